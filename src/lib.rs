@@ -1,1 +1,18 @@
 //! Quaystone: what a natural-stone importer's slabs cost on the rack, to the cent.
+//!
+//! Data flows one way, and a module uses only those listed above it:
+//!
+//! ```text
+//! rates/*.toml, shipments/NAME/*   files
+//!   -> read    -> trade::Shipment, trade::Tariffs        what the files say
+//!   -> load    -> load::Plan                             which bundle in which box, with proof
+//!   -> cost    -> cost::Landed                           every charge, every slab, every cent
+//!   -> decide  -> decide::Comparison                     offers on one footing
+//!   -> show    -> text, markdown, html, csv, json        formats, never computes
+//! ```
+//!
+//! Bad input never stops at the first fault: each stage takes a [`fault::Report`] and gathers.
+
+pub mod fault;
+pub mod files;
+pub mod quantity;

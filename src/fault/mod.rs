@@ -1,0 +1,14 @@
+//! A problem in the user's data is a value: what, where, what was expected, what to do.
+//!
+//! Every stage takes a [`Report`] and adds [`Fault`]s to it instead of stopping at the first;
+//! one renderer prints them all, worst first.
+
+mod code;
+mod place;
+mod render;
+mod report;
+
+pub use code::Code;
+pub use place::{At, Place, Source};
+pub use render::render;
+pub use report::{Fault, Report, Severity};

@@ -1,0 +1,128 @@
+//! Faults as text: the line itself, a pointer into it, what was expected, what to do.
+
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet, normalize_untrusted_str};
+
+use super::{Fault, Place, Report, Severity};
+
+/// Renders every fault of a report, worst first. Text from the user's files is shown with its
+/// control characters escaped.
+pub fn render(report: &Report, colour: bool) -> String {
+    let renderer = if colour {
+        Renderer::styled()
+    } else {
+        Renderer::plain()
+    };
+    let mut out = String::new();
+    for fault in report.sorted() {
+        out.push_str(&render_one(fault, report, &renderer));
+        out.push_str("\n\n");
+    }
+    out
+}
+
+/// A line of a file made safe to print, and the span of the fault within it.
+struct Shown {
+    text: String,
+    span: std::ops::Range<usize>,
+    place: Place,
+    label: String,
+}
+
+fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
+    let level = match fault.severity {
+        Severity::Error => Level::ERROR,
+        Severity::Warning => Level::WARNING,
+    };
+    let places = fault.place.iter().chain(&fault.also);
+    let shown: Vec<Shown> = places
+        .map(|(place, label)| show(place, label, report))
+        .collect();
+    let message = normalize_untrusted_str(&fault.message);
+    let mut group = Group::with_title(level.primary_title(message).id(fault.code.name()));
+    for (index, one) in shown.iter().enumerate() {
+        let kind = if index == 0 && fault.place.is_some() {
+            AnnotationKind::Primary
+        } else {
+            AnnotationKind::Context
+        };
+        let annotation = kind.span(one.span.clone()).label(one.label.as_str());
+        group = group.element(
+            Snippet::source(one.text.as_str())
+                .path(one.place.file.as_ref())
+                .line_start(one.place.line)
+                .annotation(annotation),
+        );
+    }
+    for help in &fault.help {
+        group = group.element(Level::HELP.message(normalize_untrusted_str(help)));
+    }
+    renderer.render(&[group])
+}
+
+fn show(place: &Place, label: &str, report: &Report) -> Shown {
+    let mut text = String::new();
+    let mut span = 0..0;
+    if let Some(source) = report.source(&place.file) {
+        let line = source.line_text(place.line);
+        let start = source.line_start(place.line);
+        let from = place.span.start.saturating_sub(start).min(line.len());
+        let to = place.span.end.saturating_sub(start).clamp(from, line.len());
+        let safe = |range: std::ops::Range<usize>| {
+            normalize_untrusted_str(line.get(range).unwrap_or("")).replace('\t', " ")
+        };
+        let (before, marked, after) = (safe(0..from), safe(from..to), safe(to..line.len()));
+        span = before.len()..before.len() + marked.len();
+        text = before + &marked + &after;
+    }
+    Shown {
+        text,
+        span,
+        place: place.clone(),
+        label: normalize_untrusted_str(label),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Code, Source};
+    use super::*;
+    use std::sync::Arc;
+
+    #[test]
+    fn a_fault_shows_its_line_what_was_expected_and_what_to_do() {
+        let text = "to = \"savannah\"\nprice = \"46 EUR/yd2\"\n".to_owned();
+        let source = Arc::new(Source::new("shipments/demo/shipment.toml", text));
+        let mut report = Report::new();
+        report.keep(&source);
+        let place = source.place(31..34);
+        report.add(Fault::warning(Code::Notice, "a lesser thing"));
+        report.add(
+            Fault::error(Code::BadQuantity, "`price` cannot be read")
+                .at(&place, "expected m2")
+                .help("write \"46 EUR/m2\""),
+        );
+        let expected = "\
+error[bad-quantity]: `price` cannot be read
+ --> shipments/demo/shipment.toml:2:16
+  |
+2 | price = \"46 EUR/yd2\"
+  |                ^^^ expected m2
+  |
+  = help: write \"46 EUR/m2\"
+
+warning[notice]: a lesser thing
+
+";
+        assert_eq!(render(&report, false), expected);
+    }
+
+    #[test]
+    fn control_characters_are_shown_not_obeyed() {
+        let source = Arc::new(Source::new("a.csv", "x\u{1b}[31m,y\n".to_owned()));
+        let mut report = Report::new();
+        report.keep(&source);
+        report
+            .add(Fault::error(Code::Duplicate, "twice \u{1b}[0m").at(&source.place(0..6), "here"));
+        assert!(!render(&report, false).contains('\u{1b}'));
+    }
+}

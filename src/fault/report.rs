@@ -1,0 +1,138 @@
+//! Faults and the report that gathers them.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use super::{Code, Place, Source};
+
+/// How bad a fault is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    /// The data cannot be used; nothing is computed or written.
+    Error,
+    /// The data can be used, and the user should know.
+    Warning,
+}
+
+/// One problem: what it is, where it stands, what was expected and what to do.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fault {
+    /// How bad.
+    pub severity: Severity,
+    /// What kind.
+    pub code: Code,
+    /// What is wrong, in a sentence without its final stop.
+    pub message: String,
+    /// Where, with a few words that point at it.
+    pub place: Option<(Place, String)>,
+    /// Other places that matter, each with a few words.
+    pub also: Vec<(Place, String)>,
+    /// What to do about it.
+    pub help: Vec<String>,
+}
+
+impl Fault {
+    /// An error.
+    pub fn error(code: Code, message: impl Into<String>) -> Self {
+        Self {
+            severity: Severity::Error,
+            code,
+            message: message.into(),
+            place: None,
+            also: Vec::new(),
+            help: Vec::new(),
+        }
+    }
+
+    /// A warning.
+    pub fn warning(code: Code, message: impl Into<String>) -> Self {
+        Self {
+            severity: Severity::Warning,
+            ..Self::error(code, message)
+        }
+    }
+
+    /// Where it stands, with a few words such as "expected a length".
+    #[must_use]
+    pub fn at(mut self, place: &Place, label: impl Into<String>) -> Self {
+        self.place = Some((place.clone(), label.into()));
+        self
+    }
+
+    /// Another place that matters.
+    #[must_use]
+    pub fn also(mut self, place: &Place, label: impl Into<String>) -> Self {
+        self.also.push((place.clone(), label.into()));
+        self
+    }
+
+    /// What to do.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help.push(help.into());
+        self
+    }
+}
+
+/// The faults of a run, and the texts they point into.
+#[derive(Debug, Default)]
+pub struct Report {
+    faults: Vec<Fault>,
+    sources: BTreeMap<Arc<str>, Arc<Source>>,
+}
+
+impl Report {
+    /// An empty report.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds a fault, unless the very same one is there already.
+    pub fn add(&mut self, fault: Fault) {
+        if !self.faults.contains(&fault) {
+            self.faults.push(fault);
+        }
+    }
+
+    /// Keeps a file's text, so that faults can show their lines.
+    pub fn keep(&mut self, source: &Arc<Source>) {
+        self.sources.insert(source.name.clone(), source.clone());
+    }
+
+    /// The text of a file that was read.
+    pub fn source(&self, name: &str) -> Option<&Arc<Source>> {
+        self.sources.get(name)
+    }
+
+    /// Whether there is an error among the faults.
+    pub fn has_errors(&self) -> bool {
+        self.faults
+            .iter()
+            .any(|fault| fault.severity == Severity::Error)
+    }
+
+    /// The faults, worst first, then by file and line.
+    pub fn sorted(&self) -> Vec<&Fault> {
+        let mut faults: Vec<&Fault> = self.faults.iter().collect();
+        faults.sort_by_key(|fault| {
+            (
+                fault.severity,
+                fault
+                    .place
+                    .as_ref()
+                    .map(|(place, _)| (&place.file, place.line, place.column)),
+            )
+        });
+        faults
+    }
+
+    /// How many errors and warnings there are.
+    pub fn counts(&self) -> (usize, usize) {
+        let errors = self
+            .faults
+            .iter()
+            .filter(|f| f.severity == Severity::Error)
+            .count();
+        (errors, self.faults.len() - errors)
+    }
+}

@@ -1,0 +1,76 @@
+//! The ground: exact numbers that know their unit.
+//!
+//! This is the only room where a bare decimal is at home. Everything above speaks of
+//! [`Money`], [`Length`], [`Area`], [`Volume`], [`Mass`], [`Percent`], [`Price`] and [`Quote`].
+//! No float is used anywhere; arithmetic is checked, and an overflow is an error with a name.
+
+mod exact;
+mod measure;
+mod money;
+mod number;
+mod price;
+mod spread;
+
+pub use exact::Exact;
+pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, Volume};
+pub use money::{Currency, Money};
+pub use number::{Decimals, grouped, ratio};
+pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
+pub use spread::{Share, SpreadError, Weights};
+
+pub use rust_decimal::Decimal;
+
+/// A figure that is too large or too fine to be held exactly.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Overflow {
+    /// What was being computed, in words a user can place.
+    pub what: &'static str,
+}
+
+impl std::fmt::Display for Overflow {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "{} is too large or too fine to be held exactly",
+            self.what
+        )
+    }
+}
+
+impl std::error::Error for Overflow {}
+
+/// Text that is not the quantity it should be: where it goes wrong, and what was expected.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Malformed {
+    /// Byte offset into the text at which it stops making sense.
+    pub offset: usize,
+    /// What should stand there, with an example.
+    pub expected: String,
+}
+
+impl Malformed {
+    pub(crate) fn new(offset: usize, expected: impl Into<String>) -> Self {
+        Self {
+            offset,
+            expected: expected.into(),
+        }
+    }
+}
+
+impl std::fmt::Display for Malformed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "expected {}", self.expected)
+    }
+}
+
+/// A quantity that has a written form: value and unit, as in `"20 mm"` or `"3.7 %"`.
+pub trait Written: Sized {
+    /// The quantity in words, with an example of its written form.
+    const FORM: &'static str;
+
+    /// Reads the written form.
+    ///
+    /// # Errors
+    /// [`Malformed`] with the offset of the first character that does not fit.
+    fn read(text: &str) -> Result<Self, Malformed>;
+}

@@ -1,0 +1,227 @@
+//! Plain decimal numbers: strict reading, exact products and quotients, printing.
+
+use num_bigint::BigInt;
+use num_rational::BigRational;
+use num_traits::{Signed, ToPrimitive, Zero};
+use rust_decimal::{Decimal, RoundingStrategy};
+
+use super::{Malformed, Overflow};
+
+/// How many places a printed decimal has.
+pub type Decimals = u32;
+
+/// Splits `text` into the number it opens with and the (trimmed) rest with its offset.
+pub(super) fn split_number<'a>(
+    text: &'a str,
+    form: &str,
+) -> Result<(Decimal, &'a str, usize), Malformed> {
+    let start = text.len() - text.trim_start().len();
+    let body = &text[start..];
+    let end = body
+        .find(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-' || c == '+'))
+        .unwrap_or(body.len());
+    let number = parse(&body[..end]).ok_or_else(|| Malformed::new(start, form))?;
+    let rest = &body[end..];
+    let unit_at = start + end + (rest.len() - rest.trim_start().len());
+    Ok((number, rest.trim(), unit_at))
+}
+
+/// Reads a plain decimal: digits, at most one point with digits on both sides, an optional sign.
+/// Anything else (exponents, thousands marks, more than 28 digits) is `None`.
+pub(crate) fn parse(text: &str) -> Option<Decimal> {
+    let digits = text.strip_prefix(['-', '+']).unwrap_or(text);
+    let (whole, fraction) = digits.split_once('.').unwrap_or((digits, "0"));
+    let plain = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+    if !plain(whole) || !plain(fraction) {
+        return None;
+    }
+    if digits.len() <= 18 {
+        return parse_short(text);
+    }
+    Decimal::from_str_exact(text).ok()
+}
+
+/// The same for texts of at most 18 digits, which fit an `i64`: packing lists are read by the
+/// million, and this is several times faster than the general way.
+fn parse_short(text: &str) -> Option<Decimal> {
+    let mut mantissa: i64 = 0;
+    let mut scale = 0;
+    let mut after_point = false;
+    for byte in text.bytes() {
+        match byte {
+            b'0'..=b'9' => {
+                mantissa = mantissa * 10 + i64::from(byte - b'0');
+                scale += u32::from(after_point);
+            }
+            b'.' => after_point = true,
+            _ => {}
+        }
+    }
+    let signed = if text.starts_with('-') {
+        -mantissa
+    } else {
+        mantissa
+    };
+    Decimal::try_new(signed, scale).ok()
+}
+
+/// `a * b`, refused where the product has more digits than can be held (`rust_decimal` would
+/// round it without a word).
+pub(crate) fn product(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal, Overflow> {
+    let result = a.checked_mul(b).ok_or(Overflow { what })?;
+    if a.is_zero() || b.is_zero() || result.scale() == a.scale() + b.scale() {
+        return Ok(result);
+    }
+    // Trailing zeros may have cost the digits: once more without them, before giving up.
+    let (a, b) = (a.normalize(), b.normalize());
+    let result = a.checked_mul(b).ok_or(Overflow { what })?;
+    if result.scale() == a.scale() + b.scale() {
+        Ok(result)
+    } else {
+        Err(Overflow { what })
+    }
+}
+
+/// `a + b`, refused where digits would be lost.
+pub(crate) fn sum(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal, Overflow> {
+    let result = a.checked_add(b).ok_or(Overflow { what })?;
+    if result.scale() >= a.scale().max(b.scale()) {
+        Ok(result)
+    } else {
+        Err(Overflow { what })
+    }
+}
+
+/// Rounds half away from zero, the rule of every rounding to a minor unit here.
+pub(super) fn half_away(value: Decimal, places: Decimals) -> Decimal {
+    let mut rounded = value.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
+    rounded.rescale(places);
+    rounded
+}
+
+/// The exact rational value of a decimal.
+pub(super) fn rational(value: Decimal) -> BigRational {
+    BigRational::new(
+        BigInt::from(value.mantissa()),
+        BigInt::from(10).pow(value.scale()),
+    )
+}
+
+/// Rounds a rational half away from zero to a decimal of `places` places.
+pub(super) fn round_rational(
+    value: &BigRational,
+    places: Decimals,
+    what: &'static str,
+) -> Result<Decimal, Overflow> {
+    let scaled = value * BigInt::from(10).pow(places);
+    let doubled: BigInt = scaled.numer().abs() * 2 + scaled.denom();
+    let magnitude = doubled / (scaled.denom() * BigInt::from(2));
+    let signed = if scaled.is_negative() {
+        -magnitude
+    } else {
+        magnitude
+    };
+    let mantissa = signed.to_i128().ok_or(Overflow { what })?;
+    Decimal::try_from_i128_with_scale(mantissa, places).map_err(|_| Overflow { what })
+}
+
+/// `part` over `whole`, rounded half away from zero: for quotients that are shown and never
+/// summed (unit costs, percentages). `None` where there is nothing to divide by.
+pub fn ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal> {
+    if whole.is_zero() {
+        return None;
+    }
+    round_rational(&(rational(part) / rational(whole)), places, "a quotient").ok()
+}
+
+/// Prints a decimal with its own places and thousands marked by commas: `61,284.00`.
+pub fn grouped(value: Decimal) -> String {
+    let plain = value.to_string();
+    let (sign, digits) = plain
+        .strip_prefix('-')
+        .map_or(("", plain.as_str()), |rest| ("-", rest));
+    let (whole, fraction) = digits
+        .split_once('.')
+        .map_or((digits, None), |(w, f)| (w, Some(f)));
+    let mut text = String::from(sign);
+    for (index, digit) in whole.chars().enumerate() {
+        if index > 0 && (whole.len() - index).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    if let Some(fraction) = fraction {
+        text.push('.');
+        text.push_str(fraction);
+    }
+    text
+}
+
+/// Zero-safe sign test for rationals, kept here so that callers need no trait imports.
+pub(super) fn is_zero(value: &BigRational) -> bool {
+    value.is_zero()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn reads_plain_decimals_only() {
+        assert_eq!(
+            parse("46.00").map(|d| d.to_string()).as_deref(),
+            Some("46.00")
+        );
+        assert_eq!(
+            parse("-0.5").map(|d| d.to_string()).as_deref(),
+            Some("-0.5")
+        );
+        for bad in [
+            "", ".", "1.", ".5", "1e3", "1,000", "--1", "1.2.3", "0x1", "1_000",
+        ] {
+            assert_eq!(parse(bad), None, "{bad:?}");
+        }
+        assert_eq!(
+            parse("0.12345678901234567890123456789012345"),
+            None,
+            "too fine to hold"
+        );
+    }
+
+    #[test]
+    fn groups_thousands() {
+        let show = |s: &str| grouped(s.parse().unwrap());
+        assert_eq!(show("1234567.80"), "1,234,567.80");
+        assert_eq!(show("-1000"), "-1,000");
+        assert_eq!(show("999.5"), "999.5");
+    }
+
+    #[test]
+    fn a_product_that_loses_digits_is_refused() {
+        let fine: Decimal = "0.12345678901234567".parse().unwrap();
+        assert_eq!(
+            product(fine, fine, "the test"),
+            Err(Overflow { what: "the test" })
+        );
+        let zeros: Decimal = "2.0000000000000000000000".parse().unwrap();
+        assert_eq!(
+            product(zeros, zeros, "the test").map(|d| d.normalize().to_string()),
+            Ok("4".into())
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn short_and_general_reading_agree(mantissa in -999_999_999_999i64..999_999_999_999, scale in 0u32..9) {
+            let text = Decimal::new(mantissa, scale).to_string();
+            prop_assert_eq!(parse(&text), Some(Decimal::from_str_exact(&text).unwrap()));
+        }
+
+        #[test]
+        fn rational_rounding_is_half_away_rounding(mantissa in any::<i64>(), scale in 0u32..12, places in 0u32..4) {
+            let value = Decimal::new(mantissa, scale);
+            prop_assert_eq!(round_rational(&rational(value), places, "t").unwrap(), half_away(value, places));
+        }
+    }
+}

@@ -1,0 +1,319 @@
+//! Percentages, prices per unit, unit costs and exchange quotes.
+
+use std::fmt;
+
+use rust_decimal::Decimal;
+
+use super::money::read_currency;
+use super::number::{self, grouped};
+use super::{Area, Currency, Malformed, Money, Overflow, Written};
+
+/// A percentage, exact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Percent(Decimal);
+
+impl Percent {
+    /// Nothing.
+    pub const ZERO: Self = Self(Decimal::ZERO);
+
+    /// A number of hundredths: 3.7 for 3.7 %.
+    pub fn new(hundredths: Decimal) -> Self {
+        Self(hundredths)
+    }
+
+    /// The percentage as a fraction of one: 0.037 for 3.7 %. Exact, as only the point moves.
+    pub fn fraction(self) -> Decimal {
+        self.0
+            .checked_mul(Decimal::from_parts(1, 0, 0, false, 2))
+            .unwrap_or(self.0)
+    }
+
+    /// The percentage of a percentage, such as a premium on 110 % of a value.
+    ///
+    /// # Errors
+    /// Where the figure cannot be held exactly.
+    pub fn of(self, other: Self) -> Result<Self, Overflow> {
+        number::product(self.0, other.fraction(), "a percentage").map(Self)
+    }
+
+    /// What is left of a whole after this percentage is taken away.
+    #[must_use]
+    pub fn complement(self) -> Self {
+        Self(Decimal::ONE_HUNDRED - self.0)
+    }
+}
+
+impl fmt::Display for Percent {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} %", self.0.normalize())
+    }
+}
+
+impl Written for Percent {
+    const FORM: &'static str = "a percentage, such as \"3.7 %\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let (value, unit, unit_at) = number::split_number(text, Self::FORM)?;
+        if unit == "%" {
+            Ok(Self(value))
+        } else {
+            Err(Malformed::new(unit_at, Self::FORM))
+        }
+    }
+}
+
+/// What a supplier's price is per.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum PricedBy {
+    /// Square metre of billed area.
+    M2,
+    /// Square foot of billed area.
+    Ft2,
+    /// Cubic metre of billed area times thickness.
+    M3,
+    /// Tonne of gross mass.
+    Tonne,
+    /// Slab.
+    Slab,
+    /// Bundle.
+    Bundle,
+    /// The whole line.
+    Lot,
+}
+
+impl PricedBy {
+    /// Every unit a price can have, with its written form.
+    pub const ALL: [(Self, &'static str); 7] = [
+        (Self::M2, "m2"),
+        (Self::Ft2, "ft2"),
+        (Self::M3, "m3"),
+        (Self::Tonne, "t"),
+        (Self::Slab, "slab"),
+        (Self::Bundle, "bundle"),
+        (Self::Lot, "lot"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        Self::ALL
+            .iter()
+            .find(|(unit, _)| *unit == self)
+            .map_or("", |(_, word)| word)
+    }
+}
+
+/// A price per unit. Not rounded to a minor unit: stone is quoted to fractions of a cent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Price {
+    /// The figure.
+    pub amount: Decimal,
+    /// Its currency.
+    pub currency: Currency,
+    /// What it is per.
+    pub by: PricedBy,
+}
+
+impl Price {
+    /// The unrounded value of a quantity in the price's unit.
+    ///
+    /// # Errors
+    /// Where the figure cannot be held exactly.
+    pub fn of(&self, quantity: Decimal) -> Result<Decimal, Overflow> {
+        number::product(self.amount, quantity, "a price times its quantity")
+    }
+}
+
+impl fmt::Display for Price {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{} {}/{}",
+            grouped(self.amount),
+            self.currency,
+            self.by.word()
+        )
+    }
+}
+
+impl Written for Price {
+    const FORM: &'static str = "a price with currency and unit (m2, ft2, m3, t, slab, bundle, lot), such as \"46.00 EUR/m2\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let (amount, unit, unit_at) = number::split_number(text, Self::FORM)?;
+        let (code, per) = unit
+            .split_once('/')
+            .ok_or_else(|| Malformed::new(unit_at, Self::FORM))?;
+        let currency = read_currency(code.trim(), unit_at)?;
+        let per_at = unit_at + code.len() + 1;
+        let by = PricedBy::ALL
+            .iter()
+            .find(|(_, word)| *word == per.trim())
+            .ok_or_else(|| Malformed::new(per_at, Self::FORM))?;
+        if amount.is_sign_negative() {
+            return Err(Malformed::new(
+                0,
+                "a price that is not negative; a reduction is a discount",
+            ));
+        }
+        Ok(Self {
+            amount,
+            currency,
+            by: by.0,
+        })
+    }
+}
+
+/// A cost per unit of area: a quotient, shown to four places and never summed (rule R5).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct UnitCost(Decimal);
+
+impl UnitCost {
+    /// Places of a unit cost.
+    const PLACES: u32 = 4;
+
+    /// The cost per square metre; `None` for no area.
+    pub fn per_m2(cost: Money, area: Area) -> Option<Self> {
+        number::ratio(cost.amount(), area.base(), Self::PLACES).map(Self)
+    }
+
+    /// The cost per square foot, from the exact foot; `None` for no area.
+    pub fn per_ft2(cost: Money, area: Area) -> Option<Self> {
+        let per_foot = Area::ft2(cost.amount()).ok()?;
+        number::ratio(per_foot.base(), area.base(), Self::PLACES).map(Self)
+    }
+
+    /// The figure in major units of the currency.
+    pub fn figure(self) -> Decimal {
+        self.0
+    }
+}
+
+impl fmt::Display for UnitCost {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&grouped(self.0))
+    }
+}
+
+/// An exchange rate as it was quoted: one unit of the base currency in the counter currency.
+/// Never inverted: an amount is multiplied or divided as the quote stands (rule R2).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Quote {
+    base: Currency,
+    rate: Decimal,
+    counter: Currency,
+}
+
+impl Quote {
+    /// One `base` is `rate` `counter`; `None` unless the rate is above zero and the currencies
+    /// differ.
+    pub fn new(base: Currency, rate: Decimal, counter: Currency) -> Option<Self> {
+        (rate > Decimal::ZERO && base != counter).then_some(Self {
+            base,
+            rate,
+            counter,
+        })
+    }
+
+    /// The currency of which the quote prices one unit.
+    pub fn base(&self) -> Currency {
+        self.base
+    }
+
+    /// The price of that unit.
+    pub fn rate(&self) -> Decimal {
+        self.rate
+    }
+
+    /// The currency the price is in.
+    pub fn counter(&self) -> Currency {
+        self.counter
+    }
+
+    /// Whether the quote is between these two currencies, in either direction.
+    pub fn joins(&self, one: Currency, other: Currency) -> bool {
+        (self.base, self.counter) == (one, other) || (self.counter, self.base) == (one, other)
+    }
+}
+
+impl fmt::Display for Quote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "1 {} = {} {}", self.base, self.rate, self.counter)
+    }
+}
+
+impl Written for Quote {
+    const FORM: &'static str = "an exchange quote, such as \"1 EUR = 1.0850 USD\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let (left, right) = text
+            .split_once('=')
+            .ok_or_else(|| Malformed::new(text.len(), Self::FORM))?;
+        let right_at = left.len() + 1;
+        let (one, base, base_at) = number::split_number(left, Self::FORM)?;
+        if one != Decimal::ONE {
+            return Err(Malformed::new(
+                0,
+                format!("the left side to be one unit, as in {}", Self::FORM),
+            ));
+        }
+        let (rate, counter, counter_at) = number::split_number(right, Self::FORM)
+            .map_err(|fault| Malformed::new(right_at + fault.offset, fault.expected))?;
+        let base = read_currency(base, base_at)?;
+        let counter = read_currency(counter, right_at + counter_at)?;
+        Self::new(base, rate, counter).ok_or_else(|| {
+            Malformed::new(
+                right_at,
+                "a rate above zero between two different currencies",
+            )
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn prices_name_their_unit() {
+        let price = Price::read("46.00 EUR/m2").unwrap();
+        assert_eq!(
+            (price.by, price.to_string().as_str()),
+            (PricedBy::M2, "46.00 EUR/m2")
+        );
+        assert_eq!(
+            Price::read("9.875 USD/ft2")
+                .unwrap()
+                .of(Decimal::TEN)
+                .unwrap(),
+            Decimal::new(9875, 2)
+        );
+        assert_eq!(Price::read("46 EUR/yd2").unwrap_err().offset, 7);
+        assert_eq!(Price::read("46 EURO/m2").unwrap_err().offset, 3);
+        assert!(Price::read("46").is_err());
+        assert!(Price::read("-1 EUR/m2").is_err());
+    }
+
+    #[test]
+    fn quotes_keep_their_direction() {
+        let quote = Quote::read("1 USD = 0.7777 JOD").unwrap();
+        assert_eq!(quote.to_string(), "1 USD = 0.7777 JOD");
+        for bad in [
+            "1 USD = 0 JOD",
+            "2 USD = 1 JOD",
+            "1 USD = 1 USD",
+            "1 USD 1 JOD",
+            "USD = 1 JOD",
+        ] {
+            assert!(Quote::read(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn unit_costs_are_quotients_to_four_places() {
+        let cost = Money::read("412.37 USD").unwrap();
+        let area = Area::read("5.4321 m2").unwrap();
+        assert_eq!(UnitCost::per_m2(cost, area).unwrap().to_string(), "75.9136");
+        assert_eq!(UnitCost::per_ft2(cost, area).unwrap().to_string(), "7.0526");
+        assert_eq!(UnitCost::per_m2(cost, Area::ZERO), None);
+    }
+}
