@@ -16,3 +16,5 @@
 pub mod fault;
 pub mod files;
 pub mod quantity;
+pub mod read;
+pub mod trade;

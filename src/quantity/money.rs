@@ -181,6 +181,14 @@ impl Written for Money {
     }
 }
 
+impl Written for Currency {
+    const FORM: &'static str = "an ISO 4217 currency code, such as \"USD\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        read_currency(text, 0)
+    }
+}
+
 /// Reads a currency code at an offset of a longer text.
 pub(super) fn read_currency(code: &str, offset: usize) -> Result<Currency, Malformed> {
     Currency::from_code(code)

@@ -92,7 +92,14 @@ impl Weights {
     /// # Errors
     /// [`SpreadError::NoWeight`] unless the amount is zero too; [`SpreadError::Overflow`].
     pub fn divide(&self, amount: Money) -> Result<Vec<i64>, SpreadError> {
-        let minor = amount.minor()?;
+        self.divide_units(amount.minor()?)
+    }
+
+    /// The same for a whole number of any unit, such as grams.
+    ///
+    /// # Errors
+    /// As [`Weights::divide`].
+    pub fn divide_units(&self, minor: i64) -> Result<Vec<i64>, SpreadError> {
         if minor == 0 {
             return Ok(vec![0; self.values.len()]);
         }

@@ -1,0 +1,16 @@
+//! Files into trade types, every value with its place.
+//!
+//! The only room that knows the keys and columns of the user's files. `None` from a reader means
+//! that the fault is in the report already; readers go on after a fault to find the next.
+
+mod cells;
+mod packing;
+mod plan;
+mod shipment;
+mod table;
+mod tables;
+mod workspace;
+
+pub use shipment::shipment;
+pub use tables::tariffs;
+pub use workspace::Workspace;

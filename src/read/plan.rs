@@ -1,0 +1,195 @@
+//! `plan.toml`: the load as agreed or as done; and its agreement with the packing list.
+
+use std::collections::BTreeMap;
+
+use super::packing::BoxNote;
+use super::table::{Table, unknown_reference};
+use crate::fault::{At, Code, Fault, Report};
+use crate::trade::{Bundle, ContainerNumber, GivenBox};
+
+/// Reads the boxes of a plan: every bundle once, none left out.
+pub(super) fn plan(
+    top: &Table<'_>,
+    bundles: &[Bundle],
+    report: &mut Report,
+) -> Option<Vec<GivenBox>> {
+    let by_name: BTreeMap<&str, usize> = bundles
+        .iter()
+        .enumerate()
+        .map(|(index, bundle)| (bundle.id.as_str(), index))
+        .collect();
+    let mut boxes = Vec::new();
+    let mut placed: BTreeMap<usize, At<String>> = BTreeMap::new();
+    for row in top.rows("container", report) {
+        let label = row.required_text("container", report);
+        let kind = row.required_text("type", report);
+        let number = row.optional::<ContainerNumber>("number", report);
+        let seal = row.text("seal", report);
+        let names = row.texts("bundles", report);
+        let place = row.place();
+        row.finish(report);
+        let mut inside = Vec::new();
+        for name in names {
+            let Some(index) = by_name.get(name.value.as_str()) else {
+                let known: Vec<&str> = by_name.keys().copied().collect();
+                report.add(unknown_reference(
+                    "bundle",
+                    &name,
+                    "the packing list",
+                    &known,
+                ));
+                continue;
+            };
+            if let Some(first) = placed.get(index) {
+                report.add(
+                    Fault::error(
+                        Code::Duplicate,
+                        format!("bundle {} is in two places", name.value),
+                    )
+                    .at(&name.place, "again here")
+                    .also(&first.place, "first here"),
+                );
+            }
+            placed.insert(*index, name);
+            inside.push(*index);
+        }
+        if inside.is_empty() {
+            report.add(
+                Fault::error(Code::MissingKey, "a container of the plan holds no bundle")
+                    .at(&place, "`bundles` is missing or empty"),
+            );
+        }
+        let label = label?;
+        if boxes.iter().any(|one: &GivenBox| one.label == label.value) {
+            report.add(
+                Fault::error(
+                    Code::Duplicate,
+                    format!("two containers are called \"{}\"", label.value),
+                )
+                .at(&label.place, "again here"),
+            );
+        }
+        boxes.push(GivenBox {
+            label: label.value,
+            kind,
+            number: number.map(|at| at.value),
+            seal: seal.map(|at| at.value),
+            bundles: inside,
+            place,
+        });
+    }
+    let missing: Vec<&str> = bundles
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| !placed.contains_key(index))
+        .map(|(_, bundle)| bundle.id.as_str())
+        .collect();
+    if !missing.is_empty() && !report.has_errors() {
+        report.add(
+            Fault::error(
+                Code::MissingKey,
+                format!("the plan leaves out {}", missing.join(", ")),
+            )
+            .at(
+                &top.place(),
+                "every bundle of the packing list must be in a container",
+            )
+            .help("add them to a container, or delete plan.toml to have the load planned"),
+        );
+    }
+    Some(boxes)
+}
+
+/// The boxes that a packing list names: every bundle in one, or none at all.
+pub(super) fn listed_boxes(
+    bundles: &[Bundle],
+    notes: &[Option<BoxNote>],
+    report: &mut Report,
+) -> Vec<GivenBox> {
+    let mut boxes: Vec<GivenBox> = Vec::new();
+    let mut by_label: BTreeMap<&str, usize> = BTreeMap::new();
+    let named = notes.iter().filter(|note| note.is_some()).count();
+    if named == 0 {
+        return boxes;
+    }
+    for (index, (bundle, note)) in bundles.iter().zip(notes).enumerate() {
+        let Some(note) = note else {
+            report.add(
+                Fault::error(
+                    Code::MissingKey,
+                    format!("bundle {} is in no box, others are", bundle.id),
+                )
+                .at(&bundle.place, "its container is empty")
+                .help("name the box of every bundle, or of none to have the load planned"),
+            );
+            continue;
+        };
+        let at = *by_label.entry(&note.label).or_insert_with(|| {
+            boxes.push(GivenBox {
+                label: note.label.clone(),
+                kind: note.kind.clone().map(|value| At {
+                    value,
+                    place: note.place.clone(),
+                }),
+                number: None,
+                seal: None,
+                bundles: Vec::new(),
+                place: note.place.clone(),
+            });
+            boxes.len() - 1
+        });
+        let Some(given) = boxes.get_mut(at) else {
+            continue;
+        };
+        if given.kind.as_ref().map(|kind| &kind.value) != note.kind.as_ref() {
+            report.add(
+                Fault::error(
+                    Code::Contradiction,
+                    format!("box {} has two types", note.label),
+                )
+                .at(&note.place, "here")
+                .also(&given.place, "and here"),
+            );
+        }
+        given.bundles.push(index);
+    }
+    boxes
+}
+
+/// What was done beats what was planned only where the two agree: a bundle that the packing list
+/// and the plan put in different boxes is a fault.
+pub(super) fn agree(
+    planned: &[GivenBox],
+    listed: &[GivenBox],
+    bundles: &[Bundle],
+    report: &mut Report,
+) {
+    if listed.is_empty() {
+        return;
+    }
+    let box_of = |boxes: &[GivenBox], bundle: usize| {
+        boxes.iter().position(|one| one.bundles.contains(&bundle))
+    };
+    for (index, bundle) in bundles.iter().enumerate() {
+        let plan = box_of(planned, index).and_then(|at| planned.get(at));
+        let list = box_of(listed, index).and_then(|at| listed.get(at));
+        if let (Some(plan), Some(list)) = (plan, list) {
+            let kinds = plan.kind.as_ref().zip(list.kind.as_ref());
+            let same_kind = kinds.is_none_or(|(one, other)| one.value == other.value);
+            if plan.label != list.label || !same_kind {
+                report.add(
+                    Fault::error(
+                        Code::Contradiction,
+                        format!(
+                            "bundle {} is in box {} by the packing list and in box {} by the plan",
+                            bundle.id, list.label, plan.label
+                        ),
+                    )
+                    .at(&bundle.place, "the packing list")
+                    .also(&plan.place, "the plan")
+                    .help("correct the one that is wrong, or empty the list's container column"),
+                );
+            }
+        }
+    }
+}

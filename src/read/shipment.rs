@@ -1,0 +1,904 @@
+//! `shipments/NAME/`: the shipment, its invoices, its slabs and the boxes they are in.
+
+use std::path::Path;
+
+use super::cells;
+use super::packing::{self, mass_per_m2};
+use super::plan;
+use super::table::{self, Table, unknown_reference};
+use super::workspace::Workspace;
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::files;
+use crate::quantity::{
+    Area, Decimal, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
+};
+use crate::trade::{
+    BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse, GivenBox,
+    Incoterm, Invoice, Key, Lane, Leg, Line, Measure, MoneyRounding, PackingTerms, PolicyRule,
+    Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName, Tariffs, Timber,
+    Treatment, Window,
+};
+
+/// Reads a shipment's folder. `None`: the faults are in the report.
+pub fn shipment(
+    workspace: &Workspace,
+    given: &str,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<Shipment> {
+    let folder = workspace.shipment_folder(given, report)?;
+    let name_of = |file: &str| workspace.name_of(&folder.join(file));
+    let source = files::read(
+        &folder.join("shipment.toml"),
+        &name_of("shipment.toml"),
+        report,
+    )?;
+    let draft = table::parse(&source, report, |top, report| head(top, tariffs, report))?;
+    let timber = timber(tariffs, report)?;
+    let name = folder
+        .file_name()
+        .map_or_else(|| given.to_owned(), |n| n.to_string_lossy().into_owned());
+    let mut shipment = Shipment {
+        name,
+        ..draft.shipment
+    };
+    let packing_path = folder.join("packing.csv");
+    let listed = list(
+        &packing_path,
+        &name_of("packing.csv"),
+        &mut shipment,
+        tariffs,
+        &timber,
+        report,
+    );
+    nominal(&draft.nominal, &mut shipment, tariffs, &timber, report);
+    let plan_path = folder.join("plan.toml");
+    if listed.is_some() && plan_path.exists() {
+        let source = files::read(&plan_path, &name_of("plan.toml"), report)?;
+        let planned = table::parse(&source, report, |top, report| {
+            plan::plan(top, &shipment.bundles, report)
+        })?;
+        plan::agree(&planned, &shipment.boxes, &shipment.bundles, report);
+        shipment.boxes = planned;
+    }
+    check_boxes(&shipment, tariffs, report);
+    check_free_slabs(&shipment, report);
+    (listed.is_some() && !report.has_errors()).then_some(shipment)
+}
+
+/// A shipment without its slabs, and the nominal quantities of its lines.
+struct Draft {
+    shipment: Shipment,
+    nominal: Vec<Option<Nominal>>,
+}
+
+/// A line's quantity before there is a packing list.
+enum Nominal {
+    /// So many bundles of so many slabs of one size.
+    Bundles {
+        bundles: u32,
+        slabs: u32,
+        size: Size,
+        place: Place,
+    },
+    /// A billed area, in slabs and bundles of the size that `rates/crating.toml` assumes.
+    Area { area: Area, place: Place },
+}
+
+fn timber(tariffs: &Tariffs, report: &mut Report) -> Option<Timber> {
+    if tariffs.timber.is_none() {
+        report.add(
+            Fault::error(Code::MissingKey, "rates/crating.toml has no [timber]").help(
+                "say what a bundle's timber weighs and adds: mass, height, width, length, between",
+            ),
+        );
+    }
+    tariffs.timber.clone()
+}
+
+fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Draft> {
+    let title = top.text("title", report);
+    let to = top.required_text("to", report);
+    let yard = to.and_then(|to| {
+        let known: Vec<&str> = tariffs.yards.iter().map(|yard| yard.id.as_str()).collect();
+        let yard = tariffs.yard(&to);
+        if yard.is_none() {
+            report.add(unknown_reference("yard", &to, "rates/yards.toml", &known));
+        }
+        yard.cloned()
+    });
+    let lane = top.optional::<Lane>("lane", report);
+    let dates = dates(
+        top,
+        yard.as_ref().map_or(0, |yard| yard.delivery_days),
+        report,
+    );
+    let containers = top.texts("containers", report);
+    let class = top.text("class", report);
+    let pins = pins(top, report);
+    let policy = top
+        .rows("policy", report)
+        .iter()
+        .filter_map(|row| policy(row, report))
+        .collect();
+    let (invoices, lines, nominal) = invoices(top, tariffs, report);
+    let dates = dates?;
+    let yard = yard?;
+    let lane = route(top, lane, &invoices, &yard.port, report)?;
+    for invoice in &invoices {
+        price_holds(invoice, dates, report);
+    }
+    let shipment = Shipment {
+        name: String::new(),
+        title: title.map_or_else(String::new, |at| at.value),
+        yard,
+        lane,
+        dates,
+        containers,
+        class,
+        pins,
+        policy,
+        invoices,
+        lines,
+        bundles: Vec::new(),
+        slabs: Vec::new(),
+        boxes: Vec::new(),
+        packing_file: top.place(),
+    };
+    Some(Draft { shipment, nominal })
+}
+
+/// The lane: as stated, or from the port a term names to the yard's port.
+fn route(
+    top: &Table<'_>,
+    lane: Option<At<Lane>>,
+    invoices: &[Invoice],
+    to: &Port,
+    report: &mut Report,
+) -> Option<Lane> {
+    if let Some(lane) = lane {
+        return Some(lane.value);
+    }
+    let ports = invoices.iter().filter(|invoice| {
+        matches!(
+            invoice.term.rule,
+            Incoterm::Fca | Incoterm::Fas | Incoterm::Fob
+        ) && invoice.term.names_port()
+    });
+    let mut ports: Vec<&str> = ports.map(|invoice| invoice.term.named_place.as_str()).collect();
+    ports.dedup();
+    if let [port] = ports[..] {
+        let from = <Port as crate::quantity::Written>::read(port).ok()?;
+        return Some(Lane {
+            from,
+            to: to.clone(),
+        });
+    }
+    if !top.has("lane") && !invoices.is_empty() {
+        report.add(
+            Fault::error(Code::MissingKey, "the port of loading is not known")
+                .at(&top.place(), "the term names none")
+                .help(format!("add the lane, such as lane = \"TRIZM-{to}\"")),
+        );
+    }
+    None
+}
+
+fn price_holds(invoice: &Invoice, dates: Dates, report: &mut Report) {
+    if !invoice.price_valid.holds(dates.quoted) {
+        report.add(
+            Fault::error(
+                Code::LapsedRate,
+                format!(
+                    "the prices of {} do not hold on {}",
+                    invoice.number, dates.quoted
+                ),
+            )
+            .at(&invoice.price_valid.place, "when they hold")
+            .help("ask the supplier for a fresh price, or correct `quoted`"),
+        );
+    }
+}
+
+fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dates> {
+    let Some(row) = top.inside("dates", report) else {
+        if !top.has("dates") {
+            report.add(
+                Fault::error(Code::MissingKey, "the shipment has no `dates`")
+                    .at(&top.place(), "`dates` is needed here")
+                    .help("add dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }"),
+            );
+        }
+        return None;
+    };
+    let quoted = row.required_date("quoted", report);
+    let sails = row.required_date("sails", report);
+    let arrives = row.required_date("arrives", report);
+    let entered = row.date("entered", report);
+    let delivered = row.date("delivered", report);
+    let returned = row.date("returned", report);
+    row.finish(report);
+    let (sails, arrives) = (sails?, arrives?);
+    let days = |count: u32| chrono::Days::new(u64::from(count));
+    let delivered_on = match &delivered {
+        Some(at) => at.value,
+        None => arrives.checked_add_days(days(delivery_days))?,
+    };
+    let returned_on = match &returned {
+        Some(at) => at.value,
+        None => delivered_on.checked_add_days(days(1))?,
+    };
+    let mut order = |late: &At<crate::trade::Date>, early, what: &str| {
+        if late.value < early {
+            report.add(
+                Fault::error(Code::OutOfRange, format!("{what} ({early})"))
+                    .at(&late.place, "this date is too early"),
+            );
+        }
+    };
+    order(&arrives, sails.value, "it arrives before it sails");
+    if let Some(delivered) = &delivered {
+        order(
+            delivered,
+            arrives.value,
+            "it is delivered before it arrives",
+        );
+    }
+    if let Some(returned) = &returned {
+        order(
+            returned,
+            delivered_on,
+            "the box goes back before it is delivered",
+        );
+    }
+    if let Some(entered) = &entered {
+        order(
+            entered,
+            sails.value,
+            "it is entered at customs before it sails",
+        );
+    }
+    Some(Dates {
+        quoted: quoted?.value,
+        sails: sails.value,
+        arrives: arrives.value,
+        entered: entered.map_or(arrives.value, |at| at.value),
+        delivered: delivered_on,
+        returned: returned_on,
+    })
+}
+
+fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, At<String>)> {
+    let Some(row) = top.inside("offers", report) else {
+        return Vec::new();
+    };
+    let mut pins = Vec::new();
+    for (table, word) in TableName::ALL {
+        if let Some(offer) = row.text(word, report) {
+            pins.push((table, offer));
+        }
+    }
+    row.finish(report);
+    pins
+}
+
+fn policy(row: &Table<'_>, report: &mut Report) -> Option<PolicyRule> {
+    let charge = row.required_text("charge", report);
+    let key = row.word("key", &Key::ALL, report);
+    let scope = row.word("scope", &ScopeKind::ALL, report);
+    let treatment = row.word("treatment", &Treatment::ALL, report);
+    let reason = row.required_text("reason", report);
+    row.finish(report);
+    Some(PolicyRule {
+        charge: charge?,
+        key: key.map(|at| at.value),
+        scope: scope.map(|at| at.value),
+        treatment: treatment.map(|at| at.value),
+        reason: reason?.value,
+        place: row.place(),
+    })
+}
+
+type Invoices = (Vec<Invoice>, Vec<Line>, Vec<Option<Nominal>>);
+
+fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices {
+    let (mut invoices, mut lines, mut nominal) = (Vec::new(), Vec::new(), Vec::new());
+    let rows = top.rows("invoice", report);
+    if rows.is_empty() && !top.has("invoice") {
+        report.add(
+            Fault::error(Code::MissingKey, "the shipment has no [[invoice]]")
+                .at(&top.place(), "add one"),
+        );
+    }
+    for row in rows {
+        let origin = row.optional::<Country>("origin", report);
+        let line_rows = row.rows("line", report);
+        if line_rows.is_empty() {
+            report.add(
+                Fault::error(Code::MissingKey, "an invoice has no [[invoice.line]]")
+                    .at(&row.place(), "add one"),
+            );
+        }
+        for line_row in line_rows {
+            let read = line(&line_row, invoices.len(), origin.as_ref(), tariffs, report);
+            line_row.finish(report);
+            let Some((line, quantity)) = read else {
+                continue;
+            };
+            if let Some(first) = lines.iter().find(|one: &&Line| one.id == line.id) {
+                report.add(
+                    Fault::error(
+                        Code::Duplicate,
+                        format!("two lines are called \"{}\"", line.id),
+                    )
+                    .at(&line.place, "again here")
+                    .also(&first.place, "first here"),
+                );
+            }
+            lines.push(line);
+            nominal.push(quantity);
+        }
+        let read = invoice(&row, report);
+        row.finish(report);
+        let Some(invoice) = read else { continue };
+        one_currency(&invoice, invoices.len(), &lines, report);
+        invoices.push(invoice);
+    }
+    (invoices, lines, nominal)
+}
+
+/// All prices and items of one invoice are in one currency.
+fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Report) {
+    let mut own = lines.iter().filter(|line| line.invoice == index);
+    let Some(first) = own.next() else { return };
+    let currency = first.price.currency;
+    let amounts = [
+        match &invoice.packing {
+            PackingTerms::Invoiced(amount) => Some(amount.clone()),
+            _ => None,
+        },
+        invoice.rounding.clone(),
+        invoice.total.clone(),
+        invoice
+            .discount
+            .clone()
+            .and_then(|discount| match discount.value {
+                Discount::Amount(value) => Some(At {
+                    value,
+                    place: discount.place,
+                }),
+                Discount::Percent(_) => None,
+            }),
+    ];
+    let others = own.map(|line| (line.price.currency, &line.price.place));
+    let items = amounts
+        .iter()
+        .flatten()
+        .map(|at| (at.value.currency(), &at.place));
+    for (other, place) in others.chain(items) {
+        if other != currency {
+            report.add(
+                Fault::error(
+                    Code::Contradiction,
+                    format!("invoice {} is in {currency} and in {other}", invoice.number),
+                )
+                .at(place, "this amount")
+                .also(&first.price.place, "its first price")
+                .help("an invoice has one currency: split it into two [[invoice]] tables"),
+            );
+        }
+    }
+}
+
+fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
+    let supplier = row.required_text("supplier", report);
+    let number = row.required_text("number", report);
+    let term = row.required::<DeliveryTerm>("term", report);
+    let price_valid = row.required::<Window>("price-valid", report);
+    let includes = legs(row, report);
+    let packing = packing_terms(row, report);
+    let discount = discount(row, report);
+    let commission = commission(row, report);
+    let free_slabs = row.texts("free-slabs", report);
+    let rounding = row.optional::<Money>("rounding", report);
+    let total = row.optional::<Money>("total", report);
+    let stated = stated(row, report);
+    let uses = [
+        (ExchangeUse::Book, "book"),
+        (ExchangeUse::Contract, "contract"),
+    ];
+    let exchange = row.word("exchange", &uses, report);
+    Some(Invoice {
+        supplier: supplier?.value,
+        number: number?.value,
+        term: term?,
+        price_valid: price_valid?,
+        includes,
+        packing: packing?,
+        discount,
+        commission,
+        free_slabs,
+        rounding,
+        total,
+        stated,
+        exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
+        place: row.place(),
+    })
+}
+
+fn legs(row: &Table<'_>, report: &mut Report) -> Vec<Leg> {
+    let mut legs = Vec::new();
+    for text in row.texts("includes", report) {
+        match Leg::ALL.iter().find(|(_, word)| *word == text.value) {
+            Some((leg, _)) => legs.push(*leg),
+            None => {
+                let names: Vec<&str> = Leg::ALL.iter().map(|(_, word)| *word).collect();
+                report.add(table::unknown_word("includes", &text, &names));
+            }
+        }
+    }
+    legs
+}
+
+/// `packing = "in price"` (the rule), `"apart"`, or an amount on the invoice.
+fn packing_terms(row: &Table<'_>, report: &mut Report) -> Option<PackingTerms> {
+    let Some(text) = row.text("packing", report) else {
+        return (!row.has("packing")).then_some(PackingTerms::InPrice);
+    };
+    match text.value.as_str() {
+        "in price" => Some(PackingTerms::InPrice),
+        "apart" => Some(PackingTerms::Apart(text.place)),
+        _ => {
+            let amount = row.optional::<Money>("packing", report)?;
+            Some(PackingTerms::Invoiced(amount))
+        }
+    }
+}
+
+fn discount(row: &Table<'_>, report: &mut Report) -> Option<At<Discount>> {
+    let text = row.text("discount", report)?;
+    if text.value.trim_end().ends_with('%') {
+        row.optional::<Percent>("discount", report)
+            .map(|at| at.map(Discount::Percent))
+    } else {
+        row.optional::<Money>("discount", report)
+            .map(|at| at.map(Discount::Amount))
+    }
+}
+
+fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
+    let inside = row.inside("commission", report)?;
+    let rate = inside.required::<Percent>("rate", report);
+    let kinds = [(false, "buying"), (true, "selling")];
+    let selling = inside.required_word("agent", &kinds, report);
+    inside.finish(report);
+    Some(Commission {
+        rate: rate?,
+        selling: selling?.value,
+    })
+}
+
+/// `[[invoice.stated]]`: legs inside the price that the invoice states apart.
+fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
+    let mut all = Vec::new();
+    for one in row.rows("stated", report) {
+        let leg = one.required_word("leg", &Leg::ALL, report);
+        let amount = one.required::<Money>("amount", report);
+        let evidence = one.text("evidence", report);
+        one.finish(report);
+        if let (Some(leg), Some(amount)) = (leg, amount) {
+            all.push(StatedLeg {
+                leg: leg.value,
+                amount,
+                evidence: evidence.map(|at| at.value),
+            });
+        }
+    }
+    all
+}
+
+fn line(
+    row: &Table<'_>,
+    invoice: usize,
+    invoice_origin: Option<&At<Country>>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<(Line, Option<Nominal>)> {
+    let id = row.required_text("id", report);
+    let stone = row.required_text("stone", report);
+    let finish = row.required_text("finish", report);
+    let thickness = row.required::<Length>("thickness", report);
+    let price = row.required::<Price>("price", report);
+    let measure = match row.inside("measure", report) {
+        Some(inside) => measure(&inside, report),
+        None => Some(Measure::default()),
+    };
+    let origin = row.optional::<Country>("origin", report);
+    let nominal = nominal_quantity(row, report);
+    let stone = stone?;
+    let known = tariffs.stone(&stone);
+    if known.is_none() {
+        let names: Vec<&str> = tariffs.stones.iter().map(|one| one.id.as_str()).collect();
+        report.add(unknown_reference(
+            "stone",
+            &stone,
+            "rates/stones.toml",
+            &names,
+        ));
+    }
+    let thickness = thickness?;
+    if thickness.is_none() || thickness.mm_up() > 500 {
+        report.add(
+            Fault::error(Code::OutOfRange, "`thickness` is no thickness of a slab")
+                .at(&thickness.place, "expected more than 0 and at most 500 mm"),
+        );
+    }
+    let origin = origin.or(invoice_origin.cloned()).map(|at| at.value);
+    let origin = origin.or_else(|| known.map(|stone| stone.origin.clone()))?;
+    let line = Line {
+        invoice,
+        id: id?.value,
+        stone,
+        finish: finish?.value,
+        thickness: thickness.value,
+        price: price?,
+        measure: measure?,
+        origin,
+        nominal: nominal.is_some(),
+        place: row.place(),
+    };
+    unit_fits_measure(&line, report);
+    Some((line, nominal))
+}
+
+/// A price per square metre needs an area billed in square metres, and feet need feet.
+fn unit_fits_measure(line: &Line, report: &mut Report) {
+    let feet = matches!(line.measure.unit, BilledUnit::Ft2(_));
+    let wrong = match line.price.by {
+        PricedBy::M2 | PricedBy::M3 => feet,
+        PricedBy::Ft2 => !feet,
+        _ => false,
+    };
+    if wrong {
+        report.add(
+            Fault::error(
+                Code::Contradiction,
+                format!("line {} is priced per {} and measured otherwise", line.id, line.price.by.word()),
+            )
+            .at(&line.price.place, "the price")
+            .help("give the measure the price's unit: measure = { unit = \"ft2\" } or { unit = \"m2\" }"),
+        );
+    }
+}
+
+fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
+    let quantity = row.optional::<Area>("quantity", report);
+    let bundles = row.count("bundles", report);
+    let slabs = row.count("slabs", report);
+    let size = row.optional::<Size>("size", report);
+    let place = row.place();
+    match (quantity, bundles, slabs, size) {
+        (None, None, None, None) => None,
+        (Some(quantity), None, None, None) if !quantity.is_none() => Some(Nominal::Area {
+            area: quantity.value,
+            place: quantity.place,
+        }),
+        (None, Some(bundles), Some(slabs), Some(size))
+            if bundles.value > 0
+                && slabs.value > 0
+                && !size.length.is_none()
+                && !size.height.is_none() =>
+        {
+            let (bundles, slabs) = (bundles.value, slabs.value);
+            Some(Nominal::Bundles {
+                bundles,
+                slabs,
+                size: size.value,
+                place: size.place,
+            })
+        }
+        _ => {
+            report.add(
+                Fault::error(Code::Contradiction, "a nominal quantity is not complete")
+                    .at(&place, "in this line")
+                    .help("state quantity = \"420 m2\", or all of bundles, slabs and size, each above nothing"),
+            );
+            None
+        }
+    }
+}
+
+fn measure(row: &Table<'_>, report: &mut Report) -> Option<Measure> {
+    let take_off = row.inside("take-off", report).map(|inside| {
+        let length = inside.required::<Length>("length", report);
+        let height = inside.required::<Length>("height", report);
+        inside.finish(report);
+        length.zip(height).map(|(length, height)| Size {
+            length: length.value,
+            height: height.value,
+        })
+    });
+    let step = row.optional::<Length>("side", report);
+    let modes = [(Rounding::Down, "down"), (Rounding::Nearest, "nearest")];
+    let side_rounding = row.word("side-rounding", &modes, report);
+    let order = row.word(
+        "side-order",
+        &[(true, "before take-off"), (false, "after take-off")],
+        report,
+    );
+    let factor = row.text("factor", report);
+    let unit = row.word("unit", &[(false, "m2"), (true, "ft2")], report);
+    let places = row.count("places", report);
+    let modes = [
+        (Rounding::Nearest, "nearest"),
+        (Rounding::Down, "down"),
+        (Rounding::Up, "up"),
+    ];
+    let rounding = row.word("rounding", &modes, report);
+    let money = [
+        (MoneyRounding::Slab, "slab"),
+        (MoneyRounding::Line, "line"),
+        (MoneyRounding::Invoice, "invoice"),
+    ];
+    let money = row.word("money", &money, report);
+    row.finish(report);
+    if step.is_none() && (side_rounding.is_some() || order.is_some()) {
+        report.add(
+            Fault::error(Code::MissingKey, "sides are rounded, but to no step")
+                .at(&row.place(), "`side` is needed here")
+                .help("add side = \"1 cm\""),
+        );
+    }
+    let factor = match &factor {
+        None => None,
+        Some(text) if text.value == "exact" => None,
+        Some(text) => match cells::number(&text.value) {
+            Some(factor) if factor > Decimal::TEN && factor < Decimal::from(12) => Some(factor),
+            _ => {
+                report.add(
+                    Fault::error(
+                        Code::BadQuantity,
+                        "`factor` is no number of square feet in a square metre",
+                    )
+                    .at(
+                        &text.place,
+                        "expected \"exact\" or a number such as \"10.764\"",
+                    ),
+                );
+                return None;
+            }
+        },
+    };
+    let feet = unit.is_some_and(|unit| unit.value);
+    if places.as_ref().is_some_and(|places| places.value > 6) {
+        report.add(
+            Fault::error(Code::OutOfRange, "`places` is more than 6")
+                .at(&row.place(), "in this measure"),
+        );
+        return None;
+    }
+    Some(Measure {
+        take_off: match take_off {
+            Some(read) => Some(read?),
+            None => None,
+        },
+        side: step.map(|step| SideRounding {
+            step: step.value,
+            rounding: side_rounding.map_or(Rounding::Down, |at| at.value),
+            before_take_off: order.is_none_or(|at| at.value),
+        }),
+        unit: if feet {
+            BilledUnit::Ft2(factor)
+        } else {
+            BilledUnit::M2
+        },
+        places: places.map(|at| at.value),
+        rounding: rounding.map_or(Rounding::Nearest, |at| at.value),
+        money: money.map_or(MoneyRounding::Line, |at| at.value),
+    })
+}
+
+/// Reads the packing list, where a line needs one.
+fn list(
+    path: &Path,
+    name: &str,
+    shipment: &mut Shipment,
+    tariffs: &Tariffs,
+    timber: &Timber,
+    report: &mut Report,
+) -> Option<()> {
+    let listed: Vec<&Line> = shipment.lines.iter().filter(|line| !line.nominal).collect();
+    if !path.exists() {
+        for line in &listed {
+            report.add(
+                Fault::error(
+                    Code::MissingKey,
+                    format!("line {} has neither slabs nor a nominal quantity", line.id),
+                )
+                .at(&line.place, format!("and there is no {name}"))
+                .help("list its slabs in packing.csv, or state quantity = \"420 m2\", or bundles, slabs and size"),
+            );
+        }
+        return listed.is_empty().then_some(());
+    }
+    let source = files::read(path, name, report)?;
+    shipment.packing_file = source.line(1);
+    let packing = packing::packing(&source, &shipment.lines, tariffs, timber, report)?;
+    shipment.boxes = plan::listed_boxes(&packing.bundles, &packing.boxes, report);
+    shipment.slabs = packing.slabs;
+    shipment.bundles = packing.bundles;
+    Some(())
+}
+
+/// Makes up the slabs and bundles of nominal lines.
+fn nominal(
+    quantities: &[Option<Nominal>],
+    shipment: &mut Shipment,
+    tariffs: &Tariffs,
+    timber: &Timber,
+    report: &mut Report,
+) {
+    for (index, quantity) in quantities.iter().enumerate() {
+        let (Some(quantity), Some(line)) = (quantity, shipment.lines.get(index)) else {
+            continue;
+        };
+        let Some(stone) = tariffs.stone(&line.stone) else {
+            continue;
+        };
+        let place = match quantity {
+            Nominal::Bundles { place, .. } | Nominal::Area { place, .. } => place.clone(),
+        };
+        let made = match quantity {
+            Nominal::Bundles {
+                bundles,
+                slabs,
+                size,
+                ..
+            } => Ok(vec![
+                (*size, None);
+                usize::try_from(bundles * slabs).unwrap_or(0)
+            ])
+            .map(|all| (all, usize::try_from(*slabs).unwrap_or(1))),
+            Nominal::Area { area, .. } => {
+                let Some(assumed) = &tariffs.nominal else {
+                    report.add(
+                        Fault::error(Code::MissingKey, "rates/crating.toml has no [nominal]")
+                            .at(&place, "a quantity without slabs needs a slab to assume")
+                            .help("add [nominal] with size, bundle-mass and source, or state bundles, slabs and size here"),
+                    );
+                    continue;
+                };
+                slabs_of_area(*area, assumed.size, line, stone, assumed.bundle_mass)
+            }
+        };
+        let added = made.and_then(|(sizes, per_bundle)| {
+            add_nominal(&sizes, per_bundle, index, shipment, stone, timber, &place)
+        });
+        if let Err(overflow) = added {
+            report.add(
+                Fault::error(Code::Overflow, overflow.to_string())
+                    .at(&place, "from the figures here"),
+            );
+        }
+    }
+}
+
+/// A nominal slab: its size, and its billed area where that is not the size's.
+type NominalSize = (Size, Option<Area>);
+
+/// Full slabs of the assumed size, and a last one with the area that remains.
+fn slabs_of_area(
+    area: Area,
+    size: Size,
+    line: &Line,
+    stone: &Stone,
+    bundle_mass: Mass,
+) -> Result<(Vec<NominalSize>, usize), Overflow> {
+    let full = size.area()?;
+    let mut rest = area;
+    let mut slabs = Vec::new();
+    while rest > full {
+        slabs.push((size, Some(full)));
+        rest = rest.minus(full)?;
+    }
+    slabs.push((size, Some(rest)));
+    let slab_mass = Mass::kg(full.base())?.times(mass_per_m2(stone, line.thickness)?)?;
+    let mut per_bundle = 1;
+    while slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass {
+        per_bundle += 1;
+    }
+    Ok((slabs, per_bundle))
+}
+
+fn add_nominal(
+    sizes: &[NominalSize],
+    per_bundle: usize,
+    line_index: usize,
+    shipment: &mut Shipment,
+    stone: &Stone,
+    timber: &Timber,
+    place: &Place,
+) -> Result<(), Overflow> {
+    let overflow = Overflow {
+        what: "a nominal quantity",
+    };
+    let line = shipment.lines.get(line_index).ok_or(overflow)?;
+    let (id, thickness, measure) = (line.id.clone(), line.thickness, line.measure);
+    let per_m2 = mass_per_m2(stone, thickness)?;
+    for (number, chunk) in sizes.chunks(per_bundle.max(1)).enumerate() {
+        let bundle_index = u32::try_from(shipment.bundles.len()).map_err(|_| overflow)?;
+        let mut stone_mass = Mass::ZERO;
+        for (position, (size, area)) in chunk.iter().enumerate() {
+            let (gross_area, billed) = match area {
+                Some(area) => (*area, measure.billed_area(*area)?),
+                None => (size.area()?, measure.billed(measure.sides(*size)?)?),
+            };
+            let mass = Mass::kg(gross_area.base())?.times(per_m2)?;
+            stone_mass = stone_mass.plus(mass)?;
+            shipment.slabs.push(Slab {
+                id: format!("{id}{}-{}", number + 1, position + 1).into(),
+                line: u32::try_from(line_index).map_err(|_| overflow)?,
+                bundle: bundle_index,
+                row: 0,
+                gross_area,
+                billed_area: billed.area,
+                billed_figure: billed.figure,
+                mass,
+            });
+        }
+        let size = chunk.first().ok_or(overflow)?.0;
+        let count = Decimal::from(chunk.len());
+        let films = timber.between.times(count - Decimal::ONE)?;
+        let margin = Decimal::ONE + stone.thickness_margin.fraction();
+        shipment.bundles.push(Bundle {
+            id: format!("{id}{}", number + 1),
+            block: None,
+            slabs: chunk.len(),
+            mass: stone_mass.plus(timber.mass)?,
+            limit_mass: stone_mass.times(margin)?.plus(timber.mass)?,
+            weighed: false,
+            length: size.length.plus(timber.length)?,
+            width: thickness.times(count)?.plus(films)?.plus(timber.width)?,
+            height: size.height.plus(timber.height)?,
+            place: place.clone(),
+        });
+    }
+    Ok(())
+}
+
+/// Types named by the shipment, the list or the plan must be in the table of containers.
+fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
+    let known: Vec<&str> = tariffs
+        .containers
+        .iter()
+        .map(|kind| kind.id.as_str())
+        .collect();
+    let given = shipment
+        .boxes
+        .iter()
+        .filter_map(|one: &GivenBox| one.kind.as_ref());
+    for name in shipment.containers.iter().chain(given) {
+        if !known.contains(&name.value.as_str()) {
+            report.add(unknown_reference(
+                "container type",
+                name,
+                "rates/containers.toml",
+                &known,
+            ));
+        }
+    }
+}
+
+/// Free slabs must be slabs of the invoice that gives them.
+fn check_free_slabs(shipment: &Shipment, report: &mut Report) {
+    for (index, invoice) in shipment.invoices.iter().enumerate() {
+        for name in &invoice.free_slabs {
+            let slab = shipment.slabs.iter().find(|slab| *slab.id == *name.value);
+            let line = slab.and_then(|slab| shipment.lines.get(usize::try_from(slab.line).ok()?));
+            if line.is_none_or(|line| line.invoice != index) && !shipment.slabs.is_empty() {
+                let home = format!("invoice {}", invoice.number);
+                report.add(unknown_reference("slab", name, &home, &[]));
+            }
+        }
+    }
+}

@@ -1,0 +1,459 @@
+//! A typed walk over TOML that keeps every value's place and reports every fault at once.
+
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::fault::{At, Code, Fault, Place, Report, Source};
+use crate::quantity::Written;
+use crate::trade::Date;
+
+/// Parses a file's text and hands its top table to `walk`; syntax errors go to the report, and
+/// the walk is not tried on a text that has any.
+pub(super) fn parse<T>(
+    source: &Source,
+    report: &mut Report,
+    walk: impl FnOnce(&Table<'_>, &mut Report) -> Option<T>,
+) -> Option<T> {
+    let (table, errors) = DeTable::parse_recoverable(&source.text);
+    for error in &errors {
+        let place = source.place(error.span().unwrap_or(0..0));
+        report.add(
+            Fault::error(
+                Code::BadSyntax,
+                format!("{} is not valid TOML", source.name),
+            )
+            .at(&place, error.message().trim()),
+        );
+    }
+    if !errors.is_empty() {
+        return None;
+    }
+    let top = Table::new(
+        source,
+        table.get_ref(),
+        table.span(),
+        source.name.to_string(),
+    );
+    let read = walk(&top, report);
+    top.finish(report);
+    read
+}
+
+/// One table of a TOML file, and which of its keys have been asked for.
+pub(super) struct Table<'a> {
+    source: &'a Source,
+    table: &'a DeTable<'a>,
+    span: Range<usize>,
+    what: String,
+    asked: RefCell<BTreeSet<&'static str>>,
+}
+
+impl<'a> Table<'a> {
+    fn new(source: &'a Source, table: &'a DeTable<'a>, span: Range<usize>, what: String) -> Self {
+        Self {
+            source,
+            table,
+            span,
+            what,
+            asked: RefCell::default(),
+        }
+    }
+
+    /// Where the table opens.
+    pub(super) fn place(&self) -> Place {
+        self.source.place(self.span.clone())
+    }
+
+    /// Whether a key is there. Does not count as asking for it.
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.table.get(key).is_some()
+    }
+
+    fn value(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
+        self.asked.borrow_mut().insert(key);
+        self.table.get(key)
+    }
+
+    fn at(&self, value: &Spanned<DeValue<'_>>) -> Place {
+        self.source.place(value.span())
+    }
+
+    fn missing(&self, key: &str, form: &str) -> Fault {
+        Fault::error(Code::MissingKey, format!("{} lacks `{key}`", self.what))
+            .at(&self.place(), format!("`{key}` is needed here"))
+            .help(format!("add `{key}`: {form}"))
+    }
+
+    fn wrong(&self, key: &str, value: &Spanned<DeValue<'_>>, form: &str) -> Fault {
+        let found = value.get_ref();
+        let message = match found {
+            DeValue::Integer(_) | DeValue::Float(_) => {
+                format!("`{key}` is a bare number, and its unit is needed")
+            }
+            _ => format!("`{key}` is of the wrong kind ({})", found.type_str()),
+        };
+        Fault::error(Code::WrongType, message).at(&self.at(value), format!("expected {form}"))
+    }
+
+    /// Reads a quantity: text with its unit. `None`: absent, or already reported.
+    pub(super) fn optional<T: Written>(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Option<At<T>> {
+        let value = self.value(key)?;
+        let Some(text) = value.get_ref().as_str() else {
+            report.add(
+                self.wrong(key, value, T::FORM)
+                    .help(format!("write {}", T::FORM)),
+            );
+            return None;
+        };
+        self.read(key, text, value.span(), report)
+    }
+
+    /// Reads a quantity that must be there.
+    pub(super) fn required<T: Written>(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Option<At<T>> {
+        if self.value(key).is_none() {
+            report.add(self.missing(key, T::FORM));
+        }
+        self.optional(key, report)
+    }
+
+    fn read<T: Written>(
+        &self,
+        key: &str,
+        text: &str,
+        span: Range<usize>,
+        report: &mut Report,
+    ) -> Option<At<T>> {
+        match T::read(text) {
+            Ok(value) => Some(At {
+                value,
+                place: self.source.place(span),
+            }),
+            Err(fault) => {
+                // Offsets into the text are offsets into the file only where nothing is escaped.
+                let plain = span.len() == text.len() + 2;
+                let from = span.start + 1 + fault.offset.min(text.len());
+                let marked = if plain && fault.offset < text.len() {
+                    from..span.end - 1
+                } else {
+                    span
+                };
+                report.add(
+                    Fault::error(
+                        Code::BadQuantity,
+                        format!("`{key}` cannot be read: \"{text}\""),
+                    )
+                    .at(
+                        &self.source.place(marked),
+                        format!("expected {}", fault.expected),
+                    )
+                    .help(format!("`{key}` is {}", T::FORM)),
+                );
+                None
+            }
+        }
+    }
+
+    /// Reads free text.
+    pub(super) fn text(&self, key: &'static str, report: &mut Report) -> Option<At<String>> {
+        let value = self.value(key)?;
+        match value.get_ref().as_str() {
+            Some(text) => Some(At {
+                value: text.to_owned(),
+                place: self.at(value),
+            }),
+            None => {
+                report.add(self.wrong_text(key, value));
+                None
+            }
+        }
+    }
+
+    fn wrong_text(&self, key: &str, value: &Spanned<DeValue<'_>>) -> Fault {
+        let found = value.get_ref().type_str();
+        Fault::error(
+            Code::WrongType,
+            format!("`{key}` is of the wrong kind ({found})"),
+        )
+        .at(&self.at(value), "expected text in quotes")
+    }
+
+    /// Reads free text that must be there and say something.
+    pub(super) fn required_text(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Option<At<String>> {
+        if self.value(key).is_none() {
+            report.add(self.missing(key, "text in quotes"));
+        }
+        let text = self.text(key, report)?;
+        if text.trim().is_empty() {
+            report.add(
+                Fault::error(Code::MissingKey, format!("`{key}` is empty"))
+                    .at(&text.place, "expected some text"),
+            );
+            return None;
+        }
+        Some(text)
+    }
+
+    /// Reads one of a list of words.
+    pub(super) fn word<T: Clone>(
+        &self,
+        key: &'static str,
+        words: &[(T, &'static str)],
+        report: &mut Report,
+    ) -> Option<At<T>> {
+        let text = self.text(key, report)?;
+        match words.iter().find(|(_, word)| *word == text.value) {
+            Some((value, _)) => Some(At {
+                value: value.clone(),
+                place: text.place,
+            }),
+            None => {
+                let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
+                report.add(unknown_word(key, &text, &names));
+                None
+            }
+        }
+    }
+
+    /// Reads one of a list of words that must be there.
+    pub(super) fn required_word<T: Clone>(
+        &self,
+        key: &'static str,
+        words: &[(T, &'static str)],
+        report: &mut Report,
+    ) -> Option<At<T>> {
+        if self.value(key).is_none() {
+            let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
+            report.add(self.missing(key, &format!("one of {}", names.join(", "))));
+        }
+        self.word(key, words, report)
+    }
+
+    /// Reads a count: a bare whole number, which carries no unit.
+    pub(super) fn count(&self, key: &'static str, report: &mut Report) -> Option<At<u32>> {
+        let value = self.value(key)?;
+        let place = self.at(value);
+        let number = value
+            .get_ref()
+            .as_integer()
+            .map(|integer| integer.as_str().parse::<u32>());
+        match number {
+            Some(Ok(count)) => Some(At {
+                value: count,
+                place,
+            }),
+            Some(Err(_)) => {
+                report.add(
+                    Fault::error(Code::OutOfRange, format!("`{key}` is not a count"))
+                        .at(&place, "expected a whole number from 0 up"),
+                );
+                None
+            }
+            None => {
+                let found = value.get_ref().type_str();
+                report.add(
+                    Fault::error(
+                        Code::WrongType,
+                        format!("`{key}` is of the wrong kind ({found})"),
+                    )
+                    .at(&place, "expected a whole number, without quotes"),
+                );
+                None
+            }
+        }
+    }
+
+    /// Reads a date, written bare as `2026-03-04`.
+    pub(super) fn date(&self, key: &'static str, report: &mut Report) -> Option<At<Date>> {
+        let value = self.value(key)?;
+        let place = self.at(value);
+        let bare = value
+            .get_ref()
+            .as_datetime()
+            .filter(|d| d.time.is_none())
+            .and_then(|d| d.date);
+        let date = bare.and_then(|d| {
+            Date::from_ymd_opt(i32::from(d.year), u32::from(d.month), u32::from(d.day))
+        });
+        if date.is_none() {
+            report.add(
+                Fault::error(Code::WrongType, format!("`{key}` is not a date"))
+                    .at(&place, "expected a date without quotes, such as 2026-03-04"),
+            );
+        }
+        date.map(|value| At { value, place })
+    }
+
+    /// Reads a date that must be there.
+    pub(super) fn required_date(&self, key: &'static str, report: &mut Report) -> Option<At<Date>> {
+        if self.value(key).is_none() {
+            report.add(self.missing(key, "a date without quotes, such as 2026-03-04"));
+        }
+        self.date(key, report)
+    }
+
+    /// Reads a list of texts; absent is empty.
+    pub(super) fn texts(&self, key: &'static str, report: &mut Report) -> Vec<At<String>> {
+        let Some(value) = self.value(key) else {
+            return Vec::new();
+        };
+        let Some(list) = value.get_ref().as_array() else {
+            report.add(
+                Fault::error(Code::WrongType, format!("`{key}` is not a list")).at(
+                    &self.at(value),
+                    "expected a list of texts, such as [\"one\", \"two\"]",
+                ),
+            );
+            return Vec::new();
+        };
+        let mut texts = Vec::new();
+        for item in list.iter() {
+            match item.get_ref().as_str() {
+                Some(text) => texts.push(At {
+                    value: text.to_owned(),
+                    place: self.at(item),
+                }),
+                None => report.add(self.wrong_text(key, item)),
+            }
+        }
+        texts
+    }
+
+    /// A table inside this one; absent, or reported as not a table.
+    pub(super) fn inside(&self, key: &'static str, report: &mut Report) -> Option<Table<'a>> {
+        let value = self.value(key)?;
+        let Some(table) = value.get_ref().as_table() else {
+            let found = value.get_ref().type_str();
+            report.add(
+                Fault::error(
+                    Code::WrongType,
+                    format!("`{key}` is of the wrong kind ({found})"),
+                )
+                .at(
+                    &self.at(value),
+                    "expected a table, such as { name = \"value\" }",
+                ),
+            );
+            return None;
+        };
+        Some(Table::new(
+            self.source,
+            table,
+            value.span(),
+            format!("`{key}`"),
+        ))
+    }
+
+    /// The tables of an array such as `[[charge]]`; absent is empty.
+    pub(super) fn rows(&self, key: &'static str, report: &mut Report) -> Vec<Table<'a>> {
+        let Some(value) = self.value(key) else {
+            return Vec::new();
+        };
+        let tables = value.get_ref().as_array().map(|array| {
+            array
+                .iter()
+                .map(|item| (item, item.get_ref().as_table()))
+                .collect::<Vec<_>>()
+        });
+        match tables {
+            Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => tables
+                .into_iter()
+                .filter_map(|(item, table)| Some((item, table?)))
+                .map(|(item, table)| {
+                    Table::new(self.source, table, item.span(), format!("this [[{key}]]"))
+                })
+                .collect(),
+            _ => {
+                report.add(
+                    Fault::error(Code::WrongType, format!("`{key}` is not a list of tables")).at(
+                        &self.at(value),
+                        format!("expected tables that open with [[{key}]]"),
+                    ),
+                );
+                Vec::new()
+            }
+        }
+    }
+
+    /// Reports the keys nobody asked for.
+    pub(super) fn finish(&self, report: &mut Report) {
+        let asked = self.asked.borrow();
+        for (key, _) in self.table.iter() {
+            let name = key.get_ref().as_ref();
+            if asked.contains(name) {
+                continue;
+            }
+            let known: Vec<&str> = asked.iter().copied().collect();
+            let mut fault = Fault::error(
+                Code::UnknownKey,
+                format!("{} has no key `{name}`", self.what),
+            )
+            .at(&self.source.place(key.span()), "unknown key");
+            fault = match nearest(name, &known) {
+                Some(near) => fault.help(format!("did you mean `{near}`?")),
+                None => fault.help(format!("known here: {}", known.join(", "))),
+            };
+            report.add(fault);
+        }
+    }
+}
+
+/// The fault for a word that is none of those allowed.
+pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Fault {
+    let fault = Fault::error(
+        Code::UnknownWord,
+        format!("`{key}` cannot be \"{}\"", text.value),
+    )
+    .at(
+        &text.place,
+        format!("expected one of: {}", names.join(", ")),
+    );
+    match nearest(&text.value, names) {
+        Some(near) => fault.help(format!("did you mean \"{near}\"?")),
+        None => fault,
+    }
+}
+
+/// The fault for a name that refers to nothing.
+pub(super) fn unknown_reference(
+    what: &str,
+    name: &At<String>,
+    home: &str,
+    known: &[&str],
+) -> Fault {
+    let fault = Fault::error(
+        Code::UnknownReference,
+        format!("no {what} is called \"{}\"", name.value),
+    )
+    .at(&name.place, format!("not in {home}"));
+    match nearest(&name.value, known) {
+        Some(near) => fault.help(format!("did you mean \"{near}\"?")),
+        None if known.is_empty() => fault.help(format!("add it to {home}")),
+        None => fault.help(format!("known: {}", known.join(", "))),
+    }
+}
+
+/// The known name most like a mistyped one, if one is like it at all.
+pub(super) fn nearest<'a>(name: &str, known: &[&'a str]) -> Option<&'a str> {
+    known
+        .iter()
+        .map(|one| (strsim::damerau_levenshtein(name, one), *one))
+        .filter(|(distance, one)| *distance <= 1 + one.len() / 4)
+        .min()
+        .map(|(_, one)| one)
+}

@@ -1,0 +1,87 @@
+//! The folder that holds `rates/` and `shipments/`.
+
+use std::path::{Path, PathBuf};
+
+use crate::fault::{Code, Fault, Report};
+
+/// A workspace: the folder that holds `rates/` and `shipments/`.
+#[derive(Debug, Clone)]
+pub struct Workspace {
+    root: PathBuf,
+}
+
+impl Workspace {
+    /// The workspace at a folder, or the nearest above it.
+    pub fn find(start: &Path, report: &mut Report) -> Option<Self> {
+        let absolute = std::path::absolute(start).unwrap_or_else(|_| start.to_owned());
+        let holds =
+            |folder: &&Path| folder.join("rates").is_dir() && folder.join("shipments").is_dir();
+        let found = absolute.ancestors().find(holds);
+        if found.is_none() {
+            report.add(
+                Fault::error(
+                    Code::UnreadableFile,
+                    format!("no workspace at {} or above it", start.display()),
+                )
+                .help("a workspace is a folder that holds rates/ and shipments/: go there, or name it with --dir"),
+            );
+        }
+        found.map(|root| Self {
+            root: root.to_owned(),
+        })
+    }
+
+    /// The workspace's folder.
+    pub fn root(&self) -> &Path {
+        &self.root
+    }
+
+    /// A file as the user knows it: relative to the workspace where it lies inside.
+    pub(super) fn name_of(&self, path: &Path) -> String {
+        let inside = path.strip_prefix(&self.root).unwrap_or(path);
+        inside
+            .components()
+            .map(|part| part.as_os_str().to_string_lossy())
+            .collect::<Vec<_>>()
+            .join("/")
+    }
+
+    /// The folder of a shipment, given by name or by path.
+    pub fn shipment_folder(&self, given: &str, report: &mut Report) -> Option<PathBuf> {
+        let trimmed = given.trim_end_matches(['/', '\\']);
+        let by_name = self.root.join("shipments").join(trimmed);
+        let by_path = std::path::absolute(trimmed).unwrap_or_else(|_| PathBuf::from(trimmed));
+        let in_root = self.root.join(trimmed);
+        let found = [by_name, by_path, in_root]
+            .into_iter()
+            .find(|folder| !trimmed.is_empty() && folder.join("shipment.toml").is_file());
+        if found.is_none() {
+            let names = self.shipment_names();
+            let known: Vec<&str> = names.iter().map(String::as_str).collect();
+            let fault = Fault::error(
+                Code::UnreadableFile,
+                format!("no shipment \"{given}\": no shipment.toml there"),
+            );
+            let help = match super::table::nearest(trimmed, &known) {
+                Some(near) => format!("did you mean \"{near}\"?"),
+                None => format!("known: {}", known.join(", ")),
+            };
+            report.add(fault.help(help));
+        }
+        found
+    }
+
+    /// The names of the workspace's shipments, in order.
+    pub fn shipment_names(&self) -> Vec<String> {
+        let Ok(entries) = std::fs::read_dir(self.root.join("shipments")) else {
+            return Vec::new();
+        };
+        let mut names: Vec<String> = entries
+            .filter_map(Result::ok)
+            .filter(|entry| entry.path().join("shipment.toml").is_file())
+            .map(|entry| entry.file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+}

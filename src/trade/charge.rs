@@ -1,0 +1,336 @@
+//! Rows of the charge tables: what they match, what they cost, how they spread.
+
+use super::calendar::{Event, Window, word_of};
+use super::code::Country;
+use super::term::Leg;
+use crate::fault::{At, Place};
+use crate::quantity::{Money, Percent};
+
+/// The tables of charge rows. A forwarder's or haulier's offer is a choice within one table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum TableName {
+    /// Carriage by sea and what goes with it; chosen by the day of sailing.
+    Freight,
+    /// Carriage from the port to the yard; chosen by the day of delivery.
+    Drayage,
+    /// Packing and origin services; chosen by the day of sailing.
+    Crating,
+    /// Fees of customs, broker, bank and yard.
+    Fees,
+}
+
+impl TableName {
+    /// Every table with its file's stem.
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Freight, "freight"),
+        (Self::Drayage, "drayage"),
+        (Self::Crating, "crating"),
+        (Self::Fees, "fees"),
+    ];
+
+    /// The stem of its file in `rates/`.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// What a charge is counted by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Per {
+    /// The shipment.
+    Shipment,
+    /// A bill of lading.
+    Bill,
+    /// A customs entry.
+    Entry,
+    /// A line of a customs entry.
+    TariffLine,
+    /// A container.
+    Container,
+    /// A bundle.
+    Bundle,
+    /// A slab.
+    Slab,
+    /// A tonne of the shipment's gross mass.
+    Tonne,
+    /// A square metre of the shipment's billed area.
+    M2,
+    /// A day between two events.
+    Day,
+}
+
+impl Per {
+    /// Every way of counting with its written form.
+    pub const ALL: [(Self, &'static str); 10] = [
+        (Self::Shipment, "shipment"),
+        (Self::Bill, "bill of lading"),
+        (Self::Entry, "entry"),
+        (Self::TariffLine, "tariff line"),
+        (Self::Container, "container"),
+        (Self::Bundle, "bundle"),
+        (Self::Slab, "slab"),
+        (Self::Tonne, "tonne"),
+        (Self::M2, "m2"),
+        (Self::Day, "day"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// What a charge belongs to: the slabs that share it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum ScopeKind {
+    /// All slabs of the shipment.
+    Shipment,
+    /// The slabs of one bill of lading.
+    Bill,
+    /// The slabs of one customs entry.
+    Entry,
+    /// The slabs of one line of an entry.
+    TariffLine,
+    /// The slabs of one invoice.
+    Invoice,
+    /// The slabs of one line of an invoice.
+    Line,
+    /// The slabs in one container.
+    Container,
+    /// The slabs of one bundle.
+    Bundle,
+    /// One slab.
+    Slab,
+}
+
+impl ScopeKind {
+    /// Every scope with its written form.
+    pub const ALL: [(Self, &'static str); 9] = [
+        (Self::Shipment, "shipment"),
+        (Self::Bill, "bill of lading"),
+        (Self::Entry, "entry"),
+        (Self::TariffLine, "tariff line"),
+        (Self::Invoice, "invoice"),
+        (Self::Line, "line"),
+        (Self::Container, "container"),
+        (Self::Bundle, "bundle"),
+        (Self::Slab, "slab"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// In proportion to what a charge is spread over the slabs of its scope.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Key {
+    /// Billed area: the rule unless a row or the shipment's policy says otherwise.
+    Area,
+    /// Gross mass.
+    Mass,
+    /// The slab's own price.
+    Value,
+    /// One slab, one share.
+    Count,
+}
+
+impl Key {
+    /// Every key with its written form.
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Area, "area"),
+        (Self::Mass, "mass"),
+        (Self::Value, "value"),
+        (Self::Count, "count"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// Where a charge goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Treatment {
+    /// Part of the slab's cost.
+    Stock,
+    /// Expensed in the period: demurrage, bank interest.
+    Period,
+    /// Paid and recovered: import VAT.
+    Recoverable,
+    /// Weighed in a decision, never booked: imputed finance.
+    Notional,
+}
+
+impl Treatment {
+    /// Every treatment with its written form.
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Stock, "stock"),
+        (Self::Period, "period"),
+        (Self::Recoverable, "recoverable"),
+        (Self::Notional, "notional"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// What a percentage is of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum WhatOf {
+    /// The goods at invoice price, discount taken off, in the book currency.
+    Goods,
+    /// The entered value at customs.
+    EnteredValue,
+    /// The insured value: a percentage of cost, insurance and freight, the premium inside it.
+    InsuredValue,
+    /// Another charge, by its name.
+    Charge(String),
+}
+
+impl WhatOf {
+    /// The written form.
+    pub fn word(&self) -> &str {
+        match self {
+            Self::Goods => "goods",
+            Self::EnteredValue => "entered value",
+            Self::InsuredValue => "insured value",
+            Self::Charge(name) => name,
+        }
+    }
+}
+
+/// What a row charges.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Rate {
+    /// An amount of money per unit.
+    Amount(Money),
+    /// A percentage of something.
+    Percent(Percent, WhatOf),
+}
+
+/// How firm a charge is: shown in the headline as quoted, by law, or assumed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Basis {
+    /// A supplier's price or a forwarder's quote.
+    Quoted,
+    /// A published tariff or fee.
+    Law,
+    /// The importer's own estimate, or a figure from a nominal line.
+    Assumed,
+}
+
+impl Basis {
+    /// Every basis with its written form.
+    pub const ALL: [(Self, &'static str); 3] = [
+        (Self::Quoted, "quoted"),
+        (Self::Law, "law"),
+        (Self::Assumed, "assumed"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// What a row is for. A key that is left out fits everything.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Matches {
+    /// The lane, as `TRIZM-USSAV`.
+    pub lane: Option<String>,
+    /// The port: of loading for legs at origin, of discharge for the others.
+    pub port: Option<String>,
+    /// The named place of the delivery term.
+    pub term_place: Option<String>,
+    /// The container type.
+    pub container: Option<String>,
+    /// The road class.
+    pub class: Option<String>,
+    /// The yard.
+    pub yard: Option<String>,
+    /// The customs regime.
+    pub regime: Option<String>,
+    /// The stone.
+    pub stone: Option<String>,
+}
+
+impl Matches {
+    /// The keys that are given, with their written names, for messages.
+    pub fn given(&self) -> impl Iterator<Item = (&'static str, &str)> {
+        [
+            ("lane", &self.lane),
+            ("port", &self.port),
+            ("term-place", &self.term_place),
+            ("container", &self.container),
+            ("class", &self.class),
+            ("yard", &self.yard),
+            ("regime", &self.regime),
+            ("stone", &self.stone),
+        ]
+        .into_iter()
+        .filter_map(|(name, value)| value.as_deref().map(|value| (name, value)))
+    }
+
+    /// Whether a row with these keys fits what is asked for: every given key has the asked value.
+    pub fn fit(&self, asked: &Self) -> bool {
+        let fits = |row: &Option<String>, asked: &Option<String>| row.is_none() || row == asked;
+        fits(&self.lane, &asked.lane)
+            && fits(&self.port, &asked.port)
+            && fits(&self.term_place, &asked.term_place)
+            && fits(&self.container, &asked.container)
+            && fits(&self.class, &asked.class)
+            && fits(&self.yard, &asked.yard)
+            && fits(&self.regime, &asked.regime)
+            && fits(&self.stone, &asked.stone)
+    }
+}
+
+/// One row of a charge table.
+#[derive(Debug, Clone)]
+pub struct ChargeRow {
+    /// The table it stands in.
+    pub table: TableName,
+    /// What it fits.
+    pub matches: Matches,
+    /// Its name, as a bill would have it.
+    pub name: String,
+    /// The leg it belongs to.
+    pub leg: Leg,
+    /// What it charges.
+    pub rate: At<Rate>,
+    /// What it is counted by; for a percentage of a charge, as that charge is.
+    pub per: Option<Per>,
+    /// For a charge per day: from which event to which.
+    pub days: Option<(Event, Event)>,
+    /// Days that are free before the counting starts.
+    pub free_days: u32,
+    /// The percentage of cost, insurance and freight that is insured.
+    pub insured: Option<Percent>,
+    /// The least it comes to.
+    pub minimum: Option<Money>,
+    /// The most it comes to.
+    pub maximum: Option<Money>,
+    /// The slabs that share it, where not as `per` implies.
+    pub scope: Option<ScopeKind>,
+    /// The key it spreads by, where not by area.
+    pub key: Option<Key>,
+    /// Where it goes.
+    pub treatment: Treatment,
+    /// How firm it is.
+    pub basis: Basis,
+    /// Whose quote it is part of.
+    pub offer: Option<String>,
+    /// Origins of goods that are free of it.
+    pub exempt_origins: Vec<Country>,
+    /// When it is in force.
+    pub valid: Window,
+    /// Where it comes from.
+    pub source: String,
+    /// Its row.
+    pub place: Place,
+}

@@ -1,0 +1,131 @@
+//! Codes of open standards: countries, ports, lanes.
+
+use std::fmt;
+
+use crate::quantity::{Malformed, Written};
+
+/// A country by its ISO 3166-1 alpha-2 code. The two letters are checked for form, not against
+/// the list: a code that no duty row knows is found there.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Country(String);
+
+impl Country {
+    /// The two letters.
+    pub fn code(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for Country {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl Written for Country {
+    const FORM: &'static str = "an ISO 3166 country code of two capitals, such as \"TR\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let fits = text.len() == 2 && text.bytes().all(|b| b.is_ascii_uppercase());
+        let fault = || Malformed {
+            offset: 0,
+            expected: Self::FORM.to_owned(),
+        };
+        fits.then(|| Self(text.to_owned())).ok_or_else(fault)
+    }
+}
+
+/// A port or place by its UN/LOCODE: country and three characters, written without a space.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Port(String);
+
+impl Port {
+    /// The five characters.
+    pub fn code(&self) -> &str {
+        &self.0
+    }
+
+    /// Whether a text has the form of a UN/LOCODE.
+    pub fn is_code(text: &str) -> bool {
+        let bytes = text.as_bytes();
+        bytes.len() == 5
+            && bytes.iter().take(2).all(u8::is_ascii_uppercase)
+            && bytes
+                .iter()
+                .skip(2)
+                .all(|b| b.is_ascii_uppercase() || (b'2'..=b'9').contains(b))
+    }
+}
+
+impl fmt::Display for Port {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl Written for Port {
+    const FORM: &'static str = "a UN/LOCODE of five characters, such as \"USSAV\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let fault = || Malformed {
+            offset: 0,
+            expected: Self::FORM.to_owned(),
+        };
+        Self::is_code(text)
+            .then(|| Self(text.to_owned()))
+            .ok_or_else(fault)
+    }
+}
+
+/// A lane: port of loading to port of discharge.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Lane {
+    /// The port of loading.
+    pub from: Port,
+    /// The port of discharge.
+    pub to: Port,
+}
+
+impl fmt::Display for Lane {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}-{}", self.from, self.to)
+    }
+}
+
+impl Written for Lane {
+    const FORM: &'static str = "two UN/LOCODEs, such as \"TRIZM-USSAV\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let fault = |offset| Malformed {
+            offset,
+            expected: Self::FORM.to_owned(),
+        };
+        let (from, to) = text.split_once('-').ok_or_else(|| fault(0))?;
+        let at = from.len() + 1;
+        let from = Port::read(from).map_err(|_| fault(0))?;
+        let to = Port::read(to).map_err(|_| fault(at))?;
+        Ok(Self { from, to })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_have_their_form() {
+        // UN/LOCODE manual: two letters for the country, three characters of A-Z and 2-9.
+        for good in ["TRIZM", "USSAV", "ITMDC", "CNXM2"] {
+            assert!(Port::is_code(good), "{good}");
+        }
+        for bad in ["trizm", "TRIZ", "TR IZM", "TRI01", "works"] {
+            assert!(!Port::is_code(bad), "{bad}");
+        }
+        assert_eq!(
+            Lane::read("TRIZM-USSAV").unwrap().to_string(),
+            "TRIZM-USSAV"
+        );
+        assert_eq!(Lane::read("TRIZM-SAV").unwrap_err().offset, 6);
+        assert!(Country::read("Tr").is_err());
+    }
+}

@@ -1,0 +1,167 @@
+//! Containers: types with their sizes and ratings, and ISO 6346 numbers.
+
+use std::fmt;
+
+use crate::fault::Place;
+use crate::quantity::{Length, LineLoad, Malformed, Mass, Overflow, Written};
+
+/// A container type, by its own plate and measures.
+#[derive(Debug, Clone)]
+pub struct ContainerType {
+    /// The name rows and shipments refer to.
+    pub id: String,
+    /// Its name in full.
+    pub name: String,
+    /// Inside length, width and height.
+    pub inside: [Length; 3],
+    /// Door opening: width and height.
+    pub door: [Length; 2],
+    /// Greatest gross mass on the plate.
+    pub max_gross: Mass,
+    /// Mass of the empty container.
+    pub tare: Mass,
+    /// Mass per metre of loaded length that the floor carries.
+    pub line_load: LineLoad,
+    /// Room across the width that bracing needs.
+    pub bracing: Length,
+    /// Room along the length that bracing at the ends needs.
+    pub end_bracing: Length,
+    /// Room under the door's lintel that handling needs.
+    pub clearance: Length,
+    /// Mass of dunnage, blocking and lashing in one container.
+    pub securing: Mass,
+    /// Its row.
+    pub place: Place,
+}
+
+impl ContainerType {
+    /// Payload: greatest gross mass less tare (ISO 668: P = R - T).
+    ///
+    /// # Errors
+    /// On overflow.
+    pub fn payload(&self) -> Result<Mass, Overflow> {
+        self.max_gross.minus(self.tare)
+    }
+
+    /// The floor a load may use: inside length and width less bracing.
+    ///
+    /// # Errors
+    /// On overflow.
+    pub fn floor(&self) -> Result<[Length; 2], Overflow> {
+        let [length, width, _] = self.inside;
+        Ok([length.minus(self.end_bracing)?, width.minus(self.bracing)?])
+    }
+
+    /// The height a bundle may have: the door's, which is lower than the ceiling, less clearance.
+    ///
+    /// # Errors
+    /// On overflow.
+    pub fn opening(&self) -> Result<Length, Overflow> {
+        self.door[1].minus(self.clearance)
+    }
+}
+
+/// A container number by ISO 6346: owner code, category, serial number, check digit.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ContainerNumber(String);
+
+impl ContainerNumber {
+    /// The check digit of the first ten characters (ISO 6346:2022, annex A): letters count from
+    /// 10 upward leaving out the multiples of 11, position weights are the powers of two, and the
+    /// sum is taken modulo 11, a remainder of 10 counting as 0.
+    fn check_digit(characters: &[u8]) -> Option<u32> {
+        let mut sum = 0;
+        for (position, byte) in characters.iter().take(10).enumerate() {
+            let value = match byte {
+                b'0'..=b'9' => u32::from(byte - b'0'),
+                b'A'..=b'Z' => {
+                    let letter = u32::from(byte - b'A');
+                    // 11, 22 and 33 are left out of the count.
+                    10 + letter + (letter + 9) / 10
+                }
+                _ => return None,
+            };
+            sum += value << position;
+        }
+        Some(sum % 11 % 10)
+    }
+}
+
+impl fmt::Display for ContainerNumber {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl Written for ContainerNumber {
+    const FORM: &'static str = "an ISO 6346 container number: four letters, six digits and the check digit, such as \
+         \"CSQU3054383\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let fault = |offset, expected: String| Malformed { offset, expected };
+        let compact: String = text.chars().filter(|c| !matches!(c, ' ' | '-')).collect();
+        let bytes = compact.as_bytes();
+        let form = bytes.len() == 11
+            && bytes.iter().take(4).all(u8::is_ascii_uppercase)
+            && bytes.iter().skip(4).all(u8::is_ascii_digit)
+            && matches!(bytes.get(3), Some(b'U' | b'J' | b'Z'));
+        if !form {
+            return Err(fault(0, Self::FORM.to_owned()));
+        }
+        let computed = Self::check_digit(bytes);
+        let printed = bytes.get(10).map(|byte| u32::from(byte - b'0'));
+        if computed == printed {
+            return Ok(Self(compact));
+        }
+        let digit = computed.unwrap_or(0);
+        let expected =
+            format!("check digit {digit} for this number: one of its characters is wrong");
+        Err(fault(text.len().saturating_sub(1), expected))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn letter_values_leave_out_multiples_of_eleven() {
+        // ISO 6346 letter values: A10 B12 ... K21 L23 ... U32 V34 ... Z38. One letter alone in the
+        // first position has weight one, so the digit shows its value modulo 11.
+        for (letter, value) in [
+            (b'A', 10),
+            (b'B', 12),
+            (b'K', 21),
+            (b'L', 23),
+            (b'U', 32),
+            (b'V', 34),
+            (b'Z', 38),
+        ] {
+            let digit = ContainerNumber::check_digit(&[letter]).unwrap();
+            assert_eq!(digit, value % 11 % 10, "{}", char::from(letter));
+        }
+    }
+
+    #[test]
+    fn published_numbers_have_their_digit() {
+        // CSQU 305438 -> 3 (the usual published example), ZEPU 003725 -> 5 (annex of ISO 6346),
+        // BICU 123456 -> 5; CSQU 305407 has remainder 10 and so digit 0 (computed).
+        for good in [
+            "CSQU3054383",
+            "ZEPU 003725 5",
+            "BICU123456-5",
+            "CSQU3054070",
+        ] {
+            assert!(ContainerNumber::read(good).is_ok(), "{good}");
+        }
+        let wrong = ContainerNumber::read("CSQU3054384").unwrap_err();
+        assert!(
+            wrong.expected.contains("check digit 3"),
+            "{}",
+            wrong.expected
+        );
+        for bad in ["CSQX3054383", "CSQU305438", "csqu3054383", "CSQU30543833"] {
+            assert!(ContainerNumber::read(bad).is_err(), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,40 @@
+//! What the trade talks about: plain types, no files, no output.
+//!
+//! ```text
+//! Shipment ─ Yard, Route, Dates, Policy
+//!   ├─ Invoice ─ DeliveryTerm, Line ─ Stone, Measure, Price
+//!   ├─ Bundle ─ block, mass, outside size
+//!   ├─ Slab ─ line, bundle, gross and billed area, mass
+//!   └─ GivenBox ─ which bundles are in which box, where that is known
+//! Tariffs ─ Stone, ContainerType, Yard, ChargeRow, LimitRow, DutyRow, Regime, ExchangeRow, Timber
+//! ```
+
+pub mod calendar;
+pub mod charge;
+pub mod code;
+pub mod container;
+pub mod measure;
+pub mod shipment;
+pub mod stone;
+pub mod tariffs;
+pub mod term;
+pub mod yard;
+
+pub use calendar::{Date, Dates, Event, Window};
+pub use charge::{
+    Basis, ChargeRow, Key, Matches, Per, Rate, ScopeKind, TableName, Treatment, WhatOf,
+};
+pub use code::{Country, Lane, Port};
+pub use container::{ContainerNumber, ContainerType};
+pub use measure::{Billed, BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use shipment::{
+    Bundle, Commission, Discount, GivenBox, Invoice, Line, PackingTerms, PolicyRule, Shipment,
+    Slab, StatedLeg,
+};
+pub use stone::{Stone, TariffRow, Timber};
+pub use tariffs::{
+    DutyRow, ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Regime,
+    Tariffs, ValueBasis, in_force,
+};
+pub use term::{Bearer, DeliveryTerm, Incoterm, Leg};
+pub use yard::Yard;

@@ -1,0 +1,240 @@
+//! A shipment as its documents describe it.
+
+use super::calendar::{Dates, Window};
+use super::charge::{Key, ScopeKind, TableName, Treatment};
+use super::code::{Country, Lane};
+use super::container::ContainerNumber;
+use super::measure::Measure;
+use super::tariffs::ExchangeUse;
+use super::term::{DeliveryTerm, Leg};
+use super::yard::Yard;
+use crate::fault::{At, Place};
+use crate::quantity::{Area, Decimal, Length, Mass, Money, Percent, Price};
+
+/// Goods that travel under one set of documents.
+#[derive(Debug, Clone)]
+pub struct Shipment {
+    /// The name of its folder.
+    pub name: String,
+    /// What it is called in tables.
+    pub title: String,
+    /// The yard it goes to.
+    pub yard: Yard,
+    /// The lane it sails.
+    pub lane: Lane,
+    /// Its dates.
+    pub dates: Dates,
+    /// Container types it may use; empty means every type that has a rate.
+    pub containers: Vec<At<String>>,
+    /// The road class it is pinned to.
+    pub class: Option<At<String>>,
+    /// Offers it is pinned to, by table.
+    pub pins: Vec<(TableName, At<String>)>,
+    /// Where it departs from the rules for a charge.
+    pub policy: Vec<PolicyRule>,
+    /// Its invoices.
+    pub invoices: Vec<Invoice>,
+    /// The lines of all its invoices.
+    pub lines: Vec<Line>,
+    /// Its bundles, in packing-list order.
+    pub bundles: Vec<Bundle>,
+    /// Its slabs, in packing-list order; those of one bundle need not be neighbours.
+    pub slabs: Vec<Slab>,
+    /// The boxes its bundles are in, where that is known.
+    pub boxes: Vec<GivenBox>,
+    /// The file its slabs come from.
+    pub packing_file: Place,
+}
+
+impl Shipment {
+    /// Whether any of it is nominal: an offer without a packing list.
+    pub fn is_nominal(&self) -> bool {
+        self.lines.iter().any(|line| line.nominal)
+    }
+
+    /// The pinned offer of a table.
+    pub fn pin(&self, table: TableName) -> Option<&At<String>> {
+        self.pins
+            .iter()
+            .find(|(name, _)| *name == table)
+            .map(|(_, offer)| offer)
+    }
+}
+
+/// A seller's or an agent's commission.
+#[derive(Debug, Clone)]
+pub struct Commission {
+    /// The percentage of the goods.
+    pub rate: At<Percent>,
+    /// Whether it is paid to the seller's agent: then it is part of the customs value.
+    pub selling: bool,
+}
+
+/// How export packing is paid for.
+#[derive(Debug, Clone)]
+pub enum PackingTerms {
+    /// In the price.
+    InPrice,
+    /// Apart, at this amount on the invoice.
+    Invoiced(At<Money>),
+    /// Apart, at the rates of the crating table.
+    Apart(Place),
+}
+
+/// A leg that lies inside the price and is stated apart on the invoice.
+#[derive(Debug, Clone)]
+pub struct StatedLeg {
+    /// The leg.
+    pub leg: Leg,
+    /// What it comes to.
+    pub amount: At<Money>,
+    /// The evidence for it: a bill of lading, a freight invoice.
+    pub evidence: Option<String>,
+}
+
+/// One supplier's invoice or offer.
+#[derive(Debug, Clone)]
+pub struct Invoice {
+    /// The supplier.
+    pub supplier: String,
+    /// The number of the invoice or offer.
+    pub number: String,
+    /// The delivery term.
+    pub term: At<DeliveryTerm>,
+    /// How long the prices hold.
+    pub price_valid: At<Window>,
+    /// Legs that the price includes although the term leaves them open.
+    pub includes: Vec<Leg>,
+    /// How packing is paid.
+    pub packing: PackingTerms,
+    /// A reduction on all lines.
+    pub discount: Option<At<Discount>>,
+    /// A commission on the goods.
+    pub commission: Option<Commission>,
+    /// Slabs given without charge.
+    pub free_slabs: Vec<At<String>>,
+    /// A line that makes the total round.
+    pub rounding: Option<At<Money>>,
+    /// The total the supplier states.
+    pub total: Option<At<Money>>,
+    /// Legs stated apart.
+    pub stated: Vec<StatedLeg>,
+    /// The use of the exchange row its price is booked at.
+    pub exchange: ExchangeUse,
+    /// Its place.
+    pub place: Place,
+}
+
+/// A reduction on an invoice.
+#[derive(Debug, Clone, Copy)]
+pub enum Discount {
+    /// A percentage of the lines.
+    Percent(Percent),
+    /// An amount.
+    Amount(Money),
+}
+
+/// One line of an invoice: one stone in one finish and thickness at one price.
+#[derive(Debug, Clone)]
+pub struct Line {
+    /// The invoice, by its position in [`Shipment::invoices`].
+    pub invoice: usize,
+    /// The line's name, unique in the shipment.
+    pub id: String,
+    /// The stone's name in the table of stones.
+    pub stone: At<String>,
+    /// The finish.
+    pub finish: String,
+    /// The thickness.
+    pub thickness: Length,
+    /// The price.
+    pub price: At<Price>,
+    /// How the supplier measures.
+    pub measure: Measure,
+    /// The country of origin.
+    pub origin: Country,
+    /// Whether its slabs are made up from a nominal quantity.
+    pub nominal: bool,
+    /// Its place.
+    pub place: Place,
+}
+
+/// One sawn plate.
+#[derive(Debug, Clone)]
+pub struct Slab {
+    /// Its name, unique in the shipment.
+    pub id: Box<str>,
+    /// Its line, by position.
+    pub line: u32,
+    /// Its bundle, by position.
+    pub bundle: u32,
+    /// The line of the packing list it stands on; 0 for a nominal slab.
+    pub row: u32,
+    /// Gross area: what the mass comes from.
+    pub gross_area: Area,
+    /// Billed area: what price and spread come from.
+    pub billed_area: Area,
+    /// The figure the supplier multiplies its price by, in the line's billed unit.
+    pub billed_figure: Decimal,
+    /// Gross mass of the stone: from size, thickness and density, or its share of a weighed bundle.
+    pub mass: Mass,
+}
+
+/// Slabs strapped with timber, standing on edge.
+#[derive(Debug, Clone)]
+pub struct Bundle {
+    /// Its name, unique in the shipment.
+    pub id: String,
+    /// The block its slabs were sawn from.
+    pub block: Option<String>,
+    /// How many slabs it has.
+    pub slabs: usize,
+    /// Mass with timber: weighed, or computed.
+    pub mass: Mass,
+    /// Mass that limits are checked with: as weighed, or computed with the thickness margin.
+    pub limit_mass: Mass,
+    /// Whether it was weighed.
+    pub weighed: bool,
+    /// Outside length, timber included.
+    pub length: Length,
+    /// Outside width: thicknesses, films and side timber.
+    pub width: Length,
+    /// Outside height, runners included.
+    pub height: Length,
+    /// Where it first stands.
+    pub place: Place,
+}
+
+/// A box that somebody already filled, on paper or in the yard.
+#[derive(Debug, Clone)]
+pub struct GivenBox {
+    /// What the packing list or plan calls it.
+    pub label: String,
+    /// Its type, where stated.
+    pub kind: Option<At<String>>,
+    /// Its number, where known.
+    pub number: Option<ContainerNumber>,
+    /// Its seal, where known.
+    pub seal: Option<String>,
+    /// The bundles in it, by position.
+    pub bundles: Vec<usize>,
+    /// Where it is stated.
+    pub place: Place,
+}
+
+/// A departure from the rules for one charge, with its reason.
+#[derive(Debug, Clone)]
+pub struct PolicyRule {
+    /// The charge, by name.
+    pub charge: At<String>,
+    /// The key to spread by.
+    pub key: Option<Key>,
+    /// The scope to spread over.
+    pub scope: Option<ScopeKind>,
+    /// Where it goes.
+    pub treatment: Option<Treatment>,
+    /// Why.
+    pub reason: String,
+    /// Its place.
+    pub place: Place,
+}

@@ -1,0 +1,66 @@
+//! Stones and the timber they are bundled with.
+
+use super::code::Country;
+use crate::fault::Place;
+use crate::quantity::{Density, Length, Mass, Percent};
+
+/// A kind of stone as the importer trades it.
+#[derive(Debug, Clone)]
+pub struct Stone {
+    /// The name lines refer to.
+    pub id: String,
+    /// The trade name.
+    pub name: String,
+    /// Granite, marble, quartzite ... by what the stone is, not by what it is sold as.
+    pub kind: String,
+    /// Typical density; never the acceptance minimum, which would make a load look lighter.
+    pub density: Density,
+    /// What is added to a mass computed from nominal thickness before it meets a limit.
+    pub thickness_margin: Percent,
+    /// Country of origin unless the invoice says otherwise.
+    pub origin: Country,
+    /// Tariff lines by customs regime and finish.
+    pub tariff: Vec<TariffRow>,
+    /// Its row.
+    pub place: Place,
+}
+
+/// The tariff line of a stone in one finish under one regime.
+#[derive(Debug, Clone)]
+pub struct TariffRow {
+    /// The customs regime.
+    pub regime: String,
+    /// The finish it is for; every finish where none is given.
+    pub finish: Option<String>,
+    /// The tariff line.
+    pub line: String,
+    /// Its row.
+    pub place: Place,
+}
+
+impl Stone {
+    /// The tariff row for a finish under a regime: one that names the finish, else one for all.
+    pub fn tariff_row(&self, regime: &str, finish: &str) -> Option<&TariffRow> {
+        let here = || self.tariff.iter().filter(move |row| row.regime == regime);
+        here()
+            .find(|row| row.finish.as_deref() == Some(finish))
+            .or_else(|| here().find(|row| row.finish.is_none()))
+    }
+}
+
+/// What a bundle consists of besides stone.
+#[derive(Debug, Clone)]
+pub struct Timber {
+    /// The mass of timber and straps of one bundle.
+    pub mass: Mass,
+    /// What the runners add to its height.
+    pub height: Length,
+    /// What side timbers add to its width.
+    pub width: Length,
+    /// What end timbers add to its length.
+    pub length: Length,
+    /// Film or foam between two slabs.
+    pub between: Length,
+    /// Its row.
+    pub place: Place,
+}

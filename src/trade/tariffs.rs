@@ -1,0 +1,296 @@
+//! The rate tables as a whole, and looking up in them by date.
+
+use super::calendar::{Date, Window, word_of};
+use super::charge::{ChargeRow, Matches};
+use super::code::Country;
+use super::container::ContainerType;
+use super::stone::{Stone, Timber};
+use super::yard::Yard;
+use crate::fault::{At, Place};
+use crate::quantity::{Currency, Mass, Money, Percent, Quote, Size};
+
+/// Everything that `rates/` says.
+#[derive(Debug, Clone, Default)]
+pub struct Tariffs {
+    /// The stones.
+    pub stones: Vec<Stone>,
+    /// The container types.
+    pub containers: Vec<ContainerType>,
+    /// The yards.
+    pub yards: Vec<Yard>,
+    /// The rows of all charge tables, in file order.
+    pub charges: Vec<ChargeRow>,
+    /// Limits of carriers and roads.
+    pub limits: Vec<LimitRow>,
+    /// Duty rates.
+    pub duties: Vec<DutyRow>,
+    /// Customs regimes.
+    pub regimes: Vec<Regime>,
+    /// Exchange rates.
+    pub exchange: Vec<ExchangeRow>,
+    /// What bundles are strapped with.
+    pub timber: Option<Timber>,
+    /// The slab assumed for an offer that states only an area.
+    pub nominal: Option<NominalSlab>,
+}
+
+/// The slab and bundle assumed where an offer states only an area.
+#[derive(Debug, Clone)]
+pub struct NominalSlab {
+    /// Its size.
+    pub size: Size,
+    /// Stone mass of one bundle, at the most.
+    pub bundle_mass: Mass,
+    /// Its row.
+    pub place: Place,
+}
+
+/// Of which kind a limit is: breaking a law and bending a custom are two different things.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum LimitKind {
+    /// A law or regulation.
+    Law,
+    /// The rating of equipment.
+    Equipment,
+    /// A carrier's own rule.
+    Carrier,
+    /// A custom of the trade.
+    Custom,
+}
+
+impl LimitKind {
+    /// Every kind with its written form.
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Law, "law"),
+        (Self::Equipment, "equipment"),
+        (Self::Carrier, "carrier"),
+        (Self::Custom, "custom"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// What a limit is on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LimitOn {
+    /// Cargo, timber and dunnage.
+    Cargo,
+    /// The packed container, tare included.
+    Gross,
+}
+
+/// A limit that a carrier or a road sets.
+#[derive(Debug, Clone)]
+pub struct LimitRow {
+    /// What it fits.
+    pub matches: Matches,
+    /// Its name.
+    pub name: String,
+    /// What it is on.
+    pub on: LimitOn,
+    /// The most.
+    pub mass: Mass,
+    /// Of which kind.
+    pub kind: LimitKind,
+    /// Whose quote it is part of.
+    pub offer: Option<String>,
+    /// When it is in force.
+    pub valid: Window,
+    /// Whether it stands in the freight table: then it is chosen by sailing, else by delivery.
+    pub at_sea: bool,
+    /// Where it comes from.
+    pub source: String,
+    /// Its row.
+    pub place: Place,
+}
+
+/// A rate of duty on a tariff line.
+#[derive(Debug, Clone)]
+pub struct DutyRow {
+    /// The regime.
+    pub regime: String,
+    /// The tariff line, or the opening digits of several.
+    pub line: String,
+    /// Origins it is for; every origin where none is given.
+    pub origins: Vec<Country>,
+    /// Whether it is the base rate; if not, it is added to it.
+    pub is_base: bool,
+    /// Its name.
+    pub name: String,
+    /// The rate, on the entered value.
+    pub rate: At<Percent>,
+    /// When it is in force, by the day of entry.
+    pub valid: Window,
+    /// Where it comes from.
+    pub source: String,
+    /// Its row.
+    pub place: Place,
+}
+
+/// What a regime's duty base includes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ValueBasis {
+    /// Value at export: international freight and insurance stay out.
+    Export,
+    /// Value at the border: freight and insurance to the border are in.
+    Border,
+}
+
+/// A customs regime.
+#[derive(Debug, Clone)]
+pub struct Regime {
+    /// The name yards refer to.
+    pub id: String,
+    /// Its name in full.
+    pub name: String,
+    /// The currency of its entries.
+    pub currency: Currency,
+    /// What the duty base includes.
+    pub basis: ValueBasis,
+    /// The step an entry line's value is rounded to; the minor unit where it is nothing.
+    pub value_step: Money,
+    /// When it is in force.
+    pub valid: Window,
+    /// Where it comes from.
+    pub source: String,
+    /// Its row.
+    pub place: Place,
+}
+
+/// What an exchange row may be used for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum ExchangeUse {
+    /// Planning: for events after the day of the calculation.
+    Plan,
+    /// Booking: the bank's rate of the day.
+    Book,
+    /// Customs: the rate the authority publishes.
+    Customs,
+    /// A contract: a forward bought, or a rate agreed with the supplier.
+    Contract,
+}
+
+impl ExchangeUse {
+    /// Every use with its written form.
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Plan, "plan"),
+        (Self::Book, "book"),
+        (Self::Customs, "customs"),
+        (Self::Contract, "contract"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// An exchange rate with its use and validity.
+#[derive(Debug, Clone)]
+pub struct ExchangeRow {
+    /// What it may be used for.
+    pub used_for: ExchangeUse,
+    /// The rate as quoted.
+    pub quote: At<Quote>,
+    /// When it is in force.
+    pub valid: Window,
+    /// Where it comes from.
+    pub source: String,
+    /// Its row.
+    pub place: Place,
+}
+
+/// The outcome of looking for the one row in force.
+#[derive(Debug)]
+pub enum Lookup<'a, T> {
+    /// Exactly one row.
+    Found(&'a T),
+    /// More than one row.
+    Several(Vec<&'a T>),
+    /// Rows for the purpose, none of them in force; nearest first.
+    Lapsed(Vec<&'a T>),
+    /// No row for the purpose at all.
+    Missing,
+}
+
+/// Finds the one row in force on a date among those that fit a purpose.
+pub fn in_force<'a, T>(
+    fitting: impl Iterator<Item = &'a T>,
+    window: impl Fn(&T) -> Window,
+    date: Date,
+) -> Lookup<'a, T> {
+    let mut fitting: Vec<&T> = fitting.collect();
+    if fitting.is_empty() {
+        return Lookup::Missing;
+    }
+    let mut valid = fitting
+        .iter()
+        .copied()
+        .filter(|row| window(row).holds(date));
+    match (valid.next(), valid.next()) {
+        (Some(row), None) => return Lookup::Found(row),
+        (Some(first), Some(second)) => {
+            return Lookup::Several([first, second].into_iter().chain(valid).collect());
+        }
+        (None, _) => {}
+    }
+    fitting.sort_by_key(|row| window(row).days_off(date));
+    Lookup::Lapsed(fitting)
+}
+
+impl Tariffs {
+    /// The stone of this name.
+    pub fn stone(&self, id: &str) -> Option<&Stone> {
+        self.stones.iter().find(|stone| stone.id == id)
+    }
+
+    /// The container type of this name.
+    pub fn container(&self, id: &str) -> Option<&ContainerType> {
+        self.containers.iter().find(|container| container.id == id)
+    }
+
+    /// The yard of this name.
+    pub fn yard(&self, id: &str) -> Option<&Yard> {
+        self.yards.iter().find(|yard| yard.id == id)
+    }
+
+    /// The exchange row for a use between two currencies on a date.
+    pub fn exchange(
+        &self,
+        used_for: ExchangeUse,
+        one: Currency,
+        other: Currency,
+        date: Date,
+    ) -> Lookup<'_, ExchangeRow> {
+        let fits = |row: &&ExchangeRow| row.used_for == used_for && row.quote.joins(one, other);
+        in_force(self.exchange.iter().filter(fits), |row| row.valid, date)
+    }
+
+    /// The regime of this name on a date.
+    pub fn regime(&self, id: &str, date: Date) -> Lookup<'_, Regime> {
+        in_force(
+            self.regimes.iter().filter(|row| row.id == id),
+            |row| row.valid,
+            date,
+        )
+    }
+
+    /// The duty rows for a tariff line and origin, base or additive, whatever their date.
+    pub fn duties<'a>(
+        &'a self,
+        regime: &'a str,
+        line: &'a str,
+        origin: &'a Country,
+        is_base: bool,
+    ) -> impl Iterator<Item = &'a DutyRow> {
+        self.duties.iter().filter(move |row| {
+            row.regime == regime
+                && row.is_base == is_base
+                && (row.line == line || (!is_base && line.starts_with(&row.line)))
+                && (row.origins.is_empty() || row.origins.contains(origin))
+        })
+    }
+}
