@@ -13,8 +13,10 @@
 //!
 //! Bad input never stops at the first fault: each stage takes a [`fault::Report`] and gathers.
 
+pub mod cost;
 pub mod fault;
 pub mod files;
+pub mod load;
 pub mod quantity;
 pub mod read;
 pub mod trade;

@@ -94,6 +94,13 @@ impl Report {
         }
     }
 
+    /// Takes over the faults of another report.
+    pub fn absorb(&mut self, other: Self) {
+        for fault in other.faults {
+            self.add(fault);
+        }
+    }
+
     /// Keeps a file's text, so that faults can show their lines.
     pub fn keep(&mut self, source: &Arc<Source>) {
         self.sources.insert(source.name.clone(), source.clone());

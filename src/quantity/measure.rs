@@ -300,6 +300,12 @@ impl Mass {
         number::product(volume.0, density.0, "a mass").map(Self)
     }
 
+    /// The mass in tonnes, exact: only the point moves.
+    pub(crate) fn to_tonnes(self) -> Decimal {
+        let thousandth = Decimal::from_parts(1, 0, 0, false, 3);
+        self.0.checked_mul(thousandth).unwrap_or(self.0)
+    }
+
     /// The mass in whole grams, a started gram counting whole: what a limit must carry.
     pub fn grams_up(self) -> i64 {
         let grams = self

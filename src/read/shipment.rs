@@ -165,7 +165,9 @@ fn route(
             Incoterm::Fca | Incoterm::Fas | Incoterm::Fob
         ) && invoice.term.names_port()
     });
-    let mut ports: Vec<&str> = ports.map(|invoice| invoice.term.named_place.as_str()).collect();
+    let mut ports: Vec<&str> = ports
+        .map(|invoice| invoice.term.named_place.as_str())
+        .collect();
     ports.dedup();
     if let [port] = ports[..] {
         let from = <Port as crate::quantity::Written>::read(port).ok()?;

@@ -212,7 +212,10 @@ impl Written for DeliveryTerm {
                 "a port by its UN/LOCODE, as this rule is for sea carriage only",
             ));
         }
-        Ok(Self { rule, named_place: place })
+        Ok(Self {
+            rule,
+            named_place: place,
+        })
     }
 }
 

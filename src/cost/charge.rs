@@ -1,0 +1,130 @@
+//! A charge: one item of cost, how it was worked out, and where it goes.
+
+use super::sets::SetId;
+use crate::fault::Place;
+use crate::quantity::{Decimal, Money, Percent, Price, Quote};
+use crate::trade::{Basis, Date, ExchangeUse, Key, Leg, ScopeKind, TableName, Treatment, Window};
+
+/// One item of cost.
+#[derive(Debug, Clone)]
+pub struct Charge {
+    /// Its name, as a bill would have it.
+    pub name: String,
+    /// The leg it belongs to.
+    pub leg: Leg,
+    /// What it belongs to.
+    pub scope: Scope,
+    /// The key it spreads by.
+    pub key: Key,
+    /// Its amount, in the currency it is charged in.
+    pub amount: Money,
+    /// Its amount in the book currency.
+    pub book: Money,
+    /// The exchange between the two, where they differ.
+    pub exchange: Option<Conversion>,
+    /// Where it goes.
+    pub treatment: Treatment,
+    /// How firm it is.
+    pub basis: Basis,
+    /// What it does to the customs value.
+    pub customs: Customs,
+    /// Whether it is part of the supplier's price: a line, a discount, a rounding line.
+    pub is_price: bool,
+    /// For goods: the line whose own amounts are the weights, by position.
+    pub goods_of: Option<usize>,
+    /// How the amount came about.
+    pub working: Working,
+    /// The table and offer it comes from, if it comes from a table.
+    pub table: Option<(TableName, Option<String>)>,
+    /// The rows and lines it comes from.
+    pub sources: Vec<Place>,
+    /// When the rate it comes from is in force.
+    pub valid: Option<Window>,
+    /// The policy rule that changed it, with its reason.
+    pub policy: Option<(Place, String)>,
+}
+
+/// What a charge belongs to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Scope {
+    /// Of which kind.
+    pub kind: ScopeKind,
+    /// Which one: the name of the container, bundle, slab, line ...; of the shipment's kind, the
+    /// shipment's.
+    pub of: String,
+    /// Its slabs.
+    pub set: SetId,
+}
+
+/// What a charge does to the customs value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Customs {
+    /// Part of it.
+    In,
+    /// Not part of it.
+    Out,
+}
+
+/// How an amount came about, for `explain`.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Working {
+    /// A price times a quantity in the price's unit, free slabs left out.
+    Priced {
+        /// The price.
+        price: Price,
+        /// The quantity.
+        quantity: Decimal,
+    },
+    /// An amount times a count.
+    Counted {
+        /// The amount per unit.
+        each: Money,
+        /// The count.
+        count: Decimal,
+        /// The unit.
+        unit: &'static str,
+        /// The floor or cap that replaced the product.
+        bound: Option<Money>,
+    },
+    /// A percentage of an amount.
+    Part {
+        /// The percentage.
+        rate: Percent,
+        /// Of what.
+        of: String,
+        /// That amount.
+        base: Money,
+        /// Days, for a percentage per day.
+        days: Option<Decimal>,
+        /// The unrounded product, as text.
+        exact: String,
+        /// The floor or cap that replaced the product.
+        bound: Option<Money>,
+    },
+    /// An amount that the invoice states.
+    Stated,
+}
+
+/// An amount taken into the book currency.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Conversion {
+    /// The rate, as quoted.
+    pub quote: Quote,
+    /// What the row is for.
+    pub used_for: ExchangeUse,
+    /// The day it was looked up for.
+    pub on: Date,
+    /// When the row is in force.
+    pub valid: Window,
+    /// The row's source.
+    pub source: String,
+    /// The row.
+    pub place: Place,
+}
+
+impl Conversion {
+    /// Whether a planning rate stands in for a rate that is not known yet.
+    pub fn is_planned(&self) -> bool {
+        self.used_for == ExchangeUse::Plan
+    }
+}

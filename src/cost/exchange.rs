@@ -1,0 +1,116 @@
+//! Amounts into the book currency, by use and date.
+
+use super::charge::Conversion;
+use crate::fault::{Code, Fault, Place, Report};
+use crate::quantity::{Currency, Exact, Money};
+use crate::trade::{Date, Dates, Event, ExchangeRow, ExchangeUse, Lookup, Tariffs};
+
+/// What an amount is converted for.
+pub(super) struct Target<'a> {
+    /// The event that the amount falls on.
+    pub(super) event: Event,
+    /// The kind of rate it takes once the event is past.
+    pub(super) used_for: ExchangeUse,
+    /// The currency it goes into.
+    pub(super) currency: Currency,
+    /// What needs the rate, for the fault.
+    pub(super) needed_at: &'a Place,
+}
+
+/// The exchange row for an event. An event after the day of the calculation takes the planning
+/// row; an event on or before it needs an actual of the use asked for. A contract rate is known
+/// beforehand and serves either way.
+pub(super) fn row_for<'a>(
+    tariffs: &'a Tariffs,
+    dates: &Dates,
+    from: Currency,
+    target: &Target<'_>,
+    report: &mut Report,
+) -> Option<&'a ExchangeRow> {
+    let on = dates.of(target.event);
+    let is_ahead = on > dates.quoted && target.used_for != ExchangeUse::Contract;
+    let used_for = if is_ahead {
+        ExchangeUse::Plan
+    } else {
+        target.used_for
+    };
+    let need = Need {
+        used_for,
+        from,
+        to: target.currency,
+        event: target.event,
+        on,
+    };
+    let (code, what, rows) = match tariffs.exchange(used_for, from, target.currency, on) {
+        Lookup::Found(row) => return Some(row),
+        Lookup::Several(rows) => (Code::AmbiguousRate, "two rows serve", rows),
+        Lookup::Lapsed(rows) => (Code::LapsedRate, "no row is in force for", rows),
+        Lookup::Missing => (Code::NoRate, "no row serves", Vec::new()),
+    };
+    let mut fault = need
+        .fault(code, what)
+        .at(target.needed_at, "needed for this");
+    for row in rows.iter().take(2) {
+        fault = fault.also(&row.place, format!("in force {}", row.valid));
+    }
+    report.add(fault);
+    None
+}
+
+/// A rate that is needed, for the fault that says it is not there.
+struct Need {
+    used_for: ExchangeUse,
+    from: Currency,
+    to: Currency,
+    event: Event,
+    on: Date,
+}
+
+impl Need {
+    fn fault(&self, code: Code, what: &str) -> Fault {
+        let Self { from, to, on, .. } = self;
+        let (used_for, event) = (self.used_for.word(), self.event.word());
+        let message = format!(
+            "rates/exchange.toml: {what} {from} to {to}, use \"{used_for}\", on {on} ({event})"
+        );
+        Fault::error(code, message).help(format!(
+            "add a row with use = \"{used_for}\", quote = \"1 {from} = ... {to}\" and a `valid` that holds {on}"
+        ))
+    }
+}
+
+/// Takes an amount into another currency, rounding once (rule R2); an amount already in it is
+/// itself.
+pub(super) fn convert(
+    tariffs: &Tariffs,
+    dates: &Dates,
+    amount: Money,
+    target: &Target<'_>,
+    report: &mut Report,
+) -> Option<(Money, Option<Conversion>)> {
+    if amount.currency() == target.currency {
+        return Some((amount, None));
+    }
+    let row = row_for(tariffs, dates, amount.currency(), target, report)?;
+    let converted = Exact::from(amount).converted(&row.quote)?;
+    match converted.round() {
+        Ok(money) => Some((money, Some(conversion(row, dates.of(target.event))))),
+        Err(overflow) => {
+            let fault = Fault::error(Code::Overflow, overflow.to_string());
+            report.add(fault.at(target.needed_at, "from this"));
+            None
+        }
+    }
+}
+
+/// What `explain` keeps of a row.
+pub(super) fn conversion(row: &ExchangeRow, on: Date) -> Conversion {
+    Conversion {
+        quote: row.quote.value,
+        used_for: row.used_for,
+        on,
+        valid: row.valid,
+        source: row.source.clone(),
+        place: row.place.clone(),
+    }
+}

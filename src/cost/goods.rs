@@ -1,0 +1,502 @@
+//! The supplier's invoice: lines, discount, packing, commission, the line that rounds.
+//!
+//! Goods are attributed, not spread: a slab's weight is what the supplier bills for it.
+
+use std::collections::BTreeSet;
+
+use super::charge::{Charge, Customs, Scope, Working};
+use super::exchange;
+use super::rows::Job;
+use super::sets::{SetId, Sets};
+use crate::fault::{Code, Fault, Place, Report};
+use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Volume, Weights};
+use crate::trade::{
+    Basis, Discount, Event, ExchangeUse, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms,
+    ScopeKind, Shipment, Slab, Treatment,
+};
+
+/// The slabs an invoice gives without charge, by position.
+pub(super) fn free_slabs(shipment: &Shipment) -> BTreeSet<usize> {
+    let names: BTreeSet<&str> = shipment
+        .invoices
+        .iter()
+        .flat_map(|invoice| invoice.free_slabs.iter().map(|name| name.value.as_str()))
+        .collect();
+    if names.is_empty() {
+        return BTreeSet::new();
+    }
+    let slabs = shipment.slabs.iter().enumerate();
+    slabs
+        .filter(|(_, slab)| names.contains(&*slab.id))
+        .map(|(index, _)| index)
+        .collect()
+}
+
+/// What the supplier multiplies its price by for one slab; bundles and lots are not by the slab.
+fn quantity(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
+    match line.price.by {
+        PricedBy::M2 | PricedBy::Ft2 => Ok(slab.billed_figure),
+        PricedBy::M3 => Ok(Volume::of(slab.billed_area, line.thickness)?.base()),
+        PricedBy::Tonne => Ok(slab.mass.to_tonnes()),
+        PricedBy::Slab => Ok(Decimal::ONE),
+        PricedBy::Bundle | PricedBy::Lot => Ok(slab.billed_area.base()),
+    }
+}
+
+/// The key that a line's goods are attributed by.
+fn key_of(by: PricedBy) -> Key {
+    match by {
+        PricedBy::M2 | PricedBy::Ft2 | PricedBy::M3 | PricedBy::Slab => Key::Value,
+        PricedBy::Tonne => Key::Mass,
+        PricedBy::Bundle | PricedBy::Lot => Key::Area,
+    }
+}
+
+/// The weight of a slab in its line's goods, before free slabs are left out.
+pub(super) fn weight(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
+    let quantity = quantity(line, slab)?;
+    let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
+    if by_the_slab && line.measure.money == MoneyRounding::Slab {
+        return Ok(Money::rounded(line.price.of(quantity)?, line.price.currency).amount());
+    }
+    Ok(quantity)
+}
+
+/// All charges of all invoices.
+pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Option<Vec<Charge>> {
+    let free = free_slabs(job.shipment);
+    let mut charges = Vec::new();
+    for (index, invoice) in job.shipment.invoices.iter().enumerate() {
+        let lines = lines_of(job, index, &free, sets, report)?;
+        let start = charges.len();
+        for priced in lines {
+            charges.push(line_charge(job, invoice, priced, report)?);
+        }
+        let goods: Vec<Money> = charges
+            .iter()
+            .skip(start)
+            .map(|charge: &Charge| charge.amount)
+            .collect();
+        let items = items(job, index, invoice, &goods, sets, report)?;
+        charges.extend(items);
+        check_total(invoice, charges.get(start..).unwrap_or_default(), report);
+    }
+    Some(charges)
+}
+
+/// A line, or a bundle of a line priced by the bundle, with its amount.
+struct Priced<'a> {
+    index: usize,
+    line: &'a Line,
+    scope: Scope,
+    quantity: Decimal,
+    exact: Decimal,
+    amount: Money,
+}
+
+fn lines_of<'a>(
+    job: &Job<'a>,
+    invoice: usize,
+    free: &BTreeSet<usize>,
+    sets: &mut Sets,
+    report: &mut Report,
+) -> Option<Vec<Priced<'a>>> {
+    let mut all = Vec::new();
+    let own = job
+        .shipment
+        .lines
+        .iter()
+        .enumerate()
+        .filter(|(_, line)| line.invoice == invoice);
+    for (index, line) in own {
+        let own = |slab: &Slab| usize::try_from(slab.line) == Ok(index);
+        let Some(set) = sets.make(format!("line {}", line.id), job.shipment, own) else {
+            continue;
+        };
+        let scopes = if line.price.by == PricedBy::Bundle {
+            bundle_scopes(job.shipment, set, free, sets)
+        } else {
+            vec![Scope {
+                kind: ScopeKind::Line,
+                of: line.id.clone(),
+                set,
+            }]
+        };
+        for scope in scopes {
+            match price(job.shipment, index, line, scope, free, sets) {
+                Ok(priced) => all.push(priced),
+                Err(overflow) => {
+                    report.add(overflowed(overflow, &line.price.place));
+                    return None;
+                }
+            }
+        }
+    }
+    if let Err(overflow) = round_by_invoice(&mut all) {
+        report.add(overflowed(
+            overflow,
+            &job.shipment.invoices.get(invoice)?.place,
+        ));
+        return None;
+    }
+    Some(all)
+}
+
+fn overflowed(overflow: Overflow, place: &Place) -> Fault {
+    Fault::error(Code::Overflow, overflow.to_string()).at(place, "from the figures here")
+}
+
+/// The bundles of a line, each a scope of its own; a bundle given away whole is not billed.
+fn bundle_scopes(
+    shipment: &Shipment,
+    line: SetId,
+    free: &BTreeSet<usize>,
+    sets: &mut Sets,
+) -> Vec<Scope> {
+    let mut by_bundle: std::collections::BTreeMap<u32, Vec<usize>> =
+        std::collections::BTreeMap::new();
+    for slab in sets.members(line) {
+        if let Some(one) = shipment.slabs.get(slab) {
+            by_bundle.entry(one.bundle).or_default().push(slab);
+        }
+    }
+    let mut scopes = Vec::new();
+    for (bundle, slabs) in by_bundle {
+        if slabs.iter().all(|slab| free.contains(slab)) {
+            continue;
+        }
+        let Some(bundle) = usize::try_from(bundle)
+            .ok()
+            .and_then(|at| shipment.bundles.get(at))
+        else {
+            continue;
+        };
+        let members = slabs
+            .iter()
+            .filter_map(|slab| u32::try_from(*slab).ok())
+            .collect();
+        let set = sets.add(format!("line part in bundle {}", bundle.id), members);
+        scopes.push(Scope {
+            kind: ScopeKind::Bundle,
+            of: bundle.id.clone(),
+            set,
+        });
+    }
+    scopes
+}
+
+fn price<'a>(
+    shipment: &Shipment,
+    index: usize,
+    line: &'a Line,
+    scope: Scope,
+    free: &BTreeSet<usize>,
+    sets: &Sets,
+) -> Result<Priced<'a>, Overflow> {
+    let currency = line.price.currency;
+    let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
+    let mut total = if by_the_slab {
+        Decimal::ZERO
+    } else {
+        Decimal::ONE
+    };
+    let mut per_slab = Money::zero(currency);
+    if by_the_slab {
+        for position in sets.members(scope.set) {
+            let Some(slab) = shipment.slabs.get(position) else {
+                continue;
+            };
+            if !free.is_empty() && free.contains(&position) {
+                continue;
+            }
+            let one = quantity(line, slab)?;
+            total = crate::quantity::sum(total, one, "the quantity of a line")?;
+            if line.measure.money == MoneyRounding::Slab {
+                per_slab = per_slab.plus(Money::rounded(line.price.of(one)?, currency))?;
+            }
+        }
+    }
+    let exact = line.price.of(total)?;
+    let amount = match line.measure.money {
+        MoneyRounding::Slab if by_the_slab => per_slab,
+        _ => Money::rounded(exact, currency),
+    };
+    Ok(Priced {
+        index,
+        line,
+        scope,
+        quantity: total,
+        exact,
+        amount,
+    })
+}
+
+/// Where a supplier rounds its invoice only, the rounded total is divided over the lines.
+fn round_by_invoice(lines: &mut [Priced<'_>]) -> Result<(), Overflow> {
+    let too_large = Overflow {
+        what: "the total of an invoice",
+    };
+    let mut whole: Vec<&mut Priced<'_>> = lines
+        .iter_mut()
+        .filter(|priced| priced.line.measure.money == MoneyRounding::Invoice)
+        .collect();
+    let Some(currency) = whole.first().map(|priced| priced.line.price.currency) else {
+        return Ok(());
+    };
+    let mut total = Decimal::ZERO;
+    for priced in &whole {
+        total = crate::quantity::sum(total, priced.exact, "the total of an invoice")?;
+    }
+    let exacts: Vec<Decimal> = whole.iter().map(|priced| priced.exact).collect();
+    let weights = Weights::of(exacts.into_iter()).map_err(|_| too_large)?;
+    let shares = weights
+        .divide(Money::rounded(total, currency))
+        .map_err(|_| too_large)?;
+    for (priced, share) in whole.iter_mut().zip(shares) {
+        priced.amount = Money::from_minor(share, currency);
+    }
+    Ok(())
+}
+
+fn line_charge(
+    job: &Job<'_>,
+    invoice: &Invoice,
+    priced: Priced<'_>,
+    report: &mut Report,
+) -> Option<Charge> {
+    let line = priced.line;
+    let (book, exchange) = book(job, invoice, priced.amount, &line.price.place, report)?;
+    Some(Charge {
+        name: "goods".to_owned(),
+        leg: Leg::Goods,
+        scope: priced.scope,
+        key: key_of(line.price.by),
+        amount: priced.amount,
+        book,
+        exchange,
+        treatment: Treatment::Stock,
+        basis: if line.nominal {
+            Basis::Assumed
+        } else {
+            Basis::Quoted
+        },
+        customs: Customs::In,
+        is_price: true,
+        goods_of: Some(priced.index),
+        working: Working::Priced {
+            price: line.price.value,
+            quantity: priced.quantity,
+        },
+        table: None,
+        sources: vec![line.price.place.clone()],
+        valid: Some(invoice.price_valid.value),
+        policy: None,
+    })
+}
+
+/// The price of the goods is booked on the day of export, when they become the importer's under
+/// the usual terms, at the invoice's kind of rate.
+fn book(
+    job: &Job<'_>,
+    invoice: &Invoice,
+    amount: Money,
+    place: &Place,
+    report: &mut Report,
+) -> Option<(Money, Option<super::charge::Conversion>)> {
+    let target = super::exchange::Target {
+        event: Event::Sails,
+        used_for: invoice.exchange,
+        currency: job.shipment.yard.currency,
+        needed_at: place,
+    };
+    exchange::convert(job.tariffs, &job.shipment.dates, amount, &target, report)
+}
+
+/// An item of an invoice beside its lines.
+struct Item<'a> {
+    name: &'static str,
+    leg: Leg,
+    key: Key,
+    amount: Money,
+    customs: Customs,
+    is_price: bool,
+    working: Working,
+    place: &'a Place,
+}
+
+fn items(
+    job: &Job<'_>,
+    index: usize,
+    invoice: &Invoice,
+    goods: &[Money],
+    sets: &mut Sets,
+    report: &mut Report,
+) -> Option<Vec<Charge>> {
+    let Some(currency) = goods.first().map(|money| money.currency()) else {
+        return Some(Vec::new());
+    };
+    let listed = match invoice_items(invoice, goods, currency) {
+        Ok(items) => items,
+        Err(overflow) => {
+            report.add(overflowed(overflow, &invoice.place));
+            return None;
+        }
+    };
+    let lines = &job.shipment.lines;
+    let own = |slab: &Slab| {
+        usize::try_from(slab.line)
+            .ok()
+            .and_then(|at| lines.get(at))
+            .is_some_and(|l| l.invoice == index)
+    };
+    let set = sets.make(format!("invoice {index}"), job.shipment, own)?;
+    let mut charges = Vec::new();
+    for item in listed {
+        let (book, exchange) = book(job, invoice, item.amount, item.place, report)?;
+        let mut charge = Charge {
+            name: item.name.to_owned(),
+            leg: item.leg,
+            scope: Scope {
+                kind: ScopeKind::Invoice,
+                of: invoice.number.clone(),
+                set,
+            },
+            key: item.key,
+            amount: item.amount,
+            book,
+            exchange,
+            treatment: Treatment::Stock,
+            basis: Basis::Quoted,
+            customs: item.customs,
+            is_price: item.is_price,
+            goods_of: None,
+            working: item.working,
+            table: None,
+            sources: vec![item.place.clone()],
+            valid: Some(invoice.price_valid.value),
+            policy: None,
+        };
+        job.apply_policy(&mut charge);
+        charges.push(charge);
+    }
+    Some(charges)
+}
+
+fn invoice_items<'a>(
+    invoice: &'a Invoice,
+    goods: &[Money],
+    currency: crate::quantity::Currency,
+) -> Result<Vec<Item<'a>>, Overflow> {
+    let lines = Money::total(currency, goods.iter().copied())?;
+    let mut items = Vec::new();
+    let mut net = lines;
+    if let Some(discount) = &invoice.discount {
+        let (amount, working) = match discount.value {
+            Discount::Amount(amount) => (amount.negated(), Working::Stated),
+            Discount::Percent(rate) => {
+                let exact = Exact::from(lines.negated()).percent(rate);
+                (exact.round()?, part(rate, "the lines", lines, &exact))
+            }
+        };
+        net = net.plus(amount)?;
+        items.push(Item {
+            name: "discount",
+            leg: Leg::Goods,
+            key: Key::Value,
+            amount,
+            customs: Customs::In,
+            is_price: true,
+            working,
+            place: &discount.place,
+        });
+    }
+    if let PackingTerms::Invoiced(amount) = &invoice.packing {
+        items.push(Item {
+            name: "export packing",
+            leg: Leg::ExportPacking,
+            key: Key::Area,
+            amount: amount.value,
+            customs: Customs::In,
+            is_price: false,
+            working: Working::Stated,
+            place: &amount.place,
+        });
+    }
+    if let Some(rounding) = &invoice.rounding {
+        items.push(Item {
+            name: "rounding of the invoice",
+            leg: Leg::Goods,
+            key: Key::Value,
+            amount: rounding.value,
+            customs: Customs::In,
+            is_price: true,
+            working: Working::Stated,
+            place: &rounding.place,
+        });
+    }
+    if let Some(commission) = &invoice.commission {
+        let exact = Exact::from(net).percent(commission.rate.value);
+        items.push(Item {
+            name: if commission.selling {
+                "selling commission"
+            } else {
+                "buying commission"
+            },
+            leg: Leg::Goods,
+            key: Key::Value,
+            amount: exact.round()?,
+            // 19 U.S.C. 1401a(b)(1)(B): a selling commission borne by the buyer is added; a
+            // commission to the buyer's own agent is not.
+            customs: if commission.selling {
+                Customs::In
+            } else {
+                Customs::Out
+            },
+            is_price: false,
+            working: part(commission.rate.value, "the goods", net, &exact),
+            place: &commission.rate.place,
+        });
+    }
+    Ok(items)
+}
+
+fn part(rate: crate::quantity::Percent, of: &str, base: Money, exact: &Exact) -> Working {
+    Working::Part {
+        rate,
+        of: of.to_owned(),
+        base,
+        days: None,
+        exact: exact.shown(6),
+        bound: None,
+    }
+}
+
+/// The supplier's stated total against the sum of its lines and items.
+fn check_total(invoice: &Invoice, charges: &[Charge], report: &mut Report) {
+    let Some(stated) = &invoice.total else { return };
+    let billed = charges
+        .iter()
+        .filter(|charge| charge.name != "buying commission" && charge.name != "selling commission");
+    let Ok(computed) = Money::total(stated.currency(), billed.map(|charge| charge.amount)) else {
+        return;
+    };
+    let Ok(off) = stated.minus(computed) else {
+        return;
+    };
+    if !off.is_zero() {
+        report.add(
+            Fault::warning(
+                Code::Contradiction,
+                format!(
+                    "the total of {} is off by {off}: its lines and items make {computed}",
+                    invoice.number
+                ),
+            )
+            .at(&stated.place, "the supplier's total")
+            .help("ask the supplier how it measures and rounds, and say so in `measure`"),
+        );
+    }
+}
+
+/// The use of the exchange row for anything that is not a supplier's price.
+pub(super) const SERVICES: ExchangeUse = ExchangeUse::Book;

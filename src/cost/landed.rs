@@ -1,0 +1,360 @@
+//! The landed cost: every charge spread over its slabs, to the cent.
+
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use super::charge::Charge;
+use super::customs::Entry;
+use super::goods;
+use super::rows::{Builder, Job};
+use super::sets::Sets;
+use super::spreader::Spreader;
+use super::terms::{importer_bears, must_have_row};
+use crate::fault::{Code, Fault, Place, Report};
+use crate::quantity::{Area, Currency, Decimal, Mass, Money, ratio};
+use crate::trade::{Basis, Bearer, ChargeRow, Date, Key, Leg, Shipment, TableName, Treatment};
+
+/// What every slab of a shipment costs, and why.
+#[derive(Debug)]
+pub struct Landed {
+    /// The book currency.
+    pub currency: Currency,
+    /// Every charge, in the order they were worked out.
+    pub charges: Vec<Charge>,
+    /// The sets of slabs that the charges refer to.
+    pub sets: Sets,
+    /// The customs entry, if the importer makes one.
+    pub entry: Option<Entry>,
+    /// The sum of the charges that are part of the slabs' cost.
+    pub total: Money,
+    /// The total with what is expensed and what is only weighed: what offers are compared by.
+    pub decision: Money,
+    /// The figures of the headline.
+    pub headline: Headline,
+    /// What a reader should know.
+    pub notes: Vec<Note>,
+    shares: Vec<Rc<Vec<i64>>>,
+    slab_costs: Vec<i64>,
+}
+
+/// The figures a landed cost opens with.
+#[derive(Debug)]
+pub struct Headline {
+    /// Billed area.
+    pub area: Area,
+    /// Mass of the bundles, timber included.
+    pub mass: Mass,
+    /// The total by how firm it is.
+    pub by_basis: Vec<(Basis, Money)>,
+    /// How much of the total is converted at a planning rate.
+    pub planned: Money,
+    /// The first rate to lapse: the day, the charge and where.
+    pub first_lapse: Option<(Date, String, Place)>,
+}
+
+/// Something a reader should know about a figure.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Note(pub String);
+
+/// Works out every charge of a job, not yet spread.
+pub(super) fn charges<'a>(
+    job: Job<'a>,
+    sets: &mut Sets,
+    spreader: &mut Spreader<'a>,
+    report: &mut Report,
+) -> Option<(Vec<Charge>, Option<Entry>)> {
+    let goods = goods::goods(&job, sets, report)?;
+    spreader.learn_values(&goods, sets, report)?;
+    let mut builder = Builder::new(job, sets, spreader, goods);
+    builder.run(report)?;
+    check_legs(&job, &builder, report);
+    let (charges, entry) = (builder.charges, builder.entry);
+    (!report.has_errors()).then_some((charges, entry))
+}
+
+/// Works out the landed cost of a job.
+pub(super) fn landed(job: Job<'_>, report: &mut Report) -> Option<Landed> {
+    let shipment = job.shipment;
+    let mut sets = Sets::new(shipment);
+    let mut spreader = Spreader::new(shipment);
+    let (charges, entry) = charges(job, &mut sets, &mut spreader, report)?;
+    let mut shares = Vec::with_capacity(charges.len());
+    for charge in &charges {
+        shares.push(spreader.book_shares(charge, &sets, report)?);
+    }
+    check_policy(shipment, &charges, report);
+    let currency = shipment.yard.currency;
+    let sum = |treatments: &[Treatment]| {
+        let chosen = charges
+            .iter()
+            .filter(|charge| treatments.contains(&charge.treatment));
+        Money::total(currency, chosen.map(|charge| charge.book)).ok()
+    };
+    let total = sum(&[Treatment::Stock])?;
+    let decision = sum(&[Treatment::Stock, Treatment::Period, Treatment::Notional])?;
+    let slab_costs = add_up(&charges, &shares, &sets, shipment.slabs.len());
+    let headline = headline(shipment, &charges, currency)?;
+    let notes = notes(&job, &charges, entry.as_ref());
+    Some(Landed {
+        currency,
+        charges,
+        sets,
+        entry,
+        total,
+        decision,
+        headline,
+        notes,
+        shares,
+        slab_costs,
+    })
+}
+
+impl Landed {
+    /// What a slab costs: the sum of its shares of every charge that is part of its cost.
+    pub fn slab_cost(&self, slab: usize) -> Money {
+        Money::from_minor(
+            self.slab_costs.get(slab).copied().unwrap_or(0),
+            self.currency,
+        )
+    }
+
+    /// What percentage of the total an amount is, to one place.
+    pub fn percent_of_total(&self, amount: Money) -> Option<Decimal> {
+        let hundredfold = amount.amount().checked_mul(Decimal::ONE_HUNDRED)?;
+        ratio(hundredfold, self.total.amount(), 1)
+    }
+
+    /// A charge's shares in minor units of the book currency, in the order of its slabs.
+    pub fn shares(&self, charge: usize) -> &[i64] {
+        self.shares
+            .get(charge)
+            .map_or(&[], |shares| shares.as_slice())
+    }
+
+    /// For a group of charges that are part of the slabs' cost, what each slab bears of it.
+    pub fn per_slab(&self, chosen: impl Fn(&Charge) -> bool) -> Vec<i64> {
+        let stock = |charge: &Charge| charge.treatment == Treatment::Stock && chosen(charge);
+        let picked = self
+            .charges
+            .iter()
+            .zip(&self.shares)
+            .filter(|(charge, _)| stock(charge));
+        accumulate(picked, &self.sets, self.slab_costs.len())
+    }
+}
+
+fn add_up(charges: &[Charge], shares: &[Rc<Vec<i64>>], sets: &Sets, slabs: usize) -> Vec<i64> {
+    let stock = charges
+        .iter()
+        .zip(shares)
+        .filter(|(c, _)| c.treatment == Treatment::Stock);
+    accumulate(stock, sets, slabs)
+}
+
+/// Adds shares up by slab. Like charges share one answer, which is then added once, times their
+/// number.
+fn accumulate<'a>(
+    picked: impl Iterator<Item = (&'a Charge, &'a Rc<Vec<i64>>)>,
+    sets: &Sets,
+    slabs: usize,
+) -> Vec<i64> {
+    let mut groups: BTreeMap<(usize, *const Vec<i64>), (&Rc<Vec<i64>>, i64)> = BTreeMap::new();
+    for (charge, shares) in picked {
+        let group = groups
+            .entry((charge.scope.set, Rc::as_ptr(shares)))
+            .or_insert((shares, 0));
+        group.1 += 1;
+    }
+    let mut costs = vec![0i64; slabs];
+    for ((set, _), (shares, times)) in groups {
+        if set == Sets::ALL {
+            for (cost, share) in costs.iter_mut().zip(shares.iter()) {
+                *cost += share * times;
+            }
+            continue;
+        }
+        for (slab, share) in sets.members(set).zip(shares.iter()) {
+            if let Some(cost) = costs.get_mut(slab) {
+                *cost += share * times;
+            }
+        }
+    }
+    costs
+}
+
+/// Every leg that the importer bears needs a charge: a missing rate would only show as a cost
+/// that is pleasantly low.
+fn check_legs(job: &Job<'_>, builder: &Builder<'_, '_>, report: &mut Report) {
+    let shipment = job.shipment;
+    for (leg, _) in Leg::ALL {
+        let bearing = shipment
+            .invoices
+            .iter()
+            .find(|invoice| importer_bears(invoice, leg));
+        let Some(invoice) = bearing.filter(|_| leg != Leg::Goods && !builder.served.contains(&leg))
+        else {
+            continue;
+        };
+        let table = home(leg).word();
+        let date = shipment.dates.of(super::rows::chosen_by(home(leg), leg));
+        let message = format!(
+            "rates/{table}.toml: nothing for \"{}\", which {} leaves to the importer (lane {}, yard {}, {date})",
+            leg.word(),
+            *invoice.term,
+            shipment.lane,
+            shipment.yard.id
+        );
+        let mut fault = if must_have_row(leg) {
+            Fault::error(Code::NoRate, message)
+        } else {
+            Fault::warning(Code::NoRate, message)
+        };
+        fault = fault.at(&invoice.term.place, "the delivery term");
+        let near = job.tariffs.charges.iter().filter(|row| row.leg == leg);
+        for row in near.take(2) {
+            fault = fault.also(&row.place, near_label(row));
+        }
+        report.add(fault.help(
+            "add the row; if there is nothing to pay, add it with amount = \"0 USD\", or name the leg in the invoice's `includes`",
+        ));
+    }
+}
+
+fn near_label(row: &ChargeRow) -> String {
+    let keys: Vec<String> = row
+        .matches
+        .given()
+        .map(|(name, value)| format!("{name} {value}"))
+        .collect();
+    format!(
+        "there is this one: {}, in force {}",
+        keys.join(", "),
+        row.valid
+    )
+}
+
+/// The table where a leg's rows belong.
+fn home(leg: Leg) -> TableName {
+    match leg {
+        Leg::ExportPacking | Leg::OriginLoading | Leg::PreCarriage | Leg::ExportClearance => {
+            TableName::Crating
+        }
+        Leg::OriginTerminal
+        | Leg::LoadingOnBoard
+        | Leg::MainCarriage
+        | Leg::DestinationTerminal => TableName::Freight,
+        Leg::OnCarriage => TableName::Drayage,
+        Leg::Goods | Leg::Insurance | Leg::ImportClearance | Leg::DutyAndTax | Leg::Unloading => {
+            TableName::Fees
+        }
+    }
+}
+
+fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
+    for rule in &shipment.policy {
+        if !charges
+            .iter()
+            .any(|charge| charge.name == rule.charge.value)
+        {
+            report.add(
+                Fault::warning(
+                    Code::UnknownReference,
+                    format!(
+                        "the policy for \"{}\" changes nothing: the shipment has no such charge",
+                        rule.charge.value
+                    ),
+                )
+                .at(&rule.charge.place, "no charge of this name"),
+            );
+        }
+    }
+}
+
+fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Option<Headline> {
+    let stock = || {
+        charges
+            .iter()
+            .filter(|charge| charge.treatment == Treatment::Stock)
+    };
+    let by_basis = Basis::ALL
+        .iter()
+        .map(|(basis, _)| {
+            let chosen = stock().filter(|charge| charge.basis == *basis);
+            Money::total(currency, chosen.map(|charge| charge.book))
+                .ok()
+                .map(|sum| (*basis, sum))
+        })
+        .collect::<Option<Vec<_>>>()?;
+    let planned = stock().filter(|charge| charge.exchange.as_ref().is_some_and(|e| e.is_planned()));
+    let planned = Money::total(currency, planned.map(|charge| charge.book)).ok()?;
+    let rates = charges.iter().filter_map(|charge| {
+        let until = charge.valid?.until?;
+        Some((until, charge.name.clone(), charge.sources.first()?.clone()))
+    });
+    let exchange = charges.iter().filter_map(|charge| {
+        let conversion = charge.exchange.as_ref()?;
+        Some((
+            conversion.valid.until?,
+            conversion.quote.to_string(),
+            conversion.place.clone(),
+        ))
+    });
+    let first_lapse = rates.chain(exchange).min_by_key(|(until, _, _)| *until);
+    Some(Headline {
+        area: Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?,
+        mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?,
+        by_basis,
+        planned,
+        first_lapse,
+    })
+}
+
+fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> {
+    let shipment = job.shipment;
+    let mut notes = Vec::new();
+    if shipment.is_nominal() {
+        notes.push(Note(
+            "nominal: slabs and masses are made up from the offer's quantity, as there is no packing list yet"
+                .to_owned(),
+        ));
+    }
+    if charges
+        .iter()
+        .any(|charge| charge.exchange.as_ref().is_some_and(|e| e.is_planned()))
+    {
+        notes.push(Note(format!(
+            "amounts of events after {} are converted at planning rates",
+            shipment.dates.quoted
+        )));
+    }
+    let mixed = entry.is_some_and(|entry| {
+        entry.lines.iter().any(|line| line.lines.len() > 1)
+            || charges
+                .iter()
+                .filter(|charge| charge.goods_of.is_some())
+                .count()
+                > 1
+    });
+    let by_value: Vec<&str> = charges
+        .iter()
+        .filter(|charge| {
+            charge.key == Key::Area && matches!(charge.leg, Leg::Insurance | Leg::DutyAndTax)
+        })
+        .map(|charge| charge.name.as_str())
+        .collect();
+    if mixed && let Some(first) = by_value.first() {
+        notes.push(Note(format!(
+            "the slabs differ in price per area: for charges on value such as \"{first}\" the key \"value\" would be closer than area"
+        )));
+    }
+    let delivered = shipment
+        .invoices
+        .iter()
+        .any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
+    if delivered {
+        notes.push(Note(
+            "duty and fees under DDP are the seller's and no cost here".to_owned(),
+        ));
+    }
+    notes
+}

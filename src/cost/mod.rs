@@ -1,0 +1,37 @@
+//! Shipment, plan and tariffs into a landed cost on every slab. Pure: same arguments, same bytes.
+//!
+//! ```text
+//! offers     every choice of offers -> variants -> plan -> charges; the cheapest is kept
+//! variants   container type x road class: limits and container-level cost
+//! terms      which legs the importer bears
+//! goods      lines, discount, packing, commission, rounding -> charges
+//! rows       charge tables -> charges, each when what it is a percentage of is known
+//! customs    entry lines, entered values, duty layers -> charges
+//! exchange   an amount into the book currency, by use and date
+//! landed     charges spread over slabs, to the cent
+//! breakdown  slabs summed by bundle, container, line
+//! explain    one slab's cents, back to file and line
+//! ```
+
+mod breakdown;
+mod charge;
+mod customs;
+mod exchange;
+mod explain;
+mod goods;
+mod landed;
+mod offers;
+mod rows;
+mod sets;
+mod spreader;
+mod terms;
+mod variants;
+
+pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
+pub use charge::{Charge, Conversion, Customs, Scope, Working};
+pub use customs::{Entry, EntryLine, ValuePart};
+pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
+pub use landed::{Headline, Landed, Note};
+pub use offers::{Choice, Costed, estimate};
+pub use sets::{SetId, Sets};
+pub use variants::variants;

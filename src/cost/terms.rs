@@ -1,0 +1,50 @@
+//! Which legs of an invoice the importer bears, and when each falls.
+
+use crate::trade::{Bearer, Event, Invoice, Leg, PackingTerms};
+
+/// Whether the importer bears a leg under an invoice: the matrix of the delivery term, with what
+/// the invoice says it includes and how packing is paid. A leg that depends on the contract of
+/// carriage falls to the importer unless the invoice includes it.
+pub(super) fn importer_bears(invoice: &Invoice, leg: Leg) -> bool {
+    if invoice.includes.contains(&leg) {
+        return false;
+    }
+    if leg == Leg::ExportPacking {
+        return matches!(invoice.packing, PackingTerms::Apart(_));
+    }
+    invoice.term.bearer(leg) != Bearer::Seller
+}
+
+/// The event a leg's cost falls on: its day chooses the exchange rate, and the row where the
+/// table does not.
+pub(super) fn event_of(leg: Leg) -> Event {
+    match leg {
+        Leg::Goods
+        | Leg::ExportPacking
+        | Leg::OriginLoading
+        | Leg::PreCarriage
+        | Leg::ExportClearance
+        | Leg::OriginTerminal
+        | Leg::LoadingOnBoard
+        | Leg::MainCarriage
+        | Leg::Insurance => Event::Sails,
+        Leg::DestinationTerminal => Event::Arrives,
+        Leg::ImportClearance | Leg::DutyAndTax => Event::Entered,
+        Leg::OnCarriage | Leg::Unloading => Event::Delivered,
+    }
+}
+
+/// Legs without which a landed cost would be plainly too low: no row for one is a fault. The
+/// others may really cost nothing of their own (handling inside the freight, say), and no row for
+/// one is a warning.
+pub(super) fn must_have_row(leg: Leg) -> bool {
+    matches!(
+        leg,
+        Leg::PreCarriage
+            | Leg::ExportPacking
+            | Leg::ExportClearance
+            | Leg::MainCarriage
+            | Leg::Insurance
+            | Leg::OnCarriage
+    )
+}

@@ -1,0 +1,262 @@
+//! The kinds of box a shipment can have: container type by road class, with limits and cost.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::exchange::{self, Target};
+use super::goods::SERVICES;
+use super::offers::Choice;
+use super::rows::{Pick, Purpose, asked, pick, purposes};
+use super::terms::{event_of, importer_bears};
+use crate::fault::{Code, Fault, Report};
+use crate::load::{Limit, Variant};
+use crate::quantity::{Exact, Money};
+use crate::trade::{
+    ChargeRow, ContainerType, Leg, LimitKind, LimitOn, Per, Rate, Shipment, TableName, Tariffs,
+    WhatOf,
+};
+
+/// The variants a shipment can be loaded in under a choice of offers. `None`: there is none, and
+/// the fault is in the report.
+pub fn variants(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    choice: &Choice,
+    report: &mut Report,
+) -> Option<Vec<Variant>> {
+    let purposes = purposes(shipment, tariffs, choice);
+    let mut all = Vec::new();
+    let mut scratch = Report::new();
+    for container in types(shipment, tariffs) {
+        for class in classes(shipment, tariffs) {
+            let bare = Variant {
+                container: container.clone(),
+                class: class.clone(),
+                limits: Vec::new(),
+                cost: Money::zero(shipment.yard.currency),
+            };
+            let priced = price(shipment, tariffs, &purposes, bare, &mut scratch);
+            let limited = priced.and_then(|v| limit(shipment, tariffs, choice, v, &mut scratch));
+            all.extend(limited);
+        }
+    }
+    if !all.is_empty() {
+        return Some(all);
+    }
+    if scratch.has_errors() {
+        report.absorb(scratch);
+    } else {
+        report.add(no_box(shipment, tariffs));
+    }
+    None
+}
+
+fn no_box(shipment: &Shipment, tariffs: &Tariffs) -> Fault {
+    let date = shipment.dates.sails;
+    let message = format!(
+        "no container type has its rates on {} to {} ({date})",
+        shipment.lane, shipment.yard.id
+    );
+    let mut fault = Fault::error(Code::NoRate, message)
+        .at(&shipment.packing_file, "this shipment")
+        .help("add rows per container for its main carriage and on-carriage in force on that date");
+    let near = tariffs
+        .charges
+        .iter()
+        .filter(|row| row.leg == Leg::MainCarriage);
+    for row in near.take(3) {
+        let lane = row.matches.lane.as_deref().unwrap_or("any lane");
+        fault = fault.also(
+            &row.place,
+            format!("there is {lane}, in force {}", row.valid),
+        );
+    }
+    fault
+}
+
+/// The types to try: those the shipment or its boxes name, or all in the table.
+fn types<'a>(shipment: &Shipment, tariffs: &'a Tariffs) -> Vec<&'a ContainerType> {
+    let mut named: BTreeSet<&str> = shipment
+        .containers
+        .iter()
+        .map(|kind| kind.value.as_str())
+        .collect();
+    let given = shipment.boxes.iter().filter_map(|one| one.kind.as_ref());
+    named.extend(given.map(|kind| kind.value.as_str()));
+    let wanted =
+        |container: &&ContainerType| named.is_empty() || named.contains(container.id.as_str());
+    tariffs.containers.iter().filter(wanted).collect()
+}
+
+/// The road classes to try: the pinned one, or those that rows for the yard know.
+fn classes(shipment: &Shipment, tariffs: &Tariffs) -> Vec<Option<String>> {
+    if let Some(class) = &shipment.class {
+        return vec![Some(class.value.clone())];
+    }
+    let here = |yard: &Option<String>| yard.as_ref().is_none_or(|yard| *yard == shipment.yard.id);
+    let charges = tariffs.charges.iter().map(|row| &row.matches);
+    let all = charges.chain(tariffs.limits.iter().map(|row| &row.matches));
+    let known: BTreeSet<String> = all
+        .filter(|m| here(&m.yard))
+        .filter_map(|m| m.class.clone())
+        .collect();
+    if known.is_empty() {
+        vec![None]
+    } else {
+        known.into_iter().map(Some).collect()
+    }
+}
+
+/// A row that charges every box.
+fn by_box(row: &ChargeRow) -> bool {
+    row.per == Some(Per::Container)
+}
+
+/// Adds up what one box costs; `None` where a leg has no row for this box, or a fault is reported.
+fn price(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    purposes: &[Purpose<'_>],
+    mut variant: Variant,
+    report: &mut Report,
+) -> Option<Variant> {
+    let mut charged: BTreeMap<&str, Money> = BTreeMap::new();
+    let mut total = variant.cost;
+    for purpose in purposes {
+        let rows: Vec<&ChargeRow> = purpose
+            .rows
+            .iter()
+            .copied()
+            .filter(|row| by_box(row))
+            .collect();
+        let asked = asked(shipment, purpose.leg, Some(&variant));
+        let row = match pick(&rows, &asked, &shipment.dates, report) {
+            Pick::Row(row) => row,
+            Pick::Nothing if !rows.is_empty() && purpose.leg == Leg::MainCarriage => {
+                // This lane is not quoted for the type, unless another row carries it.
+                continue;
+            }
+            Pick::Nothing => continue,
+            Pick::Fault => return None,
+        };
+        let Rate::Amount(amount) = row.rate.value else {
+            continue;
+        };
+        charged.insert(purpose.name, amount);
+        total = total
+            .plus(in_book(shipment, tariffs, row, amount, report)?)
+            .ok()?;
+    }
+    let carried = |leg: Leg| {
+        purposes
+            .iter()
+            .any(|purpose| purpose.leg == leg && charged.contains_key(purpose.name))
+    };
+    let quoted_by_box = |leg: Leg| {
+        purposes
+            .iter()
+            .any(|p| p.leg == leg && p.rows.iter().any(|r| by_box(r)))
+    };
+    for leg in [Leg::MainCarriage, Leg::OnCarriage] {
+        let borne = shipment
+            .invoices
+            .iter()
+            .any(|invoice| importer_bears(invoice, leg));
+        if borne && quoted_by_box(leg) && !carried(leg) {
+            return None;
+        }
+    }
+    for purpose in purposes {
+        for row in &purpose.rows {
+            let Rate::Percent(rate, WhatOf::Charge(of)) = &row.rate.value else {
+                continue;
+            };
+            let Some(base) = charged.get(of.as_str()) else {
+                continue;
+            };
+            let asked = asked(shipment, purpose.leg, Some(&variant));
+            let in_force = row.valid.holds(
+                shipment
+                    .dates
+                    .of(super::rows::chosen_by(row.table, row.leg)),
+            );
+            if row.per.is_none() && in_force && row.matches.fit(&asked) {
+                let part = Exact::from(*base).percent(*rate).round().ok()?;
+                total = total
+                    .plus(in_book(shipment, tariffs, row, part, report)?)
+                    .ok()?;
+            }
+        }
+    }
+    variant.cost = total;
+    Some(variant)
+}
+
+fn in_book(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    row: &ChargeRow,
+    amount: Money,
+    report: &mut Report,
+) -> Option<Money> {
+    let target = Target {
+        event: event_of(row.leg),
+        used_for: SERVICES,
+        currency: shipment.yard.currency,
+        needed_at: &row.rate.place,
+    };
+    exchange::convert(tariffs, &shipment.dates, amount, &target, report).map(|(book, _)| book)
+}
+
+/// Gathers everything that limits the cargo of a box: its plate, the carrier's cap, the road.
+fn limit(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    choice: &Choice,
+    mut variant: Variant,
+    report: &mut Report,
+) -> Option<Variant> {
+    let container = &variant.container;
+    let payload = match container.payload() {
+        Ok(payload) => payload,
+        Err(overflow) => {
+            report.add(
+                Fault::error(Code::Overflow, overflow.to_string()).at(&container.place, "here"),
+            );
+            return None;
+        }
+    };
+    let mut limits = vec![Limit {
+        name: "plate payload".to_owned(),
+        kind: LimitKind::Equipment,
+        cargo: payload,
+        place: container.place.clone(),
+    }];
+    for row in &tariffs.limits {
+        let (table, leg, date) = if row.at_sea {
+            (TableName::Freight, Leg::MainCarriage, shipment.dates.sails)
+        } else {
+            (
+                TableName::Drayage,
+                Leg::OnCarriage,
+                shipment.dates.delivered,
+            )
+        };
+        let asked = asked(shipment, leg, Some(&variant));
+        let applies = row.valid.holds(date) && row.matches.fit(&asked);
+        if !applies || !choice.takes(table, row.offer.as_deref()) {
+            continue;
+        }
+        let cargo = match row.on {
+            LimitOn::Cargo => row.mass,
+            LimitOn::Gross => row.mass.minus(container.tare).ok()?,
+        };
+        limits.push(Limit {
+            name: row.name.clone(),
+            kind: row.kind,
+            cargo,
+            place: row.place.clone(),
+        });
+    }
+    variant.limits = limits;
+    Some(variant)
+}

@@ -1,0 +1,5 @@
+//! Decisions: offers on one footing.
+
+mod compare;
+
+pub use compare::{Across, Comparison, Gap, Offer, Refusal, compare};

@@ -1,0 +1,147 @@
+//! Boxes that somebody already filled: which variant each is, and which limits it breaks.
+
+use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Variant};
+use super::search::mass_bound;
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Mass, Overflow};
+use crate::trade::{Bundle, GivenBox};
+
+/// A box that is over one of its limits.
+#[derive(Debug, Clone)]
+pub struct Breach {
+    /// The box, by position.
+    pub filled: usize,
+    /// The limit.
+    pub limit: Limit,
+    /// What is in it: bundles, dunnage and lashing.
+    pub cargo: Mass,
+}
+
+/// The cargo of a box: bundles as limits count them, dunnage and lashing.
+///
+/// # Errors
+/// On overflow.
+pub fn cargo(filled: &[usize], bundles: &[Bundle], variant: &Variant) -> Result<Mass, Overflow> {
+    let masses = filled
+        .iter()
+        .filter_map(|at| bundles.get(*at))
+        .map(|bundle| bundle.limit_mass);
+    Mass::total(masses)?.plus(variant.container.securing)
+}
+
+/// The plan that a packing list or `plan.toml` gives. A box whose type is not stated is the
+/// cheapest variant that carries it, or the strongest where none does.
+///
+/// # Errors
+/// Never; the type is that of planning.
+pub fn given(
+    bundles: &[Bundle],
+    boxes: &[GivenBox],
+    variants: &[Variant],
+    report: &mut Report,
+) -> Result<Plan, Vec<Misfit>> {
+    let mut filled = Vec::with_capacity(boxes.len());
+    for one in boxes {
+        let Some(variant) = variant_for(one, bundles, variants) else {
+            let kind = one.kind.as_ref().map_or("", |kind| kind.value.as_str());
+            report.add(
+                Fault::error(
+                    Code::NoRate,
+                    format!("box {} is a {kind}, which has no rates here", one.label),
+                )
+                .at(&one.place, "this box")
+                .help("add rows for this container type on the lane and to the yard"),
+            );
+            continue;
+        };
+        let mut inside = one.bundles.clone();
+        inside.sort_unstable();
+        filled.push(FilledBox {
+            label: one.label.clone(),
+            variant,
+            bundles: inside,
+            spots: None,
+            number: one.number.clone(),
+            seal: one.seal.clone(),
+        });
+    }
+    let costs = filled
+        .iter()
+        .filter_map(|one| variants.get(one.variant))
+        .map(|variant| variant.cost);
+    let lower_bound = mass_bound(bundles, variants);
+    let cost = crate::quantity::Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
+    let plan = Plan {
+        variants: variants.to_vec(),
+        boxes: filled,
+        cost,
+        lower_bound,
+        proof: Proof::Given,
+    };
+    for breach in breaches(&plan, bundles) {
+        report.add(over_limit(&breach, &plan));
+    }
+    Ok(plan)
+}
+
+fn over_limit(breach: &Breach, plan: &Plan) -> Fault {
+    let label = plan
+        .boxes
+        .get(breach.filled)
+        .map_or("", |one| one.label.as_str());
+    let over = breach.cargo.minus(breach.limit.cargo).unwrap_or(Mass::ZERO);
+    let message = format!(
+        "box {label} holds {}, {over} over its {} ({})",
+        breach.cargo,
+        breach.limit.name,
+        breach.limit.kind.word()
+    );
+    Fault::warning(Code::OverLimit, message)
+        .at(&breach.limit.place, "the limit")
+        .help("take a bundle out, or ask the carrier and the road authority before it is stuffed")
+}
+
+/// The boxes that are over a limit, each at its tightest.
+pub fn breaches(plan: &Plan, bundles: &[Bundle]) -> Vec<Breach> {
+    let over = |(index, filled): (usize, &FilledBox)| {
+        let variant = plan.variant(filled)?;
+        let cargo = cargo(&filled.bundles, bundles, variant).ok()?;
+        let limit = variant.binding().filter(|limit| cargo > limit.cargo)?;
+        Some(Breach {
+            filled: index,
+            limit: limit.clone(),
+            cargo,
+        })
+    };
+    plan.boxes.iter().enumerate().filter_map(over).collect()
+}
+
+fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {
+    let fits_kind = |variant: &Variant| {
+        one.kind
+            .as_ref()
+            .is_none_or(|kind| kind.value == variant.container.id)
+    };
+    let candidates = || {
+        variants
+            .iter()
+            .enumerate()
+            .filter(|(_, variant)| fits_kind(variant))
+    };
+    let carries = |variant: &Variant| {
+        cargo(&one.bundles, bundles, variant)
+            .is_ok_and(|cargo| variant.binding().is_some_and(|limit| cargo <= limit.cargo))
+    };
+    let cheapest = candidates()
+        .filter(|(_, variant)| carries(variant))
+        .min_by_key(|(index, variant)| (variant.cost.amount(), *index));
+    let strongest = || {
+        candidates().max_by_key(|(index, variant)| {
+            (
+                variant.binding().map(|limit| limit.cargo),
+                std::cmp::Reverse(*index),
+            )
+        })
+    };
+    cheapest.or_else(strongest).map(|(index, _)| index)
+}

@@ -1,0 +1,122 @@
+//! Offers side by side, narrow enough for an e-mail.
+
+use super::page::{Block, Cell, Column, Page, Row, Table};
+use crate::cost::LEG_GROUPS;
+use crate::decide::{Comparison, Offer};
+use crate::quantity::{Money, UnitCost, Units};
+
+/// Columns of a comparison: what an e-mail carries without wrapping.
+const WIDTH: usize = 78;
+
+/// The page of a comparison.
+pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
+    let offers = &comparison.offers;
+    let best = offers.get(comparison.best).map_or("", |offer| offer.name.as_str());
+    let mut blocks = vec![
+        Block::Heading(format!("{} offers, per area on the rack, in {}", offers.len(), comparison.currency)),
+        Block::Table(who(comparison, units)),
+        Block::Table(by_leg(comparison)),
+        Block::Table(above_best(comparison)),
+    ];
+    let mut notes = vec![format!(
+        "Lowest decision cost per area: {best}. Decision cost is the landed cost with what is expensed \
+         and what is only weighed, such as the price of money."
+    )];
+    if offers.iter().any(|offer| offer.nominal) {
+        notes.push("Nominal offers rest on a quantity without a packing list.".to_owned());
+    }
+    if offers.iter().any(|offer| offers.iter().any(|other| other.yard != offer.yard)) {
+        notes.push("The offers go to different yards.".to_owned());
+    }
+    if offers.iter().any(|offer| offers.iter().any(|other| other.stones != offer.stones)) {
+        notes.push("The offers are of different stones.".to_owned());
+    }
+    blocks.push(Block::Notes(notes));
+    Page { blocks, width: WIDTH }
+}
+
+fn who(comparison: &Comparison, units: Units) -> Table<'_> {
+    let rows = comparison.offers.iter().enumerate().map(move |(index, offer)| {
+        vec![
+            Cell::count(index + 1),
+            Cell::text(offer.name.as_str()),
+            Cell::text(offer.supplier.as_str()),
+            Cell::text(offer.term.as_str()),
+            Cell::Figure(offer.area.figure(units, 2)),
+            Cell::count(offer.containers),
+        ]
+    });
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::figures("no"),
+            Column::words("offer"),
+            Column::words("supplier"),
+            Column::words("term"),
+            Column::figures(units.area()),
+            Column::figures("boxes"),
+        ],
+        rows: Box::new(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+/// A line of the comparison: its words, and each offer's amount.
+type Line<'a> = (&'a str, Vec<(&'a Offer, Money)>);
+
+fn by_leg(comparison: &Comparison) -> Table<'_> {
+    let offers = &comparison.offers;
+    let each = |amount: fn(&Offer) -> Money| -> Vec<(&Offer, Money)> {
+        offers.iter().map(|offer| (offer, amount(offer))).collect()
+    };
+    let mut lines: Vec<Line<'_>> = Vec::new();
+    for (index, (name, _, _)) in LEG_GROUPS.iter().enumerate() {
+        let amounts = offers.iter().filter_map(|offer| Some((offer, *offer.groups.get(index)?)));
+        lines.push((name, amounts.collect()));
+    }
+    lines.push(("landed", each(|offer| offer.landed)));
+    lines.push(("expensed", each(|offer| offer.period)));
+    lines.push(("weighed only", each(|offer| offer.notional)));
+    let row = |(name, amounts): &Line<'_>| -> Row<'static> {
+        let mut row = vec![Cell::text((*name).to_owned())];
+        for (offer, amount) in amounts {
+            row.push(Cell::maybe(offer.per_m2(*amount).map(UnitCost::figure)));
+            row.push(Cell::maybe(offer.per_ft2(*amount).map(UnitCost::figure)));
+        }
+        row
+    };
+    let rows: Vec<Row<'_>> = lines.iter().map(row).collect();
+    let decision = row(&("decision", each(|offer| offer.decision)));
+    let mut columns = vec![Column::words("per area")];
+    for index in 1..=offers.len() {
+        columns.push(Column::figures(format!("{index}: m2")));
+        columns.push(Column::figures("ft2"));
+    }
+    Table { title: String::new(), columns, rows: Box::new(rows.into_iter()), totals: Some(decision), is_main: true }
+}
+
+fn above_best(comparison: &Comparison) -> Table<'_> {
+    let rows = comparison.offers.iter().zip(&comparison.above_best).map(|(offer, gap)| {
+        vec![
+            Cell::text(offer.name.as_str()),
+            Cell::Figure(gap.per_m2),
+            Cell::Figure(gap.per_ft2),
+            Cell::money(gap.on_area),
+            Cell::Figure(gap.percent),
+        ]
+    });
+    Table {
+        title: "Above the best".to_owned(),
+        columns: vec![
+            Column::words("offer"),
+            Column::figures("per m2"),
+            Column::figures("per ft2"),
+            Column::figures("on its area"),
+            Column::figures("%"),
+        ],
+        rows: Box::new(rows),
+        totals: None,
+        is_main: false,
+    }
+}

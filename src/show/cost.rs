@@ -1,0 +1,250 @@
+//! The landed cost as a page.
+
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use super::page::{Block, Cell, Column, Page, Row, Table};
+use crate::cost::{Breakdown, By, Choice, Costed, LEG_GROUPS, Landed, Part, charge_sums};
+use crate::load::{Plan, Variant};
+use crate::quantity::{Area, Money, UnitCost, Units};
+use crate::trade::{Basis, Shipment};
+
+/// The page of a landed cost.
+pub fn costed<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Units) -> Page<'a> {
+    let landed = &costed.landed;
+    let mut notes: Vec<String> = landed.notes.iter().map(|note| note.0.clone()).collect();
+    notes.push(
+        "An estimate to decide and to price by. Tariff lines, values and duties are a licensed \
+         customs broker's to confirm; nothing here is a declaration."
+            .to_owned(),
+    );
+    let blocks = vec![
+        Block::Heading(heading(shipment)),
+        Block::Facts(facts(shipment, costed, units)),
+        Block::Table(charges(landed)),
+        Block::Table(breakdown(shipment, costed, by, units)),
+        Block::Notes(notes),
+    ];
+    Page { blocks, width: 100 }
+}
+
+/// The name of a shipment, its title where it has one, and where it goes.
+pub(super) fn heading(shipment: &Shipment) -> String {
+    let title = if shipment.title.is_empty() { String::new() } else { format!(": {}", shipment.title) };
+    let nominal = if shipment.is_nominal() { " (nominal)" } else { "" };
+    format!("{}{title}{nominal}, to {}", shipment.name, shipment.yard.name)
+}
+
+fn per_area(cost: Money, area: Area) -> String {
+    match (UnitCost::per_m2(cost, area), UnitCost::per_ft2(cost, area)) {
+        (Some(m2), Some(ft2)) => format!("{m2} per m2, {ft2} per ft2"),
+        _ => "no area".to_owned(),
+    }
+}
+
+fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, String)> {
+    let landed = &costed.landed;
+    let head = &landed.headline;
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let money = |amount: Money| format!("{amount}  ({})", per_area(amount, head.area));
+    let mut facts = vec![
+        fact("landed cost", money(landed.total)),
+        fact("decision cost", money(landed.decision)),
+        fact("goods", goods(shipment, landed, units)),
+        fact("containers", boxes(&costed.plan)),
+        fact("dates", dates(shipment)),
+    ];
+    if costed.choice.offers().next().is_some() {
+        facts.push(fact("offers", offers(costed)));
+    }
+    let part = |amount: Money| match landed.percent_of_total(amount) {
+        Some(percent) => format!("{amount} ({percent} %)"),
+        None => amount.to_string(),
+    };
+    let firm = head.by_basis.iter().map(|(basis, sum)| {
+        let word = if *basis == Basis::Law { "by law" } else { basis.word() };
+        format!("{word} {}", part(*sum))
+    });
+    facts.push(fact("of the landed cost", firm.collect::<Vec<_>>().join(", ")));
+    if !head.planned.is_zero() {
+        facts.push(fact("at planning rates", part(head.planned)));
+    }
+    if let Some((until, what, place)) = &head.first_lapse {
+        facts.push(fact("first to lapse", format!("{until}, {what} ({place})")));
+    }
+    facts
+}
+
+fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
+    format!(
+        "{} slabs, {} bundles, {}, {} with timber",
+        shipment.slabs.len(),
+        shipment.bundles.len(),
+        landed.headline.area.show(units),
+        landed.headline.mass.show(units)
+    )
+}
+
+fn dates(shipment: &Shipment) -> String {
+    let dates = &shipment.dates;
+    format!(
+        "quoted {}, sails {}, arrives {}, entered {}, delivered {}",
+        dates.quoted, dates.sails, dates.arrives, dates.entered, dates.delivered
+    )
+}
+
+/// How many boxes of each kind, and how sure that is.
+pub(super) fn boxes(plan: &Plan) -> String {
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for filled in &plan.boxes {
+        *counts.entry(plan.variant(filled).map_or_else(String::new, Variant::label)).or_default() += 1;
+    }
+    let list: Vec<String> = counts.iter().map(|(label, count)| format!("{count} x {label}")).collect();
+    format!("{} ({})", list.join(", "), plan.proof.word())
+}
+
+fn named(choice: &Choice) -> String {
+    let list: Vec<String> =
+        choice.offers().map(|(table, offer)| format!("{} {offer}", table.word())).collect();
+    list.join(", ")
+}
+
+fn offers(costed: &Costed) -> String {
+    let mut text = named(&costed.choice);
+    for (other, total) in &costed.others {
+        // Writing to a string cannot fail.
+        let _ = write!(text, "; {} would land at {total}", named(other));
+    }
+    text
+}
+
+fn charges(landed: &Landed) -> Table<'_> {
+    let sums = charge_sums(landed).unwrap_or_default();
+    let rows = sums.into_iter().map(|sum| {
+        let times = if sum.count == 1 { String::new() } else { format!("{} x", sum.count) };
+        vec![
+            Cell::text(sum.first.leg.word()),
+            Cell::text(sum.first.name.as_str()),
+            Cell::text(times),
+            Cell::text(sum.amount.to_string()),
+            Cell::money(sum.book),
+            Cell::text(sum.first.key.word()),
+            Cell::text(sum.first.treatment.word()),
+        ]
+    });
+    let mut totals = vec![Cell::Empty; 7];
+    totals[0] = Cell::text("landed");
+    totals[4] = Cell::money(landed.total);
+    totals[6] = Cell::text("stock");
+    Table {
+        title: "Charges".to_owned(),
+        columns: vec![
+            Column::words("leg"),
+            Column::words("charge"),
+            Column::figures("bills"),
+            Column::figures("charged"),
+            Column::figures(landed.currency.code()),
+            Column::words("by"),
+            Column::words("goes to"),
+        ],
+        rows: Box::new(rows),
+        totals: Some(totals),
+        is_main: false,
+    }
+}
+
+fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Units) -> Table<'a> {
+    let breakdown = Breakdown::new(shipment, &costed.landed, &costed.plan);
+    let totals = breakdown.whole().map(|whole| {
+        let names = vec![Cell::Empty; columns_of(by).len()];
+        let mut row = row(names, &whole, by, units);
+        if let Some(first) = row.first_mut() {
+            *first = Cell::text("total");
+        }
+        row
+    });
+    let rows: Box<dyn Iterator<Item = Row<'a>> + 'a> = if by == By::Slab {
+        Box::new((0..shipment.slabs.len()).filter_map(move |index| {
+            let part = breakdown.slab(index)?;
+            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
+        }))
+    } else {
+        let parts = breakdown.parts(by).unwrap_or_default();
+        Box::new(parts.into_iter().filter_map(move |part| {
+            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
+        }))
+    };
+    Table {
+        title: format!("Landed cost in {} by {}", costed.landed.currency, word(by)),
+        columns: columns(by, units),
+        rows,
+        totals,
+        is_main: true,
+    }
+}
+
+fn word(by: By) -> &'static str {
+    match by {
+        By::Slab => "slab",
+        By::Bundle => "bundle",
+        By::Container => "container",
+        By::Line => "line",
+    }
+}
+
+/// The columns that name a part.
+fn columns_of(by: By) -> &'static [&'static str] {
+    match by {
+        By::Slab => &["slab", "bundle", "box", "line"],
+        By::Bundle => &["bundle", "box", "block"],
+        By::Container => &["box", "type"],
+        By::Line => &["line", "stone"],
+    }
+}
+
+fn columns(by: By, units: Units) -> Vec<Column> {
+    let mut columns: Vec<Column> = columns_of(by).iter().map(|word| Column::words(*word)).collect();
+    if by != By::Slab {
+        columns.push(Column::figures("slabs"));
+    }
+    columns.push(Column::figures(units.area()));
+    columns.push(Column::figures(units.mass()));
+    columns.extend(LEG_GROUPS.iter().map(|(name, _, _)| Column::figures(*name)));
+    columns.extend(["landed", "per m2", "per ft2"].map(Column::figures));
+    columns
+}
+
+fn names<'a>(
+    shipment: &'a Shipment,
+    breakdown: &Breakdown<'a>,
+    part: &Part,
+    by: By,
+) -> Option<Vec<Cell<'a>>> {
+    let slab = shipment.slabs.get(part.slab)?;
+    let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?)?;
+    let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
+    let label = Cell::text(breakdown.box_label(slab));
+    let (bundle_id, line_id) = (Cell::text(bundle.id.as_str()), Cell::text(line.id.as_str()));
+    Some(match by {
+        By::Slab => vec![Cell::Text(Cow::Borrowed(&slab.id)), bundle_id, label, line_id],
+        By::Bundle => vec![bundle_id, label, Cell::text(bundle.block.as_deref().unwrap_or(""))],
+        By::Container => vec![label, Cell::text(breakdown.box_variant(slab))],
+        By::Line => vec![line_id, Cell::text(line.stone.value.as_str())],
+    })
+}
+
+fn row<'a>(names: Vec<Cell<'a>>, part: &Part, by: By, units: Units) -> Row<'a> {
+    let mut row = names;
+    row.reserve(LEG_GROUPS.len() + 6);
+    if by != By::Slab {
+        row.push(Cell::count(part.slabs));
+    }
+    row.push(Cell::Figure(part.area.figure(units, 3)));
+    row.push(Cell::Figure(part.mass.figure(units, 1)));
+    row.extend(part.groups.iter().map(|group| Cell::money(*group)));
+    row.push(Cell::money(part.cost));
+    row.push(Cell::maybe(part.per_m2().map(UnitCost::figure)));
+    row.push(Cell::maybe(part.per_ft2().map(UnitCost::figure)));
+    row
+}

@@ -1,0 +1,203 @@
+//! Where each cent of one slab came from, as a page.
+
+use super::cost::heading;
+use super::page::{Block, Cell, Column, Page, Table};
+use crate::cost::{Charge, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, Working};
+use crate::quantity::{Money, PricedBy, Units, grouped};
+use crate::trade::{Line, ScopeKind, Shipment, Slab, Treatment};
+
+/// The page that explains one slab. `None` where the slab is not the shipment's.
+pub fn explained<'a>(
+    shipment: &'a Shipment,
+    landed: &'a Landed,
+    explanation: &'a Explanation,
+    units: Units,
+) -> Option<Page<'a>> {
+    let slab = shipment.slabs.get(explanation.slab)?;
+    let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?)?;
+    let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
+    let mut blocks = vec![
+        Block::Heading(format!("Slab {} of {}", slab.id, heading(shipment))),
+        Block::Facts(facts(shipment, slab, line, &bundle.id, units)),
+    ];
+    for charge in &explanation.charges {
+        let one = landed.charges.get(charge.charge)?;
+        blocks.push(Block::Heading(title(one)));
+        blocks.push(Block::Facts(steps(landed, one, charge, line, units)));
+    }
+    if let Some(entry) = &landed.entry {
+        let own = |entry_line: &&EntryLine| {
+            usize::try_from(slab.line).is_ok_and(|line| entry_line.lines.contains(&line))
+        };
+        for entry_line in entry.lines.iter().filter(own) {
+            blocks.push(Block::Heading(format!("How the entered value of {} came about", entry_line.label())));
+            blocks.push(Block::Facts(entered_value(entry_line)));
+        }
+    }
+    blocks.push(Block::Table(summary(landed, explanation)));
+    Some(Page { blocks, width: 100 })
+}
+
+fn facts(
+    shipment: &Shipment,
+    slab: &Slab,
+    line: &Line,
+    bundle: &str,
+    units: Units,
+) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let listed = if slab.row > 0 {
+        format!("{}:{}", shipment.packing_file.file, slab.row)
+    } else {
+        format!("nominal, from {}", line.place)
+    };
+    vec![
+        fact("listed", listed),
+        fact("bundle", bundle.to_owned()),
+        fact("line", format!("{}: {}, {}, {}", line.id, *line.stone, line.finish, line.thickness.show(units))),
+        fact("gross area", format!("{} {}", grouped(slab.gross_area.figure(units, 4)), units.area())),
+        fact("billed area", format!("{} {}", grouped(slab.billed_area.figure(units, 4)), units.area())),
+        fact("mass", format!("{} {}", grouped(slab.mass.figure(units, 1)), units.mass())),
+    ]
+}
+
+fn title(charge: &Charge) -> String {
+    format!("{}: {} -> {}", charge.leg.word(), charge.name, charge.treatment.word())
+}
+
+fn steps(
+    landed: &Landed,
+    charge: &Charge,
+    explained: &ExplainedCharge,
+    line: &Line,
+    units: Units,
+) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let sources: Vec<String> = charge.sources.iter().map(ToString::to_string).collect();
+    let mut facts = vec![fact("from", sources.join(", "))];
+    facts.extend(working(charge));
+    if let Some(exchange) = &charge.exchange {
+        facts.push(fact(
+            "exchange",
+            format!(
+                "{} ({} rate on {}, {}) = {}",
+                exchange.quote,
+                exchange.used_for.word(),
+                exchange.on,
+                exchange.place,
+                charge.book
+            ),
+        ));
+    }
+    if let Some((place, reason)) = &charge.policy {
+        facts.push(fact("policy", format!("{reason} ({place})")));
+    }
+    let slabs = landed.sets.len(charge.scope.set);
+    let scope = match charge.scope.kind {
+        ScopeKind::Slab => "each slab alone".to_owned(),
+        kind => format!("{} {}", kind.word(), charge.scope.of),
+    };
+    facts.push(fact("shared by", format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book)));
+    facts.push(fact("this slab", key_part(charge, explained, line, units)));
+    let leftover = if explained.leftover { ", one of its cents a left-over one" } else { "" };
+    facts.push(fact("its share", format!("{}{leftover}", explained.share)));
+    facts
+}
+
+fn plural(count: usize) -> &'static str {
+    if count == 1 { "" } else { "s" }
+}
+
+fn working(charge: &Charge) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let bounded = |bound: &Option<Money>| {
+        bound.map(|bound| fact("bound", format!("floor or cap of the row: {bound}")))
+    };
+    match &charge.working {
+        Working::Priced { price, quantity } => {
+            let unit = match price.by {
+                PricedBy::Lot => "lot",
+                other => other.word(),
+            };
+            vec![fact("amount", format!("{} {unit} x {price} = {}", grouped(*quantity), charge.amount))]
+        }
+        Working::Counted { each, count, unit, bound } => {
+            let product = format!("{} {unit} x {each} = {}", grouped(count.normalize()), charge.amount);
+            std::iter::once(fact("amount", product)).chain(bounded(bound)).collect()
+        }
+        Working::Part { rate, of, base, days, exact, bound } => {
+            let days = days.map_or_else(String::new, |days| format!(" x {days} days"));
+            let product = format!("{rate} of {of}, {base}{days} = {exact}, rounded {}", charge.amount);
+            std::iter::once(fact("amount", product)).chain(bounded(bound)).collect()
+        }
+        Working::Stated => vec![fact("amount", format!("stated on the invoice: {}", charge.amount))],
+    }
+}
+
+fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Units) -> String {
+    match explained.key {
+        KeyPart::Area(part, whole) => format!(
+            "{} of {} {} (by billed area)",
+            grouped(part.figure(units, 4)),
+            grouped(whole.figure(units, 4)),
+            units.area()
+        ),
+        KeyPart::Mass(part, whole) => format!(
+            "{} of {} {} (by mass)",
+            grouped(part.figure(units, 3)),
+            grouped(whole.figure(units, 3)),
+            units.mass()
+        ),
+        KeyPart::Count(1) => "the only slab".to_owned(),
+        KeyPart::Count(count) => format!("1 of {count} slabs (by count)"),
+        KeyPart::Value(part, whole) => format!("{part} of {whole} (by price)"),
+        KeyPart::Quantity(part, whole) => {
+            let unit = if charge.key == crate::trade::Key::Value { line.price.by.word() } else { "" };
+            format!("{} of {} {unit} (its own price)", grouped(part.normalize()), grouped(whole.normalize()))
+        }
+    }
+}
+
+fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
+    let mut facts = Vec::new();
+    for part in &line.parts {
+        let rate = match &part.exchange {
+            Some(rate) => {
+                format!(" at {} ({} rate on {}, {})", rate.quote, rate.used_for.word(), rate.on, rate.place)
+            }
+            None => String::new(),
+        };
+        facts.push((part.name.clone(), format!("{}{rate} ({})", part.amount, part.place)));
+    }
+    let entered = format!("{} {}, rounded as the regime does: {}", line.exact.shown(4), line.exact.currency(), line.entered);
+    facts.push(("value".to_owned(), entered));
+    facts.push(("tariff line".to_owned(), line.place.to_string()));
+    facts
+}
+
+fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
+    let stock = explanation.charges.iter().filter_map(|explained| {
+        let charge = landed.charges.get(explained.charge)?;
+        let source = charge.sources.first().map_or_else(String::new, ToString::to_string);
+        (charge.treatment == Treatment::Stock).then(|| {
+            vec![
+                Cell::text(charge.leg.word()),
+                Cell::text(charge.name.as_str()),
+                Cell::text(source),
+                Cell::money(explained.share),
+            ]
+        })
+    });
+    Table {
+        title: "What the slab costs".to_owned(),
+        columns: vec![
+            Column::words("leg"),
+            Column::words("charge"),
+            Column::words("from"),
+            Column::figures(landed.currency.code()),
+        ],
+        rows: Box::new(stock),
+        totals: Some(vec![Cell::text("landed"), Cell::Empty, Cell::Empty, Cell::money(explanation.cost)]),
+        is_main: true,
+    }
+}

@@ -1,0 +1,243 @@
+//! JSON for scripts, from structs of its own: renaming a field inside the program cannot change
+//! what a script reads. Integers are numbers, decimals are strings in full minor units.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use crate::cost::{Charge, Costed, Landed};
+use crate::decide::Comparison;
+use crate::load::Plan;
+use crate::quantity::{Money, UnitCost};
+use crate::trade::{Shipment, Treatment};
+
+/// The number that changes when the meaning of a field does.
+const FORMAT: u32 = 1;
+
+#[derive(Serialize)]
+struct CostJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    currency: &'a str,
+    nominal: bool,
+    slabs: Vec<SlabJson<'a>>,
+    charges: Vec<ChargeJson<'a>>,
+    total: String,
+    decision_total: String,
+    area_m2: String,
+    per_m2: Option<String>,
+    per_ft2: Option<String>,
+    notes: Vec<&'a str>,
+}
+
+#[derive(Serialize)]
+struct SlabJson<'a> {
+    slab: &'a str,
+    bundle: &'a str,
+    container: &'a str,
+    line: &'a str,
+    billed_area_m2: String,
+    mass_kg: String,
+    cost: String,
+    charges: Vec<ShareJson>,
+}
+
+#[derive(Serialize)]
+struct ShareJson {
+    charge: usize,
+    amount: String,
+}
+
+#[derive(Serialize)]
+struct ChargeJson<'a> {
+    charge: usize,
+    name: &'a str,
+    leg: &'static str,
+    scope: &'static str,
+    of: &'a str,
+    key: &'static str,
+    amount: String,
+    currency: &'static str,
+    book_amount: String,
+    treatment: &'static str,
+    basis: &'static str,
+    exchange: Option<ExchangeJson>,
+    sources: Vec<SourceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ExchangeJson {
+    quote: String,
+    #[serde(rename = "use")]
+    used_for: &'static str,
+    date: String,
+    file: String,
+    line: usize,
+}
+
+#[derive(Serialize)]
+struct SourceJson<'a> {
+    file: &'a str,
+    line: usize,
+}
+
+/// Writes a landed cost.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn cost(shipment: &Shipment, costed: &Costed, out: &mut dyn Write) -> io::Result<()> {
+    let landed = &costed.landed;
+    let area = landed.headline.area;
+    let json = CostJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        currency: landed.currency.code(),
+        nominal: shipment.is_nominal(),
+        slabs: slabs(shipment, landed, &costed.plan),
+        charges: landed.charges.iter().enumerate().map(|(at, charge)| charge_json(at, charge)).collect(),
+        total: plain(landed.total),
+        decision_total: plain(landed.decision),
+        area_m2: area.to_m2(6).to_string(),
+        per_m2: UnitCost::per_m2(landed.total, area).map(|cost| cost.figure().to_string()),
+        per_ft2: UnitCost::per_ft2(landed.total, area).map(|cost| cost.figure().to_string()),
+        notes: landed.notes.iter().map(|note| note.0.as_str()).collect(),
+    };
+    write(&json, out)
+}
+
+fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut *out, json)?;
+    writeln!(out)
+}
+
+/// An amount in full minor units, without currency or thousands marks.
+fn plain(money: Money) -> String {
+    money.amount().to_string()
+}
+
+fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<SlabJson<'a>> {
+    let mut shares: Vec<Vec<ShareJson>> = Vec::new();
+    shares.resize_with(shipment.slabs.len(), Vec::new);
+    for (at, charge) in landed.charges.iter().enumerate() {
+        for (slab, minor) in landed.sets.members(charge.scope.set).zip(landed.shares(at)) {
+            if charge.treatment == Treatment::Stock
+                && let Some(list) = shares.get_mut(slab)
+            {
+                let amount = plain(Money::from_minor(*minor, landed.currency));
+                list.push(ShareJson { charge: at, amount });
+            }
+        }
+    }
+    let mut labels = vec![""; shipment.bundles.len()];
+    for filled in &plan.boxes {
+        for bundle in &filled.bundles {
+            if let Some(label) = labels.get_mut(*bundle) {
+                *label = &filled.label;
+            }
+        }
+    }
+    let rows = shipment.slabs.iter().zip(shares).enumerate();
+    rows.filter_map(|(index, (slab, charges))| {
+        let bundle = usize::try_from(slab.bundle).ok()?;
+        Some(SlabJson {
+            slab: &slab.id,
+            bundle: &shipment.bundles.get(bundle)?.id,
+            container: labels.get(bundle)?,
+            line: &shipment.lines.get(usize::try_from(slab.line).ok()?)?.id,
+            billed_area_m2: slab.billed_area.to_m2(6).to_string(),
+            mass_kg: slab.mass.to_kg(1).to_string(),
+            cost: plain(landed.slab_cost(index)),
+            charges,
+        })
+    })
+    .collect()
+}
+
+fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
+    ChargeJson {
+        charge: at,
+        name: &charge.name,
+        leg: charge.leg.word(),
+        scope: charge.scope.kind.word(),
+        of: &charge.scope.of,
+        key: charge.key.word(),
+        amount: plain(charge.amount),
+        currency: charge.amount.currency().code(),
+        book_amount: plain(charge.book),
+        treatment: charge.treatment.word(),
+        basis: charge.basis.word(),
+        exchange: charge.exchange.as_ref().map(|exchange| ExchangeJson {
+            quote: exchange.quote.to_string(),
+            used_for: exchange.used_for.word(),
+            date: exchange.on.to_string(),
+            file: exchange.place.file.to_string(),
+            line: exchange.place.line,
+        }),
+        sources: charge.sources.iter().map(|place| SourceJson { file: &place.file, line: place.line }).collect(),
+    }
+}
+
+#[derive(Serialize)]
+struct CompareJson<'a> {
+    format: u32,
+    currency: &'a str,
+    best: &'a str,
+    offers: Vec<OfferJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct OfferJson<'a> {
+    shipment: &'a str,
+    supplier: &'a str,
+    term: &'a str,
+    yard: &'a str,
+    nominal: bool,
+    area_m2: String,
+    containers: usize,
+    landed: String,
+    decision: String,
+    landed_per_m2: Option<String>,
+    landed_per_ft2: Option<String>,
+    decision_per_m2: Option<String>,
+    decision_per_ft2: Option<String>,
+    above_best_per_m2: String,
+    above_best_per_ft2: String,
+    above_best_on_area: String,
+    above_best_percent: String,
+}
+
+/// Writes a comparison.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
+    let figure = |cost: Option<UnitCost>| cost.map(|cost| cost.figure().to_string());
+    let offers = comparison.offers.iter().zip(&comparison.above_best);
+    let json = CompareJson {
+        format: FORMAT,
+        currency: comparison.currency.code(),
+        best: comparison.offers.get(comparison.best).map_or("", |offer| &offer.name),
+        offers: offers
+            .map(|(offer, gap)| OfferJson {
+                shipment: &offer.name,
+                supplier: &offer.supplier,
+                term: &offer.term,
+                yard: &offer.yard,
+                nominal: offer.nominal,
+                area_m2: offer.area.to_m2(6).to_string(),
+                containers: offer.containers,
+                landed: plain(offer.landed),
+                decision: plain(offer.decision),
+                landed_per_m2: figure(offer.per_m2(offer.landed)),
+                landed_per_ft2: figure(offer.per_ft2(offer.landed)),
+                decision_per_m2: figure(offer.per_m2(offer.decision)),
+                decision_per_ft2: figure(offer.per_ft2(offer.decision)),
+                above_best_per_m2: gap.per_m2.to_string(),
+                above_best_per_ft2: gap.per_ft2.to_string(),
+                above_best_on_area: plain(gap.on_area),
+                above_best_percent: gap.percent.to_string(),
+            })
+            .collect(),
+    };
+    write(&json, out)
+}

@@ -1,0 +1,23 @@
+//! Results as pages of facts and tables, and pages as text, markdown, HTML or CSV; JSON from
+//! structs of its own. Formats, never computes.
+
+mod check;
+mod compare;
+mod cost;
+mod csv;
+mod explain;
+mod html;
+pub mod json;
+mod load;
+mod markdown;
+mod page;
+mod rates;
+mod text;
+
+pub use check::{Checked, checked};
+pub use compare::compared;
+pub use cost::costed;
+pub use explain::explained;
+pub use load::loaded;
+pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table};
+pub use rates::rates;

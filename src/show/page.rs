@@ -1,0 +1,167 @@
+//! What every output form is made from: a page of headings, facts, tables and notes.
+
+use std::borrow::Cow;
+use std::io::{self, Write};
+
+use super::{csv, html, markdown, text};
+use crate::quantity::{Decimal, Money, grouped};
+
+/// The form of an output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// Plain text for a terminal or an e-mail.
+    Text,
+    /// Markdown.
+    Markdown,
+    /// A page of HTML.
+    Html,
+    /// Comma-separated values of the page's main table.
+    Csv,
+}
+
+/// How a column's cells stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Align {
+    /// Words.
+    Left,
+    /// Figures.
+    Right,
+}
+
+/// A column of a table.
+#[derive(Debug, Clone)]
+pub struct Column {
+    /// Its head, with the unit of its figures.
+    pub head: Cow<'static, str>,
+    /// How its cells stand.
+    pub align: Align,
+}
+
+impl Column {
+    /// A column of words.
+    pub fn words(head: impl Into<Cow<'static, str>>) -> Self {
+        Self { head: head.into(), align: Align::Left }
+    }
+
+    /// A column of figures.
+    pub fn figures(head: impl Into<Cow<'static, str>>) -> Self {
+        Self { head: head.into(), align: Align::Right }
+    }
+}
+
+/// One cell of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell<'a> {
+    /// Nothing.
+    Empty,
+    /// Words.
+    Text(Cow<'a, str>),
+    /// A figure, printed at its own places.
+    Figure(Decimal),
+}
+
+impl<'a> Cell<'a> {
+    /// Words.
+    pub fn text(text: impl Into<Cow<'a, str>>) -> Self {
+        Self::Text(text.into())
+    }
+
+    /// The figure of an amount; its currency stands in the column's head.
+    pub fn money(money: Money) -> Self {
+        Self::Figure(money.amount())
+    }
+
+    /// A count.
+    pub fn count(count: usize) -> Self {
+        Self::Figure(Decimal::from(count))
+    }
+
+    /// A figure, or nothing.
+    pub fn maybe(figure: Option<Decimal>) -> Self {
+        figure.map_or(Self::Empty, Self::Figure)
+    }
+
+    /// The cell for a reader: figures with their thousands marked.
+    pub(super) fn shown(&self) -> Cow<'_, str> {
+        match self {
+            Self::Empty => Cow::Borrowed(""),
+            Self::Text(text) => Cow::Owned(plain(text)),
+            Self::Figure(figure) => Cow::Owned(grouped(*figure)),
+        }
+    }
+}
+
+/// A user's text made safe for a terminal: control characters show as escapes.
+pub(super) fn plain(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        if c.is_control() {
+            safe.extend(c.escape_default());
+        } else {
+            safe.push(c);
+        }
+    }
+    safe
+}
+
+/// A row of cells.
+pub type Row<'a> = Vec<Cell<'a>>;
+
+/// A table. Its rows are made as they are written, so that a million of them need no room.
+pub struct Table<'a> {
+    /// Its title.
+    pub title: String,
+    /// Its columns.
+    pub columns: Vec<Column>,
+    /// Its rows.
+    pub rows: Box<dyn Iterator<Item = Row<'a>> + 'a>,
+    /// Its totals.
+    pub totals: Option<Row<'a>>,
+    /// Whether it is the one that CSV writes.
+    pub is_main: bool,
+}
+
+impl std::fmt::Debug for Table<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Table").field("title", &self.title).finish_non_exhaustive()
+    }
+}
+
+/// A block of a page.
+#[derive(Debug)]
+pub enum Block<'a> {
+    /// What the page is about.
+    Heading(String),
+    /// Labels and what they say.
+    Facts(Vec<(String, String)>),
+    /// A table.
+    Table(Table<'a>),
+    /// Lines printed as they are, in a fixed pitch: a drawing.
+    Drawing(Vec<String>),
+    /// Sentences below the tables.
+    Notes(Vec<String>),
+}
+
+/// A page.
+#[derive(Debug, Default)]
+pub struct Page<'a> {
+    /// Its blocks, in order.
+    pub blocks: Vec<Block<'a>>,
+    /// The most columns that text may take.
+    pub width: usize,
+}
+
+impl Page<'_> {
+    /// Writes the page in a form.
+    ///
+    /// # Errors
+    /// Where the output cannot be written.
+    pub fn write(self, format: Format, out: &mut dyn Write) -> io::Result<()> {
+        match format {
+            Format::Text => text::write(self, out),
+            Format::Markdown => markdown::write(self, out),
+            Format::Html => html::write(self, out),
+            Format::Csv => csv::write(self, out),
+        }
+    }
+}
