@@ -2,15 +2,17 @@
 
 use super::bins::{Bin, cost};
 use super::bound::plain;
+use super::columns::{Pool, cut};
+use super::dive::dive;
 use super::misfit::{Misfit, Reason, whole};
 use super::model::Task;
 use super::oracle::Oracle;
 use super::place::Spot;
 use super::problem::{Grouping, Problem};
-use super::repair::{repair, sizes};
-use super::start::simple;
-use super::vectors::{Cut, rank};
-use super::work::Work;
+use super::repair::{repair, resume, sizes};
+use super::start::{retype, simple};
+use super::vectors::{Cut, Vector, rank};
+use super::work::{Dice, Work};
 
 /// A destination's boxes with the places of their pieces, by kind of the problem.
 pub(crate) struct Outcome {
@@ -33,6 +35,7 @@ struct Desk<'a> {
     best: Option<Draft>,
     bound: i64,
     cuts: Vec<Cut>,
+    sharpened: bool,
 }
 
 /// Plans one destination.
@@ -47,32 +50,29 @@ pub(crate) fn plan(
         matches!(problem.groups[group], Grouping::Wish { price } if price > 0)
     };
     let joined = Task::new(problem, destination, &wished, max_boxes);
-    let mut desk = Desk { problem, best: None, bound: 0, cuts: plain(&free) };
+    let mut desk = Desk { problem, best: None, bound: 0, cuts: plain(&free), sharpened: false };
     let ranked = rank(&free, &desk.cuts, None, 1, work);
     let pieces: Vec<usize> = free.units.iter().flat_map(|unit| unit.pieces.clone()).collect();
     let Some(first) = ranked.vectors.first().map(|v| v.cost).or(ranked.bound) else {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(true))]);
     };
     desk.bound = first;
-    let whole_wishes = joined.units.iter().all(|unit| unit.allowed.contains(&true));
-    let mut tasks = Vec::new();
-    if whole_wishes {
-        tasks.push(joined);
+    // Plans that break no wish first: where one meets the bound, nothing else is needed.
+    let mut pool = Pool::default();
+    if joined.units.len() != free.units.len()
+        && joined.units.iter().all(|unit| unit.allowed.contains(&true))
+    {
+        let mut part = work.purse(work.left() / 2);
+        desk.run(&joined, &free, &mut Pool::default(), &mut part);
+        work.settle(&part);
     }
-    if tasks.is_empty() || free.units.len() != tasks[0].units.len() {
-        tasks.push(free);
-    }
-    for task in &tasks {
-        desk.run(task, work);
-        if desk.done() {
-            break;
-        }
+    if !desk.done() {
+        desk.run(&free, &free, &mut pool, work);
     }
     let Some(best) = &desk.best else {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(false))]);
     };
-    let last = tasks.last().map(|task| finish(task, best));
-    let Some(Some(boxes)) = last else {
+    let Some(boxes) = finish(&free, best) else {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(false))]);
     };
     let reason = if desk.done() { None } else { Some("the effort ran out between plan and bound") };
@@ -103,8 +103,9 @@ impl Desk<'_> {
         }
     }
 
-    /// First plans, then repair into the cheapest vectors with growing purses.
-    fn run(&mut self, task: &Task, work: &mut Work) {
+    /// First plans, a quick repair, cuts from the linear program, then dives and repairs with
+    /// growing purses.
+    fn run(&mut self, task: &Task, free: &Task, pool: &mut Pool, work: &mut Work) {
         let mut oracle = Oracle::default();
         if let Some(bins) = simple(task, &mut oracle, work) {
             self.take(task, &bins);
@@ -112,30 +113,110 @@ impl Desk<'_> {
         let mut purse = 20_000_000;
         let mut seed = 1;
         while !self.done() && !work.dry() {
-            let ceiling = self.best.as_ref().map(|best| best.cost);
-            let ranked = rank(task, &self.cuts, ceiling, 12, work);
-            if ranked.vectors.is_empty() {
-                break;
+            self.repair_round(task, &mut oracle, seed, purse, work);
+            if self.done() {
+                return;
             }
-            for vector in &ranked.vectors {
-                let kinds: Vec<usize> = vector
-                    .counts
-                    .iter()
-                    .enumerate()
-                    .flat_map(|(kind, &count)| std::iter::repeat_n(kind, count))
-                    .collect();
-                let mut part = work.purse(purse);
-                let found = repair(task, &mut oracle, &kinds, sizes(task), seed, &mut part);
+            if seed == 1 && !self.sharpened {
+                let mut part = work.purse(work.left() / 2);
+                self.sharpen(free, pool, &mut part);
                 work.settle(&part);
-                if let Some(bins) = found {
-                    self.take(task, &bins);
-                    break;
-                }
+                self.sharpened = true;
+            } else {
+                self.dive_round(task, &mut oracle, pool, seed, purse * 4, work);
             }
             seed += 1;
             purse = purse * 3 / 2;
         }
     }
+
+    /// Repairs into the cheapest vectors in turn.
+    fn repair_round(
+        &mut self,
+        task: &Task,
+        oracle: &mut Oracle,
+        seed: u64,
+        purse: u64,
+        work: &mut Work,
+    ) {
+        for vector in self.targets(task, 6, work) {
+            let mut part = work.purse(purse);
+            let found = repair(task, oracle, &boxes_of(&vector), sizes(task), seed, &mut part);
+            work.settle(&part);
+            if let Some(bins) = found {
+                self.take(task, &bins);
+                break;
+            }
+        }
+    }
+
+    /// Dives into the cheapest vectors, and once without a vector, and repairs what is left.
+    fn dive_round(
+        &mut self,
+        task: &Task,
+        oracle: &mut Oracle,
+        pool: &mut Pool,
+        seed: u64,
+        purse: u64,
+        work: &mut Work,
+    ) {
+        let mut caps: Vec<Vec<usize>> =
+            self.targets(task, 3, work).into_iter().map(|vector| vector.counts).collect();
+        if task.kinds.len() > 1 {
+            caps.insert(0, task.kinds.iter().map(|kind| kind.available).collect());
+        }
+        let mut dice = Dice::new(seed);
+        for caps in caps {
+            let mut part = work.purse(purse * 4);
+            let (mut bins, left) = dive(task, oracle, pool, &caps, &mut dice, &mut part);
+            work.settle(&part);
+            if left.is_empty() {
+                bins.retain(|bin| !bin.units.is_empty());
+                retype(task, oracle, &mut bins, work);
+                self.take(task, &bins);
+            } else {
+                let mut part = work.purse(purse);
+                let found = resume(task, oracle, (bins, left), sizes(task), seed, &mut part);
+                work.settle(&part);
+                if let Some(bins) = found {
+                    self.take(task, &bins);
+                }
+            }
+            if self.done() || work.dry() {
+                return;
+            }
+        }
+    }
+
+    fn targets(&mut self, task: &Task, most: usize, work: &mut Work) -> Vec<Vector> {
+        let ceiling = self.best.as_ref().map(|best| best.cost);
+        rank(task, &self.cuts, ceiling, most, work).vectors
+    }
+
+    /// Adds cuts of the linear program until the cheapest vector survives them.
+    fn sharpen(&mut self, free: &Task, pool: &mut Pool, work: &mut Work) {
+        let first = cut(free, None, pool, work);
+        self.cuts.push(first);
+        for _ in 0..40 {
+            let ceiling = self.best.as_ref().map(|best| best.cost);
+            let ranked = rank(free, &self.cuts, ceiling, 1, work);
+            let cheapest = ranked.vectors.first().map(|vector| vector.cost);
+            if let Some(bound) = cheapest.into_iter().chain(ranked.bound).min() {
+                self.bound = self.bound.max(bound);
+            }
+            let Some(vector) = ranked.vectors.first().filter(|_| !self.done()) else { return };
+            let next = cut(free, Some(vector), pool, work);
+            if next.allows(vector) || work.dry() {
+                return;
+            }
+            self.cuts.push(next);
+        }
+    }
+}
+
+fn boxes_of(vector: &Vector) -> Vec<usize> {
+    let counts = vector.counts.iter().enumerate();
+    counts.flat_map(|(kind, &count)| std::iter::repeat_n(kind, count)).collect()
 }
 
 /// The price of the wishes that these boxes break.
@@ -159,22 +240,12 @@ fn broken_wishes(problem: &Problem, boxes: &[(usize, Vec<usize>)]) -> i64 {
 
 /// Places for every box.
 fn finish(task: &Task, draft: &Draft) -> Option<Vec<(usize, Vec<(usize, Spot)>)>> {
-    let mut home = vec![usize::MAX; task.items.len()];
-    for (number, unit) in task.units.iter().enumerate() {
-        for &piece in &unit.pieces {
-            home[piece] = number;
-        }
-    }
     draft
         .boxes
         .iter()
         .map(|(kind, pieces)| {
-            let units: BTreeSet<usize> = pieces.iter().map(|&piece| home[piece]).collect();
-            let units: Vec<usize> = units.into_iter().collect();
-            let places = Oracle::places(task, *kind, &units)?;
+            let places = Oracle::places(task, *kind, pieces)?;
             Some((task.kinds[*kind].index, places))
         })
         .collect()
 }
-
-use std::collections::BTreeSet;

@@ -207,18 +207,19 @@ impl Task {
         }
     }
 
-    /// The floor pieces of a set of units, in order.
-    pub(crate) fn floor_items(&self, units: &[usize]) -> Vec<Item> {
-        units
-            .iter()
-            .flat_map(|&unit| &self.units[unit].pieces)
-            .map(|&piece| self.items[piece])
-            .collect()
+    /// The pieces of a set of units, ascending: the oracle's answer depends on the order, and
+    /// a set must get the same answer however its pieces are joined.
+    pub(crate) fn pieces(&self, units: &[usize]) -> Vec<usize> {
+        let units = units.iter();
+        let mut pieces: Vec<usize> =
+            units.flat_map(|&unit| self.units[unit].pieces.iter().copied()).collect();
+        pieces.sort_unstable();
+        pieces
     }
 
-    /// Weight of a class in a row.
-    pub(crate) fn class_weight(&self, row: &Row, class: usize) -> i64 {
-        row.weights[self.classes[class].units[0]]
+    /// Those pieces on the floor.
+    pub(crate) fn floor_items(&self, pieces: &[usize]) -> Vec<Item> {
+        pieces.iter().map(|&piece| self.items[piece]).collect()
     }
 }
 

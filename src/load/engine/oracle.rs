@@ -42,7 +42,8 @@ impl Oracle {
         if let Some(&known) = self.memory.get(&key) {
             return known;
         }
-        let answer = match try_place(&kind.deck, &task.floor_items(&key.1), work) {
+        let items = task.floor_items(&task.pieces(&key.1));
+        let answer = match try_place(&kind.deck, &items, work) {
             Verdict::Places(_) => Stands::Yes,
             Verdict::Never => Stands::Never,
             Verdict::Unknown => Stands::Unknown,
@@ -54,14 +55,13 @@ impl Oracle {
         answer
     }
 
-    /// The places behind a `Yes`; the search is the same, so the answer is too.
-    pub(crate) fn places(task: &Task, kind: usize, units: &[usize]) -> Option<Vec<(usize, Spot)>> {
-        let mut units = units.to_vec();
-        units.sort_unstable();
-        let pieces = units.iter().flat_map(|&unit| task.units[unit].pieces.iter().copied());
+    /// The places behind a `Yes`, piece by piece; the search is the same, so the answer is too.
+    pub(crate) fn places(task: &Task, kind: usize, pieces: &[usize]) -> Option<Vec<(usize, Spot)>> {
+        let mut pieces = pieces.to_vec();
+        pieces.sort_unstable();
         let deck = &task.kinds[kind].deck;
-        match try_place(deck, &task.floor_items(&units), &mut Work::new(u64::MAX)) {
-            Verdict::Places(spots) => Some(pieces.zip(spots).collect()),
+        match try_place(deck, &task.floor_items(&pieces), &mut Work::new(u64::MAX)) {
+            Verdict::Places(spots) => Some(pieces.into_iter().zip(spots).collect()),
             _ => None,
         }
     }

@@ -12,12 +12,12 @@ use super::subset;
 use super::work::{Dice, Work};
 
 /// What a repair works with.
-pub(crate) struct Repair<'a> {
-    pub(crate) task: &'a Task,
-    pub(crate) oracle: &'a mut Oracle,
-    pub(crate) dice: Dice,
+struct Repair<'a> {
+    task: &'a Task,
+    oracle: &'a mut Oracle,
+    dice: Dice,
     /// Size of each unit: what the leftover is measured by.
-    pub(crate) sizes: Vec<i64>,
+    sizes: Vec<i64>,
     bins: Vec<Bin>,
     left: Vec<usize>,
     /// Round until which a unit may not move.
@@ -45,21 +45,37 @@ pub(crate) fn repair(
     seed: u64,
     work: &mut Work,
 ) -> Option<Vec<Bin>> {
-    let mut state = Repair {
-        task,
-        oracle,
-        dice: Dice::new(seed),
-        sizes,
-        bins: kinds.iter().map(|&kind| Bin::new(task, kind)).collect(),
-        left: Vec::new(),
-        still: vec![0; task.units.len()],
-        round: 0,
-    };
+    let bins = kinds.iter().map(|&kind| Bin::new(task, kind)).collect();
+    let mut state = Repair::of(task, oracle, bins, Vec::new(), sizes, seed);
     state.start(seed, work);
     state.run(work)
 }
 
-impl Repair<'_> {
+/// The same from boxes that are begun and units left over.
+pub(crate) fn resume(
+    task: &Task,
+    oracle: &mut Oracle,
+    begun: (Vec<Bin>, Vec<usize>),
+    sizes: Vec<i64>,
+    seed: u64,
+    work: &mut Work,
+) -> Option<Vec<Bin>> {
+    Repair::of(task, oracle, begun.0, begun.1, sizes, seed).run(work)
+}
+
+impl<'a> Repair<'a> {
+    fn of(
+        task: &'a Task,
+        oracle: &'a mut Oracle,
+        bins: Vec<Bin>,
+        left: Vec<usize>,
+        sizes: Vec<i64>,
+        seed: u64,
+    ) -> Self {
+        let still = vec![0; task.units.len()];
+        Repair { task, oracle, dice: Dice::new(seed), sizes, bins, left, still, round: 0 }
+    }
+
     fn start(&mut self, seed: u64, work: &mut Work) {
         let mut order: Vec<usize> = (0..self.task.units.len()).collect();
         order.sort_by_key(|&unit| (-self.sizes[unit], unit));

@@ -93,8 +93,7 @@ pub(crate) fn carries(
     units: &[usize],
     work: &mut Work,
 ) -> bool {
-    let bin = Bin::holding(task, kind, units);
-    bin.rows_allow(task, &[], &[])
-        && units.iter().all(|&unit| task.units[unit].allowed[kind])
+    Bin::holding(task, kind, units).rows_allow(task, &[], &[])
+        && Bin::new(task, kind).ties_allow(task, &[], units)
         && oracle.ask(task, kind, units, work) == Stands::Yes
 }

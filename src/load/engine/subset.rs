@@ -43,11 +43,7 @@ pub(crate) fn fill(
         let chosen: Vec<usize> =
             read_back(&layers, &weights, sum).into_iter().map(|rank| may[rank]).collect();
         work.spend(100);
-        let bin = Bin::holding(task, kind, &chosen);
-        if bin.rows_allow(task, &[], &[])
-            && Bin::new(task, kind).ties_allow(task, &[], &chosen)
-            && carries(task, oracle, kind, &chosen, work)
-        {
+        if carries(task, oracle, kind, &chosen, work) {
             return chosen;
         }
         tries += 1;

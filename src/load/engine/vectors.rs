@@ -19,6 +19,15 @@ pub(crate) struct Cut {
     pub(crate) capacity: Vec<i128>,
 }
 
+impl Cut {
+    /// Whether the boxes of the vector may hold what the cut weighs.
+    pub(crate) fn allows(&self, vector: &Vector) -> bool {
+        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
+        let held: i128 = counts.zip(&self.capacity).map(|(count, capacity)| count * capacity).sum();
+        held >= self.need
+    }
+}
+
 /// A vector with its cost and number of boxes; ordered by cost, then boxes, then kinds.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Vector {
