@@ -13,10 +13,21 @@
 //!
 //! Bad input never stops at the first fault: each stage takes a [`fault::Report`] and gathers.
 
-pub mod cost;
+pub mod quantity;
+
 pub mod fault;
 pub mod files;
-pub mod load;
-pub mod quantity;
-pub mod read;
+
 pub mod trade;
+
+pub mod read;
+
+pub mod load;
+
+pub mod cost;
+
+pub mod decide;
+
+pub mod show;
+
+pub mod cli;

@@ -1,2 +1,7 @@
 //! The command: calls the library and returns its exit code.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    quaystone::cli::main()
+}

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::cost::{Landed, LEG_GROUPS};
+use crate::cost::{LEG_GROUPS, Landed};
 use crate::quantity::{Area, Currency, Decimal, Money, UnitCost, ratio};
 use crate::trade::{Leg, Shipment, Treatment};
 
@@ -87,7 +87,12 @@ pub struct Across {
 
 impl Offer {
     /// The offer of a costed shipment. `None` on overflow.
-    pub fn of(shipment: &Shipment, landed: &Landed, containers: usize, kinds: BTreeSet<String>) -> Option<Self> {
+    pub fn of(
+        shipment: &Shipment,
+        landed: &Landed,
+        containers: usize,
+        kinds: BTreeSet<String>,
+    ) -> Option<Self> {
         let currency = landed.currency;
         let sum = |treatment: Treatment, from: Leg, to: Leg| {
             let chosen = landed.charges.iter().filter(|charge| {
@@ -103,8 +108,18 @@ impl Offer {
         let join = |texts: BTreeSet<String>| texts.into_iter().collect::<Vec<_>>().join(", ");
         Some(Self {
             name: shipment.name.clone(),
-            supplier: join(invoices.iter().map(|invoice| invoice.supplier.clone()).collect()),
-            term: join(invoices.iter().map(|invoice| invoice.term.value.to_string()).collect()),
+            supplier: join(
+                invoices
+                    .iter()
+                    .map(|invoice| invoice.supplier.clone())
+                    .collect(),
+            ),
+            term: join(
+                invoices
+                    .iter()
+                    .map(|invoice| invoice.term.value.to_string())
+                    .collect(),
+            ),
             stones: kinds,
             yard: shipment.yard.id.clone(),
             nominal: shipment.is_nominal(),
@@ -125,8 +140,10 @@ impl Offer {
 /// # Errors
 /// Why they cannot be compared.
 pub fn compare(offers: Vec<Offer>, across: Across) -> Result<Comparison, Refusal> {
-    let stones: BTreeSet<String> =
-        offers.iter().map(|offer| offer.stones.iter().cloned().collect::<Vec<_>>().join(" + ")).collect();
+    let stones: BTreeSet<String> = offers
+        .iter()
+        .map(|offer| offer.stones.iter().cloned().collect::<Vec<_>>().join(" + "))
+        .collect();
     if stones.len() > 1 && !across.stones {
         return Err(Refusal::Stones(stones.into_iter().collect()));
     }
@@ -134,17 +151,31 @@ pub fn compare(offers: Vec<Offer>, across: Across) -> Result<Comparison, Refusal
     if yards.len() > 1 && !across.yards {
         return Err(Refusal::Yards(yards.into_iter().collect()));
     }
-    let currency = offers.first().map(|offer| offer.landed.currency()).ok_or(Refusal::NoFigures)?;
-    if offers.iter().any(|offer| offer.landed.currency() != currency) {
+    let currency = offers
+        .first()
+        .map(|offer| offer.landed.currency())
+        .ok_or(Refusal::NoFigures)?;
+    if offers
+        .iter()
+        .any(|offer| offer.landed.currency() != currency)
+    {
         return Err(Refusal::Currencies);
     }
     let best = (0..offers.len())
         .min_by(|a, b| cheaper(offers.get(*a), offers.get(*b)))
         .ok_or(Refusal::NoFigures)?;
     let the_best = offers.get(best).ok_or(Refusal::NoFigures)?;
-    let gaps = offers.iter().map(|offer| gap(offer, the_best)).collect::<Option<Vec<_>>>();
+    let gaps = offers
+        .iter()
+        .map(|offer| gap(offer, the_best))
+        .collect::<Option<Vec<_>>>();
     let above_best = gaps.ok_or(Refusal::NoFigures)?;
-    Ok(Comparison { currency, offers, above_best, best })
+    Ok(Comparison {
+        currency,
+        offers,
+        above_best,
+        best,
+    })
 }
 
 /// Orders offers by decision cost per area, exactly: by cross products, not by rounded quotients.
@@ -163,7 +194,11 @@ fn gap(offer: &Offer, best: &Offer) -> Option<Gap> {
     let above = own.checked_sub(least)?;
     let areas = offer.area.base().checked_mul(best.area.base())?;
     let foot = Area::ft2(above).ok()?.base();
-    let on_area = ratio(above, best.area.base(), best.landed.currency().minor_digits())?;
+    let on_area = ratio(
+        above,
+        best.area.base(),
+        best.landed.currency().minor_digits(),
+    )?;
     Some(Gap {
         per_m2: ratio(above, areas, 4)?,
         per_ft2: ratio(foot, areas, 4)?,

@@ -3,7 +3,7 @@
 use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Variant};
 use super::search::mass_bound;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Mass, Overflow};
+use crate::quantity::{Mass, Money, Overflow};
 use crate::trade::{Bundle, GivenBox};
 
 /// A box that is over one of its limits.
@@ -33,7 +33,7 @@ pub fn cargo(filled: &[usize], bundles: &[Bundle], variant: &Variant) -> Result<
 /// cheapest variant that carries it, or the strongest where none does.
 ///
 /// # Errors
-/// Never; the type is that of planning.
+/// Where there is no kind of box at all.
 pub fn given(
     bundles: &[Bundle],
     boxes: &[GivenBox],
@@ -69,8 +69,13 @@ pub fn given(
         .iter()
         .filter_map(|one| variants.get(one.variant))
         .map(|variant| variant.cost);
-    let lower_bound = mass_bound(bundles, variants);
-    let cost = crate::quantity::Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
+    let Some(lower_bound) = mass_bound(bundles, variants) else {
+        return Err(vec![Misfit {
+            bundle: 0,
+            reason: "there is no kind of box".to_owned(),
+        }]);
+    };
+    let cost = Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
     let plan = Plan {
         variants: variants.to_vec(),
         boxes: filled,

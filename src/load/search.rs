@@ -1,66 +1,285 @@
-//! A first load: bundles by falling mass into the first box that carries them.
+//! Bundles and variants as the engine's problem, and its answer as a plan.
 
-use super::plan::{FilledBox, Misfit, Plan, Proof, Variant};
+use std::collections::BTreeMap;
+
+use super::engine::{self, BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Reason};
+use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use crate::quantity::{Mass, Money};
 use crate::trade::Bundle;
 
-/// How much work the search may do.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Effort(pub u32);
+/// How far the centre of gravity may lie from mid-length, in thousandths of the length: the CTU
+/// Code (2014), annex 7, section 3.1.4, gives 5 % as the normal case.
+const BALANCE_ALONG: i64 = 50;
 
-/// Loads bundles.
+/// The same across the width. The Code asks for "close to the middle" without a figure; 5 % is
+/// common practice.
+const BALANCE_ACROSS: i64 = 50;
+
+/// Loads bundles at least cost. Blocks stay together where that costs nothing.
 ///
 /// # Errors
-/// The bundles that no box carries.
+/// The bundles that no box carries, each with the reason.
 pub fn plan(
     bundles: &[Bundle],
     variants: &[Variant],
     lift: Mass,
-    _effort: &Effort,
+    effort: &Effort,
 ) -> Result<Plan, Vec<Misfit>> {
-    let _ = lift;
-    let best = variants
+    let too_heavy: Vec<Misfit> = bundles
         .iter()
         .enumerate()
-        .min_by_key(|(_, v)| v.cost.amount())
-        .map_or(0, |(i, _)| i);
-    let mut boxes: Vec<FilledBox> = Vec::new();
-    for at in 0..bundles.len() {
-        let fits = boxes.iter_mut().find(|filled| {
-            let mut with = filled.bundles.clone();
-            with.push(at);
-            let v = &variants[best];
-            super::given::cargo(&with, bundles, v).unwrap() <= v.binding().unwrap().cargo
-        });
-        match fits {
-            Some(filled) => filled.bundles.push(at),
-            None => boxes.push(FilledBox {
-                label: (boxes.len() + 1).to_string(),
-                variant: best,
-                bundles: vec![at],
-                spots: None,
-                number: None,
-                seal: None,
-            }),
-        }
+        .filter(|(_, bundle)| bundle.limit_mass > lift)
+        .map(|(at, bundle)| Misfit {
+            bundle: at,
+            reason: format!("{} is above the yard's lift of {lift}", bundle.limit_mass),
+        })
+        .collect();
+    if !too_heavy.is_empty() {
+        return Err(too_heavy);
     }
-    let lower_bound = mass_bound(bundles, variants);
-    let costs = boxes
+    let problem = problem(bundles, variants);
+    let solved =
+        engine::solve(&problem, effort).map_err(|all| misfits(&all, &problem, variants))?;
+    let breaches = engine::check(&problem, &solved.boxes, solved.cost);
+    if let Some(breach) = breaches.first() {
+        // The checker shares nothing with the search: where they disagree, no plan is shown.
+        let reason =
+            format!("the planned load failed its own check ({breach:?}); please report this");
+        return Err(vec![Misfit { bundle: 0, reason }]);
+    }
+    let currency = variants.first().map(|variant| variant.cost.currency());
+    let money = |minor: i64| currency.map(|currency| Money::from_minor(minor, currency));
+    let (Some(cost), Some(lower_bound)) = (money(solved.cost), money(solved.lower_bound)) else {
+        return Err(vec![Misfit {
+            bundle: 0,
+            reason: "there is no kind of box".to_owned(),
+        }]);
+    };
+    let boxes = solved
+        .boxes
         .iter()
-        .filter_map(|one| variants.get(one.variant))
-        .map(|v| v.cost);
-    let cost = Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
+        .enumerate()
+        .map(|(index, loaded)| filled(index, loaded))
+        .collect();
+    let proof = match solved.proof {
+        engine::Proof::Proven => Proof::Proven,
+        engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
+    };
     Ok(Plan {
         variants: variants.to_vec(),
         boxes,
         cost,
         lower_bound,
-        proof: Proof::Gap("first fit".into()),
+        proof,
     })
 }
 
-/// A cost that no load goes below.
-pub(super) fn mass_bound(_bundles: &[Bundle], variants: &[Variant]) -> Money {
-    let usd = crate::quantity::Currency::from_code("USD").unwrap();
-    Money::zero(variants.first().map_or(usd, |v| v.cost.currency()))
+fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
+    let spots: Vec<Spot> = loaded
+        .places
+        .iter()
+        .map(|place| Spot {
+            bundle: place.piece,
+            x: place.x,
+            y: place.y,
+            turned: place.turned,
+        })
+        .collect();
+    FilledBox {
+        label: (index + 1).to_string(),
+        variant: loaded.kind,
+        bundles: spots.iter().map(|spot| spot.bundle).collect(),
+        spots: Some(spots),
+        number: None,
+        seal: None,
+    }
+}
+
+/// Works out places for a box that is given. `Err`: why its floor cannot be laid out.
+///
+/// # Errors
+/// The reason, in a sentence without its final stop.
+pub fn place(
+    filled: &FilledBox,
+    bundles: &[Bundle],
+    variant: &Variant,
+    effort: &Effort,
+) -> Result<Vec<Spot>, String> {
+    let own: Vec<Bundle> = filled
+        .bundles
+        .iter()
+        .filter_map(|at| bundles.get(*at))
+        .cloned()
+        .collect();
+    let mut problem = problem(&own, std::slice::from_ref(variant));
+    problem.max_boxes = Some(1);
+    problem.groups = vec![Grouping::Free; problem.groups.len()];
+    let solved = engine::solve(&problem, effort).map_err(|all| {
+        let found = misfits(&all, &problem, std::slice::from_ref(variant));
+        found
+            .first()
+            .map_or_else(String::new, |misfit| misfit.reason.clone())
+    })?;
+    let [loaded] = &solved.boxes[..] else {
+        return Err("it does not fit in one box".to_owned());
+    };
+    let spots = loaded.places.iter().filter_map(|place| {
+        let bundle = *filled.bundles.get(place.piece)?;
+        Some(Spot {
+            bundle,
+            x: place.x,
+            y: place.y,
+            turned: place.turned,
+        })
+    });
+    Ok(spots.collect())
+}
+
+/// The engine's problem: masses rounded up and limits down to the gram, sides up and room down
+/// to the millimetre, so that what fits there fits.
+fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
+    let mut blocks: BTreeMap<&str, usize> = BTreeMap::new();
+    for bundle in bundles {
+        if let Some(block) = &bundle.block {
+            let next = blocks.len();
+            blocks.entry(block).or_insert(next);
+        }
+    }
+    let piece = |bundle: &Bundle| Piece {
+        mass: bundle.limit_mass.grams_up(),
+        length: bundle.length.mm_up(),
+        width: bundle.width.mm_up(),
+        height: bundle.height.mm_up(),
+        destination: 0,
+        group: bundle
+            .block
+            .as_ref()
+            .and_then(|block| blocks.get(block.as_str()).copied()),
+        may_turn: false,
+    };
+    Problem {
+        pieces: bundles.iter().map(piece).collect(),
+        kinds: variants.iter().map(kind).collect(),
+        groups: vec![Grouping::Wish { price: 0 }; blocks.len()],
+        ..Problem::default()
+    }
+}
+
+fn kind(variant: &Variant) -> BoxKind {
+    let container = &variant.container;
+    let [inside_length, inside_width, _] = container.inside;
+    let (length, width) = (inside_length.mm_down(), inside_width.mm_down());
+    let half = |gap: crate::quantity::Length| gap.mm_up().saturating_add(1) / 2;
+    let payload = variant
+        .binding()
+        .map_or(0, |limit| limit.cargo.grams_down());
+    let opening = container
+        .opening()
+        .map_or(0, crate::quantity::Length::mm_down);
+    let mut limits = HalfPlane::window_along(length, BALANCE_ALONG).to_vec();
+    limits.extend(HalfPlane::window_across(width, BALANCE_ACROSS));
+    BoxKind {
+        destination: 0,
+        length,
+        width,
+        door_height: opening,
+        door_width: container.door[0].mm_down(),
+        payload: payload.saturating_sub(container.securing.grams_up()),
+        cost: variant.cost.minor().unwrap_or(i64::MAX),
+        available: None,
+        // Kilograms per metre are grams per millimetre.
+        line_load: Some(LineLoad {
+            mass: container.line_load.grams_per_m_down(),
+            per_length: 1_000,
+        }),
+        gap_end: half(container.end_bracing),
+        gap_side: half(container.bracing),
+        limits,
+    }
+}
+
+fn misfits(all: &[engine::Misfit], problem: &Problem, variants: &[Variant]) -> Vec<Misfit> {
+    let mut found = Vec::new();
+    for misfit in all {
+        let reasons: Vec<String> = misfit
+            .refusals
+            .iter()
+            .map(|refusal| {
+                let of = refusal.kind.and_then(|kind| variants.get(kind));
+                let why = why(&refusal.reason, problem, of);
+                of.map_or_else(
+                    || why.clone(),
+                    |variant| format!("{}: {why}", variant.label()),
+                )
+            })
+            .collect();
+        for piece in misfit
+            .pieces
+            .iter()
+            .chain(misfit.pieces.is_empty().then_some(&0))
+        {
+            found.push(Misfit {
+                bundle: *piece,
+                reason: reasons.join("; "),
+            });
+        }
+    }
+    found
+}
+
+fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String {
+    match reason {
+        Reason::Flawed(flaw) => format!("its figures are out of range ({flaw:?})"),
+        Reason::NoKind => "there is no kind of box".to_owned(),
+        Reason::TooTall(mm) => format!("{mm} mm too tall for the door less its clearance"),
+        Reason::TooWideForDoor(mm) => format!("{mm} mm too wide for the door"),
+        Reason::TooLong(mm) => format!("{mm} mm too long for the floor less bracing"),
+        Reason::TooWide(mm) => format!("{mm} mm too wide for the floor less bracing"),
+        Reason::TooHeavy(grams) => {
+            let limit = variant.and_then(Variant::binding);
+            let limit = limit.map_or_else(String::new, |limit| {
+                format!(
+                    " under {} ({}), dunnage counted",
+                    limit.name,
+                    limit.kind.word()
+                )
+            });
+            format!("{} too heavy{limit}", Mass::grams(*grams))
+        }
+        Reason::LineLoad => "too heavy for its length: the line load of the floor".to_owned(),
+        Reason::Balance => "it cannot stand so that the box balances".to_owned(),
+        Reason::Floor => "together they find no room on the floor".to_owned(),
+        Reason::Pinned => "it is fixed to another kind of box".to_owned(),
+        Reason::Contradiction => "they must and must not travel together".to_owned(),
+        Reason::NotEnoughBoxes(proven) => {
+            let most = problem
+                .max_boxes
+                .map_or_else(String::new, |most| format!(" of {most}"));
+            let proven = if *proven { "" } else { " (not proven)" };
+            format!("the boxes{most} do not suffice{proven}")
+        }
+    }
+}
+
+/// A cost that no load goes below: every kilogram at the best price per kilogram of payload.
+pub(super) fn mass_bound(bundles: &[Bundle], variants: &[Variant]) -> Option<Money> {
+    let currency = variants.first()?.cost.currency();
+    let problem = problem(bundles, variants);
+    let mass: i128 = problem
+        .pieces
+        .iter()
+        .map(|piece| i128::from(piece.mass))
+        .sum();
+    let usable = || problem.kinds.iter().filter(|kind| kind.payload > 0);
+    let by_mass = usable()
+        .map(|kind| {
+            num_integer::Integer::div_ceil(
+                &(i128::from(kind.cost) * mass),
+                &i128::from(kind.payload),
+            )
+        })
+        .min()?;
+    let one_box = usable().map(|kind| i128::from(kind.cost)).min()?;
+    let least = if mass > 0 { by_mass.max(one_box) } else { 0 };
+    Some(Money::from_minor(i64::try_from(least).ok()?, currency))
 }

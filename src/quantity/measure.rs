@@ -185,6 +185,13 @@ measure!(
     t_per_m / to_t_per_m = Decimal::ONE_THOUSAND, ["t/m"];
 );
 
+impl LineLoad {
+    /// Grams per metre, a started gram not counting: a limit.
+    pub fn grams_per_m_down(self) -> i64 {
+        Mass(self.0).grams_down()
+    }
+}
+
 /// Square millimetres in a square metre, as a factor.
 const MM2: Decimal = Decimal::from_parts(1, 0, 0, false, 6);
 

@@ -30,7 +30,10 @@ pub fn explained<'a>(
             usize::try_from(slab.line).is_ok_and(|line| entry_line.lines.contains(&line))
         };
         for entry_line in entry.lines.iter().filter(own) {
-            blocks.push(Block::Heading(format!("How the entered value of {} came about", entry_line.label())));
+            blocks.push(Block::Heading(format!(
+                "How the entered value of {} came about",
+                entry_line.label()
+            )));
             blocks.push(Block::Facts(entered_value(entry_line)));
         }
     }
@@ -54,15 +57,46 @@ fn facts(
     vec![
         fact("listed", listed),
         fact("bundle", bundle.to_owned()),
-        fact("line", format!("{}: {}, {}, {}", line.id, *line.stone, line.finish, line.thickness.show(units))),
-        fact("gross area", format!("{} {}", grouped(slab.gross_area.figure(units, 4)), units.area())),
-        fact("billed area", format!("{} {}", grouped(slab.billed_area.figure(units, 4)), units.area())),
-        fact("mass", format!("{} {}", grouped(slab.mass.figure(units, 1)), units.mass())),
+        fact(
+            "line",
+            format!(
+                "{}: {}, {}, {}",
+                line.id,
+                *line.stone,
+                line.finish,
+                line.thickness.show(units)
+            ),
+        ),
+        fact(
+            "gross area",
+            format!(
+                "{} {}",
+                grouped(slab.gross_area.figure(units, 4)),
+                units.area()
+            ),
+        ),
+        fact(
+            "billed area",
+            format!(
+                "{} {}",
+                grouped(slab.billed_area.figure(units, 4)),
+                units.area()
+            ),
+        ),
+        fact(
+            "mass",
+            format!("{} {}", grouped(slab.mass.figure(units, 1)), units.mass()),
+        ),
     ]
 }
 
 fn title(charge: &Charge) -> String {
-    format!("{}: {} -> {}", charge.leg.word(), charge.name, charge.treatment.word())
+    format!(
+        "{}: {} -> {}",
+        charge.leg.word(),
+        charge.name,
+        charge.treatment.word()
+    )
 }
 
 fn steps(
@@ -97,9 +131,16 @@ fn steps(
         ScopeKind::Slab => "each slab alone".to_owned(),
         kind => format!("{} {}", kind.word(), charge.scope.of),
     };
-    facts.push(fact("shared by", format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book)));
+    facts.push(fact(
+        "shared by",
+        format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book),
+    ));
     facts.push(fact("this slab", key_part(charge, explained, line, units)));
-    let leftover = if explained.leftover { ", one of its cents a left-over one" } else { "" };
+    let leftover = if explained.leftover {
+        ", one of its cents a left-over one"
+    } else {
+        ""
+    };
     facts.push(fact("its share", format!("{}{leftover}", explained.share)));
     facts
 }
@@ -119,18 +160,51 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
                 PricedBy::Lot => "lot",
                 other => other.word(),
             };
-            vec![fact("amount", format!("{} {unit} x {price} = {}", grouped(*quantity), charge.amount))]
+            vec![fact(
+                "amount",
+                format!(
+                    "{} {unit} x {price} = {}",
+                    grouped(*quantity),
+                    charge.amount
+                ),
+            )]
         }
-        Working::Counted { each, count, unit, bound } => {
-            let product = format!("{} {unit} x {each} = {}", grouped(count.normalize()), charge.amount);
-            std::iter::once(fact("amount", product)).chain(bounded(bound)).collect()
+        Working::Counted {
+            each,
+            count,
+            unit,
+            bound,
+        } => {
+            let product = format!(
+                "{} {unit} x {each} = {}",
+                grouped(count.normalize()),
+                charge.amount
+            );
+            std::iter::once(fact("amount", product))
+                .chain(bounded(bound))
+                .collect()
         }
-        Working::Part { rate, of, base, days, exact, bound } => {
+        Working::Part {
+            rate,
+            of,
+            base,
+            days,
+            exact,
+            bound,
+        } => {
             let days = days.map_or_else(String::new, |days| format!(" x {days} days"));
-            let product = format!("{rate} of {of}, {base}{days} = {exact}, rounded {}", charge.amount);
-            std::iter::once(fact("amount", product)).chain(bounded(bound)).collect()
+            let product = format!(
+                "{rate} of {of}, {base}{days} = {exact}, rounded {}",
+                charge.amount
+            );
+            std::iter::once(fact("amount", product))
+                .chain(bounded(bound))
+                .collect()
         }
-        Working::Stated => vec![fact("amount", format!("stated on the invoice: {}", charge.amount))],
+        Working::Stated => vec![fact(
+            "amount",
+            format!("stated on the invoice: {}", charge.amount),
+        )],
     }
 }
 
@@ -152,8 +226,16 @@ fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Un
         KeyPart::Count(count) => format!("1 of {count} slabs (by count)"),
         KeyPart::Value(part, whole) => format!("{part} of {whole} (by price)"),
         KeyPart::Quantity(part, whole) => {
-            let unit = if charge.key == crate::trade::Key::Value { line.price.by.word() } else { "" };
-            format!("{} of {} {unit} (its own price)", grouped(part.normalize()), grouped(whole.normalize()))
+            let unit = if charge.key == crate::trade::Key::Value {
+                line.price.by.word()
+            } else {
+                ""
+            };
+            format!(
+                "{} of {} {unit} (its own price)",
+                grouped(part.normalize()),
+                grouped(whole.normalize())
+            )
         }
     }
 }
@@ -163,13 +245,27 @@ fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
     for part in &line.parts {
         let rate = match &part.exchange {
             Some(rate) => {
-                format!(" at {} ({} rate on {}, {})", rate.quote, rate.used_for.word(), rate.on, rate.place)
+                format!(
+                    " at {} ({} rate on {}, {})",
+                    rate.quote,
+                    rate.used_for.word(),
+                    rate.on,
+                    rate.place
+                )
             }
             None => String::new(),
         };
-        facts.push((part.name.clone(), format!("{}{rate} ({})", part.amount, part.place)));
+        facts.push((
+            part.name.clone(),
+            format!("{}{rate} ({})", part.amount, part.place),
+        ));
     }
-    let entered = format!("{} {}, rounded as the regime does: {}", line.exact.shown(4), line.exact.currency(), line.entered);
+    let entered = format!(
+        "{} {}, rounded as the regime does: {}",
+        line.exact.shown(4),
+        line.exact.currency(),
+        line.entered
+    );
     facts.push(("value".to_owned(), entered));
     facts.push(("tariff line".to_owned(), line.place.to_string()));
     facts
@@ -178,7 +274,10 @@ fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
 fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
     let stock = explanation.charges.iter().filter_map(|explained| {
         let charge = landed.charges.get(explained.charge)?;
-        let source = charge.sources.first().map_or_else(String::new, ToString::to_string);
+        let source = charge
+            .sources
+            .first()
+            .map_or_else(String::new, ToString::to_string);
         (charge.treatment == Treatment::Stock).then(|| {
             vec![
                 Cell::text(charge.leg.word()),
@@ -197,7 +296,12 @@ fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
             Column::figures(landed.currency.code()),
         ],
         rows: Box::new(stock),
-        totals: Some(vec![Cell::text("landed"), Cell::Empty, Cell::Empty, Cell::money(explanation.cost)]),
+        totals: Some(vec![
+            Cell::text("landed"),
+            Cell::Empty,
+            Cell::Empty,
+            Cell::money(explanation.cost),
+        ]),
         is_main: true,
     }
 }

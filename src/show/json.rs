@@ -5,11 +5,13 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use crate::cost::{Charge, Costed, Landed};
+use super::check::Checked;
+use crate::cost::{Charge, Costed, Explanation, Landed};
 use crate::decide::Comparison;
-use crate::load::Plan;
-use crate::quantity::{Money, UnitCost};
-use crate::trade::{Shipment, Treatment};
+use crate::fault::Place;
+use crate::load::{BoxSummary, Plan, Proof, Standing};
+use crate::quantity::{Decimal, Money, UnitCost};
+use crate::trade::{Date, Rate, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
 const FORMAT: u32 = 1;
@@ -94,7 +96,12 @@ pub fn cost(shipment: &Shipment, costed: &Costed, out: &mut dyn Write) -> io::Re
         currency: landed.currency.code(),
         nominal: shipment.is_nominal(),
         slabs: slabs(shipment, landed, &costed.plan),
-        charges: landed.charges.iter().enumerate().map(|(at, charge)| charge_json(at, charge)).collect(),
+        charges: landed
+            .charges
+            .iter()
+            .enumerate()
+            .map(|(at, charge)| charge_json(at, charge))
+            .collect(),
         total: plain(landed.total),
         decision_total: plain(landed.decision),
         area_m2: area.to_m2(6).to_string(),
@@ -173,7 +180,14 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
             file: exchange.place.file.to_string(),
             line: exchange.place.line,
         }),
-        sources: charge.sources.iter().map(|place| SourceJson { file: &place.file, line: place.line }).collect(),
+        sources: charge
+            .sources
+            .iter()
+            .map(|place| SourceJson {
+                file: &place.file,
+                line: place.line,
+            })
+            .collect(),
     }
 }
 
@@ -216,7 +230,10 @@ pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
     let json = CompareJson {
         format: FORMAT,
         currency: comparison.currency.code(),
-        best: comparison.offers.get(comparison.best).map_or("", |offer| &offer.name),
+        best: comparison
+            .offers
+            .get(comparison.best)
+            .map_or("", |offer| &offer.name),
         offers: offers
             .map(|(offer, gap)| OfferJson {
                 shipment: &offer.name,
@@ -240,4 +257,288 @@ pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
             .collect(),
     };
     write(&json, out)
+}
+
+#[derive(Serialize)]
+struct LoadJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    currency: &'a str,
+    containers: Vec<ContainerJson<'a>>,
+    cost: String,
+    lower_bound: String,
+    proof: &'static str,
+    proof_note: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct ContainerJson<'a> {
+    container: &'a str,
+    #[serde(rename = "type")]
+    kind: &'a str,
+    class: Option<&'a str>,
+    number: Option<String>,
+    seal: Option<&'a str>,
+    bundles: Vec<StandingJson<'a>>,
+    cargo_kg: String,
+    limit_kg: String,
+    binding: &'a str,
+    binding_kind: &'static str,
+    gross_kg: String,
+    cog_x_mm: Option<String>,
+    cog_y_mm: Option<String>,
+    front_half_percent: Option<String>,
+}
+
+#[derive(Serialize)]
+struct StandingJson<'a> {
+    bundle: &'a str,
+    x_mm: Option<i64>,
+    y_mm: Option<i64>,
+    length_mm: i64,
+    width_mm: i64,
+    height_mm: i64,
+    mass_kg: String,
+    weighed: bool,
+}
+
+/// Writes a load.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn load(
+    shipment: &Shipment,
+    plan: &Plan,
+    summaries: &[BoxSummary<'_>],
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let json = LoadJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        currency: plan.cost.currency().code(),
+        containers: summaries.iter().map(container_json).collect(),
+        cost: plain(plan.cost),
+        lower_bound: plain(plan.lower_bound),
+        proof: plan.proof.word(),
+        proof_note: match &plan.proof {
+            Proof::Gap(reason) => Some(reason),
+            Proof::Proven | Proof::Given => None,
+        },
+    };
+    write(&json, out)
+}
+
+fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
+    let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
+    ContainerJson {
+        container: &one.filled.label,
+        kind: &one.variant.container.id,
+        class: one.variant.class.as_deref(),
+        number: one.filled.number.as_ref().map(ToString::to_string),
+        seal: one.filled.seal.as_deref(),
+        bundles: one.standing.iter().map(standing_json).collect(),
+        cargo_kg: one.cargo.to_kg(1).to_string(),
+        limit_kg: one.binding.cargo.to_kg(1).to_string(),
+        binding: &one.binding.name,
+        binding_kind: one.binding.kind.word(),
+        gross_kg: one.gross.to_kg(1).to_string(),
+        cog_x_mm: text(one.cog_x),
+        cog_y_mm: text(one.cog_y),
+        front_half_percent: text(one.front_half),
+    }
+}
+
+fn standing_json<'a>(standing: &Standing<'a>) -> StandingJson<'a> {
+    let bundle = standing.bundle;
+    StandingJson {
+        bundle: &bundle.id,
+        x_mm: standing.at.map(|at| at.0),
+        y_mm: standing.at.map(|at| at.1),
+        length_mm: bundle.length.mm_up(),
+        width_mm: bundle.width.mm_up(),
+        height_mm: bundle.height.mm_up(),
+        mass_kg: bundle.limit_mass.to_kg(1).to_string(),
+        weighed: bundle.weighed,
+    }
+}
+
+#[derive(Serialize)]
+struct ExplainJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    slab: &'a str,
+    currency: &'a str,
+    charges: Vec<ExplainedJson<'a>>,
+    cost: String,
+}
+
+#[derive(Serialize)]
+struct ExplainedJson<'a> {
+    #[serde(flatten)]
+    charge: ChargeJson<'a>,
+    share: String,
+    leftover: bool,
+}
+
+/// Writes the explanation of one slab.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn explain(
+    shipment: &Shipment,
+    landed: &Landed,
+    explanation: &Explanation,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let charges = explanation.charges.iter().filter_map(|one| {
+        let charge = landed.charges.get(one.charge)?;
+        let charge = charge_json(one.charge, charge);
+        Some(ExplainedJson {
+            charge,
+            share: plain(one.share),
+            leftover: one.leftover,
+        })
+    });
+    let json = ExplainJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        slab: shipment
+            .slabs
+            .get(explanation.slab)
+            .map_or("", |slab| &slab.id),
+        currency: landed.currency.code(),
+        charges: charges.collect(),
+        cost: plain(explanation.cost),
+    };
+    write(&json, out)
+}
+
+#[derive(Serialize)]
+struct CheckJson<'a> {
+    format: u32,
+    shipments: Vec<CheckedJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct CheckedJson<'a> {
+    shipment: &'a str,
+    verdict: &'a str,
+    slabs: Option<usize>,
+    containers: Option<usize>,
+    total: Option<String>,
+    currency: Option<&'static str>,
+}
+
+/// Writes what a check found.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn check(all: &[Checked], out: &mut dyn Write) -> io::Result<()> {
+    let one = |checked: &'_ Checked| {
+        let (slabs, containers) = checked.counts.unzip();
+        (slabs, containers, checked.total)
+    };
+    let shipments = all.iter().map(|checked| {
+        let (slabs, containers, total) = one(checked);
+        CheckedJson {
+            shipment: &checked.name,
+            verdict: checked.verdict,
+            slabs,
+            containers,
+            total: total.map(plain),
+            currency: total.map(|total| total.currency().code()),
+        }
+    });
+    write(
+        &CheckJson {
+            format: FORMAT,
+            shipments: shipments.collect(),
+        },
+        out,
+    )
+}
+
+#[derive(Serialize)]
+struct RatesJson {
+    format: u32,
+    on: Option<String>,
+    rates: Vec<RateJson>,
+}
+
+#[derive(Serialize)]
+struct RateJson {
+    file: String,
+    line: usize,
+    name: String,
+    rate: String,
+    from: String,
+    until: Option<String>,
+    source: String,
+}
+
+/// Writes the rates in force.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Result<()> {
+    let row = |place: &Place, name: &str, rate: String, valid: Window, source: &str| {
+        on.is_none_or(|on| valid.holds(on)).then(|| RateJson {
+            file: place.file.to_string(),
+            line: place.line,
+            name: name.to_owned(),
+            rate,
+            from: valid.from.to_string(),
+            until: valid.until.map(|until| until.to_string()),
+            source: source.to_owned(),
+        })
+    };
+    let charges = tariffs.charges.iter().filter_map(|one| {
+        let rate = match &one.rate.value {
+            Rate::Amount(amount) => amount.to_string(),
+            Rate::Percent(percent, of) => format!("{percent} of {}", of.word()),
+        };
+        row(&one.place, &one.name, rate, one.valid, &one.source)
+    });
+    let limits = tariffs.limits.iter();
+    let limits = limits.filter_map(|one| {
+        row(
+            &one.place,
+            &one.name,
+            one.mass.to_string(),
+            one.valid,
+            &one.source,
+        )
+    });
+    let duties = tariffs.duties.iter();
+    let duties = duties.filter_map(|one| {
+        row(
+            &one.place,
+            &one.name,
+            one.rate.value.to_string(),
+            one.valid,
+            &one.source,
+        )
+    });
+    let exchange = tariffs.exchange.iter().filter_map(|one| {
+        row(
+            &one.place,
+            one.used_for.word(),
+            one.quote.value.to_string(),
+            one.valid,
+            &one.source,
+        )
+    });
+    let rates = charges
+        .chain(limits)
+        .chain(duties)
+        .chain(exchange)
+        .collect();
+    write(
+        &RatesJson {
+            format: FORMAT,
+            on: on.map(|on| on.to_string()),
+            rates,
+        },
+        out,
+    )
 }

@@ -35,7 +35,11 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn write_facts(facts: &[(String, String)], width: usize, out: &mut dyn Write) -> io::Result<()> {
-    let widest = facts.iter().map(|(label, _)| label.chars().count()).max().unwrap_or(0);
+    let widest = facts
+        .iter()
+        .map(|(label, _)| label.chars().count())
+        .max()
+        .unwrap_or(0);
     for (label, value) in facts {
         let first = format!("{label:widest$}  ");
         let next = " ".repeat(widest + 2);

@@ -1,0 +1,315 @@
+//! The loader on a folder of cases: one line a case, a summary line last.
+//!
+//! `cargo bench --bench loading -- FOLDER [--out SOLUTIONS] [--effort N] [--only TEXT]` reads
+//! every `*.json` of form "stone-shipment-1" and every `*.bp`, solves on one thread, checks
+//! each plan, and writes stone plans as JSON where `--out` says.
+#![expect(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    clippy::unwrap_used,
+    reason = "a bench reports to a terminal and may stop at a bad file"
+)]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use quaystone::load::engine::{
+    BoxKind, Effort, Grouping, HalfPlane, Piece, Problem, Proof, Solved, check, solve,
+};
+use serde_json::{Value, json};
+
+struct Case {
+    name: String,
+    problem: Problem,
+    /// Ids of the pieces and (destination, type) of the kinds, for the solution file.
+    names: Option<Names>,
+}
+
+struct Names {
+    pieces: Vec<String>,
+    kinds: Vec<(String, String)>,
+}
+
+fn main() {
+    let mut folder = None;
+    let mut out = None;
+    let mut effort = 1;
+    let mut only = String::new();
+    let mut arguments = std::env::args().skip(1);
+    while let Some(argument) = arguments.next() {
+        match argument.as_str() {
+            "--out" => out = arguments.next().map(PathBuf::from),
+            "--effort" => effort = arguments.next().unwrap().parse().unwrap(),
+            "--only" => only = arguments.next().unwrap(),
+            "--bench" => {}
+            _ => folder = Some(PathBuf::from(argument)),
+        }
+    }
+    let Some(folder) = folder else {
+        eprintln!("usage: cargo bench --bench loading -- FOLDER [--out DIR] [--effort N]");
+        return;
+    };
+    let mut files: Vec<PathBuf> = fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
+    files.sort();
+    let (mut cases, mut proven, mut bad, mut total) = (0, 0, 0, 0.0);
+    println!(
+        "{:<28} {:>12} {:>12} {:<7} {:>8}  checker",
+        "case", "cost", "bound", "proof", "seconds"
+    );
+    for file in files {
+        let Some(case) = read(&file).filter(|case| case.name.contains(&only)) else {
+            continue;
+        };
+        let start = Instant::now();
+        let solved = solve(&case.problem, &Effort::times(effort));
+        let seconds = start.elapsed().as_secs_f64();
+        cases += 1;
+        #[expect(clippy::float_arithmetic, reason = "the clock of a bench")]
+        {
+            total += seconds;
+        }
+        match solved {
+            Err(misfits) => {
+                println!("{:<28} cannot be loaded: {misfits:?}", case.name);
+                bad += 1;
+            }
+            Ok(solved) => {
+                let breaches = check(&case.problem, &solved.boxes, solved.cost);
+                let done = solved.proof == Proof::Proven;
+                proven += i32::from(done);
+                bad += i32::from(!breaches.is_empty());
+                let verdict = breaches
+                    .first()
+                    .map_or("holds".into(), |b| format!("{b:?}"));
+                println!(
+                    "{:<28} {:>12} {:>12} {:<7} {:>8.3}  {verdict}",
+                    case.name,
+                    solved.cost,
+                    solved.lower_bound,
+                    if done { "proven" } else { "gap" },
+                    seconds
+                );
+                if let (Some(out), Some(names)) = (&out, &case.names) {
+                    write(out, &case, names, &solved);
+                }
+            }
+        }
+    }
+    println!("{cases} cases, {proven} proven, {bad} bad, {total:.1} s in all");
+}
+
+fn read(file: &Path) -> Option<Case> {
+    let ending = file.extension()?.to_str()?;
+    let text = fs::read_to_string(file).ok()?;
+    match ending {
+        "json" => read_stone(&serde_json::from_str(&text).ok()?),
+        "bp" => Some(read_bp(&text)),
+        _ => None,
+    }
+}
+
+fn integer(value: &Value, key: &str) -> i64 {
+    value[key].as_i64().unwrap()
+}
+
+fn string(value: &Value) -> String {
+    value.as_str().unwrap_or_default().to_owned()
+}
+
+/// Thousandths of a decimal, from its text: 0.005 is 5.
+fn permille(value: &Value) -> i64 {
+    let text = value.to_string();
+    let (whole, part) = text.split_once('.').unwrap_or((&text, ""));
+    let digits: String = part.chars().chain("000".chars()).take(3).collect();
+    whole.parse::<i64>().unwrap() * 1000 + digits.parse::<i64>().unwrap()
+}
+
+fn read_stone(case: &Value) -> Option<Case> {
+    if case["format"] != "stone-shipment-1" {
+        return None;
+    }
+    let mut problem = Problem::default();
+    let mut names = Names {
+        pieces: Vec::new(),
+        kinds: Vec::new(),
+    };
+    let (along, across) = (
+        permille(&case["cog"]["long_tol"]),
+        permille(&case["cog"]["lat_tol"]),
+    );
+    let mut destinations = Vec::new();
+    for (destination, route) in case["routes"].as_array()?.iter().enumerate() {
+        destinations.push(string(&route["dest"]));
+        for kind in route["containers"].as_array()? {
+            let (length, width) = (integer(kind, "length_mm"), integer(kind, "width_mm"));
+            let mut limits = HalfPlane::window_along(length, along).to_vec();
+            limits.extend(HalfPlane::window_across(width, across));
+            names
+                .kinds
+                .push((string(&route["dest"]), string(&kind["type"])));
+            problem.kinds.push(BoxKind {
+                destination,
+                length,
+                width,
+                door_height: integer(kind, "door_height_mm"),
+                door_width: width,
+                payload: integer(kind, "payload_kg") * 1000,
+                cost: integer(kind, "cost"),
+                available: kind["max_count"]
+                    .as_u64()
+                    .map(|count| count.try_into().unwrap()),
+                line_load: None,
+                gap_end: 0,
+                gap_side: 0,
+                limits,
+            });
+        }
+    }
+    let mut groups: Vec<String> = Vec::new();
+    for bundle in case["bundles"].as_array()? {
+        let group = bundle["group"].as_str().map(|name| {
+            groups
+                .iter()
+                .position(|old| old == name)
+                .unwrap_or_else(|| {
+                    groups.push(name.to_owned());
+                    groups.len() - 1
+                })
+        });
+        names.pieces.push(string(&bundle["id"]));
+        problem.pieces.push(Piece {
+            mass: integer(bundle, "mass_kg") * 1000,
+            length: integer(bundle, "length_mm"),
+            width: integer(bundle, "width_mm"),
+            height: integer(bundle, "height_mm"),
+            destination: destinations.iter().position(|d| bundle["dest"] == **d)?,
+            group,
+            may_turn: case["rotation_allowed"].as_bool()?,
+        });
+    }
+    let grouping = match case["group_mode"].as_str()? {
+        "hard" => Grouping::Rule,
+        "soft" => Grouping::Wish {
+            price: integer(case, "split_penalty"),
+        },
+        _ => Grouping::Free,
+    };
+    problem.groups = vec![grouping; groups.len()];
+    Some(Case {
+        name: string(&case["name"]),
+        problem,
+        names: Some(names),
+    })
+}
+
+/// One and two dimensions as loads: a one-dimensional item is a piece of 1 mm in a box long
+/// enough for all of them, a rectangle is a piece of one gram.
+fn read_bp(text: &str) -> Case {
+    let mut lines = text
+        .lines()
+        .map(|line| {
+            line.split('#')
+                .next()
+                .unwrap_or("")
+                .split_whitespace()
+                .collect::<Vec<_>>()
+        })
+        .filter(|words| !words.is_empty());
+    let mut name = String::new();
+    let mut flat = false;
+    let (mut bins, mut items): (Vec<Vec<i64>>, Vec<Vec<i64>>) = (Vec::new(), Vec::new());
+    let numbers = |words: Vec<&str>| words.iter().map(|word| word.parse().unwrap()).collect();
+    while let Some(words) = lines.next() {
+        match words[0] {
+            "NAME" => name = words[1].to_owned(),
+            "KIND" => flat = words[1] == "2d",
+            "BINS" => {
+                bins = lines
+                    .by_ref()
+                    .take(words[1].parse().unwrap())
+                    .map(numbers)
+                    .collect()
+            }
+            "ITEMS" => {
+                items = lines
+                    .by_ref()
+                    .take(words[1].parse().unwrap())
+                    .map(numbers)
+                    .collect()
+            }
+            _ => {}
+        }
+    }
+    let count: i64 = items.iter().map(|item| item[item.len() - 1]).sum();
+    let piece = |mass, length, width| Piece {
+        mass,
+        length,
+        width,
+        height: 1,
+        destination: 0,
+        group: None,
+        may_turn: false,
+    };
+    let mut problem = Problem::default();
+    for item in &items {
+        let copies = usize::try_from(item[item.len() - 1]).unwrap();
+        let one = if flat {
+            piece(1, item[0], item[1])
+        } else {
+            piece(item[0], 1, 1)
+        };
+        problem.pieces.extend(std::iter::repeat_n(one, copies));
+    }
+    for bin in &bins {
+        let (length, width) = if flat { (bin[0], bin[1]) } else { (count, 1) };
+        let payload = if flat { count } else { bin[0] };
+        problem.kinds.push(BoxKind {
+            destination: 0,
+            length,
+            width,
+            door_height: 1,
+            door_width: 1_000_000.min(width),
+            payload,
+            cost: bin[bin.len() - 2],
+            available: bin[bin.len() - 1].try_into().ok(),
+            line_load: None,
+            gap_end: 0,
+            gap_side: 0,
+            limits: Vec::new(),
+        });
+    }
+    Case {
+        name,
+        problem,
+        names: None,
+    }
+}
+
+fn write(out: &Path, case: &Case, names: &Names, solved: &Solved) {
+    let boxes: Vec<Value> = solved
+        .boxes
+        .iter()
+        .map(|loaded| {
+            let bundles: Vec<Value> = loaded
+                .places
+                .iter()
+                .map(|place| {
+                    json!({"id": names.pieces[place.piece], "x": place.x, "y": place.y,
+                           "rot": place.turned})
+                })
+                .collect();
+            let (destination, kind) = &names.kinds[loaded.kind];
+            json!({"type": kind, "dest": destination, "bundles": bundles})
+        })
+        .collect();
+    fs::create_dir_all(out).unwrap();
+    fs::write(
+        out.join(format!("{}.json", case.name)),
+        Value::Array(boxes).to_string(),
+    )
+    .unwrap();
+}

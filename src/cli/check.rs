@@ -1,0 +1,71 @@
+//! `quaystone check`: read and cost everything, report every fault at once.
+
+use super::job::{Exit, Options};
+use crate::cost::estimate;
+use crate::fault::Report;
+use crate::load::{Effort, breaches};
+use crate::read;
+use crate::show::{self, Checked};
+
+/// Arguments of `check`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The shipments, by name or path [default: all]
+    shipments: Vec<String>,
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let mut report = Report::new();
+    let Some((workspace, tariffs)) = options.open(&mut report) else {
+        return Options::tell(&report);
+    };
+    let names = if args.shipments.is_empty() {
+        workspace.shipment_names()
+    } else {
+        args.shipments.clone()
+    };
+    let mut all = Vec::new();
+    for name in names {
+        // A report of its own, as readers stop early on errors that are not this shipment's.
+        let mut own = Report::new();
+        let shipment = read::shipment(&workspace, &name, &tariffs, &mut own);
+        let mut one = Checked {
+            name,
+            total: None,
+            counts: None,
+            verdict: "faults",
+        };
+        if let Some(shipment) = shipment {
+            match estimate(&shipment, &tariffs, &Effort::default(), &mut own) {
+                Some(Ok(costed)) => {
+                    one.total = Some(costed.landed.total);
+                    one.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
+                    let over = !breaches(&costed.plan, &shipment.bundles).is_empty();
+                    one.verdict = if over { "over a limit" } else { "sound" };
+                }
+                Some(Err(misfits)) => {
+                    one.verdict = "fits in no box";
+                    Options::no_box(&shipment, &misfits);
+                }
+                None => {}
+            }
+        }
+        report.absorb(own);
+        all.push(one);
+    }
+    let told = Options::tell(&report);
+    let verdict = if told == Exit::Done && all.iter().any(|one| one.verdict != "sound") {
+        Exit::No
+    } else {
+        told
+    };
+    if told == Exit::BadData {
+        let (errors, warnings) = report.counts();
+        Options::say(&format!("{errors} errors, {warnings} warnings"));
+        return Exit::BadData;
+    }
+    match options.put(show::checked(&all), &|out| show::json::check(&all, out)) {
+        Exit::Done => verdict,
+        other => other,
+    }
+}

@@ -1,0 +1,93 @@
+//! `quaystone compare`: offers side by side.
+
+use std::collections::BTreeSet;
+
+use clap::ValueEnum;
+
+use super::job::{Exit, Options};
+use crate::cost::estimate;
+use crate::decide::{Across, Offer, Refusal, compare};
+use crate::fault::Report;
+use crate::load::Effort;
+use crate::read;
+use crate::show;
+
+/// Arguments of `compare`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The shipments, by name or path
+    #[arg(required = true, num_args = 2..)]
+    shipments: Vec<String>,
+    /// Compare although these differ
+    #[arg(long, value_enum, value_delimiter = ',')]
+    across: Vec<AcrossArg>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum AcrossArg {
+    /// The offers are of different stones
+    Stones,
+    /// The offers go to different yards
+    Yards,
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let mut report = Report::new();
+    let Some((workspace, tariffs)) = options.open(&mut report) else {
+        return Options::tell(&report);
+    };
+    let mut offers = Vec::new();
+    for name in &args.shipments {
+        let Some(shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
+            continue;
+        };
+        match estimate(&shipment, &tariffs, &Effort::default(), &mut report) {
+            Some(Ok(costed)) => {
+                let stones = shipment.lines.iter().map(|line| line.stone.value.clone());
+                let stones: BTreeSet<String> = stones.collect();
+                offers.extend(Offer::of(
+                    &shipment,
+                    &costed.landed,
+                    costed.plan.boxes.len(),
+                    stones,
+                ));
+            }
+            Some(Err(misfits)) => {
+                Options::tell(&report);
+                return Options::no_box(&shipment, &misfits);
+            }
+            None => {}
+        }
+    }
+    if Options::tell(&report) != Exit::Done {
+        return Exit::BadData;
+    }
+    let across = Across {
+        stones: args.across.contains(&AcrossArg::Stones),
+        yards: args.across.contains(&AcrossArg::Yards),
+    };
+    match compare(offers, across) {
+        Ok(comparison) => options.put(show::compared(&comparison, options.units()), &|out| {
+            show::json::compare(&comparison, out)
+        }),
+        Err(refusal) => {
+            Options::say(&format!("error: {}", words(&refusal)));
+            Exit::BadCommand
+        }
+    }
+}
+
+fn words(refusal: &Refusal) -> String {
+    match refusal {
+        Refusal::Stones(stones) => format!(
+            "these offers are of different stones ({}); --across stones compares them all the same",
+            stones.join("; ")
+        ),
+        Refusal::Yards(yards) => format!(
+            "these offers go to different yards ({}); --across yards compares them all the same",
+            yards.join("; ")
+        ),
+        Refusal::Currencies => "these yards keep their books in different currencies".to_owned(),
+        Refusal::NoFigures => "there is nothing to compare per area".to_owned(),
+    }
+}

@@ -1,0 +1,38 @@
+//! `quaystone cost`: the landed cost of every slab.
+
+use clap::ValueEnum;
+
+use super::job::{Exit, Options};
+use crate::cost::By;
+use crate::show;
+
+/// Arguments of `cost`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The shipment, by name or path
+    shipment: String,
+    /// What to break the cost down by
+    #[arg(long, value_enum, default_value = "slab")]
+    by: ByArg,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum ByArg {
+    Slab,
+    Bundle,
+    Container,
+    Line,
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let by = match args.by {
+        ByArg::Slab => By::Slab,
+        ByArg::Bundle => By::Bundle,
+        ByArg::Container => By::Container,
+        ByArg::Line => By::Line,
+    };
+    options.with_costed(&args.shipment, |shipment, costed, _| {
+        let page = show::costed(shipment, &costed, by, options.units());
+        options.put(page, &|out| show::json::cost(shipment, &costed, out))
+    })
+}

@@ -1,0 +1,64 @@
+//! The command line: a file a command, each of them args, read, compute, show.
+//!
+//! Exit codes: 0 done (warnings allowed), 1 the data is unreadable or inconsistent, 2 the command
+//! line is, 3 the data is good and the answer is "no", 4 the result could not be written.
+
+mod check;
+mod compare;
+mod cost;
+mod explain;
+mod job;
+mod load;
+mod rates;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+pub use job::{Exit, Options};
+
+/// What a stone importer's slabs cost on the rack, to the cent; and which bundle goes in which box.
+///
+/// All names, firms and most figures of the demo workspace are invented.
+#[derive(Debug, Parser)]
+#[command(name = "quaystone", version, max_term_width = 100, after_help = CODES)]
+struct Cli {
+    #[command(flatten)]
+    options: Options,
+    #[command(subcommand)]
+    command: Command,
+}
+
+const CODES: &str = "Exit codes: 0 done, 1 the data is unreadable or inconsistent, 2 the command line is,\n\
+3 the data is good and the answer is \"no\", 4 the result could not be written.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Read and cost everything, and report every fault at once
+    Check(check::Args),
+    /// Plan the containers: which bundle in which box, and where
+    Load(load::Args),
+    /// The landed cost of every slab
+    Cost(cost::Args),
+    /// Where each cent of one slab came from, to file and line
+    Explain(explain::Args),
+    /// Offers side by side on one footing
+    Compare(compare::Args),
+    /// What rates are in force, and what lapses when
+    Rates(rates::Args),
+}
+
+/// Runs the command line of this process.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let options = &cli.options;
+    let exit = match cli.command {
+        Command::Check(args) => check::run(&args, options),
+        Command::Load(args) => load::run(&args, options),
+        Command::Cost(args) => cost::run(&args, options),
+        Command::Explain(args) => explain::run(&args, options),
+        Command::Compare(args) => compare::run(&args, options),
+        Command::Rates(args) => rates::run(&args, options),
+    };
+    ExitCode::from(exit.code())
+}

@@ -1,0 +1,27 @@
+//! `quaystone rates`: what is in force, and what lapses when.
+
+use super::job::{Exit, Options};
+use crate::fault::Report;
+use crate::show;
+use crate::trade::Date;
+
+/// Arguments of `rates`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// Only what is in force on this day
+    #[arg(long, value_name = "DATE")]
+    on: Option<Date>,
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let mut report = Report::new();
+    let Some((_, tariffs)) = options.open(&mut report) else {
+        return Options::tell(&report);
+    };
+    match Options::tell(&report) {
+        Exit::Done => options.put(show::rates(&tariffs, args.on), &|out| {
+            show::json::rates(&tariffs, args.on, out)
+        }),
+        exit => exit,
+    }
+}

@@ -1,0 +1,196 @@
+//! Column generation, and the cuts that its duals give.
+//!
+//! The linear program covers every class with patterns, at least cost, or, for a given vector
+//! of boxes, with the least left uncovered. Its duals are scaled to integers and every kind
+//! is priced exactly: no box of kind k holds more than V[k]. So any vector v of boxes that
+//! carries the load has sum of v[k] V[k] at least the demand's worth: a cut that anyone can
+//! redo, whatever the floats did (Farley's bound, made a condition on whole boxes).
+
+use super::model::Task;
+use super::price::{Pattern, Question, price};
+use super::simplex::{Master, Prices};
+use super::vectors::{Cut, Vector};
+use super::work::Work;
+
+/// Patterns known so far; each fits the rows of its kind.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Pool {
+    pub(crate) patterns: Vec<(usize, Pattern)>,
+}
+
+impl Pool {
+    pub(crate) fn add(&mut self, kind: usize, pattern: Pattern) -> bool {
+        let mut pattern = pattern;
+        pattern.sort_unstable();
+        let entry = (kind, pattern);
+        let fresh = !self.patterns.contains(&entry);
+        if fresh {
+            self.patterns.push(entry);
+        }
+        fresh
+    }
+
+    /// The classes of a set of units as a pattern.
+    pub(crate) fn pattern(task: &Task, units: &[usize]) -> Pattern {
+        let mut classes: Vec<usize> = units.iter().map(|&unit| task.units[unit].class).collect();
+        classes.sort_unstable();
+        classes
+            .chunk_by(|a, b| a == b)
+            .map(|run| (run[0], run.len()))
+            .collect()
+    }
+}
+
+/// Search nodes of a pricing on the way.
+const NODES: u64 = 40_000;
+/// Search nodes of the pricing that proves.
+const PROOF_NODES: u64 = 4_000_000;
+
+/// A linear program with the means to extend it.
+pub(crate) struct Program<'a> {
+    pub(crate) task: &'a Task,
+    pub(crate) master: Master,
+    /// What a pattern of each kind costs in this program.
+    pub(crate) costs: Vec<i64>,
+    pub(crate) demand: Vec<usize>,
+    /// Patterns of the pool that the master has.
+    loaded: Vec<usize>,
+    seen: usize,
+}
+
+impl<'a> Program<'a> {
+    /// The program at least cost, or, given a vector, with the least left uncovered.
+    pub(crate) fn new(task: &'a Task, demand: &[usize], vector: Option<&Vector>) -> Self {
+        let Some(vector) = vector else {
+            let caps: Vec<usize> = task.kinds.iter().map(|kind| kind.available).collect();
+            return Program::rest(task, demand, &caps);
+        };
+        Program {
+            master: Master::new(demand, &vector.counts, &vec![1; demand.len()]),
+            costs: vec![0; task.kinds.len()],
+            ..Program::rest(task, demand, &vector.counts)
+        }
+    }
+
+    /// The program at least cost for what remains, within the boxes that remain.
+    pub(crate) fn rest(task: &'a Task, demand: &[usize], caps: &[usize]) -> Self {
+        let dear: i64 = task
+            .kinds
+            .iter()
+            .map(|kind| kind.cost)
+            .max()
+            .unwrap_or(1)
+            .max(1);
+        Program {
+            task,
+            master: Master::new(demand, caps, &vec![dear * 3; demand.len()]),
+            costs: task.kinds.iter().map(|kind| kind.cost).collect(),
+            demand: demand.to_vec(),
+            loaded: Vec::new(),
+            seen: 0,
+        }
+    }
+
+    /// Hands the pool's new patterns to the master.
+    fn load(&mut self, pool: &Pool) {
+        for (number, (kind, pattern)) in pool.patterns.iter().enumerate().skip(self.seen) {
+            if pattern
+                .iter()
+                .all(|&(class, count)| count <= self.demand[class])
+            {
+                self.master.add(*kind, self.costs[*kind], pattern);
+                self.loaded.push(number);
+            }
+        }
+        self.seen = pool.patterns.len();
+    }
+
+    /// Generates columns until none improves or the work runs dry; the final duals. `admit`
+    /// may refuse a pattern.
+    pub(crate) fn run(
+        &mut self,
+        pool: &mut Pool,
+        admit: &mut dyn FnMut(usize, &Pattern, &mut Work) -> bool,
+        work: &mut Work,
+    ) -> Prices {
+        loop {
+            self.load(pool);
+            self.master.solve(work);
+            let prices = self.master.prices(&self.costs);
+            let mut fresh = false;
+            for kind in 0..self.task.kinds.len() {
+                let question = Question {
+                    task: self.task,
+                    kind,
+                    profits: &prices.classes,
+                    demand: &self.demand,
+                    floor: prices.kinds[kind].max(0),
+                    nodes: NODES,
+                };
+                let priced = price(&question, work);
+                for (worth, pattern) in priced.patterns.into_iter().take(4) {
+                    if worth > prices.kinds[kind] && admit(kind, &pattern, work) {
+                        fresh |= pool.add(kind, pattern);
+                    }
+                }
+            }
+            if !fresh || work.dry() {
+                return prices;
+            }
+        }
+    }
+
+    /// Patterns in the solution, as numbers of the pool, in millionths.
+    pub(crate) fn solution(&self) -> Vec<(usize, i64)> {
+        let parts = self.master.solution();
+        parts
+            .into_iter()
+            .map(|(column, value)| (self.loaded[column], value))
+            .collect()
+    }
+}
+
+/// The units of each class.
+pub(crate) fn demand(task: &Task) -> Vec<usize> {
+    task.classes.iter().map(|class| class.units.len()).collect()
+}
+
+/// The cut of the program for a vector, or at least cost where none is given.
+pub(crate) fn cut(task: &Task, vector: Option<&Vector>, pool: &mut Pool, work: &mut Work) -> Cut {
+    let demand = demand(task);
+    let mut program = Program::new(task, &demand, vector);
+    let prices = program.run(pool, &mut |_, _, _| true, work);
+    weigh(task, &prices.classes, pool, work)
+}
+
+/// The cut that weights by class give.
+pub(crate) fn weigh(task: &Task, classes: &[i64], pool: &mut Pool, work: &mut Work) -> Cut {
+    let demand = demand(task);
+    let mut capacity = Vec::new();
+    for kind in 0..task.kinds.len() {
+        let question = Question {
+            task,
+            kind,
+            profits: classes,
+            demand: &demand,
+            floor: 0,
+            nodes: PROOF_NODES,
+        };
+        let priced = price(&question, work);
+        if let Some((_, pattern)) = priced.patterns.into_iter().next() {
+            pool.add(kind, pattern);
+        }
+        capacity.push(i128::from(priced.bound));
+    }
+    let need = classes
+        .iter()
+        .zip(&demand)
+        .map(|(&worth, &count)| i128::from(worth) * i128::try_from(count).unwrap_or(0))
+        .sum();
+    let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
+    Cut {
+        weights,
+        need,
+        capacity,
+    }
+}

@@ -1,0 +1,190 @@
+//! Necessary conditions of one box that are sums over its pieces.
+//!
+//! Each measure gives every piece a whole number and every kind of box a capacity, and no
+//! admissible load measures more than the capacity. Bounds, pricing and the certificate's
+//! checker all build on these few arguments.
+
+use super::problem::{BoxKind, Piece};
+
+/// One argument.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Measure {
+    /// Grams against the payload (and against the line load over the whole floor).
+    Mass,
+    /// Square millimetres of floor.
+    Area,
+    /// Widths of the bundles longer than 1/(n+1) of the floor, of which no more than n stand
+    /// one behind the other; exact shares count fully (the dual feasible function u(n)).
+    Lengths(i64),
+    /// The same with the floor's length and width changed over.
+    Widths(i64),
+    /// A half plane, each piece standing where it hurts least.
+    Plane(usize),
+}
+
+impl Measure {
+    /// What the piece weighs under this measure in that kind of box.
+    pub fn weigh(self, kind: &BoxKind, piece: &Piece) -> i128 {
+        let either = |measure: &dyn Fn(i64, i64) -> i128| {
+            let straight = measure(piece.length, piece.width);
+            if piece.may_turn {
+                straight.min(measure(piece.width, piece.length))
+            } else {
+                straight
+            }
+        };
+        match self {
+            Measure::Mass => i128::from(piece.mass),
+            Measure::Area => i128::from(piece.length) * i128::from(piece.width),
+            Measure::Lengths(parts) => {
+                let floor = kind.floor_length();
+                either(&|length, width| share(length, floor, parts) * i128::from(width))
+            }
+            Measure::Widths(parts) => {
+                let floor = kind.floor_width();
+                either(&|length, width| share(width, floor, parts) * i128::from(length))
+            }
+            Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| {
+                let least = |factor: i64, extent: i64, own: i64, gap: i64| {
+                    let centre = if factor > 0 {
+                        2 * gap + own
+                    } else {
+                        2 * (extent - gap) - own
+                    };
+                    i128::from(factor) * i128::from(centre)
+                };
+                either(&|length, width| {
+                    let x = least(
+                        plane.moment_x_coefficient,
+                        kind.length,
+                        length,
+                        kind.gap_end,
+                    );
+                    let y = least(plane.moment_y_coefficient, kind.width, width, kind.gap_side);
+                    (2 * i128::from(plane.mass_coefficient) + x + y) * i128::from(piece.mass)
+                })
+            }),
+        }
+    }
+
+    /// The most that such a box may hold of it.
+    pub fn capacity(self, kind: &BoxKind) -> i128 {
+        let (length, width) = (
+            i128::from(kind.floor_length()),
+            i128::from(kind.floor_width()),
+        );
+        match self {
+            Measure::Mass => {
+                let line = kind
+                    .line_load
+                    .map(|line| i128::from(line.mass) * length / i128::from(line.per_length));
+                let own = i128::from(kind.payload).min(mass_by_planes(kind));
+                line.map_or(own, |line| own.min(line))
+            }
+            Measure::Area => length * width,
+            Measure::Lengths(parts) | Measure::Widths(parts) => i128::from(parts) * length * width,
+            Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| 2 * plane.bound),
+        }
+    }
+}
+
+/// u(n) of `own / floor`, scaled by `n * floor`: the identity at exact shares of 1/(n+1),
+/// otherwise whole n-ths.
+fn share(own: i64, floor: i64, parts: i64) -> i128 {
+    let scaled = i128::from(own) * i128::from(parts + 1);
+    let floor = i128::from(floor);
+    if scaled % floor == 0 {
+        i128::from(own) * i128::from(parts)
+    } else {
+        scaled / floor * floor
+    }
+}
+
+/// The most mass that half planes alone allow, wherever the moment lies: two of them with
+/// moment factors of opposite sign, added so that the moment vanishes, or one without moment.
+fn mass_by_planes(kind: &BoxKind) -> i128 {
+    let mut most = i128::MAX;
+    let mut meet = |factor: i128, bound: i128| {
+        if factor > 0 {
+            most = most.min(bound.div_euclid(factor).max(0));
+        }
+    };
+    for one in &kind.limits {
+        let (x, y) = (
+            i128::from(one.moment_x_coefficient),
+            i128::from(one.moment_y_coefficient),
+        );
+        if x == 0 && y == 0 {
+            meet(i128::from(one.mass_coefficient), one.bound);
+        }
+        for other in &kind.limits {
+            let (u, v) = (
+                i128::from(other.moment_x_coefficient),
+                i128::from(other.moment_y_coefficient),
+            );
+            let (up, down) = if y == 0 && v == 0 { (x, u) } else { (y, v) };
+            let flat = (y == 0 && v == 0) || (x == 0 && u == 0);
+            if flat && up > 0 && down < 0 {
+                let factor = i128::from(one.mass_coefficient) * -down
+                    + i128::from(other.mass_coefficient) * up;
+                let both = one
+                    .bound
+                    .checked_mul(-down)
+                    .zip(other.bound.checked_mul(up))
+                    .and_then(|(a, b)| a.checked_add(b));
+                if let Some(bound) = both {
+                    meet(factor, bound);
+                }
+            }
+        }
+    }
+    most
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::problem::{HalfPlane, LineLoad};
+    use super::super::testing::{box_kind, piece};
+    use super::*;
+
+    #[test]
+    fn lengths_count_what_cannot_stand_behind_each_other() {
+        let kind = box_kind(1, 5898, 2352, 1);
+        // 2970 > 5898/2: its whole width counts; 2940 does not count at all; 2949 counts half.
+        let cap = Measure::Lengths(1).capacity(&kind);
+        assert_eq!(cap, 5898 * 2352);
+        assert_eq!(
+            Measure::Lengths(1).weigh(&kind, &piece(1, 2970, 300)),
+            5898 * 300
+        );
+        assert_eq!(Measure::Lengths(1).weigh(&kind, &piece(1, 2940, 300)), 0);
+        assert_eq!(
+            Measure::Lengths(1).weigh(&kind, &piece(1, 2949, 300)),
+            2949 * 300
+        );
+    }
+
+    #[test]
+    fn axle_limits_before_and_behind_cap_the_mass() {
+        let mut kind = box_kind(10_000, 6000, 2000, 1);
+        // Supports at the two ends bear at most 3000 and 4000: M - Mx/L <= 3000, Mx/L <= 4000.
+        let plane = |mass, x, bound| HalfPlane {
+            mass_coefficient: mass,
+            moment_x_coefficient: x,
+            moment_y_coefficient: 0,
+            bound,
+        };
+        kind.limits = vec![plane(6000, -1, 6000 * 3000), plane(0, 1, 6000 * 4000)];
+        assert_eq!(Measure::Mass.capacity(&kind), 7000);
+        kind.line_load = Some(LineLoad {
+            mass: 1,
+            per_length: 1,
+        });
+        assert_eq!(Measure::Mass.capacity(&kind), 6000);
+        // The front support: a piece hurts least at the rear end, centre 6000 - 500.
+        assert_eq!(
+            Measure::Plane(0).weigh(&kind, &piece(10, 1000, 1)),
+            (12_000 - 11_000) * 10
+        );
+    }
+}

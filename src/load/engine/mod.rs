@@ -1,0 +1,34 @@
+//! The engine of the loader: a pure function from an integer problem to a plan with its proof.
+//!
+//! Reading order is the order below: the problem and its flaws, the arguments that bound a
+//! box, the floor oracle, the search, and the checker, which uses none of the search.
+
+mod bins;
+mod bound;
+pub mod check;
+mod columns;
+mod destination;
+mod dive;
+pub mod measure;
+pub mod misfit;
+mod model;
+mod oracle;
+mod place;
+mod price;
+pub mod problem;
+mod repair;
+mod simplex;
+pub mod solve;
+mod start;
+mod subset;
+#[cfg(test)]
+mod testing;
+pub mod validate;
+mod vectors;
+mod work;
+
+pub use check::{Breach, check};
+pub use misfit::{Misfit, Reason, Refusal};
+pub use problem::{BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem};
+pub use solve::{Proof, Solved, solve};
+pub use work::Effort;

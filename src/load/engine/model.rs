@@ -1,0 +1,353 @@
+//! One destination's part of the problem, with what must travel together made into units.
+
+use std::collections::BTreeMap;
+
+use super::measure::Measure;
+use super::place::{Deck, Item};
+use super::problem::{Grouping, Problem};
+
+/// Pieces that travel as one.
+#[derive(Clone, Debug)]
+pub(crate) struct Unit {
+    /// Indices into the problem, ascending.
+    pub(crate) pieces: Vec<usize>,
+    pub(crate) mass: i64,
+    /// By kind of the task: whether a box of it could carry the unit alone.
+    pub(crate) allowed: Vec<bool>,
+    /// Equal units share a class.
+    pub(crate) class: usize,
+}
+
+/// A necessary condition with its numbers at hand.
+#[derive(Clone, Debug)]
+pub(crate) struct Row {
+    pub(crate) capacity: i64,
+    /// By unit.
+    pub(crate) weights: Vec<i64>,
+}
+
+/// A kind of box as the search sees it.
+#[derive(Clone, Debug)]
+pub(crate) struct Kind {
+    /// Index into the problem.
+    pub(crate) index: usize,
+    pub(crate) cost: i64,
+    pub(crate) available: usize,
+    /// Mass first.
+    pub(crate) rows: Vec<Row>,
+    pub(crate) deck: Deck,
+    /// Kinds whose floors answer alike share the oracle's memory.
+    pub(crate) floor: usize,
+    /// Everything would stand in one lane and nothing needs balance: rows decide alone.
+    pub(crate) open: bool,
+    /// The row that fills first.
+    pub(crate) lead: usize,
+}
+
+/// Equal units and how many.
+#[derive(Clone, Debug)]
+pub(crate) struct Class {
+    pub(crate) units: Vec<usize>,
+}
+
+/// A loading problem for one destination.
+#[derive(Clone, Debug)]
+pub(crate) struct Task {
+    pub(crate) units: Vec<Unit>,
+    pub(crate) kinds: Vec<Kind>,
+    pub(crate) classes: Vec<Class>,
+    /// By unit: those that may not share its box.
+    pub(crate) apart: Vec<Vec<usize>>,
+    pub(crate) max_boxes: usize,
+    /// By piece of the problem; pieces of other destinations are there but unused.
+    pub(crate) items: Vec<Item>,
+}
+
+/// Nodes an exact floor search may take for one question.
+const FLOOR_NODES: u32 = 3000;
+
+impl Task {
+    /// Builds the task of `destination`; groups for which `joined` holds travel as one unit.
+    pub(crate) fn new(
+        problem: &Problem,
+        destination: usize,
+        joined: &dyn Fn(usize) -> bool,
+        max_boxes: usize,
+    ) -> Self {
+        let pieces: Vec<usize> = (0..problem.pieces.len())
+            .filter(|&piece| problem.pieces[piece].destination == destination)
+            .collect();
+        let items: Vec<Item> = problem
+            .pieces
+            .iter()
+            .map(|piece| Item {
+                length: piece.length,
+                width: piece.width,
+                mass: piece.mass,
+                may_turn: piece.may_turn,
+            })
+            .collect();
+        let bundles = bind(problem, &pieces, joined);
+        let mut units: Vec<Unit> = bundles
+            .into_iter()
+            .map(|pieces| Unit {
+                mass: pieces.iter().map(|&piece| problem.pieces[piece].mass).sum(),
+                pieces,
+                allowed: Vec::new(),
+                class: 0,
+            })
+            .collect();
+        let size = |unit: &Unit| {
+            let area = |piece: &usize| items[*piece].length * items[*piece].width;
+            (unit.mass, unit.pieces.iter().map(area).sum::<i64>())
+        };
+        units.sort_by(|a, b| size(b).cmp(&size(a)).then(a.pieces.cmp(&b.pieces)));
+        let mut task = Task {
+            apart: apartness(problem, &units),
+            units,
+            kinds: Vec::new(),
+            classes: Vec::new(),
+            max_boxes,
+            items,
+        };
+        task.add_kinds(problem, destination);
+        task.allow(problem);
+        task.classify(problem);
+        task
+    }
+
+    fn add_kinds(&mut self, problem: &Problem, destination: usize) {
+        for (index, kind) in problem.kinds.iter().enumerate() {
+            if kind.destination != destination {
+                continue;
+            }
+            let total: i64 = self
+                .units
+                .iter()
+                .flat_map(|unit| &unit.pieces)
+                .map(|&piece| self.items[piece].length)
+                .fold(0, i64::saturating_add);
+            let deck = Deck::of(kind, FLOOR_NODES);
+            let rows = rows(problem, index, &self.units);
+            let lead = lead(&rows);
+            let floor = self
+                .kinds
+                .iter()
+                .find(|other| other.deck == deck)
+                .map_or(self.kinds.len(), |other| other.floor);
+            let available = kind.available.map_or(usize::MAX, |count| {
+                usize::try_from(count).unwrap_or(usize::MAX)
+            });
+            self.kinds.push(Kind {
+                index,
+                cost: kind.cost,
+                available: available.min(self.units.len()),
+                open: deck.limits.is_empty() && deck.line.is_none() && total <= deck.length,
+                rows,
+                deck,
+                floor,
+                lead,
+            });
+        }
+    }
+
+    fn allow(&mut self, problem: &Problem) {
+        for (number, unit) in self.units.iter_mut().enumerate() {
+            unit.allowed = self
+                .kinds
+                .iter()
+                .map(|kind| {
+                    let passes = unit.pieces.iter().all(|&piece| {
+                        let (piece, kind) = (&problem.pieces[piece], &problem.kinds[kind.index]);
+                        piece.height <= kind.door_height
+                            && piece.width.min(piece.length) <= kind.door_width
+                    });
+                    let pinned = problem.pins.iter().all(|pin| {
+                        pin.kind == kind.index
+                            || pin.pieces.iter().all(|p| !unit.pieces.contains(p))
+                    });
+                    let items: Vec<Item> =
+                        unit.pieces.iter().map(|&piece| self.items[piece]).collect();
+                    passes
+                        && pinned
+                        && kind
+                            .rows
+                            .iter()
+                            .all(|row| row.weights[number] <= row.capacity)
+                        && !kind.deck.refuses(&items)
+                })
+                .collect();
+        }
+    }
+
+    /// Equal single pieces without ties to others are one class.
+    fn classify(&mut self, problem: &Problem) {
+        let mut known: BTreeMap<(i64, i64, i64, i64, bool, Vec<bool>, usize), usize> =
+            BTreeMap::new();
+        for number in 0..self.units.len() {
+            let unit = &self.units[number];
+            let alone = unit.pieces.len() == 1 && self.apart[number].is_empty();
+            let piece = &problem.pieces[unit.pieces[0]];
+            let wished = piece
+                .group
+                .is_some_and(|group| matches!(problem.groups[group], Grouping::Wish { .. }));
+            let tie = if alone && !wished { 0 } else { number + 1 };
+            let key = (
+                piece.mass,
+                piece.length,
+                piece.width,
+                piece.height,
+                piece.may_turn,
+                unit.allowed.clone(),
+                tie,
+            );
+            let next = self.classes.len();
+            let class = *known.entry(key).or_insert(next);
+            if class == next {
+                self.classes.push(Class { units: Vec::new() });
+            }
+            self.classes[class].units.push(number);
+            self.units[number].class = class;
+        }
+    }
+
+    /// The pieces of a set of units, ascending: the oracle's answer depends on the order, and
+    /// a set must get the same answer however its pieces are joined.
+    pub(crate) fn pieces(&self, units: &[usize]) -> Vec<usize> {
+        let units = units.iter();
+        let mut pieces: Vec<usize> = units
+            .flat_map(|&unit| self.units[unit].pieces.iter().copied())
+            .collect();
+        pieces.sort_unstable();
+        pieces
+    }
+
+    /// Those pieces on the floor.
+    pub(crate) fn floor_items(&self, pieces: &[usize]) -> Vec<Item> {
+        pieces.iter().map(|&piece| self.items[piece]).collect()
+    }
+}
+
+/// Joins pieces by rule groups, pins and joined groups.
+fn bind(problem: &Problem, pieces: &[usize], joined: &dyn Fn(usize) -> bool) -> Vec<Vec<usize>> {
+    let mut root: Vec<usize> = (0..problem.pieces.len()).collect();
+    let mut unite = |one: usize, other: usize| {
+        let (a, b) = (root[one], root[other]);
+        if a != b {
+            for entry in &mut root {
+                if *entry == a.max(b) {
+                    *entry = a.min(b);
+                }
+            }
+        }
+    };
+    let mut first: BTreeMap<usize, usize> = BTreeMap::new();
+    for &piece in pieces {
+        if let Some(group) = problem.pieces[piece].group
+            && (problem.groups[group] == Grouping::Rule || joined(group))
+        {
+            let head = *first.entry(group).or_insert(piece);
+            unite(head, piece);
+        }
+    }
+    for pin in &problem.pins {
+        for pair in pin.pieces.windows(2) {
+            unite(pair[0], pair[1]);
+        }
+    }
+    let mut bundles: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for &piece in pieces {
+        bundles.entry(root[piece]).or_default().push(piece);
+    }
+    bundles.into_values().collect()
+}
+
+fn apartness(problem: &Problem, units: &[Unit]) -> Vec<Vec<usize>> {
+    let mut home = vec![usize::MAX; problem.pieces.len()];
+    for (number, unit) in units.iter().enumerate() {
+        for &piece in &unit.pieces {
+            home[piece] = number;
+        }
+    }
+    let mut apart = vec![Vec::new(); units.len()];
+    let mut part = |one: usize, other: usize| {
+        let (a, b) = (home[one], home[other]);
+        if a != usize::MAX && b != usize::MAX && a != b {
+            apart[a].push(b);
+            apart[b].push(a);
+        }
+    };
+    for &(one, other) in &problem.apart {
+        part(one, other);
+    }
+    for (number, pin) in problem.pins.iter().enumerate() {
+        for other in &problem.pins[..number] {
+            part(pin.pieces[0], other.pieces[0]);
+        }
+    }
+    for list in &mut apart {
+        list.sort_unstable();
+        list.dedup();
+    }
+    apart
+}
+
+/// The rows of a kind that can bind, divided by their common divisor.
+fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
+    let kind = &problem.kinds[index];
+    let mut measures = vec![Measure::Mass, Measure::Area];
+    measures.extend((1..=5).map(Measure::Lengths));
+    measures.extend((1..=5).map(Measure::Widths));
+    measures.extend((0..kind.limits.len()).map(Measure::Plane));
+    let mut rows: Vec<Row> = Vec::new();
+    for measure in measures {
+        let weights: Vec<i128> = units
+            .iter()
+            .map(|unit| {
+                unit.pieces
+                    .iter()
+                    .map(|&piece| measure.weigh(kind, &problem.pieces[piece]))
+                    .sum()
+            })
+            .collect();
+        let capacity = measure.capacity(kind);
+        let total: i128 = weights.iter().sum();
+        let loose = weights.iter().any(|&weight| weight < 0) || total <= capacity;
+        if measure != Measure::Mass && loose {
+            continue;
+        }
+        let divisor = weights
+            .iter()
+            .fold(0, |a, &b| num_integer::gcd(a, b))
+            .max(1);
+        let small = |value: i128| i64::try_from(value).ok();
+        let reduced: Option<Vec<i64>> = weights
+            .iter()
+            .map(|&weight| small(weight / divisor))
+            .collect();
+        if let (Some(weights), Some(capacity)) = (reduced, small(capacity.div_euclid(divisor)))
+            && !rows
+                .iter()
+                .any(|row| row.capacity == capacity && row.weights == weights)
+        {
+            rows.push(Row { capacity, weights });
+        }
+    }
+    rows
+}
+
+fn lead(rows: &[Row]) -> usize {
+    (0..rows.len())
+        .max_by_key(|&row| {
+            let total: i128 = rows[row]
+                .weights
+                .iter()
+                .map(|&weight| i128::from(weight))
+                .sum();
+            (
+                total * 1_000_000 / i128::from(rows[row].capacity.max(1)),
+                usize::MAX - row,
+            )
+        })
+        .unwrap_or(0)
+}

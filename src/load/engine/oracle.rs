@@ -1,0 +1,68 @@
+//! The floor oracle with a memory, asked by units and kinds.
+
+use std::collections::HashMap;
+
+use super::model::Task;
+use super::place::{Spot, Verdict, try_place};
+use super::work::Work;
+
+/// What is known of a set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Stands {
+    Yes,
+    Never,
+    Unknown,
+}
+
+/// Remembers answers by floor and set. The map is only ever asked, never walked.
+#[derive(Debug, Default)]
+pub(crate) struct Oracle {
+    memory: HashMap<(usize, Vec<usize>), Stands>,
+}
+
+/// Answers kept before the memory starts afresh.
+const MEMORY: usize = 400_000;
+
+impl Oracle {
+    /// Whether these units stand in a box of that kind; rows are the caller's affair.
+    pub(crate) fn ask(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
+        let kind = &task.kinds[kind];
+        if kind.open || units.is_empty() {
+            return Stands::Yes;
+        }
+        let mut key = (kind.floor, units.to_vec());
+        key.1.sort_unstable();
+        work.spend(200);
+        if let Some(&known) = self.memory.get(&key) {
+            return known;
+        }
+        let items = task.floor_items(&task.pieces(&key.1));
+        let answer = match try_place(&kind.deck, &items, work) {
+            Verdict::Places(_) => Stands::Yes,
+            Verdict::Never => Stands::Never,
+            Verdict::Unknown => Stands::Unknown,
+        };
+        if self.memory.len() >= MEMORY {
+            self.memory.clear();
+        }
+        self.memory.insert(key, answer);
+        answer
+    }
+
+    /// The places behind a `Yes`, piece by piece; the search is the same, so the answer is too.
+    pub(crate) fn places(task: &Task, kind: usize, pieces: &[usize]) -> Option<Vec<(usize, Spot)>> {
+        let mut pieces = pieces.to_vec();
+        pieces.sort_unstable();
+        let deck = &task.kinds[kind].deck;
+        match try_place(deck, &task.floor_items(&pieces), &mut Work::new(u64::MAX)) {
+            Verdict::Places(spots) => Some(pieces.into_iter().zip(spots).collect()),
+            _ => None,
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! Slides a layout until its centre of gravity meets every limit.
+//!
+//! Pieces that overlap crosswise keep their order along the box. Pushed all to the front and
+//! all to the rear they give two feasible layouts; every point between is feasible too,
+//! because "behind by at least my length" is kept by a convex mixture, and by its floor. So the
+//! moment can be anything between the two, to within a millimetre; likewise across.
+
+use super::deck::{Deck, Item, Spot, Window};
+
+/// The layout slid into balance, or mirrored and slid, or `None`.
+pub(super) fn settle(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<Spot>> {
+    let mass: i64 = items.iter().map(|item| item.mass).sum();
+    let (along, across) = deck.windows(mass);
+    let mut mirrored = false;
+    loop {
+        let mut layout = spots.to_vec();
+        if mirrored {
+            for (item, spot) in items.iter().zip(&mut layout) {
+                spot.x = deck.length - spot.x - item.extents(spot.turned).0;
+            }
+        }
+        let slid = slide(&Axis::along(deck), items, &mut layout, along)
+            && slide(&Axis::across(deck), items, &mut layout, across);
+        if slid && deck.balanced(items, &layout) && deck.bears(items, &layout) {
+            return Some(layout);
+        }
+        if mirrored {
+            return None;
+        }
+        mirrored = true;
+    }
+}
+
+/// One direction of the floor.
+struct Axis {
+    extent: i64,
+    gap: i64,
+    crosswise: bool,
+}
+
+impl Axis {
+    fn along(deck: &Deck) -> Self {
+        Axis {
+            extent: deck.length,
+            gap: deck.gap_end,
+            crosswise: false,
+        }
+    }
+
+    fn across(deck: &Deck) -> Self {
+        Axis {
+            extent: deck.width,
+            gap: deck.gap_side,
+            crosswise: true,
+        }
+    }
+
+    /// (start, extent) in this direction.
+    fn own(&self, item: &Item, spot: &Spot) -> (i64, i64) {
+        let (length, width) = item.extents(spot.turned);
+        if self.crosswise {
+            (spot.y, width)
+        } else {
+            (spot.x, length)
+        }
+    }
+
+    /// (start, extent) in the other direction.
+    fn other(&self, item: &Item, spot: &Spot) -> (i64, i64) {
+        let (length, width) = item.extents(spot.turned);
+        if self.crosswise {
+            (spot.x, length)
+        } else {
+            (spot.y, width)
+        }
+    }
+}
+
+/// Moves the pieces along `axis` so that twice their moment falls in `window`, as near the
+/// middle of the box as it may.
+fn slide(axis: &Axis, items: &[Item], spots: &mut [Spot], window: Window) -> bool {
+    let Some((least, most)) = extremes(axis, items, spots) else {
+        return false;
+    };
+    let moment = |starts: &[i64]| -> i128 {
+        items
+            .iter()
+            .zip(spots.iter())
+            .zip(starts)
+            .map(|((item, spot), start)| {
+                let extent = axis.own(item, spot).1;
+                i128::from(item.mass) * i128::from(2 * (axis.gap + start) + extent)
+            })
+            .sum()
+    };
+    let (low, high) = (moment(&least), moment(&most));
+    if window.is_empty()
+        || window.low.is_some_and(|bound| bound > high)
+        || window.high.is_some_and(|bound| bound < low)
+    {
+        return false;
+    }
+    let mass: i128 = items.iter().map(|item| i128::from(item.mass)).sum();
+    let middle = mass * i128::from(2 * axis.gap + axis.extent);
+    let target = window.clamp(middle).clamp(low, high);
+    // The floor below loses up to a millimetre; aim that much higher if it fell out.
+    for aim in [target, (target + 2 * mass).min(high), target + mass, high] {
+        let aim = aim.clamp(low, high);
+        let starts: Vec<i64> = least
+            .iter()
+            .zip(&most)
+            .map(|(&from, &to)| from + part(to - from, aim - low, high - low))
+            .collect();
+        if window.holds(moment(&starts)) {
+            for (spot, start) in spots.iter_mut().zip(starts) {
+                if axis.crosswise {
+                    spot.y = start;
+                } else {
+                    spot.x = start;
+                }
+            }
+            return true;
+        }
+    }
+    false
+}
+
+/// `span * numerator / denominator`, rounded down.
+fn part(span: i64, numerator: i128, denominator: i128) -> i64 {
+    if denominator <= 0 {
+        return 0;
+    }
+    i64::try_from(i128::from(span) * numerator / denominator).unwrap_or(0)
+}
+
+/// Starts when all is pushed to the near end, and to the far end; `None` if they overlap.
+fn extremes(axis: &Axis, items: &[Item], spots: &[Spot]) -> Option<(Vec<i64>, Vec<i64>)> {
+    let mut order: Vec<usize> = (0..items.len()).collect();
+    order.sort_by_key(|&index| axis.own(&items[index], &spots[index]).0);
+    let beside = |one: usize, two: usize| {
+        let (a, wide_a) = axis.other(&items[one], &spots[one]);
+        let (b, wide_b) = axis.other(&items[two], &spots[two]);
+        a < b + wide_b && b < a + wide_a
+    };
+    let mut least = vec![0; items.len()];
+    for (rank, &index) in order.iter().enumerate() {
+        for &before in &order[..rank] {
+            if beside(before, index) {
+                let end = least[before] + axis.own(&items[before], &spots[before]).1;
+                least[index] = least[index].max(end);
+            }
+        }
+        if least[index] + axis.own(&items[index], &spots[index]).1 > axis.extent {
+            return None;
+        }
+    }
+    let mut most = vec![0; items.len()];
+    for (rank, &index) in order.iter().enumerate().rev() {
+        let extent = axis.own(&items[index], &spots[index]).1;
+        most[index] = axis.extent - extent;
+        for &after in &order[rank + 1..] {
+            if beside(after, index) {
+                most[index] = most[index].min(most[after] - extent);
+            }
+        }
+    }
+    Some((least, most))
+}

@@ -1,0 +1,175 @@
+//! The oracle against a plain exhaustive packing on small floors, and hand-worked cases.
+
+use super::*;
+use crate::load::engine::problem::HalfPlane;
+use crate::load::engine::work::{Dice, Work};
+
+fn deck(length: i64, width: i64) -> Deck {
+    Deck {
+        length,
+        width,
+        gap_end: 0,
+        gap_side: 0,
+        limits: Vec::new(),
+        line: None,
+        nodes: 200_000,
+    }
+}
+
+fn item(length: i64, width: i64) -> Item {
+    Item {
+        length,
+        width,
+        mass: 1,
+        may_turn: false,
+    }
+}
+
+fn ask(deck: &Deck, items: &[Item]) -> Verdict {
+    try_place(deck, items, &mut Work::new(u64::MAX))
+}
+
+/// Every integer place for every piece in turn.
+fn exhaustive(deck: &Deck, items: &[Item], spots: &mut Vec<Spot>) -> bool {
+    let Some(next) = items.get(spots.len()) else {
+        return deck.balanced(items, spots) && deck.bears(items, spots);
+    };
+    for turned in [false, true] {
+        if turned && !next.may_turn {
+            continue;
+        }
+        let (length, width) = next.extents(turned);
+        for x in 0..=deck.length - length {
+            for y in 0..=deck.width - width {
+                let free = items
+                    .iter()
+                    .zip(spots.iter())
+                    .all(|(item, spot): (&Item, &Spot)| {
+                        let (l, w) = item.extents(spot.turned);
+                        x >= spot.x + l
+                            || spot.x >= x + length
+                            || y >= spot.y + w
+                            || spot.y >= y + width
+                    });
+                if free {
+                    spots.push(Spot { x, y, turned });
+                    if exhaustive(deck, items, spots) {
+                        return true;
+                    }
+                    spots.pop();
+                }
+            }
+        }
+    }
+    false
+}
+
+fn valid(deck: &Deck, items: &[Item], spots: &[Spot]) -> bool {
+    let inside = items.iter().zip(spots).all(|(item, spot)| {
+        let (l, w) = item.extents(spot.turned);
+        spot.x >= 0 && spot.y >= 0 && spot.x + l <= deck.length && spot.y + w <= deck.width
+    });
+    let apart = (0..items.len()).all(|one| {
+        (0..one).all(|two| {
+            let (a, b) = (
+                items[one].extents(spots[one].turned),
+                items[two].extents(spots[two].turned),
+            );
+            let (s, t) = (spots[one], spots[two]);
+            s.x >= t.x + b.0 || t.x >= s.x + a.0 || s.y >= t.y + b.1 || t.y >= s.y + a.1
+        })
+    });
+    inside && apart && deck.balanced(items, spots) && deck.bears(items, spots)
+}
+
+#[test]
+fn small_floors_agree_with_every_place_tried() {
+    let mut dice = Dice::new(7);
+    let (mut yes, mut no) = (0, 0);
+    for round in 0..600 {
+        let mut floor = deck(6, 5);
+        let count = 2 + dice.below(4);
+        let mut items = Vec::new();
+        for _ in 0..count {
+            let side = |dice: &mut Dice, most: usize| i64::try_from(1 + dice.below(most)).unwrap();
+            let mut next = item(side(&mut dice, 5), side(&mut dice, 4));
+            next.mass = side(&mut dice, 9);
+            next.may_turn = round % 3 == 0;
+            items.push(next);
+        }
+        if round % 2 == 0 {
+            floor.limits.extend(HalfPlane::window_along(6, 100));
+            floor.limits.extend(HalfPlane::window_across(5, 150));
+        }
+        let truth = exhaustive(&floor, &items, &mut Vec::new());
+        match ask(&floor, &items) {
+            Verdict::Places(spots) => {
+                assert!(valid(&floor, &items, &spots), "{items:?} {spots:?}");
+                yes += 1;
+            }
+            Verdict::Never => {
+                assert!(!truth, "{items:?}");
+                no += 1;
+            }
+            Verdict::Unknown => {
+                assert!(
+                    !floor.limits.is_empty(),
+                    "decided without a balance: {items:?}"
+                );
+            }
+        }
+    }
+    assert!(yes > 100 && no > 100, "{yes} {no}");
+}
+
+#[test]
+fn two_long_ones_face_two_short_ones() {
+    // 58 + 40 <= 100 and 55 + 45 <= 100: a long one may only face one that leaves it room.
+    let items = [item(58, 30), item(55, 30), item(40, 30), item(45, 30)];
+    let spots = match ask(&deck(100, 60), &items) {
+        Verdict::Places(spots) => spots,
+        other => panic!("{other:?}"),
+    };
+    assert!(valid(&deck(100, 60), &items, &spots));
+    // Three long ones of 21 fill 63 of 60.
+    let items = [item(58, 21), item(55, 21), item(51, 21)];
+    assert_eq!(ask(&deck(100, 60), &items), Verdict::Never);
+}
+
+#[test]
+fn the_balance_slides_a_single_piece_to_the_middle() {
+    let mut floor = deck(101, 51);
+    floor.limits.extend(HalfPlane::window_along(101, 50));
+    floor.limits.extend(HalfPlane::window_across(51, 50));
+    let piece = Item {
+        length: 30,
+        width: 10,
+        mass: 1000,
+        may_turn: false,
+    };
+    let Verdict::Places(spots) = ask(&floor, &[piece]) else {
+        panic!()
+    };
+    assert!(valid(&floor, &[piece], &spots));
+}
+
+#[test]
+fn a_line_load_spreads_pieces_along_the_box() {
+    // 10 g/mm allowed; two pieces of 8 g/mm each must not stand beside each other.
+    let mut floor = deck(100, 100);
+    floor.line = Some(10 << 24);
+    let piece = Item {
+        length: 40,
+        width: 10,
+        mass: 320,
+        may_turn: false,
+    };
+    let Verdict::Places(spots) = ask(&floor, &[piece, piece]) else {
+        panic!()
+    };
+    assert!((spots[0].x - spots[1].x).abs() >= 40);
+    assert!(!matches!(
+        ask(&floor, &[piece, piece, piece]),
+        Verdict::Places(_)
+    ));
+}

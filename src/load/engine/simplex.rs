@@ -1,0 +1,328 @@
+//! The one file with floats: a small revised simplex over patterns.
+//!
+//! Its duals only suggest weights and its solution only suggests boxes. The weights leave as
+//! whole numbers, and what is proven with them is proven in whole numbers by others.
+#![expect(
+    clippy::float_arithmetic,
+    clippy::as_conversions,
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    reason = "the linear program only suggests; no proof rests on it"
+)]
+
+use super::work::Work;
+
+/// Largest dual after scaling.
+const TOP: f64 = (1_i64 << 30) as f64;
+/// Pivots between two fresh inverses.
+const FRESH: usize = 400;
+
+struct Column {
+    cost: f64,
+    entries: Vec<(usize, f64)>,
+}
+
+/// Cover each class at least `demand` times with patterns, at most `most` of each kind.
+pub(crate) struct Master {
+    classes: usize,
+    kinds: usize,
+    demand: Vec<f64>,
+    columns: Vec<Column>,
+    /// First column that is a pattern.
+    first: usize,
+    basis: Vec<usize>,
+    inverse: Vec<f64>,
+    values: Vec<f64>,
+    duals: Vec<f64>,
+    pivots: usize,
+}
+
+/// Duals as whole numbers, on one scale.
+pub(crate) struct Prices {
+    /// Worth of a unit by class, 0 to 2^30.
+    pub(crate) classes: Vec<i64>,
+    /// By kind: a pattern worth more than this would improve the program.
+    pub(crate) kinds: Vec<i64>,
+}
+
+impl Master {
+    /// `missing` is the cost of leaving a unit of a class uncovered.
+    pub(crate) fn new(demand: &[usize], most: &[usize], missing: &[i64]) -> Self {
+        let (classes, kinds) = (demand.len(), most.len());
+        let rows = classes + kinds;
+        let mut columns = Vec::new();
+        for (row, &cost) in missing.iter().enumerate() {
+            columns.push(Column {
+                cost: cost as f64,
+                entries: vec![(row, 1.0)],
+            });
+        }
+        for row in classes..rows {
+            columns.push(Column {
+                cost: 0.0,
+                entries: vec![(row, 1.0)],
+            });
+        }
+        for row in 0..classes {
+            columns.push(Column {
+                cost: 0.0,
+                entries: vec![(row, -1.0)],
+            });
+        }
+        // A trace of noise on the right-hand side keeps the pivots from standing still.
+        let noise = |row: usize| ((row * 618_033 % 1_000_003) as f64) * 1e-13;
+        let demand: Vec<f64> = demand
+            .iter()
+            .chain(most)
+            .enumerate()
+            .map(|(row, &d)| d as f64 + noise(row))
+            .collect();
+        let mut master = Master {
+            classes,
+            kinds,
+            first: columns.len(),
+            columns,
+            basis: (0..rows).collect(),
+            inverse: vec![0.0; rows * rows],
+            values: demand.clone(),
+            demand,
+            duals: vec![0.0; rows],
+            pivots: 0,
+        };
+        for row in 0..rows {
+            master.inverse[row * rows + row] = 1.0;
+        }
+        master
+    }
+
+    /// Adds a pattern of a kind; its number counts from 0 in order of adding.
+    pub(crate) fn add(&mut self, kind: usize, cost: i64, pattern: &[(usize, usize)]) {
+        let mut entries: Vec<(usize, f64)> = pattern
+            .iter()
+            .map(|&(class, count)| (class, count as f64))
+            .collect();
+        entries.push((self.classes + kind, 1.0));
+        self.columns.push(Column {
+            cost: cost as f64,
+            entries,
+        });
+    }
+
+    /// Pivots to an optimum over the columns at hand, or until the work runs dry.
+    pub(crate) fn solve(&mut self, work: &mut Work) {
+        let rows = self.basis.len();
+        loop {
+            self.price();
+            work.spend(2 * rows * rows + 8 * self.columns.len());
+            if work.dry() {
+                return;
+            }
+            let Some(entering) = self.entering() else {
+                return;
+            };
+            let direction = self.direction(entering);
+            let Some(leaving) = self.leaving(&direction) else {
+                return;
+            };
+            self.pivot(entering, leaving, &direction);
+            self.pivots += 1;
+            if self.pivots.is_multiple_of(FRESH) {
+                work.spend(rows * rows * rows);
+                self.refresh();
+            }
+        }
+    }
+
+    /// Scaled duals; see [`Prices`].
+    pub(crate) fn prices(&self, costs: &[i64]) -> Prices {
+        let top = self.duals[..self.classes]
+            .iter()
+            .copied()
+            .fold(1e-12, f64::max);
+        let whole = |value: f64| (value / top * TOP).clamp(-4e18, 4e18) as i64;
+        Prices {
+            classes: self.duals[..self.classes]
+                .iter()
+                .map(|&dual| whole(dual.max(0.0)))
+                .collect(),
+            kinds: (0..self.kinds)
+                .map(|kind| {
+                    let own = costs[kind] as f64 - self.duals[self.classes + kind].min(0.0);
+                    whole(own + 1e-9 * own.abs().max(top))
+                })
+                .collect(),
+        }
+    }
+
+    /// Patterns in the solution by number, in millionths, largest first.
+    pub(crate) fn solution(&self) -> Vec<(usize, i64)> {
+        let mut parts: Vec<(usize, i64)> = self
+            .basis
+            .iter()
+            .zip(&self.values)
+            .filter(|&(&column, _)| column >= self.first)
+            .map(|(&column, &value)| (column - self.first, (value * 1e6).round() as i64))
+            .filter(|&(_, value)| value > 0)
+            .collect();
+        parts.sort_by_key(|&(column, value)| (-value, column));
+        parts
+    }
+
+    fn price(&mut self) {
+        let rows = self.basis.len();
+        self.duals.fill(0.0);
+        for (row, &column) in self.basis.iter().enumerate() {
+            let cost = self.columns[column].cost;
+            if cost != 0.0 {
+                let line = &self.inverse[row * rows..(row + 1) * rows];
+                for (dual, entry) in self.duals.iter_mut().zip(line) {
+                    *dual += cost * entry;
+                }
+            }
+        }
+    }
+
+    fn entering(&self) -> Option<usize> {
+        let mut best = (-1e-9, None);
+        for (number, column) in self.columns.iter().enumerate() {
+            let worth: f64 = column
+                .entries
+                .iter()
+                .map(|&(row, entry)| self.duals[row] * entry)
+                .sum();
+            let reduced = (column.cost - worth) / (1.0 + column.cost.abs());
+            if reduced < best.0 {
+                best = (reduced, Some(number));
+            }
+        }
+        best.1
+    }
+
+    fn direction(&self, entering: usize) -> Vec<f64> {
+        let rows = self.basis.len();
+        (0..rows)
+            .map(|row| {
+                let line = &self.inverse[row * rows..(row + 1) * rows];
+                self.columns[entering]
+                    .entries
+                    .iter()
+                    .map(|&(at, entry)| line[at] * entry)
+                    .sum()
+            })
+            .collect()
+    }
+
+    fn leaving(&self, direction: &[f64]) -> Option<usize> {
+        let mut best: Option<(f64, usize)> = None;
+        for (row, &step) in direction.iter().enumerate() {
+            if step > 1e-9 {
+                let ratio = self.values[row].max(0.0) / step;
+                let better = best.is_none_or(|(old, at)| {
+                    ratio < old - 1e-12 || (ratio <= old + 1e-12 && step > direction[at])
+                });
+                if better {
+                    best = Some((ratio, row));
+                }
+            }
+        }
+        best.map(|(_, row)| row)
+    }
+
+    fn pivot(&mut self, entering: usize, leaving: usize, direction: &[f64]) {
+        let rows = self.basis.len();
+        let step = direction[leaving];
+        let line: Vec<f64> = self.inverse[leaving * rows..(leaving + 1) * rows]
+            .iter()
+            .map(|entry| entry / step)
+            .collect();
+        let value = self.values[leaving] / step;
+        for (row, &factor) in direction.iter().enumerate() {
+            if row != leaving && factor != 0.0 {
+                let target = &mut self.inverse[row * rows..(row + 1) * rows];
+                for (entry, own) in target.iter_mut().zip(&line) {
+                    *entry -= factor * own;
+                }
+                self.values[row] -= factor * value;
+            }
+        }
+        self.inverse[leaving * rows..(leaving + 1) * rows].copy_from_slice(&line);
+        self.values[leaving] = value;
+        self.basis[leaving] = entering;
+    }
+
+    /// The inverse of the basis anew, by elimination with row exchanges.
+    fn refresh(&mut self) {
+        let rows = self.basis.len();
+        let mut matrix = vec![0.0; rows * rows];
+        for (at, &column) in self.basis.iter().enumerate() {
+            for &(row, entry) in &self.columns[column].entries {
+                matrix[row * rows + at] = entry;
+            }
+        }
+        let mut inverse = vec![0.0; rows * rows];
+        for row in 0..rows {
+            inverse[row * rows + row] = 1.0;
+        }
+        for at in 0..rows {
+            let pivot = (at..rows)
+                .max_by(|&a, &b| {
+                    let one: f64 = matrix[a * rows + at];
+                    one.abs().total_cmp(&matrix[b * rows + at].abs())
+                })
+                .unwrap_or(at);
+            let size: f64 = matrix[pivot * rows + at];
+            if size.abs() < 1e-11 {
+                return;
+            }
+            for column in 0..rows {
+                matrix.swap(at * rows + column, pivot * rows + column);
+                inverse.swap(at * rows + column, pivot * rows + column);
+            }
+            for list in [&mut matrix, &mut inverse] {
+                for entry in &mut list[at * rows..(at + 1) * rows] {
+                    *entry /= size;
+                }
+            }
+            let lines = (
+                matrix[at * rows..(at + 1) * rows].to_vec(),
+                inverse[at * rows..(at + 1) * rows].to_vec(),
+            );
+            for row in 0..rows {
+                let factor = matrix[row * rows + at];
+                if row != at && factor != 0.0 {
+                    for column in 0..rows {
+                        matrix[row * rows + column] -= factor * lines.0[column];
+                        inverse[row * rows + column] -= factor * lines.1[column];
+                    }
+                }
+            }
+        }
+        self.inverse = inverse;
+        for row in 0..rows {
+            let line = &self.inverse[row * rows..(row + 1) * rows];
+            self.values[row] = line.iter().zip(&self.demand).map(|(a, b)| a * b).sum();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_patterns_share_a_demand() {
+        // Seven of A, three of B; patterns (2 A, cost 3), (1 A + 1 B, cost 4): 2 and 3 of them.
+        let mut master = Master::new(&[7, 3], &[9], &[1000, 1000]);
+        master.add(0, 3, &[(0, 2)]);
+        master.add(0, 4, &[(0, 1), (1, 1)]);
+        master.solve(&mut Work::new(u64::MAX));
+        let parts = master.solution();
+        assert_eq!(parts.len(), 2);
+        assert_eq!((parts[0].0, (parts[0].1 + 50) / 100), (1, 30_000));
+        assert_eq!((parts[1].0, (parts[1].1 + 50) / 100), (0, 20_000));
+        // Duals 1.5 and 2.5.
+        let prices = master.prices(&[3]);
+        assert_eq!(prices.classes[1], 1 << 30);
+        assert!((prices.classes[0] - (1_i64 << 30) * 3 / 5).abs() < 100);
+    }
+}

@@ -1,0 +1,110 @@
+//! The whole: destinations one by one, bounds, first plans, repair, polish, proof.
+
+use std::collections::BTreeSet;
+
+use super::destination::{Outcome, plan};
+use super::misfit::{Misfit, Reason, misfits, whole};
+use super::model::Task;
+use super::problem::{Loaded, Placed, Problem};
+use super::validate::validate;
+use super::work::{Effort, Work};
+
+/// A plan with its cost and how much of it is proven.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Solved {
+    /// The boxes, by kind and then by their first piece.
+    pub boxes: Vec<Loaded>,
+    /// Boxes and broken wishes, in minor currency units.
+    pub cost: i64,
+    /// No plan costs less.
+    pub lower_bound: i64,
+    /// Whether the two meet.
+    pub proof: Proof,
+}
+
+/// What is known of the plan's cost.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Proof {
+    /// It is the least possible.
+    Proven,
+    /// It may not be; the reason is for people.
+    Gap {
+        /// Why the two do not meet.
+        reason: &'static str,
+    },
+}
+
+/// Solves the problem within the effort, or says what cannot be loaded and why.
+///
+/// # Errors
+/// The flaws of the problem, the pieces that fit no kind, or the destinations whose boxes do
+/// not suffice.
+pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> {
+    let flaws = validate(problem);
+    if !flaws.is_empty() {
+        return Err(flaws
+            .into_iter()
+            .map(|flaw| whole(&[], Reason::Flawed(flaw)))
+            .collect());
+    }
+    let destinations: BTreeSet<usize> = problem
+        .pieces
+        .iter()
+        .map(|piece| piece.destination)
+        .collect();
+    let most = problem
+        .max_boxes
+        .and_then(|most| usize::try_from(most).ok())
+        .unwrap_or(problem.pieces.len());
+    let mut bad = Vec::new();
+    for &destination in &destinations {
+        let task = Task::new(problem, destination, &|_| false, most);
+        bad.extend(misfits(problem, &task));
+    }
+    if !bad.is_empty() {
+        return Err(bad);
+    }
+    let mut work = Work::new(effort.units);
+    let mut outcomes = Vec::new();
+    for (rank, &destination) in destinations.iter().enumerate() {
+        let share = u64::try_from(destinations.len() - rank).unwrap_or(1);
+        let mut purse = work.purse(work.left() / share);
+        outcomes.push(plan(problem, destination, most, &mut purse)?);
+        work.settle(&purse);
+    }
+    Ok(assemble(problem, outcomes))
+}
+
+fn assemble(problem: &Problem, outcomes: Vec<Outcome>) -> Solved {
+    let mut boxes: Vec<Loaded> = Vec::new();
+    let (mut cost, mut lower_bound) = (0, 0);
+    let mut proof = Proof::Proven;
+    for outcome in outcomes {
+        cost += outcome.cost;
+        lower_bound += outcome.bound;
+        if let Some(reason) = outcome.reason {
+            proof = Proof::Gap { reason };
+        }
+        for (kind, spots) in outcome.boxes {
+            let own = &problem.kinds[kind];
+            let mut places: Vec<Placed> = spots
+                .into_iter()
+                .map(|(piece, spot)| Placed {
+                    piece,
+                    x: spot.x + own.gap_end,
+                    y: spot.y + own.gap_side,
+                    turned: spot.turned,
+                })
+                .collect();
+            places.sort_unstable();
+            boxes.push(Loaded { kind, places });
+        }
+    }
+    boxes.sort();
+    Solved {
+        boxes,
+        cost,
+        lower_bound,
+        proof,
+    }
+}

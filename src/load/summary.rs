@@ -1,0 +1,249 @@
+//! What a foreman, a trucker and a carrier ask of a filled box: masses, limits, balance.
+
+use super::given::cargo;
+use super::plan::{FilledBox, Limit, Plan, Variant};
+use crate::quantity::{Decimal, Length, Mass, Overflow, ratio};
+use crate::trade::Bundle;
+
+/// A filled box, summed up. Masses are those that limits are checked with.
+#[derive(Debug, Clone)]
+pub struct BoxSummary<'a> {
+    /// The box.
+    pub filled: &'a FilledBox,
+    /// Its variant.
+    pub variant: &'a Variant,
+    /// Its bundles in loading order: from the front end to the door.
+    pub standing: Vec<Standing<'a>>,
+    /// Bundles, dunnage and lashing.
+    pub cargo: Mass,
+    /// Cargo and tare.
+    pub gross: Mass,
+    /// The limit that binds.
+    pub binding: Limit,
+    /// How much cargo is left under it; less than nothing where it is broken.
+    pub left: Mass,
+    /// Centre of gravity of the bundles from the front end, in mm to one place.
+    pub cog_x: Option<Decimal>,
+    /// The same from the left wall.
+    pub cog_y: Option<Decimal>,
+    /// How much of the bundles' mass stands in the front half, in percent to one place.
+    pub front_half: Option<Decimal>,
+}
+
+/// One bundle in its box.
+#[derive(Debug, Clone, Copy)]
+pub struct Standing<'a> {
+    /// The bundle.
+    pub bundle: &'a Bundle,
+    /// Its place from the front end and from the left wall, in mm, where it is worked out.
+    pub at: Option<(i64, i64)>,
+    /// The mass of all bundles up to it.
+    pub running: Mass,
+}
+
+/// Sums up a box.
+///
+/// # Errors
+/// On overflow.
+pub fn summary<'a>(
+    plan: &'a Plan,
+    filled: &'a FilledBox,
+    bundles: &'a [Bundle],
+) -> Result<BoxSummary<'a>, Overflow> {
+    let broken = Overflow { what: "a load" };
+    let variant = plan.variant(filled).ok_or(broken)?;
+    let binding = variant.binding().ok_or(broken)?.clone();
+    let cargo = cargo(&filled.bundles, bundles, variant)?;
+    let mut standing = Vec::with_capacity(filled.bundles.len());
+    let mut running = Mass::ZERO;
+    for (bundle, at) in order(filled) {
+        let bundle = bundles.get(bundle).ok_or(broken)?;
+        running = running.plus(bundle.limit_mass)?;
+        standing.push(Standing {
+            bundle,
+            at,
+            running,
+        });
+    }
+    let length = variant.container.inside[0].mm_down();
+    Ok(BoxSummary {
+        filled,
+        variant,
+        cargo,
+        gross: cargo.plus(variant.container.tare)?,
+        left: binding.cargo.minus(cargo)?,
+        binding,
+        cog_x: centre(
+            &standing,
+            |one, at| at.0 + one.length.mm_up() / 2,
+            |one| one.length,
+        ),
+        cog_y: centre(
+            &standing,
+            |one, at| at.1 + one.width.mm_up() / 2,
+            |one| one.width,
+        ),
+        front_half: front_half(&standing, length),
+        standing,
+    })
+}
+
+/// The bundles from the front end to the door, then from the left wall; as given without places.
+fn order(filled: &FilledBox) -> Vec<(usize, Option<(i64, i64)>)> {
+    match &filled.spots {
+        Some(spots) => {
+            let mut spots: Vec<_> = spots
+                .iter()
+                .map(|spot| (spot.x, spot.y, spot.bundle))
+                .collect();
+            spots.sort_unstable();
+            spots
+                .into_iter()
+                .map(|(x, y, bundle)| (bundle, Some((x, y))))
+                .collect()
+        }
+        None => filled
+            .bundles
+            .iter()
+            .map(|bundle| (*bundle, None))
+            .collect(),
+    }
+}
+
+/// The mass-weighted mean of the bundles' middles (CTU Code, annex 7, appendix 4: the sum of
+/// masses times distances over the sum of masses), in mm to one place.
+fn centre(
+    standing: &[Standing<'_>],
+    middle: impl Fn(&Bundle, (i64, i64)) -> i64,
+    side: impl Fn(&Bundle) -> Length,
+) -> Option<Decimal> {
+    let (mut moment, mut mass) = (0i128, 0i128);
+    for one in standing {
+        let grams = i128::from(one.bundle.limit_mass.grams_up());
+        // An odd side has its middle on half a millimetre: doubled, everything is whole.
+        let odd = i128::from(side(one.bundle).mm_up() % 2);
+        moment += grams * (2 * i128::from(middle(one.bundle, one.at?)) + odd);
+        mass += 2 * grams;
+    }
+    let decimal = |value: i128| Decimal::try_from_i128_with_scale(value, 0).ok();
+    ratio(decimal(moment)?, decimal(mass)?, 1)
+}
+
+/// How much of the mass stands in the front half, each bundle's spread evenly over its length.
+fn front_half(standing: &[Standing<'_>], length: i64) -> Option<Decimal> {
+    let (mut front, mut mass) = (Decimal::ZERO, Decimal::ZERO);
+    for one in standing {
+        let (x, _) = one.at?;
+        let own = one.bundle.length.mm_up();
+        // Doubled lengths, as half of an odd inside length is no whole millimetre.
+        let inside = (length - 2 * x).clamp(0, 2 * own);
+        let grams = Decimal::from(one.bundle.limit_mass.grams_up());
+        let share = ratio(
+            grams.checked_mul(Decimal::from(inside))?,
+            Decimal::from(2 * own),
+            3,
+        )?;
+        front = front.checked_add(share)?;
+        mass = mass.checked_add(grams)?;
+    }
+    ratio(front.checked_mul(Decimal::ONE_HUNDRED)?, mass, 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::plan::{Proof, Spot};
+    use super::*;
+    use crate::fault::Source;
+    use crate::quantity::{Currency, Money, Written};
+    use crate::trade::{ContainerType, LimitKind};
+
+    fn bundle(kg: &str) -> Bundle {
+        Bundle {
+            id: kg.to_owned(),
+            block: None,
+            slabs: 10,
+            mass: Mass::read(kg).unwrap(),
+            limit_mass: Mass::read(kg).unwrap(),
+            weighed: true,
+            length: Length::whole_mm(2_800),
+            width: Length::whole_mm(300),
+            height: Length::whole_mm(2_000),
+            place: Source::new("t", String::new()).line(1),
+        }
+    }
+
+    fn container() -> ContainerType {
+        let none = Length::ZERO;
+        ContainerType {
+            id: "20-box".to_owned(),
+            name: "20' dry".to_owned(),
+            inside: [5_895, 2_350, 2_392].map(Length::whole_mm),
+            door: [2_340, 2_292].map(Length::whole_mm),
+            max_gross: Mass::read("30480 kg").unwrap(),
+            tare: Mass::read("2250 kg").unwrap(),
+            line_load: crate::quantity::LineLoad::read("4.5 t/m").unwrap(),
+            bracing: none,
+            end_bracing: none,
+            clearance: none,
+            securing: Mass::read("350 kg").unwrap(),
+            place: Source::new("t", String::new()).line(1),
+        }
+    }
+
+    #[test]
+    fn centre_of_gravity_of_eight_bundles() {
+        // Worked example (computed by the formula of the CTU Code, annex 7, appendix 4): a 20'
+        // box of 5.895 m, four bundles of 3,363 kg with their middles at 1.45 m; three of
+        // 3,120 kg and one of 2,400 kg at 4.35 m. Centre at 2.8027 m; 53.36 % in the front half.
+        let masses = ["3363 kg"; 4]
+            .into_iter()
+            .chain(["3120 kg"; 3])
+            .chain(["2400 kg"]);
+        let bundles: Vec<Bundle> = masses.map(bundle).collect();
+        let spots = (0..8i64).map(|at| Spot {
+            bundle: usize::try_from(at).unwrap(),
+            x: if at < 4 { 50 } else { 2_950 },
+            y: 400 * (at % 4),
+            turned: false,
+        });
+        let place = Source::new("t", String::new()).line(1);
+        let usd = Currency::from_code("USD").unwrap();
+        let variant = Variant {
+            container: container(),
+            class: None,
+            limits: vec![Limit {
+                name: "plate payload".to_owned(),
+                kind: LimitKind::Equipment,
+                cargo: Mass::read("28230 kg").unwrap(),
+                place,
+            }],
+            cost: Money::zero(usd),
+        };
+        let filled = FilledBox {
+            label: "1".to_owned(),
+            variant: 0,
+            bundles: (0..8).collect(),
+            spots: Some(spots.collect()),
+            number: None,
+            seal: None,
+        };
+        let (cost, lower_bound) = (Money::zero(usd), Money::zero(usd));
+        let plan = Plan {
+            variants: vec![variant],
+            boxes: vec![filled],
+            cost,
+            lower_bound,
+            proof: Proof::Given,
+        };
+        let box_summary = summary(&plan, &plan.boxes[0], &bundles).unwrap();
+        assert_eq!(box_summary.cog_x.unwrap().to_string(), "2802.7");
+        assert_eq!(box_summary.front_half.unwrap().to_string(), "53.4");
+        assert_eq!(
+            box_summary.cargo,
+            Mass::read("25562 kg").unwrap(),
+            "25,212 kg and 350 kg dunnage"
+        );
+        assert_eq!(box_summary.gross, Mass::read("27812 kg").unwrap());
+        assert_eq!(box_summary.left, Mass::read("2668 kg").unwrap());
+    }
+}

@@ -1,0 +1,208 @@
+//! The load as a page: per container what stands where, which limit binds, how much is left.
+
+use super::cost::{boxes, heading};
+use super::page::{Block, Cell, Column, Page, Row, Table};
+use crate::load::{BoxSummary, Plan, Proof};
+use crate::quantity::{Mass, Units};
+use crate::trade::Shipment;
+
+/// The page of a load.
+pub fn loaded<'a>(
+    shipment: &'a Shipment,
+    plan: &'a Plan,
+    summaries: &'a [BoxSummary<'a>],
+    units: Units,
+) -> Page<'a> {
+    let mut blocks = vec![
+        Block::Heading(format!("Load of {}", heading(shipment))),
+        Block::Facts(facts(plan)),
+    ];
+    for one in summaries {
+        blocks.push(Block::Heading(title(one)));
+        blocks.push(Block::Facts(limits(one, units)));
+        blocks.push(Block::Table(standing(one, units)));
+    }
+    blocks.push(Block::Notes(cautions(shipment, summaries)));
+    Page { blocks, width: 100 }
+}
+
+fn facts(plan: &Plan) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let proof = match &plan.proof {
+        Proof::Proven => "no load costs less: proven".to_owned(),
+        Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
+        Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
+    };
+    vec![
+        fact("containers", boxes(plan)),
+        fact(
+            "cost by container",
+            format!("{}, not below {}", plan.cost, plan.lower_bound),
+        ),
+        fact("proof", proof),
+    ]
+}
+
+fn title(one: &BoxSummary<'_>) -> String {
+    let number = one
+        .filled
+        .number
+        .as_ref()
+        .map_or_else(String::new, |number| format!(", {number}"));
+    let seal = one
+        .filled
+        .seal
+        .as_ref()
+        .map_or_else(String::new, |seal| format!(", seal {seal}"));
+    format!(
+        "Container {}: {}{number}{seal}",
+        one.filled.label,
+        one.variant.label()
+    )
+}
+
+fn mass(mass: Mass, units: Units) -> String {
+    mass.show(units)
+}
+
+fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let binding = &one.binding;
+    let left = if one.left < Mass::ZERO {
+        let over = Mass::ZERO.minus(one.left).unwrap_or(Mass::ZERO);
+        format!("OVER by {}", mass(over, units))
+    } else {
+        format!("{} left", mass(one.left, units))
+    };
+    let mut facts = vec![
+        fact(
+            "cargo",
+            format!(
+                "{} with {} of dunnage and lashing",
+                mass(one.cargo, units),
+                mass(one.variant.container.securing, units)
+            ),
+        ),
+        fact(
+            "binding limit",
+            format!(
+                "{} {} ({}, {}): {left}",
+                binding.name,
+                mass(binding.cargo, units),
+                binding.kind.word(),
+                binding.place
+            ),
+        ),
+    ];
+    let others: Vec<String> = one
+        .variant
+        .limits
+        .iter()
+        .filter(|limit| *limit != binding)
+        .map(|limit| {
+            format!(
+                "{} {} ({})",
+                limit.name,
+                mass(limit.cargo, units),
+                limit.kind.word()
+            )
+        })
+        .collect();
+    if !others.is_empty() {
+        facts.push(fact("other limits", others.join(", ")));
+    }
+    facts.push(fact(
+        "gross",
+        format!("{} with the tare", mass(one.gross, units)),
+    ));
+    match (one.cog_x, one.cog_y, one.front_half) {
+        (Some(x), Some(y), Some(front)) => facts.push(fact(
+            "balance",
+            format!("centre of gravity {x} mm from the front, {y} mm from the left wall; {front} % in the front half"),
+        )),
+        _ => facts.push(fact("balance", "places not proven".to_owned())),
+    }
+    facts
+}
+
+fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
+    let rows = one
+        .standing
+        .iter()
+        .enumerate()
+        .map(move |(index, standing)| -> Row<'_> {
+            let bundle = standing.bundle;
+            let at = standing
+                .at
+                .map_or_else(String::new, |(x, y)| format!("{x}, {y}"));
+            vec![
+                Cell::count(index + 1),
+                Cell::text(bundle.id.as_str()),
+                Cell::text(bundle.block.as_deref().unwrap_or("")),
+                Cell::count(bundle.slabs),
+                Cell::text(format!(
+                    "{} x {} x {}",
+                    bundle.length.mm_up(),
+                    bundle.width.mm_up(),
+                    bundle.height.mm_up()
+                )),
+                Cell::text(at),
+                Cell::Figure(bundle.limit_mass.figure(units, 1)),
+                Cell::Figure(standing.running.figure(units, 1)),
+                Cell::text(if bundle.weighed {
+                    "weighed"
+                } else {
+                    "estimate"
+                }),
+            ]
+        });
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::figures("no"),
+            Column::words("bundle"),
+            Column::words("block"),
+            Column::figures("slabs"),
+            Column::figures("length x width x height mm"),
+            Column::figures("from front, left mm"),
+            Column::figures(units.mass()),
+            Column::figures("running"),
+            Column::words("mass"),
+        ],
+        rows: Box::new(rows),
+        totals: None,
+        is_main: true,
+    }
+}
+
+/// What every loading page says.
+fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
+    let mut notes = vec![
+        "A calculation aid. Slabs on edge kill: nobody stands where one could fall, and none is \
+         released before it is held. Bracing and securing follow the CTU Code and a competent \
+         person on the spot."
+            .to_owned(),
+        "Road limits, axle loads and permits are the carrier's and the State's to confirm; a limit \
+         of kind \"custom\" is a habit of the trade and no law."
+            .to_owned(),
+    ];
+    if shipment.bundles.iter().any(|bundle| !bundle.weighed) {
+        notes.insert(
+            0,
+            "Mass estimate: masses computed from nominal thickness carry the stone's margin and are \
+             no verified gross mass (SOLAS VI/2); weigh before declaring."
+                .to_owned(),
+        );
+    }
+    if summaries
+        .iter()
+        .any(|one| one.standing.iter().any(|standing| standing.at.is_none()))
+    {
+        notes.insert(
+            0,
+            "Places are not worked out for every box: that the floor holds them is not proven."
+                .to_owned(),
+        );
+    }
+    notes
+}
