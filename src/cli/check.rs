@@ -36,7 +36,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             verdict: "faults",
         };
         if let Some(shipment) = shipment {
-            match estimate(&shipment, &tariffs, &Effort::default(), &mut own) {
+            match estimate(&shipment, &tariffs, Effort::default(), &mut own) {
                 Some(Ok(costed)) => {
                     one.total = Some(costed.landed.total);
                     one.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));

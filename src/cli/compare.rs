@@ -41,7 +41,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let Some(shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
             continue;
         };
-        match estimate(&shipment, &tariffs, &Effort::default(), &mut report) {
+        match estimate(&shipment, &tariffs, Effort::default(), &mut report) {
             Some(Ok(costed)) => {
                 let stones = shipment.lines.iter().map(|line| line.stone.value.clone());
                 let stones: BTreeSet<String> = stones.collect();

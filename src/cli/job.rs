@@ -16,7 +16,6 @@ use crate::trade::{Shipment, Tariffs};
 
 /// Options of every command.
 #[derive(Debug, Args)]
-#[expect(clippy::struct_field_names, reason = "`as_form` cannot be called `as`")]
 pub struct Options {
     /// The workspace: the folder that holds rates/ and shipments/ [default: the nearest above]
     #[arg(long, global = true, value_name = "FOLDER")]
@@ -192,7 +191,7 @@ impl Options {
         let Some(shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
             return Self::tell(&report);
         };
-        match estimate(&shipment, &tariffs, &Effort::default(), &mut report) {
+        match estimate(&shipment, &tariffs, Effort::default(), &mut report) {
             Some(Ok(costed)) => match Self::tell(&report) {
                 Exit::Done => then(&shipment, costed, &tariffs),
                 exit => exit,

@@ -52,7 +52,7 @@ fn judge(plan: &mut crate::load::Plan, shipment: &crate::trade::Shipment) -> Exi
         let Some(variant) = plan.variant(filled) else {
             continue;
         };
-        match place(filled, &shipment.bundles, variant, &Effort::default()) {
+        match place(filled, &shipment.bundles, variant, Effort::default()) {
             Ok(spots) => {
                 if let Some(filled) = plan.boxes.get_mut(index) {
                     filled.spots = Some(spots);

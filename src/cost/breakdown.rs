@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::charge::Charge;
 use super::landed::Landed;
-use crate::load::Plan;
+use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Mass, Money, UnitCost};
 use crate::trade::{Leg, Shipment, Slab};
 
@@ -132,7 +132,7 @@ impl<'a> Breakdown<'a> {
         let filled = index.and_then(|index| self.plan.boxes.get(*index));
         filled
             .and_then(|filled| self.plan.variant(filled))
-            .map_or_else(String::new, |v| v.label())
+            .map_or_else(String::new, Variant::label)
     }
 
     /// One slab.
@@ -208,8 +208,10 @@ pub struct ChargeSum<'a> {
 /// The charges of a landed cost, those of one row and price together, in the order of the legs.
 /// `None` on overflow.
 pub fn charge_sums(landed: &Landed) -> Option<Vec<ChargeSum<'_>>> {
+    // By name, leg, and the file and line of the row.
+    type RowId<'a> = (&'a str, Leg, Option<(&'a str, usize)>);
     let mut sums: Vec<ChargeSum<'_>> = Vec::new();
-    let mut known: BTreeMap<(&str, Leg, Option<(&str, usize)>), usize> = BTreeMap::new();
+    let mut known: BTreeMap<RowId<'_>, usize> = BTreeMap::new();
     for charge in &landed.charges {
         let place = charge
             .sources

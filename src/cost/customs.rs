@@ -76,14 +76,22 @@ pub struct ValuePart {
     pub place: Place,
 }
 
-/// Works out the entry. `Some(None)`: there is none to make, as the seller enters the goods.
+/// What entering the goods came to.
+pub(super) enum Entered {
+    /// The importer's entry.
+    Own(Entry),
+    /// None to make: the seller enters the goods.
+    BySeller,
+}
+
+/// Works out the entry.
 pub(super) fn enter(
     job: &Job<'_>,
     charges: &[Charge],
     sets: &mut Sets,
     spreader: &mut Spreader<'_>,
     report: &mut Report,
-) -> Option<Option<Entry>> {
+) -> Option<Entered> {
     let shipment = job.shipment;
     let entered_on = shipment.dates.entered;
     let liable = |line: &crate::trade::Line| {
@@ -96,7 +104,7 @@ pub(super) fn enter(
         .filter(|at| shipment.lines.get(*at).is_some_and(liable))
         .collect();
     if own.is_empty() {
-        return Some(None);
+        return Some(Entered::BySeller);
     }
     let regime = regime(job, entered_on, report)?;
     let groups = group(job, &own, entered_on, report)?;
@@ -143,7 +151,7 @@ pub(super) fn enter(
             place,
         });
     }
-    Some(Some(Entry {
+    Some(Entered::Own(Entry {
         currency: regime.currency,
         entered_on,
         regime: regime.place.clone(),
@@ -324,7 +332,8 @@ fn values(
     for charge in charges.iter().filter(counts) {
         let place = charge.sources.first()?.clone();
         let by_line = by_line(job, charge, sets, spreader, report)?;
-        let exchange = customs_rate(job, regime, charge.amount.currency(), &place, report)?;
+        let exchange =
+            customs_rate(job, regime, charge.amount.currency(), &place, report)?.conversion();
         values.push(Value {
             name: charge.name.clone(),
             by_line,
@@ -343,7 +352,7 @@ fn values(
                     stated_by_line(job, index, stated.amount.value.negated(), charges, report)?;
                 let place = stated.amount.place.clone();
                 let currency = stated.amount.value.currency();
-                let exchange = customs_rate(job, regime, currency, &place, report)?;
+                let exchange = customs_rate(job, regime, currency, &place, report)?.conversion();
                 values.push(Value {
                     name: format!("{} inside the price", stated.leg.word()),
                     by_line,
@@ -450,16 +459,33 @@ fn stated_by_line(
     )
 }
 
-/// The customs rate of a currency on the day of export (19 CFR 159.32); none for the regime's own.
+/// The customs rate of a currency.
+enum CustomsRate {
+    /// The regime's own currency needs none.
+    Own,
+    /// This one.
+    At(super::charge::Conversion),
+}
+
+impl CustomsRate {
+    fn conversion(self) -> Option<super::charge::Conversion> {
+        match self {
+            Self::Own => None,
+            Self::At(conversion) => Some(conversion),
+        }
+    }
+}
+
+/// The customs rate of a currency on the day of export (19 CFR 159.32).
 fn customs_rate(
     job: &Job<'_>,
     regime: &Regime,
     currency: Currency,
     place: &Place,
     report: &mut Report,
-) -> Option<Option<super::charge::Conversion>> {
+) -> Option<CustomsRate> {
     if currency == regime.currency {
-        return Some(None);
+        return Some(CustomsRate::Own);
     }
     let target = Target {
         event: Event::Sails,
@@ -469,7 +495,10 @@ fn customs_rate(
     };
     let dates = &job.shipment.dates;
     let row = exchange::row_for(job.tariffs, dates, currency, &target, report)?;
-    Some(Some(exchange::conversion(row, dates.of(Event::Sails))))
+    Some(CustomsRate::At(exchange::conversion(
+        row,
+        dates.of(Event::Sails),
+    )))
 }
 
 /// Adds the values of the lines of one entry line, unrounded.

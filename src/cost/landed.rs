@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-use super::charge::Charge;
+use super::charge::{Charge, Conversion};
 use super::customs::Entry;
 use super::goods;
 use super::rows::{Builder, Job};
@@ -158,7 +158,10 @@ fn accumulate<'a>(
     sets: &Sets,
     slabs: usize,
 ) -> Vec<i64> {
-    let mut groups: BTreeMap<(usize, *const Vec<i64>), (&Rc<Vec<i64>>, i64)> = BTreeMap::new();
+    // By set and by answer: the answers live as long as the charges, so their addresses tell
+    // them apart, and sums do not depend on the order.
+    type Group<'a> = (&'a Rc<Vec<i64>>, i64);
+    let mut groups: BTreeMap<(usize, *const Vec<i64>), Group<'_>> = BTreeMap::new();
     for (charge, shares) in picked {
         let group = groups
             .entry((charge.scope.set, Rc::as_ptr(shares)))
@@ -285,7 +288,8 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
                 .map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
-    let planned = stock().filter(|charge| charge.exchange.as_ref().is_some_and(|e| e.is_planned()));
+    let planned =
+        stock().filter(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned));
     let planned = Money::total(currency, planned.map(|charge| charge.book)).ok()?;
     let rates = charges.iter().filter_map(|charge| {
         let until = charge.valid?.until?;
@@ -320,7 +324,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
     }
     if charges
         .iter()
-        .any(|charge| charge.exchange.as_ref().is_some_and(|e| e.is_planned()))
+        .any(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned))
     {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",

@@ -52,7 +52,7 @@ pub struct Costed {
 pub fn estimate(
     shipment: &Shipment,
     tariffs: &Tariffs,
-    effort: &Effort,
+    effort: Effort,
     report: &mut Report,
 ) -> Option<Result<Costed, Vec<Misfit>>> {
     let choices = choices(shipment, tariffs, report)?;
@@ -103,7 +103,7 @@ fn one(
     shipment: &Shipment,
     tariffs: &Tariffs,
     choice: &Choice,
-    effort: &Effort,
+    effort: Effort,
     report: &mut Report,
 ) -> Option<Result<(Plan, Landed), Vec<Misfit>>> {
     let variants = variants(shipment, tariffs, choice, report)?;

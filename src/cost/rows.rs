@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::charge::{Charge, Customs, Scope, Working};
-use super::customs::Entry;
+use super::customs::{Entered, Entry};
 use super::exchange::{self, Target};
 use super::goods::SERVICES;
 use super::offers::Choice;
@@ -264,7 +264,7 @@ impl<'a, 's> Builder<'a, 's> {
             }
             let ready = pending
                 .iter()
-                .position(|purpose| self.is_ready(purpose, &pending, entered));
+                .position(|purpose| Self::is_ready(purpose, &pending, entered));
             let Some(ready) = ready else {
                 report.add(stuck(&pending));
                 return None;
@@ -275,7 +275,7 @@ impl<'a, 's> Builder<'a, 's> {
         Some(())
     }
 
-    fn is_ready(&self, purpose: &Purpose<'_>, pending: &[Purpose<'_>], entered: bool) -> bool {
+    fn is_ready(purpose: &Purpose<'_>, pending: &[Purpose<'_>], entered: bool) -> bool {
         purpose.rows.iter().all(|row| match &row.rate.value {
             Rate::Amount(_) => {
                 row.per != Some(Per::TariffLine) && row.per != Some(Per::Entry) || entered
@@ -295,7 +295,7 @@ impl<'a, 's> Builder<'a, 's> {
     fn enter(&mut self, report: &mut Report) -> Option<()> {
         let entry =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
-        if let Some(entry) = entry {
+        if let Entered::Own(entry) = entry {
             let duties = super::customs::duties(&self.job, &entry, report)?;
             self.served.insert(Leg::DutyAndTax);
             for mut duty in duties {
@@ -649,7 +649,7 @@ impl<'a, 's> Builder<'a, 's> {
                 lines,
                 row.exempt_origins
                     .iter()
-                    .map(|c| c.code())
+                    .map(crate::trade::Country::code)
                     .collect::<Vec<_>>()
                     .join(" "),
             )

@@ -157,12 +157,9 @@ impl<'a> Spreader<'a> {
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Rc<Vec<i64>>> {
-        let minor = match amount.minor() {
-            Ok(minor) => minor,
-            Err(_) => {
-                report.add(cannot_spread(charge, SpreadError::Overflow));
-                return None;
-            }
+        let Ok(minor) = amount.minor() else {
+            report.add(cannot_spread(charge, SpreadError::Overflow));
+            return None;
         };
         let id = ((charge.scope.set, charge.key, charge.goods_of), minor);
         if let Some(shares) = self.shares.get(&id) {

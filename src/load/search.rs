@@ -23,7 +23,7 @@ pub fn plan(
     bundles: &[Bundle],
     variants: &[Variant],
     lift: Mass,
-    effort: &Effort,
+    effort: Effort,
 ) -> Result<Plan, Vec<Misfit>> {
     let too_heavy: Vec<Misfit> = bundles
         .iter()
@@ -39,7 +39,7 @@ pub fn plan(
     }
     let problem = problem(bundles, variants);
     let solved =
-        engine::solve(&problem, effort).map_err(|all| misfits(&all, &problem, variants))?;
+        engine::solve(&problem, &effort).map_err(|all| misfits(&all, &problem, variants))?;
     let breaches = engine::check(&problem, &solved.boxes, solved.cost);
     if let Some(breach) = breaches.first() {
         // The checker shares nothing with the search: where they disagree, no plan is shown.
@@ -103,7 +103,7 @@ pub fn place(
     filled: &FilledBox,
     bundles: &[Bundle],
     variant: &Variant,
-    effort: &Effort,
+    effort: Effort,
 ) -> Result<Vec<Spot>, String> {
     let own: Vec<Bundle> = filled
         .bundles
@@ -114,7 +114,7 @@ pub fn place(
     let mut problem = problem(&own, std::slice::from_ref(variant));
     problem.max_boxes = Some(1);
     problem.groups = vec![Grouping::Free; problem.groups.len()];
-    let solved = engine::solve(&problem, effort).map_err(|all| {
+    let solved = engine::solve(&problem, &effort).map_err(|all| {
         let found = misfits(&all, &problem, std::slice::from_ref(variant));
         found
             .first()

@@ -107,6 +107,7 @@ macro_rules! measure {
             }
 
             /// The figure in the base unit, for use as an exact weight.
+            #[allow(dead_code, reason = "not every measure is a weight")]
             pub(crate) fn base(self) -> Decimal {
                 self.0
             }
@@ -252,6 +253,9 @@ impl Area {
 
     /// The figure in square feet by `factor` ft2 per m2 (10.764 in much of the trade) or, without
     /// one, by the exact foot, rounded.
+    ///
+    /// # Errors
+    /// Where the figure cannot be held exactly.
     pub fn in_ft2(
         self,
         factor: Option<Decimal>,

@@ -57,7 +57,9 @@ impl Weights {
         // The proportion is all that matters: the common factor only costs room.
         let factor = common_factor(&values);
         if factor > 1 {
-            values.iter_mut().for_each(|value| *value /= factor);
+            for value in &mut values {
+                *value /= factor;
+            }
         }
         let total = values
             .iter()

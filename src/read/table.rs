@@ -322,7 +322,7 @@ impl<'a> Table<'a> {
             return Vec::new();
         };
         let mut texts = Vec::new();
-        for item in list.iter() {
+        for item in list {
             match item.get_ref().as_str() {
                 Some(text) => texts.push(At {
                     value: text.to_owned(),
@@ -393,7 +393,7 @@ impl<'a> Table<'a> {
     /// Reports the keys nobody asked for.
     pub(super) fn finish(&self, report: &mut Report) {
         let asked = self.asked.borrow();
-        for (key, _) in self.table.iter() {
+        for (key, _) in self.table {
             let name = key.get_ref().as_ref();
             if asked.contains(name) {
                 continue;

@@ -165,7 +165,10 @@ fn containers(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
             securing: securing?.value,
             place: row.place(),
         };
-        if container.payload().is_ok_and(|payload| payload.is_none()) {
+        if container
+            .payload()
+            .is_ok_and(crate::quantity::Mass::is_none)
+        {
             report.add(
                 Fault::error(Code::OutOfRange, "`tare` is not below `max-gross`")
                     .at(&container.place, "this container could carry nothing"),

@@ -107,7 +107,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
     }
 }
 
-fn line<'a>(table: &'a str, name: String, what: String, rate: String) -> Row<'a> {
+fn line(table: &str, name: String, what: String, rate: String) -> Row<'_> {
     vec![
         Cell::text(table),
         Cell::text(name),

@@ -77,7 +77,7 @@ impl ContainerNumber {
                 b'A'..=b'Z' => {
                     let letter = u32::from(byte - b'A');
                     // 11, 22 and 33 are left out of the count.
-                    10 + letter + (letter + 9) / 10
+                    10 + letter + letter.div_ceil(10)
                 }
                 _ => return None,
             };
