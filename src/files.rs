@@ -14,11 +14,8 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
         Ok(bytes) => bytes,
         Err(error) => {
             report.add(
-                Fault::error(
-                    Code::UnreadableFile,
-                    format!("{name} cannot be read: {error}"),
-                )
-                .help("check the name and that you may read it"),
+                Fault::error(Code::UnreadableFile, format!("{name} cannot be read: {error}"))
+                    .help("check the name and that you may read it"),
             );
             return None;
         }
@@ -44,12 +41,7 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
 fn not_utf8(name: &str, error: &std::string::FromUtf8Error) -> Fault {
     let valid = error.utf8_error().valid_up_to();
     let bytes = error.as_bytes();
-    let line = bytes
-        .iter()
-        .take(valid)
-        .filter(|byte| **byte == b'\n')
-        .count()
-        + 1;
+    let line = bytes.iter().take(valid).filter(|byte| **byte == b'\n').count() + 1;
     let byte = bytes.get(valid).copied().unwrap_or(0);
     let message = format!("{name}, line {line}: byte {byte:#04x} is not UTF-8 text");
     Fault::error(Code::NotUtf8, message).help(
@@ -87,18 +79,11 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("out.csv");
         write(&path, b"one", false).unwrap();
-        assert_eq!(
-            write(&path, b"two", false).unwrap_err().kind(),
-            io::ErrorKind::AlreadyExists
-        );
+        assert_eq!(write(&path, b"two", false).unwrap_err().kind(), io::ErrorKind::AlreadyExists);
         assert_eq!(fs::read(&path).unwrap(), b"one");
         write(&path, b"two", true).unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"two");
-        assert_eq!(
-            fs::read_dir(folder.path()).unwrap().count(),
-            1,
-            "no leftovers"
-        );
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no leftovers");
     }
 
     #[test]

@@ -19,22 +19,14 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };
-    let names = if args.shipments.is_empty() {
-        workspace.shipment_names()
-    } else {
-        args.shipments.clone()
-    };
+    let names =
+        if args.shipments.is_empty() { workspace.shipment_names() } else { args.shipments.clone() };
     let mut all = Vec::new();
     for name in names {
         // A report of its own, as readers stop early on errors that are not this shipment's.
         let mut own = Report::new();
         let shipment = read::shipment(&workspace, &name, &tariffs, &mut own);
-        let mut one = Checked {
-            name,
-            total: None,
-            counts: None,
-            verdict: "faults",
-        };
+        let mut one = Checked { name, total: None, counts: None, verdict: "faults" };
         if let Some(shipment) = shipment {
             match estimate(&shipment, &tariffs, Effort::default(), &mut own) {
                 Some(Ok(costed)) => {

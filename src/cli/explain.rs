@@ -15,17 +15,8 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(&args.shipment, |shipment, costed, _| {
-        let Some(slab) = shipment
-            .slabs
-            .iter()
-            .position(|slab| *slab.id == *args.slab)
-        else {
-            let near: Vec<&str> = shipment
-                .slabs
-                .iter()
-                .take(5)
-                .map(|slab| &*slab.id)
-                .collect();
+        let Some(slab) = shipment.slabs.iter().position(|slab| *slab.id == *args.slab) else {
+            let near: Vec<&str> = shipment.slabs.iter().take(5).map(|slab| &*slab.id).collect();
             Options::say(&format!(
                 "error: {} has no slab \"{}\"; its first are {}",
                 shipment.name,
@@ -43,8 +34,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         else {
             return Exit::BadData;
         };
-        options.put(page, &|out| {
-            show::json::explain(shipment, &costed.landed, &explanation, out)
-        })
+        options.put(page, &|out| show::json::explain(shipment, &costed.landed, &explanation, out))
     })
 }

@@ -21,22 +21,10 @@ pub struct Options {
     #[arg(long, global = true, value_name = "FOLDER")]
     dir: Option<PathBuf>,
     /// The form of the result
-    #[arg(
-        long = "as",
-        global = true,
-        value_enum,
-        value_name = "FORM",
-        default_value = "text"
-    )]
+    #[arg(long = "as", global = true, value_enum, value_name = "FORM", default_value = "text")]
     as_form: Form,
     /// The units of areas and masses
-    #[arg(
-        long,
-        global = true,
-        value_enum,
-        value_name = "SYSTEM",
-        default_value = "metric"
-    )]
+    #[arg(long, global = true, value_enum, value_name = "SYSTEM", default_value = "metric")]
     units: System,
     /// Write the result to a file, whole or not at all
     #[arg(long, global = true, value_name = "FILE")]
@@ -121,11 +109,7 @@ impl Options {
         let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
         // A reader that hung up on stderr needs no further word.
         let _ = io::stderr().write_all(render(report, colour).as_bytes());
-        if report.has_errors() {
-            Exit::BadData
-        } else {
-            Exit::Done
-        }
+        if report.has_errors() { Exit::BadData } else { Exit::Done }
     }
 
     /// Prints a sentence on stderr.
@@ -159,9 +143,7 @@ impl Options {
                 } else {
                     ""
                 };
-                Self::say(&format!(
-                    "error: {name} could not be written: {error}{way_out}"
-                ));
+                Self::say(&format!("error: {name} could not be written: {error}{way_out}"));
                 Exit::NotWritten
             }
         }

@@ -18,10 +18,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             exit = judge(&mut costed.plan, shipment);
         }
         let plan = &costed.plan;
-        let summaries = plan
-            .boxes
-            .iter()
-            .map(|filled| summary(plan, filled, &shipment.bundles));
+        let summaries = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
         let summaries = match summaries.collect::<Result<Vec<_>, _>>() {
             Ok(summaries) => summaries,
             Err(overflow) => {
@@ -30,9 +27,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             }
         };
         let page = show::loaded(shipment, plan, &summaries, options.units());
-        match options.put(page, &|out| {
-            show::json::load(shipment, plan, &summaries, out)
-        }) {
+        match options.put(page, &|out| show::json::load(shipment, plan, &summaries, out)) {
             Exit::Done => exit,
             other => other,
         }

@@ -50,14 +50,7 @@ pub struct Part {
 impl Part {
     fn empty(slab: usize, landed: &Landed) -> Self {
         let none = Money::zero(landed.currency);
-        Self {
-            slab,
-            slabs: 0,
-            area: Area::ZERO,
-            mass: Mass::ZERO,
-            groups: [none; 4],
-            cost: none,
-        }
+        Self { slab, slabs: 0, area: Area::ZERO, mass: Mass::ZERO, groups: [none; 4], cost: none }
     }
 
     /// The cost per square metre.
@@ -105,34 +98,20 @@ impl<'a> Breakdown<'a> {
                 }
             }
         }
-        Self {
-            shipment,
-            landed,
-            boxes,
-            plan,
-            groups,
-        }
+        Self { shipment, landed, boxes, plan, groups }
     }
 
     /// The label of the box a slab travels in; empty where that is not known.
     pub fn box_label(&self, slab: &Slab) -> &'a str {
-        let index = usize::try_from(slab.bundle)
-            .ok()
-            .and_then(|bundle| self.boxes.get(bundle));
-        index
-            .and_then(|index| self.plan.boxes.get(*index))
-            .map_or("", |filled| &filled.label)
+        let index = usize::try_from(slab.bundle).ok().and_then(|bundle| self.boxes.get(bundle));
+        index.and_then(|index| self.plan.boxes.get(*index)).map_or("", |filled| &filled.label)
     }
 
     /// The variant of the box a slab travels in.
     pub fn box_variant(&self, slab: &Slab) -> String {
-        let index = usize::try_from(slab.bundle)
-            .ok()
-            .and_then(|bundle| self.boxes.get(bundle));
+        let index = usize::try_from(slab.bundle).ok().and_then(|bundle| self.boxes.get(bundle));
         let filled = index.and_then(|index| self.plan.boxes.get(*index));
-        filled
-            .and_then(|filled| self.plan.variant(filled))
-            .map_or_else(String::new, Variant::label)
+        filled.and_then(|filled| self.plan.variant(filled)).map_or_else(String::new, Variant::label)
     }
 
     /// One slab.
@@ -182,9 +161,7 @@ impl<'a> Breakdown<'a> {
         whole.area = self.landed.headline.area;
         whole.mass = Mass::total(self.shipment.slabs.iter().map(|slab| slab.mass)).ok()?;
         for (sum, shares) in whole.groups.iter_mut().zip(&self.groups) {
-            let minor = shares
-                .iter()
-                .try_fold(0i64, |sum, share| sum.checked_add(*share))?;
+            let minor = shares.iter().try_fold(0i64, |sum, share| sum.checked_add(*share))?;
             *sum = Money::from_minor(minor, self.landed.currency);
         }
         whole.cost = self.landed.total;
@@ -213,23 +190,13 @@ pub fn charge_sums(landed: &Landed) -> Option<Vec<ChargeSum<'_>>> {
     let mut sums: Vec<ChargeSum<'_>> = Vec::new();
     let mut known: BTreeMap<RowId<'_>, usize> = BTreeMap::new();
     for charge in &landed.charges {
-        let place = charge
-            .sources
-            .first()
-            .map(|place| (&*place.file, place.line));
-        let at = *known
-            .entry((&charge.name, charge.leg, place))
-            .or_insert_with(|| {
-                let amount = Money::zero(charge.amount.currency());
-                let book = Money::zero(landed.currency);
-                sums.push(ChargeSum {
-                    first: charge,
-                    count: 0,
-                    amount,
-                    book,
-                });
-                sums.len() - 1
-            });
+        let place = charge.sources.first().map(|place| (&*place.file, place.line));
+        let at = *known.entry((&charge.name, charge.leg, place)).or_insert_with(|| {
+            let amount = Money::zero(charge.amount.currency());
+            let book = Money::zero(landed.currency);
+            sums.push(ChargeSum { first: charge, count: 0, amount, book });
+            sums.len() - 1
+        });
         let sum = sums.get_mut(at)?;
         sum.count += 1;
         sum.amount = sum.amount.plus(charge.amount).ok()?;

@@ -84,7 +84,7 @@ pub enum Working {
         /// The unit.
         unit: &'static str,
         /// The floor or cap that replaced the product.
-        bound: Option<Money>,
+        bound: Option<Bound>,
     },
     /// A percentage of an amount.
     Part {
@@ -99,10 +99,19 @@ pub enum Working {
         /// The unrounded product, as text.
         exact: String,
         /// The floor or cap that replaced the product.
-        bound: Option<Money>,
+        bound: Option<Bound>,
     },
     /// An amount that the invoice states.
     Stated,
+}
+
+/// What replaced a product that lay outside its row's bounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bound {
+    /// The row's minimum.
+    Floor,
+    /// The row's maximum.
+    Cap,
 }
 
 /// An amount taken into the book currency.

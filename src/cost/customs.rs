@@ -95,10 +95,7 @@ pub(super) fn enter(
     let shipment = job.shipment;
     let entered_on = shipment.dates.entered;
     let liable = |line: &crate::trade::Line| {
-        shipment
-            .invoices
-            .get(line.invoice)
-            .is_some_and(|i| importer_bears(i, Leg::DutyAndTax))
+        shipment.invoices.get(line.invoice).is_some_and(|i| importer_bears(i, Leg::DutyAndTax))
     };
     let own: Vec<usize> = (0..shipment.lines.len())
         .filter(|at| shipment.lines.get(*at).is_some_and(liable))
@@ -249,16 +246,8 @@ fn layers(
     let what = format!("base duty for {number}, origin {origin}, regime \"{regime}\"");
     // A row for this origin goes before a row for every origin.
     let rows: Vec<&DutyRow> = base.collect();
-    let named: Vec<&DutyRow> = rows
-        .iter()
-        .copied()
-        .filter(|row| !row.origins.is_empty())
-        .collect();
-    let chosen = if named.iter().any(|row| row.valid.holds(on)) {
-        named
-    } else {
-        rows
-    };
+    let named: Vec<&DutyRow> = rows.iter().copied().filter(|row| !row.origins.is_empty()).collect();
+    let chosen = if named.iter().any(|row| row.valid.holds(on)) { named } else { rows };
     let fault = match in_force(chosen.into_iter(), |row| row.valid, on) {
         Lookup::Found(row) => {
             let added = job.tariffs.duties(regime, number, origin, false);
@@ -266,10 +255,7 @@ fn layers(
             return Some(std::iter::once(row.clone()).chain(added).collect());
         }
         Lookup::Lapsed(rows) => rows.iter().take(2).fold(
-            Fault::error(
-                Code::LapsedRate,
-                format!("rates/duty.toml: no {what} on {on} (entered)"),
-            ),
+            Fault::error(Code::LapsedRate, format!("rates/duty.toml: no {what} on {on} (entered)")),
             |fault, row| fault.also(&row.place, format!("in force {}", row.valid)),
         ),
         Lookup::Several(rows) => rows.iter().fold(
@@ -334,12 +320,7 @@ fn values(
         let by_line = by_line(job, charge, sets, spreader, report)?;
         let exchange =
             customs_rate(job, regime, charge.amount.currency(), &place, report)?.conversion();
-        values.push(Value {
-            name: charge.name.clone(),
-            by_line,
-            exchange,
-            place,
-        });
+        values.push(Value { name: charge.name.clone(), by_line, exchange, place });
     }
     if regime.basis == ValueBasis::Export {
         for (index, invoice) in job.shipment.invoices.iter().enumerate() {
@@ -401,11 +382,7 @@ fn by_line(
     let shares = spreader.own_shares(charge, sets, report)?;
     let mut minors: BTreeMap<usize, i64> = BTreeMap::new();
     for (slab, share) in sets.members(charge.scope.set).zip(shares.iter()) {
-        let line = job
-            .shipment
-            .slabs
-            .get(slab)
-            .and_then(|slab| usize::try_from(slab.line).ok())?;
+        let line = job.shipment.slabs.get(slab).and_then(|slab| usize::try_from(slab.line).ok())?;
         let sum = minors.entry(line).or_default();
         *sum = sum.checked_add(*share)?;
     }
@@ -428,15 +405,8 @@ fn stated_by_line(
     let mut amounts: BTreeMap<usize, Money> = BTreeMap::new();
     for charge in charges {
         let Some(at) = charge.goods_of else { continue };
-        if job
-            .shipment
-            .lines
-            .get(at)
-            .is_some_and(|line| line.invoice == invoice)
-        {
-            let sum = amounts
-                .entry(at)
-                .or_insert_with(|| Money::zero(charge.amount.currency()));
+        if job.shipment.lines.get(at).is_some_and(|line| line.invoice == invoice) {
+            let sum = amounts.entry(at).or_insert_with(|| Money::zero(charge.amount.currency()));
             *sum = sum.plus(charge.amount).ok()?;
         }
     }
@@ -495,10 +465,7 @@ fn customs_rate(
     };
     let dates = &job.shipment.dates;
     let row = exchange::row_for(job.tariffs, dates, currency, &target, report)?;
-    Some(CustomsRate::At(exchange::conversion(
-        row,
-        dates.of(Event::Sails),
-    )))
+    Some(CustomsRate::At(exchange::conversion(row, dates.of(Event::Sails))))
 }
 
 /// Adds the values of the lines of one entry line, unrounded.
@@ -512,11 +479,8 @@ fn add_up(
     let mut parts = Vec::new();
     let mut exact = Exact::zero(regime.currency);
     for value in values {
-        let amounts: Vec<Money> = members
-            .iter()
-            .filter_map(|line| value.by_line.get(line))
-            .copied()
-            .collect();
+        let amounts: Vec<Money> =
+            members.iter().filter_map(|line| value.by_line.get(line)).copied().collect();
         let Some(first) = amounts.first() else {
             continue;
         };
@@ -540,11 +504,7 @@ fn add_up(
                 });
             }
             Err(overflow) => {
-                let place = job
-                    .shipment
-                    .invoices
-                    .first()
-                    .map(|invoice| invoice.place.clone())?;
+                let place = job.shipment.invoices.first().map(|invoice| invoice.place.clone())?;
                 report.add(
                     Fault::error(Code::Overflow, overflow.to_string())
                         .at(&place, "the customs value"),
@@ -584,11 +544,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
             charges.push(Charge {
                 name: layer.name.clone(),
                 leg: Leg::DutyAndTax,
-                scope: Scope {
-                    kind: ScopeKind::TariffLine,
-                    of: line.label(),
-                    set: line.set,
-                },
+                scope: Scope { kind: ScopeKind::TariffLine, of: line.label(), set: line.set },
                 key: Key::Area,
                 amount,
                 book,

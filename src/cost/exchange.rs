@@ -29,27 +29,15 @@ pub(super) fn row_for<'a>(
 ) -> Option<&'a ExchangeRow> {
     let on = dates.of(target.event);
     let is_ahead = on > dates.quoted && target.used_for != ExchangeUse::Contract;
-    let used_for = if is_ahead {
-        ExchangeUse::Plan
-    } else {
-        target.used_for
-    };
-    let need = Need {
-        used_for,
-        from,
-        to: target.currency,
-        event: target.event,
-        on,
-    };
+    let used_for = if is_ahead { ExchangeUse::Plan } else { target.used_for };
+    let need = Need { used_for, from, to: target.currency, event: target.event, on };
     let (code, what, rows) = match tariffs.exchange(used_for, from, target.currency, on) {
         Lookup::Found(row) => return Some(row),
         Lookup::Several(rows) => (Code::AmbiguousRate, "two rows serve", rows),
         Lookup::Lapsed(rows) => (Code::LapsedRate, "no row is in force for", rows),
         Lookup::Missing => (Code::NoRate, "no row serves", Vec::new()),
     };
-    let mut fault = need
-        .fault(code, what)
-        .at(target.needed_at, "needed for this");
+    let mut fault = need.fault(code, what).at(target.needed_at, "needed for this");
     for row in rows.iter().take(2) {
         fault = fault.also(&row.place, format!("in force {}", row.valid));
     }

@@ -68,11 +68,8 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
             leftover: share.leftover,
         });
     }
-    Some(Explanation {
-        slab,
-        charges,
-        cost: landed.slab_cost(slab),
-    })
+    charges.sort_by_key(|one| landed.charges.get(one.charge).map(|charge| charge.leg));
+    Some(Explanation { slab, charges, cost: landed.slab_cost(slab) })
 }
 
 fn key_part(
@@ -83,23 +80,14 @@ fn key_part(
     slab: usize,
 ) -> Option<KeyPart> {
     let one = shipment.slabs.get(slab)?;
-    let members = || {
-        landed
-            .sets
-            .members(charge.scope.set)
-            .filter_map(|at| shipment.slabs.get(at))
-    };
+    let members = || landed.sets.members(charge.scope.set).filter_map(|at| shipment.slabs.get(at));
     if let Some(line) = charge.goods_of
         && charge.key == Key::Value
     {
         let line = shipment.lines.get(line)?;
         let quantity = |at: usize| {
             let slab = shipment.slabs.get(at)?;
-            if spreader.is_free(at) {
-                Some(Decimal::ZERO)
-            } else {
-                goods::weight(line, slab).ok()
-            }
+            if spreader.is_free(at) { Some(Decimal::ZERO) } else { goods::weight(line, slab).ok() }
         };
         let whole = landed
             .sets
@@ -108,10 +96,9 @@ fn key_part(
         return Some(KeyPart::Quantity(quantity(slab)?, whole));
     }
     Some(match charge.key {
-        Key::Area => KeyPart::Area(
-            one.billed_area,
-            Area::total(members().map(|s| s.billed_area)).ok()?,
-        ),
+        Key::Area => {
+            KeyPart::Area(one.billed_area, Area::total(members().map(|s| s.billed_area)).ok()?)
+        }
         Key::Mass => KeyPart::Mass(one.mass, Mass::total(members().map(|s| s.mass)).ok()?),
         Key::Count => KeyPart::Count(landed.sets.len(charge.scope.set)),
         Key::Value => {

@@ -26,10 +26,7 @@ pub(super) fn free_slabs(shipment: &Shipment) -> BTreeSet<usize> {
         return BTreeSet::new();
     }
     let slabs = shipment.slabs.iter().enumerate();
-    slabs
-        .filter(|(_, slab)| names.contains(&*slab.id))
-        .map(|(index, _)| index)
-        .collect()
+    slabs.filter(|(_, slab)| names.contains(&*slab.id)).map(|(index, _)| index).collect()
 }
 
 /// What the supplier multiplies its price by for one slab; bundles and lots are not by the slab.
@@ -72,11 +69,8 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
         for priced in lines {
             charges.push(line_charge(job, invoice, priced, report)?);
         }
-        let goods: Vec<Money> = charges
-            .iter()
-            .skip(start)
-            .map(|charge: &Charge| charge.amount)
-            .collect();
+        let goods: Vec<Money> =
+            charges.iter().skip(start).map(|charge: &Charge| charge.amount).collect();
         let items = items(job, index, invoice, &goods, sets, report)?;
         charges.extend(items);
         check_total(invoice, charges.get(start..).unwrap_or_default(), report);
@@ -102,12 +96,7 @@ fn lines_of<'a>(
     report: &mut Report,
 ) -> Option<Vec<Priced<'a>>> {
     let mut all = Vec::new();
-    let own = job
-        .shipment
-        .lines
-        .iter()
-        .enumerate()
-        .filter(|(_, line)| line.invoice == invoice);
+    let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
         let own = |slab: &Slab| usize::try_from(slab.line) == Ok(index);
         let Some(set) = sets.make(format!("line {}", line.id), job.shipment, own) else {
@@ -116,11 +105,7 @@ fn lines_of<'a>(
         let scopes = if line.price.by == PricedBy::Bundle {
             bundle_scopes(job.shipment, set, free, sets)
         } else {
-            vec![Scope {
-                kind: ScopeKind::Line,
-                of: line.id.clone(),
-                set,
-            }]
+            vec![Scope { kind: ScopeKind::Line, of: line.id.clone(), set }]
         };
         for scope in scopes {
             match price(job.shipment, index, line, scope, free, sets) {
@@ -133,10 +118,7 @@ fn lines_of<'a>(
         }
     }
     if let Err(overflow) = round_by_invoice(&mut all) {
-        report.add(overflowed(
-            overflow,
-            &job.shipment.invoices.get(invoice)?.place,
-        ));
+        report.add(overflowed(overflow, &job.shipment.invoices.get(invoice)?.place));
         return None;
     }
     Some(all)
@@ -165,22 +147,13 @@ fn bundle_scopes(
         if slabs.iter().all(|slab| free.contains(slab)) {
             continue;
         }
-        let Some(bundle) = usize::try_from(bundle)
-            .ok()
-            .and_then(|at| shipment.bundles.get(at))
+        let Some(bundle) = usize::try_from(bundle).ok().and_then(|at| shipment.bundles.get(at))
         else {
             continue;
         };
-        let members = slabs
-            .iter()
-            .filter_map(|slab| u32::try_from(*slab).ok())
-            .collect();
+        let members = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
         let set = sets.add(format!("line part in bundle {}", bundle.id), members);
-        scopes.push(Scope {
-            kind: ScopeKind::Bundle,
-            of: bundle.id.clone(),
-            set,
-        });
+        scopes.push(Scope { kind: ScopeKind::Bundle, of: bundle.id.clone(), set });
     }
     scopes
 }
@@ -195,11 +168,7 @@ fn price<'a>(
 ) -> Result<Priced<'a>, Overflow> {
     let currency = line.price.currency;
     let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
-    let mut total = if by_the_slab {
-        Decimal::ZERO
-    } else {
-        Decimal::ONE
-    };
+    let mut total = if by_the_slab { Decimal::ZERO } else { Decimal::ONE };
     let mut per_slab = Money::zero(currency);
     if by_the_slab {
         for position in sets.members(scope.set) {
@@ -221,21 +190,12 @@ fn price<'a>(
         MoneyRounding::Slab if by_the_slab => per_slab,
         _ => Money::rounded(exact, currency),
     };
-    Ok(Priced {
-        index,
-        line,
-        scope,
-        quantity: total,
-        exact,
-        amount,
-    })
+    Ok(Priced { index, line, scope, quantity: total, exact, amount })
 }
 
 /// Where a supplier rounds its invoice only, the rounded total is divided over the lines.
 fn round_by_invoice(lines: &mut [Priced<'_>]) -> Result<(), Overflow> {
-    let too_large = Overflow {
-        what: "the total of an invoice",
-    };
+    let too_large = Overflow { what: "the total of an invoice" };
     let mut whole: Vec<&mut Priced<'_>> = lines
         .iter_mut()
         .filter(|priced| priced.line.measure.money == MoneyRounding::Invoice)
@@ -249,9 +209,7 @@ fn round_by_invoice(lines: &mut [Priced<'_>]) -> Result<(), Overflow> {
     }
     let exacts: Vec<Decimal> = whole.iter().map(|priced| priced.exact).collect();
     let weights = Weights::of(exacts.into_iter()).map_err(|_| too_large)?;
-    let shares = weights
-        .divide(Money::rounded(total, currency))
-        .map_err(|_| too_large)?;
+    let shares = weights.divide(Money::rounded(total, currency)).map_err(|_| too_large)?;
     for (priced, share) in whole.iter_mut().zip(shares) {
         priced.amount = Money::from_minor(share, currency);
     }
@@ -275,18 +233,11 @@ fn line_charge(
         book,
         exchange,
         treatment: Treatment::Stock,
-        basis: if line.nominal {
-            Basis::Assumed
-        } else {
-            Basis::Quoted
-        },
+        basis: if line.nominal { Basis::Assumed } else { Basis::Quoted },
         customs: Customs::In,
         is_price: true,
         goods_of: Some(priced.index),
-        working: Working::Priced {
-            price: line.price.value,
-            quantity: priced.quantity,
-        },
+        working: Working::Priced { price: line.price.value, quantity: priced.quantity },
         table: None,
         sources: vec![line.price.place.clone()],
         valid: Some(invoice.price_valid.value),
@@ -356,11 +307,7 @@ fn items(
         let mut charge = Charge {
             name: item.name.to_owned(),
             leg: item.leg,
-            scope: Scope {
-                kind: ScopeKind::Invoice,
-                of: invoice.number.clone(),
-                set,
-            },
+            scope: Scope { kind: ScopeKind::Invoice, of: invoice.number.clone(), set },
             key: item.key,
             amount: item.amount,
             book,
@@ -437,21 +384,13 @@ fn invoice_items<'a>(
     if let Some(commission) = &invoice.commission {
         let exact = Exact::from(net).percent(commission.rate.value);
         items.push(Item {
-            name: if commission.selling {
-                "selling commission"
-            } else {
-                "buying commission"
-            },
+            name: if commission.selling { "selling commission" } else { "buying commission" },
             leg: Leg::Goods,
             key: Key::Value,
             amount: exact.round()?,
             // 19 U.S.C. 1401a(b)(1)(B): a selling commission borne by the buyer is added; a
             // commission to the buyer's own agent is not.
-            customs: if commission.selling {
-                Customs::In
-            } else {
-                Customs::Out
-            },
+            customs: if commission.selling { Customs::In } else { Customs::Out },
             is_price: false,
             working: part(commission.rate.value, "the goods", net, &exact),
             place: &commission.rate.place,
@@ -461,14 +400,7 @@ fn invoice_items<'a>(
 }
 
 fn part(rate: crate::quantity::Percent, of: &str, base: Money, exact: &Exact) -> Working {
-    Working::Part {
-        rate,
-        of: of.to_owned(),
-        base,
-        days: None,
-        exact: exact.shown(6),
-        bound: None,
-    }
+    Working::Part { rate, of: of.to_owned(), base, days: None, exact: exact.shown(6), bound: None }
 }
 
 /// The supplier's stated total against the sum of its lines and items.

@@ -85,9 +85,7 @@ pub(super) fn landed(job: Job<'_>, report: &mut Report) -> Option<Landed> {
     check_policy(shipment, &charges, report);
     let currency = shipment.yard.currency;
     let sum = |treatments: &[Treatment]| {
-        let chosen = charges
-            .iter()
-            .filter(|charge| treatments.contains(&charge.treatment));
+        let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
         Money::total(currency, chosen.map(|charge| charge.book)).ok()
     };
     let total = sum(&[Treatment::Stock])?;
@@ -112,10 +110,7 @@ pub(super) fn landed(job: Job<'_>, report: &mut Report) -> Option<Landed> {
 impl Landed {
     /// What a slab costs: the sum of its shares of every charge that is part of its cost.
     pub fn slab_cost(&self, slab: usize) -> Money {
-        Money::from_minor(
-            self.slab_costs.get(slab).copied().unwrap_or(0),
-            self.currency,
-        )
+        Money::from_minor(self.slab_costs.get(slab).copied().unwrap_or(0), self.currency)
     }
 
     /// What percentage of the total an amount is, to one place.
@@ -126,28 +121,19 @@ impl Landed {
 
     /// A charge's shares in minor units of the book currency, in the order of its slabs.
     pub fn shares(&self, charge: usize) -> &[i64] {
-        self.shares
-            .get(charge)
-            .map_or(&[], |shares| shares.as_slice())
+        self.shares.get(charge).map_or(&[], |shares| shares.as_slice())
     }
 
     /// For a group of charges that are part of the slabs' cost, what each slab bears of it.
     pub fn per_slab(&self, chosen: impl Fn(&Charge) -> bool) -> Vec<i64> {
         let stock = |charge: &Charge| charge.treatment == Treatment::Stock && chosen(charge);
-        let picked = self
-            .charges
-            .iter()
-            .zip(&self.shares)
-            .filter(|(charge, _)| stock(charge));
+        let picked = self.charges.iter().zip(&self.shares).filter(|(charge, _)| stock(charge));
         accumulate(picked, &self.sets, self.slab_costs.len())
     }
 }
 
 fn add_up(charges: &[Charge], shares: &[Rc<Vec<i64>>], sets: &Sets, slabs: usize) -> Vec<i64> {
-    let stock = charges
-        .iter()
-        .zip(shares)
-        .filter(|(c, _)| c.treatment == Treatment::Stock);
+    let stock = charges.iter().zip(shares).filter(|(c, _)| c.treatment == Treatment::Stock);
     accumulate(stock, sets, slabs)
 }
 
@@ -163,9 +149,7 @@ fn accumulate<'a>(
     type Group<'a> = (&'a Rc<Vec<i64>>, i64);
     let mut groups: BTreeMap<(usize, *const Vec<i64>), Group<'_>> = BTreeMap::new();
     for (charge, shares) in picked {
-        let group = groups
-            .entry((charge.scope.set, Rc::as_ptr(shares)))
-            .or_insert((shares, 0));
+        let group = groups.entry((charge.scope.set, Rc::as_ptr(shares))).or_insert((shares, 0));
         group.1 += 1;
     }
     let mut costs = vec![0i64; slabs];
@@ -190,10 +174,7 @@ fn accumulate<'a>(
 fn check_legs(job: &Job<'_>, builder: &Builder<'_, '_>, report: &mut Report) {
     let shipment = job.shipment;
     for (leg, _) in Leg::ALL {
-        let bearing = shipment
-            .invoices
-            .iter()
-            .find(|invoice| importer_bears(invoice, leg));
+        let bearing = shipment.invoices.iter().find(|invoice| importer_bears(invoice, leg));
         let Some(invoice) = bearing.filter(|_| leg != Leg::Goods && !builder.served.contains(&leg))
         else {
             continue;
@@ -224,16 +205,9 @@ fn check_legs(job: &Job<'_>, builder: &Builder<'_, '_>, report: &mut Report) {
 }
 
 fn near_label(row: &ChargeRow) -> String {
-    let keys: Vec<String> = row
-        .matches
-        .given()
-        .map(|(name, value)| format!("{name} {value}"))
-        .collect();
-    format!(
-        "there is this one: {}, in force {}",
-        keys.join(", "),
-        row.valid
-    )
+    let keys: Vec<String> =
+        row.matches.given().map(|(name, value)| format!("{name} {value}")).collect();
+    format!("there is this one: {}, in force {}", keys.join(", "), row.valid)
 }
 
 /// The table where a leg's rows belong.
@@ -255,10 +229,7 @@ fn home(leg: Leg) -> TableName {
 
 fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
     for rule in &shipment.policy {
-        if !charges
-            .iter()
-            .any(|charge| charge.name == rule.charge.value)
-        {
+        if !charges.iter().any(|charge| charge.name == rule.charge.value) {
             report.add(
                 Fault::warning(
                     Code::UnknownReference,
@@ -274,18 +245,12 @@ fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
 }
 
 fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Option<Headline> {
-    let stock = || {
-        charges
-            .iter()
-            .filter(|charge| charge.treatment == Treatment::Stock)
-    };
+    let stock = || charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
     let by_basis = Basis::ALL
         .iter()
         .map(|(basis, _)| {
             let chosen = stock().filter(|charge| charge.basis == *basis);
-            Money::total(currency, chosen.map(|charge| charge.book))
-                .ok()
-                .map(|sum| (*basis, sum))
+            Money::total(currency, chosen.map(|charge| charge.book)).ok().map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
     let planned =
@@ -297,11 +262,7 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
     });
     let exchange = charges.iter().filter_map(|charge| {
         let conversion = charge.exchange.as_ref()?;
-        Some((
-            conversion.valid.until?,
-            conversion.quote.to_string(),
-            conversion.place.clone(),
-        ))
+        Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
     });
     let first_lapse = rates.chain(exchange).min_by_key(|(until, _, _)| *until);
     Some(Headline {
@@ -322,10 +283,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
                 .to_owned(),
         ));
     }
-    if charges
-        .iter()
-        .any(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned))
-    {
+    if charges.iter().any(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned)) {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted
@@ -333,11 +291,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
     }
     let mixed = entry.is_some_and(|entry| {
         entry.lines.iter().any(|line| line.lines.len() > 1)
-            || charges
-                .iter()
-                .filter(|charge| charge.goods_of.is_some())
-                .count()
-                > 1
+            || charges.iter().filter(|charge| charge.goods_of.is_some()).count() > 1
     });
     let by_value: Vec<&str> = charges
         .iter()
@@ -351,14 +305,10 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
             "the slabs differ in price per area: for charges on value such as \"{first}\" the key \"value\" would be closer than area"
         )));
     }
-    let delivered = shipment
-        .invoices
-        .iter()
-        .any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
+    let delivered =
+        shipment.invoices.iter().any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
     if delivered {
-        notes.push(Note(
-            "duty and fees under DDP are the seller's and no cost here".to_owned(),
-        ));
+        notes.push(Note("duty and fees under DDP are the seller's and no cost here".to_owned()));
     }
     notes
 }

@@ -28,7 +28,7 @@ mod terms;
 mod variants;
 
 pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
-pub use charge::{Charge, Conversion, Customs, Scope, Working};
+pub use charge::{Bound, Charge, Conversion, Customs, Scope, Working};
 pub use customs::{Entry, EntryLine, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use landed::{Headline, Landed, Note};

@@ -19,18 +19,12 @@ pub struct Choice {
 impl Choice {
     /// Whether rows of an offer in a table serve: those of the chosen offer, and those of none.
     pub fn takes(&self, table: TableName, offer: Option<&str>) -> bool {
-        offer.is_none_or(|offer| {
-            self.offers
-                .get(&table)
-                .is_some_and(|chosen| chosen == offer)
-        })
+        offer.is_none_or(|offer| self.offers.get(&table).is_some_and(|chosen| chosen == offer))
     }
 
     /// The chosen offers by table.
     pub fn offers(&self) -> impl Iterator<Item = (TableName, &str)> {
-        self.offers
-            .iter()
-            .map(|(table, offer)| (*table, offer.as_str()))
+        self.offers.iter().map(|(table, offer)| (*table, offer.as_str()))
     }
 }
 
@@ -65,10 +59,7 @@ pub fn estimate(
         match one(shipment, tariffs, &choice, effort, &mut scratch) {
             Some(Ok((plan, landed))) => {
                 let total = landed.total.amount();
-                if best
-                    .as_ref()
-                    .is_none_or(|(_, _, best, _)| total < best.total.amount())
-                {
+                if best.as_ref().is_none_or(|(_, _, best, _)| total < best.total.amount()) {
                     if let Some((choice, _, landed, _)) = best.take() {
                         others.push((choice, landed.total));
                     }
@@ -83,12 +74,7 @@ pub fn estimate(
     }
     if let Some((choice, plan, landed, notices)) = best {
         report.absorb(notices);
-        return Some(Ok(Costed {
-            plan,
-            landed,
-            choice,
-            others,
-        }));
+        return Some(Ok(Costed { plan, landed, choice, others }));
     }
     if let Some(unfit) = misfits {
         return Some(Err(unfit));
@@ -116,15 +102,7 @@ fn one(
         Ok(plan) => plan,
         Err(misfits) => return Some(Err(misfits)),
     };
-    let landed = landed(
-        Job {
-            shipment,
-            tariffs,
-            plan: &plan,
-            choice,
-        },
-        report,
-    )?;
+    let landed = landed(Job { shipment, tariffs, plan: &plan, choice }, report)?;
     Some(Ok((plan, landed)))
 }
 
@@ -166,10 +144,8 @@ fn choices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) -> Optio
             choice.offers.insert(table, offer.to_owned());
             choice
         };
-        all = all
-            .iter()
-            .flat_map(|choice| offers.iter().map(|offer| with(choice, offer)))
-            .collect();
+        all =
+            all.iter().flat_map(|choice| offers.iter().map(|offer| with(choice, offer))).collect();
     }
     Some(all)
 }

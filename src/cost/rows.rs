@@ -1,8 +1,9 @@
 //! The charge tables: which rows apply, to what, and what they come to.
 
+use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
-use super::charge::{Charge, Customs, Scope, Working};
+use super::charge::{Bound, Charge, Customs, Scope, Working};
 use super::customs::{Entered, Entry};
 use super::exchange::{self, Target};
 use super::goods::SERVICES;
@@ -31,11 +32,7 @@ impl Job<'_> {
     /// Applies the shipment's policy to a charge: key, treatment; scope is chosen when the charge
     /// is made.
     pub(super) fn apply_policy(&self, charge: &mut Charge) {
-        let Some(rule) = self
-            .shipment
-            .policy
-            .iter()
-            .find(|rule| rule.charge.value == charge.name)
+        let Some(rule) = self.shipment.policy.iter().find(|rule| rule.charge.value == charge.name)
         else {
             return;
         };
@@ -57,15 +54,8 @@ pub(super) fn chosen_by(table: TableName, leg: Leg) -> Event {
 
 /// What is asked of a row for a leg, and for a box where there is one.
 pub(super) fn asked(shipment: &Shipment, leg: Leg, variant: Option<&Variant>) -> Matches {
-    let port = if leg.is_at_origin() {
-        &shipment.lane.from
-    } else {
-        &shipment.lane.to
-    };
-    let place = shipment
-        .invoices
-        .iter()
-        .find(|invoice| importer_bears(invoice, leg));
+    let port = if leg.is_at_origin() { &shipment.lane.from } else { &shipment.lane.to };
+    let place = shipment.invoices.iter().find(|invoice| importer_bears(invoice, leg));
     Matches {
         lane: Some(shipment.lane.to_string()),
         port: Some(port.to_string()),
@@ -96,11 +86,8 @@ pub(super) fn pick<'a>(
     dates: &Dates,
     report: &mut Report,
 ) -> Pick<'a> {
-    let fitting: Vec<&ChargeRow> = rows
-        .iter()
-        .copied()
-        .filter(|row| row.matches.fit(asked))
-        .collect();
+    let fitting: Vec<&ChargeRow> =
+        rows.iter().copied().filter(|row| row.matches.fit(asked)).collect();
     let Some(first) = fitting.first() else {
         return Pick::Nothing;
     };
@@ -124,30 +111,22 @@ pub(super) fn pick<'a>(
 fn lapsed(rows: &[&ChargeRow], event: Event, date: Date) -> Fault {
     let name = rows.first().map_or("", |row| row.name.as_str());
     let table = rows.first().map_or("", |row| row.table.word());
-    let message = format!(
-        "rates/{table}.toml: \"{name}\" is not in force on {date} ({})",
-        event.word()
-    );
+    let message =
+        format!("rates/{table}.toml: \"{name}\" is not in force on {date} ({})", event.word());
     let mut fault = Fault::error(Code::LapsedRate, message).help(
         "ask for a fresh rate and add its row; if the charge is no longer made, remove its rows",
     );
     for (index, row) in rows.iter().take(2).enumerate() {
         let label = format!("in force {}", row.valid);
-        fault = if index == 0 {
-            fault.at(&row.place, label)
-        } else {
-            fault.also(&row.place, label)
-        };
+        fault =
+            if index == 0 { fault.at(&row.place, label) } else { fault.also(&row.place, label) };
     }
     fault
 }
 
 fn several(rows: &[&ChargeRow], event: Event, date: Date) -> Fault {
     let name = rows.first().map_or("", |row| row.name.as_str());
-    let message = format!(
-        "two rows for \"{name}\" serve one purpose on {date} ({})",
-        event.word()
-    );
+    let message = format!("two rows for \"{name}\" serve one purpose on {date} ({})", event.word());
     let mut fault = Fault::error(Code::AmbiguousRate, message)
         .help("remove one, end the older, or tell them apart by container, yard, lane or offer");
     for (index, row) in rows.iter().enumerate() {
@@ -187,11 +166,7 @@ pub(super) fn purposes<'a>(
         });
         match known {
             Some(purpose) => purpose.rows.push(row),
-            None => all.push(Purpose {
-                name: &row.name,
-                leg: row.leg,
-                rows: vec![row],
-            }),
+            None => all.push(Purpose { name: &row.name, leg: row.leg, rows: vec![row] }),
         }
     }
     all
@@ -203,10 +178,7 @@ pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
     asked.container.clone_from(&row.matches.container);
     asked.class.clone_from(&row.matches.class);
     asked.stone.clone_from(&row.matches.stone);
-    shipment
-        .invoices
-        .iter()
-        .any(|invoice| importer_bears(invoice, row.leg))
+    shipment.invoices.iter().any(|invoice| importer_bears(invoice, row.leg))
         && row.matches.fit(&asked)
 }
 
@@ -240,15 +212,7 @@ impl<'a, 's> Builder<'a, 's> {
         goods: Vec<Charge>,
     ) -> Self {
         let boxes = vec![None; goods.len()];
-        Self {
-            job,
-            sets,
-            spreader,
-            charges: goods,
-            entry: None,
-            boxes,
-            served: BTreeSet::new(),
-        }
+        Self { job, sets, spreader, charges: goods, entry: None, boxes, served: BTreeSet::new() }
     }
 
     /// Applies every purpose. A purpose waits until what it is a percentage of is known: another
@@ -262,9 +226,8 @@ impl<'a, 's> Builder<'a, 's> {
                 entered = true;
                 continue;
             }
-            let ready = pending
-                .iter()
-                .position(|purpose| Self::is_ready(purpose, &pending, entered));
+            let ready =
+                pending.iter().position(|purpose| Self::is_ready(purpose, &pending, entered));
             let Some(ready) = ready else {
                 report.add(stuck(&pending));
                 return None;
@@ -316,21 +279,15 @@ impl<'a, 's> Builder<'a, 's> {
     fn needing(&mut self, leg: Leg) -> Option<SetId> {
         let shipment = self.job.shipment;
         let bears = |invoice: usize| {
-            shipment
-                .invoices
-                .get(invoice)
-                .is_some_and(|invoice| importer_bears(invoice, leg))
+            shipment.invoices.get(invoice).is_some_and(|invoice| importer_bears(invoice, leg))
         };
         if (0..shipment.invoices.len()).all(bears) {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
-        self.sets
-            .make(format!("bears {}", leg.word()), shipment, |slab| {
-                let line = usize::try_from(slab.line)
-                    .ok()
-                    .and_then(|at| shipment.lines.get(at));
-                line.is_some_and(|line| bears(line.invoice))
-            })
+        self.sets.make(format!("bears {}", leg.word()), shipment, |slab| {
+            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
+            line.is_some_and(|line| bears(line.invoice))
+        })
     }
 
     fn apply(&mut self, purpose: &Purpose<'a>, report: &mut Report) -> Option<()> {
@@ -346,12 +303,8 @@ impl<'a, 's> Builder<'a, 's> {
         };
         let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
-        let plain: Vec<&ChargeRow> = purpose
-            .rows
-            .iter()
-            .filter(|row| !by_box(row) && !of_charge(row))
-            .copied()
-            .collect();
+        let plain: Vec<&ChargeRow> =
+            purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
         self.apply_boxed(&boxed, purpose.leg, need, report)?;
         self.apply_parts(&parts, purpose.leg, report)?;
         self.apply_plain(&plain, purpose.leg, need, report)
@@ -396,13 +349,7 @@ impl<'a, 's> Builder<'a, 's> {
                 need
             };
             let of = self.scope_name(kind, &filled.label);
-            let object = Object {
-                kind,
-                of,
-                set,
-                filled: Some(index),
-                count: Decimal::ONE,
-            };
+            let object = Object { kind, of, set, filled: Some(index), count: Decimal::ONE };
             self.charge(row, object, report)?;
         }
         Some(())
@@ -415,11 +362,7 @@ impl<'a, 's> Builder<'a, 's> {
             return (self.sets.len(set) > 0).then_some(set);
         }
         let by_bundle = self.sets.by_bundle(self.job.shipment);
-        let inside = filled
-            .bundles
-            .iter()
-            .filter_map(|bundle| by_bundle.get(*bundle))
-            .flatten();
+        let inside = filled.bundles.iter().filter_map(|bundle| by_bundle.get(*bundle)).flatten();
         let needed = |slab: &&u32| {
             need == Sets::ALL
                 || usize::try_from(**slab).is_ok_and(|at| self.sets.position(need, at).is_some())
@@ -433,16 +376,8 @@ impl<'a, 's> Builder<'a, 's> {
 
     /// The scope of a charge: the policy's, the row's, or what its `per` implies.
     fn scope_of(&self, row: &ChargeRow, usual: ScopeKind) -> ScopeKind {
-        let policy = self
-            .job
-            .shipment
-            .policy
-            .iter()
-            .find(|rule| rule.charge.value == row.name);
-        policy
-            .and_then(|rule| rule.scope)
-            .or(row.scope)
-            .unwrap_or(usual)
+        let policy = self.job.shipment.policy.iter().find(|rule| rule.charge.value == row.name);
+        policy.and_then(|rule| rule.scope).or(row.scope).unwrap_or(usual)
     }
 
     fn scope_name(&self, kind: ScopeKind, of: &str) -> String {
@@ -518,17 +453,9 @@ impl<'a, 's> Builder<'a, 's> {
         let by_stone = rows.iter().any(|row| row.matches.stone.is_some());
         let mut stones: Vec<Option<String>> = vec![None];
         if by_stone {
-            let names: BTreeSet<&str> = self
-                .job
-                .shipment
-                .lines
-                .iter()
-                .map(|line| line.stone.value.as_str())
-                .collect();
-            stones = names
-                .into_iter()
-                .map(|name| Some(name.to_owned()))
-                .collect();
+            let names: BTreeSet<&str> =
+                self.job.shipment.lines.iter().map(|line| line.stone.value.as_str()).collect();
+            stones = names.into_iter().map(|name| Some(name.to_owned())).collect();
         }
         for stone in stones {
             let mut asked = asked(self.job.shipment, leg, None);
@@ -561,16 +488,11 @@ impl<'a, 's> Builder<'a, 's> {
                 .map(|slab| slab.line)
                 .collect()
         });
-        self.sets
-            .make(format!("stone {stone} need {need}"), shipment, |slab| {
-                let line = usize::try_from(slab.line)
-                    .ok()
-                    .and_then(|at| shipment.lines.get(at));
-                line.is_some_and(|line| line.stone.value == stone)
-                    && needed
-                        .as_ref()
-                        .is_none_or(|lines| lines.contains(&slab.line))
-            })
+        self.sets.make(format!("stone {stone} need {need}"), shipment, |slab| {
+            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
+            line.is_some_and(|line| line.stone.value == stone)
+                && needed.as_ref().is_none_or(|lines| lines.contains(&slab.line))
+        })
     }
 
     /// The objects a plain row is counted by.
@@ -607,15 +529,9 @@ impl<'a, 's> Builder<'a, 's> {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), tonnes)]
             }
             Per::M2 => {
-                let slabs = self
-                    .sets
-                    .members(set)
-                    .filter_map(|at| shipment.slabs.get(at));
+                let slabs = self.sets.members(set).filter_map(|at| shipment.slabs.get(at));
                 let area = Area::total(slabs.map(|slab| slab.billed_area)).map(Area::base);
-                vec![whole(
-                    self.scope_of(row, ScopeKind::Shipment),
-                    count(area, report)?,
-                )]
+                vec![whole(self.scope_of(row, ScopeKind::Shipment), count(area, report)?)]
             }
             Per::Day | Per::Container => {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)]
@@ -624,10 +540,7 @@ impl<'a, 's> Builder<'a, 's> {
         for object in &objects {
             let asked_for = self.scope_of(row, object.kind);
             let fits = asked_for == object.kind
-                || matches!(
-                    asked_for,
-                    ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry
-                );
+                || matches!(asked_for, ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry);
             if !fits || (asked_for == ScopeKind::Container && object.filled.is_none()) {
                 report.add(wrong_scope(row, asked_for));
                 return None;
@@ -639,10 +552,8 @@ impl<'a, 's> Builder<'a, 's> {
     fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
         let (lines, origins) = {
             let entry = self.entry.as_ref()?;
-            let liable = entry
-                .lines
-                .iter()
-                .filter(|line| !row.exempt_origins.contains(&line.origin));
+            let liable =
+                entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
             let lines: BTreeSet<usize> =
                 liable.flat_map(|line| line.lines.iter().copied()).collect();
             (
@@ -655,29 +566,18 @@ impl<'a, 's> Builder<'a, 's> {
             )
         };
         let shipment = self.job.shipment;
-        let set = self
-            .sets
-            .make(format!("entry without {origins}"), shipment, |slab| {
-                usize::try_from(slab.line).is_ok_and(|line| lines.contains(&line))
-            })?;
+        let set = self.sets.make(format!("entry without {origins}"), shipment, |slab| {
+            usize::try_from(slab.line).is_ok_and(|line| lines.contains(&line))
+        })?;
         let kind = self.scope_of(row, ScopeKind::Entry);
-        Some(Object {
-            kind,
-            of: shipment.name.clone(),
-            set,
-            filled: None,
-            count: Decimal::ONE,
-        })
+        Some(Object { kind, of: shipment.name.clone(), set, filled: None, count: Decimal::ONE })
     }
 
     fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Object> {
         let Some(entry) = &self.entry else {
             return Vec::new();
         };
-        let liable = entry
-            .lines
-            .iter()
-            .filter(|line| !row.exempt_origins.contains(&line.origin));
+        let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
         liable
             .map(|line| Object {
                 kind: ScopeKind::TariffLine,
@@ -709,20 +609,11 @@ impl<'a, 's> Builder<'a, 's> {
             let (of, own) = if kind == ScopeKind::Bundle {
                 let name = format!("bundle {} of {set}", bundle.id);
                 let known = self.sets.named(&name);
-                (
-                    bundle.id.clone(),
-                    known.unwrap_or_else(|| self.sets.add(name, slabs)),
-                )
+                (bundle.id.clone(), known.unwrap_or_else(|| self.sets.add(name, slabs)))
             } else {
                 (shipment.name.clone(), set)
             };
-            objects.push(Object {
-                kind,
-                of,
-                set: own,
-                filled: None,
-                count: Decimal::ONE,
-            });
+            objects.push(Object { kind, of, set: own, filled: None, count: Decimal::ONE });
         }
         objects
     }
@@ -730,16 +621,9 @@ impl<'a, 's> Builder<'a, 's> {
     /// Gross mass of the bundles that have slabs in a set, in tonnes.
     fn gross_tonnes(&self, set: SetId) -> Result<Decimal, Overflow> {
         let shipment = self.job.shipment;
-        let slabs = self
-            .sets
-            .members(set)
-            .filter_map(|at| shipment.slabs.get(at));
+        let slabs = self.sets.members(set).filter_map(|at| shipment.slabs.get(at));
         let bundles: BTreeSet<u32> = slabs.map(|slab| slab.bundle).collect();
-        let of = |bundle: u32| {
-            usize::try_from(bundle)
-                .ok()
-                .and_then(|at| shipment.bundles.get(at))
-        };
+        let of = |bundle: u32| usize::try_from(bundle).ok().and_then(|at| shipment.bundles.get(at));
         let masses = bundles.into_iter().filter_map(of).map(|bundle| bundle.mass);
         Mass::total(masses).map(Mass::to_tonnes)
     }
@@ -782,12 +666,7 @@ impl<'a, 's> Builder<'a, 's> {
             Exact::from(each).times(count)
         };
         let (amount, bound) = bounded(row, &exact, report)?;
-        let working = Working::Counted {
-            each,
-            count,
-            unit: per.word(),
-            bound,
-        };
+        let working = Working::Counted { each, count, unit: per.word(), bound };
         self.finish(row, object, amount, working, report)
     }
 
@@ -802,11 +681,7 @@ impl<'a, 's> Builder<'a, 's> {
         let Rate::Percent(rate, what) = &row.rate.value else {
             return Some(());
         };
-        let days = if row.per == Some(Per::Day) {
-            Some(self.days(row)?)
-        } else {
-            None
-        };
+        let days = if row.per == Some(Per::Day) { Some(self.days(row)?) } else { None };
         let mut exact = match (what, row.insured) {
             (WhatOf::InsuredValue, Some(insured)) => {
                 let Some(exact) = premium(*rate, insured, base) else {
@@ -826,18 +701,11 @@ impl<'a, 's> Builder<'a, 's> {
         let (amount, bound) = bounded(row, &exact, report)?;
         let of = match row.insured {
             Some(insured) => {
-                format!("insured value: {insured} of cost, insurance and freight; cost and freight")
+                format!("{insured} of cost, insurance and freight, itself inside; cost and freight")
             }
             None => of,
         };
-        let working = Working::Part {
-            rate: *rate,
-            of,
-            base,
-            days,
-            exact: exact.shown(6),
-            bound,
-        };
+        let working = Working::Part { rate: *rate, of, base, days, exact: exact.shown(6), bound };
         self.finish(row, object, amount, working, report)
     }
 
@@ -886,9 +754,7 @@ impl<'a, 's> Builder<'a, 's> {
                 let shares = self.spreader.book_shares(charge, self.sets, report)?;
                 let members = self.sets.members(charge.scope.set).zip(shares.iter());
                 let inside = members.filter(|(slab, _)| self.sets.position(set, *slab).is_some());
-                inside
-                    .map(|(_, share)| *share)
-                    .try_fold(0i64, i64::checked_add)
+                inside.map(|(_, share)| *share).try_fold(0i64, i64::checked_add)
             };
             total = total.checked_add(part?)?;
         }
@@ -913,26 +779,14 @@ impl<'a, 's> Builder<'a, 's> {
             currency: self.job.shipment.yard.currency,
             needed_at: &row.rate.place,
         };
-        let (book, exchange) = exchange::convert(
-            self.job.tariffs,
-            &self.job.shipment.dates,
-            amount,
-            &target,
-            report,
-        )?;
-        let key = if row.per == Some(Per::Slab) {
-            Key::Count
-        } else {
-            row.key.unwrap_or(Key::Area)
-        };
+        let (book, exchange) =
+            exchange::convert(self.job.tariffs, &self.job.shipment.dates, amount, &target, report)?;
+        let key =
+            if row.per == Some(Per::Slab) { Key::Count } else { row.key.unwrap_or(Key::Area) };
         let mut charge = Charge {
             name: row.name.clone(),
             leg: row.leg,
-            scope: Scope {
-                kind: object.kind,
-                of: object.of,
-                set: object.set,
-            },
+            scope: Scope { kind: object.kind, of: object.of, set: object.set },
             key,
             amount,
             book,
@@ -966,7 +820,7 @@ fn premium(rate: Percent, insured: Percent, base: Money) -> Option<Exact> {
 }
 
 /// Applies a row's floor and cap, then rounds once.
-fn bounded(row: &ChargeRow, exact: &Exact, report: &mut Report) -> Option<(Money, Option<Money>)> {
+fn bounded(row: &ChargeRow, exact: &Exact, report: &mut Report) -> Option<(Money, Option<Bound>)> {
     let wrong = |bound: Money, report: &mut Report| {
         let message = format!(
             "\"{}\" is in {} and its bound in {}",
@@ -980,18 +834,17 @@ fn bounded(row: &ChargeRow, exact: &Exact, report: &mut Report) -> Option<(Money
                 .help("state `minimum` and `maximum` in the currency the charge comes out in"),
         );
     };
-    for (bound, replaces) in [
-        (row.minimum, std::cmp::Ordering::Less),
-        (row.maximum, std::cmp::Ordering::Greater),
-    ] {
-        let Some(bound) = bound else { continue };
-        match exact.compare(bound) {
+    let bounds =
+        [(row.minimum, Ordering::Less, Bound::Floor), (row.maximum, Ordering::Greater, Bound::Cap)];
+    for (amount, replaces, bound) in bounds {
+        let Some(amount) = amount else { continue };
+        match exact.compare(amount) {
             Some(order) if order == replaces && !exact.is_zero() => {
-                return Some((bound, Some(bound)));
+                return Some((amount, Some(bound)));
             }
             Some(_) => {}
             None => {
-                wrong(bound, report);
+                wrong(amount, report);
                 return None;
             }
         }
@@ -1007,11 +860,8 @@ fn bounded(row: &ChargeRow, exact: &Exact, report: &mut Report) -> Option<(Money
 }
 
 fn no_such_charge(rows: &[&ChargeRow], name: &str) -> Fault {
-    let fault = Fault::error(
-        Code::UnknownReference,
-        format!("no charge is called \"{name}\""),
-    )
-    .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"");
+    let fault = Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
+        .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"");
     match rows.first() {
         Some(row) => fault.at(&row.rate.place, "a percentage of it"),
         None => fault,
@@ -1022,11 +872,7 @@ fn wrong_scope(row: &ChargeRow, scope: ScopeKind) -> Fault {
     let per = row.per.map_or("", Per::word);
     Fault::error(
         Code::Contradiction,
-        format!(
-            "\"{}\" per {per} cannot have the scope {}",
-            row.name,
-            scope.word()
-        ),
+        format!("\"{}\" per {per} cannot have the scope {}", row.name, scope.word()),
     )
     .at(&row.place, "this row")
     .help("leave `scope` out, or give the shipment")
@@ -1037,17 +883,10 @@ fn stuck(pending: &[Purpose<'_>]) -> Fault {
     let names: Vec<&str> = pending.iter().map(|purpose| purpose.name).collect();
     let mut fault = Fault::error(
         Code::Cycle,
-        format!(
-            "charges that are percentages of each other: {}",
-            names.join(", ")
-        ),
+        format!("charges that are percentages of each other: {}", names.join(", ")),
     )
     .help("make one of them an amount, or a percentage of something known before it");
-    for (index, row) in pending
-        .iter()
-        .filter_map(|purpose| purpose.rows.first())
-        .enumerate()
-    {
+    for (index, row) in pending.iter().filter_map(|purpose| purpose.rows.first()).enumerate() {
         fault = if index == 0 {
             fault.at(&row.place, "waits for another")
         } else {

@@ -42,9 +42,7 @@ impl Sets {
         self.by_bundle.get_or_init(|| {
             let mut bundles = vec![Vec::new(); shipment.bundles.len()];
             for (index, slab) in shipment.slabs.iter().enumerate() {
-                let slabs = usize::try_from(slab.bundle)
-                    .ok()
-                    .and_then(|at| bundles.get_mut(at));
+                let slabs = usize::try_from(slab.bundle).ok().and_then(|at| bundles.get_mut(at));
                 if let (Some(slabs), Ok(index)) = (slabs, u32::try_from(index)) {
                     slabs.push(index);
                 }
@@ -63,14 +61,8 @@ impl Sets {
     ) -> Option<SetId> {
         let known = self.by_name.get(&name).copied();
         let id = known.unwrap_or_else(|| {
-            let members = shipment
-                .slabs
-                .iter()
-                .enumerate()
-                .filter(|(_, slab)| keep(slab));
-            let members = members
-                .filter_map(|(index, _)| u32::try_from(index).ok())
-                .collect();
+            let members = shipment.slabs.iter().enumerate().filter(|(_, slab)| keep(slab));
+            let members = members.filter_map(|(index, _)| u32::try_from(index).ok()).collect();
             self.add(name, members)
         });
         (self.len(id) > 0).then_some(id)

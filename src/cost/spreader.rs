@@ -93,17 +93,14 @@ impl<'a> Spreader<'a> {
         if let Some(line) = line {
             return self.goods_weights(set, line, sets);
         }
-        let slabs = sets
-            .members(set)
-            .filter_map(|slab| self.shipment.slabs.get(slab));
+        let slabs = sets.members(set).filter_map(|slab| self.shipment.slabs.get(slab));
         match key {
             Key::Area => Weights::of(slabs.map(|slab| slab.billed_area.base())),
             Key::Mass => Weights::of(slabs.map(|slab| slab.mass.base())),
             Key::Count => Weights::from_integers(vec![1; sets.len(set)]),
             Key::Value => {
-                let values = sets
-                    .members(set)
-                    .map(|slab| self.values.get(slab).copied().unwrap_or(0));
+                let values =
+                    sets.members(set).map(|slab| self.values.get(slab).copied().unwrap_or(0));
                 Weights::of(values.map(Decimal::from))
             }
         }
@@ -113,17 +110,9 @@ impl<'a> Spreader<'a> {
         let line = self.shipment.lines.get(line).ok_or(SpreadError::NoWeight)?;
         let mut weights = Vec::with_capacity(sets.len(set));
         for position in sets.members(set) {
-            let slab = self
-                .shipment
-                .slabs
-                .get(position)
-                .ok_or(SpreadError::NoWeight)?;
+            let slab = self.shipment.slabs.get(position).ok_or(SpreadError::NoWeight)?;
             let is_free = !self.free.is_empty() && self.free.contains(&position);
-            weights.push(if is_free {
-                Decimal::ZERO
-            } else {
-                goods::weight(line, slab)?
-            });
+            weights.push(if is_free { Decimal::ZERO } else { goods::weight(line, slab)? });
         }
         Weights::of(weights.into_iter())
     }

@@ -59,27 +59,18 @@ fn no_box(shipment: &Shipment, tariffs: &Tariffs) -> Fault {
     let mut fault = Fault::error(Code::NoRate, message)
         .at(&shipment.packing_file, "this shipment")
         .help("add rows per container for its main carriage and on-carriage in force on that date");
-    let near = tariffs
-        .charges
-        .iter()
-        .filter(|row| row.leg == Leg::MainCarriage);
+    let near = tariffs.charges.iter().filter(|row| row.leg == Leg::MainCarriage);
     for row in near.take(3) {
         let lane = row.matches.lane.as_deref().unwrap_or("any lane");
-        fault = fault.also(
-            &row.place,
-            format!("there is {lane}, in force {}", row.valid),
-        );
+        fault = fault.also(&row.place, format!("there is {lane}, in force {}", row.valid));
     }
     fault
 }
 
 /// The types to try: those the shipment or its boxes name, or all in the table.
 fn types<'a>(shipment: &Shipment, tariffs: &'a Tariffs) -> Vec<&'a ContainerType> {
-    let mut named: BTreeSet<&str> = shipment
-        .containers
-        .iter()
-        .map(|kind| kind.value.as_str())
-        .collect();
+    let mut named: BTreeSet<&str> =
+        shipment.containers.iter().map(|kind| kind.value.as_str()).collect();
     let given = shipment.boxes.iter().filter_map(|one| one.kind.as_ref());
     named.extend(given.map(|kind| kind.value.as_str()));
     let wanted =
@@ -95,15 +86,9 @@ fn classes(shipment: &Shipment, tariffs: &Tariffs) -> Vec<Option<String>> {
     let here = |yard: &Option<String>| yard.as_ref().is_none_or(|yard| *yard == shipment.yard.id);
     let charges = tariffs.charges.iter().map(|row| &row.matches);
     let all = charges.chain(tariffs.limits.iter().map(|row| &row.matches));
-    let known: BTreeSet<String> = all
-        .filter(|m| here(&m.yard))
-        .filter_map(|m| m.class.clone())
-        .collect();
-    if known.is_empty() {
-        vec![None]
-    } else {
-        known.into_iter().map(Some).collect()
-    }
+    let known: BTreeSet<String> =
+        all.filter(|m| here(&m.yard)).filter_map(|m| m.class.clone()).collect();
+    if known.is_empty() { vec![None] } else { known.into_iter().map(Some).collect() }
 }
 
 /// A row that charges every box.
@@ -122,12 +107,8 @@ fn price(
     let mut charged: BTreeMap<&str, Money> = BTreeMap::new();
     let mut total = variant.cost;
     for purpose in purposes {
-        let rows: Vec<&ChargeRow> = purpose
-            .rows
-            .iter()
-            .copied()
-            .filter(|row| by_box(row))
-            .collect();
+        let rows: Vec<&ChargeRow> =
+            purpose.rows.iter().copied().filter(|row| by_box(row)).collect();
         let asked = asked(shipment, purpose.leg, Some(&variant));
         let row = match pick(&rows, &asked, &shipment.dates, report) {
             Pick::Row(row) => row,
@@ -142,25 +123,15 @@ fn price(
             continue;
         };
         charged.insert(purpose.name, amount);
-        total = total
-            .plus(in_book(shipment, tariffs, row, amount, report)?)
-            .ok()?;
+        total = total.plus(in_book(shipment, tariffs, row, amount, report)?).ok()?;
     }
     let carried = |leg: Leg| {
-        purposes
-            .iter()
-            .any(|purpose| purpose.leg == leg && charged.contains_key(purpose.name))
+        purposes.iter().any(|purpose| purpose.leg == leg && charged.contains_key(purpose.name))
     };
-    let quoted_by_box = |leg: Leg| {
-        purposes
-            .iter()
-            .any(|p| p.leg == leg && p.rows.iter().any(|r| by_box(r)))
-    };
+    let quoted_by_box =
+        |leg: Leg| purposes.iter().any(|p| p.leg == leg && p.rows.iter().any(|r| by_box(r)));
     for leg in [Leg::MainCarriage, Leg::OnCarriage] {
-        let borne = shipment
-            .invoices
-            .iter()
-            .any(|invoice| importer_bears(invoice, leg));
+        let borne = shipment.invoices.iter().any(|invoice| importer_bears(invoice, leg));
         if borne && quoted_by_box(leg) && !carried(leg) {
             return None;
         }
@@ -174,16 +145,11 @@ fn price(
                 continue;
             };
             let asked = asked(shipment, purpose.leg, Some(&variant));
-            let in_force = row.valid.holds(
-                shipment
-                    .dates
-                    .of(super::rows::chosen_by(row.table, row.leg)),
-            );
+            let in_force =
+                row.valid.holds(shipment.dates.of(super::rows::chosen_by(row.table, row.leg)));
             if row.per.is_none() && in_force && row.matches.fit(&asked) {
                 let part = Exact::from(*base).percent(*rate).round().ok()?;
-                total = total
-                    .plus(in_book(shipment, tariffs, row, part, report)?)
-                    .ok()?;
+                total = total.plus(in_book(shipment, tariffs, row, part, report)?).ok()?;
             }
         }
     }
@@ -235,11 +201,7 @@ fn limit(
         let (table, leg, date) = if row.at_sea {
             (TableName::Freight, Leg::MainCarriage, shipment.dates.sails)
         } else {
-            (
-                TableName::Drayage,
-                Leg::OnCarriage,
-                shipment.dates.delivered,
-            )
+            (TableName::Drayage, Leg::OnCarriage, shipment.dates.delivered)
         };
         let asked = asked(shipment, leg, Some(&variant));
         let applies = row.valid.holds(date) && row.matches.fit(&asked);

@@ -108,18 +108,8 @@ impl Offer {
         let join = |texts: BTreeSet<String>| texts.into_iter().collect::<Vec<_>>().join(", ");
         Some(Self {
             name: shipment.name.clone(),
-            supplier: join(
-                invoices
-                    .iter()
-                    .map(|invoice| invoice.supplier.clone())
-                    .collect(),
-            ),
-            term: join(
-                invoices
-                    .iter()
-                    .map(|invoice| invoice.term.value.to_string())
-                    .collect(),
-            ),
+            supplier: join(invoices.iter().map(|invoice| invoice.supplier.clone()).collect()),
+            term: join(invoices.iter().map(|invoice| invoice.term.value.to_string()).collect()),
             stones: kinds,
             yard: shipment.yard.id.clone(),
             nominal: shipment.is_nominal(),
@@ -151,31 +141,17 @@ pub fn compare(offers: Vec<Offer>, across: Across) -> Result<Comparison, Refusal
     if yards.len() > 1 && !across.yards {
         return Err(Refusal::Yards(yards.into_iter().collect()));
     }
-    let currency = offers
-        .first()
-        .map(|offer| offer.landed.currency())
-        .ok_or(Refusal::NoFigures)?;
-    if offers
-        .iter()
-        .any(|offer| offer.landed.currency() != currency)
-    {
+    let currency = offers.first().map(|offer| offer.landed.currency()).ok_or(Refusal::NoFigures)?;
+    if offers.iter().any(|offer| offer.landed.currency() != currency) {
         return Err(Refusal::Currencies);
     }
     let best = (0..offers.len())
         .min_by(|a, b| cheaper(offers.get(*a), offers.get(*b)))
         .ok_or(Refusal::NoFigures)?;
     let the_best = offers.get(best).ok_or(Refusal::NoFigures)?;
-    let gaps = offers
-        .iter()
-        .map(|offer| gap(offer, the_best))
-        .collect::<Option<Vec<_>>>();
+    let gaps = offers.iter().map(|offer| gap(offer, the_best)).collect::<Option<Vec<_>>>();
     let above_best = gaps.ok_or(Refusal::NoFigures)?;
-    Ok(Comparison {
-        currency,
-        offers,
-        above_best,
-        best,
-    })
+    Ok(Comparison { currency, offers, above_best, best })
 }
 
 /// Orders offers by decision cost per area, exactly: by cross products, not by rounded quotients.
@@ -194,11 +170,7 @@ fn gap(offer: &Offer, best: &Offer) -> Option<Gap> {
     let above = own.checked_sub(least)?;
     let areas = offer.area.base().checked_mul(best.area.base())?;
     let foot = Area::ft2(above).ok()?.base();
-    let on_area = ratio(
-        above,
-        best.area.base(),
-        best.landed.currency().minor_digits(),
-    )?;
+    let on_area = ratio(above, best.area.base(), best.landed.currency().minor_digits())?;
     Some(Gap {
         per_m2: ratio(above, areas, 4)?,
         per_ft2: ratio(foot, areas, 4)?,

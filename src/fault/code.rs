@@ -76,10 +76,7 @@ impl Code {
 
     /// The printed name.
     pub fn name(self) -> &'static str {
-        Self::ALL
-            .iter()
-            .find(|(code, _)| *code == self)
-            .map_or("", |(_, name)| name)
+        Self::ALL.iter().find(|(code, _)| *code == self).map_or("", |(_, name)| name)
     }
 }
 
@@ -92,9 +89,6 @@ mod tests {
     fn names_are_unique_and_complete() {
         let names: BTreeSet<_> = Code::ALL.iter().map(|(_, name)| name).collect();
         let codes: BTreeSet<_> = Code::ALL.iter().map(|(code, _)| code).collect();
-        assert_eq!(
-            (names.len(), codes.len()),
-            (Code::ALL.len(), Code::ALL.len())
-        );
+        assert_eq!((names.len(), codes.len()), (Code::ALL.len(), Code::ALL.len()));
     }
 }

@@ -18,17 +18,10 @@ pub struct Source {
 impl Source {
     /// Takes a file's text and finds its lines.
     pub fn new(name: &str, text: String) -> Self {
-        let starts = text
-            .bytes()
-            .enumerate()
-            .filter(|(_, byte)| *byte == b'\n')
-            .map(|(at, _)| at + 1);
+        let starts =
+            text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at + 1);
         let lines = std::iter::once(0).chain(starts).collect();
-        Self {
-            name: name.into(),
-            text,
-            lines,
-        }
+        Self { name: name.into(), text, lines }
     }
 
     /// The place of a byte range of the text.
@@ -36,12 +29,7 @@ impl Source {
         let line = self.lines.partition_point(|start| *start <= span.start);
         let line_start = self.lines.get(line.saturating_sub(1)).copied().unwrap_or(0);
         let before = self.text.get(line_start..span.start).unwrap_or("");
-        Place {
-            file: self.name.clone(),
-            line,
-            column: before.chars().count() + 1,
-            span,
-        }
+        Place { file: self.name.clone(), line, column: before.chars().count() + 1, span }
     }
 
     /// The place of a whole line, counted from one.
@@ -54,10 +42,7 @@ impl Source {
     pub fn line_text(&self, line: usize) -> &str {
         let start = self.lines.get(line.saturating_sub(1)).copied().unwrap_or(0);
         let end = self.lines.get(line).copied().unwrap_or(self.text.len());
-        self.text
-            .get(start..end)
-            .unwrap_or("")
-            .trim_end_matches(['\n', '\r'])
+        self.text.get(start..end).unwrap_or("").trim_end_matches(['\n', '\r'])
     }
 
     /// Where a line starts, as a byte offset.
@@ -97,10 +82,7 @@ pub struct At<T> {
 impl<T> At<T> {
     /// The value's place kept with another value made from it.
     pub fn map<U>(self, make: impl FnOnce(T) -> U) -> At<U> {
-        At {
-            value: make(self.value),
-            place: self.place,
-        }
+        At { value: make(self.value), place: self.place }
     }
 }
 

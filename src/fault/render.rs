@@ -7,11 +7,7 @@ use super::{Fault, Place, Report, Severity};
 /// Renders every fault of a report, worst first. Text from the user's files is shown with its
 /// control characters escaped.
 pub fn render(report: &Report, colour: bool) -> String {
-    let renderer = if colour {
-        Renderer::styled()
-    } else {
-        Renderer::plain()
-    };
+    let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
     let mut out = String::new();
     for fault in report.sorted() {
         out.push_str(&render_one(fault, report, &renderer));
@@ -34,9 +30,7 @@ fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
         Severity::Warning => Level::WARNING,
     };
     let places = fault.place.iter().chain(&fault.also);
-    let shown: Vec<Shown> = places
-        .map(|(place, label)| show(place, label, report))
-        .collect();
+    let shown: Vec<Shown> = places.map(|(place, label)| show(place, label, report)).collect();
     let message = normalize_untrusted_str(&fault.message);
     let mut group = Group::with_title(level.primary_title(message).id(fault.code.name()));
     for (index, one) in shown.iter().enumerate() {
@@ -74,12 +68,7 @@ fn show(place: &Place, label: &str, report: &Report) -> Shown {
         span = before.len()..before.len() + marked.len();
         text = before + &marked + &after;
     }
-    Shown {
-        text,
-        span,
-        place: place.clone(),
-        label: normalize_untrusted_str(label),
-    }
+    Shown { text, span, place: place.clone(), label: normalize_untrusted_str(label) }
 }
 
 #[cfg(test)]

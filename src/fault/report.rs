@@ -46,10 +46,7 @@ impl Fault {
 
     /// A warning.
     pub fn warning(code: Code, message: impl Into<String>) -> Self {
-        Self {
-            severity: Severity::Warning,
-            ..Self::error(code, message)
-        }
+        Self { severity: Severity::Warning, ..Self::error(code, message) }
     }
 
     /// Where it stands, with a few words such as "expected a length".
@@ -113,9 +110,7 @@ impl Report {
 
     /// Whether there is an error among the faults.
     pub fn has_errors(&self) -> bool {
-        self.faults
-            .iter()
-            .any(|fault| fault.severity == Severity::Error)
+        self.faults.iter().any(|fault| fault.severity == Severity::Error)
     }
 
     /// The faults, worst first, then by file and line.
@@ -124,10 +119,7 @@ impl Report {
         faults.sort_by_key(|fault| {
             (
                 fault.severity,
-                fault
-                    .place
-                    .as_ref()
-                    .map(|(place, _)| (&place.file, place.line, place.column)),
+                fault.place.as_ref().map(|(place, _)| (&place.file, place.line, place.column)),
             )
         });
         faults
@@ -135,11 +127,7 @@ impl Report {
 
     /// How many errors and warnings there are.
     pub fn counts(&self) -> (usize, usize) {
-        let errors = self
-            .faults
-            .iter()
-            .filter(|f| f.severity == Severity::Error)
-            .count();
+        let errors = self.faults.iter().filter(|f| f.severity == Severity::Error).count();
         (errors, self.faults.len() - errors)
     }
 }

@@ -22,10 +22,7 @@ pub struct Breach {
 /// # Errors
 /// On overflow.
 pub fn cargo(filled: &[usize], bundles: &[Bundle], variant: &Variant) -> Result<Mass, Overflow> {
-    let masses = filled
-        .iter()
-        .filter_map(|at| bundles.get(*at))
-        .map(|bundle| bundle.limit_mass);
+    let masses = filled.iter().filter_map(|at| bundles.get(*at)).map(|bundle| bundle.limit_mass);
     Mass::total(masses)?.plus(variant.container.securing)
 }
 
@@ -65,24 +62,14 @@ pub fn given(
             seal: one.seal.clone(),
         });
     }
-    let costs = filled
-        .iter()
-        .filter_map(|one| variants.get(one.variant))
-        .map(|variant| variant.cost);
+    let costs =
+        filled.iter().filter_map(|one| variants.get(one.variant)).map(|variant| variant.cost);
     let Some(lower_bound) = mass_bound(bundles, variants) else {
-        return Err(vec![Misfit {
-            bundle: 0,
-            reason: "there is no kind of box".to_owned(),
-        }]);
+        return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
     };
     let cost = Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
-    let plan = Plan {
-        variants: variants.to_vec(),
-        boxes: filled,
-        cost,
-        lower_bound,
-        proof: Proof::Given,
-    };
+    let plan =
+        Plan { variants: variants.to_vec(), boxes: filled, cost, lower_bound, proof: Proof::Given };
     for breach in breaches(&plan, bundles) {
         report.add(over_limit(&breach, &plan));
     }
@@ -90,10 +77,7 @@ pub fn given(
 }
 
 fn over_limit(breach: &Breach, plan: &Plan) -> Fault {
-    let label = plan
-        .boxes
-        .get(breach.filled)
-        .map_or("", |one| one.label.as_str());
+    let label = plan.boxes.get(breach.filled).map_or("", |one| one.label.as_str());
     let over = breach.cargo.minus(breach.limit.cargo).unwrap_or(Mass::ZERO);
     let message = format!(
         "box {label} holds {}, {over} over its {} ({})",
@@ -112,27 +96,15 @@ pub fn breaches(plan: &Plan, bundles: &[Bundle]) -> Vec<Breach> {
         let variant = plan.variant(filled)?;
         let cargo = cargo(&filled.bundles, bundles, variant).ok()?;
         let limit = variant.binding().filter(|limit| cargo > limit.cargo)?;
-        Some(Breach {
-            filled: index,
-            limit: limit.clone(),
-            cargo,
-        })
+        Some(Breach { filled: index, limit: limit.clone(), cargo })
     };
     plan.boxes.iter().enumerate().filter_map(over).collect()
 }
 
 fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {
-    let fits_kind = |variant: &Variant| {
-        one.kind
-            .as_ref()
-            .is_none_or(|kind| kind.value == variant.container.id)
-    };
-    let candidates = || {
-        variants
-            .iter()
-            .enumerate()
-            .filter(|(_, variant)| fits_kind(variant))
-    };
+    let fits_kind =
+        |variant: &Variant| one.kind.as_ref().is_none_or(|kind| kind.value == variant.container.id);
+    let candidates = || variants.iter().enumerate().filter(|(_, variant)| fits_kind(variant));
     let carries = |variant: &Variant| {
         cargo(&one.bundles, bundles, variant)
             .is_ok_and(|cargo| variant.binding().is_some_and(|limit| cargo <= limit.cargo))
@@ -142,10 +114,7 @@ fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Opti
         .min_by_key(|(index, variant)| (variant.cost.amount(), *index));
     let strongest = || {
         candidates().max_by_key(|(index, variant)| {
-            (
-                variant.binding().map(|limit| limit.cargo),
-                std::cmp::Reverse(*index),
-            )
+            (variant.binding().map(|limit| limit.cargo), std::cmp::Reverse(*index))
         })
     };
     cheapest.or_else(strongest).map(|(index, _)| index)

@@ -50,40 +50,22 @@ pub fn plan(
     let currency = variants.first().map(|variant| variant.cost.currency());
     let money = |minor: i64| currency.map(|currency| Money::from_minor(minor, currency));
     let (Some(cost), Some(lower_bound)) = (money(solved.cost), money(solved.lower_bound)) else {
-        return Err(vec![Misfit {
-            bundle: 0,
-            reason: "there is no kind of box".to_owned(),
-        }]);
+        return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
     };
-    let boxes = solved
-        .boxes
-        .iter()
-        .enumerate()
-        .map(|(index, loaded)| filled(index, loaded))
-        .collect();
+    let boxes =
+        solved.boxes.iter().enumerate().map(|(index, loaded)| filled(index, loaded)).collect();
     let proof = match solved.proof {
         engine::Proof::Proven => Proof::Proven,
         engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
-    Ok(Plan {
-        variants: variants.to_vec(),
-        boxes,
-        cost,
-        lower_bound,
-        proof,
-    })
+    Ok(Plan { variants: variants.to_vec(), boxes, cost, lower_bound, proof })
 }
 
 fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
     let spots: Vec<Spot> = loaded
         .places
         .iter()
-        .map(|place| Spot {
-            bundle: place.piece,
-            x: place.x,
-            y: place.y,
-            turned: place.turned,
-        })
+        .map(|place| Spot { bundle: place.piece, x: place.x, y: place.y, turned: place.turned })
         .collect();
     FilledBox {
         label: (index + 1).to_string(),
@@ -105,32 +87,21 @@ pub fn place(
     variant: &Variant,
     effort: Effort,
 ) -> Result<Vec<Spot>, String> {
-    let own: Vec<Bundle> = filled
-        .bundles
-        .iter()
-        .filter_map(|at| bundles.get(*at))
-        .cloned()
-        .collect();
+    let own: Vec<Bundle> =
+        filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     let mut problem = problem(&own, std::slice::from_ref(variant));
     problem.max_boxes = Some(1);
     problem.groups = vec![Grouping::Free; problem.groups.len()];
     let solved = engine::solve(&problem, &effort).map_err(|all| {
         let found = misfits(&all, &problem, std::slice::from_ref(variant));
-        found
-            .first()
-            .map_or_else(String::new, |misfit| misfit.reason.clone())
+        found.first().map_or_else(String::new, |misfit| misfit.reason.clone())
     })?;
     let [loaded] = &solved.boxes[..] else {
         return Err("it does not fit in one box".to_owned());
     };
     let spots = loaded.places.iter().filter_map(|place| {
         let bundle = *filled.bundles.get(place.piece)?;
-        Some(Spot {
-            bundle,
-            x: place.x,
-            y: place.y,
-            turned: place.turned,
-        })
+        Some(Spot { bundle, x: place.x, y: place.y, turned: place.turned })
     });
     Ok(spots.collect())
 }
@@ -151,10 +122,7 @@ fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
         width: bundle.width.mm_up(),
         height: bundle.height.mm_up(),
         destination: 0,
-        group: bundle
-            .block
-            .as_ref()
-            .and_then(|block| blocks.get(block.as_str()).copied()),
+        group: bundle.block.as_ref().and_then(|block| blocks.get(block.as_str()).copied()),
         may_turn: false,
     };
     Problem {
@@ -170,12 +138,8 @@ fn kind(variant: &Variant) -> BoxKind {
     let [inside_length, inside_width, _] = container.inside;
     let (length, width) = (inside_length.mm_down(), inside_width.mm_down());
     let half = |gap: crate::quantity::Length| gap.mm_up().saturating_add(1) / 2;
-    let payload = variant
-        .binding()
-        .map_or(0, |limit| limit.cargo.grams_down());
-    let opening = container
-        .opening()
-        .map_or(0, crate::quantity::Length::mm_down);
+    let payload = variant.binding().map_or(0, |limit| limit.cargo.grams_down());
+    let opening = container.opening().map_or(0, crate::quantity::Length::mm_down);
     let mut limits = HalfPlane::window_along(length, BALANCE_ALONG).to_vec();
     limits.extend(HalfPlane::window_across(width, BALANCE_ACROSS));
     BoxKind {
@@ -207,21 +171,11 @@ fn misfits(all: &[engine::Misfit], problem: &Problem, variants: &[Variant]) -> V
             .map(|refusal| {
                 let of = refusal.kind.and_then(|kind| variants.get(kind));
                 let why = why(&refusal.reason, problem, of);
-                of.map_or_else(
-                    || why.clone(),
-                    |variant| format!("{}: {why}", variant.label()),
-                )
+                of.map_or_else(|| why.clone(), |variant| format!("{}: {why}", variant.label()))
             })
             .collect();
-        for piece in misfit
-            .pieces
-            .iter()
-            .chain(misfit.pieces.is_empty().then_some(&0))
-        {
-            found.push(Misfit {
-                bundle: *piece,
-                reason: reasons.join("; "),
-            });
+        for piece in misfit.pieces.iter().chain(misfit.pieces.is_empty().then_some(&0)) {
+            found.push(Misfit { bundle: *piece, reason: reasons.join("; ") });
         }
     }
     found
@@ -238,11 +192,7 @@ fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String 
         Reason::TooHeavy(grams) => {
             let limit = variant.and_then(Variant::binding);
             let limit = limit.map_or_else(String::new, |limit| {
-                format!(
-                    " under {} ({}), dunnage counted",
-                    limit.name,
-                    limit.kind.word()
-                )
+                format!(" under {} ({}), dunnage counted", limit.name, limit.kind.word())
             });
             format!("{} too heavy{limit}", Mass::grams(*grams))
         }
@@ -252,9 +202,7 @@ fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String 
         Reason::Pinned => "it is fixed to another kind of box".to_owned(),
         Reason::Contradiction => "they must and must not travel together".to_owned(),
         Reason::NotEnoughBoxes(proven) => {
-            let most = problem
-                .max_boxes
-                .map_or_else(String::new, |most| format!(" of {most}"));
+            let most = problem.max_boxes.map_or_else(String::new, |most| format!(" of {most}"));
             let proven = if *proven { "" } else { " (not proven)" };
             format!("the boxes{most} do not suffice{proven}")
         }
@@ -265,11 +213,7 @@ fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String 
 pub(super) fn mass_bound(bundles: &[Bundle], variants: &[Variant]) -> Option<Money> {
     let currency = variants.first()?.cost.currency();
     let problem = problem(bundles, variants);
-    let mass: i128 = problem
-        .pieces
-        .iter()
-        .map(|piece| i128::from(piece.mass))
-        .sum();
+    let mass: i128 = problem.pieces.iter().map(|piece| i128::from(piece.mass)).sum();
     let usable = || problem.kinds.iter().filter(|kind| kind.payload > 0);
     let by_mass = usable()
         .map(|kind| {

@@ -59,11 +59,7 @@ pub fn summary<'a>(
     for (bundle, at) in order(filled) {
         let bundle = bundles.get(bundle).ok_or(broken)?;
         running = running.plus(bundle.limit_mass)?;
-        standing.push(Standing {
-            bundle,
-            at,
-            running,
-        });
+        standing.push(Standing { bundle, at, running });
     }
     let length = variant.container.inside[0].mm_down();
     Ok(BoxSummary {
@@ -73,16 +69,8 @@ pub fn summary<'a>(
         gross: cargo.plus(variant.container.tare)?,
         left: binding.cargo.minus(cargo)?,
         binding,
-        cog_x: centre(
-            &standing,
-            |one, at| at.0 + one.length.mm_up() / 2,
-            |one| one.length,
-        ),
-        cog_y: centre(
-            &standing,
-            |one, at| at.1 + one.width.mm_up() / 2,
-            |one| one.width,
-        ),
+        cog_x: centre(&standing, |one, at| at.0 + one.length.mm_up() / 2, |one| one.length),
+        cog_y: centre(&standing, |one, at| at.1 + one.width.mm_up() / 2, |one| one.width),
         front_half: front_half(&standing, length),
         standing,
     })
@@ -92,21 +80,12 @@ pub fn summary<'a>(
 fn order(filled: &FilledBox) -> Vec<(usize, Option<(i64, i64)>)> {
     match &filled.spots {
         Some(spots) => {
-            let mut spots: Vec<_> = spots
-                .iter()
-                .map(|spot| (spot.x, spot.y, spot.bundle))
-                .collect();
+            let mut spots: Vec<_> =
+                spots.iter().map(|spot| (spot.x, spot.y, spot.bundle)).collect();
             spots.sort_unstable();
-            spots
-                .into_iter()
-                .map(|(x, y, bundle)| (bundle, Some((x, y))))
-                .collect()
+            spots.into_iter().map(|(x, y, bundle)| (bundle, Some((x, y)))).collect()
         }
-        None => filled
-            .bundles
-            .iter()
-            .map(|bundle| (*bundle, None))
-            .collect(),
+        None => filled.bundles.iter().map(|bundle| (*bundle, None)).collect(),
     }
 }
 
@@ -138,11 +117,7 @@ fn front_half(standing: &[Standing<'_>], length: i64) -> Option<Decimal> {
         // Doubled lengths, as half of an odd inside length is no whole millimetre.
         let inside = (length - 2 * x).clamp(0, 2 * own);
         let grams = Decimal::from(one.bundle.limit_mass.grams_up());
-        let share = ratio(
-            grams.checked_mul(Decimal::from(inside))?,
-            Decimal::from(2 * own),
-            3,
-        )?;
+        let share = ratio(grams.checked_mul(Decimal::from(inside))?, Decimal::from(2 * own), 3)?;
         front = front.checked_add(share)?;
         mass = mass.checked_add(grams)?;
     }
@@ -195,10 +170,7 @@ mod tests {
         // Worked example (computed by the formula of the CTU Code, annex 7, appendix 4): a 20'
         // box of 5.895 m, four bundles of 3,363 kg with their middles at 1.45 m; three of
         // 3,120 kg and one of 2,400 kg at 4.35 m. Centre at 2.8027 m; 53.36 % in the front half.
-        let masses = ["3363 kg"; 4]
-            .into_iter()
-            .chain(["3120 kg"; 3])
-            .chain(["2400 kg"]);
+        let masses = ["3363 kg"; 4].into_iter().chain(["3120 kg"; 3]).chain(["2400 kg"]);
         let bundles: Vec<Bundle> = masses.map(bundle).collect();
         let spots = (0..8i64).map(|at| Spot {
             bundle: usize::try_from(at).unwrap(),

@@ -24,10 +24,7 @@ impl Exact {
 
     /// An exact decimal amount.
     pub fn new(amount: Decimal, currency: Currency) -> Self {
-        Self {
-            value: number::rational(amount),
-            currency,
-        }
+        Self { value: number::rational(amount), currency }
     }
 
     /// The currency.
@@ -51,14 +48,9 @@ impl Exact {
     /// Where the currencies differ.
     pub fn plus(&self, other: &Self) -> Result<Self, Overflow> {
         if self.currency != other.currency {
-            return Err(Overflow {
-                what: "a sum over two currencies",
-            });
+            return Err(Overflow { what: "a sum over two currencies" });
         }
-        Ok(Self {
-            value: &self.value + &other.value,
-            currency: self.currency,
-        })
+        Ok(Self { value: &self.value + &other.value, currency: self.currency })
     }
 
     /// The difference of two amounts of one currency.
@@ -66,28 +58,19 @@ impl Exact {
     /// # Errors
     /// Where the currencies differ.
     pub fn minus(&self, other: &Self) -> Result<Self, Overflow> {
-        self.plus(&Self {
-            value: -&other.value,
-            currency: other.currency,
-        })
+        self.plus(&Self { value: -&other.value, currency: other.currency })
     }
 
     /// The amount a number of times.
     #[must_use]
     pub fn times(&self, factor: Decimal) -> Self {
-        Self {
-            value: &self.value * number::rational(factor),
-            currency: self.currency,
-        }
+        Self { value: &self.value * number::rational(factor), currency: self.currency }
     }
 
     /// A percentage of the amount.
     #[must_use]
     pub fn percent(&self, percent: Percent) -> Self {
-        Self {
-            value: &self.value * number::rational(percent.fraction()),
-            currency: self.currency,
-        }
+        Self { value: &self.value * number::rational(percent.fraction()), currency: self.currency }
     }
 
     /// The share `part / whole` of the amount; nothing where the whole is nothing.
@@ -96,20 +79,16 @@ impl Exact {
         if whole.is_zero() {
             return Self::zero(self.currency);
         }
-        Self {
-            value: &self.value * &part.value / &whole.value,
-            currency: self.currency,
-        }
+        Self { value: &self.value * &part.value / &whole.value, currency: self.currency }
     }
 
     /// Solves `x = self + rate * x` for `x`: an amount that contains a percentage of itself, such
     /// as an insured value that contains its own premium. `None` where the rate is 100 % or more.
     pub fn grossed_up(&self, rate: Percent) -> Option<Self> {
         let remainder = number::rational(Decimal::ONE) - number::rational(rate.fraction());
-        remainder.is_positive().then(|| Self {
-            value: &self.value / remainder,
-            currency: self.currency,
-        })
+        remainder
+            .is_positive()
+            .then(|| Self { value: &self.value / remainder, currency: self.currency })
     }
 
     /// The amount in the other currency of a quote, multiplied or divided as it was quoted and
@@ -117,15 +96,10 @@ impl Exact {
     pub fn converted(&self, quote: &Quote) -> Option<Self> {
         let rate = number::rational(quote.rate());
         if self.currency == quote.base() {
-            return Some(Self {
-                value: &self.value * rate,
-                currency: quote.counter(),
-            });
+            return Some(Self { value: &self.value * rate, currency: quote.counter() });
         }
-        (self.currency == quote.counter()).then(|| Self {
-            value: &self.value / rate,
-            currency: quote.base(),
-        })
+        (self.currency == quote.counter())
+            .then(|| Self { value: &self.value / rate, currency: quote.base() })
     }
 
     /// Rounds half away from zero to the minor unit of the currency (rule R1).
@@ -155,10 +129,8 @@ impl Exact {
 
     /// The value to `places` places, half away from zero, for showing how an amount came about.
     pub fn shown(&self, places: Decimals) -> String {
-        number::round_rational(&self.value, places, "an amount of money").map_or_else(
-            |_| "too large".to_owned(),
-            |d| number::grouped(d.normalize()),
-        )
+        number::round_rational(&self.value, places, "an amount of money")
+            .map_or_else(|_| "too large".to_owned(), |d| number::grouped(d.normalize()))
     }
 
     /// Compares with an amount of money of the same currency, exactly; `None` across currencies.
@@ -205,10 +177,7 @@ mod tests {
         let cif = exact("100000 USD").grossed_up(rate).unwrap();
         assert_eq!(cif.round().unwrap().to_string(), "100,331.09 USD");
         assert_eq!(cif.percent(rate).round().unwrap().to_string(), "331.09 USD");
-        assert_eq!(
-            exact("1 USD").grossed_up(Percent::read("100 %").unwrap()),
-            None
-        );
+        assert_eq!(exact("1 USD").grossed_up(Percent::read("100 %").unwrap()), None);
     }
 
     #[test]

@@ -31,11 +31,7 @@ pub struct Overflow {
 
 impl std::fmt::Display for Overflow {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(
-            f,
-            "{} is too large or too fine to be held exactly",
-            self.what
-        )
+        write!(f, "{} is too large or too fine to be held exactly", self.what)
     }
 }
 
@@ -52,10 +48,7 @@ pub struct Malformed {
 
 impl Malformed {
     pub(crate) fn new(offset: usize, expected: impl Into<String>) -> Self {
-        Self {
-            offset,
-            expected: expected.into(),
-        }
+        Self { offset, expected: expected.into() }
     }
 }
 

@@ -58,27 +58,18 @@ impl Money {
 
     /// An amount of minor units (cents for USD, yen for JPY).
     pub fn from_minor(minor: i64, currency: Currency) -> Self {
-        Self {
-            amount: Decimal::new(minor, currency.minor_digits()),
-            currency,
-        }
+        Self { amount: Decimal::new(minor, currency.minor_digits()), currency }
     }
 
     /// The amount with exactly this value, `None` where the currency has no unit that fine.
     pub fn exactly(amount: Decimal, currency: Currency) -> Option<Self> {
         let rounded = number::half_away(amount, currency.minor_digits());
-        (rounded == amount).then_some(Self {
-            amount: rounded,
-            currency,
-        })
+        (rounded == amount).then_some(Self { amount: rounded, currency })
     }
 
     /// Rounds half away from zero to the minor unit (rule R1).
     pub(crate) fn rounded(amount: Decimal, currency: Currency) -> Self {
-        Self {
-            amount: number::half_away(amount, currency.minor_digits()),
-            currency,
-        }
+        Self { amount: number::half_away(amount, currency.minor_digits()), currency }
     }
 
     /// The currency.
@@ -96,9 +87,7 @@ impl Money {
     /// # Errors
     /// Beyond 2^63 minor units.
     pub fn minor(self) -> Result<i64, Overflow> {
-        i64::try_from(self.amount.mantissa()).map_err(|_| Overflow {
-            what: "an amount of money",
-        })
+        i64::try_from(self.amount.mantissa()).map_err(|_| Overflow { what: "an amount of money" })
     }
 
     /// Whether the amount is nothing.
@@ -117,15 +106,10 @@ impl Money {
     /// On overflow, and where the currencies differ: those are never added.
     pub fn plus(self, other: Self) -> Result<Self, Overflow> {
         if self.currency != other.currency {
-            return Err(Overflow {
-                what: "a sum over two currencies",
-            });
+            return Err(Overflow { what: "a sum over two currencies" });
         }
         let amount = number::sum(self.amount, other.amount, "a sum of money")?;
-        Ok(Self {
-            amount,
-            currency: self.currency,
-        })
+        Ok(Self { amount, currency: self.currency })
     }
 
     /// The difference of two amounts of one currency.
@@ -139,10 +123,7 @@ impl Money {
     /// The same amount with the other sign.
     #[must_use]
     pub fn negated(self) -> Self {
-        Self {
-            amount: -self.amount,
-            currency: self.currency,
-        }
+        Self { amount: -self.amount, currency: self.currency }
     }
 
     /// The sum of amounts in `currency`.
@@ -153,9 +134,7 @@ impl Money {
         currency: Currency,
         amounts: impl IntoIterator<Item = Self>,
     ) -> Result<Self, Overflow> {
-        amounts
-            .into_iter()
-            .try_fold(Self::zero(currency), Self::plus)
+        amounts.into_iter().try_fold(Self::zero(currency), Self::plus)
     }
 }
 
@@ -173,10 +152,7 @@ impl Written for Money {
         let currency = read_currency(unit, unit_at)?;
         Self::exactly(amount, currency).ok_or_else(|| {
             let digits = currency.minor_digits();
-            Malformed::new(
-                0,
-                format!("at most {digits} decimals, as {currency} has no finer unit"),
-            )
+            Malformed::new(0, format!("at most {digits} decimals, as {currency} has no finer unit"))
         })
     }
 }
@@ -207,10 +183,7 @@ mod tests {
     fn minor_units_are_those_of_iso_4217() {
         // ISO 4217 list one, edition published 2024-06-25.
         for (digits, codes) in [
-            (
-                0,
-                "JPY KRW VND CLP PYG ISK XAF XOF XPF RWF UGX BIF DJF GNF KMF VUV",
-            ),
+            (0, "JPY KRW VND CLP PYG ISK XAF XOF XPF RWF UGX BIF DJF GNF KMF VUV"),
             (
                 2,
                 "USD EUR GBP CNY INR BRL TRY EGP CAD AUD MXN ZAR NOK SEK CHF AED SAR PKR IRR HKD TWD IDR HUF MGA MRU",
@@ -219,11 +192,7 @@ mod tests {
             (4, "CLF UYW"),
         ] {
             for code in codes.split(' ') {
-                assert_eq!(
-                    Currency::from_code(code).unwrap().minor_digits(),
-                    digits,
-                    "{code}"
-                );
+                assert_eq!(Currency::from_code(code).unwrap().minor_digits(), digits, "{code}");
             }
         }
         assert_eq!(Currency::from_code("XXX"), None);

@@ -57,11 +57,7 @@ fn parse_short(text: &str) -> Option<Decimal> {
             _ => {}
         }
     }
-    let signed = if text.starts_with('-') {
-        -mantissa
-    } else {
-        mantissa
-    };
+    let signed = if text.starts_with('-') { -mantissa } else { mantissa };
     Decimal::try_new(signed, scale).ok()
 }
 
@@ -75,21 +71,13 @@ pub(crate) fn product(a: Decimal, b: Decimal, what: &'static str) -> Result<Deci
     // Trailing zeros may have cost the digits: once more without them, before giving up.
     let (a, b) = (a.normalize(), b.normalize());
     let result = a.checked_mul(b).ok_or(Overflow { what })?;
-    if result.scale() == a.scale() + b.scale() {
-        Ok(result)
-    } else {
-        Err(Overflow { what })
-    }
+    if result.scale() == a.scale() + b.scale() { Ok(result) } else { Err(Overflow { what }) }
 }
 
 /// `a + b`, refused where digits would be lost.
 pub(crate) fn sum(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal, Overflow> {
     let result = a.checked_add(b).ok_or(Overflow { what })?;
-    if result.scale() >= a.scale().max(b.scale()) {
-        Ok(result)
-    } else {
-        Err(Overflow { what })
-    }
+    if result.scale() >= a.scale().max(b.scale()) { Ok(result) } else { Err(Overflow { what }) }
 }
 
 /// Rounds half away from zero, the rule of every rounding to a minor unit here.
@@ -101,10 +89,7 @@ pub(super) fn half_away(value: Decimal, places: Decimals) -> Decimal {
 
 /// The exact rational value of a decimal.
 pub(super) fn rational(value: Decimal) -> BigRational {
-    BigRational::new(
-        BigInt::from(value.mantissa()),
-        BigInt::from(10).pow(value.scale()),
-    )
+    BigRational::new(BigInt::from(value.mantissa()), BigInt::from(10).pow(value.scale()))
 }
 
 /// Rounds a rational half away from zero to a decimal of `places` places.
@@ -116,11 +101,7 @@ pub(super) fn round_rational(
     let scaled = value * BigInt::from(10).pow(places);
     let doubled: BigInt = scaled.numer().abs() * 2 + scaled.denom();
     let magnitude = doubled / (scaled.denom() * BigInt::from(2));
-    let signed = if scaled.is_negative() {
-        -magnitude
-    } else {
-        magnitude
-    };
+    let signed = if scaled.is_negative() { -magnitude } else { magnitude };
     let mantissa = signed.to_i128().ok_or(Overflow { what })?;
     Decimal::try_from_i128_with_scale(mantissa, places).map_err(|_| Overflow { what })
 }
@@ -137,12 +118,8 @@ pub fn ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal>
 /// Prints a decimal with its own places and thousands marked by commas: `61,284.00`.
 pub fn grouped(value: Decimal) -> String {
     let plain = value.to_string();
-    let (sign, digits) = plain
-        .strip_prefix('-')
-        .map_or(("", plain.as_str()), |rest| ("-", rest));
-    let (whole, fraction) = digits
-        .split_once('.')
-        .map_or((digits, None), |(w, f)| (w, Some(f)));
+    let (sign, digits) = plain.strip_prefix('-').map_or(("", plain.as_str()), |rest| ("-", rest));
+    let (whole, fraction) = digits.split_once('.').map_or((digits, None), |(w, f)| (w, Some(f)));
     let mut text = String::from(sign);
     for (index, digit) in whole.chars().enumerate() {
         if index > 0 && (whole.len() - index).is_multiple_of(3) {
@@ -169,24 +146,12 @@ mod tests {
 
     #[test]
     fn reads_plain_decimals_only() {
-        assert_eq!(
-            parse("46.00").map(|d| d.to_string()).as_deref(),
-            Some("46.00")
-        );
-        assert_eq!(
-            parse("-0.5").map(|d| d.to_string()).as_deref(),
-            Some("-0.5")
-        );
-        for bad in [
-            "", ".", "1.", ".5", "1e3", "1,000", "--1", "1.2.3", "0x1", "1_000",
-        ] {
+        assert_eq!(parse("46.00").map(|d| d.to_string()).as_deref(), Some("46.00"));
+        assert_eq!(parse("-0.5").map(|d| d.to_string()).as_deref(), Some("-0.5"));
+        for bad in ["", ".", "1.", ".5", "1e3", "1,000", "--1", "1.2.3", "0x1", "1_000"] {
             assert_eq!(parse(bad), None, "{bad:?}");
         }
-        assert_eq!(
-            parse("0.12345678901234567890123456789012345"),
-            None,
-            "too fine to hold"
-        );
+        assert_eq!(parse("0.12345678901234567890123456789012345"), None, "too fine to hold");
     }
 
     #[test]
@@ -200,10 +165,7 @@ mod tests {
     #[test]
     fn a_product_that_loses_digits_is_refused() {
         let fine: Decimal = "0.12345678901234567".parse().unwrap();
-        assert_eq!(
-            product(fine, fine, "the test"),
-            Err(Overflow { what: "the test" })
-        );
+        assert_eq!(product(fine, fine, "the test"), Err(Overflow { what: "the test" }));
         let zeros: Decimal = "2.0000000000000000000000".parse().unwrap();
         assert_eq!(
             product(zeros, zeros, "the test").map(|d| d.normalize().to_string()),

@@ -23,9 +23,7 @@ impl Percent {
 
     /// The percentage as a fraction of one: 0.037 for 3.7 %. Exact, as only the point moves.
     pub fn fraction(self) -> Decimal {
-        self.0
-            .checked_mul(Decimal::from_parts(1, 0, 0, false, 2))
-            .unwrap_or(self.0)
+        self.0.checked_mul(Decimal::from_parts(1, 0, 0, false, 2)).unwrap_or(self.0)
     }
 
     /// The percentage of a percentage, such as a premium on 110 % of a value.
@@ -54,11 +52,7 @@ impl Written for Percent {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let (value, unit, unit_at) = number::split_number(text, Self::FORM)?;
-        if unit == "%" {
-            Ok(Self(value))
-        } else {
-            Err(Malformed::new(unit_at, Self::FORM))
-        }
+        if unit == "%" { Ok(Self(value)) } else { Err(Malformed::new(unit_at, Self::FORM)) }
     }
 }
 
@@ -95,10 +89,7 @@ impl PricedBy {
 
     /// The written form.
     pub fn word(self) -> &'static str {
-        Self::ALL
-            .iter()
-            .find(|(unit, _)| *unit == self)
-            .map_or("", |(_, word)| word)
+        Self::ALL.iter().find(|(unit, _)| *unit == self).map_or("", |(_, word)| word)
     }
 }
 
@@ -125,13 +116,7 @@ impl Price {
 
 impl fmt::Display for Price {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "{} {}/{}",
-            grouped(self.amount),
-            self.currency,
-            self.by.word()
-        )
+        write!(f, "{} {}/{}", grouped(self.amount), self.currency, self.by.word())
     }
 }
 
@@ -140,9 +125,8 @@ impl Written for Price {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let (amount, unit, unit_at) = number::split_number(text, Self::FORM)?;
-        let (code, per) = unit
-            .split_once('/')
-            .ok_or_else(|| Malformed::new(unit_at, Self::FORM))?;
+        let (code, per) =
+            unit.split_once('/').ok_or_else(|| Malformed::new(unit_at, Self::FORM))?;
         let currency = read_currency(code.trim(), unit_at)?;
         let per_at = unit_at + code.len() + 1;
         let by = PricedBy::ALL
@@ -155,11 +139,7 @@ impl Written for Price {
                 "a price that is not negative; a reduction is a discount",
             ));
         }
-        Ok(Self {
-            amount,
-            currency,
-            by: by.0,
-        })
+        Ok(Self { amount, currency, by: by.0 })
     }
 }
 
@@ -207,11 +187,7 @@ impl Quote {
     /// One `base` is `rate` `counter`; `None` unless the rate is above zero and the currencies
     /// differ.
     pub fn new(base: Currency, rate: Decimal, counter: Currency) -> Option<Self> {
-        (rate > Decimal::ZERO && base != counter).then_some(Self {
-            base,
-            rate,
-            counter,
-        })
+        (rate > Decimal::ZERO && base != counter).then_some(Self { base, rate, counter })
     }
 
     /// The currency of which the quote prices one unit.
@@ -245,9 +221,8 @@ impl Written for Quote {
     const FORM: &'static str = "an exchange quote, such as \"1 EUR = 1.0850 USD\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let (left, right) = text
-            .split_once('=')
-            .ok_or_else(|| Malformed::new(text.len(), Self::FORM))?;
+        let (left, right) =
+            text.split_once('=').ok_or_else(|| Malformed::new(text.len(), Self::FORM))?;
         let right_at = left.len() + 1;
         let (one, base, base_at) = number::split_number(left, Self::FORM)?;
         if one != Decimal::ONE {
@@ -261,10 +236,7 @@ impl Written for Quote {
         let base = read_currency(base, base_at)?;
         let counter = read_currency(counter, right_at + counter_at)?;
         Self::new(base, rate, counter).ok_or_else(|| {
-            Malformed::new(
-                right_at,
-                "a rate above zero between two different currencies",
-            )
+            Malformed::new(right_at, "a rate above zero between two different currencies")
         })
     }
 }
@@ -276,15 +248,9 @@ mod tests {
     #[test]
     fn prices_name_their_unit() {
         let price = Price::read("46.00 EUR/m2").unwrap();
+        assert_eq!((price.by, price.to_string().as_str()), (PricedBy::M2, "46.00 EUR/m2"));
         assert_eq!(
-            (price.by, price.to_string().as_str()),
-            (PricedBy::M2, "46.00 EUR/m2")
-        );
-        assert_eq!(
-            Price::read("9.875 USD/ft2")
-                .unwrap()
-                .of(Decimal::TEN)
-                .unwrap(),
+            Price::read("9.875 USD/ft2").unwrap().of(Decimal::TEN).unwrap(),
             Decimal::new(9875, 2)
         );
         assert_eq!(Price::read("46 EUR/yd2").unwrap_err().offset, 7);
@@ -297,13 +263,8 @@ mod tests {
     fn quotes_keep_their_direction() {
         let quote = Quote::read("1 USD = 0.7777 JOD").unwrap();
         assert_eq!(quote.to_string(), "1 USD = 0.7777 JOD");
-        for bad in [
-            "1 USD = 0 JOD",
-            "2 USD = 1 JOD",
-            "1 USD = 1 USD",
-            "1 USD 1 JOD",
-            "USD = 1 JOD",
-        ] {
+        for bad in ["1 USD = 0 JOD", "2 USD = 1 JOD", "1 USD = 1 USD", "1 USD 1 JOD", "USD = 1 JOD"]
+        {
             assert!(Quote::read(bad).is_err(), "{bad}");
         }
     }

@@ -41,9 +41,8 @@ impl Weights {
         for (position, decimal) in key.enumerate() {
             let mantissa =
                 u128::try_from(decimal.mantissa()).map_err(|_| SpreadError::Negative(position))?;
-            let factor = 10u128
-                .checked_pow(scale - decimal.scale())
-                .ok_or(SpreadError::Overflow)?;
+            let factor =
+                10u128.checked_pow(scale - decimal.scale()).ok_or(SpreadError::Overflow)?;
             values.push(mantissa.checked_mul(factor).ok_or(SpreadError::Overflow)?);
         }
         Self::from_integers(values)
@@ -66,11 +65,7 @@ impl Weights {
             .try_fold(0u128, |sum, value| sum.checked_add(*value))
             .ok_or(SpreadError::Overflow)?;
         let largest = values.iter().copied().max().unwrap_or(0);
-        Ok(Self {
-            values,
-            total,
-            largest,
-        })
+        Ok(Self { values, total, largest })
     }
 
     /// The weight at a position.
@@ -138,14 +133,9 @@ impl Weights {
             return Ok(self.values.iter().map(share).unzip());
         }
         let share = |weight: &u128| {
-            let product = weight
-                .checked_mul(u128::from(magnitude))
-                .ok_or(SpreadError::Overflow)?;
+            let product = weight.checked_mul(u128::from(magnitude)).ok_or(SpreadError::Overflow)?;
             let (floor, rest) = product.div_rem(&self.total);
-            Ok((
-                u64::try_from(floor).map_err(|_| SpreadError::Overflow)?,
-                rest,
-            ))
+            Ok((u64::try_from(floor).map_err(|_| SpreadError::Overflow)?, rest))
         };
         self.values.iter().map(share).collect()
     }
@@ -165,10 +155,7 @@ impl Weights {
             .ok_or(SpreadError::Overflow)?;
         let floor = product.checked_div(self.total).unwrap_or(0);
         let leftover = u128::from(cents.unsigned_abs()) > floor;
-        Ok(Share {
-            amount: Money::from_minor(cents, amount.currency()),
-            leftover,
-        })
+        Ok(Share { amount: Money::from_minor(cents, amount.currency()), leftover })
     }
 }
 
@@ -219,18 +206,12 @@ mod tests {
 
     fn divide(amount: &str, key: &[&str]) -> Vec<i64> {
         let key: Vec<Decimal> = key.iter().map(|w| w.parse().unwrap()).collect();
-        Weights::of(key.into_iter())
-            .unwrap()
-            .divide(Money::read(amount).unwrap())
-            .unwrap()
+        Weights::of(key.into_iter()).unwrap().divide(Money::read(amount).unwrap()).unwrap()
     }
 
     fn seats(count: i64, populations: &[u128]) -> Vec<i64> {
         let money = Money::from_minor(count, Currency::from_code("JPY").unwrap());
-        Weights::from_integers(populations.to_vec())
-            .unwrap()
-            .divide(money)
-            .unwrap()
+        Weights::from_integers(populations.to_vec()).unwrap().divide(money).unwrap()
     }
 
     #[test]
@@ -281,22 +262,10 @@ mod tests {
     fn worked_by_hand() {
         // Derived by hand from the largest-remainder rule.
         let areas = ["5.94", "5.61", "5.28", "5.94", "6.12"];
-        assert_eq!(
-            divide("1000.00 USD", &areas),
-            [20_561, 19_418, 18_276, 20_561, 21_184]
-        );
-        assert_eq!(
-            divide("2267.51 USD", &areas),
-            [46_622, 44_032, 41_441, 46_622, 48_034]
-        );
-        assert_eq!(
-            divide("100.00 USD", &["1", "1", "1"]),
-            [3_334, 3_333, 3_333]
-        );
-        assert_eq!(
-            divide("-100.00 USD", &["1", "1", "1"]),
-            [-3_334, -3_333, -3_333]
-        );
+        assert_eq!(divide("1000.00 USD", &areas), [20_561, 19_418, 18_276, 20_561, 21_184]);
+        assert_eq!(divide("2267.51 USD", &areas), [46_622, 44_032, 41_441, 46_622, 48_034]);
+        assert_eq!(divide("100.00 USD", &["1", "1", "1"]), [3_334, 3_333, 3_333]);
+        assert_eq!(divide("-100.00 USD", &["1", "1", "1"]), [-3_334, -3_333, -3_333]);
         assert_eq!(divide("0.03 USD", &["1"; 7]), [1, 1, 1, 0, 0, 0, 0]);
     }
 
@@ -304,32 +273,20 @@ mod tests {
     fn no_weight_is_a_fault_unless_there_is_nothing_to_spread() {
         let usd = Currency::from_code("USD").unwrap();
         let nothing = Weights::from_integers(vec![0, 0]).unwrap();
-        assert_eq!(
-            nothing.divide(Money::from_minor(1, usd)),
-            Err(SpreadError::NoWeight)
-        );
+        assert_eq!(nothing.divide(Money::from_minor(1, usd)), Err(SpreadError::NoWeight));
         assert_eq!(nothing.divide(Money::zero(usd)), Ok(vec![0, 0]));
         let negative = Weights::of([Decimal::ONE, -Decimal::ONE].into_iter());
         assert_eq!(negative, Err(SpreadError::Negative(1)));
         let empty = Weights::from_integers(Vec::new()).unwrap();
-        assert_eq!(
-            empty.divide(Money::from_minor(1, usd)),
-            Err(SpreadError::NoWeight)
-        );
+        assert_eq!(empty.divide(Money::from_minor(1, usd)), Err(SpreadError::NoWeight));
     }
 
     #[test]
     fn what_is_too_large_says_so() {
         let huge = Weights::from_integers(vec![u128::MAX / 4, 1]).unwrap();
         let usd = Currency::from_code("USD").unwrap();
-        assert_eq!(
-            huge.divide(Money::from_minor(i64::MAX, usd)),
-            Err(SpreadError::Overflow)
-        );
-        assert_eq!(
-            Weights::from_integers(vec![u128::MAX, 1]),
-            Err(SpreadError::Overflow)
-        );
+        assert_eq!(huge.divide(Money::from_minor(i64::MAX, usd)), Err(SpreadError::Overflow));
+        assert_eq!(Weights::from_integers(vec![u128::MAX, 1]), Err(SpreadError::Overflow));
     }
 
     proptest! {

@@ -46,20 +46,13 @@ const UNITS: [(&str, &str); 10] = [
 /// Reads a header cell such as `Length (cm)`, `length_mm` or `Weighed mass [kg]`.
 pub(super) fn header(cell: &str) -> Header {
     let lower = cell.to_lowercase();
-    let mut words: Vec<&str> = lower
-        .split(|c: char| !c.is_alphanumeric())
-        .filter(|w| !w.is_empty())
-        .collect();
-    let unit = UNITS
-        .iter()
-        .find(|(word, _)| words.len() > 1 && words.last() == Some(word));
+    let mut words: Vec<&str> =
+        lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
+    let unit = UNITS.iter().find(|(word, _)| words.len() > 1 && words.last() == Some(word));
     if unit.is_some() {
         words.pop();
     }
-    Header {
-        name: words.join(" "),
-        unit: unit.map(|(_, unit)| *unit),
-    }
+    Header { name: words.join(" "), unit: unit.map(|(_, unit)| *unit) }
 }
 
 /// Reads a number with a decimal point or a decimal comma, but not both: thousands marks are
@@ -110,16 +103,11 @@ impl Measured for Mass {
 /// Reads a cell: a bare number in the header's unit or, under a header without one, a number with
 /// its own unit.
 pub(super) fn measured<T: Measured>(cell: &str, unit: Option<&str>) -> Result<T, Malformed> {
-    let fault = |expected: String| Malformed {
-        offset: 0,
-        expected,
-    };
+    let fault = |expected: String| Malformed { offset: 0, expected };
     match unit {
         Some(unit) => {
             let figure = number(cell).ok_or_else(|| {
-                fault(format!(
-                    "a number in {unit}, without unit or thousands marks"
-                ))
+                fault(format!("a number in {unit}, without unit or thousands marks"))
             })?;
             match T::of(figure, unit) {
                 Some(Ok(value)) => Ok(value),
@@ -153,14 +141,7 @@ mod tests {
             ("Slab No.", "slab no", None),
             ("M", "m", None),
         ] {
-            assert_eq!(
-                header(cell),
-                Header {
-                    name: name.to_owned(),
-                    unit
-                },
-                "{cell}"
-            );
+            assert_eq!(header(cell), Header { name: name.to_owned(), unit }, "{cell}");
         }
     }
 
@@ -177,14 +158,8 @@ mod tests {
         assert_eq!(number("310,5"), number("310.5"));
         assert_eq!(number("1.234,5"), None);
         assert_eq!(number("1,234.5"), None);
-        assert_eq!(
-            measured::<Length>("310,5", Some("cm")),
-            Ok(Length::read("3105 mm").unwrap())
-        );
-        assert_eq!(
-            measured::<Length>("122.25 in", None),
-            Ok(Length::read("122.25 in").unwrap())
-        );
+        assert_eq!(measured::<Length>("310,5", Some("cm")), Ok(Length::read("3105 mm").unwrap()));
+        assert_eq!(measured::<Length>("122.25 in", None), Ok(Length::read("122.25 in").unwrap()));
         assert!(measured::<Length>("310", None).is_err());
         assert!(measured::<Length>("310", Some("kg")).is_err());
         assert!(measured::<Length>("", Some("mm")).is_err());

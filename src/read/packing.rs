@@ -47,34 +47,19 @@ enum Column {
 /// Columns by the names the trade heads them with.
 const NAMES: [(Column, &[&str]); 15] = [
     (Column::Slab, &["slab", "slab no", "slab number", "slab id"]),
-    (
-        Column::Bundle,
-        &["bundle", "bundle no", "bundle number", "bundle id"],
-    ),
+    (Column::Bundle, &["bundle", "bundle no", "bundle number", "bundle id"]),
     (Column::Length, &["length", "gross length"]),
-    (
-        Column::Height,
-        &["height", "gross height", "width", "gross width"],
-    ),
+    (Column::Height, &["height", "gross height", "width", "gross width"]),
     (Column::BilledLength, &["billed length", "net length"]),
-    (
-        Column::BilledHeight,
-        &["billed height", "net height", "billed width", "net width"],
-    ),
+    (Column::BilledHeight, &["billed height", "net height", "billed width", "net width"]),
     (Column::Thickness, &["thickness"]),
     (Column::Line, &["line", "invoice line"]),
     (Column::Stone, &["stone", "material"]),
     (Column::Finish, &["finish"]),
     (Column::Block, &["block", "block no", "block number"]),
-    (
-        Column::Container,
-        &["container", "container no", "container number"],
-    ),
+    (Column::Container, &["container", "container no", "container number"]),
     (Column::ContainerType, &["container type"]),
-    (
-        Column::WeighedMass,
-        &["weighed mass", "bundle mass", "weighed bundle mass"],
-    ),
+    (Column::WeighedMass, &["weighed mass", "bundle mass", "weighed bundle mass"]),
     (Column::Grade, &["grade", "note", "remark", "remarks"]),
 ];
 
@@ -115,11 +100,8 @@ pub(super) fn packing(
                 let line = error.position().map_or(1, csv::Position::line);
                 let place = source.line(usize::try_from(line).unwrap_or(1));
                 list.fault(
-                    Fault::error(
-                        Code::BadSyntax,
-                        format!("{} cannot be read on", source.name),
-                    )
-                    .at(&place, error.to_string()),
+                    Fault::error(Code::BadSyntax, format!("{} cannot be read on", source.name))
+                        .at(&place, error.to_string()),
                     report,
                 );
                 break;
@@ -146,17 +128,8 @@ fn line_facts<'a>(
     let mut facts = Vec::with_capacity(lines.len());
     for line in lines {
         let Some(stone) = tariffs.stone(&line.stone) else {
-            let known: Vec<&str> = tariffs
-                .stones
-                .iter()
-                .map(|stone| stone.id.as_str())
-                .collect();
-            report.add(unknown_reference(
-                "stone",
-                &line.stone,
-                "rates/stones.toml",
-                &known,
-            ));
+            let known: Vec<&str> = tariffs.stones.iter().map(|stone| stone.id.as_str()).collect();
+            report.add(unknown_reference("stone", &line.stone, "rates/stones.toml", &known));
             continue;
         };
         let per_m2 = mass_per_m2(stone, line.thickness);
@@ -205,9 +178,7 @@ impl Layout {
         let mut sound = true;
         for (index, cell) in header.iter().enumerate() {
             let head = cells::header(cell);
-            let known = NAMES
-                .iter()
-                .find(|(_, names)| names.contains(&head.name.as_str()));
+            let known = NAMES.iter().find(|(_, names)| names.contains(&head.name.as_str()));
             match known {
                 Some((column, _)) if columns.iter().any(|(one, _, _)| one == column) => {
                     sound = false;
@@ -224,10 +195,7 @@ impl Layout {
                 None => report.add(unknown_column(cell, &head.name, &place)),
             }
         }
-        let layout = Self {
-            columns,
-            width: header.len(),
-        };
+        let layout = Self { columns, width: header.len() };
         for (column, name) in [
             (Column::Slab, "slab"),
             (Column::Bundle, "bundle"),
@@ -258,10 +226,7 @@ impl Layout {
 }
 
 fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
-    let known: Vec<&str> = NAMES
-        .iter()
-        .flat_map(|(_, names)| names.iter().copied())
-        .collect();
+    let known: Vec<&str> = NAMES.iter().flat_map(|(_, names)| names.iter().copied()).collect();
     let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not used"))
         .at(place, "the header");
     match nearest(name, &known) {
@@ -329,8 +294,7 @@ impl List<'_> {
         if column < index {
             return line;
         }
-        self.source
-            .place(line.span.start + start..line.span.start + end)
+        self.source.place(line.span.start + start..line.span.start + end)
     }
 
     fn row(&mut self, record: &csv::StringRecord, report: &mut Report) {
@@ -340,11 +304,7 @@ impl List<'_> {
         let line = record.position().map_or(0, csv::Position::line);
         let row = usize::try_from(line).unwrap_or(0);
         if record.len() > self.layout.width {
-            let message = format!(
-                "{} cells under a header of {}",
-                record.len(),
-                self.layout.width
-            );
+            let message = format!("{} cells under a header of {}", record.len(), self.layout.width);
             let place = self.source.line(row);
             self.fault(
                 Fault::error(Code::BadSyntax, message)
@@ -395,10 +355,7 @@ impl List<'_> {
         let (cell, index) = self.cell(record, column)?;
         let (_, unit) = self.layout.of(column)?;
         match cells::measured(cell, unit) {
-            Ok(value) => Some(At {
-                value,
-                place: self.source.line(row),
-            }),
+            Ok(value) => Some(At { value, place: self.source.line(row) }),
             Err(malformed) => {
                 let place = self.cell_place(row, index);
                 self.fault(
@@ -421,10 +378,7 @@ impl List<'_> {
         report: &mut Report,
     ) -> Option<Length> {
         let index = self.layout.of(column)?.0;
-        let cell = record
-            .get(index)
-            .map(str::trim)
-            .filter(|cell| !cell.is_empty());
+        let cell = record.get(index).map(str::trim).filter(|cell| !cell.is_empty());
         let Some(cell) = cell else {
             self.required(record, column, what, row, report);
             return None;
@@ -440,10 +394,7 @@ impl List<'_> {
         };
         let place = self.cell_place(row, index);
         let message = format!("{what} \"{cell}\" is no side of a slab");
-        self.fault(
-            Fault::error(code, message).at(&place, format!("expected {expected}")),
-            report,
-        );
+        self.fault(Fault::error(code, message).at(&place, format!("expected {expected}")), report);
         None
     }
 
@@ -454,10 +405,7 @@ impl List<'_> {
         let height = self.side(record, Column::Height, "height", row, report);
         let line = self.line_of(record, row, report);
         let thick = self.thickness(record, line, row, report);
-        let gross = Size {
-            length: length?,
-            height: height?,
-        };
+        let gross = Size { length: length?, height: height? };
         let (id, bundle, line) = (id?, bundle?, line?);
         thick?;
         let billed_sides = self.billed_sides(record, line, gross, row, report)?;
@@ -473,11 +421,8 @@ impl List<'_> {
         if slab.billed_area.is_none() {
             let place = self.source.line(row);
             self.fault(
-                Fault::error(
-                    Code::OutOfRange,
-                    format!("slab {id} has no billed area left"),
-                )
-                .at(&place, "the take-off is larger than the slab"),
+                Fault::error(Code::OutOfRange, format!("slab {id} has no billed area left"))
+                    .at(&place, "the take-off is larger than the slab"),
                 report,
             );
             return None;
@@ -495,11 +440,7 @@ impl List<'_> {
     ) -> Result<Slab, Overflow> {
         let overflow = Overflow { what: "a slab" };
         let facts = self.kinds.get(line).ok_or(overflow)?;
-        let measure = self
-            .lines
-            .get(line)
-            .map(|line| line.measure)
-            .unwrap_or_default();
+        let measure = self.lines.get(line).map(|line| line.measure).unwrap_or_default();
         let gross_area = gross.area()?;
         let billed = measure.billed(billed_sides)?;
         Ok(Slab {
@@ -528,10 +469,7 @@ impl List<'_> {
         let sides = if listed {
             let length = self.side(record, Column::BilledLength, "billed length", row, report);
             let height = self.side(record, Column::BilledHeight, "billed height", row, report);
-            Size {
-                length: length?,
-                height: height?,
-            }
+            Size { length: length?, height: height? }
         } else {
             match self.lines.get(line).map(|line| line.measure.sides(gross))? {
                 Ok(sides) => sides,
@@ -563,21 +501,11 @@ impl List<'_> {
         report: &mut Report,
     ) -> Option<usize> {
         if let Some((id, index)) = self.cell(record, Column::Line) {
-            let found = self
-                .lines
-                .iter()
-                .position(|line| line.id == id && !line.nominal);
+            let found = self.lines.iter().position(|line| line.id == id && !line.nominal);
             if found.is_none() {
-                let known: Vec<&str> = self
-                    .lines
-                    .iter()
-                    .filter(|l| !l.nominal)
-                    .map(|line| line.id.as_str())
-                    .collect();
-                let name = At {
-                    value: id.to_owned(),
-                    place: self.cell_place(row, index),
-                };
+                let known: Vec<&str> =
+                    self.lines.iter().filter(|l| !l.nominal).map(|line| line.id.as_str()).collect();
+                let name = At { value: id.to_owned(), place: self.cell_place(row, index) };
                 let fault = unknown_reference("line with slabs", &name, "the invoices", &known);
                 self.fault(fault, report);
             }
@@ -594,10 +522,7 @@ impl List<'_> {
                 !line.nominal
                     && stone.is_none_or(|stone| {
                         line.stone.value == stone
-                            || self
-                                .kinds
-                                .get(*index)
-                                .is_some_and(|facts| facts.stone.name == stone)
+                            || self.kinds.get(*index).is_some_and(|facts| facts.stone.name == stone)
                     })
                     && finish.is_none_or(|finish| line.finish == finish)
                     && thickness.as_ref().is_none_or(|t| line.thickness == t.value)
@@ -609,27 +534,18 @@ impl List<'_> {
         }
         let place = self.source.line(row);
         let fault = if fits.is_empty() {
-            Fault::error(
-                Code::UnknownReference,
-                "a slab belongs to no line of the invoices",
-            )
-            .at(&place, "no line has this stone, finish and thickness")
+            Fault::error(Code::UnknownReference, "a slab belongs to no line of the invoices")
+                .at(&place, "no line has this stone, finish and thickness")
         } else {
             let ids: Vec<&str> = fits
                 .iter()
                 .filter_map(|at| self.lines.get(*at))
                 .map(|line| line.id.as_str())
                 .collect();
-            Fault::error(
-                Code::Contradiction,
-                "a slab may belong to several lines of the invoices",
-            )
-            .at(&place, format!("it fits lines {}", ids.join(", ")))
+            Fault::error(Code::Contradiction, "a slab may belong to several lines of the invoices")
+                .at(&place, format!("it fits lines {}", ids.join(", ")))
         };
-        self.fault(
-            fault.help("add a column \"line\" that names the invoice line"),
-            report,
-        );
+        self.fault(fault.help("add a column \"line\" that names the invoice line"), report);
         None
     }
 
@@ -698,10 +614,7 @@ impl List<'_> {
         report: &mut Report,
     ) -> Option<()> {
         let at = self.draft(bundle, row);
-        let first = self
-            .drafts
-            .get(at)
-            .is_some_and(|draft| draft.slabs.is_empty());
+        let first = self.drafts.get(at).is_some_and(|draft| draft.slabs.is_empty());
         self.weighed(at, record, row, report);
         self.note(at, first, record, row, report);
         let block = self.cell(record, Column::Block).map(|(cell, _)| cell);
@@ -763,9 +676,7 @@ impl List<'_> {
             }
             return;
         };
-        let kind = self
-            .cell(record, Column::ContainerType)
-            .map(|(cell, _)| cell);
+        let kind = self.cell(record, Column::ContainerType).map(|(cell, _)| cell);
         let Some(draft) = self.drafts.get_mut(at) else {
             return;
         };
@@ -778,11 +689,8 @@ impl List<'_> {
             }
             None if first => {
                 let place = self.source.line(row);
-                draft.note = Some(BoxNote {
-                    label: label.to_owned(),
-                    kind: kind.map(str::to_owned),
-                    place,
-                });
+                draft.note =
+                    Some(BoxNote { label: label.to_owned(), kind: kind.map(str::to_owned), place });
             }
             None => {
                 let id = draft.id.clone();
@@ -805,26 +713,16 @@ impl List<'_> {
         if self.slabs.is_empty() && self.faults == 0 {
             let place = self.source.line(1);
             self.fault(
-                Fault::error(
-                    Code::MissingKey,
-                    format!("{} lists no slab", self.source.name),
-                )
-                .at(&place, "only a header"),
+                Fault::error(Code::MissingKey, format!("{} lists no slab", self.source.name))
+                    .at(&place, "only a header"),
                 report,
             );
         }
         let listed: Vec<bool> = (0..self.lines.len())
-            .map(|line| {
-                self.slabs
-                    .iter()
-                    .any(|slab| usize::try_from(slab.line) == Ok(line))
-            })
+            .map(|line| self.slabs.iter().any(|slab| usize::try_from(slab.line) == Ok(line)))
             .collect();
-        for (line, _) in self
-            .lines
-            .iter()
-            .zip(listed)
-            .filter(|(line, listed)| !line.nominal && !listed)
+        for (line, _) in
+            self.lines.iter().zip(listed).filter(|(line, listed)| !line.nominal && !listed)
         {
             if self.faults == 0 {
                 report.add(no_slabs(line));
@@ -852,11 +750,7 @@ impl List<'_> {
             }
             boxes.push(draft.note);
         }
-        (!report.has_errors()).then_some(Packing {
-            slabs: self.slabs,
-            bundles,
-            boxes,
-        })
+        (!report.has_errors()).then_some(Packing { slabs: self.slabs, bundles, boxes })
     }
 
     fn duplicates(&mut self, report: &mut Report) {
@@ -903,10 +797,7 @@ impl List<'_> {
             return Err(fault(message));
         }
         let at = |index: &u32| usize::try_from(*index).unwrap_or(usize::MAX);
-        let masses = draft
-            .slabs
-            .iter()
-            .filter_map(|index| self.slabs.get(at(index)));
+        let masses = draft.slabs.iter().filter_map(|index| self.slabs.get(at(index)));
         let weights = Weights::of(masses.map(|slab| slab.mass.base()));
         let grams = weights
             .and_then(|weights| weights.divide_units(stone.grams_down()))
@@ -950,11 +841,7 @@ fn outside(draft: &Draft, timber: &Timber) -> Result<Bundle, Overflow> {
     let films = timber.between.times(Decimal::from(films))?;
     Ok(Bundle {
         id: draft.id.clone(),
-        block: if draft.mixed_blocks {
-            None
-        } else {
-            draft.block.clone()
-        },
+        block: if draft.mixed_blocks { None } else { draft.block.clone() },
         slabs: draft.slabs.len(),
         mass: draft.stone_mass.plus(timber.mass)?,
         limit_mass: draft.limit_mass.plus(timber.mass)?,

@@ -13,11 +13,8 @@ pub(super) fn plan(
     bundles: &[Bundle],
     report: &mut Report,
 ) -> Option<Vec<GivenBox>> {
-    let by_name: BTreeMap<&str, usize> = bundles
-        .iter()
-        .enumerate()
-        .map(|(index, bundle)| (bundle.id.as_str(), index))
-        .collect();
+    let by_name: BTreeMap<&str, usize> =
+        bundles.iter().enumerate().map(|(index, bundle)| (bundle.id.as_str(), index)).collect();
     let mut boxes = Vec::new();
     let mut placed: BTreeMap<usize, At<String>> = BTreeMap::new();
     for row in top.rows("container", report) {
@@ -32,12 +29,7 @@ pub(super) fn plan(
         for name in names {
             let Some(index) = by_name.get(name.value.as_str()) else {
                 let known: Vec<&str> = by_name.keys().copied().collect();
-                report.add(unknown_reference(
-                    "bundle",
-                    &name,
-                    "the packing list",
-                    &known,
-                ));
+                report.add(unknown_reference("bundle", &name, "the packing list", &known));
                 continue;
             };
             if let Some(first) = placed.get(index) {
@@ -86,15 +78,9 @@ pub(super) fn plan(
         .collect();
     if !missing.is_empty() && !report.has_errors() {
         report.add(
-            Fault::error(
-                Code::MissingKey,
-                format!("the plan leaves out {}", missing.join(", ")),
-            )
-            .at(
-                &top.place(),
-                "every bundle of the packing list must be in a container",
-            )
-            .help("add them to a container, or delete plan.toml to have the load planned"),
+            Fault::error(Code::MissingKey, format!("the plan leaves out {}", missing.join(", ")))
+                .at(&top.place(), "every bundle of the packing list must be in a container")
+                .help("add them to a container, or delete plan.toml to have the load planned"),
         );
     }
     Some(boxes)
@@ -127,10 +113,7 @@ pub(super) fn listed_boxes(
         let at = *by_label.entry(&note.label).or_insert_with(|| {
             boxes.push(GivenBox {
                 label: note.label.clone(),
-                kind: note.kind.clone().map(|value| At {
-                    value,
-                    place: note.place.clone(),
-                }),
+                kind: note.kind.clone().map(|value| At { value, place: note.place.clone() }),
                 number: None,
                 seal: None,
                 bundles: Vec::new(),
@@ -143,12 +126,9 @@ pub(super) fn listed_boxes(
         };
         if given.kind.as_ref().map(|kind| &kind.value) != note.kind.as_ref() {
             report.add(
-                Fault::error(
-                    Code::Contradiction,
-                    format!("box {} has two types", note.label),
-                )
-                .at(&note.place, "here")
-                .also(&given.place, "and here"),
+                Fault::error(Code::Contradiction, format!("box {} has two types", note.label))
+                    .at(&note.place, "here")
+                    .also(&given.place, "and here"),
             );
         }
         given.bundles.push(index);

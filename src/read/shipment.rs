@@ -28,29 +28,15 @@ pub fn shipment(
 ) -> Option<Shipment> {
     let folder = workspace.shipment_folder(given, report)?;
     let name_of = |file: &str| workspace.name_of(&folder.join(file));
-    let source = files::read(
-        &folder.join("shipment.toml"),
-        &name_of("shipment.toml"),
-        report,
-    )?;
+    let source = files::read(&folder.join("shipment.toml"), &name_of("shipment.toml"), report)?;
     let draft = table::parse(&source, report, |top, report| head(top, tariffs, report))?;
     let timber = timber(tariffs, report)?;
-    let name = folder
-        .file_name()
-        .map_or_else(|| given.to_owned(), |n| n.to_string_lossy().into_owned());
-    let mut shipment = Shipment {
-        name,
-        ..draft.shipment
-    };
+    let name =
+        folder.file_name().map_or_else(|| given.to_owned(), |n| n.to_string_lossy().into_owned());
+    let mut shipment = Shipment { name, ..draft.shipment };
     let packing_path = folder.join("packing.csv");
-    let listed = list(
-        &packing_path,
-        &name_of("packing.csv"),
-        &mut shipment,
-        tariffs,
-        &timber,
-        report,
-    );
+    let listed =
+        list(&packing_path, &name_of("packing.csv"), &mut shipment, tariffs, &timber, report);
     nominal(&draft.nominal, &mut shipment, tariffs, &timber, report);
     let plan_path = folder.join("plan.toml");
     if listed.is_some() && plan_path.exists() {
@@ -75,23 +61,16 @@ struct Draft {
 /// A line's quantity before there is a packing list.
 enum Nominal {
     /// So many bundles of so many slabs of one size.
-    Bundles {
-        bundles: u32,
-        slabs: u32,
-        size: Size,
-        place: Place,
-    },
+    Bundles { bundles: u32, slabs: u32, size: Size, place: Place },
     /// A billed area, in slabs and bundles of the size that `rates/crating.toml` assumes.
     Area { area: Area, place: Place },
 }
 
 fn timber(tariffs: &Tariffs, report: &mut Report) -> Option<Timber> {
     if tariffs.timber.is_none() {
-        report.add(
-            Fault::error(Code::MissingKey, "rates/crating.toml has no [timber]").help(
-                "say what a bundle's timber weighs and adds: mass, height, width, length, between",
-            ),
-        );
+        report.add(Fault::error(Code::MissingKey, "rates/crating.toml has no [timber]").help(
+            "say what a bundle's timber weighs and adds: mass, height, width, length, between",
+        ));
     }
     tariffs.timber.clone()
 }
@@ -108,19 +87,11 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Draft
         yard.cloned()
     });
     let lane = top.optional::<Lane>("lane", report);
-    let dates = dates(
-        top,
-        yard.as_ref().map_or(0, |yard| yard.delivery_days),
-        report,
-    );
+    let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
     let pins = pins(top, report);
-    let policy = top
-        .rows("policy", report)
-        .iter()
-        .filter_map(|row| policy(row, report))
-        .collect();
+    let policy = top.rows("policy", report).iter().filter_map(|row| policy(row, report)).collect();
     let (invoices, lines, nominal) = invoices(top, tariffs, report);
     let dates = dates?;
     let yard = yard?;
@@ -160,21 +131,14 @@ fn route(
         return Some(lane.value);
     }
     let ports = invoices.iter().filter(|invoice| {
-        matches!(
-            invoice.term.rule,
-            Incoterm::Fca | Incoterm::Fas | Incoterm::Fob
-        ) && invoice.term.names_port()
+        matches!(invoice.term.rule, Incoterm::Fca | Incoterm::Fas | Incoterm::Fob)
+            && invoice.term.names_port()
     });
-    let mut ports: Vec<&str> = ports
-        .map(|invoice| invoice.term.named_place.as_str())
-        .collect();
+    let mut ports: Vec<&str> = ports.map(|invoice| invoice.term.named_place.as_str()).collect();
     ports.dedup();
     if let [port] = ports[..] {
         let from = <Port as crate::quantity::Written>::read(port).ok()?;
-        return Some(Lane {
-            from,
-            to: to.clone(),
-        });
+        return Some(Lane { from, to: to.clone() });
     }
     if !top.has("lane") && !invoices.is_empty() {
         report.add(
@@ -191,10 +155,7 @@ fn price_holds(invoice: &Invoice, dates: Dates, report: &mut Report) {
         report.add(
             Fault::error(
                 Code::LapsedRate,
-                format!(
-                    "the prices of {} do not hold on {}",
-                    invoice.number, dates.quoted
-                ),
+                format!("the prices of {} do not hold on {}", invoice.number, dates.quoted),
             )
             .at(&invoice.price_valid.place, "when they hold")
             .help("ask the supplier for a fresh price, or correct `quoted`"),
@@ -240,25 +201,13 @@ fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dat
     };
     order(&arrives, sails.value, "it arrives before it sails");
     if let Some(delivered) = &delivered {
-        order(
-            delivered,
-            arrives.value,
-            "it is delivered before it arrives",
-        );
+        order(delivered, arrives.value, "it is delivered before it arrives");
     }
     if let Some(returned) = &returned {
-        order(
-            returned,
-            delivered_on,
-            "the box goes back before it is delivered",
-        );
+        order(returned, delivered_on, "the box goes back before it is delivered");
     }
     if let Some(entered) = &entered {
-        order(
-            entered,
-            sails.value,
-            "it is entered at customs before it sails",
-        );
+        order(entered, sails.value, "it is entered at customs before it sails");
     }
     Some(Dates {
         quoted: quoted?.value,
@@ -329,12 +278,9 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
             };
             if let Some(first) = lines.iter().find(|one: &&Line| one.id == line.id) {
                 report.add(
-                    Fault::error(
-                        Code::Duplicate,
-                        format!("two lines are called \"{}\"", line.id),
-                    )
-                    .at(&line.place, "again here")
-                    .also(&first.place, "first here"),
+                    Fault::error(Code::Duplicate, format!("two lines are called \"{}\"", line.id))
+                        .at(&line.place, "again here")
+                        .also(&first.place, "first here"),
                 );
             }
             lines.push(line);
@@ -361,22 +307,13 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
         },
         invoice.rounding.clone(),
         invoice.total.clone(),
-        invoice
-            .discount
-            .clone()
-            .and_then(|discount| match discount.value {
-                Discount::Amount(value) => Some(At {
-                    value,
-                    place: discount.place,
-                }),
-                Discount::Percent(_) => None,
-            }),
+        invoice.discount.clone().and_then(|discount| match discount.value {
+            Discount::Amount(value) => Some(At { value, place: discount.place }),
+            Discount::Percent(_) => None,
+        }),
     ];
     let others = own.map(|line| (line.price.currency, &line.price.place));
-    let items = amounts
-        .iter()
-        .flatten()
-        .map(|at| (at.value.currency(), &at.place));
+    let items = amounts.iter().flatten().map(|at| (at.value.currency(), &at.place));
     for (other, place) in others.chain(items) {
         if other != currency {
             report.add(
@@ -405,10 +342,7 @@ fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
     let rounding = row.optional::<Money>("rounding", report);
     let total = row.optional::<Money>("total", report);
     let stated = stated(row, report);
-    let uses = [
-        (ExchangeUse::Book, "book"),
-        (ExchangeUse::Contract, "contract"),
-    ];
+    let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
     Some(Invoice {
         supplier: supplier?.value,
@@ -460,11 +394,9 @@ fn packing_terms(row: &Table<'_>, report: &mut Report) -> Option<PackingTerms> {
 fn discount(row: &Table<'_>, report: &mut Report) -> Option<At<Discount>> {
     let text = row.text("discount", report)?;
     if text.value.trim_end().ends_with('%') {
-        row.optional::<Percent>("discount", report)
-            .map(|at| at.map(Discount::Percent))
+        row.optional::<Percent>("discount", report).map(|at| at.map(Discount::Percent))
     } else {
-        row.optional::<Money>("discount", report)
-            .map(|at| at.map(Discount::Amount))
+        row.optional::<Money>("discount", report).map(|at| at.map(Discount::Amount))
     }
 }
 
@@ -474,10 +406,7 @@ fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
     let kinds = [(false, "buying"), (true, "selling")];
     let selling = inside.required_word("agent", &kinds, report);
     inside.finish(report);
-    Some(Commission {
-        rate: rate?,
-        selling: selling?.value,
-    })
+    Some(Commission { rate: rate?, selling: selling?.value })
 }
 
 /// `[[invoice.stated]]`: legs inside the price that the invoice states apart.
@@ -489,11 +418,7 @@ fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
         let evidence = one.text("evidence", report);
         one.finish(report);
         if let (Some(leg), Some(amount)) = (leg, amount) {
-            all.push(StatedLeg {
-                leg: leg.value,
-                amount,
-                evidence: evidence.map(|at| at.value),
-            });
+            all.push(StatedLeg { leg: leg.value, amount, evidence: evidence.map(|at| at.value) });
         }
     }
     all
@@ -521,12 +446,7 @@ fn line(
     let known = tariffs.stone(&stone);
     if known.is_none() {
         let names: Vec<&str> = tariffs.stones.iter().map(|one| one.id.as_str()).collect();
-        report.add(unknown_reference(
-            "stone",
-            &stone,
-            "rates/stones.toml",
-            &names,
-        ));
+        report.add(unknown_reference("stone", &stone, "rates/stones.toml", &names));
     }
     let thickness = thickness?;
     if thickness.is_none() || thickness.mm_up() > 500 {
@@ -581,10 +501,9 @@ fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
     let place = row.place();
     match (quantity, bundles, slabs, size) {
         (None, None, None, None) => None,
-        (Some(quantity), None, None, None) if !quantity.is_none() => Some(Nominal::Area {
-            area: quantity.value,
-            place: quantity.place,
-        }),
+        (Some(quantity), None, None, None) if !quantity.is_none() => {
+            Some(Nominal::Area { area: quantity.value, place: quantity.place })
+        }
         (None, Some(bundles), Some(slabs), Some(size))
             if bundles.value > 0
                 && slabs.value > 0
@@ -592,12 +511,7 @@ fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
                 && !size.height.is_none() =>
         {
             let (bundles, slabs) = (bundles.value, slabs.value);
-            Some(Nominal::Bundles {
-                bundles,
-                slabs,
-                size: size.value,
-                place: size.place,
-            })
+            Some(Nominal::Bundles { bundles, slabs, size: size.value, place: size.place })
         }
         _ => {
             report.add(
@@ -615,27 +529,19 @@ fn measure(row: &Table<'_>, report: &mut Report) -> Option<Measure> {
         let length = inside.required::<Length>("length", report);
         let height = inside.required::<Length>("height", report);
         inside.finish(report);
-        length.zip(height).map(|(length, height)| Size {
-            length: length.value,
-            height: height.value,
-        })
+        length
+            .zip(height)
+            .map(|(length, height)| Size { length: length.value, height: height.value })
     });
     let step = row.optional::<Length>("side", report);
     let modes = [(Rounding::Down, "down"), (Rounding::Nearest, "nearest")];
     let side_rounding = row.word("side-rounding", &modes, report);
-    let order = row.word(
-        "side-order",
-        &[(true, "before take-off"), (false, "after take-off")],
-        report,
-    );
+    let order =
+        row.word("side-order", &[(true, "before take-off"), (false, "after take-off")], report);
     let factor = row.text("factor", report);
     let unit = row.word("unit", &[(false, "m2"), (true, "ft2")], report);
     let places = row.count("places", report);
-    let modes = [
-        (Rounding::Nearest, "nearest"),
-        (Rounding::Down, "down"),
-        (Rounding::Up, "up"),
-    ];
+    let modes = [(Rounding::Nearest, "nearest"), (Rounding::Down, "down"), (Rounding::Up, "up")];
     let rounding = row.word("rounding", &modes, report);
     let money = [
         (MoneyRounding::Slab, "slab"),
@@ -662,10 +568,7 @@ fn measure(row: &Table<'_>, report: &mut Report) -> Option<Measure> {
                         Code::BadQuantity,
                         "`factor` is no number of square feet in a square metre",
                     )
-                    .at(
-                        &text.place,
-                        "expected \"exact\" or a number such as \"10.764\"",
-                    ),
+                    .at(&text.place, "expected \"exact\" or a number such as \"10.764\""),
                 );
                 return None;
             }
@@ -689,11 +592,7 @@ fn measure(row: &Table<'_>, report: &mut Report) -> Option<Measure> {
             rounding: side_rounding.map_or(Rounding::Down, |at| at.value),
             before_take_off: order.is_none_or(|at| at.value),
         }),
-        unit: if feet {
-            BilledUnit::Ft2(factor)
-        } else {
-            BilledUnit::M2
-        },
+        unit: if feet { BilledUnit::Ft2(factor) } else { BilledUnit::M2 },
         places: places.map(|at| at.value),
         rounding: rounding.map_or(Rounding::Nearest, |at| at.value),
         money: money.map_or(MoneyRounding::Line, |at| at.value),
@@ -751,16 +650,10 @@ fn nominal(
             Nominal::Bundles { place, .. } | Nominal::Area { place, .. } => place.clone(),
         };
         let made = match quantity {
-            Nominal::Bundles {
-                bundles,
-                slabs,
-                size,
-                ..
-            } => Ok(vec![
-                (*size, None);
-                usize::try_from(bundles * slabs).unwrap_or(0)
-            ])
-            .map(|all| (all, usize::try_from(*slabs).unwrap_or(1))),
+            Nominal::Bundles { bundles, slabs, size, .. } => {
+                Ok(vec![(*size, None); usize::try_from(bundles * slabs).unwrap_or(0)])
+                    .map(|all| (all, usize::try_from(*slabs).unwrap_or(1)))
+            }
             Nominal::Area { area, .. } => {
                 let Some(assumed) = &tariffs.nominal else {
                     report.add(
@@ -821,9 +714,7 @@ fn add_nominal(
     timber: &Timber,
     place: &Place,
 ) -> Result<(), Overflow> {
-    let overflow = Overflow {
-        what: "a nominal quantity",
-    };
+    let overflow = Overflow { what: "a nominal quantity" };
     let line = shipment.lines.get(line_index).ok_or(overflow)?;
     let (id, thickness, measure) = (line.id.clone(), line.thickness, line.measure);
     let per_m2 = mass_per_m2(stone, thickness)?;
@@ -870,23 +761,11 @@ fn add_nominal(
 
 /// Types named by the shipment, the list or the plan must be in the table of containers.
 fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
-    let known: Vec<&str> = tariffs
-        .containers
-        .iter()
-        .map(|kind| kind.id.as_str())
-        .collect();
-    let given = shipment
-        .boxes
-        .iter()
-        .filter_map(|one: &GivenBox| one.kind.as_ref());
+    let known: Vec<&str> = tariffs.containers.iter().map(|kind| kind.id.as_str()).collect();
+    let given = shipment.boxes.iter().filter_map(|one: &GivenBox| one.kind.as_ref());
     for name in shipment.containers.iter().chain(given) {
         if !known.contains(&name.value.as_str()) {
-            report.add(unknown_reference(
-                "container type",
-                name,
-                "rates/containers.toml",
-                &known,
-            ));
+            report.add(unknown_reference("container type", name, "rates/containers.toml", &known));
         }
     }
 }

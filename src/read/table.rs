@@ -22,22 +22,14 @@ pub(super) fn parse<T>(
     for error in &errors {
         let place = source.place(error.span().unwrap_or(0..0));
         report.add(
-            Fault::error(
-                Code::BadSyntax,
-                format!("{} is not valid TOML", source.name),
-            )
-            .at(&place, error.message().trim()),
+            Fault::error(Code::BadSyntax, format!("{} is not valid TOML", source.name))
+                .at(&place, error.message().trim()),
         );
     }
     if !errors.is_empty() {
         return None;
     }
-    let top = Table::new(
-        source,
-        table.get_ref(),
-        table.span(),
-        source.name.to_string(),
-    );
+    let top = Table::new(source, table.get_ref(), table.span(), source.name.to_string());
     let read = walk(&top, report);
     top.finish(report);
     read
@@ -54,13 +46,7 @@ pub(super) struct Table<'a> {
 
 impl<'a> Table<'a> {
     fn new(source: &'a Source, table: &'a DeTable<'a>, span: Range<usize>, what: String) -> Self {
-        Self {
-            source,
-            table,
-            span,
-            what,
-            asked: RefCell::default(),
-        }
+        Self { source, table, span, what, asked: RefCell::default() }
     }
 
     /// Where the table opens.
@@ -107,10 +93,7 @@ impl<'a> Table<'a> {
     ) -> Option<At<T>> {
         let value = self.value(key)?;
         let Some(text) = value.get_ref().as_str() else {
-            report.add(
-                self.wrong(key, value, T::FORM)
-                    .help(format!("write {}", T::FORM)),
-            );
+            report.add(self.wrong(key, value, T::FORM).help(format!("write {}", T::FORM)));
             return None;
         };
         self.read(key, text, value.span(), report)
@@ -136,29 +119,17 @@ impl<'a> Table<'a> {
         report: &mut Report,
     ) -> Option<At<T>> {
         match T::read(text) {
-            Ok(value) => Some(At {
-                value,
-                place: self.source.place(span),
-            }),
+            Ok(value) => Some(At { value, place: self.source.place(span) }),
             Err(fault) => {
                 // Offsets into the text are offsets into the file only where nothing is escaped.
                 let plain = span.len() == text.len() + 2;
                 let from = span.start + 1 + fault.offset.min(text.len());
-                let marked = if plain && fault.offset < text.len() {
-                    from..span.end - 1
-                } else {
-                    span
-                };
+                let marked =
+                    if plain && fault.offset < text.len() { from..span.end - 1 } else { span };
                 report.add(
-                    Fault::error(
-                        Code::BadQuantity,
-                        format!("`{key}` cannot be read: \"{text}\""),
-                    )
-                    .at(
-                        &self.source.place(marked),
-                        format!("expected {}", fault.expected),
-                    )
-                    .help(format!("`{key}` is {}", T::FORM)),
+                    Fault::error(Code::BadQuantity, format!("`{key}` cannot be read: \"{text}\""))
+                        .at(&self.source.place(marked), format!("expected {}", fault.expected))
+                        .help(format!("`{key}` is {}", T::FORM)),
                 );
                 None
             }
@@ -169,10 +140,7 @@ impl<'a> Table<'a> {
     pub(super) fn text(&self, key: &'static str, report: &mut Report) -> Option<At<String>> {
         let value = self.value(key)?;
         match value.get_ref().as_str() {
-            Some(text) => Some(At {
-                value: text.to_owned(),
-                place: self.at(value),
-            }),
+            Some(text) => Some(At { value: text.to_owned(), place: self.at(value) }),
             None => {
                 report.add(self.wrong_text(key, value));
                 None
@@ -182,11 +150,8 @@ impl<'a> Table<'a> {
 
     fn wrong_text(&self, key: &str, value: &Spanned<DeValue<'_>>) -> Fault {
         let found = value.get_ref().type_str();
-        Fault::error(
-            Code::WrongType,
-            format!("`{key}` is of the wrong kind ({found})"),
-        )
-        .at(&self.at(value), "expected text in quotes")
+        Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
+            .at(&self.at(value), "expected text in quotes")
     }
 
     /// Reads free text that must be there and say something.
@@ -218,10 +183,7 @@ impl<'a> Table<'a> {
     ) -> Option<At<T>> {
         let text = self.text(key, report)?;
         match words.iter().find(|(_, word)| *word == text.value) {
-            Some((value, _)) => Some(At {
-                value: value.clone(),
-                place: text.place,
-            }),
+            Some((value, _)) => Some(At { value: value.clone(), place: text.place }),
             None => {
                 let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
                 report.add(unknown_word(key, &text, &names));
@@ -248,15 +210,9 @@ impl<'a> Table<'a> {
     pub(super) fn count(&self, key: &'static str, report: &mut Report) -> Option<At<u32>> {
         let value = self.value(key)?;
         let place = self.at(value);
-        let number = value
-            .get_ref()
-            .as_integer()
-            .map(|integer| integer.as_str().parse::<u32>());
+        let number = value.get_ref().as_integer().map(|integer| integer.as_str().parse::<u32>());
         match number {
-            Some(Ok(count)) => Some(At {
-                value: count,
-                place,
-            }),
+            Some(Ok(count)) => Some(At { value: count, place }),
             Some(Err(_)) => {
                 report.add(
                     Fault::error(Code::OutOfRange, format!("`{key}` is not a count"))
@@ -282,11 +238,7 @@ impl<'a> Table<'a> {
     pub(super) fn date(&self, key: &'static str, report: &mut Report) -> Option<At<Date>> {
         let value = self.value(key)?;
         let place = self.at(value);
-        let bare = value
-            .get_ref()
-            .as_datetime()
-            .filter(|d| d.time.is_none())
-            .and_then(|d| d.date);
+        let bare = value.get_ref().as_datetime().filter(|d| d.time.is_none()).and_then(|d| d.date);
         let date = bare.and_then(|d| {
             Date::from_ymd_opt(i32::from(d.year), u32::from(d.month), u32::from(d.day))
         });
@@ -314,20 +266,15 @@ impl<'a> Table<'a> {
         };
         let Some(list) = value.get_ref().as_array() else {
             report.add(
-                Fault::error(Code::WrongType, format!("`{key}` is not a list")).at(
-                    &self.at(value),
-                    "expected a list of texts, such as [\"one\", \"two\"]",
-                ),
+                Fault::error(Code::WrongType, format!("`{key}` is not a list"))
+                    .at(&self.at(value), "expected a list of texts, such as [\"one\", \"two\"]"),
             );
             return Vec::new();
         };
         let mut texts = Vec::new();
         for item in list {
             match item.get_ref().as_str() {
-                Some(text) => texts.push(At {
-                    value: text.to_owned(),
-                    place: self.at(item),
-                }),
+                Some(text) => texts.push(At { value: text.to_owned(), place: self.at(item) }),
                 None => report.add(self.wrong_text(key, item)),
             }
         }
@@ -340,23 +287,12 @@ impl<'a> Table<'a> {
         let Some(table) = value.get_ref().as_table() else {
             let found = value.get_ref().type_str();
             report.add(
-                Fault::error(
-                    Code::WrongType,
-                    format!("`{key}` is of the wrong kind ({found})"),
-                )
-                .at(
-                    &self.at(value),
-                    "expected a table, such as { name = \"value\" }",
-                ),
+                Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
+                    .at(&self.at(value), "expected a table, such as { name = \"value\" }"),
             );
             return None;
         };
-        Some(Table::new(
-            self.source,
-            table,
-            value.span(),
-            format!("`{key}`"),
-        ))
+        Some(Table::new(self.source, table, value.span(), format!("`{key}`")))
     }
 
     /// The tables of an array such as `[[charge]]`; absent is empty.
@@ -365,10 +301,7 @@ impl<'a> Table<'a> {
             return Vec::new();
         };
         let tables = value.get_ref().as_array().map(|array| {
-            array
-                .iter()
-                .map(|item| (item, item.get_ref().as_table()))
-                .collect::<Vec<_>>()
+            array.iter().map(|item| (item, item.get_ref().as_table())).collect::<Vec<_>>()
         });
         match tables {
             Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => tables
@@ -380,10 +313,8 @@ impl<'a> Table<'a> {
                 .collect(),
             _ => {
                 report.add(
-                    Fault::error(Code::WrongType, format!("`{key}` is not a list of tables")).at(
-                        &self.at(value),
-                        format!("expected tables that open with [[{key}]]"),
-                    ),
+                    Fault::error(Code::WrongType, format!("`{key}` is not a list of tables"))
+                        .at(&self.at(value), format!("expected tables that open with [[{key}]]")),
                 );
                 Vec::new()
             }
@@ -399,11 +330,9 @@ impl<'a> Table<'a> {
                 continue;
             }
             let known: Vec<&str> = asked.iter().copied().collect();
-            let mut fault = Fault::error(
-                Code::UnknownKey,
-                format!("{} has no key `{name}`", self.what),
-            )
-            .at(&self.source.place(key.span()), "unknown key");
+            let mut fault =
+                Fault::error(Code::UnknownKey, format!("{} has no key `{name}`", self.what))
+                    .at(&self.source.place(key.span()), "unknown key");
             fault = match nearest(name, &known) {
                 Some(near) => fault.help(format!("did you mean `{near}`?")),
                 None => fault.help(format!("known here: {}", known.join(", "))),
@@ -415,14 +344,8 @@ impl<'a> Table<'a> {
 
 /// The fault for a word that is none of those allowed.
 pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Fault {
-    let fault = Fault::error(
-        Code::UnknownWord,
-        format!("`{key}` cannot be \"{}\"", text.value),
-    )
-    .at(
-        &text.place,
-        format!("expected one of: {}", names.join(", ")),
-    );
+    let fault = Fault::error(Code::UnknownWord, format!("`{key}` cannot be \"{}\"", text.value))
+        .at(&text.place, format!("expected one of: {}", names.join(", ")));
     match nearest(&text.value, names) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None => fault,
@@ -436,11 +359,9 @@ pub(super) fn unknown_reference(
     home: &str,
     known: &[&str],
 ) -> Fault {
-    let fault = Fault::error(
-        Code::UnknownReference,
-        format!("no {what} is called \"{}\"", name.value),
-    )
-    .at(&name.place, format!("not in {home}"));
+    let fault =
+        Fault::error(Code::UnknownReference, format!("no {what} is called \"{}\"", name.value))
+            .at(&name.place, format!("not in {home}"));
     match nearest(&name.value, known) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None if known.is_empty() => fault.help(format!("add it to {home}")),

@@ -69,11 +69,8 @@ pub(super) fn countries(row: &Table<'_>, key: &'static str, report: &mut Report)
         match Country::read(&text) {
             Ok(country) => all.push(country),
             Err(fault) => report.add(
-                Fault::error(
-                    Code::BadQuantity,
-                    format!("`{key}` holds \"{}\"", text.value),
-                )
-                .at(&text.place, format!("expected {}", fault.expected)),
+                Fault::error(Code::BadQuantity, format!("`{key}` holds \"{}\"", text.value))
+                    .at(&text.place, format!("expected {}", fault.expected)),
             ),
         }
     }
@@ -165,10 +162,7 @@ fn containers(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
             securing: securing?.value,
             place: row.place(),
         };
-        if container
-            .payload()
-            .is_ok_and(crate::quantity::Mass::is_none)
-        {
+        if container.payload().is_ok_and(crate::quantity::Mass::is_none) {
             report.add(
                 Fault::error(Code::OutOfRange, "`tare` is not below `max-gross`")
                     .at(&container.place, "this container could carry nothing"),
@@ -211,9 +205,7 @@ fn freight(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
 
 fn drayage(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
     charges(top, TableName::Drayage, tariffs, report);
-    let limits = each(top, "limit", report, |row, report| {
-        limit(row, false, report)
-    });
+    let limits = each(top, "limit", report, |row, report| limit(row, false, report));
     tariffs.limits.extend(limits);
 }
 
@@ -243,11 +235,7 @@ fn crating(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         let source = row.required_text("source", report);
         row.finish(report);
         source?;
-        Some(NominalSlab {
-            size: size?.value,
-            bundle_mass: bundle_mass?.value,
-            place: row.place(),
-        })
+        Some(NominalSlab { size: size?.value, bundle_mass: bundle_mass?.value, place: row.place() })
     });
 }
 
@@ -256,9 +244,7 @@ fn fees(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
 }
 
 fn charges(top: &Table<'_>, table: TableName, tariffs: &mut Tariffs, report: &mut Report) {
-    let rows = each(top, "charge", report, |row, report| {
-        charge(row, table, report)
-    });
+    let rows = each(top, "charge", report, |row, report| charge(row, table, report));
     tariffs.charges.extend(rows);
 }
 
@@ -377,12 +363,8 @@ fn check_charge(charge: &ChargeRow, report: &mut Report) {
 }
 
 fn matches(row: &Table<'_>, report: &mut Report) -> Matches {
-    let lane = row
-        .optional::<crate::trade::Lane>("lane", report)
-        .map(|at| at.value.to_string());
-    let port = row
-        .optional::<crate::trade::Port>("port", report)
-        .map(|at| at.value.to_string());
+    let lane = row.optional::<crate::trade::Lane>("lane", report).map(|at| at.value.to_string());
+    let port = row.optional::<crate::trade::Port>("port", report).map(|at| at.value.to_string());
     let mut text = |key| row.text(key, report).map(|at| at.value);
     Matches {
         lane,
@@ -412,11 +394,8 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
         (Some(amount), None) => {
             if of.is_some() {
                 report.add(
-                    fault(
-                        Code::Contradiction,
-                        "`of` goes with `rate`, not with `amount`",
-                    )
-                    .help(way_out),
+                    fault(Code::Contradiction, "`of` goes with `rate`, not with `amount`")
+                        .help(way_out),
                 );
             }
             Some(amount.map(Rate::Amount))
@@ -452,27 +431,14 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
 /// Reads `days = "arrives..delivered"`.
 fn days(row: &Table<'_>, report: &mut Report) -> Option<(Event, Event)> {
     let text = row.text("days", report)?;
-    let event = |word: &str| {
-        Event::ALL
-            .iter()
-            .find(|(_, w)| *w == word.trim())
-            .map(|(e, _)| *e)
-    };
-    let read = text
-        .split_once("..")
-        .and_then(|(from, to)| Some((event(from)?, event(to)?)));
+    let event = |word: &str| Event::ALL.iter().find(|(_, w)| *w == word.trim()).map(|(e, _)| *e);
+    let read = text.split_once("..").and_then(|(from, to)| Some((event(from)?, event(to)?)));
     if read.is_none() {
         let names: Vec<&str> = Event::ALL.iter().map(|(_, word)| *word).collect();
         report.add(
-            Fault::error(
-                Code::UnknownWord,
-                format!("`days` cannot be \"{}\"", text.value),
-            )
-            .at(
-                &text.place,
-                "expected two events, such as \"arrives..delivered\"",
-            )
-            .help(format!("events: {}", names.join(", "))),
+            Fault::error(Code::UnknownWord, format!("`days` cannot be \"{}\"", text.value))
+                .at(&text.place, "expected two events, such as \"arrives..delivered\"")
+                .help(format!("events: {}", names.join(", "))),
         );
     }
     read
@@ -518,10 +484,7 @@ fn duty(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let currency = row.required::<crate::quantity::Currency>("currency", report);
-        let bases = [
-            (ValueBasis::Export, "export"),
-            (ValueBasis::Border, "border"),
-        ];
+        let bases = [(ValueBasis::Export, "export"), (ValueBasis::Border, "border")];
         let basis = row.required_word("value-basis", &bases, report);
         let step = row.optional::<Money>("value-step", report);
         let valid = row.required("valid", report);
@@ -579,11 +542,7 @@ fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
 
 /// Names in the tables that refer to rows of other tables.
 fn check_references(tariffs: &Tariffs, report: &mut Report) {
-    let containers: Vec<&str> = tariffs
-        .containers
-        .iter()
-        .map(|row| row.id.as_str())
-        .collect();
+    let containers: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
     let yards: Vec<&str> = tariffs.yards.iter().map(|row| row.id.as_str()).collect();
     let stones: Vec<&str> = tariffs.stones.iter().map(|row| row.id.as_str()).collect();
     let regimes: Vec<&str> = tariffs.regimes.iter().map(|row| row.id.as_str()).collect();
@@ -591,21 +550,13 @@ fn check_references(tariffs: &Tariffs, report: &mut Report) {
     let limits = tariffs.limits.iter().map(|row| (&row.matches, &row.place));
     for (matches, place) in rows.chain(limits) {
         for (what, name, home, known) in [
-            (
-                "container type",
-                &matches.container,
-                "rates/containers.toml",
-                &containers,
-            ),
+            ("container type", &matches.container, "rates/containers.toml", &containers),
             ("yard", &matches.yard, "rates/yards.toml", &yards),
             ("stone", &matches.stone, "rates/stones.toml", &stones),
             ("regime", &matches.regime, "rates/duty.toml", &regimes),
         ] {
             if let Some(name) = name.as_ref().filter(|name| !known.contains(&name.as_str())) {
-                let name = At {
-                    value: name.clone(),
-                    place: place.clone(),
-                };
+                let name = At { value: name.clone(), place: place.clone() };
                 report.add(unknown_reference(what, &name, home, known));
             }
         }
@@ -614,16 +565,8 @@ fn check_references(tariffs: &Tariffs, report: &mut Report) {
     let in_duty = tariffs.duties.iter().map(|row| (&row.regime, &row.place));
     for (name, place) in named_regimes.chain(in_duty) {
         if !regimes.contains(&name.as_str()) {
-            let name = At {
-                value: name.clone(),
-                place: place.clone(),
-            };
-            report.add(unknown_reference(
-                "regime",
-                &name,
-                "rates/duty.toml",
-                &regimes,
-            ));
+            let name = At { value: name.clone(), place: place.clone() };
+            report.add(unknown_reference("regime", &name, "rates/duty.toml", &regimes));
         }
     }
 }
@@ -644,70 +587,27 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
     let limits = tariffs.limits.iter().map(|row| -> Keyed<'_> {
         let offer = row.offer.as_deref().unwrap_or("");
         let given = row.matches.given().collect::<Vec<_>>();
-        (
-            format!("limit {} {given:?} {offer}", row.name),
-            row.valid,
-            &row.place,
-        )
+        (format!("limit {} {given:?} {offer}", row.name), row.valid, &row.place)
     });
-    let duties = tariffs
-        .duties
-        .iter()
-        .filter(|row| row.is_base)
-        .map(|row| -> Keyed<'_> {
-            (
-                format!("base {} {} {:?}", row.regime, row.line, row.origins),
-                row.valid,
-                &row.place,
-            )
-        });
-    let additive = tariffs
-        .duties
-        .iter()
-        .filter(|row| !row.is_base)
-        .map(|row| -> Keyed<'_> {
-            let key = format!(
-                "additive {} {} {} {:?}",
-                row.name, row.regime, row.line, row.origins
-            );
-            (key, row.valid, &row.place)
-        });
+    let duties = tariffs.duties.iter().filter(|row| row.is_base).map(|row| -> Keyed<'_> {
+        (format!("base {} {} {:?}", row.regime, row.line, row.origins), row.valid, &row.place)
+    });
+    let additive = tariffs.duties.iter().filter(|row| !row.is_base).map(|row| -> Keyed<'_> {
+        let key = format!("additive {} {} {} {:?}", row.name, row.regime, row.line, row.origins);
+        (key, row.valid, &row.place)
+    });
     let exchange = tariffs.exchange.iter().map(|row| -> Keyed<'_> {
         let mut pair = [row.quote.base().code(), row.quote.counter().code()];
         pair.sort_unstable();
-        (
-            format!("exchange {:?} {pair:?}", row.used_for),
-            row.valid,
-            &row.place,
-        )
+        (format!("exchange {:?} {pair:?}", row.used_for), row.valid, &row.place)
     });
-    let ids = tariffs
-        .stones
-        .iter()
-        .map(|row| (format!("stone {}", row.id), &row.place));
-    let ids = ids.chain(
-        tariffs
-            .containers
-            .iter()
-            .map(|row| (format!("container {}", row.id), &row.place)),
-    );
-    let ids = ids.chain(
-        tariffs
-            .yards
-            .iter()
-            .map(|row| (format!("yard {}", row.id), &row.place)),
-    );
-    let always = Window {
-        from: crate::trade::Date::MIN,
-        until: None,
-    };
+    let ids = tariffs.stones.iter().map(|row| (format!("stone {}", row.id), &row.place));
+    let ids = ids
+        .chain(tariffs.containers.iter().map(|row| (format!("container {}", row.id), &row.place)));
+    let ids = ids.chain(tariffs.yards.iter().map(|row| (format!("yard {}", row.id), &row.place)));
+    let always = Window { from: crate::trade::Date::MIN, until: None };
     let ids = ids.map(|(key, place)| (key, always, place));
-    let all = charges
-        .chain(limits)
-        .chain(duties)
-        .chain(additive)
-        .chain(exchange)
-        .chain(ids);
+    let all = charges.chain(limits).chain(duties).chain(additive).chain(exchange).chain(ids);
     let mut seen: std::collections::BTreeMap<String, Vec<(Window, &crate::fault::Place)>> =
         std::collections::BTreeMap::new();
     for (key, window, place) in all {

@@ -26,9 +26,7 @@ impl Workspace {
                 .help("a workspace is a folder that holds rates/ and shipments/: go there, or name it with --dir"),
             );
         }
-        found.map(|root| Self {
-            root: root.to_owned(),
-        })
+        found.map(|root| Self { root: root.to_owned() })
     }
 
     /// The workspace's folder.

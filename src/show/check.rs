@@ -25,10 +25,7 @@ pub fn checked(all: &[Checked]) -> Page<'_> {
             Cell::text(one.verdict),
             slabs.map_or(Cell::Empty, Cell::count),
             boxes.map_or(Cell::Empty, Cell::count),
-            Cell::text(
-                one.total
-                    .map_or_else(String::new, |total| total.to_string()),
-            ),
+            Cell::text(one.total.map_or_else(String::new, |total| total.to_string())),
         ]
     });
     let table = Table {
@@ -44,8 +41,5 @@ pub fn checked(all: &[Checked]) -> Page<'_> {
         totals: None,
         is_main: true,
     };
-    Page {
-        blocks: vec![Block::Table(table)],
-        width: 100,
-    }
+    Page { blocks: vec![Block::Table(table)], width: 100 }
 }

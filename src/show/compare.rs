@@ -11,9 +11,7 @@ const WIDTH: usize = 78;
 /// The page of a comparison.
 pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     let offers = &comparison.offers;
-    let best = offers
-        .get(comparison.best)
-        .map_or("", |offer| offer.name.as_str());
+    let best = offers.get(comparison.best).map_or("", |offer| offer.name.as_str());
     let mut blocks = vec![
         Block::Heading(format!(
             "{} offers, per area on the rack, in {}",
@@ -31,40 +29,27 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     if offers.iter().any(|offer| offer.nominal) {
         notes.push("Nominal offers rest on a quantity without a packing list.".to_owned());
     }
-    if offers
-        .iter()
-        .any(|offer| offers.iter().any(|other| other.yard != offer.yard))
-    {
+    if offers.iter().any(|offer| offers.iter().any(|other| other.yard != offer.yard)) {
         notes.push("The offers go to different yards.".to_owned());
     }
-    if offers
-        .iter()
-        .any(|offer| offers.iter().any(|other| other.stones != offer.stones))
-    {
+    if offers.iter().any(|offer| offers.iter().any(|other| other.stones != offer.stones)) {
         notes.push("The offers are of different stones.".to_owned());
     }
     blocks.push(Block::Notes(notes));
-    Page {
-        blocks,
-        width: WIDTH,
-    }
+    Page { blocks, width: WIDTH }
 }
 
 fn who(comparison: &Comparison, units: Units) -> Table<'_> {
-    let rows = comparison
-        .offers
-        .iter()
-        .enumerate()
-        .map(move |(index, offer)| {
-            vec![
-                Cell::count(index + 1),
-                Cell::text(offer.name.as_str()),
-                Cell::text(offer.supplier.as_str()),
-                Cell::text(offer.term.as_str()),
-                Cell::Figure(offer.area.figure(units, 2)),
-                Cell::count(offer.containers),
-            ]
-        });
+    let rows = comparison.offers.iter().enumerate().map(move |(index, offer)| {
+        vec![
+            Cell::count(index + 1),
+            Cell::text(offer.name.as_str()),
+            Cell::text(offer.supplier.as_str()),
+            Cell::text(offer.term.as_str()),
+            Cell::Figure(offer.area.figure(units, 2)),
+            Cell::count(offer.containers),
+        ]
+    });
     Table {
         title: String::new(),
         columns: vec![
@@ -91,9 +76,7 @@ fn by_leg(comparison: &Comparison) -> Table<'_> {
     };
     let mut lines: Vec<Line<'_>> = Vec::new();
     for (index, (name, _, _)) in LEG_GROUPS.iter().enumerate() {
-        let amounts = offers
-            .iter()
-            .filter_map(|offer| Some((offer, *offer.groups.get(index)?)));
+        let amounts = offers.iter().filter_map(|offer| Some((offer, *offer.groups.get(index)?)));
         lines.push((name, amounts.collect()));
     }
     lines.push(("landed", each(|offer| offer.landed)));
@@ -124,19 +107,15 @@ fn by_leg(comparison: &Comparison) -> Table<'_> {
 }
 
 fn above_best(comparison: &Comparison) -> Table<'_> {
-    let rows = comparison
-        .offers
-        .iter()
-        .zip(&comparison.above_best)
-        .map(|(offer, gap)| {
-            vec![
-                Cell::text(offer.name.as_str()),
-                Cell::Figure(gap.per_m2),
-                Cell::Figure(gap.per_ft2),
-                Cell::money(gap.on_area),
-                Cell::Figure(gap.percent),
-            ]
-        });
+    let rows = comparison.offers.iter().zip(&comparison.above_best).map(|(offer, gap)| {
+        vec![
+            Cell::text(offer.name.as_str()),
+            Cell::Figure(gap.per_m2),
+            Cell::Figure(gap.per_ft2),
+            Cell::money(gap.on_area),
+            Cell::Figure(gap.percent),
+        ]
+    });
     Table {
         title: "Above the best".to_owned(),
         columns: vec![

@@ -31,20 +31,10 @@ pub fn costed<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Uni
 
 /// The name of a shipment, its title where it has one, and where it goes.
 pub(super) fn heading(shipment: &Shipment) -> String {
-    let title = if shipment.title.is_empty() {
-        String::new()
-    } else {
-        format!(": {}", shipment.title)
-    };
-    let nominal = if shipment.is_nominal() {
-        " (nominal)"
-    } else {
-        ""
-    };
-    format!(
-        "{}{title}{nominal}, to {}",
-        shipment.name, shipment.yard.name
-    )
+    let title =
+        if shipment.title.is_empty() { String::new() } else { format!(": {}", shipment.title) };
+    let nominal = if shipment.is_nominal() { " (nominal)" } else { "" };
+    format!("{}{title}{nominal}, to {}", shipment.name, shipment.yard.name)
 }
 
 fn per_area(cost: Money, area: Area) -> String {
@@ -74,17 +64,10 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         None => amount.to_string(),
     };
     let firm = head.by_basis.iter().map(|(basis, sum)| {
-        let word = if *basis == Basis::Law {
-            "by law"
-        } else {
-            basis.word()
-        };
+        let word = if *basis == Basis::Law { "by law" } else { basis.word() };
         format!("{word} {}", part(*sum))
     });
-    facts.push(fact(
-        "of the landed cost",
-        firm.collect::<Vec<_>>().join(", "),
-    ));
+    facts.push(fact("of the landed cost", firm.collect::<Vec<_>>().join(", ")));
     if !head.planned.is_zero() {
         facts.push(fact("at planning rates", part(head.planned)));
     }
@@ -117,24 +100,17 @@ pub(super) fn boxes(plan: &Plan) -> String {
     let mut counts: BTreeMap<String, usize> = BTreeMap::new();
     for filled in &plan.boxes {
         *counts
-            .entry(
-                plan.variant(filled)
-                    .map_or_else(String::new, Variant::label),
-            )
+            .entry(plan.variant(filled).map_or_else(String::new, Variant::label))
             .or_default() += 1;
     }
-    let list: Vec<String> = counts
-        .iter()
-        .map(|(label, count)| format!("{count} x {label}"))
-        .collect();
+    let list: Vec<String> =
+        counts.iter().map(|(label, count)| format!("{count} x {label}")).collect();
     format!("{} ({})", list.join(", "), plan.proof.word())
 }
 
 fn named(choice: &Choice) -> String {
-    let list: Vec<String> = choice
-        .offers()
-        .map(|(table, offer)| format!("{} {offer}", table.word()))
-        .collect();
+    let list: Vec<String> =
+        choice.offers().map(|(table, offer)| format!("{} {offer}", table.word())).collect();
     list.join(", ")
 }
 
@@ -150,11 +126,7 @@ fn offers(costed: &Costed) -> String {
 fn charges(landed: &Landed) -> Table<'_> {
     let sums = charge_sums(landed).unwrap_or_default();
     let rows = sums.into_iter().map(|sum| {
-        let times = if sum.count == 1 {
-            String::new()
-        } else {
-            format!("{} x", sum.count)
-        };
+        let times = if sum.count == 1 { String::new() } else { format!("{} x", sum.count) };
         vec![
             Cell::text(sum.first.leg.word()),
             Cell::text(sum.first.name.as_str()),
@@ -199,22 +171,12 @@ fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Unit
     let rows: Box<dyn Iterator<Item = Row<'a>> + 'a> = if by == By::Slab {
         Box::new((0..shipment.slabs.len()).filter_map(move |index| {
             let part = breakdown.slab(index)?;
-            Some(row(
-                names(shipment, &breakdown, &part, by)?,
-                &part,
-                by,
-                units,
-            ))
+            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
         }))
     } else {
         let parts = breakdown.parts(by).unwrap_or_default();
         Box::new(parts.into_iter().filter_map(move |part| {
-            Some(row(
-                names(shipment, &breakdown, &part, by)?,
-                &part,
-                by,
-                units,
-            ))
+            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
         }))
     };
     Table {
@@ -246,15 +208,11 @@ fn columns_of(by: By) -> &'static [&'static str] {
 }
 
 fn columns(by: By, units: Units) -> Vec<Column> {
-    let mut columns: Vec<Column> = columns_of(by)
-        .iter()
-        .map(|word| Column::words(*word))
-        .collect();
+    let mut columns: Vec<Column> = columns_of(by).iter().map(|word| Column::words(*word)).collect();
     if by != By::Slab {
         columns.push(Column::figures("slabs"));
     }
     columns.push(Column::figures(units.area()));
-    columns.push(Column::figures(units.mass()));
     columns.extend(LEG_GROUPS.iter().map(|(name, _, _)| Column::figures(*name)));
     columns.extend(["landed", "per m2", "per ft2"].map(Column::figures));
     columns
@@ -272,17 +230,8 @@ fn names<'a>(
     let label = Cell::text(breakdown.box_label(slab));
     let (bundle_id, line_id) = (Cell::text(bundle.id.as_str()), Cell::text(line.id.as_str()));
     Some(match by {
-        By::Slab => vec![
-            Cell::Text(Cow::Borrowed(&slab.id)),
-            bundle_id,
-            label,
-            line_id,
-        ],
-        By::Bundle => vec![
-            bundle_id,
-            label,
-            Cell::text(bundle.block.as_deref().unwrap_or("")),
-        ],
+        By::Slab => vec![Cell::Text(Cow::Borrowed(&slab.id)), bundle_id, label, line_id],
+        By::Bundle => vec![bundle_id, label, Cell::text(bundle.block.as_deref().unwrap_or(""))],
         By::Container => vec![label, Cell::text(breakdown.box_variant(slab))],
         By::Line => vec![line_id, Cell::text(line.stone.value.as_str())],
     })
@@ -295,7 +244,6 @@ fn row<'a>(names: Vec<Cell<'a>>, part: &Part, by: By, units: Units) -> Row<'a> {
         row.push(Cell::count(part.slabs));
     }
     row.push(Cell::Figure(part.area.figure(units, 3)));
-    row.push(Cell::Figure(part.mass.figure(units, 1)));
     row.extend(part.groups.iter().map(|group| Cell::money(*group)));
     row.push(Cell::money(part.cost));
     row.push(Cell::maybe(part.per_m2().map(UnitCost::figure)));

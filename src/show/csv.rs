@@ -17,9 +17,7 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
-    let mut writer = csv::WriterBuilder::new()
-        .buffer_capacity(1 << 16)
-        .from_writer(out);
+    let mut writer = csv::WriterBuilder::new().buffer_capacity(1 << 16).from_writer(out);
     writer.write_record(table.columns.iter().map(|column| column.head.as_bytes()))?;
     let mut figure = Vec::with_capacity(32);
     for row in table.rows {
@@ -61,11 +59,7 @@ fn digits(decimal: Decimal, out: &mut Vec<u8>) {
         if place == scale && scale > 0 {
             put(&mut reversed, &mut length, b'.');
         }
-        put(
-            &mut reversed,
-            &mut length,
-            b'0' + u8::try_from(rest % 10).unwrap_or(0),
-        );
+        put(&mut reversed, &mut length, b'0' + u8::try_from(rest % 10).unwrap_or(0));
         rest /= 10;
         place += 1;
         if rest == 0 && place > scale {
@@ -103,10 +97,7 @@ mod tests {
 
     #[test]
     fn formulas_in_a_suppliers_text_are_neutralised() {
-        let rows = vec![vec![
-            Cell::text("=cmd|' /C calc'!A0"),
-            Cell::Figure(Decimal::new(-5, 1)),
-        ]];
+        let rows = vec![vec![Cell::text("=cmd|' /C calc'!A0"), Cell::Figure(Decimal::new(-5, 1))]];
         let table = Table {
             title: String::new(),
             columns: vec![Column::words("slab"), Column::figures("USD")],
@@ -114,15 +105,9 @@ mod tests {
             totals: None,
             is_main: true,
         };
-        let page = Page {
-            blocks: vec![Block::Table(table)],
-            width: 100,
-        };
+        let page = Page { blocks: vec![Block::Table(table)], width: 100 };
         let mut out = Vec::new();
         page.write(Format::Csv, &mut out).unwrap();
-        assert_eq!(
-            String::from_utf8(out).unwrap(),
-            "slab,USD\n'=cmd|' /C calc'!A0,-0.5\n"
-        );
+        assert_eq!(String::from_utf8(out).unwrap(), "slab,USD\n'=cmd|' /C calc'!A0,-0.5\n");
     }
 }

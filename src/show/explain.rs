@@ -2,7 +2,9 @@
 
 use super::cost::heading;
 use super::page::{Block, Cell, Column, Page, Table};
-use crate::cost::{Charge, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, Working};
+use crate::cost::{
+    Bound, Charge, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, Working,
+};
 use crate::quantity::{Money, PricedBy, Units, grouped};
 use crate::trade::{Line, ScopeKind, Shipment, Slab, Treatment};
 
@@ -69,34 +71,18 @@ fn facts(
         ),
         fact(
             "gross area",
-            format!(
-                "{} {}",
-                grouped(slab.gross_area.figure(units, 4)),
-                units.area()
-            ),
+            format!("{} {}", grouped(slab.gross_area.figure(units, 4)), units.area()),
         ),
         fact(
             "billed area",
-            format!(
-                "{} {}",
-                grouped(slab.billed_area.figure(units, 4)),
-                units.area()
-            ),
+            format!("{} {}", grouped(slab.billed_area.figure(units, 4)), units.area()),
         ),
-        fact(
-            "mass",
-            format!("{} {}", grouped(slab.mass.figure(units, 1)), units.mass()),
-        ),
+        fact("mass", format!("{} {}", grouped(slab.mass.figure(units, 1)), units.mass())),
     ]
 }
 
 fn title(charge: &Charge) -> String {
-    format!(
-        "{}: {} -> {}",
-        charge.leg.word(),
-        charge.name,
-        charge.treatment.word()
-    )
+    format!("{}: {} -> {}", charge.leg.word(), charge.name, charge.treatment.word())
 }
 
 fn steps(
@@ -136,11 +122,7 @@ fn steps(
         format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book),
     ));
     facts.push(fact("this slab", key_part(charge, explained, line, units)));
-    let leftover = if explained.leftover {
-        ", one of its cents a left-over one"
-    } else {
-        ""
-    };
+    let leftover = if explained.leftover { ", one of its cents a left-over one" } else { "" };
     facts.push(fact("its share", format!("{}{leftover}", explained.share)));
     facts
 }
@@ -151,8 +133,10 @@ fn plural(count: usize) -> &'static str {
 
 fn working(charge: &Charge) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
-    let bounded = |bound: &Option<Money>| {
-        bound.map(|bound| fact("bound", format!("floor or cap of the row: {bound}")))
+    let rounded = |bound: &Option<Bound>, amount: Money| match bound {
+        None => format!(" = {amount}"),
+        Some(Bound::Floor) => format!(", raised to the row's minimum of {amount}"),
+        Some(Bound::Cap) => format!(", lowered to the row's maximum of {amount}"),
     };
     match &charge.working {
         Working::Priced { price, quantity } => {
@@ -162,49 +146,22 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
             };
             vec![fact(
                 "amount",
-                format!(
-                    "{} {unit} x {price} = {}",
-                    grouped(*quantity),
-                    charge.amount
-                ),
+                format!("{} {unit} x {price} = {}", grouped(*quantity), charge.amount),
             )]
         }
-        Working::Counted {
-            each,
-            count,
-            unit,
-            bound,
-        } => {
-            let product = format!(
-                "{} {unit} x {each} = {}",
-                grouped(count.normalize()),
-                charge.amount
-            );
-            std::iter::once(fact("amount", product))
-                .chain(bounded(bound))
-                .collect()
+        Working::Counted { each, count, unit, bound } => {
+            let count = grouped(count.normalize());
+            let end = rounded(bound, charge.amount);
+            vec![fact("amount", format!("{count} {unit} x {each}{end}"))]
         }
-        Working::Part {
-            rate,
-            of,
-            base,
-            days,
-            exact,
-            bound,
-        } => {
+        Working::Part { rate, of, base, days, exact, bound } => {
             let days = days.map_or_else(String::new, |days| format!(" x {days} days"));
-            let product = format!(
-                "{rate} of {of}, {base}{days} = {exact}, rounded {}",
-                charge.amount
-            );
-            std::iter::once(fact("amount", product))
-                .chain(bounded(bound))
-                .collect()
+            let end = rounded(bound, charge.amount);
+            vec![fact("amount", format!("{rate} of {of}, {base}{days} -> {exact}{end}"))]
         }
-        Working::Stated => vec![fact(
-            "amount",
-            format!("stated on the invoice: {}", charge.amount),
-        )],
+        Working::Stated => {
+            vec![fact("amount", format!("stated on the invoice: {}", charge.amount))]
+        }
     }
 }
 
@@ -226,11 +183,8 @@ fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Un
         KeyPart::Count(count) => format!("1 of {count} slabs (by count)"),
         KeyPart::Value(part, whole) => format!("{part} of {whole} (by price)"),
         KeyPart::Quantity(part, whole) => {
-            let unit = if charge.key == crate::trade::Key::Value {
-                line.price.by.word()
-            } else {
-                ""
-            };
+            let unit =
+                if charge.key == crate::trade::Key::Value { line.price.by.word() } else { "" };
             format!(
                 "{} of {} {unit} (its own price)",
                 grouped(part.normalize()),
@@ -255,10 +209,7 @@ fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
             }
             None => String::new(),
         };
-        facts.push((
-            part.name.clone(),
-            format!("{}{rate} ({})", part.amount, part.place),
-        ));
+        facts.push((part.name.clone(), format!("{}{rate} ({})", part.amount, part.place)));
     }
     let entered = format!(
         "{} {}, rounded as the regime does: {}",
@@ -274,10 +225,7 @@ fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
 fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
     let stock = explanation.charges.iter().filter_map(|explained| {
         let charge = landed.charges.get(explained.charge)?;
-        let source = charge
-            .sources
-            .first()
-            .map_or_else(String::new, ToString::to_string);
+        let source = charge.sources.first().map_or_else(String::new, ToString::to_string);
         (charge.treatment == Treatment::Stock).then(|| {
             vec![
                 Cell::text(charge.leg.word()),

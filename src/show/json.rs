@@ -183,10 +183,7 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
         sources: charge
             .sources
             .iter()
-            .map(|place| SourceJson {
-                file: &place.file,
-                line: place.line,
-            })
+            .map(|place| SourceJson { file: &place.file, line: place.line })
             .collect(),
     }
 }
@@ -230,10 +227,7 @@ pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
     let json = CompareJson {
         format: FORMAT,
         currency: comparison.currency.code(),
-        best: comparison
-            .offers
-            .get(comparison.best)
-            .map_or("", |offer| &offer.name),
+        best: comparison.offers.get(comparison.best).map_or("", |offer| &offer.name),
         offers: offers
             .map(|(offer, gap)| OfferJson {
                 shipment: &offer.name,
@@ -393,19 +387,12 @@ pub fn explain(
     let charges = explanation.charges.iter().filter_map(|one| {
         let charge = landed.charges.get(one.charge)?;
         let charge = charge_json(one.charge, charge);
-        Some(ExplainedJson {
-            charge,
-            share: plain(one.share),
-            leftover: one.leftover,
-        })
+        Some(ExplainedJson { charge, share: plain(one.share), leftover: one.leftover })
     });
     let json = ExplainJson {
         format: FORMAT,
         shipment: &shipment.name,
-        slab: shipment
-            .slabs
-            .get(explanation.slab)
-            .map_or("", |slab| &slab.id),
+        slab: shipment.slabs.get(explanation.slab).map_or("", |slab| &slab.id),
         currency: landed.currency.code(),
         charges: charges.collect(),
         cost: plain(explanation.cost),
@@ -449,13 +436,7 @@ pub fn check(all: &[Checked], out: &mut dyn Write) -> io::Result<()> {
             currency: total.map(|total| total.currency().code()),
         }
     });
-    write(
-        &CheckJson {
-            format: FORMAT,
-            shipments: shipments.collect(),
-        },
-        out,
-    )
+    write(&CheckJson { format: FORMAT, shipments: shipments.collect() }, out)
 }
 
 #[derive(Serialize)]
@@ -500,45 +481,15 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Re
         row(&one.place, &one.name, rate, one.valid, &one.source)
     });
     let limits = tariffs.limits.iter();
-    let limits = limits.filter_map(|one| {
-        row(
-            &one.place,
-            &one.name,
-            one.mass.to_string(),
-            one.valid,
-            &one.source,
-        )
-    });
+    let limits = limits
+        .filter_map(|one| row(&one.place, &one.name, one.mass.to_string(), one.valid, &one.source));
     let duties = tariffs.duties.iter();
     let duties = duties.filter_map(|one| {
-        row(
-            &one.place,
-            &one.name,
-            one.rate.value.to_string(),
-            one.valid,
-            &one.source,
-        )
+        row(&one.place, &one.name, one.rate.value.to_string(), one.valid, &one.source)
     });
     let exchange = tariffs.exchange.iter().filter_map(|one| {
-        row(
-            &one.place,
-            one.used_for.word(),
-            one.quote.value.to_string(),
-            one.valid,
-            &one.source,
-        )
+        row(&one.place, one.used_for.word(), one.quote.value.to_string(), one.valid, &one.source)
     });
-    let rates = charges
-        .chain(limits)
-        .chain(duties)
-        .chain(exchange)
-        .collect();
-    write(
-        &RatesJson {
-            format: FORMAT,
-            on: on.map(|on| on.to_string()),
-            rates,
-        },
-        out,
-    )
+    let rates = charges.chain(limits).chain(duties).chain(exchange).collect();
+    write(&RatesJson { format: FORMAT, on: on.map(|on| on.to_string()), rates }, out)
 }

@@ -13,10 +13,8 @@ pub fn loaded<'a>(
     summaries: &'a [BoxSummary<'a>],
     units: Units,
 ) -> Page<'a> {
-    let mut blocks = vec![
-        Block::Heading(format!("Load of {}", heading(shipment))),
-        Block::Facts(facts(plan)),
-    ];
+    let mut blocks =
+        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts(plan))];
     for one in summaries {
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(limits(one, units)));
@@ -35,30 +33,16 @@ fn facts(plan: &Plan) -> Vec<(String, String)> {
     };
     vec![
         fact("containers", boxes(plan)),
-        fact(
-            "cost by container",
-            format!("{}, not below {}", plan.cost, plan.lower_bound),
-        ),
+        fact("cost by container", format!("{}, not below {}", plan.cost, plan.lower_bound)),
         fact("proof", proof),
     ]
 }
 
 fn title(one: &BoxSummary<'_>) -> String {
-    let number = one
-        .filled
-        .number
-        .as_ref()
-        .map_or_else(String::new, |number| format!(", {number}"));
-    let seal = one
-        .filled
-        .seal
-        .as_ref()
-        .map_or_else(String::new, |seal| format!(", seal {seal}"));
-    format!(
-        "Container {}: {}{number}{seal}",
-        one.filled.label,
-        one.variant.label()
-    )
+    let number =
+        one.filled.number.as_ref().map_or_else(String::new, |number| format!(", {number}"));
+    let seal = one.filled.seal.as_ref().map_or_else(String::new, |seal| format!(", seal {seal}"));
+    format!("Container {}: {}{number}{seal}", one.filled.label, one.variant.label())
 }
 
 fn mass(mass: Mass, units: Units) -> String {
@@ -99,22 +83,12 @@ fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
         .limits
         .iter()
         .filter(|limit| *limit != binding)
-        .map(|limit| {
-            format!(
-                "{} {} ({})",
-                limit.name,
-                mass(limit.cargo, units),
-                limit.kind.word()
-            )
-        })
+        .map(|limit| format!("{} {} ({})", limit.name, mass(limit.cargo, units), limit.kind.word()))
         .collect();
     if !others.is_empty() {
         facts.push(fact("other limits", others.join(", ")));
     }
-    facts.push(fact(
-        "gross",
-        format!("{} with the tare", mass(one.gross, units)),
-    ));
+    facts.push(fact("gross", format!("{} with the tare", mass(one.gross, units))));
     match (one.cog_x, one.cog_y, one.front_half) {
         (Some(x), Some(y), Some(front)) => facts.push(fact(
             "balance",
@@ -126,36 +100,26 @@ fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
 }
 
 fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
-    let rows = one
-        .standing
-        .iter()
-        .enumerate()
-        .map(move |(index, standing)| -> Row<'_> {
-            let bundle = standing.bundle;
-            let at = standing
-                .at
-                .map_or_else(String::new, |(x, y)| format!("{x}, {y}"));
-            vec![
-                Cell::count(index + 1),
-                Cell::text(bundle.id.as_str()),
-                Cell::text(bundle.block.as_deref().unwrap_or("")),
-                Cell::count(bundle.slabs),
-                Cell::text(format!(
-                    "{} x {} x {}",
-                    bundle.length.mm_up(),
-                    bundle.width.mm_up(),
-                    bundle.height.mm_up()
-                )),
-                Cell::text(at),
-                Cell::Figure(bundle.limit_mass.figure(units, 1)),
-                Cell::Figure(standing.running.figure(units, 1)),
-                Cell::text(if bundle.weighed {
-                    "weighed"
-                } else {
-                    "estimate"
-                }),
-            ]
-        });
+    let rows = one.standing.iter().enumerate().map(move |(index, standing)| -> Row<'_> {
+        let bundle = standing.bundle;
+        let at = standing.at.map_or_else(String::new, |(x, y)| format!("{x}, {y}"));
+        vec![
+            Cell::count(index + 1),
+            Cell::text(bundle.id.as_str()),
+            Cell::text(bundle.block.as_deref().unwrap_or("")),
+            Cell::count(bundle.slabs),
+            Cell::text(format!(
+                "{} x {} x {}",
+                bundle.length.mm_up(),
+                bundle.width.mm_up(),
+                bundle.height.mm_up()
+            )),
+            Cell::text(at),
+            Cell::Figure(bundle.limit_mass.figure(units, 1)),
+            Cell::Figure(standing.running.figure(units, 1)),
+            Cell::text(if bundle.weighed { "weighed" } else { "estimate" }),
+        ]
+    });
     Table {
         title: String::new(),
         columns: vec![
@@ -194,10 +158,7 @@ fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
                 .to_owned(),
         );
     }
-    if summaries
-        .iter()
-        .any(|one| one.standing.iter().any(|standing| standing.at.is_none()))
-    {
+    if summaries.iter().any(|one| one.standing.iter().any(|standing| standing.at.is_none())) {
         notes.insert(
             0,
             "Places are not worked out for every box: that the floor holds them is not proven."

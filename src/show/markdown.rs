@@ -39,30 +39,18 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
         writeln!(out, "**{}**\n", escaped(&table.title))?;
     }
     let line = |cells: Vec<String>| format!("| {} |", cells.join(" | "));
-    writeln!(
-        out,
-        "{}",
-        line(table.columns.iter().map(|c| escaped(&c.head)).collect())
-    )?;
+    writeln!(out, "{}", line(table.columns.iter().map(|c| escaped(&c.head)).collect()))?;
     let rules = table.columns.iter().map(|column| match column.align {
         Align::Left => "---".to_owned(),
         Align::Right => "---:".to_owned(),
     });
     writeln!(out, "{}", line(rules.collect()))?;
     for row in table.rows {
-        writeln!(
-            out,
-            "{}",
-            line(row.iter().map(|cell| escaped(&cell.shown())).collect())
-        )?;
+        writeln!(out, "{}", line(row.iter().map(|cell| escaped(&cell.shown())).collect()))?;
     }
     if let Some(totals) = table.totals {
         let bold = |text: String| {
-            if text.is_empty() {
-                text
-            } else {
-                format!("**{text}**")
-            }
+            if text.is_empty() { text } else { format!("**{text}**") }
         };
         let cells = totals.iter().map(|cell| bold(escaped(&cell.shown())));
         writeln!(out, "{}", line(cells.collect()))?;
@@ -74,10 +62,7 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
 fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in plain(text).chars() {
-        if matches!(
-            c,
-            '|' | '*' | '_' | '`' | '[' | ']' | '<' | '>' | '\\' | '#'
-        ) {
+        if matches!(c, '|' | '*' | '_' | '`' | '[' | ']' | '<' | '>' | '\\' | '#') {
             safe.push('\\');
         }
         safe.push(c);

@@ -40,18 +40,12 @@ pub struct Column {
 impl Column {
     /// A column of words.
     pub fn words(head: impl Into<Cow<'static, str>>) -> Self {
-        Self {
-            head: head.into(),
-            align: Align::Left,
-        }
+        Self { head: head.into(), align: Align::Left }
     }
 
     /// A column of figures.
     pub fn figures(head: impl Into<Cow<'static, str>>) -> Self {
-        Self {
-            head: head.into(),
-            align: Align::Right,
-        }
+        Self { head: head.into(), align: Align::Right }
     }
 }
 
@@ -129,9 +123,7 @@ pub struct Table<'a> {
 
 impl std::fmt::Debug for Table<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Table")
-            .field("title", &self.title)
-            .finish_non_exhaustive()
+        f.debug_struct("Table").field("title", &self.title).finish_non_exhaustive()
     }
 }
 

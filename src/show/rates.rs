@@ -8,72 +8,37 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
     let mut lines: Vec<(Window, Row<'_>)> = Vec::new();
     let keep = |window: &Window| on.is_none_or(|on| window.holds(on));
     for row in tariffs.charges.iter().filter(|row| keep(&row.valid)) {
-        let keys: Vec<String> = row
-            .matches
-            .given()
-            .map(|(_, value)| value.to_owned())
-            .collect();
+        let keys: Vec<String> = row.matches.given().map(|(_, value)| value.to_owned()).collect();
         let rate = match &row.rate.value {
             Rate::Amount(amount) => amount.to_string(),
             Rate::Percent(percent, of) => format!("{percent} of {}", of.word()),
         };
-        let offer = row
-            .offer
-            .as_deref()
-            .map_or_else(String::new, |offer| format!(" ({offer})"));
+        let offer = row.offer.as_deref().map_or_else(String::new, |offer| format!(" ({offer})"));
         lines.push((
             row.valid,
-            line(
-                row.table.word(),
-                format!("{}{offer}", row.name),
-                keys.join(" "),
-                rate,
-            ),
+            line(row.table.word(), format!("{}{offer}", row.name), keys.join(" "), rate),
         ));
     }
     for row in tariffs.limits.iter().filter(|row| keep(&row.valid)) {
-        let keys: Vec<String> = row
-            .matches
-            .given()
-            .map(|(_, value)| value.to_owned())
-            .collect();
+        let keys: Vec<String> = row.matches.given().map(|(_, value)| value.to_owned()).collect();
         let table = if row.at_sea { "freight" } else { "drayage" };
-        lines.push((
-            row.valid,
-            line(
-                table,
-                row.name.clone(),
-                keys.join(" "),
-                row.mass.to_string(),
-            ),
-        ));
+        lines
+            .push((row.valid, line(table, row.name.clone(), keys.join(" "), row.mass.to_string())));
     }
     for row in tariffs.duties.iter().filter(|row| keep(&row.valid)) {
-        let origins: Vec<&str> = row
-            .origins
-            .iter()
-            .map(crate::trade::Country::code)
-            .collect();
+        let origins: Vec<&str> = row.origins.iter().map(crate::trade::Country::code).collect();
         let what = format!("{} {}", row.line, origins.join(" "));
-        lines.push((
-            row.valid,
-            line("duty", row.name.clone(), what, row.rate.value.to_string()),
-        ));
+        lines.push((row.valid, line("duty", row.name.clone(), what, row.rate.value.to_string())));
     }
     for row in tariffs.exchange.iter().filter(|row| keep(&row.valid)) {
         let what = row.used_for.word().to_owned();
-        lines.push((
-            row.valid,
-            line("exchange", what, String::new(), row.quote.value.to_string()),
-        ));
+        lines.push((row.valid, line("exchange", what, String::new(), row.quote.value.to_string())));
     }
     lines.sort_by_key(|(window, _)| (window.until.is_none(), window.until, window.from));
     let rows = lines.into_iter().map(move |(window, mut row)| {
         row.push(Cell::text(window.from.to_string()));
         row.push(Cell::text(
-            window
-                .until
-                .map_or_else(|| "open".to_owned(), |until| until.to_string()),
+            window.until.map_or_else(|| "open".to_owned(), |until| until.to_string()),
         ));
         if let (Some(on), Some(until)) = (on, window.until) {
             row.push(Cell::text((until - on).num_days().to_string()));
@@ -101,17 +66,9 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
         totals: None,
         is_main: true,
     };
-    Page {
-        blocks: vec![Block::Heading(heading), Block::Table(table)],
-        width: 100,
-    }
+    Page { blocks: vec![Block::Heading(heading), Block::Table(table)], width: 100 }
 }
 
 fn line(table: &str, name: String, what: String, rate: String) -> Row<'_> {
-    vec![
-        Cell::text(table),
-        Cell::text(name),
-        Cell::text(what),
-        Cell::text(rate),
-    ]
+    vec![Cell::text(table), Cell::text(name), Cell::text(what), Cell::text(rate)]
 }

@@ -4,8 +4,10 @@ use std::io::{self, Write};
 
 use tabled::builder::Builder;
 use tabled::settings::object::Columns;
+use tabled::settings::peaker::Priority;
 use tabled::settings::style::{HorizontalLine, Style};
 use tabled::settings::{Alignment, Padding, Width};
+use unicode_width::UnicodeWidthStr;
 
 use super::page::{Align, Block, Page, Table, plain};
 
@@ -35,11 +37,7 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn write_facts(facts: &[(String, String)], width: usize, out: &mut dyn Write) -> io::Result<()> {
-    let widest = facts
-        .iter()
-        .map(|(label, _)| label.chars().count())
-        .max()
-        .unwrap_or(0);
+    let widest = facts.iter().map(|(label, _)| label.chars().count()).max().unwrap_or(0);
     for (label, value) in facts {
         let first = format!("{label:widest$}  ");
         let next = " ".repeat(widest + 2);
@@ -74,29 +72,35 @@ fn write_wrapped(
     writeln!(out, "{}", line.trim_end())
 }
 
+/// Writes a table, two spaces between its columns, or one where two would not fit. What is still
+/// too wide wraps in its widest columns.
 fn write_table(table: Table<'_>, width: usize, out: &mut dyn Write) -> io::Result<()> {
     if !table.title.is_empty() {
         writeln!(out, "{}", plain(&table.title))?;
     }
-    let mut builder = Builder::default();
-    builder.push_record(table.columns.iter().map(|column| column.head.to_string()));
-    let mut rows = 1;
+    let mut records: Vec<Vec<String>> =
+        vec![table.columns.iter().map(|column| column.head.to_string()).collect()];
     for row in table.rows {
-        builder.push_record(row.iter().map(super::page::Cell::shown));
-        rows += 1;
+        records.push(row.iter().map(|cell| cell.shown().into_owned()).collect());
     }
-    let has_totals = table.totals.is_some();
+    let body = records.len();
     if let Some(totals) = &table.totals {
-        builder.push_record(totals.iter().map(super::page::Cell::shown));
+        records.push(totals.iter().map(|cell| cell.shown().into_owned()).collect());
     }
-    let mut drawn = builder.build();
+    let widest = |column: usize| {
+        let cells = records.iter().filter_map(|record| record.get(column));
+        cells.map(|cell| cell.width()).max().unwrap_or(0)
+    };
+    let content: usize = (0..table.columns.len()).map(widest).sum();
+    let gap = usize::from(content + 2 * table.columns.len().saturating_sub(1) <= width);
+    let mut drawn = Builder::from_iter(records).build();
     let rule = HorizontalLine::new('-').intersection(' ');
-    if has_totals {
-        drawn.with(Style::blank().horizontals([(1, rule), (rows, rule)]));
+    if table.totals.is_some() {
+        drawn.with(Style::blank().horizontals([(1, rule), (body, rule)]));
     } else {
         drawn.with(Style::blank().horizontals([(1, rule)]));
     }
-    drawn.with(Padding::new(0, 1, 0, 0));
+    drawn.with(Padding::new(0, gap, 0, 0));
     for (index, column) in table.columns.iter().enumerate() {
         let alignment = match column.align {
             Align::Left => Alignment::left(),
@@ -104,7 +108,7 @@ fn write_table(table: Table<'_>, width: usize, out: &mut dyn Write) -> io::Resul
         };
         drawn.modify(Columns::one(index), alignment);
     }
-    drawn.with(Width::wrap(width).keep_words(true));
+    drawn.with(Width::wrap(width + gap).priority(Priority::max(true)).keep_words(true));
     for line in drawn.to_string().lines() {
         writeln!(out, "{}", line.trim_end())?;
     }

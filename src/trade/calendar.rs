@@ -30,9 +30,7 @@ impl Window {
 
     /// How many days the date lies outside the window; 0 inside.
     pub fn days_off(&self, date: Date) -> u64 {
-        let after = self
-            .until
-            .map_or(0, |until| (date - until).num_days().max(0));
+        let after = self.until.map_or(0, |until| (date - until).num_days().max(0));
         (self.from - date).num_days().max(after).unsigned_abs()
     }
 }
@@ -49,10 +47,7 @@ impl Written for Window {
         "a window of dates, both ends included, such as \"2026-03-01..2026-06-30\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed {
-            offset,
-            expected: Self::FORM.to_owned(),
-        };
+        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
         let (from, until) = text.split_once("..").ok_or_else(|| fault(0))?;
         let until_at = from.len() + 2;
         let from = from.trim().parse().map_err(|_| fault(0))?;
@@ -106,10 +101,7 @@ impl Event {
 
 /// The written form of a value in a table of words.
 pub(crate) fn word_of<T: PartialEq>(words: &[(T, &'static str)], value: T) -> &'static str {
-    words
-        .iter()
-        .find(|(one, _)| *one == value)
-        .map_or("", |(_, word)| word)
+    words.iter().find(|(one, _)| *one == value).map_or("", |(_, word)| word)
 }
 
 /// The days of a shipment's events.
@@ -167,10 +159,7 @@ mod tests {
 
     #[test]
     fn what_is_no_window_says_where() {
-        assert_eq!(
-            Window::read("2026-03-01..2026-02-01").unwrap_err().offset,
-            12
-        );
+        assert_eq!(Window::read("2026-03-01..2026-02-01").unwrap_err().offset, 12);
         assert_eq!(Window::read("2026-03-01..soon").unwrap_err().offset, 12);
         assert_eq!(Window::read("2026-3-1").unwrap_err().offset, 0);
         assert!(Window::read("2026-02-30..2026-03-01").is_err());

@@ -226,11 +226,8 @@ pub enum Basis {
 
 impl Basis {
     /// Every basis with its written form.
-    pub const ALL: [(Self, &'static str); 3] = [
-        (Self::Quoted, "quoted"),
-        (Self::Law, "law"),
-        (Self::Assumed, "assumed"),
-    ];
+    pub const ALL: [(Self, &'static str); 3] =
+        [(Self::Quoted, "quoted"), (Self::Law, "law"), (Self::Assumed, "assumed")];
 
     /// The written form.
     pub fn word(self) -> &'static str {

@@ -27,10 +27,7 @@ impl Written for Country {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let fits = text.len() == 2 && text.bytes().all(|b| b.is_ascii_uppercase());
-        let fault = || Malformed {
-            offset: 0,
-            expected: Self::FORM.to_owned(),
-        };
+        let fault = || Malformed { offset: 0, expected: Self::FORM.to_owned() };
         fits.then(|| Self(text.to_owned())).ok_or_else(fault)
     }
 }
@@ -50,10 +47,7 @@ impl Port {
         let bytes = text.as_bytes();
         bytes.len() == 5
             && bytes.iter().take(2).all(u8::is_ascii_uppercase)
-            && bytes
-                .iter()
-                .skip(2)
-                .all(|b| b.is_ascii_uppercase() || (b'2'..=b'9').contains(b))
+            && bytes.iter().skip(2).all(|b| b.is_ascii_uppercase() || (b'2'..=b'9').contains(b))
     }
 }
 
@@ -67,13 +61,8 @@ impl Written for Port {
     const FORM: &'static str = "a UN/LOCODE of five characters, such as \"USSAV\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = || Malformed {
-            offset: 0,
-            expected: Self::FORM.to_owned(),
-        };
-        Self::is_code(text)
-            .then(|| Self(text.to_owned()))
-            .ok_or_else(fault)
+        let fault = || Malformed { offset: 0, expected: Self::FORM.to_owned() };
+        Self::is_code(text).then(|| Self(text.to_owned())).ok_or_else(fault)
     }
 }
 
@@ -96,10 +85,7 @@ impl Written for Lane {
     const FORM: &'static str = "two UN/LOCODEs, such as \"TRIZM-USSAV\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed {
-            offset,
-            expected: Self::FORM.to_owned(),
-        };
+        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
         let (from, to) = text.split_once('-').ok_or_else(|| fault(0))?;
         let at = from.len() + 1;
         let from = Port::read(from).map_err(|_| fault(0))?;
@@ -121,10 +107,7 @@ mod tests {
         for bad in ["trizm", "TRIZ", "TR IZM", "TRI01", "works"] {
             assert!(!Port::is_code(bad), "{bad}");
         }
-        assert_eq!(
-            Lane::read("TRIZM-USSAV").unwrap().to_string(),
-            "TRIZM-USSAV"
-        );
+        assert_eq!(Lane::read("TRIZM-USSAV").unwrap().to_string(), "TRIZM-USSAV");
         assert_eq!(Lane::read("TRIZM-SAV").unwrap_err().offset, 6);
         assert!(Country::read("Tr").is_err());
     }

@@ -128,15 +128,9 @@ mod tests {
     fn letter_values_leave_out_multiples_of_eleven() {
         // ISO 6346 letter values: A10 B12 ... K21 L23 ... U32 V34 ... Z38. One letter alone in the
         // first position has weight one, so the digit shows its value modulo 11.
-        for (letter, value) in [
-            (b'A', 10),
-            (b'B', 12),
-            (b'K', 21),
-            (b'L', 23),
-            (b'U', 32),
-            (b'V', 34),
-            (b'Z', 38),
-        ] {
+        for (letter, value) in
+            [(b'A', 10), (b'B', 12), (b'K', 21), (b'L', 23), (b'U', 32), (b'V', 34), (b'Z', 38)]
+        {
             let digit = ContainerNumber::check_digit(&[letter]).unwrap();
             assert_eq!(digit, value % 11 % 10, "{}", char::from(letter));
         }
@@ -146,20 +140,11 @@ mod tests {
     fn published_numbers_have_their_digit() {
         // CSQU 305438 -> 3 (the usual published example), ZEPU 003725 -> 5 (annex of ISO 6346),
         // BICU 123456 -> 5; CSQU 305407 has remainder 10 and so digit 0 (computed).
-        for good in [
-            "CSQU3054383",
-            "ZEPU 003725 5",
-            "BICU123456-5",
-            "CSQU3054070",
-        ] {
+        for good in ["CSQU3054383", "ZEPU 003725 5", "BICU123456-5", "CSQU3054070"] {
             assert!(ContainerNumber::read(good).is_ok(), "{good}");
         }
         let wrong = ContainerNumber::read("CSQU3054384").unwrap_err();
-        assert!(
-            wrong.expected.contains("check digit 3"),
-            "{}",
-            wrong.expected
-        );
+        assert!(wrong.expected.contains("check digit 3"), "{}", wrong.expected);
         for bad in ["CSQX3054383", "CSQU305438", "csqu3054383", "CSQU30543833"] {
             assert!(ContainerNumber::read(bad).is_err(), "{bad}");
         }

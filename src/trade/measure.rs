@@ -117,20 +117,14 @@ impl Measure {
                     Some(places) => area.rounded_m2(places, self.rounding),
                     None => area,
                 };
-                Ok(Billed {
-                    area,
-                    figure: area.base(),
-                })
+                Ok(Billed { area, figure: area.base() })
             }
             BilledUnit::Ft2(factor) => {
                 // A figure in square feet without stated places is kept to a millionth of a foot:
                 // the quotient by the exact foot has no last digit.
                 let places = self.places.unwrap_or(6);
                 let figure = area.in_ft2(factor, places, self.rounding)?;
-                Ok(Billed {
-                    area: Area::ft2(figure)?,
-                    figure,
-                })
+                Ok(Billed { area: Area::ft2(figure)?, figure })
             }
         }
     }
@@ -170,11 +164,7 @@ mod tests {
         assert_eq!(measure(true).sides(gross), Ok(size("307 x 184 cm")));
         assert_eq!(measure(false).sides(gross), Ok(size("306 x 184 cm")));
         let billed = measure(true).billed(size("307 x 184 cm")).unwrap();
-        assert_eq!(
-            billed.figure.to_string(),
-            "5.649",
-            "5.6488 m2 to three places"
-        );
+        assert_eq!(billed.figure.to_string(), "5.649", "5.6488 m2 to three places");
     }
 
     #[test]
@@ -185,11 +175,7 @@ mod tests {
             ..Measure::default()
         };
         let billed = measure.billed(size("3.20 x 1.90 m")).unwrap();
-        assert_eq!(
-            billed.figure.to_string(),
-            "65.45",
-            "6.08 m2 x 10.764 = 65.44512"
-        );
+        assert_eq!(billed.figure.to_string(), "65.45", "6.08 m2 x 10.764 = 65.44512");
         assert_eq!(billed.area, Area::read("65.45 ft2").unwrap());
     }
 }

@@ -54,10 +54,7 @@ impl Shipment {
 
     /// The pinned offer of a table.
     pub fn pin(&self, table: TableName) -> Option<&At<String>> {
-        self.pins
-            .iter()
-            .find(|(name, _)| *name == table)
-            .map(|(_, offer)| offer)
+        self.pins.iter().find(|(name, _)| *name == table).map(|(_, offer)| offer)
     }
 }
 

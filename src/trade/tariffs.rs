@@ -226,10 +226,7 @@ pub fn in_force<'a, T>(
     if fitting.is_empty() {
         return Lookup::Missing;
     }
-    let mut valid = fitting
-        .iter()
-        .copied()
-        .filter(|row| window(row).holds(date));
+    let mut valid = fitting.iter().copied().filter(|row| window(row).holds(date));
     match (valid.next(), valid.next()) {
         (Some(row), None) => return Lookup::Found(row),
         (Some(first), Some(second)) => {
@@ -271,11 +268,7 @@ impl Tariffs {
 
     /// The regime of this name on a date.
     pub fn regime(&self, id: &str, date: Date) -> Lookup<'_, Regime> {
-        in_force(
-            self.regimes.iter().filter(|row| row.id == id),
-            |row| row.valid,
-            date,
-        )
+        in_force(self.regimes.iter().filter(|row| row.id == id), |row| row.valid, date)
     }
 
     /// The duty rows for a tariff line and origin, base or additive, whatever their date.

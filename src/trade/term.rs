@@ -83,10 +83,7 @@ pub enum Bearer {
 
 /// The eleven rules of Incoterms 2020.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[expect(
-    missing_docs,
-    reason = "the three letters are the names the standard gives them"
-)]
+#[expect(missing_docs, reason = "the three letters are the names the standard gives them")]
 pub enum Incoterm {
     Exw,
     Fca,
@@ -189,10 +186,7 @@ impl Written for DeliveryTerm {
         "an Incoterms 2020 term and its named place, such as \"FOB TRIZM\" or \"EXW works\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset, expected: &str| Malformed {
-            offset,
-            expected: expected.to_owned(),
-        };
+        let fault = |offset, expected: &str| Malformed { offset, expected: expected.to_owned() };
         let (letters, place) = text.trim().split_once(' ').unwrap_or((text.trim(), ""));
         let rule = Incoterm::ALL
             .iter()
@@ -201,21 +195,12 @@ impl Written for DeliveryTerm {
             .ok_or_else(|| fault(0, Self::FORM))?;
         let place = place.trim().to_owned();
         if place.is_empty() {
-            return Err(fault(
-                text.len(),
-                "a named place after the term, such as \"FOB TRIZM\"",
-            ));
+            return Err(fault(text.len(), "a named place after the term, such as \"FOB TRIZM\""));
         }
         if rule.is_maritime() && !Port::is_code(&place) {
-            return Err(fault(
-                4,
-                "a port by its UN/LOCODE, as this rule is for sea carriage only",
-            ));
+            return Err(fault(4, "a port by its UN/LOCODE, as this rule is for sea carriage only"));
         }
-        Ok(Self {
-            rule,
-            named_place: place,
-        })
+        Ok(Self { rule, named_place: place })
     }
 }
 
@@ -268,10 +253,6 @@ mod tests {
         assert_eq!(DeliveryTerm::read("FOB").unwrap_err().offset, 3);
         assert_eq!(DeliveryTerm::read("FOB Izmir").unwrap_err().offset, 4);
         assert_eq!(DeliveryTerm::read("FOR TRIZM").unwrap_err().offset, 0);
-        assert_eq!(
-            DeliveryTerm::read("DAT yard").unwrap_err().offset,
-            0,
-            "not in the 2020 rules"
-        );
+        assert_eq!(DeliveryTerm::read("DAT yard").unwrap_err().offset, 0, "not in the 2020 rules");
     }
 }

@@ -126,10 +126,7 @@ pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Breach> {
     let mut home: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
     let mut times = vec![0_u32; problem.pieces.len()];
     for (load, loaded) in boxes.iter().enumerate() {
-        let known = loaded
-            .places
-            .iter()
-            .all(|place| place.piece < problem.pieces.len());
+        let known = loaded.places.iter().all(|place| place.piece < problem.pieces.len());
         let Some(kind) = problem.kinds.get(loaded.kind).filter(|_| known) else {
             breaches.push(Breach::Unknown { load });
             continue;
@@ -158,9 +155,7 @@ pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Breach> {
 
 /// Boxes and broken wishes.
 fn cost_of(problem: &Problem, boxes: &[Loaded], home: &BTreeMap<usize, BTreeSet<usize>>) -> i128 {
-    let kinds = boxes
-        .iter()
-        .filter_map(|loaded| problem.kinds.get(loaded.kind));
+    let kinds = boxes.iter().filter_map(|loaded| problem.kinds.get(loaded.kind));
     let mut cost: i128 = kinds.map(|kind| i128::from(kind.cost)).sum();
     for (group, grouping) in problem.groups.iter().enumerate() {
         if let Grouping::Wish { price } = grouping {
@@ -189,10 +184,7 @@ fn check_counts(problem: &Problem, boxes: &[Loaded], breaches: &mut Vec<Breach>)
     }
     for (&kind, &count) in &used {
         let had = problem.kinds.get(kind).and_then(|kind| kind.available);
-        if let Some(over) = had
-            .and_then(|had| count.checked_sub(had))
-            .filter(|&over| over > 0)
-        {
+        if let Some(over) = had.and_then(|had| count.checked_sub(had)).filter(|&over| over > 0) {
             breaches.push(Breach::Availability { kind, over });
         }
     }
@@ -216,13 +208,8 @@ fn check_ties(
     }
     let mut taken = BTreeSet::new();
     for (pin, pinned) in problem.pins.iter().enumerate() {
-        let loads: BTreeSet<usize> = pinned
-            .pieces
-            .iter()
-            .filter_map(|piece| home.get(piece))
-            .flatten()
-            .copied()
-            .collect();
+        let loads: BTreeSet<usize> =
+            pinned.pieces.iter().filter_map(|piece| home.get(piece)).flatten().copied().collect();
         let mut loads = loads.into_iter();
         let held = match (loads.next(), loads.next()) {
             (Some(load), None) => boxes[load].kind == pinned.kind && taken.insert(load),
@@ -242,11 +229,7 @@ fn check_ties(
 }
 
 fn extents(piece: &Piece, turned: bool) -> (i64, i64) {
-    if turned {
-        (piece.width, piece.length)
-    } else {
-        (piece.length, piece.width)
-    }
+    if turned { (piece.width, piece.length) } else { (piece.length, piece.width) }
 }
 
 fn check_box(
@@ -301,17 +284,11 @@ fn check_overlap(problem: &Problem, load: usize, places: &[Placed], breaches: &m
     order.sort_by_key(|place| place.x);
     for (rank, one) in order.iter().enumerate() {
         let (length, width) = extents(&problem.pieces[one.piece], one.turned);
-        let behind = order[rank + 1..]
-            .iter()
-            .take_while(|other| other.x < one.x + length);
+        let behind = order[rank + 1..].iter().take_while(|other| other.x < one.x + length);
         for other in behind {
             let across = extents(&problem.pieces[other.piece], other.turned).1;
             if one.y < other.y + across && other.y < one.y + width {
-                breaches.push(Breach::Overlap {
-                    load,
-                    piece: one.piece,
-                    other: other.piece,
-                });
+                breaches.push(Breach::Overlap { load, piece: one.piece, other: other.piece });
             }
         }
     }

@@ -49,19 +49,9 @@ pub(crate) fn plan(
     let wished =
         |group: usize| matches!(problem.groups[group], Grouping::Wish { price } if price > 0);
     let joined = Task::new(problem, destination, &wished, max_boxes);
-    let mut desk = Desk {
-        problem,
-        best: None,
-        bound: 0,
-        cuts: plain(&free),
-        sharpened: false,
-    };
+    let mut desk = Desk { problem, best: None, bound: 0, cuts: plain(&free), sharpened: false };
     let ranked = rank(&free, &desk.cuts, None, 1, work);
-    let pieces: Vec<usize> = free
-        .units
-        .iter()
-        .flat_map(|unit| unit.pieces.clone())
-        .collect();
+    let pieces: Vec<usize> = free.units.iter().flat_map(|unit| unit.pieces.clone()).collect();
     let Some(first) = ranked.vectors.first().map(|v| v.cost).or(ranked.bound) else {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(true))]);
     };
@@ -84,24 +74,13 @@ pub(crate) fn plan(
     let Some(boxes) = finish(&free, best) else {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(false))]);
     };
-    let reason = if desk.done() {
-        None
-    } else {
-        Some("the effort ran out between plan and bound")
-    };
-    Ok(Outcome {
-        boxes,
-        cost: best.cost,
-        bound: desk.bound.min(best.cost),
-        reason,
-    })
+    let reason = if desk.done() { None } else { Some("the effort ran out between plan and bound") };
+    Ok(Outcome { boxes, cost: best.cost, bound: desk.bound.min(best.cost), reason })
 }
 
 impl Desk<'_> {
     fn done(&self) -> bool {
-        self.best
-            .as_ref()
-            .is_some_and(|best| best.cost <= self.bound)
+        self.best.as_ref().is_some_and(|best| best.cost <= self.bound)
     }
 
     /// Takes a plan if it is better than the best.
@@ -111,19 +90,12 @@ impl Desk<'_> {
             .filter(|bin| !bin.units.is_empty())
             .map(|bin| {
                 let units = bin.units.iter();
-                (
-                    bin.kind,
-                    units
-                        .flat_map(|&unit| task.units[unit].pieces.clone())
-                        .collect(),
-                )
+                (bin.kind, units.flat_map(|&unit| task.units[unit].pieces.clone()).collect())
             })
             .collect();
         let cost = cost(task, bins) + broken_wishes(self.problem, &boxes);
-        let better = self
-            .best
-            .as_ref()
-            .is_none_or(|old| (cost, boxes.len()) < (old.cost, old.boxes.len()));
+        let better =
+            self.best.as_ref().is_none_or(|old| (cost, boxes.len()) < (old.cost, old.boxes.len()));
         if better {
             self.best = Some(Draft { boxes, cost });
         }
@@ -167,14 +139,7 @@ impl Desk<'_> {
     ) {
         for vector in self.targets(task, 6, work) {
             let mut part = work.purse(purse);
-            let found = repair(
-                task,
-                oracle,
-                &boxes_of(&vector),
-                sizes(task),
-                seed,
-                &mut part,
-            );
+            let found = repair(task, oracle, &boxes_of(&vector), sizes(task), seed, &mut part);
             work.settle(&part);
             if let Some(bins) = found {
                 self.take(task, &bins);
@@ -193,11 +158,8 @@ impl Desk<'_> {
         purse: u64,
         work: &mut Work,
     ) {
-        let mut caps: Vec<Vec<usize>> = self
-            .targets(task, 3, work)
-            .into_iter()
-            .map(|vector| vector.counts)
-            .collect();
+        let mut caps: Vec<Vec<usize>> =
+            self.targets(task, 3, work).into_iter().map(|vector| vector.counts).collect();
         if task.kinds.len() > 1 {
             caps.insert(0, task.kinds.iter().map(|kind| kind.available).collect());
         }
@@ -254,19 +216,15 @@ impl Desk<'_> {
 
 fn boxes_of(vector: &Vector) -> Vec<usize> {
     let counts = vector.counts.iter().enumerate();
-    counts
-        .flat_map(|(kind, &count)| std::iter::repeat_n(kind, count))
-        .collect()
+    counts.flat_map(|(kind, &count)| std::iter::repeat_n(kind, count)).collect()
 }
 
 /// The price of the wishes that these boxes break.
 fn broken_wishes(problem: &Problem, boxes: &[(usize, Vec<usize>)]) -> i64 {
     let mut touched = vec![0_i64; problem.groups.len()];
     for (_, pieces) in boxes {
-        let mut groups: Vec<usize> = pieces
-            .iter()
-            .filter_map(|&piece| problem.pieces[piece].group)
-            .collect();
+        let mut groups: Vec<usize> =
+            pieces.iter().filter_map(|&piece| problem.pieces[piece].group).collect();
         groups.sort_unstable();
         groups.dedup();
         for group in groups {

@@ -74,20 +74,14 @@ pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Misfit> {
                     reason: reason(problem, task, number, kind.index),
                 })
                 .collect();
-            found.push(Misfit {
-                pieces: unit.pieces.clone(),
-                refusals,
-            });
+            found.push(Misfit { pieces: unit.pieces.clone(), refusals });
         }
     }
     found
 }
 
 pub(crate) fn whole(pieces: &[usize], reason: Reason) -> Misfit {
-    Misfit {
-        pieces: pieces.to_vec(),
-        refusals: vec![Refusal { kind: None, reason }],
-    }
+    Misfit { pieces: pieces.to_vec(), refusals: vec![Refusal { kind: None, reason }] }
 }
 
 fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
@@ -108,11 +102,7 @@ fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
     if unit.mass > kind.payload {
         return Reason::TooHeavy(unit.mass - kind.payload);
     }
-    let free = BoxKind {
-        limits: Vec::new(),
-        line_load: None,
-        ..kind.clone()
-    };
+    let free = BoxKind { limits: Vec::new(), line_load: None, ..kind.clone() };
     let items: Vec<_> = unit.pieces.iter().map(|&piece| task.items[piece]).collect();
     if super::place::Deck::of(&free, 1).refuses(&items) {
         return Reason::Floor;
@@ -124,11 +114,7 @@ fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
                 > i128::from(line.mass) * i128::from(piece.length)
         })
     });
-    if hard {
-        Reason::LineLoad
-    } else {
-        Reason::Balance
-    }
+    if hard { Reason::LineLoad } else { Reason::Balance }
 }
 
 fn shape(problem: &Problem, piece: usize, kind: &BoxKind) -> Option<Reason> {

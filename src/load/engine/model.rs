@@ -135,9 +135,9 @@ impl Task {
                 .iter()
                 .find(|other| other.deck == deck)
                 .map_or(self.kinds.len(), |other| other.floor);
-            let available = kind.available.map_or(usize::MAX, |count| {
-                usize::try_from(count).unwrap_or(usize::MAX)
-            });
+            let available = kind
+                .available
+                .map_or(usize::MAX, |count| usize::try_from(count).unwrap_or(usize::MAX));
             self.kinds.push(Kind {
                 index,
                 cost: kind.cost,
@@ -170,10 +170,7 @@ impl Task {
                         unit.pieces.iter().map(|&piece| self.items[piece]).collect();
                     passes
                         && pinned
-                        && kind
-                            .rows
-                            .iter()
-                            .all(|row| row.weights[number] <= row.capacity)
+                        && kind.rows.iter().all(|row| row.weights[number] <= row.capacity)
                         && !kind.deck.refuses(&items)
                 })
                 .collect();
@@ -215,9 +212,8 @@ impl Task {
     /// a set must get the same answer however its pieces are joined.
     pub(crate) fn pieces(&self, units: &[usize]) -> Vec<usize> {
         let units = units.iter();
-        let mut pieces: Vec<usize> = units
-            .flat_map(|&unit| self.units[unit].pieces.iter().copied())
-            .collect();
+        let mut pieces: Vec<usize> =
+            units.flat_map(|&unit| self.units[unit].pieces.iter().copied()).collect();
         pieces.sort_unstable();
         pieces
     }
@@ -304,10 +300,7 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         let weights: Vec<i128> = units
             .iter()
             .map(|unit| {
-                unit.pieces
-                    .iter()
-                    .map(|&piece| measure.weigh(kind, &problem.pieces[piece]))
-                    .sum()
+                unit.pieces.iter().map(|&piece| measure.weigh(kind, &problem.pieces[piece])).sum()
             })
             .collect();
         let capacity = measure.capacity(kind);
@@ -316,19 +309,12 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         if measure != Measure::Mass && loose {
             continue;
         }
-        let divisor = weights
-            .iter()
-            .fold(0, |a, &b| num_integer::gcd(a, b))
-            .max(1);
+        let divisor = weights.iter().fold(0, |a, &b| num_integer::gcd(a, b)).max(1);
         let small = |value: i128| i64::try_from(value).ok();
-        let reduced: Option<Vec<i64>> = weights
-            .iter()
-            .map(|&weight| small(weight / divisor))
-            .collect();
+        let reduced: Option<Vec<i64>> =
+            weights.iter().map(|&weight| small(weight / divisor)).collect();
         if let (Some(weights), Some(capacity)) = (reduced, small(capacity.div_euclid(divisor)))
-            && !rows
-                .iter()
-                .any(|row| row.capacity == capacity && row.weights == weights)
+            && !rows.iter().any(|row| row.capacity == capacity && row.weights == weights)
         {
             rows.push(Row { capacity, weights });
         }
@@ -339,15 +325,8 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
 fn lead(rows: &[Row]) -> usize {
     (0..rows.len())
         .max_by_key(|&row| {
-            let total: i128 = rows[row]
-                .weights
-                .iter()
-                .map(|&weight| i128::from(weight))
-                .sum();
-            (
-                total * 1_000_000 / i128::from(rows[row].capacity.max(1)),
-                usize::MAX - row,
-            )
+            let total: i128 = rows[row].weights.iter().map(|&weight| i128::from(weight)).sum();
+            (total * 1_000_000 / i128::from(rows[row].capacity.max(1)), usize::MAX - row)
         })
         .unwrap_or(0)
 }

@@ -35,10 +35,7 @@ pub(crate) fn sizes(task: &Task) -> Vec<i64> {
     let Some(row) = kind else {
         return vec![0; task.units.len()];
     };
-    row.weights
-        .iter()
-        .map(|&weight| weight.saturating_mul(16).saturating_add(1))
-        .collect()
+    row.weights.iter().map(|&weight| weight.saturating_mul(16).saturating_add(1)).collect()
 }
 
 /// Tries to load every unit into boxes of the given kinds.
@@ -78,16 +75,7 @@ impl<'a> Repair<'a> {
         seed: u64,
     ) -> Self {
         let still = vec![0; task.units.len()];
-        Repair {
-            task,
-            oracle,
-            dice: Dice::new(seed),
-            sizes,
-            bins,
-            left,
-            still,
-            round: 0,
-        }
+        Repair { task, oracle, dice: Dice::new(seed), sizes, bins, left, still, round: 0 }
     }
 
     fn start(&mut self, seed: u64, work: &mut Work) {
@@ -201,9 +189,7 @@ impl<'a> Repair<'a> {
     }
 
     fn is_still(&self, out: &[usize], into: &[usize]) -> bool {
-        out.iter()
-            .chain(into)
-            .any(|&unit| self.still[unit] > self.round)
+        out.iter().chain(into).any(|&unit| self.still[unit] > self.round)
     }
 
     /// One or two of the leftover, with their size.
@@ -252,21 +238,13 @@ impl<'a> Repair<'a> {
             }
             self.dice.shuffle(&mut table);
             let mut pair = Vec::new();
-            for bin in if one == two {
-                vec![one]
-            } else {
-                vec![one, two]
-            } {
+            for bin in if one == two { vec![one] } else { vec![one, two] } {
                 let kind = self.bins[bin].kind;
                 let filled = subset::fill(self.task, self.oracle, kind, &table, work);
                 table.retain(|unit| !filled.contains(unit));
                 pair.push((bin, filled));
             }
-            let rest: i64 = table
-                .iter()
-                .chain(&kept)
-                .map(|&unit| self.sizes[unit])
-                .sum();
+            let rest: i64 = table.iter().chain(&kept).map(|&unit| self.sizes[unit]).sum();
             if rest <= before {
                 for (bin, filled) in pair {
                     self.bins[bin] = Bin::holding(self.task, self.bins[bin].kind, &filled);

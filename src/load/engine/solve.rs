@@ -42,16 +42,10 @@ pub enum Proof {
 pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> {
     let flaws = validate(problem);
     if !flaws.is_empty() {
-        return Err(flaws
-            .into_iter()
-            .map(|flaw| whole(&[], Reason::Flawed(flaw)))
-            .collect());
+        return Err(flaws.into_iter().map(|flaw| whole(&[], Reason::Flawed(flaw))).collect());
     }
-    let destinations: BTreeSet<usize> = problem
-        .pieces
-        .iter()
-        .map(|piece| piece.destination)
-        .collect();
+    let destinations: BTreeSet<usize> =
+        problem.pieces.iter().map(|piece| piece.destination).collect();
     let most = problem
         .max_boxes
         .and_then(|most| usize::try_from(most).ok())
@@ -101,10 +95,5 @@ fn assemble(problem: &Problem, outcomes: Vec<Outcome>) -> Solved {
         }
     }
     boxes.sort();
-    Solved {
-        boxes,
-        cost,
-        lower_bound,
-        proof,
-    }
+    Solved { boxes, cost, lower_bound, proof }
 }

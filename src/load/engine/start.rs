@@ -39,9 +39,8 @@ fn decreasing(
         if best_fit {
             order.sort_by_key(|&bin| bins[bin].room(task, task.kinds[bins[bin].kind].lead));
         }
-        let home = order
-            .into_iter()
-            .find(|&bin| bins[bin].accepts(task, oracle, &[], &[unit], work));
+        let home =
+            order.into_iter().find(|&bin| bins[bin].accepts(task, oracle, &[], &[unit], work));
         if let Some(home) = home {
             bins[home].add(task, unit);
             continue;

@@ -23,11 +23,8 @@ pub(crate) fn fill(
 ) -> Vec<usize> {
     let own = &task.kinds[kind];
     let row = &own.rows[own.lead];
-    let may: Vec<usize> = table
-        .iter()
-        .copied()
-        .filter(|&unit| task.units[unit].allowed[kind])
-        .collect();
+    let may: Vec<usize> =
+        table.iter().copied().filter(|&unit| task.units[unit].allowed[kind]).collect();
     let cell = row.capacity / CELLS + 1;
     let cells = row.capacity / cell;
     let Ok(size) = usize::try_from(cells) else {
@@ -45,10 +42,8 @@ pub(crate) fn fill(
         if !has(last, sum) {
             continue;
         }
-        let chosen: Vec<usize> = read_back(&layers, &weights, sum)
-            .into_iter()
-            .map(|rank| may[rank])
-            .collect();
+        let chosen: Vec<usize> =
+            read_back(&layers, &weights, sum).into_iter().map(|rank| may[rank]).collect();
         work.spend(100);
         if carries(task, oracle, kind, &chosen, work) {
             return chosen;
@@ -78,8 +73,7 @@ fn greedy(
 }
 
 fn has(bits: &[u64], index: usize) -> bool {
-    bits.get(index / 64)
-        .is_some_and(|word| word >> (index % 64) & 1 == 1)
+    bits.get(index / 64).is_some_and(|word| word >> (index % 64) & 1 == 1)
 }
 
 /// Layer i: the sums reachable with the first i units.

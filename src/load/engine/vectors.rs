@@ -22,14 +22,8 @@ pub(crate) struct Cut {
 impl Cut {
     /// Whether the boxes of the vector may hold what the cut weighs.
     pub(crate) fn allows(&self, vector: &Vector) -> bool {
-        let counts = vector
-            .counts
-            .iter()
-            .map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
-        let held: i128 = counts
-            .zip(&self.capacity)
-            .map(|(count, capacity)| count * capacity)
-            .sum();
+        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
+        let held: i128 = counts.zip(&self.capacity).map(|(count, capacity)| count * capacity).sum();
         held >= self.need
     }
 }
@@ -79,13 +73,7 @@ pub(crate) fn rank(
     let mut heap = BinaryHeap::new();
     let mut vectors: Vec<Vector> = Vec::new();
     if let Some(estimate) = search.estimate(&[], 0, 0) {
-        heap.push(Reverse(Node {
-            estimate,
-            boxes: 0,
-            open: kinds,
-            counts: Vec::new(),
-            cost: 0,
-        }));
+        heap.push(Reverse(Node { estimate, boxes: 0, open: kinds, counts: Vec::new(), cost: 0 }));
     }
     let mut pops = 0;
     while let Some(Reverse(node)) = heap.pop() {
@@ -93,10 +81,7 @@ pub(crate) fn rank(
         work.spend(400);
         let full = vectors.len() >= most || pops > 60_000;
         if full || ceiling.is_some_and(|ceiling| node.estimate >= ceiling) {
-            return Ranked {
-                vectors,
-                bound: Some(node.estimate),
-            };
+            return Ranked { vectors, bound: Some(node.estimate) };
         }
         search.sibling(&node, &mut heap);
         if node.open == 0 {
@@ -104,19 +89,12 @@ pub(crate) fn rank(
             for (&kind, &count) in search.order.iter().zip(&node.counts) {
                 counts[kind] = count;
             }
-            vectors.push(Vector {
-                cost: node.cost,
-                boxes: node.boxes,
-                counts,
-            });
+            vectors.push(Vector { cost: node.cost, boxes: node.boxes, counts });
             continue;
         }
         search.expand(&node, &mut heap);
     }
-    Ranked {
-        vectors,
-        bound: ceiling,
-    }
+    Ranked { vectors, bound: ceiling }
 }
 
 struct Search<'a> {
@@ -167,19 +145,10 @@ impl Search<'_> {
         heap: &mut BinaryHeap<Reverse<Node>>,
     ) {
         let kind = self.order[counts.len() - 1];
-        let own = counts
-            .last()
-            .and_then(|&count| i64::try_from(count).ok())
-            .unwrap_or(0);
+        let own = counts.last().and_then(|&count| i64::try_from(count).ok()).unwrap_or(0);
         let cost = before + self.task.kinds[kind].cost * own;
         if let Some(estimate) = self.estimate(&counts, boxes, cost) {
-            heap.push(Reverse(Node {
-                estimate,
-                boxes,
-                open,
-                counts,
-                cost,
-            }));
+            heap.push(Reverse(Node { estimate, boxes, open, counts, cost }));
         }
     }
 

@@ -48,13 +48,7 @@ fn spread(attempt: &Attempt<'_>, count: usize, order: u32) -> Option<Vec<Column>
         _ => sequence.sort_by_key(|&i| (-items[i].length, -items[i].width)),
     }
     let mut columns: Vec<Column> = (0..count)
-        .map(|_| Column {
-            items: Vec::new(),
-            depth: 0,
-            width: 0,
-            mass: 0,
-            line: 0,
-        })
+        .map(|_| Column { items: Vec::new(), depth: 0, width: 0, mass: 0, line: 0 })
         .collect();
     let mut depth = 0;
     for index in sequence {
@@ -63,18 +57,11 @@ fn spread(attempt: &Attempt<'_>, count: usize, order: u32) -> Option<Vec<Column>
         let fits = |column: &&mut Column| {
             column.width + item.width <= attempt.deck.width
                 && depth - column.depth + column.depth.max(item.length) <= attempt.deck.length
-                && attempt
-                    .deck
-                    .line
-                    .is_none_or(|line| column.line + share <= line)
+                && attempt.deck.line.is_none_or(|line| column.line + share <= line)
         };
         let home = columns.iter_mut().filter(fits).min_by_key(|column| {
             let deeper = (item.length - column.depth).max(0);
-            if order == 3 {
-                (deeper, column.mass)
-            } else {
-                (0, column.mass)
-            }
+            if order == 3 { (deeper, column.mass) } else { (0, column.mass) }
         })?;
         depth += (item.length - home.depth).max(0);
         home.depth = home.depth.max(item.length);
@@ -140,23 +127,12 @@ fn middle_out<T>(list: &mut [T], mass: impl Fn(&T) -> i64) {
 }
 
 fn lay(items: &[Item], columns: &[Column]) -> Vec<Spot> {
-    let mut spots = vec![
-        Spot {
-            x: 0,
-            y: 0,
-            turned: false
-        };
-        items.len()
-    ];
+    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; items.len()];
     let mut x = 0;
     for column in columns {
         let mut y = 0;
         for &index in &column.items {
-            spots[index] = Spot {
-                x,
-                y,
-                turned: false,
-            };
+            spots[index] = Spot { x, y, turned: false };
             y += items[index].width;
         }
         x += column.depth;
