@@ -6,7 +6,8 @@ use std::rc::Rc;
 use super::charge::{Charge, Conversion};
 use super::customs::Entry;
 use super::goods;
-use super::rows::{Builder, Job};
+use super::job::Job;
+use super::rows::Builder;
 use super::sets::Sets;
 use super::spreader::Spreader;
 use super::terms::{importer_bears, must_have_row};
@@ -180,7 +181,7 @@ fn check_legs(job: &Job<'_>, builder: &Builder<'_, '_>, report: &mut Report) {
             continue;
         };
         let table = home(leg).word();
-        let date = shipment.dates.of(super::rows::chosen_by(home(leg), leg));
+        let date = shipment.dates.of(super::pick::chosen_by(home(leg), leg));
         let message = format!(
             "rates/{table}.toml: nothing for \"{}\", which {} leaves to the importer (lane {}, yard {}, {date})",
             leg.word(),

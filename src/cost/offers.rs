@@ -1,32 +1,13 @@
 //! Offers are choices: every combination is costed, and the cheapest serves unless one is pinned.
 
-use std::collections::BTreeMap;
-
+use super::job::{Choice, Job};
 use super::landed::{Landed, landed};
-use super::rows::{Job, may_apply};
+use super::pick::may_apply;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{self, Effort, Misfit, Plan};
 use crate::quantity::Money;
 use crate::trade::{Shipment, TableName, Tariffs};
-
-/// One offer for each table that has any.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Choice {
-    offers: BTreeMap<TableName, String>,
-}
-
-impl Choice {
-    /// Whether rows of an offer in a table serve: those of the chosen offer, and those of none.
-    pub fn takes(&self, table: TableName, offer: Option<&str>) -> bool {
-        offer.is_none_or(|offer| self.offers.get(&table).is_some_and(|chosen| chosen == offer))
-    }
-
-    /// The chosen offers by table.
-    pub fn offers(&self) -> impl Iterator<Item = (TableName, &str)> {
-        self.offers.iter().map(|(table, offer)| (*table, offer.as_str()))
-    }
-}
 
 /// A shipment costed at its cheapest choice of offers.
 #[derive(Debug)]
@@ -139,13 +120,10 @@ fn choices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) -> Optio
         if offers.is_empty() {
             continue;
         }
-        let with = |choice: &Choice, offer: &str| {
-            let mut choice = choice.clone();
-            choice.offers.insert(table, offer.to_owned());
-            choice
-        };
-        all =
-            all.iter().flat_map(|choice| offers.iter().map(|offer| with(choice, offer))).collect();
+        all = all
+            .iter()
+            .flat_map(|choice| offers.iter().map(|offer| choice.with(table, offer)))
+            .collect();
     }
     Some(all)
 }
