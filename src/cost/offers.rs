@@ -1,7 +1,7 @@
 //! Offers are choices: every combination is costed, and the cheapest serves unless one is pinned.
 
 use super::job::{Choice, Job};
-use super::landed::{Landed, landed};
+use super::landed::{Landed, landed, unspread};
 use super::pick::may_apply;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
@@ -31,60 +31,71 @@ pub fn estimate(
     report: &mut Report,
 ) -> Option<Result<Costed, Vec<Misfit>>> {
     let choices = choices(shipment, tariffs, report)?;
-    let mut best: Option<(Choice, Plan, Landed, Report)> = None;
+    let mut best: Option<Candidate> = None;
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
     let mut misfits = None;
     for choice in choices {
-        let mut scratch = Report::new();
-        match one(shipment, tariffs, &choice, effort, &mut scratch) {
-            Some(Ok((plan, landed))) => {
-                let total = landed.total.amount();
-                if best.as_ref().is_none_or(|(_, _, best, _)| total < best.total.amount()) {
-                    if let Some((choice, _, landed, _)) = best.take() {
-                        others.push((choice, landed.total));
-                    }
-                    best = Some((choice, plan, landed, scratch));
-                } else {
-                    others.push((choice, landed.total));
-                }
+        match candidate(shipment, tariffs, choice, effort) {
+            Outcome::Sound(candidate) => {
+                let is_better =
+                    best.as_ref().is_none_or(|best| candidate.total.amount() < best.total.amount());
+                let other = if is_better { best.replace(candidate) } else { Some(candidate) };
+                others.extend(other.map(|other| (other.choice, other.total)));
             }
-            Some(Err(unfit)) => misfits = misfits.or(Some(unfit)),
-            None => failed = failed.or(Some(scratch)),
+            Outcome::Unfit(unfit) => misfits = misfits.or(Some(unfit)),
+            Outcome::Faults(faults) => failed = failed.or(Some(faults)),
         }
     }
-    if let Some((choice, plan, landed, notices)) = best {
+    if let Some(Candidate { choice, plan, report: notices, .. }) = best {
         report.absorb(notices);
+        // Only the choice that serves is spread over the slabs.
+        let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
+        let landed = landed(job, unspread(job, &mut Report::new())?, report)?;
         return Some(Ok(Costed { plan, landed, choice, others }));
     }
     if let Some(unfit) = misfits {
         return Some(Err(unfit));
     }
-    if let Some(faults) = failed {
-        report.absorb(faults);
-    }
+    report.absorb(failed.unwrap_or_default());
     None
 }
 
-fn one(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    choice: &Choice,
-    effort: Effort,
-    report: &mut Report,
-) -> Option<Result<(Plan, Landed), Vec<Misfit>>> {
-    let variants = variants(shipment, tariffs, choice, report)?;
+/// A choice of offers that works, with what it comes to.
+struct Candidate {
+    choice: Choice,
+    plan: Plan,
+    total: Money,
+    report: Report,
+}
+
+/// How a choice of offers fares.
+enum Outcome {
+    Sound(Candidate),
+    Unfit(Vec<Misfit>),
+    Faults(Report),
+}
+
+fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Effort) -> Outcome {
+    let mut report = Report::new();
+    let Some(variants) = variants(shipment, tariffs, &choice, &mut report) else {
+        return Outcome::Faults(report);
+    };
     let planned = if shipment.boxes.is_empty() {
         load::plan(&shipment.bundles, &variants, shipment.yard.lift, effort)
     } else {
-        load::given(&shipment.bundles, &shipment.boxes, &variants, report)
+        load::given(&shipment.bundles, &shipment.boxes, &variants, &mut report)
     };
     let plan = match planned {
         Ok(plan) => plan,
-        Err(misfits) => return Some(Err(misfits)),
+        Err(misfits) => return Outcome::Unfit(misfits),
     };
-    let landed = landed(Job { shipment, tariffs, plan: &plan, choice }, report)?;
-    Some(Ok((plan, landed)))
+    let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
+    let total = unspread(job, &mut report).and_then(|one| one.total(shipment.yard.currency));
+    match total {
+        Some(total) => Outcome::Sound(Candidate { choice, plan, total, report }),
+        None => Outcome::Faults(report),
+    }
 }
 
 /// Every choice of one offer per table, in file order; pins leave no choice.
