@@ -36,6 +36,8 @@ struct Desk<'a> {
     bound: i64,
     cuts: Vec<Cut>,
     sharpened: bool,
+    /// Units of the task that joins no wish.
+    units: usize,
 }
 
 /// Plans one destination.
@@ -50,7 +52,7 @@ pub(crate) fn plan(
         matches!(problem.groups[group], Grouping::Wish { price } if price > 0)
     };
     let joined = Task::new(problem, destination, &wished, max_boxes);
-    let mut desk = Desk { problem, best: None, bound: 0, cuts: plain(&free), sharpened: false };
+    let mut desk = Desk { problem, best: None, bound: 0, cuts: plain(&free), sharpened: false, units: free.units.len() };
     let ranked = rank(&free, &desk.cuts, None, 1, work);
     let pieces: Vec<usize> = free.units.iter().flat_map(|unit| unit.pieces.clone()).collect();
     let Some(first) = ranked.vectors.first().map(|v| v.cost).or(ranked.bound) else {
@@ -113,6 +115,8 @@ impl Desk<'_> {
         let mut purse = 20_000_000;
         let mut seed = 1;
         while !self.done() && !work.dry() {
+            // A round costs something even where nothing is left to try.
+            work.spend(1_000_000);
             self.repair_round(task, &mut oracle, seed, purse, work);
             if self.done() {
                 return;
@@ -123,10 +127,10 @@ impl Desk<'_> {
                 work.settle(&part);
                 self.sharpened = true;
             } else {
-                self.dive_round(task, &mut oracle, pool, seed, purse * 4, work);
+                self.dive_round(task, &mut oracle, pool, seed, purse.saturating_mul(4), work);
             }
             seed += 1;
-            purse = purse * 3 / 2;
+            purse = purse.saturating_mul(3) / 2;
         }
     }
 
@@ -167,7 +171,7 @@ impl Desk<'_> {
         }
         let mut dice = Dice::new(seed);
         for caps in caps {
-            let mut part = work.purse(purse * 4);
+            let mut part = work.purse(purse.saturating_mul(4));
             let (mut bins, left) = dive(task, oracle, pool, &caps, &mut dice, &mut part);
             work.settle(&part);
             if left.is_empty() {
@@ -188,9 +192,16 @@ impl Desk<'_> {
         }
     }
 
+    /// The cheapest vectors below the best plan, which also move the bound.
     fn targets(&mut self, task: &Task, most: usize, work: &mut Work) -> Vec<Vector> {
         let ceiling = self.best.as_ref().map(|best| best.cost);
-        rank(task, &self.cuts, ceiling, most, work).vectors
+        let ranked = rank(task, &self.cuts, ceiling, most, work);
+        let cheapest = ranked.vectors.first().map(|vector| vector.cost);
+        // Joined units are fewer, and so are the boxes ranked for them: no bound from those.
+        if let Some(bound) = cheapest.or(ranked.bound).filter(|_| task.units.len() == self.units) {
+            self.bound = self.bound.max(bound);
+        }
+        ranked.vectors
     }
 
     /// Adds cuts of the linear program until the cheapest vector survives them.
@@ -198,13 +209,8 @@ impl Desk<'_> {
         let first = cut(free, None, pool, work);
         self.cuts.push(first);
         for _ in 0..40 {
-            let ceiling = self.best.as_ref().map(|best| best.cost);
-            let ranked = rank(free, &self.cuts, ceiling, 1, work);
-            let cheapest = ranked.vectors.first().map(|vector| vector.cost);
-            if let Some(bound) = cheapest.into_iter().chain(ranked.bound).min() {
-                self.bound = self.bound.max(bound);
-            }
-            let Some(vector) = ranked.vectors.first().filter(|_| !self.done()) else { return };
+            let targets = self.targets(free, 1, work);
+            let Some(vector) = targets.first().filter(|_| !self.done()) else { return };
             let next = cut(free, Some(vector), pool, work);
             if next.allows(vector) || work.dry() {
                 return;

@@ -75,14 +75,14 @@ pub(crate) fn rank(
     if let Some(estimate) = search.estimate(&[], 0, 0) {
         heap.push(Reverse(Node { estimate, boxes: 0, open: kinds, counts: Vec::new(), cost: 0 }));
     }
-    let mut pops = 0;
+    let mut spent = 0;
     while let Some(Reverse(node)) = heap.pop() {
-        pops += 1;
-        work.spend(400);
-        let full = vectors.len() >= most || pops > 60_000;
+        let full = vectors.len() >= most || spent > ESTIMATES;
         if full || ceiling.is_some_and(|ceiling| node.estimate >= ceiling) {
             return Ranked { vectors, bound: Some(node.estimate) };
         }
+        spent += 1;
+        work.spend(300);
         search.sibling(&node, &mut heap);
         if node.open == 0 {
             let mut counts = vec![0; kinds];
@@ -92,10 +92,16 @@ pub(crate) fn rank(
             vectors.push(Vector { cost: node.cost, boxes: node.boxes, counts });
             continue;
         }
+        let before = heap.len();
         search.expand(&node, &mut heap);
+        spent += heap.len() - before;
+        work.spend((heap.len() - before) * (200 + 200 * cuts.len()));
     }
     Ranked { vectors, bound: ceiling }
 }
+
+/// Prefixes that one ranking may estimate.
+const ESTIMATES: usize = 30_000;
 
 struct Search<'a> {
     task: &'a Task,
