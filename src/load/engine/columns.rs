@@ -6,6 +6,8 @@
 //! carries the load has sum of v[k] V[k] at least the demand's worth: a cut that anyone can
 //! redo, whatever the floats did (Farley's bound, made a condition on whole boxes).
 
+use std::collections::BTreeSet;
+
 use super::model::Task;
 use super::price::{Pattern, Question, price};
 use super::simplex::{Master, Prices};
@@ -16,6 +18,7 @@ use super::work::Work;
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Pool {
     pub(crate) patterns: Vec<(usize, Pattern)>,
+    known: BTreeSet<(usize, Pattern)>,
 }
 
 impl Pool {
@@ -23,7 +26,7 @@ impl Pool {
         let mut pattern = pattern;
         pattern.sort_unstable();
         let entry = (kind, pattern);
-        let fresh = !self.patterns.contains(&entry);
+        let fresh = self.known.insert(entry.clone());
         if fresh {
             self.patterns.push(entry);
         }

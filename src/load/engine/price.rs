@@ -93,10 +93,13 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     let before = knapsack.nodes;
     let whole = root <= question.floor || knapsack.search(0, 0, capacity);
     work.spend(usize::try_from(before - knapsack.nodes).unwrap_or(0) * 25);
-    if !whole && kind.rows.len() == 1 {
-        if let Some(answer) = table(&knapsack.entries, kind.rows[0].capacity, work) {
-            return answer;
-        }
+    // On the way to the optimum any improving set will do; the table is for when there is none.
+    let unsettled = !whole && (knapsack.found.is_empty() || question.floor == 0);
+    if unsettled
+        && kind.rows.len() == 1
+        && let Some(answer) = table(&knapsack.entries, kind.rows[0].capacity, work)
+    {
+        return answer;
     }
     let mut patterns = knapsack.found;
     patterns.reverse();

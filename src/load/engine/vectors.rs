@@ -47,9 +47,9 @@ pub(crate) struct Ranked {
 #[derive(PartialEq, Eq, PartialOrd, Ord)]
 struct Node {
     estimate: i64,
-    boxes: usize,
-    /// Deeper first among equals.
+    /// Deeper first among equals, or the search would drown in them.
     open: usize,
+    boxes: usize,
     counts: Vec<usize>,
     cost: i64,
 }
@@ -69,7 +69,8 @@ pub(crate) fn rank(
         let capacity = cuts.first().map_or(1, |cut| cut.capacity[k]).max(1);
         (i128::from(task.kinds[k].cost) * 1_000_000_000 / capacity, k)
     });
-    let search = Search { task, cuts, order };
+    let step = task.kinds.iter().fold(0, |a, kind| num_integer::gcd(a, i128::from(kind.cost))).max(1);
+    let search = Search { task, cuts, order, step };
     let mut heap = BinaryHeap::new();
     let mut vectors: Vec<Vector> = Vec::new();
     if let Some(estimate) = search.estimate(&[], 0, 0) {
@@ -79,6 +80,7 @@ pub(crate) fn rank(
     while let Some(Reverse(node)) = heap.pop() {
         let full = vectors.len() >= most || spent > ESTIMATES;
         if full || ceiling.is_some_and(|ceiling| node.estimate >= ceiling) {
+            vectors.sort();
             return Ranked { vectors, bound: Some(node.estimate) };
         }
         spent += 1;
@@ -97,6 +99,7 @@ pub(crate) fn rank(
         spent += heap.len() - before;
         work.spend((heap.len() - before) * (200 + 200 * cuts.len()));
     }
+    vectors.sort();
     Ranked { vectors, bound: ceiling }
 }
 
@@ -107,6 +110,8 @@ struct Search<'a> {
     task: &'a Task,
     cuts: &'a [Cut],
     order: Vec<usize>,
+    /// Greatest common divisor of the costs.
+    step: i128,
 }
 
 impl Search<'_> {
@@ -206,6 +211,8 @@ impl Search<'_> {
             }
             more = more.max(price);
         }
-        Some(cost + i64::try_from(more).ok()?)
+        // Every cost is a multiple of the step.
+        let cost = i128::from(cost) + more;
+        i64::try_from((cost + self.step - 1) / self.step * self.step).ok()
     }
 }
