@@ -50,13 +50,20 @@ fn main() {
         eprintln!("usage: cargo bench --bench loading -- FOLDER [--out DIR] [--effort N]");
         return;
     };
-    let mut files: Vec<PathBuf> =
-        fs::read_dir(&folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    let mut files: Vec<PathBuf> = fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
     files.sort();
     let (mut cases, mut proven, mut bad, mut total) = (0, 0, 0, 0.0);
-    println!("{:<28} {:>12} {:>12} {:<7} {:>8}  checker", "case", "cost", "bound", "proof", "seconds");
+    println!(
+        "{:<28} {:>12} {:>12} {:<7} {:>8}  checker",
+        "case", "cost", "bound", "proof", "seconds"
+    );
     for file in files {
-        let Some(case) = read(&file).filter(|case| case.name.contains(&only)) else { continue };
+        let Some(case) = read(&file).filter(|case| case.name.contains(&only)) else {
+            continue;
+        };
         let start = Instant::now();
         let solved = solve(&case.problem, &Effort::times(effort));
         let seconds = start.elapsed().as_secs_f64();
@@ -75,7 +82,9 @@ fn main() {
                 let done = solved.proof == Proof::Proven;
                 proven += i32::from(done);
                 bad += i32::from(!breaches.is_empty());
-                let verdict = breaches.first().map_or("holds".into(), |b| format!("{b:?}"));
+                let verdict = breaches
+                    .first()
+                    .map_or("holds".into(), |b| format!("{b:?}"));
                 println!(
                     "{:<28} {:>12} {:>12} {:<7} {:>8.3}  {verdict}",
                     case.name,
@@ -124,8 +133,14 @@ fn read_stone(case: &Value) -> Option<Case> {
         return None;
     }
     let mut problem = Problem::default();
-    let mut names = Names { pieces: Vec::new(), kinds: Vec::new() };
-    let (along, across) = (permille(&case["cog"]["long_tol"]), permille(&case["cog"]["lat_tol"]));
+    let mut names = Names {
+        pieces: Vec::new(),
+        kinds: Vec::new(),
+    };
+    let (along, across) = (
+        permille(&case["cog"]["long_tol"]),
+        permille(&case["cog"]["lat_tol"]),
+    );
     let mut destinations = Vec::new();
     for (destination, route) in case["routes"].as_array()?.iter().enumerate() {
         destinations.push(string(&route["dest"]));
@@ -133,7 +148,9 @@ fn read_stone(case: &Value) -> Option<Case> {
             let (length, width) = (integer(kind, "length_mm"), integer(kind, "width_mm"));
             let mut limits = HalfPlane::window_along(length, along).to_vec();
             limits.extend(HalfPlane::window_across(width, across));
-            names.kinds.push((string(&route["dest"]), string(&kind["type"])));
+            names
+                .kinds
+                .push((string(&route["dest"]), string(&kind["type"])));
             problem.kinds.push(BoxKind {
                 destination,
                 length,
@@ -142,7 +159,9 @@ fn read_stone(case: &Value) -> Option<Case> {
                 door_width: width,
                 payload: integer(kind, "payload_kg") * 1000,
                 cost: integer(kind, "cost"),
-                available: kind["max_count"].as_u64().map(|count| count.try_into().unwrap()),
+                available: kind["max_count"]
+                    .as_u64()
+                    .map(|count| count.try_into().unwrap()),
                 line_load: None,
                 gap_end: 0,
                 gap_side: 0,
@@ -153,10 +172,13 @@ fn read_stone(case: &Value) -> Option<Case> {
     let mut groups: Vec<String> = Vec::new();
     for bundle in case["bundles"].as_array()? {
         let group = bundle["group"].as_str().map(|name| {
-            groups.iter().position(|old| old == name).unwrap_or_else(|| {
-                groups.push(name.to_owned());
-                groups.len() - 1
-            })
+            groups
+                .iter()
+                .position(|old| old == name)
+                .unwrap_or_else(|| {
+                    groups.push(name.to_owned());
+                    groups.len() - 1
+                })
         });
         names.pieces.push(string(&bundle["id"]));
         problem.pieces.push(Piece {
@@ -171,11 +193,17 @@ fn read_stone(case: &Value) -> Option<Case> {
     }
     let grouping = match case["group_mode"].as_str()? {
         "hard" => Grouping::Rule,
-        "soft" => Grouping::Wish { price: integer(case, "split_penalty") },
+        "soft" => Grouping::Wish {
+            price: integer(case, "split_penalty"),
+        },
         _ => Grouping::Free,
     };
     problem.groups = vec![grouping; groups.len()];
-    Some(Case { name: string(&case["name"]), problem, names: Some(names) })
+    Some(Case {
+        name: string(&case["name"]),
+        problem,
+        names: Some(names),
+    })
 }
 
 /// One and two dimensions as loads: a one-dimensional item is a piece of 1 mm in a box long
@@ -183,7 +211,13 @@ fn read_stone(case: &Value) -> Option<Case> {
 fn read_bp(text: &str) -> Case {
     let mut lines = text
         .lines()
-        .map(|line| line.split('#').next().unwrap_or("").split_whitespace().collect::<Vec<_>>())
+        .map(|line| {
+            line.split('#')
+                .next()
+                .unwrap_or("")
+                .split_whitespace()
+                .collect::<Vec<_>>()
+        })
         .filter(|words| !words.is_empty());
     let mut name = String::new();
     let mut flat = false;
@@ -193,8 +227,20 @@ fn read_bp(text: &str) -> Case {
         match words[0] {
             "NAME" => name = words[1].to_owned(),
             "KIND" => flat = words[1] == "2d",
-            "BINS" => bins = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect(),
-            "ITEMS" => items = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect(),
+            "BINS" => {
+                bins = lines
+                    .by_ref()
+                    .take(words[1].parse().unwrap())
+                    .map(numbers)
+                    .collect()
+            }
+            "ITEMS" => {
+                items = lines
+                    .by_ref()
+                    .take(words[1].parse().unwrap())
+                    .map(numbers)
+                    .collect()
+            }
             _ => {}
         }
     }
@@ -211,7 +257,11 @@ fn read_bp(text: &str) -> Case {
     let mut problem = Problem::default();
     for item in &items {
         let copies = usize::try_from(item[item.len() - 1]).unwrap();
-        let one = if flat { piece(1, item[0], item[1]) } else { piece(item[0], 1, 1) };
+        let one = if flat {
+            piece(1, item[0], item[1])
+        } else {
+            piece(item[0], 1, 1)
+        };
         problem.pieces.extend(std::iter::repeat_n(one, copies));
     }
     for bin in &bins {
@@ -232,7 +282,11 @@ fn read_bp(text: &str) -> Case {
             limits: Vec::new(),
         });
     }
-    Case { name, problem, names: None }
+    Case {
+        name,
+        problem,
+        names: None,
+    }
 }
 
 fn write(out: &Path, case: &Case, names: &Names, solved: &Solved) {
@@ -253,5 +307,9 @@ fn write(out: &Path, case: &Case, names: &Names, solved: &Solved) {
         })
         .collect();
     fs::create_dir_all(out).unwrap();
-    fs::write(out.join(format!("{}.json", case.name)), Value::Array(boxes).to_string()).unwrap();
+    fs::write(
+        out.join(format!("{}.json", case.name)),
+        Value::Array(boxes).to_string(),
+    )
+    .unwrap();
 }

@@ -15,7 +15,11 @@ pub(crate) struct Bin {
 
 impl Bin {
     pub(crate) fn new(task: &Task, kind: usize) -> Self {
-        Bin { kind, units: Vec::new(), used: vec![0; task.kinds[kind].rows.len()] }
+        Bin {
+            kind,
+            units: Vec::new(),
+            used: vec![0; task.kinds[kind].rows.len()],
+        }
     }
 
     pub(crate) fn holding(task: &Task, kind: usize, units: &[usize]) -> Self {
@@ -56,15 +60,22 @@ impl Bin {
             let foe = |other: &usize| task.apart[unit].binary_search(other).is_ok();
             task.units[unit].allowed[self.kind]
                 && (task.apart[unit].is_empty()
-                    || (!self.units.iter().any(|other| !out.contains(other) && foe(other))
+                    || (!self
+                        .units
+                        .iter()
+                        .any(|other| !out.contains(other) && foe(other))
                         && !into.iter().any(foe)))
         })
     }
 
     /// What it would hold.
     pub(crate) fn after(&self, out: &[usize], into: &[usize]) -> Vec<usize> {
-        let mut units: Vec<usize> =
-            self.units.iter().copied().filter(|unit| !out.contains(unit)).collect();
+        let mut units: Vec<usize> = self
+            .units
+            .iter()
+            .copied()
+            .filter(|unit| !out.contains(unit))
+            .collect();
         units.extend(into);
         units
     }

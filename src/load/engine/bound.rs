@@ -9,10 +9,15 @@ pub(crate) fn plain(task: &Task) -> Vec<Cut> {
     for kind in &task.kinds {
         for row in &kind.rows {
             let need: i128 = row.weights.iter().map(|&weight| i128::from(weight)).sum();
-            let capacity: Option<Vec<i128>> =
-                (0..task.kinds.len()).map(|other| most(task, other, &row.weights)).collect();
+            let capacity: Option<Vec<i128>> = (0..task.kinds.len())
+                .map(|other| most(task, other, &row.weights))
+                .collect();
             if let Some(capacity) = capacity {
-                let cut = Cut { weights: row.weights.clone(), need, capacity };
+                let cut = Cut {
+                    weights: row.weights.clone(),
+                    need,
+                    capacity,
+                };
                 if !cuts.contains(&cut) {
                     cuts.push(cut);
                 }
@@ -26,8 +31,9 @@ pub(crate) fn plain(task: &Task) -> Vec<Cut> {
 /// times the best ratio of weight to row weight.
 fn most(task: &Task, kind: usize, weights: &[i64]) -> Option<i128> {
     let own = &task.kinds[kind];
-    let fits: Vec<usize> =
-        (0..weights.len()).filter(|&unit| task.units[unit].allowed[kind]).collect();
+    let fits: Vec<usize> = (0..weights.len())
+        .filter(|&unit| task.units[unit].allowed[kind])
+        .collect();
     let mut least: Option<i128> = None;
     for row in &own.rows {
         let mut best = (0_i128, 1_i128);

@@ -126,7 +126,10 @@ pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Breach> {
     let mut home: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
     let mut times = vec![0_u32; problem.pieces.len()];
     for (load, loaded) in boxes.iter().enumerate() {
-        let known = loaded.places.iter().all(|place| place.piece < problem.pieces.len());
+        let known = loaded
+            .places
+            .iter()
+            .all(|place| place.piece < problem.pieces.len());
         let Some(kind) = problem.kinds.get(loaded.kind).filter(|_| known) else {
             breaches.push(Breach::Unknown { load });
             continue;
@@ -154,12 +157,10 @@ pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Breach> {
 }
 
 /// Boxes and broken wishes.
-fn cost_of(
-    problem: &Problem,
-    boxes: &[Loaded],
-    home: &BTreeMap<usize, BTreeSet<usize>>,
-) -> i128 {
-    let kinds = boxes.iter().filter_map(|loaded| problem.kinds.get(loaded.kind));
+fn cost_of(problem: &Problem, boxes: &[Loaded], home: &BTreeMap<usize, BTreeSet<usize>>) -> i128 {
+    let kinds = boxes
+        .iter()
+        .filter_map(|loaded| problem.kinds.get(loaded.kind));
     let mut cost: i128 = kinds.map(|kind| i128::from(kind.cost)).sum();
     for (group, grouping) in problem.groups.iter().enumerate() {
         if let Grouping::Wish { price } = grouping {
@@ -188,7 +189,10 @@ fn check_counts(problem: &Problem, boxes: &[Loaded], breaches: &mut Vec<Breach>)
     }
     for (&kind, &count) in &used {
         let had = problem.kinds.get(kind).and_then(|kind| kind.available);
-        if let Some(over) = had.and_then(|had| count.checked_sub(had)).filter(|&over| over > 0) {
+        if let Some(over) = had
+            .and_then(|had| count.checked_sub(had))
+            .filter(|&over| over > 0)
+        {
             breaches.push(Breach::Availability { kind, over });
         }
     }
@@ -212,8 +216,13 @@ fn check_ties(
     }
     let mut taken = BTreeSet::new();
     for (pin, pinned) in problem.pins.iter().enumerate() {
-        let loads: BTreeSet<usize> =
-            pinned.pieces.iter().filter_map(|piece| home.get(piece)).flatten().copied().collect();
+        let loads: BTreeSet<usize> = pinned
+            .pieces
+            .iter()
+            .filter_map(|piece| home.get(piece))
+            .flatten()
+            .copied()
+            .collect();
         let mut loads = loads.into_iter();
         let held = match (loads.next(), loads.next()) {
             (Some(load), None) => boxes[load].kind == pinned.kind && taken.insert(load),
@@ -233,7 +242,11 @@ fn check_ties(
 }
 
 fn extents(piece: &Piece, turned: bool) -> (i64, i64) {
-    if turned { (piece.width, piece.length) } else { (piece.length, piece.width) }
+    if turned {
+        (piece.width, piece.length)
+    } else {
+        (piece.length, piece.width)
+    }
 }
 
 fn check_box(
@@ -288,11 +301,17 @@ fn check_overlap(problem: &Problem, load: usize, places: &[Placed], breaches: &m
     order.sort_by_key(|place| place.x);
     for (rank, one) in order.iter().enumerate() {
         let (length, width) = extents(&problem.pieces[one.piece], one.turned);
-        let behind = order[rank + 1..].iter().take_while(|other| other.x < one.x + length);
+        let behind = order[rank + 1..]
+            .iter()
+            .take_while(|other| other.x < one.x + length);
         for other in behind {
             let across = extents(&problem.pieces[other.piece], other.turned).1;
             if one.y < other.y + across && other.y < one.y + width {
-                breaches.push(Breach::Overlap { load, piece: one.piece, other: other.piece });
+                breaches.push(Breach::Overlap {
+                    load,
+                    piece: one.piece,
+                    other: other.piece,
+                });
             }
         }
     }
@@ -308,9 +327,8 @@ fn check_line(
     breaches: &mut Vec<Breach>,
 ) {
     let Some(line) = kind.line_load else { return };
-    let ratio = |mass: i64, length: i64| {
-        BigRational::new(BigInt::from(mass), BigInt::from(length.max(1)))
-    };
+    let ratio =
+        |mass: i64, length: i64| BigRational::new(BigInt::from(mass), BigInt::from(length.max(1)));
     let limit = ratio(line.mass, line.per_length);
     let stations: BTreeSet<i64> = places.iter().map(|place| place.x).collect();
     for station in stations {

@@ -37,7 +37,10 @@ impl Pool {
     pub(crate) fn pattern(task: &Task, units: &[usize]) -> Pattern {
         let mut classes: Vec<usize> = units.iter().map(|&unit| task.units[unit].class).collect();
         classes.sort_unstable();
-        classes.chunk_by(|a, b| a == b).map(|run| (run[0], run.len())).collect()
+        classes
+            .chunk_by(|a, b| a == b)
+            .map(|run| (run[0], run.len()))
+            .collect()
     }
 }
 
@@ -74,7 +77,13 @@ impl<'a> Program<'a> {
 
     /// The program at least cost for what remains, within the boxes that remain.
     pub(crate) fn rest(task: &'a Task, demand: &[usize], caps: &[usize]) -> Self {
-        let dear: i64 = task.kinds.iter().map(|kind| kind.cost).max().unwrap_or(1).max(1);
+        let dear: i64 = task
+            .kinds
+            .iter()
+            .map(|kind| kind.cost)
+            .max()
+            .unwrap_or(1)
+            .max(1);
         Program {
             task,
             master: Master::new(demand, caps, &vec![dear * 3; demand.len()]),
@@ -88,7 +97,10 @@ impl<'a> Program<'a> {
     /// Hands the pool's new patterns to the master.
     fn load(&mut self, pool: &Pool) {
         for (number, (kind, pattern)) in pool.patterns.iter().enumerate().skip(self.seen) {
-            if pattern.iter().all(|&(class, count)| count <= self.demand[class]) {
+            if pattern
+                .iter()
+                .all(|&(class, count)| count <= self.demand[class])
+            {
                 self.master.add(*kind, self.costs[*kind], pattern);
                 self.loaded.push(number);
             }
@@ -134,7 +146,10 @@ impl<'a> Program<'a> {
     /// Patterns in the solution, as numbers of the pool, in millionths.
     pub(crate) fn solution(&self) -> Vec<(usize, i64)> {
         let parts = self.master.solution();
-        parts.into_iter().map(|(column, value)| (self.loaded[column], value)).collect()
+        parts
+            .into_iter()
+            .map(|(column, value)| (self.loaded[column], value))
+            .collect()
     }
 }
 
@@ -176,5 +191,9 @@ pub(crate) fn weigh(task: &Task, classes: &[i64], pool: &mut Pool, work: &mut Wo
         .map(|(&worth, &count)| i128::from(worth) * i128::try_from(count).unwrap_or(0))
         .sum();
     let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
-    Cut { weights, need, capacity }
+    Cut {
+        weights,
+        need,
+        capacity,
+    }
 }

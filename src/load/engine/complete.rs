@@ -113,7 +113,13 @@ impl Search<'_> {
 
     /// Decides the units of `open` in turn for the box at hand; `passed` stay for others, who
     /// have `slack` left by each cut.
-    fn choose(&mut self, open: &[usize], passed: &[usize], slack: &[i128], work: &mut Work) -> bool {
+    fn choose(
+        &mut self,
+        open: &[usize],
+        passed: &[usize],
+        slack: &[i128],
+        work: &mut Work,
+    ) -> bool {
         work.spend(30 + 4 * self.cuts.len());
         if work.dry() {
             return false;
@@ -121,7 +127,9 @@ impl Search<'_> {
         let Some((&unit, rest)) = open.split_first() else {
             return self.close(passed, work);
         };
-        let Some(mut bin) = self.bins.pop() else { return true };
+        let Some(mut bin) = self.bins.pop() else {
+            return true;
+        };
         let fits =
             bin.rows_allow(self.task, &[], &[unit]) && bin.ties_allow(self.task, &[], &[unit]);
         if fits {
@@ -139,7 +147,10 @@ impl Search<'_> {
         }
         // Without this unit; its equals pass too, or the same sets would come again.
         let class = self.task.units[unit].class;
-        let twins = rest.iter().take_while(|&&next| self.task.units[next].class == class).count();
+        let twins = rest
+            .iter()
+            .take_while(|&&next| self.task.units[next].class == class)
+            .count();
         let mut passed = passed.to_vec();
         let mut slack = slack.to_vec();
         for &gone in std::iter::once(&unit).chain(&rest[..twins]) {
@@ -156,7 +167,9 @@ impl Search<'_> {
 
     /// Closes the box at hand and goes on with the rest.
     fn close(&mut self, passed: &[usize], work: &mut Work) -> bool {
-        let Some(bin) = self.bins.last() else { return true };
+        let Some(bin) = self.bins.last() else {
+            return true;
+        };
         let (kind, units) = (bin.kind, bin.units.clone());
         match self.oracle.ask(self.task, kind, &units, work) {
             Stands::Never => true,

@@ -38,9 +38,19 @@ pub(crate) fn plan(
         _ => None,
     };
     let free = Task::new(problem, destination, &|_| false, max_boxes);
-    let joined = Task::new(problem, destination, &|group| price(group).is_some(), max_boxes);
+    let joined = Task::new(
+        problem,
+        destination,
+        &|group| price(group).is_some(),
+        max_boxes,
+    );
     let mut oracle = Oracle::default();
-    let mut desk = Desk { problem, best: None, least: None, floor: 0 };
+    let mut desk = Desk {
+        problem,
+        best: None,
+        least: None,
+        floor: 0,
+    };
     let mut ledger = Ledger::new(&free);
     let pieces = free.pieces(&(0..free.units.len()).collect::<Vec<_>>());
     if ledger.targets(&free, None, 1, work).is_none() {
@@ -54,7 +64,9 @@ pub(crate) fn plan(
         if joined.units.iter().all(|unit| unit.allowed.contains(&true)) {
             let mut own = Ledger::new(&joined);
             let mut part = work.purse(work.left() / 2);
-            let settled = desk.run(&joined, &mut own, &mut oracle, &mut part).is_none();
+            let settled = desk
+                .run(&joined, &mut own, &mut oracle, &mut part)
+                .is_none();
             work.settle(&part);
             desk.floor = if settled { i64::MAX } else { own.bound };
         } else {
@@ -68,14 +80,26 @@ pub(crate) fn plan(
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(impossible))]);
     };
     let bound = desk.bound(&ledger).min(best.cost);
-    let best = gather(problem, &free, best, &mut oracle, &mut Work::new(300_000_000));
+    let best = gather(
+        problem,
+        &free,
+        best,
+        &mut oracle,
+        &mut Work::new(300_000_000),
+    );
     let Some(boxes) = best.places(&free) else {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(false))]);
     };
-    let reason =
-        (bound < best.cost).then_some("the effort ran out before plan and bound met");
+    let reason = (bound < best.cost).then_some("the effort ran out before plan and bound met");
     let free = (free, ledger);
-    Ok(Outcome { destination, boxes, cost: best.cost, bound, reason, free })
+    Ok(Outcome {
+        destination,
+        boxes,
+        cost: best.cost,
+        bound,
+        reason,
+        free,
+    })
 }
 
 struct Desk<'a> {
@@ -91,13 +115,18 @@ impl Desk<'_> {
     /// A bound from the proofs of the free task, or of a task without broken wishes.
     fn bound(&self, ledger: &Ledger) -> i64 {
         match self.least {
-            Some(price) => self.floor.min(ledger.bound.saturating_add(price)).max(ledger.bound),
+            Some(price) => self
+                .floor
+                .min(ledger.bound.saturating_add(price))
+                .max(ledger.bound),
             None => ledger.bound,
         }
     }
 
     fn done(&self, ledger: &Ledger) -> bool {
-        self.best.as_ref().is_some_and(|best| best.cost <= self.bound(ledger))
+        self.best
+            .as_ref()
+            .is_some_and(|best| best.cost <= self.bound(ledger))
     }
 
     fn ceiling(&self) -> Option<i64> {
@@ -107,9 +136,10 @@ impl Desk<'_> {
     /// Takes a plan if it is better than the best.
     fn take(&mut self, task: &Task, bins: &[Bin]) {
         let draft = Draft::of(self.problem, task, bins);
-        let better = self.best.as_ref().is_none_or(|old| {
-            (draft.cost, draft.boxes.len()) < (old.cost, old.boxes.len())
-        });
+        let better = self
+            .best
+            .as_ref()
+            .is_none_or(|old| (draft.cost, draft.boxes.len()) < (old.cost, old.boxes.len()));
         if better {
             self.best = Some(draft);
         }
@@ -167,7 +197,14 @@ impl Desk<'_> {
     ) -> Option<()> {
         for vector in ledger.targets(task, self.ceiling(), 6, work)? {
             let mut part = work.purse(purse);
-            let found = repair(task, oracle, &boxes_of(&vector), sizes(task), seed, &mut part);
+            let found = repair(
+                task,
+                oracle,
+                &boxes_of(&vector),
+                sizes(task),
+                seed,
+                &mut part,
+            );
             work.settle(&part);
             if let Some(bins) = found {
                 self.take(task, &bins);
@@ -187,7 +224,9 @@ impl Desk<'_> {
         purse: u64,
         work: &mut Work,
     ) {
-        let targets = ledger.targets(task, self.ceiling(), 3, work).unwrap_or_default();
+        let targets = ledger
+            .targets(task, self.ceiling(), 3, work)
+            .unwrap_or_default();
         let mut caps: Vec<Vec<usize>> = targets.into_iter().map(|vector| vector.counts).collect();
         if task.kinds.len() > 1 {
             caps.insert(0, task.kinds.iter().map(|kind| kind.available).collect());
@@ -221,5 +260,7 @@ impl Desk<'_> {
 
 fn boxes_of(vector: &Vector) -> Vec<usize> {
     let counts = vector.counts.iter().enumerate();
-    counts.flat_map(|(kind, &count)| std::iter::repeat_n(kind, count)).collect()
+    counts
+        .flat_map(|(kind, &count)| std::iter::repeat_n(kind, count))
+        .collect()
 }

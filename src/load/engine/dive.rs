@@ -21,7 +21,11 @@ pub(crate) fn dive(
     dice: &mut Dice,
     work: &mut Work,
 ) -> (Vec<Bin>, Vec<usize>) {
-    let mut stock: Vec<Vec<usize>> = task.classes.iter().map(|class| class.units.clone()).collect();
+    let mut stock: Vec<Vec<usize>> = task
+        .classes
+        .iter()
+        .map(|class| class.units.clone())
+        .collect();
     let mut caps = caps.to_vec();
     let mut bins: Vec<Bin> = Vec::new();
     let mut need = demand(task);
@@ -36,14 +40,20 @@ pub(crate) fn dive(
         let mut taken = 0;
         for (rank, &(number, value)) in parts.iter().enumerate() {
             let (kind, pattern) = &pool.patterns[number];
-            let sure = if bold { value >= 700_000 && taken < 3 } else { false };
+            let sure = if bold {
+                value >= 700_000 && taken < 3
+            } else {
+                false
+            };
             let copies = if value >= SURE {
                 usize::try_from((value + 1000) / 1_000_000).unwrap_or(1)
             } else {
                 usize::from(sure || (taken == 0 && chosen(dice, rank, &parts)))
             };
             for _ in 0..copies {
-                taken += usize::from(draw(task, oracle, *kind, pattern, &mut stock, &mut caps, &mut bins, work));
+                taken += usize::from(draw(
+                    task, oracle, *kind, pattern, &mut stock, &mut caps, &mut bins, work,
+                ));
             }
         }
         if taken == 0 {
@@ -56,7 +66,10 @@ pub(crate) fn dive(
     let mut left: Vec<usize> = stock.into_iter().flatten().collect();
     left.sort_unstable();
     for (kind, &cap) in caps.iter().enumerate() {
-        bins.extend(std::iter::repeat_n(Bin::new(task, kind), cap.min(left.len())));
+        bins.extend(std::iter::repeat_n(
+            Bin::new(task, kind),
+            cap.min(left.len()),
+        ));
     }
     (bins, left)
 }
@@ -86,7 +99,11 @@ fn draw(
     bins: &mut Vec<Bin>,
     work: &mut Work,
 ) -> bool {
-    if caps[kind] == 0 || pattern.iter().any(|&(class, count)| stock[class].len() < count) {
+    if caps[kind] == 0
+        || pattern
+            .iter()
+            .any(|&(class, count)| stock[class].len() < count)
+    {
         return false;
     }
     let units: Vec<usize> = pattern

@@ -26,7 +26,10 @@ impl Draft {
             .filter(|bin| bin.units.is_empty())
             .map(|bin| task.kinds[bin.kind].cost)
             .sum();
-        Draft { cost: cost(task, bins) - empty + broken_wishes(problem, &boxes), boxes }
+        Draft {
+            cost: cost(task, bins) - empty + broken_wishes(problem, &boxes),
+            boxes,
+        }
     }
 
     /// Places for every box, by kind of the problem.
@@ -45,8 +48,10 @@ impl Draft {
 fn broken_wishes(problem: &Problem, boxes: &[(usize, Vec<usize>)]) -> i64 {
     let mut touched = vec![0_i64; problem.groups.len()];
     for (_, pieces) in boxes {
-        let mut groups: Vec<usize> =
-            pieces.iter().filter_map(|&piece| problem.pieces[piece].group).collect();
+        let mut groups: Vec<usize> = pieces
+            .iter()
+            .filter_map(|&piece| problem.pieces[piece].group)
+            .collect();
         groups.sort_unstable();
         groups.dedup();
         for group in groups {

@@ -58,7 +58,9 @@ impl Ledger {
         self.cuts.push(first);
         for _ in 0..40 {
             let targets = self.targets(task, ceiling, 1, work);
-            let Some(vector) = targets.and_then(|list| list.into_iter().next()) else { return };
+            let Some(vector) = targets.and_then(|list| list.into_iter().next()) else {
+                return;
+            };
             let next = cut(task, Some(&vector), &mut self.pool, work);
             if next.allows(&vector) || work.dry() {
                 return;

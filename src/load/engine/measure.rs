@@ -44,37 +44,45 @@ impl Measure {
                 let floor = kind.floor_width();
                 either(&|length, width| share(width, floor, parts) * i128::from(length))
             }
-            Measure::Plane(index) => {
-                kind.limits.get(index).map_or(0, |plane| {
-                    let least = |factor: i64, extent: i64, own: i64, gap: i64| {
-                        let centre = if factor > 0 { 2 * gap + own } else { 2 * (extent - gap) - own };
-                        i128::from(factor) * i128::from(centre)
+            Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| {
+                let least = |factor: i64, extent: i64, own: i64, gap: i64| {
+                    let centre = if factor > 0 {
+                        2 * gap + own
+                    } else {
+                        2 * (extent - gap) - own
                     };
-                    either(&|length, width| {
-                        let x = least(plane.moment_x_coefficient, kind.length, length, kind.gap_end);
-                        let y = least(plane.moment_y_coefficient, kind.width, width, kind.gap_side);
-                        (2 * i128::from(plane.mass_coefficient) + x + y) * i128::from(piece.mass)
-                    })
+                    i128::from(factor) * i128::from(centre)
+                };
+                either(&|length, width| {
+                    let x = least(
+                        plane.moment_x_coefficient,
+                        kind.length,
+                        length,
+                        kind.gap_end,
+                    );
+                    let y = least(plane.moment_y_coefficient, kind.width, width, kind.gap_side);
+                    (2 * i128::from(plane.mass_coefficient) + x + y) * i128::from(piece.mass)
                 })
-            }
+            }),
         }
     }
 
     /// The most that such a box may hold of it.
     pub fn capacity(self, kind: &BoxKind) -> i128 {
-        let (length, width) = (i128::from(kind.floor_length()), i128::from(kind.floor_width()));
+        let (length, width) = (
+            i128::from(kind.floor_length()),
+            i128::from(kind.floor_width()),
+        );
         match self {
             Measure::Mass => {
-                let line = kind.line_load.map(|line| {
-                    i128::from(line.mass) * length / i128::from(line.per_length)
-                });
+                let line = kind
+                    .line_load
+                    .map(|line| i128::from(line.mass) * length / i128::from(line.per_length));
                 let own = i128::from(kind.payload).min(mass_by_planes(kind));
                 line.map_or(own, |line| own.min(line))
             }
             Measure::Area => length * width,
-            Measure::Lengths(parts) | Measure::Widths(parts) => {
-                i128::from(parts) * length * width
-            }
+            Measure::Lengths(parts) | Measure::Widths(parts) => i128::from(parts) * length * width,
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| 2 * plane.bound),
         }
     }
@@ -102,13 +110,18 @@ fn mass_by_planes(kind: &BoxKind) -> i128 {
         }
     };
     for one in &kind.limits {
-        let (x, y) = (i128::from(one.moment_x_coefficient), i128::from(one.moment_y_coefficient));
+        let (x, y) = (
+            i128::from(one.moment_x_coefficient),
+            i128::from(one.moment_y_coefficient),
+        );
         if x == 0 && y == 0 {
             meet(i128::from(one.mass_coefficient), one.bound);
         }
         for other in &kind.limits {
-            let (u, v) =
-                (i128::from(other.moment_x_coefficient), i128::from(other.moment_y_coefficient));
+            let (u, v) = (
+                i128::from(other.moment_x_coefficient),
+                i128::from(other.moment_y_coefficient),
+            );
             let (up, down) = if y == 0 && v == 0 { (x, u) } else { (y, v) };
             let flat = (y == 0 && v == 0) || (x == 0 && u == 0);
             if flat && up > 0 && down < 0 {
@@ -140,9 +153,15 @@ mod tests {
         // 2970 > 5898/2: its whole width counts; 2940 does not count at all; 2949 counts half.
         let cap = Measure::Lengths(1).capacity(&kind);
         assert_eq!(cap, 5898 * 2352);
-        assert_eq!(Measure::Lengths(1).weigh(&kind, &piece(1, 2970, 300)), 5898 * 300);
+        assert_eq!(
+            Measure::Lengths(1).weigh(&kind, &piece(1, 2970, 300)),
+            5898 * 300
+        );
         assert_eq!(Measure::Lengths(1).weigh(&kind, &piece(1, 2940, 300)), 0);
-        assert_eq!(Measure::Lengths(1).weigh(&kind, &piece(1, 2949, 300)), 2949 * 300);
+        assert_eq!(
+            Measure::Lengths(1).weigh(&kind, &piece(1, 2949, 300)),
+            2949 * 300
+        );
     }
 
     #[test]
@@ -157,9 +176,15 @@ mod tests {
         };
         kind.limits = vec![plane(6000, -1, 6000 * 3000), plane(0, 1, 6000 * 4000)];
         assert_eq!(Measure::Mass.capacity(&kind), 7000);
-        kind.line_load = Some(LineLoad { mass: 1, per_length: 1 });
+        kind.line_load = Some(LineLoad {
+            mass: 1,
+            per_length: 1,
+        });
         assert_eq!(Measure::Mass.capacity(&kind), 6000);
         // The front support: a piece hurts least at the rear end, centre 6000 - 500.
-        assert_eq!(Measure::Plane(0).weigh(&kind, &piece(10, 1000, 1)), (12_000 - 11_000) * 10);
+        assert_eq!(
+            Measure::Plane(0).weigh(&kind, &piece(10, 1000, 1)),
+            (12_000 - 11_000) * 10
+        );
     }
 }

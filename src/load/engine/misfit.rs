@@ -57,9 +57,10 @@ pub enum Reason {
 pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Misfit> {
     let mut found = Vec::new();
     for (number, unit) in task.units.iter().enumerate() {
-        let torn = problem.apart.iter().any(|(one, other)| {
-            unit.pieces.contains(one) && unit.pieces.contains(other)
-        });
+        let torn = problem
+            .apart
+            .iter()
+            .any(|(one, other)| unit.pieces.contains(one) && unit.pieces.contains(other));
         if torn {
             found.push(whole(&unit.pieces, Reason::Contradiction));
         } else if task.kinds.is_empty() {
@@ -73,14 +74,20 @@ pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Misfit> {
                     reason: reason(problem, task, number, kind.index),
                 })
                 .collect();
-            found.push(Misfit { pieces: unit.pieces.clone(), refusals });
+            found.push(Misfit {
+                pieces: unit.pieces.clone(),
+                refusals,
+            });
         }
     }
     found
 }
 
 pub(crate) fn whole(pieces: &[usize], reason: Reason) -> Misfit {
-    Misfit { pieces: pieces.to_vec(), refusals: vec![Refusal { kind: None, reason }] }
+    Misfit {
+        pieces: pieces.to_vec(),
+        refusals: vec![Refusal { kind: None, reason }],
+    }
 }
 
 fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
@@ -101,7 +108,11 @@ fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
     if unit.mass > kind.payload {
         return Reason::TooHeavy(unit.mass - kind.payload);
     }
-    let free = BoxKind { limits: Vec::new(), line_load: None, ..kind.clone() };
+    let free = BoxKind {
+        limits: Vec::new(),
+        line_load: None,
+        ..kind.clone()
+    };
     let items: Vec<_> = unit.pieces.iter().map(|&piece| task.items[piece]).collect();
     if super::place::Deck::of(&free, 1).refuses(&items) {
         return Reason::Floor;
@@ -113,15 +124,18 @@ fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
                 > i128::from(line.mass) * i128::from(piece.length)
         })
     });
-    if hard { Reason::LineLoad } else { Reason::Balance }
+    if hard {
+        Reason::LineLoad
+    } else {
+        Reason::Balance
+    }
 }
 
 fn shape(problem: &Problem, piece: usize, kind: &BoxKind) -> Option<Reason> {
     let piece = &problem.pieces[piece];
     let narrow = piece.width.min(piece.length);
-    let turned = piece.may_turn
-        && piece.width <= kind.floor_length()
-        && piece.length <= kind.floor_width();
+    let turned =
+        piece.may_turn && piece.width <= kind.floor_length() && piece.length <= kind.floor_width();
     if piece.height > kind.door_height {
         Some(Reason::TooTall(piece.height - kind.door_height))
     } else if narrow > kind.door_width {

@@ -3,34 +3,38 @@
 //! Reading order is the order below: the problem and its flaws, the arguments that bound a
 //! box, the floor oracle, the search, and the checker, which uses none of the search.
 
-pub mod problem;
-pub mod validate;
-pub mod measure;
-mod work;
-mod place;
-mod model;
-pub mod misfit;
-mod oracle;
-mod vectors;
-mod bound;
-mod price;
-mod simplex;
-mod columns;
 mod bins;
+mod bound;
+pub mod certificate;
+pub mod check;
+mod columns;
+mod complete;
+mod destination;
+mod dive;
+mod draft;
+mod ledger;
+pub mod measure;
+pub mod misfit;
+mod model;
+mod oracle;
+mod place;
+mod polish;
+mod price;
+pub mod problem;
+mod repair;
+mod simplex;
+pub mod solve;
 mod start;
 mod subset;
-mod repair;
-mod dive;
-mod complete;
-mod ledger;
-mod draft;
-mod polish;
-mod destination;
-pub mod solve;
-pub mod check;
 #[cfg(test)]
 mod testing;
+#[cfg(test)]
+mod tests;
+pub mod validate;
+mod vectors;
+mod work;
 
+pub use certificate::{Part, Redone, Weighing, redo};
 pub use check::{Breach, check};
 pub use misfit::{Misfit, Reason, Refusal};
 pub use problem::{BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem};

@@ -166,13 +166,17 @@ impl Task {
                             && piece.width.min(piece.length) <= kind.door_width
                     });
                     let pinned = problem.pins.iter().all(|pin| {
-                        pin.kind == kind.index || pin.pieces.iter().all(|p| !unit.pieces.contains(p))
+                        pin.kind == kind.index
+                            || pin.pieces.iter().all(|p| !unit.pieces.contains(p))
                     });
                     let items: Vec<Item> =
                         unit.pieces.iter().map(|&piece| self.items[piece]).collect();
                     passes
                         && pinned
-                        && kind.rows.iter().all(|row| row.weights[number] <= row.capacity)
+                        && kind
+                            .rows
+                            .iter()
+                            .all(|row| row.weights[number] <= row.capacity)
                         && !kind.deck.refuses(&items)
                 })
                 .collect();
@@ -211,8 +215,9 @@ impl Task {
     /// a set must get the same answer however its pieces are joined.
     pub(crate) fn pieces(&self, units: &[usize]) -> Vec<usize> {
         let units = units.iter();
-        let mut pieces: Vec<usize> =
-            units.flat_map(|&unit| self.units[unit].pieces.iter().copied()).collect();
+        let mut pieces: Vec<usize> = units
+            .flat_map(|&unit| self.units[unit].pieces.iter().copied())
+            .collect();
         pieces.sort_unstable();
         pieces
     }
@@ -229,11 +234,7 @@ fn wished(problem: &Problem, piece: usize) -> bool {
 }
 
 /// Joins pieces by rule groups, pins and joined groups.
-fn bind(
-    problem: &Problem,
-    pieces: &[usize],
-    joined: &dyn Fn(usize) -> bool,
-) -> Vec<Vec<usize>> {
+fn bind(problem: &Problem, pieces: &[usize], joined: &dyn Fn(usize) -> bool) -> Vec<Vec<usize>> {
     let mut root: Vec<usize> = (0..problem.pieces.len()).collect();
     let mut unite = |one: usize, other: usize| {
         let (a, b) = (root[one], root[other]);
@@ -308,7 +309,10 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         let weights: Vec<i128> = units
             .iter()
             .map(|unit| {
-                unit.pieces.iter().map(|&piece| measure.weigh(kind, &problem.pieces[piece])).sum()
+                unit.pieces
+                    .iter()
+                    .map(|&piece| measure.weigh(kind, &problem.pieces[piece]))
+                    .sum()
             })
             .collect();
         let capacity = measure.capacity(kind);
@@ -317,12 +321,19 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         if measure != Measure::Mass && loose {
             continue;
         }
-        let divisor = weights.iter().fold(0, |a, &b| num_integer::gcd(a, b)).max(1);
+        let divisor = weights
+            .iter()
+            .fold(0, |a, &b| num_integer::gcd(a, b))
+            .max(1);
         let small = |value: i128| i64::try_from(value).ok();
-        let reduced: Option<Vec<i64>> =
-            weights.iter().map(|&weight| small(weight / divisor)).collect();
+        let reduced: Option<Vec<i64>> = weights
+            .iter()
+            .map(|&weight| small(weight / divisor))
+            .collect();
         if let (Some(weights), Some(capacity)) = (reduced, small(capacity.div_euclid(divisor)))
-            && !rows.iter().any(|row| row.capacity == capacity && row.weights == weights)
+            && !rows
+                .iter()
+                .any(|row| row.capacity == capacity && row.weights == weights)
         {
             rows.push(Row { capacity, weights });
         }
@@ -333,8 +344,15 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
 fn lead(rows: &[Row]) -> usize {
     (0..rows.len())
         .max_by_key(|&row| {
-            let total: i128 = rows[row].weights.iter().map(|&weight| i128::from(weight)).sum();
-            (total * 1_000_000 / i128::from(rows[row].capacity.max(1)), usize::MAX - row)
+            let total: i128 = rows[row]
+                .weights
+                .iter()
+                .map(|&weight| i128::from(weight))
+                .sum();
+            (
+                total * 1_000_000 / i128::from(rows[row].capacity.max(1)),
+                usize::MAX - row,
+            )
         })
         .unwrap_or(0)
 }

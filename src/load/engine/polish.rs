@@ -28,8 +28,10 @@ pub(crate) fn gather(
         .boxes
         .iter()
         .map(|(kind, pieces)| {
-            let mut units: Vec<usize> =
-                pieces.iter().filter_map(|piece| home.get(piece).copied()).collect();
+            let mut units: Vec<usize> = pieces
+                .iter()
+                .filter_map(|piece| home.get(piece).copied())
+                .collect();
             units.sort_unstable();
             units.dedup();
             Bin::holding(task, *kind, &units)
@@ -41,7 +43,9 @@ pub(crate) fn gather(
     };
     let mut best = draft.clone();
     for _ in 0..200 {
-        let Some(next) = improve(task, &bins, spare, oracle, work) else { break };
+        let Some(next) = improve(task, &bins, spare, oracle, work) else {
+            break;
+        };
         let after = Draft::of(problem, task, &next);
         if after.cost > best.cost || next[spare].units.is_empty() {
             break;
@@ -73,7 +77,9 @@ fn improve(
                     return None;
                 }
                 let back: Vec<usize> = partner.into_iter().collect();
-                let lighter = back.iter().all(|&b| task.units[b].mass < task.units[unit].mass);
+                let lighter = back
+                    .iter()
+                    .all(|&b| task.units[b].mass < task.units[unit].mass);
                 if lighter
                     && !task.units[unit].wished
                     && back.iter().all(|&b| !task.units[b].wished)

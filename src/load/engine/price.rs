@@ -71,7 +71,13 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
         {
             let weights = kind.rows.iter().map(|row| row.weights[unit]).collect();
             let most = question.demand[class];
-            entries.push(Entry { class, profit, most, surrogate: 0, weights });
+            entries.push(Entry {
+                class,
+                profit,
+                most,
+                surrogate: 0,
+                weights,
+            });
         }
     }
     let capacities: Vec<i64> = kind.rows.iter().map(|row| row.capacity).collect();
@@ -103,7 +109,14 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     }
     let mut patterns = knapsack.found;
     patterns.reverse();
-    Priced { bound: if whole { knapsack.best } else { root.max(knapsack.best) }, patterns }
+    Priced {
+        bound: if whole {
+            knapsack.best
+        } else {
+            root.max(knapsack.best)
+        },
+        patterns,
+    }
 }
 
 /// Chooses the surrogate, sorts by value per surrogate weight; its capacity and root bound.
@@ -137,7 +150,9 @@ fn surrogate(entries: &mut [Entry], capacities: &[i64]) -> (i64, i64) {
         entries.sort_by(|a, b| {
             let one = i128::from(a.profit) * i128::from(b.surrogate);
             let two = i128::from(b.profit) * i128::from(a.surrogate);
-            two.cmp(&one).then(b.surrogate.cmp(&a.surrogate)).then(a.class.cmp(&b.class))
+            two.cmp(&one)
+                .then(b.surrogate.cmp(&a.surrogate))
+                .then(a.class.cmp(&b.class))
         });
         match choice {
             [(row, _)] => capacities[*row],
@@ -167,7 +182,11 @@ fn fractional(entries: &[Entry], room: i64, enough: i64) -> i64 {
     let (mut room, mut value) = (room, 0);
     for entry in entries {
         let most = i64::try_from(entry.most).unwrap_or(i64::MAX);
-        let whole = if entry.surrogate == 0 { most } else { most.min(room / entry.surrogate) };
+        let whole = if entry.surrogate == 0 {
+            most
+        } else {
+            most.min(room / entry.surrogate)
+        };
         value += whole * entry.profit;
         room -= whole * entry.surrogate;
         if whole < most {
@@ -241,7 +260,10 @@ fn table(entries: &[Entry], capacity: i64, work: &mut Work) -> Option<Priced> {
     let mut copies: Vec<(usize, usize)> = Vec::new();
     for (index, entry) in entries.iter().enumerate() {
         let weight = usize::try_from(entry.weights[0]).ok()?;
-        let most = (size - 1).checked_div(weight).unwrap_or(entry.most).min(entry.most);
+        let most = (size - 1)
+            .checked_div(weight)
+            .unwrap_or(entry.most)
+            .min(entry.most);
         copies.extend(std::iter::repeat_n((index, weight), most));
     }
     if copies.len().saturating_mul(size) > TABLE {
@@ -273,5 +295,8 @@ fn table(entries: &[Entry], capacity: i64, work: &mut Work) -> Option<Priced> {
         }
     }
     let bound = best[size - 1];
-    Some(Priced { bound, patterns: vec![(bound, pattern)] })
+    Some(Priced {
+        bound,
+        patterns: vec![(bound, pattern)],
+    })
 }

@@ -83,7 +83,10 @@ impl HalfPlane {
 
 /// From |x - E/2| <= t E / 1000, times 2000 M: the pairs (factor of M, factor of Mx).
 fn window(extent: i64, permille: i64) -> [(i64, i64); 2] {
-    [(extent * (1000 - 2 * permille), -2000), (-extent * (1000 + 2 * permille), 2000)]
+    [
+        (extent * (1000 - 2 * permille), -2000),
+        (-extent * (1000 + 2 * permille), 2000),
+    ]
 }
 
 /// A kind of box that may be had: a container type under one set of limits at one cost.

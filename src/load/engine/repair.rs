@@ -46,8 +46,13 @@ pub(crate) fn sizes(task: &Task) -> Vec<i64> {
         .iter()
         .min_by_key(|kind| (kind.cost, kind.index))
         .map(|kind| &kind.rows[kind.lead]);
-    let Some(row) = kind else { return vec![0; task.units.len()] };
-    row.weights.iter().map(|&weight| weight.saturating_mul(16).saturating_add(1)).collect()
+    let Some(row) = kind else {
+        return vec![0; task.units.len()];
+    };
+    row.weights
+        .iter()
+        .map(|&weight| weight.saturating_mul(16).saturating_add(1))
+        .collect()
 }
 
 /// Tries to load every unit into boxes of the given kinds.
@@ -87,7 +92,16 @@ impl<'a> Repair<'a> {
         seed: u64,
     ) -> Self {
         let still = vec![0; task.units.len()];
-        Repair { task, oracle, dice: Dice::new(seed), sizes, bins, left, still, round: 0 }
+        Repair {
+            task,
+            oracle,
+            dice: Dice::new(seed),
+            sizes,
+            bins,
+            left,
+            still,
+            round: 0,
+        }
     }
 
     fn start(&mut self, seed: u64, work: &mut Work) {
@@ -112,9 +126,9 @@ impl<'a> Repair<'a> {
                 let lead = self.task.kinds[self.bins[bin].kind].lead;
                 self.bins[bin].room(self.task, lead)
             });
-            let home = homes.into_iter().find(|&bin| {
-                self.bins[bin].accepts(self.task, self.oracle, &[], &[unit], work)
-            });
+            let home = homes
+                .into_iter()
+                .find(|&bin| self.bins[bin].accepts(self.task, self.oracle, &[], &[unit], work));
             match home {
                 Some(bin) => self.bins[bin].add(self.task, unit),
                 None => self.left.push(unit),
@@ -162,7 +176,11 @@ impl<'a> Repair<'a> {
         let now = self.trash();
         let mut moves: Vec<(i64, usize, Pair, Pair)> = Vec::new();
         for bin in 0..self.bins.len() {
-            let mut outgoing = vec![Pair { units: [usize::MAX; 2], count: 0, size: 0 }];
+            let mut outgoing = vec![Pair {
+                units: [usize::MAX; 2],
+                count: 0,
+                size: 0,
+            }];
             let units = &self.bins[bin].units;
             outgoing.extend(self.pairs(&units[..units.len().min(40)]));
             work.spend(3 * outgoing.len() * incoming.len() + 20);
@@ -225,17 +243,27 @@ impl<'a> Repair<'a> {
     }
 
     fn is_still(&self, out: &[usize], into: &[usize]) -> bool {
-        out.iter().chain(into).any(|&unit| self.still[unit] > self.round)
+        out.iter()
+            .chain(into)
+            .any(|&unit| self.still[unit] > self.round)
     }
 
     /// One or two of a list, with their size.
     fn pairs(&self, list: &[usize]) -> Vec<Pair> {
         let mut pairs = Vec::with_capacity(list.len() * (list.len() + 1) / 2 + 1);
         for (rank, &one) in list.iter().enumerate() {
-            pairs.push(Pair { units: [one, usize::MAX], count: 1, size: self.sizes[one] });
+            pairs.push(Pair {
+                units: [one, usize::MAX],
+                count: 1,
+                size: self.sizes[one],
+            });
             for &two in &list[rank + 1..] {
                 let size = self.sizes[one] + self.sizes[two];
-                pairs.push(Pair { units: [one, two], count: 2, size });
+                pairs.push(Pair {
+                    units: [one, two],
+                    count: 2,
+                    size,
+                });
             }
         }
         pairs
@@ -259,13 +287,21 @@ impl<'a> Repair<'a> {
             }
             self.dice.shuffle(&mut table);
             let mut pair = Vec::new();
-            for bin in if one == two { vec![one] } else { vec![one, two] } {
+            for bin in if one == two {
+                vec![one]
+            } else {
+                vec![one, two]
+            } {
                 let kind = self.bins[bin].kind;
                 let filled = subset::fill(self.task, self.oracle, kind, &table, work);
                 table.retain(|unit| !filled.contains(unit));
                 pair.push((bin, filled));
             }
-            let rest: i64 = table.iter().chain(&kept).map(|&unit| self.sizes[unit]).sum();
+            let rest: i64 = table
+                .iter()
+                .chain(&kept)
+                .map(|&unit| self.sizes[unit])
+                .sum();
             if rest <= before {
                 for (bin, filled) in pair {
                     self.bins[bin] = Bin::holding(self.task, self.bins[bin].kind, &filled);

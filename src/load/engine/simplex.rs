@@ -52,18 +52,31 @@ impl Master {
         let rows = classes + kinds;
         let mut columns = Vec::new();
         for (row, &cost) in missing.iter().enumerate() {
-            columns.push(Column { cost: cost as f64, entries: vec![(row, 1.0)] });
+            columns.push(Column {
+                cost: cost as f64,
+                entries: vec![(row, 1.0)],
+            });
         }
         for row in classes..rows {
-            columns.push(Column { cost: 0.0, entries: vec![(row, 1.0)] });
+            columns.push(Column {
+                cost: 0.0,
+                entries: vec![(row, 1.0)],
+            });
         }
         for row in 0..classes {
-            columns.push(Column { cost: 0.0, entries: vec![(row, -1.0)] });
+            columns.push(Column {
+                cost: 0.0,
+                entries: vec![(row, -1.0)],
+            });
         }
         // A trace of noise on the right-hand side keeps the pivots from standing still.
         let noise = |row: usize| ((row * 618_033 % 1_000_003) as f64) * 1e-13;
-        let demand: Vec<f64> =
-            demand.iter().chain(most).enumerate().map(|(row, &d)| d as f64 + noise(row)).collect();
+        let demand: Vec<f64> = demand
+            .iter()
+            .chain(most)
+            .enumerate()
+            .map(|(row, &d)| d as f64 + noise(row))
+            .collect();
         let mut master = Master {
             classes,
             kinds,
@@ -84,10 +97,15 @@ impl Master {
 
     /// Adds a pattern of a kind; its number counts from 0 in order of adding.
     pub(crate) fn add(&mut self, kind: usize, cost: i64, pattern: &[(usize, usize)]) {
-        let mut entries: Vec<(usize, f64)> =
-            pattern.iter().map(|&(class, count)| (class, count as f64)).collect();
+        let mut entries: Vec<(usize, f64)> = pattern
+            .iter()
+            .map(|&(class, count)| (class, count as f64))
+            .collect();
         entries.push((self.classes + kind, 1.0));
-        self.columns.push(Column { cost: cost as f64, entries });
+        self.columns.push(Column {
+            cost: cost as f64,
+            entries,
+        });
     }
 
     /// Pivots to an optimum over the columns at hand, or until the work runs dry.
@@ -99,9 +117,13 @@ impl Master {
             if work.dry() {
                 return;
             }
-            let Some(entering) = self.entering() else { return };
+            let Some(entering) = self.entering() else {
+                return;
+            };
             let direction = self.direction(entering);
-            let Some(leaving) = self.leaving(&direction) else { return };
+            let Some(leaving) = self.leaving(&direction) else {
+                return;
+            };
             self.pivot(entering, leaving, &direction);
             self.pivots += 1;
             if self.pivots.is_multiple_of(FRESH) {
@@ -113,10 +135,16 @@ impl Master {
 
     /// Scaled duals; see [`Prices`].
     pub(crate) fn prices(&self, costs: &[i64]) -> Prices {
-        let top = self.duals[..self.classes].iter().copied().fold(1e-12, f64::max);
+        let top = self.duals[..self.classes]
+            .iter()
+            .copied()
+            .fold(1e-12, f64::max);
         let whole = |value: f64| (value / top * TOP).clamp(-4e18, 4e18) as i64;
         Prices {
-            classes: self.duals[..self.classes].iter().map(|&dual| whole(dual.max(0.0))).collect(),
+            classes: self.duals[..self.classes]
+                .iter()
+                .map(|&dual| whole(dual.max(0.0)))
+                .collect(),
             kinds: (0..self.kinds)
                 .map(|kind| {
                     let own = costs[kind] as f64 - self.duals[self.classes + kind].min(0.0);
@@ -157,8 +185,11 @@ impl Master {
     fn entering(&self) -> Option<usize> {
         let mut best = (-1e-9, None);
         for (number, column) in self.columns.iter().enumerate() {
-            let worth: f64 =
-                column.entries.iter().map(|&(row, entry)| self.duals[row] * entry).sum();
+            let worth: f64 = column
+                .entries
+                .iter()
+                .map(|&(row, entry)| self.duals[row] * entry)
+                .sum();
             let reduced = (column.cost - worth) / (1.0 + column.cost.abs());
             if reduced < best.0 {
                 best = (reduced, Some(number));
@@ -172,7 +203,11 @@ impl Master {
         (0..rows)
             .map(|row| {
                 let line = &self.inverse[row * rows..(row + 1) * rows];
-                self.columns[entering].entries.iter().map(|&(at, entry)| line[at] * entry).sum()
+                self.columns[entering]
+                    .entries
+                    .iter()
+                    .map(|&(at, entry)| line[at] * entry)
+                    .sum()
             })
             .collect()
     }

@@ -11,7 +11,9 @@ pub(crate) fn simple(task: &Task, oracle: &mut Oracle, work: &mut Work) -> Optio
     let mut best: Option<Vec<Bin>> = None;
     for best_fit in [false, true] {
         for main in 0..task.kinds.len() {
-            let Some(mut bins) = decreasing(task, oracle, main, best_fit, work) else { continue };
+            let Some(mut bins) = decreasing(task, oracle, main, best_fit, work) else {
+                continue;
+            };
             retype(task, oracle, &mut bins, work);
             let key = |bins: &Vec<Bin>| (cost(task, bins), bins.len());
             if best.as_ref().is_none_or(|old| key(&bins) < key(old)) {
@@ -37,8 +39,9 @@ fn decreasing(
         if best_fit {
             order.sort_by_key(|&bin| bins[bin].room(task, task.kinds[bins[bin].kind].lead));
         }
-        let home =
-            order.into_iter().find(|&bin| bins[bin].accepts(task, oracle, &[], &[unit], work));
+        let home = order
+            .into_iter()
+            .find(|&bin| bins[bin].accepts(task, oracle, &[], &[unit], work));
         if let Some(home) = home {
             bins[home].add(task, unit);
             continue;

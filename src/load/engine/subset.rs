@@ -23,11 +23,16 @@ pub(crate) fn fill(
 ) -> Vec<usize> {
     let own = &task.kinds[kind];
     let row = &own.rows[own.lead];
-    let may: Vec<usize> =
-        table.iter().copied().filter(|&unit| task.units[unit].allowed[kind]).collect();
+    let may: Vec<usize> = table
+        .iter()
+        .copied()
+        .filter(|&unit| task.units[unit].allowed[kind])
+        .collect();
     let cell = row.capacity / CELLS + 1;
     let cells = row.capacity / cell;
-    let Ok(size) = usize::try_from(cells) else { return Vec::new() };
+    let Ok(size) = usize::try_from(cells) else {
+        return Vec::new();
+    };
     let weights: Vec<usize> = may
         .iter()
         .map(|&unit| usize::try_from((row.weights[unit] + cell / 2) / cell).unwrap_or(usize::MAX))
@@ -40,8 +45,10 @@ pub(crate) fn fill(
         if !has(last, sum) {
             continue;
         }
-        let chosen: Vec<usize> =
-            read_back(&layers, &weights, sum).into_iter().map(|rank| may[rank]).collect();
+        let chosen: Vec<usize> = read_back(&layers, &weights, sum)
+            .into_iter()
+            .map(|rank| may[rank])
+            .collect();
         work.spend(100);
         if carries(task, oracle, kind, &chosen, work) {
             return chosen;
@@ -71,7 +78,8 @@ fn greedy(
 }
 
 fn has(bits: &[u64], index: usize) -> bool {
-    bits.get(index / 64).is_some_and(|word| word >> (index % 64) & 1 == 1)
+    bits.get(index / 64)
+        .is_some_and(|word| word >> (index % 64) & 1 == 1)
 }
 
 /// Layer i: the sums reachable with the first i units.

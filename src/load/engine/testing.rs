@@ -4,7 +4,15 @@ use super::problem::{BoxKind, Piece};
 
 /// A piece of that mass, length and width, one mm high, to destination 0.
 pub(crate) fn piece(mass: i64, length: i64, width: i64) -> Piece {
-    Piece { mass, length, width, height: 1, destination: 0, group: None, may_turn: false }
+    Piece {
+        mass,
+        length,
+        width,
+        height: 1,
+        destination: 0,
+        group: None,
+        may_turn: false,
+    }
 }
 
 /// A box kind of that payload, length, width and cost without further limits.

@@ -103,9 +103,13 @@ fn kind_flaw(kind: &BoxKind) -> Option<&'static str> {
     });
     let bound = i128::from(FACTOR_LIMIT) * i128::from(FACTOR_LIMIT);
     let factors = kind.limits.iter().all(|plane| {
-        [plane.mass_coefficient, plane.moment_x_coefficient, plane.moment_y_coefficient]
-            .iter()
-            .all(|factor| (-FACTOR_LIMIT..=FACTOR_LIMIT).contains(factor))
+        [
+            plane.mass_coefficient,
+            plane.moment_x_coefficient,
+            plane.moment_y_coefficient,
+        ]
+        .iter()
+        .all(|factor| (-FACTOR_LIMIT..=FACTOR_LIMIT).contains(factor))
             && (-bound..=bound).contains(&plane.bound)
     });
     if !edge(kind.length) || kind.gap_end < 0 || !edge(kind.floor_length()) {
@@ -164,9 +168,19 @@ mod tests {
     #[test]
     fn figures_out_of_range_are_named() {
         let mut problem = Problem {
-            pieces: vec![piece(-1, 100, 10), piece(1, 0, 10), piece(1, 1, LENGTH_LIMIT + 1)],
-            kinds: vec![box_kind(MASS_LIMIT + 1, 200, 20, 5), box_kind(1, 200, 20, -5)],
-            pins: vec![super::super::problem::Pin { pieces: vec![0, 0], kind: 7 }],
+            pieces: vec![
+                piece(-1, 100, 10),
+                piece(1, 0, 10),
+                piece(1, 1, LENGTH_LIMIT + 1),
+            ],
+            kinds: vec![
+                box_kind(MASS_LIMIT + 1, 200, 20, 5),
+                box_kind(1, 200, 20, -5),
+            ],
+            pins: vec![super::super::problem::Pin {
+                pieces: vec![0, 0],
+                kind: 7,
+            }],
             apart: vec![(1, 1), (0, 9)],
             ..Problem::default()
         };
@@ -175,11 +189,26 @@ mod tests {
         assert_eq!(
             flaws,
             vec![
-                Flaw::Piece { piece: 0, what: "mass" },
-                Flaw::Piece { piece: 1, what: "length" },
-                Flaw::Piece { piece: 2, what: "width" },
-                Flaw::Kind { kind: 0, what: "payload" },
-                Flaw::Kind { kind: 1, what: "length and end gaps" },
+                Flaw::Piece {
+                    piece: 0,
+                    what: "mass"
+                },
+                Flaw::Piece {
+                    piece: 1,
+                    what: "length"
+                },
+                Flaw::Piece {
+                    piece: 2,
+                    what: "width"
+                },
+                Flaw::Kind {
+                    kind: 0,
+                    what: "payload"
+                },
+                Flaw::Kind {
+                    kind: 1,
+                    what: "length and end gaps"
+                },
                 Flaw::Pin { pin: 0 },
                 Flaw::Apart { pair: 0 },
                 Flaw::Apart { pair: 1 },

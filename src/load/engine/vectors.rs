@@ -22,8 +22,14 @@ pub(crate) struct Cut {
 impl Cut {
     /// Whether the boxes of the vector may hold what the cut weighs.
     pub(crate) fn allows(&self, vector: &Vector) -> bool {
-        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
-        let held: i128 = counts.zip(&self.capacity).map(|(count, capacity)| count * capacity).sum();
+        let counts = vector
+            .counts
+            .iter()
+            .map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
+        let held: i128 = counts
+            .zip(&self.capacity)
+            .map(|(count, capacity)| count * capacity)
+            .sum();
         held >= self.need
     }
 }
@@ -69,19 +75,37 @@ pub(crate) fn rank(
         let capacity = cuts.first().map_or(1, |cut| cut.capacity[k]).max(1);
         (i128::from(task.kinds[k].cost) * 1_000_000_000 / capacity, k)
     });
-    let step = task.kinds.iter().fold(0, |a, kind| num_integer::gcd(a, i128::from(kind.cost))).max(1);
-    let search = Search { task, cuts, order, step };
+    let step = task
+        .kinds
+        .iter()
+        .fold(0, |a, kind| num_integer::gcd(a, i128::from(kind.cost)))
+        .max(1);
+    let search = Search {
+        task,
+        cuts,
+        order,
+        step,
+    };
     let mut heap = BinaryHeap::new();
     let mut vectors: Vec<Vector> = Vec::new();
     if let Some(estimate) = search.estimate(&[], 0, 0) {
-        heap.push(Reverse(Node { estimate, boxes: 0, open: kinds, counts: Vec::new(), cost: 0 }));
+        heap.push(Reverse(Node {
+            estimate,
+            boxes: 0,
+            open: kinds,
+            counts: Vec::new(),
+            cost: 0,
+        }));
     }
     let mut spent = 0;
     while let Some(Reverse(node)) = heap.pop() {
         let full = vectors.len() >= most || spent > ESTIMATES;
         if full || ceiling.is_some_and(|ceiling| node.estimate >= ceiling) {
             vectors.sort();
-            return Ranked { vectors, bound: Some(node.estimate) };
+            return Ranked {
+                vectors,
+                bound: Some(node.estimate),
+            };
         }
         spent += 1;
         work.spend(300);
@@ -91,7 +115,11 @@ pub(crate) fn rank(
             for (&kind, &count) in search.order.iter().zip(&node.counts) {
                 counts[kind] = count;
             }
-            vectors.push(Vector { cost: node.cost, boxes: node.boxes, counts });
+            vectors.push(Vector {
+                cost: node.cost,
+                boxes: node.boxes,
+                counts,
+            });
             continue;
         }
         let before = heap.len();
@@ -100,7 +128,10 @@ pub(crate) fn rank(
         work.spend((heap.len() - before) * (200 + 200 * cuts.len()));
     }
     vectors.sort();
-    Ranked { vectors, bound: ceiling }
+    Ranked {
+        vectors,
+        bound: ceiling,
+    }
 }
 
 /// Prefixes that one ranking may estimate.
@@ -132,7 +163,9 @@ impl Search<'_> {
     }
 
     fn sibling(&self, node: &Node, heap: &mut BinaryHeap<Reverse<Node>>) {
-        let Some((&count, before)) = node.counts.split_last() else { return };
+        let Some((&count, before)) = node.counts.split_last() else {
+            return;
+        };
         let kind = self.order[before.len()];
         let met = self.needs(&node.counts).iter().all(|&need| need <= 0);
         let room = count < self.task.kinds[kind].available && node.boxes < self.task.max_boxes;
@@ -154,10 +187,19 @@ impl Search<'_> {
         heap: &mut BinaryHeap<Reverse<Node>>,
     ) {
         let kind = self.order[counts.len() - 1];
-        let own = counts.last().and_then(|&count| i64::try_from(count).ok()).unwrap_or(0);
+        let own = counts
+            .last()
+            .and_then(|&count| i64::try_from(count).ok())
+            .unwrap_or(0);
         let cost = before + self.task.kinds[kind].cost * own;
         if let Some(estimate) = self.estimate(&counts, boxes, cost) {
-            heap.push(Reverse(Node { estimate, boxes, open, counts, cost }));
+            heap.push(Reverse(Node {
+                estimate,
+                boxes,
+                open,
+                counts,
+                cost,
+            }));
         }
     }
 

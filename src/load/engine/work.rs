@@ -10,14 +10,18 @@ pub struct Effort {
 
 impl Default for Effort {
     fn default() -> Self {
-        Effort { units: 8_000_000_000 }
+        Effort {
+            units: 8_000_000_000,
+        }
     }
 }
 
 impl Effort {
     /// The default effort times a multiplier.
     pub fn times(multiplier: u64) -> Self {
-        Effort { units: Effort::default().units.saturating_mul(multiplier) }
+        Effort {
+            units: Effort::default().units.saturating_mul(multiplier),
+        }
     }
 }
 
@@ -34,7 +38,9 @@ impl Work {
 
     /// Takes units out; the purse may run dry but not negative.
     pub(crate) fn spend(&mut self, units: usize) {
-        self.left = self.left.saturating_sub(u64::try_from(units).unwrap_or(u64::MAX));
+        self.left = self
+            .left
+            .saturating_sub(u64::try_from(units).unwrap_or(u64::MAX));
     }
 
     pub(crate) fn dry(&self) -> bool {
@@ -66,7 +72,9 @@ pub(crate) struct Dice {
 
 impl Dice {
     pub(crate) fn new(seed: u64) -> Self {
-        Dice { state: seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1 }
+        Dice {
+            state: seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1,
+        }
     }
 
     /// A number below `bound` (0 when `bound` is 0).

@@ -40,30 +40,48 @@ struct Axis {
 
 impl Axis {
     fn along(deck: &Deck) -> Self {
-        Axis { extent: deck.length, gap: deck.gap_end, crosswise: false }
+        Axis {
+            extent: deck.length,
+            gap: deck.gap_end,
+            crosswise: false,
+        }
     }
 
     fn across(deck: &Deck) -> Self {
-        Axis { extent: deck.width, gap: deck.gap_side, crosswise: true }
+        Axis {
+            extent: deck.width,
+            gap: deck.gap_side,
+            crosswise: true,
+        }
     }
 
     /// (start, extent) in this direction.
     fn own(&self, item: &Item, spot: &Spot) -> (i64, i64) {
         let (length, width) = item.extents(spot.turned);
-        if self.crosswise { (spot.y, width) } else { (spot.x, length) }
+        if self.crosswise {
+            (spot.y, width)
+        } else {
+            (spot.x, length)
+        }
     }
 
     /// (start, extent) in the other direction.
     fn other(&self, item: &Item, spot: &Spot) -> (i64, i64) {
         let (length, width) = item.extents(spot.turned);
-        if self.crosswise { (spot.x, length) } else { (spot.y, width) }
+        if self.crosswise {
+            (spot.x, length)
+        } else {
+            (spot.y, width)
+        }
     }
 }
 
 /// Moves the pieces along `axis` so that twice their moment falls in `window`, as near the
 /// middle of the box as it may.
 fn slide(axis: &Axis, items: &[Item], spots: &mut [Spot], window: Window) -> bool {
-    let Some((least, most)) = extremes(axis, items, spots) else { return false };
+    let Some((least, most)) = extremes(axis, items, spots) else {
+        return false;
+    };
     let moment = |starts: &[i64]| -> i128 {
         items
             .iter()

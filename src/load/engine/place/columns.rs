@@ -23,10 +23,14 @@ pub(super) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<S
     let across: i64 = attempt.items.iter().map(|item| item.width).sum();
     let fewest = (across + attempt.deck.width - 1) / attempt.deck.width;
     for count in fewest.max(1)..=deepest {
-        let Ok(count) = usize::try_from(count) else { continue };
+        let Ok(count) = usize::try_from(count) else {
+            continue;
+        };
         for order in 0..4 {
             work.spend(30 * attempt.items.len());
-            let Some(columns) = spread(attempt, count, order) else { continue };
+            let Some(columns) = spread(attempt, count, order) else {
+                continue;
+            };
             if let Some(found) = arrange(attempt, columns, work) {
                 return Some(found);
             }
@@ -44,7 +48,13 @@ fn spread(attempt: &Attempt<'_>, count: usize, order: u32) -> Option<Vec<Column>
         _ => sequence.sort_by_key(|&i| (-items[i].length, -items[i].width)),
     }
     let mut columns: Vec<Column> = (0..count)
-        .map(|_| Column { items: Vec::new(), depth: 0, width: 0, mass: 0, line: 0 })
+        .map(|_| Column {
+            items: Vec::new(),
+            depth: 0,
+            width: 0,
+            mass: 0,
+            line: 0,
+        })
         .collect();
     let mut depth = 0;
     for index in sequence {
@@ -53,11 +63,18 @@ fn spread(attempt: &Attempt<'_>, count: usize, order: u32) -> Option<Vec<Column>
         let fits = |column: &&mut Column| {
             column.width + item.width <= attempt.deck.width
                 && depth - column.depth + column.depth.max(item.length) <= attempt.deck.length
-                && attempt.deck.line.is_none_or(|line| column.line + share <= line)
+                && attempt
+                    .deck
+                    .line
+                    .is_none_or(|line| column.line + share <= line)
         };
         let home = columns.iter_mut().filter(fits).min_by_key(|column| {
             let deeper = (item.length - column.depth).max(0);
-            if order == 3 { (deeper, column.mass) } else { (0, column.mass) }
+            if order == 3 {
+                (deeper, column.mass)
+            } else {
+                (0, column.mass)
+            }
         })?;
         depth += (item.length - home.depth).max(0);
         home.depth = home.depth.max(item.length);
@@ -123,12 +140,23 @@ fn middle_out<T>(list: &mut [T], mass: impl Fn(&T) -> i64) {
 }
 
 fn lay(items: &[Item], columns: &[Column]) -> Vec<Spot> {
-    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; items.len()];
+    let mut spots = vec![
+        Spot {
+            x: 0,
+            y: 0,
+            turned: false
+        };
+        items.len()
+    ];
     let mut x = 0;
     for column in columns {
         let mut y = 0;
         for &index in &column.items {
-            spots[index] = Spot { x, y, turned: false };
+            spots[index] = Spot {
+                x,
+                y,
+                turned: false,
+            };
             y += items[index].width;
         }
         x += column.depth;

@@ -37,7 +37,14 @@ pub(super) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
     order.sort_by_key(|&i| (-items[i].length * items[i].width, i));
     let nodes = attempt.deck.nodes;
     let mut tree = Tree {
-        spots: vec![Spot { x: 0, y: 0, turned: false }; items.len()],
+        spots: vec![
+            Spot {
+                x: 0,
+                y: 0,
+                turned: false
+            };
+            items.len()
+        ],
         order,
         placed: vec![false; items.len()],
         stairs: Vec::new(),
@@ -59,7 +66,14 @@ fn skyline(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
     let deck = attempt.deck;
     // Segments (y, width, x used), in order of y.
     let mut profile: Vec<(i64, i64, i64)> = vec![(0, deck.width, 0)];
-    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; order.len()];
+    let mut spots = vec![
+        Spot {
+            x: 0,
+            y: 0,
+            turned: false
+        };
+        order.len()
+    ];
     for &index in order {
         let item = &attempt.items[index];
         let mut best: Option<(i64, i64, bool)> = None;
@@ -216,8 +230,11 @@ fn inner_corners(stairs: &[(i64, i64)]) -> Vec<(i64, i64)> {
 
 /// The staircase grown by an outer corner.
 fn with_corner(stairs: &[(i64, i64)], x: i64, y: i64) -> Vec<(i64, i64)> {
-    let mut next: Vec<(i64, i64)> =
-        stairs.iter().copied().filter(|&(a, b)| a > x || b > y).collect();
+    let mut next: Vec<(i64, i64)> = stairs
+        .iter()
+        .copied()
+        .filter(|&(a, b)| a > x || b > y)
+        .collect();
     next.push((x, y));
     next.sort_by_key(|&(a, b)| (-a, b));
     next

@@ -14,7 +14,11 @@ pub(crate) struct Item {
 impl Item {
     /// Extents along and across the box.
     pub(crate) fn extents(&self, turned: bool) -> (i64, i64) {
-        if turned { (self.width, self.length) } else { (self.length, self.width) }
+        if turned {
+            (self.width, self.length)
+        } else {
+            (self.length, self.width)
+        }
     }
 }
 
@@ -85,7 +89,9 @@ impl Window {
 
 impl Deck {
     pub(crate) fn of(kind: &BoxKind, nodes: u32) -> Self {
-        let line = kind.line_load.map(|line| line.mass * LINE_SCALE / line.per_length);
+        let line = kind
+            .line_load
+            .map(|line| line.mass * LINE_SCALE / line.per_length);
         Deck {
             length: kind.floor_length(),
             width: kind.floor_width(),
@@ -101,12 +107,20 @@ impl Deck {
     /// plane on both moments at once narrows neither and is judged on the finished layout.
     /// A half plane on the mass alone empties the first window when it is broken.
     pub(crate) fn windows(&self, mass: i64) -> (Window, Window) {
-        let open = Window { low: None, high: None };
+        let open = Window {
+            low: None,
+            high: None,
+        };
         let (mut along, mut across) = (open, open);
         for plane in &self.limits {
             let room = 2 * plane.bound - 2 * i128::from(plane.mass_coefficient) * i128::from(mass);
             match (plane.moment_x_coefficient, plane.moment_y_coefficient) {
-                (0, 0) if room < 0 => along = Window { low: Some(1), high: Some(0) },
+                (0, 0) if room < 0 => {
+                    along = Window {
+                        low: Some(1),
+                        high: Some(0),
+                    }
+                }
                 (0, 0) => {}
                 (factor, 0) => along.narrow(i128::from(factor), room),
                 (0, factor) => across.narrow(i128::from(factor), room),
@@ -132,7 +146,9 @@ impl Deck {
     pub(crate) fn balanced(&self, items: &[Item], spots: &[Spot]) -> bool {
         let mass = items.iter().map(|item| i128::from(item.mass)).sum();
         let (x, y) = self.moments(items, spots);
-        self.limits.iter().all(|plane| plane.excess(mass, x, y) <= 0)
+        self.limits
+            .iter()
+            .all(|plane| plane.excess(mass, x, y) <= 0)
     }
 
     /// Whether no station bears more than the line load.
@@ -145,7 +161,11 @@ impl Deck {
                 .map(|(item, spot)| {
                     let length = item.extents(spot.turned).0;
                     let covers = spot.x <= station.x && station.x < spot.x + length;
-                    if covers { line_share(item.mass, length) } else { 0 }
+                    if covers {
+                        line_share(item.mass, length)
+                    } else {
+                        0
+                    }
                 })
                 .sum();
             load <= line
@@ -166,11 +186,19 @@ impl Deck {
                 return true;
             }
             area += i128::from(item.length) * i128::from(item.width);
-            let least = if item.may_turn { item.length.min(item.width) } else { item.length };
+            let least = if item.may_turn {
+                item.length.min(item.width)
+            } else {
+                item.length
+            };
             if 2 * least > self.length {
                 long_width += if item.may_turn { least } else { item.width };
             }
-            let least = if item.may_turn { item.length.min(item.width) } else { item.width };
+            let least = if item.may_turn {
+                item.length.min(item.width)
+            } else {
+                item.width
+            };
             if 2 * least > self.width {
                 wide_length += if item.may_turn { least } else { item.length };
             }
@@ -189,7 +217,11 @@ impl Deck {
             let mut least: i128 = 0;
             let mut most: i128 = 0;
             for item in items {
-                let own = if item.may_turn { item.length.min(item.width) } else { of(item) };
+                let own = if item.may_turn {
+                    item.length.min(item.width)
+                } else {
+                    of(item)
+                };
                 let mass = i128::from(item.mass);
                 least += mass * i128::from(2 * gap + own);
                 most += mass * i128::from(2 * (gap + extent) - own);

@@ -112,7 +112,14 @@ impl Division<'_, '_> {
 
     fn lay(&self) -> Vec<Spot> {
         let deck = self.attempt.deck;
-        let mut spots = vec![Spot { x: 0, y: 0, turned: false }; self.order.len()];
+        let mut spots = vec![
+            Spot {
+                x: 0,
+                y: 0,
+                turned: false
+            };
+            self.order.len()
+        ];
         let mut across = [0, 0];
         for &index in &self.order {
             let item = &self.attempt.items[index];
@@ -120,10 +127,18 @@ impl Division<'_, '_> {
             let y = across[end];
             across[end] += item.width;
             spots[index] = if end == 0 {
-                Spot { x: 0, y, turned: false }
+                Spot {
+                    x: 0,
+                    y,
+                    turned: false,
+                }
             } else {
                 let y = deck.width - y - item.width;
-                Spot { x: deck.length - item.length, y, turned: false }
+                Spot {
+                    x: deck.length - item.length,
+                    y,
+                    turned: false,
+                }
             };
         }
         spots

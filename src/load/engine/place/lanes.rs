@@ -1,14 +1,17 @@
 //! Lanes: bundles end to end along the box, lanes side by side across it.
 
-use super::deck::Spot;
 use super::Attempt;
+use super::deck::Spot;
 use crate::load::engine::work::Work;
 
 /// All in one lane, where it is long enough: the one-dimensional case.
 pub(super) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
     let total: i64 = attempt.items.iter().map(|item| item.length).sum();
     if total > attempt.deck.length
-        || attempt.items.iter().any(|item| item.width > attempt.deck.width)
+        || attempt
+            .items
+            .iter()
+            .any(|item| item.width > attempt.deck.width)
     {
         return None;
     }
@@ -17,7 +20,11 @@ pub(super) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<S
         .items
         .iter()
         .map(|item| {
-            let spot = Spot { x, y: 0, turned: false };
+            let spot = Spot {
+                x,
+                y: 0,
+                turned: false,
+            };
             x += item.length;
             spot
         })
@@ -60,7 +67,14 @@ struct Lane {
 
 fn fill(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
     let mut lanes: Vec<Lane> = Vec::new();
-    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; order.len()];
+    let mut spots = vec![
+        Spot {
+            x: 0,
+            y: 0,
+            turned: false
+        };
+        order.len()
+    ];
     let mut across = 0;
     for &index in order {
         let item = &attempt.items[index];
@@ -70,14 +84,26 @@ fn fill(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
             .filter(|lane| lane.width >= item.width)
             .min_by_key(|lane| lane.width - item.width);
         if let Some(lane) = home {
-            spots[index] = Spot { x: lane.used, y: lane.y, turned: false };
+            spots[index] = Spot {
+                x: lane.used,
+                y: lane.y,
+                turned: false,
+            };
             lane.used += item.length;
         } else {
             if across + item.width > attempt.deck.width || item.length > attempt.deck.length {
                 return None;
             }
-            spots[index] = Spot { x: 0, y: across, turned: false };
-            lanes.push(Lane { used: item.length, y: across, width: item.width });
+            spots[index] = Spot {
+                x: 0,
+                y: across,
+                turned: false,
+            };
+            lanes.push(Lane {
+                used: item.length,
+                y: across,
+                width: item.width,
+            });
             across += item.width;
         }
     }

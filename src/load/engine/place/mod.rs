@@ -56,15 +56,22 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if deck.refuses(items) {
         return Verdict::Never;
     }
-    let mut attempt =
-        Attempt { deck, items, dice: Dice::new(1), stood: false, patience: 60 };
+    let mut attempt = Attempt {
+        deck,
+        items,
+        dice: Dice::new(1),
+        stood: false,
+        patience: 60,
+    };
     if let Some(spots) = lanes::single(&mut attempt, work) {
         return Verdict::Places(spots);
     }
     if let Some(spots) = columns::search(&mut attempt, work) {
         return Verdict::Places(spots);
     }
-    let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
+    let two_deep = items
+        .iter()
+        .all(|item| !item.may_turn && 3 * item.length > deck.length);
     if 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length {
         match ends::search(&mut attempt, two_deep, work) {
             ends::Ends::Found(spots) => return Verdict::Places(spots),

@@ -17,7 +17,12 @@ fn deck(length: i64, width: i64) -> Deck {
 }
 
 fn item(length: i64, width: i64) -> Item {
-    Item { length, width, mass: 1, may_turn: false }
+    Item {
+        length,
+        width,
+        mass: 1,
+        may_turn: false,
+    }
 }
 
 fn ask(deck: &Deck, items: &[Item]) -> Verdict {
@@ -36,10 +41,16 @@ fn exhaustive(deck: &Deck, items: &[Item], spots: &mut Vec<Spot>) -> bool {
         let (length, width) = next.extents(turned);
         for x in 0..=deck.length - length {
             for y in 0..=deck.width - width {
-                let free = items.iter().zip(spots.iter()).all(|(item, spot): (&Item, &Spot)| {
-                    let (l, w) = item.extents(spot.turned);
-                    x >= spot.x + l || spot.x >= x + length || y >= spot.y + w || spot.y >= y + width
-                });
+                let free = items
+                    .iter()
+                    .zip(spots.iter())
+                    .all(|(item, spot): (&Item, &Spot)| {
+                        let (l, w) = item.extents(spot.turned);
+                        x >= spot.x + l
+                            || spot.x >= x + length
+                            || y >= spot.y + w
+                            || spot.y >= y + width
+                    });
                 if free {
                     spots.push(Spot { x, y, turned });
                     if exhaustive(deck, items, spots) {
@@ -60,7 +71,10 @@ fn valid(deck: &Deck, items: &[Item], spots: &[Spot]) -> bool {
     });
     let apart = (0..items.len()).all(|one| {
         (0..one).all(|two| {
-            let (a, b) = (items[one].extents(spots[one].turned), items[two].extents(spots[two].turned));
+            let (a, b) = (
+                items[one].extents(spots[one].turned),
+                items[two].extents(spots[two].turned),
+            );
             let (s, t) = (spots[one], spots[two]);
             s.x >= t.x + b.0 || t.x >= s.x + a.0 || s.y >= t.y + b.1 || t.y >= s.y + a.1
         })
@@ -98,7 +112,10 @@ fn small_floors_agree_with_every_place_tried() {
                 no += 1;
             }
             Verdict::Unknown => {
-                assert!(!floor.limits.is_empty(), "decided without a balance: {items:?}");
+                assert!(
+                    !floor.limits.is_empty(),
+                    "decided without a balance: {items:?}"
+                );
             }
         }
     }
@@ -124,8 +141,15 @@ fn the_balance_slides_a_single_piece_to_the_middle() {
     let mut floor = deck(101, 51);
     floor.limits.extend(HalfPlane::window_along(101, 50));
     floor.limits.extend(HalfPlane::window_across(51, 50));
-    let piece = Item { length: 30, width: 10, mass: 1000, may_turn: false };
-    let Verdict::Places(spots) = ask(&floor, &[piece]) else { panic!() };
+    let piece = Item {
+        length: 30,
+        width: 10,
+        mass: 1000,
+        may_turn: false,
+    };
+    let Verdict::Places(spots) = ask(&floor, &[piece]) else {
+        panic!()
+    };
     assert!(valid(&floor, &[piece], &spots));
 }
 
@@ -134,8 +158,18 @@ fn a_line_load_spreads_pieces_along_the_box() {
     // 10 g/mm allowed; two pieces of 8 g/mm each must not stand beside each other.
     let mut floor = deck(100, 100);
     floor.line = Some(10 << 24);
-    let piece = Item { length: 40, width: 10, mass: 320, may_turn: false };
-    let Verdict::Places(spots) = ask(&floor, &[piece, piece]) else { panic!() };
+    let piece = Item {
+        length: 40,
+        width: 10,
+        mass: 320,
+        may_turn: false,
+    };
+    let Verdict::Places(spots) = ask(&floor, &[piece, piece]) else {
+        panic!()
+    };
     assert!((spots[0].x - spots[1].x).abs() >= 40);
-    assert!(!matches!(ask(&floor, &[piece, piece, piece]), Verdict::Places(_)));
+    assert!(!matches!(
+        ask(&floor, &[piece, piece, piece]),
+        Verdict::Places(_)
+    ));
 }
