@@ -32,20 +32,12 @@ impl Pool {
         }
         fresh
     }
-
-    /// The classes of a set of units as a pattern.
-    pub(crate) fn pattern(task: &Task, units: &[usize]) -> Pattern {
-        let mut classes: Vec<usize> = units.iter().map(|&unit| task.units[unit].class).collect();
-        classes.sort_unstable();
-        classes
-            .chunk_by(|a, b| a == b)
-            .map(|run| (run[0], run.len()))
-            .collect()
-    }
 }
 
 /// Search nodes of a pricing on the way.
-const NODES: u64 = 40_000;
+const NODES: u64 = 60_000;
+/// The same for a single row, where the table that follows is dear.
+const ROW_NODES: u64 = 400_000;
 /// Search nodes of the pricing that proves.
 const PROOF_NODES: u64 = 4_000_000;
 
@@ -128,7 +120,11 @@ impl<'a> Program<'a> {
                     profits: &prices.classes,
                     demand: &self.demand,
                     floor: prices.kinds[kind].max(0),
-                    nodes: NODES,
+                    nodes: if self.task.kinds[kind].rows.len() == 1 {
+                        ROW_NODES
+                    } else {
+                        NODES
+                    },
                 };
                 let priced = price(&question, work);
                 for (worth, pattern) in priced.patterns.into_iter().take(4) {
@@ -162,38 +158,54 @@ pub(crate) fn demand(task: &Task) -> Vec<usize> {
 pub(crate) fn cut(task: &Task, vector: Option<&Vector>, pool: &mut Pool, work: &mut Work) -> Cut {
     let demand = demand(task);
     let mut program = Program::new(task, &demand, vector);
-    let prices = program.run(pool, &mut |_, _, _| true, work);
-    weigh(task, &prices.classes, pool, work)
+    loop {
+        let prices = program.run(pool, &mut |_, _, _| true, work);
+        let (cut, fresh) = weigh(task, &prices, &demand, pool, work);
+        // The pricing that proves searches deeper; what it finds may move the program on.
+        if !fresh || work.dry() {
+            return cut;
+        }
+    }
 }
 
-/// The cut that weights by class give.
-pub(crate) fn weigh(task: &Task, classes: &[i64], pool: &mut Pool, work: &mut Work) -> Cut {
-    let demand = demand(task);
+/// The cut that prices give, and whether its proof brought patterns that improve the program.
+fn weigh(
+    task: &Task,
+    prices: &Prices,
+    demand: &[usize],
+    pool: &mut Pool,
+    work: &mut Work,
+) -> (Cut, bool) {
     let mut capacity = Vec::new();
+    let mut fresh = false;
     for kind in 0..task.kinds.len() {
         let question = Question {
             task,
             kind,
-            profits: classes,
-            demand: &demand,
-            floor: 0,
+            profits: &prices.classes,
+            demand,
+            floor: prices.kinds[kind].max(0),
             nodes: PROOF_NODES,
         };
         let priced = price(&question, work);
-        if let Some((_, pattern)) = priced.patterns.into_iter().next() {
-            pool.add(kind, pattern);
+        for (worth, pattern) in priced.patterns.into_iter().take(4) {
+            fresh |= worth > prices.kinds[kind] && pool.add(kind, pattern);
         }
         capacity.push(i128::from(priced.bound));
     }
+    let classes = &prices.classes;
     let need = classes
         .iter()
-        .zip(&demand)
+        .zip(demand)
         .map(|(&worth, &count)| i128::from(worth) * i128::try_from(count).unwrap_or(0))
         .sum();
     let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
-    Cut {
-        weights,
-        need,
-        capacity,
-    }
+    (
+        Cut {
+            weights,
+            need,
+            capacity,
+        },
+        fresh,
+    )
 }

@@ -165,16 +165,17 @@ impl Desk<'_> {
             }
             // A round costs something even where nothing is left to try.
             work.spend(1_000_000);
-            if seed > 1 {
+            if seed > 2 {
                 self.dive_round(task, ledger, oracle, seed, purse, work);
             }
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
-            if seed < 3 && !self.done(ledger) {
-                if let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), 30_000_000, work) {
-                    self.take(task, &bins);
-                }
+            if seed < 3
+                && !self.done(ledger)
+                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), 30_000_000, work)
+            {
+                self.take(task, &bins);
             }
-            if seed == 1 && !self.done(ledger) {
+            if (2..5).contains(&seed) && !self.done(ledger) {
                 let mut part = work.purse(work.left() / 3);
                 ledger.sharpen(task, self.ceiling(), &mut part);
                 work.settle(&part);
@@ -185,7 +186,8 @@ impl Desk<'_> {
         Some(())
     }
 
-    /// Repairs into the cheapest vectors in turn.
+    /// Repairs into the cheapest vectors, and into dearer ones up to the best plan's cost:
+    /// where the bound is out of reach, those bring the cost down step by step.
     fn repair_round(
         &mut self,
         task: &Task,
@@ -195,7 +197,8 @@ impl Desk<'_> {
         purse: u64,
         work: &mut Work,
     ) -> Option<()> {
-        for vector in ledger.targets(task, self.ceiling(), 6, work)? {
+        let targets = ledger.targets(task, self.ceiling(), 300, work)?;
+        for vector in spaced(targets) {
             let mut part = work.purse(purse);
             let found = repair(
                 task,
@@ -256,6 +259,17 @@ impl Desk<'_> {
             }
         }
     }
+}
+
+/// The first four of a list, and those at a half, three quarters and the end of it.
+fn spaced(vectors: Vec<Vector>) -> Vec<Vector> {
+    let last = vectors.len().saturating_sub(1);
+    let wanted = [0, 1, 2, 3, last / 4, last / 2, last * 3 / 4, last];
+    let kept = vectors
+        .into_iter()
+        .enumerate()
+        .filter(|(rank, _)| wanted.contains(rank));
+    kept.map(|(_, vector)| vector).collect()
 }
 
 fn boxes_of(vector: &Vector) -> Vec<usize> {

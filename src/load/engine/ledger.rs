@@ -9,6 +9,9 @@ use super::oracle::Oracle;
 use super::vectors::{Cut, Vector, rank};
 use super::work::Work;
 
+/// Tasks of more units are not exhausted: hopeless, and deep.
+const EXHAUST_UNITS: usize = 64;
+
 /// The proofs of a task.
 pub(crate) struct Ledger {
     pub(crate) cuts: Vec<Cut>,
@@ -51,11 +54,13 @@ impl Ledger {
 
     /// Adds cuts of the linear program until the cheapest vector survives them.
     pub(crate) fn sharpen(&mut self, task: &Task, ceiling: Option<i64>, work: &mut Work) {
-        if std::mem::replace(&mut self.sharpened, true) {
+        if self.sharpened {
             return;
         }
         let first = cut(task, None, &mut self.pool, work);
         self.cuts.push(first);
+        // Cut short, it may go on from the patterns it found when there is work again.
+        self.sharpened = !work.dry();
         for _ in 0..40 {
             let targets = self.targets(task, ceiling, 1, work);
             let Some(vector) = targets.and_then(|list| list.into_iter().next()) else {
@@ -78,6 +83,9 @@ impl Ledger {
         purse: u64,
         work: &mut Work,
     ) -> Option<Vec<Bin>> {
+        if task.units.len() > EXHAUST_UNITS {
+            return None;
+        }
         for _ in 0..20 {
             let vector = self.targets(task, ceiling, 1, work)?.into_iter().next()?;
             let mut part = work.purse(purse);
