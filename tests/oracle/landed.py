@@ -462,21 +462,31 @@ class Cost:
                 return to, label, members
         raise AssertionError(f"{scope} {of} does not fit in a {to}")
 
-    def objects(self, kind):
+    def borne(self, leg):
+        """The slabs of invoices whose terms leave this leg to the importer."""
         s = self.s
+        return [i for i in self.all
+                if s.invoice_bears(s.invoices[s.lines[s.slabs[i]["line"]]["invoice"]], leg)]
+
+    def objects(self, kind, leg=None):
+        """The objects of a kind, each with its slabs; only those that a leg's cost is about."""
+        s, about = self.s, set(self.borne(leg) if leg else self.all)
         if kind in ("shipment", "bill of lading", "entry"):
-            return [(s.name, self.all)]
-        if kind == "container":
-            return [(label, [i for i in self.all if s.slabs[i]["bundle"] in inside])
-                    for label, _, inside in self.boxes]
-        if kind == "bundle":
-            return [(b, [i for i in self.all if s.slabs[i]["bundle"] == b]) for b in s.bundles]
-        if kind == "tariff line":
-            return [(f"{number} {origin}", members)
-                    for (number, origin), members in self.entry_lines().items()]
-        if kind == "slab":
-            return [(s.slabs[i]["slab"], [i]) for i in self.all]
-        raise AssertionError(kind)
+            all_of = [(s.name, self.all)]
+        elif kind == "container":
+            all_of = [(label, [i for i in self.all if s.slabs[i]["bundle"] in inside])
+                      for label, _, inside in self.boxes]
+        elif kind == "bundle":
+            all_of = [(b, [i for i in self.all if s.slabs[i]["bundle"] == b]) for b in s.bundles]
+        elif kind == "tariff line":
+            all_of = [(f"{number} {origin}", members)
+                      for (number, origin), members in self.entry_lines().items()]
+        elif kind == "slab":
+            all_of = [(s.slabs[i]["slab"], [i]) for i in self.all]
+        else:
+            raise AssertionError(kind)
+        kept = [(label, [i for i in members if i in about]) for label, members in all_of]
+        return [(label, members) for label, members in kept if members]
 
     # ---- goods
 
@@ -498,11 +508,18 @@ class Cost:
                     if line["measure"].get("money") == "slab":
                         x = money(x, currency)
                     self.value[i] = x
-                x = sum(self.value[i] for i in mine)
-                x = money(x, currency)
-                self.line_amounts[index] = x
-                self.add("goods", "goods", "line", line["id"], mine, x, currency, key="value",
-                         weights=[self.value[i] for i in mine], contract=contract)
+                # A price per bundle is one charge for each bundle: its slabs sum to that price.
+                key = {"t": "mass", "bundle": "area", "lot": "area"}.get(line["by"], "value")
+                parts = {("line", line["id"]): mine}
+                if line["by"] == "bundle":
+                    parts = defaultdict(list)
+                    for i in mine:
+                        parts["bundle", s.slabs[i]["bundle"]].append(i)
+                for (scope, of), part in parts.items():
+                    x = money(sum(self.value[i] for i in part), currency)
+                    self.line_amounts[index] += x
+                    self.add("goods", "goods", scope, of, part, x, currency, key=key,
+                             weights=[self.value[i] for i in part], contract=contract)
             total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
             weights = [self.value[i] for i in members]
             less = F(0)
@@ -515,13 +532,13 @@ class Cost:
                 self.invoiced.append((at, "discount", -less))
             if "rounding" in invoice:
                 x = amount(invoice["rounding"])[0]
-                self.add("rounding", "goods", "invoice", invoice["number"], members, x, currency,
+                self.add("rounding of the invoice", "goods", "invoice", invoice["number"], members, x, currency,
                          key="value", weights=weights, contract=contract)
                 self.invoiced.append((at, "rounding", x))
             packing = invoice.get("packing", "in price")
             if packing not in ("in price", "apart"):
                 x = amount(packing)[0]
-                self.add("packing", "export packing", "invoice", invoice["number"], members, x,
+                self.add("export packing", "export packing", "invoice", invoice["number"], members, x,
                          currency, contract=contract)
                 self.invoiced.append((at, "packing", x))
             if "commission" in invoice:
@@ -646,42 +663,46 @@ class Cost:
                     put("tariff line", " ".join(key), self.entry_lines()[key], unit * value, currency)
             return
 
+        leg = row["leg"]
+        everything = self.objects("shipment", leg)
+        if not everything:
+            return
+        [(_, concerned)] = everything
         if per in ("shipment", "bill of lading", "entry"):
-            kind = scope or per
-            put(kind, *self.objects(kind)[0], unit, currency)
+            put(scope or per, s.name, concerned, unit, currency)
         elif per == "container":
-            for label, kind, inside in self.boxes:
-                if row.get("container", kind) != kind:
+            kinds = {label: kind for label, kind, _ in self.boxes}
+            for label, members in self.objects("container", leg):
+                if row.get("container", kinds[label]) != kinds[label]:
                     continue
-                members = [i for i in self.all if s.slabs[i]["bundle"] in inside]
                 if scope == "container":
                     put("container", label, members, unit, currency)
                 else:
-                    put("shipment", s.name, self.all, unit, currency)
+                    put("shipment", s.name, concerned, unit, currency)
         elif per == "bundle":
-            for label, members in self.objects("bundle"):
+            for label, members in self.objects("bundle", leg):
                 if scope and scope != "bundle":
-                    put(*self.widen(scope, "bundle", label, members), unit, currency)
+                    put(scope, s.name, concerned, unit, currency)
                 else:
                     put("bundle", label, members, unit, currency)
         elif per == "tariff line":
-            for label, members in self.objects("tariff line"):
+            for label, members in self.objects("tariff line", leg):
                 put("tariff line", label, members, unit, currency)
         elif per == "slab":
             # One charge over all slabs by count: the same cents as one charge for each slab.
             common["key"] = row.get("key", "count")
-            put("shipment", s.name, self.all, unit * len(self.all), currency)
-        elif per in ("tonne", "m2", "day"):
-            for label, members in self.objects(scope or "shipment"):
-                if per == "day":
-                    first, last = (s.dates[e.strip()] for e in row["days"].split(".."))
-                    count = F(max(0, (last - first).days - row.get("free-days", 0)))
-                elif per == "m2":
-                    count = sum(s.slabs[i]["area"] for i in members)
-                else:
-                    names = {s.slabs[i]["bundle"] for i in members}
-                    count = sum(s.bundles[b] for b in names) / 1000
+            put("slab", s.name, concerned, unit * len(concerned), currency)
+        elif per == "day":
+            first, last = (s.dates[e.strip()] for e in row["days"].split(".."))
+            count = F(max(0, (last - first).days - row.get("free-days", 0)))
+            for label, members in self.objects(scope or "shipment", leg):
                 put(scope or "shipment", label, members, unit * count, currency)
+        elif per == "m2":
+            put("shipment", s.name, concerned, unit * sum(s.slabs[i]["area"] for i in concerned), currency)
+        elif per == "tonne":
+            # Gross: timber and straps ride along.
+            bundles = [b for b, _ in self.objects("bundle", leg)]
+            put("shipment", s.name, concerned, unit * sum(s.bundles[b] for b in bundles) / 1000, currency)
         else:
             raise AssertionError(per)
 
@@ -707,7 +728,7 @@ class Cost:
             currency = invoice["currency"]
             mine = [(line, x) for line, x in zip(s.lines, self.line_amounts) if line["invoice"] == at]
             total = sum(x for _, x in mine)
-            extra = sum(x for index, _, x in self.invoiced if index == at)
+            extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
             for stated in invoice.get("stated", []):
                 # International carriage and insurance, stated apart and proved, stay out.
                 if stated["leg"] in ("main carriage", "insurance") and "evidence" in stated:
@@ -717,9 +738,10 @@ class Cost:
             for line, x in mine:
                 raw[self.entry_key(line)] += self.to_customs(x + extra * x / total, currency)
         for c in self.charges:
-            # Packing that the importer pays apart from the invoice is dutiable.
-            if c["leg"] == "export packing" and c["scope"] != "invoice":
-                weights = [s.slabs[i]["area"] for i in c["slabs"]]
+            # Packing that is not in the price is dutiable, and falls on the entry's lines as it
+            # falls on the slabs: by its own key.
+            if c["leg"] == "export packing":
+                weights = self.weights(c)
                 for i, w in zip(c["slabs"], weights):
                     key = self.entry_key(s.lines[s.slabs[i]["line"]])
                     raw[key] += self.to_customs(c["amount"], c["currency"]) * w / sum(weights)
@@ -740,38 +762,42 @@ class Cost:
     # ---- spreading
 
     def share(self):
+        """R4: every charge straight over the slabs of its scope, each on its own."""
         s = self.s
-        goods = [F(0)] * len(s.slabs)
         for c in self.charges:
-            if c["name"] == "goods":
-                self.spread(c)
-                for i, part in zip(c["slabs"], c["parts"]):
-                    goods[i] += part
-        self.goods_value = goods
-        for c in self.charges:
-            self.spread(c)
-        costs = [0] * len(s.slabs)
+            weights = self.weights(c)
+            units = int(c["book"] * 10 ** minor(s.book))
+            c["parts"] = spread(units, weights) if sum(weights) or units else [0] * len(weights)
+        self.costs = [0] * len(s.slabs)
         for c in self.charges:
             if c["treatment"] == "stock":
                 for i, part in zip(c["slabs"], c["parts"]):
-                    costs[i] += part
-        self.costs = costs
-        self.total = sum(costs)
-        units = 10 ** minor(s.book)
-        of = lambda kinds: sum(c["book"] for c in self.charges if c["treatment"] in kinds) * units
-        assert of(["stock"]) == self.total
+                    self.costs[i] += part
+        self.total = sum(self.costs)
+        of = lambda kinds: sum(c["book"] for c in self.charges if c["treatment"] in kinds)
+        assert of(["stock"]) * 10 ** minor(s.book) == self.total
         self.decision = of(["stock", "period", "notional"])
 
-    def spread(self, c):
-        s, weights = self.s, c["weights"]
-        if weights is None:
-            key = {"area": lambda i: s.slabs[i]["area"], "mass": lambda i: s.slabs[i]["mass"],
-                   "count": lambda i: F(1), "value": lambda i: self.goods_value[i]}[c["key"]]
-            weights = [key(i) for i in c["slabs"]]
-        if sum(weights) == 0 and c["book"] == 0:
-            c["parts"] = [0] * len(weights)
-            return
-        c["parts"] = spread(int(c["book"] * 10 ** minor(s.book)), weights)
+    def weights(self, c):
+        """The key of a charge, for each slab of its scope."""
+        if c["weights"] is not None:
+            return c["weights"]
+        s, key = self.s, c["key"]
+        if key == "value":
+            return [self.goods_share()[i] for i in c["slabs"]]
+        if key == "count":
+            return [F(1)] * len(c["slabs"])
+        return [s.slabs[i][key] for i in c["slabs"]]
+
+    def goods_share(self):
+        """What each slab's goods come to in the book currency, in cents: one footing for invoices
+        in several currencies."""
+        share = [F(0)] * len(self.s.slabs)
+        for c in self.charges:
+            if c["name"] == "goods":
+                for i, part in zip(c["slabs"], spread(int(c["book"] * 10 ** minor(self.s.book)), c["weights"])):
+                    share[i] += part
+        return share
 
 
 # ---------------------------------------------------------------- running it
@@ -824,7 +850,7 @@ def result(cost):
         "shipment": s.name,
         "currency": s.book,
         "containers": [{"container": b[0], "type": b[1], "bundles": b[2]} for b in cost.boxes],
-        "offers": {table: offer for table, offer in cost.offers.items() if offer},
+        "offers": {r["table"]: r["offer"] for r in cost.rows if "offer" in r},
         "entered": {" ".join(key): plain(x, digits) for key, x in cost.entered.items()},
         "slabs": [{"slab": slab["slab"], "bundle": slab["bundle"],
                    "billed_area_m2": plain(places_away(slab["area"], 6), 6),
@@ -832,7 +858,7 @@ def result(cost):
                   for slab, x in zip(s.slabs, cost.costs)],
         "charges": charges,
         "total": plain(F(cost.total, 10 ** digits), digits),
-        "decision_total": plain(cost.decision / 10 ** digits, digits),
+        "decision_total": plain(cost.decision, digits),
     }
 
 
