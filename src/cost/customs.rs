@@ -7,9 +7,8 @@
 use std::collections::BTreeMap;
 
 use super::charge::{Charge, Customs, Scope, Working};
-use super::exchange::{self, Target};
-use super::goods::SERVICES;
-use super::rows::Job;
+use super::exchange::{self, SERVICES, Target};
+use super::job::Job;
 use super::sets::{SetId, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;

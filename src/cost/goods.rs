@@ -6,13 +6,13 @@ use std::collections::BTreeSet;
 
 use super::charge::{Charge, Customs, Scope, Working};
 use super::exchange;
-use super::rows::Job;
+use super::job::Job;
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Volume, Weights};
 use crate::trade::{
-    Basis, Discount, Event, ExchangeUse, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms,
-    ScopeKind, Shipment, Slab, Treatment,
+    Basis, Discount, Event, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
+    Shipment, Slab, Treatment,
 };
 
 /// The slabs an invoice gives without charge, by position.
@@ -429,6 +429,3 @@ fn check_total(invoice: &Invoice, charges: &[Charge], report: &mut Report) {
         );
     }
 }
-
-/// The use of the exchange row for anything that is not a supplier's price.
-pub(super) const SERVICES: ExchangeUse = ExchangeUse::Book;

@@ -20,6 +20,7 @@ pub(super) struct Spreader<'a> {
     free: BTreeSet<usize>,
     /// The price of every slab in minor units of the book currency, once the goods are known.
     values: Vec<i64>,
+    goods: Vec<Charge>,
     weights: BTreeMap<WeightId, Rc<Weights>>,
     shares: BTreeMap<(WeightId, i64), Rc<Vec<i64>>>,
 }
@@ -30,21 +31,25 @@ impl<'a> Spreader<'a> {
             shipment,
             free: goods::free_slabs(shipment),
             values: Vec::new(),
+            goods: Vec::new(),
             weights: BTreeMap::new(),
             shares: BTreeMap::new(),
         }
     }
 
-    /// Works out the price of every slab from the charges of the lines: what the key "value" is.
-    pub(super) fn learn_values(
-        &mut self,
-        charges: &[Charge],
-        sets: &Sets,
-        report: &mut Report,
-    ) -> Option<()> {
+    /// Learns the goods that the key "value" goes by; the values are worked out when first needed.
+    pub(super) fn learn_goods(&mut self, charges: &[Charge]) {
+        self.goods = charges.iter().filter(|charge| charge.goods_of.is_some()).cloned().collect();
+    }
+
+    /// The price of every slab, from the charges of the lines.
+    fn learn_values(&mut self, sets: &Sets, report: &mut Report) -> Option<()> {
+        if !self.values.is_empty() {
+            return Some(());
+        }
         let mut values = vec![0; self.shipment.slabs.len()];
-        for charge in charges.iter().filter(|charge| charge.goods_of.is_some()) {
-            let shares = self.book_shares(charge, sets, report)?;
+        for charge in std::mem::take(&mut self.goods) {
+            let shares = self.book_shares(&charge, sets, report)?;
             for (slab, share) in sets.members(charge.scope.set).zip(shares.iter()) {
                 if let Some(value) = values.get_mut(slab) {
                     *value += share;
@@ -75,6 +80,9 @@ impl<'a> Spreader<'a> {
         let id = (charge.scope.set, charge.key, charge.goods_of);
         if let Some(weights) = self.weights.get(&id) {
             return Some(weights.clone());
+        }
+        if charge.key == Key::Value && charge.goods_of.is_none() {
+            self.learn_values(sets, report)?;
         }
         match self.make(id, sets) {
             Ok(weights) => {
