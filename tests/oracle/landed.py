@@ -50,6 +50,7 @@ LENGTHS = {"mm": F(1), "cm": F(10), "m": F(1000), "in": F("25.4"), "ft": F("304.
            "inch": F("25.4"), "inches": F("25.4")}                      # to mm
 MASSES = {"kg": F(1), "t": F(1000), "lb": F("0.45359237")}              # to kg
 AREAS = {"m2": F(1), "ft2": F("0.09290304")}                            # to m2
+ROUNDING = "rounding of the invoice"
 TABLES = ["freight", "drayage", "crating", "fees"]
 
 
@@ -532,7 +533,7 @@ class Cost:
                 self.invoiced.append((at, "discount", -less))
             if "rounding" in invoice:
                 x = amount(invoice["rounding"])[0]
-                self.add("rounding of the invoice", "goods", "invoice", invoice["number"], members, x, currency,
+                self.add(ROUNDING, "goods", "invoice", invoice["number"], members, x, currency,
                          key="value", weights=weights, contract=contract)
                 self.invoiced.append((at, "rounding", x))
             packing = invoice.get("packing", "in price")
@@ -617,6 +618,18 @@ class Cost:
                     raise NoOffer(f"no row for {leg} of a {kind}")
         return best
 
+    def inside(self, row, chosen):
+        """What chosen charges come to on the slabs that a row is about."""
+        about, total = set(self.borne(row["leg"])), F(0)
+        for c in filter(chosen, self.charges):
+            if about >= set(c["slabs"]):
+                total += c["book"]
+            else:
+                unit = 10 ** minor(self.s.book)
+                parts = spread(int(c["book"] * unit), self.weights(c))
+                total += F(sum(x for i, x in zip(c["slabs"], parts) if i in about), unit)
+        return total
+
     def apply(self, row):
         s = self.s
         per, scope = row.get("per"), row.get("scope")
@@ -636,14 +649,13 @@ class Cost:
             unit, currency = percent(row["rate"]), s.book
             of = row["of"]
             if of == "goods":
-                unit *= sum(c["book"] for c in self.charges if c["name"] in ("goods", "discount"))
+                unit *= self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING))
             elif of == "entered value":
                 assert per in ("entry", "tariff line")
             elif of == "insured value":
                 # premium = rate x cover x (cost and freight + premium)
                 share = unit * percent(row["insured"])
-                base = sum(c["book"] for c in self.charges
-                           if LEGS.index(c["leg"]) < LEGS.index("insurance"))
+                base = self.inside(row, lambda c: LEGS.index(c["leg"]) < LEGS.index("insurance"))
                 unit = share * base / (1 - share)
             else:
                 for c in [c for c in self.charges if c["name"] == of]:
@@ -730,8 +742,11 @@ class Cost:
             total = sum(x for _, x in mine)
             extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
             for stated in invoice.get("stated", []):
-                # International carriage and insurance, stated apart and proved, stay out.
-                if stated["leg"] in ("main carriage", "insurance") and "evidence" in stated:
+                # International carriage and what comes after it, stated apart and proved, stay out.
+                # What the term leaves to the importer is not in the price.
+                inside = not s.invoice_bears(invoice, stated["leg"])
+                after = LEGS.index(stated["leg"]) >= LEGS.index("main carriage")
+                if inside and after and "evidence" in stated:
                     x, unit = amount(stated["amount"])
                     assert unit == currency
                     extra -= x
