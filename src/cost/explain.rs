@@ -59,7 +59,7 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
             continue;
         };
         let weights = spreader.weights(charge, &landed.sets, &mut report)?;
-        let share = weights.share_at(charge.book, position).ok()?;
+        let share = weights.share_at(charge.book(), position).ok()?;
         let key = key_part(shipment, landed, &spreader, charge, slab)?;
         charges.push(ExplainedCharge {
             charge: index,

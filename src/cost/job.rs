@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::charge::Charge;
+use super::charge::ChargeKind;
 use crate::load::Plan;
 use crate::trade::{Shipment, TableName, Tariffs};
 
@@ -44,7 +44,7 @@ pub(super) struct Job<'a> {
 impl Job<'_> {
     /// Applies the shipment's policy to a charge: key, treatment; scope is chosen when the charge
     /// is made.
-    pub(super) fn apply_policy(&self, charge: &mut Charge) {
+    pub(super) fn apply_policy(&self, charge: &mut ChargeKind) {
         let Some(rule) = self.shipment.policy.iter().find(|rule| rule.charge.value == charge.name)
         else {
             return;

@@ -58,14 +58,13 @@ pub struct Headline {
 pub struct Note(pub String);
 
 /// Every charge of a job, not yet spread: enough to know what a choice of offers comes to.
-pub(super) struct Unspread<'a> {
+pub(super) struct Unspread {
     charges: Vec<Charge>,
     entry: Option<Entry>,
     sets: Sets,
-    spreader: Spreader<'a>,
 }
 
-impl Unspread<'_> {
+impl Unspread {
     /// The sum of the charges that are part of the slabs' cost.
     pub(super) fn total(&self, currency: Currency) -> Option<Money> {
         sum(&self.charges, currency, &[Treatment::Stock])
@@ -74,11 +73,11 @@ impl Unspread<'_> {
 
 fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Option<Money> {
     let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
-    Money::total(currency, chosen.map(|charge| charge.book)).ok()
+    Money::total(currency, chosen.map(|charge| charge.book())).ok()
 }
 
 /// Works out every charge of a job.
-pub(super) fn unspread<'a>(job: Job<'a>, report: &mut Report) -> Option<Unspread<'a>> {
+pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
     let mut sets = Sets::new(job.shipment);
     let mut spreader = Spreader::new(job.shipment);
     let goods = goods::goods(&job, &mut sets, report)?;
@@ -87,13 +86,15 @@ pub(super) fn unspread<'a>(job: Job<'a>, report: &mut Report) -> Option<Unspread
     builder.run(report)?;
     check_legs(&job, &builder, report);
     let (charges, entry) = (builder.charges, builder.entry);
-    (!report.has_errors()).then_some(Unspread { charges, entry, sets, spreader })
+    (!report.has_errors()).then_some(Unspread { charges, entry, sets })
 }
 
 /// Spreads a job's charges over its slabs.
-pub(super) fn landed(job: Job<'_>, unspread: Unspread<'_>, report: &mut Report) -> Option<Landed> {
+pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entry, sets, mut spreader } = unspread;
+    let Unspread { charges, entry, sets } = unspread;
+    let mut spreader = Spreader::new(shipment);
+    spreader.learn_goods(&charges);
     let mut shares = Vec::with_capacity(charges.len());
     for charge in &charges {
         shares.push(spreader.book_shares(charge, &sets, report)?);
@@ -263,18 +264,17 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
         .iter()
         .map(|(basis, _)| {
             let chosen = stock().filter(|charge| charge.basis == *basis);
-            Money::total(currency, chosen.map(|charge| charge.book)).ok().map(|sum| (*basis, sum))
+            Money::total(currency, chosen.map(|charge| charge.book())).ok().map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
-    let planned =
-        stock().filter(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned));
-    let planned = Money::total(currency, planned.map(|charge| charge.book)).ok()?;
+    let planned = stock().filter(|charge| charge.exchange().is_some_and(Conversion::is_planned));
+    let planned = Money::total(currency, planned.map(|charge| charge.book())).ok()?;
     let rates = charges.iter().filter_map(|charge| {
         let until = charge.valid?.until?;
         Some((until, charge.name.clone(), charge.sources.first()?.clone()))
     });
     let exchange = charges.iter().filter_map(|charge| {
-        let conversion = charge.exchange.as_ref()?;
+        let conversion = charge.exchange()?;
         Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
     });
     let first_lapse = rates.chain(exchange).min_by_key(|(until, _, _)| *until);
@@ -296,7 +296,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
                 .to_owned(),
         ));
     }
-    if charges.iter().any(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned)) {
+    if charges.iter().any(|charge| charge.exchange().is_some_and(Conversion::is_planned)) {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted

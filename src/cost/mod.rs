@@ -34,7 +34,7 @@ mod terms;
 mod variants;
 
 pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
-pub use charge::{Bound, Charge, Conversion, Customs, Scope, Working};
+pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 pub use customs::{Entry, EntryLine, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use job::Choice;

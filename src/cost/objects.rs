@@ -35,7 +35,7 @@ impl Builder<'_, '_> {
         let shipment = self.job.shipment;
         let whole = |kind: ScopeKind, count: Decimal| Object {
             kind,
-            of: shipment.name.clone(),
+            of: self.whole.clone(),
             set,
             filled: None,
             count,
@@ -105,7 +105,7 @@ impl Builder<'_, '_> {
             usize::try_from(slab.line).is_ok_and(|line| lines.contains(&line))
         })?;
         let kind = self.scope_of(row, ScopeKind::Entry);
-        Some(Object { kind, of: shipment.name.clone(), set, filled: None, count: Decimal::ONE })
+        Some(Object { kind, of: self.whole.clone(), set, filled: None, count: Decimal::ONE })
     }
 
     fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Object> {
@@ -116,7 +116,7 @@ impl Builder<'_, '_> {
         liable
             .map(|line| Object {
                 kind: ScopeKind::TariffLine,
-                of: line.label(),
+                of: line.label().into(),
                 set: line.set,
                 filled: None,
                 count: Decimal::ONE,
@@ -126,29 +126,16 @@ impl Builder<'_, '_> {
 
     fn bundle_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
         let shipment = self.job.shipment;
-        let mut by_bundle = self.sets.by_bundle(shipment).to_vec();
-        if set != Sets::ALL {
-            let inside = |slab: &u32| {
-                usize::try_from(*slab).is_ok_and(|at| self.sets.position(set, at).is_some())
-            };
-            for slabs in &mut by_bundle {
-                slabs.retain(inside);
-            }
-        }
         let kind = self.scope_of(row, ScopeKind::Bundle);
         let mut objects = Vec::new();
-        for (bundle, slabs) in shipment.bundles.iter().zip(by_bundle) {
-            if slabs.is_empty() {
-                continue;
-            }
-            let (of, own) = if kind == ScopeKind::Bundle {
-                let name = format!("bundle {} of {set}", bundle.id);
-                let known = self.sets.named(&name);
-                (bundle.id.clone(), known.unwrap_or_else(|| self.sets.add(name, slabs)))
+        for (index, bundle) in shipment.bundles.iter().enumerate() {
+            let Some(own) = self.sets.bundle_within(index, set) else { continue };
+            let (of, set) = if kind == ScopeKind::Bundle {
+                (bundle.id.as_str().into(), own)
             } else {
-                (shipment.name.clone(), set)
+                (self.whole.clone(), set)
             };
-            objects.push(Object { kind, of, set: own, filled: None, count: Decimal::ONE });
+            objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
         }
         objects
     }

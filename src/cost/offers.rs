@@ -1,7 +1,7 @@
 //! Offers are choices: every combination is costed, and the cheapest serves unless one is pinned.
 
 use super::job::{Choice, Job};
-use super::landed::{Landed, landed, unspread};
+use super::landed::{Landed, Unspread, landed, unspread};
 use super::pick::may_apply;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
@@ -47,11 +47,11 @@ pub fn estimate(
             Outcome::Faults(faults) => failed = failed.or(Some(faults)),
         }
     }
-    if let Some(Candidate { choice, plan, report: notices, .. }) = best {
+    if let Some(Candidate { choice, plan, unspread, report: notices, .. }) = best {
         report.absorb(notices);
         // Only the choice that serves is spread over the slabs.
         let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-        let landed = landed(job, unspread(job, &mut Report::new())?, report)?;
+        let landed = landed(job, unspread, report)?;
         return Some(Ok(Costed { plan, landed, choice, others }));
     }
     if let Some(unfit) = misfits {
@@ -65,6 +65,7 @@ pub fn estimate(
 struct Candidate {
     choice: Choice,
     plan: Plan,
+    unspread: Unspread,
     total: Money,
     report: Report,
 }
@@ -91,9 +92,9 @@ fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Eff
         Err(misfits) => return Outcome::Unfit(misfits),
     };
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-    let total = unspread(job, &mut report).and_then(|one| one.total(shipment.yard.currency));
-    match total {
-        Some(total) => Outcome::Sound(Candidate { choice, plan, total, report }),
+    let Some(unspread) = unspread(job, &mut report) else { return Outcome::Faults(report) };
+    match unspread.total(shipment.yard.currency) {
+        Some(total) => Outcome::Sound(Candidate { choice, plan, unspread, total, report }),
         None => Outcome::Faults(report),
     }
 }

@@ -1,7 +1,9 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
 
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
+use super::amounts::Remembered;
 use super::charge::Charge;
 use super::customs::{Entered, Entry};
 use super::job::Job;
@@ -17,7 +19,7 @@ use crate::trade::{ChargeRow, Leg, Per, Rate, ScopeKind, WhatOf};
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
     pub(super) kind: ScopeKind,
-    pub(super) of: String,
+    pub(super) of: Rc<str>,
     pub(super) set: SetId,
     pub(super) filled: Option<usize>,
     pub(super) count: Decimal,
@@ -32,6 +34,10 @@ pub(super) struct Builder<'a, 's> {
     pub(super) entry: Option<Entry>,
     /// For each charge, the box it was counted by.
     boxes: Vec<Option<usize>>,
+    /// What rows came to lately: many objects of one row come to the same.
+    pub(super) memo: Vec<Remembered>,
+    /// The shipment's name, as scopes have it.
+    pub(super) whole: Rc<str>,
     /// Legs for which a row was found, whatever it came to.
     pub(super) served: BTreeSet<Leg>,
 }
@@ -44,7 +50,18 @@ impl<'a, 's> Builder<'a, 's> {
         goods: Vec<Charge>,
     ) -> Self {
         let boxes = vec![None; goods.len()];
-        Self { job, sets, spreader, charges: goods, entry: None, boxes, served: BTreeSet::new() }
+        let whole = job.shipment.name.as_str().into();
+        Self {
+            job,
+            sets,
+            spreader,
+            charges: goods,
+            entry: None,
+            boxes,
+            served: BTreeSet::new(),
+            memo: Vec::new(),
+            whole,
+        }
     }
 
     /// Applies every purpose. A purpose waits until what it is a percentage of is known: another
@@ -93,8 +110,7 @@ impl<'a, 's> Builder<'a, 's> {
         if let Entered::Own(entry) = entry {
             let duties = super::customs::duties(&self.job, &entry, report)?;
             self.served.insert(Leg::DutyAndTax);
-            for mut duty in duties {
-                self.job.apply_policy(&mut duty);
+            for duty in duties {
                 self.push(duty, None);
             }
             self.entry = Some(entry);
@@ -197,8 +213,7 @@ impl<'a, 's> Builder<'a, 's> {
         if let Some(set) = self.sets.named(&name) {
             return (self.sets.len(set) > 0).then_some(set);
         }
-        let by_bundle = self.sets.by_bundle(self.job.shipment);
-        let inside = filled.bundles.iter().filter_map(|bundle| by_bundle.get(*bundle)).flatten();
+        let inside = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
         let needed = |slab: &&u32| {
             need == Sets::ALL
                 || usize::try_from(**slab).is_ok_and(|at| self.sets.position(need, at).is_some())
@@ -216,12 +231,10 @@ impl<'a, 's> Builder<'a, 's> {
         policy.and_then(|rule| rule.scope).or(row.scope).unwrap_or(usual)
     }
 
-    fn scope_name(&self, kind: ScopeKind, of: &str) -> String {
+    fn scope_name(&self, kind: ScopeKind, of: &str) -> Rc<str> {
         match kind {
-            ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry => {
-                self.job.shipment.name.clone()
-            }
-            _ => of.to_owned(),
+            ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry => self.whole.clone(),
+            _ => of.into(),
         }
     }
 
@@ -253,7 +266,7 @@ impl<'a, 's> Builder<'a, 's> {
                 else {
                     continue;
                 };
-                let (scope, amount) = (base.scope.clone(), base.amount);
+                let (scope, amount) = (base.scope.clone(), base.amount());
                 let variant = filled
                     .and_then(|index| self.job.plan.boxes.get(index))
                     .and_then(|filled| self.job.plan.variant(filled));
@@ -270,7 +283,7 @@ impl<'a, 's> Builder<'a, 's> {
                     filled,
                     count: Decimal::ONE,
                 };
-                self.percent(row, object, name.to_owned(), amount, report)?;
+                self.charge_on(row, object, Some(amount), report)?;
             }
         }
         Some(())

@@ -11,6 +11,10 @@ use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Money, SpreadError, Weights};
 use crate::trade::{Key, Shipment};
 
+/// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
+/// many bundles.
+const SMALL: usize = 64;
+
 /// Which weights a charge spreads by: those of a key, or those of a line's own amounts.
 type WeightId = (SetId, Key, Option<usize>);
 
@@ -78,7 +82,7 @@ impl<'a> Spreader<'a> {
         report: &mut Report,
     ) -> Option<Rc<Weights>> {
         let id = (charge.scope.set, charge.key, charge.goods_of);
-        if let Some(weights) = self.weights.get(&id) {
+        if let Some(weights) = self.weights.get(&id).filter(|_| sets.len(id.0) > SMALL) {
             return Some(weights.clone());
         }
         if charge.key == Key::Value && charge.goods_of.is_none() {
@@ -87,7 +91,9 @@ impl<'a> Spreader<'a> {
         match self.make(id, sets) {
             Ok(weights) => {
                 let weights = Rc::new(weights);
-                self.weights.insert(id, weights.clone());
+                if sets.len(charge.scope.set) > SMALL {
+                    self.weights.insert(id, weights.clone());
+                }
                 Some(weights)
             }
             Err(error) => {
@@ -134,7 +140,7 @@ impl<'a> Spreader<'a> {
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Rc<Vec<i64>>> {
-        self.shares_of(charge, charge.book, sets, report)
+        self.shares_of(charge, charge.book(), sets, report)
     }
 
     /// The same for the amount in its own currency.
@@ -144,7 +150,7 @@ impl<'a> Spreader<'a> {
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Rc<Vec<i64>>> {
-        self.shares_of(charge, charge.amount, sets, report)
+        self.shares_of(charge, charge.amount(), sets, report)
     }
 
     fn shares_of(
@@ -159,15 +165,14 @@ impl<'a> Spreader<'a> {
             return None;
         };
         let id = ((charge.scope.set, charge.key, charge.goods_of), minor);
-        if let Some(shares) = self.shares.get(&id) {
+        if let Some(shares) = self.shares.get(&id).filter(|_| sets.len(id.0.0) > SMALL) {
             return Some(shares.clone());
         }
         let weights = self.weights(charge, sets, report)?;
         match weights.divide(amount) {
             Ok(shares) => {
                 let shares = Rc::new(shares);
-                // Small sets do not repeat; keeping their answers would only cost room.
-                if sets.len(charge.scope.set) > 64 {
+                if sets.len(charge.scope.set) > SMALL {
                     self.shares.insert(id, shares.clone());
                 }
                 Some(shares)

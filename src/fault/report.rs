@@ -91,11 +91,12 @@ impl Report {
         }
     }
 
-    /// Takes over the faults of another report.
+    /// Takes over the faults of another report, and the texts they point into.
     pub fn absorb(&mut self, other: Self) {
         for fault in other.faults {
             self.add(fault);
         }
+        self.sources.extend(other.sources);
     }
 
     /// Keeps a file's text, so that faults can show their lines.

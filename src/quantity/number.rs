@@ -82,6 +82,9 @@ pub(crate) fn sum(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal,
 
 /// Rounds half away from zero, the rule of every rounding to a minor unit here.
 pub(super) fn half_away(value: Decimal, places: Decimals) -> Decimal {
+    if value.scale() == places {
+        return value;
+    }
     let mut rounded = value.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
     rounded.rescale(places);
     rounded

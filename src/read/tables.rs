@@ -268,10 +268,13 @@ fn charge(row: &Table<'_>, table: TableName, report: &mut Report) -> Option<Char
     let exempt_origins = countries(row, "exempt-origins", report);
     let valid = row.required::<Window>("valid", report);
     let source = row.required_text("source", report);
-    let usual = match (&offer, &matches.regime) {
+    // A regime's fees and duties are law; a broker's price under it is not.
+    let by_law =
+        matches.regime.is_some() && leg.as_ref().is_some_and(|leg| leg.value == Leg::DutyAndTax);
+    let usual = match (&offer, by_law) {
         (Some(_), _) => Basis::Quoted,
-        (None, Some(_)) => Basis::Law,
-        (None, None) => Basis::Assumed,
+        (None, true) => Basis::Law,
+        (None, false) => Basis::Assumed,
     };
     let charge = ChargeRow {
         table,
@@ -315,6 +318,16 @@ fn check_charge(charge: &ChargeRow, report: &mut Report) {
             .help("add `per`, such as per = \"container\""),
         );
     }
+    if charge.leg == Leg::Goods {
+        report.add(
+            fault(
+                Code::UnknownWord,
+                "goods are priced on the invoice, not in a table",
+                "`leg` cannot be \"goods\"",
+            )
+            .help("give the leg on which the charge falls, such as \"import clearance\""),
+        );
+    }
     if charge.per == Some(Per::Day) && charge.days.is_none() {
         report.add(
             fault(
@@ -325,11 +338,12 @@ fn check_charge(charge: &ChargeRow, report: &mut Report) {
             .help("add `days` from one event to another, such as days = \"arrives..delivered\""),
         );
     }
-    if charge.per != Some(Per::Day) && (charge.days.is_some() || charge.free_days > 0) {
+    let counts_days = matches!(charge.per, Some(Per::Day | Per::Container));
+    if !counts_days && (charge.days.is_some() || charge.free_days > 0) {
         report.add(fault(
             Code::Contradiction,
-            "it counts days without being per day",
-            "not per = \"day\"",
+            "it counts days without being per day or per container",
+            "`per` is neither",
         ));
     }
     let of_insured = matches!(&charge.rate.value, Rate::Percent(_, WhatOf::InsuredValue));
