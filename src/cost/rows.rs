@@ -142,12 +142,16 @@ impl<'a, 's> Builder<'a, 's> {
         let Some(need) = self.needing(purpose.leg) else {
             return Some(());
         };
-        let by_box = |row: &&&ChargeRow| {
-            row.per == Some(Per::Container)
-                || (row.per == Some(Per::Day) && row.scope == Some(ScopeKind::Container))
-        };
+        // A part of a charge that is counted by the box is one part for each of that charge: by the
+        // box it would be a part of the charges of all boxes, once for every box.
         let of_charge = |row: &&&ChargeRow| {
-            matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(_))) && row.per.is_none()
+            matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(_)))
+                && matches!(row.per, None | Some(Per::Container))
+        };
+        let by_box = |row: &&&ChargeRow| {
+            !of_charge(row)
+                && (row.per == Some(Per::Container)
+                    || (row.per == Some(Per::Day) && row.scope == Some(ScopeKind::Container)))
         };
         let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
