@@ -3,11 +3,12 @@
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
+use super::packing::is_side;
 use super::table::{self, Table};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
-use crate::quantity::{Decimal, Density, Length, Malformed, Money, Percent, Written};
+use crate::quantity::{Decimal, Density, Length, Malformed, Money, Percent, Size, Written};
 use crate::trade::{
     Basis, ChargeRow, ContainerType, Country, DutyRow, Event, ExchangeRow, ExchangeUse, Key, Leg,
     LimitKind, LimitOn, LimitRow, Matches, NominalSlab, Per, Rate, Regime, ScopeKind, Stone,
@@ -310,7 +311,15 @@ fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut R
         let source = row.required_text("source", report);
         row.finish(report);
         source?;
-        Some(NominalSlab { size: size?.value, bundle_mass: bundle_mass?.value, place: row.place() })
+        let size: At<Size> = size?;
+        if !is_side(size.length) || !is_side(size.height) {
+            report.add(
+                Fault::error(Code::OutOfRange, "`size` is no size of a slab")
+                    .at(&size.place, "expected sides of 0.1 m to 6 m"),
+            );
+            return None;
+        }
+        Some(NominalSlab { size: size.value, bundle_mass: bundle_mass?.value, place: row.place() })
     });
 }
 
