@@ -10,6 +10,8 @@
 //! and `remove`, which names files and folders of the copy that are taken away first, one a line.
 //! `QUAYSTONE_UPDATE=1 cargo test --test faults` rewrites `stderr.txt` and `exit`.
 
+#![allow(clippy::unwrap_used, reason = "the helpers of a test may stop it")]
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -173,4 +175,131 @@ fn every_code_has_a_case() {
         .collect();
     let excused: BTreeSet<&str> = NOT_SHOWN.iter().map(|(code, _)| code.name()).collect();
     assert_eq!(missing, excused);
+}
+
+/// A case that is made here, as it is too large or too strange to be kept as files.
+fn made(make: impl FnOnce(&Path)) -> tempfile::TempDir {
+    let copy = workspace(None);
+    make(copy.path());
+    copy
+}
+
+#[test]
+fn a_line_of_ten_megabytes_is_cut() {
+    for (long, times) in [("x", 10_000_000), (",", 1_000_000), ("\"", 1_000_000), ("ü", 1_000_000)]
+    {
+        let long = long.repeat(times);
+        let copy = made(|root| {
+            let list = format!("slab,bundle,length (cm),height (cm)\nA1,B1,{long},180\n");
+            fs::write(root.join("shipments/plain/packing.csv"), list).unwrap();
+        });
+        let output = quaystone(copy.path(), &["cost", "plain"]);
+        let stderr = stderr_of(&output);
+        assert_eq!(output.status.code(), Some(1), "{stderr}");
+        assert!(stderr.len() < 4_000, "{} bytes of stderr", stderr.len());
+        assert!(stderr.contains("packing.csv:2:"), "{stderr}");
+    }
+}
+
+#[test]
+fn a_key_and_a_text_of_ten_megabytes_are_cut() {
+    let long = "x".repeat(10_000_000);
+    for line in [format!("{long} = 1\n"), format!("to = \"{long}\"\n"), format!("to = {long}\n")] {
+        let copy = made(|root| {
+            fs::write(root.join("shipments/plain/shipment.toml"), line).unwrap();
+        });
+        let output = quaystone(copy.path(), &["cost", "plain"]);
+        let stderr = stderr_of(&output);
+        assert_eq!(output.status.code(), Some(1));
+        assert!(stderr.len() < 6_000, "{} bytes of stderr", stderr.len());
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_workspace_may_be_reached_over_a_link() {
+    let copy = made(|root| {
+        let list = root.join("shipments/plain/packing.csv");
+        let text = fs::read_to_string(&list).unwrap();
+        fs::write(&list, text.replace("300,180", "300,18O")).unwrap();
+    });
+    let other = tempfile::tempdir().unwrap();
+    let link = other.path().join("link");
+    std::os::unix::fs::symlink(copy.path(), &link).unwrap();
+    let direct = copy.path().join("shipments/plain");
+    let by_name = quaystone(other.path(), &["--dir", "link", "cost", "plain"]);
+    let by_path = ["--dir", "link", "cost", direct.to_str().unwrap()];
+    let by_path = quaystone(other.path(), &by_path);
+    let inside = quaystone(&link, &["cost", "plain"]);
+    for output in [&by_name, &by_path, &inside] {
+        let stderr = stderr_of(output);
+        assert_eq!(output.status.code(), Some(1));
+        assert!(stderr.contains(" --> shipments/plain/packing.csv:2:11"), "{stderr}");
+    }
+}
+
+#[test]
+fn out_is_written_whole_or_not_at_all() {
+    let copy = workspace(None);
+    let out = copy.path().join("out.csv");
+    let write = ["cost", "plain", "--as", "csv", "--out", "out.csv"];
+    let output = quaystone(copy.path(), &write);
+    assert_eq!((output.status.code(), &output.stdout[..]), (Some(0), &b""[..]));
+    let first = fs::read(&out).unwrap();
+    assert!(!first.is_empty());
+
+    fs::write(&out, "mine").unwrap();
+    assert_eq!(quaystone(copy.path(), &write).status.code(), Some(4));
+    assert_eq!(fs::read(&out).unwrap(), b"mine");
+
+    // With a fault, nothing is overwritten, whatever is forced.
+    let forced = [&write[..], &["--force"]].concat();
+    let list = copy.path().join("shipments/plain/packing.csv");
+    let sound = fs::read(&list).unwrap();
+    fs::write(&list, "slab,bundle\n").unwrap();
+    assert_eq!(quaystone(copy.path(), &forced).status.code(), Some(1));
+    assert_eq!(fs::read(&out).unwrap(), b"mine");
+
+    fs::write(&list, sound).unwrap();
+    assert_eq!(quaystone(copy.path(), &forced).status.code(), Some(0));
+    assert_eq!(fs::read(&out).unwrap(), first);
+}
+
+#[test]
+fn suppliers_text_is_data_in_every_form() {
+    let copy = made(|root| {
+        let list = root.join("shipments/plain/packing.csv");
+        let text = fs::read_to_string(&list).unwrap();
+        let text = text.replace("A1,", "=cmd()|x,").replace("A2,", "<b>\u{1b}[31mA2\u{7},");
+        fs::write(&list, text.replace("B2", "@B2")).unwrap();
+        let shipment = root.join("shipments/plain/shipment.toml");
+        let text = fs::read_to_string(&shipment).unwrap();
+        let title = "title = \"Plain \\u001b[2J<script>\"";
+        fs::write(&shipment, text.replace("title = \"Plain marble (invented)\"", title)).unwrap();
+    });
+    let mut wrong = String::new();
+    for command in ["cost plain", "cost plain --by bundle", "load plain", "explain plain =cmd()|x"]
+    {
+        for form in ["text", "markdown", "html", "csv", "json"] {
+            let mut args: Vec<&str> = command.split(' ').collect();
+            args.extend(["--as", form]);
+            let output = quaystone(copy.path(), &args);
+            let stdout = String::from_utf8(output.stdout.clone()).unwrap();
+            let mut note = |what: &str| wrong += &format!("{command} --as {form}: {what}\n");
+            if output.status.code() != Some(0) {
+                note("fails");
+            }
+            if stdout.chars().any(|c| c.is_control() && !"\n\r".contains(c)) {
+                note("prints a control character");
+            }
+            if form == "html" && (stdout.contains("<script>") || stdout.contains("<b>")) {
+                note("prints unescaped HTML");
+            }
+            let cells = || stdout.split([',', '\n']).map(|cell| cell.trim_matches('"'));
+            if form == "csv" && cells().any(|cell| cell.starts_with(['=', '@'])) {
+                note("prints a formula");
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
 }

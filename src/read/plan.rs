@@ -64,18 +64,7 @@ pub(super) fn plan(
             );
         }
         if let Some(number) = &number {
-            let same = numbers.iter().find(|one: &&At<ContainerNumber>| one.value == number.value);
-            if let Some(first) = same {
-                report.add(
-                    Fault::error(
-                        Code::Duplicate,
-                        format!("two containers have the number {}", number.value),
-                    )
-                    .at(&number.place, "again here")
-                    .also(&first.place, "first here"),
-                );
-            }
-            numbers.push(number.clone());
+            numbered_once(number, &mut numbers, report);
         }
         let Some(label) = label else {
             sound = false;
@@ -115,6 +104,25 @@ pub(super) fn plan(
         );
     }
     sound.then_some(boxes)
+}
+
+/// A container number stands for one box in the world.
+fn numbered_once(
+    number: &At<ContainerNumber>,
+    numbers: &mut Vec<At<ContainerNumber>>,
+    report: &mut Report,
+) {
+    if let Some(first) = numbers.iter().find(|one| one.value == number.value) {
+        report.add(
+            Fault::error(
+                Code::Duplicate,
+                format!("two containers have the number {}", number.value),
+            )
+            .at(&number.place, "again here")
+            .also(&first.place, "first here"),
+        );
+    }
+    numbers.push(number.clone());
 }
 
 /// The boxes that a packing list names: every bundle in one, or none at all.
