@@ -1,12 +1,12 @@
 //! What every command shares: options, the workspace, faults on stderr, results on stdout.
 
 use std::io::{self, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
 use crate::cost::{Costed, estimate};
-use crate::fault::{Report, render};
+use crate::fault::{Code, Fault, Report, printable, render};
 use crate::files;
 use crate::load::{Effort, Misfit};
 use crate::quantity::Units;
@@ -96,12 +96,38 @@ impl Options {
         }
     }
 
-    /// The workspace and its tariffs; `None`: the faults are in the report.
+    /// The workspace and what could be read of its tariffs; `None`: there is no workspace. With
+    /// faults in the report, the tariffs serve only to find the shipments' faults as well.
     pub(super) fn open(&self, report: &mut Report) -> Option<(Workspace, Tariffs)> {
-        let here = PathBuf::from(".");
-        let workspace = Workspace::find(self.dir.as_deref().unwrap_or(&here), report)?;
-        let tariffs = read::tariffs(&workspace, report)?;
+        let workspace = match &self.dir {
+            Some(folder) => Workspace::at(folder, report)?,
+            None => Workspace::find(Path::new("."), report)?,
+        };
+        let tariffs = read::tables(&workspace, report);
         Some((workspace, tariffs))
+    }
+
+    /// Reads and costs one shipment; `None`: the faults are in the report.
+    pub(super) fn costed(
+        workspace: &Workspace,
+        name: &str,
+        tariffs: &Tariffs,
+        report: &mut Report,
+    ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
+        let shipment = read::shipment(workspace, name, tariffs, report);
+        let shipment = shipment.filter(|_| !report.has_errors());
+        let costed = shipment.and_then(|shipment| {
+            let costed = estimate(&shipment, tariffs, Effort::default(), report)?;
+            Some((shipment, costed))
+        });
+        if costed.is_none() && !report.has_errors() {
+            // No file of the user's should lead here; saying nothing would be worse.
+            report.add(
+                Fault::error(Code::NotSupported, format!("{name} cannot be worked out"))
+                    .help("this is a mistake of the program: please report it with the files"),
+            );
+        }
+        costed
     }
 
     /// Prints the faults, if any, and turns them into the way to end.
@@ -112,9 +138,9 @@ impl Options {
         if report.has_errors() { Exit::BadData } else { Exit::Done }
     }
 
-    /// Prints a sentence on stderr.
+    /// Prints a sentence on stderr, safe to print whatever names it holds.
     pub(super) fn say(text: &str) {
-        let _ = writeln!(io::stderr(), "{text}");
+        let _ = writeln!(io::stderr(), "{}", printable(text));
     }
 
     /// Writes a result where it belongs, in the form asked for.
@@ -138,12 +164,11 @@ impl Options {
                     .out
                     .as_ref()
                     .map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
-                let way_out = if error.kind() == io::ErrorKind::AlreadyExists {
-                    " (--force overwrites it)"
+                Self::say(&if error.kind() == io::ErrorKind::AlreadyExists {
+                    format!("error: {name} is there already; --force overwrites it")
                 } else {
-                    ""
-                };
-                Self::say(&format!("error: {name} could not be written: {error}{way_out}"));
+                    format!("error: {name} could not be written: {error}")
+                });
                 Exit::NotWritten
             }
         }
@@ -170,19 +195,11 @@ impl Options {
         let Some((workspace, tariffs)) = self.open(&mut report) else {
             return Self::tell(&report);
         };
-        let Some(shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
-            return Self::tell(&report);
-        };
-        match estimate(&shipment, &tariffs, Effort::default(), &mut report) {
-            Some(Ok(costed)) => match Self::tell(&report) {
-                Exit::Done => then(&shipment, costed, &tariffs),
-                exit => exit,
-            },
-            Some(Err(misfits)) => {
-                Self::tell(&report);
-                Self::no_box(&shipment, &misfits)
-            }
-            None => Self::tell(&report),
+        let costed = Self::costed(&workspace, name, &tariffs, &mut report);
+        match (Self::tell(&report), costed) {
+            (Exit::Done, Some((shipment, Ok(costed)))) => then(&shipment, costed, &tariffs),
+            (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),
+            (exit, _) => exit,
         }
     }
 

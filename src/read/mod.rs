@@ -12,5 +12,5 @@ mod tables;
 mod workspace;
 
 pub use shipment::shipment;
-pub use tables::tariffs;
+pub use tables::{tables, tariffs};
 pub use workspace::Workspace;
