@@ -192,15 +192,15 @@ pub fn charge_sums(landed: &Landed) -> Option<Vec<ChargeSum<'_>>> {
     for charge in &landed.charges {
         let place = charge.sources.first().map(|place| (&*place.file, place.line));
         let at = *known.entry((&charge.name, charge.leg, place)).or_insert_with(|| {
-            let amount = Money::zero(charge.amount.currency());
+            let amount = Money::zero(charge.amount().currency());
             let book = Money::zero(landed.currency);
             sums.push(ChargeSum { first: charge, count: 0, amount, book });
             sums.len() - 1
         });
         let sum = sums.get_mut(at)?;
         sum.count += 1;
-        sum.amount = sum.amount.plus(charge.amount).ok()?;
-        sum.book = sum.book.plus(charge.book).ok()?;
+        sum.amount = sum.amount.plus(charge.amount()).ok()?;
+        sum.book = sum.book.plus(charge.book()).ok()?;
     }
     sums.sort_by_key(|sum| sum.first.leg);
     Some(sums)

@@ -1,27 +1,22 @@
 //! A charge: one item of cost, how it was worked out, and where it goes.
 
+use std::ops::Deref;
+use std::rc::Rc;
+
 use super::sets::SetId;
 use crate::fault::Place;
 use crate::quantity::{Decimal, Money, Percent, Price, Quote};
 use crate::trade::{Basis, Date, ExchangeUse, Key, Leg, ScopeKind, TableName, Treatment, Window};
 
-/// One item of cost.
+/// What all charges of one row, or of one item of an invoice, have in common.
 #[derive(Debug, Clone)]
-pub struct Charge {
+pub struct ChargeKind {
     /// Its name, as a bill would have it.
     pub name: String,
     /// The leg it belongs to.
     pub leg: Leg,
-    /// What it belongs to.
-    pub scope: Scope,
     /// The key it spreads by.
     pub key: Key,
-    /// Its amount, in the currency it is charged in.
-    pub amount: Money,
-    /// Its amount in the book currency.
-    pub book: Money,
-    /// The exchange between the two, where they differ.
-    pub exchange: Option<Conversion>,
     /// Where it goes.
     pub treatment: Treatment,
     /// How firm it is.
@@ -32,8 +27,6 @@ pub struct Charge {
     pub is_price: bool,
     /// For goods: the line whose own amounts are the weights, by position.
     pub goods_of: Option<usize>,
-    /// How the amount came about.
-    pub working: Working,
     /// The table and offer it comes from, if it comes from a table.
     pub table: Option<(TableName, Option<String>)>,
     /// The rows and lines it comes from.
@@ -44,6 +37,56 @@ pub struct Charge {
     pub policy: Option<(Place, String)>,
 }
 
+/// One item of cost. What it shares with others of its row is held once: a large shipment has
+/// many charges of few rows.
+#[derive(Debug, Clone)]
+pub struct Charge {
+    /// What it shares with the others of its row.
+    pub kind: Rc<ChargeKind>,
+    /// What it belongs to.
+    pub scope: Scope,
+    /// What it comes to.
+    pub priced: Rc<Priced>,
+}
+
+/// What a charge comes to, and how.
+#[derive(Debug, Clone)]
+pub struct Priced {
+    /// Its amount, in the currency it is charged in.
+    pub amount: Money,
+    /// Its amount in the book currency.
+    pub book: Money,
+    /// The exchange between the two, where they differ.
+    pub exchange: Option<Conversion>,
+    /// How the amount came about.
+    pub working: Working,
+}
+
+impl Charge {
+    /// Its amount, in the currency it is charged in.
+    pub fn amount(&self) -> Money {
+        self.priced.amount
+    }
+
+    /// Its amount in the book currency.
+    pub fn book(&self) -> Money {
+        self.priced.book
+    }
+
+    /// The exchange between the two, where they differ.
+    pub fn exchange(&self) -> Option<&Conversion> {
+        self.priced.exchange.as_ref()
+    }
+}
+
+impl Deref for Charge {
+    type Target = ChargeKind;
+
+    fn deref(&self) -> &ChargeKind {
+        &self.kind
+    }
+}
+
 /// What a charge belongs to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Scope {
@@ -51,7 +94,7 @@ pub struct Scope {
     pub kind: ScopeKind,
     /// Which one: the name of the container, bundle, slab, line ...; of the shipment's kind, the
     /// shipment's.
-    pub of: String,
+    pub of: Rc<str>,
     /// Its slabs.
     pub set: SetId,
 }

@@ -5,11 +5,11 @@
 //! from book amounts, and are rounded once per entry line, as the regime has it.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
-use super::charge::{Charge, Customs, Scope, Working};
-use super::exchange::{self, Target};
-use super::goods::SERVICES;
-use super::rows::Job;
+use super::charge::{Charge, ChargeKind, Customs, Priced, Scope, Working};
+use super::exchange::{self, SERVICES, Target};
+use super::job::Job;
 use super::sets::{SetId, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
@@ -319,7 +319,7 @@ fn values(
         let place = charge.sources.first()?.clone();
         let by_line = by_line(job, charge, sets, spreader, report)?;
         let exchange =
-            customs_rate(job, regime, charge.amount.currency(), &place, report)?.conversion();
+            customs_rate(job, regime, charge.amount().currency(), &place, report)?.conversion();
         values.push(Value { name: charge.name.clone(), by_line, exchange, place });
     }
     if regime.basis == ValueBasis::Export {
@@ -372,12 +372,12 @@ fn by_line(
     spreader: &mut Spreader<'_>,
     report: &mut Report,
 ) -> Option<BTreeMap<usize, Money>> {
-    let currency = charge.amount.currency();
+    let currency = charge.amount().currency();
     if let Some(line) = charge.goods_of {
-        return Some(BTreeMap::from([(line, charge.amount)]));
+        return Some(BTreeMap::from([(line, charge.amount())]));
     }
     if let [_] = job.shipment.lines[..] {
-        return Some(BTreeMap::from([(0, charge.amount)]));
+        return Some(BTreeMap::from([(0, charge.amount())]));
     }
     let shares = spreader.own_shares(charge, sets, report)?;
     let mut minors: BTreeMap<usize, i64> = BTreeMap::new();
@@ -406,8 +406,8 @@ fn stated_by_line(
     for charge in charges {
         let Some(at) = charge.goods_of else { continue };
         if job.shipment.lines.get(at).is_some_and(|line| line.invoice == invoice) {
-            let sum = amounts.entry(at).or_insert_with(|| Money::zero(charge.amount.currency()));
-            *sum = sum.plus(charge.amount).ok()?;
+            let sum = amounts.entry(at).or_insert_with(|| Money::zero(charge.amount().currency()));
+            *sum = sum.plus(charge.amount()).ok()?;
         }
     }
     let keys = amounts.values().map(|money| money.amount());
@@ -541,31 +541,34 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
             };
             let (book, exchange) =
                 exchange::convert(job.tariffs, &job.shipment.dates, amount, &target, report)?;
-            charges.push(Charge {
+            let mut kind = ChargeKind {
                 name: layer.name.clone(),
                 leg: Leg::DutyAndTax,
-                scope: Scope { kind: ScopeKind::TariffLine, of: line.label(), set: line.set },
                 key: Key::Area,
-                amount,
-                book,
-                exchange,
                 treatment: Treatment::Stock,
                 basis: Basis::Law,
                 customs: Customs::Out,
                 is_price: false,
                 goods_of: None,
-                working: Working::Part {
-                    rate: layer.rate.value,
-                    of: format!("entered value of {}", line.label()),
-                    base: line.entered,
-                    days: None,
-                    exact: exact.shown(6),
-                    bound: None,
-                },
                 table: None,
                 sources: vec![layer.rate.place.clone(), line.place.clone()],
                 valid: Some(layer.valid),
                 policy: None,
+            };
+            job.apply_policy(&mut kind);
+            let working = Working::Part {
+                rate: layer.rate.value,
+                of: format!("entered value of {}", line.label()),
+                base: line.entered,
+                days: None,
+                exact: exact.shown(6),
+                bound: None,
+            };
+            let of = line.label().into();
+            charges.push(Charge {
+                kind: Rc::new(kind),
+                scope: Scope { kind: ScopeKind::TariffLine, of, set: line.set },
+                priced: Rc::new(Priced { amount, book, exchange, working }),
             });
         }
     }

@@ -5,6 +5,9 @@ use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact, Money};
 use crate::trade::{Date, Dates, Event, ExchangeRow, ExchangeUse, Lookup, Tariffs};
 
+/// The use of the exchange row for anything that is not a supplier's price.
+pub(super) const SERVICES: ExchangeUse = ExchangeUse::Book;
+
 /// What an amount is converted for.
 pub(super) struct Target<'a> {
     /// The event that the amount falls on.

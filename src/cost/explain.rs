@@ -52,14 +52,14 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
     shipment.slabs.get(slab)?;
     let mut spreader = Spreader::new(shipment);
     let mut report = Report::new();
-    spreader.learn_values(&landed.charges, &landed.sets, &mut report)?;
+    spreader.learn_goods(&landed.charges);
     let mut charges = Vec::new();
     for (index, charge) in landed.charges.iter().enumerate() {
         let Some(position) = landed.sets.position(charge.scope.set, slab) else {
             continue;
         };
         let weights = spreader.weights(charge, &landed.sets, &mut report)?;
-        let share = weights.share_at(charge.book, position).ok()?;
+        let share = weights.share_at(charge.book(), position).ok()?;
         let key = key_part(shipment, landed, &spreader, charge, slab)?;
         charges.push(ExplainedCharge {
             charge: index,

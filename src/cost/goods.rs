@@ -3,16 +3,17 @@
 //! Goods are attributed, not spread: a slab's weight is what the supplier bills for it.
 
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
-use super::charge::{Charge, Customs, Scope, Working};
+use super::charge::{Charge, ChargeKind, Customs, Scope, Working};
 use super::exchange;
-use super::rows::Job;
+use super::job::Job;
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Volume, Weights};
 use crate::trade::{
-    Basis, Discount, Event, ExchangeUse, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms,
-    ScopeKind, Shipment, Slab, Treatment,
+    Basis, Discount, Event, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
+    Shipment, Slab, Treatment,
 };
 
 /// The slabs an invoice gives without charge, by position.
@@ -70,7 +71,7 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
             charges.push(line_charge(job, invoice, priced, report)?);
         }
         let goods: Vec<Money> =
-            charges.iter().skip(start).map(|charge: &Charge| charge.amount).collect();
+            charges.iter().skip(start).map(|charge: &Charge| charge.amount()).collect();
         let items = items(job, index, invoice, &goods, sets, report)?;
         charges.extend(items);
         check_total(invoice, charges.get(start..).unwrap_or_default(), report);
@@ -105,7 +106,7 @@ fn lines_of<'a>(
         let scopes = if line.price.by == PricedBy::Bundle {
             bundle_scopes(job.shipment, set, free, sets)
         } else {
-            vec![Scope { kind: ScopeKind::Line, of: line.id.clone(), set }]
+            vec![Scope { kind: ScopeKind::Line, of: line.id.as_str().into(), set }]
         };
         for scope in scopes {
             match price(job.shipment, index, line, scope, free, sets) {
@@ -153,7 +154,7 @@ fn bundle_scopes(
         };
         let members = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
         let set = sets.add(format!("line part in bundle {}", bundle.id), members);
-        scopes.push(Scope { kind: ScopeKind::Bundle, of: bundle.id.clone(), set });
+        scopes.push(Scope { kind: ScopeKind::Bundle, of: bundle.id.as_str().into(), set });
     }
     scopes
 }
@@ -224,24 +225,26 @@ fn line_charge(
 ) -> Option<Charge> {
     let line = priced.line;
     let (book, exchange) = book(job, invoice, priced.amount, &line.price.place, report)?;
-    Some(Charge {
+    let kind = ChargeKind {
         name: "goods".to_owned(),
         leg: Leg::Goods,
-        scope: priced.scope,
         key: key_of(line.price.by),
-        amount: priced.amount,
-        book,
-        exchange,
         treatment: Treatment::Stock,
         basis: if line.nominal { Basis::Assumed } else { Basis::Quoted },
         customs: Customs::In,
         is_price: true,
         goods_of: Some(priced.index),
-        working: Working::Priced { price: line.price.value, quantity: priced.quantity },
         table: None,
         sources: vec![line.price.place.clone()],
         valid: Some(invoice.price_valid.value),
         policy: None,
+    };
+    let working = Working::Priced { price: line.price.value, quantity: priced.quantity };
+    let amount = priced.amount;
+    Some(Charge {
+        kind: Rc::new(kind),
+        scope: priced.scope,
+        priced: Rc::new(super::charge::Priced { amount, book, exchange, working }),
     })
 }
 
@@ -304,26 +307,28 @@ fn items(
     let mut charges = Vec::new();
     for item in listed {
         let (book, exchange) = book(job, invoice, item.amount, item.place, report)?;
-        let mut charge = Charge {
+        let mut kind = ChargeKind {
             name: item.name.to_owned(),
             leg: item.leg,
-            scope: Scope { kind: ScopeKind::Invoice, of: invoice.number.clone(), set },
             key: item.key,
-            amount: item.amount,
-            book,
-            exchange,
             treatment: Treatment::Stock,
             basis: Basis::Quoted,
             customs: item.customs,
             is_price: item.is_price,
             goods_of: None,
-            working: item.working,
             table: None,
             sources: vec![item.place.clone()],
             valid: Some(invoice.price_valid.value),
             policy: None,
         };
-        job.apply_policy(&mut charge);
+        job.apply_policy(&mut kind);
+        let of = invoice.number.as_str().into();
+        let (amount, working) = (item.amount, item.working);
+        let charge = Charge {
+            kind: Rc::new(kind),
+            scope: Scope { kind: ScopeKind::Invoice, of, set },
+            priced: Rc::new(super::charge::Priced { amount, book, exchange, working }),
+        };
         charges.push(charge);
     }
     Some(charges)
@@ -409,7 +414,7 @@ fn check_total(invoice: &Invoice, charges: &[Charge], report: &mut Report) {
     let billed = charges
         .iter()
         .filter(|charge| charge.name != "buying commission" && charge.name != "selling commission");
-    let Ok(computed) = Money::total(stated.currency(), billed.map(|charge| charge.amount)) else {
+    let Ok(computed) = Money::total(stated.currency(), billed.map(|charge| charge.amount())) else {
         return;
     };
     let Ok(off) = stated.minus(computed) else {
@@ -429,6 +434,3 @@ fn check_total(invoice: &Invoice, charges: &[Charge], report: &mut Report) {
         );
     }
 }
-
-/// The use of the exchange row for anything that is not a supplier's price.
-pub(super) const SERVICES: ExchangeUse = ExchangeUse::Book;

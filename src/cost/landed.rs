@@ -6,7 +6,8 @@ use std::rc::Rc;
 use super::charge::{Charge, Conversion};
 use super::customs::Entry;
 use super::goods;
-use super::rows::{Builder, Job};
+use super::job::Job;
+use super::rows::Builder;
 use super::sets::Sets;
 use super::spreader::Spreader;
 use super::terms::{importer_bears, must_have_row};
@@ -56,40 +57,53 @@ pub struct Headline {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Note(pub String);
 
-/// Works out every charge of a job, not yet spread.
-pub(super) fn charges<'a>(
-    job: Job<'a>,
-    sets: &mut Sets,
-    spreader: &mut Spreader<'a>,
-    report: &mut Report,
-) -> Option<(Vec<Charge>, Option<Entry>)> {
-    let goods = goods::goods(&job, sets, report)?;
-    spreader.learn_values(&goods, sets, report)?;
-    let mut builder = Builder::new(job, sets, spreader, goods);
+/// Every charge of a job, not yet spread: enough to know what a choice of offers comes to.
+pub(super) struct Unspread {
+    charges: Vec<Charge>,
+    entry: Option<Entry>,
+    sets: Sets,
+}
+
+impl Unspread {
+    /// The sum of the charges that are part of the slabs' cost.
+    pub(super) fn total(&self, currency: Currency) -> Option<Money> {
+        sum(&self.charges, currency, &[Treatment::Stock])
+    }
+}
+
+fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Option<Money> {
+    let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
+    Money::total(currency, chosen.map(|charge| charge.book())).ok()
+}
+
+/// Works out every charge of a job.
+pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
+    let mut sets = Sets::new(job.shipment);
+    let mut spreader = Spreader::new(job.shipment);
+    let goods = goods::goods(&job, &mut sets, report)?;
+    spreader.learn_goods(&goods);
+    let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
     check_legs(&job, &builder, report);
     let (charges, entry) = (builder.charges, builder.entry);
-    (!report.has_errors()).then_some((charges, entry))
+    (!report.has_errors()).then_some(Unspread { charges, entry, sets })
 }
 
-/// Works out the landed cost of a job.
-pub(super) fn landed(job: Job<'_>, report: &mut Report) -> Option<Landed> {
+/// Spreads a job's charges over its slabs.
+pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let mut sets = Sets::new(shipment);
+    let Unspread { charges, entry, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
-    let (charges, entry) = charges(job, &mut sets, &mut spreader, report)?;
+    spreader.learn_goods(&charges);
     let mut shares = Vec::with_capacity(charges.len());
     for charge in &charges {
         shares.push(spreader.book_shares(charge, &sets, report)?);
     }
     check_policy(shipment, &charges, report);
     let currency = shipment.yard.currency;
-    let sum = |treatments: &[Treatment]| {
-        let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
-        Money::total(currency, chosen.map(|charge| charge.book)).ok()
-    };
-    let total = sum(&[Treatment::Stock])?;
-    let decision = sum(&[Treatment::Stock, Treatment::Period, Treatment::Notional])?;
+    let total = sum(&charges, currency, &[Treatment::Stock])?;
+    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
+    let decision = sum(&charges, currency, &decided_by)?;
     let slab_costs = add_up(&charges, &shares, &sets, shipment.slabs.len());
     let headline = headline(shipment, &charges, currency)?;
     let notes = notes(&job, &charges, entry.as_ref());
@@ -180,7 +194,7 @@ fn check_legs(job: &Job<'_>, builder: &Builder<'_, '_>, report: &mut Report) {
             continue;
         };
         let table = home(leg).word();
-        let date = shipment.dates.of(super::rows::chosen_by(home(leg), leg));
+        let date = shipment.dates.of(super::pick::chosen_by(home(leg), leg));
         let message = format!(
             "rates/{table}.toml: nothing for \"{}\", which {} leaves to the importer (lane {}, yard {}, {date})",
             leg.word(),
@@ -250,18 +264,17 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
         .iter()
         .map(|(basis, _)| {
             let chosen = stock().filter(|charge| charge.basis == *basis);
-            Money::total(currency, chosen.map(|charge| charge.book)).ok().map(|sum| (*basis, sum))
+            Money::total(currency, chosen.map(|charge| charge.book())).ok().map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
-    let planned =
-        stock().filter(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned));
-    let planned = Money::total(currency, planned.map(|charge| charge.book)).ok()?;
+    let planned = stock().filter(|charge| charge.exchange().is_some_and(Conversion::is_planned));
+    let planned = Money::total(currency, planned.map(|charge| charge.book())).ok()?;
     let rates = charges.iter().filter_map(|charge| {
         let until = charge.valid?.until?;
         Some((until, charge.name.clone(), charge.sources.first()?.clone()))
     });
     let exchange = charges.iter().filter_map(|charge| {
-        let conversion = charge.exchange.as_ref()?;
+        let conversion = charge.exchange()?;
         Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
     });
     let first_lapse = rates.chain(exchange).min_by_key(|(until, _, _)| *until);
@@ -283,7 +296,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
                 .to_owned(),
         ));
     }
-    if charges.iter().any(|charge| charge.exchange.as_ref().is_some_and(Conversion::is_planned)) {
+    if charges.iter().any(|charge| charge.exchange().is_some_and(Conversion::is_planned)) {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted

@@ -5,7 +5,9 @@
 //! variants   container type x road class: limits and container-level cost
 //! terms      which legs the importer bears
 //! goods      lines, discount, packing, commission, rounding -> charges
-//! rows       charge tables -> charges, each when what it is a percentage of is known
+//! pick       which row of a table serves
+//! rows       charge tables -> charges, each when what it is a percentage of is known;
+//!            objects: what it is counted by; amounts: what it comes to
 //! customs    entry lines, entered values, duty layers -> charges
 //! exchange   an amount into the book currency, by use and date
 //! landed     charges spread over slabs, to the cent
@@ -13,14 +15,18 @@
 //! explain    one slab's cents, back to file and line
 //! ```
 
+mod amounts;
 mod breakdown;
 mod charge;
 mod customs;
 mod exchange;
 mod explain;
 mod goods;
+mod job;
 mod landed;
+mod objects;
 mod offers;
+mod pick;
 mod rows;
 mod sets;
 mod spreader;
@@ -28,10 +34,11 @@ mod terms;
 mod variants;
 
 pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
-pub use charge::{Bound, Charge, Conversion, Customs, Scope, Working};
+pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 pub use customs::{Entry, EntryLine, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
+pub use job::Choice;
 pub use landed::{Headline, Landed, Note};
-pub use offers::{Choice, Costed, estimate};
+pub use offers::{Costed, estimate};
 pub use sets::{SetId, Sets};
 pub use variants::variants;

@@ -1,32 +1,13 @@
 //! Offers are choices: every combination is costed, and the cheapest serves unless one is pinned.
 
-use std::collections::BTreeMap;
-
-use super::landed::{Landed, landed};
-use super::rows::{Job, may_apply};
+use super::job::{Choice, Job};
+use super::landed::{Landed, Unspread, landed, unspread};
+use super::pick::may_apply;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{self, Effort, Misfit, Plan};
 use crate::quantity::Money;
 use crate::trade::{Shipment, TableName, Tariffs};
-
-/// One offer for each table that has any.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Choice {
-    offers: BTreeMap<TableName, String>,
-}
-
-impl Choice {
-    /// Whether rows of an offer in a table serve: those of the chosen offer, and those of none.
-    pub fn takes(&self, table: TableName, offer: Option<&str>) -> bool {
-        offer.is_none_or(|offer| self.offers.get(&table).is_some_and(|chosen| chosen == offer))
-    }
-
-    /// The chosen offers by table.
-    pub fn offers(&self) -> impl Iterator<Item = (TableName, &str)> {
-        self.offers.iter().map(|(table, offer)| (*table, offer.as_str()))
-    }
-}
 
 /// A shipment costed at its cheapest choice of offers.
 #[derive(Debug)]
@@ -50,60 +31,72 @@ pub fn estimate(
     report: &mut Report,
 ) -> Option<Result<Costed, Vec<Misfit>>> {
     let choices = choices(shipment, tariffs, report)?;
-    let mut best: Option<(Choice, Plan, Landed, Report)> = None;
+    let mut best: Option<Candidate> = None;
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
     let mut misfits = None;
     for choice in choices {
-        let mut scratch = Report::new();
-        match one(shipment, tariffs, &choice, effort, &mut scratch) {
-            Some(Ok((plan, landed))) => {
-                let total = landed.total.amount();
-                if best.as_ref().is_none_or(|(_, _, best, _)| total < best.total.amount()) {
-                    if let Some((choice, _, landed, _)) = best.take() {
-                        others.push((choice, landed.total));
-                    }
-                    best = Some((choice, plan, landed, scratch));
-                } else {
-                    others.push((choice, landed.total));
-                }
+        match candidate(shipment, tariffs, choice, effort) {
+            Outcome::Sound(candidate) => {
+                let is_better =
+                    best.as_ref().is_none_or(|best| candidate.total.amount() < best.total.amount());
+                let other = if is_better { best.replace(candidate) } else { Some(candidate) };
+                others.extend(other.map(|other| (other.choice, other.total)));
             }
-            Some(Err(unfit)) => misfits = misfits.or(Some(unfit)),
-            None => failed = failed.or(Some(scratch)),
+            Outcome::Unfit(unfit) => misfits = misfits.or(Some(unfit)),
+            Outcome::Faults(faults) => failed = failed.or(Some(faults)),
         }
     }
-    if let Some((choice, plan, landed, notices)) = best {
+    if let Some(Candidate { choice, plan, unspread, report: notices, .. }) = best {
         report.absorb(notices);
+        // Only the choice that serves is spread over the slabs.
+        let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
+        let landed = landed(job, unspread, report)?;
         return Some(Ok(Costed { plan, landed, choice, others }));
     }
     if let Some(unfit) = misfits {
         return Some(Err(unfit));
     }
-    if let Some(faults) = failed {
-        report.absorb(faults);
-    }
+    report.absorb(failed.unwrap_or_default());
     None
 }
 
-fn one(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    choice: &Choice,
-    effort: Effort,
-    report: &mut Report,
-) -> Option<Result<(Plan, Landed), Vec<Misfit>>> {
-    let variants = variants(shipment, tariffs, choice, report)?;
+/// A choice of offers that works, with what it comes to.
+struct Candidate {
+    choice: Choice,
+    plan: Plan,
+    unspread: Unspread,
+    total: Money,
+    report: Report,
+}
+
+/// How a choice of offers fares.
+enum Outcome {
+    Sound(Candidate),
+    Unfit(Vec<Misfit>),
+    Faults(Report),
+}
+
+fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Effort) -> Outcome {
+    let mut report = Report::new();
+    let Some(variants) = variants(shipment, tariffs, &choice, &mut report) else {
+        return Outcome::Faults(report);
+    };
     let planned = if shipment.boxes.is_empty() {
         load::plan(&shipment.bundles, &variants, shipment.yard.lift, effort)
     } else {
-        load::given(&shipment.bundles, &shipment.boxes, &variants, report)
+        load::given(&shipment.bundles, &shipment.boxes, &variants, &mut report)
     };
     let plan = match planned {
         Ok(plan) => plan,
-        Err(misfits) => return Some(Err(misfits)),
+        Err(misfits) => return Outcome::Unfit(misfits),
     };
-    let landed = landed(Job { shipment, tariffs, plan: &plan, choice }, report)?;
-    Some(Ok((plan, landed)))
+    let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
+    let Some(unspread) = unspread(job, &mut report) else { return Outcome::Faults(report) };
+    match unspread.total(shipment.yard.currency) {
+        Some(total) => Outcome::Sound(Candidate { choice, plan, unspread, total, report }),
+        None => Outcome::Faults(report),
+    }
 }
 
 /// Every choice of one offer per table, in file order; pins leave no choice.
@@ -139,13 +132,10 @@ fn choices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) -> Optio
         if offers.is_empty() {
             continue;
         }
-        let with = |choice: &Choice, offer: &str| {
-            let mut choice = choice.clone();
-            choice.offers.insert(table, offer.to_owned());
-            choice
-        };
-        all =
-            all.iter().flat_map(|choice| offers.iter().map(|offer| with(choice, offer))).collect();
+        all = all
+            .iter()
+            .flat_map(|choice| offers.iter().map(|offer| choice.with(table, offer)))
+            .collect();
     }
     Some(all)
 }

@@ -1,6 +1,5 @@
 //! Sets of slabs that share a charge, each made once.
 
-use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 use crate::trade::{Shipment, Slab};
@@ -8,51 +7,54 @@ use crate::trade::{Shipment, Slab};
 /// A set of slabs, by position in [`Sets`].
 pub type SetId = usize;
 
-/// The sets of slabs of one calculation. Set 0 is the whole shipment.
+/// The sets of slabs of one calculation. Set 0 is the whole shipment; then comes a set for each
+/// bundle, and after those whatever sets the charges ask for.
 #[derive(Debug, Clone)]
 pub struct Sets {
-    sets: Vec<Members>,
+    sets: Vec<Vec<u32>>,
+    bundles: usize,
     by_name: BTreeMap<String, SetId>,
     count: usize,
-    by_bundle: OnceCell<Vec<Vec<u32>>>,
-}
-
-#[derive(Debug, Clone)]
-enum Members {
-    All,
-    Some(Vec<u32>),
 }
 
 impl Sets {
     /// The whole shipment.
     pub const ALL: SetId = 0;
 
-    /// Only the set of all slabs.
+    /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
-        Self {
-            sets: vec![Members::All],
-            by_name: BTreeMap::new(),
-            count: shipment.slabs.len(),
-            by_bundle: OnceCell::new(),
-        }
-    }
-
-    /// The slabs of every bundle, by position, in packing-list order.
-    pub(super) fn by_bundle(&self, shipment: &Shipment) -> &[Vec<u32>] {
-        self.by_bundle.get_or_init(|| {
-            let mut bundles = vec![Vec::new(); shipment.bundles.len()];
-            for (index, slab) in shipment.slabs.iter().enumerate() {
-                let slabs = usize::try_from(slab.bundle).ok().and_then(|at| bundles.get_mut(at));
-                if let (Some(slabs), Ok(index)) = (slabs, u32::try_from(index)) {
-                    slabs.push(index);
-                }
+        let bundles = shipment.bundles.len();
+        let mut sets = vec![Vec::new(); bundles + 1];
+        for (index, slab) in shipment.slabs.iter().enumerate() {
+            let slabs = usize::try_from(slab.bundle).ok().and_then(|at| sets.get_mut(at + 1));
+            if let (Some(slabs), Ok(index)) = (slabs, u32::try_from(index)) {
+                slabs.push(index);
             }
-            bundles
-        })
+        }
+        Self { sets, bundles, by_name: BTreeMap::new(), count: shipment.slabs.len() }
     }
 
-    /// The set of this name, made by `keep` if it is new. Empty sets and sets of every slab are
-    /// recognised; an empty one is `None`.
+    /// The slabs of a bundle, by the bundle's position.
+    pub(super) fn bundle(&self, bundle: usize) -> &[u32] {
+        self.sets.get(bundle + 1).filter(|_| bundle < self.bundles).map_or(&[], Vec::as_slice)
+    }
+
+    /// The slabs of a bundle that lie in a set; `None` where there are none.
+    pub(super) fn bundle_within(&mut self, bundle: usize, set: SetId) -> Option<SetId> {
+        let slabs = self.bundle(bundle);
+        let inside = |slab: &&u32| {
+            usize::try_from(**slab).is_ok_and(|slab| self.position(set, slab).is_some())
+        };
+        if set == Self::ALL || slabs.iter().all(|slab| inside(&slab)) {
+            return (!slabs.is_empty()).then_some(bundle + 1);
+        }
+        let members: Vec<u32> = slabs.iter().filter(inside).copied().collect();
+        let is_empty = members.is_empty();
+        let id = self.add(format!("bundle {bundle} of {set}"), members);
+        (!is_empty).then_some(id)
+    }
+
+    /// The set of this name, made by `keep` if it is new; `None` where it is empty.
     pub fn make(
         &mut self,
         name: String,
@@ -73,7 +75,7 @@ impl Sets {
         let id = if members.len() == self.count {
             Self::ALL
         } else {
-            self.sets.push(Members::Some(members));
+            self.sets.push(members);
             self.sets.len() - 1
         };
         self.by_name.insert(name, id);
@@ -87,28 +89,21 @@ impl Sets {
 
     /// How many slabs a set has.
     pub fn len(&self, id: SetId) -> usize {
-        match self.sets.get(id) {
-            Some(Members::Some(members)) => members.len(),
-            Some(Members::All) => self.count,
-            None => 0,
-        }
+        if id == Self::ALL { self.count } else { self.sets.get(id).map_or(0, Vec::len) }
     }
 
     /// The positions of a set's slabs, in packing-list order.
     pub fn members(&self, id: SetId) -> impl Iterator<Item = usize> + Clone + '_ {
-        let (all, some) = match self.sets.get(id) {
-            Some(Members::Some(members)) => (0..0, members.as_slice()),
-            Some(Members::All) => (0..self.count, [].as_slice()),
-            None => (0..0, [].as_slice()),
-        };
+        let all = if id == Self::ALL { 0..self.count } else { 0..0 };
+        let some = self.sets.get(id).map_or(&[][..], Vec::as_slice);
         all.chain(some.iter().filter_map(|index| usize::try_from(*index).ok()))
     }
 
     /// The position of a slab within a set.
     pub fn position(&self, id: SetId, slab: usize) -> Option<usize> {
-        match self.sets.get(id)? {
-            Members::All => (slab < self.count).then_some(slab),
-            Members::Some(members) => members.binary_search(&u32::try_from(slab).ok()?).ok(),
+        if id == Self::ALL {
+            return (slab < self.count).then_some(slab);
         }
+        self.sets.get(id)?.binary_search(&u32::try_from(slab).ok()?).ok()
     }
 }

@@ -11,6 +11,10 @@ use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Money, SpreadError, Weights};
 use crate::trade::{Key, Shipment};
 
+/// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
+/// many bundles.
+const SMALL: usize = 64;
+
 /// Which weights a charge spreads by: those of a key, or those of a line's own amounts.
 type WeightId = (SetId, Key, Option<usize>);
 
@@ -20,6 +24,7 @@ pub(super) struct Spreader<'a> {
     free: BTreeSet<usize>,
     /// The price of every slab in minor units of the book currency, once the goods are known.
     values: Vec<i64>,
+    goods: Vec<Charge>,
     weights: BTreeMap<WeightId, Rc<Weights>>,
     shares: BTreeMap<(WeightId, i64), Rc<Vec<i64>>>,
 }
@@ -30,21 +35,25 @@ impl<'a> Spreader<'a> {
             shipment,
             free: goods::free_slabs(shipment),
             values: Vec::new(),
+            goods: Vec::new(),
             weights: BTreeMap::new(),
             shares: BTreeMap::new(),
         }
     }
 
-    /// Works out the price of every slab from the charges of the lines: what the key "value" is.
-    pub(super) fn learn_values(
-        &mut self,
-        charges: &[Charge],
-        sets: &Sets,
-        report: &mut Report,
-    ) -> Option<()> {
+    /// Learns the goods that the key "value" goes by; the values are worked out when first needed.
+    pub(super) fn learn_goods(&mut self, charges: &[Charge]) {
+        self.goods = charges.iter().filter(|charge| charge.goods_of.is_some()).cloned().collect();
+    }
+
+    /// The price of every slab, from the charges of the lines.
+    fn learn_values(&mut self, sets: &Sets, report: &mut Report) -> Option<()> {
+        if !self.values.is_empty() {
+            return Some(());
+        }
         let mut values = vec![0; self.shipment.slabs.len()];
-        for charge in charges.iter().filter(|charge| charge.goods_of.is_some()) {
-            let shares = self.book_shares(charge, sets, report)?;
+        for charge in std::mem::take(&mut self.goods) {
+            let shares = self.book_shares(&charge, sets, report)?;
             for (slab, share) in sets.members(charge.scope.set).zip(shares.iter()) {
                 if let Some(value) = values.get_mut(slab) {
                     *value += share;
@@ -73,13 +82,18 @@ impl<'a> Spreader<'a> {
         report: &mut Report,
     ) -> Option<Rc<Weights>> {
         let id = (charge.scope.set, charge.key, charge.goods_of);
-        if let Some(weights) = self.weights.get(&id) {
+        if let Some(weights) = self.weights.get(&id).filter(|_| sets.len(id.0) > SMALL) {
             return Some(weights.clone());
+        }
+        if charge.key == Key::Value && charge.goods_of.is_none() {
+            self.learn_values(sets, report)?;
         }
         match self.make(id, sets) {
             Ok(weights) => {
                 let weights = Rc::new(weights);
-                self.weights.insert(id, weights.clone());
+                if sets.len(charge.scope.set) > SMALL {
+                    self.weights.insert(id, weights.clone());
+                }
                 Some(weights)
             }
             Err(error) => {
@@ -126,7 +140,7 @@ impl<'a> Spreader<'a> {
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Rc<Vec<i64>>> {
-        self.shares_of(charge, charge.book, sets, report)
+        self.shares_of(charge, charge.book(), sets, report)
     }
 
     /// The same for the amount in its own currency.
@@ -136,7 +150,7 @@ impl<'a> Spreader<'a> {
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Rc<Vec<i64>>> {
-        self.shares_of(charge, charge.amount, sets, report)
+        self.shares_of(charge, charge.amount(), sets, report)
     }
 
     fn shares_of(
@@ -151,15 +165,14 @@ impl<'a> Spreader<'a> {
             return None;
         };
         let id = ((charge.scope.set, charge.key, charge.goods_of), minor);
-        if let Some(shares) = self.shares.get(&id) {
+        if let Some(shares) = self.shares.get(&id).filter(|_| sets.len(id.0.0) > SMALL) {
             return Some(shares.clone());
         }
         let weights = self.weights(charge, sets, report)?;
         match weights.divide(amount) {
             Ok(shares) => {
                 let shares = Rc::new(shares);
-                // Small sets do not repeat; keeping their answers would only cost room.
-                if sets.len(charge.scope.set) > 64 {
+                if sets.len(charge.scope.set) > SMALL {
                     self.shares.insert(id, shares.clone());
                 }
                 Some(shares)

@@ -2,10 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::exchange::{self, Target};
-use super::goods::SERVICES;
-use super::offers::Choice;
-use super::rows::{Pick, Purpose, asked, pick, purposes};
+use super::exchange::{self, SERVICES, Target};
+use super::job::Choice;
+use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::terms::{event_of, importer_bears};
 use crate::fault::{Code, Fault, Report};
 use crate::load::{Limit, Variant};
@@ -146,7 +145,7 @@ fn price(
             };
             let asked = asked(shipment, purpose.leg, Some(&variant));
             let in_force =
-                row.valid.holds(shipment.dates.of(super::rows::chosen_by(row.table, row.leg)));
+                row.valid.holds(shipment.dates.of(super::pick::chosen_by(row.table, row.leg)));
             if row.per.is_none() && in_force && row.matches.fit(&asked) {
                 let part = Exact::from(*base).percent(*rate).round().ok()?;
                 total = total.plus(in_book(shipment, tariffs, row, part, report)?).ok()?;

@@ -18,8 +18,7 @@ pub struct Source {
 impl Source {
     /// Takes a file's text and finds its lines.
     pub fn new(name: &str, text: String) -> Self {
-        let starts =
-            text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at + 1);
+        let starts = text.match_indices('\n').map(|(at, _)| at + 1);
         let lines = std::iter::once(0).chain(starts).collect();
         Self { name: name.into(), text, lines }
     }

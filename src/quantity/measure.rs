@@ -63,6 +63,9 @@ macro_rules! measure {
 
                 #[doc = concat!("The measure in the unit of [`Self::", stringify!($door), "`], to `places` places.")]
                 pub fn $reader(self, places: Decimals) -> Decimal {
+                    if $factor == Decimal::ONE {
+                        return number::half_away(self.0, places);
+                    }
                     let mut value = number::ratio(self.0, $factor, places).unwrap_or(self.0);
                     value.rescale(places);
                     value

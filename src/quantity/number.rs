@@ -82,6 +82,9 @@ pub(crate) fn sum(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal,
 
 /// Rounds half away from zero, the rule of every rounding to a minor unit here.
 pub(super) fn half_away(value: Decimal, places: Decimals) -> Decimal {
+    if value.scale() == places {
+        return value;
+    }
     let mut rounded = value.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
     rounded.rescale(places);
     rounded
@@ -112,7 +115,35 @@ pub fn ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal>
     if whole.is_zero() {
         return None;
     }
+    if let Some(quick) = short_ratio(part, whole, places) {
+        return Some(quick);
+    }
     round_rational(&(rational(part) / rational(whole)), places, "a quotient").ok()
+}
+
+/// [`ratio`] in 128 bits, where the digits fit them, as they nearly always do: tables print
+/// quotients by the million.
+fn short_ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal> {
+    let up = 10i128.checked_pow(places + whole.scale())?;
+    let numerator = part.mantissa().checked_mul(up)?;
+    let denominator = whole.mantissa().checked_mul(10i128.checked_pow(part.scale())?)?;
+    let magnitude = match (
+        u64::try_from(numerator.unsigned_abs()),
+        u64::try_from(denominator.unsigned_abs()),
+    ) {
+        (Ok(numerator), Ok(denominator)) => {
+            let (quotient, rest) = (numerator / denominator, numerator % denominator);
+            u128::from(quotient) + u128::from(rest >= denominator - rest)
+        }
+        _ => {
+            let (numerator, denominator) = (numerator.unsigned_abs(), denominator.unsigned_abs());
+            let (quotient, rest) = (numerator / denominator, numerator % denominator);
+            quotient + u128::from(rest >= denominator - rest)
+        }
+    };
+    let magnitude = i128::try_from(magnitude).ok()?;
+    let signed = if (numerator < 0) == (denominator < 0) { magnitude } else { -magnitude };
+    Decimal::try_from_i128_with_scale(signed, places).ok()
 }
 
 /// Prints a decimal with its own places and thousands marked by commas: `61,284.00`.
@@ -178,6 +209,16 @@ mod tests {
         fn short_and_general_reading_agree(mantissa in -999_999_999_999i64..999_999_999_999, scale in 0u32..9) {
             let text = Decimal::new(mantissa, scale).to_string();
             prop_assert_eq!(parse(&text), Some(Decimal::from_str_exact(&text).unwrap()));
+        }
+
+        #[test]
+        fn short_and_long_quotients_agree(
+            part in any::<i64>(), whole in any::<i64>(), scales in (0u32..8, 0u32..8), places in 0u32..5,
+        ) {
+            prop_assume!(whole != 0);
+            let (part, whole) = (Decimal::new(part, scales.0), Decimal::new(whole, scales.1));
+            let long = round_rational(&(rational(part) / rational(whole)), places, "t").ok();
+            prop_assert_eq!(ratio(part, whole, places), long);
         }
 
         #[test]

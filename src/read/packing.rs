@@ -44,6 +44,29 @@ enum Column {
     Grade,
 }
 
+impl Column {
+    /// Its place in [`NAMES`].
+    fn slot(self) -> usize {
+        match self {
+            Self::Slab => 0,
+            Self::Bundle => 1,
+            Self::Length => 2,
+            Self::Height => 3,
+            Self::BilledLength => 4,
+            Self::BilledHeight => 5,
+            Self::Thickness => 6,
+            Self::Line => 7,
+            Self::Stone => 8,
+            Self::Finish => 9,
+            Self::Block => 10,
+            Self::Container => 11,
+            Self::ContainerType => 12,
+            Self::WeighedMass => 13,
+            Self::Grade => 14,
+        }
+    }
+}
+
 /// Columns by the names the trade heads them with.
 const NAMES: [(Column, &[&str]); 15] = [
     (Column::Slab, &["slab", "slab no", "slab number", "slab id"]),
@@ -95,7 +118,13 @@ pub(super) fn packing(
         return None;
     }
     let kinds = line_facts(lines, tariffs, report);
+    let mut open = lines.iter().enumerate().filter(|(_, line)| !line.nominal);
+    let only_line = match (open.next(), open.next()) {
+        (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
+        _ => None,
+    };
     let mut list = List {
+        only_line,
         source,
         lines,
         kinds,
@@ -184,9 +213,12 @@ fn overflowed(overflow: Overflow, place: &Place) -> Fault {
     Fault::error(Code::Overflow, overflow.to_string()).at(place, "from the figures here")
 }
 
-/// Where each column stands, and in which unit.
+/// Where a column stands, and in which unit.
+type Spot = (usize, Option<&'static str>);
+
+/// Where each column stands.
 struct Layout {
-    columns: Vec<(Column, usize, Option<&'static str>)>,
+    columns: [Option<Spot>; NAMES.len()],
     width: usize,
     /// The line the header stands on.
     row: usize,
@@ -209,7 +241,7 @@ impl Layout {
         let blank = source.text.lines().take_while(|line| line.trim().is_empty()).count();
         let row = blank + 1;
         let header_place = source.line(row);
-        let mut columns = Vec::new();
+        let mut columns = [None; NAMES.len()];
         let mut sound = true;
         let mut unused = Vec::new();
         for (index, cell) in header.iter().enumerate() {
@@ -217,7 +249,7 @@ impl Layout {
             let place = cell_place(source, row, index);
             let known = NAMES.iter().find(|(_, names)| names.contains(&head.name.as_str()));
             match known {
-                Some((column, _)) if columns.iter().any(|(one, _, _)| one == column) => {
+                Some((column, _)) if columns.get(column.slot()).is_some_and(Option::is_some) => {
                     sound = false;
                     report.add(
                         Fault::error(
@@ -232,14 +264,16 @@ impl Layout {
                         sound = false;
                         report.add(fault);
                     }
-                    columns.push((*column, index, head.unit));
+                    if let Some(slot) = columns.get_mut(column.slot()) {
+                        *slot = Some((index, head.unit));
+                    }
                 }
                 None if head.name.is_empty() => {}
                 None => unused.push(unknown_column(cell, &head.name, &place)),
             }
         }
         let layout = Self { columns, width: header.len(), row };
-        if layout.columns.is_empty() {
+        if layout.columns.iter().all(Option::is_none) {
             let message = format!("{} does not begin with its header", source.name);
             report.add(
                 Fault::error(Code::MissingKey, message)
@@ -274,11 +308,16 @@ impl Layout {
         }
         sound.then_some(layout)
     }
-    fn of(&self, column: Column) -> Option<(usize, Option<&'static str>)> {
-        self.columns
-            .iter()
-            .find(|(one, _, _)| *one == column)
-            .map(|(_, index, unit)| (*index, *unit))
+
+    fn of(&self, column: Column) -> Option<Spot> {
+        self.columns.get(column.slot()).copied().flatten()
+    }
+
+    /// Whether rows say nothing of the line they belong to.
+    fn names_no_line(&self) -> bool {
+        [Column::Line, Column::Stone, Column::Finish, Column::Thickness]
+            .into_iter()
+            .all(|column| self.of(column).is_none())
     }
 }
 
@@ -362,6 +401,8 @@ struct List<'a> {
     lines: &'a [Line],
     kinds: Vec<Option<LineFacts<'a>>>,
     timber: &'a Timber,
+    /// The line of every row, where there is no choice.
+    only_line: Option<usize>,
     layout: Layout,
     /// Whether every line could be read.
     all_lines: bool,
@@ -648,6 +689,9 @@ impl List<'_> {
         row: usize,
         report: &mut Report,
     ) -> Option<usize> {
+        if self.only_line.is_some() {
+            return self.only_line;
+        }
         if let Some((id, index)) = self.cell(record, Column::Line) {
             let found = self.lines.iter().position(|line| line.id == id && !line.nominal);
             if found.is_none() && !self.all_lines {
@@ -691,8 +735,7 @@ impl List<'_> {
             self.skipped = true;
             return None;
         }
-        let mut telling = [Column::Line, Column::Stone, Column::Finish, Column::Thickness].iter();
-        if fits.len() > 1 && telling.all(|column| self.layout.of(*column).is_none()) {
+        if fits.len() > 1 && self.layout.names_no_line() {
             let ids: Vec<&str> = self.lines.iter().map(|line| line.id.as_str()).collect();
             let fault = |place: Place| {
                 Fault::error(Code::Contradiction, "the list does not say which line a slab is of")
@@ -959,6 +1002,10 @@ impl List<'_> {
     }
 
     fn duplicates(&mut self, report: &mut Report) {
+        // Most lists are in order, and need no further look.
+        if self.slabs.windows(2).all(|pair| matches!(pair, [one, next] if one.id < next.id)) {
+            return;
+        }
         let slabs = std::mem::take(&mut self.slabs);
         let mut seen: FxHashMap<&str, u32> = FxHashMap::default();
         seen.reserve(slabs.len());

@@ -363,10 +363,13 @@ fn charge(
     let exempt_origins = countries(row, "exempt-origins", report);
     let valid = row.required::<Window>("valid", report);
     let source = row.required_text("source", report);
-    let usual = match (&offer, &matches.regime) {
+    // A regime's fees and duties are law; a broker's price under it is not.
+    let by_law =
+        matches.regime.is_some() && leg.as_ref().is_some_and(|leg| leg.value == Leg::DutyAndTax);
+    let usual = match (&offer, by_law) {
         (Some(_), _) => Basis::Quoted,
-        (None, Some(_)) => Basis::Law,
-        (None, None) => Basis::Assumed,
+        (None, true) => Basis::Law,
+        (None, false) => Basis::Assumed,
     };
     let charge = ChargeRow {
         table,
@@ -407,6 +410,13 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .help("add `per`, such as per = \"container\""),
         );
     }
+    if charge.leg == Leg::Goods {
+        let what = "goods are priced on the invoice, not in a table";
+        report.add(
+            fault(Code::UnknownWord, what, "leg", "`leg` cannot be \"goods\" here")
+                .help("give the leg on which the charge falls, such as \"import clearance\""),
+        );
+    }
     if charge.per == Some(Per::Day) && !row.has("days") {
         let what = "a charge per day does not say which days";
         report.add(
@@ -415,12 +425,16 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
             ),
         );
     }
-    if charge.per.is_some_and(|per| per != Per::Day) && (row.has("days") || charge.free_days > 0) {
+    let counts_days = match charge.per {
+        Some(per) => matches!(per, Per::Day | Per::Container),
+        None => !of_charge,
+    };
+    if !counts_days && (row.has("days") || charge.free_days > 0) {
         let key = if row.has("days") { "days" } else { "free-days" };
-        let what = "it counts days without being per day";
+        let what = "it counts days without being per day or per container";
         report.add(
             fault(Code::Contradiction, what, key, "days are counted here")
-                .help("write per = \"day\", or remove the days"),
+                .help("write per = \"day\" or per = \"container\", or remove the days"),
         );
     }
     let of_insured = matches!(&charge.rate.value, Rate::Percent(_, WhatOf::InsuredValue));

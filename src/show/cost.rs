@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use super::page::{Block, Cell, Column, Page, Row, Table};
-use crate::cost::{Breakdown, By, Choice, Costed, LEG_GROUPS, Landed, Part, charge_sums};
+use crate::cost::{Breakdown, By, Charge, Choice, Costed, LEG_GROUPS, Landed, Part, charge_sums};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units};
 use crate::trade::{Basis, Shipment};
@@ -22,7 +22,7 @@ pub fn costed<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Uni
     let blocks = vec![
         Block::Heading(heading(shipment)),
         Block::Facts(facts(shipment, costed, units)),
-        Block::Table(charges(landed)),
+        Block::Table(charges(shipment, landed)),
         Block::Table(breakdown(shipment, costed, by, units)),
         Block::Notes(notes),
     ];
@@ -123,13 +123,21 @@ fn offers(costed: &Costed) -> String {
     text
 }
 
-fn charges(landed: &Landed) -> Table<'_> {
+/// A charge's name; goods say which line they are.
+fn name<'a>(charge: &'a Charge, shipment: &Shipment) -> Cow<'a, str> {
+    let line = charge.goods_of.and_then(|at| shipment.lines.get(at));
+    line.map_or(Cow::Borrowed(charge.name.as_str()), |line| {
+        Cow::Owned(format!("goods, line {}", line.id))
+    })
+}
+
+fn charges<'a>(shipment: &'a Shipment, landed: &'a Landed) -> Table<'a> {
     let sums = charge_sums(landed).unwrap_or_default();
-    let rows = sums.into_iter().map(|sum| {
+    let rows = sums.into_iter().map(move |sum| {
         let times = if sum.count == 1 { String::new() } else { format!("{} x", sum.count) };
         vec![
             Cell::text(sum.first.leg.word()),
-            Cell::text(sum.first.name.as_str()),
+            Cell::text(name(sum.first, shipment)),
             Cell::text(times),
             Cell::text(sum.amount.to_string()),
             Cell::money(sum.book),

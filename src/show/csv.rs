@@ -20,20 +20,24 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
     let mut writer = csv::WriterBuilder::new().buffer_capacity(1 << 16).from_writer(out);
     writer.write_record(table.columns.iter().map(|column| column.head.as_bytes()))?;
     let mut figure = Vec::with_capacity(32);
+    let mut record = csv::ByteRecord::new();
     for row in table.rows {
+        record.clear();
         for cell in &row {
             match cell {
-                Cell::Empty => writer.write_field("")?,
-                Cell::Text(text) if is_formula(text) => writer.write_field(format!("'{text}"))?,
-                Cell::Text(text) => writer.write_field(text.as_bytes())?,
+                Cell::Empty => record.push_field(b""),
+                Cell::Text(text) if is_formula(text) => {
+                    record.push_field(format!("'{text}").as_bytes())
+                }
+                Cell::Text(text) => record.push_field(text.as_bytes()),
                 Cell::Figure(decimal) => {
                     figure.clear();
                     digits(*decimal, &mut figure);
-                    writer.write_field(&figure)?;
+                    record.push_field(&figure);
                 }
             }
         }
-        writer.write_record(None::<&[u8]>)?;
+        writer.write_byte_record(&record)?;
     }
     writer.flush()
 }

@@ -96,7 +96,7 @@ fn steps(
     let sources: Vec<String> = charge.sources.iter().map(ToString::to_string).collect();
     let mut facts = vec![fact("from", sources.join(", "))];
     facts.extend(working(charge));
-    if let Some(exchange) = &charge.exchange {
+    if let Some(exchange) = charge.exchange() {
         facts.push(fact(
             "exchange",
             format!(
@@ -105,7 +105,7 @@ fn steps(
                 exchange.used_for.word(),
                 exchange.on,
                 exchange.place,
-                charge.book
+                charge.book()
             ),
         ));
     }
@@ -119,7 +119,7 @@ fn steps(
     };
     facts.push(fact(
         "shared by",
-        format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book),
+        format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book()),
     ));
     facts.push(fact("this slab", key_part(charge, explained, line, units)));
     let leftover = if explained.leftover { ", one of its cents a left-over one" } else { "" };
@@ -138,7 +138,7 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
         Some(Bound::Floor) => format!(", raised to the row's minimum of {amount}"),
         Some(Bound::Cap) => format!(", lowered to the row's maximum of {amount}"),
     };
-    match &charge.working {
+    match &charge.priced.working {
         Working::Priced { price, quantity } => {
             let unit = match price.by {
                 PricedBy::Lot => "lot",
@@ -146,21 +146,21 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
             };
             vec![fact(
                 "amount",
-                format!("{} {unit} x {price} = {}", grouped(*quantity), charge.amount),
+                format!("{} {unit} x {price} = {}", grouped(*quantity), charge.amount()),
             )]
         }
         Working::Counted { each, count, unit, bound } => {
             let count = grouped(count.normalize());
-            let end = rounded(bound, charge.amount);
+            let end = rounded(bound, charge.amount());
             vec![fact("amount", format!("{count} {unit} x {each}{end}"))]
         }
         Working::Part { rate, of, base, days, exact, bound } => {
             let days = days.map_or_else(String::new, |days| format!(" x {days} days"));
-            let end = rounded(bound, charge.amount);
+            let end = rounded(bound, charge.amount());
             vec![fact("amount", format!("{rate} of {of}, {base}{days} -> {exact}{end}"))]
         }
         Working::Stated => {
-            vec![fact("amount", format!("stated on the invoice: {}", charge.amount))]
+            vec![fact("amount", format!("stated on the invoice: {}", charge.amount()))]
         }
     }
 }

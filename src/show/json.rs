@@ -168,12 +168,12 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
         scope: charge.scope.kind.word(),
         of: &charge.scope.of,
         key: charge.key.word(),
-        amount: plain(charge.amount),
-        currency: charge.amount.currency().code(),
-        book_amount: plain(charge.book),
+        amount: plain(charge.amount()),
+        currency: charge.amount().currency().code(),
+        book_amount: plain(charge.book()),
         treatment: charge.treatment.word(),
         basis: charge.basis.word(),
-        exchange: charge.exchange.as_ref().map(|exchange| ExchangeJson {
+        exchange: charge.exchange().map(|exchange| ExchangeJson {
             quote: exchange.quote.to_string(),
             used_for: exchange.used_for.word(),
             date: exchange.on.to_string(),

@@ -6,6 +6,8 @@
 //! carries the load has sum of v[k] V[k] at least the demand's worth: a cut that anyone can
 //! redo, whatever the floats did (Farley's bound, made a condition on whole boxes).
 
+use std::collections::BTreeSet;
+
 use super::model::Task;
 use super::price::{Pattern, Question, price};
 use super::simplex::{Master, Prices};
@@ -16,6 +18,7 @@ use super::work::Work;
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Pool {
     pub(crate) patterns: Vec<(usize, Pattern)>,
+    known: BTreeSet<(usize, Pattern)>,
 }
 
 impl Pool {
@@ -23,23 +26,18 @@ impl Pool {
         let mut pattern = pattern;
         pattern.sort_unstable();
         let entry = (kind, pattern);
-        let fresh = !self.patterns.contains(&entry);
+        let fresh = self.known.insert(entry.clone());
         if fresh {
             self.patterns.push(entry);
         }
         fresh
     }
-
-    /// The classes of a set of units as a pattern.
-    pub(crate) fn pattern(task: &Task, units: &[usize]) -> Pattern {
-        let mut classes: Vec<usize> = units.iter().map(|&unit| task.units[unit].class).collect();
-        classes.sort_unstable();
-        classes.chunk_by(|a, b| a == b).map(|run| (run[0], run.len())).collect()
-    }
 }
 
 /// Search nodes of a pricing on the way.
-const NODES: u64 = 40_000;
+const NODES: u64 = 60_000;
+/// The same for a single row, where the table that follows is dear.
+const ROW_NODES: u64 = 400_000;
 /// Search nodes of the pricing that proves.
 const PROOF_NODES: u64 = 4_000_000;
 
@@ -113,7 +111,7 @@ impl<'a> Program<'a> {
                     profits: &prices.classes,
                     demand: &self.demand,
                     floor: prices.kinds[kind].max(0),
-                    nodes: NODES,
+                    nodes: if self.task.kinds[kind].rows.len() == 1 { ROW_NODES } else { NODES },
                 };
                 let priced = price(&question, work);
                 for (worth, pattern) in priced.patterns.into_iter().take(4) {
@@ -144,34 +142,47 @@ pub(crate) fn demand(task: &Task) -> Vec<usize> {
 pub(crate) fn cut(task: &Task, vector: Option<&Vector>, pool: &mut Pool, work: &mut Work) -> Cut {
     let demand = demand(task);
     let mut program = Program::new(task, &demand, vector);
-    let prices = program.run(pool, &mut |_, _, _| true, work);
-    weigh(task, &prices.classes, pool, work)
+    loop {
+        let prices = program.run(pool, &mut |_, _, _| true, work);
+        let (cut, fresh) = weigh(task, &prices, &demand, pool, work);
+        // The pricing that proves searches deeper; what it finds may move the program on.
+        if !fresh || work.dry() {
+            return cut;
+        }
+    }
 }
 
-/// The cut that weights by class give.
-pub(crate) fn weigh(task: &Task, classes: &[i64], pool: &mut Pool, work: &mut Work) -> Cut {
-    let demand = demand(task);
+/// The cut that prices give, and whether its proof brought patterns that improve the program.
+fn weigh(
+    task: &Task,
+    prices: &Prices,
+    demand: &[usize],
+    pool: &mut Pool,
+    work: &mut Work,
+) -> (Cut, bool) {
     let mut capacity = Vec::new();
+    let mut fresh = false;
     for kind in 0..task.kinds.len() {
         let question = Question {
             task,
             kind,
-            profits: classes,
-            demand: &demand,
-            floor: 0,
+            profits: &prices.classes,
+            demand,
+            floor: prices.kinds[kind].max(0),
             nodes: PROOF_NODES,
         };
         let priced = price(&question, work);
-        if let Some((_, pattern)) = priced.patterns.into_iter().next() {
-            pool.add(kind, pattern);
+        for (worth, pattern) in priced.patterns.into_iter().take(4) {
+            fresh |= worth > prices.kinds[kind] && pool.add(kind, pattern);
         }
         capacity.push(i128::from(priced.bound));
     }
+    let classes = &prices.classes;
     let need = classes
         .iter()
-        .zip(&demand)
+        .zip(demand)
         .map(|(&worth, &count)| i128::from(worth) * i128::try_from(count).unwrap_or(0))
         .sum();
     let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
-    Cut { weights, need, capacity }
+    (Cut { weights, need, capacity }, fresh)
 }

@@ -1,143 +1,174 @@
 //! One destination: bound, plans and the effort between them.
 
-use super::bins::{Bin, cost};
-use super::bound::plain;
-use super::columns::{Pool, cut};
+use super::bins::Bin;
 use super::dive::dive;
+use super::draft::Draft;
+use super::ledger::Ledger;
 use super::misfit::{Misfit, Reason, whole};
 use super::model::Task;
 use super::oracle::Oracle;
 use super::place::Spot;
+use super::polish::gather;
 use super::problem::{Grouping, Problem};
 use super::repair::{repair, resume, sizes};
 use super::start::{retype, simple};
-use super::vectors::{Cut, Vector, rank};
+use super::vectors::Vector;
 use super::work::{Dice, Work};
 
 /// A destination's boxes with the places of their pieces, by kind of the problem.
 pub(crate) struct Outcome {
+    pub(crate) destination: usize,
     pub(crate) boxes: Vec<(usize, Vec<(usize, Spot)>)>,
     pub(crate) cost: i64,
     pub(crate) bound: i64,
     pub(crate) reason: Option<&'static str>,
+    /// The task and proofs behind the bound.
+    pub(crate) free: (Task, Ledger),
 }
 
-/// A plan in terms of pieces, so that plans of differently joined tasks compare.
-#[derive(Clone)]
-struct Draft {
-    /// (kind of the task, pieces), kinds being the same in every task of the destination.
-    boxes: Vec<(usize, Vec<usize>)>,
-    cost: i64,
-}
-
-struct Desk<'a> {
-    problem: &'a Problem,
-    best: Option<Draft>,
-    bound: i64,
-    cuts: Vec<Cut>,
-    sharpened: bool,
-}
-
-/// Plans one destination.
+/// Plans one destination within `max_boxes` boxes.
 pub(crate) fn plan(
     problem: &Problem,
     destination: usize,
     max_boxes: usize,
     work: &mut Work,
 ) -> Result<Outcome, Vec<Misfit>> {
+    let price = |group: usize| match problem.groups[group] {
+        Grouping::Wish { price } => Some(price),
+        _ => None,
+    };
     let free = Task::new(problem, destination, &|_| false, max_boxes);
-    let wished =
-        |group: usize| matches!(problem.groups[group], Grouping::Wish { price } if price > 0);
-    let joined = Task::new(problem, destination, &wished, max_boxes);
-    let mut desk = Desk { problem, best: None, bound: 0, cuts: plain(&free), sharpened: false };
-    let ranked = rank(&free, &desk.cuts, None, 1, work);
-    let pieces: Vec<usize> = free.units.iter().flat_map(|unit| unit.pieces.clone()).collect();
-    let Some(first) = ranked.vectors.first().map(|v| v.cost).or(ranked.bound) else {
+    let joined = Task::new(problem, destination, &|group| price(group).is_some(), max_boxes);
+    let mut oracle = Oracle::default();
+    let mut desk = Desk { problem, best: None, least: None, floor: 0 };
+    let mut ledger = Ledger::new(&free);
+    let pieces = free.pieces(&(0..free.units.len()).collect::<Vec<_>>());
+    if ledger.targets(&free, None, 1, work).is_none() {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(true))]);
-    };
-    desk.bound = first;
-    // Plans that break no wish first: where one meets the bound, nothing else is needed.
-    let mut pool = Pool::default();
-    if joined.units.len() != free.units.len()
-        && joined.units.iter().all(|unit| unit.allowed.contains(&true))
-    {
-        let mut part = work.purse(work.left() / 2);
-        desk.run(&joined, &free, &mut Pool::default(), &mut part);
-        work.settle(&part);
     }
-    if !desk.done() {
-        desk.run(&free, &free, &mut pool, work);
+    if joined.units.len() != free.units.len() {
+        // Plans that break no wish first. What they cost at least, or the free bound and the
+        // cheapest wish broken, is a bound on everything.
+        desk.least = (0..problem.groups.len()).filter_map(price).min();
+        desk.floor = ledger.bound;
+        if joined.units.iter().all(|unit| unit.allowed.contains(&true)) {
+            let mut own = Ledger::new(&joined);
+            let mut part = work.purse(work.left() / 2);
+            let settled = desk.run(&joined, &mut own, &mut oracle, &mut part).is_none();
+            work.settle(&part);
+            desk.floor = if settled { i64::MAX } else { own.bound };
+        } else {
+            desk.floor = i64::MAX;
+        }
+        // The oracle remembers units by number, which mean other pieces now.
+        oracle = Oracle::default();
     }
+    let impossible = desk.run(&free, &mut ledger, &mut oracle, work).is_none();
     let Some(best) = &desk.best else {
+        return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(impossible))]);
+    };
+    let bound = desk.bound(&ledger).min(best.cost);
+    let best = gather(problem, &free, best, &mut oracle, &mut Work::new(300_000_000));
+    let Some(boxes) = best.places(&free) else {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(false))]);
     };
-    let Some(boxes) = finish(&free, best) else {
-        return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(false))]);
-    };
-    let reason = if desk.done() { None } else { Some("the effort ran out between plan and bound") };
-    Ok(Outcome { boxes, cost: best.cost, bound: desk.bound.min(best.cost), reason })
+    let reason = (bound < best.cost).then_some("the effort ran out before plan and bound met");
+    let free = (free, ledger);
+    Ok(Outcome { destination, boxes, cost: best.cost, bound, reason, free })
+}
+
+struct Desk<'a> {
+    problem: &'a Problem,
+    best: Option<Draft>,
+    /// The least price of a broken wish, where wishes bind pieces together.
+    least: Option<i64>,
+    /// What a plan that breaks no wish costs at least.
+    floor: i64,
 }
 
 impl Desk<'_> {
-    fn done(&self) -> bool {
-        self.best.as_ref().is_some_and(|best| best.cost <= self.bound)
+    /// A bound from the proofs of the free task, or of a task without broken wishes.
+    fn bound(&self, ledger: &Ledger) -> i64 {
+        match self.least {
+            Some(price) => self.floor.min(ledger.bound.saturating_add(price)).max(ledger.bound),
+            None => ledger.bound,
+        }
+    }
+
+    fn done(&self, ledger: &Ledger) -> bool {
+        self.best.as_ref().is_some_and(|best| best.cost <= self.bound(ledger))
+    }
+
+    fn ceiling(&self) -> Option<i64> {
+        self.best.as_ref().map(|best| best.cost)
     }
 
     /// Takes a plan if it is better than the best.
     fn take(&mut self, task: &Task, bins: &[Bin]) {
-        let boxes: Vec<(usize, Vec<usize>)> = bins
-            .iter()
-            .filter(|bin| !bin.units.is_empty())
-            .map(|bin| {
-                let units = bin.units.iter();
-                (bin.kind, units.flat_map(|&unit| task.units[unit].pieces.clone()).collect())
-            })
-            .collect();
-        let cost = cost(task, bins) + broken_wishes(self.problem, &boxes);
-        let better =
-            self.best.as_ref().is_none_or(|old| (cost, boxes.len()) < (old.cost, old.boxes.len()));
+        let draft = Draft::of(self.problem, task, bins);
+        let better = self
+            .best
+            .as_ref()
+            .is_none_or(|old| (draft.cost, draft.boxes.len()) < (old.cost, old.boxes.len()));
         if better {
-            self.best = Some(Draft { boxes, cost });
+            self.best = Some(draft);
         }
     }
 
-    /// First plans, a quick repair, cuts from the linear program, then dives and repairs with
-    /// growing purses.
-    fn run(&mut self, task: &Task, free: &Task, pool: &mut Pool, work: &mut Work) {
-        let mut oracle = Oracle::default();
-        if let Some(bins) = simple(task, &mut oracle, work) {
+    /// First plans, a quick repair, an exhaustive try, cuts from the linear program, then
+    /// dives and repairs with growing purses. `None`: no vector at all is left for the task.
+    fn run(
+        &mut self,
+        task: &Task,
+        ledger: &mut Ledger,
+        oracle: &mut Oracle,
+        work: &mut Work,
+    ) -> Option<()> {
+        if let Some(bins) = simple(task, oracle, work) {
             self.take(task, &bins);
         }
+        ledger.targets(task, self.ceiling(), 1, work)?;
         let mut purse = 20_000_000;
-        let mut seed = 1;
-        while !self.done() && !work.dry() {
-            self.repair_round(task, &mut oracle, seed, purse, work);
-            if self.done() {
-                return;
+        for seed in 1_u64.. {
+            if self.done(ledger) || work.dry() {
+                break;
             }
-            if seed == 1 && !self.sharpened {
-                let mut part = work.purse(work.left() / 2);
-                self.sharpen(free, pool, &mut part);
+            // A round costs something even where nothing is left to try.
+            work.spend(1_000_000);
+            if seed > 2 {
+                self.dive_round(task, ledger, oracle, seed, purse, work);
+            }
+            self.repair_round(task, ledger, oracle, seed, purse, work)?;
+            if seed < 3
+                && !self.done(ledger)
+                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), 30_000_000, work)
+            {
+                self.take(task, &bins);
+            }
+            if (2..5).contains(&seed) && !self.done(ledger) {
+                let mut part = work.purse(work.left() / 3);
+                ledger.sharpen(task, self.ceiling(), &mut part);
                 work.settle(&part);
-                self.sharpened = true;
-            } else {
-                self.dive_round(task, &mut oracle, pool, seed, purse * 4, work);
             }
-            seed += 1;
-            purse = purse * 3 / 2;
+            ledger.targets(task, self.ceiling(), 1, work)?;
+            purse = purse.saturating_mul(3) / 2;
         }
+        Some(())
     }
 
-    /// Repairs into the cheapest vectors in turn.
+    /// Repairs into the cheapest vectors, and into dearer ones up to the best plan's cost:
+    /// where the bound is out of reach, those bring the cost down step by step.
     fn repair_round(
         &mut self,
         task: &Task,
+        ledger: &mut Ledger,
         oracle: &mut Oracle,
         seed: u64,
         purse: u64,
         work: &mut Work,
-    ) {
-        for vector in self.targets(task, 6, work) {
+    ) -> Option<()> {
+        let targets = ledger.targets(task, self.ceiling(), 300, work)?;
+        for vector in spaced(targets) {
             let mut part = work.purse(purse);
             let found = repair(task, oracle, &boxes_of(&vector), sizes(task), seed, &mut part);
             work.settle(&part);
@@ -146,106 +177,60 @@ impl Desk<'_> {
                 break;
             }
         }
+        Some(())
     }
 
     /// Dives into the cheapest vectors, and once without a vector, and repairs what is left.
     fn dive_round(
         &mut self,
         task: &Task,
+        ledger: &mut Ledger,
         oracle: &mut Oracle,
-        pool: &mut Pool,
         seed: u64,
         purse: u64,
         work: &mut Work,
     ) {
-        let mut caps: Vec<Vec<usize>> =
-            self.targets(task, 3, work).into_iter().map(|vector| vector.counts).collect();
+        let targets = ledger.targets(task, self.ceiling(), 3, work).unwrap_or_default();
+        let mut caps: Vec<Vec<usize>> = targets.into_iter().map(|vector| vector.counts).collect();
         if task.kinds.len() > 1 {
             caps.insert(0, task.kinds.iter().map(|kind| kind.available).collect());
         }
         let mut dice = Dice::new(seed);
         for caps in caps {
-            let mut part = work.purse(purse * 4);
-            let (mut bins, left) = dive(task, oracle, pool, &caps, &mut dice, &mut part);
+            let mut part = work.purse(purse.saturating_mul(16));
+            let (mut bins, left) =
+                dive(task, oracle, &mut ledger.pool, &caps, &mut dice, &mut part);
             work.settle(&part);
             if left.is_empty() {
                 bins.retain(|bin| !bin.units.is_empty());
                 retype(task, oracle, &mut bins, work);
-                self.take(task, &bins);
+                if bins.len() <= task.max_boxes {
+                    self.take(task, &bins);
+                }
             } else {
                 let mut part = work.purse(purse);
                 let found = resume(task, oracle, (bins, left), sizes(task), seed, &mut part);
                 work.settle(&part);
-                if let Some(bins) = found {
+                if let Some(bins) = found.filter(|bins| bins.len() <= task.max_boxes) {
                     self.take(task, &bins);
                 }
             }
-            if self.done() || work.dry() {
+            if self.done(ledger) || work.dry() {
                 return;
             }
         }
     }
+}
 
-    fn targets(&mut self, task: &Task, most: usize, work: &mut Work) -> Vec<Vector> {
-        let ceiling = self.best.as_ref().map(|best| best.cost);
-        rank(task, &self.cuts, ceiling, most, work).vectors
-    }
-
-    /// Adds cuts of the linear program until the cheapest vector survives them.
-    fn sharpen(&mut self, free: &Task, pool: &mut Pool, work: &mut Work) {
-        let first = cut(free, None, pool, work);
-        self.cuts.push(first);
-        for _ in 0..40 {
-            let ceiling = self.best.as_ref().map(|best| best.cost);
-            let ranked = rank(free, &self.cuts, ceiling, 1, work);
-            let cheapest = ranked.vectors.first().map(|vector| vector.cost);
-            if let Some(bound) = cheapest.into_iter().chain(ranked.bound).min() {
-                self.bound = self.bound.max(bound);
-            }
-            let Some(vector) = ranked.vectors.first().filter(|_| !self.done()) else {
-                return;
-            };
-            let next = cut(free, Some(vector), pool, work);
-            if next.allows(vector) || work.dry() {
-                return;
-            }
-            self.cuts.push(next);
-        }
-    }
+/// The first four of a list, and those at a half, three quarters and the end of it.
+fn spaced(vectors: Vec<Vector>) -> Vec<Vector> {
+    let last = vectors.len().saturating_sub(1);
+    let wanted = [0, 1, 2, 3, last / 4, last / 2, last * 3 / 4, last];
+    let kept = vectors.into_iter().enumerate().filter(|(rank, _)| wanted.contains(rank));
+    kept.map(|(_, vector)| vector).collect()
 }
 
 fn boxes_of(vector: &Vector) -> Vec<usize> {
     let counts = vector.counts.iter().enumerate();
     counts.flat_map(|(kind, &count)| std::iter::repeat_n(kind, count)).collect()
-}
-
-/// The price of the wishes that these boxes break.
-fn broken_wishes(problem: &Problem, boxes: &[(usize, Vec<usize>)]) -> i64 {
-    let mut touched = vec![0_i64; problem.groups.len()];
-    for (_, pieces) in boxes {
-        let mut groups: Vec<usize> =
-            pieces.iter().filter_map(|&piece| problem.pieces[piece].group).collect();
-        groups.sort_unstable();
-        groups.dedup();
-        for group in groups {
-            touched[group] += 1;
-        }
-    }
-    let price = |(group, count): (usize, i64)| match problem.groups[group] {
-        Grouping::Wish { price } => price * (count - 1).max(0),
-        _ => 0,
-    };
-    touched.into_iter().enumerate().map(price).sum()
-}
-
-/// Places for every box.
-fn finish(task: &Task, draft: &Draft) -> Option<Vec<(usize, Vec<(usize, Spot)>)>> {
-    draft
-        .boxes
-        .iter()
-        .map(|(kind, pieces)| {
-            let places = Oracle::places(task, *kind, pieces)?;
-            Some((task.kinds[*kind].index, places))
-        })
-        .collect()
 }

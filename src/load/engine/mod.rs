@@ -5,15 +5,20 @@
 
 mod bins;
 mod bound;
+pub mod certificate;
 pub mod check;
 mod columns;
+mod complete;
 mod destination;
 mod dive;
+mod draft;
+mod ledger;
 pub mod measure;
 pub mod misfit;
 mod model;
 mod oracle;
 mod place;
+mod polish;
 mod price;
 pub mod problem;
 mod repair;
@@ -23,10 +28,13 @@ mod start;
 mod subset;
 #[cfg(test)]
 mod testing;
+#[cfg(test)]
+mod tests;
 pub mod validate;
 mod vectors;
 mod work;
 
+pub use certificate::{Part, Redone, Weighing, redo};
 pub use check::{Breach, check};
 pub use misfit::{Misfit, Reason, Refusal};
 pub use problem::{BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem};

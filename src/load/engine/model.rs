@@ -16,6 +16,8 @@ pub(crate) struct Unit {
     pub(crate) allowed: Vec<bool>,
     /// Equal units share a class.
     pub(crate) class: usize,
+    /// Whether a piece of it belongs to a group that wishes to stay together.
+    pub(crate) wished: bool,
 }
 
 /// A necessary condition with its numbers at hand.
@@ -92,6 +94,7 @@ impl Task {
             .into_iter()
             .map(|pieces| Unit {
                 mass: pieces.iter().map(|&piece| problem.pieces[piece].mass).sum(),
+                wished: pieces.iter().any(|&piece| wished(problem, piece)),
                 pieces,
                 allowed: Vec::new(),
                 class: 0,
@@ -185,10 +188,7 @@ impl Task {
             let unit = &self.units[number];
             let alone = unit.pieces.len() == 1 && self.apart[number].is_empty();
             let piece = &problem.pieces[unit.pieces[0]];
-            let wished = piece
-                .group
-                .is_some_and(|group| matches!(problem.groups[group], Grouping::Wish { .. }));
-            let tie = if alone && !wished { 0 } else { number + 1 };
+            let tie = if alone && !unit.wished { 0 } else { number + 1 };
             let key = (
                 piece.mass,
                 piece.length,
@@ -222,6 +222,11 @@ impl Task {
     pub(crate) fn floor_items(&self, pieces: &[usize]) -> Vec<Item> {
         pieces.iter().map(|&piece| self.items[piece]).collect()
     }
+}
+
+fn wished(problem: &Problem, piece: usize) -> bool {
+    let group = problem.pieces[piece].group;
+    group.is_some_and(|group| matches!(problem.groups[group], Grouping::Wish { .. }))
 }
 
 /// Joins pieces by rule groups, pins and joined groups.

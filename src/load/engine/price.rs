@@ -76,7 +76,7 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     }
     let capacities: Vec<i64> = kind.rows.iter().map(|row| row.capacity).collect();
     let (capacity, root) = surrogate(&mut entries, &capacities);
-    work.spend(60 * entries.len());
+    work.spend(400 * entries.len() * capacities.len());
     let mut least = vec![i64::MAX; entries.len() + 1];
     for (index, entry) in entries.iter().enumerate().rev() {
         least[index] = least[index + 1].min(entry.weights[0]);
@@ -93,10 +93,13 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     let before = knapsack.nodes;
     let whole = root <= question.floor || knapsack.search(0, 0, capacity);
     work.spend(usize::try_from(before - knapsack.nodes).unwrap_or(0) * 25);
-    if !whole && kind.rows.len() == 1 {
-        if let Some(answer) = table(&knapsack.entries, kind.rows[0].capacity, work) {
-            return answer;
-        }
+    // On the way to the optimum any improving set will do; the table is for when there is none.
+    let unsettled = !whole && (knapsack.found.is_empty() || question.floor == 0);
+    if unsettled
+        && kind.rows.len() == 1
+        && let Some(answer) = table(&knapsack.entries, kind.rows[0].capacity, work)
+    {
+        return answer;
     }
     let mut patterns = knapsack.found;
     patterns.reverse();
@@ -106,50 +109,71 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
 /// Chooses the surrogate, sorts by value per surrogate weight; its capacity and root bound.
 fn surrogate(entries: &mut [Entry], capacities: &[i64]) -> (i64, i64) {
     let rows = capacities.len();
-    let mut choices: Vec<Vec<(usize, i64)>> = (0..rows).map(|row| vec![(row, 1)]).collect();
-    for one in 0..rows {
-        for two in 0..one {
-            choices.push(vec![(one, 1), (two, 1)]);
-            choices.push(vec![(one, 2), (two, 1)]);
-            choices.push(vec![(one, 1), (two, 2)]);
-        }
-    }
-    if rows > 2 {
-        choices.push((0..rows).map(|row| (row, 1)).collect());
-    }
-    let mut best: Option<(i64, usize)> = None;
-    let apply = |entries: &mut [Entry], choice: &[(usize, i64)]| -> i64 {
-        if let [(row, _)] = choice {
-            for entry in entries.iter_mut() {
-                entry.surrogate = entry.weights[*row];
-            }
-        } else {
-            for entry in entries.iter_mut() {
-                entry.surrogate = choice
-                    .iter()
-                    .map(|&(row, factor)| factor * scaled(entry.weights[row], capacities[row]))
-                    .sum();
-            }
-        }
-        entries.sort_by(|a, b| {
-            let one = i128::from(a.profit) * i128::from(b.surrogate);
-            let two = i128::from(b.profit) * i128::from(a.surrogate);
-            two.cmp(&one).then(b.surrogate.cmp(&a.surrogate)).then(a.class.cmp(&b.class))
-        });
-        match choice {
-            [(row, _)] => capacities[*row],
-            _ => choice.iter().map(|(_, factor)| factor * SCALE).sum(),
-        }
-    };
-    for (index, choice) in choices.iter().enumerate() {
-        let capacity = apply(entries, choice);
+    let mut best: Option<(i64, Vec<i64>)> = None;
+    let mut offer = |entries: &mut [Entry], factors: Vec<i64>| -> bool {
+        let capacity = mix(entries, capacities, &factors);
         let root = fractional(entries, capacity, i64::MAX);
-        if best.is_none_or(|(old, _)| root < old) {
-            best = Some((root, index));
+        let better = best.as_ref().is_none_or(|(old, _)| root < *old);
+        if better {
+            best = Some((root, factors));
+        }
+        better
+    };
+    let mut start = vec![0; rows];
+    for row in 0..rows {
+        let mut single = vec![0; rows];
+        single[row] = 8;
+        if offer(entries, single.clone()) {
+            start = single;
         }
     }
-    let (root, index) = best.unwrap_or((0, 0));
-    (apply(entries, &choices[index]), root)
+    // Mixtures of several rows bound better where several are tight: doubled, halved and
+    // added shares, as long as that helps.
+    let mut going = rows > 1;
+    for _ in 0..4 {
+        if !std::mem::take(&mut going) {
+            break;
+        }
+        for row in 0..rows {
+            for share in [start[row] + 3, start[row] * 2, start[row] / 2] {
+                let mut next = start.clone();
+                next[row] = share.min(64);
+                if next.iter().any(|&factor| factor > 0)
+                    && next != start
+                    && offer(entries, next.clone())
+                {
+                    start = next;
+                    going = true;
+                }
+            }
+        }
+    }
+    let (root, factors) = best.unwrap_or((0, vec![1; rows]));
+    (mix(entries, capacities, &factors), root)
+}
+
+/// Sets the surrogate weights to a mixture of rows and sorts by value per weight; its capacity.
+fn mix(entries: &mut [Entry], capacities: &[i64], factors: &[i64]) -> i64 {
+    let mut mixed = factors.iter().enumerate().filter(|(_, factor)| **factor > 0);
+    let capacity = if let (Some((row, _)), None) = (mixed.next(), mixed.next()) {
+        for entry in entries.iter_mut() {
+            entry.surrogate = entry.weights[row];
+        }
+        capacities[row]
+    } else {
+        for entry in entries.iter_mut() {
+            let rows = factors.iter().zip(&entry.weights).zip(capacities);
+            entry.surrogate =
+                rows.map(|((&factor, &weight), &capacity)| factor * scaled(weight, capacity)).sum();
+        }
+        factors.iter().sum::<i64>() * SCALE
+    };
+    entries.sort_by(|a, b| {
+        let one = i128::from(a.profit) * i128::from(b.surrogate);
+        let two = i128::from(b.profit) * i128::from(a.surrogate);
+        two.cmp(&one).then(b.surrogate.cmp(&a.surrogate)).then(a.class.cmp(&b.class))
+    });
+    capacity
 }
 
 /// Weight as a share of the capacity, rounded down.

@@ -25,6 +25,20 @@ struct Repair<'a> {
     round: usize,
 }
 
+/// None, one or two units and their size.
+#[derive(Clone, Copy)]
+struct Pair {
+    units: [usize; 2],
+    count: usize,
+    size: i64,
+}
+
+impl Pair {
+    fn units(&self) -> &[usize] {
+        &self.units[..self.count]
+    }
+}
+
 /// A unit's size: its share of the tightest rows over all kinds, in millionths of a box.
 pub(crate) fn sizes(task: &Task) -> Vec<i64> {
     let kind = task
@@ -146,28 +160,16 @@ impl<'a> Repair<'a> {
     /// The best exchange between one box and the leftover that the memory allows.
     fn exchange(&mut self, best: i64, work: &mut Work) -> bool {
         self.left.sort_by_key(|&unit| (-self.sizes[unit], unit));
-        let incoming = self.offers();
+        let incoming = self.pairs(&self.left[..self.left.len().min(10)]);
         let now = self.trash();
-        let mut moves: Vec<(i64, usize, Vec<usize>, Vec<usize>)> = Vec::new();
+        let mut moves: Vec<(i64, usize, Pair, Pair)> = Vec::new();
         for bin in 0..self.bins.len() {
-            let outgoing = self.picks(bin);
-            work.spend(4 * outgoing.len() * incoming.len() + 20);
-            let mut top: Option<(i64, usize, usize)> = None;
-            for (o, (out, out_size)) in outgoing.iter().enumerate() {
-                for (i, (into, in_size)) in incoming.iter().enumerate() {
-                    let gain = in_size - out_size;
-                    let wanted = now - gain < best;
-                    if (!wanted && self.is_still(out, into))
-                        || top.is_some_and(|(old, _, _)| old >= gain)
-                        || !self.bins[bin].rows_allow(self.task, out, into)
-                    {
-                        continue;
-                    }
-                    top = Some((gain, o, i));
-                }
-            }
-            if let Some((gain, o, i)) = top {
-                moves.push((gain, bin, outgoing[o].0.clone(), incoming[i].0.clone()));
+            let mut outgoing = vec![Pair { units: [usize::MAX; 2], count: 0, size: 0 }];
+            let units = &self.bins[bin].units;
+            outgoing.extend(self.pairs(&units[..units.len().min(40)]));
+            work.spend(3 * outgoing.len() * incoming.len() + 20);
+            if let Some((gain, out, into)) = self.best_of(bin, &outgoing, &incoming, now - best) {
+                moves.push((gain, bin, out, into));
             }
         }
         moves.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
@@ -175,11 +177,12 @@ impl<'a> Repair<'a> {
             if gain < 0 && self.dice.below(3) != 0 {
                 continue;
             }
-            if self.bins[bin].accepts(self.task, self.oracle, &out, &into, work) {
-                self.bins[bin].exchange(self.task, &out, &into);
+            let (out, into) = (out.units(), into.units());
+            if self.bins[bin].accepts(self.task, self.oracle, out, into, work) {
+                self.bins[bin].exchange(self.task, out, into);
                 self.left.retain(|unit| !into.contains(unit));
-                self.left.extend(&out);
-                for &unit in out.iter().chain(&into) {
+                self.left.extend(out);
+                for &unit in out.iter().chain(into) {
                     self.still[unit] = self.round + 3 + self.dice.below(7);
                 }
                 return true;
@@ -188,36 +191,56 @@ impl<'a> Repair<'a> {
         false
     }
 
+    /// The exchange of one box with the largest gain; one that gains more than `wanted` beats
+    /// the memory.
+    fn best_of(
+        &self,
+        bin: usize,
+        outgoing: &[Pair],
+        incoming: &[Pair],
+        wanted: i64,
+    ) -> Option<(i64, Pair, Pair)> {
+        let own = &self.bins[bin];
+        let kind = &self.task.kinds[own.kind];
+        let row = &kind.rows[kind.lead];
+        let room = row.capacity - own.used[kind.lead];
+        let weigh = |pair: &Pair| -> i64 { pair.units().iter().map(|&u| row.weights[u]).sum() };
+        let loads: Vec<i64> = incoming.iter().map(weigh).collect();
+        let mut top: Option<(i64, Pair, Pair)> = None;
+        for out in outgoing {
+            let room = room + weigh(out);
+            let least = top.map_or(i64::MIN / 2, |(gain, _, _)| gain) + out.size;
+            let mut bar = least;
+            for (into, &load) in incoming.iter().zip(&loads) {
+                if into.size <= bar || load > room {
+                    continue;
+                }
+                let gain = into.size - out.size;
+                let free = gain > wanted || !self.is_still(out.units(), into.units());
+                if free && own.rows_allow(self.task, out.units(), into.units()) {
+                    top = Some((gain, *out, *into));
+                    bar = into.size;
+                }
+            }
+        }
+        top
+    }
+
     fn is_still(&self, out: &[usize], into: &[usize]) -> bool {
         out.iter().chain(into).any(|&unit| self.still[unit] > self.round)
     }
 
-    /// One or two of the leftover, with their size.
-    fn offers(&self) -> Vec<(Vec<usize>, i64)> {
-        let left = &self.left[..self.left.len().min(10)];
-        let mut offers = Vec::new();
-        for (rank, &one) in left.iter().enumerate() {
-            offers.push((vec![one], self.sizes[one]));
-            for &two in &left[rank + 1..] {
-                offers.push((vec![one, two], self.sizes[one] + self.sizes[two]));
+    /// One or two of a list, with their size.
+    fn pairs(&self, list: &[usize]) -> Vec<Pair> {
+        let mut pairs = Vec::with_capacity(list.len() * (list.len() + 1) / 2 + 1);
+        for (rank, &one) in list.iter().enumerate() {
+            pairs.push(Pair { units: [one, usize::MAX], count: 1, size: self.sizes[one] });
+            for &two in &list[rank + 1..] {
+                let size = self.sizes[one] + self.sizes[two];
+                pairs.push(Pair { units: [one, two], count: 2, size });
             }
         }
-        offers
-    }
-
-    /// None, one or two units of a box, with their size.
-    fn picks(&self, bin: usize) -> Vec<(Vec<usize>, i64)> {
-        let units = &self.bins[bin].units;
-        let mut picks = vec![(Vec::new(), 0)];
-        for (rank, &one) in units.iter().enumerate() {
-            picks.push((vec![one], self.sizes[one]));
-            if units.len() <= 40 {
-                for &two in &units[rank + 1..] {
-                    picks.push((vec![one, two], self.sizes[one] + self.sizes[two]));
-                }
-            }
-        }
-        picks
+        pairs
     }
 
     /// Empties two boxes onto the table with the leftover and fills them again.

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::certificate::{Part, Weighing};
 use super::destination::{Outcome, plan};
 use super::misfit::{Misfit, Reason, misfits, whole};
 use super::model::Task;
@@ -20,6 +21,8 @@ pub struct Solved {
     pub lower_bound: i64,
     /// Whether the two meet.
     pub proof: Proof,
+    /// The argument of the bound, destination by destination, wishes aside.
+    pub certificate: Vec<Part>,
 }
 
 /// What is known of the plan's cost.
@@ -66,11 +69,48 @@ pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> 
         outcomes.push(plan(problem, destination, most, &mut purse)?);
         work.settle(&purse);
     }
+    if outcomes.iter().map(|outcome| outcome.boxes.len()).sum::<usize>() > most {
+        outcomes = share_boxes(problem, outcomes, most, effort)?;
+    }
     Ok(assemble(problem, outcomes))
+}
+
+/// Takes boxes away from the destinations, one at a time where it costs least, until no more
+/// than `most` are used in all. The bound stays that of the destinations alone.
+fn share_boxes(
+    problem: &Problem,
+    outcomes: Vec<Outcome>,
+    most: usize,
+    effort: &Effort,
+) -> Result<Vec<Outcome>, Vec<Misfit>> {
+    let mut outcomes = outcomes;
+    while outcomes.iter().map(|outcome| outcome.boxes.len()).sum::<usize>() > most {
+        let mut best: Option<(i64, usize, Outcome)> = None;
+        for (rank, outcome) in outcomes.iter().enumerate() {
+            let fewer = outcome.boxes.len() - 1;
+            let mut purse = Work::new(effort.units / 8);
+            let Ok(next) = plan(problem, outcome.destination, fewer, &mut purse) else {
+                continue;
+            };
+            let dearer = next.cost - outcome.cost;
+            if best.as_ref().is_none_or(|(least, _, _)| dearer < *least) {
+                best = Some((dearer, rank, next));
+            }
+        }
+        let Some((_, rank, next)) = best else {
+            let all: Vec<usize> = (0..problem.pieces.len()).collect();
+            return Err(vec![whole(&all, Reason::NotEnoughBoxes(false))]);
+        };
+        let before = &outcomes[rank];
+        let reason = Some("the most boxes allowed were shared out by steps");
+        outcomes[rank] = Outcome { bound: before.bound, reason, ..next };
+    }
+    Ok(outcomes)
 }
 
 fn assemble(problem: &Problem, outcomes: Vec<Outcome>) -> Solved {
     let mut boxes: Vec<Loaded> = Vec::new();
+    let mut certificate = Vec::new();
     let (mut cost, mut lower_bound) = (0, 0);
     let mut proof = Proof::Proven;
     for outcome in outcomes {
@@ -79,6 +119,7 @@ fn assemble(problem: &Problem, outcomes: Vec<Outcome>) -> Solved {
         if let Some(reason) = outcome.reason {
             proof = Proof::Gap { reason };
         }
+        certificate.push(outcome.part());
         for (kind, spots) in outcome.boxes {
             let own = &problem.kinds[kind];
             let mut places: Vec<Placed> = spots
@@ -95,5 +136,45 @@ fn assemble(problem: &Problem, outcomes: Vec<Outcome>) -> Solved {
         }
     }
     boxes.sort();
-    Solved { boxes, cost, lower_bound, proof }
+    if cost == lower_bound {
+        proof = Proof::Proven;
+    }
+    Solved { boxes, cost, lower_bound, proof, certificate }
+}
+
+impl Outcome {
+    /// The proofs in terms of the problem.
+    fn part(&self) -> Part {
+        let (task, ledger) = &self.free;
+        let index = |kind: usize| task.kinds[kind].index;
+        let cuts = ledger
+            .cuts
+            .iter()
+            .map(|cut| Weighing {
+                weights: task
+                    .units
+                    .iter()
+                    .zip(&cut.weights)
+                    .map(|(unit, &weight)| (unit.pieces.clone(), weight))
+                    .collect(),
+                capacity: cut
+                    .capacity
+                    .iter()
+                    .enumerate()
+                    .map(|(kind, &room)| (index(kind), room))
+                    .collect(),
+            })
+            .collect();
+        let exhausted = ledger
+            .refuted
+            .iter()
+            .map(|counts| {
+                let counts = counts.iter().enumerate();
+                counts
+                    .map(|(kind, &count)| (index(kind), u32::try_from(count).unwrap_or(u32::MAX)))
+                    .collect()
+            })
+            .collect();
+        Part { destination: self.destination, bound: ledger.bound, cuts, exhausted }
+    }
 }

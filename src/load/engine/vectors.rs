@@ -47,9 +47,9 @@ pub(crate) struct Ranked {
 #[derive(PartialEq, Eq, PartialOrd, Ord)]
 struct Node {
     estimate: i64,
-    boxes: usize,
-    /// Deeper first among equals.
+    /// Deeper first among equals, or the search would drown in them.
     open: usize,
+    boxes: usize,
     counts: Vec<usize>,
     cost: i64,
 }
@@ -69,20 +69,23 @@ pub(crate) fn rank(
         let capacity = cuts.first().map_or(1, |cut| cut.capacity[k]).max(1);
         (i128::from(task.kinds[k].cost) * 1_000_000_000 / capacity, k)
     });
-    let search = Search { task, cuts, order };
+    let step =
+        task.kinds.iter().fold(0, |a, kind| num_integer::gcd(a, i128::from(kind.cost))).max(1);
+    let search = Search { task, cuts, order, step };
     let mut heap = BinaryHeap::new();
     let mut vectors: Vec<Vector> = Vec::new();
     if let Some(estimate) = search.estimate(&[], 0, 0) {
         heap.push(Reverse(Node { estimate, boxes: 0, open: kinds, counts: Vec::new(), cost: 0 }));
     }
-    let mut pops = 0;
+    let mut spent = 0;
     while let Some(Reverse(node)) = heap.pop() {
-        pops += 1;
-        work.spend(400);
-        let full = vectors.len() >= most || pops > 60_000;
+        let full = vectors.len() >= most || spent > ESTIMATES;
         if full || ceiling.is_some_and(|ceiling| node.estimate >= ceiling) {
+            vectors.sort();
             return Ranked { vectors, bound: Some(node.estimate) };
         }
+        spent += 1;
+        work.spend(300);
         search.sibling(&node, &mut heap);
         if node.open == 0 {
             let mut counts = vec![0; kinds];
@@ -92,15 +95,24 @@ pub(crate) fn rank(
             vectors.push(Vector { cost: node.cost, boxes: node.boxes, counts });
             continue;
         }
+        let before = heap.len();
         search.expand(&node, &mut heap);
+        spent += heap.len() - before;
+        work.spend((heap.len() - before) * (200 + 200 * cuts.len()));
     }
+    vectors.sort();
     Ranked { vectors, bound: ceiling }
 }
+
+/// Prefixes that one ranking may estimate.
+const ESTIMATES: usize = 30_000;
 
 struct Search<'a> {
     task: &'a Task,
     cuts: &'a [Cut],
     order: Vec<usize>,
+    /// Greatest common divisor of the costs.
+    step: i128,
 }
 
 impl Search<'_> {
@@ -202,6 +214,8 @@ impl Search<'_> {
             }
             more = more.max(price);
         }
-        Some(cost + i64::try_from(more).ok()?)
+        // Every cost is a multiple of the step.
+        let cost = i128::from(cost) + more;
+        i64::try_from((cost + self.step - 1) / self.step * self.step).ok()
     }
 }

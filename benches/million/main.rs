@@ -1,0 +1,119 @@
+//! The landed cost of a million slabs against a bare pass of the `csv` crate over the same bytes.
+//!
+//! `cargo bench --bench million` prints divan's table, then both passes in one run, taken in
+//! turns, with their ratio, and the most memory a run of its own holds per slab.
+
+mod generate;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+const SLABS: usize = 1_000_000;
+const TURNS: usize = 5;
+
+fn main() {
+    if let Some(folder) = std::env::args().skip_while(|arg| arg != "--cost-once").nth(1) {
+        let slabs = cost(Path::new(&folder));
+        eprintln!("{} {}", slabs, most_memory_kib());
+        return;
+    }
+    divan::main();
+    if std::env::args().any(|arg| arg == "--test") {
+        return;
+    }
+    let workspace = workspace(SLABS);
+    let packing = fs::read(workspace.path().join("shipments/many/packing.csv")).expect("generated");
+    let (mut bare, mut full) = (Duration::MAX, Duration::MAX);
+    for _ in 0..TURNS {
+        bare = bare.min(timed(|| bare_pass(&packing)));
+        full = full.min(timed(|| cost(workspace.path())));
+    }
+    let ratio = full.as_secs_f64() / bare.as_secs_f64();
+    println!(
+        "{SLABS} slabs, best of {TURNS} turns: bare csv pass {bare:.3?}, cost --as csv {full:.3?}, ratio {ratio:.2}"
+    );
+    let child = Command::new(std::env::current_exe().expect("this bench"))
+        .arg("--cost-once")
+        .arg(workspace.path())
+        .output()
+        .expect("a run of its own");
+    let text = String::from_utf8_lossy(&child.stderr);
+    let kib = text.split_whitespace().nth(1).and_then(|kib| kib.parse::<usize>().ok());
+    match kib {
+        Some(kib) => println!("most memory held: {} bytes a slab", kib * 1024 / SLABS),
+        None => println!("most memory held: not known on this system"),
+    }
+}
+
+fn timed<T>(run: impl FnOnce() -> T) -> Duration {
+    let start = Instant::now();
+    std::hint::black_box(run());
+    start.elapsed()
+}
+
+/// The demo's rates and a generated shipment in a folder of their own.
+fn workspace(slabs: usize) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let rates = folder.path().join("rates");
+    fs::create_dir(&rates).expect("a folder");
+    let demo = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("rates");
+    for file in fs::read_dir(demo).expect("the demo's rates").flatten() {
+        fs::copy(file.path(), rates.join(file.file_name())).expect("a copy");
+    }
+    generate::write(folder.path(), slabs).expect("a generated shipment");
+    folder
+}
+
+/// Reads every record and writes as many.
+fn bare_pass(packing: &[u8]) -> usize {
+    let mut reader = csv::Reader::from_reader(packing);
+    let mut writer = csv::Writer::from_writer(Vec::with_capacity(packing.len()));
+    let mut record = csv::StringRecord::new();
+    let mut records = 0;
+    while reader.read_record(&mut record).expect("a record") {
+        writer.write_record(&record).expect("written");
+        records += 1;
+    }
+    std::hint::black_box(writer.into_inner().expect("flushed"));
+    records
+}
+
+/// What `quaystone cost many --as csv` does, written to memory.
+fn cost(workspace: &Path) -> usize {
+    use quaystone::{cost, fault, load, quantity, read, show};
+    let mut report = fault::Report::new();
+    let workspace = read::Workspace::find(workspace, &mut report).expect("a workspace");
+    let tariffs = read::tariffs(&workspace, &mut report).expect("rates");
+    let shipment = read::shipment(&workspace, "many", &tariffs, &mut report).expect("a shipment");
+    let costed = cost::estimate(&shipment, &tariffs, load::Effort::default(), &mut report)
+        .expect("no faults")
+        .expect("boxes that carry it");
+    let mut out = Vec::with_capacity(shipment.slabs.len() * 64);
+    show::costed(&shipment, &costed, cost::By::Slab, quantity::Units::Metric)
+        .write(show::Format::Csv, &mut out)
+        .expect("written");
+    std::hint::black_box(&out);
+    shipment.slabs.len()
+}
+
+/// The most memory this process has held, as Linux tells it.
+fn most_memory_kib() -> usize {
+    let status = fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find(|line| line.starts_with("VmHWM:"));
+    line.and_then(|line| line.split_whitespace().nth(1)?.parse().ok()).unwrap_or(0)
+}
+
+#[divan::bench(sample_count = 10)]
+fn bare_csv_pass(bencher: divan::Bencher<'_, '_>) {
+    let workspace = workspace(100_000);
+    let packing = fs::read(workspace.path().join("shipments/many/packing.csv")).expect("generated");
+    bencher.bench_local(|| bare_pass(&packing));
+}
+
+#[divan::bench(sample_count = 10)]
+fn cost_as_csv(bencher: divan::Bencher<'_, '_>) {
+    let workspace = workspace(100_000);
+    bencher.bench_local(|| cost(workspace.path()));
+}

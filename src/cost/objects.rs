@@ -1,0 +1,170 @@
+//! What a row is counted by: the objects of its `per`, and the slabs that share each.
+
+use std::collections::BTreeSet;
+
+use super::rows::{Builder, Object};
+use super::sets::{SetId, Sets};
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Area, Decimal, Mass, Overflow};
+use crate::trade::{ChargeRow, Per, ScopeKind};
+
+impl Builder<'_, '_> {
+    pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
+        let shipment = self.job.shipment;
+        let needed: Option<BTreeSet<u32>> = (need != Sets::ALL).then(|| {
+            self.sets
+                .members(need)
+                .filter_map(|at| shipment.slabs.get(at))
+                .map(|slab| slab.line)
+                .collect()
+        });
+        self.sets.make(format!("stone {stone} need {need}"), shipment, |slab| {
+            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
+            line.is_some_and(|line| line.stone.value == stone)
+                && needed.as_ref().is_none_or(|lines| lines.contains(&slab.line))
+        })
+    }
+
+    /// The objects a plain row is counted by.
+    pub(super) fn objects(
+        &mut self,
+        row: &ChargeRow,
+        set: SetId,
+        report: &mut Report,
+    ) -> Option<Vec<Object>> {
+        let shipment = self.job.shipment;
+        let whole = |kind: ScopeKind, count: Decimal| Object {
+            kind,
+            of: self.whole.clone(),
+            set,
+            filled: None,
+            count,
+        };
+        let count = |result: Result<Decimal, Overflow>, report: &mut Report| match result {
+            Ok(count) => Some(count),
+            Err(overflow) => {
+                report
+                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "here"));
+                None
+            }
+        };
+        let objects = match row.per.unwrap_or(Per::Shipment) {
+            Per::Shipment => vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)],
+            Per::Bill => vec![whole(self.scope_of(row, ScopeKind::Bill), Decimal::ONE)],
+            Per::Entry => self.entry_object(row).into_iter().collect(),
+            Per::TariffLine => self.tariff_line_objects(row),
+            Per::Bundle => self.bundle_objects(row, set),
+            Per::Slab => {
+                // One charge over all its slabs by count: every slab has the same amount, as it
+                // would with a charge of its own.
+                vec![whole(ScopeKind::Slab, Decimal::from(self.sets.len(set)))]
+            }
+            Per::Tonne => {
+                let tonnes = count(self.gross_tonnes(set), report)?;
+                vec![whole(self.scope_of(row, ScopeKind::Shipment), tonnes)]
+            }
+            Per::M2 => {
+                let slabs = self.sets.members(set).filter_map(|at| shipment.slabs.get(at));
+                let area = Area::total(slabs.map(|slab| slab.billed_area)).map(Area::base);
+                vec![whole(self.scope_of(row, ScopeKind::Shipment), count(area, report)?)]
+            }
+            Per::Day | Per::Container => {
+                vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)]
+            }
+        };
+        for object in &objects {
+            let asked_for = self.scope_of(row, object.kind);
+            let fits = asked_for == object.kind
+                || matches!(asked_for, ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry);
+            if !fits || (asked_for == ScopeKind::Container && object.filled.is_none()) {
+                report.add(wrong_scope(row, asked_for));
+                return None;
+            }
+        }
+        Some(objects)
+    }
+
+    fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
+        let (lines, origins) = {
+            let entry = self.entry.as_ref()?;
+            let liable =
+                entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
+            let lines: BTreeSet<usize> =
+                liable.flat_map(|line| line.lines.iter().copied()).collect();
+            (
+                lines,
+                row.exempt_origins
+                    .iter()
+                    .map(crate::trade::Country::code)
+                    .collect::<Vec<_>>()
+                    .join(" "),
+            )
+        };
+        let shipment = self.job.shipment;
+        let set = self.sets.make(format!("entry without {origins}"), shipment, |slab| {
+            usize::try_from(slab.line).is_ok_and(|line| lines.contains(&line))
+        })?;
+        let kind = self.scope_of(row, ScopeKind::Entry);
+        Some(Object { kind, of: self.whole.clone(), set, filled: None, count: Decimal::ONE })
+    }
+
+    fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Object> {
+        let Some(entry) = &self.entry else {
+            return Vec::new();
+        };
+        let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
+        liable
+            .map(|line| Object {
+                kind: ScopeKind::TariffLine,
+                of: line.label().into(),
+                set: line.set,
+                filled: None,
+                count: Decimal::ONE,
+            })
+            .collect()
+    }
+
+    fn bundle_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
+        let shipment = self.job.shipment;
+        let kind = self.scope_of(row, ScopeKind::Bundle);
+        let mut objects = Vec::new();
+        for (index, bundle) in shipment.bundles.iter().enumerate() {
+            let Some(own) = self.sets.bundle_within(index, set) else { continue };
+            let (of, set) = if kind == ScopeKind::Bundle {
+                (bundle.id.as_str().into(), own)
+            } else {
+                (self.whole.clone(), set)
+            };
+            objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+        }
+        objects
+    }
+
+    /// Gross mass of the bundles that have slabs in a set, in tonnes.
+    fn gross_tonnes(&self, set: SetId) -> Result<Decimal, Overflow> {
+        let shipment = self.job.shipment;
+        let slabs = self.sets.members(set).filter_map(|at| shipment.slabs.get(at));
+        let bundles: BTreeSet<u32> = slabs.map(|slab| slab.bundle).collect();
+        let of = |bundle: u32| usize::try_from(bundle).ok().and_then(|at| shipment.bundles.get(at));
+        let masses = bundles.into_iter().filter_map(of).map(|bundle| bundle.mass);
+        Mass::total(masses).map(Mass::to_tonnes)
+    }
+
+    /// Days between the row's events, free days taken off.
+    pub(super) fn days(&self, row: &ChargeRow) -> Option<Decimal> {
+        let (from, to) = row.days?;
+        let dates = &self.job.shipment.dates;
+        let days = (dates.of(to) - dates.of(from)).num_days() - i64::from(row.free_days);
+        Some(Decimal::from(days.max(0)))
+    }
+}
+
+fn wrong_scope(row: &ChargeRow, scope: ScopeKind) -> Fault {
+    let per = row.per.map_or("", Per::word);
+    Fault::error(
+        Code::Contradiction,
+        format!("\"{}\" per {per} cannot have the scope {}", row.name, scope.word()),
+    )
+    .at(&row.place, "this row")
+    .help("leave `scope` out, or give the shipment")
+}

@@ -1,0 +1,102 @@
+//! What is proven of one task: its cuts, the vectors that were exhausted, and the bound.
+
+use super::bins::Bin;
+use super::bound::plain;
+use super::columns::{Pool, cut};
+use super::complete::{Answer, exhaust};
+use super::model::Task;
+use super::oracle::Oracle;
+use super::vectors::{Cut, Vector, rank};
+use super::work::Work;
+
+/// Tasks of more units are not exhausted: hopeless, and deep.
+const EXHAUST_UNITS: usize = 64;
+
+/// The proofs of a task.
+pub(crate) struct Ledger {
+    pub(crate) cuts: Vec<Cut>,
+    /// Vectors searched to the end without a plan.
+    pub(crate) refuted: Vec<Vec<usize>>,
+    /// No plan of the task costs less.
+    pub(crate) bound: i64,
+    pub(crate) pool: Pool,
+    sharpened: bool,
+}
+
+impl Ledger {
+    pub(crate) fn new(task: &Task) -> Self {
+        Ledger {
+            cuts: plain(task),
+            refuted: Vec::new(),
+            bound: 0,
+            pool: Pool::default(),
+            sharpened: false,
+        }
+    }
+
+    /// The cheapest vectors below the ceiling that nothing forbids; moves the bound. `None`
+    /// when there is none at any cost.
+    pub(crate) fn targets(
+        &mut self,
+        task: &Task,
+        ceiling: Option<i64>,
+        most: usize,
+        work: &mut Work,
+    ) -> Option<Vec<Vector>> {
+        let ranked = rank(task, &self.cuts, ceiling, most + self.refuted.len(), work);
+        let mut vectors = ranked.vectors;
+        vectors.retain(|vector| !self.refuted.contains(&vector.counts));
+        let bound = vectors.first().map(|vector| vector.cost).or(ranked.bound)?;
+        self.bound = self.bound.max(bound);
+        vectors.truncate(most);
+        Some(vectors)
+    }
+
+    /// Adds cuts of the linear program until the cheapest vector survives them.
+    pub(crate) fn sharpen(&mut self, task: &Task, ceiling: Option<i64>, work: &mut Work) {
+        if self.sharpened {
+            return;
+        }
+        let first = cut(task, None, &mut self.pool, work);
+        self.cuts.push(first);
+        // Cut short, it may go on from the patterns it found when there is work again.
+        self.sharpened = !work.dry();
+        for _ in 0..40 {
+            let targets = self.targets(task, ceiling, 1, work);
+            let Some(vector) = targets.and_then(|list| list.into_iter().next()) else {
+                return;
+            };
+            let next = cut(task, Some(&vector), &mut self.pool, work);
+            if next.allows(&vector) || work.dry() {
+                return;
+            }
+            self.cuts.push(next);
+        }
+    }
+
+    /// Exhausts the cheapest vectors while that stays cheap; a plan if one turns up.
+    pub(crate) fn exhaust(
+        &mut self,
+        task: &Task,
+        oracle: &mut Oracle,
+        ceiling: Option<i64>,
+        purse: u64,
+        work: &mut Work,
+    ) -> Option<Vec<Bin>> {
+        if task.units.len() > EXHAUST_UNITS {
+            return None;
+        }
+        for _ in 0..20 {
+            let vector = self.targets(task, ceiling, 1, work)?.into_iter().next()?;
+            let mut part = work.purse(purse);
+            let answer = exhaust(task, oracle, &self.cuts, &vector.counts, &mut part);
+            work.settle(&part);
+            match answer {
+                Answer::Found(bins) => return Some(bins),
+                Answer::Never => self.refuted.push(vector.counts),
+                Answer::Unsure => return None,
+            }
+        }
+        None
+    }
+}
