@@ -20,6 +20,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let rates = report.clone();
     let names =
         if args.shipments.is_empty() { workspace.shipment_names() } else { args.shipments.clone() };
+    if names.is_empty() {
+        Options::say("shipments/ holds no shipment yet");
+    }
     let mut all = Vec::new();
     for name in names {
         // A report of its own, as readers stop early on errors that are not this shipment's.

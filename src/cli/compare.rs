@@ -29,6 +29,11 @@ enum AcrossArg {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let mut named = BTreeSet::new();
+    if let Some(again) = args.shipments.iter().find(|name| !named.insert(name.as_str())) {
+        Options::say(&format!("error: \"{again}\" is named twice"));
+        return Exit::BadCommand;
+    }
     let mut report = Report::new();
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);

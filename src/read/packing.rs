@@ -735,8 +735,7 @@ impl List<'_> {
             self.skipped = true;
             return None;
         }
-        let mut telling = [Column::Line, Column::Stone, Column::Finish, Column::Thickness].iter();
-        if fits.len() > 1 && telling.all(|column| self.layout.of(*column).is_none()) {
+        if fits.len() > 1 && self.layout.names_no_line() {
             let ids: Vec<&str> = self.lines.iter().map(|line| line.id.as_str()).collect();
             let fault = |place: Place| {
                 Fault::error(Code::Contradiction, "the list does not say which line a slab is of")

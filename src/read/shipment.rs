@@ -145,7 +145,20 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         check_class(class, tariffs, report);
     }
     let pins = pins(top, report);
-    let policy = top.rows("policy", report).iter().filter_map(|row| policy(row, report)).collect();
+    let rows = top.rows("policy", report);
+    let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
+    for (index, rule) in policy.iter().enumerate() {
+        let same = policy.iter().take(index).find(|one| one.charge.value == rule.charge.value);
+        if let Some(first) = same {
+            let message = format!("two policies for the charge \"{}\"", rule.charge.value);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&rule.charge.place, "again here")
+                    .also(&first.charge.place, "first here")
+                    .help("say all of it in one [[policy]]"),
+            );
+        }
+    }
     let Invoices { invoices, lines, nominal, all_lines } = invoices(top, tariffs, report);
     if let Some(dates) = dates {
         for invoice in &invoices {

@@ -202,6 +202,9 @@ impl Written for Sides<2> {
     }
 }
 
+/// Longer than any container: the longest in use has 53 feet (ISO 668 ends at 45).
+const LONGEST_BOX_MM: i64 = 20_000;
+
 fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.containers = each(top, "container", report, |row, report| {
         let id = row.required_text("id", report);
@@ -216,6 +219,18 @@ fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Re
         let clearance = row.required("clearance", report);
         let securing = row.required("securing", report);
         row.required_text("source", report)?;
+        let sides = [("inside", inside.as_ref().map(|at| &at.value.0[..]))];
+        let doors = [("door", door.as_ref().map(|at| &at.value.0[..]))];
+        for (key, measures) in sides.into_iter().chain(doors) {
+            let mut measures = measures.into_iter().flatten();
+            if measures.any(|side| side.is_none() || side.mm_up() > LONGEST_BOX_MM) {
+                report.add(
+                    Fault::error(Code::OutOfRange, format!("`{key}` is no measure of a container"))
+                        .at(&row.place_of(key), "expected more than 0 and at most 20 m"),
+                );
+                return None;
+            }
+        }
         let container = ContainerType {
             id: id?.value,
             name: name?.value,
@@ -413,7 +428,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
     if charge.leg == Leg::Goods {
         let what = "goods are priced on the invoice, not in a table";
         report.add(
-            fault(Code::UnknownWord, what, "leg", "`leg` cannot be \"goods\"")
+            fault(Code::UnknownWord, what, "leg", "`leg` cannot be \"goods\" here")
                 .help("give the leg on which the charge falls, such as \"import clearance\""),
         );
     }
@@ -425,7 +440,10 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
             ),
         );
     }
-    let counts_days = matches!(charge.per, None | Some(Per::Day | Per::Container));
+    let counts_days = match charge.per {
+        Some(per) => matches!(per, Per::Day | Per::Container),
+        None => !of_charge,
+    };
     if !counts_days && (row.has("days") || charge.free_days > 0) {
         let key = if row.has("days") { "days" } else { "free-days" };
         let what = "it counts days without being per day or per container";
@@ -549,6 +567,19 @@ fn days(row: &Table<'_>, report: &mut Report) -> Option<(Event, Event)> {
                 .at(&text.place, "expected two events, such as \"arrives..delivered\"")
                 .help(format!("events: {}", names.join(", "))),
         );
+    }
+    // Only the entry may come before the events that stand before it.
+    if let Some((from, to)) = read.filter(|(from, to)| *to != Event::Entered && from >= to)
+        && (from != Event::Entered || from == to)
+    {
+        report.add(
+            Fault::error(
+                Code::OutOfRange,
+                format!("no days pass from \"{}\" to \"{}\"", from.word(), to.word()),
+            )
+            .at(&text.place, "expected the earlier event first"),
+        );
+        return None;
     }
     read
 }
