@@ -200,7 +200,7 @@ fn read_bp(text: &str) -> Case {
             "KIND" => flat = words[1] == "2d",
             "BINS" => bins = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect(),
             "ITEMS" => {
-                items = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect()
+                items = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect();
             }
             _ => {}
         }

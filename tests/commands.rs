@@ -2,6 +2,12 @@
 //!
 //! `SNAPSHOTS=overwrite cargo test --test commands` rewrites `tests/snapshots/`; read the change
 //! before you commit it.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::float_arithmetic,
+    reason = "a test fails by panicking"
+)]
 
 mod common;
 

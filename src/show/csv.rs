@@ -27,10 +27,10 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
             match cell {
                 Cell::Empty => record.push_field(b""),
                 Cell::Text(text) if text.contains(is_unsafe) => {
-                    record.push_field(plain(text).as_bytes())
+                    record.push_field(plain(text).as_bytes());
                 }
                 Cell::Text(text) if is_formula(text) => {
-                    record.push_field(format!("'{text}").as_bytes())
+                    record.push_field(format!("'{text}").as_bytes());
                 }
                 Cell::Text(text) => record.push_field(text.as_bytes()),
                 Cell::Figure(decimal) => {

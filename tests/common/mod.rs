@@ -1,5 +1,6 @@
 //! What the integration tests share: a small workspace to change at will, and the binary.
 #![allow(dead_code, reason = "each test file uses its own part of this")]
+#![allow(clippy::unwrap_used, clippy::panic, unreachable_pub, reason = "a test fails by panicking")]
 
 use std::fs;
 use std::path::{Path, PathBuf};
