@@ -176,7 +176,7 @@ impl Desk<'_> {
                 self.take(task, &bins);
             }
             if (2..5).contains(&seed) && !self.done(ledger) {
-                let mut part = work.purse(work.left() / 3);
+                let mut part = work.purse(work.left() / 5);
                 ledger.sharpen(task, self.ceiling(), &mut part);
                 work.settle(&part);
             }
@@ -198,7 +198,7 @@ impl Desk<'_> {
         work: &mut Work,
     ) -> Option<()> {
         let targets = ledger.targets(task, self.ceiling(), 300, work)?;
-        for vector in spaced(targets) {
+        for vector in spaced(easier(targets, ledger)) {
             let mut part = work.purse(purse);
             let found = repair(
                 task,
@@ -236,7 +236,7 @@ impl Desk<'_> {
         }
         let mut dice = Dice::new(seed);
         for caps in caps {
-            let mut part = work.purse(purse.saturating_mul(16));
+            let mut part = work.purse(purse.saturating_mul(6));
             let (mut bins, left) =
                 dive(task, oracle, &mut ledger.pool, &caps, &mut dice, &mut part);
             work.settle(&part);
@@ -259,6 +259,21 @@ impl Desk<'_> {
             }
         }
     }
+}
+
+/// The first, and then those that are easier by the cuts than every cheaper one.
+fn easier(vectors: Vec<Vector>, ledger: &Ledger) -> Vec<Vector> {
+    let mut most = -1;
+    let ease = |vector: &Vector| ledger.cuts.iter().map(|cut| cut.ease(vector)).min().unwrap_or(0);
+    vectors
+        .into_iter()
+        .filter(|vector| {
+            let ease = ease(vector);
+            let better = ease > most;
+            most = most.max(ease);
+            better
+        })
+        .collect()
 }
 
 /// The first four of a list, and those at a half, three quarters and the end of it.

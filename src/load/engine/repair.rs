@@ -6,7 +6,7 @@
 //! when nothing helps, exchanges between boxes that keep everything valid.
 
 use super::bins::Bin;
-use super::model::Task;
+use super::model::{Row, Task};
 use super::oracle::Oracle;
 use super::subset;
 use super::work::{Dice, Work};
@@ -39,20 +39,25 @@ impl Pair {
     }
 }
 
-/// A unit's size: its share of the tightest rows over all kinds, in millionths of a box.
+/// A unit's size: the sum of its shares in the rows of the cheapest kind that are nearly as
+/// tight as the tightest, in millionths of a box.
 pub(crate) fn sizes(task: &Task) -> Vec<i64> {
-    let kind = task
-        .kinds
-        .iter()
-        .min_by_key(|kind| (kind.cost, kind.index))
-        .map(|kind| &kind.rows[kind.lead]);
-    let Some(row) = kind else {
+    let Some(kind) = task.kinds.iter().min_by_key(|kind| (kind.cost, kind.index)) else {
         return vec![0; task.units.len()];
     };
-    row.weights
-        .iter()
-        .map(|&weight| weight.saturating_mul(16).saturating_add(1))
-        .collect()
+    let tightness = |row: &Row| {
+        let total: i128 = row.weights.iter().map(|&weight| i128::from(weight)).sum();
+        total * 1000 / i128::from(row.capacity.max(1))
+    };
+    let most = kind.rows.iter().map(tightness).max().unwrap_or(0);
+    let mut sizes = vec![1; task.units.len()];
+    for row in kind.rows.iter().filter(|row| tightness(row) * 10 >= most * 9) {
+        for (size, &weight) in sizes.iter_mut().zip(&row.weights) {
+            let share = i128::from(weight) * 100_000_000 / i128::from(row.capacity.max(1));
+            *size += i64::try_from(share).unwrap_or(0);
+        }
+    }
+    sizes
 }
 
 /// Tries to load every unit into boxes of the given kinds.
