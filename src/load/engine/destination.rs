@@ -2,12 +2,11 @@
 
 use super::bins::Bin;
 use super::dive::dive;
-use super::draft::Draft;
+use super::draft::{Draft, Stowed};
 use super::ledger::Ledger;
 use super::misfit::{Misfit, Reason, whole};
 use super::model::Task;
 use super::oracle::Oracle;
-use super::place::Spot;
 use super::polish::gather;
 use super::problem::{Grouping, Problem};
 use super::repair::{repair, resume, sizes};
@@ -18,7 +17,7 @@ use super::work::{Dice, Work};
 /// A destination's boxes with the places of their pieces, by kind of the problem.
 pub(crate) struct Outcome {
     pub(crate) destination: usize,
-    pub(crate) boxes: Vec<(usize, Vec<(usize, Spot)>)>,
+    pub(crate) boxes: Vec<Stowed>,
     pub(crate) cost: i64,
     pub(crate) bound: i64,
     pub(crate) reason: Option<&'static str>,
@@ -175,8 +174,8 @@ impl Desk<'_> {
             {
                 self.take(task, &bins);
             }
-            if (2..5).contains(&seed) && !self.done(ledger) {
-                let mut part = work.purse(work.left() / 5);
+            if (seed == 2 || seed == 5) && !self.done(ledger) {
+                let mut part = work.purse(work.left() / 8);
                 ledger.sharpen(task, self.ceiling(), &mut part);
                 work.settle(&part);
             }
@@ -198,7 +197,7 @@ impl Desk<'_> {
         work: &mut Work,
     ) -> Option<()> {
         let targets = ledger.targets(task, self.ceiling(), 300, work)?;
-        for vector in spaced(easier(targets, ledger)) {
+        for vector in choice(targets, ledger, seed) {
             let mut part = work.purse(purse);
             let found = repair(
                 task,
@@ -236,7 +235,9 @@ impl Desk<'_> {
         }
         let mut dice = Dice::new(seed);
         for caps in caps {
-            let mut part = work.purse(purse.saturating_mul(6));
+            // Diving pays where patterns are plain knapsacks; on the floor repair does better.
+            let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
+            let mut part = work.purse(purse.saturating_mul(if plain { 6 } else { 1 }));
             let (mut bins, left) =
                 dive(task, oracle, &mut ledger.pool, &caps, &mut dice, &mut part);
             work.settle(&part);
@@ -261,25 +262,34 @@ impl Desk<'_> {
     }
 }
 
-/// The first, and then those that are easier by the cuts than every cheaper one.
-fn easier(vectors: Vec<Vector>, ledger: &Ledger) -> Vec<Vector> {
+/// Which vectors to try: the two cheapest; of those that the cuts call easier than every
+/// cheaper one, the first, the middle and the last; and four that change from round to round,
+/// because the cuts know less of the floor than the oracle does.
+fn choice(vectors: Vec<Vector>, ledger: &Ledger, seed: u64) -> Vec<Vector> {
     let mut most = -1;
-    let ease = |vector: &Vector| ledger.cuts.iter().map(|cut| cut.ease(vector)).min().unwrap_or(0);
-    vectors
-        .into_iter()
-        .filter(|vector| {
-            let ease = ease(vector);
-            let better = ease > most;
-            most = most.max(ease);
-            better
-        })
-        .collect()
-}
-
-/// The first four of a list, and those at a half, three quarters and the end of it.
-fn spaced(vectors: Vec<Vector>) -> Vec<Vector> {
-    let last = vectors.len().saturating_sub(1);
-    let wanted = [0, 1, 2, 3, last / 4, last / 2, last * 3 / 4, last];
+    let mut easier = Vec::new();
+    for (rank, vector) in vectors.iter().enumerate() {
+        let ease = ledger
+            .cuts
+            .iter()
+            .map(|cut| cut.ease(vector))
+            .min()
+            .unwrap_or(0);
+        if ease > most {
+            most = ease;
+            easier.push(rank);
+        }
+    }
+    let mut wanted = vec![0, 1];
+    if let Some(&last) = easier.last() {
+        wanted.extend([
+            last,
+            easier[easier.len() / 2],
+            easier[easier.len().min(2) - 1],
+        ]);
+    }
+    let turn = usize::try_from(seed).unwrap_or(0) * 4;
+    wanted.extend((0..4).map(|step| (turn + step) % vectors.len().max(1)));
     let kept = vectors
         .into_iter()
         .enumerate()

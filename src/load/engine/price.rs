@@ -162,8 +162,14 @@ fn usage(entries: &[Entry], capacities: &[i64], factors: &[i64]) -> Vec<i64> {
     let mut room: i64 = factors.iter().sum::<i64>() * SCALE;
     for entry in entries {
         let most = i64::try_from(entry.most).unwrap_or(i64::MAX);
-        let whole = room.checked_div(entry.surrogate).map_or(most, |fits| fits.min(most));
-        let rest = if whole < most { room - whole * entry.surrogate } else { 0 };
+        let whole = room
+            .checked_div(entry.surrogate)
+            .map_or(most, |fits| fits.min(most));
+        let rest = if whole < most {
+            room - whole * entry.surrogate
+        } else {
+            0
+        };
         for ((used, &weight), &capacity) in used.iter_mut().zip(&entry.weights).zip(capacities) {
             let own = scaled(weight, capacity);
             let part = i128::from(own) * i128::from(rest) / i128::from(entry.surrogate.max(1));

@@ -81,7 +81,7 @@ pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> 
         .sum::<usize>()
         > most
     {
-        outcomes = share_boxes(problem, outcomes, most, effort)?;
+        outcomes = share_boxes(problem, outcomes, most, effort.units)?;
     }
     Ok(assemble(problem, outcomes))
 }
@@ -92,7 +92,7 @@ fn share_boxes(
     problem: &Problem,
     outcomes: Vec<Outcome>,
     most: usize,
-    effort: &Effort,
+    units: u64,
 ) -> Result<Vec<Outcome>, Vec<Misfit>> {
     let mut outcomes = outcomes;
     while outcomes
@@ -104,7 +104,7 @@ fn share_boxes(
         let mut best: Option<(i64, usize, Outcome)> = None;
         for (rank, outcome) in outcomes.iter().enumerate() {
             let fewer = outcome.boxes.len() - 1;
-            let mut purse = Work::new(effort.units / 8);
+            let mut purse = Work::new(units / 8);
             let Ok(next) = plan(problem, outcome.destination, fewer, &mut purse) else {
                 continue;
             };

@@ -209,7 +209,7 @@ fn random(dice: &mut Dice, round: i64) -> Problem {
             problem.pins = vec![Pin {
                 pieces: vec![0, 2],
                 kind: 1,
-            }]
+            }];
         }
         5 => problem.max_boxes = Some(3),
         _ => {}

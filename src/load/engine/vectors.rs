@@ -26,8 +26,14 @@ impl Cut {
     }
 
     fn held(&self, vector: &Vector) -> i128 {
-        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
-        counts.zip(&self.capacity).map(|(count, capacity)| count.saturating_mul(*capacity)).sum()
+        let counts = vector
+            .counts
+            .iter()
+            .map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
+        counts
+            .zip(&self.capacity)
+            .map(|(count, capacity)| count.saturating_mul(*capacity))
+            .sum()
     }
 
     /// Whether the boxes of the vector may hold what the cut weighs.
@@ -197,8 +203,8 @@ impl Search<'_> {
         if let Some(estimate) = self.estimate(&counts, boxes, cost) {
             heap.push(Reverse(Node {
                 estimate,
-                boxes,
                 open,
+                boxes,
                 counts,
                 cost,
             }));
