@@ -192,14 +192,13 @@ impl<'a, 's> Builder<'a, 's> {
                 continue;
             };
             let kind = self.scope_of(row, ScopeKind::Shipment);
-            let set = if kind == ScopeKind::Container {
-                match self.box_set(index, filled, need) {
-                    Some(set) => set,
-                    None => continue,
-                }
-            } else {
-                need
-            };
+            let own = kind == ScopeKind::Container;
+            let mut set = need;
+            if own || need != Sets::ALL {
+                // A box in which the seller bears this leg for every slab is not the importer's.
+                let Some(inside) = self.box_set(index, filled, need) else { continue };
+                set = if own { inside } else { need };
+            }
             let of = self.scope_name(kind, &filled.label);
             let object = Object { kind, of, set, filled: Some(index), count: Decimal::ONE };
             self.charge(row, object, report)?;

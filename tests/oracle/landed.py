@@ -92,6 +92,8 @@ def plain(x, places):
 def spread(units, weights):
     """R3: largest remainder of the magnitude, ties to the earlier; the sign restored."""
     total = sum(weights)
+    if units == 0:
+        return [0] * len(weights)
     assert total > 0 and min(weights) >= 0, "a key that totals nothing"
     size = abs(units)
     exact = [F(size) * w / total for w in weights]
@@ -501,12 +503,14 @@ class Cost:
             contract = invoice.get("exchange") == "contract"
             free = set(invoice.get("free-slabs", []))
             members = [i for i in self.all if s.lines[s.slabs[i]["line"]]["invoice"] == at]
+            billed = []
             for index, line in enumerate(s.lines):
                 if line["invoice"] != at:
                     continue
                 mine = [i for i in members if s.slabs[i]["line"] == index]
                 for i, x in self.values(line, mine, free).items():
-                    if line["measure"].get("money") == "slab":
+                    by_slab = line["by"] not in ("bundle", "lot")
+                    if by_slab and line["measure"].get("money") == "slab":
                         x = money(x, currency)
                     self.value[i] = x
                 # A price per bundle is one charge for each bundle: its slabs sum to that price.
@@ -517,24 +521,32 @@ class Cost:
                     for i in mine:
                         parts["bundle", s.slabs[i]["bundle"]].append(i)
                 for (scope, of), part in parts.items():
-                    x = money(sum(self.value[i] for i in part), currency)
-                    self.line_amounts[index] += x
-                    self.add("goods", "goods", scope, of, part, x, currency, key=key,
-                             weights=[self.value[i] for i in part], contract=contract)
+                    billed.append([index, scope, of, part, key, sum(self.value[i] for i in part)])
+            # Where only the invoice is rounded, its rounded total goes over what it consists of.
+            whole = [b for b in billed if s.lines[b[0]]["measure"].get("money") == "invoice"]
+            if whole:
+                unit = 10 ** minor(currency)
+                exact = [b[5] for b in whole]
+                for b, x in zip(whole, spread(int(money(sum(exact), currency) * unit), exact)):
+                    b[5] = F(x, unit)
+            for index, scope, of, part, key, x in billed:
+                x = money(x, currency)
+                self.line_amounts[index] += x
+                self.add("goods", "goods", scope, of, part, x, currency, key=key,
+                         weights=[self.value[i] for i in part], contract=contract)
             total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
-            weights = [self.value[i] for i in members]
             less = F(0)
             if "discount" in invoice:
                 text = invoice["discount"]
                 off = percent(text) * total if text.strip().endswith("%") else amount(text)[0]
                 less = money(off, currency)
                 self.add("discount", "goods", "invoice", invoice["number"], members, -less, currency,
-                         key="value", weights=weights, contract=contract)
+                         key="value", contract=contract)
                 self.invoiced.append((at, "discount", -less))
             if "rounding" in invoice:
                 x = amount(invoice["rounding"])[0]
                 self.add(ROUNDING, "goods", "invoice", invoice["number"], members, x, currency,
-                         key="value", weights=weights, contract=contract)
+                         key="value", contract=contract)
                 self.invoiced.append((at, "rounding", x))
             packing = invoice.get("packing", "in price")
             if packing not in ("in price", "apart"):
@@ -546,7 +558,7 @@ class Cost:
                 deal = invoice["commission"]
                 x = money(percent(deal["rate"]) * (total - less), currency)
                 self.add(f"{deal['agent']} commission", "goods", "invoice", invoice["number"], members,
-                         x, currency, key="value", weights=weights, contract=contract)
+                         x, currency, key="value", contract=contract)
                 if deal["agent"] == "selling":
                     self.invoiced.append((at, "commission", x))
 
@@ -655,7 +667,8 @@ class Cost:
             elif of == "insured value":
                 # premium = rate x cover x (cost and freight + premium)
                 share = unit * percent(row["insured"])
-                base = self.inside(row, lambda c: LEGS.index(c["leg"]) < LEGS.index("insurance"))
+                base = self.inside(row, lambda c: c["treatment"] == "stock"
+                                   and LEGS.index(c["leg"]) < LEGS.index("insurance"))
                 unit = share * base / (1 - share)
             else:
                 for c in [c for c in self.charges if c["name"] == of]:
@@ -782,7 +795,7 @@ class Cost:
         for c in self.charges:
             weights = self.weights(c)
             units = int(c["book"] * 10 ** minor(s.book))
-            c["parts"] = spread(units, weights) if sum(weights) or units else [0] * len(weights)
+            c["parts"] = spread(units, weights)
         self.costs = [0] * len(s.slabs)
         for c in self.charges:
             if c["treatment"] == "stock":
@@ -799,7 +812,8 @@ class Cost:
             return c["weights"]
         s, key = self.s, c["key"]
         if key == "value":
-            return [self.goods_share()[i] for i in c["slabs"]]
+            share = self.goods_share()
+            return [share[i] for i in c["slabs"]]
         if key == "count":
             return [F(1)] * len(c["slabs"])
         return [s.slabs[i][key] for i in c["slabs"]]
