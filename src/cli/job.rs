@@ -1,7 +1,7 @@
 //! What every command shares: options, the workspace, faults on stderr, results on stdout.
 
 use std::io::{self, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
@@ -29,9 +29,12 @@ pub struct Options {
     /// Write the result to a file, whole or not at all
     #[arg(long, global = true, value_name = "FILE")]
     out: Option<PathBuf>,
-    /// Let --out overwrite a file
-    #[arg(long, global = true, requires = "out")]
+    /// Let a written file replace one that is there
+    #[arg(long, global = true)]
     force: bool,
+    /// How hard to look for a cheaper load, in multiples of the usual work
+    #[arg(long, global = true, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=1_000))]
+    effort: u64,
 }
 
 /// The forms of a result.
@@ -96,6 +99,11 @@ impl Options {
         }
     }
 
+    /// The work that planning may take.
+    pub(super) fn effort(&self) -> Effort {
+        Effort::times(self.effort)
+    }
+
     /// The workspace and its tariffs; `None`: the faults are in the report.
     pub(super) fn open(&self, report: &mut Report) -> Option<(Workspace, Tariffs)> {
         let here = PathBuf::from(".");
@@ -133,20 +141,27 @@ impl Options {
         match written {
             Ok(()) => Exit::Done,
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done,
-            Err(error) => {
-                let name = self
-                    .out
-                    .as_ref()
-                    .map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
-                let way_out = if error.kind() == io::ErrorKind::AlreadyExists {
-                    " (--force overwrites it)"
-                } else {
-                    ""
-                };
-                Self::say(&format!("error: {name} could not be written: {error}{way_out}"));
-                Exit::NotWritten
-            }
+            Err(error) => Self::not_written(self.out.as_deref(), &error),
         }
+    }
+
+    /// Writes a file beside the result, whole or not at all.
+    pub(super) fn put_file(&self, path: &Path, bytes: &[u8]) -> Exit {
+        match files::write(path, bytes, self.force) {
+            Ok(()) => Exit::Done,
+            Err(error) => Self::not_written(Some(path), &error),
+        }
+    }
+
+    fn not_written(path: Option<&Path>, error: &io::Error) -> Exit {
+        let name = path.map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
+        let way_out = if error.kind() == io::ErrorKind::AlreadyExists {
+            " (--force overwrites it)"
+        } else {
+            ""
+        };
+        Self::say(&format!("error: {name} could not be written: {error}{way_out}"));
+        Exit::NotWritten
     }
 
     fn write(&self, page: Page<'_>, json: Json<'_>, out: &mut dyn Write) -> io::Result<()> {
@@ -166,14 +181,27 @@ impl Options {
         name: &str,
         then: impl FnOnce(&Shipment, Costed, &Tariffs) -> Exit,
     ) -> Exit {
+        self.with_costed_as(name, |_, _, _, _| Some(()), then)
+    }
+
+    /// The same, after `prepare` has changed what was read.
+    pub(super) fn with_costed_as(
+        &self,
+        name: &str,
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
+        then: impl FnOnce(&Shipment, Costed, &Tariffs) -> Exit,
+    ) -> Exit {
         let mut report = Report::new();
         let Some((workspace, tariffs)) = self.open(&mut report) else {
             return Self::tell(&report);
         };
-        let Some(shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
+        let Some(mut shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
             return Self::tell(&report);
         };
-        match estimate(&shipment, &tariffs, Effort::default(), &mut report) {
+        if prepare(&workspace, &mut shipment, &tariffs, &mut report).is_none() {
+            return Self::tell(&report);
+        }
+        match estimate(&shipment, &tariffs, self.effort(), &mut report) {
             Some(Ok(costed)) => match Self::tell(&report) {
                 Exit::Done => then(&shipment, costed, &tariffs),
                 exit => exit,

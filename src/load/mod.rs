@@ -5,12 +5,20 @@
 
 pub mod engine;
 mod given;
+mod judge;
 mod plan;
+mod road;
 mod search;
+mod sheet;
+mod station;
 mod summary;
 
 pub use engine::Effort;
 pub use given::{Breach, breaches, cargo, given};
+pub use judge::{faults_of_places, road_breaches};
 pub use plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
-pub use search::{place, plan};
+pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
+pub use search::{place, plan, road_limits};
+pub use sheet::{MassSheet, Weighed, mass_sheet};
+pub use station::Station;
 pub use summary::{BoxSummary, Standing, summary};

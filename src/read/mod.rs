@@ -6,11 +6,12 @@
 mod cells;
 mod packing;
 mod plan;
+mod rigs;
 mod shipment;
 mod table;
 mod tables;
 mod workspace;
 
-pub use shipment::shipment;
+pub use shipment::{other_plan, shipment};
 pub use tables::tariffs;
 pub use workspace::Workspace;

@@ -52,6 +52,24 @@ pub fn shipment(
     (listed.is_some() && !report.has_errors()).then_some(shipment)
 }
 
+/// Puts a shipment's bundles into the boxes of a plan that someone else made: a file in the form
+/// of `plan.toml`, wherever it lies. What its folder says of boxes is set aside.
+pub fn other_plan(
+    workspace: &Workspace,
+    path: &Path,
+    shipment: &mut Shipment,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<()> {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let source = files::read(path, &workspace.name_of(&absolute), report)?;
+    let boxes =
+        table::parse(&source, report, |top, report| plan::plan(top, &shipment.bundles, report))?;
+    shipment.boxes = boxes;
+    check_boxes(shipment, tariffs, report);
+    (!report.has_errors()).then_some(())
+}
+
 /// A shipment without its slabs, and the nominal quantities of its lines.
 struct Draft {
     shipment: Shipment,

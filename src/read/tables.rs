@@ -1,5 +1,6 @@
 //! `rates/*.toml` into the tariffs.
 
+use super::rigs::{check_rigs, rigs, roads};
 use super::table::{self, Table, unknown_reference};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Report};
@@ -18,6 +19,9 @@ pub fn tariffs(workspace: &Workspace, report: &mut Report) -> Option<Tariffs> {
     for (stem, fill) in FILES {
         let path = workspace.root().join("rates").join(format!("{stem}.toml"));
         let name = workspace.name_of(&path);
+        if OPTIONAL.contains(&stem) && !path.exists() {
+            continue;
+        }
         let read = files::read(&path, &name, report).and_then(|source| {
             table::parse(&source, report, |top, report| {
                 fill(top, &mut tariffs, report);
@@ -27,6 +31,7 @@ pub fn tariffs(workspace: &Workspace, report: &mut Report) -> Option<Tariffs> {
         all &= read.is_some();
     }
     check_references(&tariffs, report);
+    check_rigs(&tariffs, report);
     check_overlaps(&tariffs, report);
     (all && !report.has_errors()).then_some(tariffs)
 }
@@ -34,7 +39,7 @@ pub fn tariffs(workspace: &Workspace, report: &mut Report) -> Option<Tariffs> {
 type Fill = fn(&Table<'_>, &mut Tariffs, &mut Report);
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 9] = [
+const FILES: [(&str, Fill); 11] = [
     ("stones", stones),
     ("containers", containers),
     ("yards", yards),
@@ -44,10 +49,15 @@ const FILES: [(&str, Fill); 9] = [
     ("fees", fees),
     ("duty", duty),
     ("exchange", exchange),
+    ("roads", roads),
+    ("rigs", rigs),
 ];
 
+/// Those that a workspace may do without: then nothing is known of axles, and no law is checked.
+const OPTIONAL: [&str; 2] = ["roads", "rigs"];
+
 /// Reads every row of an array with `read`, reports its unknown keys, and gives what could be read.
-fn each<T>(
+pub(super) fn each<T>(
     top: &Table<'_>,
     key: &'static str,
     report: &mut Report,
@@ -181,6 +191,7 @@ fn yards(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         let currency = row.required("currency", report);
         let regime = row.required_text("regime", report);
         let lift = row.required("lift", report);
+        let crane = row.optional("crane", report);
         let delivery_days = row.count("delivery-days", report);
         row.required_text("source", report)?;
         Some(Yard {
@@ -191,6 +202,7 @@ fn yards(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
             currency: currency?.value,
             regime: regime?.value,
             lift: lift?.value,
+            crane: crane.map(|at| at.value),
             delivery_days: delivery_days.map_or(0, |at| at.value),
             place: row.place(),
         })
@@ -376,7 +388,7 @@ fn check_charge(charge: &ChargeRow, report: &mut Report) {
     }
 }
 
-fn matches(row: &Table<'_>, report: &mut Report) -> Matches {
+pub(super) fn matches(row: &Table<'_>, report: &mut Report) -> Matches {
     let lane = row.optional::<crate::trade::Lane>("lane", report).map(|at| at.value.to_string());
     let port = row.optional::<crate::trade::Port>("port", report).map(|at| at.value.to_string());
     let mut text = |key| row.text(key, report).map(|at| at.value);
@@ -562,7 +574,8 @@ fn check_references(tariffs: &Tariffs, report: &mut Report) {
     let regimes: Vec<&str> = tariffs.regimes.iter().map(|row| row.id.as_str()).collect();
     let rows = tariffs.charges.iter().map(|row| (&row.matches, &row.place));
     let limits = tariffs.limits.iter().map(|row| (&row.matches, &row.place));
-    for (matches, place) in rows.chain(limits) {
+    let rigs = tariffs.rigs.iter().map(|row| (&row.matches, &row.place));
+    for (matches, place) in rows.chain(limits).chain(rigs) {
         for (what, name, home, known) in [
             ("container type", &matches.container, "rates/containers.toml", &containers),
             ("yard", &matches.yard, "rates/yards.toml", &yards),
@@ -603,6 +616,15 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
         let given = row.matches.given().collect::<Vec<_>>();
         (format!("limit {} {given:?} {offer}", row.name), row.valid, &row.place)
     });
+    let rigs = tariffs.rigs.iter().map(|row| -> Keyed<'_> {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        (format!("rig {given:?} {offer}"), row.valid, &row.place)
+    });
+    let roads = tariffs
+        .roads
+        .iter()
+        .map(|row| -> Keyed<'_> { (format!("road {}", row.id), row.valid, &row.place) });
     let duties = tariffs.duties.iter().filter(|row| row.is_base).map(|row| -> Keyed<'_> {
         (format!("base {} {} {:?}", row.regime, row.line, row.origins), row.valid, &row.place)
     });
@@ -621,7 +643,14 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
     let ids = ids.chain(tariffs.yards.iter().map(|row| (format!("yard {}", row.id), &row.place)));
     let always = Window { from: crate::trade::Date::MIN, until: None };
     let ids = ids.map(|(key, place)| (key, always, place));
-    let all = charges.chain(limits).chain(duties).chain(additive).chain(exchange).chain(ids);
+    let all = charges
+        .chain(limits)
+        .chain(rigs)
+        .chain(roads)
+        .chain(duties)
+        .chain(additive)
+        .chain(exchange)
+        .chain(ids);
     let mut seen: std::collections::BTreeMap<String, Vec<(Window, &crate::fault::Place)>> =
         std::collections::BTreeMap::new();
     for (key, window, place) in all {

@@ -209,14 +209,35 @@ pub struct GivenBox {
     pub label: String,
     /// Its type, where stated.
     pub kind: Option<At<String>>,
+    /// Its road class, where stated.
+    pub class: Option<At<String>>,
     /// Its number, where known.
     pub number: Option<ContainerNumber>,
     /// Its seal, where known.
     pub seal: Option<String>,
+    /// The tare marked on it, where read.
+    pub tare: Option<Mass>,
+    /// What its dunnage and lashing weighed, where weighed.
+    pub dunnage: Option<Mass>,
     /// The bundles in it, by position.
     pub bundles: Vec<usize>,
+    /// Where its bundles stand; for all of them, or for none.
+    pub places: Vec<GivenPlace>,
     /// Where it is stated.
     pub place: Place,
+}
+
+/// Where somebody put a bundle in its box.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct GivenPlace {
+    /// The bundle, by position.
+    pub bundle: usize,
+    /// From the front end to its nearer end.
+    pub x: Length,
+    /// From the left wall to its nearer side.
+    pub y: Length,
+    /// Whether its length lies across the box.
+    pub turned: bool,
 }
 
 /// A departure from the rules for one charge, with its reason.
