@@ -118,7 +118,7 @@ fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Exit 
 fn judge(plan: &Plan, shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> bool {
     let mut broken = !breaches(plan, &shipment.bundles).is_empty();
     for one in summaries {
-        let places = faults_of_places(one.filled, &shipment.bundles, one.variant, &[]);
+        let places = faults_of_places(one.filled, &shipment.bundles, one.variant);
         for fault in places.iter().chain(&road_breaches(one)) {
             Options::say(&format!("box {}: {fault}", one.filled.label));
             broken = true;

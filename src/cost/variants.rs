@@ -73,6 +73,10 @@ fn types<'a>(shipment: &Shipment, tariffs: &'a Tariffs) -> Vec<&'a ContainerType
         shipment.containers.iter().map(|kind| kind.value.as_str()).collect();
     let given = shipment.boxes.iter().filter_map(|one| one.kind.as_ref());
     named.extend(given.map(|kind| kind.value.as_str()));
+    if !named.is_empty() {
+        let fixed = shipment.load.fixed.iter().filter_map(|one| one.kind.as_ref());
+        named.extend(fixed.map(|kind| kind.value.as_str()));
+    }
     let wanted =
         |container: &&ContainerType| named.is_empty() || named.contains(container.id.as_str());
     tariffs.containers.iter().filter(wanted).collect()

@@ -8,19 +8,13 @@ use crate::trade::Bundle;
 
 /// Every rule that the given places break, each in a sentence without its final stop. Nothing is
 /// searched: an empty answer says that the box may be loaded as it was given.
-pub fn faults_of_places(
-    filled: &FilledBox,
-    bundles: &[Bundle],
-    variant: &Variant,
-    may_turn: &[usize],
-) -> Vec<String> {
+pub fn faults_of_places(filled: &FilledBox, bundles: &[Bundle], variant: &Variant) -> Vec<String> {
     let Some(spots) = &filled.spots else { return Vec::new() };
     let own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     let bare = Variant { roads: Vec::new(), ..variant.clone() };
     let mut problem = problem(&own, std::slice::from_ref(&bare));
-    for (piece, bundle) in problem.pieces.iter_mut().zip(&filled.bundles) {
-        piece.may_turn = may_turn.contains(bundle);
+    for piece in &mut problem.pieces {
         piece.group = None;
     }
     let position = |bundle| filled.bundles.iter().position(|one| *one == bundle);

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use super::engine::{self, BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Reason};
 use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::road::{self, Road};
+use super::wishes;
 use crate::quantity::{Mass, Money, Overflow};
-use crate::trade::{Bundle, Doors, LimitKind, Yard};
+use crate::trade::{Bundle, Doors, LimitKind, LoadWishes, Yard};
 
 /// How far the centre of gravity may lie from mid-length, in thousandths of the length: the CTU
 /// Code (2014), annex 7, section 3.1.4, gives 5 % as the normal case.
@@ -24,6 +25,7 @@ pub fn plan(
     bundles: &[Bundle],
     variants: &[Variant],
     yard: &Yard,
+    wishes: &LoadWishes,
     effort: Effort,
 ) -> Result<Plan, Vec<Misfit>> {
     let refused = |(at, bundle): (usize, &Bundle)| {
@@ -34,9 +36,7 @@ pub fn plan(
     if !too_heavy.is_empty() {
         return Err(too_heavy);
     }
-    let problem = problem(bundles, variants);
-    let solved =
-        engine::solve(&problem, &effort).map_err(|all| misfits(&all, &problem, variants))?;
+    let (problem, solved) = solve(bundles, variants, wishes, effort)?;
     let breaches = engine::check(&problem, &solved.boxes, solved.cost);
     if let Some(breach) = breaches.first() {
         // The checker shares nothing with the search: where they disagree, no plan is shown.
@@ -49,13 +49,50 @@ pub fn plan(
     let (Some(cost), Some(lower_bound)) = (money(solved.cost), money(solved.lower_bound)) else {
         return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
     };
-    let boxes =
+    let mut boxes: Vec<FilledBox> =
         solved.boxes.iter().enumerate().map(|(index, loaded)| filled(index, loaded)).collect();
+    wishes::label(&mut boxes, &wishes.fixed);
     let proof = match solved.proof {
         engine::Proof::Proven => Proof::Proven,
         engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
     Ok(Plan { variants: variants.to_vec(), boxes, cost, lower_bound, proof })
+}
+
+/// Solves for every way to choose the variants of fixed boxes and keeps the cheapest plan; no plan
+/// is below the least of the bounds.
+fn solve(
+    bundles: &[Bundle],
+    variants: &[Variant],
+    wishes: &LoadWishes,
+    effort: Effort,
+) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
+    let effort = Effort { units: effort.units.saturating_mul(u64::from(wishes.effort)) };
+    let mut best: Option<(Problem, engine::Solved)> = None;
+    let mut least_bound: Option<i64> = None;
+    let mut failed = Vec::new();
+    for pins in wishes::ways(wishes, variants)? {
+        let mut problem = problem(bundles, variants);
+        wishes::ask(&mut problem, wishes);
+        problem.pins = pins;
+        match engine::solve(&problem, &effort) {
+            Ok(solved) => {
+                let bound = solved.lower_bound;
+                least_bound = Some(least_bound.map_or(bound, |least| least.min(bound)));
+                if best.as_ref().is_none_or(|(_, best)| solved.cost < best.cost) {
+                    best = Some((problem, solved));
+                }
+            }
+            Err(all) => failed = misfits(&all, &problem, variants),
+        }
+    }
+    let Some((problem, mut solved)) = best else { return Err(failed) };
+    solved.lower_bound = least_bound.unwrap_or(solved.lower_bound);
+    if solved.lower_bound < solved.cost && solved.proof == engine::Proof::Proven {
+        solved.proof =
+            engine::Proof::Gap { reason: "another class for a fixed box is not excluded" };
+    }
+    Ok((problem, solved))
 }
 
 fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
@@ -122,7 +159,7 @@ pub(super) fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
         height: bundle.height.mm_up(),
         destination: 0,
         group: bundle.block.as_ref().and_then(|block| blocks.get(block.as_str()).copied()),
-        may_turn: false,
+        may_turn: bundle.may_turn,
     };
     Problem {
         pieces: bundles.iter().map(piece).collect(),

@@ -74,6 +74,7 @@ mod tests {
             mass: Mass::read(kg).unwrap(),
             limit_mass: Mass::read(kg).unwrap(),
             weighed: true,
+            may_turn: false,
             length: Length::whole_mm(mm),
             width: Length::whole_mm(300),
             height: Length::whole_mm(2_000),

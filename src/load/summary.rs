@@ -3,6 +3,7 @@
 use super::given::cargo;
 use super::plan::{FilledBox, Limit, Plan, Variant};
 use super::road::{self, RoadReport};
+use super::room::{Room, room};
 use super::search::{BALANCE_ACROSS, BALANCE_ALONG};
 use super::station::{Station, worst};
 use crate::quantity::{Decimal, Mass, Overflow, ratio};
@@ -23,6 +24,8 @@ pub struct BoxSummary<'a> {
     pub gross: Mass,
     /// The limit that binds: the one that leaves least, axles at this centre of gravity.
     pub binding: Limit,
+    /// What stops one more bundle like the lightest of the shipment, which is named.
+    pub room: Option<(Room, &'a str)>,
     /// How it stands on its rigs, where they and its places are known.
     pub roads: Vec<RoadReport<'a>>,
     /// The station of the floor that bears most, where its places are known.
@@ -95,6 +98,7 @@ pub fn summary<'a>(
         variant,
         cargo,
         gross: cargo.plus(variant.container.tare)?,
+        room: room(filled, bundles, variant, left).map(|(room, like)| (room, like.id.as_str())),
         left,
         binding,
         roads,
@@ -209,6 +213,7 @@ mod tests {
             mass: Mass::read(kg).unwrap(),
             limit_mass: Mass::read(kg).unwrap(),
             weighed: true,
+            may_turn: false,
             length: Length::whole_mm(2_800),
             width: Length::whole_mm(300),
             height: Length::whole_mm(2_000),

@@ -10,6 +10,7 @@ mod rigs;
 mod shipment;
 mod table;
 mod tables;
+mod wishes;
 mod workspace;
 
 pub use shipment::{other_plan, shipment};

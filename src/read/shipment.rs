@@ -6,6 +6,7 @@ use super::cells;
 use super::packing::{self, mass_per_m2};
 use super::plan;
 use super::table::{self, Table, unknown_reference};
+use super::wishes::{NamedWishes, wishes};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
@@ -14,9 +15,9 @@ use crate::quantity::{
 };
 use crate::trade::{
     BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse, GivenBox,
-    Incoterm, Invoice, Key, Lane, Leg, Line, Measure, MoneyRounding, PackingTerms, PolicyRule,
-    Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName, Tariffs, Timber,
-    Treatment, Window,
+    Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding, PackingTerms,
+    PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName,
+    Tariffs, Timber, Treatment, Window,
 };
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -38,6 +39,7 @@ pub fn shipment(
     let listed =
         list(&packing_path, &name_of("packing.csv"), &mut shipment, tariffs, &timber, report);
     nominal(&draft.nominal, &mut shipment, tariffs, &timber, report);
+    shipment.load = draft.load.resolve(&mut shipment.bundles, report);
     let plan_path = folder.join("plan.toml");
     if listed.is_some() && plan_path.exists() {
         let source = files::read(&plan_path, &name_of("plan.toml"), report)?;
@@ -74,6 +76,7 @@ pub fn other_plan(
 struct Draft {
     shipment: Shipment,
     nominal: Vec<Option<Nominal>>,
+    load: NamedWishes,
 }
 
 /// A line's quantity before there is a packing list.
@@ -109,6 +112,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Draft
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
     let pins = pins(top, report);
+    let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     let policy = top.rows("policy", report).iter().filter_map(|row| policy(row, report)).collect();
     let (invoices, lines, nominal) = invoices(top, tariffs, report);
     let dates = dates?;
@@ -132,9 +136,10 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Draft
         bundles: Vec::new(),
         slabs: Vec::new(),
         boxes: Vec::new(),
+        load: LoadWishes::default(),
         packing_file: top.place(),
     };
-    Some(Draft { shipment, nominal })
+    Some(Draft { shipment, nominal, load })
 }
 
 /// The lane: as stated, or from the port a term names to the yard's port.
@@ -768,6 +773,7 @@ fn add_nominal(
             mass: stone_mass.plus(timber.mass)?,
             limit_mass: stone_mass.times(margin)?.plus(timber.mass)?,
             weighed: false,
+            may_turn: false,
             length: size.length.plus(timber.length)?,
             width: thickness.times(count)?.plus(films)?.plus(timber.width)?,
             height: size.height.plus(timber.height)?,
@@ -780,7 +786,8 @@ fn add_nominal(
 /// Types named by the shipment, the list or the plan must be in the table of containers.
 fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
     let known: Vec<&str> = tariffs.containers.iter().map(|kind| kind.id.as_str()).collect();
-    let given = shipment.boxes.iter().filter_map(|one: &GivenBox| one.kind.as_ref());
+    let boxes = shipment.boxes.iter().chain(&shipment.load.fixed);
+    let given = boxes.filter_map(|one: &GivenBox| one.kind.as_ref());
     for name in shipment.containers.iter().chain(given) {
         if !known.contains(&name.value.as_str()) {
             report.add(unknown_reference("container type", name, "rates/containers.toml", &known));

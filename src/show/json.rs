@@ -11,7 +11,7 @@ use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Money, UnitCost};
-use crate::trade::{Date, Rate, Shipment, Tariffs, Treatment, Window};
+use crate::trade::{Date, LimitKind, Rate, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
 const FORMAT: u32 = 1;
@@ -380,6 +380,8 @@ pub fn load(
 
 fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
     let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
+    // Where the mass leaves room for a bundle and the floor does not, the floor is what binds.
+    let by_room = one.room.and_then(|(room, _)| room.binding());
     ContainerJson {
         container: &one.filled.label,
         kind: &one.variant.container.id,
@@ -389,8 +391,8 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
         bundles: one.standing.iter().map(standing_json).collect(),
         cargo_kg: one.cargo.to_kg(1).to_string(),
         limit_kg: one.binding.cargo.to_kg(1).to_string(),
-        binding: &one.binding.name,
-        binding_kind: one.binding.kind.word(),
+        binding: by_room.unwrap_or(&one.binding.name),
+        binding_kind: by_room.map_or(one.binding.kind, |_| LimitKind::Equipment).word(),
         gross_kg: one.gross.to_kg(1).to_string(),
         cog_x_mm: text(one.cog_x),
         cog_y_mm: text(one.cog_y),

@@ -33,8 +33,8 @@ pub use rig::{
     SpreadRange, Ties, Tractor,
 };
 pub use shipment::{
-    Bundle, Commission, Discount, GivenBox, GivenPlace, Invoice, Line, PackingTerms, PolicyRule,
-    Shipment, Slab, StatedLeg,
+    Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, Invoice, Line, LoadWishes,
+    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stone::{Stone, TariffRow, Timber};
 pub use tariffs::{

@@ -11,7 +11,7 @@ pub use svg::drawing;
 
 use super::cost::{boxes, heading};
 use super::page::{Block, Cell, Column, Page, Row, Table};
-use crate::load::{BoxSummary, Plan, Proof};
+use crate::load::{BoxSummary, Plan, Proof, Room};
 use crate::quantity::{Mass, Units};
 use crate::trade::Shipment;
 
@@ -71,6 +71,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         format!("{} left", mass(one.left, units))
     };
     let mut facts = vec![
+        fact("one more bundle", one_more(one)),
         fact(
             "cargo",
             format!(
@@ -80,7 +81,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
             ),
         ),
         fact(
-            "binding limit",
+            "mass limit",
             format!(
                 "{} {} ({}, {}): {left}",
                 binding.name,
@@ -111,6 +112,27 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         _ => facts.push(fact("balance", "places not proven".to_owned())),
     }
     facts
+}
+
+/// Whether one more bundle would go in, and what stops it.
+fn one_more(one: &BoxSummary<'_>) -> String {
+    let Some((room, like)) = one.room else { return "none to ask for".to_owned() };
+    let place = &one.variant.container.place;
+    match room {
+        Room::Fits => format!("one like {like} would go in"),
+        Room::Mass => format!("one like {like} would be too heavy: the mass binds"),
+        Room::Floor => {
+            format!("no place for one like {like}: the floor binds (equipment, {place})")
+        }
+        Room::LineLoad => {
+            format!(
+                "one like {like} is too much per metre: the line load binds (equipment, {place})"
+            )
+        }
+        Room::Balance => {
+            format!("one like {like} finds no place that balances and suits the axles")
+        }
+    }
 }
 
 /// The station of the floor that bears most, against what the floor may bear.
