@@ -196,11 +196,13 @@ fn read_bp(text: &str) -> Case {
     let numbers = |words: Vec<&str>| words.iter().map(|word| word.parse().unwrap()).collect();
     while let Some(words) = lines.next() {
         match words[0] {
-            "NAME" => name = words[1].to_owned(),
+            "NAME" => words[1].clone_into(&mut name),
             "KIND" => flat = words[1] == "2d",
-            "BINS" => bins = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect(),
+            "BINS" => {
+                bins = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect();
+            }
             "ITEMS" => {
-                items = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect()
+                items = lines.by_ref().take(words[1].parse().unwrap()).map(numbers).collect();
             }
             _ => {}
         }

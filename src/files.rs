@@ -13,13 +13,23 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
     let bytes = match fs::read(path) {
         Ok(bytes) => bytes,
         Err(error) => {
+            let help = match error.kind() {
+                io::ErrorKind::NotFound => "create it, or correct its name; it may be empty",
+                io::ErrorKind::IsADirectory => "a file is needed here, not a folder",
+                _ => "check that you may read it",
+            };
             report.add(
                 Fault::error(Code::UnreadableFile, format!("{name} cannot be read: {error}"))
-                    .help("check the name and that you may read it"),
+                    .in_file(name)
+                    .help(help),
             );
             return None;
         }
     };
+    if bytes.contains(&0) || bytes.starts_with(b"PK\x03\x04") {
+        report.add(not_text(name, &bytes));
+        return None;
+    }
     match String::from_utf8(bytes) {
         Ok(text) => {
             let text = match text.strip_prefix('\u{feff}') {
@@ -31,23 +41,41 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
             Some(source)
         }
         Err(error) => {
-            report.add(not_utf8(name, &error));
+            not_utf8(name, &error, report);
             None
         }
     }
 }
 
-/// The fault for a file in another encoding: names the line and the byte that is not UTF-8.
-fn not_utf8(name: &str, error: &std::string::FromUtf8Error) -> Fault {
-    let valid = error.utf8_error().valid_up_to();
-    let bytes = error.as_bytes();
-    let line = bytes.iter().take(valid).filter(|byte| **byte == b'\n').count() + 1;
-    let byte = bytes.get(valid).copied().unwrap_or(0);
-    let message = format!("{name}, line {line}: byte {byte:#04x} is not UTF-8 text");
-    Fault::error(Code::NotUtf8, message).help(
-        "the file is probably in Latin-1 or Windows-1252: save it again as UTF-8 \
-         (in a spreadsheet: \"CSV UTF-8\")",
-    )
+/// The fault for a file that is no text, or text of two bytes a character.
+fn not_text(name: &str, bytes: &[u8]) -> Fault {
+    let wide = bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff");
+    let (what, help) = if wide {
+        ("is UTF-16 text, not UTF-8", "save it again as UTF-8 (in a spreadsheet: \"CSV UTF-8\")")
+    } else if bytes.starts_with(b"PK") {
+        ("is a spreadsheet or an archive, not text", "open it and save it as \"CSV UTF-8\"")
+    } else {
+        ("is not text", "it holds bytes that no text has: save it again as UTF-8 text")
+    };
+    Fault::error(Code::NotUtf8, format!("{name} {what}")).in_file(name).help(help)
+}
+
+/// The fault for a file in another encoding: shows the line and the character that is not UTF-8.
+fn not_utf8(name: &str, error: &std::string::FromUtf8Error, report: &mut Report) {
+    let at = error.utf8_error().valid_up_to();
+    let byte = error.as_bytes().get(at).copied().unwrap_or(0);
+    let text = String::from_utf8_lossy(error.as_bytes()).into_owned();
+    let source = Arc::new(Source::new(name, text));
+    report.keep(&source);
+    let place = source.place(at..at + char::REPLACEMENT_CHARACTER.len_utf8());
+    report.add(
+        Fault::error(Code::NotUtf8, format!("{name} is not UTF-8 text"))
+            .at(&place, format!("byte {byte:#04x}"))
+            .help(
+                "the file is probably in Latin-1 or Windows-1252: save it again as UTF-8 \
+                 (in a spreadsheet: \"CSV UTF-8\")",
+            ),
+    );
 }
 
 /// Writes a file whole or not at all: to a neighbour first, then renamed into place.
@@ -59,7 +87,12 @@ pub fn write(path: &Path, contents: &[u8], overwrite: bool) -> io::Result<()> {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     };
-    let mut file = tempfile::NamedTempFile::new_in(folder)?;
+    if !folder.is_dir() {
+        return Err(io::Error::new(io::ErrorKind::NotFound, "its folder does not exist"));
+    }
+    // The error of a temporary file names its path, which means nothing to the user.
+    let unnamed = |error: io::Error| io::Error::from(error.kind());
+    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(unnamed)?;
     file.write_all(contents)?;
     file.as_file().sync_all()?;
     if overwrite {
@@ -95,10 +128,7 @@ mod tests {
         assert!(read(&path, "packing.csv", &mut report).is_none());
         let fault = report.sorted()[0].clone();
         assert_eq!(fault.code, Code::NotUtf8);
-        assert!(
-            fault.message.contains("line 2") && fault.message.contains("0xfc"),
-            "{}",
-            fault.message
-        );
+        let (place, label) = fault.place.unwrap();
+        assert_eq!((place.line, place.column, &*label), (2, 5, "byte 0xfc"));
     }
 }

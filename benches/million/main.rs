@@ -2,6 +2,13 @@
 //!
 //! `cargo bench --bench million` prints divan's table, then both passes in one run, taken in
 //! turns, with their ratio, and the most memory a run of its own holds per slab.
+#![allow(
+    clippy::expect_used,
+    clippy::float_arithmetic,
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "a bench prints, measures in seconds and stops where it cannot go on"
+)]
 
 mod generate;
 

@@ -1,10 +1,8 @@
 //! `quaystone check`: read and cost everything, report every fault at once.
 
 use super::job::{Exit, Options};
-use crate::cost::estimate;
 use crate::fault::Report;
-use crate::load::{Effort, breaches};
-use crate::read;
+use crate::load::breaches;
 use crate::show::{self, Checked};
 
 /// Arguments of `check`.
@@ -19,28 +17,30 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };
+    let rates = report.clone();
     let names =
         if args.shipments.is_empty() { workspace.shipment_names() } else { args.shipments.clone() };
+    if names.is_empty() {
+        Options::say("shipments/ holds no shipment yet");
+    }
     let mut all = Vec::new();
     for name in names {
         // A report of its own, as readers stop early on errors that are not this shipment's.
-        let mut own = Report::new();
-        let shipment = read::shipment(&workspace, &name, &tariffs, &mut own);
+        let mut own = rates.clone();
+        let costed = options.costed(&workspace, &name, &tariffs, &mut own);
         let mut one = Checked { name, total: None, counts: None, verdict: "faults" };
-        if let Some(shipment) = shipment {
-            match estimate(&shipment, &tariffs, Effort::default(), &mut own) {
-                Some(Ok(costed)) => {
-                    one.total = Some(costed.landed.total);
-                    one.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
-                    let over = !breaches(&costed.plan, &shipment.bundles).is_empty();
-                    one.verdict = if over { "over a limit" } else { "sound" };
-                }
-                Some(Err(misfits)) => {
-                    one.verdict = "fits in no box";
-                    Options::no_box(&shipment, &misfits);
-                }
-                None => {}
+        match costed {
+            Some((shipment, Ok(costed))) => {
+                one.total = Some(costed.landed.total);
+                one.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
+                let over = !breaches(&costed.plan, &shipment.bundles).is_empty();
+                one.verdict = if over { "over a limit" } else { "sound" };
             }
+            Some((shipment, Err(misfits))) => {
+                one.verdict = "fits in no box";
+                Options::no_box(&shipment, &misfits);
+            }
+            None => {}
         }
         report.absorb(own);
         all.push(one);

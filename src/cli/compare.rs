@@ -5,11 +5,8 @@ use std::collections::BTreeSet;
 use clap::ValueEnum;
 
 use super::job::{Exit, Options};
-use crate::cost::estimate;
 use crate::decide::{Across, Offer, Refusal, compare};
 use crate::fault::Report;
-use crate::load::Effort;
-use crate::read;
 use crate::show;
 
 /// Arguments of `compare`.
@@ -32,17 +29,25 @@ enum AcrossArg {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let mut named = BTreeSet::new();
+    if let Some(again) = args.shipments.iter().find(|name| !named.insert(name.as_str())) {
+        Options::say(&format!("error: \"{again}\" is named twice"));
+        return Exit::BadCommand;
+    }
     let mut report = Report::new();
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };
     let mut offers = Vec::new();
+    let mut misfit = None;
+    let rates = report.clone();
     for name in &args.shipments {
-        let Some(shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
-            continue;
-        };
-        match estimate(&shipment, &tariffs, Effort::default(), &mut report) {
-            Some(Ok(costed)) => {
+        // A report of its own, so that the faults of one offer do not hide those of the next.
+        let mut own = rates.clone();
+        let costed = options.costed(&workspace, name, &tariffs, &mut own);
+        report.absorb(own);
+        match costed {
+            Some((shipment, Ok(costed))) => {
                 let stones = shipment.lines.iter().map(|line| line.stone.value.clone());
                 let stones: BTreeSet<String> = stones.collect();
                 offers.extend(Offer::of(
@@ -52,15 +57,17 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                     stones,
                 ));
             }
-            Some(Err(misfits)) => {
-                Options::tell(&report);
-                return Options::no_box(&shipment, &misfits);
+            Some((shipment, Err(misfits))) => {
+                misfit = misfit.or(Some((shipment, misfits)));
             }
             None => {}
         }
     }
     if Options::tell(&report) != Exit::Done {
         return Exit::BadData;
+    }
+    if let Some((shipment, misfits)) = misfit {
+        return Options::no_box(&shipment, &misfits);
     }
     let across = Across {
         stones: args.across.contains(&AcrossArg::Stones),

@@ -3,6 +3,7 @@
 use super::job::{Exit, Options};
 use crate::cost;
 use crate::show;
+use crate::trade::Shipment;
 
 /// Arguments of `explain`.
 #[derive(Debug, clap::Args)]
@@ -16,12 +17,11 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(&args.shipment, |shipment, costed, _| {
         let Some(slab) = shipment.slabs.iter().position(|slab| *slab.id == *args.slab) else {
-            let near: Vec<&str> = shipment.slabs.iter().take(5).map(|slab| &*slab.id).collect();
             Options::say(&format!(
-                "error: {} has no slab \"{}\"; its first are {}",
+                "error: {} has no slab \"{}\"; {}",
                 shipment.name,
                 args.slab,
-                near.join(", ")
+                slabs_of(shipment, &args.slab)
             ));
             return Exit::BadCommand;
         };
@@ -36,4 +36,15 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         };
         options.put(page, &|out| show::json::explain(shipment, &costed.landed, &explanation, out))
     })
+}
+
+/// Words that lead to the slab that was meant.
+fn slabs_of(shipment: &Shipment, asked: &str) -> String {
+    let known: Vec<&str> = shipment.slabs.iter().map(|slab| &*slab.id).collect();
+    let meant = |slab: &&&str| slab.eq_ignore_ascii_case(asked.trim());
+    match (known.iter().find(meant), &known[..]) {
+        (Some(meant), _) => format!("did you mean \"{meant}\"?"),
+        (None, [first, .., last]) => format!("its {} run from {first} to {last}", known.len()),
+        (None, _) => format!("it has {}", known.join(", ")),
+    }
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use crate::cost::{Costed, estimate};
-use crate::fault::{Report, render};
+use crate::fault::{Code, Fault, Report, printable, render};
 use crate::files;
 use crate::load::{Effort, Misfit};
 use crate::quantity::Units;
@@ -29,7 +29,7 @@ pub struct Options {
     /// Write the result to a file, whole or not at all
     #[arg(long, global = true, value_name = "FILE")]
     out: Option<PathBuf>,
-    /// Let a written file replace one that is there
+    /// Let --out overwrite a file
     #[arg(long, global = true)]
     force: bool,
     /// How hard to look for a cheaper load, in multiples of the usual work
@@ -104,12 +104,55 @@ impl Options {
         Effort::times(self.effort)
     }
 
-    /// The workspace and its tariffs; `None`: the faults are in the report.
+    /// The workspace and what could be read of its tariffs; `None`: there is no workspace. With
+    /// faults in the report, the tariffs serve only to find the shipments' faults as well.
     pub(super) fn open(&self, report: &mut Report) -> Option<(Workspace, Tariffs)> {
-        let here = PathBuf::from(".");
-        let workspace = Workspace::find(self.dir.as_deref().unwrap_or(&here), report)?;
-        let tariffs = read::tariffs(&workspace, report)?;
+        let workspace = match &self.dir {
+            Some(folder) => Workspace::at(folder, report)?,
+            None => Workspace::find(Path::new("."), report)?,
+        };
+        let tariffs = read::tables(&workspace, report);
         Some((workspace, tariffs))
+    }
+
+    /// Reads and costs one shipment; `None`: the faults are in the report.
+    pub(super) fn costed(
+        &self,
+        workspace: &Workspace,
+        name: &str,
+        tariffs: &Tariffs,
+        report: &mut Report,
+    ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
+        self.costed_as(workspace, name, tariffs, |_, _, _, _| Some(()), report)
+    }
+
+    /// The same, after `prepare` has changed what was read.
+    fn costed_as(
+        &self,
+        workspace: &Workspace,
+        name: &str,
+        tariffs: &Tariffs,
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
+        report: &mut Report,
+    ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
+        let shipment = read::shipment(workspace, name, tariffs, report);
+        let shipment = shipment.filter(|_| !report.has_errors());
+        let shipment = shipment.and_then(|mut shipment| {
+            prepare(workspace, &mut shipment, tariffs, report)?;
+            Some(shipment)
+        });
+        let costed = shipment.and_then(|shipment| {
+            let costed = estimate(&shipment, tariffs, self.effort(), report)?;
+            Some((shipment, costed))
+        });
+        if costed.is_none() && !report.has_errors() {
+            // No file of the user's should lead here; saying nothing would be worse.
+            report.add(
+                Fault::error(Code::NotSupported, format!("{name} cannot be worked out"))
+                    .help("this is a mistake of the program: please report it with the files"),
+            );
+        }
+        costed
     }
 
     /// Prints the faults, if any, and turns them into the way to end.
@@ -120,9 +163,9 @@ impl Options {
         if report.has_errors() { Exit::BadData } else { Exit::Done }
     }
 
-    /// Prints a sentence on stderr.
+    /// Prints a sentence on stderr, safe to print whatever names it holds.
     pub(super) fn say(text: &str) {
-        let _ = writeln!(io::stderr(), "{text}");
+        let _ = writeln!(io::stderr(), "{}", printable(text));
     }
 
     /// Writes a result where it belongs, in the form asked for.
@@ -155,12 +198,11 @@ impl Options {
 
     fn not_written(path: Option<&Path>, error: &io::Error) -> Exit {
         let name = path.map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
-        let way_out = if error.kind() == io::ErrorKind::AlreadyExists {
-            " (--force overwrites it)"
+        Self::say(&if error.kind() == io::ErrorKind::AlreadyExists {
+            format!("error: {name} is there already; --force overwrites it")
         } else {
-            ""
-        };
-        Self::say(&format!("error: {name} could not be written: {error}{way_out}"));
+            format!("error: {name} could not be written: {error}")
+        });
         Exit::NotWritten
     }
 
@@ -195,22 +237,11 @@ impl Options {
         let Some((workspace, tariffs)) = self.open(&mut report) else {
             return Self::tell(&report);
         };
-        let Some(mut shipment) = read::shipment(&workspace, name, &tariffs, &mut report) else {
-            return Self::tell(&report);
-        };
-        if prepare(&workspace, &mut shipment, &tariffs, &mut report).is_none() {
-            return Self::tell(&report);
-        }
-        match estimate(&shipment, &tariffs, self.effort(), &mut report) {
-            Some(Ok(costed)) => match Self::tell(&report) {
-                Exit::Done => then(&shipment, costed, &tariffs),
-                exit => exit,
-            },
-            Some(Err(misfits)) => {
-                Self::tell(&report);
-                Self::no_box(&shipment, &misfits)
-            }
-            None => Self::tell(&report),
+        let costed = self.costed_as(&workspace, name, &tariffs, prepare, &mut report);
+        match (Self::tell(&report), costed) {
+            (Exit::Done, Some((shipment, Ok(costed)))) => then(&shipment, costed, &tariffs),
+            (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),
+            (exit, _) => exit,
         }
     }
 

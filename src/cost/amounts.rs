@@ -116,7 +116,7 @@ impl Builder<'_, '_> {
                 (Exact::from(*each).times(count), Some((*each, count)))
             }
             (Rate::Percent(rate, _), Some(base)) => {
-                let part = self.part(row, *rate, base, report)?;
+                let part = Self::part(row, *rate, base, report)?;
                 (days.map_or(part.clone(), |days| part.times(days)), None)
             }
             (Rate::Percent(..), None) => return None,
@@ -150,13 +150,7 @@ impl Builder<'_, '_> {
     }
 
     /// A percentage of a base, unrounded.
-    fn part(
-        &self,
-        row: &ChargeRow,
-        rate: Percent,
-        base: Money,
-        report: &mut Report,
-    ) -> Option<Exact> {
+    fn part(row: &ChargeRow, rate: Percent, base: Money, report: &mut Report) -> Option<Exact> {
         let Some(insured) = row.insured else { return Some(Exact::from(base).percent(rate)) };
         let premium = premium(rate, insured, base);
         if premium.is_none() {

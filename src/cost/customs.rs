@@ -324,7 +324,9 @@ fn values(
     }
     if regime.basis == ValueBasis::Export {
         for (index, invoice) in job.shipment.invoices.iter().enumerate() {
-            for stated in invoice.stated.iter().filter(|stated| comes_out(stated.leg)) {
+            // A leg that the term leaves to the importer is not in the price: nothing to take out.
+            let inside = |leg: Leg| comes_out(leg) && !importer_bears(invoice, leg);
+            for stated in invoice.stated.iter().filter(|stated| inside(stated.leg)) {
                 if stated.evidence.is_none() {
                     report.add(no_evidence(stated));
                     continue;

@@ -414,7 +414,7 @@ fn check_total(invoice: &Invoice, charges: &[Charge], report: &mut Report) {
     let billed = charges
         .iter()
         .filter(|charge| charge.name != "buying commission" && charge.name != "selling commission");
-    let Ok(computed) = Money::total(stated.currency(), billed.map(|charge| charge.amount())) else {
+    let Ok(computed) = Money::total(stated.currency(), billed.map(Charge::amount)) else {
         return;
     };
     let Ok(off) = stated.minus(computed) else {

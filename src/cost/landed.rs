@@ -73,7 +73,7 @@ impl Unspread {
 
 fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Option<Money> {
     let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
-    Money::total(currency, chosen.map(|charge| charge.book())).ok()
+    Money::total(currency, chosen.map(Charge::book)).ok()
 }
 
 /// Works out every charge of a job.
@@ -264,11 +264,11 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
         .iter()
         .map(|(basis, _)| {
             let chosen = stock().filter(|charge| charge.basis == *basis);
-            Money::total(currency, chosen.map(|charge| charge.book())).ok().map(|sum| (*basis, sum))
+            Money::total(currency, chosen.map(Charge::book)).ok().map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
     let planned = stock().filter(|charge| charge.exchange().is_some_and(Conversion::is_planned));
-    let planned = Money::total(currency, planned.map(|charge| charge.book())).ok()?;
+    let planned = Money::total(currency, planned.map(Charge::book)).ok()?;
     let rates = charges.iter().filter_map(|charge| {
         let until = charge.valid?.until?;
         Some((until, charge.name.clone(), charge.sources.first()?.clone()))

@@ -31,7 +31,7 @@ pub fn estimate(
     report: &mut Report,
 ) -> Option<Result<Costed, Vec<Misfit>>> {
     let choices = choices(shipment, tariffs, report)?;
-    let mut best: Option<Candidate> = None;
+    let mut best: Option<Box<Candidate>> = None;
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
     let mut misfits = None;
@@ -47,7 +47,8 @@ pub fn estimate(
             Outcome::Faults(faults) => failed = failed.or(Some(faults)),
         }
     }
-    if let Some(Candidate { choice, plan, unspread, report: notices, .. }) = best {
+    if let Some(best) = best {
+        let Candidate { choice, plan, unspread, report: notices, .. } = *best;
         report.absorb(notices);
         // Only the choice that serves is spread over the slabs.
         let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
@@ -72,7 +73,7 @@ struct Candidate {
 
 /// How a choice of offers fares.
 enum Outcome {
-    Sound(Candidate),
+    Sound(Box<Candidate>),
     Unfit(Vec<Misfit>),
     Faults(Report),
 }
@@ -94,7 +95,9 @@ fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Eff
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
     let Some(unspread) = unspread(job, &mut report) else { return Outcome::Faults(report) };
     match unspread.total(shipment.yard.currency) {
-        Some(total) => Outcome::Sound(Candidate { choice, plan, unspread, total, report }),
+        Some(total) => {
+            Outcome::Sound(Box::new(Candidate { choice, plan, unspread, total, report }))
+        }
         None => Outcome::Faults(report),
     }
 }

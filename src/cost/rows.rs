@@ -142,12 +142,16 @@ impl<'a, 's> Builder<'a, 's> {
         let Some(need) = self.needing(purpose.leg) else {
             return Some(());
         };
-        let by_box = |row: &&&ChargeRow| {
-            row.per == Some(Per::Container)
-                || (row.per == Some(Per::Day) && row.scope == Some(ScopeKind::Container))
-        };
+        // A part of a charge that is counted by the box is one part for each of that charge: by the
+        // box it would be a part of the charges of all boxes, once for every box.
         let of_charge = |row: &&&ChargeRow| {
-            matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(_))) && row.per.is_none()
+            matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(_)))
+                && matches!(row.per, None | Some(Per::Container))
+        };
+        let by_box = |row: &&&ChargeRow| {
+            !of_charge(row)
+                && (row.per == Some(Per::Container)
+                    || (row.per == Some(Per::Day) && row.scope == Some(ScopeKind::Container)))
         };
         let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
@@ -188,14 +192,13 @@ impl<'a, 's> Builder<'a, 's> {
                 continue;
             };
             let kind = self.scope_of(row, ScopeKind::Shipment);
-            let set = if kind == ScopeKind::Container {
-                match self.box_set(index, filled, need) {
-                    Some(set) => set,
-                    None => continue,
-                }
-            } else {
-                need
-            };
+            let own = kind == ScopeKind::Container;
+            let mut set = need;
+            if own || need != Sets::ALL {
+                // A box in which the seller bears this leg for every slab is not the importer's.
+                let Some(inside) = self.box_set(index, filled, need) else { continue };
+                set = if own { inside } else { need };
+            }
             let of = self.scope_name(kind, &filled.label);
             let object = Object { kind, of, set, filled: Some(index), count: Decimal::ONE };
             self.charge(row, object, report)?;

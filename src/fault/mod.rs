@@ -10,5 +10,5 @@ mod report;
 
 pub use code::Code;
 pub use place::{At, Place, Source};
-pub use render::render;
+pub use render::{printable, render};
 pub use report::{Fault, Report, Severity};

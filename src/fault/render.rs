@@ -4,6 +4,43 @@ use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet, normali
 
 use super::{Fault, Place, Report, Severity};
 
+/// The longest text of a user's file that a sentence quotes, in characters.
+const LONGEST_QUOTE: usize = 300;
+
+/// The longest part of a line that is pointed at, in characters; where the line is longer, what
+/// is far from it is left out.
+const LONGEST_MARK: usize = 100;
+
+/// Help is broken into lines of at most so many characters.
+const HELP_WIDTH: usize = 88;
+
+/// A text of the user's made safe to print on one line: control characters are shown, not obeyed,
+/// and what is very long is cut.
+pub fn printable(text: &str) -> String {
+    let cut = text.char_indices().nth(LONGEST_QUOTE).map(|(at, _)| at);
+    let (head, tail) = cut.map_or((text, ""), |at| (text.get(..at).unwrap_or(text), " ..."));
+    normalize_untrusted_str(head).replace(['\n', '\t'], " ") + tail
+}
+
+/// Breaks a text into lines between its words.
+fn wrapped(text: &str) -> String {
+    let mut out = String::new();
+    let mut width = 0;
+    for word in text.split(' ') {
+        let length = word.chars().count();
+        if width > 0 && width + 1 + length > HELP_WIDTH {
+            out.push('\n');
+            width = 0;
+        } else if width > 0 {
+            out.push(' ');
+            width += 1;
+        }
+        out.push_str(word);
+        width += length;
+    }
+    out
+}
+
 /// Renders every fault of a report, worst first. Text from the user's files is shown with its
 /// control characters escaped.
 pub fn render(report: &Report, colour: bool) -> String {
@@ -31,7 +68,7 @@ fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
     };
     let places = fault.place.iter().chain(&fault.also);
     let shown: Vec<Shown> = places.map(|(place, label)| show(place, label, report)).collect();
-    let message = normalize_untrusted_str(&fault.message);
+    let message = printable(&fault.message);
     let mut group = Group::with_title(level.primary_title(message).id(fault.code.name()));
     for (index, one) in shown.iter().enumerate() {
         let kind = if index == 0 && fault.place.is_some() {
@@ -48,9 +85,14 @@ fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
         );
     }
     for help in &fault.help {
-        group = group.element(Level::HELP.message(normalize_untrusted_str(help)));
+        group = group.element(Level::HELP.message(wrapped(&printable_help(help))));
     }
     renderer.render(&[group])
+}
+
+/// Help is our own words with names from the user's files in between, and may be long.
+fn printable_help(help: &str) -> String {
+    normalize_untrusted_str(help).replace(['\n', '\t'], " ")
 }
 
 fn show(place: &Place, label: &str, report: &Report) -> Shown {
@@ -61,6 +103,8 @@ fn show(place: &Place, label: &str, report: &Report) -> Shown {
         let start = source.line_start(place.line);
         let from = place.span.start.saturating_sub(start).min(line.len());
         let to = place.span.end.saturating_sub(start).clamp(from, line.len());
+        let marked = line.get(from..to).unwrap_or("");
+        let to = marked.char_indices().nth(LONGEST_MARK).map_or(to, |(at, _)| from + at);
         let safe = |range: std::ops::Range<usize>| {
             normalize_untrusted_str(line.get(range).unwrap_or("")).replace('\t', " ")
         };
@@ -68,7 +112,7 @@ fn show(place: &Place, label: &str, report: &Report) -> Shown {
         span = before.len()..before.len() + marked.len();
         text = before + &marked + &after;
     }
-    Shown { text, span, place: place.clone(), label: normalize_untrusted_str(label) }
+    Shown { text, span, place: place.clone(), label: printable(label) }
 }
 
 #[cfg(test)]

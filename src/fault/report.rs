@@ -23,6 +23,8 @@ pub struct Fault {
     pub code: Code,
     /// What is wrong, in a sentence without its final stop.
     pub message: String,
+    /// The file it is about, where it is about all of it.
+    pub file: Option<Arc<str>>,
     /// Where, with a few words that point at it.
     pub place: Option<(Place, String)>,
     /// Other places that matter, each with a few words.
@@ -38,6 +40,7 @@ impl Fault {
             severity: Severity::Error,
             code,
             message: message.into(),
+            file: None,
             place: None,
             also: Vec::new(),
             help: Vec::new(),
@@ -47,6 +50,13 @@ impl Fault {
     /// A warning.
     pub fn warning(code: Code, message: impl Into<String>) -> Self {
         Self { severity: Severity::Warning, ..Self::error(code, message) }
+    }
+
+    /// The file that it is about as a whole.
+    #[must_use]
+    pub fn in_file(mut self, name: &str) -> Self {
+        self.file = Some(name.into());
+        self
     }
 
     /// Where it stands, with a few words such as "expected a length".
@@ -72,7 +82,7 @@ impl Fault {
 }
 
 /// The faults of a run, and the texts they point into.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Report {
     faults: Vec<Fault>,
     sources: BTreeMap<Arc<str>, Arc<Source>>,
@@ -86,17 +96,24 @@ impl Report {
 
     /// Adds a fault, unless the very same one is there already.
     pub fn add(&mut self, fault: Fault) {
-        if !self.faults.contains(&fault) {
+        self.add_new(fault);
+    }
+
+    /// Adds a fault and says whether it was not there yet.
+    pub fn add_new(&mut self, fault: Fault) -> bool {
+        let new = !self.faults.contains(&fault);
+        if new {
             self.faults.push(fault);
         }
+        new
     }
 
     /// Takes over the faults of another report, and the texts they point into.
     pub fn absorb(&mut self, other: Self) {
+        self.sources.extend(other.sources);
         for fault in other.faults {
             self.add(fault);
         }
-        self.sources.extend(other.sources);
     }
 
     /// Keeps a file's text, so that faults can show their lines.
@@ -114,13 +131,23 @@ impl Report {
         self.faults.iter().any(|fault| fault.severity == Severity::Error)
     }
 
+    /// Whether there is an error in a file: what it lacks may be what could not be read.
+    pub fn has_errors_in(&self, name: &str) -> bool {
+        let about = |fault: &Fault| {
+            let place = fault.place.as_ref().map(|(place, _)| &*place.file);
+            fault.file.as_deref() == Some(name) || place == Some(name)
+        };
+        self.faults.iter().any(|fault| fault.severity == Severity::Error && about(fault))
+    }
+
     /// The faults, worst first, then by file and line.
     pub fn sorted(&self) -> Vec<&Fault> {
         let mut faults: Vec<&Fault> = self.faults.iter().collect();
         faults.sort_by_key(|fault| {
             (
                 fault.severity,
-                fault.place.as_ref().map(|(place, _)| (&place.file, place.line, place.column)),
+                fault.place.as_ref().map(|(place, _)| &place.file).or(fault.file.as_ref()),
+                fault.place.as_ref().map(|(place, _)| (place.line, place.column)),
             )
         });
         faults

@@ -4,9 +4,9 @@ use std::borrow::Cow;
 
 use crate::quantity::{Decimal, Length, Malformed, Mass, Overflow, Written, parse_decimal};
 
-/// The delimiter of a list, by what its first line has most of outside quotes.
+/// The delimiter of a list, by what its first line that is not blank has most of outside quotes.
 pub(super) fn delimiter(text: &str) -> u8 {
-    let first = text.lines().next().unwrap_or("");
+    let first = text.lines().find(|line| !line.trim().is_empty()).unwrap_or("");
     let mut counts = [(b';', 0), (b',', 0), (b'\t', 0)];
     let mut quoted = false;
     for byte in first.bytes() {
@@ -72,11 +72,16 @@ fn pointed(cell: &str) -> Option<Cow<'_, str>> {
 
 /// A quantity whose cells take their unit from the header.
 pub(super) trait Measured: Written {
+    /// The units it can have, as a header may name them.
+    const UNITS: &'static [&'static str];
+
     /// The quantity from a figure in a unit.
     fn of(figure: Decimal, unit: &str) -> Option<Result<Self, Overflow>>;
 }
 
 impl Measured for Length {
+    const UNITS: &'static [&'static str] = &["mm", "cm", "m", "in", "ft"];
+
     fn of(figure: Decimal, unit: &str) -> Option<Result<Self, Overflow>> {
         Some(match unit {
             "mm" => Self::mm(figure),
@@ -90,6 +95,8 @@ impl Measured for Length {
 }
 
 impl Measured for Mass {
+    const UNITS: &'static [&'static str] = &["kg", "t", "lb"];
+
     fn of(figure: Decimal, unit: &str) -> Option<Result<Self, Overflow>> {
         Some(match unit {
             "kg" => Self::kg(figure),

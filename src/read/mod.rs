@@ -14,5 +14,5 @@ mod wishes;
 mod workspace;
 
 pub use shipment::{other_plan, shipment};
-pub use tables::tariffs;
+pub use tables::{tables, tariffs};
 pub use workspace::Workspace;

@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap;
 use super::cells::{self, Measured};
 use super::table::{nearest, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report, Source};
-use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Size, Volume, Weights};
+use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Size, Units, Volume, Weights};
 use crate::trade::{Bundle, Line, Slab, Stone, Tariffs, Timber};
 
 /// What a packing list says.
@@ -89,23 +89,38 @@ const NAMES: [(Column, &[&str]); 15] = [
 /// Faults of one list that are shown; the rest is counted.
 const MOST_FAULTS: usize = 40;
 
-/// Reads a packing list. `None`: the faults are in the report.
+/// Reads a packing list. `None`: the faults are in the report. Without `all_lines`, a line that
+/// could not be read may be the one a slab belongs to.
 pub(super) fn packing(
     source: &Source,
     lines: &[Line],
     tariffs: &Tariffs,
     timber: &Timber,
+    all_lines: bool,
     report: &mut Report,
 ) -> Option<Packing> {
+    if source.text.trim().is_empty() {
+        report.add(
+            Fault::error(Code::MissingKey, format!("{} is empty", source.name))
+                .at(&source.line(1), "nothing here")
+                .help(NEEDED),
+        );
+        return None;
+    }
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(cells::delimiter(&source.text))
         .flexible(true)
         .from_reader(source.text.as_bytes());
     let layout = Layout::read(source, &mut reader, report)?;
-    let kinds = line_facts(lines, tariffs, report)?;
+    let listed = lines.iter().any(|line| !line.nominal);
+    if !listed && all_lines {
+        report.add(nothing_to_list(source, lines));
+        return None;
+    }
+    let kinds = line_facts(lines, tariffs, report);
     let mut open = lines.iter().enumerate().filter(|(_, line)| !line.nominal);
     let only_line = match (open.next(), open.next()) {
-        (Some((at, _)), None) if layout.names_no_line() => Some(at),
+        (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
     let mut list = List {
@@ -115,6 +130,10 @@ pub(super) fn packing(
         kinds,
         timber,
         layout,
+        all_lines,
+        skipped: false,
+        said: Vec::new(),
+        unshown: None,
         slabs: Vec::new(),
         drafts: Vec::new(),
         by_name: FxHashMap::default(),
@@ -153,25 +172,35 @@ fn line_facts<'a>(
     lines: &[Line],
     tariffs: &'a Tariffs,
     report: &mut Report,
-) -> Option<Vec<LineFacts<'a>>> {
-    let mut facts = Vec::with_capacity(lines.len());
-    for line in lines {
-        let Some(stone) = tariffs.stone(&line.stone) else {
-            let known: Vec<&str> = tariffs.stones.iter().map(|stone| stone.id.as_str()).collect();
-            report.add(unknown_reference("stone", &line.stone, "rates/stones.toml", &known));
-            continue;
-        };
-        let per_m2 = mass_per_m2(stone, line.thickness);
-        match per_m2 {
-            Ok(kg_per_m2) => facts.push(LineFacts {
+) -> Vec<Option<LineFacts<'a>>> {
+    let facts = lines.iter().map(|line| {
+        // A stone that is not in the tables has been reported with its line.
+        let stone = tariffs.stone(&line.stone)?;
+        match mass_per_m2(stone, line.thickness) {
+            Ok(kg_per_m2) => Some(LineFacts {
                 stone,
                 kg_per_m2,
                 margin: Decimal::ONE + stone.thickness_margin.fraction(),
             }),
-            Err(overflow) => report.add(overflowed(overflow, &line.place)),
+            Err(overflow) => {
+                report.add(overflowed(overflow, &line.place));
+                None
+            }
         }
+    });
+    facts.collect()
+}
+
+/// The fault for a list whose slabs belong to no line, as every line states its quantity.
+fn nothing_to_list(source: &Source, lines: &[Line]) -> Fault {
+    let message = format!("{} lists slabs, and no line has any", source.name);
+    let fault = Fault::error(Code::Contradiction, message).at(&source.line(1), "the list");
+    match lines.first() {
+        Some(line) => fault
+            .also(&line.place, "this line states a quantity of its own")
+            .help("now that its slabs are listed, take the line's nominal quantity out"),
+        None => fault,
     }
-    (facts.len() == lines.len()).then_some(facts)
 }
 
 /// The mass of a square metre of a stone at a thickness, in kg.
@@ -191,25 +220,33 @@ type Spot = (usize, Option<&'static str>);
 struct Layout {
     columns: [Option<Spot>; NAMES.len()],
     width: usize,
+    /// The line the header stands on.
+    row: usize,
 }
+
+const NEEDED: &str = "a packing list needs at least: slab, bundle, length (mm), height (mm)";
 
 impl Layout {
     fn read(source: &Source, reader: &mut csv::Reader<&[u8]>, report: &mut Report) -> Option<Self> {
-        let place = source.line(1);
         let header = match reader.headers() {
             Ok(header) => header.clone(),
             Err(error) => {
                 report.add(
                     Fault::error(Code::BadSyntax, format!("{} has no header", source.name))
-                        .at(&place, error.to_string()),
+                        .at(&source.line(1), error.to_string()),
                 );
                 return None;
             }
         };
+        let blank = source.text.lines().take_while(|line| line.trim().is_empty()).count();
+        let row = blank + 1;
+        let header_place = source.line(row);
         let mut columns = [None; NAMES.len()];
         let mut sound = true;
+        let mut unused = Vec::new();
         for (index, cell) in header.iter().enumerate() {
             let head = cells::header(cell);
+            let place = cell_place(source, row, index);
             let known = NAMES.iter().find(|(_, names)| names.contains(&head.name.as_str()));
             match known {
                 Some((column, _)) if columns.get(column.slot()).is_some_and(Option::is_some) => {
@@ -223,32 +260,51 @@ impl Layout {
                     );
                 }
                 Some((column, _)) => {
+                    if let Some(fault) = wrong_unit(*column, cell, head.unit, &place) {
+                        sound = false;
+                        report.add(fault);
+                    }
                     if let Some(slot) = columns.get_mut(column.slot()) {
                         *slot = Some((index, head.unit));
                     }
                 }
                 None if head.name.is_empty() => {}
-                None => report.add(unknown_column(cell, &head.name, &place)),
+                None => unused.push(unknown_column(cell, &head.name, &place)),
             }
         }
-        let layout = Self { columns, width: header.len() };
-        for (column, name) in [
+        let layout = Self { columns, width: header.len(), row };
+        if layout.columns.iter().all(Option::is_none) {
+            let message = format!("{} does not begin with its header", source.name);
+            report.add(
+                Fault::error(Code::MissingKey, message)
+                    .at(&header_place, "none of the columns of a packing list")
+                    .help("take what stands above the header out, or name the columns")
+                    .help(NEEDED),
+            );
+            return None;
+        }
+        for fault in unused {
+            report.add(fault);
+        }
+        let needed = [
             (Column::Slab, "slab"),
             (Column::Bundle, "bundle"),
             (Column::Length, "length"),
             (Column::Height, "height"),
-        ] {
-            if layout.of(column).is_none() {
-                sound = false;
-                report.add(
-                    Fault::error(
-                        Code::MissingKey,
-                        format!("{} has no column \"{name}\"", source.name),
-                    )
-                    .at(&place, "the header")
-                    .help("a packing list needs at least: slab, bundle, length (mm), height (mm)"),
-                );
-            }
+        ];
+        let missing: Vec<String> = needed
+            .iter()
+            .filter(|(column, _)| layout.of(*column).is_none())
+            .map(|(_, name)| format!("\"{name}\""))
+            .collect();
+        if !missing.is_empty() {
+            sound = false;
+            let message = format!("{} has no column {}", source.name, missing.join(", "));
+            report.add(
+                Fault::error(Code::MissingKey, message)
+                    .at(&header_place, "the header")
+                    .help(NEEDED),
+            );
         }
         sound.then_some(layout)
     }
@@ -265,10 +321,59 @@ impl Layout {
     }
 }
 
+/// A header whose unit is of another kind than the column: a length in kg, a name in mm.
+fn wrong_unit(
+    column: Column,
+    cell: &str,
+    unit: Option<&'static str>,
+    place: &Place,
+) -> Option<Fault> {
+    let units = match column {
+        Column::Length
+        | Column::Height
+        | Column::BilledLength
+        | Column::BilledHeight
+        | Column::Thickness => Length::UNITS,
+        Column::WeighedMass => Mass::UNITS,
+        _ => return None,
+    };
+    let unit = unit.filter(|unit| !units.contains(unit))?;
+    Some(
+        Fault::error(Code::BadQuantity, format!("column \"{cell}\" cannot be in {unit}"))
+            .at(place, format!("expected one of {}", units.join(", "))),
+    )
+}
+
+/// The place of a cell: its byte range in the line.
+fn cell_place(source: &Source, row: usize, index: usize) -> Place {
+    let line = source.line(row);
+    let text = source.line_text(row);
+    let mark = char::from(cells::delimiter(&source.text));
+    let mut quoted = false;
+    let mut column = 0;
+    let mut start = 0;
+    let mut end = text.len();
+    for (at, c) in text.char_indices() {
+        quoted ^= c == '"';
+        if c == mark && !quoted {
+            if column == index {
+                end = at;
+                break;
+            }
+            column += 1;
+            start = at + 1;
+        }
+    }
+    if column < index {
+        return line;
+    }
+    source.place(line.span.start + start..line.span.start + end)
+}
+
 fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
     let known: Vec<&str> = NAMES.iter().flat_map(|(_, names)| names.iter().copied()).collect();
     let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not used"))
-        .at(place, "the header");
+        .at(place, "no column of a packing list");
     match nearest(name, &known) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None => fault,
@@ -294,11 +399,19 @@ struct Draft {
 struct List<'a> {
     source: &'a Source,
     lines: &'a [Line],
-    kinds: Vec<LineFacts<'a>>,
+    kinds: Vec<Option<LineFacts<'a>>>,
     timber: &'a Timber,
     /// The line of every row, where there is no choice.
     only_line: Option<usize>,
     layout: Layout,
+    /// Whether every line could be read.
+    all_lines: bool,
+    /// Whether a slab was left out because its line could not be read.
+    skipped: bool,
+    /// Columns whose fault is reported once.
+    said: Vec<Column>,
+    /// The place of the first fault that is not shown.
+    unshown: Option<Place>,
     slabs: Vec<Slab>,
     drafts: Vec<Draft>,
     by_name: FxHashMap<String, usize>,
@@ -307,36 +420,42 @@ struct List<'a> {
 
 impl List<'_> {
     fn fault(&mut self, fault: Fault, report: &mut Report) {
+        if self.faults < MOST_FAULTS {
+            self.faults += usize::from(report.add_new(fault));
+            return;
+        }
         self.faults += 1;
-        if self.faults <= MOST_FAULTS {
-            report.add(fault);
+        if self.unshown.is_none() {
+            self.unshown = fault.place.map(|(place, _)| place);
         }
     }
 
-    /// The place of a cell: its byte range in the line, where the line has no quotes before it.
     fn cell_place(&self, row: usize, index: usize) -> Place {
-        let line = self.source.line(row);
-        let text = self.source.line_text(row);
-        let mark = char::from(cells::delimiter(&self.source.text));
-        let mut quoted = false;
-        let mut column = 0;
-        let mut start = 0;
-        let mut end = text.len();
-        for (at, c) in text.char_indices() {
-            quoted ^= c == '"';
-            if c == mark && !quoted {
-                if column == index {
-                    end = at;
-                    break;
-                }
-                column += 1;
-                start = at + 1;
-            }
+        cell_place(self.source, row, index)
+    }
+
+    /// Reports once what is wrong with a column as a whole, however many rows show it.
+    fn once(&mut self, column: Column, fault: impl FnOnce(Place) -> Fault, report: &mut Report) {
+        if !self.said.contains(&column) {
+            self.said.push(column);
+            let index = self.layout.of(column).map(|(index, _)| index);
+            let place = index.map_or_else(
+                || self.source.line(self.layout.row),
+                |index| self.cell_place(self.layout.row, index),
+            );
+            self.fault(fault(place), report);
         }
-        if column < index {
-            return line;
-        }
-        self.source.place(line.span.start + start..line.span.start + end)
+    }
+
+    /// Reports a column of bare figures under a header without a unit.
+    fn unitless<T: Measured>(&mut self, column: Column, report: &mut Report) {
+        let units = T::UNITS;
+        let fault = |place: Place| {
+            Fault::error(Code::BadQuantity, "a column of measures has no unit")
+                .at(&place, format!("in {}?", units.join(", ")))
+                .help("name the unit in the header, such as \"Length (mm)\", or in every cell")
+        };
+        self.once(column, fault, report);
     }
 
     fn row(&mut self, record: &csv::StringRecord, report: &mut Report) {
@@ -345,6 +464,16 @@ impl List<'_> {
         }
         let line = record.position().map_or(0, csv::Position::line);
         let row = usize::try_from(line).unwrap_or(0);
+        if record.as_slice().contains('\n') {
+            let place = self.source.line(row);
+            self.fault(
+                Fault::error(Code::BadSyntax, "a cell runs over the end of its line")
+                    .at(&place, "a quote opens in this line and does not close in it")
+                    .help("close the quote (a quote inside quotes is written twice), or take the line break out of the cell"),
+                report,
+            );
+            return;
+        }
         if record.len() > self.layout.width {
             let message = format!("{} cells under a header of {}", record.len(), self.layout.width);
             let place = self.source.line(row);
@@ -398,6 +527,10 @@ impl List<'_> {
         let (_, unit) = self.layout.of(column)?;
         match cells::measured(cell, unit) {
             Ok(value) => Some(At { value, place: self.source.line(row) }),
+            Err(_) if unit.is_none() && cells::number(cell).is_some() => {
+                self.unitless::<T>(column, report);
+                None
+            }
             Err(malformed) => {
                 let place = self.cell_place(row, index);
                 self.fault(
@@ -427,11 +560,21 @@ impl List<'_> {
         };
         let (_, unit) = self.layout.of(column)?;
         let (expected, code) = match cells::measured::<Length>(cell, unit) {
-            Ok(side) if !side.is_none() && side.mm_up() <= LONGEST_MM => return Some(side),
-            Ok(_) => (
-                "more than 0 and at most 6 m: is the header's unit right?".to_owned(),
-                Code::OutOfRange,
-            ),
+            Ok(side) if is_side(side) => return Some(side),
+            Ok(side) => {
+                let slip = if side.mm_up() > LONGEST_MM {
+                    ": is the unit right?"
+                } else if cell.contains([',', '.']) {
+                    ": is this a thousands mark?"
+                } else {
+                    ""
+                };
+                (format!("0.1 m to 6 m{slip}"), Code::OutOfRange)
+            }
+            Err(_) if unit.is_none() && cells::number(cell).is_some() => {
+                self.unitless::<Length>(column, report);
+                return None;
+            }
             Err(malformed) => (malformed.expected, Code::BadQuantity),
         };
         let place = self.cell_place(row, index);
@@ -450,6 +593,10 @@ impl List<'_> {
         let gross = Size { length: length?, height: height? };
         let (id, bundle, line) = (id?, bundle?, line?);
         thick?;
+        if self.kinds.get(line).is_none_or(Option::is_none) {
+            self.skipped = true;
+            return None;
+        }
         let billed_sides = self.billed_sides(record, line, gross, row, report)?;
         let made = self.make_slab(id, line, gross, billed_sides, row);
         let slab = match made {
@@ -481,7 +628,7 @@ impl List<'_> {
         row: usize,
     ) -> Result<Slab, Overflow> {
         let overflow = Overflow { what: "a slab" };
-        let facts = self.kinds.get(line).ok_or(overflow)?;
+        let facts = self.kinds.get(line).and_then(Option::as_ref).ok_or(overflow)?;
         let measure = self.lines.get(line).map(|line| line.measure).unwrap_or_default();
         let gross_area = gross.area()?;
         let billed = measure.billed(billed_sides)?;
@@ -547,7 +694,9 @@ impl List<'_> {
         }
         if let Some((id, index)) = self.cell(record, Column::Line) {
             let found = self.lines.iter().position(|line| line.id == id && !line.nominal);
-            if found.is_none() {
+            if found.is_none() && !self.all_lines {
+                self.skipped = true;
+            } else if found.is_none() {
                 let known: Vec<&str> =
                     self.lines.iter().filter(|l| !l.nominal).map(|line| line.id.as_str()).collect();
                 let name = At { value: id.to_owned(), place: self.cell_place(row, index) };
@@ -567,7 +716,11 @@ impl List<'_> {
                 !line.nominal
                     && stone.is_none_or(|stone| {
                         line.stone.value == stone
-                            || self.kinds.get(*index).is_some_and(|facts| facts.stone.name == stone)
+                            || self
+                                .kinds
+                                .get(*index)
+                                .and_then(Option::as_ref)
+                                .is_some_and(|facts| facts.stone.name == stone)
                     })
                     && finish.is_none_or(|finish| line.finish == finish)
                     && thickness.as_ref().is_none_or(|t| line.thickness == t.value)
@@ -576,6 +729,21 @@ impl List<'_> {
             .collect();
         if let [one] = fits[..] {
             return Some(one);
+        }
+        let mut telling = [Column::Thickness, Column::Stone, Column::Finish].into_iter();
+        if !self.all_lines || telling.any(|column| self.said.contains(&column)) {
+            self.skipped = true;
+            return None;
+        }
+        if fits.len() > 1 && self.layout.names_no_line() {
+            let ids: Vec<&str> = self.lines.iter().map(|line| line.id.as_str()).collect();
+            let fault = |place: Place| {
+                Fault::error(Code::Contradiction, "the list does not say which line a slab is of")
+                    .at(&place, format!("lines {}", ids.join(", ")))
+                    .help("add a column \"line\" that names each slab's invoice line")
+            };
+            self.once(Column::Line, fault, report);
+            return None;
         }
         let place = self.source.line(row);
         let fault = if fits.is_empty() {
@@ -663,14 +831,21 @@ impl List<'_> {
         self.weighed(at, record, row, report);
         self.note(at, first, record, row, report);
         let block = self.cell(record, Column::Block).map(|(cell, _)| cell);
-        let facts = self.kinds.get(usize::try_from(slab.line).ok()?)?;
+        let facts = self.kinds.get(usize::try_from(slab.line).ok()?)?.as_ref()?;
         let thickness = self.lines.get(usize::try_from(slab.line).ok()?)?.thickness;
         let draft = self.drafts.get_mut(at)?;
         let sums = draft.stone_mass.plus(slab.mass).and_then(|stone| {
             let limit = draft.limit_mass.plus(slab.mass.times(facts.margin)?)?;
             Ok((stone, limit, draft.thickness.plus(thickness)?))
         });
-        let (stone, limit, thick) = sums.ok()?;
+        let (stone, limit, thick) = match sums {
+            Ok(sums) => sums,
+            Err(overflow) => {
+                let place = self.source.line(row);
+                self.fault(overflowed(overflow, &place), report);
+                return None;
+            }
+        };
         (draft.stone_mass, draft.limit_mass, draft.thickness) = (stone, limit, thick);
         draft.length = draft.length.max(gross.length);
         draft.height = draft.height.max(gross.height);
@@ -692,6 +867,19 @@ impl List<'_> {
         let Some(draft) = self.drafts.get_mut(at) else {
             return;
         };
+        let first = draft.weighed.is_none();
+        if first && (mass.value.is_none() || mass.value.grams_up() > HEAVIEST_GRAMS) {
+            let id = draft.id.clone();
+            // Kept, so that the bundle's other rows do not say it again.
+            draft.weighed = Some(mass.clone());
+            let fault = Fault::error(
+                Code::OutOfRange,
+                format!("bundle {id} is weighed at {}", mass.value.show(Units::Metric)),
+            )
+            .at(&mass.place, "expected more than 0 and at most 50 t: is the unit right?");
+            self.fault(fault, report);
+            return;
+        }
         let known = draft.weighed.get_or_insert_with(|| mass.clone());
         if known.value != mass.value {
             let fault = Fault::error(
@@ -716,7 +904,8 @@ impl List<'_> {
         let Some((label, index)) = self.cell(record, Column::Container) else {
             if let Some(note) = self.drafts.get(at).and_then(|draft| draft.note.clone()) {
                 let place = self.source.line(row);
-                let fault = split_bundle(&self.drafts[at].id, &note, "no box", &place);
+                let id = self.drafts.get(at).map_or("", |draft| draft.id.as_str());
+                let fault = split_bundle(id, &note, "no box", &place);
                 self.fault(fault, report);
             }
             return;
@@ -755,8 +944,8 @@ impl List<'_> {
 
     fn finish(mut self, report: &mut Report) -> Option<Packing> {
         self.duplicates(report);
-        if self.slabs.is_empty() && self.faults == 0 {
-            let place = self.source.line(1);
+        if self.slabs.is_empty() && self.faults == 0 && !self.skipped {
+            let place = self.source.line(self.layout.row);
             self.fault(
                 Fault::error(Code::MissingKey, format!("{} lists no slab", self.source.name))
                     .at(&place, "only a header"),
@@ -769,33 +958,47 @@ impl List<'_> {
         for (line, _) in
             self.lines.iter().zip(listed).filter(|(line, listed)| !line.nominal && !listed)
         {
-            if self.faults == 0 {
+            if self.faults == 0 && !self.skipped {
                 report.add(no_slabs(line));
             }
         }
         if self.faults > MOST_FAULTS {
-            report.add(Fault::error(
-                Code::BadSyntax,
-                format!(
-                    "{} more faults in {} are not shown",
-                    self.faults - MOST_FAULTS,
-                    self.source.name
-                ),
-            ));
+            let more = self.faults - MOST_FAULTS;
+            let place = self.unshown.clone().unwrap_or_else(|| self.source.line(1));
+            let message = format!("{more} more faults of {} are not shown", self.source.name);
+            report.add(
+                Fault::error(Code::OutOfRange, message)
+                    .at(&place, "the first of them")
+                    .help("they may all come from one column: correct that, and run this again"),
+            );
         }
-        if self.faults > 0 || report.has_errors() {
+        if self.faults > 0 || self.skipped {
             return None;
         }
+        self.very_small(report);
         let mut bundles = Vec::with_capacity(self.drafts.len());
         let mut boxes = Vec::with_capacity(self.drafts.len());
         for draft in std::mem::take(&mut self.drafts) {
             match self.bundle(&draft) {
                 Ok(bundle) => bundles.push(bundle),
-                Err(fault) => report.add(*fault),
+                Err(fault) => self.fault(*fault, report),
             }
             boxes.push(draft.note);
         }
-        (!report.has_errors()).then_some(Packing { slabs: self.slabs, bundles, boxes })
+        (self.faults == 0).then_some(Packing { slabs: self.slabs, bundles, boxes })
+    }
+
+    /// A list of which every slab is smaller than any slab is most likely in another unit.
+    fn very_small(&self, report: &mut Report) {
+        if !self.drafts.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
+            return;
+        }
+        let index = self.layout.of(Column::Length).map_or(0, |(index, _)| index);
+        let place = self.cell_place(self.layout.row, index);
+        report.add(
+            Fault::warning(Code::OutOfRange, "no slab of the list is 0.6 m long")
+                .at(&place, "is this the unit of the figures?"),
+        );
     }
 
     fn duplicates(&mut self, report: &mut Report) {
@@ -862,6 +1065,20 @@ impl List<'_> {
 
 /// The longest side a slab can have, in mm: no saw takes a longer block (common practice).
 const LONGEST_MM: i64 = 6_000;
+
+/// The shortest: anything less is a slip of the unit, or 3,000 read as 3 (a choice of ours).
+const SHORTEST_MM: i64 = 100;
+
+/// Where no slab of a list is longer, its unit is doubtful (a choice of ours).
+const SMALL_MM: i64 = 600;
+
+/// Whether a length is one a slab can have.
+pub(super) fn is_side(side: Length) -> bool {
+    side.mm_down() >= SHORTEST_MM && side.mm_up() <= LONGEST_MM
+}
+
+/// More than any bundle weighs, as no forklift or gantry of a yard lifts it (a choice of ours).
+const HEAVIEST_GRAMS: i64 = 50_000_000;
 
 fn no_slabs(line: &Line) -> Fault {
     Fault::error(

@@ -8,15 +8,22 @@ use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::Length;
 use crate::trade::{Bundle, ContainerNumber, GivenBox, GivenPlace};
 
-/// Reads the boxes of a plan: every bundle once, none left out.
+/// Reads the boxes of a plan: every bundle once, none left out. Without `bundles`, as the packing
+/// list could not be read, only the plan's own faults are found.
 pub(super) fn plan(
     top: &Table<'_>,
-    bundles: &[Bundle],
+    bundles: Option<&[Bundle]>,
     report: &mut Report,
 ) -> Option<Vec<GivenBox>> {
-    let by_name: BTreeMap<&str, usize> =
-        bundles.iter().enumerate().map(|(index, bundle)| (bundle.id.as_str(), index)).collect();
+    let by_name: BTreeMap<&str, usize> = bundles
+        .unwrap_or(&[])
+        .iter()
+        .enumerate()
+        .map(|(index, bundle)| (bundle.id.as_str(), index))
+        .collect();
     let mut boxes = Vec::new();
+    let mut sound = true;
+    let mut numbers = Vec::new();
     let mut placed: BTreeMap<usize, At<String>> = BTreeMap::new();
     for row in top.rows("container", report) {
         let label = row.required_text("container", report);
@@ -27,12 +34,16 @@ pub(super) fn plan(
         let tare = row.optional("tare", report);
         let dunnage = row.optional("dunnage", report);
         let names = row.texts("bundles", report);
+        let none_named = names.is_empty();
         let place = row.place();
         let places = places(&row, &by_name, report);
         row.finish(report);
         let mut inside = Vec::new();
         for name in names {
             let Some(index) = by_name.get(name.value.as_str()) else {
+                if bundles.is_none() {
+                    continue;
+                }
                 let known: Vec<&str> = by_name.keys().copied().collect();
                 report.add(unknown_reference("bundle", &name, "the packing list", &known));
                 continue;
@@ -50,20 +61,28 @@ pub(super) fn plan(
             placed.insert(*index, name);
             inside.push(*index);
         }
-        if inside.is_empty() {
+        if none_named {
             report.add(
                 Fault::error(Code::MissingKey, "a container of the plan holds no bundle")
-                    .at(&place, "`bundles` is missing or empty"),
+                    .at(&place, "`bundles` is missing or empty")
+                    .help("name its bundles, such as bundles = [\"B1\", \"B2\"], or remove it"),
             );
         }
-        let label = label?;
-        if boxes.iter().any(|one: &GivenBox| one.label == label.value) {
+        if let Some(number) = &number {
+            numbered_once(number, &mut numbers, report);
+        }
+        let Some(label) = label else {
+            sound = false;
+            continue;
+        };
+        if let Some(first) = boxes.iter().find(|one: &&GivenBox| one.label == label.value) {
             report.add(
                 Fault::error(
                     Code::Duplicate,
                     format!("two containers are called \"{}\"", label.value),
                 )
-                .at(&label.place, "again here"),
+                .at(&label.place, "again here")
+                .also(&first.place, "first here"),
             );
         }
         boxes.push(GivenBox {
@@ -80,6 +99,7 @@ pub(super) fn plan(
         });
     }
     let missing: Vec<&str> = bundles
+        .unwrap_or(&[])
         .iter()
         .enumerate()
         .filter(|(index, _)| !placed.contains_key(index))
@@ -92,7 +112,26 @@ pub(super) fn plan(
                 .help("add them to a container, or delete plan.toml to have the load planned"),
         );
     }
-    Some(boxes)
+    sound.then_some(boxes)
+}
+
+/// A container number stands for one box in the world.
+fn numbered_once(
+    number: &At<ContainerNumber>,
+    numbers: &mut Vec<At<ContainerNumber>>,
+    report: &mut Report,
+) {
+    if let Some(first) = numbers.iter().find(|one| one.value == number.value) {
+        report.add(
+            Fault::error(
+                Code::Duplicate,
+                format!("two containers have the number {}", number.value),
+            )
+            .at(&number.place, "again here")
+            .also(&first.place, "first here"),
+        );
+    }
+    numbers.push(number.clone());
 }
 
 /// Reads `[[container.place]]`: a bundle and where its corner nearest the front and the left stands.

@@ -1,7 +1,7 @@
 //! `rates/rigs.toml` and `rates/roads.toml`: what carries a box, and what the road lets it weigh.
 
-use super::table::{Table, unknown_reference, unknown_word};
-use super::tables::{each, matches};
+use super::table::{Table, add_unknown, unknown_word};
+use super::tables::{Names, each, matches};
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Length, Mass, Percent, Written};
 use crate::trade::{
@@ -9,9 +9,9 @@ use crate::trade::{
     Tariffs, Ties, Tractor,
 };
 
-pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
+pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     tariffs.rigs = each(top, "rig", report, |row, report| {
-        let matches = matches(row, report);
+        let matches = matches(row, names, report);
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let road = row.required_text("road", report);
@@ -124,7 +124,7 @@ fn adds_up(rig: &Rig, report: &mut Report) {
     }
 }
 
-pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
+pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.roads = each(top, "road", report, |row, report| {
         let gross = each(row, "gross", report, |row, report| {
             let axles = row.count("axles", report);
@@ -220,7 +220,7 @@ pub(super) fn check_rigs(tariffs: &Tariffs, report: &mut Report) {
     let classes: Vec<&str> = known_classes(tariffs);
     for rig in &tariffs.rigs {
         if !known.contains(&rig.road.value.as_str()) {
-            report.add(unknown_reference("road", &rig.road, "rates/roads.toml", &known));
+            add_unknown("road", &rig.road, "rates/roads.toml", &known, report);
         }
         if let Some(class) = rig.matches.class.as_ref().filter(|c| !classes.contains(&c.as_str())) {
             let text = At { value: class.clone(), place: rig.place.clone() };

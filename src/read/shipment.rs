@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use super::cells;
-use super::packing::{self, mass_per_m2};
+use super::packing::{self, Packing, mass_per_m2};
 use super::plan;
-use super::table::{self, Table, unknown_reference};
+use super::table::{self, Table};
 use super::wishes::{NamedWishes, wishes};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
@@ -30,28 +30,42 @@ pub fn shipment(
     let folder = workspace.shipment_folder(given, report)?;
     let name_of = |file: &str| workspace.name_of(&folder.join(file));
     let source = files::read(&folder.join("shipment.toml"), &name_of("shipment.toml"), report)?;
-    let draft = table::parse(&source, report, |top, report| head(top, tariffs, report))?;
-    let timber = timber(tariffs, report)?;
-    let name =
-        folder.file_name().map_or_else(|| given.to_owned(), |n| n.to_string_lossy().into_owned());
-    let mut shipment = Shipment { name, ..draft.shipment };
-    let packing_path = folder.join("packing.csv");
-    let listed =
-        list(&packing_path, &name_of("packing.csv"), &mut shipment, tariffs, &timber, report);
-    nominal(&draft.nominal, &mut shipment, tariffs, &timber, report);
-    shipment.load = draft.load.resolve(&mut shipment.bundles, report);
-    let plan_path = folder.join("plan.toml");
-    if listed.is_some() && plan_path.exists() {
-        let source = files::read(&plan_path, &name_of("plan.toml"), report)?;
-        let planned = table::parse(&source, report, |top, report| {
-            plan::plan(top, &shipment.bundles, report)
-        })?;
+    let draft = table::parse(&source, report, |top, report| Some(head(top, tariffs, report)));
+    // With faults in it, the packing list and the plan are read all the same, for theirs.
+    let mut draft = draft.unwrap_or_default();
+    let timber = timber(tariffs, &source.line(1), report);
+    let list_name = name_of("packing.csv");
+    let listed = list(&folder.join("packing.csv"), &list_name, &draft, tariffs, &timber, report);
+    let complete = listed.is_some() && draft.all_lines;
+    let lines = std::mem::take(&mut draft.lines);
+    let mut shipment = draft.shipment.map(|shipment| Shipment { lines, ..shipment });
+    if let Some(shipment) = &mut shipment {
+        shipment.name = folder
+            .file_name()
+            .map_or_else(|| given.to_owned(), |name| name.to_string_lossy().into_owned());
+        if let Some(List::Listed(packing, place)) = listed {
+            shipment.packing_file = place;
+            shipment.boxes = plan::listed_boxes(&packing.bundles, &packing.boxes, report);
+            shipment.slabs = packing.slabs;
+            shipment.bundles = packing.bundles;
+        }
+        nominal(&draft.nominal, shipment, tariffs, &timber, report);
+        if complete {
+            shipment.load = std::mem::take(&mut draft.load).resolve(&mut shipment.bundles, report);
+        }
+    }
+    let bundles = shipment.as_ref().filter(|_| complete).map(|shipment| &shipment.bundles[..]);
+    let planned = planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report);
+    let mut shipment = shipment?;
+    if let Some(planned) = planned {
         plan::agree(&planned, &shipment.boxes, &shipment.bundles, report);
         shipment.boxes = planned;
     }
     check_boxes(&shipment, tariffs, report);
-    check_free_slabs(&shipment, report);
-    (listed.is_some() && !report.has_errors()).then_some(shipment)
+    if complete {
+        check_free_slabs(&shipment, report);
+    }
+    (complete && !report.has_errors()).then_some(shipment)
 }
 
 /// Puts a shipment's bundles into the boxes of a plan that someone else made: a file in the form
@@ -65,18 +79,44 @@ pub fn other_plan(
 ) -> Option<()> {
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let source = files::read(path, &workspace.name_of(&absolute), report)?;
-    let boxes =
-        table::parse(&source, report, |top, report| plan::plan(top, &shipment.bundles, report))?;
+    let boxes = table::parse(&source, report, |top, report| {
+        plan::plan(top, Some(&shipment.bundles), report)
+    })?;
     shipment.boxes = boxes;
     check_boxes(shipment, tariffs, report);
     (!report.has_errors()).then_some(())
 }
 
-/// A shipment without its slabs, and the nominal quantities of its lines.
+/// Reads the plan, where there is one; without `bundles`, only for its faults.
+fn planned(
+    path: &Path,
+    name: &str,
+    bundles: Option<&[Bundle]>,
+    report: &mut Report,
+) -> Option<Vec<GivenBox>> {
+    if !path.exists() {
+        return None;
+    }
+    let source = files::read(path, name, report)?;
+    table::parse(&source, report, |top, report| plan::plan(top, bundles, report))
+}
+
+/// A shipment without its slabs, its lines, and their nominal quantities.
+#[derive(Default)]
 struct Draft {
-    shipment: Shipment,
+    /// `None`: its own faults are in the report.
+    shipment: Option<Shipment>,
+    lines: Vec<Line>,
     nominal: Vec<Option<Nominal>>,
     load: NamedWishes,
+    /// Whether every line could be read: where not, a slab of no line is no fault of the list's.
+    all_lines: bool,
+}
+
+/// What there is in the way of a packing list.
+enum List {
+    Listed(Packing, Place),
+    NotNeeded,
 }
 
 /// A line's quantity before there is a packing list.
@@ -87,23 +127,37 @@ enum Nominal {
     Area { area: Area, place: Place },
 }
 
-fn timber(tariffs: &Tariffs, report: &mut Report) -> Option<Timber> {
-    if tariffs.timber.is_none() {
-        report.add(Fault::error(Code::MissingKey, "rates/crating.toml has no [timber]").help(
-            "say what a bundle's timber weighs and adds: mass, height, width, length, between",
-        ));
+/// The timber of bundles; where it is missing, none at all, so as to read on.
+fn timber(tariffs: &Tariffs, place: &Place, report: &mut Report) -> Timber {
+    if let Some(timber) = &tariffs.timber {
+        return timber.clone();
     }
-    tariffs.timber.clone()
+    let home = "rates/crating.toml";
+    if !report.has_errors_in(home) {
+        report.add(
+            Fault::error(Code::MissingKey, format!("{home} has no [timber]")).in_file(home).help(
+                "say what a bundle's timber weighs and adds: mass, height, width, length, between",
+            ),
+        );
+    }
+    Timber {
+        mass: Mass::ZERO,
+        height: Length::ZERO,
+        width: Length::ZERO,
+        length: Length::ZERO,
+        between: Length::ZERO,
+        place: place.clone(),
+    }
 }
 
-fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Draft> {
+fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     let title = top.text("title", report);
     let to = top.required_text("to", report);
     let yard = to.and_then(|to| {
         let known: Vec<&str> = tariffs.yards.iter().map(|yard| yard.id.as_str()).collect();
         let yard = tariffs.yard(&to);
         if yard.is_none() {
-            report.add(unknown_reference("yard", &to, "rates/yards.toml", &known));
+            table::add_unknown("yard", &to, "rates/yards.toml", &known, report);
         }
         yard.cloned()
     });
@@ -111,17 +165,34 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Draft
     let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
-    let pins = pins(top, report);
-    let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
-    let policy = top.rows("policy", report).iter().filter_map(|row| policy(row, report)).collect();
-    let (invoices, lines, nominal) = invoices(top, tariffs, report);
-    let dates = dates?;
-    let yard = yard?;
-    let lane = route(top, lane, &invoices, &yard.port, report)?;
-    for invoice in &invoices {
-        price_holds(invoice, dates, report);
+    if let Some(class) = &class {
+        check_class(class, tariffs, report);
     }
-    let shipment = Shipment {
+    let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
+    let pins = pins(top, report);
+    let rows = top.rows("policy", report);
+    let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
+    for (index, rule) in policy.iter().enumerate() {
+        let same = policy.iter().take(index).find(|one| one.charge.value == rule.charge.value);
+        if let Some(first) = same {
+            let message = format!("two policies for the charge \"{}\"", rule.charge.value);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&rule.charge.place, "again here")
+                    .also(&first.charge.place, "first here")
+                    .help("say all of it in one [[policy]]"),
+            );
+        }
+    }
+    let Invoices { invoices, lines, nominal, all_lines } = invoices(top, tariffs, report);
+    if let Some(dates) = dates {
+        for invoice in &invoices {
+            price_holds(invoice, dates, report);
+        }
+    }
+    let lane = yard.as_ref().and_then(|yard| route(top, lane, &invoices, &yard.port, report));
+    let known = dates.zip(yard).zip(lane);
+    let shipment = known.map(|((dates, yard), lane)| Shipment {
         name: String::new(),
         title: title.map_or_else(String::new, |at| at.value),
         yard,
@@ -132,14 +203,26 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Draft
         pins,
         policy,
         invoices,
-        lines,
+        lines: Vec::new(),
         bundles: Vec::new(),
         slabs: Vec::new(),
         boxes: Vec::new(),
         load: LoadWishes::default(),
         packing_file: top.place(),
-    };
-    Some(Draft { shipment, nominal, load })
+    });
+    Draft { shipment, lines, nominal, load, all_lines }
+}
+
+/// A road class that no row names would change nothing, without a word.
+fn check_class(class: &At<String>, tariffs: &Tariffs, report: &mut Report) {
+    let charges = tariffs.charges.iter().map(|row| &row.matches);
+    let rows = charges.chain(tariffs.limits.iter().map(|row| &row.matches));
+    let mut known: Vec<&str> = rows.filter_map(|matches| matches.class.as_deref()).collect();
+    known.sort_unstable();
+    known.dedup();
+    if !known.contains(&class.value.as_str()) {
+        table::add_unknown("road class", class, "rates/drayage.toml", &known, report);
+    }
 }
 
 /// The lane: as stated, or from the port a term names to the yard's port.
@@ -163,10 +246,11 @@ fn route(
         let from = <Port as crate::quantity::Written>::read(port).ok()?;
         return Some(Lane { from, to: to.clone() });
     }
-    if !top.has("lane") && !invoices.is_empty() {
+    if let Some(first) = invoices.first().filter(|_| !top.has("lane")) {
+        let label = if ports.len() > 1 { "another names another port" } else { "it names no port" };
         report.add(
             Fault::error(Code::MissingKey, "the port of loading is not known")
-                .at(&top.place(), "the term names none")
+                .at(&first.term.place, label)
                 .help(format!("add the lane, such as lane = \"TRIZM-{to}\"")),
         );
     }
@@ -273,49 +357,64 @@ fn policy(row: &Table<'_>, report: &mut Report) -> Option<PolicyRule> {
     })
 }
 
-type Invoices = (Vec<Invoice>, Vec<Line>, Vec<Option<Nominal>>);
+struct Invoices {
+    invoices: Vec<Invoice>,
+    lines: Vec<Line>,
+    nominal: Vec<Option<Nominal>>,
+    all_lines: bool,
+}
 
 fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices {
-    let (mut invoices, mut lines, mut nominal) = (Vec::new(), Vec::new(), Vec::new());
+    let mut all =
+        Invoices { invoices: Vec::new(), lines: Vec::new(), nominal: Vec::new(), all_lines: true };
     let rows = top.rows("invoice", report);
-    if rows.is_empty() && !top.has("invoice") {
-        report.add(
-            Fault::error(Code::MissingKey, "the shipment has no [[invoice]]")
-                .at(&top.place(), "add one"),
-        );
+    if rows.is_empty() {
+        all.all_lines = false;
+        if !top.has("invoice") {
+            report.add(
+                Fault::error(Code::MissingKey, "the shipment has no [[invoice]]")
+                    .at(&top.place(), "add one"),
+            );
+        }
     }
-    for row in rows {
+    for (index, row) in rows.iter().enumerate() {
         let origin = row.optional::<Country>("origin", report);
         let line_rows = row.rows("line", report);
         if line_rows.is_empty() {
-            report.add(
-                Fault::error(Code::MissingKey, "an invoice has no [[invoice.line]]")
-                    .at(&row.place(), "add one"),
-            );
-        }
-        for line_row in line_rows {
-            let read = line(&line_row, invoices.len(), origin.as_ref(), tariffs, report);
-            line_row.finish(report);
-            let Some((line, quantity)) = read else {
-                continue;
-            };
-            if let Some(first) = lines.iter().find(|one: &&Line| one.id == line.id) {
+            all.all_lines = false;
+            if !row.has("line") {
                 report.add(
-                    Fault::error(Code::Duplicate, format!("two lines are called \"{}\"", line.id))
-                        .at(&line.place, "again here")
-                        .also(&first.place, "first here"),
+                    Fault::error(Code::MissingKey, "an invoice has no [[invoice.line]]")
+                        .at(&row.place(), "add one"),
                 );
             }
-            lines.push(line);
-            nominal.push(quantity);
         }
-        let read = invoice(&row, report);
+        for line_row in line_rows {
+            let read = line(&line_row, index, origin.as_ref(), tariffs, report);
+            line_row.finish(report);
+            let Some((line, quantity)) = read else {
+                all.all_lines = false;
+                continue;
+            };
+            if let Some(first) = all.lines.iter().find(|one| one.id == line.id) {
+                report.add(
+                    Fault::error(Code::Duplicate, format!("two lines are called \"{}\"", line.id))
+                        .at(&line_row.place_of("id"), "again here")
+                        .also(&first.place, "first here"),
+                );
+                all.all_lines = false;
+                continue;
+            }
+            all.lines.push(line);
+            all.nominal.push(quantity);
+        }
+        let read = invoice(row, report);
         row.finish(report);
         let Some(invoice) = read else { continue };
-        one_currency(&invoice, invoices.len(), &lines, report);
-        invoices.push(invoice);
+        one_currency(&invoice, index, &all.lines, report);
+        all.invoices.push(invoice);
     }
-    (invoices, lines, nominal)
+    all
 }
 
 /// All prices and items of one invoice are in one currency.
@@ -417,7 +516,15 @@ fn packing_terms(row: &Table<'_>, report: &mut Report) -> Option<PackingTerms> {
 fn discount(row: &Table<'_>, report: &mut Report) -> Option<At<Discount>> {
     let text = row.text("discount", report)?;
     if text.value.trim_end().ends_with('%') {
-        row.optional::<Percent>("discount", report).map(|at| at.map(Discount::Percent))
+        let percent = row.optional::<Percent>("discount", report)?;
+        if percent.fraction() > Decimal::ONE {
+            report.add(
+                Fault::error(Code::OutOfRange, "`discount` is more than the whole")
+                    .at(&percent.place, "expected 0 to 100 %"),
+            );
+            return None;
+        }
+        Some(percent.map(Discount::Percent))
     } else {
         row.optional::<Money>("discount", report).map(|at| at.map(Discount::Amount))
     }
@@ -465,18 +572,20 @@ fn line(
     };
     let origin = row.optional::<Country>("origin", report);
     let nominal = nominal_quantity(row, report);
+    let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
     let stone = stone?;
     let known = tariffs.stone(&stone);
     if known.is_none() {
         let names: Vec<&str> = tariffs.stones.iter().map(|one| one.id.as_str()).collect();
-        report.add(unknown_reference("stone", &stone, "rates/stones.toml", &names));
+        table::add_unknown("stone", &stone, "rates/stones.toml", &names, report);
     }
     let thickness = thickness?;
-    if thickness.is_none() || thickness.mm_up() > 500 {
+    if thickness.mm_down() < THINNEST_MM || thickness.mm_up() > THICKEST_MM {
         report.add(
             Fault::error(Code::OutOfRange, "`thickness` is no thickness of a slab")
-                .at(&thickness.place, "expected more than 0 and at most 500 mm"),
+                .at(&thickness.place, format!("expected {THINNEST_MM} to {THICKEST_MM} mm")),
         );
+        return None;
     }
     let origin = origin.or(invoice_origin.cloned()).map(|at| at.value);
     let origin = origin.or_else(|| known.map(|stone| stone.origin.clone()))?;
@@ -493,7 +602,7 @@ fn line(
         place: row.place(),
     };
     unit_fits_measure(&line, report);
-    Some((line, nominal))
+    (!unclear).then_some((line, nominal))
 }
 
 /// A price per square metre needs an area billed in square metres, and feet need feet.
@@ -516,14 +625,33 @@ fn unit_fits_measure(line: &Line, report: &mut Report) {
     }
 }
 
+/// The keys of a nominal quantity.
+const NOMINAL: [&str; 4] = ["quantity", "bundles", "slabs", "size"];
+
+/// The thinnest and thickest slab that is sawn (a choice of ours).
+const THINNEST_MM: i64 = 2;
+const THICKEST_MM: i64 = 500;
+
+/// More slabs than any line has (a choice of ours): a slip of the unit or the point.
+const MOST_SLABS: u32 = 100_000;
+
+/// More slabs than any bundle has (a choice of ours).
+const MOST_IN_BUNDLE: u32 = 1_000;
+
 fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
     let quantity = row.optional::<Area>("quantity", report);
     let bundles = row.count("bundles", report);
     let slabs = row.count("slabs", report);
     let size = row.optional::<Size>("size", report);
-    let place = row.place();
+    let read = [quantity.is_some(), bundles.is_some(), slabs.is_some(), size.is_some()];
+    if NOMINAL.iter().zip(read).any(|(key, read)| row.has(key) && !read) {
+        return None;
+    }
+    let first = NOMINAL.iter().find(|key| row.has(key))?;
+    let fault = |message: &str, label: String| {
+        Fault::error(Code::OutOfRange, message).at(&row.place_of(first), label)
+    };
     match (quantity, bundles, slabs, size) {
-        (None, None, None, None) => None,
         (Some(quantity), None, None, None) if !quantity.is_none() => {
             Some(Nominal::Area { area: quantity.value, place: quantity.place })
         }
@@ -534,12 +662,25 @@ fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
                 && !size.height.is_none() =>
         {
             let (bundles, slabs) = (bundles.value, slabs.value);
+            if !packing::is_side(size.length) || !packing::is_side(size.height) {
+                let label = "expected sides of 0.1 m to 6 m";
+                report.add(
+                    Fault::error(Code::OutOfRange, "`size` is no size of a slab")
+                        .at(&size.place, label),
+                );
+                return None;
+            }
+            if bundles.checked_mul(slabs).is_none_or(|all| all > MOST_SLABS) {
+                let label = format!("expected at most {MOST_SLABS} slabs in all");
+                report.add(fault("a nominal quantity is too large", label));
+                return None;
+            }
             Some(Nominal::Bundles { bundles, slabs, size: size.value, place: size.place })
         }
         _ => {
             report.add(
                 Fault::error(Code::Contradiction, "a nominal quantity is not complete")
-                    .at(&place, "in this line")
+                    .at(&row.place_of(first), "this alone does not say how much")
                     .help("state quantity = \"420 m2\", or all of bundles, slabs and size, each above nothing"),
             );
             None
@@ -622,36 +763,33 @@ fn measure(row: &Table<'_>, report: &mut Report) -> Option<Measure> {
     })
 }
 
-/// Reads the packing list, where a line needs one.
+/// Reads the packing list, where a line needs one. `None`: the faults are in the report.
 fn list(
     path: &Path,
     name: &str,
-    shipment: &mut Shipment,
+    draft: &Draft,
     tariffs: &Tariffs,
     timber: &Timber,
     report: &mut Report,
-) -> Option<()> {
-    let listed: Vec<&Line> = shipment.lines.iter().filter(|line| !line.nominal).collect();
-    if !path.exists() {
-        for line in &listed {
-            report.add(
-                Fault::error(
-                    Code::MissingKey,
-                    format!("line {} has neither slabs nor a nominal quantity", line.id),
-                )
-                .at(&line.place, format!("and there is no {name}"))
-                .help("list its slabs in packing.csv, or state quantity = \"420 m2\", or bundles, slabs and size"),
-            );
-        }
-        return listed.is_empty().then_some(());
+) -> Option<List> {
+    if path.exists() {
+        let source = files::read(path, name, report)?;
+        let packing =
+            packing::packing(&source, &draft.lines, tariffs, timber, draft.all_lines, report)?;
+        return Some(List::Listed(packing, source.line(1)));
     }
-    let source = files::read(path, name, report)?;
-    shipment.packing_file = source.line(1);
-    let packing = packing::packing(&source, &shipment.lines, tariffs, timber, report)?;
-    shipment.boxes = plan::listed_boxes(&packing.bundles, &packing.boxes, report);
-    shipment.slabs = packing.slabs;
-    shipment.bundles = packing.bundles;
-    Some(())
+    let listed: Vec<&Line> = draft.lines.iter().filter(|line| !line.nominal).collect();
+    for line in &listed {
+        report.add(
+            Fault::error(
+                Code::MissingKey,
+                format!("line {} has neither slabs nor a nominal quantity", line.id),
+            )
+            .at(&line.place, format!("and there is no {name}"))
+            .help("list its slabs in packing.csv, or state quantity = \"420 m2\", or bundles, slabs and size"),
+        );
+    }
+    listed.is_empty().then_some(List::NotNeeded)
 }
 
 /// Makes up the slabs and bundles of nominal lines.
@@ -674,11 +812,15 @@ fn nominal(
         };
         let made = match quantity {
             Nominal::Bundles { bundles, slabs, size, .. } => {
-                Ok(vec![(*size, None); usize::try_from(bundles * slabs).unwrap_or(0)])
+                let count = bundles.saturating_mul(*slabs).min(MOST_SLABS);
+                Ok(vec![(*size, None); usize::try_from(count).unwrap_or(0)])
                     .map(|all| (all, usize::try_from(*slabs).unwrap_or(1)))
             }
             Nominal::Area { area, .. } => {
                 let Some(assumed) = &tariffs.nominal else {
+                    if report.has_errors_in("rates/crating.toml") {
+                        continue;
+                    }
                     report.add(
                         Fault::error(Code::MissingKey, "rates/crating.toml has no [nominal]")
                             .at(&place, "a quantity without slabs needs a slab to assume")
@@ -686,6 +828,16 @@ fn nominal(
                     );
                     continue;
                 };
+                let most = assumed.size.area().and_then(|one| one.times(Decimal::from(MOST_SLABS)));
+                if most.is_ok_and(|most| *area > most) {
+                    report.add(
+                        Fault::error(Code::OutOfRange, "a nominal quantity is too large").at(
+                            &place,
+                            format!("expected at most {MOST_SLABS} slabs of the assumed size"),
+                        ),
+                    );
+                    continue;
+                }
                 slabs_of_area(*area, assumed.size, line, stone, assumed.bundle_mass)
             }
         };
@@ -722,10 +874,12 @@ fn slabs_of_area(
     slabs.push((size, Some(rest)));
     let slab_mass = Mass::kg(full.base())?.times(mass_per_m2(stone, line.thickness)?)?;
     let mut per_bundle = 1;
-    while slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass {
+    while per_bundle < MOST_IN_BUNDLE
+        && slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass
+    {
         per_bundle += 1;
     }
-    Ok((slabs, per_bundle))
+    Ok((slabs, usize::try_from(per_bundle).unwrap_or(1)))
 }
 
 fn add_nominal(
@@ -790,7 +944,7 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
     let given = boxes.filter_map(|one: &GivenBox| one.kind.as_ref());
     for name in shipment.containers.iter().chain(given) {
         if !known.contains(&name.value.as_str()) {
-            report.add(unknown_reference("container type", name, "rates/containers.toml", &known));
+            table::add_unknown("container type", name, "rates/containers.toml", &known, report);
         }
     }
 }
@@ -802,8 +956,14 @@ fn check_free_slabs(shipment: &Shipment, report: &mut Report) {
             let slab = shipment.slabs.iter().find(|slab| *slab.id == *name.value);
             let line = slab.and_then(|slab| shipment.lines.get(usize::try_from(slab.line).ok()?));
             if line.is_none_or(|line| line.invoice != index) && !shipment.slabs.is_empty() {
-                let home = format!("invoice {}", invoice.number);
-                report.add(unknown_reference("slab", name, &home, &[]));
+                report.add(
+                    Fault::error(
+                        Code::UnknownReference,
+                        format!("no slab is called \"{}\"", name.value),
+                    )
+                    .at(&name.place, format!("none of invoice {}", invoice.number))
+                    .help("a free slab is named by its number on the packing list, and billed by this invoice"),
+                );
             }
         }
     }

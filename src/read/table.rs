@@ -29,29 +29,49 @@ pub(super) fn parse<T>(
     if !errors.is_empty() {
         return None;
     }
-    let top = Table::new(source, table.get_ref(), table.span(), source.name.to_string());
+    let span = table.span();
+    let top = Table {
+        source,
+        table: table.get_ref(),
+        span,
+        what: source.name.to_string(),
+        path: String::new(),
+        asked: RefCell::default(),
+    };
     let read = walk(&top, report);
     top.finish(report);
     read
 }
+
+/// Keys of amounts that may be taken off: a credit, a rebate, a line that rounds an invoice.
+const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
 
 /// One table of a TOML file, and which of its keys have been asked for.
 pub(super) struct Table<'a> {
     source: &'a Source,
     table: &'a DeTable<'a>,
     span: Range<usize>,
+    /// What it is to the user, such as "this [[invoice.line]]".
     what: String,
+    /// Its dotted path, empty for the file's own table.
+    path: String,
     asked: RefCell<BTreeSet<&'static str>>,
 }
 
 impl<'a> Table<'a> {
-    fn new(source: &'a Source, table: &'a DeTable<'a>, span: Range<usize>, what: String) -> Self {
-        Self { source, table, span, what, asked: RefCell::default() }
+    /// The dotted path of a key.
+    fn path_to(&self, key: &str) -> String {
+        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
     }
 
     /// Where the table opens.
     pub(super) fn place(&self) -> Place {
         self.source.place(self.span.clone())
+    }
+
+    /// Where the value of a key stands; where the table opens if it has none.
+    pub(super) fn place_of(&self, key: &str) -> Place {
+        self.table.get(key).map_or_else(|| self.place(), |value| self.at(value))
     }
 
     /// Whether a key is there. Does not count as asking for it.
@@ -76,13 +96,18 @@ impl<'a> Table<'a> {
 
     fn wrong(&self, key: &str, value: &Spanned<DeValue<'_>>, form: &str) -> Fault {
         let found = value.get_ref();
-        let message = match found {
-            DeValue::Integer(_) | DeValue::Float(_) => {
-                format!("`{key}` is a bare number, and its unit is needed")
-            }
-            _ => format!("`{key}` is of the wrong kind ({})", found.type_str()),
-        };
-        Fault::error(Code::WrongType, message).at(&self.at(value), format!("expected {form}"))
+        if !matches!(found, DeValue::Integer(_) | DeValue::Float(_)) {
+            let message = format!("`{key}` is of the wrong kind ({})", found.type_str());
+            return Fault::error(Code::WrongType, message)
+                .at(&self.at(value), format!("expected {form}"));
+        }
+        let figure = self.source.text.get(value.span()).unwrap_or("");
+        Fault::error(
+            Code::WrongType,
+            format!("`{key}` is a bare number: it lacks its quotes and its unit"),
+        )
+        .at(&self.at(value), format!("expected {form}"))
+        .help(format!("write it in quotes with its unit: {key} = \"{figure} ...\""))
     }
 
     /// Reads a quantity: text with its unit. `None`: absent, or already reported.
@@ -93,7 +118,7 @@ impl<'a> Table<'a> {
     ) -> Option<At<T>> {
         let value = self.value(key)?;
         let Some(text) = value.get_ref().as_str() else {
-            report.add(self.wrong(key, value, T::FORM).help(format!("write {}", T::FORM)));
+            report.add(self.wrong(key, value, T::FORM));
             return None;
         };
         self.read(key, text, value.span(), report)
@@ -119,6 +144,13 @@ impl<'a> Table<'a> {
         report: &mut Report,
     ) -> Option<At<T>> {
         match T::read(text) {
+            Ok(_) if text.trim_start().starts_with('-') && !MAY_BE_NEGATIVE.contains(&key) => {
+                report.add(
+                    Fault::error(Code::OutOfRange, format!("`{key}` is below nothing: \"{text}\""))
+                        .at(&self.source.place(span), "expected nothing or more"),
+                );
+                None
+            }
             Ok(value) => Some(At { value, place: self.source.place(span) }),
             Err(fault) => {
                 // Offsets into the text are offsets into the file only where nothing is escaped.
@@ -126,11 +158,19 @@ impl<'a> Table<'a> {
                 let from = span.start + 1 + fault.offset.min(text.len());
                 let marked =
                     if plain && fault.offset < text.len() { from..span.end - 1 } else { span };
-                report.add(
-                    Fault::error(Code::BadQuantity, format!("`{key}` cannot be read: \"{text}\""))
-                        .at(&self.source.place(marked), format!("expected {}", fault.expected))
-                        .help(format!("`{key}` is {}", T::FORM)),
-                );
+                let place = self.source.place(marked);
+                let message = format!("`{key}` cannot be read: \"{text}\"");
+                let mut cannot = Fault::error(Code::BadQuantity, message);
+                cannot = match slip(text) {
+                    Some((label, help)) => cannot.at(&place, label).help(help),
+                    None => cannot.at(&place, format!("expected {}", fault.expected)),
+                };
+                // The form, unless it has just been said.
+                let said = cannot.place.as_ref().is_some_and(|(_, label)| label.contains(T::FORM));
+                if !said {
+                    cannot = cannot.help(format!("`{key}` is {}", T::FORM));
+                }
+                report.add(cannot);
                 None
             }
         }
@@ -161,7 +201,7 @@ impl<'a> Table<'a> {
         report: &mut Report,
     ) -> Option<At<String>> {
         if self.value(key).is_none() {
-            report.add(self.missing(key, "text in quotes"));
+            report.add(self.missing(key, &format!("{key} = \"...\"")));
         }
         let text = self.text(key, report)?;
         if text.trim().is_empty() {
@@ -292,7 +332,14 @@ impl<'a> Table<'a> {
             );
             return None;
         };
-        Some(Table::new(self.source, table, value.span(), format!("`{key}`")))
+        Some(Table {
+            source: self.source,
+            table,
+            span: value.span(),
+            what: format!("`{key}`"),
+            path: self.path_to(key),
+            asked: RefCell::default(),
+        })
     }
 
     /// The tables of an array such as `[[charge]]`; absent is empty.
@@ -307,14 +354,21 @@ impl<'a> Table<'a> {
             Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => tables
                 .into_iter()
                 .filter_map(|(item, table)| Some((item, table?)))
-                .map(|(item, table)| {
-                    Table::new(self.source, table, item.span(), format!("this [[{key}]]"))
+                .map(|(item, table)| Table {
+                    source: self.source,
+                    table,
+                    span: item.span(),
+                    what: format!("this [[{}]]", self.path_to(key)),
+                    path: self.path_to(key),
+                    asked: RefCell::default(),
                 })
                 .collect(),
             _ => {
                 report.add(
-                    Fault::error(Code::WrongType, format!("`{key}` is not a list of tables"))
-                        .at(&self.at(value), format!("expected tables that open with [[{key}]]")),
+                    Fault::error(Code::WrongType, format!("`{key}` is not a list of tables")).at(
+                        &self.at(value),
+                        format!("expected tables that open with [[{}]]", self.path_to(key)),
+                    ),
                 );
                 Vec::new()
             }
@@ -345,10 +399,44 @@ impl<'a> Table<'a> {
 /// The fault for a word that is none of those allowed.
 pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Fault {
     let fault = Fault::error(Code::UnknownWord, format!("`{key}` cannot be \"{}\"", text.value))
-        .at(&text.place, format!("expected one of: {}", names.join(", ")));
-    match nearest(&text.value, names) {
+        .at(&text.place, "not one of the words for it");
+    let fault = match nearest(&text.value, names) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None => fault,
+    };
+    fault.help(format!("one of: {}", names.join(", ")))
+}
+
+/// Slips that many make in a figure: where the form is right and the figure is not, the form
+/// alone would not tell them what to change.
+fn slip(text: &str) -> Option<(&'static str, &'static str)> {
+    let bytes = text.as_bytes();
+    let comma = bytes.windows(3).any(|three| {
+        matches!(three, [before, b',', after] if before.is_ascii_digit() && after.is_ascii_digit())
+    });
+    if comma {
+        return Some((
+            "a figure with a comma",
+            "write a decimal point, and no thousands marks: 1234.50",
+        ));
+    }
+    let digits = bytes.iter().filter(|byte| byte.is_ascii_digit()).count();
+    let figure = text.split(' ').next().unwrap_or("");
+    let plain = figure.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-'));
+    (plain && digits > 28).then_some(("a figure of more than 28 digits", "write fewer digits"))
+}
+
+/// Adds the fault for a name that refers to nothing, unless what it refers to may be in the part
+/// of its home that could not be read.
+pub(super) fn add_unknown(
+    what: &str,
+    name: &At<String>,
+    home: &str,
+    known: &[&str],
+    report: &mut Report,
+) {
+    if !report.has_errors_in(home) {
+        report.add(unknown_reference(what, name, home, known));
     }
 }
 

@@ -1,11 +1,15 @@
 //! `rates/*.toml` into the tariffs.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use super::packing::is_side;
 use super::rigs::{check_rigs, rigs, roads};
-use super::table::{self, Table, unknown_reference};
+use super::table::{self, Table};
 use super::workspace::Workspace;
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
-use crate::quantity::{Length, Malformed, Money, Percent, Written};
+use crate::quantity::{Decimal, Density, Length, Malformed, Money, Percent, Size, Written};
 use crate::trade::{
     Basis, ChargeRow, ContainerType, Country, DutyRow, Event, ExchangeRow, ExchangeUse, Key, Leg,
     LimitKind, LimitOn, LimitRow, Matches, NominalSlab, Per, Rate, Regime, ScopeKind, Stone,
@@ -14,29 +18,62 @@ use crate::trade::{
 
 /// Reads every table of `rates/`. `None`: a fault is in the report.
 pub fn tariffs(workspace: &Workspace, report: &mut Report) -> Option<Tariffs> {
+    let tariffs = tables(workspace, report);
+    (!report.has_errors()).then_some(tariffs)
+}
+
+/// What can be read of the tables of `rates/`; what cannot is in the report.
+pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     let mut tariffs = Tariffs::default();
-    let mut all = true;
+    let names = Names::default();
     for (stem, fill) in FILES {
         let path = workspace.root().join("rates").join(format!("{stem}.toml"));
         let name = workspace.name_of(&path);
         if OPTIONAL.contains(&stem) && !path.exists() {
             continue;
         }
-        let read = files::read(&path, &name, report).and_then(|source| {
-            table::parse(&source, report, |top, report| {
-                fill(top, &mut tariffs, report);
-                Some(())
-            })
+        let Some(source) = files::read(&path, &name, report) else {
+            continue;
+        };
+        table::parse(&source, report, |top, report| {
+            fill(top, &mut tariffs, &names, report);
+            Some(())
         });
-        all &= read.is_some();
     }
-    check_references(&tariffs, report);
+    check_references(&tariffs, &names.into_inner(), report);
     check_rigs(&tariffs, report);
+    check_duplicates(&tariffs, report);
     check_overlaps(&tariffs, report);
-    (all && !report.has_errors()).then_some(tariffs)
+    tariffs
 }
 
-type Fill = fn(&Table<'_>, &mut Tariffs, &mut Report);
+type Fill = fn(&Table<'_>, &mut Tariffs, &Names, &mut Report);
+
+/// Names in a table that refer to rows of another, with their places, to be looked up once all
+/// tables are read.
+pub(super) type Names = RefCell<Vec<(Named, At<String>)>>;
+
+/// What a name refers to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Named {
+    Container,
+    Yard,
+    Stone,
+    Regime,
+}
+
+/// Reads a name that refers to a row of another table, and keeps it to be looked up.
+fn name(
+    row: &Table<'_>,
+    key: &'static str,
+    what: Named,
+    names: &Names,
+    report: &mut Report,
+) -> Option<String> {
+    let name = row.text(key, report)?;
+    names.borrow_mut().push((what, name.clone()));
+    Some(name.value)
+}
 
 /// The files of `rates/` in the order they are read.
 const FILES: [(&str, Fill); 11] = [
@@ -55,6 +92,19 @@ const FILES: [(&str, Fill); 11] = [
 
 /// Those that a workspace may do without: then nothing is known of axles, and no law is checked.
 const OPTIONAL: [&str; 2] = ["roads", "rigs"];
+
+/// The same for a name that must be there.
+fn required_name(
+    row: &Table<'_>,
+    key: &'static str,
+    what: Named,
+    names: &Names,
+    report: &mut Report,
+) -> Option<String> {
+    let name = row.required_text(key, report)?;
+    names.borrow_mut().push((what, name.clone()));
+    Some(name.value)
+}
 
 /// Reads every row of an array with `read`, reports its unknown keys, and gives what could be read.
 pub(super) fn each<T>(
@@ -87,17 +137,35 @@ pub(super) fn countries(row: &Table<'_>, key: &'static str, report: &mut Report)
     all
 }
 
-fn stones(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
+/// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
+/// a figure outside is a slip of the unit or the point).
+const LIGHTEST: Decimal = Decimal::from_parts(300, 0, 0, false, 0);
+const HEAVIEST: Decimal = Decimal::from_parts(8_000, 0, 0, false, 0);
+
+/// More days than any delivery takes.
+const MOST_DAYS: u32 = 366;
+
+fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     tariffs.stones = each(top, "stone", report, |row, report| {
-        let tariff = each(row, "tariff", report, tariff_row);
+        let tariff = each(row, "tariff", report, |row, report| tariff_row(row, names, report));
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let kind = row.required_text("kind", report);
-        let density = row.required("density", report);
+        let density = row.required::<Density>("density", report);
         let margin = row.optional::<Percent>("thickness-margin", report);
         let origin = row.required("origin", report);
         let source = row.required_text("source", report);
         source?;
+        let figure = density.as_ref().map(|density| density.value.to_kg_per_m3(0));
+        if let Some(density) =
+            density.as_ref().filter(|_| figure.is_some_and(|kg| kg < LIGHTEST || kg > HEAVIEST))
+        {
+            report.add(
+                Fault::error(Code::OutOfRange, "`density` is no density of a stone")
+                    .at(&density.place, format!("expected {LIGHTEST} to {HEAVIEST} kg/m3")),
+            );
+            return None;
+        }
         Some(Stone {
             id: id?.value,
             name: name?.value,
@@ -111,14 +179,14 @@ fn stones(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
     });
 }
 
-fn tariff_row(row: &Table<'_>, report: &mut Report) -> Option<TariffRow> {
-    let regime = row.required_text("regime", report);
+fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<TariffRow> {
+    let regime = required_name(row, "regime", Named::Regime, names, report);
     let finish = row.text("finish", report);
     let line = row.required_text("line", report);
     let source = row.required_text("source", report);
     source?;
     Some(TariffRow {
-        regime: regime?.value,
+        regime: regime?,
         finish: finish.map(|at| at.value),
         line: line?.value,
         place: row.place(),
@@ -144,7 +212,10 @@ impl Written for Sides<2> {
     }
 }
 
-fn containers(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
+/// Longer than any container: the longest in use has 53 feet (ISO 668 ends at 45).
+const LONGEST_BOX_MM: i64 = 20_000;
+
+fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.containers = each(top, "container", report, |row, report| {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
@@ -158,6 +229,18 @@ fn containers(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         let clearance = row.required("clearance", report);
         let securing = row.required("securing", report);
         row.required_text("source", report)?;
+        let sides = [("inside", inside.as_ref().map(|at| &at.value.0[..]))];
+        let doors = [("door", door.as_ref().map(|at| &at.value.0[..]))];
+        for (key, measures) in sides.into_iter().chain(doors) {
+            let mut measures = measures.into_iter().flatten();
+            if measures.any(|side| side.is_none() || side.mm_up() > LONGEST_BOX_MM) {
+                report.add(
+                    Fault::error(Code::OutOfRange, format!("`{key}` is no measure of a container"))
+                        .at(&row.place_of(key), "expected more than 0 and at most 20 m"),
+                );
+                return None;
+            }
+        }
         let container = ContainerType {
             id: id?.value,
             name: name?.value,
@@ -175,32 +258,40 @@ fn containers(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         if container.payload().is_ok_and(crate::quantity::Mass::is_none) {
             report.add(
                 Fault::error(Code::OutOfRange, "`tare` is not below `max-gross`")
-                    .at(&container.place, "this container could carry nothing"),
+                    .at(&row.place_of("tare"), "this container could carry nothing")
+                    .also(&row.place_of("max-gross"), "all that it may weigh"),
             );
         }
         Some(container)
     });
 }
 
-fn yards(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
+fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     tariffs.yards = each(top, "yard", report, |row, report| {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let country = row.required("country", report);
         let port = row.required("port", report);
         let currency = row.required("currency", report);
-        let regime = row.required_text("regime", report);
+        let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
         let crane = row.optional("crane", report);
         let delivery_days = row.count("delivery-days", report);
         row.required_text("source", report)?;
+        if let Some(days) = delivery_days.as_ref().filter(|days| days.value > MOST_DAYS) {
+            report.add(
+                Fault::error(Code::OutOfRange, "`delivery-days` is more than a year")
+                    .at(&days.place, format!("expected at most {MOST_DAYS}")),
+            );
+            return None;
+        }
         Some(Yard {
             id: id?.value,
             name: name?.value,
             country: country?.value,
             port: port?.value,
             currency: currency?.value,
-            regime: regime?.value,
+            regime: regime?,
             lift: lift?.value,
             crane: crane.map(|at| at.value),
             delivery_days: delivery_days.map_or(0, |at| at.value),
@@ -209,20 +300,20 @@ fn yards(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
     });
 }
 
-fn freight(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
-    charges(top, TableName::Freight, tariffs, report);
-    let limits = each(top, "limit", report, |row, report| limit(row, true, report));
+fn freight(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Freight, tariffs, names, report);
+    let limits = each(top, "limit", report, |row, report| limit(row, true, names, report));
     tariffs.limits.extend(limits);
 }
 
-fn drayage(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
-    charges(top, TableName::Drayage, tariffs, report);
-    let limits = each(top, "limit", report, |row, report| limit(row, false, report));
+fn drayage(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Drayage, tariffs, names, report);
+    let limits = each(top, "limit", report, |row, report| limit(row, false, names, report));
     tariffs.limits.extend(limits);
 }
 
-fn crating(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
-    charges(top, TableName::Crating, tariffs, report);
+fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Crating, tariffs, names, report);
     tariffs.timber = top.inside("timber", report).and_then(|row| {
         let mass = row.required("mass", report);
         let height = row.required("height", report);
@@ -247,22 +338,41 @@ fn crating(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         let source = row.required_text("source", report);
         row.finish(report);
         source?;
-        Some(NominalSlab { size: size?.value, bundle_mass: bundle_mass?.value, place: row.place() })
+        let size: At<Size> = size?;
+        if !is_side(size.length) || !is_side(size.height) {
+            report.add(
+                Fault::error(Code::OutOfRange, "`size` is no size of a slab")
+                    .at(&size.place, "expected sides of 0.1 m to 6 m"),
+            );
+            return None;
+        }
+        Some(NominalSlab { size: size.value, bundle_mass: bundle_mass?.value, place: row.place() })
     });
 }
 
-fn fees(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
-    charges(top, TableName::Fees, tariffs, report);
+fn fees(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Fees, tariffs, names, report);
 }
 
-fn charges(top: &Table<'_>, table: TableName, tariffs: &mut Tariffs, report: &mut Report) {
-    let rows = each(top, "charge", report, |row, report| charge(row, table, report));
+fn charges(
+    top: &Table<'_>,
+    table: TableName,
+    tariffs: &mut Tariffs,
+    names: &Names,
+    report: &mut Report,
+) {
+    let rows = each(top, "charge", report, |row, report| charge(row, table, names, report));
     tariffs.charges.extend(rows);
 }
 
 /// A charge row: the one shape of freight, drayage, crating and fees.
-fn charge(row: &Table<'_>, table: TableName, report: &mut Report) -> Option<ChargeRow> {
-    let matches = matches(row, report);
+fn charge(
+    row: &Table<'_>,
+    table: TableName,
+    names: &Names,
+    report: &mut Report,
+) -> Option<ChargeRow> {
+    let matches = matches(row, names, report);
     let name = row.required_text("name", report);
     let leg = row.required_word("leg", &Leg::ALL, report);
     let rate = rate(row, report);
@@ -310,97 +420,95 @@ fn charge(row: &Table<'_>, table: TableName, report: &mut Report) -> Option<Char
         source: source?.value,
         place: row.place(),
     };
-    check_charge(&charge, report);
+    check_charge(&charge, row, report);
     Some(charge)
 }
 
 /// What a charge row must have, beyond each key being readable.
-fn check_charge(charge: &ChargeRow, report: &mut Report) {
-    let fault = |code, message: &str, label: &str| {
-        Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&charge.place, label)
+fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
+    let fault = |code, message: &str, key: &str, label: &str| {
+        Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&row.place_of(key), label)
     };
     let of_charge = matches!(&charge.rate.value, Rate::Percent(_, WhatOf::Charge(_)));
-    if charge.per.is_none() && !of_charge {
+    if charge.per.is_none() && !of_charge && !row.has("per") {
+        let what = "it does not say what it is counted by";
         report.add(
-            fault(
-                Code::MissingKey,
-                "it does not say what it is counted by",
-                "`per` is needed here",
-            )
-            .help("add `per`, such as per = \"container\""),
+            fault(Code::MissingKey, what, "per", "`per` is needed here")
+                .help("add `per`, such as per = \"container\""),
         );
     }
     if charge.leg == Leg::Goods {
+        let what = "goods are priced on the invoice, not in a table";
         report.add(
-            fault(
-                Code::UnknownWord,
-                "goods are priced on the invoice, not in a table",
-                "`leg` cannot be \"goods\"",
-            )
-            .help("give the leg on which the charge falls, such as \"import clearance\""),
+            fault(Code::UnknownWord, what, "leg", "`leg` cannot be \"goods\" here")
+                .help("give the leg on which the charge falls, such as \"import clearance\""),
         );
     }
-    if charge.per == Some(Per::Day) && charge.days.is_none() {
+    if charge.per == Some(Per::Day) && !row.has("days") {
+        let what = "a charge per day does not say which days";
         report.add(
-            fault(
-                Code::MissingKey,
-                "a charge per day does not say which days",
-                "`days` is needed here",
-            )
-            .help("add `days` from one event to another, such as days = \"arrives..delivered\""),
+            fault(Code::MissingKey, what, "per", "`days` is needed as well").help(
+                "add `days` from one event to another, such as days = \"arrives..delivered\"",
+            ),
         );
     }
-    let counts_days = matches!(charge.per, Some(Per::Day | Per::Container));
-    if !counts_days && (charge.days.is_some() || charge.free_days > 0) {
-        report.add(fault(
-            Code::Contradiction,
-            "it counts days without being per day or per container",
-            "`per` is neither",
-        ));
+    let counts_days = match charge.per {
+        Some(per) => matches!(per, Per::Day | Per::Container),
+        None => !of_charge,
+    };
+    if !counts_days && (row.has("days") || charge.free_days > 0) {
+        let key = if row.has("days") { "days" } else { "free-days" };
+        let what = "it counts days without being per day or per container";
+        report.add(
+            fault(Code::Contradiction, what, key, "days are counted here")
+                .help("write per = \"day\" or per = \"container\", or remove the days"),
+        );
     }
     let of_insured = matches!(&charge.rate.value, Rate::Percent(_, WhatOf::InsuredValue));
-    if of_insured != charge.insured.is_some() {
+    if of_insured != row.has("insured") {
+        let key = if of_insured { "of" } else { "insured" };
+        let what = "`insured` and `of = \"insured value\"` go together";
         report.add(
-            fault(
-                Code::Contradiction,
-                "`insured` and `of = \"insured value\"` go together",
-                "one of the two is missing",
-            )
-            .help("write insured = \"110 %\" for cover of 110 % of cost, insurance and freight"),
+            fault(Code::Contradiction, what, key, "only one of the two is here").help(
+                "write insured = \"110 %\" for cover of 110 % of cost, insurance and freight",
+            ),
         );
     }
-    let floor = charge.minimum.zip(charge.maximum);
-    if floor.is_some_and(|(low, high)| {
-        low.currency() != high.currency() || low.amount() > high.amount()
-    }) {
-        report.add(fault(
-            Code::Contradiction,
-            "`minimum` is above `maximum`",
-            "these two cannot both hold",
-        ));
+    if let Some((low, high)) = charge.minimum.zip(charge.maximum) {
+        let other = low.currency() != high.currency();
+        if other || low.amount() > high.amount() {
+            let what = if other {
+                "`minimum` and `maximum` are in different currencies"
+            } else {
+                "`minimum` is above `maximum`"
+            };
+            report.add(
+                fault(Code::Contradiction, what, "minimum", "the least it costs")
+                    .also(&row.place_of("maximum"), "the most it costs"),
+            );
+        }
     }
     if matches!(charge.scope, Some(ScopeKind::Line | ScopeKind::Invoice)) {
-        report.add(fault(
-            Code::UnknownWord,
-            "a table's charge cannot have an invoice's scope",
-            "here",
-        ));
+        let what = "a table's charge cannot have an invoice's scope";
+        report.add(
+            fault(Code::UnknownWord, what, "scope", "not in a table")
+                .help("leave `scope` out to spread it over the object of its `per`"),
+        );
     }
 }
 
-pub(super) fn matches(row: &Table<'_>, report: &mut Report) -> Matches {
+pub(super) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Matches {
     let lane = row.optional::<crate::trade::Lane>("lane", report).map(|at| at.value.to_string());
     let port = row.optional::<crate::trade::Port>("port", report).map(|at| at.value.to_string());
-    let mut text = |key| row.text(key, report).map(|at| at.value);
     Matches {
         lane,
         port,
-        term_place: text("term-place"),
-        container: text("container"),
-        class: text("class"),
-        yard: text("yard"),
-        regime: text("regime"),
-        stone: text("stone"),
+        term_place: row.text("term-place", report).map(|at| at.value),
+        container: name(row, "container", Named::Container, names, report),
+        class: row.text("class", report).map(|at| at.value),
+        yard: name(row, "yard", Named::Yard, names, report),
+        regime: name(row, "regime", Named::Regime, names, report),
+        stone: name(row, "stone", Named::Stone, names, report),
     }
 }
 
@@ -413,7 +521,10 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
     match (amount, percent) {
         (Some(_), Some(_)) => {
             report.add(
-                fault(Code::Contradiction, "a charge has both `amount` and `rate`").help(way_out),
+                fault(Code::Contradiction, "a charge has both `amount` and `rate`")
+                    .at(&row.place_of("rate"), "one of the two too many")
+                    .also(&row.place_of("amount"), "the other")
+                    .help(way_out),
             );
             None
         }
@@ -421,6 +532,7 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
             if of.is_some() {
                 report.add(
                     fault(Code::Contradiction, "`of` goes with `rate`, not with `amount`")
+                        .at(&row.place_of("of"), "a share of what is no amount")
                         .help(way_out),
                 );
             }
@@ -430,6 +542,7 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
             let Some(of) = of else {
                 report.add(
                     fault(Code::MissingKey, "a percentage does not say what it is of")
+                        .at(&row.place_of("rate"), "`of` is needed as well")
                         .help(way_out),
                 );
                 return None;
@@ -467,11 +580,24 @@ fn days(row: &Table<'_>, report: &mut Report) -> Option<(Event, Event)> {
                 .help(format!("events: {}", names.join(", "))),
         );
     }
+    // Only the entry may come before the events that stand before it.
+    if let Some((from, to)) = read.filter(|(from, to)| *to != Event::Entered && from >= to)
+        && (from != Event::Entered || from == to)
+    {
+        report.add(
+            Fault::error(
+                Code::OutOfRange,
+                format!("no days pass from \"{}\" to \"{}\"", from.word(), to.word()),
+            )
+            .at(&text.place, "expected the earlier event first"),
+        );
+        return None;
+    }
     read
 }
 
-fn limit(row: &Table<'_>, at_sea: bool, report: &mut Report) -> Option<LimitRow> {
-    let matches = matches(row, report);
+fn limit(row: &Table<'_>, at_sea: bool, names: &Names, report: &mut Report) -> Option<LimitRow> {
+    let matches = matches(row, names, report);
     let name = row.required_text("name", report);
     let cargo = row.optional("cargo", report);
     let gross = row.optional("gross", report);
@@ -505,7 +631,7 @@ fn limit(row: &Table<'_>, at_sea: bool, report: &mut Report) -> Option<LimitRow>
     })
 }
 
-fn duty(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
+fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     tariffs.regimes = each(top, "regime", report, |row, report| {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
@@ -528,7 +654,7 @@ fn duty(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         })
     });
     tariffs.duties = each(top, "duty", report, |row, report| {
-        let regime = row.required_text("regime", report);
+        let regime = required_name(row, "regime", Named::Regime, names, report);
         let line = row.required_text("line", report);
         let origins = countries(row, "origins", report);
         let is_base = row.required_word("layer", &[(true, "base"), (false, "additive")], report);
@@ -537,7 +663,7 @@ fn duty(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
         let valid = row.required("valid", report);
         let source = row.required_text("source", report);
         Some(DutyRow {
-            regime: regime?.value,
+            regime: regime?,
             line: line?.value,
             origins,
             is_base: is_base?.value,
@@ -550,7 +676,7 @@ fn duty(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
     });
 }
 
-fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
+fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.exchange = each(top, "exchange", report, |row, report| {
         let used_for = row.required_word("use", &ExchangeUse::ALL, report);
         let quote = row.required("quote", report);
@@ -566,103 +692,159 @@ fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, report: &mut Report) {
     });
 }
 
-/// Names in the tables that refer to rows of other tables.
-fn check_references(tariffs: &Tariffs, report: &mut Report) {
+/// Names in the tables must be those of rows of other tables.
+fn check_references(tariffs: &Tariffs, names: &[(Named, At<String>)], report: &mut Report) {
     let containers: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
     let yards: Vec<&str> = tariffs.yards.iter().map(|row| row.id.as_str()).collect();
     let stones: Vec<&str> = tariffs.stones.iter().map(|row| row.id.as_str()).collect();
     let regimes: Vec<&str> = tariffs.regimes.iter().map(|row| row.id.as_str()).collect();
-    let rows = tariffs.charges.iter().map(|row| (&row.matches, &row.place));
-    let limits = tariffs.limits.iter().map(|row| (&row.matches, &row.place));
-    let rigs = tariffs.rigs.iter().map(|row| (&row.matches, &row.place));
-    for (matches, place) in rows.chain(limits).chain(rigs) {
-        for (what, name, home, known) in [
-            ("container type", &matches.container, "rates/containers.toml", &containers),
-            ("yard", &matches.yard, "rates/yards.toml", &yards),
-            ("stone", &matches.stone, "rates/stones.toml", &stones),
-            ("regime", &matches.regime, "rates/duty.toml", &regimes),
-        ] {
-            if let Some(name) = name.as_ref().filter(|name| !known.contains(&name.as_str())) {
-                let name = At { value: name.clone(), place: place.clone() };
-                report.add(unknown_reference(what, &name, home, known));
-            }
-        }
-    }
-    let named_regimes = tariffs.yards.iter().map(|yard| (&yard.regime, &yard.place));
-    let in_duty = tariffs.duties.iter().map(|row| (&row.regime, &row.place));
-    for (name, place) in named_regimes.chain(in_duty) {
-        if !regimes.contains(&name.as_str()) {
-            let name = At { value: name.clone(), place: place.clone() };
-            report.add(unknown_reference("regime", &name, "rates/duty.toml", &regimes));
+    for (named, name) in names {
+        let (what, home, known) = match named {
+            Named::Container => ("container type", "rates/containers.toml", &containers),
+            Named::Yard => ("yard", "rates/yards.toml", &yards),
+            Named::Stone => ("stone", "rates/stones.toml", &stones),
+            Named::Regime => ("regime", "rates/duty.toml", &regimes),
+        };
+        if !known.contains(&name.value.as_str()) {
+            table::add_unknown(what, name, home, known, report);
         }
     }
 }
 
-/// Two rows for one purpose whose windows share a day.
-fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
-    type Keyed<'a> = (String, Window, &'a crate::fault::Place);
-    let charges = tariffs.charges.iter().map(|row| -> Keyed<'_> {
-        let offer = row.offer.as_deref().unwrap_or("");
-        let key = format!(
-            "charge {} {:?} {:?} {offer}",
-            row.name,
-            row.table,
-            row.matches.given().collect::<Vec<_>>()
-        );
-        (key, row.valid, &row.place)
-    });
-    let limits = tariffs.limits.iter().map(|row| -> Keyed<'_> {
-        let offer = row.offer.as_deref().unwrap_or("");
-        let given = row.matches.given().collect::<Vec<_>>();
-        (format!("limit {} {given:?} {offer}", row.name), row.valid, &row.place)
-    });
-    let rigs = tariffs.rigs.iter().map(|row| -> Keyed<'_> {
-        let offer = row.offer.as_deref().unwrap_or("");
-        let given = row.matches.given().collect::<Vec<_>>();
-        (format!("rig {given:?} {offer}"), row.valid, &row.place)
-    });
-    let roads = tariffs
-        .roads
-        .iter()
-        .map(|row| -> Keyed<'_> { (format!("road {}", row.id), row.valid, &row.place) });
-    let duties = tariffs.duties.iter().filter(|row| row.is_base).map(|row| -> Keyed<'_> {
-        (format!("base {} {} {:?}", row.regime, row.line, row.origins), row.valid, &row.place)
-    });
-    let additive = tariffs.duties.iter().filter(|row| !row.is_base).map(|row| -> Keyed<'_> {
-        let key = format!("additive {} {} {} {:?}", row.name, row.regime, row.line, row.origins);
-        (key, row.valid, &row.place)
-    });
-    let exchange = tariffs.exchange.iter().map(|row| -> Keyed<'_> {
-        let mut pair = [row.quote.base().code(), row.quote.counter().code()];
-        pair.sort_unstable();
-        (format!("exchange {:?} {pair:?}", row.used_for), row.valid, &row.place)
-    });
-    let ids = tariffs.stones.iter().map(|row| (format!("stone {}", row.id), &row.place));
-    let ids = ids
-        .chain(tariffs.containers.iter().map(|row| (format!("container {}", row.id), &row.place)));
-    let ids = ids.chain(tariffs.yards.iter().map(|row| (format!("yard {}", row.id), &row.place)));
-    let always = Window { from: crate::trade::Date::MIN, until: None };
-    let ids = ids.map(|(key, place)| (key, always, place));
-    let all = charges
-        .chain(limits)
-        .chain(rigs)
-        .chain(roads)
-        .chain(duties)
-        .chain(additive)
-        .chain(exchange)
-        .chain(ids);
-    let mut seen: std::collections::BTreeMap<String, Vec<(Window, &crate::fault::Place)>> =
-        std::collections::BTreeMap::new();
-    for (key, window, place) in all {
-        let earlier = seen.entry(key).or_default();
-        if let Some((_, first)) = earlier.iter().find(|(other, _)| other.meets(&window)) {
+/// Things that one name is given to twice.
+fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
+    let stones = tariffs.stones.iter().map(|row| ("stones", row.id.clone(), &row.place));
+    let containers =
+        tariffs.containers.iter().map(|row| ("container types", row.id.clone(), &row.place));
+    let yards = tariffs.yards.iter().map(|row| ("yards", row.id.clone(), &row.place));
+    let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
+    for (what, id, place) in stones.chain(containers).chain(yards) {
+        let message = format!("two {what} are called \"{id}\"");
+        if let Some(first) = seen.insert((what, id), place) {
             report.add(
-                Fault::error(Code::AmbiguousRate, "two rows serve one purpose on the same day")
-                    .at(place, "this row")
-                    .also(first, "and this one")
-                    .help("end the older row's `valid` before the newer begins, give them different offers, or remove one"),
+                Fault::error(Code::Duplicate, message)
+                    .at(place, "again here")
+                    .also(first, "first here")
+                    .help("give one of them another `id`, or remove it"),
             );
         }
-        earlier.push((window, place));
+    }
+    for stone in &tariffs.stones {
+        let mut lines: BTreeMap<(&str, Option<&str>), &TariffRow> = BTreeMap::new();
+        for row in &stone.tariff {
+            let key = (row.regime.as_str(), row.finish.as_deref());
+            let Some(first) = lines.insert(key, row) else {
+                continue;
+            };
+            let message = format!("stone \"{}\" has two tariff lines for one finish", stone.id);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&row.place, row.line.clone())
+                    .also(&first.place, first.line.clone())
+                    .help("keep one of them, or say which `finish` each is for"),
+            );
+        }
+    }
+}
+
+/// A row that alone may serve its purpose: what makes the purpose, and its name to the user.
+struct Serving<'a> {
+    key: String,
+    what: String,
+    by_offer: bool,
+    window: Window,
+    place: &'a Place,
+}
+
+/// Two rows for one purpose whose windows share a day.
+fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
+    let charges = tariffs.charges.iter().map(|row| {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        Serving {
+            key: format!("charge {} {:?} {given:?} {offer}", row.name, row.table),
+            what: format!("\"{}\"", row.name),
+            by_offer: true,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let limits = tariffs.limits.iter().map(|row| {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        Serving {
+            key: format!("limit {} {given:?} {offer}", row.name),
+            what: format!("the limit \"{}\"", row.name),
+            by_offer: true,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let rigs = tariffs.rigs.iter().map(|row| {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        Serving {
+            key: format!("rig {given:?} {offer}"),
+            what: format!("the rig \"{}\"", row.id),
+            by_offer: true,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let roads = tariffs.roads.iter().map(|row| Serving {
+        key: format!("road {}", row.id),
+        what: format!("the road \"{}\"", row.id),
+        by_offer: false,
+        window: row.valid,
+        place: &row.place,
+    });
+    let duties = tariffs.duties.iter().map(|row| {
+        let layer = if row.is_base { "base duty" } else { row.name.as_str() };
+        Serving {
+            key: format!("{} {layer} {} {} {:?}", row.is_base, row.regime, row.line, row.origins),
+            what: format!("the {layer} on {}", row.line),
+            by_offer: false,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let exchange = tariffs.exchange.iter().map(|row| {
+        let mut pair = [row.quote.base().code(), row.quote.counter().code()];
+        pair.sort_unstable();
+        let used_for = crate::trade::ExchangeUse::ALL;
+        let used_for = used_for.iter().find(|(one, _)| *one == row.used_for).map_or("", |u| u.1);
+        Serving {
+            key: format!("exchange {used_for} {pair:?}"),
+            what: format!("{} and {}, use \"{used_for}\"", pair[0], pair[1]),
+            by_offer: false,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let regimes = tariffs.regimes.iter().map(|row| Serving {
+        key: format!("regime {}", row.id),
+        what: format!("regime \"{}\"", row.id),
+        by_offer: false,
+        window: row.valid,
+        place: &row.place,
+    });
+    let mut seen: BTreeMap<String, Vec<(Window, &Place)>> = BTreeMap::new();
+    for row in
+        charges.chain(limits).chain(rigs).chain(roads).chain(duties).chain(exchange).chain(regimes)
+    {
+        let earlier = seen.entry(row.key).or_default();
+        if let Some((other, first)) = earlier.iter().find(|(other, _)| other.meets(&row.window)) {
+            let day = other.from.max(row.window.from);
+            let offers = if row.by_offer { "give them different offers, " } else { "" };
+            report.add(
+                Fault::error(Code::AmbiguousRate, format!("two rows serve {} on {day}", row.what))
+                    .at(row.place, format!("in force {}", row.window))
+                    .also(first, format!("in force {other}"))
+                    .help(format!(
+                        "end the older row's `valid` before the newer begins, {offers}or remove one"
+                    )),
+            );
+        }
+        earlier.push((row.window, row.place));
     }
 }

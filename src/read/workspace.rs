@@ -11,18 +11,32 @@ pub struct Workspace {
 }
 
 impl Workspace {
+    /// The workspace at a folder that the user names: there, and not above it.
+    pub fn at(folder: &Path, report: &mut Report) -> Option<Self> {
+        let root = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+        if holds(&root) {
+            return Some(Self { root });
+        }
+        let what = if root.is_dir() { "is no workspace" } else { "is no folder" };
+        report.add(
+            Fault::error(Code::UnreadableFile, format!("{} {what}", folder.display()))
+                .help("a workspace is a folder that holds rates/ and shipments/"),
+        );
+        None
+    }
+
     /// The workspace at a folder, or the nearest above it.
     pub fn find(start: &Path, report: &mut Report) -> Option<Self> {
         let absolute = std::path::absolute(start).unwrap_or_else(|_| start.to_owned());
-        let holds =
-            |folder: &&Path| folder.join("rates").is_dir() && folder.join("shipments").is_dir();
-        let found = absolute.ancestors().find(holds);
+        let found = absolute.ancestors().find(|folder| holds(folder));
         if found.is_none() {
+            let at = if start == Path::new(".") {
+                "here".to_owned()
+            } else {
+                format!("at {}", start.display())
+            };
             report.add(
-                Fault::error(
-                    Code::UnreadableFile,
-                    format!("no workspace at {} or above it", start.display()),
-                )
+                Fault::error(Code::UnreadableFile, format!("there is no workspace {at} or above"))
                 .help("a workspace is a folder that holds rates/ and shipments/: go there, or name it with --dir"),
             );
         }
@@ -36,7 +50,17 @@ impl Workspace {
 
     /// A file as the user knows it: relative to the workspace where it lies inside.
     pub(super) fn name_of(&self, path: &Path) -> String {
-        let inside = path.strip_prefix(&self.root).unwrap_or(path);
+        // A shipment may be named by a path that leads here another way, over a link say.
+        let real = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_owned());
+        let inside = path.strip_prefix(&self.root).map(Path::to_owned);
+        let inside = inside.or_else(|_| {
+            let folder = path.parent().map_or_else(PathBuf::new, real);
+            let inside = folder.strip_prefix(real(&self.root)).map(Path::to_owned);
+            inside.map(|folder| path.file_name().map_or(folder.clone(), |name| folder.join(name)))
+        });
+        let Ok(inside) = inside else {
+            return path.display().to_string();
+        };
         inside
             .components()
             .map(|part| part.as_os_str().to_string_lossy())
@@ -62,6 +86,7 @@ impl Workspace {
             );
             let help = match super::table::nearest(trimmed, &known) {
                 Some(near) => format!("did you mean \"{near}\"?"),
+                None if known.is_empty() => "shipments/ holds no shipment yet".to_owned(),
                 None => format!("known: {}", known.join(", ")),
             };
             report.add(fault.help(help));
@@ -82,4 +107,9 @@ impl Workspace {
         names.sort();
         names
     }
+}
+
+/// Whether a folder is a workspace.
+fn holds(folder: &Path) -> bool {
+    folder.join("rates").is_dir() && folder.join("shipments").is_dir()
 }

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::page::{Block, Cell, Page, Table};
+use super::page::{Block, Cell, Page, Table, is_unsafe, plain};
 use crate::quantity::Decimal;
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
@@ -26,8 +26,11 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
         for cell in &row {
             match cell {
                 Cell::Empty => record.push_field(b""),
+                Cell::Text(text) if text.contains(is_unsafe) => {
+                    record.push_field(plain(text).as_bytes());
+                }
                 Cell::Text(text) if is_formula(text) => {
-                    record.push_field(format!("'{text}").as_bytes())
+                    record.push_field(format!("'{text}").as_bytes());
                 }
                 Cell::Text(text) => record.push_field(text.as_bytes()),
                 Cell::Figure(decimal) => {

@@ -91,17 +91,25 @@ impl<'a> Cell<'a> {
     }
 }
 
-/// A user's text made safe for a terminal: control characters show as escapes.
+/// A user's text made safe to print: control characters, and the marks that turn the direction of
+/// writing and so could make one name look like another, show as escapes.
 pub(super) fn plain(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
-        if c.is_control() {
+        if is_unsafe(c) {
             safe.extend(c.escape_default());
         } else {
             safe.push(c);
         }
     }
     safe
+}
+
+/// Whether a character must not be printed as it is.
+pub(super) fn is_unsafe(c: char) -> bool {
+    let turns =
+        matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    c.is_control() || turns
 }
 
 /// A row of cells.

@@ -18,7 +18,7 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
             writeln!(out)?;
         }
         match block {
-            Block::Heading(text) => writeln!(out, "{}", plain(&text))?,
+            Block::Heading(text) => write_wrapped("", "  ", &plain(&text), width, out)?,
             Block::Facts(facts) => write_facts(&facts, width, out)?,
             Block::Table(table) => write_table(table, width, out)?,
             Block::Drawing(lines) => {
@@ -101,6 +101,7 @@ fn write_table(table: Table<'_>, width: usize, out: &mut dyn Write) -> io::Resul
         drawn.with(Style::blank().horizontals([(1, rule)]));
     }
     drawn.with(Padding::new(0, gap, 0, 0));
+    drawn.modify(Columns::last(), Padding::zero());
     for (index, column) in table.columns.iter().enumerate() {
         let alignment = match column.align {
             Align::Left => Alignment::left(),
@@ -108,7 +109,7 @@ fn write_table(table: Table<'_>, width: usize, out: &mut dyn Write) -> io::Resul
         };
         drawn.modify(Columns::one(index), alignment);
     }
-    drawn.with(Width::wrap(width + gap).priority(Priority::max(true)).keep_words(true));
+    drawn.with(Width::wrap(width).priority(Priority::max(true)).keep_words(true));
     for line in drawn.to_string().lines() {
         writeln!(out, "{}", line.trim_end())?;
     }

@@ -2,12 +2,11 @@
 
 use super::bins::Bin;
 use super::dive::dive;
-use super::draft::Draft;
+use super::draft::{Draft, Stowed};
 use super::ledger::Ledger;
 use super::misfit::{Misfit, Reason, whole};
 use super::model::Task;
 use super::oracle::Oracle;
-use super::place::Spot;
 use super::polish::gather;
 use super::problem::{Grouping, Problem};
 use super::repair::{repair, resume, sizes};
@@ -18,7 +17,7 @@ use super::work::{Dice, Work};
 /// A destination's boxes with the places of their pieces, by kind of the problem.
 pub(crate) struct Outcome {
     pub(crate) destination: usize,
-    pub(crate) boxes: Vec<(usize, Vec<(usize, Spot)>)>,
+    pub(crate) boxes: Vec<Stowed>,
     pub(crate) cost: i64,
     pub(crate) bound: i64,
     pub(crate) reason: Option<&'static str>,
@@ -145,8 +144,8 @@ impl Desk<'_> {
             {
                 self.take(task, &bins);
             }
-            if (2..5).contains(&seed) && !self.done(ledger) {
-                let mut part = work.purse(work.left() / 3);
+            if (seed == 2 || seed == 5) && !self.done(ledger) {
+                let mut part = work.purse(work.left() / 8);
                 ledger.sharpen(task, self.ceiling(), &mut part);
                 work.settle(&part);
             }
@@ -168,7 +167,7 @@ impl Desk<'_> {
         work: &mut Work,
     ) -> Option<()> {
         let targets = ledger.targets(task, self.ceiling(), 300, work)?;
-        for vector in spaced(targets) {
+        for vector in choice(targets, ledger, seed) {
             let mut part = work.purse(purse);
             let found = repair(task, oracle, &boxes_of(&vector), sizes(task), seed, &mut part);
             work.settle(&part);
@@ -197,7 +196,9 @@ impl Desk<'_> {
         }
         let mut dice = Dice::new(seed);
         for caps in caps {
-            let mut part = work.purse(purse.saturating_mul(16));
+            // Diving pays where patterns are plain knapsacks; on the floor repair does better.
+            let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
+            let mut part = work.purse(purse.saturating_mul(if plain { 6 } else { 1 }));
             let (mut bins, left) =
                 dive(task, oracle, &mut ledger.pool, &caps, &mut dice, &mut part);
             work.settle(&part);
@@ -222,10 +223,25 @@ impl Desk<'_> {
     }
 }
 
-/// The first four of a list, and those at a half, three quarters and the end of it.
-fn spaced(vectors: Vec<Vector>) -> Vec<Vector> {
-    let last = vectors.len().saturating_sub(1);
-    let wanted = [0, 1, 2, 3, last / 4, last / 2, last * 3 / 4, last];
+/// Which vectors to try: the two cheapest; of those that the cuts call easier than every
+/// cheaper one, the first, the middle and the last; and four that change from round to round,
+/// because the cuts know less of the floor than the oracle does.
+fn choice(vectors: Vec<Vector>, ledger: &Ledger, seed: u64) -> Vec<Vector> {
+    let mut most = -1;
+    let mut easier = Vec::new();
+    for (rank, vector) in vectors.iter().enumerate() {
+        let ease = ledger.cuts.iter().map(|cut| cut.ease(vector)).min().unwrap_or(0);
+        if ease > most {
+            most = ease;
+            easier.push(rank);
+        }
+    }
+    let mut wanted = vec![0, 1];
+    if let Some(&last) = easier.last() {
+        wanted.extend([last, easier[easier.len() / 2], easier[easier.len().min(2) - 1]]);
+    }
+    let turn = usize::try_from(seed).unwrap_or(0) * 4;
+    wanted.extend((0..4).map(|step| (turn + step) % vectors.len().max(1)));
     let kept = vectors.into_iter().enumerate().filter(|(rank, _)| wanted.contains(rank));
     kept.map(|(_, vector)| vector).collect()
 }

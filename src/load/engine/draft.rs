@@ -6,6 +6,9 @@ use super::oracle::Oracle;
 use super::place::Spot;
 use super::problem::{Grouping, Problem};
 
+/// A kind of the problem and the places of the pieces in one such box.
+pub(crate) type Stowed = (usize, Vec<(usize, Spot)>);
+
 /// Boxes by kind of the task, which are the same in every task of a destination.
 #[derive(Clone, Debug)]
 pub(crate) struct Draft {
@@ -30,7 +33,7 @@ impl Draft {
     }
 
     /// Places for every box, by kind of the problem.
-    pub(crate) fn places(&self, task: &Task) -> Option<Vec<(usize, Vec<(usize, Spot)>)>> {
+    pub(crate) fn places(&self, task: &Task) -> Option<Vec<Stowed>> {
         self.boxes
             .iter()
             .map(|(kind, pieces)| {

@@ -182,8 +182,7 @@ impl Task {
 
     /// Equal single pieces without ties to others are one class.
     fn classify(&mut self, problem: &Problem) {
-        let mut known: BTreeMap<(i64, i64, i64, i64, bool, Vec<bool>, usize), usize> =
-            BTreeMap::new();
+        let mut known: BTreeMap<_, usize> = BTreeMap::new();
         for number in 0..self.units.len() {
             let unit = &self.units[number];
             let alone = unit.pieces.len() == 1 && self.apart[number].is_empty();

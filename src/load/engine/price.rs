@@ -110,46 +110,58 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
 fn surrogate(entries: &mut [Entry], capacities: &[i64]) -> (i64, i64) {
     let rows = capacities.len();
     let mut best: Option<(i64, Vec<i64>)> = None;
-    let mut offer = |entries: &mut [Entry], factors: Vec<i64>| -> bool {
+    let mut offer = |entries: &mut [Entry], factors: Vec<i64>| {
         let capacity = mix(entries, capacities, &factors);
         let root = fractional(entries, capacity, i64::MAX);
-        let better = best.as_ref().is_none_or(|(old, _)| root < *old);
-        if better {
+        if best.as_ref().is_none_or(|(old, _)| root < *old) {
             best = Some((root, factors));
         }
-        better
     };
-    let mut start = vec![0; rows];
     for row in 0..rows {
         let mut single = vec![0; rows];
-        single[row] = 8;
-        if offer(entries, single.clone()) {
-            start = single;
-        }
+        single[row] = 1;
+        offer(entries, single);
     }
-    // Mixtures of several rows bound better where several are tight: doubled, halved and
-    // added shares, as long as that helps.
-    let mut going = rows > 1;
-    for _ in 0..4 {
-        if !std::mem::take(&mut going) {
-            break;
-        }
-        for row in 0..rows {
-            for share in [start[row] + 3, start[row] * 2, start[row] / 2] {
-                let mut next = start.clone();
-                next[row] = share.min(64);
-                if next.iter().any(|&factor| factor > 0)
-                    && next != start
-                    && offer(entries, next.clone())
-                {
-                    start = next;
-                    going = true;
-                }
+    // Mixtures bound better where several rows are tight. Rows that the fractional filling
+    // overdraws gain weight and those it leaves slack lose it, step by step.
+    if rows > 1 {
+        let mut factors = vec![256; rows];
+        for step in 0..16 {
+            offer(entries, factors.clone());
+            let used = usage(entries, capacities, &factors);
+            for (factor, used) in factors.iter_mut().zip(used) {
+                let pulled = *factor * used / SCALE;
+                let damping = 1 + step / 4;
+                *factor = ((*factor * damping + pulled) / (damping + 1)).clamp(0, 4096);
+            }
+            if factors.iter().all(|&factor| factor == 0) {
+                break;
             }
         }
     }
     let (root, factors) = best.unwrap_or((0, vec![1; rows]));
     (mix(entries, capacities, &factors), root)
+}
+
+/// How much of each row's scaled capacity the filling of the mixture takes, its last in part.
+fn usage(entries: &[Entry], capacities: &[i64], factors: &[i64]) -> Vec<i64> {
+    let mut used = vec![0; capacities.len()];
+    let mut room: i64 = factors.iter().sum::<i64>() * SCALE;
+    for entry in entries {
+        let most = i64::try_from(entry.most).unwrap_or(i64::MAX);
+        let whole = room.checked_div(entry.surrogate).map_or(most, |fits| fits.min(most));
+        let rest = if whole < most { room - whole * entry.surrogate } else { 0 };
+        for ((used, &weight), &capacity) in used.iter_mut().zip(&entry.weights).zip(capacities) {
+            let own = scaled(weight, capacity);
+            let part = i128::from(own) * i128::from(rest) / i128::from(entry.surrogate.max(1));
+            *used += whole * own + i64::try_from(part).unwrap_or(0);
+        }
+        if whole < most {
+            break;
+        }
+        room -= whole * entry.surrogate;
+    }
+    used
 }
 
 /// Sets the surrogate weights to a mixture of rows and sorts by value per weight; its capacity.

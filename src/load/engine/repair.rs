@@ -2,11 +2,11 @@
 //!
 //! Moves, in turn: exchange up to two units of a box against up to two of the leftover, the
 //! move that shrinks the leftover most, with a short memory against going round in circles;
-//! empty two boxes and the leftover on the table and fill them again by subset sums; and,
+//! empty two or three boxes and the leftover on the table and fill them again by subset sums; and,
 //! when nothing helps, exchanges between boxes that keep everything valid.
 
 use super::bins::Bin;
-use super::model::Task;
+use super::model::{Row, Task};
 use super::oracle::Oracle;
 use super::subset;
 use super::work::{Dice, Work};
@@ -39,17 +39,25 @@ impl Pair {
     }
 }
 
-/// A unit's size: its share of the tightest rows over all kinds, in millionths of a box.
+/// A unit's size: the sum of its shares in the rows of the cheapest kind that are nearly as
+/// tight as the tightest, in millionths of a box.
 pub(crate) fn sizes(task: &Task) -> Vec<i64> {
-    let kind = task
-        .kinds
-        .iter()
-        .min_by_key(|kind| (kind.cost, kind.index))
-        .map(|kind| &kind.rows[kind.lead]);
-    let Some(row) = kind else {
+    let Some(kind) = task.kinds.iter().min_by_key(|kind| (kind.cost, kind.index)) else {
         return vec![0; task.units.len()];
     };
-    row.weights.iter().map(|&weight| weight.saturating_mul(16).saturating_add(1)).collect()
+    let tightness = |row: &Row| {
+        let total: i128 = row.weights.iter().map(|&weight| i128::from(weight)).sum();
+        total * 1000 / i128::from(row.capacity.max(1))
+    };
+    let most = kind.rows.iter().map(tightness).max().unwrap_or(0);
+    let mut sizes = vec![1; task.units.len()];
+    for row in kind.rows.iter().filter(|row| tightness(row) * 10 >= most * 9) {
+        for (size, &weight) in sizes.iter_mut().zip(&row.weights) {
+            let share = i128::from(weight) * 100_000_000 / i128::from(row.capacity.max(1));
+            *size += i64::try_from(share).unwrap_or(0);
+        }
+    }
+    sizes
 }
 
 /// Tries to load every unit into boxes of the given kinds.
@@ -243,25 +251,26 @@ impl<'a> Repair<'a> {
         pairs
     }
 
-    /// Empties two boxes onto the table with the leftover and fills them again.
+    /// Empties two or three boxes onto the table with the leftover and fills them again.
     fn repack(&mut self, work: &mut Work) -> bool {
         let before = self.trash();
         for _ in 0..self.bins.len().min(12) {
-            let one = self.dice.below(self.bins.len());
-            let two = self.dice.below(self.bins.len());
-            if one == two && self.bins.len() > 1 {
-                continue;
+            let mut chosen: Vec<usize> = Vec::new();
+            for _ in 0..2 + self.dice.below(2) {
+                let bin = self.dice.below(self.bins.len());
+                if !chosen.contains(&bin) {
+                    chosen.push(bin);
+                }
             }
             let mut table: Vec<usize> = self.left.clone();
             table.truncate(12);
             let kept: Vec<usize> = self.left.iter().skip(12).copied().collect();
-            table.extend(&self.bins[one].units);
-            if one != two {
-                table.extend(&self.bins[two].units);
+            for &bin in &chosen {
+                table.extend(&self.bins[bin].units);
             }
             self.dice.shuffle(&mut table);
             let mut pair = Vec::new();
-            for bin in if one == two { vec![one] } else { vec![one, two] } {
+            for bin in chosen {
                 let kind = self.bins[bin].kind;
                 let filled = subset::fill(self.task, self.oracle, kind, &table, work);
                 table.retain(|unit| !filled.contains(unit));

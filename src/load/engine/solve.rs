@@ -70,7 +70,7 @@ pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> 
         work.settle(&purse);
     }
     if outcomes.iter().map(|outcome| outcome.boxes.len()).sum::<usize>() > most {
-        outcomes = share_boxes(problem, outcomes, most, effort)?;
+        outcomes = share_boxes(problem, outcomes, most, effort.units)?;
     }
     Ok(assemble(problem, outcomes))
 }
@@ -81,14 +81,14 @@ fn share_boxes(
     problem: &Problem,
     outcomes: Vec<Outcome>,
     most: usize,
-    effort: &Effort,
+    units: u64,
 ) -> Result<Vec<Outcome>, Vec<Misfit>> {
     let mut outcomes = outcomes;
     while outcomes.iter().map(|outcome| outcome.boxes.len()).sum::<usize>() > most {
         let mut best: Option<(i64, usize, Outcome)> = None;
         for (rank, outcome) in outcomes.iter().enumerate() {
             let fewer = outcome.boxes.len() - 1;
-            let mut purse = Work::new(effort.units / 8);
+            let mut purse = Work::new(units / 8);
             let Ok(next) = plan(problem, outcome.destination, fewer, &mut purse) else {
                 continue;
             };

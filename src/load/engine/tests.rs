@@ -169,7 +169,9 @@ fn random(dice: &mut Dice, round: i64) -> Problem {
         1 => problem.groups = vec![Grouping::Rule, Grouping::Wish { price: 2 }],
         2 => problem.groups = vec![Grouping::Wish { price: 3 }; 2],
         3 => problem.apart = vec![(0, 1), (1, 2)],
-        4 => problem.pins = vec![Pin { pieces: vec![0, 2], kind: 1 }],
+        4 => {
+            problem.pins = vec![Pin { pieces: vec![0, 2], kind: 1 }];
+        }
         5 => problem.max_boxes = Some(3),
         _ => {}
     }

@@ -20,11 +20,19 @@ pub(crate) struct Cut {
 }
 
 impl Cut {
+    /// How much the boxes may hold for what must be held, in ten-thousandths.
+    pub(crate) fn ease(&self, vector: &Vector) -> i128 {
+        self.held(vector).saturating_mul(10_000) / self.need.max(1)
+    }
+
+    fn held(&self, vector: &Vector) -> i128 {
+        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
+        counts.zip(&self.capacity).map(|(count, capacity)| count.saturating_mul(*capacity)).sum()
+    }
+
     /// Whether the boxes of the vector may hold what the cut weighs.
     pub(crate) fn allows(&self, vector: &Vector) -> bool {
-        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
-        let held: i128 = counts.zip(&self.capacity).map(|(count, capacity)| count * capacity).sum();
-        held >= self.need
+        self.held(vector) >= self.need
     }
 }
 
@@ -160,7 +168,7 @@ impl Search<'_> {
         let own = counts.last().and_then(|&count| i64::try_from(count).ok()).unwrap_or(0);
         let cost = before + self.task.kinds[kind].cost * own;
         if let Some(estimate) = self.estimate(&counts, boxes, cost) {
-            heap.push(Reverse(Node { estimate, boxes, open, counts, cost }));
+            heap.push(Reverse(Node { estimate, open, boxes, counts, cost }));
         }
     }
 

@@ -162,7 +162,8 @@ impl Deck {
                 let (length, width) = item.extents(turned);
                 length <= self.length && width <= self.width
             };
-            if !stands(false) && !(item.may_turn && stands(true)) {
+            let fits = stands(false) || (item.may_turn && stands(true));
+            if !fits {
                 return true;
             }
             area += i128::from(item.length) * i128::from(item.width);

@@ -11,7 +11,7 @@ mod deck;
 mod ends;
 mod lanes;
 
-pub(crate) use deck::{Deck, Item, Spot, line_share};
+pub(crate) use deck::{Deck, Item, Spot};
 
 use super::work::{Dice, Work};
 

@@ -1,0 +1,209 @@
+//! Whole commands: what a user sees, and the contract with scripts.
+//!
+//! `SNAPSHOTS=overwrite cargo test --test commands` rewrites `tests/snapshots/`; read the change
+//! before you commit it.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::float_arithmetic,
+    reason = "a test fails by panicking"
+)]
+
+mod common;
+
+use common::{DEMO, Tiny, demo, run, stdout};
+use serde_json::Value;
+use snapbox::{Data, assert_data_eq};
+
+fn snapshot(name: &str, actual: String) {
+    let path = demo().join("tests/snapshots").join(name);
+    assert_data_eq!(actual, Data::read_from(&path, None).raw());
+}
+
+#[test]
+fn one_cost_in_every_form() {
+    let tiny = demo().join("tests/tiny");
+    for form in ["text", "markdown", "html", "csv", "json"] {
+        snapshot(&format!("tiny-cost.{form}.txt"), stdout(&tiny, &["cost", "plain", "--as", form]));
+    }
+    let us = stdout(&tiny, &["cost", "plain", "--by", "bundle", "--units", "us"]);
+    snapshot("tiny-cost-us.txt", us);
+}
+
+#[test]
+fn what_the_demo_prints() {
+    for name in DEMO {
+        snapshot(&format!("{name}-cost.txt"), stdout(&demo(), &["cost", name, "--by", "bundle"]));
+        snapshot(&format!("{name}-load.txt"), stdout(&demo(), &["load", name]));
+    }
+    let offers = ["compare", "white-marble-spring", "white-marble-cif"];
+    snapshot("compare.txt", stdout(&demo(), &offers));
+    snapshot("explain.txt", stdout(&demo(), &["explain", "white-marble-spring", "410-01"]));
+    snapshot("check.txt", stdout(&demo(), &["check"]));
+    snapshot("rates.txt", stdout(&demo(), &["rates", "--on", "2026-04-11"]));
+}
+
+#[test]
+fn tables_keep_to_their_width() {
+    let too_wide = |text: &str, width: usize| {
+        let lines = text.lines().filter(|line| line.chars().count() > width);
+        lines.map(str::to_owned).collect::<Vec<_>>()
+    };
+    let none: Vec<String> = Vec::new();
+    for name in DEMO {
+        for args in [
+            vec!["cost", name],
+            vec!["cost", name, "--by", "container"],
+            vec!["cost", name, "--by", "line", "--units", "us"],
+            vec!["load", name],
+        ] {
+            assert_eq!(too_wide(&stdout(&demo(), &args), 100), none, "{args:?}");
+        }
+    }
+    let offers = ["compare", "white-marble-spring", "white-marble-cif"];
+    assert_eq!(too_wide(&stdout(&demo(), &offers), 78), none);
+    let all = ["compare", "--across", "stones,yards"].into_iter().chain(DEMO).collect::<Vec<_>>();
+    assert_eq!(too_wide(&stdout(&demo(), &all), 78), none);
+}
+
+fn json(args: &[&str]) -> Value {
+    let text = stdout(&demo(), &[args, &["--as", "json"]].concat());
+    serde_json::from_str(&text).unwrap()
+}
+
+/// An amount of the contract, in cents.
+fn cents(value: &Value) -> i64 {
+    let text = value.as_str().unwrap();
+    let (whole, fraction) = text.split_once('.').unwrap();
+    assert_eq!(fraction.len(), 2, "{text} is in full minor units");
+    format!("{whole}{fraction}").parse().unwrap()
+}
+
+#[test]
+fn slabs_and_charges_add_up_to_the_total_to_the_cent() {
+    for name in DEMO {
+        let cost = json(&["cost", name]);
+        let total = cents(&cost["total"]);
+        let slabs = cost["slabs"].as_array().unwrap();
+        assert_eq!(slabs.iter().map(|slab| cents(&slab["cost"])).sum::<i64>(), total, "{name}");
+        let charges = cost["charges"].as_array().unwrap();
+        let stock = |charge: &&Value| charge["treatment"] == "stock";
+        let booked = charges.iter().filter(stock).map(|charge| cents(&charge["book_amount"]));
+        assert_eq!(booked.sum::<i64>(), total, "{name}");
+        let mut shared = vec![0; charges.len()];
+        for slab in slabs {
+            let mut own = 0;
+            for share in slab["charges"].as_array().unwrap() {
+                let amount = cents(&share["amount"]);
+                shared[usize::try_from(share["charge"].as_u64().unwrap()).unwrap()] += amount;
+                own += amount;
+            }
+            assert_eq!(own, cents(&slab["cost"]), "{name} {}", slab["slab"]);
+        }
+        for (index, charge) in charges.iter().enumerate() {
+            assert_eq!(charge["charge"].as_u64().unwrap(), u64::try_from(index).unwrap());
+            if charge["treatment"] == "stock" {
+                assert_eq!(
+                    shared[index],
+                    cents(&charge["book_amount"]),
+                    "{name} {}",
+                    charge["name"]
+                );
+            }
+            assert!(!charge["sources"].as_array().unwrap().is_empty(), "{name} {}", charge["name"]);
+        }
+    }
+}
+
+#[test]
+fn every_source_is_a_line_that_is_there() {
+    for name in DEMO {
+        for charge in json(&["cost", name])["charges"].as_array().unwrap() {
+            for source in charge["sources"].as_array().unwrap() {
+                let file = demo().join(source["file"].as_str().unwrap());
+                let text = std::fs::read_to_string(&file).unwrap();
+                let line = usize::try_from(source["line"].as_u64().unwrap()).unwrap();
+                let line = text.lines().nth(line - 1).unwrap();
+                assert!(!line.trim().is_empty(), "{} of {name}: {source}", charge["name"]);
+            }
+        }
+    }
+}
+
+#[test]
+fn the_explanation_of_every_slab_ends_in_its_cost() {
+    for name in DEMO {
+        let cost = json(&["cost", name]);
+        for slab in cost["slabs"].as_array().unwrap().iter().step_by(9) {
+            let id = slab["slab"].as_str().unwrap();
+            let text = stdout(&demo(), &["explain", name, id]);
+            let last = text.trim_end().lines().last().unwrap();
+            let shown = last.split_whitespace().last().unwrap().replace(',', "");
+            assert_eq!(shown, slab["cost"].as_str().unwrap(), "{name} {id}");
+        }
+    }
+}
+
+#[test]
+fn tables_foot() {
+    // Bundle and container rows are sums of slabs: every breakdown has the same last line.
+    for name in DEMO {
+        let total = |by: &str| {
+            let text = stdout(&demo(), &["cost", name, "--by", by, "--as", "csv"]);
+            let mut reader = csv::Reader::from_reader(text.as_bytes());
+            let at = reader.headers().unwrap().iter().position(|head| head == "landed").unwrap();
+            let cents =
+                |record: csv::StringRecord| record[at].replace('.', "").parse::<i64>().unwrap();
+            reader.records().map(|record| cents(record.unwrap())).sum::<i64>()
+        };
+        let slabs = total("slab");
+        for by in ["bundle", "container", "line"] {
+            assert_eq!(total(by), slabs, "{name} {by}");
+        }
+    }
+}
+
+#[test]
+fn the_load_keeps_its_contract() {
+    for name in DEMO {
+        let load = json(&["load", name]);
+        let proof = load["proof"].as_str().unwrap();
+        assert!(["proven", "gap", "not attempted", "given"].contains(&proof), "{proof}");
+        assert!(cents(&load["lower_bound"]) <= cents(&load["cost"]), "{name}");
+        for container in load["containers"].as_array().unwrap() {
+            let kg = |key: &str| container[key].as_str().unwrap().parse::<f64>().unwrap();
+            assert!(kg("cargo_kg") <= kg("limit_kg"), "{name}: over a limit");
+            assert!(kg("cargo_kg") < kg("gross_kg"));
+            assert!(container["bundles"].as_array().unwrap().iter().all(|b| b["x_mm"].is_i64()));
+        }
+    }
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    for args in
+        [vec!["cost", "white-marble-spring", "--as", "json"], vec!["load", "blue-quartzite-exw"]]
+    {
+        assert_eq!(stdout(&demo(), &args), stdout(&demo(), &args));
+    }
+}
+
+#[test]
+fn a_shipment_is_named_by_name_or_path() {
+    let by_name = stdout(&demo(), &["cost", "white-marble-spring"]);
+    for given in ["shipments/white-marble-spring", "shipments/white-marble-spring/"] {
+        assert_eq!(stdout(&demo(), &["cost", given]), by_name, "{given}");
+    }
+}
+
+#[test]
+fn nothing_is_on_stdout_when_there_is_a_fault() {
+    let tiny = Tiny::new();
+    tiny.replace("rates/freight.toml", "2000 USD", "2000");
+    for form in ["text", "csv", "json"] {
+        let output = run(tiny.path(), &["cost", "plain", "--as", form]);
+        assert_eq!(output.status.code(), Some(1));
+        assert!(output.stdout.is_empty());
+        assert!(!output.stderr.is_empty());
+    }
+}

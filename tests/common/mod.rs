@@ -1,0 +1,115 @@
+//! What the integration tests share: a small workspace to change at will, and the binary.
+#![allow(dead_code, reason = "each test file uses its own part of this")]
+#![allow(clippy::unwrap_used, clippy::panic, unreachable_pub, reason = "a test fails by panicking")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use quaystone::cost::{Costed, estimate};
+use quaystone::fault::{Report, render};
+use quaystone::load::Effort;
+use quaystone::read;
+use quaystone::trade::Shipment;
+
+/// The repository's root: the demo workspace.
+pub fn demo() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// The demo's shipments.
+pub const DEMO: [&str; 4] =
+    ["blue-quartzite-exw", "pink-granite-summer", "white-marble-cif", "white-marble-spring"];
+
+/// A copy of `tests/tiny` in a folder of its own.
+pub struct Tiny {
+    folder: tempfile::TempDir,
+}
+
+impl Tiny {
+    /// The copy, unchanged.
+    pub fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        copy(&demo().join("tests/tiny"), folder.path());
+        Self { folder }
+    }
+
+    /// Its folder.
+    pub fn path(&self) -> &Path {
+        self.folder.path()
+    }
+
+    /// Writes a file.
+    pub fn write(&self, name: &str, text: &str) -> &Self {
+        let path = self.path().join(name);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, text).unwrap();
+        self
+    }
+
+    /// Adds to the end of a file.
+    pub fn append(&self, name: &str, text: &str) -> &Self {
+        let old = fs::read_to_string(self.path().join(name)).unwrap();
+        self.write(name, &(old + text))
+    }
+
+    /// Replaces text that must be there.
+    pub fn replace(&self, name: &str, old: &str, new: &str) -> &Self {
+        let text = fs::read_to_string(self.path().join(name)).unwrap();
+        assert!(text.contains(old), "{name} does not hold {old:?}");
+        self.write(name, &text.replace(old, new))
+    }
+
+    /// Reads and costs a shipment, which must be sound.
+    pub fn cost(&self, name: &str) -> (Shipment, Costed) {
+        cost(self.path(), name)
+    }
+}
+
+/// Reads and costs a sound shipment of a workspace through the library.
+pub fn cost(workspace: &Path, name: &str) -> (Shipment, Costed) {
+    let mut report = Report::new();
+    let costed = try_cost(workspace, name, &mut report);
+    costed.unwrap_or_else(|| panic!("{}", render(&report, false)))
+}
+
+/// Reads and costs a shipment of a workspace through the library.
+pub fn try_cost(workspace: &Path, name: &str, report: &mut Report) -> Option<(Shipment, Costed)> {
+    let workspace = read::Workspace::find(workspace, report)?;
+    let tariffs = read::tariffs(&workspace, report)?;
+    let shipment = read::shipment(&workspace, name, &tariffs, report)?;
+    let costed = estimate(&shipment, &tariffs, Effort::default(), report)?.ok()?;
+    Some((shipment, costed))
+}
+
+/// Runs the binary on a workspace.
+pub fn run(workspace: &Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_quaystone"))
+        .arg("--dir")
+        .arg(workspace)
+        .args(args)
+        .env("NO_COLOR", "1")
+        .output()
+        .unwrap()
+}
+
+/// Runs the binary, which must succeed, and gives what it printed.
+pub fn stdout(workspace: &Path, args: &[&str]) -> String {
+    let output = run(workspace, args);
+    let stderr = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{args:?}: {stderr}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap() {
+        let entry = entry.unwrap();
+        let target = to.join(entry.file_name());
+        if entry.path().is_dir() {
+            copy(&entry.path(), &target);
+        } else {
+            fs::copy(entry.path(), target).unwrap();
+        }
+    }
+}

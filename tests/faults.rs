@@ -1,0 +1,307 @@
+//! What the command says when the user's files or the command line are wrong.
+//!
+//! Each folder of `tests/faults/` is a case, named by a fault's code and what is wrong. Its files
+//! are laid over a copy of `tests/tiny`, except three of its own:
+//!
+//! - `args`: the command line (left out: `cost plain`);
+//! - `stderr.txt`: what is expected on stderr;
+//! - `exit`: the exit code that is expected;
+//!
+//! and `remove`, which names files and folders of the copy that are taken away first, one a line.
+//! `QUAYSTONE_UPDATE=1 cargo test --test faults` rewrites `stderr.txt` and `exit`.
+
+#![allow(clippy::unwrap_used, reason = "the helpers of a test may stop it")]
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use quaystone::fault::Code;
+
+/// Codes that no case shows, each with its reason.
+const NOT_SHOWN: [(Code, &str); 1] =
+    [(Code::NotSupported, "nothing that can be written in a file is refused as not done yet")];
+
+const OWN: [&str; 4] = ["args", "stderr.txt", "exit", "remove"];
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests")
+}
+
+/// A folder's entries in order.
+fn entries(folder: &Path) -> Vec<PathBuf> {
+    let mut all: Vec<PathBuf> =
+        fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    all.sort();
+    all
+}
+
+/// Lays a folder over another. Where one has a file and the other a folder, the new one wins.
+fn lay_over(from: &Path, to: &Path, left_out: &[&str]) {
+    if to.is_file() {
+        fs::remove_file(to).unwrap();
+    }
+    fs::create_dir_all(to).unwrap();
+    for path in entries(from) {
+        let name = path.file_name().unwrap();
+        if left_out.iter().any(|own| name == *own) {
+            continue;
+        }
+        let target = to.join(name);
+        if path.is_dir() {
+            lay_over(&path, &target, &[]);
+        } else {
+            fs::copy(&path, &target).unwrap();
+        }
+    }
+}
+
+/// Every file of a folder with its bytes.
+fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut all = BTreeMap::new();
+    for path in entries(folder) {
+        if path.is_dir() {
+            all.extend(files(&path));
+        } else {
+            all.insert(path.clone(), fs::read(&path).unwrap());
+        }
+    }
+    all
+}
+
+/// A copy of the small workspace with the files of a case laid over it.
+fn workspace(case: Option<&Path>) -> tempfile::TempDir {
+    let copy = tempfile::tempdir().unwrap();
+    lay_over(&root().join("tiny"), copy.path(), &[]);
+    if let Some(case) = case {
+        for name in fs::read_to_string(case.join("remove")).unwrap_or_default().lines() {
+            let gone = copy.path().join(name);
+            if gone.is_dir() {
+                fs::remove_dir_all(gone).unwrap();
+            } else {
+                fs::remove_file(gone).unwrap();
+            }
+        }
+        lay_over(case, copy.path(), &OWN);
+    }
+    copy
+}
+
+fn quaystone(folder: &Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_quaystone"))
+        .args(args)
+        .current_dir(folder)
+        .env("NO_COLOR", "1")
+        .env("COLUMNS", "100")
+        .output()
+        .unwrap()
+}
+
+fn cases() -> Vec<PathBuf> {
+    entries(&root().join("faults")).into_iter().filter(|path| path.is_dir()).collect()
+}
+
+fn stderr_of(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+/// Runs one case; what is not as it should be, in words.
+fn run(case: &Path) -> Vec<String> {
+    let copy = workspace(Some(case));
+    let before = files(copy.path());
+    let args = fs::read_to_string(case.join("args")).unwrap_or_else(|_| "cost plain".to_owned());
+    let args: Vec<&str> = args.split_whitespace().collect();
+    let output = quaystone(copy.path(), &args);
+    let stderr = stderr_of(&output);
+    let exit = output.status.code().map_or_else(|| "killed".to_owned(), |code| code.to_string());
+    if std::env::var_os("QUAYSTONE_UPDATE").is_some() {
+        fs::write(case.join("stderr.txt"), &stderr).unwrap();
+        fs::write(case.join("exit"), format!("{exit}\n")).unwrap();
+    }
+    let expected = |file: &str| fs::read_to_string(case.join(file)).unwrap_or_default();
+    let mut wrong = Vec::new();
+    if expected("stderr.txt") != stderr {
+        let expected = expected("stderr.txt");
+        wrong.push(format!("stderr should be:\n{expected}\nand is:\n{stderr}"));
+    }
+    if expected("exit").trim() != exit {
+        wrong.push(format!("exit should be {} and is {exit}", expected("exit").trim()));
+    }
+    if exit == "101" || stderr.contains("panicked") {
+        wrong.push("it panicked".to_owned());
+    }
+    // `load` and `check` show what they found although the answer is "no".
+    if !matches!(exit.as_str(), "0" | "3") && !output.stdout.is_empty() {
+        wrong.push("stdout should be empty".to_owned());
+    }
+    if exit == "1" && stderr.is_empty() {
+        wrong.push("it failed without a word".to_owned());
+    }
+    if exit != "0" && files(copy.path()) != before {
+        wrong.push("a file was written or changed".to_owned());
+    }
+    let machine = [copy.path().display().to_string(), env!("CARGO_MANIFEST_DIR").to_owned()];
+    if machine.iter().any(|path| stderr.contains(path)) {
+        wrong.push("a path of this machine is shown".to_owned());
+    }
+    if stderr.chars().any(|c| c.is_control() && c != '\n') {
+        wrong.push("a control character is printed".to_owned());
+    }
+    wrong
+}
+
+#[test]
+fn every_case_says_what_is_expected() {
+    let mut wrong = String::new();
+    for case in cases() {
+        for what in run(&case) {
+            let name = case.file_name().unwrap().display();
+            writeln!(wrong, "\n{name}: {what}").unwrap();
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+}
+
+#[test]
+fn every_code_has_a_case() {
+    let shown: String = cases()
+        .iter()
+        .map(|case| fs::read_to_string(case.join("stderr.txt")).unwrap_or_default())
+        .collect();
+    let missing: BTreeSet<&str> = Code::ALL
+        .iter()
+        .filter(|(_, name)| !shown.contains(&format!("[{name}]: ")))
+        .map(|(_, name)| *name)
+        .collect();
+    let excused: BTreeSet<&str> = NOT_SHOWN.iter().map(|(code, _)| code.name()).collect();
+    assert_eq!(missing, excused);
+}
+
+/// A case that is made here, as it is too large or too strange to be kept as files.
+fn made(make: impl FnOnce(&Path)) -> tempfile::TempDir {
+    let copy = workspace(None);
+    make(copy.path());
+    copy
+}
+
+#[test]
+fn a_line_of_ten_megabytes_is_cut() {
+    for (long, times) in [("x", 10_000_000), (",", 100_000), ("\"", 100_000), ("ü", 100_000)] {
+        let long = long.repeat(times);
+        let copy = made(|root| {
+            let list = format!("slab,bundle,length (cm),height (cm)\nA1,B1,{long},180\n");
+            fs::write(root.join("shipments/plain/packing.csv"), list).unwrap();
+        });
+        let output = quaystone(copy.path(), &["cost", "plain"]);
+        let stderr = stderr_of(&output);
+        assert_eq!(output.status.code(), Some(1), "{stderr}");
+        assert!(stderr.len() < 4_000, "{} bytes of stderr", stderr.len());
+        assert!(stderr.contains("packing.csv:2:"), "{stderr}");
+    }
+}
+
+#[test]
+fn a_key_and_a_text_of_a_megabyte_are_cut() {
+    let long = "x".repeat(1_000_000);
+    for line in [format!("{long} = 1\n"), format!("to = \"{long}\"\n"), format!("to = {long}\n")] {
+        let copy = made(|root| {
+            fs::write(root.join("shipments/plain/shipment.toml"), line).unwrap();
+        });
+        let output = quaystone(copy.path(), &["cost", "plain"]);
+        let stderr = stderr_of(&output);
+        assert_eq!(output.status.code(), Some(1));
+        assert!(stderr.len() < 6_000, "{} bytes of stderr", stderr.len());
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_workspace_may_be_reached_over_a_link() {
+    let copy = made(|root| {
+        let list = root.join("shipments/plain/packing.csv");
+        let text = fs::read_to_string(&list).unwrap();
+        fs::write(&list, text.replace("300,180", "300,18O")).unwrap();
+    });
+    let other = tempfile::tempdir().unwrap();
+    let link = other.path().join("link");
+    std::os::unix::fs::symlink(copy.path(), &link).unwrap();
+    let direct = copy.path().join("shipments/plain");
+    let by_name = quaystone(other.path(), &["--dir", "link", "cost", "plain"]);
+    let by_path = ["--dir", "link", "cost", direct.to_str().unwrap()];
+    let by_path = quaystone(other.path(), &by_path);
+    let inside = quaystone(&link, &["cost", "plain"]);
+    for output in [&by_name, &by_path, &inside] {
+        let stderr = stderr_of(output);
+        assert_eq!(output.status.code(), Some(1));
+        assert!(stderr.contains(" --> shipments/plain/packing.csv:2:11"), "{stderr}");
+    }
+}
+
+#[test]
+fn out_is_written_whole_or_not_at_all() {
+    let copy = workspace(None);
+    let out = copy.path().join("out.csv");
+    let write = ["cost", "plain", "--as", "csv", "--out", "out.csv"];
+    let output = quaystone(copy.path(), &write);
+    assert_eq!((output.status.code(), &output.stdout[..]), (Some(0), &b""[..]));
+    let first = fs::read(&out).unwrap();
+    assert!(!first.is_empty());
+
+    fs::write(&out, "mine").unwrap();
+    assert_eq!(quaystone(copy.path(), &write).status.code(), Some(4));
+    assert_eq!(fs::read(&out).unwrap(), b"mine");
+
+    // With a fault, nothing is overwritten, whatever is forced.
+    let forced = [&write[..], &["--force"]].concat();
+    let list = copy.path().join("shipments/plain/packing.csv");
+    let sound = fs::read(&list).unwrap();
+    fs::write(&list, "slab,bundle\n").unwrap();
+    assert_eq!(quaystone(copy.path(), &forced).status.code(), Some(1));
+    assert_eq!(fs::read(&out).unwrap(), b"mine");
+
+    fs::write(&list, sound).unwrap();
+    assert_eq!(quaystone(copy.path(), &forced).status.code(), Some(0));
+    assert_eq!(fs::read(&out).unwrap(), first);
+}
+
+#[test]
+fn suppliers_text_is_data_in_every_form() {
+    let copy = made(|root| {
+        let list = root.join("shipments/plain/packing.csv");
+        let text = fs::read_to_string(&list).unwrap();
+        let text = text.replace("A1,", "=cmd()|x,").replace("A2,", "<b>\u{1b}[31mA2\u{7},");
+        fs::write(&list, text.replace("B2", "@B2")).unwrap();
+        let shipment = root.join("shipments/plain/shipment.toml");
+        let text = fs::read_to_string(&shipment).unwrap();
+        let title = "title = \"Plain \\u001b[2J<script>\"";
+        fs::write(&shipment, text.replace("title = \"Plain marble (invented)\"", title)).unwrap();
+    });
+    let mut wrong = String::new();
+    for command in ["cost plain", "cost plain --by bundle", "load plain", "explain plain =cmd()|x"]
+    {
+        for form in ["text", "markdown", "html", "csv", "json"] {
+            let mut args: Vec<&str> = command.split(' ').collect();
+            args.extend(["--as", form]);
+            let output = quaystone(copy.path(), &args);
+            let stdout = String::from_utf8(output.stdout.clone()).unwrap();
+            let mut note = |what: &str| writeln!(wrong, "{command} --as {form}: {what}").unwrap();
+            if output.status.code() != Some(0) {
+                note("fails");
+            }
+            // A list of comma-separated values goes to a spreadsheet, which shows them itself.
+            if form != "csv" && stdout.chars().any(|c| c.is_control() && !"\n\r".contains(c)) {
+                note("prints a control character");
+            }
+            if form == "html" && (stdout.contains("<script>") || stdout.contains("<b>")) {
+                note("prints unescaped HTML");
+            }
+            let cells = || stdout.split([',', '\n']).map(|cell| cell.trim_matches('"'));
+            if form == "csv" && cells().any(|cell| cell.starts_with(['=', '@'])) {
+                note("prints a formula");
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+}

@@ -1,0 +1,925 @@
+#!/usr/bin/env python3
+"""An independent landed cost, written from the rules and not from the program.
+
+It reads a workspace (rates/*.toml, shipments/NAME/shipment.toml and packing.csv) and works out the
+landed cost of every slab with exact fractions. Rounding happens where a rule says so and nowhere
+else. Which bundle is in which box is an input: from `--load FILE` or from the program's own
+`load NAME --as json` (`--program`). It reads sound files only: what is wrong in a file is the
+program's to say.
+
+    python3 tests/oracle/landed.py --dir . --show NAME       one shipment, as a table
+    python3 tests/oracle/landed.py --dir . --write OUTDIR    fixtures for every shipment
+    python3 tests/oracle/landed.py --dir . --check OUTDIR    compares with the fixtures, exit 1 if not
+
+Python 3.11, standard library only.
+"""
+
+import argparse
+import csv
+import itertools
+import json
+import math
+import pathlib
+import re
+import subprocess
+import sys
+import tomllib
+from collections import defaultdict
+from datetime import date, timedelta
+from fractions import Fraction as F
+
+# ISO 4217 minor units that are not two.
+MINOR = dict.fromkeys("JPY KRW VND CLP PYG ISK XAF XOF XPF RWF UGX BIF DJF GNF KMF VUV".split(), 0)
+MINOR |= dict.fromkeys("BHD KWD OMR JOD TND IQD LYD".split(), 3)
+
+LEGS = [
+    "goods", "export packing", "origin loading", "pre-carriage", "export clearance",
+    "origin terminal", "loading on board", "main carriage", "insurance", "destination terminal",
+    "import clearance", "duty and tax", "on-carriage", "unloading",
+]
+# S the seller bears it, B the buyer, C as the contract of carriage has it. In the order of LEGS.
+# Incoterms 2020, clauses A9 and B9. P: the named place is a port; I: it lies inland.
+TERMS = {
+    "EXW I": "SSBBBBBBBBBBBB", "FCA I": "SSSBSBBBBBBBBB", "FCA P": "SSSSSBBBBBBBBB",
+    "FAS P": "SSSSSCBBBBBBBB", "FOB P": "SSSSSSSBBBBBBB", "CFR P": "SSSSSSSSBCBBBB",
+    "CIF P": "SSSSSSSSSCBBBB", "CPT P": "SSSSSSSSBCBBBB", "CPT I": "SSSSSSSSBSBBSB",
+    "CIP P": "SSSSSSSSSCBBBB", "CIP I": "SSSSSSSSSSBBSB", "DAP P": "SSSSSSSSSSBBBB",
+    "DAP I": "SSSSSSSSSSBBSB", "DPU P": "SSSSSSSSSSBBBS", "DPU I": "SSSSSSSSSSBBSS",
+}
+LENGTHS = {"mm": F(1), "cm": F(10), "m": F(1000), "in": F("25.4"), "ft": F("304.8"),
+           "inch": F("25.4"), "inches": F("25.4")}                      # to mm
+MASSES = {"kg": F(1), "t": F(1000), "lb": F("0.45359237")}              # to kg
+AREAS = {"m2": F(1), "ft2": F("0.09290304")}                            # to m2
+ROUNDING = "rounding of the invoice"
+TABLES = ["freight", "drayage", "crating", "fees"]
+
+
+# ---------------------------------------------------------------- numbers
+
+def places_away(x, places):
+    """Half away from zero."""
+    scale = 10 ** places
+    n = abs(x) * scale
+    n = math.floor(n + F(1, 2))
+    return F(n if x >= 0 else -n, scale)
+
+
+def places_by(x, places, how):
+    scale = 10 ** places
+    if how == "nearest":
+        return places_away(x, places)
+    return F({"down": math.floor, "up": math.ceil}[how](x * scale), scale)
+
+
+def minor(currency):
+    return MINOR.get(currency, 2)
+
+
+def money(x, currency):
+    """R1: a charge rounds once, to the minor unit, half away from zero."""
+    return places_away(x, minor(currency))
+
+
+def plain(x, places):
+    """A fraction that has at most so many places, as a decimal with exactly so many."""
+    n = x * 10 ** places
+    assert n.denominator == 1, (x, places)
+    digits = f"{abs(n.numerator):0{places + 1}d}"
+    text = digits if places == 0 else f"{digits[:-places]}.{digits[-places:]}"
+    return ("-" if n < 0 else "") + text
+
+
+def spread(units, weights):
+    """R3: largest remainder of the magnitude, ties to the earlier; the sign restored."""
+    total = sum(weights)
+    if units == 0:
+        return [0] * len(weights)
+    assert total > 0 and min(weights) >= 0, "a key that totals nothing"
+    size = abs(units)
+    exact = [F(size) * w / total for w in weights]
+    parts = [math.floor(e) for e in exact]
+    left = size - sum(parts)
+    order = sorted(range(len(weights)), key=lambda i: (-(exact[i] - parts[i]), i))
+    for i in order[:left]:
+        parts[i] += 1
+    return parts if units >= 0 else [-p for p in parts]
+
+
+# ---------------------------------------------------------------- the forms of the files
+
+def split(text):
+    number, unit = re.fullmatch(r"\s*([-+]?\d+(?:\.\d+)?)\s*(.*?)\s*", text).groups()
+    return F(number), unit
+
+
+def quantity(text, units):
+    number, unit = split(text)
+    return number * units[unit]
+
+
+def percent(text):
+    number, unit = split(text)
+    assert unit == "%"
+    return number / 100
+
+
+def amount(text):
+    return split(text)
+
+
+def sides(text):
+    parts = re.fullmatch(r"(.*?)([a-z]+)\s*", text).groups()
+    return [F(p.strip()) * LENGTHS[parts[1]] for p in parts[0].split("x")]
+
+
+def window(text):
+    first, last = (p.strip() for p in text.split(".."))
+    return date.fromisoformat(first), date.fromisoformat(last) if last else date.max
+
+
+def holds(row, day):
+    first, last = row["window"]
+    return first <= day <= last
+
+
+def is_port(place):
+    return re.fullmatch(r"[A-Z]{2}[A-Z2-9]{3}", place) is not None
+
+
+class Rates:
+    def __init__(self, root):
+        def table(stem):
+            with open(root / "rates" / f"{stem}.toml", "rb") as file:
+                return tomllib.load(file)
+
+        self.stones = {row["id"]: row for row in table("stones")["stone"]}
+        self.yards = {row["id"]: row for row in table("yards")["yard"]}
+        self.charges = []
+        for stem in TABLES:
+            for row in table(stem).get("charge", []):
+                self.charges.append(row | {"table": stem, "window": window(row["valid"])})
+        crating = table("crating")
+        self.timber, self.nominal = crating["timber"], crating.get("nominal")
+        duty = table("duty")
+        self.regimes = [r | {"window": window(r["valid"])} for r in duty.get("regime", [])]
+        self.duties = [r | {"window": window(r["valid"])} for r in duty.get("duty", [])]
+        self.exchange = []
+        for row in table("exchange").get("exchange", []):
+            left, right = row["quote"].split("=")
+            (one, base), (rate, counter) = split(left), split(right)
+            assert one == 1
+            self.exchange.append({"use": row["use"], "base": base, "rate": rate,
+                                  "counter": counter, "window": window(row["valid"])})
+
+    def convert(self, x, source, target, use, day):
+        """R2: as quoted, multiplied or divided, never turned round. Not rounded here."""
+        if source == target:
+            return x
+        rows = [r for r in self.exchange if r["use"] == use and holds(r, day)
+                and {r["base"], r["counter"]} == {source, target}]
+        assert len(rows) == 1, f"{len(rows)} {use} rows {source} to {target} on {day}"
+        row = rows[0]
+        return x * row["rate"] if row["base"] == source else x / row["rate"]
+
+
+# ---------------------------------------------------------------- the shipment
+
+COLUMNS = {
+    "slab": "slab,slab no,slab number,slab id", "bundle": "bundle,bundle no,bundle number,bundle id",
+    "length": "length,gross length", "height": "height,gross height,width,gross width",
+    "billed length": "billed length,net length",
+    "billed height": "billed height,net height,billed width,net width",
+    "thickness": "thickness", "line": "line,invoice line", "stone": "stone,material",
+    "finish": "finish", "weighed": "weighed mass,bundle mass,weighed bundle mass",
+}
+HEADS = {name: column for column, names in COLUMNS.items() for name in names.split(",")}
+
+
+def packing_rows(path):
+    text = path.read_text(encoding="utf-8-sig")
+    first = text.splitlines()[0]
+    mark = max(";,\t", key=first.count)
+    rows = csv.reader(text.splitlines(), delimiter=mark)
+    heads = []
+    for cell in next(rows):
+        words = re.findall(r"[^\W_]+", cell.lower())
+        unit = words.pop() if len(words) > 1 and words[-1] in LENGTHS | MASSES else None
+        heads.append((HEADS.get(" ".join(words)), unit))
+    for row in rows:
+        cells = {}
+        for (column, unit), cell in zip(heads, row):
+            cell = cell.strip()
+            if column is None or not cell:
+                continue
+            if column in ("length", "height", "billed length", "billed height", "thickness", "weighed"):
+                units = MASSES if column == "weighed" else LENGTHS
+                cell = cell.replace(",", ".")
+                cells[column] = F(cell) * units[unit] if unit else quantity(cell, units)
+            else:
+                cells[column] = cell
+        if cells:
+            yield cells
+
+
+def step(x, size, how):
+    n = x / size
+    return size * (math.floor(n) if how == "down" else math.floor(n + F(1, 2)))
+
+
+def billed_sides(measure, length, height):
+    """A supplier's own way to measure."""
+    got = [length, height]
+    off = measure.get("take-off")
+    size = quantity(measure["side"], LENGTHS) if "side" in measure else None
+    how = measure.get("side-rounding", "down")
+    before = measure.get("side-order", "before take-off") == "before take-off"
+    if size and before:
+        got = [step(x, size, how) for x in got]
+    if off:
+        got = [got[0] - quantity(off["length"], LENGTHS), got[1] - quantity(off["height"], LENGTHS)]
+    if size and not before:
+        got = [step(x, size, how) for x in got]
+    return got
+
+
+def billed_area(measure, m2):
+    """(area in m2, figure that the price is multiplied by)"""
+    how = measure.get("rounding", "nearest")
+    if measure.get("unit", "m2") == "m2":
+        area = places_by(m2, measure["places"], how) if "places" in measure else m2
+        return area, area
+    factor = measure.get("factor", "exact")
+    feet = m2 / AREAS["ft2"] if factor == "exact" else m2 * F(factor)
+    feet = places_by(feet, measure.get("places", 6), how)
+    return feet * AREAS["ft2"], feet
+
+
+class Shipment:
+    def __init__(self, rates, folder):
+        with open(folder / "shipment.toml", "rb") as file:
+            top = tomllib.load(file)
+        self.name, self.top = folder.name, top
+        self.yard = rates.yards[top["to"]]
+        self.book = self.yard["currency"]
+        days = dict(top["dates"])
+        days.setdefault("entered", days["arrives"])
+        days.setdefault("delivered", days["arrives"] + timedelta(self.yard.get("delivery-days", 0)))
+        days.setdefault("returned", days["delivered"] + timedelta(1))
+        self.dates = days
+        self.invoices = top["invoice"]
+        self.lines = []
+        for at, invoice in enumerate(self.invoices):
+            rule, place = invoice["term"].split(" ", 1)
+            invoice["rule"], invoice["place"] = rule, place.strip()
+            for line in invoice["line"]:
+                stone = rates.stones[line["stone"]]
+                price, unit = split(line["price"])
+                currency, by = (p.strip() for p in unit.split("/"))
+                mm = quantity(line["thickness"], LENGTHS)
+                self.lines.append(line | {
+                    "invoice": at, "price": price, "currency": currency, "by": by, "mm": mm,
+                    "measure": line.get("measure", {}), "data": stone,
+                    "origin": line.get("origin", invoice.get("origin", stone["origin"])),
+                    "per-m2": split(stone["density"])[0] * mm / 1000,
+                })
+            invoice["currency"] = self.lines[-1]["currency"]
+        if "lane" in top:
+            self.lane = top["lane"]
+        else:
+            port = next(i["place"] for i in self.invoices if i["rule"] in ("FCA", "FAS", "FOB"))
+            self.lane = f"{port}-{self.yard['port']}"
+        self.read_slabs(rates, folder)
+
+    def read_slabs(self, rates, folder):
+        timber = quantity(rates.timber["mass"], MASSES)
+        self.slabs, self.bundles = [], {}          # bundle -> mass with timber, in kg
+        weighed = {}
+        if (folder / "packing.csv").exists():
+            for row in packing_rows(folder / "packing.csv"):
+                at = self.line_of(row)
+                line = self.lines[at]
+                gross = row["length"] * row["height"] / 1_000_000
+                if "billed length" in row or "billed height" in row:
+                    long, high = row["billed length"], row["billed height"]
+                else:
+                    long, high = billed_sides(line["measure"], row["length"], row["height"])
+                area, figure = billed_area(line["measure"], long * high / 1_000_000)
+                self.slabs.append({"slab": row["slab"], "bundle": row["bundle"], "line": at,
+                                   "area": area, "figure": figure, "mass": gross * line["per-m2"]})
+                if "weighed" in row:
+                    weighed[row["bundle"]] = row["weighed"]
+        for at, line in enumerate(self.lines):
+            if "bundles" in line:
+                long, high = sides(line["size"])
+                full = long * high / 1_000_000
+                net = billed_sides(line["measure"], long, high)
+                billed = billed_area(line["measure"], net[0] * net[1] / 1_000_000)
+                made = [(full, billed)] * (line["bundles"] * line["slabs"])
+                group = line["slabs"]
+            elif "quantity" in line:
+                long, high = sides(rates.nominal["size"])
+                full, rest, made = long * high / 1_000_000, quantity(line["quantity"], AREAS), []
+                while rest > 0:
+                    made.append((min(full, rest), billed_area(line["measure"], min(full, rest))))
+                    rest -= min(full, rest)
+                group = max(1, quantity(rates.nominal["bundle-mass"], MASSES) // (full * line["per-m2"]))
+            else:
+                continue
+            for n, (gross, (area, figure)) in enumerate(made):
+                bundle = f"{line['id']}{n // group + 1}"
+                self.slabs.append({"slab": f"{bundle}-{n % group + 1}", "bundle": bundle, "line": at,
+                                   "area": area, "figure": figure, "mass": gross * line["per-m2"]})
+        members = defaultdict(list)
+        for slab in self.slabs:
+            members[slab["bundle"]].append(slab)
+        for bundle, slabs in members.items():
+            if bundle in weighed:
+                grams = math.floor((weighed[bundle] - timber) * 1000)
+                for slab, g in zip(slabs, spread(grams, [s["mass"] for s in slabs])):
+                    slab["mass"] = F(g, 1000)
+                self.bundles[bundle] = weighed[bundle]
+            else:
+                self.bundles[bundle] = sum(s["mass"] for s in slabs) + timber
+
+    def line_of(self, row):
+        fits = []
+        for at, line in enumerate(self.lines):
+            if "bundles" in line or "quantity" in line:
+                continue
+            if "line" in row:
+                ok = line["id"] == row["line"]
+            else:
+                ok = (row.get("stone") in (None, line["stone"], line["data"]["name"])
+                      and row.get("finish") in (None, line["finish"])
+                      and row.get("thickness") in (None, line["mm"]))
+            if ok:
+                fits.append(at)
+        assert len(fits) == 1, (row, fits)
+        return fits[0]
+
+    def bears(self, leg):
+        """Whether the importer pays for a leg himself, for any of the invoices."""
+        return any(self.invoice_bears(i, leg) for i in self.invoices)
+
+    def invoice_bears(self, invoice, leg):
+        if leg == "export packing":
+            return invoice.get("packing", "in price") == "apart"
+        if leg in invoice.get("includes", []):
+            return False
+        place = "P" if is_port(invoice["place"]) else "I"
+        return TERMS[f"{invoice['rule']} {place}"][LEGS.index(leg)] in "BC"
+
+
+# ---------------------------------------------------------------- the cost
+
+class NoOffer(Exception):
+    pass
+
+
+def event_of(leg):
+    at = LEGS.index(leg)
+    if at <= LEGS.index("insurance"):
+        return "sails"
+    return {"destination terminal": "arrives", "import clearance": "entered",
+            "duty and tax": "entered"}.get(leg, "delivered")
+
+
+class Cost:
+    """One shipment, one load, one choice of offers."""
+
+    def __init__(self, rates, shipment, boxes, offers):
+        self.r, self.s, self.boxes, self.offers = rates, shipment, boxes, offers
+        self.all = list(range(len(shipment.slabs)))
+        self.charges = []
+        self.policy = {p["charge"]: p for p in shipment.top.get("policy", [])}
+        self.goods()
+        self.rows = self.choose()
+        # Rows in an order in which what a percentage is of comes before it.
+        amounts = [r for r in self.rows if "amount" in r]
+        for row in amounts:
+            self.apply(row)
+        rest = [r for r in self.rows if "rate" in r]
+        of_goods = [r for r in rest if r["of"] == "goods"]
+        for row in of_goods:
+            self.apply(row)
+        of_charges = [r for r in rest if r["of"] not in ("goods", "entered value", "insured value")]
+        before = [r for r in of_charges if LEGS.index(r["leg"]) < LEGS.index("insurance")]
+        for row in before:
+            self.apply(row)
+        for row in rest:
+            if row["of"] == "insured value":
+                self.apply(row)
+        self.customs()
+        for row in rest:
+            if row["of"] == "entered value":
+                self.apply(row)
+        for row in of_charges:
+            if row not in before:
+                self.apply(row)
+        self.share()
+
+    # ---- exchange
+
+    def to_book(self, x, currency, event, contract=False):
+        if currency == self.s.book:
+            return x
+        day = self.s.dates[event]
+        use = "plan" if day > self.s.dates["quoted"] else "book"
+        if contract:
+            use = "contract"
+        return money(self.r.convert(x, currency, self.s.book, use, day), self.s.book)
+
+    def to_customs(self, x, currency):
+        day = self.s.dates["sails"]
+        use = "plan" if day > self.s.dates["quoted"] else "customs"
+        return self.r.convert(x, currency, self.regime()["currency"], use, day)
+
+    def regime(self):
+        day = self.s.dates["entered"]
+        rows = [r for r in self.r.regimes if r["id"] == self.s.yard["regime"] and holds(r, day)]
+        assert len(rows) == 1
+        return rows[0]
+
+    # ---- charges
+
+    def add(self, name, leg, scope, of, slabs, x, currency, key="area", treatment="stock",
+            weights=None, contract=False, fixed=False, event=None):
+        x = money(x, currency)
+        book = self.to_book(x, currency, event or event_of(leg), contract)
+        rule = self.policy.get(name, {})
+        key, treatment = rule.get("key", key), rule.get("treatment", treatment)
+        if "key" in rule:
+            weights = None
+        if "scope" in rule and not fixed:
+            scope, of, slabs = self.widen(rule["scope"], scope, of, slabs)
+        charge = {"name": name, "leg": leg, "scope": scope, "of": of, "slabs": slabs, "amount": x,
+                  "currency": currency, "book": book, "key": key, "treatment": treatment,
+                  "weights": weights}
+        self.charges.append(charge)
+        return charge
+
+    def widen(self, to, scope, of, slabs):
+        """The slabs of a scope that holds all of these."""
+        for label, members in self.objects(to):
+            if set(slabs) <= set(members):
+                return to, label, members
+        raise AssertionError(f"{scope} {of} does not fit in a {to}")
+
+    def borne(self, leg):
+        """The slabs of invoices whose terms leave this leg to the importer."""
+        s = self.s
+        return [i for i in self.all
+                if s.invoice_bears(s.invoices[s.lines[s.slabs[i]["line"]]["invoice"]], leg)]
+
+    def objects(self, kind, leg=None):
+        """The objects of a kind, each with its slabs; only those that a leg's cost is about."""
+        s, about = self.s, set(self.borne(leg) if leg else self.all)
+        if kind in ("shipment", "bill of lading", "entry"):
+            all_of = [(s.name, self.all)]
+        elif kind == "container":
+            all_of = [(label, [i for i in self.all if s.slabs[i]["bundle"] in inside])
+                      for label, _, inside in self.boxes]
+        elif kind == "bundle":
+            all_of = [(b, [i for i in self.all if s.slabs[i]["bundle"] == b]) for b in s.bundles]
+        elif kind == "tariff line":
+            all_of = [(f"{number} {origin}", members)
+                      for (number, origin), members in self.entry_lines().items()]
+        elif kind == "slab":
+            all_of = [(s.slabs[i]["slab"], [i]) for i in self.all]
+        else:
+            raise AssertionError(kind)
+        kept = [(label, [i for i in members if i in about]) for label, members in all_of]
+        return [(label, members) for label, members in kept if members]
+
+    # ---- goods
+
+    def goods(self):
+        s = self.s
+        self.value = [F(0)] * len(s.slabs)        # a slab's own invoiced amount, original currency
+        self.line_amounts = [F(0)] * len(s.lines)
+        self.invoiced = []                          # (invoice, what, amount): items beside the lines
+        for at, invoice in enumerate(s.invoices):
+            currency = invoice["currency"]
+            contract = invoice.get("exchange") == "contract"
+            free = set(invoice.get("free-slabs", []))
+            members = [i for i in self.all if s.lines[s.slabs[i]["line"]]["invoice"] == at]
+            billed = []
+            for index, line in enumerate(s.lines):
+                if line["invoice"] != at:
+                    continue
+                mine = [i for i in members if s.slabs[i]["line"] == index]
+                for i, x in self.values(line, mine, free).items():
+                    by_slab = line["by"] not in ("bundle", "lot")
+                    if by_slab and line["measure"].get("money") == "slab":
+                        x = money(x, currency)
+                    self.value[i] = x
+                # A price per bundle is one charge for each bundle: its slabs sum to that price.
+                key = {"t": "mass", "bundle": "area", "lot": "area"}.get(line["by"], "value")
+                parts = {("line", line["id"]): mine}
+                if line["by"] == "bundle":
+                    parts = defaultdict(list)
+                    for i in mine:
+                        parts["bundle", s.slabs[i]["bundle"]].append(i)
+                for (scope, of), part in parts.items():
+                    billed.append([index, scope, of, part, key, sum(self.value[i] for i in part)])
+            # Where only the invoice is rounded, its rounded total goes over what it consists of.
+            whole = [b for b in billed if s.lines[b[0]]["measure"].get("money") == "invoice"]
+            if whole:
+                unit = 10 ** minor(currency)
+                exact = [b[5] for b in whole]
+                for b, x in zip(whole, spread(int(money(sum(exact), currency) * unit), exact)):
+                    b[5] = F(x, unit)
+            for index, scope, of, part, key, x in billed:
+                x = money(x, currency)
+                self.line_amounts[index] += x
+                self.add("goods", "goods", scope, of, part, x, currency, key=key,
+                         weights=[self.value[i] for i in part], contract=contract)
+            total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
+            less = F(0)
+            if "discount" in invoice:
+                text = invoice["discount"]
+                off = percent(text) * total if text.strip().endswith("%") else amount(text)[0]
+                less = money(off, currency)
+                self.add("discount", "goods", "invoice", invoice["number"], members, -less, currency,
+                         key="value", contract=contract)
+                self.invoiced.append((at, "discount", -less))
+            if "rounding" in invoice:
+                x = amount(invoice["rounding"])[0]
+                self.add(ROUNDING, "goods", "invoice", invoice["number"], members, x, currency,
+                         key="value", contract=contract)
+                self.invoiced.append((at, "rounding", x))
+            packing = invoice.get("packing", "in price")
+            if packing not in ("in price", "apart"):
+                x = amount(packing)[0]
+                self.add("export packing", "export packing", "invoice", invoice["number"], members, x,
+                         currency, contract=contract)
+                self.invoiced.append((at, "packing", x))
+            if "commission" in invoice:
+                deal = invoice["commission"]
+                x = money(percent(deal["rate"]) * (total - less), currency)
+                self.add(f"{deal['agent']} commission", "goods", "invoice", invoice["number"], members,
+                         x, currency, key="value", contract=contract)
+                if deal["agent"] == "selling":
+                    self.invoiced.append((at, "commission", x))
+
+    def values(self, line, mine, free):
+        """Each slab's own invoiced amount, unrounded. A free slab has none."""
+        s, by, price = self.s, line["by"], line["price"]
+        paid = [i for i in mine if s.slabs[i]["slab"] not in free]
+        got = dict.fromkeys(mine, F(0))
+        for i in paid:
+            slab = s.slabs[i]
+            if by in ("m2", "ft2"):
+                got[i] = price * slab["figure"]
+            elif by == "m3":
+                got[i] = price * slab["figure"] * line["mm"] / 1000
+            elif by == "t":
+                got[i] = price * slab["mass"] / 1000
+            elif by == "slab":
+                got[i] = price
+            else:                                   # per bundle and per lot: by billed area inside
+                same = [j for j in paid if by == "lot" or s.slabs[j]["bundle"] == slab["bundle"]]
+                got[i] = price * slab["area"] / sum(s.slabs[j]["area"] for j in same)
+        return got
+
+    # ---- rows
+
+    def day_of(self, row):
+        event = {"freight": "sails", "crating": "sails", "drayage": "delivered"}.get(row["table"])
+        return self.s.dates[event or event_of(row["leg"])]
+
+    def fits(self, row, container=None):
+        s = self.s
+        origin, arrival = s.lane.split("-")
+        at_origin = LEGS.index(row["leg"]) < LEGS.index("main carriage")
+        asked = {"lane": [s.lane], "port": [origin if at_origin else arrival],
+                 "term-place": [i["place"] for i in s.invoices], "yard": [s.yard["id"]],
+                 "regime": [s.yard["regime"]], "stone": [line["stone"] for line in s.lines],
+                 "container": [container] if container else [kind for _, kind, _ in self.boxes],
+                 "class": [s.top.get("class")]}
+        return all(row[key] in values for key, values in asked.items() if key in row)
+
+    def choose(self):
+        """The rows that apply: the leg is the importer's, the row fits and is in force."""
+        s = self.s
+        chosen, covered = [], set()
+        for row in self.r.charges:
+            if not s.bears(row["leg"]) or not holds(row, self.day_of(row)) or not self.fits(row):
+                continue
+            if "offer" in row and row["offer"] != self.offers[row["table"]]:
+                continue
+            chosen.append(row)
+            covered.add(row["leg"])
+        # Of two rows of one name that fit one thing, the one that says more about it serves.
+        keys = ("lane", "port", "term-place", "container", "class", "yard", "regime", "stone")
+        said = lambda row: sum(key in row for key in keys)
+        best = []
+        for row in chosen:
+            rivals = [r for r in chosen if r["name"] == row["name"] and r["table"] == row["table"]
+                      and r is not row and said(r) > said(row)]
+            if any("container" not in r or "container" in row for r in rivals):
+                continue
+            best.append(row)
+        for leg in LEGS[1:]:
+            if s.bears(leg) and leg not in covered and leg != "duty and tax":
+                raise NoOffer(f"no row for {leg}")
+        for kind in {kind for _, kind, _ in self.boxes}:
+            for leg in ("main carriage", "on-carriage"):
+                if s.bears(leg) and not any(r["leg"] == leg and r.get("per") == "container"
+                                            and r.get("container", kind) == kind for r in best):
+                    raise NoOffer(f"no row for {leg} of a {kind}")
+        return best
+
+    def inside(self, row, chosen):
+        """What chosen charges come to on the slabs that a row is about."""
+        about, total = set(self.borne(row["leg"])), F(0)
+        for c in filter(chosen, self.charges):
+            if about >= set(c["slabs"]):
+                total += c["book"]
+            else:
+                unit = 10 ** minor(self.s.book)
+                parts = spread(int(c["book"] * unit), self.weights(c))
+                total += F(sum(x for i, x in zip(c["slabs"], parts) if i in about), unit)
+        return total
+
+    def apply(self, row):
+        s = self.s
+        per, scope = row.get("per"), row.get("scope")
+        common = {"key": row.get("key", "area"), "treatment": row.get("treatment", "stock")}
+
+        def put(kind, of, slabs, x, currency, fixed=False):
+            for bound, choose in (("minimum", max), ("maximum", min)):
+                if bound in row:
+                    limit, unit = amount(row[bound])
+                    assert unit == currency
+                    x = choose(x, limit)
+            self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed, **common)
+
+        if "amount" in row:
+            unit, currency = amount(row["amount"])
+        else:
+            unit, currency = percent(row["rate"]), s.book
+            of = row["of"]
+            if of == "goods":
+                unit *= self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING))
+            elif of == "entered value":
+                assert per in ("entry", "tariff line")
+            elif of == "insured value":
+                # premium = rate x cover x (cost and freight + premium)
+                share = unit * percent(row["insured"])
+                base = self.inside(row, lambda c: c["treatment"] == "stock"
+                                   and LEGS.index(c["leg"]) < LEGS.index("insurance"))
+                unit = share * base / (1 - share)
+            else:
+                for c in [c for c in self.charges if c["name"] == of]:
+                    put(c["scope"], c["of"], c["slabs"], unit * c["amount"], c["currency"])
+                return
+
+        if row.get("of") == "entered value":
+            exempt = set(row.get("exempt-origins", []))
+            lines = {key: v for key, v in self.entered.items() if key[1] not in exempt}
+            if not lines:
+                return
+            members = sorted(i for key in lines for i in self.entry_lines()[key])
+            if per == "entry":
+                put("entry", s.name, members, unit * sum(lines.values()), currency)
+            else:
+                for key, value in lines.items():
+                    put("tariff line", " ".join(key), self.entry_lines()[key], unit * value, currency)
+            return
+
+        leg = row["leg"]
+        everything = self.objects("shipment", leg)
+        if not everything:
+            return
+        [(_, concerned)] = everything
+        if per in ("shipment", "bill of lading", "entry"):
+            put(scope or per, s.name, concerned, unit, currency)
+        elif per == "container":
+            kinds = {label: kind for label, kind, _ in self.boxes}
+            for label, members in self.objects("container", leg):
+                if row.get("container", kinds[label]) != kinds[label]:
+                    continue
+                if scope == "container":
+                    put("container", label, members, unit, currency)
+                else:
+                    put("shipment", s.name, concerned, unit, currency)
+        elif per == "bundle":
+            for label, members in self.objects("bundle", leg):
+                if scope and scope != "bundle":
+                    put(scope, s.name, concerned, unit, currency)
+                else:
+                    put("bundle", label, members, unit, currency)
+        elif per == "tariff line":
+            for label, members in self.objects("tariff line", leg):
+                put("tariff line", label, members, unit, currency)
+        elif per == "slab":
+            # One charge over all slabs by count: the same cents as one charge for each slab.
+            common["key"] = row.get("key", "count")
+            put("slab", s.name, concerned, unit * len(concerned), currency)
+        elif per == "day":
+            first, last = (s.dates[e.strip()] for e in row["days"].split(".."))
+            count = F(max(0, (last - first).days - row.get("free-days", 0)))
+            for label, members in self.objects(scope or "shipment", leg):
+                put(scope or "shipment", label, members, unit * count, currency)
+        elif per == "m2":
+            put("shipment", s.name, concerned, unit * sum(s.slabs[i]["area"] for i in concerned), currency)
+        elif per == "tonne":
+            # Gross: timber and straps ride along.
+            bundles = [b for b, _ in self.objects("bundle", leg)]
+            put("shipment", s.name, concerned, unit * sum(s.bundles[b] for b in bundles) / 1000, currency)
+        else:
+            raise AssertionError(per)
+
+    # ---- customs
+
+    def entry_lines(self):
+        """Tariff number and origin -> slabs: one line of the entry, whatever the invoice's lines."""
+        lines = {}
+        for i in self.all:
+            lines.setdefault(self.entry_key(self.s.lines[self.s.slabs[i]["line"]]), []).append(i)
+        return lines
+
+    def entry_key(self, line):
+        rows = [t for t in line["data"]["tariff"] if t["regime"] == self.s.yard["regime"]]
+        named = [t for t in rows if t.get("finish") == line["finish"]]
+        return (named or [t for t in rows if "finish" not in t])[0]["line"], line["origin"]
+
+    def customs(self):
+        s, regime = self.s, self.regime()
+        assert regime["value-basis"] == "export"
+        raw = dict.fromkeys(self.entry_lines(), F(0))
+        for at, invoice in enumerate(s.invoices):
+            currency = invoice["currency"]
+            mine = [(line, x) for line, x in zip(s.lines, self.line_amounts) if line["invoice"] == at]
+            total = sum(x for _, x in mine)
+            extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
+            for stated in invoice.get("stated", []):
+                # International carriage and what comes after it, stated apart and proved, stay out.
+                # What the term leaves to the importer is not in the price.
+                inside = not s.invoice_bears(invoice, stated["leg"])
+                after = LEGS.index(stated["leg"]) >= LEGS.index("main carriage")
+                if inside and after and "evidence" in stated:
+                    x, unit = amount(stated["amount"])
+                    assert unit == currency
+                    extra -= x
+            for line, x in mine:
+                raw[self.entry_key(line)] += self.to_customs(x + extra * x / total, currency)
+        for c in self.charges:
+            # Packing that is not in the price is dutiable, and falls on the entry's lines as it
+            # falls on the slabs: by its own key.
+            if c["leg"] == "export packing":
+                weights = self.weights(c)
+                for i, w in zip(c["slabs"], weights):
+                    key = self.entry_key(s.lines[s.slabs[i]["line"]])
+                    raw[key] += self.to_customs(c["amount"], c["currency"]) * w / sum(weights)
+        size = amount(regime["value-step"])[0] if "value-step" in regime else F(0)
+        size = size or F(1, 10 ** minor(regime["currency"]))
+        self.entered = {key: size * places_away(x / size, 0) for key, x in raw.items()}
+        if not s.bears("duty and tax"):
+            return
+        for (number, origin), members in self.entry_lines().items():
+            for row in self.r.duties:
+                base = row["layer"] == "base"
+                if (row["regime"] == regime["id"] and holds(row, s.dates["entered"])
+                        and (row["line"] == number or not base and number.startswith(row["line"]))
+                        and ("origins" not in row or origin in row["origins"])):
+                    self.add(row["name"], "duty and tax", "tariff line", f"{number} {origin}", members,
+                             percent(row["rate"]) * self.entered[number, origin], regime["currency"])
+
+    # ---- spreading
+
+    def share(self):
+        """R4: every charge straight over the slabs of its scope, each on its own."""
+        s = self.s
+        for c in self.charges:
+            weights = self.weights(c)
+            units = int(c["book"] * 10 ** minor(s.book))
+            c["parts"] = spread(units, weights)
+        self.costs = [0] * len(s.slabs)
+        for c in self.charges:
+            if c["treatment"] == "stock":
+                for i, part in zip(c["slabs"], c["parts"]):
+                    self.costs[i] += part
+        self.total = sum(self.costs)
+        of = lambda kinds: sum(c["book"] for c in self.charges if c["treatment"] in kinds)
+        assert of(["stock"]) * 10 ** minor(s.book) == self.total
+        self.decision = of(["stock", "period", "notional"])
+
+    def weights(self, c):
+        """The key of a charge, for each slab of its scope."""
+        if c["weights"] is not None:
+            return c["weights"]
+        s, key = self.s, c["key"]
+        if key == "value":
+            share = self.goods_share()
+            return [share[i] for i in c["slabs"]]
+        if key == "count":
+            return [F(1)] * len(c["slabs"])
+        return [s.slabs[i][key] for i in c["slabs"]]
+
+    def goods_share(self):
+        """What each slab's goods come to in the book currency, in cents: one footing for invoices
+        in several currencies."""
+        share = [F(0)] * len(self.s.slabs)
+        for c in self.charges:
+            if c["name"] == "goods":
+                for i, part in zip(c["slabs"], spread(int(c["book"] * 10 ** minor(self.s.book)), c["weights"])):
+                    share[i] += part
+        return share
+
+
+# ---------------------------------------------------------------- running it
+
+def load_of(args, root, name):
+    """[(label, type, bundles)], as the program loads or the plan says."""
+    if args.load:
+        text = pathlib.Path(args.load).read_text()
+    else:
+        command = [args.program, "--dir", str(root), "load", name, "--as", "json"]
+        text = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    return [(box["container"], box["type"], [b["bundle"] for b in box["bundles"]])
+            for box in json.loads(text)["containers"]]
+
+
+def cheapest(rates, shipment, boxes):
+    """Offers of one table are choices: the cheapest that serves, unless the shipment names one."""
+    pins = shipment.top.get("offers", {})
+    options = []
+    for table in TABLES:
+        names = sorted({r["offer"] for r in rates.charges if r["table"] == table and "offer" in r})
+        options.append([pins[table]] if table in pins else names or [None])
+    best, last = None, None
+    for choice in itertools.product(*options):
+        try:
+            cost = Cost(rates, shipment, boxes, dict(zip(TABLES, choice)))
+        except NoOffer as error:
+            last = error
+            continue
+        if best is None or cost.total < best.total:
+            best = cost
+    if best is None:
+        raise last
+    return best
+
+
+def result(cost):
+    s, digits = cost.s, minor(cost.s.book)
+    charges = []
+    for c in cost.charges:
+        if c["amount"] == 0:
+            continue
+        charges.append({
+            "name": c["name"], "leg": c["leg"], "scope": c["scope"], "of": c["of"], "key": c["key"],
+            "amount": plain(c["amount"], minor(c["currency"])), "currency": c["currency"],
+            "book_amount": plain(c["book"], digits), "treatment": c["treatment"]})
+    charges.sort(key=lambda c: (LEGS.index(c["leg"]), c["name"], c["scope"], c["of"], c["amount"]))
+    return {
+        "about": "written by tests/oracle/landed.py; see tests/oracle/README.md",
+        "shipment": s.name,
+        "currency": s.book,
+        "containers": [{"container": b[0], "type": b[1], "bundles": b[2]} for b in cost.boxes],
+        "offers": {r["table"]: r["offer"] for r in cost.rows if "offer" in r},
+        "entered": {" ".join(key): plain(x, digits) for key, x in cost.entered.items()},
+        "slabs": [{"slab": slab["slab"], "bundle": slab["bundle"],
+                   "billed_area_m2": plain(places_away(slab["area"], 6), 6),
+                   "cost": plain(F(x, 10 ** digits), digits)}
+                  for slab, x in zip(s.slabs, cost.costs)],
+        "charges": charges,
+        "total": plain(F(cost.total, 10 ** digits), digits),
+        "decision_total": plain(cost.decision, digits),
+    }
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--dir", default=".", help="the workspace")
+    parser.add_argument("--program", default="target/debug/quaystone")
+    parser.add_argument("--load", help="a load as JSON, for --show")
+    parser.add_argument("--show", metavar="NAME")
+    parser.add_argument("--write", metavar="OUTDIR")
+    parser.add_argument("--check", metavar="OUTDIR")
+    args = parser.parse_args()
+    root = pathlib.Path(args.dir)
+    rates = Rates(root)
+    wrong = 0
+    for folder in sorted(f.parent for f in root.glob("shipments/*/shipment.toml")):
+        if args.show and folder.name != args.show:
+            continue
+        shipment = Shipment(rates, folder)
+        cost = cheapest(rates, shipment, load_of(args, root, folder.name))
+        text = json.dumps(result(cost), indent=1, ensure_ascii=False) + "\n"
+        name = f"{folder.name}.json"
+        if args.write:
+            (pathlib.Path(args.write) / name).write_text(text, encoding="utf-8")
+        elif args.check:
+            same = (pathlib.Path(args.check) / name).read_text(encoding="utf-8") == text
+            print(f"{name}: {'as written' if same else 'DIFFERS'}")
+            wrong += not same
+        else:
+            print(text, end="")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

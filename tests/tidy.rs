@@ -1,0 +1,115 @@
+//! The repository's own text: who may use whom, what every file opens with, what may not be in it.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::float_arithmetic,
+    reason = "a test fails by panicking"
+)]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// The rooms in the order of the data. A room uses only those before it.
+const ROOMS: [&str; 10] =
+    ["quantity", "fault", "files", "trade", "read", "load", "cost", "decide", "show", "cli"];
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn sources(folder: &Path) -> Vec<PathBuf> {
+    let mut all = Vec::new();
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            all.extend(sources(&path));
+        } else if path.extension().is_some_and(|ending| ending == "rs") {
+            all.push(path);
+        }
+    }
+    all.sort();
+    all
+}
+
+#[test]
+fn rooms_use_only_the_rooms_before_them() {
+    let src = root().join("src");
+    for path in sources(&src) {
+        let inside = path.strip_prefix(&src).unwrap();
+        let room = inside.components().next().unwrap().as_os_str().to_string_lossy().into_owned();
+        let room = room.trim_end_matches(".rs").to_owned();
+        let Some(own) = ROOMS.iter().position(|one| *one == room) else { continue };
+        let text = fs::read_to_string(&path).unwrap();
+        // Tests may look anywhere.
+        let code = text.split("#[cfg(test)]").next().unwrap();
+        for (at, used) in ROOMS.iter().enumerate().skip(own + 1) {
+            let uses = code.contains(&format!("crate::{used}::"))
+                || code.contains(&format!("crate::{{{used}"));
+            assert!(
+                !uses,
+                "{} uses {used}, which comes after it (position {at})",
+                inside.display()
+            );
+        }
+    }
+}
+
+#[test]
+fn every_file_says_what_it_is_for() {
+    for folder in ["src", "tests", "benches"] {
+        for path in sources(&root().join(folder)) {
+            let text = fs::read_to_string(&path).unwrap();
+            assert!(text.starts_with("//! "), "{} does not open with //!", path.display());
+        }
+    }
+}
+
+#[test]
+fn no_float_where_money_or_measures_live() {
+    for folder in ["src/quantity", "src/trade", "src/read", "src/cost", "src/decide", "src/show"] {
+        for path in sources(&root().join(folder)) {
+            let text = fs::read_to_string(&path).unwrap();
+            for word in ["f64", "f32"] {
+                assert!(!text.contains(word), "{} speaks of {word}", path.display());
+            }
+        }
+    }
+}
+
+#[test]
+fn every_rate_row_has_its_source() {
+    for entry in fs::read_dir(root().join("rates")).unwrap() {
+        let path = entry.unwrap().path();
+        let text = fs::read_to_string(&path).unwrap();
+        let table: toml::Table = text.parse().unwrap();
+        for (name, rows) in &table {
+            let Some(rows) = rows.as_array() else { continue };
+            for row in rows {
+                let source = row.get("source").and_then(|source| source.as_str()).unwrap_or("");
+                assert!(
+                    !source.is_empty(),
+                    "{}: a [[{name}]] without source: {row}",
+                    path.display()
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn commands_of_the_readme_exist() {
+    let readme = fs::read_to_string(root().join("README.md")).unwrap();
+    let help =
+        std::process::Command::new(env!("CARGO_BIN_EXE_quaystone")).arg("--help").output().unwrap();
+    let help = String::from_utf8(help.stdout).unwrap();
+    let mut named: BTreeMap<&str, usize> = BTreeMap::new();
+    for line in readme.lines().filter_map(|line| line.trim().strip_prefix("quaystone ")) {
+        let command = line.split_whitespace().next().unwrap();
+        assert!(help.contains(&format!("  {command} ")), "README names {command}");
+        *named.entry(command).or_default() += 1;
+    }
+    for command in ["check", "cost", "load", "explain", "compare", "rates"] {
+        assert!(named.contains_key(command), "README leaves out {command}");
+    }
+}
