@@ -99,6 +99,16 @@ impl Options {
         }
     }
 
+    /// Whether the result goes to a file.
+    pub(super) fn writes(&self) -> bool {
+        self.out.is_some()
+    }
+
+    /// Whether a file that is there may be replaced.
+    pub(super) fn forces(&self) -> bool {
+        self.force
+    }
+
     /// The work that planning may take.
     pub(super) fn effort(&self) -> Effort {
         Effort::times(self.effort)

@@ -26,6 +26,13 @@ pub(super) struct Args {
     freeze: Option<PathBuf>,
 }
 
+impl Args {
+    /// Whether it writes a file beside the result.
+    pub(super) fn writes(&self) -> bool {
+        self.drawing.is_some() || self.freeze.is_some()
+    }
+}
+
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let other = args.check.as_deref();
     options.with_costed_as(
