@@ -78,12 +78,6 @@ measure = {{ take-off = {{ length = "5 cm", height = "4 cm" }}, places = {places
             writeln!(packing, "S{index},B{bundle},{length},{height}").unwrap();
         }
         tiny.write("shipments/plain/packing.csv", &packing);
-        for (code, rate) in [("JPY", "0.0066"), ("KWD", "3.255")] {
-            tiny.append(
-                "rates/exchange.toml",
-                &format!("[[exchange]]\nuse = \"plan\"\nquote = \"1 {code} = {rate} USD\"\nvalid = \"2026-01-01..\"\nsource = \"made up\"\n"),
-            );
-        }
         tiny.append(
             "rates/fees.toml",
             &format!(

@@ -27,7 +27,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     for name in names {
         // A report of its own, as readers stop early on errors that are not this shipment's.
         let mut own = rates.clone();
-        let costed = Options::costed(&workspace, &name, &tariffs, &mut own);
+        let costed = options.costed(&workspace, &name, &tariffs, &mut own);
         let mut one = Checked { name, total: None, counts: None, verdict: "faults" };
         match costed {
             Some((shipment, Ok(costed))) => {

@@ -44,7 +44,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     for name in &args.shipments {
         // A report of its own, so that the faults of one offer do not hide those of the next.
         let mut own = rates.clone();
-        let costed = Options::costed(&workspace, name, &tariffs, &mut own);
+        let costed = options.costed(&workspace, name, &tariffs, &mut own);
         report.absorb(own);
         match costed {
             Some((shipment, Ok(costed))) => {

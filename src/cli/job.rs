@@ -30,8 +30,11 @@ pub struct Options {
     #[arg(long, global = true, value_name = "FILE")]
     out: Option<PathBuf>,
     /// Let --out overwrite a file
-    #[arg(long, global = true, requires = "out")]
+    #[arg(long, global = true)]
     force: bool,
+    /// How hard to look for a cheaper load, in multiples of the usual work
+    #[arg(long, global = true, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=1_000))]
+    effort: u64,
 }
 
 /// The forms of a result.
@@ -96,6 +99,21 @@ impl Options {
         }
     }
 
+    /// Whether the result goes to a file.
+    pub(super) fn writes(&self) -> bool {
+        self.out.is_some()
+    }
+
+    /// Whether a file that is there may be replaced.
+    pub(super) fn forces(&self) -> bool {
+        self.force
+    }
+
+    /// The work that planning may take.
+    pub(super) fn effort(&self) -> Effort {
+        Effort::times(self.effort)
+    }
+
     /// The workspace and what could be read of its tariffs; `None`: there is no workspace. With
     /// faults in the report, the tariffs serve only to find the shipments' faults as well.
     pub(super) fn open(&self, report: &mut Report) -> Option<(Workspace, Tariffs)> {
@@ -109,15 +127,32 @@ impl Options {
 
     /// Reads and costs one shipment; `None`: the faults are in the report.
     pub(super) fn costed(
+        &self,
         workspace: &Workspace,
         name: &str,
         tariffs: &Tariffs,
         report: &mut Report,
     ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
+        self.costed_as(workspace, name, tariffs, |_, _, _, _| Some(()), report)
+    }
+
+    /// The same, after `prepare` has changed what was read.
+    fn costed_as(
+        &self,
+        workspace: &Workspace,
+        name: &str,
+        tariffs: &Tariffs,
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
+        report: &mut Report,
+    ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
         let shipment = read::shipment(workspace, name, tariffs, report);
         let shipment = shipment.filter(|_| !report.has_errors());
+        let shipment = shipment.and_then(|mut shipment| {
+            prepare(workspace, &mut shipment, tariffs, report)?;
+            Some(shipment)
+        });
         let costed = shipment.and_then(|shipment| {
-            let costed = estimate(&shipment, tariffs, Effort::default(), report)?;
+            let costed = estimate(&shipment, tariffs, self.effort(), report)?;
             Some((shipment, costed))
         });
         if costed.is_none() && !report.has_errors() {
@@ -159,19 +194,26 @@ impl Options {
         match written {
             Ok(()) => Exit::Done,
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done,
-            Err(error) => {
-                let name = self
-                    .out
-                    .as_ref()
-                    .map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
-                Self::say(&if error.kind() == io::ErrorKind::AlreadyExists {
-                    format!("error: {name} is there already; --force overwrites it")
-                } else {
-                    format!("error: {name} could not be written: {error}")
-                });
-                Exit::NotWritten
-            }
+            Err(error) => Self::not_written(self.out.as_deref(), &error),
         }
+    }
+
+    /// Writes a file beside the result, whole or not at all.
+    pub(super) fn put_file(&self, path: &Path, bytes: &[u8]) -> Exit {
+        match files::write(path, bytes, self.force) {
+            Ok(()) => Exit::Done,
+            Err(error) => Self::not_written(Some(path), &error),
+        }
+    }
+
+    fn not_written(path: Option<&Path>, error: &io::Error) -> Exit {
+        let name = path.map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
+        Self::say(&if error.kind() == io::ErrorKind::AlreadyExists {
+            format!("error: {name} is there already; --force overwrites it")
+        } else {
+            format!("error: {name} could not be written: {error}")
+        });
+        Exit::NotWritten
     }
 
     fn write(&self, page: Page<'_>, json: Json<'_>, out: &mut dyn Write) -> io::Result<()> {
@@ -191,11 +233,21 @@ impl Options {
         name: &str,
         then: impl FnOnce(&Shipment, Costed, &Tariffs) -> Exit,
     ) -> Exit {
+        self.with_costed_as(name, |_, _, _, _| Some(()), then)
+    }
+
+    /// The same, after `prepare` has changed what was read.
+    pub(super) fn with_costed_as(
+        &self,
+        name: &str,
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
+        then: impl FnOnce(&Shipment, Costed, &Tariffs) -> Exit,
+    ) -> Exit {
         let mut report = Report::new();
         let Some((workspace, tariffs)) = self.open(&mut report) else {
             return Self::tell(&report);
         };
-        let costed = Self::costed(&workspace, name, &tariffs, &mut report);
+        let costed = self.costed_as(&workspace, name, &tariffs, prepare, &mut report);
         match (Self::tell(&report), costed) {
             (Exit::Done, Some((shipment, Ok(costed)))) => then(&shipment, costed, &tariffs),
             (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),

@@ -52,6 +52,11 @@ enum Command {
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let options = &cli.options;
+    let writes = options.writes() || matches!(&cli.command, Command::Load(args) if args.writes());
+    if options.forces() && !writes {
+        Options::say("error: --force has nothing to overwrite: name the file with --out");
+        return ExitCode::from(Exit::BadCommand.code());
+    }
     let exit = match cli.command {
         Command::Check(args) => check::run(&args, options),
         Command::Load(args) => load::run(&args, options),

@@ -84,7 +84,7 @@ fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Eff
         return Outcome::Faults(report);
     };
     let planned = if shipment.boxes.is_empty() {
-        load::plan(&shipment.bundles, &variants, shipment.yard.lift, effort)
+        load::plan(&shipment.bundles, &variants, &shipment.yard, &shipment.load, effort)
     } else {
         load::given(&shipment.bundles, &shipment.boxes, &variants, &mut report)
     };

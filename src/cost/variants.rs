@@ -7,11 +7,11 @@ use super::job::Choice;
 use super::pick::{Pick, Purpose, asked, counted_days, may_apply, pick, purposes};
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
-use crate::load::{Limit, Variant};
+use crate::load::{Limit, Road, Variant, road_limits};
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{
-    ChargeRow, ContainerType, Leg, LimitKind, LimitOn, Per, Rate, Shipment, TableName, Tariffs,
-    WhatOf,
+    ChargeRow, ContainerType, Leg, LimitKind, LimitOn, Lookup, Per, Rate, Shipment, TableName,
+    Tariffs, WhatOf,
 };
 
 /// The variants a shipment can be loaded in under a choice of offers. `None`: there is none, and
@@ -31,6 +31,7 @@ pub fn variants(
                 container: container.clone(),
                 class: class.clone(),
                 limits: Vec::new(),
+                roads: Vec::new(),
                 cost: Money::zero(shipment.yard.currency),
             };
             let priced = price(shipment, tariffs, &purposes, bare, &mut scratch);
@@ -72,6 +73,10 @@ fn types<'a>(shipment: &Shipment, tariffs: &'a Tariffs) -> Vec<&'a ContainerType
         shipment.containers.iter().map(|kind| kind.value.as_str()).collect();
     let given = shipment.boxes.iter().filter_map(|one| one.kind.as_ref());
     named.extend(given.map(|kind| kind.value.as_str()));
+    if !named.is_empty() {
+        let fixed = shipment.load.fixed.iter().filter_map(|one| one.kind.as_ref());
+        named.extend(fixed.map(|kind| kind.value.as_str()));
+    }
     let wanted =
         |container: &&ContainerType| named.is_empty() || named.contains(container.id.as_str());
     tariffs.containers.iter().filter(wanted).collect()
@@ -84,7 +89,8 @@ fn classes(shipment: &Shipment, tariffs: &Tariffs) -> Vec<Option<String>> {
     }
     let here = |yard: &Option<String>| yard.as_ref().is_none_or(|yard| *yard == shipment.yard.id);
     let charges = tariffs.charges.iter().map(|row| &row.matches);
-    let all = charges.chain(tariffs.limits.iter().map(|row| &row.matches));
+    let limits = tariffs.limits.iter().map(|row| &row.matches);
+    let all = charges.chain(limits).chain(tariffs.rigs.iter().map(|rig| &rig.matches));
     let known: BTreeSet<String> =
         all.filter(|m| here(&m.yard)).filter_map(|m| m.class.clone()).collect();
     if known.is_empty() { vec![None] } else { known.into_iter().map(Some).collect() }
@@ -221,8 +227,11 @@ fn limit(
         place: container.place.clone(),
     }];
     for row in &tariffs.limits {
+        let at_origin = row.matches.port.as_ref().is_some_and(|port| at_origin(shipment, port));
         let (table, leg, date) = if row.at_sea {
             (TableName::Freight, Leg::MainCarriage, shipment.dates.sails)
+        } else if at_origin {
+            (TableName::Drayage, Leg::PreCarriage, shipment.dates.sails)
         } else {
             (TableName::Drayage, Leg::OnCarriage, shipment.dates.delivered)
         };
@@ -243,5 +252,80 @@ fn limit(
         });
     }
     variant.limits = limits;
+    variant.roads = roads(shipment, tariffs, choice, &variant, report)?;
+    match road_limits(&variant) {
+        Ok(limits) => variant.limits.extend(limits),
+        Err(overflow) => {
+            let place = variant.roads.first().map_or(&variant.container.place, |r| &r.rig.place);
+            report.add(
+                Fault::error(Code::Overflow, overflow.to_string())
+                    .at(place, "from the measures of this rig")
+                    .help("give them in whole millimetres or inches and whole kilograms or pounds"),
+            );
+            return None;
+        }
+    }
     Some(variant)
+}
+
+/// Whether a row or rig that names a port is for the road to the port of loading.
+fn at_origin(shipment: &Shipment, port: &str) -> bool {
+    shipment.lane.from.code() == port && shipment.lane.to.code() != port
+}
+
+/// The rigs that carry a box: from the works to the port of loading, and from the port of discharge
+/// to the yard. Where there is no row for a rig, nothing is known of its axles.
+fn roads(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    choice: &Choice,
+    variant: &Variant,
+    report: &mut Report,
+) -> Option<Vec<Road>> {
+    let mut all = Vec::new();
+    for is_origin in [true, false] {
+        let (leg, date) = if is_origin {
+            (Leg::PreCarriage, shipment.dates.sails)
+        } else {
+            (Leg::OnCarriage, shipment.dates.delivered)
+        };
+        let asked = asked(shipment, leg, Some(variant));
+        let fitting: Vec<_> = tariffs
+            .rigs
+            .iter()
+            .filter(|rig| {
+                let port = rig.matches.port.as_ref();
+                port.is_some_and(|port| at_origin(shipment, port)) == is_origin
+                    && rig.valid.holds(date)
+                    && rig.matches.fit(&asked)
+                    && choice.takes(TableName::Drayage, rig.offer.as_deref())
+            })
+            .collect();
+        if let [one, other, ..] = fitting[..] {
+            let message = format!("two rigs carry a {} on {date}", variant.label());
+            report.add(
+                Fault::error(Code::AmbiguousRate, message)
+                    .at(&one.place, "this rig")
+                    .also(&other.place, "and this one")
+                    .help("tell them apart by yard, container or class, or remove one"),
+            );
+            return None;
+        }
+        let Some(rig) = fitting.first() else { continue };
+        match tariffs.road(&rig.road.value, date) {
+            Lookup::Found(law) => {
+                all.push(Road { rig: (*rig).clone(), law: law.clone(), at_origin: is_origin });
+            }
+            _ => {
+                let message = format!("road {} has no row in force on {date}", rig.road.value);
+                report.add(
+                    Fault::error(Code::LapsedRate, message)
+                        .at(&rig.road.place, "this rig's road")
+                        .help("add its row to rates/roads.toml"),
+                );
+                return None;
+            }
+        }
+    }
+    Some(all)
 }

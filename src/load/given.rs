@@ -1,10 +1,10 @@
 //! Boxes that somebody already filled: which variant each is, and which limits it breaks.
 
-use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Variant};
+use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::search::mass_bound;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Mass, Money, Overflow};
-use crate::trade::{Bundle, GivenBox};
+use crate::trade::{Bundle, GivenBox, GivenPlace};
 
 /// A box that is over one of its limits.
 #[derive(Debug, Clone)]
@@ -40,11 +40,13 @@ pub fn given(
     let mut filled = Vec::with_capacity(boxes.len());
     for one in boxes {
         let Some(variant) = variant_for(one, bundles, variants) else {
-            let kind = one.kind.as_ref().map_or("", |kind| kind.value.as_str());
+            let kind = one.kind.as_ref().map_or("box", |kind| kind.value.as_str());
+            let class = one.class.as_ref().map_or("", |class| class.value.as_str());
+            let what = format!("{kind} {class}");
             report.add(
                 Fault::error(
                     Code::NoRate,
-                    format!("box {} is a {kind}, which has no rates here", one.label),
+                    format!("box {} is a {}, which has no rates here", one.label, what.trim_end()),
                 )
                 .at(&one.place, "this box")
                 .help("add rows for this container type on the lane and to the yard"),
@@ -57,9 +59,11 @@ pub fn given(
             label: one.label.clone(),
             variant,
             bundles: inside,
-            spots: None,
+            spots: spots(one),
             number: one.number.clone(),
             seal: one.seal.clone(),
+            tare: one.tare,
+            dunnage: one.dunnage,
         });
     }
     let costs =
@@ -74,6 +78,17 @@ pub fn given(
         report.add(over_limit(&breach, &plan));
     }
     Ok(plan)
+}
+
+/// The places as they were given; a part of a millimetre counts whole.
+fn spots(one: &GivenBox) -> Option<Vec<Spot>> {
+    let spot = |place: &GivenPlace| Spot {
+        bundle: place.bundle,
+        x: place.x.mm_up(),
+        y: place.y.mm_up(),
+        turned: place.turned,
+    };
+    (!one.places.is_empty()).then(|| one.places.iter().map(spot).collect())
 }
 
 fn over_limit(breach: &Breach, plan: &Plan) -> Fault {
@@ -102,8 +117,10 @@ pub fn breaches(plan: &Plan, bundles: &[Bundle]) -> Vec<Breach> {
 }
 
 fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {
-    let fits_kind =
-        |variant: &Variant| one.kind.as_ref().is_none_or(|kind| kind.value == variant.container.id);
+    let fits_kind = |variant: &Variant| {
+        one.kind.as_ref().is_none_or(|kind| kind.value == variant.container.id)
+            && one.class.as_ref().is_none_or(|class| Some(&class.value) == variant.class.as_ref())
+    };
     let candidates = || variants.iter().enumerate().filter(|(_, variant)| fits_kind(variant));
     let carries = |variant: &Variant| {
         cargo(&one.bundles, bundles, variant)

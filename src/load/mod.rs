@@ -5,12 +5,23 @@
 
 pub mod engine;
 mod given;
+mod judge;
 mod plan;
+mod road;
+mod room;
 mod search;
+mod sheet;
+mod station;
 mod summary;
+mod wishes;
 
 pub use engine::Effort;
 pub use given::{Breach, breaches, cargo, given};
+pub use judge::{faults_of_places, road_breaches};
 pub use plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
-pub use search::{place, plan};
+pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
+pub use room::Room;
+pub use search::{place, plan, road_limits};
+pub use sheet::{MassSheet, Weighed, mass_sheet};
+pub use station::Station;
 pub use summary::{BoxSummary, Standing, summary};

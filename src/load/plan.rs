@@ -1,5 +1,6 @@
 //! What a load is: variants of boxes, limits, the plan and its proof.
 
+use super::road::Road;
 use crate::fault::Place;
 use crate::quantity::{Mass, Money};
 use crate::trade::{ContainerNumber, ContainerType, LimitKind};
@@ -13,6 +14,8 @@ pub struct Variant {
     pub class: Option<String>,
     /// Everything that limits its cargo, timber and dunnage counted; never empty.
     pub limits: Vec<Limit>,
+    /// The roads it travels on a rig that is known.
+    pub roads: Vec<Road>,
     /// What one such box costs, all its container-level charges together, in the book currency.
     pub cost: Money,
 }
@@ -73,6 +76,10 @@ pub struct FilledBox {
     pub number: Option<ContainerNumber>,
     /// Its seal, where known.
     pub seal: Option<String>,
+    /// The tare marked on it, where somebody read it.
+    pub tare: Option<Mass>,
+    /// What dunnage and lashing weighed, where somebody weighed them.
+    pub dunnage: Option<Mass>,
 }
 
 /// How sure it is that no cheaper load exists.

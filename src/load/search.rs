@@ -3,17 +3,19 @@
 use std::collections::BTreeMap;
 
 use super::engine::{self, BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Reason};
-use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
-use crate::quantity::{Mass, Money};
-use crate::trade::Bundle;
+use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
+use super::road::{self, Road};
+use super::wishes;
+use crate::quantity::{Mass, Money, Overflow};
+use crate::trade::{Bundle, Doors, LimitKind, LoadWishes, Yard};
 
 /// How far the centre of gravity may lie from mid-length, in thousandths of the length: the CTU
 /// Code (2014), annex 7, section 3.1.4, gives 5 % as the normal case.
-const BALANCE_ALONG: i64 = 50;
+pub(super) const BALANCE_ALONG: i64 = 50;
 
 /// The same across the width. The Code asks for "close to the middle" without a figure; 5 % is
 /// common practice.
-const BALANCE_ACROSS: i64 = 50;
+pub(super) const BALANCE_ACROSS: i64 = 50;
 
 /// Loads bundles at least cost. Blocks stay together where that costs nothing.
 ///
@@ -22,24 +24,19 @@ const BALANCE_ACROSS: i64 = 50;
 pub fn plan(
     bundles: &[Bundle],
     variants: &[Variant],
-    lift: Mass,
+    yard: &Yard,
+    wishes: &LoadWishes,
     effort: Effort,
 ) -> Result<Plan, Vec<Misfit>> {
-    let too_heavy: Vec<Misfit> = bundles
-        .iter()
-        .enumerate()
-        .filter(|(_, bundle)| bundle.limit_mass > lift)
-        .map(|(at, bundle)| Misfit {
-            bundle: at,
-            reason: format!("{} is above the yard's lift of {lift}", bundle.limit_mass),
-        })
-        .collect();
+    let refused = |(at, bundle): (usize, &Bundle)| {
+        let reasons = yard.refuses(bundle.limit_mass);
+        (!reasons.is_empty()).then(|| Misfit { bundle: at, reason: reasons.join("; ") })
+    };
+    let too_heavy: Vec<Misfit> = bundles.iter().enumerate().filter_map(refused).collect();
     if !too_heavy.is_empty() {
         return Err(too_heavy);
     }
-    let problem = problem(bundles, variants);
-    let solved =
-        engine::solve(&problem, &effort).map_err(|all| misfits(&all, &problem, variants))?;
+    let (problem, solved) = solve(bundles, variants, wishes, effort)?;
     let breaches = engine::check(&problem, &solved.boxes, solved.cost);
     if let Some(breach) = breaches.first() {
         // The checker shares nothing with the search: where they disagree, no plan is shown.
@@ -52,13 +49,50 @@ pub fn plan(
     let (Some(cost), Some(lower_bound)) = (money(solved.cost), money(solved.lower_bound)) else {
         return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
     };
-    let boxes =
+    let mut boxes: Vec<FilledBox> =
         solved.boxes.iter().enumerate().map(|(index, loaded)| filled(index, loaded)).collect();
+    wishes::label(&mut boxes, &wishes.fixed);
     let proof = match solved.proof {
         engine::Proof::Proven => Proof::Proven,
         engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
     Ok(Plan { variants: variants.to_vec(), boxes, cost, lower_bound, proof })
+}
+
+/// Solves for every way to choose the variants of fixed boxes and keeps the cheapest plan; no plan
+/// is below the least of the bounds.
+fn solve(
+    bundles: &[Bundle],
+    variants: &[Variant],
+    wishes: &LoadWishes,
+    effort: Effort,
+) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
+    let effort = Effort { units: effort.units.saturating_mul(u64::from(wishes.effort)) };
+    let mut best: Option<(Problem, engine::Solved)> = None;
+    let mut least_bound: Option<i64> = None;
+    let mut failed = Vec::new();
+    for pins in wishes::ways(wishes, variants)? {
+        let mut problem = problem(bundles, variants);
+        wishes::ask(&mut problem, wishes);
+        problem.pins = pins;
+        match engine::solve(&problem, &effort) {
+            Ok(solved) => {
+                let bound = solved.lower_bound;
+                least_bound = Some(least_bound.map_or(bound, |least| least.min(bound)));
+                if best.as_ref().is_none_or(|(_, best)| solved.cost < best.cost) {
+                    best = Some((problem, solved));
+                }
+            }
+            Err(all) => failed = misfits(&all, &problem, variants),
+        }
+    }
+    let Some((problem, mut solved)) = best else { return Err(failed) };
+    solved.lower_bound = least_bound.unwrap_or(solved.lower_bound);
+    if solved.lower_bound < solved.cost && solved.proof == engine::Proof::Proven {
+        solved.proof =
+            engine::Proof::Gap { reason: "another class for a fixed box is not excluded" };
+    }
+    Ok((problem, solved))
 }
 
 fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
@@ -74,6 +108,8 @@ fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
         spots: Some(spots),
         number: None,
         seal: None,
+        tare: None,
+        dunnage: None,
     }
 }
 
@@ -108,7 +144,7 @@ pub fn place(
 
 /// The engine's problem: masses rounded up and limits down to the gram, sides up and room down
 /// to the millimetre, so that what fits there fits.
-fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
+pub(super) fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
     let mut blocks: BTreeMap<&str, usize> = BTreeMap::new();
     for bundle in bundles {
         if let Some(block) = &bundle.block {
@@ -123,7 +159,7 @@ fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
         height: bundle.height.mm_up(),
         destination: 0,
         group: bundle.block.as_ref().and_then(|block| blocks.get(block.as_str()).copied()),
-        may_turn: false,
+        may_turn: bundle.may_turn,
     };
     Problem {
         pieces: bundles.iter().map(piece).collect(),
@@ -140,15 +176,21 @@ fn kind(variant: &Variant) -> BoxKind {
     let half = |gap: crate::quantity::Length| gap.mm_up().saturating_add(1) / 2;
     let payload = variant.binding().map_or(0, |limit| limit.cargo.grams_down());
     let opening = container.opening().map_or(0, crate::quantity::Length::mm_down);
+    let payload = payload.saturating_sub(container.securing.grams_up());
     let mut limits = HalfPlane::window_along(length, BALANCE_ALONG).to_vec();
     limits.extend(HalfPlane::window_across(width, BALANCE_ACROSS));
+    for road in &variant.roads {
+        // A road whose figures cannot be held was refused where its limits were worked out.
+        let planes = planes(road, variant).unwrap_or_default();
+        limits.extend(road::sharpened(planes, payload, length, BALANCE_ALONG));
+    }
     BoxKind {
         destination: 0,
         length,
         width,
         door_height: opening,
         door_width: container.door[0].mm_down(),
-        payload: payload.saturating_sub(container.securing.grams_up()),
+        payload,
         cost: variant.cost.minor().unwrap_or(i64::MAX),
         available: None,
         // Kilograms per metre are grams per millimetre.
@@ -160,6 +202,51 @@ fn kind(variant: &Variant) -> BoxKind {
         gap_side: half(container.bracing),
         limits,
     }
+}
+
+/// The rules of a road for a box that stands the usual way. A planned load gains nothing from being
+/// turned around: floor, gaps and window are the same from both ends, so its mirror image is a
+/// plan as well.
+fn planes(road: &Road, variant: &Variant) -> Result<Vec<HalfPlane>, Overflow> {
+    let doors = road.rig.doors.ways().first().copied().unwrap_or(Doors::Rear);
+    road::planes(road, &variant.container, doors)
+}
+
+/// What the roads of a variant let it carry, dunnage counted: by the gross limit, and by all axles
+/// together with the cargo where it suits them best within the balance window.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub fn road_limits(variant: &Variant) -> Result<Vec<Limit>, Overflow> {
+    let mut all = Vec::new();
+    for road in &variant.roads {
+        let own = Variant { roads: Vec::new(), ..variant.clone() };
+        let mut bare = kind(&own);
+        // Only the road is asked, not what else limits the cargo.
+        bare.line_load = None;
+        bare.payload = engine::validate::MASS_LIMIT;
+        bare.limits.truncate(2);
+        bare.limits.extend(planes(road, variant)?);
+        let most = engine::measure::Measure::Mass.capacity(&bare);
+        let most = i64::try_from(most).map_err(|_| Overflow { what: "an axle limit" })?;
+        let securing = variant.container.securing;
+        let place = road.rig.place.clone();
+        if let Some((cargo, place)) = road::gross_cargo(road, &variant.container)? {
+            let name = format!("gross on rig {}", road.rig.id);
+            all.push(Limit { name, kind: LimitKind::Law, cargo, place });
+        }
+        let axles = Limit {
+            name: format!("axles of rig {}", road.rig.id),
+            kind: LimitKind::Law,
+            cargo: Mass::grams(most).plus(securing)?,
+            place,
+        };
+        let least = variant.limits.iter().chain(&all).map(|limit| limit.cargo).min();
+        if least.is_none_or(|least| axles.cargo < least) {
+            all.push(axles);
+        }
+    }
+    Ok(all)
 }
 
 fn misfits(all: &[engine::Misfit], problem: &Problem, variants: &[Variant]) -> Vec<Misfit> {
@@ -197,6 +284,9 @@ fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String 
             format!("{} too heavy{limit}", Mass::grams(*grams))
         }
         Reason::LineLoad => "too heavy for its length: the line load of the floor".to_owned(),
+        Reason::Balance if variant.is_some_and(|variant| !variant.roads.is_empty()) => {
+            "it cannot stand so that the box balances and its axles bear it".to_owned()
+        }
         Reason::Balance => "it cannot stand so that the box balances".to_owned(),
         Reason::Floor => "together they find no room on the floor".to_owned(),
         Reason::Pinned => "it is fixed to another kind of box".to_owned(),

@@ -2,8 +2,12 @@
 
 use super::given::cargo;
 use super::plan::{FilledBox, Limit, Plan, Variant};
-use crate::quantity::{Decimal, Length, Mass, Overflow, ratio};
-use crate::trade::Bundle;
+use super::road::{self, RoadReport};
+use super::room::{Room, room};
+use super::search::{BALANCE_ACROSS, BALANCE_ALONG};
+use super::station::{Station, worst};
+use crate::quantity::{Decimal, Mass, Overflow, ratio};
+use crate::trade::{Bundle, LimitKind};
 
 /// A filled box, summed up. Masses are those that limits are checked with.
 #[derive(Debug, Clone)]
@@ -18,8 +22,14 @@ pub struct BoxSummary<'a> {
     pub cargo: Mass,
     /// Cargo and tare.
     pub gross: Mass,
-    /// The limit that binds.
+    /// The limit that binds: the one that leaves least, axles at this centre of gravity.
     pub binding: Limit,
+    /// What stops one more bundle like the lightest of the shipment, which is named.
+    pub room: Option<(Room, &'a str)>,
+    /// How it stands on its rigs, where they and its places are known.
+    pub roads: Vec<RoadReport<'a>>,
+    /// The station of the floor that bears most, where its places are known.
+    pub station: Option<Station>,
     /// How much cargo is left under it; less than nothing where it is broken.
     pub left: Mass,
     /// Centre of gravity of the bundles from the front end, in mm to one place.
@@ -37,6 +47,8 @@ pub struct Standing<'a> {
     pub bundle: &'a Bundle,
     /// Its place from the front end and from the left wall, in mm, where it is worked out.
     pub at: Option<(i64, i64)>,
+    /// Whether its length lies across the box.
+    pub turned: bool,
     /// The mass of all bundles up to it.
     pub running: Mass,
 }
@@ -52,14 +64,33 @@ pub fn summary<'a>(
 ) -> Result<BoxSummary<'a>, Overflow> {
     let broken = Overflow { what: "a load" };
     let variant = plan.variant(filled).ok_or(broken)?;
-    let binding = variant.binding().ok_or(broken)?.clone();
     let cargo = cargo(&filled.bundles, bundles, variant)?;
     let mut standing = Vec::with_capacity(filled.bundles.len());
     let mut running = Mass::ZERO;
-    for (bundle, at) in order(filled) {
+    for (bundle, at, turned) in order(filled) {
         let bundle = bundles.get(bundle).ok_or(broken)?;
         running = running.plus(bundle.limit_mass)?;
-        standing.push(Standing { bundle, at, running });
+        standing.push(Standing { bundle, at, turned, running });
+    }
+    let roads = match moment(&standing) {
+        Some((mass, twice)) => {
+            let on = |road| road::report(road, &variant.container, mass, twice);
+            variant.roads.iter().map(on).collect::<Result<_, Overflow>>()?
+        }
+        None => Vec::new(),
+    };
+    let mut binding = variant.binding().ok_or(broken)?.clone();
+    let mut left = binding.cargo.minus(cargo)?;
+    for check in roads.iter().flat_map(|report: &RoadReport<'_>| &report.checks) {
+        if let Some(spare) = check.left.filter(|spare| *spare < left) {
+            left = spare;
+            binding = Limit {
+                name: check.name.clone(),
+                kind: LimitKind::Law,
+                cargo: cargo.plus(spare)?,
+                place: check.place.clone(),
+            };
+        }
     }
     let length = variant.container.inside[0].mm_down();
     Ok(BoxSummary {
@@ -67,41 +98,83 @@ pub fn summary<'a>(
         variant,
         cargo,
         gross: cargo.plus(variant.container.tare)?,
-        left: binding.cargo.minus(cargo)?,
+        room: room(filled, bundles, variant, left).map(|(room, like)| (room, like.id.as_str())),
+        left,
         binding,
-        cog_x: centre(&standing, |one, at| at.0 + one.length.mm_up() / 2, |one| one.length),
-        cog_y: centre(&standing, |one, at| at.1 + one.width.mm_up() / 2, |one| one.width),
+        roads,
+        station: worst(&standing),
+        cog_x: centre(&standing, |one, at| 2 * at.0 + one.length_along()),
+        cog_y: centre(&standing, |one, at| 2 * at.1 + one.width_across()),
         front_half: front_half(&standing, length),
         standing,
     })
 }
 
+impl BoxSummary<'_> {
+    /// Between which mm from the front end the centre of gravity must lie.
+    pub fn window_along(&self) -> [i64; 2] {
+        window(self.variant.container.inside[0].mm_down(), BALANCE_ALONG)
+    }
+
+    /// Between which mm from the left wall it must lie.
+    pub fn window_across(&self) -> [i64; 2] {
+        window(self.variant.container.inside[1].mm_down(), BALANCE_ACROSS)
+    }
+}
+
+fn window(extent: i64, permille: i64) -> [i64; 2] {
+    [extent * (500 - permille) / 1_000, extent * (500 + permille) / 1_000]
+}
+
+impl Standing<'_> {
+    /// Its extent along the box, in whole mm up.
+    pub fn length_along(&self) -> i64 {
+        let own = if self.turned { self.bundle.width } else { self.bundle.length };
+        own.mm_up()
+    }
+
+    /// Its extent across the box, in whole mm up.
+    pub fn width_across(&self) -> i64 {
+        let own = if self.turned { self.bundle.length } else { self.bundle.width };
+        own.mm_up()
+    }
+}
+
 /// The bundles from the front end to the door, then from the left wall; as given without places.
-fn order(filled: &FilledBox) -> Vec<(usize, Option<(i64, i64)>)> {
+fn order(filled: &FilledBox) -> Vec<(usize, Option<(i64, i64)>, bool)> {
     match &filled.spots {
         Some(spots) => {
             let mut spots: Vec<_> =
-                spots.iter().map(|spot| (spot.x, spot.y, spot.bundle)).collect();
+                spots.iter().map(|spot| (spot.x, spot.y, spot.bundle, spot.turned)).collect();
             spots.sort_unstable();
-            spots.into_iter().map(|(x, y, bundle)| (bundle, Some((x, y)))).collect()
+            spots.into_iter().map(|(x, y, bundle, turned)| (bundle, Some((x, y)), turned)).collect()
         }
-        None => filled.bundles.iter().map(|bundle| (*bundle, None)).collect(),
+        None => filled.bundles.iter().map(|bundle| (*bundle, None, false)).collect(),
     }
+}
+
+/// The grams of the bundles and twice their moment about the front end; `None` without places.
+fn moment(standing: &[Standing<'_>]) -> Option<(i128, i128)> {
+    let (mut mass, mut twice) = (0i128, 0i128);
+    for one in standing {
+        let grams = i128::from(one.bundle.limit_mass.grams_up());
+        twice += grams * i128::from(2 * one.at?.0 + one.length_along());
+        mass += grams;
+    }
+    Some((mass, twice))
 }
 
 /// The mass-weighted mean of the bundles' middles (CTU Code, annex 7, appendix 4: the sum of
 /// masses times distances over the sum of masses), in mm to one place.
 fn centre(
     standing: &[Standing<'_>],
-    middle: impl Fn(&Bundle, (i64, i64)) -> i64,
-    side: impl Fn(&Bundle) -> Length,
+    twice_middle: impl Fn(&Standing<'_>, (i64, i64)) -> i64,
 ) -> Option<Decimal> {
     let (mut moment, mut mass) = (0i128, 0i128);
     for one in standing {
         let grams = i128::from(one.bundle.limit_mass.grams_up());
         // An odd side has its middle on half a millimetre: doubled, everything is whole.
-        let odd = i128::from(side(one.bundle).mm_up() % 2);
-        moment += grams * (2 * i128::from(middle(one.bundle, one.at?)) + odd);
+        moment += grams * i128::from(twice_middle(one, one.at?));
         mass += 2 * grams;
     }
     let decimal = |value: i128| Decimal::try_from_i128_with_scale(value, 0).ok();
@@ -113,7 +186,7 @@ fn front_half(standing: &[Standing<'_>], length: i64) -> Option<Decimal> {
     let (mut front, mut mass) = (Decimal::ZERO, Decimal::ZERO);
     for one in standing {
         let (x, _) = one.at?;
-        let own = one.bundle.length.mm_up();
+        let own = one.length_along();
         // Doubled lengths, as half of an odd inside length is no whole millimetre.
         let inside = (length - 2 * x).clamp(0, 2 * own);
         let grams = Decimal::from(one.bundle.limit_mass.grams_up());
@@ -129,7 +202,7 @@ mod tests {
     use super::super::plan::{Proof, Spot};
     use super::*;
     use crate::fault::Source;
-    use crate::quantity::{Currency, Money, Written};
+    use crate::quantity::{Currency, Length, Money, Written};
     use crate::trade::{ContainerType, LimitKind};
 
     fn bundle(kg: &str) -> Bundle {
@@ -140,6 +213,7 @@ mod tests {
             mass: Mass::read(kg).unwrap(),
             limit_mass: Mass::read(kg).unwrap(),
             weighed: true,
+            may_turn: false,
             length: Length::whole_mm(2_800),
             width: Length::whole_mm(300),
             height: Length::whole_mm(2_000),
@@ -189,6 +263,7 @@ mod tests {
                 cargo: Mass::read("28230 kg").unwrap(),
                 place,
             }],
+            roads: Vec::new(),
             cost: Money::zero(usd),
         };
         let filled = FilledBox {
@@ -198,6 +273,8 @@ mod tests {
             spots: Some(spots.collect()),
             number: None,
             seal: None,
+            tare: None,
+            dunnage: None,
         };
         let (cost, lower_bound) = (Money::zero(usd), Money::zero(usd));
         let plan = Plan {
@@ -217,5 +294,46 @@ mod tests {
         );
         assert_eq!(box_summary.gross, Mass::read("27812 kg").unwrap());
         assert_eq!(box_summary.left, Mass::read("2668 kg").unwrap());
+    }
+
+    #[test]
+    fn gross_mass_by_adding_up() {
+        // Method 2 (computed): bundles 26,904 + dunnage 350 + tare 2,250 = 29,504 kg; with all of
+        // them known it is no estimate.
+        let bundles: Vec<Bundle> = ["3363 kg"; 8].map(bundle).into();
+        let place = Source::new("t", String::new()).line(1);
+        let usd = Money::zero(Currency::from_code("USD").unwrap());
+        let variant = Variant {
+            container: container(),
+            class: None,
+            limits: vec![Limit {
+                name: "plate payload".to_owned(),
+                kind: LimitKind::Equipment,
+                cargo: Mass::read("28230 kg").unwrap(),
+                place,
+            }],
+            roads: Vec::new(),
+            cost: usd,
+        };
+        let filled = FilledBox {
+            label: "1".to_owned(),
+            variant: 0,
+            bundles: (0..8).collect(),
+            spots: None,
+            number: None,
+            seal: None,
+            tare: Some(Mass::read("2250 kg").unwrap()),
+            dunnage: None,
+        };
+        let (cost, lower_bound, proof) = (usd, usd, Proof::Given);
+        let mut plan =
+            Plan { variants: vec![variant], boxes: vec![filled], cost, lower_bound, proof };
+        let one = summary(&plan, &plan.boxes[0], &bundles).unwrap();
+        let sheet = super::super::sheet::mass_sheet(&one).unwrap();
+        assert_eq!(sheet.total, Mass::read("29504 kg").unwrap());
+        assert!(sheet.is_estimate(), "the dunnage was not weighed");
+        plan.boxes[0].dunnage = Some(Mass::read("350 kg").unwrap());
+        let one = summary(&plan, &plan.boxes[0], &bundles).unwrap();
+        assert!(!super::super::sheet::mass_sheet(&one).unwrap().is_estimate());
     }
 }

@@ -91,12 +91,12 @@ pub(super) fn half_away(value: Decimal, places: Decimals) -> Decimal {
 }
 
 /// The exact rational value of a decimal.
-pub(super) fn rational(value: Decimal) -> BigRational {
+pub(crate) fn rational(value: Decimal) -> BigRational {
     BigRational::new(BigInt::from(value.mantissa()), BigInt::from(10).pow(value.scale()))
 }
 
 /// Rounds a rational half away from zero to a decimal of `places` places.
-pub(super) fn round_rational(
+pub(crate) fn round_rational(
     value: &BigRational,
     places: Decimals,
     what: &'static str,

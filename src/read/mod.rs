@@ -6,11 +6,13 @@
 mod cells;
 mod packing;
 mod plan;
+mod rigs;
 mod shipment;
 mod table;
 mod tables;
+mod wishes;
 mod workspace;
 
-pub use shipment::shipment;
+pub use shipment::{other_plan, shipment};
 pub use tables::{tables, tariffs};
 pub use workspace::Workspace;

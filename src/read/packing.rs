@@ -1112,6 +1112,7 @@ fn outside(draft: &Draft, timber: &Timber) -> Result<Bundle, Overflow> {
         mass: draft.stone_mass.plus(timber.mass)?,
         limit_mass: draft.limit_mass.plus(timber.mass)?,
         weighed: false,
+        may_turn: false,
         length: draft.length.plus(timber.length)?,
         width: draft.thickness.plus(films)?.plus(timber.width)?,
         height: draft.height.plus(timber.height)?,

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use super::packing::BoxNote;
 use super::table::{Table, unknown_reference};
-use crate::fault::{At, Code, Fault, Report};
-use crate::trade::{Bundle, ContainerNumber, GivenBox};
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::quantity::Length;
+use crate::trade::{Bundle, ContainerNumber, GivenBox, GivenPlace};
 
 /// Reads the boxes of a plan: every bundle once, none left out. Without `bundles`, as the packing
 /// list could not be read, only the plan's own faults are found.
@@ -27,11 +28,15 @@ pub(super) fn plan(
     for row in top.rows("container", report) {
         let label = row.required_text("container", report);
         let kind = row.required_text("type", report);
+        let class = row.text("class", report);
         let number = row.optional::<ContainerNumber>("number", report);
         let seal = row.text("seal", report);
+        let tare = row.optional("tare", report);
+        let dunnage = row.optional("dunnage", report);
         let names = row.texts("bundles", report);
         let none_named = names.is_empty();
         let place = row.place();
+        let places = places(&row, &by_name, report);
         row.finish(report);
         let mut inside = Vec::new();
         for name in names {
@@ -83,8 +88,12 @@ pub(super) fn plan(
         boxes.push(GivenBox {
             label: label.value,
             kind,
+            class,
             number: number.map(|at| at.value),
             seal: seal.map(|at| at.value),
+            tare: tare.map(|at| at.value),
+            dunnage: dunnage.map(|at| at.value),
+            places: if all_have_places(&places, &inside, &place, report) { places } else { vec![] },
             bundles: inside,
             place,
         });
@@ -125,6 +134,59 @@ fn numbered_once(
     numbers.push(number.clone());
 }
 
+/// Reads `[[container.place]]`: a bundle and where its corner nearest the front and the left stands.
+fn places(
+    row: &Table<'_>,
+    by_name: &BTreeMap<&str, usize>,
+    report: &mut Report,
+) -> Vec<GivenPlace> {
+    let mut all: Vec<GivenPlace> = Vec::new();
+    for inner in row.rows("place", report) {
+        let name = inner.required_text("bundle", report);
+        let x = inner.required::<Length>("x", report);
+        let y = inner.required::<Length>("y", report);
+        let ways = [(false, "along"), (true, "across")];
+        let turned = inner.word("stands", &ways, report).is_some_and(|way| way.value);
+        inner.finish(report);
+        let (Some(name), Some(x), Some(y)) = (name, x, y) else { continue };
+        let Some(bundle) = by_name.get(name.value.as_str()) else {
+            let known: Vec<&str> = by_name.keys().copied().collect();
+            report.add(unknown_reference("bundle", &name, "the packing list", &known));
+            continue;
+        };
+        if all.iter().any(|one| one.bundle == *bundle) {
+            report.add(
+                Fault::error(Code::Duplicate, format!("bundle {} has two places", name.value))
+                    .at(&name.place, "again here"),
+            );
+        }
+        all.push(GivenPlace { bundle: *bundle, x: x.value, y: y.value, turned });
+    }
+    all
+}
+
+/// Places are given for every bundle of a container and no other, or for none.
+fn all_have_places(
+    places: &[GivenPlace],
+    inside: &[usize],
+    at: &Place,
+    report: &mut Report,
+) -> bool {
+    let same =
+        places.len() == inside.len() && places.iter().all(|place| inside.contains(&place.bundle));
+    if !places.is_empty() && !same {
+        report.add(
+            Fault::error(
+                Code::Contradiction,
+                "`place` does not name the same bundles as `bundles`",
+            )
+            .at(at, "in this container")
+            .help("give a place for every bundle of the container, or for none"),
+        );
+    }
+    same
+}
+
 /// The boxes that a packing list names: every bundle in one, or none at all.
 pub(super) fn listed_boxes(
     bundles: &[Bundle],
@@ -153,9 +215,13 @@ pub(super) fn listed_boxes(
             boxes.push(GivenBox {
                 label: note.label.clone(),
                 kind: note.kind.clone().map(|value| At { value, place: note.place.clone() }),
+                class: None,
                 number: None,
                 seal: None,
+                tare: None,
+                dunnage: None,
                 bundles: Vec::new(),
+                places: Vec::new(),
                 place: note.place.clone(),
             });
             boxes.len() - 1

@@ -6,6 +6,7 @@ use super::cells;
 use super::packing::{self, Packing, mass_per_m2};
 use super::plan;
 use super::table::{self, Table};
+use super::wishes::{NamedWishes, wishes};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
@@ -14,9 +15,9 @@ use crate::quantity::{
 };
 use crate::trade::{
     BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse, GivenBox,
-    Incoterm, Invoice, Key, Lane, Leg, Line, Measure, MoneyRounding, PackingTerms, PolicyRule,
-    Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName, Tariffs, Timber,
-    Treatment, Window,
+    Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding, PackingTerms,
+    PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName,
+    Tariffs, Timber, Treatment, Window,
 };
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -49,6 +50,9 @@ pub fn shipment(
             shipment.bundles = packing.bundles;
         }
         nominal(&draft.nominal, shipment, tariffs, &timber, report);
+        if complete {
+            shipment.load = std::mem::take(&mut draft.load).resolve(&mut shipment.bundles, report);
+        }
     }
     let bundles = shipment.as_ref().filter(|_| complete).map(|shipment| &shipment.bundles[..]);
     let planned = planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report);
@@ -62,6 +66,25 @@ pub fn shipment(
         check_free_slabs(&shipment, report);
     }
     (complete && !report.has_errors()).then_some(shipment)
+}
+
+/// Puts a shipment's bundles into the boxes of a plan that someone else made: a file in the form
+/// of `plan.toml`, wherever it lies. What its folder says of boxes is set aside.
+pub fn other_plan(
+    workspace: &Workspace,
+    path: &Path,
+    shipment: &mut Shipment,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<()> {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let source = files::read(path, &workspace.name_of(&absolute), report)?;
+    let boxes = table::parse(&source, report, |top, report| {
+        plan::plan(top, Some(&shipment.bundles), report)
+    })?;
+    shipment.boxes = boxes;
+    check_boxes(shipment, tariffs, report);
+    (!report.has_errors()).then_some(())
 }
 
 /// Reads the plan, where there is one; without `bundles`, only for its faults.
@@ -85,6 +108,7 @@ struct Draft {
     shipment: Option<Shipment>,
     lines: Vec<Line>,
     nominal: Vec<Option<Nominal>>,
+    load: NamedWishes,
     /// Whether every line could be read: where not, a slab of no line is no fault of the list's.
     all_lines: bool,
 }
@@ -144,6 +168,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     if let Some(class) = &class {
         check_class(class, tariffs, report);
     }
+    let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     let pins = pins(top, report);
     let rows = top.rows("policy", report);
     let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
@@ -182,9 +207,10 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         bundles: Vec::new(),
         slabs: Vec::new(),
         boxes: Vec::new(),
+        load: LoadWishes::default(),
         packing_file: top.place(),
     });
-    Draft { shipment, lines, nominal, all_lines }
+    Draft { shipment, lines, nominal, load, all_lines }
 }
 
 /// A road class that no row names would change nothing, without a word.
@@ -901,6 +927,7 @@ fn add_nominal(
             mass: stone_mass.plus(timber.mass)?,
             limit_mass: stone_mass.times(margin)?.plus(timber.mass)?,
             weighed: false,
+            may_turn: false,
             length: size.length.plus(timber.length)?,
             width: thickness.times(count)?.plus(films)?.plus(timber.width)?,
             height: size.height.plus(timber.height)?,
@@ -913,7 +940,8 @@ fn add_nominal(
 /// Types named by the shipment, the list or the plan must be in the table of containers.
 fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
     let known: Vec<&str> = tariffs.containers.iter().map(|kind| kind.id.as_str()).collect();
-    let given = shipment.boxes.iter().filter_map(|one: &GivenBox| one.kind.as_ref());
+    let boxes = shipment.boxes.iter().chain(&shipment.load.fixed);
+    let given = boxes.filter_map(|one: &GivenBox| one.kind.as_ref());
     for name in shipment.containers.iter().chain(given) {
         if !known.contains(&name.value.as_str()) {
             table::add_unknown("container type", name, "rates/containers.toml", &known, report);

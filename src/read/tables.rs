@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use super::packing::is_side;
+use super::rigs::{check_rigs, rigs, roads};
 use super::table::{self, Table};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
@@ -28,6 +29,9 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     for (stem, fill) in FILES {
         let path = workspace.root().join("rates").join(format!("{stem}.toml"));
         let name = workspace.name_of(&path);
+        if OPTIONAL.contains(&stem) && !path.exists() {
+            continue;
+        }
         let Some(source) = files::read(&path, &name, report) else {
             continue;
         };
@@ -37,6 +41,7 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
         });
     }
     check_references(&tariffs, &names.into_inner(), report);
+    check_rigs(&tariffs, report);
     check_duplicates(&tariffs, report);
     check_overlaps(&tariffs, report);
     tariffs
@@ -46,11 +51,11 @@ type Fill = fn(&Table<'_>, &mut Tariffs, &Names, &mut Report);
 
 /// Names in a table that refer to rows of another, with their places, to be looked up once all
 /// tables are read.
-type Names = RefCell<Vec<(Named, At<String>)>>;
+pub(super) type Names = RefCell<Vec<(Named, At<String>)>>;
 
 /// What a name refers to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Named {
+pub(super) enum Named {
     Container,
     Yard,
     Stone,
@@ -71,7 +76,7 @@ fn name(
 }
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 9] = [
+const FILES: [(&str, Fill); 11] = [
     ("stones", stones),
     ("containers", containers),
     ("yards", yards),
@@ -81,7 +86,12 @@ const FILES: [(&str, Fill); 9] = [
     ("fees", fees),
     ("duty", duty),
     ("exchange", exchange),
+    ("roads", roads),
+    ("rigs", rigs),
 ];
+
+/// Those that a workspace may do without: then nothing is known of axles, and no law is checked.
+const OPTIONAL: [&str; 2] = ["roads", "rigs"];
 
 /// The same for a name that must be there.
 fn required_name(
@@ -97,7 +107,7 @@ fn required_name(
 }
 
 /// Reads every row of an array with `read`, reports its unknown keys, and gives what could be read.
-fn each<T>(
+pub(super) fn each<T>(
     top: &Table<'_>,
     key: &'static str,
     report: &mut Report,
@@ -265,6 +275,7 @@ fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Rep
         let currency = row.required("currency", report);
         let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
+        let crane = row.optional("crane", report);
         let delivery_days = row.count("delivery-days", report);
         row.required_text("source", report)?;
         if let Some(days) = delivery_days.as_ref().filter(|days| days.value > MOST_DAYS) {
@@ -282,6 +293,7 @@ fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Rep
             currency: currency?.value,
             regime: regime?,
             lift: lift?.value,
+            crane: crane.map(|at| at.value),
             delivery_days: delivery_days.map_or(0, |at| at.value),
             place: row.place(),
         })
@@ -509,7 +521,7 @@ fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
     }
 }
 
-fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Matches {
+pub(super) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Matches {
     let lane = row.optional::<crate::trade::Lane>("lane", report).map(|at| at.value.to_string());
     let port = row.optional::<crate::trade::Port>("port", report).map(|at| at.value.to_string());
     Matches {
@@ -792,6 +804,24 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
             place: &row.place,
         }
     });
+    let rigs = tariffs.rigs.iter().map(|row| {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        Serving {
+            key: format!("rig {given:?} {offer}"),
+            what: format!("the rig \"{}\"", row.id),
+            by_offer: true,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let roads = tariffs.roads.iter().map(|row| Serving {
+        key: format!("road {}", row.id),
+        what: format!("the road \"{}\"", row.id),
+        by_offer: false,
+        window: row.valid,
+        place: &row.place,
+    });
     let duties = tariffs.duties.iter().map(|row| {
         let layer = if row.is_base { "base duty" } else { row.name.as_str() };
         Serving {
@@ -823,7 +853,9 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
         place: &row.place,
     });
     let mut seen: BTreeMap<String, Vec<(Window, &Place)>> = BTreeMap::new();
-    for row in charges.chain(limits).chain(duties).chain(exchange).chain(regimes) {
+    for row in
+        charges.chain(limits).chain(rigs).chain(roads).chain(duties).chain(exchange).chain(regimes)
+    {
         let earlier = seen.entry(row.key).or_default();
         if let Some((other, first)) = earlier.iter().find(|(other, _)| other.meets(&row.window)) {
             let day = other.from.max(row.window.from);

@@ -9,9 +9,9 @@ use super::check::Checked;
 use crate::cost::{Charge, Costed, Explanation, Landed};
 use crate::decide::Comparison;
 use crate::fault::Place;
-use crate::load::{BoxSummary, Plan, Proof, Standing};
+use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Money, UnitCost};
-use crate::trade::{Date, Rate, Shipment, Tariffs, Treatment, Window};
+use crate::trade::{Date, LimitKind, Rate, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
 const FORMAT: u32 = 1;
@@ -282,6 +282,62 @@ struct ContainerJson<'a> {
     cog_x_mm: Option<String>,
     cog_y_mm: Option<String>,
     front_half_percent: Option<String>,
+    left_kg: String,
+    binding_source: SourceJson<'a>,
+    limits: Vec<LimitJson<'a>>,
+    line_load_kg_per_m: Option<String>,
+    line_load_limit_kg_per_m: String,
+    roads: Vec<RoadJson<'a>>,
+    mass_sheet: Option<MassSheetJson>,
+}
+
+#[derive(Serialize)]
+struct LimitJson<'a> {
+    name: &'a str,
+    kind: &'static str,
+    cargo_kg: String,
+    source: SourceJson<'a>,
+}
+
+#[derive(Serialize)]
+struct RoadJson<'a> {
+    rig: &'a str,
+    road: &'a str,
+    at_origin: bool,
+    doors: &'static str,
+    legal: bool,
+    axles: Vec<AxleJson>,
+    rules: Vec<RuleJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct AxleJson {
+    group: &'static str,
+    at_mm: String,
+    load_kg: String,
+}
+
+#[derive(Serialize)]
+struct RuleJson<'a> {
+    name: &'a str,
+    first_axle: usize,
+    last_axle: usize,
+    load_kg: String,
+    limit_kg: String,
+    is_least: bool,
+    holds: bool,
+    cargo_left_kg: Option<String>,
+    source: SourceJson<'a>,
+}
+
+/// The mass of the packed container by adding up; a verified gross mass only without an estimate.
+#[derive(Serialize)]
+struct MassSheetJson {
+    bundles_kg: String,
+    dunnage_kg: String,
+    tare_kg: String,
+    sum_kg: String,
+    estimate: bool,
 }
 
 #[derive(Serialize)]
@@ -324,6 +380,8 @@ pub fn load(
 
 fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
     let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
+    // Where the mass leaves room for a bundle and the floor does not, the floor is what binds.
+    let by_room = one.room.and_then(|(room, _)| room.binding());
     ContainerJson {
         container: &one.filled.label,
         kind: &one.variant.container.id,
@@ -333,12 +391,66 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
         bundles: one.standing.iter().map(standing_json).collect(),
         cargo_kg: one.cargo.to_kg(1).to_string(),
         limit_kg: one.binding.cargo.to_kg(1).to_string(),
-        binding: &one.binding.name,
-        binding_kind: one.binding.kind.word(),
+        binding: by_room.unwrap_or(&one.binding.name),
+        binding_kind: by_room.map_or(one.binding.kind, |_| LimitKind::Equipment).word(),
         gross_kg: one.gross.to_kg(1).to_string(),
         cog_x_mm: text(one.cog_x),
         cog_y_mm: text(one.cog_y),
         front_half_percent: text(one.front_half),
+        left_kg: one.left.to_kg(1).to_string(),
+        binding_source: source_json(&one.binding.place),
+        limits: one.variant.limits.iter().map(limit_json).collect(),
+        line_load_kg_per_m: one.station.as_ref().map(|at| at.load.to_kg_per_m(1).to_string()),
+        line_load_limit_kg_per_m: one.variant.container.line_load.to_kg_per_m(1).to_string(),
+        roads: one.roads.iter().map(road_json).collect(),
+        mass_sheet: mass_sheet(one).ok().map(|sheet| MassSheetJson {
+            bundles_kg: sheet.bundles.to_kg(1).to_string(),
+            dunnage_kg: sheet.dunnage.mass.to_kg(1).to_string(),
+            tare_kg: sheet.tare.mass.to_kg(1).to_string(),
+            sum_kg: sheet.total.to_kg(1).to_string(),
+            estimate: sheet.is_estimate(),
+        }),
+    }
+}
+
+fn source_json(place: &Place) -> SourceJson<'_> {
+    SourceJson { file: &place.file, line: place.line }
+}
+
+fn limit_json(limit: &Limit) -> LimitJson<'_> {
+    LimitJson {
+        name: &limit.name,
+        kind: limit.kind.word(),
+        cargo_kg: limit.cargo.to_kg(1).to_string(),
+        source: source_json(&limit.place),
+    }
+}
+
+fn road_json<'a>(report: &'a RoadReport<'_>) -> RoadJson<'a> {
+    let axles = report.axles.iter().map(|axle| AxleJson {
+        group: axle.group.word(),
+        at_mm: axle.at.to_mm(1).to_string(),
+        load_kg: axle.load.to_kg(1).to_string(),
+    });
+    let rules = report.checks.iter().map(|check| RuleJson {
+        name: &check.name,
+        first_axle: check.axles.0,
+        last_axle: check.axles.1,
+        load_kg: check.load.to_kg(1).to_string(),
+        limit_kg: check.most.to_kg(1).to_string(),
+        is_least: check.is_least,
+        holds: check.holds,
+        cargo_left_kg: check.left.map(|left| left.to_kg(1).to_string()),
+        source: source_json(&check.place),
+    });
+    RoadJson {
+        rig: &report.road.rig.id,
+        road: &report.road.law.id,
+        at_origin: report.road.at_origin,
+        doors: report.doors.word(),
+        legal: report.is_legal(),
+        axles: axles.collect(),
+        rules: rules.collect(),
     }
 }
 
@@ -348,8 +460,8 @@ fn standing_json<'a>(standing: &Standing<'a>) -> StandingJson<'a> {
         bundle: &bundle.id,
         x_mm: standing.at.map(|at| at.0),
         y_mm: standing.at.map(|at| at.1),
-        length_mm: bundle.length.mm_up(),
-        width_mm: bundle.width.mm_up(),
+        length_mm: standing.length_along(),
+        width_mm: standing.width_across(),
         height_mm: bundle.height.mm_up(),
         mass_kg: bundle.limit_mass.to_kg(1).to_string(),
         weighed: bundle.weighed,

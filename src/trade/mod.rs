@@ -6,7 +6,7 @@
 //!   ├─ Bundle ─ block, mass, outside size
 //!   ├─ Slab ─ line, bundle, gross and billed area, mass
 //!   └─ GivenBox ─ which bundles are in which box, where that is known
-//! Tariffs ─ Stone, ContainerType, Yard, ChargeRow, LimitRow, DutyRow, Regime, ExchangeRow, Timber
+//! Tariffs ─ Stone, ContainerType, Yard, ChargeRow, LimitRow, Rig, RoadLaw, DutyRow, Regime, ExchangeRow, Timber
 //! ```
 
 pub mod calendar;
@@ -14,6 +14,7 @@ pub mod charge;
 pub mod code;
 pub mod container;
 pub mod measure;
+pub mod rig;
 pub mod shipment;
 pub mod stone;
 pub mod tariffs;
@@ -27,9 +28,13 @@ pub use charge::{
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
 pub use measure::{Billed, BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use rig::{
+    AxleGroup, AxleRule, Bridge, Chassis, DoorRule, Doors, FootRule, GrossRule, Rig, RoadLaw,
+    SpreadRange, Ties, Tractor,
+};
 pub use shipment::{
-    Bundle, Commission, Discount, GivenBox, Invoice, Line, PackingTerms, PolicyRule, Shipment,
-    Slab, StatedLeg,
+    Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, Invoice, Line, LoadWishes,
+    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stone::{Stone, TariffRow, Timber};
 pub use tariffs::{

@@ -42,6 +42,8 @@ pub struct Shipment {
     pub slabs: Vec<Slab>,
     /// The boxes its bundles are in, where that is known.
     pub boxes: Vec<GivenBox>,
+    /// What it asks of its load.
+    pub load: LoadWishes,
     /// The file its slabs come from.
     pub packing_file: Place,
 }
@@ -192,6 +194,8 @@ pub struct Bundle {
     pub limit_mass: Mass,
     /// Whether it was weighed.
     pub weighed: bool,
+    /// Whether it may stand across its box.
+    pub may_turn: bool,
     /// Outside length, timber included.
     pub length: Length,
     /// Outside width: thicknesses, films and side timber.
@@ -209,14 +213,35 @@ pub struct GivenBox {
     pub label: String,
     /// Its type, where stated.
     pub kind: Option<At<String>>,
+    /// Its road class, where stated.
+    pub class: Option<At<String>>,
     /// Its number, where known.
     pub number: Option<ContainerNumber>,
     /// Its seal, where known.
     pub seal: Option<String>,
+    /// The tare marked on it, where read.
+    pub tare: Option<Mass>,
+    /// What its dunnage and lashing weighed, where weighed.
+    pub dunnage: Option<Mass>,
     /// The bundles in it, by position.
     pub bundles: Vec<usize>,
+    /// Where its bundles stand; for all of them, or for none.
+    pub places: Vec<GivenPlace>,
     /// Where it is stated.
     pub place: Place,
+}
+
+/// Where somebody put a bundle in its box.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct GivenPlace {
+    /// The bundle, by position.
+    pub bundle: usize,
+    /// From the front end to its nearer end.
+    pub x: Length,
+    /// From the left wall to its nearer side.
+    pub y: Length,
+    /// Whether its length lies across the box.
+    pub turned: bool,
 }
 
 /// A departure from the rules for one charge, with its reason.
@@ -234,4 +259,43 @@ pub struct PolicyRule {
     pub reason: String,
     /// Its place.
     pub place: Place,
+}
+
+/// How strongly bundles belong together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bond {
+    /// In one container, whatever it costs.
+    Rule,
+    /// Each container beyond the first is worth this much.
+    Wish(Money),
+}
+
+/// What a shipment asks of its load beyond the limits.
+#[derive(Debug, Clone)]
+pub struct LoadWishes {
+    /// How strongly the bundles of one block belong together; as ties allow where not given.
+    pub blocks: Option<Bond>,
+    /// Sets of bundles that belong together.
+    pub together: Vec<(Vec<usize>, Bond)>,
+    /// Sets of bundles of which no two may share a container.
+    pub apart: Vec<Vec<usize>>,
+    /// Containers that are begun: their bundles stay, and more may join them.
+    pub fixed: Vec<GivenBox>,
+    /// The most containers.
+    pub most: Option<u32>,
+    /// The work that planning may take, in multiples of the usual.
+    pub effort: u32,
+}
+
+impl Default for LoadWishes {
+    fn default() -> Self {
+        Self {
+            blocks: None,
+            together: Vec::new(),
+            apart: Vec::new(),
+            fixed: Vec::new(),
+            most: None,
+            effort: 1,
+        }
+    }
 }

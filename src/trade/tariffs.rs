@@ -4,6 +4,7 @@ use super::calendar::{Date, Window, word_of};
 use super::charge::{ChargeRow, Matches};
 use super::code::Country;
 use super::container::ContainerType;
+use super::rig::{Rig, RoadLaw};
 use super::stone::{Stone, Timber};
 use super::yard::Yard;
 use crate::fault::{At, Place};
@@ -22,6 +23,10 @@ pub struct Tariffs {
     pub charges: Vec<ChargeRow>,
     /// Limits of carriers and roads.
     pub limits: Vec<LimitRow>,
+    /// Rigs that carry containers.
+    pub rigs: Vec<Rig>,
+    /// What roads let them weigh.
+    pub roads: Vec<RoadLaw>,
     /// Duty rates.
     pub duties: Vec<DutyRow>,
     /// Customs regimes.
@@ -247,6 +252,11 @@ impl Tariffs {
     /// The container type of this name.
     pub fn container(&self, id: &str) -> Option<&ContainerType> {
         self.containers.iter().find(|container| container.id == id)
+    }
+
+    /// The road of this name on a date.
+    pub fn road(&self, id: &str, date: Date) -> Lookup<'_, RoadLaw> {
+        in_force(self.roads.iter().filter(|row| row.id == id), |row| row.valid, date)
     }
 
     /// The yard of this name.

@@ -21,8 +21,25 @@ pub struct Yard {
     pub regime: String,
     /// What its fork or crane lifts safely.
     pub lift: Mass,
+    /// What the crane lifts safely, where a bundle passes both fork and crane.
+    pub crane: Option<Mass>,
     /// Days from arrival at the port to delivery, where a shipment does not say.
     pub delivery_days: u32,
     /// Its row.
     pub place: Place,
+}
+
+impl Yard {
+    /// What at the yard does not lift a mass, each in a sentence without its final stop.
+    pub fn refuses(&self, mass: Mass) -> Vec<String> {
+        let over = |name: &str, most: Mass| format!("{mass} is above the yard's {name} of {most}");
+        let mut all = Vec::new();
+        if mass > self.lift {
+            all.push(over("lift", self.lift));
+        }
+        if let Some(crane) = self.crane.filter(|crane| mass > *crane) {
+            all.push(over("crane", crane));
+        }
+        all
+    }
 }

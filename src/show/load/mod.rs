@@ -1,8 +1,17 @@
 //! The load as a page: per container what stands where, which limit binds, how much is left.
 
+mod drawing;
+mod frozen;
+mod paper;
+mod road;
+mod svg;
+
+pub use frozen::frozen;
+pub use svg::drawing;
+
 use super::cost::{boxes, heading};
 use super::page::{Block, Cell, Column, Page, Row, Table};
-use crate::load::{BoxSummary, Plan, Proof};
+use crate::load::{BoxSummary, Plan, Proof, Room};
 use crate::quantity::{Mass, Units};
 use crate::trade::Shipment;
 
@@ -17,8 +26,11 @@ pub fn loaded<'a>(
         vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts(plan))];
     for one in summaries {
         blocks.push(Block::Heading(title(one)));
-        blocks.push(Block::Facts(limits(one, units)));
+        blocks.push(Block::Facts(limits(shipment, one, units)));
         blocks.push(Block::Table(standing(one, units)));
+        blocks.extend(drawing::floor(one, units));
+        road::blocks(one, units, &mut blocks);
+        paper::blocks(shipment, one, units, &mut blocks);
     }
     blocks.push(Block::Notes(cautions(shipment, summaries)));
     Page { blocks, width: 100 }
@@ -49,7 +61,7 @@ fn mass(mass: Mass, units: Units) -> String {
     mass.show(units)
 }
 
-fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
+fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let binding = &one.binding;
     let left = if one.left < Mass::ZERO {
@@ -59,6 +71,7 @@ fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
         format!("{} left", mass(one.left, units))
     };
     let mut facts = vec![
+        fact("one more bundle", one_more(one)),
         fact(
             "cargo",
             format!(
@@ -68,7 +81,7 @@ fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
             ),
         ),
         fact(
-            "binding limit",
+            "mass limit",
             format!(
                 "{} {} ({}, {}): {left}",
                 binding.name,
@@ -88,6 +101,8 @@ fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
     if !others.is_empty() {
         facts.push(fact("other limits", others.join(", ")));
     }
+    facts.push(fact("line load", line_load(one)));
+    facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("gross", format!("{} with the tare", mass(one.gross, units))));
     match (one.cog_x, one.cog_y, one.front_half) {
         (Some(x), Some(y), Some(front)) => facts.push(fact(
@@ -97,6 +112,66 @@ fn limits(one: &BoxSummary<'_>, units: Units) -> Vec<(String, String)> {
         _ => facts.push(fact("balance", "places not proven".to_owned())),
     }
     facts
+}
+
+/// Whether one more bundle would go in, and what stops it.
+fn one_more(one: &BoxSummary<'_>) -> String {
+    let Some((room, like)) = one.room else { return "none to ask for".to_owned() };
+    let place = &one.variant.container.place;
+    match room {
+        Room::Fits => format!("one like {like} would go in"),
+        Room::Mass => format!("one like {like} would be too heavy: the mass binds"),
+        Room::Floor => {
+            format!("no place for one like {like}: the floor binds (equipment, {place})")
+        }
+        Room::LineLoad => {
+            format!(
+                "one like {like} is too much per metre: the line load binds (equipment, {place})"
+            )
+        }
+        Room::Balance => {
+            format!("one like {like} finds no place that balances and suits the axles")
+        }
+    }
+}
+
+/// The station of the floor that bears most, against what the floor may bear.
+fn line_load(one: &BoxSummary<'_>) -> String {
+    let most = one.variant.container.line_load;
+    let place = &one.variant.container.place;
+    let allowed = format!("of {} t/m (equipment, {place})", most.to_t_per_m(2).normalize());
+    match &one.station {
+        Some(station) => {
+            let over = if station.is_over(most) { "OVER: " } else { "" };
+            format!(
+                "{over}{} t/m from {} to {} mm, {allowed}",
+                station.load.to_t_per_m(2),
+                station.from,
+                station.to
+            )
+        }
+        None => format!("places not known, {allowed}"),
+    }
+}
+
+/// The heaviest bundle against what the yard lifts.
+fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
+    let yard = &shipment.yard;
+    let crane =
+        yard.crane.map_or_else(String::new, |crane| format!(", its crane {}", mass(crane, units)));
+    let heaviest = one.standing.iter().max_by_key(|standing| standing.bundle.limit_mass);
+    let heaviest = heaviest.map_or_else(String::new, |standing| {
+        format!(
+            "heaviest bundle {} {}; ",
+            standing.bundle.id,
+            mass(standing.bundle.limit_mass, units)
+        )
+    });
+    format!(
+        "{heaviest}the yard lifts {}{crane} (equipment, {})",
+        mass(yard.lift, units),
+        yard.place
+    )
 }
 
 fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {

@@ -1,0 +1,79 @@
+//! What is wrong with a box whose places somebody gave: the engine's checker and the road, in words.
+
+use super::engine::{self, Breach, Loaded, Placed};
+use super::plan::{FilledBox, Variant};
+use super::search::problem;
+use super::summary::BoxSummary;
+use crate::trade::Bundle;
+
+/// Every rule that the given places break, each in a sentence without its final stop. Nothing is
+/// searched: an empty answer says that the box may be loaded as it was given.
+pub fn faults_of_places(filled: &FilledBox, bundles: &[Bundle], variant: &Variant) -> Vec<String> {
+    let Some(spots) = &filled.spots else { return Vec::new() };
+    let own: Vec<Bundle> =
+        filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
+    let bare = Variant { roads: Vec::new(), ..variant.clone() };
+    let mut problem = problem(&own, std::slice::from_ref(&bare));
+    for piece in &mut problem.pieces {
+        piece.group = None;
+    }
+    let position = |bundle| filled.bundles.iter().position(|one| *one == bundle);
+    let places = spots.iter().filter_map(|spot| {
+        let piece = position(spot.bundle)?;
+        Some(Placed { piece, x: spot.x, y: spot.y, turned: spot.turned })
+    });
+    let loaded = Loaded { kind: 0, places: places.collect() };
+    let cost = problem.kinds.first().map_or(0, |kind| kind.cost);
+    let name = |piece: &usize| own.get(*piece).map_or("?", |bundle| bundle.id.as_str());
+    let breaches = engine::check(&problem, std::slice::from_ref(&loaded), cost);
+    breaches.iter().filter_map(|breach| words(breach, &name, variant)).collect()
+}
+
+fn words<'a>(
+    breach: &Breach,
+    name: &impl Fn(&usize) -> &'a str,
+    variant: &Variant,
+) -> Option<String> {
+    Some(match breach {
+        Breach::Missing { piece } => format!("bundle {} has no place", name(piece)),
+        Breach::Twice { piece } => format!("bundle {} has two places", name(piece)),
+        Breach::Door { piece, .. } => {
+            format!("bundle {} does not pass the door less its clearance", name(piece))
+        }
+        Breach::Outside { piece, .. } => {
+            format!("bundle {} stands outside the floor or in the room for bracing", name(piece))
+        }
+        Breach::Overlap { piece, other, .. } => {
+            format!("bundles {} and {} stand in one place", name(piece), name(other))
+        }
+        Breach::Turned { piece, .. } => {
+            format!("bundle {} stands across the box, which nothing allows", name(piece))
+        }
+        Breach::LineLoad { station, .. } => format!(
+            "the floor bears too much per metre at {station} mm (equipment, {})",
+            variant.container.place
+        ),
+        Breach::Limit { limit, .. } => {
+            let way = if *limit < 2 { "lengthwise" } else { "crosswise" };
+            format!("the centre of gravity lies outside its window {way}")
+        }
+        // The masses are judged against each named limit by itself.
+        Breach::Payload { .. } | Breach::Cost { .. } => return None,
+        other => format!("it breaks a rule ({other:?})"),
+    })
+}
+
+/// The limits of the road that a box breaks where it stands, each as a limit on its cargo.
+pub fn road_breaches(one: &BoxSummary<'_>) -> Vec<String> {
+    let mut all = Vec::new();
+    for report in &one.roads {
+        for check in report.checks.iter().filter(|check| !check.holds) {
+            let kept = if check.is_least { "must carry at least" } else { "may carry" };
+            all.push(format!(
+                "{}: {} where the law says they {kept} {} (law, {})",
+                check.name, check.load, check.most, check.place
+            ));
+        }
+    }
+    all
+}

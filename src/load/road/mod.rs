@@ -1,0 +1,441 @@
+//! The road by statics: what each axle carries under a box, and what the law lets it carry.
+//!
+//! Everything is linear in the cargo's mass M and its lengthwise moment Mx, so each rule of a road
+//! is a half plane of the engine. Fractions are exact; a load is rounded only to be shown.
+
+use num_bigint::BigInt;
+use num_integer::Integer;
+use num_rational::BigRational;
+use num_traits::{Signed, ToPrimitive, Zero};
+
+use super::engine::HalfPlane;
+use crate::fault::Place;
+use crate::quantity::{Length, Mass, Overflow, rational, round_rational};
+use crate::trade::{AxleGroup, ContainerType, Doors, Rig, RoadLaw};
+
+/// A rig on a road that a box travels.
+#[derive(Debug, Clone)]
+pub struct Road {
+    /// The rig.
+    pub rig: Rig,
+    /// What its road lets it weigh.
+    pub law: RoadLaw,
+    /// Whether it is the road from the works to the port of loading.
+    pub at_origin: bool,
+}
+
+/// One axle under a box.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AxleLoad {
+    /// Its group.
+    pub group: AxleGroup,
+    /// How far it is behind the middle of the steer axles.
+    pub at: Length,
+    /// What it carries.
+    pub load: Mass,
+}
+
+/// One rule of a road applied to a box.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AxleCheck {
+    /// The rule, such as "axles 2-5, bridge formula over 36 ft".
+    pub name: String,
+    /// The first and the last of its axles, from one.
+    pub axles: (usize, usize),
+    /// What they carry.
+    pub load: Mass,
+    /// What they may carry; where `is_least`, what they must.
+    pub most: Mass,
+    /// Whether the rule asks for a least load.
+    pub is_least: bool,
+    /// Whether it holds.
+    pub holds: bool,
+    /// How much more cargo it leaves at the same centre of gravity, where more cargo strains it.
+    pub left: Option<Mass>,
+    /// Where it is stated.
+    pub place: Place,
+}
+
+/// A box on its rig: what each axle carries and how each rule stands.
+#[derive(Debug, Clone)]
+pub struct RoadReport<'a> {
+    /// The road.
+    pub road: &'a Road,
+    /// Which way the doors look: the first way that is legal, or the usual one.
+    pub doors: Doors,
+    /// The axles from the front.
+    pub axles: Vec<AxleLoad>,
+    /// The rules.
+    pub checks: Vec<AxleCheck>,
+}
+
+impl RoadReport<'_> {
+    /// Whether every rule holds.
+    pub fn is_legal(&self) -> bool {
+        self.checks.iter().all(|check| check.holds)
+    }
+}
+
+/// A load in grams as it follows from the cargo: `fixed + per_mass M + per_moment Mx`.
+#[derive(Debug, Clone)]
+struct Linear {
+    fixed: BigRational,
+    per_mass: BigRational,
+    per_moment: BigRational,
+}
+
+impl Linear {
+    fn zero() -> Self {
+        let zero = BigRational::zero;
+        Self { fixed: zero(), per_mass: zero(), per_moment: zero() }
+    }
+
+    fn plus(&self, other: &Self) -> Self {
+        Self {
+            fixed: &self.fixed + &other.fixed,
+            per_mass: &self.per_mass + &other.per_mass,
+            per_moment: &self.per_moment + &other.per_moment,
+        }
+    }
+
+    fn times(&self, factor: &BigRational) -> Self {
+        Self {
+            fixed: &self.fixed * factor,
+            per_mass: &self.per_mass * factor,
+            per_moment: &self.per_moment * factor,
+        }
+    }
+
+    fn minus(&self, other: &Self) -> Self {
+        self.plus(&other.times(&whole(-1)))
+    }
+
+    fn of(fixed: BigRational) -> Self {
+        Self { fixed, ..Self::zero() }
+    }
+
+    fn at(&self, load: &Cargo) -> BigRational {
+        &self.fixed + &self.per_mass * &load.mass + &self.per_moment * &load.moment
+    }
+}
+
+/// The cargo of a box: grams, and grams times millimetres from its front end.
+struct Cargo {
+    mass: BigRational,
+    moment: BigRational,
+}
+
+/// A rule before any cargo is known: the load is at most `most` grams.
+struct Rule {
+    name: String,
+    axles: (usize, usize),
+    load: Linear,
+    most: BigRational,
+    is_least: bool,
+    place: Place,
+}
+
+fn whole(value: i64) -> BigRational {
+    BigRational::from_integer(BigInt::from(value))
+}
+
+fn millimetres(length: Length) -> BigRational {
+    rational(length.base())
+}
+
+fn grams(mass: Mass) -> BigRational {
+    rational(mass.base()) * whole(1_000)
+}
+
+fn to_mass(grams: &BigRational) -> Result<Mass, Overflow> {
+    Mass::kg(round_rational(&(grams / whole(1_000)), 3, "an axle load")?)
+}
+
+/// An axle with its load.
+struct Axle {
+    group: AxleGroup,
+    at: Length,
+    load: Linear,
+}
+
+/// The loads of a rig's axles under a container: the chassis as a beam on kingpin and bogie, the
+/// tractor as one on steer and drive axles; the axles of a group share alike. Dunnage and lashing
+/// are spread evenly over the box, whose own mass lies at its middle.
+fn axles(rig: &Rig, container: &ContainerType, doors: Doors) -> Result<Vec<Axle>, Overflow> {
+    let middle = millimetres(rig.chassis.box_middle);
+    let half = whole(container.inside[0].mm_down()) / whole(2);
+    let sign = match doors {
+        Doors::Rear => whole(1),
+        Doors::Front => whole(-1),
+    };
+    let packed = grams(container.tare) + grams(container.securing);
+    let chassis = grams(rig.chassis.tare);
+    let bogie = Linear {
+        fixed: &chassis * millimetres(rig.chassis.tare_centre) + &packed * &middle,
+        per_mass: &middle - &sign * half,
+        per_moment: sign,
+    }
+    .times(&millimetres(rig.chassis.bogie).recip());
+    let trailer = Linear { fixed: chassis + packed, per_mass: whole(1), per_moment: whole(0) };
+    let kingpin = trailer.minus(&bogie);
+    let ahead = millimetres(rig.tractor.fifth_wheel) / millimetres(rig.tractor.wheelbase);
+    let steer = kingpin.times(&ahead).plus(&Linear::of(grams(rig.tractor.steer_tare)));
+    let drive = kingpin.times(&(whole(1) - ahead)).plus(&Linear::of(grams(rig.tractor.drive_tare)));
+    let all = rig.axles()?;
+    let count = |group| all.iter().filter(|(other, _)| *other == group).count();
+    let share = |group: AxleGroup| {
+        let load = match group {
+            AxleGroup::Steer => &steer,
+            AxleGroup::Drive => &drive,
+            AxleGroup::Bogie => &bogie,
+        };
+        load.times(&BigRational::new(BigInt::from(1), BigInt::from(count(group).max(1))))
+    };
+    Ok(all.iter().map(|(group, at)| Axle { group: *group, at: *at, load: share(*group) }).collect())
+}
+
+fn sum(axles: &[Axle]) -> Linear {
+    axles.iter().fold(Linear::zero(), |sum, axle| sum.plus(&axle.load))
+}
+
+/// Every rule of the law on every set of consecutive axles.
+fn rules(law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
+    let mut all = Vec::new();
+    for first in 0..axles.len() {
+        for last in first..axles.len() {
+            let set = axles.get(first..=last).unwrap_or_default();
+            on_set(law, axles, set, (first + 1, last + 1), &mut all)?;
+        }
+    }
+    let count = u32::try_from(axles.len()).unwrap_or(u32::MAX);
+    let gross = law.gross.iter().filter(|rule| rule.axles <= count).max_by_key(|rule| rule.axles);
+    let whole_rig = || (1, axles.len());
+    if let Some(rule) = gross {
+        all.push(Rule {
+            name: format!("gross of the whole rig ({})", law.id),
+            axles: whole_rig(),
+            load: sum(axles),
+            most: grams(rule.most),
+            is_least: false,
+            place: rule.place.clone(),
+        });
+    }
+    if let Some(share) = law.least_drive {
+        let driven: Vec<usize> = (0..axles.len())
+            .filter(|at| axles.get(*at).is_some_and(|axle| axle.group == AxleGroup::Drive))
+            .collect();
+        if let [first, .., last] | [first @ last] = driven[..] {
+            let drive = sum(axles.get(first..=last).unwrap_or_default());
+            all.push(Rule {
+                name: format!("drive axles at least {share} of the whole ({})", law.id),
+                axles: (first + 1, last + 1),
+                load: sum(axles).times(&rational(share.fraction())).minus(&drive),
+                most: BigRational::zero(),
+                is_least: true,
+                place: law.place.clone(),
+            });
+        }
+    }
+    Ok(all)
+}
+
+fn on_set(
+    law: &RoadLaw,
+    axles: &[Axle],
+    set: &[Axle],
+    numbers: (usize, usize),
+    all: &mut Vec<Rule>,
+) -> Result<(), Overflow> {
+    let (Some(front), Some(rear)) = (set.first(), set.last()) else { return Ok(()) };
+    let spread = rear.at.minus(front.at)?;
+    let count = u32::try_from(set.len()).unwrap_or(u32::MAX);
+    let of_group = |group: AxleGroup| axles.iter().filter(|axle| axle.group == group).count();
+    let is_group = |group: AxleGroup| {
+        set.iter().all(|axle| axle.group == group) && set.len() == of_group(group)
+    };
+    let mut add = |name: String, most: Mass, place: &Place| {
+        all.push(Rule {
+            name,
+            axles: numbers,
+            load: sum(set),
+            most: grams(most),
+            is_least: false,
+            place: place.clone(),
+        });
+    };
+    for rule in &law.axles {
+        let fits = rule.on.is_none_or(is_group)
+            && rule.axles.is_none_or(|axles| axles == count)
+            && rule.spread.holds(spread);
+        if fits {
+            add(format!("{}, {} ({})", spoken(numbers), rule.name, law.id), rule.most, &rule.place);
+        }
+    }
+    let Some(bridge) = law.bridge.as_ref().filter(|bridge| count > 1 && spread > bridge.beyond)
+    else {
+        return Ok(());
+    };
+    let feet = bridge.foot.feet(spread).ok_or(Overflow { what: "a spread of axles" })?;
+    let most = bridge.most(feet, count)?;
+    let exception = bridge.two_tandems.filter(|(from, own)| {
+        let pair = |a: usize| {
+            let gap = set.get(a).zip(set.get(a + 1)).map(|(one, next)| next.at.minus(one.at));
+            gap.is_some_and(|gap| gap.is_ok_and(|gap| bridge.tandem.holds(gap)))
+        };
+        set.len() == 4 && pair(0) && pair(2) && spread >= *from && *own > most
+    });
+    let (name, most) = match exception {
+        Some((_, own)) => (format!("two tandems over {feet} ft"), own),
+        None => (format!("bridge formula over {feet} ft"), most),
+    };
+    add(format!("{}, {name} ({})", spoken(numbers), law.id), most, &bridge.place);
+    Ok(())
+}
+
+fn spoken((first, last): (usize, usize)) -> String {
+    if first == last { format!("axle {first}") } else { format!("axles {first}-{last}") }
+}
+
+/// Every rule of the road as a half plane of the engine, with the doors looking one way.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub(super) fn planes(
+    road: &Road,
+    container: &ContainerType,
+    doors: Doors,
+) -> Result<Vec<HalfPlane>, Overflow> {
+    let axles = axles(&road.rig, container, doors)?;
+    rules(&road.law, &axles)?.iter().map(plane).collect()
+}
+
+/// `fixed + a M + b Mx <= most` with its fractions cleared; the bound goes down to a whole number,
+/// so that what passes here passes there.
+fn plane(rule: &Rule) -> Result<HalfPlane, Overflow> {
+    let overflow = Overflow { what: "an axle limit" };
+    let Linear { fixed, per_mass, per_moment } = &rule.load;
+    let common = per_mass.denom().lcm(per_moment.denom());
+    let cleared = |value: &BigRational| (value * &common).to_integer();
+    let (mass, moment) = (cleared(per_mass), cleared(per_moment));
+    let shared = mass.gcd(&moment);
+    let shared = if shared.is_zero() { BigInt::from(1) } else { shared };
+    let bound = (&rule.most - fixed) * &common / BigRational::from_integer(shared.clone());
+    Ok(HalfPlane {
+        mass_coefficient: (mass / &shared).to_i64().ok_or(overflow)?,
+        moment_x_coefficient: (moment / &shared).to_i64().ok_or(overflow)?,
+        moment_y_coefficient: 0,
+        bound: bound.floor().to_integer().to_i128().ok_or(overflow)?,
+    })
+}
+
+/// The most cargo, dunnage counted, that the gross limit alone leaves: the law's, with its place.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub(super) fn gross_cargo(
+    road: &Road,
+    container: &ContainerType,
+) -> Result<Option<(Mass, Place)>, Overflow> {
+    let count = u32::try_from(road.rig.axles()?.len()).unwrap_or(u32::MAX);
+    let fitting = road.law.gross.iter().filter(|rule| rule.axles <= count);
+    let Some(rule) = fitting.max_by_key(|rule| rule.axles) else { return Ok(None) };
+    let rig = &road.rig;
+    let empty = [rig.tractor.steer_tare, rig.tractor.drive_tare, rig.chassis.tare, container.tare];
+    Ok(Some((rule.most.minus(Mass::total(empty)?)?, rule.place.clone())))
+}
+
+/// How a box stands on its rig, given the grams of its bundles and twice their moment in grams
+/// times millimetres from the front end.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub fn report<'a>(
+    road: &'a Road,
+    container: &ContainerType,
+    mass: i128,
+    twice_moment: i128,
+) -> Result<RoadReport<'a>, Overflow> {
+    let cargo = Cargo {
+        mass: BigRational::from_integer(BigInt::from(mass)),
+        moment: BigRational::new(BigInt::from(twice_moment), BigInt::from(2)),
+    };
+    let mut usual = None;
+    for doors in road.rig.doors.ways() {
+        let one = report_for(road, container, &cargo, *doors)?;
+        if one.is_legal() {
+            return Ok(one);
+        }
+        usual = usual.or(Some(one));
+    }
+    usual.ok_or(Overflow { what: "an axle load" })
+}
+
+fn report_for<'a>(
+    road: &'a Road,
+    container: &ContainerType,
+    cargo: &Cargo,
+    doors: Doors,
+) -> Result<RoadReport<'a>, Overflow> {
+    let axles = axles(&road.rig, container, doors)?;
+    let mut checks = Vec::new();
+    for rule in rules(&road.law, &axles)? {
+        checks.push(check(&rule, &axles, cargo)?);
+    }
+    let loads = axles.iter().map(|axle| {
+        let load = to_mass(&axle.load.at(cargo))?;
+        Ok(AxleLoad { group: axle.group, at: axle.at, load })
+    });
+    Ok(RoadReport { road, doors, axles: loads.collect::<Result<_, Overflow>>()?, checks })
+}
+
+fn check(rule: &Rule, axles: &[Axle], cargo: &Cargo) -> Result<AxleCheck, Overflow> {
+    let load = rule.load.at(cargo);
+    let spare = &rule.most - &load;
+    // With the centre of gravity kept, each further gram brings its own moment.
+    let each = if cargo.mass.is_zero() {
+        rule.load.per_mass.clone()
+    } else {
+        &rule.load.per_mass + &rule.load.per_moment * &cargo.moment / &cargo.mass
+    };
+    let left = if each.is_positive() { Some(to_mass(&(&spare / each))?) } else { None };
+    let (first, last) = rule.axles;
+    let shown = sum(axles.get(first.saturating_sub(1)..last).unwrap_or_default()).at(cargo);
+    let most = if rule.is_least { &shown + &load } else { rule.most.clone() };
+    Ok(AxleCheck {
+        name: rule.name.clone(),
+        axles: rule.axles,
+        load: to_mass(&shown)?,
+        most: to_mass(&most)?,
+        is_least: rule.is_least,
+        holds: !spare.is_negative(),
+        left,
+        place: rule.place.clone(),
+    })
+}
+
+/// Leaves out the planes that nothing within the mass and the lengthwise window can break: their
+/// left side is linear, so its greatest value lies in a corner.
+pub(super) fn sharpened(
+    planes: Vec<HalfPlane>,
+    payload: i64,
+    length: i64,
+    permille: i64,
+) -> Vec<HalfPlane> {
+    let mass = i128::from(payload.max(0));
+    let corner = |side: i128| mass * i128::from(length) * (1_000 + side * 2 * i128::from(permille));
+    let corners = [(0, 0), (mass, corner(-1)), (mass, corner(1))];
+    planes
+        .into_iter()
+        .filter(|plane| {
+            corners.iter().any(|(mass, moment)| {
+                // The corner's moment is scaled by 2,000.
+                2_000 * i128::from(plane.mass_coefficient) * mass
+                    + i128::from(plane.moment_x_coefficient) * moment
+                    > 2_000 * plane.bound
+            })
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests;

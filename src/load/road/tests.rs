@@ -1,0 +1,276 @@
+//! Axle loads and bridge formula against worked examples.
+
+use super::*;
+use crate::fault::{At, Source};
+use crate::quantity::{Decimal, LineLoad, Written};
+use crate::trade::{
+    AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Matches, SpreadRange, Ties, Tractor,
+    Window,
+};
+use proptest::prelude::*;
+
+fn place() -> Place {
+    Source::new("t", String::new()).line(1)
+}
+
+fn length(text: &str) -> Length {
+    Length::read(text).unwrap()
+}
+
+fn mass(text: &str) -> Mass {
+    Mass::read(text).unwrap()
+}
+
+/// 23 U.S.C. 127(a)(2), with the table's rounding: ties down.
+fn federal() -> RoadLaw {
+    let axle = |name: &str, over: Option<&str>, to: &str, most: &str| AxleRule {
+        name: name.to_owned(),
+        on: None,
+        axles: None,
+        spread: SpreadRange { over: over.map(length), to: Some(length(to)), ..Default::default() },
+        most: mass(most),
+        place: place(),
+    };
+    RoadLaw {
+        id: "us".to_owned(),
+        name: "federal".to_owned(),
+        gross: vec![GrossRule { axles: 0, most: mass("80000 lb"), place: place() }],
+        axles: vec![
+            axle("single", None, "40 in", "20000 lb"),
+            axle("tandem", Some("40 in"), "96 in", "34000 lb"),
+        ],
+        bridge: Some(Bridge {
+            beyond: length("96 in"),
+            ties: Ties::Down,
+            foot: FootRule::NearestHalfDown,
+            two_tandems: Some((length("36 ft"), mass("68000 lb"))),
+            tandem: SpreadRange {
+                over: Some(length("40 in")),
+                to: Some(length("96 in")),
+                ..Default::default()
+            },
+            cells: Vec::new(),
+            place: place(),
+        }),
+        least_drive: None,
+        certify_over: None,
+        valid: Window::read("2026-01-01..").unwrap(),
+        source: String::new(),
+        place: place(),
+    }
+}
+
+/// The tractor of both examples: 190 in, fifth wheel 12 in, 9,600 and 6,900 lb, 52 in drive spread.
+fn rig(bogie: &str, tare: &str, tare_centre: &str, box_middle: &str) -> Rig {
+    Rig {
+        id: "r".to_owned(),
+        name: "r".to_owned(),
+        matches: Matches::default(),
+        road: At { value: "us".to_owned(), place: place() },
+        tractor: Tractor {
+            wheelbase: length("190 in"),
+            fifth_wheel: length("12 in"),
+            steer_tare: mass("9600 lb"),
+            drive_tare: mass("6900 lb"),
+            steer_spacing: Vec::new(),
+            drive_spacing: vec![length("52 in")],
+        },
+        chassis: Chassis {
+            bogie: length(bogie),
+            spacing: vec![length("49 in")],
+            tare: mass(tare),
+            tare_centre: length(tare_centre),
+            box_middle: length(box_middle),
+        },
+        doors: DoorRule::Rear,
+        offer: None,
+        valid: Window::read("2026-01-01..").unwrap(),
+        place: place(),
+    }
+}
+
+fn container(inside: i64, tare: &str) -> ContainerType {
+    ContainerType {
+        id: "box".to_owned(),
+        name: "box".to_owned(),
+        inside: [inside, 2_350, 2_392].map(Length::whole_mm),
+        door: [2_340, 2_292].map(Length::whole_mm),
+        max_gross: mass("30480 kg"),
+        tare: mass(tare),
+        line_load: LineLoad::read("4.5 t/m").unwrap(),
+        bracing: Length::ZERO,
+        end_bracing: Length::ZERO,
+        clearance: Length::ZERO,
+        securing: Mass::ZERO,
+        place: place(),
+    }
+}
+
+/// Cargo in pounds with its centre of gravity in the middle of the box.
+fn in_the_middle(pounds: i64, inside: i64) -> (i128, i128) {
+    let grams = i128::from(Mass::lb(Decimal::from(pounds)).unwrap().grams_up());
+    (grams, grams * i128::from(inside))
+}
+
+fn named<'a>(report: &'a RoadReport<'_>, start: &str) -> &'a AxleCheck {
+    report.checks.iter().find(|check| check.name.starts_with(start)).unwrap()
+}
+
+fn pounds(mass: Mass) -> String {
+    mass.to_lb(0).to_string()
+}
+
+#[test]
+fn forty_foot_box_on_a_published_chassis() {
+    // Kingpin to tandem 396 in, the box's middle 210 in behind the kingpin (a port's published
+    // lease specification); tractor and tares illustrative; figures worked by the beam formulas.
+    // Bogie 31,392.9; steer 11,356.1; drive 32,949.0; gross 75,698; every set passes, axles 2-5
+    // by the exception for two tandems at 36 ft and more.
+    let road = Road {
+        rig: rig("396 in", "6600 lb", "210 in", "210 in"),
+        law: federal(),
+        at_origin: false,
+    };
+    let (grams, moment) = in_the_middle(44_000, 12_032);
+    let found = report(&road, &container(12_032, "8598 lb"), grams, moment).unwrap();
+    let at: Vec<String> = found.axles.iter().map(|axle| axle.at.to_inches(1).to_string()).collect();
+    assert_eq!(at, ["0.0", "164.0", "216.0", "549.5", "598.5"]);
+    let loads: Vec<String> = found.axles.iter().map(|axle| pounds(axle.load)).collect();
+    assert_eq!(loads, ["11356", "16475", "16475", "15696", "15696"]);
+    assert!(found.is_legal());
+    let tandem = named(&found, "axles 4-5, tandem");
+    assert_eq!(
+        (tandem.load.to_lb(1).to_string(), pounds(tandem.most)),
+        ("31392.9".into(), "34000".into())
+    );
+    assert_eq!(named(&found, "axles 2-3, tandem").load.to_lb(1).to_string(), "32949.0");
+    let inner = named(&found, "axles 2-5, two tandems over 36 ft");
+    assert_eq!((pounds(inner.load), pounds(inner.most)), ("64342".into(), "68000".into()));
+    let front = named(&found, "axles 1-3, bridge formula over 18 ft");
+    assert_eq!((pounds(front.load), pounds(front.most)), ("44305".into(), "49500".into()));
+    let outer = named(&found, "axles 1-5, bridge formula over 50 ft");
+    assert_eq!((pounds(outer.load), pounds(outer.most)), ("75698".into(), "79000".into()));
+    assert_eq!(pounds(named(&found, "gross").load), "75698");
+}
+
+#[test]
+fn inner_bridge_fails_although_gross_and_tandems_pass() {
+    // A 20' box on a short two-axle slider, 300 in from kingpin to tandem, box and cargo 175 in
+    // behind the kingpin (illustrative): 42,000 lb pass with 59,935 of 60,500 on axles 2-5 over
+    // 28 ft; 44,000 lb put 61,882 there and fail, with 72,960 gross and both tandems legal. The
+    // break-even is near 42,580 lb.
+    let road = Road {
+        rig: rig("300 in", "7500 lb", "180 in", "175 in"),
+        law: federal(),
+        at_origin: false,
+    };
+    let own = container(5_896, "4960 lb");
+    let (grams, moment) = in_the_middle(42_000, 5_896);
+    let found = report(&road, &own, grams, moment).unwrap();
+    assert!(found.is_legal());
+    let inner = named(&found, "axles 2-5, bridge formula over 28 ft");
+    assert_eq!((pounds(inner.load), pounds(inner.most)), ("59935".into(), "60500".into()));
+    let left = inner.left.unwrap().plus(mass("42000 lb")).unwrap().to_lb(0);
+    assert!((42_570..=42_590).contains(&left.try_into().unwrap()), "{left}");
+    let (grams, moment) = in_the_middle(44_000, 5_896);
+    let found = report(&road, &own, grams, moment).unwrap();
+    let broken: Vec<&str> =
+        found.checks.iter().filter(|check| !check.holds).map(|check| check.name.as_str()).collect();
+    assert_eq!(broken, ["axles 2-5, bridge formula over 28 ft (us)"]);
+    assert_eq!(pounds(named(&found, "axles 2-5").load), "61882");
+    assert_eq!(pounds(named(&found, "gross").load), "72960");
+}
+
+#[test]
+fn three_axles_within_eight_feet_are_a_tandem() {
+    // 23 U.S.C. 127: axles not more than 96 in apart carry 34,000 lb together, two or three of
+    // them; over 96 in the formula's 8 ft cell gives three axles 42,000.
+    let law = federal();
+    let most = |spacing: &str| {
+        let mut rig = rig("300 in", "7500 lb", "180 in", "175 in");
+        rig.chassis.spacing = vec![length(spacing); 2];
+        let axles = axles(&rig, &container(5_896, "4960 lb"), Doors::Rear).unwrap();
+        let rules = rules(&law, &axles).unwrap();
+        let most: Vec<BigRational> = rules
+            .iter()
+            .filter(|rule| rule.axles == (4, 6))
+            .map(|rule| rule.most.clone())
+            .collect();
+        most.iter().map(|grams| to_mass(grams).unwrap().to_lb(0).to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(most("48 in"), ["34000"]);
+    assert_eq!(most("49 in"), ["42000"]);
+}
+
+#[test]
+fn custom_and_law_are_two_things() {
+    // Six bundles of 3,363.2 kg (44,487 lb) are above the 44,000 lb of custom; a long tri-axle rig
+    // carries 46,000 lb by law (both from the worked full path; geometry illustrative).
+    let mut rig = rig("396 in", "8000 lb", "230 in", "200 in");
+    rig.chassis.spacing = vec![length("60 in"); 2];
+    let road = Road { rig, law: federal(), at_origin: false };
+    let (grams, moment) = in_the_middle(44_487, 5_896);
+    let found = report(&road, &container(5_896, "4960 lb"), grams, moment).unwrap();
+    assert!(found.is_legal(), "{:?}", found.checks);
+    assert!(mass("44487 lb") > mass("44000 lb"));
+}
+
+#[test]
+fn doors_look_forward_where_only_that_is_legal() {
+    // All the mass in the front half: on a chassis whose bogie is short of load, the box turned
+    // around takes it off the drive axles.
+    let mut rig = rig("396 in", "6600 lb", "210 in", "210 in");
+    rig.doors = DoorRule::Either;
+    let road = Road { rig, law: federal(), at_origin: false };
+    let own = container(12_032, "8598 lb");
+    let grams = i128::from(mass("44000 lb").grams_up());
+    // 400 mm ahead of the middle: 1,750 lb more on the tandem or 1,640 on the drive axles.
+    let ahead = report(&road, &own, grams, 2 * grams * 5_616).unwrap();
+    assert_eq!(ahead.doors, Doors::Front);
+    assert!(ahead.is_legal());
+    let behind = report(&road, &own, grams, 2 * grams * 6_416).unwrap();
+    assert_eq!(behind.doors, Doors::Rear);
+}
+
+#[test]
+fn a_share_of_the_mass_must_rest_on_the_drive_axles() {
+    // Directive 96/53/EC, annex I, 4.1: at least 25 % of the whole on the driving axles.
+    let mut law = federal();
+    law.least_drive = Some(crate::quantity::Percent::read("45 %").unwrap());
+    let road = Road { rig: rig("396 in", "6600 lb", "210 in", "210 in"), law, at_origin: false };
+    let (grams, moment) = in_the_middle(44_000, 12_032);
+    let found = report(&road, &container(12_032, "8598 lb"), grams, moment).unwrap();
+    let share = found.checks.iter().find(|check| check.is_least).unwrap();
+    // 45 % of 75,698 is 34,064; the drive axles carry 32,949.
+    assert!(!share.holds);
+    assert_eq!((pounds(share.load), pounds(share.most)), ("32949".into(), "34064".into()));
+}
+
+proptest! {
+    #[test]
+    fn half_planes_say_what_the_report_says(pounds in 1i64..60_000, at in 500i64..5_400, bogie in 250i64..420, middle in 150i64..330) {
+        let rig = rig(&format!("{bogie} in"), "7500 lb", "180 in", &format!("{middle} in"));
+        let road = Road { rig, law: federal(), at_origin: false };
+        let own = container(5_896, "4960 lb");
+        let grams = i128::from(Mass::lb(Decimal::from(pounds)).unwrap().grams_up());
+        let twice = 2 * grams * i128::from(at);
+        let found = report(&road, &own, grams, twice).unwrap();
+        let planes = planes(&road, &own, Doors::Rear).unwrap();
+        prop_assert_eq!(planes.len(), found.checks.len());
+        for (plane, check) in planes.iter().zip(&found.checks) {
+            prop_assert_eq!(plane.excess(grams, twice, 0) <= 0, check.holds, "{}", check.name);
+        }
+    }
+
+    #[test]
+    fn dropped_planes_never_bind(kg in 0i64..25_000, permille in -50i64..=50) {
+        let road = Road { rig: rig("300 in", "7500 lb", "180 in", "175 in"), law: federal(), at_origin: false };
+        let own = container(5_896, "4960 lb");
+        let all = planes(&road, &own, Doors::Rear).unwrap();
+        let kept = sharpened(all.clone(), 25_000_000, 5_896, 50);
+        let grams = i128::from(kg) * 1_000;
+        let twice = grams * 5_896 * i128::from(1_000 + 2 * permille) / 1_000;
+        let holds = |planes: &[HalfPlane]| planes.iter().all(|plane| plane.excess(grams, twice, 0) <= 0);
+        prop_assert_eq!(holds(&all), holds(&kept));
+    }
+}

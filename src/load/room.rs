@@ -1,0 +1,76 @@
+//! Whether one more bundle would go in, and if not, what stops it: the mass or the floor.
+
+use super::engine::{self, Effort, Problem};
+use super::plan::{FilledBox, Variant};
+use super::search::problem;
+use crate::quantity::Mass;
+use crate::trade::Bundle;
+
+/// The work spent on the question, small beside that of planning.
+const EFFORT: Effort = Effort { units: 200_000_000 };
+
+/// What stops one more bundle like the lightest of the shipment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Room {
+    /// Nothing does.
+    Fits,
+    /// The mass limits do.
+    Mass,
+    /// There is no place left on the floor.
+    Floor,
+    /// There is a place, and the floor would bear too much per metre.
+    LineLoad,
+    /// There is a place, and the box would not balance or an axle not bear it.
+    Balance,
+}
+
+impl Room {
+    /// What binds, where it is not the mass.
+    pub fn binding(self) -> Option<&'static str> {
+        match self {
+            Self::Fits | Self::Mass => None,
+            Self::Floor => Some("floor"),
+            Self::LineLoad => Some("line load"),
+            Self::Balance => Some("balance"),
+        }
+    }
+}
+
+/// Asks for a box whether the lightest bundle of the shipment would go in once more, given how much
+/// mass is left. The answer of a search that was cut short counts as no room.
+pub(super) fn room<'a>(
+    filled: &FilledBox,
+    bundles: &'a [Bundle],
+    variant: &Variant,
+    left: Mass,
+) -> Option<(Room, &'a Bundle)> {
+    let extra = bundles.iter().min_by_key(|bundle| bundle.limit_mass)?;
+    if extra.limit_mass > left {
+        return Some((Room::Mass, extra));
+    }
+    let mut own: Vec<Bundle> =
+        filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
+    own.push(extra.clone());
+    let mut full = problem(&own, std::slice::from_ref(variant));
+    full.max_boxes = Some(1);
+    for piece in &mut full.pieces {
+        piece.group = None;
+    }
+    if holds(&full) {
+        return Some((Room::Fits, extra));
+    }
+    for kind in &mut full.kinds {
+        kind.limits.clear();
+    }
+    if holds(&full) {
+        return Some((Room::Balance, extra));
+    }
+    for kind in &mut full.kinds {
+        kind.line_load = None;
+    }
+    Some((if holds(&full) { Room::LineLoad } else { Room::Floor }, extra))
+}
+
+fn holds(problem: &Problem) -> bool {
+    engine::solve(problem, &EFFORT).is_ok_and(|solved| solved.boxes.len() == 1)
+}

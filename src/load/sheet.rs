@@ -1,0 +1,58 @@
+//! The mass of a packed container by adding up: SOLAS VI/2, method 2.
+
+use super::summary::BoxSummary;
+use crate::quantity::{Mass, Overflow};
+
+/// A mass and whether somebody weighed or read it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Weighed {
+    /// The mass.
+    pub mass: Mass,
+    /// Whether it is no estimate.
+    pub is_known: bool,
+}
+
+/// What a verified gross mass by method 2 adds up: packages, dunnage and securing, tare.
+#[derive(Debug, Clone)]
+pub struct MassSheet {
+    /// The bundles together.
+    pub bundles: Mass,
+    /// How many of them are estimates.
+    pub estimated: usize,
+    /// Dunnage and lashing.
+    pub dunnage: Weighed,
+    /// The tare.
+    pub tare: Weighed,
+    /// The sum.
+    pub total: Mass,
+}
+
+impl MassSheet {
+    /// Whether anything in it is an estimate: then it declares nothing, as the regulation does not
+    /// allow estimating (MSC.1/Circ.1475).
+    pub fn is_estimate(&self) -> bool {
+        self.estimated > 0 || !self.dunnage.is_known || !self.tare.is_known
+    }
+}
+
+/// Adds up a container's sheet. Unlike a limit's, its masses carry no margin.
+///
+/// # Errors
+/// On overflow.
+pub fn mass_sheet(one: &BoxSummary<'_>) -> Result<MassSheet, Overflow> {
+    let or = |known: Option<Mass>, usual: Mass| Weighed {
+        mass: known.unwrap_or(usual),
+        is_known: known.is_some(),
+    };
+    let container = &one.variant.container;
+    let dunnage = or(one.filled.dunnage, container.securing);
+    let tare = or(one.filled.tare, container.tare);
+    let bundles = Mass::total(one.standing.iter().map(|standing| standing.bundle.mass))?;
+    Ok(MassSheet {
+        bundles,
+        estimated: one.standing.iter().filter(|standing| !standing.bundle.weighed).count(),
+        dunnage,
+        tare,
+        total: bundles.plus(dunnage.mass)?.plus(tare.mass)?,
+    })
+}

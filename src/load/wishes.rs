@@ -1,0 +1,118 @@
+//! What a shipment asks of its load, as the engine's groups, pairs and pins.
+
+use std::collections::BTreeSet;
+
+use super::engine::{Grouping, Pin, Problem};
+use super::plan::{FilledBox, Misfit, Variant};
+use crate::trade::{Bond, GivenBox, LoadWishes};
+
+/// How many ways of choosing the variants of fixed boxes are tried, one solve each.
+const MOST_WAYS: usize = 64;
+
+/// Puts the wishes into a problem, all but its pins. Blocks are groups already.
+pub(super) fn ask(problem: &mut Problem, wishes: &LoadWishes) {
+    if let Some(bond) = wishes.blocks {
+        problem.groups.fill(grouping(bond));
+    }
+    for (bundles, bond) in &wishes.together {
+        let group = problem.groups.len();
+        problem.groups.push(grouping(*bond));
+        for at in bundles {
+            // A set that is named wins over the block: a piece has one group.
+            if let Some(piece) = problem.pieces.get_mut(*at) {
+                piece.group = Some(group);
+            }
+        }
+    }
+    let mut pairs = BTreeSet::new();
+    for bundles in &wishes.apart {
+        for (rank, one) in bundles.iter().enumerate() {
+            let others = bundles.get(rank + 1..).unwrap_or_default();
+            pairs.extend(
+                others
+                    .iter()
+                    .filter(|other| *other != one)
+                    .map(|other| (*one.min(other), *one.max(other))),
+            );
+        }
+    }
+    problem.apart.extend(pairs);
+    problem.max_boxes = wishes.most;
+}
+
+fn grouping(bond: Bond) -> Grouping {
+    match bond {
+        Bond::Rule => Grouping::Rule,
+        Bond::Wish(price) => Grouping::Wish { price: price.minor().unwrap_or(i64::MAX) },
+    }
+}
+
+/// Every way to pin the fixed boxes: a box whose class is not said may be of any variant of its type.
+///
+/// # Errors
+/// A fixed box that no variant is of, or more ways than are tried.
+pub(super) fn ways(
+    wishes: &LoadWishes,
+    variants: &[Variant],
+) -> Result<Vec<Vec<Pin>>, Vec<Misfit>> {
+    let mut all: Vec<Vec<Pin>> = vec![Vec::new()];
+    for given in &wishes.fixed {
+        let fits = |variant: &Variant| {
+            given.kind.as_ref().is_none_or(|kind| kind.value == variant.container.id)
+                && given.class.as_ref().is_none_or(|c| Some(&c.value) == variant.class.as_ref())
+        };
+        let kinds: Vec<usize> = variants
+            .iter()
+            .enumerate()
+            .filter(|(_, variant)| fits(variant))
+            .map(|(at, _)| at)
+            .collect();
+        let refuse = |reason: String| {
+            let bundle = given.bundles.first().copied().unwrap_or(0);
+            Err(vec![Misfit { bundle, reason }])
+        };
+        if kinds.is_empty() {
+            return refuse(format!(
+                "container {} is of a type and class that have no rates here",
+                given.label
+            ));
+        }
+        if all.len() * kinds.len() > MOST_WAYS {
+            return refuse(format!(
+                "container {} may be of too many classes: say which",
+                given.label
+            ));
+        }
+        all = all
+            .iter()
+            .flat_map(|pins| {
+                kinds.iter().map(|kind| {
+                    let mut pins = pins.clone();
+                    pins.push(Pin { pieces: given.bundles.clone(), kind: *kind });
+                    pins
+                })
+            })
+            .collect();
+    }
+    Ok(all)
+}
+
+/// Calls the boxes that were fixed as the shipment calls them, and counts the others around them.
+pub(super) fn label(boxes: &mut [FilledBox], fixed: &[GivenBox]) {
+    let taken: BTreeSet<&str> = fixed.iter().map(|given| given.label.as_str()).collect();
+    let mut next = 0usize;
+    for filled in boxes {
+        let own = fixed.iter().find(|given| {
+            given.bundles.first().is_some_and(|first| filled.bundles.contains(first))
+        });
+        if let Some(given) = own {
+            filled.label.clone_from(&given.label);
+            continue;
+        }
+        next += 1;
+        while taken.contains(next.to_string().as_str()) {
+            next += 1;
+        }
+        filled.label = next.to_string();
+    }
+}

@@ -1,0 +1,242 @@
+//! `rates/rigs.toml` and `rates/roads.toml`: what carries a box, and what the road lets it weigh.
+
+use super::table::{Table, add_unknown, unknown_word};
+use super::tables::{Names, each, matches};
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Length, Mass, Percent, Written};
+use crate::trade::{
+    AxleGroup, AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Rig, RoadLaw, SpreadRange,
+    Tariffs, Ties, Tractor,
+};
+
+pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    tariffs.rigs = each(top, "rig", report, |row, report| {
+        let matches = matches(row, names, report);
+        let id = row.required_text("id", report);
+        let name = row.required_text("name", report);
+        let road = row.required_text("road", report);
+        let tractor = row.inside("tractor", report).and_then(|table| tractor(&table, report));
+        let chassis = row.inside("chassis", report).and_then(|table| chassis(&table, report));
+        for key in ["tractor", "chassis"] {
+            if !row.has(key) {
+                report.add(
+                    Fault::error(Code::MissingKey, format!("this [[rig]] lacks `{key}`"))
+                        .at(&row.place(), "in this row"),
+                );
+            }
+        }
+        let doors = row.word("doors", &DoorRule::ALL, report);
+        let offer = row.text("offer", report);
+        let valid = row.required("valid", report);
+        row.required_text("source", report)?;
+        let rig = Rig {
+            id: id?.value,
+            name: name?.value,
+            matches,
+            road: road?,
+            tractor: tractor?,
+            chassis: chassis?,
+            doors: doors.map_or(DoorRule::Rear, |at| at.value),
+            offer: offer.map(|at| at.value),
+            valid: valid?.value,
+            place: row.place(),
+        };
+        adds_up(&rig, report);
+        Some(rig)
+    });
+}
+
+fn tractor(row: &Table<'_>, report: &mut Report) -> Option<Tractor> {
+    let wheelbase = row.required("wheelbase", report);
+    let fifth_wheel = row.required("fifth-wheel", report);
+    let steer_tare = row.required("steer-tare", report);
+    let drive_tare = row.required("drive-tare", report);
+    let steer_spacing = lengths(row, "steer-spacing", report);
+    let drive_spacing = lengths(row, "drive-spacing", report);
+    row.finish(report);
+    Some(Tractor {
+        wheelbase: wheelbase?.value,
+        fifth_wheel: fifth_wheel?.value,
+        steer_tare: steer_tare?.value,
+        drive_tare: drive_tare?.value,
+        steer_spacing,
+        drive_spacing,
+    })
+}
+
+fn chassis(row: &Table<'_>, report: &mut Report) -> Option<Chassis> {
+    let bogie = row.required("bogie", report);
+    let spacing = lengths(row, "spacing", report);
+    let tare = row.required("tare", report);
+    let tare_centre = row.required("tare-centre", report);
+    let box_middle = row.required("box-middle", report);
+    row.finish(report);
+    Some(Chassis {
+        bogie: bogie?.value,
+        spacing,
+        tare: tare?.value,
+        tare_centre: tare_centre?.value,
+        box_middle: box_middle?.value,
+    })
+}
+
+/// A list of gaps between axles, such as `["52 in"]`; absent for a single axle.
+fn lengths(row: &Table<'_>, key: &'static str, report: &mut Report) -> Vec<Length> {
+    let mut all = Vec::new();
+    for text in row.texts(key, report) {
+        match Length::read(&text) {
+            Ok(length) if !length.is_none() => all.push(length),
+            _ => report.add(
+                Fault::error(Code::BadQuantity, format!("`{key}` holds \"{}\"", text.value))
+                    .at(&text.place, format!("expected {}", Length::FORM)),
+            ),
+        }
+    }
+    all
+}
+
+/// A rig whose axles stand out of order, or whose supports lie on one spot, carries nothing.
+fn adds_up(rig: &Rig, report: &mut Report) {
+    let fault = |message: &str, label: &str| {
+        Fault::error(Code::Contradiction, format!("rig {}: {message}", rig.id))
+            .at(&rig.place, label)
+            .help("measure again: wheelbase and fifth-wheel from the drive axles' middle, all of the chassis from the kingpin")
+    };
+    let Ok(axles) = rig.axles() else {
+        report.add(fault("its axles are too far apart to be held", "in this row"));
+        return;
+    };
+    let in_order = axles.windows(2).all(|pair| match pair {
+        [(_, one), (_, next)] => one < next,
+        _ => true,
+    });
+    if !in_order {
+        report.add(fault(
+            "its axles do not add up: one stands ahead of the one before it",
+            "wheelbase, fifth-wheel, bogie and spacings",
+        ));
+    }
+    if rig.chassis.bogie.is_none() || rig.tractor.wheelbase.is_none() {
+        report.add(fault("`bogie` and `wheelbase` must be above nothing", "in this row"));
+    }
+    if rig.kingpin().is_ok_and(Length::is_none) {
+        report.add(fault("the fifth wheel lies ahead of the steer axle", "`fifth-wheel`"));
+    }
+}
+
+pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
+    tariffs.roads = each(top, "road", report, |row, report| {
+        let gross = each(row, "gross", report, |row, report| {
+            let axles = row.count("axles", report);
+            let most = row.required("most", report);
+            Some(GrossRule {
+                axles: axles.map_or(0, |at| at.value),
+                most: most?.value,
+                place: row.place(),
+            })
+        });
+        let axles = each(row, "axles", report, axle_rule);
+        let bridge = row.inside("bridge", report).and_then(|table| bridge(&table, report));
+        let id = row.required_text("id", report);
+        let name = row.required_text("name", report);
+        let least_drive = row.optional::<Percent>("least-drive", report);
+        let certify_over = row.optional::<Mass>("certify-over", report);
+        let valid = row.required("valid", report);
+        let source = row.required_text("source", report);
+        Some(RoadLaw {
+            id: id?.value,
+            name: name?.value,
+            gross,
+            axles,
+            bridge,
+            least_drive: least_drive.map(|at| at.value),
+            certify_over: certify_over.map(|at| at.value),
+            valid: valid?.value,
+            source: source?.value,
+            place: row.place(),
+        })
+    });
+}
+
+fn axle_rule(row: &Table<'_>, report: &mut Report) -> Option<AxleRule> {
+    let name = row.required_text("name", report);
+    let on = row.word("on", &AxleGroup::ALL, report);
+    let axles = row.count("axles", report);
+    let spread = spread(row, report);
+    let most = row.required::<Mass>("most", report);
+    Some(AxleRule {
+        name: name?.value,
+        on: on.map(|at| at.value),
+        axles: axles.map(|at| at.value),
+        spread,
+        most: most?.value,
+        place: row.place(),
+    })
+}
+
+fn spread(row: &Table<'_>, report: &mut Report) -> SpreadRange {
+    let mut end = |key| row.optional::<Length>(key, report).map(|at| at.value);
+    SpreadRange { over: end("over"), from: end("from"), to: end("to"), below: end("below") }
+}
+
+fn bridge(row: &Table<'_>, report: &mut Report) -> Option<Bridge> {
+    let beyond = row.required("beyond", report);
+    let ties = row.required_word("ties", &Ties::ALL, report);
+    let foot = row.required_word("foot", &FootRule::ALL, report);
+    let exception = row.inside("two-tandems", report).and_then(|table| {
+        let from = table.required::<Length>("from", report);
+        let most = table.required::<Mass>("most", report);
+        let tandem = table.inside("tandem", report).map(|inner| {
+            let range = spread(&inner, report);
+            inner.finish(report);
+            range
+        });
+        table.finish(report);
+        Some(((from?.value, most?.value), tandem.unwrap_or_default()))
+    });
+    let cells = each(row, "cell", report, |row, report| {
+        let feet = row.count("feet", report);
+        let axles = row.count("axles", report);
+        let most = row.required::<Mass>("most", report);
+        Some((feet?.value, axles?.value, most?.value))
+    });
+    row.finish(report);
+    let (two_tandems, tandem) =
+        exception.map_or((None, SpreadRange::default()), |(pair, tandem)| (Some(pair), tandem));
+    Some(Bridge {
+        beyond: beyond?.value,
+        ties: ties?.value,
+        foot: foot?.value,
+        two_tandems,
+        tandem,
+        cells,
+        place: row.place(),
+    })
+}
+
+/// A rig must run on a road that is described.
+pub(super) fn check_rigs(tariffs: &Tariffs, report: &mut Report) {
+    let known: Vec<&str> = tariffs.roads.iter().map(|road| road.id.as_str()).collect();
+    let classes: Vec<&str> = known_classes(tariffs);
+    for rig in &tariffs.rigs {
+        if !known.contains(&rig.road.value.as_str()) {
+            add_unknown("road", &rig.road, "rates/roads.toml", &known, report);
+        }
+        if let Some(class) = rig.matches.class.as_ref().filter(|c| !classes.contains(&c.as_str())) {
+            let text = At { value: class.clone(), place: rig.place.clone() };
+            let mut fault = unknown_word("class", &text, &classes);
+            fault.help.push("a road class is known by a row of drayage.toml that names it".into());
+            report.add(fault);
+        }
+    }
+}
+
+/// The road classes that rows of charges and limits name.
+fn known_classes(tariffs: &Tariffs) -> Vec<&str> {
+    let charges = tariffs.charges.iter().filter_map(|row| row.matches.class.as_deref());
+    let limits = tariffs.limits.iter().filter_map(|row| row.matches.class.as_deref());
+    let mut all: Vec<&str> = charges.chain(limits).collect();
+    all.sort_unstable();
+    all.dedup();
+    all
+}

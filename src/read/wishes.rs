@@ -1,0 +1,193 @@
+//! `[load]` in a shipment: what it asks of its load beyond the limits.
+
+use std::collections::BTreeMap;
+
+use super::table::{Table, unknown_reference};
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Currency, Money};
+use crate::trade::{Bond, Bundle, GivenBox, LoadWishes};
+
+/// `[load]` with bundles by their names: the packing list is read after it.
+#[derive(Default)]
+pub(super) struct NamedWishes {
+    blocks: Option<Bond>,
+    together: Vec<(Vec<At<String>>, Bond)>,
+    apart: Vec<Vec<At<String>>>,
+    fixed: Vec<(GivenBox, Vec<At<String>>)>,
+    turn: Vec<At<String>>,
+    most: Option<u32>,
+    effort: Option<u32>,
+}
+
+/// Reads `[load]`; absent, nothing is asked.
+pub(super) fn wishes(
+    top: &Table<'_>,
+    currency: Option<Currency>,
+    report: &mut Report,
+) -> NamedWishes {
+    let Some(row) = top.inside("load", report) else {
+        return NamedWishes::default();
+    };
+    let blocks = bond(&row, "blocks", currency, report);
+    let mut together = Vec::new();
+    for inner in row.rows("together", report) {
+        let names = inner.texts("bundles", report);
+        let bond = bond(&inner, "price", currency, report).unwrap_or(Bond::Rule);
+        inner.finish(report);
+        together.push((names, bond));
+    }
+    let mut apart = Vec::new();
+    for inner in row.rows("apart", report) {
+        apart.push(inner.texts("bundles", report));
+        inner.finish(report);
+    }
+    let fixed = row.rows("fixed", report).iter().filter_map(|inner| fixed(inner, report)).collect();
+    let turn = row.texts("may-turn", report);
+    let most = row.count("most-containers", report);
+    let effort = row.count("effort", report);
+    for (key, count) in [("most-containers", &most), ("effort", &effort)] {
+        if let Some(at) = count.as_ref().filter(|at| at.value == 0) {
+            report.add(
+                Fault::error(Code::OutOfRange, format!("`{key}` is nothing"))
+                    .at(&at.place, "expected a whole number from 1 up"),
+            );
+        }
+    }
+    row.finish(report);
+    NamedWishes {
+        blocks,
+        together,
+        apart,
+        fixed,
+        turn,
+        most: most.map(|at| at.value),
+        effort: effort.map(|at| at.value),
+    }
+}
+
+/// `"rule"`, or the price of each container beyond the first, in the yard's currency.
+fn bond(
+    row: &Table<'_>,
+    key: &'static str,
+    currency: Option<Currency>,
+    report: &mut Report,
+) -> Option<Bond> {
+    let text = row.text(key, report)?;
+    if text.value == "rule" {
+        return Some(Bond::Rule);
+    }
+    let price = row.optional::<Money>(key, report)?;
+    if currency.is_some_and(|currency| price.value.currency() != currency) {
+        report.add(
+            Fault::error(Code::Contradiction, format!("`{key}` is not in the yard's currency"))
+                .at(&price.place, "this price")
+                .help("write \"rule\", or what a broken wish is worth in the yard's currency"),
+        );
+        return None;
+    }
+    if price.value.is_negative() {
+        report.add(
+            Fault::error(Code::OutOfRange, format!("`{key}` is below nothing"))
+                .at(&price.place, "this price"),
+        );
+        return None;
+    }
+    Some(Bond::Wish(price.value))
+}
+
+fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<String>>)> {
+    let label = row.required_text("container", report);
+    let kind = row.required_text("type", report);
+    let class = row.text("class", report);
+    let names = row.texts("bundles", report);
+    row.finish(report);
+    if names.is_empty() {
+        report.add(
+            Fault::error(Code::MissingKey, "a fixed container holds no bundle")
+                .at(&row.place(), "`bundles` is missing or empty"),
+        );
+    }
+    let given = GivenBox {
+        label: label?.value,
+        kind: Some(kind?),
+        class,
+        number: None,
+        seal: None,
+        tare: None,
+        dunnage: None,
+        bundles: Vec::new(),
+        places: Vec::new(),
+        place: row.place(),
+    };
+    Some((given, names))
+}
+
+impl NamedWishes {
+    /// The wishes with each name found among the bundles; marks those that may turn.
+    pub(super) fn resolve(self, bundles: &mut [Bundle], report: &mut Report) -> LoadWishes {
+        let by_name: BTreeMap<String, usize> =
+            bundles.iter().enumerate().map(|(at, bundle)| (bundle.id.clone(), at)).collect();
+        let find = |names: &[At<String>], report: &mut Report| -> Vec<usize> {
+            let mut all = Vec::new();
+            for name in names {
+                match by_name.get(&name.value) {
+                    Some(at) => all.push(*at),
+                    None => {
+                        let known: Vec<&str> = by_name.keys().map(String::as_str).collect();
+                        report.add(unknown_reference("bundle", name, "the packing list", &known));
+                    }
+                }
+            }
+            all
+        };
+        for at in find(&self.turn, report) {
+            if let Some(bundle) = bundles.get_mut(at) {
+                bundle.may_turn = true;
+            }
+        }
+        let mut in_set: BTreeMap<usize, &At<String>> = BTreeMap::new();
+        for (names, _) in &self.together {
+            once(names, &by_name, &mut in_set, "is in two sets that belong together", report);
+        }
+        let mut in_box: BTreeMap<usize, &At<String>> = BTreeMap::new();
+        for (_, names) in &self.fixed {
+            once(names, &by_name, &mut in_box, "is fixed in two places", report);
+        }
+        let together =
+            self.together.iter().map(|(names, bond)| (find(names, report), *bond)).collect();
+        let apart = self.apart.iter().map(|names| find(names, report)).collect();
+        let fixed = self
+            .fixed
+            .iter()
+            .map(|(given, names)| GivenBox { bundles: find(names, report), ..given.clone() });
+        let fixed = fixed.collect();
+        LoadWishes {
+            blocks: self.blocks,
+            together,
+            apart,
+            fixed,
+            most: self.most,
+            effort: self.effort.unwrap_or(1),
+        }
+    }
+}
+
+/// Reports a bundle that stands in two lists which exclude each other.
+fn once<'a>(
+    names: &'a [At<String>],
+    by_name: &BTreeMap<String, usize>,
+    seen: &mut BTreeMap<usize, &'a At<String>>,
+    what: &str,
+    report: &mut Report,
+) {
+    for name in names {
+        let Some(at) = by_name.get(&name.value) else { continue };
+        if let Some(first) = seen.insert(*at, name) {
+            report.add(
+                Fault::error(Code::Duplicate, format!("bundle {} {what}", name.value))
+                    .at(&name.place, "again here")
+                    .also(&first.place, "first here"),
+            );
+        }
+    }
+}

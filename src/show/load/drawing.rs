@@ -1,0 +1,108 @@
+//! A floor from above in plain characters, to scale.
+
+use super::super::page::{Block, plain};
+use crate::load::BoxSummary;
+use crate::quantity::{Length, Units};
+
+/// Columns that the inside length takes.
+const COLUMNS: i64 = 92;
+
+/// The drawing of one box; nothing where its places are not known.
+pub(super) fn floor<'a>(one: &BoxSummary<'_>, units: Units) -> Option<Block<'a>> {
+    let [length, width, _] = one.variant.container.inside.map(Length::mm_down);
+    if length < 1 || width < 1 || one.standing.iter().any(|standing| standing.at.is_none()) {
+        return None;
+    }
+    // A character is about twice as high as it is wide.
+    let rows = (width * COLUMNS / length / 2).max(4);
+    let mut canvas = Canvas::new(COLUMNS, rows);
+    for (index, standing) in one.standing.iter().enumerate() {
+        let (x, y) = standing.at?;
+        let across = |mm: i64| mm * rows / width;
+        let along = |mm: i64| mm * COLUMNS / length;
+        let label = format!(
+            "{} {} {}",
+            index + 1,
+            plain(&standing.bundle.id),
+            standing.bundle.limit_mass.show(units)
+        );
+        let left = (along(x), across(y));
+        let right = (along(x + standing.length_along()), across(y + standing.width_across()));
+        canvas.bundle(left, right, &label, if index % 2 == 0 { '-' } else { '=' });
+    }
+    let edge = format!("+{}+", "-".repeat(columns()));
+    let mut lines = vec![ruler(one, length), edge.clone()];
+    lines.extend(canvas.lines().map(|line| format!("|{line}|")));
+    lines.push(edge);
+    lines.push(format!(
+        "front{:>width$}",
+        format!("doors   1 column {} mm, 1 row {} mm", length / COLUMNS, width / rows),
+        width = columns() - 3
+    ));
+    Some(Block::Drawing(lines))
+}
+
+fn columns() -> usize {
+    usize::try_from(COLUMNS).unwrap_or(0)
+}
+
+/// The lengthwise window with the centre of gravity in it.
+fn ruler(one: &BoxSummary<'_>, length: i64) -> String {
+    let mut marks: Vec<char> = vec![' '; columns() + 2];
+    let mut mark = |mm: i64, with: char| {
+        let at = usize::try_from(mm * COLUMNS / length).unwrap_or(0) + 1;
+        if let Some(cell) = marks.get_mut(at) {
+            *cell = with;
+        }
+    };
+    let [low, high] = one.window_along();
+    mark(low, '(');
+    mark(high, ')');
+    if let Some(cog) = one.cog_x.and_then(|cog| i64::try_from(cog.round().mantissa()).ok()) {
+        mark(cog, 'X');
+    }
+    let line: String = marks.into_iter().collect();
+    let legend = "X centre of gravity in its window";
+    let line = line.trim_end();
+    if line.chars().count() + legend.len() + 2 <= columns() + 2 {
+        format!("{line}  {legend}")
+    } else {
+        line.to_owned()
+    }
+}
+
+/// A field of characters.
+struct Canvas {
+    cells: Vec<Vec<char>>,
+}
+
+impl Canvas {
+    fn new(columns: i64, rows: i64) -> Self {
+        let size = |count: i64| usize::try_from(count).unwrap_or(0);
+        Self { cells: vec![vec![' '; size(columns)]; size(rows)] }
+    }
+
+    /// Draws a bundle between two corners, at least two columns and a row in size, its label on its
+    /// first row.
+    fn bundle(&mut self, near: (i64, i64), far: (i64, i64), label: &str, fill: char) {
+        let index = |value: i64| usize::try_from(value).unwrap_or(0);
+        let (left, right) = (index(near.0), index(far.0).max(index(near.0) + 2));
+        let (top, bottom) = (index(near.1), index(far.1).max(index(near.1) + 1));
+        for (row, line) in self.cells.iter_mut().enumerate().take(bottom).skip(top) {
+            let room = right.saturating_sub(left + 2);
+            let mut text =
+                if row == top { label.chars().take(room).collect() } else { String::new() };
+            while text.chars().count() < room {
+                text.push(fill);
+            }
+            let drawn = std::iter::once('[').chain(text.chars()).chain(std::iter::once(']'));
+            for (cell, drawn) in line.iter_mut().skip(left).zip(drawn) {
+                *cell = drawn;
+            }
+        }
+    }
+
+    fn lines(&self) -> impl Iterator<Item = String> + '_ {
+        self.cells.iter().map(|line| line.iter().collect())
+    }
+}

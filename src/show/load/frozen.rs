@@ -1,0 +1,65 @@
+//! A load as the text of a `plan.toml`, so that it stays as it was agreed.
+
+use std::fmt::Write;
+
+use crate::load::{BoxSummary, Plan};
+use crate::trade::Shipment;
+
+/// The text of a plan file that gives back this very load, places included.
+pub fn frozen(shipment: &Shipment, plan: &Plan, summaries: &[BoxSummary<'_>]) -> String {
+    let mut text = format!(
+        "# The load of {} as planned: {} for the containers, {}.\n\
+         # Add number, seal, tare and dunnage as they become known; x from the front, y from the left.\n",
+        comment(&shipment.name),
+        plan.cost,
+        plan.proof.word()
+    );
+    for one in summaries {
+        // Writing into a `String` cannot fail.
+        let _ = container(one, &mut text);
+    }
+    text
+}
+
+fn container(one: &BoxSummary<'_>, text: &mut String) -> std::fmt::Result {
+    writeln!(text, "\n[[container]]")?;
+    writeln!(text, "container = {}", quoted(&one.filled.label))?;
+    writeln!(text, "type = {}", quoted(&one.variant.container.id))?;
+    if let Some(class) = &one.variant.class {
+        writeln!(text, "class = {}", quoted(class))?;
+    }
+    if let Some(number) = &one.filled.number {
+        writeln!(text, "number = {}", quoted(&number.to_string()))?;
+    }
+    if let Some(seal) = &one.filled.seal {
+        writeln!(text, "seal = {}", quoted(seal))?;
+    }
+    for (key, mass) in [("tare", one.filled.tare), ("dunnage", one.filled.dunnage)] {
+        if let Some(mass) = mass {
+            writeln!(text, "{key} = \"{} kg\"", mass.to_kg(3).normalize())?;
+        }
+    }
+    let names: Vec<String> =
+        one.standing.iter().map(|standing| quoted(&standing.bundle.id)).collect();
+    writeln!(text, "bundles = [{}]", names.join(", "))?;
+    for standing in &one.standing {
+        let Some((x, y)) = standing.at else { continue };
+        writeln!(text, "[[container.place]]")?;
+        writeln!(text, "bundle = {}", quoted(&standing.bundle.id))?;
+        writeln!(text, "x = \"{x} mm\"\ny = \"{y} mm\"")?;
+        if standing.turned {
+            writeln!(text, "stands = \"across\"")?;
+        }
+    }
+    Ok(())
+}
+
+/// A text as TOML writes it.
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
+
+/// A text that cannot end a comment's line.
+fn comment(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).collect()
+}

@@ -1,0 +1,94 @@
+//! The papers that go with a box: what its gross mass adds up to, and the certification.
+
+use super::super::page::Block;
+use crate::load::{BoxSummary, MassSheet, Weighed, mass_sheet};
+use crate::quantity::Units;
+use crate::trade::Shipment;
+
+/// The blocks of papers for one box.
+pub(super) fn blocks<'a>(
+    shipment: &Shipment,
+    one: &BoxSummary<'_>,
+    units: Units,
+    blocks: &mut Vec<Block<'a>>,
+) {
+    if let Ok(sheet) = mass_sheet(one) {
+        blocks.push(Block::Facts(worksheet(one, &sheet)));
+    }
+    if let Some(note) = certification(shipment, one, units) {
+        blocks.push(Block::Notes(vec![note]));
+    }
+}
+
+/// SOLAS VI/2, method 2, always in kilograms. With an estimate in it, it declares nothing.
+fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let heading = if sheet.is_estimate() {
+        fact("MASS ESTIMATE", "no verified gross mass: parts of it were not weighed".to_owned())
+    } else {
+        fact("GROSS MASS", "by method 2 of SOLAS VI/2, every part weighed or read".to_owned())
+    };
+    let weighed = |part: &Weighed, yes: &str, no: &str| {
+        let how = if part.is_known { yes } else { no };
+        format!("{} kg, {how}", part.mass.to_kg(1))
+    };
+    let count = one.standing.len();
+    let bundles = format!(
+        "{} kg: {} of {count} bundles weighed, {} estimates from nominal thickness",
+        sheet.bundles.to_kg(1),
+        count - sheet.estimated,
+        sheet.estimated
+    );
+    let container = one.filled.number.as_ref().map_or_else(
+        || "number ____________________".to_owned(),
+        |number| format!("number {number}"),
+    );
+    let declared = if sheet.is_estimate() {
+        "____________________ kg (blank: an estimate may not be declared)".to_owned()
+    } else {
+        format!("{} kg   signed ____________________", sheet.total.to_kg(1))
+    };
+    let most = one.variant.container.max_gross;
+    let over = if sheet.total > most { "; OVER the plate of " } else { "; the plate allows " };
+    vec![
+        heading,
+        fact("container", container),
+        fact("bundles", bundles),
+        fact("dunnage", weighed(&sheet.dunnage, "weighed", "estimate of the container's row")),
+        fact(
+            "tare",
+            weighed(&sheet.tare, "as marked on the box", "usual for the type; read it off the box"),
+        ),
+        fact("sum", format!("{} kg{over}{} kg", sheet.total.to_kg(1), most.to_kg(0))),
+        fact("declared", declared),
+    ]
+}
+
+/// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
+fn certification(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Option<String> {
+    let over = one.variant.roads.iter().filter_map(|road| road.law.certify_over).min()?;
+    if one.cargo <= over {
+        return None;
+    }
+    let stones: Vec<&str> = {
+        let mut all: Vec<&str> =
+            shipment.lines.iter().map(|line| line.stone.value.as_str()).collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    };
+    let number = one
+        .filled
+        .number
+        .as_ref()
+        .map_or_else(|| "the container's number".to_owned(), |number| format!("number {number}"));
+    Some(format!(
+        "INTERMODAL CERTIFICATION (49 U.S.C. 5902): cargo, packing and dunnage come to {}, above {}. \
+         Before tender the first haulier needs notice of the weight with a description ({}); with the \
+         box goes a certification of the actual gross cargo weight, the description, the certifying \
+         party, {number} and the date. The tare is not part of this weight.",
+        one.cargo.show(units),
+        over.show(units),
+        stones.join(", ")
+    ))
+}

@@ -1,0 +1,77 @@
+//! How a box stands on its rigs: each axle's load, and the rules that come nearest to breaking.
+
+use super::super::page::{Block, Cell, Column, Row, Table};
+use crate::load::{AxleCheck, BoxSummary, RoadReport};
+use crate::quantity::{Mass, Units};
+
+/// How many rules a table shows beyond the broken ones.
+const SHOWN: usize = 6;
+
+/// The blocks for the roads of one box.
+pub(super) fn blocks<'a>(one: &'a BoxSummary<'a>, units: Units, blocks: &mut Vec<Block<'a>>) {
+    for report in &one.roads {
+        blocks.push(Block::Facts(facts(report, units)));
+        blocks.push(Block::Table(rules(report, units)));
+    }
+}
+
+fn facts(report: &RoadReport<'_>, units: Units) -> Vec<(String, String)> {
+    let road = report.road;
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let whence = if road.at_origin { "road at origin" } else { "road" };
+    let verdict = if report.is_legal() { "within the law" } else { "NOT within the law" };
+    let axles: Vec<String> = report
+        .axles
+        .iter()
+        .enumerate()
+        .map(|(index, axle)| {
+            format!("{} {} {}", index + 1, axle.group.word(), axle.load.show(units))
+        })
+        .collect();
+    vec![
+        fact(whence, format!("{} on {}: {verdict}", road.rig.name, road.law.name)),
+        fact("rig", format!("{} ({})", road.rig.id, road.rig.place)),
+        fact("doors", format!("to the {}", report.doors.word())),
+        fact("axles", axles.join(", ")),
+    ]
+}
+
+/// The rules nearest to breaking: broken ones first, then by how much cargo they leave.
+pub(super) fn nearest<'a>(report: &'a RoadReport<'_>) -> Vec<&'a AxleCheck> {
+    let mut checks: Vec<&AxleCheck> = report.checks.iter().collect();
+    checks.sort_by_key(|check| (check.holds, check.left.is_none(), check.left, check.axles));
+    let broken = checks.iter().filter(|check| !check.holds).count();
+    checks.truncate(broken + SHOWN);
+    checks
+}
+
+fn rules<'a>(report: &'a RoadReport<'_>, units: Units) -> Table<'a> {
+    let figure = move |mass: Mass| Cell::Figure(mass.figure(units, 0));
+    let rows = nearest(report).into_iter().map(move |check| -> Row<'_> {
+        let kept = match (check.holds, check.is_least) {
+            (false, _) => "BROKEN",
+            (true, true) => "at least",
+            (true, false) => "at most",
+        };
+        vec![
+            Cell::text(check.name.as_str()),
+            figure(check.load),
+            Cell::text(kept),
+            figure(check.most),
+            check.left.map_or(Cell::Empty, figure),
+        ]
+    });
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::words("rule of the road (law)"),
+            Column::figures(format!("carries {}", units.mass())),
+            Column::words(""),
+            Column::figures(format!("law {}", units.mass())),
+            Column::figures("cargo left"),
+        ],
+        rows: Box::new(rows),
+        totals: None,
+        is_main: false,
+    }
+}
