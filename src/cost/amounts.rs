@@ -5,6 +5,7 @@ use std::rc::Rc;
 
 use super::charge::{Bound, Charge, ChargeKind, Customs, Priced, Scope, Working};
 use super::exchange::{self, SERVICES, Target};
+use super::pick::counted_days;
 use super::rows::{Builder, Object};
 use super::sets::{SetId, Sets};
 use super::terms::event_of;
@@ -104,7 +105,7 @@ impl Builder<'_, '_> {
         base: Option<Money>,
         report: &mut Report,
     ) -> Option<Priced> {
-        let days = if row.days.is_some() { Some(self.days(row)?) } else { None };
+        let days = counted_days(row, &self.job.shipment.dates);
         let (exact, counted) = match (&row.rate.value, base) {
             (Rate::Amount(each), _) => {
                 // So many boxes for so many days; a charge per day alone has the days for its count.

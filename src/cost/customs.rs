@@ -68,8 +68,8 @@ impl EntryLine {
 pub struct ValuePart {
     /// What it is.
     pub name: String,
-    /// Its amount, in the currency of its document.
-    pub amount: Money,
+    /// Its amount, unrounded, in the currency of its document.
+    pub amount: Exact,
     /// The rate it is converted at, where it needs one.
     pub exchange: Option<super::charge::Conversion>,
     /// Where it is stated.
@@ -287,7 +287,7 @@ fn layers(
 /// What one document's item adds to the value of each invoice line.
 struct Value {
     name: String,
-    by_line: BTreeMap<usize, Money>,
+    by_line: BTreeMap<usize, Exact>,
     exchange: Option<super::charge::Conversion>,
     place: Place,
 }
@@ -331,8 +331,8 @@ fn values(
                     report.add(no_evidence(stated));
                     continue;
                 }
-                let by_line =
-                    stated_by_line(job, index, stated.amount.value.negated(), charges, report)?;
+                let taken_out = Exact::from(stated.amount.value).negated();
+                let by_line = stated_by_line(job, index, &taken_out, charges, report)?;
                 let place = stated.amount.place.clone();
                 let currency = stated.amount.value.currency();
                 let exchange = customs_rate(job, regime, currency, &place, report)?.conversion();
@@ -366,69 +366,58 @@ fn no_evidence(stated: &crate::trade::StatedLeg) -> Fault {
     .help("with a bill of lading or a freight invoice that shows the actual amount, add `evidence`")
 }
 
-/// A charge's cents by invoice line, in the charge's own currency.
+/// A charge's amount by invoice line, in the charge's own currency, unrounded: as its key has it.
 fn by_line(
     job: &Job<'_>,
     charge: &Charge,
     sets: &Sets,
     spreader: &mut Spreader<'_>,
     report: &mut Report,
-) -> Option<BTreeMap<usize, Money>> {
-    let currency = charge.amount().currency();
+) -> Option<BTreeMap<usize, Exact>> {
+    let amount = Exact::from(charge.amount());
     if let Some(line) = charge.goods_of {
-        return Some(BTreeMap::from([(line, charge.amount())]));
+        return Some(BTreeMap::from([(line, amount)]));
     }
     if let [_] = job.shipment.lines[..] {
-        return Some(BTreeMap::from([(0, charge.amount())]));
+        return Some(BTreeMap::from([(0, amount)]));
     }
-    let shares = spreader.own_shares(charge, sets, report)?;
-    let mut minors: BTreeMap<usize, i64> = BTreeMap::new();
-    for (slab, share) in sets.members(charge.scope.set).zip(shares.iter()) {
+    let weights = spreader.weights(charge, sets, report)?;
+    let mut parts: BTreeMap<usize, u128> = BTreeMap::new();
+    for (position, slab) in sets.members(charge.scope.set).enumerate() {
         let line = job.shipment.slabs.get(slab).and_then(|slab| usize::try_from(slab.line).ok())?;
-        let sum = minors.entry(line).or_default();
-        *sum = sum.checked_add(*share)?;
+        let sum = parts.entry(line).or_default();
+        *sum = sum.checked_add(weights.at(position))?;
     }
-    Some(
-        minors
-            .into_iter()
-            .map(|(line, minor)| (line, Money::from_minor(minor, currency)))
-            .collect(),
-    )
+    let share = |(line, part)| (line, amount.weighed(part, weights.total()));
+    Some(parts.into_iter().map(share).collect())
 }
 
-/// A leg stated apart, divided over the lines of its invoice by their amounts.
+/// A leg stated apart, divided over the lines of its invoice by their amounts, unrounded.
 fn stated_by_line(
     job: &Job<'_>,
     invoice: usize,
-    amount: Money,
+    amount: &Exact,
     charges: &[Charge],
     report: &mut Report,
-) -> Option<BTreeMap<usize, Money>> {
-    let mut amounts: BTreeMap<usize, Money> = BTreeMap::new();
+) -> Option<BTreeMap<usize, Exact>> {
+    let mut amounts: BTreeMap<usize, Exact> = BTreeMap::new();
     for charge in charges {
         let Some(at) = charge.goods_of else { continue };
         if job.shipment.lines.get(at).is_some_and(|line| line.invoice == invoice) {
-            let sum = amounts.entry(at).or_insert_with(|| Money::zero(charge.amount().currency()));
-            *sum = sum.plus(charge.amount()).ok()?;
+            let sum = amounts.entry(at).or_insert_with(|| Exact::zero(charge.amount().currency()));
+            *sum = sum.plus(&Exact::from(charge.amount())).ok()?;
         }
     }
-    let keys = amounts.values().map(|money| money.amount());
-    let shares = crate::quantity::Weights::of(keys).and_then(|weights| weights.divide(amount));
-    let Ok(shares) = shares else {
+    let first = amounts.values().next()?.currency();
+    let whole = amounts.values().try_fold(Exact::zero(first), |sum, one| sum.plus(one)).ok()?;
+    if whole.is_zero() {
         report.add(Fault::error(
             Code::NothingToSpread,
             "a leg stated on an invoice cannot be divided over lines that cost nothing",
         ));
         return None;
-    };
-    let currency = amount.currency();
-    Some(
-        amounts
-            .keys()
-            .zip(shares)
-            .map(|(line, minor)| (*line, Money::from_minor(minor, currency)))
-            .collect(),
-    )
+    }
+    Some(amounts.into_iter().map(|(line, part)| (line, amount.share(&part, &whole))).collect())
 }
 
 /// The customs rate of a currency.
@@ -481,19 +470,17 @@ fn add_up(
     let mut parts = Vec::new();
     let mut exact = Exact::zero(regime.currency);
     for value in values {
-        let amounts: Vec<Money> =
-            members.iter().filter_map(|line| value.by_line.get(line)).copied().collect();
-        let Some(first) = amounts.first() else {
-            continue;
-        };
-        let sum = Money::total(first.currency(), amounts.iter().copied());
+        let own: Vec<&Exact> = members.iter().filter_map(|line| value.by_line.get(line)).collect();
+        let Some(first) = own.first() else { continue };
+        let start = Exact::zero(first.currency());
+        let sum = own.iter().try_fold(start, |sum, one| sum.plus(one));
         let added = sum.and_then(|amount| {
-            let part = Exact::from(amount);
             let part = match &value.exchange {
-                Some(conversion) => part.converted(&conversion.quote).unwrap_or(part),
-                None => part,
+                Some(conversion) => amount.converted(&conversion.quote),
+                None => Some(amount.clone()),
             };
-            Ok((amount, exact.plus(&part)?))
+            let total = part.map_or(Ok(exact.clone()), |part| exact.plus(&part))?;
+            Ok((amount, total))
         });
         match added {
             Ok((amount, total)) => {

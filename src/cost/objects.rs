@@ -149,14 +149,6 @@ impl Builder<'_, '_> {
         let masses = bundles.into_iter().filter_map(of).map(|bundle| bundle.mass);
         Mass::total(masses).map(Mass::to_tonnes)
     }
-
-    /// Days between the row's events, free days taken off.
-    pub(super) fn days(&self, row: &ChargeRow) -> Option<Decimal> {
-        let (from, to) = row.days?;
-        let dates = &self.job.shipment.dates;
-        let days = (dates.of(to) - dates.of(from)).num_days() - i64::from(row.free_days);
-        Some(Decimal::from(days.max(0)))
-    }
 }
 
 fn wrong_scope(row: &ChargeRow, scope: ScopeKind) -> Fault {

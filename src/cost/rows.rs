@@ -12,9 +12,9 @@ use super::sets::{SetId, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Report};
-use crate::load::FilledBox;
+use crate::load::{FilledBox, Variant};
 use crate::quantity::Decimal;
-use crate::trade::{ChargeRow, Leg, Per, Rate, ScopeKind, WhatOf};
+use crate::trade::{ChargeRow, Leg, Matches, Per, Rate, ScopeKind, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -36,6 +36,8 @@ pub(super) struct Builder<'a, 's> {
     boxes: Vec<Option<usize>>,
     /// What rows came to lately: many objects of one row come to the same.
     pub(super) memo: Vec<Remembered>,
+    /// The named place whose turn it is, where rows tell places apart.
+    term_place: Option<String>,
     /// The shipment's name, as scopes have it.
     pub(super) whole: Rc<str>,
     /// Legs for which a row was found, whatever it came to.
@@ -60,6 +62,7 @@ impl<'a, 's> Builder<'a, 's> {
             boxes,
             served: BTreeSet::new(),
             memo: Vec::new(),
+            term_place: None,
             whole,
         }
     }
@@ -126,22 +129,24 @@ impl<'a, 's> Builder<'a, 's> {
     /// The slabs whose invoices leave a leg to the importer.
     fn needing(&mut self, leg: Leg) -> Option<SetId> {
         let shipment = self.job.shipment;
+        let place = self.term_place.clone();
         let bears = |invoice: usize| {
-            shipment.invoices.get(invoice).is_some_and(|invoice| importer_bears(invoice, leg))
+            shipment.invoices.get(invoice).is_some_and(|invoice| {
+                let here = place.as_ref().is_none_or(|place| *place == invoice.term.named_place);
+                here && importer_bears(invoice, leg)
+            })
         };
         if (0..shipment.invoices.len()).all(bears) {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
-        self.sets.make(format!("bears {}", leg.word()), shipment, |slab| {
+        let at = place.as_deref().unwrap_or("any place");
+        self.sets.make(format!("bears {} at {at}", leg.word()), shipment, |slab| {
             let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
             line.is_some_and(|line| bears(line.invoice))
         })
     }
 
     fn apply(&mut self, purpose: &Purpose<'a>, report: &mut Report) -> Option<()> {
-        let Some(need) = self.needing(purpose.leg) else {
-            return Some(());
-        };
         // A part of a charge that is counted by the box is one part for each of that charge: by the
         // box it would be a part of the charges of all boxes, once for every box.
         let of_charge = |row: &&&ChargeRow| {
@@ -157,9 +162,36 @@ impl<'a, 's> Builder<'a, 's> {
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =
             purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
-        self.apply_boxed(&boxed, purpose.leg, need, report)?;
         self.apply_parts(&parts, purpose.leg, report)?;
-        self.apply_plain(&plain, purpose.leg, need, report)
+        for place in self.term_places(purpose) {
+            self.term_place = place;
+            let Some(need) = self.needing(purpose.leg) else { continue };
+            self.apply_boxed(&boxed, purpose.leg, need, report)?;
+            self.apply_plain(&plain, purpose.leg, need, report)?;
+        }
+        self.term_place = None;
+        Some(())
+    }
+
+    /// The named places to ask rows for, one after the other, where rows tell them apart: two
+    /// suppliers' goods from two works each have their own truck.
+    fn term_places(&self, purpose: &Purpose<'_>) -> Vec<Option<String>> {
+        if purpose.rows.iter().all(|row| row.matches.term_place.is_none()) {
+            return vec![None];
+        }
+        let invoices = self.job.shipment.invoices.iter();
+        let bearing = invoices.filter(|invoice| importer_bears(invoice, purpose.leg));
+        let places: BTreeSet<&str> = bearing.map(|one| one.term.named_place.as_str()).collect();
+        places.into_iter().map(|place| Some(place.to_owned())).collect()
+    }
+
+    /// What is asked of a row, at the named place whose turn it is.
+    fn asked(&self, leg: Leg, variant: Option<&Variant>) -> Matches {
+        let mut asked = asked(self.job.shipment, leg, variant);
+        if self.term_place.is_some() {
+            asked.term_place.clone_from(&self.term_place);
+        }
+        asked
     }
 
     fn apply_boxed(
@@ -177,7 +209,7 @@ impl<'a, 's> Builder<'a, 's> {
         let mut picks = Vec::with_capacity(plan.variants.len());
         for (index, variant) in plan.variants.iter().enumerate() {
             if plan.boxes.iter().any(|filled| filled.variant == index) {
-                let asked = asked(self.job.shipment, leg, Some(variant));
+                let asked = self.asked(leg, Some(variant));
                 match pick(rows, &asked, &self.job.shipment.dates, report) {
                     Pick::Row(row) => picks.push(Some(row)),
                     Pick::Nothing => picks.push(None),
@@ -306,7 +338,7 @@ impl<'a, 's> Builder<'a, 's> {
             stones = names.into_iter().map(|name| Some(name.to_owned())).collect();
         }
         for stone in stones {
-            let mut asked = asked(self.job.shipment, leg, None);
+            let mut asked = self.asked(leg, None);
             asked.stone.clone_from(&stone);
             let row = match pick(rows, &asked, &self.job.shipment.dates, report) {
                 Pick::Row(row) => row,

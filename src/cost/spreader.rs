@@ -8,7 +8,7 @@ use super::charge::Charge;
 use super::goods;
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Money, SpreadError, Weights};
+use crate::quantity::{Decimal, SpreadError, Weights};
 use crate::trade::{Key, Shipment};
 
 /// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
@@ -140,26 +140,7 @@ impl<'a> Spreader<'a> {
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Rc<Vec<i64>>> {
-        self.shares_of(charge, charge.book(), sets, report)
-    }
-
-    /// The same for the amount in its own currency.
-    pub(super) fn own_shares(
-        &mut self,
-        charge: &Charge,
-        sets: &Sets,
-        report: &mut Report,
-    ) -> Option<Rc<Vec<i64>>> {
-        self.shares_of(charge, charge.amount(), sets, report)
-    }
-
-    fn shares_of(
-        &mut self,
-        charge: &Charge,
-        amount: Money,
-        sets: &Sets,
-        report: &mut Report,
-    ) -> Option<Rc<Vec<i64>>> {
+        let amount = charge.book();
         let Ok(minor) = amount.minor() else {
             report.add(cannot_spread(charge, SpreadError::Overflow));
             return None;

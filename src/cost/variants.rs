@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::exchange::{self, SERVICES, Target};
 use super::job::Choice;
-use super::pick::{Pick, Purpose, asked, pick, purposes};
-use super::terms::{event_of, importer_bears};
+use super::pick::{Pick, Purpose, asked, counted_days, may_apply, pick, purposes};
+use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{Limit, Road, Variant, road_limits};
-use crate::quantity::{Exact, Money};
+use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{
     ChargeRow, ContainerType, Leg, LimitKind, LimitOn, Lookup, Per, Rate, Shipment, TableName,
     Tariffs, WhatOf,
@@ -101,6 +101,11 @@ fn by_box(row: &ChargeRow) -> bool {
     row.per == Some(Per::Container)
 }
 
+/// A row that charges boxes of a named type.
+fn is_quoted_by_type(row: &ChargeRow) -> bool {
+    by_box(row) && row.matches.container.is_some()
+}
+
 /// Adds up what one box costs; `None` where a leg has no row for this box, or a fault is reported.
 fn price(
     shipment: &Shipment,
@@ -111,33 +116,42 @@ fn price(
 ) -> Option<Variant> {
     let mut charged: BTreeMap<&str, Money> = BTreeMap::new();
     let mut total = variant.cost;
+    let mut add = |row: &ChargeRow, amount: Money, report: &mut Report| {
+        let book = in_book(shipment, tariffs, row, amount, report)?;
+        match total.plus(book) {
+            Ok(sum) => total = sum,
+            Err(overflow) => {
+                report
+                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "here"));
+                return None;
+            }
+        }
+        Some(())
+    };
     for purpose in purposes {
         let rows: Vec<&ChargeRow> =
             purpose.rows.iter().copied().filter(|row| by_box(row)).collect();
         let asked = asked(shipment, purpose.leg, Some(&variant));
         let row = match pick(&rows, &asked, &shipment.dates, report) {
             Pick::Row(row) => row,
-            Pick::Nothing if !rows.is_empty() && purpose.leg == Leg::MainCarriage => {
-                // This lane is not quoted for the type, unless another row carries it.
-                continue;
-            }
             Pick::Nothing => continue,
             Pick::Fault => return None,
         };
-        let Rate::Amount(amount) = row.rate.value else {
-            continue;
-        };
+        let Rate::Amount(each) = row.rate.value else { continue };
+        let days = counted_days(row, &shipment.dates);
+        let amount = Exact::from(each).times(days.unwrap_or(Decimal::ONE)).round().ok()?;
         charged.insert(purpose.name, amount);
-        total = total.plus(in_book(shipment, tariffs, row, amount, report)?).ok()?;
+        add(row, amount, report)?;
     }
-    let carried = |leg: Leg| {
-        purposes.iter().any(|purpose| purpose.leg == leg && charged.contains_key(purpose.name))
-    };
-    let quoted_by_box =
-        |leg: Leg| purposes.iter().any(|p| p.leg == leg && p.rows.iter().any(|r| by_box(r)));
     for leg in [Leg::MainCarriage, Leg::OnCarriage] {
-        let borne = shipment.invoices.iter().any(|invoice| importer_bears(invoice, leg));
-        if borne && quoted_by_box(leg) && !carried(leg) {
+        let is_carried = purposes.iter().any(|purpose| {
+            let by_type = purpose.rows.iter().any(|row| is_quoted_by_type(row));
+            purpose.leg == leg && by_type && charged.contains_key(purpose.name)
+        });
+        // Carriage is quoted by the type of box: an offer that does not quote this type, or has
+        // surcharges and fees alone, does not carry it.
+        let mut rows = tariffs.charges.iter().filter(|row| row.leg == leg);
+        if !is_carried && rows.any(|row| is_quoted_by_type(row) && may_apply(shipment, row)) {
             return None;
         }
     }
@@ -152,11 +166,21 @@ fn price(
             let asked = asked(shipment, purpose.leg, Some(&variant));
             let in_force =
                 row.valid.holds(shipment.dates.of(super::pick::chosen_by(row.table, row.leg)));
-            if row.per.is_none() && in_force && row.matches.fit(&asked) {
+            let is_part = matches!(row.per, None | Some(Per::Container));
+            if is_part && in_force && row.matches.fit(&asked) {
                 let part = Exact::from(*base).percent(*rate).round().ok()?;
-                total = total.plus(in_book(shipment, tariffs, row, part, report)?).ok()?;
+                add(row, part, report)?;
             }
         }
+    }
+    if total.is_negative() {
+        let message = format!("a {} would cost less than nothing: {total}", variant.label());
+        report.add(
+            Fault::error(Code::OutOfRange, message)
+                .at(&variant.container.place, "this container")
+                .help("a rebate on a box cannot be larger than what the box costs"),
+        );
+        return None;
     }
     variant.cost = total;
     Some(variant)

@@ -1,5 +1,6 @@
 //! Amounts before they are rounded: exact, whatever was multiplied or divided on the way.
 
+use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::Signed;
 use rust_decimal::Decimal;
@@ -80,6 +81,22 @@ impl Exact {
             return Self::zero(self.currency);
         }
         Self { value: &self.value * &part.value / &whole.value, currency: self.currency }
+    }
+
+    /// The share `part / whole` of the amount in exact integer weights; nothing of no weight.
+    #[must_use]
+    pub fn weighed(&self, part: u128, whole: u128) -> Self {
+        if whole == 0 {
+            return Self::zero(self.currency);
+        }
+        let fraction = BigRational::new(BigInt::from(part), BigInt::from(whole));
+        Self { value: &self.value * fraction, currency: self.currency }
+    }
+
+    /// The same amount with the other sign.
+    #[must_use]
+    pub fn negated(&self) -> Self {
+        Self { value: -&self.value, currency: self.currency }
     }
 
     /// Solves `x = self + rate * x` for `x`: an amount that contains a percentage of itself, such

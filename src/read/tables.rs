@@ -464,6 +464,15 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .help("write per = \"day\" or per = \"container\", or remove the days"),
         );
     }
+    if let (Rate::Percent(_, of), Some(per)) = (&charge.rate.value, charge.per)
+        && !counts_once(of, per, charge.scope)
+    {
+        let what = format!("a percentage of the {} is not per {}", of.word(), per.word());
+        report.add(
+            fault(Code::Contradiction, &what, "per", "it would be taken again for each of them")
+                .help("a percentage of goods or of the insured value is per shipment, one of the entered value per entry or per tariff line"),
+        );
+    }
     let of_insured = matches!(&charge.rate.value, Rate::Percent(_, WhatOf::InsuredValue));
     if of_insured != row.has("insured") {
         let key = if of_insured { "of" } else { "insured" };
@@ -494,6 +503,21 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
             fault(Code::UnknownWord, what, "scope", "not in a table")
                 .help("leave `scope` out to spread it over the object of its `per`"),
         );
+    }
+}
+
+/// Whether a percentage of something, counted by something, is taken of each part once.
+fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
+    match of {
+        WhatOf::Charge(_) => true,
+        WhatOf::EnteredValue => matches!(per, Per::Entry | Per::TariffLine),
+        WhatOf::Goods | WhatOf::InsuredValue => match per {
+            Per::Shipment | Per::Bill | Per::Entry | Per::TariffLine | Per::Bundle | Per::Day => {
+                true
+            }
+            Per::Container => scope == Some(ScopeKind::Container),
+            Per::Slab | Per::Tonne | Per::M2 => false,
+        },
     }
 }
 

@@ -209,7 +209,8 @@ fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
             }
             None => String::new(),
         };
-        facts.push((part.name.clone(), format!("{}{rate} ({})", part.amount, part.place)));
+        let amount = format!("{} {}", part.amount.shown(4), part.amount.currency());
+        facts.push((part.name.clone(), format!("{amount}{rate} ({})", part.place)));
     }
     let entered = format!(
         "{} {}, rounded as the regime does: {}",
