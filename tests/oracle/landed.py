@@ -596,7 +596,7 @@ class Cost:
                  "term-place": [i["place"] for i in s.invoices], "yard": [s.yard["id"]],
                  "regime": [s.yard["regime"]], "stone": [line["stone"] for line in s.lines],
                  "container": [container] if container else [kind for _, kind, _ in self.boxes],
-                 "class": [s.top.get("class")]}
+                 "class": [label.road_class for label, _, _ in self.boxes]}
         return all(row[key] in values for key, values in asked.items() if key in row)
 
     def choose(self):
@@ -699,6 +699,9 @@ class Cost:
             kinds = {label: kind for label, kind, _ in self.boxes}
             for label, members in self.objects("container", leg):
                 if row.get("container", kinds[label]) != kinds[label]:
+                    continue
+                if "class" in row and row["class"] not in [
+                        one.road_class for one, _, _ in self.boxes if one == label]:
                     continue
                 if scope == "container":
                     put("container", label, members, unit, currency)
@@ -838,8 +841,17 @@ def load_of(args, root, name):
     else:
         command = [args.program, "--dir", str(root), "load", name, "--as", "json"]
         text = subprocess.run(command, check=True, capture_output=True, text=True).stdout
-    return [(box["container"], box["type"], [b["bundle"] for b in box["bundles"]])
-            for box in json.loads(text)["containers"]]
+    return [(Label(box["container"], box.get("class")), box["type"],
+             [b["bundle"] for b in box["bundles"]]) for box in json.loads(text)["containers"]]
+
+
+class Label(str):
+    """A container's label that knows the road class it goes by."""
+
+    def __new__(cls, label, road_class):
+        made = super().__new__(cls, label)
+        made.road_class = road_class
+        return made
 
 
 def cheapest(rates, shipment, boxes):
