@@ -63,7 +63,11 @@ impl<'a> Program<'a> {
             return Program::rest(task, demand, &caps);
         };
         Program {
-            master: Master::new(&needed(demand), &vector.counts, &vec![1; needed(demand).len()]),
+            master: Master::new(
+                &needed(demand),
+                &vector.counts,
+                &vec![1; needed(demand).len()],
+            ),
             costs: vec![0; task.kinds.len()],
             ..Program::rest(task, demand, &vector.counts)
         }

@@ -11,7 +11,7 @@ pub struct Effort {
 impl Default for Effort {
     fn default() -> Self {
         Effort {
-            units: 8_000_000_000,
+            units: 12_000_000_000,
         }
     }
 }
