@@ -48,6 +48,8 @@ pub(crate) struct Program<'a> {
     /// What a pattern of each kind costs in this program.
     pub(crate) costs: Vec<i64>,
     pub(crate) demand: Vec<usize>,
+    /// By class: its row in the master, if any of it is needed.
+    rows: Vec<Option<usize>>,
     /// Patterns of the pool that the master has.
     loaded: Vec<usize>,
     seen: usize,
@@ -61,7 +63,7 @@ impl<'a> Program<'a> {
             return Program::rest(task, demand, &caps);
         };
         Program {
-            master: Master::new(demand, &vector.counts, &vec![1; demand.len()]),
+            master: Master::new(&needed(demand), &vector.counts, &vec![1; needed(demand).len()]),
             costs: vec![0; task.kinds.len()],
             ..Program::rest(task, demand, &vector.counts)
         }
@@ -70,9 +72,17 @@ impl<'a> Program<'a> {
     /// The program at least cost for what remains, within the boxes that remain.
     pub(crate) fn rest(task: &'a Task, demand: &[usize], caps: &[usize]) -> Self {
         let dear: i64 = task.kinds.iter().map(|kind| kind.cost).max().unwrap_or(1).max(1);
+        let needed = needed(demand);
+        let mut rows = Vec::with_capacity(demand.len());
+        let mut next = 0;
+        for &count in demand {
+            rows.push((count > 0).then_some(next));
+            next += usize::from(count > 0);
+        }
         Program {
             task,
-            master: Master::new(demand, caps, &vec![dear * 3; demand.len()]),
+            master: Master::new(&needed, caps, &vec![dear * 3; needed.len()]),
+            rows,
             costs: task.kinds.iter().map(|kind| kind.cost).collect(),
             demand: demand.to_vec(),
             loaded: Vec::new(),
@@ -84,7 +94,11 @@ impl<'a> Program<'a> {
     fn load(&mut self, pool: &Pool) {
         for (number, (kind, pattern)) in pool.patterns.iter().enumerate().skip(self.seen) {
             if pattern.iter().all(|&(class, count)| count <= self.demand[class]) {
-                self.master.add(*kind, self.costs[*kind], pattern);
+                let rows: Pattern = pattern
+                    .iter()
+                    .filter_map(|&(class, count)| Some((self.rows[class]?, count)))
+                    .collect();
+                self.master.add(*kind, self.costs[*kind], &rows);
                 self.loaded.push(number);
             }
         }
@@ -102,7 +116,9 @@ impl<'a> Program<'a> {
         loop {
             self.load(pool);
             self.master.solve(work);
-            let prices = self.master.prices(&self.costs);
+            let mut prices = self.master.prices(&self.costs);
+            prices.classes =
+                self.rows.iter().map(|row| row.map_or(0, |row| prices.classes[row])).collect();
             let mut fresh = false;
             for kind in 0..self.task.kinds.len() {
                 let question = Question {
@@ -131,6 +147,11 @@ impl<'a> Program<'a> {
         let parts = self.master.solution();
         parts.into_iter().map(|(column, value)| (self.loaded[column], value)).collect()
     }
+}
+
+/// The counts of the classes of which any is needed: the rest would only slow the master.
+fn needed(demand: &[usize]) -> Vec<usize> {
+    demand.iter().copied().filter(|&count| count > 0).collect()
 }
 
 /// The units of each class.

@@ -127,6 +127,8 @@ impl Desk<'_> {
             self.take(task, &bins);
         }
         ledger.targets(task, self.ceiling(), 1, work)?;
+        // Diving pays where patterns are plain knapsacks; on the floor repair does better.
+        let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
         let mut purse = 20_000_000;
         for seed in 1_u64.. {
             if self.done(ledger) || work.dry() {
@@ -134,13 +136,20 @@ impl Desk<'_> {
             }
             // A round costs something even where nothing is left to try.
             work.spend(1_000_000);
-            if seed > 2 {
+            if seed > 2 && (plain || seed % 4 == 3) {
                 self.dive_round(task, ledger, oracle, seed, purse, work);
             }
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
-            if seed < 3
+            // Tight small loads are settled at once; others once the cuts are sharp.
+            let exhaustive = match seed {
+                1 => 30_000_000,
+                3 => 400_000_000,
+                6 => 1_500_000_000,
+                _ => 0,
+            };
+            if exhaustive > 0
                 && !self.done(ledger)
-                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), 30_000_000, work)
+                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), exhaustive, work)
             {
                 self.take(task, &bins);
             }
@@ -150,7 +159,7 @@ impl Desk<'_> {
                 work.settle(&part);
             }
             ledger.targets(task, self.ceiling(), 1, work)?;
-            purse = purse.saturating_mul(3) / 2;
+            purse = purse.saturating_mul(if plain { 3 } else { 4 }) / 2;
         }
         Some(())
     }
@@ -166,6 +175,8 @@ impl Desk<'_> {
         purse: u64,
         work: &mut Work,
     ) -> Option<()> {
+        let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
+        let purse = if plain && seed > 2 { purse / 4 } else { purse };
         let targets = ledger.targets(task, self.ceiling(), 300, work)?;
         for vector in choice(targets, ledger, seed) {
             let mut part = work.purse(purse);
@@ -194,10 +205,12 @@ impl Desk<'_> {
         if task.kinds.len() > 1 {
             caps.insert(0, task.kinds.iter().map(|kind| kind.available).collect());
         }
+        let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
+        if plain {
+            caps = std::iter::repeat_n(caps, 4).flatten().collect();
+        }
         let mut dice = Dice::new(seed);
         for caps in caps {
-            // Diving pays where patterns are plain knapsacks; on the floor repair does better.
-            let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
             let mut part = work.purse(purse.saturating_mul(if plain { 6 } else { 1 }));
             let (mut bins, left) =
                 dive(task, oracle, &mut ledger.pool, &caps, &mut dice, &mut part);
@@ -223,7 +236,7 @@ impl Desk<'_> {
     }
 }
 
-/// Which vectors to try: the two cheapest; of those that the cuts call easier than every
+/// Which vectors to try: the two cheapest, though less often when there are many; of those that the cuts call easier than every
 /// cheaper one, the first, the middle and the last; and four that change from round to round,
 /// because the cuts know less of the floor than the oracle does.
 fn choice(vectors: Vec<Vector>, ledger: &Ledger, seed: u64) -> Vec<Vector> {
@@ -236,7 +249,7 @@ fn choice(vectors: Vec<Vector>, ledger: &Ledger, seed: u64) -> Vec<Vector> {
             easier.push(rank);
         }
     }
-    let mut wanted = vec![0, 1];
+    let mut wanted = if seed % 3 == 1 || vectors.len() < 6 { vec![0, 1] } else { Vec::new() };
     if let Some(&last) = easier.last() {
         wanted.extend([last, easier[easier.len() / 2], easier[easier.len().min(2) - 1]]);
     }

@@ -175,7 +175,7 @@ impl<'a> Repair<'a> {
             let mut outgoing = vec![Pair { units: [usize::MAX; 2], count: 0, size: 0 }];
             let units = &self.bins[bin].units;
             outgoing.extend(self.pairs(&units[..units.len().min(40)]));
-            work.spend(3 * outgoing.len() * incoming.len() + 20);
+            work.spend(4 * outgoing.len() * incoming.len() + 10 * outgoing.len() + 200);
             if let Some((gain, out, into)) = self.best_of(bin, &outgoing, &incoming, now - best) {
                 moves.push((gain, bin, out, into));
             }

@@ -35,7 +35,7 @@ pub(crate) fn fill(
         .map(|&unit| usize::try_from((row.weights[unit] + cell / 2) / cell).unwrap_or(usize::MAX))
         .collect();
     let layers = sums(&weights, size);
-    work.spend(2 * layers.len() * (size / 64 + 1));
+    work.spend(layers.len() * (size / 32 + 120) + 2000);
     let mut tries = 0;
     for sum in (0..=size).rev() {
         let Some(last) = layers.last() else { break };
