@@ -82,7 +82,7 @@ mod tests {
         }
     }
 
-    fn one<'a>(bundle: &'a Bundle, x: i64) -> Standing<'a> {
+    fn one(bundle: &Bundle, x: i64) -> Standing<'_> {
         Standing { bundle, at: Some((x, 0)), turned: false, running: Mass::ZERO }
     }
 

@@ -140,8 +140,11 @@ impl Standing<'_> {
     }
 }
 
+/// A bundle by position, its place where known, and whether it is turned.
+type Ordered = (usize, Option<(i64, i64)>, bool);
+
 /// The bundles from the front end to the door, then from the left wall; as given without places.
-fn order(filled: &FilledBox) -> Vec<(usize, Option<(i64, i64)>, bool)> {
+fn order(filled: &FilledBox) -> Vec<Ordered> {
     match &filled.spots {
         Some(spots) => {
             let mut spots: Vec<_> =

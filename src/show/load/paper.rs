@@ -6,11 +6,11 @@ use crate::quantity::Units;
 use crate::trade::Shipment;
 
 /// The blocks of papers for one box.
-pub(super) fn blocks<'a>(
+pub(super) fn blocks(
     shipment: &Shipment,
     one: &BoxSummary<'_>,
     units: Units,
-    blocks: &mut Vec<Block<'a>>,
+    blocks: &mut Vec<Block<'_>>,
 ) {
     if let Ok(sheet) = mass_sheet(one) {
         blocks.push(Block::Facts(worksheet(one, &sheet)));
