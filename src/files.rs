@@ -92,7 +92,7 @@ pub fn write(path: &Path, contents: &[u8], overwrite: bool) -> io::Result<()> {
     }
     // The error of a temporary file names its path, which means nothing to the user.
     let unnamed = |error: io::Error| io::Error::from(error.kind());
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(unnamed)?;
+    let mut file = new_beside(folder).map_err(unnamed)?;
     file.write_all(contents)?;
     file.as_file().sync_all()?;
     if overwrite {
@@ -101,6 +101,15 @@ pub fn write(path: &Path, contents: &[u8], overwrite: bool) -> io::Result<()> {
         file.persist_noclobber(path).map_err(|error| error.error)?;
     }
     Ok(())
+}
+
+/// A new file in a folder, readable by whom the user's umask allows: temporary files are private
+/// by default, and a result is not.
+fn new_beside(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.tempfile_in(folder)
 }
 
 #[cfg(test)]
@@ -117,6 +126,18 @@ mod tests {
         write(&path, b"two", true).unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"two");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no leftovers");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_result_is_readable_as_any_other_file() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, plain) = (folder.path().join("ours"), folder.path().join("plain"));
+        write(&ours, b"one", false).unwrap();
+        fs::write(&plain, b"one").unwrap();
+        let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode();
+        assert_eq!(mode(&ours), mode(&plain));
     }
 
     #[test]

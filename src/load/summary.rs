@@ -140,11 +140,11 @@ impl Standing<'_> {
     }
 }
 
-/// A bundle by position, its place where known, and whether it is turned.
-type Ordered = (usize, Option<(i64, i64)>, bool);
+/// A bundle by position, its place from front and left, and whether it is turned.
+type Placed = (usize, Option<(i64, i64)>, bool);
 
 /// The bundles from the front end to the door, then from the left wall; as given without places.
-fn order(filled: &FilledBox) -> Vec<Ordered> {
+fn order(filled: &FilledBox) -> Vec<Placed> {
     match &filled.spots {
         Some(spots) => {
             let mut spots: Vec<_> =

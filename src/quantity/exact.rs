@@ -144,10 +144,17 @@ impl Exact {
         Ok(Money::rounded(amount, self.currency))
     }
 
-    /// The value to `places` places, half away from zero, for showing how an amount came about.
+    /// The value to at most `places` places, half away from zero and at least to the minor unit,
+    /// for showing how an amount came about.
     pub fn shown(&self, places: Decimals) -> String {
-        number::round_rational(&self.value, places, "an amount of money")
-            .map_or_else(|_| "too large".to_owned(), |d| number::grouped(d.normalize()))
+        let Ok(value) = number::round_rational(&self.value, places, "an amount of money") else {
+            return "too large".to_owned();
+        };
+        let mut value = value.normalize();
+        if value.scale() < self.currency.minor_digits() {
+            value.rescale(self.currency.minor_digits());
+        }
+        number::grouped(value)
     }
 
     /// Compares with an amount of money of the same currency, exactly; `None` across currencies.
