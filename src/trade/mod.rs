@@ -15,6 +15,7 @@ pub mod code;
 pub mod container;
 pub mod measure;
 pub mod rig;
+pub mod road;
 pub mod shipment;
 pub mod stone;
 pub mod tariffs;
@@ -28,10 +29,8 @@ pub use charge::{
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
 pub use measure::{Billed, BilledUnit, Measure, MoneyRounding, SideRounding};
-pub use rig::{
-    AxleGroup, AxleRule, Bridge, Chassis, DoorRule, Doors, FootRule, GrossRule, Rig, RoadLaw,
-    SpreadRange, Ties, Tractor,
-};
+pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
+pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
 pub use shipment::{
     Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, Invoice, Line, LoadWishes,
     PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,

@@ -8,9 +8,12 @@ use num_integer::Integer;
 use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive, Zero};
 
+mod statics;
+
+use self::statics::{Axle, Cargo, Linear, axles, grams, sum, to_mass};
 use super::engine::HalfPlane;
 use crate::fault::Place;
-use crate::quantity::{Length, Mass, Overflow, rational, round_rational};
+use crate::quantity::{Length, Mass, Overflow, rational};
 use crate::trade::{AxleGroup, ContainerType, Doors, Rig, RoadLaw};
 
 /// A rig on a road that a box travels.
@@ -76,55 +79,6 @@ impl RoadReport<'_> {
     }
 }
 
-/// A load in grams as it follows from the cargo: `fixed + per_mass M + per_moment Mx`.
-#[derive(Debug, Clone)]
-struct Linear {
-    fixed: BigRational,
-    per_mass: BigRational,
-    per_moment: BigRational,
-}
-
-impl Linear {
-    fn zero() -> Self {
-        let zero = BigRational::zero;
-        Self { fixed: zero(), per_mass: zero(), per_moment: zero() }
-    }
-
-    fn plus(&self, other: &Self) -> Self {
-        Self {
-            fixed: &self.fixed + &other.fixed,
-            per_mass: &self.per_mass + &other.per_mass,
-            per_moment: &self.per_moment + &other.per_moment,
-        }
-    }
-
-    fn times(&self, factor: &BigRational) -> Self {
-        Self {
-            fixed: &self.fixed * factor,
-            per_mass: &self.per_mass * factor,
-            per_moment: &self.per_moment * factor,
-        }
-    }
-
-    fn minus(&self, other: &Self) -> Self {
-        self.plus(&other.times(&whole(-1)))
-    }
-
-    fn of(fixed: BigRational) -> Self {
-        Self { fixed, ..Self::zero() }
-    }
-
-    fn at(&self, load: &Cargo) -> BigRational {
-        &self.fixed + &self.per_mass * &load.mass + &self.per_moment * &load.moment
-    }
-}
-
-/// The cargo of a box: grams, and grams times millimetres from its front end.
-struct Cargo {
-    mass: BigRational,
-    moment: BigRational,
-}
-
 /// A rule before any cargo is known: the load is at most `most` grams.
 struct Rule {
     name: String,
@@ -133,69 +87,6 @@ struct Rule {
     most: BigRational,
     is_least: bool,
     place: Place,
-}
-
-fn whole(value: i64) -> BigRational {
-    BigRational::from_integer(BigInt::from(value))
-}
-
-fn millimetres(length: Length) -> BigRational {
-    rational(length.base())
-}
-
-fn grams(mass: Mass) -> BigRational {
-    rational(mass.base()) * whole(1_000)
-}
-
-fn to_mass(grams: &BigRational) -> Result<Mass, Overflow> {
-    Mass::kg(round_rational(&(grams / whole(1_000)), 3, "an axle load")?)
-}
-
-/// An axle with its load.
-struct Axle {
-    group: AxleGroup,
-    at: Length,
-    load: Linear,
-}
-
-/// The loads of a rig's axles under a container: the chassis as a beam on kingpin and bogie, the
-/// tractor as one on steer and drive axles; the axles of a group share alike. Dunnage and lashing
-/// are spread evenly over the box, whose own mass lies at its middle.
-fn axles(rig: &Rig, container: &ContainerType, doors: Doors) -> Result<Vec<Axle>, Overflow> {
-    let middle = millimetres(rig.chassis.box_middle);
-    let half = whole(container.inside[0].mm_down()) / whole(2);
-    let sign = match doors {
-        Doors::Rear => whole(1),
-        Doors::Front => whole(-1),
-    };
-    let packed = grams(container.tare) + grams(container.securing);
-    let chassis = grams(rig.chassis.tare);
-    let bogie = Linear {
-        fixed: &chassis * millimetres(rig.chassis.tare_centre) + &packed * &middle,
-        per_mass: &middle - &sign * half,
-        per_moment: sign,
-    }
-    .times(&millimetres(rig.chassis.bogie).recip());
-    let trailer = Linear { fixed: chassis + packed, per_mass: whole(1), per_moment: whole(0) };
-    let kingpin = trailer.minus(&bogie);
-    let ahead = millimetres(rig.tractor.fifth_wheel) / millimetres(rig.tractor.wheelbase);
-    let steer = kingpin.times(&ahead).plus(&Linear::of(grams(rig.tractor.steer_tare)));
-    let drive = kingpin.times(&(whole(1) - ahead)).plus(&Linear::of(grams(rig.tractor.drive_tare)));
-    let all = rig.axles()?;
-    let count = |group| all.iter().filter(|(other, _)| *other == group).count();
-    let share = |group: AxleGroup| {
-        let load = match group {
-            AxleGroup::Steer => &steer,
-            AxleGroup::Drive => &drive,
-            AxleGroup::Bogie => &bogie,
-        };
-        load.times(&BigRational::new(BigInt::from(1), BigInt::from(count(group).max(1))))
-    };
-    Ok(all.iter().map(|(group, at)| Axle { group: *group, at: *at, load: share(*group) }).collect())
-}
-
-fn sum(axles: &[Axle]) -> Linear {
-    axles.iter().fold(Linear::zero(), |sum, axle| sum.plus(&axle.load))
 }
 
 /// Every rule of the law on every set of consecutive axles.
