@@ -835,8 +835,7 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
     let exchange = tariffs.exchange.iter().map(|row| {
         let mut pair = [row.quote.base().code(), row.quote.counter().code()];
         pair.sort_unstable();
-        let used_for = crate::trade::ExchangeUse::ALL;
-        let used_for = used_for.iter().find(|(one, _)| *one == row.used_for).map_or("", |u| u.1);
+        let used_for = row.used_for.word();
         Serving {
             key: format!("exchange {used_for} {pair:?}"),
             what: format!("{} and {}, use \"{used_for}\"", pair[0], pair[1]),
