@@ -1,7 +1,7 @@
 //! One destination: bound, plans and the effort between them.
 
 use super::bins::Bin;
-use super::dive::dive;
+use super::dive::Dive;
 use super::draft::{Draft, Stowed};
 use super::ledger::Ledger;
 use super::misfit::{Misfit, Reason, whole};
@@ -210,10 +210,12 @@ impl Desk<'_> {
             caps = std::iter::repeat_n(caps, 4).flatten().collect();
         }
         let mut dice = Dice::new(seed);
+        let slips = 2;
         for caps in caps {
             let mut part = work.purse(purse.saturating_mul(if plain { 6 } else { 1 }));
-            let (mut bins, left) =
-                dive(task, oracle, &mut ledger.pool, &caps, &mut dice, &mut part);
+            let Ledger { pool, cuts, .. } = &mut *ledger;
+            let mut diver = Dive { task, oracle, pool, cuts, dice: &mut dice };
+            let (mut bins, left) = diver.run(&caps, slips, &mut part);
             work.settle(&part);
             if left.is_empty() {
                 bins.retain(|bin| !bin.units.is_empty());

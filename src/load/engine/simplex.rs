@@ -17,17 +17,21 @@ const TOP: f64 = (1_i64 << 30) as f64;
 /// Pivots between two fresh inverses.
 const FRESH: usize = 400;
 
+#[derive(Clone)]
 struct Column {
     cost: f64,
     entries: Vec<(usize, f64)>,
 }
 
 /// Cover each class at least `demand` times with patterns, at most `most` of each kind.
+#[derive(Clone)]
 pub(crate) struct Master {
     classes: usize,
     kinds: usize,
     demand: Vec<f64>,
     columns: Vec<Column>,
+    /// Columns that may still be of use.
+    live: Vec<usize>,
     /// First column that is a pattern.
     first: usize,
     basis: Vec<usize>,
@@ -68,6 +72,7 @@ impl Master {
             classes,
             kinds,
             first: columns.len(),
+            live: (0..columns.len()).collect(),
             columns,
             basis: (0..rows).collect(),
             inverse: vec![0.0; rows * rows],
@@ -87,15 +92,49 @@ impl Master {
         let mut entries: Vec<(usize, f64)> =
             pattern.iter().map(|&(class, count)| (class, count as f64)).collect();
         entries.push((self.classes + kind, 1.0));
+        self.live.push(self.columns.len());
         self.columns.push(Column { cost: cost as f64, entries });
+    }
+
+    /// Takes a pattern out of what is to be covered, and its box; solve anew afterwards.
+    pub(crate) fn take(&mut self, column: usize) {
+        let column = self.first + column;
+        for (row, step) in self.direction(column).into_iter().enumerate() {
+            self.values[row] -= step;
+        }
+        for &(row, entry) in &self.columns[column].entries {
+            self.demand[row] -= entry;
+        }
+        // Patterns of what is there no more are not worth a look; the pricing finds their rests.
+        let (columns, demand, first) = (&self.columns, &self.demand, self.first);
+        let of_use = |&(row, entry): &(usize, f64)| row >= self.classes || entry < demand[row] + 0.5;
+        self.live.retain(|&number| number < first || columns[number].entries.iter().all(of_use));
+    }
+
+    /// Whether the solution leaves something uncovered.
+    pub(crate) fn misses(&self) -> bool {
+        let parts = self.basis.iter().zip(&self.values);
+        parts.into_iter().any(|(&column, &value)| column < self.classes && value > 1e-5)
     }
 
     /// Pivots to an optimum over the columns at hand, or until the work runs dry.
     pub(crate) fn solve(&mut self, work: &mut Work) {
         let rows = self.basis.len();
+        self.price();
+        while let Some(leaving) = self.negative() {
+            work.spend(rows * rows + 16 * self.live.len());
+            let Some(entering) = self.least_dear(leaving) else {
+                break;
+            };
+            let direction = self.direction(entering);
+            self.pivot(entering, leaving, &direction);
+            self.count_pivot(work);
+            if work.dry() {
+                return;
+            }
+        }
         loop {
-            self.price();
-            work.spend(2 * rows * rows + 8 * self.columns.len());
+            work.spend(rows * rows + 8 * self.live.len());
             if work.dry() {
                 return;
             }
@@ -107,12 +146,50 @@ impl Master {
                 return;
             };
             self.pivot(entering, leaving, &direction);
-            self.pivots += 1;
-            if self.pivots.is_multiple_of(FRESH) {
-                work.spend(rows * rows * rows);
-                self.refresh();
+            self.count_pivot(work);
+        }
+    }
+
+    fn count_pivot(&mut self, work: &mut Work) {
+        self.pivots += 1;
+        if self.pivots.is_multiple_of(FRESH) {
+            let rows = self.basis.len();
+            work.spend(rows * rows * rows);
+            self.refresh();
+            self.price();
+        }
+    }
+
+    /// The row whose value is most negative, as taking a part for a whole leaves it.
+    fn negative(&self) -> Option<usize> {
+        let rows = 0..self.values.len();
+        rows.filter(|&row| self.values[row] < -1e-7)
+            .min_by(|&a, &b| self.values[a].total_cmp(&self.values[b]))
+    }
+
+    /// The column that makes good a negative row at the least price.
+    fn least_dear(&self, leaving: usize) -> Option<usize> {
+        let rows = self.basis.len();
+        let line = &self.inverse[leaving * rows..(leaving + 1) * rows];
+        let mut best: Option<(f64, f64, usize)> = None;
+        for &number in &self.live {
+            let column = &self.columns[number];
+            let (mut step, mut worth) = (0.0, 0.0);
+            for &(row, entry) in &column.entries {
+                step -= line[row] * entry;
+                worth += self.duals[row] * entry;
+            }
+            if step > 1e-7 {
+                let ratio = (column.cost - worth).max(0.0) / step;
+                let better = best.is_none_or(|(old, size, _)| {
+                    ratio < old - 1e-12 || (ratio <= old + 1e-12 && step > size)
+                });
+                if better {
+                    best = Some((ratio, step, number));
+                }
             }
         }
+        best.map(|(_, _, number)| number)
     }
 
     /// Scaled duals; see [`Prices`].
@@ -160,7 +237,8 @@ impl Master {
 
     fn entering(&self) -> Option<usize> {
         let mut best = (-1e-9, None);
-        for (number, column) in self.columns.iter().enumerate() {
+        for &number in &self.live {
+            let column = &self.columns[number];
             let worth: f64 =
                 column.entries.iter().map(|&(row, entry)| self.duals[row] * entry).sum();
             let reduced = (column.cost - worth) / (1.0 + column.cost.abs());
@@ -205,6 +283,11 @@ impl Master {
             .map(|entry| entry / step)
             .collect();
         let value = self.values[leaving] / step;
+        let column = &self.columns[entering];
+        let worth: f64 = column.entries.iter().map(|&(row, entry)| self.duals[row] * entry).sum();
+        for (dual, own) in self.duals.iter_mut().zip(&line) {
+            *dual += (column.cost - worth) * own;
+        }
         for (row, &factor) in direction.iter().enumerate() {
             if row != leaving && factor != 0.0 {
                 let target = &mut self.inverse[row * rows..(row + 1) * rows];
