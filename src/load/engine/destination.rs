@@ -14,6 +14,9 @@ use super::start::{retype, simple};
 use super::vectors::Vector;
 use super::work::{Dice, Work};
 
+/// Choices against the linear program that a dive may make.
+const SLIPS: usize = 2;
+
 /// A destination's boxes with the places of their pieces, by kind of the problem.
 pub(crate) struct Outcome {
     pub(crate) destination: usize,
@@ -210,12 +213,11 @@ impl Desk<'_> {
             caps = std::iter::repeat_n(caps, 4).flatten().collect();
         }
         let mut dice = Dice::new(seed);
-        let slips = 2;
         for caps in caps {
             let mut part = work.purse(purse.saturating_mul(if plain { 6 } else { 1 }));
             let Ledger { pool, cuts, .. } = &mut *ledger;
             let mut diver = Dive { task, oracle, pool, cuts, dice: &mut dice };
-            let (mut bins, left) = diver.run(&caps, slips, &mut part);
+            let (mut bins, left) = diver.run(&caps, SLIPS, &mut part);
             work.settle(&part);
             if left.is_empty() {
                 bins.retain(|bin| !bin.units.is_empty());

@@ -17,6 +17,14 @@ use super::work::{Dice, Work};
 
 /// A solution part that is taken as a whole box.
 const SURE: i64 = 999_000;
+/// A part of the program's solution: column, number in the pool, value in millionths.
+type Part = (usize, usize, i64);
+
+/// What the waste of a whole box takes off a part's value, in millionths: a thousandth of the
+/// room weighs as much as six hundredths of a box.
+const WASTE: i128 = 60_000_000;
+/// The most that chance adds to a part's value, in millionths.
+const CHANCE: usize = 100_000;
 /// With so many boxes left all fillings are tried.
 const LAST: usize = 10;
 
@@ -115,9 +123,6 @@ impl Dive<'_> {
                 break;
             }
         }
-        if std::env::var("TRACE").is_ok() {
-            eprintln!("fail at {} boxes left, {} units left, slips {slips} work {}", depth.caps.iter().sum::<usize>(), depth.stock.iter().map(Vec::len).sum::<usize>(), work.left()/1000);
-        }
         depth.keep();
         while depth.bins.len() > mark {
             depth.undo(self.task);
@@ -125,17 +130,19 @@ impl Dive<'_> {
         false
     }
 
-    /// Takes one part after another, the largest first, and dives on.
+    /// Takes one part after another, the most promising first, and dives on.
     fn choose(
         &mut self,
         program: &Program<'_>,
-        parts: &[(usize, usize, i64)],
+        parts: &[Part],
         depth: &mut Depth,
         slips: usize,
         work: &mut Work,
     ) -> bool {
+        let mut parts = parts.to_vec();
+        parts.sort_by_cached_key(|part| -self.promise(part));
         let mut tried = 0;
-        for &(column, number, _) in parts {
+        for &(column, number, _) in &parts {
             if tried > slips || work.dry() {
                 return false;
             }
@@ -150,6 +157,18 @@ impl Dive<'_> {
             }
         }
         false
+    }
+
+    /// How much a part looks like a whole box: its value, less the room it wastes, and a little
+    /// chance, so that no two dives are alike.
+    fn promise(&mut self, &(_, number, value): &Part) -> i64 {
+        let (kind, pattern) = &self.pool.patterns[number];
+        let own = &self.task.kinds[*kind];
+        let row = &own.rows[own.lead];
+        let load: i64 = stand_ins(self.task, pattern).iter().map(|&u| row.weights[u]).sum();
+        let waste = i128::from(row.capacity - load) * WASTE / i128::from(row.capacity.max(1));
+        let chance = i64::try_from(self.dice.below(CHANCE)).unwrap_or(0);
+        value - i64::try_from(waste).unwrap_or(i64::MAX / 4) + chance
     }
 
     /// Every filling of the boxes that are left.

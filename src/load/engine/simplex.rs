@@ -17,10 +17,31 @@ const TOP: f64 = (1_i64 << 30) as f64;
 /// Pivots between two fresh inverses.
 const FRESH: usize = 400;
 
-#[derive(Clone)]
-struct Column {
-    cost: f64,
+/// Columns end to end: quick to scan and to copy.
+#[derive(Clone, Default)]
+struct Columns {
+    costs: Vec<f64>,
+    /// Where each column's entries end.
+    ends: Vec<usize>,
     entries: Vec<(usize, f64)>,
+}
+
+impl Columns {
+    fn push(&mut self, cost: f64, entries: impl IntoIterator<Item = (usize, f64)>) {
+        self.costs.push(cost);
+        self.entries.extend(entries);
+        self.ends.push(self.entries.len());
+    }
+
+    fn entries(&self, column: usize) -> &[(usize, f64)] {
+        let start = column.checked_sub(1).map_or(0, |before| self.ends[before]);
+        &self.entries[start..self.ends[column]]
+    }
+
+    /// The column's entries times `factors` by row.
+    fn times(&self, column: usize, factors: &[f64]) -> f64 {
+        self.entries(column).iter().map(|&(row, entry)| factors[row] * entry).sum()
+    }
 }
 
 /// Cover each class at least `demand` times with patterns, at most `most` of each kind.
@@ -29,7 +50,7 @@ pub(crate) struct Master {
     classes: usize,
     kinds: usize,
     demand: Vec<f64>,
-    columns: Vec<Column>,
+    columns: Columns,
     /// Columns that may still be of use.
     live: Vec<usize>,
     /// First column that is a pattern.
@@ -54,15 +75,15 @@ impl Master {
     pub(crate) fn new(demand: &[usize], most: &[usize], missing: &[i64]) -> Self {
         let (classes, kinds) = (demand.len(), most.len());
         let rows = classes + kinds;
-        let mut columns = Vec::new();
+        let mut columns = Columns::default();
         for (row, &cost) in missing.iter().enumerate() {
-            columns.push(Column { cost: cost as f64, entries: vec![(row, 1.0)] });
+            columns.push(cost as f64, [(row, 1.0)]);
         }
         for row in classes..rows {
-            columns.push(Column { cost: 0.0, entries: vec![(row, 1.0)] });
+            columns.push(0.0, [(row, 1.0)]);
         }
         for row in 0..classes {
-            columns.push(Column { cost: 0.0, entries: vec![(row, -1.0)] });
+            columns.push(0.0, [(row, -1.0)]);
         }
         // A trace of noise on the right-hand side keeps the pivots from standing still.
         let noise = |row: usize| ((row * 618_033 % 1_000_003) as f64) * 1e-13;
@@ -71,8 +92,8 @@ impl Master {
         let mut master = Master {
             classes,
             kinds,
-            first: columns.len(),
-            live: (0..columns.len()).collect(),
+            first: columns.costs.len(),
+            live: (0..columns.costs.len()).collect(),
             columns,
             basis: (0..rows).collect(),
             inverse: vec![0.0; rows * rows],
@@ -89,11 +110,9 @@ impl Master {
 
     /// Adds a pattern of a kind; its number counts from 0 in order of adding.
     pub(crate) fn add(&mut self, kind: usize, cost: i64, pattern: &[(usize, usize)]) {
-        let mut entries: Vec<(usize, f64)> =
-            pattern.iter().map(|&(class, count)| (class, count as f64)).collect();
-        entries.push((self.classes + kind, 1.0));
-        self.live.push(self.columns.len());
-        self.columns.push(Column { cost: cost as f64, entries });
+        self.live.push(self.columns.costs.len());
+        let entries = pattern.iter().map(|&(class, count)| (class, count as f64));
+        self.columns.push(cost as f64, entries.chain([(self.classes + kind, 1.0)]));
     }
 
     /// Takes a pattern out of what is to be covered, and its box; solve anew afterwards.
@@ -102,13 +121,14 @@ impl Master {
         for (row, step) in self.direction(column).into_iter().enumerate() {
             self.values[row] -= step;
         }
-        for &(row, entry) in &self.columns[column].entries {
+        for &(row, entry) in self.columns.entries(column) {
             self.demand[row] -= entry;
         }
         // Patterns of what is there no more are not worth a look; the pricing finds their rests.
         let (columns, demand, first) = (&self.columns, &self.demand, self.first);
-        let of_use = |&(row, entry): &(usize, f64)| row >= self.classes || entry < demand[row] + 0.5;
-        self.live.retain(|&number| number < first || columns[number].entries.iter().all(of_use));
+        let of_use =
+            |&(row, entry): &(usize, f64)| row >= self.classes || entry < demand[row] + 0.5;
+        self.live.retain(|&number| number < first || columns.entries(number).iter().all(of_use));
     }
 
     /// Whether the solution leaves something uncovered.
@@ -173,14 +193,9 @@ impl Master {
         let line = &self.inverse[leaving * rows..(leaving + 1) * rows];
         let mut best: Option<(f64, f64, usize)> = None;
         for &number in &self.live {
-            let column = &self.columns[number];
-            let (mut step, mut worth) = (0.0, 0.0);
-            for &(row, entry) in &column.entries {
-                step -= line[row] * entry;
-                worth += self.duals[row] * entry;
-            }
+            let step = -self.columns.times(number, line);
             if step > 1e-7 {
-                let ratio = (column.cost - worth).max(0.0) / step;
+                let ratio = self.reduced(number).max(0.0) / step;
                 let better = best.is_none_or(|(old, size, _)| {
                     ratio < old - 1e-12 || (ratio <= old + 1e-12 && step > size)
                 });
@@ -225,7 +240,7 @@ impl Master {
         let rows = self.basis.len();
         self.duals.fill(0.0);
         for (row, &column) in self.basis.iter().enumerate() {
-            let cost = self.columns[column].cost;
+            let cost = self.columns.costs[column];
             if cost != 0.0 {
                 let line = &self.inverse[row * rows..(row + 1) * rows];
                 for (dual, entry) in self.duals.iter_mut().zip(line) {
@@ -235,13 +250,15 @@ impl Master {
         }
     }
 
+    /// What a column costs beyond what its duals are worth.
+    fn reduced(&self, column: usize) -> f64 {
+        self.columns.costs[column] - self.columns.times(column, &self.duals)
+    }
+
     fn entering(&self) -> Option<usize> {
         let mut best = (-1e-9, None);
         for &number in &self.live {
-            let column = &self.columns[number];
-            let worth: f64 =
-                column.entries.iter().map(|&(row, entry)| self.duals[row] * entry).sum();
-            let reduced = (column.cost - worth) / (1.0 + column.cost.abs());
+            let reduced = self.reduced(number) / (1.0 + self.columns.costs[number].abs());
             if reduced < best.0 {
                 best = (reduced, Some(number));
             }
@@ -254,7 +271,7 @@ impl Master {
         (0..rows)
             .map(|row| {
                 let line = &self.inverse[row * rows..(row + 1) * rows];
-                self.columns[entering].entries.iter().map(|&(at, entry)| line[at] * entry).sum()
+                self.columns.times(entering, line)
             })
             .collect()
     }
@@ -283,10 +300,9 @@ impl Master {
             .map(|entry| entry / step)
             .collect();
         let value = self.values[leaving] / step;
-        let column = &self.columns[entering];
-        let worth: f64 = column.entries.iter().map(|&(row, entry)| self.duals[row] * entry).sum();
+        let reduced = self.reduced(entering);
         for (dual, own) in self.duals.iter_mut().zip(&line) {
-            *dual += (column.cost - worth) * own;
+            *dual += reduced * own;
         }
         for (row, &factor) in direction.iter().enumerate() {
             if row != leaving && factor != 0.0 {
@@ -307,7 +323,7 @@ impl Master {
         let rows = self.basis.len();
         let mut matrix = vec![0.0; rows * rows];
         for (at, &column) in self.basis.iter().enumerate() {
-            for &(row, entry) in &self.columns[column].entries {
+            for &(row, entry) in self.columns.entries(column) {
                 matrix[row * rows + at] = entry;
             }
         }
