@@ -14,6 +14,8 @@ use super::start::{retype, simple};
 use super::vectors::Vector;
 use super::work::{Dice, Work};
 
+/// Work of one dive, for each row of its program times itself.
+const DIVE: u64 = 11_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;
 
@@ -212,9 +214,13 @@ impl Desk<'_> {
         if plain {
             caps = std::iter::repeat_n(caps, 4).flatten().collect();
         }
+        // Many dives of one size beat few long ones; a step of a dive costs the square of the rows.
+        let rows = u64::try_from(task.classes.len()).unwrap_or(u64::MAX);
+        let of_dive = DIVE.saturating_mul(rows.saturating_mul(rows));
+        let of_dive = of_dive.max(purse).min(work.left() / 8);
         let mut dice = Dice::new(seed);
         for caps in caps {
-            let mut part = work.purse(purse.saturating_mul(if plain { 6 } else { 1 }));
+            let mut part = work.purse(if plain { of_dive } else { purse });
             let Ledger { pool, cuts, .. } = &mut *ledger;
             let mut diver = Dive { task, oracle, pool, cuts, dice: &mut dice };
             let (mut bins, left) = diver.run(&caps, SLIPS, &mut part);
