@@ -3,6 +3,8 @@
 
 mod common;
 
+use std::fmt::Write;
+
 use common::{Tiny, run, try_cost};
 use quaystone::fault::{Report, render};
 use quaystone::read;
@@ -82,7 +84,8 @@ fn long_list() -> (String, Vec<usize>) {
         }
         line += 1;
         rows.push(line);
-        text.push_str(&format!("S{slab:06},B{:05},{},1800\n", slab / 8, 2500 + slab % 700));
+        let length = 2500 + slab % 700;
+        writeln!(text, "S{slab:06},B{:05},{length},1800", slab / 8).unwrap();
     }
     (text, rows)
 }
