@@ -134,7 +134,7 @@ impl Svg {
         y += 160;
         self.rect([MARGIN, y, length, width], OUTLINE);
         self.window(one, y);
-        let [near, far] = one.window_along().into();
+        let [near, far] = one.window_along();
         for (index, standing) in one.standing.iter().enumerate() {
             let Some((x, from_left)) = standing.at else { continue };
             let (along, across) = (standing.length_along(), standing.width_across());
