@@ -1,7 +1,7 @@
 //! What a row comes to for one object: product, floor and cap, one rounding, book currency.
 
 use std::cmp::Ordering;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::charge::{Bound, Charge, ChargeKind, Customs, Priced, Scope, Working};
 use super::exchange::{self, SERVICES, Target};
@@ -21,8 +21,8 @@ pub(super) struct Remembered {
     row: *const ChargeRow,
     count: Decimal,
     base: Option<Money>,
-    kind: Rc<ChargeKind>,
-    priced: Rc<Priced>,
+    kind: Arc<ChargeKind>,
+    priced: Arc<Priced>,
 }
 
 impl Builder<'_, '_> {
@@ -55,8 +55,8 @@ impl Builder<'_, '_> {
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
             None => {
-                let kind = Rc::new(self.kind(row));
-                let priced = Rc::new(self.price(row, object.count, base, report)?);
+                let kind = Arc::new(self.kind(row));
+                let priced = Arc::new(self.price(row, object.count, base, report)?);
                 let row: *const ChargeRow = row;
                 let count = object.count;
                 let remembered =

@@ -3,7 +3,7 @@
 //! Goods are attributed, not spread: a slab's weight is what the supplier bills for it.
 
 use std::collections::BTreeSet;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::charge::{Charge, ChargeKind, Customs, Scope, Working};
 use super::exchange;
@@ -33,7 +33,7 @@ pub(super) fn free_slabs(shipment: &Shipment) -> BTreeSet<usize> {
 /// What the supplier multiplies its price by for one slab; bundles and lots are not by the slab.
 fn quantity(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
     match line.price.by {
-        PricedBy::M2 | PricedBy::Ft2 => Ok(slab.billed_figure),
+        PricedBy::M2 | PricedBy::Ft2 => Ok(line.measure.figure(slab.billed_area)),
         PricedBy::M3 => Ok(Volume::of(slab.billed_area, line.thickness)?.base()),
         PricedBy::Tonne => Ok(slab.mass.to_tonnes()),
         PricedBy::Slab => Ok(Decimal::ONE),
@@ -99,8 +99,8 @@ fn lines_of<'a>(
     let mut all = Vec::new();
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
-        let own = |slab: &Slab| usize::try_from(slab.line) == Ok(index);
-        let Some(set) = sets.make(format!("line {}", line.id), job.shipment, own) else {
+        let name = format!("line {}", line.id);
+        let Some(set) = sets.of_lines(name, job.shipment, |line| line == index) else {
             continue;
         };
         let scopes = if line.price.by == PricedBy::Bundle {
@@ -152,8 +152,8 @@ fn bundle_scopes(
         else {
             continue;
         };
-        let members = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
-        let set = sets.add(format!("line part in bundle {}", bundle.id), members);
+        let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
+        let set = sets.add(format!("line part in bundle {}", bundle.id), &members);
         scopes.push(Scope { kind: ScopeKind::Bundle, of: bundle.id.as_str().into(), set });
     }
     scopes
@@ -242,9 +242,9 @@ fn line_charge(
     let working = Working::Priced { price: line.price.value, quantity: priced.quantity };
     let amount = priced.amount;
     Some(Charge {
-        kind: Rc::new(kind),
+        kind: Arc::new(kind),
         scope: priced.scope,
-        priced: Rc::new(super::charge::Priced { amount, book, exchange, working }),
+        priced: Arc::new(super::charge::Priced { amount, book, exchange, working }),
     })
 }
 
@@ -297,13 +297,8 @@ fn items(
         }
     };
     let lines = &job.shipment.lines;
-    let own = |slab: &Slab| {
-        usize::try_from(slab.line)
-            .ok()
-            .and_then(|at| lines.get(at))
-            .is_some_and(|l| l.invoice == index)
-    };
-    let set = sets.make(format!("invoice {index}"), job.shipment, own)?;
+    let own = |line: usize| lines.get(line).is_some_and(|line| line.invoice == index);
+    let set = sets.of_lines(format!("invoice {index}"), job.shipment, own)?;
     let mut charges = Vec::new();
     for item in listed {
         let (book, exchange) = book(job, invoice, item.amount, item.place, report)?;
@@ -325,9 +320,9 @@ fn items(
         let of = invoice.number.as_str().into();
         let (amount, working) = (item.amount, item.working);
         let charge = Charge {
-            kind: Rc::new(kind),
+            kind: Arc::new(kind),
             scope: Scope { kind: ScopeKind::Invoice, of, set },
-            priced: Rc::new(super::charge::Priced { amount, book, exchange, working }),
+            priced: Arc::new(super::charge::Priced { amount, book, exchange, working }),
         };
         charges.push(charge);
     }

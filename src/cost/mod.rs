@@ -10,6 +10,7 @@
 //!            objects: what it is counted by; amounts: what it comes to
 //! customs    entry lines, entered values, duty layers -> charges
 //! exchange   an amount into the book currency, by use and date
+//! groups     legs taken together
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
 //! explain    one slab's cents, back to file and line
@@ -22,6 +23,7 @@ mod customs;
 mod exchange;
 mod explain;
 mod goods;
+mod groups;
 mod job;
 mod landed;
 mod objects;
@@ -33,12 +35,13 @@ mod spreader;
 mod terms;
 mod variants;
 
-pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
+pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 pub use customs::{Entry, EntryLine, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
+pub use groups::LEG_GROUPS;
 pub use job::Choice;
-pub use landed::{Headline, Landed, Note};
+pub use landed::{Headline, Landed, Note, shares};
 pub use offers::{Costed, estimate};
 pub use sets::{SetId, Sets};
 pub use variants::variants;

@@ -1,14 +1,15 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
 
 use std::collections::BTreeSet;
-use std::rc::Rc;
+
+use smol_str::SmolStr;
 
 use super::amounts::Remembered;
 use super::charge::Charge;
 use super::customs::{Entered, Entry};
 use super::job::Job;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
-use super::sets::{SetId, Sets};
+use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Report};
@@ -19,7 +20,7 @@ use crate::trade::{ChargeRow, Leg, Matches, Per, Rate, ScopeKind, WhatOf};
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
     pub(super) kind: ScopeKind,
-    pub(super) of: Rc<str>,
+    pub(super) of: SmolStr,
     pub(super) set: SetId,
     pub(super) filled: Option<usize>,
     pub(super) count: Decimal,
@@ -39,7 +40,7 @@ pub(super) struct Builder<'a, 's> {
     /// The named place whose turn it is, where rows tell places apart.
     term_place: Option<String>,
     /// The shipment's name, as scopes have it.
-    pub(super) whole: Rc<str>,
+    pub(super) whole: SmolStr,
     /// Legs for which a row was found, whatever it came to.
     pub(super) served: BTreeSet<Leg>,
 }
@@ -140,9 +141,8 @@ impl<'a, 's> Builder<'a, 's> {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
         let at = place.as_deref().unwrap_or("any place");
-        self.sets.make(format!("bears {} at {at}", leg.word()), shipment, |slab| {
-            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
-            line.is_some_and(|line| bears(line.invoice))
+        self.sets.of_lines(format!("bears {} at {at}", leg.word()), shipment, |line| {
+            shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
     }
 
@@ -240,7 +240,7 @@ impl<'a, 's> Builder<'a, 's> {
 
     /// The slabs of a box that also lie in `need`.
     fn box_set(&mut self, index: usize, filled: &FilledBox, need: SetId) -> Option<SetId> {
-        let name = format!("box {index} need {need}");
+        let name = SetName::Box(index, need);
         if let Some(set) = self.sets.named(&name) {
             return (self.sets.len(set) > 0).then_some(set);
         }
@@ -252,7 +252,7 @@ impl<'a, 's> Builder<'a, 's> {
         let mut members: Vec<u32> = inside.filter(needed).copied().collect();
         members.sort_unstable();
         let empty = members.is_empty();
-        let set = self.sets.add(name, members);
+        let set = self.sets.add(name, &members);
         (!empty).then_some(set)
     }
 
@@ -262,7 +262,7 @@ impl<'a, 's> Builder<'a, 's> {
         policy.and_then(|rule| rule.scope).or(row.scope).unwrap_or(usual)
     }
 
-    fn scope_name(&self, kind: ScopeKind, of: &str) -> Rc<str> {
+    fn scope_name(&self, kind: ScopeKind, of: &str) -> SmolStr {
         match kind {
             ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry => self.whole.clone(),
             _ => of.into(),

@@ -302,9 +302,9 @@ fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String 
 /// A cost that no load goes below: every kilogram at the best price per kilogram of payload.
 pub(super) fn mass_bound(bundles: &[Bundle], variants: &[Variant]) -> Option<Money> {
     let currency = variants.first()?.cost.currency();
-    let problem = problem(bundles, variants);
-    let mass: i128 = problem.pieces.iter().map(|piece| i128::from(piece.mass)).sum();
-    let usable = || problem.kinds.iter().filter(|kind| kind.payload > 0);
+    let kinds: Vec<BoxKind> = variants.iter().map(kind).collect();
+    let mass: i128 = bundles.iter().map(|bundle| i128::from(bundle.limit_mass.grams_up())).sum();
+    let usable = || kinds.iter().filter(|kind| kind.payload > 0);
     let by_mass = usable()
         .map(|kind| {
             num_integer::Integer::div_ceil(

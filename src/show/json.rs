@@ -6,7 +6,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
-use crate::cost::{Charge, Costed, Explanation, Landed};
+use crate::cost::{Charge, Costed, Explanation, Landed, shares as shares_of};
 use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
@@ -125,8 +125,9 @@ fn plain(money: Money) -> String {
 fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<SlabJson<'a>> {
     let mut shares: Vec<Vec<ShareJson>> = Vec::new();
     shares.resize_with(shipment.slabs.len(), Vec::new);
-    for (at, charge) in landed.charges.iter().enumerate() {
-        for (slab, minor) in landed.sets.members(charge.scope.set).zip(landed.shares(at)) {
+    let of_charges = shares_of(shipment, landed).unwrap_or_default();
+    for (at, (charge, of_slabs)) in landed.charges.iter().zip(of_charges).enumerate() {
+        for (slab, minor) in landed.sets.members(charge.scope.set).zip(of_slabs.iter()) {
             if charge.treatment == Treatment::Stock
                 && let Some(list) = shares.get_mut(slab)
             {
@@ -504,7 +505,7 @@ pub fn explain(
     let json = ExplainJson {
         format: FORMAT,
         shipment: &shipment.name,
-        slab: shipment.slabs.get(explanation.slab).map_or("", |slab| &slab.id),
+        slab: shipment.slabs.get(explanation.slab).map_or("", |slab| slab.id.as_str()),
         currency: landed.currency.code(),
         charges: charges.collect(),
         cost: plain(explanation.cost),
