@@ -38,11 +38,13 @@ impl Source {
 
     /// The place of a whole line, counted from one.
     pub fn line(&self, line: usize) -> Place {
-        let Some(start) = line.checked_sub(1).and_then(|at| self.starts().get(at)) else {
-            return self.place(0..0);
-        };
-        let span = *start..*start + self.line_text(line).len();
-        Place { file: self.name.clone(), line, column: 1, span }
+        if line == 1 {
+            return self.line_at(1, 0);
+        }
+        match line.checked_sub(1).and_then(|at| self.starts().get(at)) {
+            Some(start) => self.line_at(line, *start),
+            None => self.place(0..0),
+        }
     }
 
     /// The place of a whole line whose number and first byte are known: nothing has to be counted.

@@ -207,7 +207,10 @@ impl Length {
 
     /// Whether it is at least and at most so many millimetres.
     pub fn is_between_mm(self, least: i64, most: i64) -> bool {
-        (Decimal::from(least)..=Decimal::from(most)).contains(&self.0)
+        match number::short_whole(self.0) {
+            Some((whole, rest)) => whole >= least && whole + i64::from(rest) <= most,
+            None => (Decimal::from(least)..=Decimal::from(most)).contains(&self.0),
+        }
     }
 
     /// Rounds to a multiple of `step`.

@@ -280,47 +280,24 @@ fn deal<W: Copy, R: Copy + Ord + PrimInt>(
     total: R,
     shares: &mut Vec<i64>,
 ) {
-    // Remainders are told apart by their leading digits first; of a few there is no need to.
-    let digits = if weights.len() > FEW { LEAD } else { 0 };
-    let width = usize::try_from(total.count_zeros() + total.count_ones() - total.leading_zeros());
-    let shift = width.unwrap_or(0).saturating_sub(digits);
-    let lead = |rest: R| if digits == 0 { 0 } else { (rest >> shift).to_u16().unwrap_or(0) };
-    let mut counts = vec![0usize; 1 << digits];
-    let mut leads = Vec::with_capacity(weights.len());
-    let mut dealt = 0u64;
     let start = shares.len();
-    shares.extend(weights.iter().map(|weight| {
-        let (floor, rest) = split(*weight);
-        let lead = lead(rest);
-        leads.push(lead);
-        if let Some(count) = counts.get_mut(usize::from(lead)) {
-            *count += 1;
+    let mut close = Vec::new();
+    let left = if weights.len() > FEW {
+        deal_many(weights, &split, magnitude, total, shares, &mut close)
+    } else {
+        close.reserve(weights.len());
+        let mut left = magnitude;
+        for (position, weight) in weights.iter().enumerate() {
+            let (floor, rest) = split(*weight);
+            left -= floor;
+            // No floor is above the magnitude, which fits.
+            shares.push(i64::try_from(floor).unwrap_or(i64::MAX));
+            close.push((Reverse(rest), position));
         }
-        dealt += floor;
-        // No floor is above the magnitude, which fits.
-        i64::try_from(floor).unwrap_or(i64::MAX)
-    }));
-    let mut left = usize::try_from(magnitude - dealt).unwrap_or(usize::MAX);
+        usize::try_from(left).unwrap_or(usize::MAX)
+    };
     if left == 0 {
         return;
-    }
-    // Those that lead with more than `least` are all served, of those that lead with it some.
-    let mut least = counts.len() - 1;
-    while let Some(count) = counts.get(least).filter(|count| **count < left) {
-        left -= count;
-        least = least.saturating_sub(1);
-    }
-    let least = u16::try_from(least).unwrap_or(u16::MAX);
-    let mut close = Vec::new();
-    let dealt = shares.iter_mut().skip(start).zip(leads).zip(weights);
-    for (position, ((share, lead), weight)) in dealt.enumerate() {
-        if lead >= least {
-            if lead > least {
-                *share += 1;
-            } else {
-                close.push((Reverse(split(*weight).1), position));
-            }
-        }
     }
     if left < close.len() {
         close.select_nth_unstable(left);
@@ -335,8 +312,56 @@ fn deal<W: Copy, R: Copy + Ord + PrimInt>(
 /// Binary digits that many remainders are first told apart by.
 const LEAD: usize = 10;
 
-/// So many remainders are few.
+/// So many remainders are put in order without a first look.
 const FEW: usize = 1024;
+
+/// Deals to many all that is certain by the leading digits of their remainders. `close` are those
+/// that are left, by remainder and position; the answer is how many of them get one more.
+fn deal_many<W: Copy, R: Copy + Ord + PrimInt>(
+    weights: &[W],
+    split: impl Fn(W) -> (u64, R),
+    magnitude: u64,
+    total: R,
+    shares: &mut Vec<i64>,
+    close: &mut Vec<(Reverse<R>, usize)>,
+) -> usize {
+    let width = usize::try_from(total.count_zeros() + total.count_ones() - total.leading_zeros());
+    let shift = width.unwrap_or(0).saturating_sub(LEAD);
+    let mut counts = vec![0usize; 1 << LEAD];
+    let mut leads = Vec::with_capacity(weights.len());
+    let mut left = magnitude;
+    let start = shares.len();
+    shares.extend(weights.iter().map(|weight| {
+        let (floor, rest) = split(*weight);
+        let lead = (rest >> shift).to_u16().unwrap_or(0);
+        leads.push(lead);
+        if let Some(count) = counts.get_mut(usize::from(lead)) {
+            *count += 1;
+        }
+        left -= floor;
+        i64::try_from(floor).unwrap_or(i64::MAX)
+    }));
+    let mut left = usize::try_from(left).unwrap_or(usize::MAX);
+    if left == 0 {
+        return 0;
+    }
+    // Those that lead with more than `least` all get one more, of those that lead with it some.
+    let mut least = counts.len() - 1;
+    while let Some(count) = counts.get(least).filter(|count| **count < left) {
+        left -= count;
+        least = least.saturating_sub(1);
+    }
+    let least = u16::try_from(least).unwrap_or(u16::MAX);
+    let dealt = shares.iter_mut().skip(start).zip(leads).zip(weights);
+    for (position, ((share, lead), weight)) in dealt.enumerate() {
+        if lead > least {
+            *share += 1;
+        } else if lead == least {
+            close.push((Reverse(split(*weight).1), position));
+        }
+    }
+    left
+}
 
 /// Decimals as 64-bit integers of one scale; `None` where one of them does not fit.
 fn narrow(key: impl Iterator<Item = Decimal>, scale: u32) -> Option<Vec<u64>> {

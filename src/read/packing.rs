@@ -122,7 +122,7 @@ pub(super) fn packing(
         (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
-    let may_quote = source.text.contains('"');
+    let may_quote = source.text.as_bytes().contains(&b'"');
     let ground = Ground { source, lines, kinds, timber, only_line, layout, all_lines, may_quote };
     let list = halves(&ground, delimiter).unwrap_or_else(|| {
         let mut list = List::new(&ground, 0, 0);

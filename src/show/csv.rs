@@ -151,15 +151,23 @@ fn digits(decimal: Decimal, out: &mut Vec<u8>) {
         out.push(b'-');
     }
     let places = usize::try_from(decimal.scale()).unwrap_or(0);
-    let mut buffer = itoa::Buffer::new();
-    let all = buffer.format(magnitude).as_bytes();
-    let (whole, part) = all.split_at(all.len().saturating_sub(places));
-    out.extend_from_slice(if whole.is_empty() { b"0" } else { whole });
-    if places > 0 {
-        out.push(b'.');
-        out.resize(out.len() + places - part.len(), b'0');
-        out.extend_from_slice(part);
+    // From the last digit to the first: 20 digits of 64 bits, or 28 places and a nought before them.
+    let mut buffer = [b'0'; 32];
+    let mut rest = magnitude;
+    let mut length = 0;
+    for (at, slot) in buffer.iter_mut().rev().enumerate() {
+        length = at + 1;
+        if places > 0 && at == places {
+            *slot = b'.';
+            continue;
+        }
+        *slot = b'0' + u8::try_from(rest % 10).unwrap_or(0);
+        rest /= 10;
+        if rest == 0 && (places == 0 || at > places) {
+            break;
+        }
     }
+    out.extend_from_slice(buffer.get(buffer.len() - length..).unwrap_or(&[]));
 }
 
 #[cfg(test)]
