@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::engine::{self, BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Reason};
+use super::given::cargo;
 use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::road::{self, Road};
 use super::wishes;
@@ -123,6 +124,12 @@ pub fn place(
     variant: &Variant,
     effort: Effort,
 ) -> Result<Vec<Spot>, String> {
+    if let (Ok(cargo), Some(limit)) = (cargo(&filled.bundles, bundles, variant), variant.binding())
+        && cargo > limit.cargo
+    {
+        // Nothing is searched for what the mass alone forbids.
+        return Err(format!("{cargo} with its dunnage is over its {}", limit.name));
+    }
     let own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     let mut problem = problem(&own, std::slice::from_ref(variant));
