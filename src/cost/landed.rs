@@ -95,15 +95,30 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     let Unspread { charges, entry, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
-    let groups = spreader.add_up(&charges, &sets, report)?;
-    check_policy(shipment, &charges, report);
     let currency = shipment.yard.currency;
-    let total = sum(&charges, currency, &[Treatment::Stock])?;
-    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
-    let decision = sum(&charges, currency, &decided_by)?;
-    let headline = headline(shipment, &charges, currency)?;
+    let (groups, sums) =
+        rayon::join(|| spreader.add_up(&charges, &sets, report), || sums(shipment, &charges));
+    let (groups, Sums { total, decision, headline }) = (groups?, sums?);
+    check_policy(shipment, &charges, report);
     let notes = notes(&job, &charges, entry.as_ref());
     Some(Landed { currency, charges, sets, entry, total, decision, headline, notes, groups })
+}
+
+/// What the charges come to.
+struct Sums {
+    total: Money,
+    decision: Money,
+    headline: Headline,
+}
+
+fn sums(shipment: &Shipment, charges: &[Charge]) -> Option<Sums> {
+    let currency = shipment.yard.currency;
+    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
+    Some(Sums {
+        total: sum(charges, currency, &[Treatment::Stock])?,
+        decision: sum(charges, currency, &decided_by)?,
+        headline: headline(shipment, charges, currency)?,
+    })
 }
 
 impl Landed {

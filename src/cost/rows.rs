@@ -1,6 +1,6 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use smol_str::SmolStr;
 
@@ -291,6 +291,8 @@ impl<'a, 's> Builder<'a, 's> {
                 report.add(no_such_charge(&of_it, name));
                 return None;
             }
+            // Like boxes have like rows: one pick a variant.
+            let mut picks: BTreeMap<Option<usize>, Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
                 let (Some(base), Some(filled)) =
                     (self.charges.get(at), self.boxes.get(at).copied())
@@ -298,15 +300,23 @@ impl<'a, 's> Builder<'a, 's> {
                     continue;
                 };
                 let (scope, amount) = (base.scope.clone(), base.amount());
-                let variant = filled
-                    .and_then(|index| self.job.plan.boxes.get(index))
-                    .and_then(|filled| self.job.plan.variant(filled));
-                let asked = asked(self.job.shipment, leg, variant);
-                let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
-                    Pick::Row(row) => row,
-                    Pick::Nothing => continue,
-                    Pick::Fault => return None,
+                let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
+                let kind = filled_box.map(|filled| filled.variant);
+                let row = match picks.get(&kind) {
+                    Some(row) => *row,
+                    None => {
+                        let variant = kind.and_then(|kind| self.job.plan.variants.get(kind));
+                        let asked = asked(self.job.shipment, leg, variant);
+                        let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
+                            Pick::Row(row) => Some(row),
+                            Pick::Nothing => None,
+                            Pick::Fault => return None,
+                        };
+                        picks.insert(kind, row);
+                        row
+                    }
                 };
+                let Some(row) = row else { continue };
                 let object = Object {
                     kind: scope.kind,
                     of: scope.of,

@@ -18,6 +18,9 @@ use crate::trade::{Key, Shipment, Treatment};
 /// many bundles.
 const SMALL: usize = 64;
 
+/// Charges on few slabs that one thread adds up at a time.
+const BATCH: usize = 4096;
+
 /// Which weights a charge spreads by: those of a key, or those of a line's own amounts.
 type WeightId = (SetId, Key, Option<usize>);
 
@@ -212,37 +215,34 @@ impl<'a> Spreader<'a> {
         }
         let groups = LEG_GROUPS.map(|_| Mutex::new(vec![0i64; self.shipment.slabs.len()]));
         let (small, large) = rayon::join(
-            || self.add_few(&few, sets, &groups),
+            || few.par_chunks(BATCH).map(|some| self.add_few(some, sets, &groups)).collect(),
             || {
-                let add = |room: &mut Vec<i64>, one: &Answer<'_>| one.add_to(room, sets, &groups);
-                answers.par_iter().map_init(Vec::new, add).collect::<Vec<_>>()
+                let answers = answers.par_iter();
+                answers.map_init(Vec::new, |room, one| one.add_to(room, sets, &groups)).collect()
             },
         );
-        let outcomes = std::iter::once(small).chain(large);
-        let wrong = outcomes.zip(std::iter::once(None).chain(answers.iter().map(Some)));
-        for (outcome, answer) in wrong {
-            if let Err((at, error)) = outcome {
-                let charge = answer.map_or_else(|| few.get(at).copied(), |one| Some(one.charge));
-                report.add(cannot_spread(charge?, error));
-                return None;
-            }
+        let outcomes: [Vec<Result<(), Box<Unspreadable<'_>>>>; 2] = [small, large];
+        if let Some(wrong) = outcomes.into_iter().flatten().find_map(Result::err) {
+            report.add(cannot_spread(wrong.charge, wrong.error));
+            return None;
         }
         Some(groups.map(|group| group.into_inner().unwrap_or_else(PoisonError::into_inner)))
     }
 
     /// Adds charges on few slabs up, each by itself.
-    fn add_few(
+    fn add_few<'c>(
         &self,
-        charges: &[&Charge],
+        charges: &[&'c Charge],
         sets: &Sets,
         groups: &[Mutex<Vec<i64>>],
-    ) -> Result<(), (usize, SpreadError)> {
+    ) -> Result<(), Box<Unspreadable<'c>>> {
         let mut shares = Vec::new();
-        for (at, charge) in charges.iter().enumerate() {
+        for charge in charges.iter().copied() {
             shares.clear();
-            let minor = charge.book().minor().map_err(|_| (at, SpreadError::Overflow))?;
-            let weights = self.part_of(weight_id(charge), sets).map_err(|error| (at, error))?;
-            weights.divide_into(minor, &mut shares).map_err(|error| (at, error))?;
+            let wrong = |error: SpreadError| Box::new(Unspreadable { charge, error });
+            let minor = charge.book().minor().map_err(|_| wrong(SpreadError::Overflow))?;
+            let weights = self.part_of(weight_id(charge), sets).map_err(wrong)?;
+            weights.divide_into(minor, &mut shares).map_err(wrong)?;
             if charge.treatment == Treatment::Stock {
                 add(charge, sets, &shares, 1, groups);
             }
@@ -261,16 +261,23 @@ struct Answer<'a> {
     times: i64,
 }
 
-impl Answer<'_> {
+/// A charge that cannot be spread, and why.
+struct Unspreadable<'a> {
+    charge: &'a Charge,
+    error: SpreadError,
+}
+
+impl<'a> Answer<'a> {
     /// Adds it up. `room` is for its shares.
     fn add_to(
         &self,
         room: &mut Vec<i64>,
         sets: &Sets,
         groups: &[Mutex<Vec<i64>>],
-    ) -> Result<(), (usize, SpreadError)> {
+    ) -> Result<(), Box<Unspreadable<'a>>> {
         room.clear();
-        self.weights.divide_into(self.minor, room).map_err(|error| (0, error))?;
+        let wrong = |error| Box::new(Unspreadable { charge: self.charge, error });
+        self.weights.divide_into(self.minor, room).map_err(wrong)?;
         add(self.charge, sets, room, self.times, groups);
         Ok(())
     }

@@ -56,6 +56,11 @@ impl Weights {
     /// # Errors
     /// [`SpreadError::Negative`], or [`SpreadError::Overflow`] where the digits do not fit.
     pub fn of(key: impl Iterator<Item = Decimal> + Clone) -> Result<Self, SpreadError> {
+        // Most keys are all of one scale.
+        let first = key.clone().next().map_or(0, |decimal| decimal.scale());
+        if let Some(narrow) = narrow(key.clone(), first) {
+            return Self::from_values(Values::Narrow(narrow));
+        }
         let scale = key.clone().map(|d| d.scale()).max().unwrap_or(0);
         if let Some(narrow) = narrow(key.clone(), scale) {
             return Self::from_values(Values::Narrow(narrow));
@@ -173,12 +178,17 @@ impl Weights {
         }
         match (&self.values, self.narrow_total(magnitude)) {
             (Values::Narrow(values), Some(total)) => {
-                // One divisor for all: a product by its reciprocal, exact, is several times quicker.
-                let divisor = StrengthReducedU64::new(total);
-                let split = |weight: u64| {
-                    StrengthReducedU64::div_rem(weight.wrapping_mul(magnitude), divisor)
-                };
-                deal(values, split, magnitude, total, shares);
+                // No product overflows: the largest was tried.
+                let product = |weight: u64| weight.wrapping_mul(magnitude);
+                if values.len() <= FEW {
+                    let split = |weight| product(weight).div_rem(&total);
+                    deal(values, split, magnitude, total, shares);
+                } else {
+                    // One divisor for all: a product by its reciprocal, exact, is quicker.
+                    let divisor = StrengthReducedU64::new(total);
+                    let split = |weight| StrengthReducedU64::div_rem(product(weight), divisor);
+                    deal(values, split, magnitude, total, shares);
+                }
             }
             (Values::Narrow(values), None) => {
                 let values: Vec<u128> = values.iter().map(|value| u128::from(*value)).collect();
@@ -363,11 +373,11 @@ fn deal_many<W: Copy, R: Copy + Ord + PrimInt>(
     left
 }
 
-/// Decimals as 64-bit integers of one scale; `None` where one of them does not fit.
+/// Decimals as 64-bit integers of one scale; `None` where one of them is finer or does not fit.
 fn narrow(key: impl Iterator<Item = Decimal>, scale: u32) -> Option<Vec<u64>> {
     key.map(|decimal| {
         let mantissa = u64::try_from(decimal.mantissa()).ok()?;
-        match scale - decimal.scale() {
+        match scale.checked_sub(decimal.scale())? {
             0 => Some(mantissa),
             up => mantissa.checked_mul(10u64.checked_pow(up)?),
         }
