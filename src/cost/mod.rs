@@ -18,14 +18,17 @@
 mod amounts;
 mod breakdown;
 mod charge;
+mod counting;
 mod customs;
 mod exchange;
 mod explain;
+mod finance;
 mod goods;
 mod job;
 mod landed;
 mod objects;
 mod offers;
+mod payments;
 mod pick;
 mod rows;
 mod sets;
@@ -34,11 +37,15 @@ mod terms;
 mod variants;
 
 pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
-pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
+pub use charge::{
+    BookedPart, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working,
+};
+pub use counting::TierStep;
 pub use customs::{Entry, EntryLine, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use job::Choice;
 pub use landed::{Headline, Landed, Note};
 pub use offers::{Costed, estimate};
+pub use payments::Payable;
 pub use sets::{SetId, Sets};
 pub use variants::variants;

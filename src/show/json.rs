@@ -11,7 +11,7 @@ use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Money, UnitCost};
-use crate::trade::{Date, LimitKind, Rate, Shipment, Tariffs, Treatment, Window};
+use crate::trade::{Date, LimitKind, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
 const FORMAT: u32 = 1;
@@ -586,10 +586,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Re
         })
     };
     let charges = tariffs.charges.iter().filter_map(|one| {
-        let rate = match &one.rate.value {
-            Rate::Amount(amount) => amount.to_string(),
-            Rate::Percent(percent, of) => format!("{percent} of {}", of.word()),
-        };
+        let rate = one.rate.value.to_string();
         row(&one.place, &one.name, rate, one.valid, &one.source)
     });
     let limits = tariffs.limits.iter();
