@@ -1,7 +1,7 @@
 //! What a row comes to for one object: product, floor and cap, one rounding, book currency.
 
 use std::cmp::Ordering;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 use super::counting::{Times, by_tiers, for_each, times};
@@ -25,8 +25,8 @@ pub(super) struct Remembered {
     row: *const ChargeRow,
     count: Decimal,
     base: Option<Money>,
-    kind: Rc<ChargeKind>,
-    priced: Rc<Priced>,
+    kind: Arc<ChargeKind>,
+    priced: Arc<Priced>,
 }
 
 impl Builder<'_, '_> {
@@ -61,7 +61,7 @@ impl Builder<'_, '_> {
             None => {
                 let kind = self.kind(row, report)?;
                 let priced = self.price(row, object.count, base, kind.payable, report)?;
-                let (kind, priced) = (Rc::new(kind), Rc::new(priced));
+                let (kind, priced) = (Arc::new(kind), Arc::new(priced));
                 let row: *const ChargeRow = row;
                 let count = object.count;
                 let remembered =
@@ -156,7 +156,7 @@ impl Builder<'_, '_> {
         let times = match times(row, self.job.shipment) {
             Ok(times) => times,
             Err(fault) => {
-                report.add(fault);
+                report.add(*fault);
                 return None;
             }
         };
@@ -168,7 +168,7 @@ impl Builder<'_, '_> {
                 let working = Working::Counted { each: *each, count, unit, bound: None };
                 Some((Exact::from(*each).times(count), working))
             }
-            (Rate::Tiers(tiers), _) => self.tiered(row, tiers, count, times, report),
+            (Rate::Tiers(tiers), _) => Self::tiered(row, tiers, count, times, report),
             (Rate::Percent(rate, WhatOf::Payments), Some(base)) => {
                 let terms = row.interest?;
                 let exact = self.interest(*rate, terms)?;
@@ -208,7 +208,6 @@ impl Builder<'_, '_> {
 
     /// A price in tiers: by days, by the lines of an entry, or by what a box weighs.
     fn tiered(
-        &self,
         row: &ChargeRow,
         tiers: &Tiers,
         count: Decimal,

@@ -1,7 +1,9 @@
 //! A charge: one item of cost, how it was worked out, and where it goes.
 
 use std::ops::Deref;
-use std::rc::Rc;
+use std::sync::Arc;
+
+use smol_str::SmolStr;
 
 use super::counting::TierStep;
 use super::payments::Payable;
@@ -48,11 +50,11 @@ pub struct ChargeKind {
 #[derive(Debug, Clone)]
 pub struct Charge {
     /// What it shares with the others of its row.
-    pub kind: Rc<ChargeKind>,
+    pub kind: Arc<ChargeKind>,
     /// What it belongs to.
     pub scope: Scope,
     /// What it comes to.
-    pub priced: Rc<Priced>,
+    pub priced: Arc<Priced>,
 }
 
 /// What a charge comes to, and how.
@@ -128,7 +130,7 @@ pub struct Scope {
     pub kind: ScopeKind,
     /// Which one: the name of the container, bundle, slab, line ...; of the shipment's kind, the
     /// shipment's.
-    pub of: Rc<str>,
+    pub of: SmolStr,
     /// Its slabs.
     pub set: SetId,
 }

@@ -16,7 +16,7 @@ pub(super) struct Times {
 ///
 /// # Errors
 /// The fault, where a calendar does not cover the days.
-pub(super) fn times(row: &ChargeRow, shipment: &Shipment) -> Result<Option<Times>, Fault> {
+pub(super) fn times(row: &ChargeRow, shipment: &Shipment) -> Result<Option<Times>, Box<Fault>> {
     if let Some(hours) = &row.hours {
         // Hours that the shipment does not state are hours that nobody expects.
         let stated = shipment.hours.iter().find(|(name, _)| name.value == hours.value);
@@ -35,7 +35,7 @@ pub(super) fn times(row: &ChargeRow, shipment: &Shipment) -> Result<Option<Times
                 DayCount::Working(_) => "working day",
                 DayCount::Calendar | DayCount::FreeWorking(_) => "day",
             };
-            (charged.map_err(|day| not_covered(day, calendar(row), &row.place))?, unit)
+            (charged.map_err(|day| Box::new(not_covered(day, calendar(row), &row.place)))?, unit)
         }
     };
     Ok(Some(Times { count: Decimal::from(count), unit }))

@@ -5,7 +5,7 @@
 //! from book amounts, and are rounded once per entry line, as the regime has it.
 
 use std::collections::BTreeMap;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::charge::{Charge, ChargeKind, Customs, Priced, Scope, Working};
 use super::exchange::{self, SERVICES, Target};
@@ -17,7 +17,7 @@ use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact, Money};
 use crate::trade::{
-    Basis, Country, Date, DutyRow, Event, ExchangeUse, Key, Leg, Lookup, Regime, ScopeKind, Slab,
+    Basis, Country, Date, DutyRow, Event, ExchangeUse, Key, Leg, Lookup, Regime, ScopeKind,
     Treatment, ValueBasis, in_force,
 };
 
@@ -109,10 +109,8 @@ pub(super) fn enter(
     let values = values(job, regime, charges, sets, spreader, report)?;
     let mut lines = Vec::new();
     for (key, (members, place, layers)) in groups {
-        let of_line =
-            |slab: &Slab| usize::try_from(slab.line).is_ok_and(|at| members.contains(&at));
         let name = format!("tariff line {} {}", key.0, key.1);
-        let Some(set) = sets.make(name, shipment, of_line) else {
+        let Some(set) = sets.of_lines(name, shipment, |line| members.contains(&line)) else {
             continue;
         };
         let (parts, exact) = add_up(job, regime, &values, &members, report)?;
@@ -456,7 +454,7 @@ fn customs_rate(
         needed_at: place,
     };
     let dates = &job.shipment.dates;
-    let row = exchange::row_for(job.tariffs, dates, currency, &target, report)?;
+    let row = exchange::certified(job.tariffs, regime, dates, currency, &target, report)?;
     Some(CustomsRate::At(exchange::conversion(row, dates.of(Event::Sails))))
 }
 
@@ -557,9 +555,9 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
             };
             let of = line.label().into();
             charges.push(Charge {
-                kind: Rc::new(kind),
+                kind: Arc::new(kind),
                 scope: Scope { kind: ScopeKind::TariffLine, of, set: line.set },
-                priced: Rc::new(Priced { amount, book, exchange, parts: Vec::new(), working }),
+                priced: Arc::new(Priced { amount, book, exchange, parts: Vec::new(), working }),
             });
         }
     }

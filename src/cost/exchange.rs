@@ -4,7 +4,7 @@ use super::charge::Conversion;
 use super::job::Job;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact, Money};
-use crate::trade::{Date, Dates, Event, ExchangeRow, ExchangeUse, Lookup, Tariffs};
+use crate::trade::{Date, Dates, Event, ExchangeRow, ExchangeUse, Lookup, Regime, Tariffs};
 
 /// The use of the exchange row for anything that is not a supplier's price.
 pub(super) const SERVICES: ExchangeUse = ExchangeUse::Book;
@@ -32,6 +32,31 @@ pub(super) fn row_for<'a>(
     report: &mut Report,
 ) -> Option<&'a ExchangeRow> {
     row_on(tariffs, dates, from, target, (dates.of(target.event), target.event.word()), report)
+}
+
+/// The certified rate of a day: the one of its month or quarter, unless the regime has the day's own
+/// take its place and that one varies from it by the regime's share or more (19 CFR 159.34(b):
+/// 5 %). The text seen does not say what the variation is a share of; it is read as the quarter's
+/// rate, after 19 CFR 159.33, which divides the variation of a proclaimed rate by that rate. Without
+/// a row for the day the rate of the quarter serves.
+pub(super) fn certified<'a>(
+    tariffs: &'a Tariffs,
+    regime: &Regime,
+    dates: &Dates,
+    from: Currency,
+    target: &Target<'_>,
+    report: &mut Report,
+) -> Option<&'a ExchangeRow> {
+    let row = row_for(tariffs, dates, from, target, report)?;
+    let on = dates.of(target.event);
+    let Some(least) = regime.daily_rate_from.filter(|_| row.used_for == ExchangeUse::Customs)
+    else {
+        return Some(row);
+    };
+    match tariffs.exchange(ExchangeUse::CustomsDaily, from, target.currency, on) {
+        Lookup::Found(daily) if daily.quote.varies_by(&row.quote, least) => Some(daily),
+        _ => Some(row),
+    }
 }
 
 /// The same for a day that is named otherwise: the day of a payment.

@@ -3,7 +3,7 @@
 //! Goods are attributed, not spread: a slab's weight is what the supplier bills for it.
 
 use std::collections::BTreeSet;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::charge::{Charge, ChargeKind, Customs, Scope, Working};
 use super::job::Job;
@@ -33,7 +33,7 @@ pub(super) fn free_slabs(shipment: &Shipment) -> BTreeSet<usize> {
 /// What the supplier multiplies its price by for one slab; bundles and lots are not by the slab.
 fn quantity(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
     match line.price.by {
-        PricedBy::M2 | PricedBy::Ft2 => Ok(slab.billed_figure),
+        PricedBy::M2 | PricedBy::Ft2 => Ok(line.measure.figure(slab.billed_area)),
         PricedBy::M3 => Ok(Volume::of(slab.billed_area, line.thickness)?.base()),
         PricedBy::Tonne => Ok(slab.mass.to_tonnes()),
         PricedBy::Slab => Ok(Decimal::ONE),
@@ -159,8 +159,8 @@ fn lines_of<'a>(
     let mut all = Vec::new();
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
-        let own = |slab: &Slab| usize::try_from(slab.line) == Ok(index);
-        let Some(set) = sets.make(format!("line {}", line.id), job.shipment, own) else {
+        let name = format!("line {}", line.id);
+        let Some(set) = sets.of_lines(name, job.shipment, |line| line == index) else {
             continue;
         };
         let scopes = if line.price.by == PricedBy::Bundle {
@@ -212,8 +212,8 @@ fn bundle_scopes(
         else {
             continue;
         };
-        let members = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
-        let set = sets.add(format!("line part in bundle {}", bundle.id), members);
+        let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
+        let set = sets.add(format!("line part in bundle {}", bundle.id), &members);
         scopes.push(Scope { kind: ScopeKind::Bundle, of: bundle.id.as_str().into(), set });
     }
     scopes
@@ -302,9 +302,9 @@ fn line_charge(
     };
     let working = Working::Priced { price: line.price.value, quantity: priced.quantity };
     Some(Charge {
-        kind: Rc::new(kind),
+        kind: Arc::new(kind),
         scope: priced.scope,
-        priced: Rc::new(booked.priced(priced.amount, working)),
+        priced: Arc::new(booked.priced(priced.amount, working)),
     })
 }
 
@@ -336,13 +336,8 @@ fn item_charges(
 ) -> Option<Vec<Charge>> {
     let (index, invoice) = (bill.index, bill.invoice);
     let lines = &job.shipment.lines;
-    let own = |slab: &Slab| {
-        usize::try_from(slab.line)
-            .ok()
-            .and_then(|at| lines.get(at))
-            .is_some_and(|l| l.invoice == index)
-    };
-    let set = sets.make(format!("invoice {index}"), job.shipment, own)?;
+    let own = |line: usize| lines.get(line).is_some_and(|line| line.invoice == index);
+    let set = sets.of_lines(format!("invoice {index}"), job.shipment, own)?;
     let mut charges = Vec::new();
     for item in items {
         let day = job.shipment.dates.of(RECOGNISED);
@@ -369,9 +364,9 @@ fn item_charges(
         job.apply_policy(&mut kind);
         let of = invoice.number.as_str().into();
         let charge = Charge {
-            kind: Rc::new(kind),
+            kind: Arc::new(kind),
             scope: Scope { kind: ScopeKind::Invoice, of, set },
-            priced: Rc::new(booked.priced(item.amount, item.working)),
+            priced: Arc::new(booked.priced(item.amount, item.working)),
         };
         charges.push(charge);
     }

@@ -1,11 +1,11 @@
 //! The landed cost: every charge spread over its slabs, to the cent.
 
-use std::collections::BTreeMap;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::charge::Charge;
 use super::customs::Entry;
 use super::goods;
+use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
 use super::payments::Paid;
 use super::rows::Builder;
@@ -37,8 +37,8 @@ pub struct Landed {
     pub headline: Headline,
     /// What a reader should know.
     pub notes: Vec<Note>,
-    shares: Vec<Rc<Vec<i64>>>,
-    slab_costs: Vec<i64>,
+    /// What each slab bears of each group of legs.
+    groups: Groups,
 }
 
 /// The figures a landed cost opens with.
@@ -99,37 +99,41 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     let Unspread { charges, entry, plans, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
-    let mut shares = Vec::with_capacity(charges.len());
-    for charge in &charges {
-        shares.push(spreader.book_shares(charge, &sets, report)?);
-    }
-    check_policy(shipment, &charges, report);
     let currency = shipment.yard.currency;
-    let total = sum(&charges, currency, &[Treatment::Stock])?;
-    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
-    let decision = sum(&charges, currency, &decided_by)?;
-    let slab_costs = add_up(&charges, &shares, &sets, shipment.slabs.len());
-    let headline = headline(shipment, &charges, currency)?;
+    let (groups, sums) =
+        rayon::join(|| spreader.add_up(&charges, &sets, report), || sums(shipment, &charges));
+    let (groups, Sums { total, decision, headline }) = (groups?, sums?);
+    check_policy(shipment, &charges, report);
     let notes = notes(&job, &charges, entry.as_ref());
-    Some(Landed {
-        currency,
-        charges,
-        sets,
-        entry,
-        plans,
-        total,
-        decision,
-        headline,
-        notes,
-        shares,
-        slab_costs,
+    Some(Landed { currency, charges, sets, entry, plans, total, decision, headline, notes, groups })
+}
+
+/// What the charges come to.
+struct Sums {
+    total: Money,
+    decision: Money,
+    headline: Headline,
+}
+
+fn sums(shipment: &Shipment, charges: &[Charge]) -> Option<Sums> {
+    let currency = shipment.yard.currency;
+    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
+    Some(Sums {
+        total: sum(charges, currency, &[Treatment::Stock])?,
+        decision: sum(charges, currency, &decided_by)?,
+        headline: headline(shipment, charges, currency)?,
     })
 }
 
 impl Landed {
     /// What a slab costs: the sum of its shares of every charge that is part of its cost.
     pub fn slab_cost(&self, slab: usize) -> Money {
-        Money::from_minor(self.slab_costs.get(slab).copied().unwrap_or(0), self.currency)
+        Money::from_minor(self.groups_of(slab).iter().sum(), self.currency)
+    }
+
+    /// What a slab bears of each group of legs, in minor units of the book currency.
+    pub(super) fn groups_of(&self, slab: usize) -> [i64; LEG_GROUPS.len()] {
+        self.groups.each_ref().map(|group| group.get(slab).copied().unwrap_or(0))
     }
 
     /// What percentage of the total an amount is, to one place.
@@ -138,54 +142,26 @@ impl Landed {
         ratio(hundredfold, self.total.amount(), 1)
     }
 
-    /// A charge's shares in minor units of the book currency, in the order of its slabs.
-    pub fn shares(&self, charge: usize) -> &[i64] {
-        self.shares.get(charge).map_or(&[], |shares| shares.as_slice())
-    }
-
-    /// For a group of charges that are part of the slabs' cost, what each slab bears of it.
-    pub fn per_slab(&self, chosen: impl Fn(&Charge) -> bool) -> Vec<i64> {
-        let stock = |charge: &Charge| charge.treatment == Treatment::Stock && chosen(charge);
-        let picked = self.charges.iter().zip(&self.shares).filter(|(charge, _)| stock(charge));
-        accumulate(picked, &self.sets, self.slab_costs.len())
+    /// What the shipment bears of each group of legs, in minor units of the book currency. `None` on
+    /// overflow.
+    pub(super) fn group_totals(&self) -> Option<[i64; LEG_GROUPS.len()]> {
+        let mut totals = [0i64; LEG_GROUPS.len()];
+        for (total, group) in totals.iter_mut().zip(&self.groups) {
+            *total = group.iter().try_fold(0i64, |sum, share| sum.checked_add(*share))?;
+        }
+        Some(totals)
     }
 }
 
-fn add_up(charges: &[Charge], shares: &[Rc<Vec<i64>>], sets: &Sets, slabs: usize) -> Vec<i64> {
-    let stock = charges.iter().zip(shares).filter(|(c, _)| c.treatment == Treatment::Stock);
-    accumulate(stock, sets, slabs)
-}
-
-/// Adds shares up by slab. Like charges share one answer, which is then added once, times their
-/// number.
-fn accumulate<'a>(
-    picked: impl Iterator<Item = (&'a Charge, &'a Rc<Vec<i64>>)>,
-    sets: &Sets,
-    slabs: usize,
-) -> Vec<i64> {
-    // By set and by answer: the answers live as long as the charges, so their addresses tell
-    // them apart, and sums do not depend on the order.
-    type Group<'a> = (&'a Rc<Vec<i64>>, i64);
-    let mut groups: BTreeMap<(usize, *const Vec<i64>), Group<'_>> = BTreeMap::new();
-    for (charge, shares) in picked {
-        let group = groups.entry((charge.scope.set, Rc::as_ptr(shares))).or_insert((shares, 0));
-        group.1 += 1;
-    }
-    let mut costs = vec![0i64; slabs];
-    for ((set, _), (shares, times)) in groups {
-        if set == Sets::ALL {
-            for (cost, share) in costs.iter_mut().zip(shares.iter()) {
-                *cost += share * times;
-            }
-            continue;
-        }
-        for (slab, share) in sets.members(set).zip(shares.iter()) {
-            if let Some(cost) = costs.get_mut(slab) {
-                *cost += share * times;
-            }
-        }
-    }
-    costs
+/// The shares of every charge of a landed cost, each in minor units of the book currency, in the
+/// order of its slabs. They are not kept with it: a large shipment has many, and only a few forms
+/// show them. `None`: this is not the shipment's cost.
+pub fn shares(shipment: &Shipment, landed: &Landed) -> Option<Vec<Arc<Vec<i64>>>> {
+    let mut report = Report::new();
+    let mut spreader = Spreader::new(shipment);
+    spreader.learn_goods(&landed.charges);
+    let share = |charge| spreader.book_shares(charge, &landed.sets, &mut report);
+    landed.charges.iter().map(share).collect()
 }
 
 /// Every leg that the importer bears needs a charge: a missing rate would only show as a cost
@@ -273,15 +249,7 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
         })
         .collect::<Option<Vec<_>>>()?;
     let planned = Money::total(currency, stock().flat_map(Charge::planned)).ok()?;
-    let rates = charges.iter().filter_map(|charge| {
-        let until = charge.valid?.until?;
-        Some((until, charge.name.clone(), charge.sources.first()?.clone()))
-    });
-    let exchange = charges.iter().filter_map(|charge| {
-        let conversion = charge.exchange()?;
-        Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
-    });
-    let first_lapse = rates.chain(exchange).min_by_key(|(until, _, _)| *until);
+    let first_lapse = first_lapse(charges);
     Some(Headline {
         area: Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?,
         mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?,
@@ -289,6 +257,22 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
         planned,
         first_lapse,
     })
+}
+
+/// The first rate to lapse: the rate of a charge, or the rate of exchange it was converted at.
+fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
+    let rate = |charge: &&Charge| charge.valid.and_then(|valid| valid.until);
+    let exchange = |charge: &&Charge| charge.exchange().and_then(|rate| rate.valid.until);
+    let by_rate = charges.iter().filter(|charge| rate(charge).is_some()).min_by_key(rate);
+    let by_rate = by_rate.and_then(|charge| {
+        Some((rate(&charge)?, charge.name.clone(), charge.sources.first()?.clone()))
+    });
+    let quoted = charges.iter().filter(|charge| exchange(charge).is_some()).min_by_key(exchange);
+    let quoted = quoted.and_then(|charge| {
+        let conversion = charge.exchange()?;
+        Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
+    });
+    by_rate.into_iter().chain(quoted).min_by_key(|(until, _, _)| *until)
 }
 
 fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> {

@@ -10,6 +10,9 @@
 //!            objects: what it is counted by; amounts: what it comes to
 //! customs    entry lines, entered values, duty layers -> charges
 //! exchange   an amount into the book currency, by use and date
+//! groups     legs taken together
+//! counting   days, hours, tiers; payments: when a charge is paid; finance: what that costs
+//! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
 //! explain    one slab's cents, back to file and line
@@ -17,6 +20,7 @@
 
 mod amounts;
 mod breakdown;
+mod cash;
 mod charge;
 mod counting;
 mod customs;
@@ -24,6 +28,7 @@ mod exchange;
 mod explain;
 mod finance;
 mod goods;
+mod groups;
 mod job;
 mod landed;
 mod objects;
@@ -36,15 +41,17 @@ mod spreader;
 mod terms;
 mod variants;
 
-pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
+pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
+pub use cash::{Cash, Difference, Flow, cash};
 pub use charge::{
     BookedPart, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working,
 };
 pub use counting::TierStep;
 pub use customs::{Entry, EntryLine, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
+pub use groups::LEG_GROUPS;
 pub use job::Choice;
-pub use landed::{Headline, Landed, Note};
+pub use landed::{Headline, Landed, Note, shares};
 pub use offers::{Costed, estimate};
 pub use payments::Payable;
 pub use sets::{SetId, Sets};

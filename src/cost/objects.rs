@@ -11,17 +11,16 @@ use crate::trade::{ChargeRow, Per, Rate, ScopeKind};
 impl Builder<'_, '_> {
     pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
         let shipment = self.job.shipment;
-        let needed: Option<BTreeSet<u32>> = (need != Sets::ALL).then(|| {
+        let needed: Option<BTreeSet<usize>> = (need != Sets::ALL).then(|| {
             self.sets
                 .members(need)
                 .filter_map(|at| shipment.slabs.get(at))
-                .map(|slab| slab.line)
+                .filter_map(|slab| usize::try_from(slab.line).ok())
                 .collect()
         });
-        self.sets.make(format!("stone {stone} need {need}"), shipment, |slab| {
-            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
-            line.is_some_and(|line| line.stone.value == stone)
-                && needed.as_ref().is_none_or(|lines| lines.contains(&slab.line))
+        self.sets.of_lines(format!("stone {stone} need {need}"), shipment, |line| {
+            shipment.lines.get(line).is_some_and(|line| line.stone.value == stone)
+                && needed.as_ref().is_none_or(|lines| lines.contains(&line))
         })
     }
 
@@ -110,9 +109,8 @@ impl Builder<'_, '_> {
             )
         };
         let shipment = self.job.shipment;
-        let set = self.sets.make(format!("entry without {origins}"), shipment, |slab| {
-            usize::try_from(slab.line).is_ok_and(|line| lines.contains(&line))
-        })?;
+        let name = format!("entry without {origins}");
+        let set = self.sets.of_lines(name, shipment, |line| lines.contains(&line))?;
         let kind = self.scope_of(row, ScopeKind::Entry);
         Some(Object { kind, of: self.whole.clone(), set, filled: None, count: Decimal::ONE })
     }

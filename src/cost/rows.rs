@@ -1,7 +1,8 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
 
-use std::collections::BTreeSet;
-use std::rc::Rc;
+use std::collections::{BTreeMap, BTreeSet};
+
+use smol_str::SmolStr;
 
 use super::amounts::Remembered;
 use super::charge::Charge;
@@ -11,7 +12,7 @@ use super::goods::Goods;
 use super::job::Job;
 use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
-use super::sets::{SetId, Sets};
+use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Report};
@@ -22,7 +23,7 @@ use crate::trade::{ChargeRow, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
     pub(super) kind: ScopeKind,
-    pub(super) of: Rc<str>,
+    pub(super) of: SmolStr,
     pub(super) set: SetId,
     pub(super) filled: Option<usize>,
     pub(super) count: Decimal,
@@ -44,7 +45,7 @@ pub(super) struct Builder<'a, 's> {
     /// The named place whose turn it is, where rows tell places apart.
     term_place: Option<String>,
     /// The shipment's name, as scopes have it.
-    pub(super) whole: Rc<str>,
+    pub(super) whole: SmolStr,
     /// Legs for which a row was found, whatever it came to.
     pub(super) served: BTreeSet<Leg>,
 }
@@ -130,9 +131,8 @@ impl<'a, 's> Builder<'a, 's> {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
         let at = place.as_deref().unwrap_or("any place");
-        self.sets.make(format!("bears {} at {at}", leg.word()), shipment, |slab| {
-            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
-            line.is_some_and(|line| bears(line.invoice))
+        self.sets.of_lines(format!("bears {} at {at}", leg.word()), shipment, |line| {
+            shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
     }
 
@@ -258,7 +258,7 @@ impl<'a, 's> Builder<'a, 's> {
         filled: &FilledBox,
         need: SetId,
     ) -> Option<SetId> {
-        let name = format!("box {index} need {need}");
+        let name = SetName::Box(index, need);
         if let Some(set) = self.sets.named(&name) {
             return (self.sets.len(set) > 0).then_some(set);
         }
@@ -270,7 +270,7 @@ impl<'a, 's> Builder<'a, 's> {
         let mut members: Vec<u32> = inside.filter(needed).copied().collect();
         members.sort_unstable();
         let empty = members.is_empty();
-        let set = self.sets.add(name, members);
+        let set = self.sets.add(name, &members);
         (!empty).then_some(set)
     }
 
@@ -280,7 +280,7 @@ impl<'a, 's> Builder<'a, 's> {
         policy.and_then(|rule| rule.scope).or(row.scope).unwrap_or(usual)
     }
 
-    fn scope_name(&self, kind: ScopeKind, of: &str) -> Rc<str> {
+    fn scope_name(&self, kind: ScopeKind, of: &str) -> SmolStr {
         match kind {
             ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry => self.whole.clone(),
             _ => of.into(),
@@ -309,6 +309,8 @@ impl<'a, 's> Builder<'a, 's> {
                 report.add(no_such_charge(&of_it, name));
                 return None;
             }
+            // Like boxes have like rows: one pick a variant.
+            let mut picks: BTreeMap<Option<usize>, Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
                 let (Some(base), Some(filled)) =
                     (self.charges.get(at), self.boxes.get(at).copied())
@@ -316,15 +318,23 @@ impl<'a, 's> Builder<'a, 's> {
                     continue;
                 };
                 let (scope, amount) = (base.scope.clone(), base.amount());
-                let variant = filled
-                    .and_then(|index| self.job.plan.boxes.get(index))
-                    .and_then(|filled| self.job.plan.variant(filled));
-                let asked = asked(self.job.shipment, leg, variant);
-                let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
-                    Pick::Row(row) => row,
-                    Pick::Nothing => continue,
-                    Pick::Fault => return None,
+                let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
+                let kind = filled_box.map(|filled| filled.variant);
+                let row = match picks.get(&kind) {
+                    Some(row) => *row,
+                    None => {
+                        let variant = kind.and_then(|kind| self.job.plan.variants.get(kind));
+                        let asked = asked(self.job.shipment, leg, variant);
+                        let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
+                            Pick::Row(row) => Some(row),
+                            Pick::Nothing => None,
+                            Pick::Fault => return None,
+                        };
+                        picks.insert(kind, row);
+                        row
+                    }
                 };
+                let Some(row) = row else { continue };
                 let object = Object {
                     kind: scope.kind,
                     of: scope.of,
@@ -396,7 +406,7 @@ fn waits_for<'p, 'a>(
 ) -> Option<Waits<'p, 'a>> {
     let leg = |leg: Leg| pending.iter().find(|other| other.leg == leg).map(Waits::For);
     let entry = || (!entered).then_some(Waits::ForEntry);
-    let of_payments = |row: &&ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
+    let of_payments = |row: &ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
     purpose.rows.iter().find_map(|row| match row.rate.value.of() {
         None if matches!(row.per, Some(Per::TariffLine | Per::Entry)) => entry(),
         None | Some(WhatOf::Goods) => None,
@@ -408,7 +418,7 @@ fn waits_for<'p, 'a>(
             pending.iter().find(|other| other.leg <= Leg::MainCarriage).map(Waits::For)
         }
         Some(WhatOf::Payments) => {
-            let paid = |other: &&Purpose<'_>| !other.rows.iter().all(|row| of_payments(&row));
+            let paid = |other: &&Purpose<'_>| !other.rows.iter().all(|row| of_payments(row));
             entry().or_else(|| pending.iter().find(paid).map(Waits::For))
         }
         Some(WhatOf::Charge(name)) => {

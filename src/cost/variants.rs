@@ -141,7 +141,7 @@ fn price(
         let times = match times(row, shipment) {
             Ok(times) => times,
             Err(fault) => {
-                report.add(fault);
+                report.add(*fault);
                 return None;
             }
         };

@@ -900,7 +900,7 @@ fn slabs_of_area(
         rest = rest.minus(full)?;
     }
     slabs.push((size, Some(rest)));
-    let slab_mass = Mass::kg(full.base())?.times(mass_per_m2(stone, line.thickness)?)?;
+    let slab_mass = Mass::of_area(full, mass_per_m2(stone, line.thickness)?)?;
     let mut per_bundle = 1;
     while per_bundle < MOST_IN_BUNDLE
         && slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass
@@ -931,7 +931,7 @@ fn add_nominal(
                 Some(area) => (*area, measure.billed_area(*area)?),
                 None => (size.area()?, measure.billed(measure.sides(*size)?)?),
             };
-            let mass = Mass::kg(gross_area.base())?.times(per_m2)?;
+            let mass = Mass::of_area(gross_area, per_m2)?;
             stone_mass = stone_mass.plus(mass)?;
             shipment.slabs.push(Slab {
                 id: format!("{id}{}-{}", number + 1, position + 1).into(),
@@ -939,8 +939,7 @@ fn add_nominal(
                 bundle: bundle_index,
                 row: 0,
                 gross_area,
-                billed_area: billed.area,
-                billed_figure: billed.figure,
+                billed_area: billed,
                 mass,
             });
         }

@@ -1,6 +1,6 @@
 //! What `check` found, shipment by shipment.
 
-use super::page::{Block, Cell, Column, Page, Table};
+use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::quantity::Money;
 
 /// How one shipment fared.
@@ -37,7 +37,7 @@ pub fn checked(all: &[Checked]) -> Page<'_> {
             Column::figures("boxes"),
             Column::figures("landed cost"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: true,
     };

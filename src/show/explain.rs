@@ -1,7 +1,7 @@
 //! Where each cent of one slab came from, as a page.
 
 use super::cost::heading;
-use super::page::{Block, Cell, Column, Page, Table};
+use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::{
     Bound, Charge, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, Working,
 };
@@ -294,7 +294,7 @@ fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
             Column::words("from"),
             Column::figures(landed.currency.code()),
         ],
-        rows: Box::new(stock),
+        rows: Rows::of(stock),
         totals: Some(vec![
             Cell::text("landed"),
             Cell::Empty,

@@ -6,7 +6,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
-use crate::cost::{Charge, Costed, Explanation, Landed};
+use crate::cost::{Cash, Charge, Costed, Explanation, Landed, shares as shares_of};
 use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
@@ -125,8 +125,9 @@ fn plain(money: Money) -> String {
 fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<SlabJson<'a>> {
     let mut shares: Vec<Vec<ShareJson>> = Vec::new();
     shares.resize_with(shipment.slabs.len(), Vec::new);
-    for (at, charge) in landed.charges.iter().enumerate() {
-        for (slab, minor) in landed.sets.members(charge.scope.set).zip(landed.shares(at)) {
+    let of_charges = shares_of(shipment, landed).unwrap_or_default();
+    for (at, (charge, of_slabs)) in landed.charges.iter().zip(of_charges).enumerate() {
+        for (slab, minor) in landed.sets.members(charge.scope.set).zip(of_slabs.iter()) {
             if charge.treatment == Treatment::Stock
                 && let Some(list) = shares.get_mut(slab)
             {
@@ -186,6 +187,88 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
             .map(|place| SourceJson { file: &place.file, line: place.line })
             .collect(),
     }
+}
+
+#[derive(Serialize)]
+struct CashJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    currency: &'a str,
+    payments: Vec<FlowJson<'a>>,
+    net: String,
+    stock: String,
+    period: String,
+    recoverable: String,
+    returned: String,
+    interest: Option<String>,
+    exchange_differences: Vec<DifferenceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct FlowJson<'a> {
+    due: String,
+    name: &'a str,
+    treatment: Option<&'static str>,
+    amount: String,
+    currency: &'static str,
+    book_amount: String,
+    days: Option<i64>,
+    interest: Option<String>,
+    source: Option<SourceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct DifferenceJson<'a> {
+    paid: String,
+    name: &'a str,
+    amount: String,
+    currency: &'static str,
+    quote: String,
+    booked: String,
+    settled: String,
+    loss: String,
+}
+
+/// Writes a payment calendar.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn cash(shipment: &Shipment, cash: &Cash, out: &mut dyn Write) -> io::Result<()> {
+    let flows = cash.flows.iter().map(|flow| FlowJson {
+        due: flow.day.to_string(),
+        name: &flow.name,
+        treatment: flow.treatment.map(Treatment::word),
+        amount: plain(flow.amount),
+        currency: flow.amount.currency().code(),
+        book_amount: plain(flow.book),
+        days: flow.interest.map(|(days, _)| days),
+        interest: flow.interest.map(|(_, interest)| plain(interest)),
+        source: flow.place.as_ref().map(source_json),
+    });
+    let differences = cash.differences.iter().map(|one| DifferenceJson {
+        paid: one.day.to_string(),
+        name: &one.name,
+        amount: plain(one.amount),
+        currency: one.amount.currency().code(),
+        quote: one.exchange.quote.to_string(),
+        booked: plain(one.booked),
+        settled: plain(one.settled),
+        loss: plain(one.loss),
+    });
+    let json = CashJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        currency: cash.currency.code(),
+        payments: flows.collect(),
+        net: plain(cash.net),
+        stock: plain(cash.stock),
+        period: plain(cash.period),
+        recoverable: plain(cash.recoverable),
+        returned: plain(cash.returned),
+        interest: cash.interest.map(|(interest, _)| plain(interest)),
+        exchange_differences: differences.collect(),
+    };
+    write(&json, out)
 }
 
 #[derive(Serialize)]
@@ -504,7 +587,7 @@ pub fn explain(
     let json = ExplainJson {
         format: FORMAT,
         shipment: &shipment.name,
-        slab: shipment.slabs.get(explanation.slab).map_or("", |slab| &slab.id),
+        slab: shipment.slabs.get(explanation.slab).map_or("", |slab| slab.id.as_str()),
         currency: landed.currency.code(),
         charges: charges.collect(),
         cost: plain(explanation.cost),

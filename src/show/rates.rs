@@ -1,6 +1,6 @@
 //! What is in force on a day, and what lapses when.
 
-use super::page::{Block, Cell, Column, Page, Row, Table};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::trade::{Date, Tariffs, Window};
 
 /// The page of the rates in force on a day, the first to lapse first.
@@ -59,7 +59,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
             Column::words("until"),
             Column::figures("days"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: true,
     };

@@ -143,7 +143,7 @@ impl ScopeKind {
 }
 
 /// In proportion to what a charge is spread over the slabs of its scope.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Key {
     /// Billed area: the rule unless a row or the shipment's policy says otherwise.
     Area,

@@ -33,7 +33,7 @@ pub use charge::{
 };
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
-pub use measure::{Billed, BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
 pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};

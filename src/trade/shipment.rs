@@ -1,5 +1,7 @@
 //! A shipment as its documents describe it.
 
+use smol_str::SmolStr;
+
 use super::calendar::{Dates, Window};
 use super::charge::{Key, ScopeKind, TableName, Treatment};
 use super::code::{Country, Lane};
@@ -10,7 +12,7 @@ use super::tariffs::ExchangeUse;
 use super::term::{DeliveryTerm, Leg};
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Area, Decimal, Hours, Length, Mass, Money, Percent, Price};
+use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price};
 
 /// Goods that travel under one set of documents.
 #[derive(Debug, Clone)]
@@ -167,7 +169,7 @@ pub struct Line {
 #[derive(Debug, Clone)]
 pub struct Slab {
     /// Its name, unique in the shipment.
-    pub id: Box<str>,
+    pub id: SmolStr,
     /// Its line, by position.
     pub line: u32,
     /// Its bundle, by position.
@@ -178,8 +180,6 @@ pub struct Slab {
     pub gross_area: Area,
     /// Billed area: what price and spread come from.
     pub billed_area: Area,
-    /// The figure the supplier multiplies its price by, in the line's billed unit.
-    pub billed_figure: Decimal,
     /// Gross mass of the stone: from size, thickness and density, or its share of a weighed bundle.
     pub mass: Mass,
 }

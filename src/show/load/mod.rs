@@ -10,7 +10,7 @@ pub use frozen::frozen;
 pub use svg::drawing;
 
 use super::cost::{boxes, heading};
-use super::page::{Block, Cell, Column, Page, Row, Table};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::load::{BoxSummary, Plan, Proof, Room};
 use crate::quantity::{Mass, Units};
 use crate::trade::Shipment;
@@ -208,7 +208,7 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Column::figures("running"),
             Column::words("mass"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: true,
     }
