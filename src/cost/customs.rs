@@ -10,6 +10,7 @@ use std::sync::Arc;
 use super::charge::{Charge, ChargeKind, Customs, Priced, Scope, Working};
 use super::exchange::{self, SERVICES, Target};
 use super::job::Job;
+use super::payments::duties_payable;
 use super::sets::{SetId, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
@@ -453,7 +454,7 @@ fn customs_rate(
         needed_at: place,
     };
     let dates = &job.shipment.dates;
-    let row = exchange::row_for(job.tariffs, dates, currency, &target, report)?;
+    let row = exchange::certified(job.tariffs, regime, dates, currency, &target, report)?;
     Some(CustomsRate::At(exchange::conversion(row, dates.of(Event::Sails))))
 }
 
@@ -541,13 +542,14 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                 sources: vec![layer.rate.place.clone(), line.place.clone()],
                 valid: Some(layer.valid),
                 policy: None,
+                payable: duties_payable(job, &layer.rate.place, report)?,
             };
             job.apply_policy(&mut kind);
             let working = Working::Part {
                 rate: layer.rate.value,
                 of: format!("entered value of {}", line.label()),
                 base: line.entered,
-                days: None,
+                times: None,
                 exact: exact.shown(6),
                 bound: None,
             };
@@ -555,7 +557,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
             charges.push(Charge {
                 kind: Arc::new(kind),
                 scope: Scope { kind: ScopeKind::TariffLine, of, set: line.set },
-                priced: Arc::new(Priced { amount, book, exchange, working }),
+                priced: Arc::new(Priced { amount, book, exchange, parts: Vec::new(), working }),
             });
         }
     }

@@ -2,11 +2,12 @@
 
 use std::sync::Arc;
 
-use super::charge::{Charge, Conversion};
+use super::charge::Charge;
 use super::customs::Entry;
 use super::goods;
 use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
+use super::payments::Paid;
 use super::rows::Builder;
 use super::sets::Sets;
 use super::spreader::Spreader;
@@ -26,6 +27,8 @@ pub struct Landed {
     pub sets: Sets,
     /// The customs entry, if the importer makes one.
     pub entry: Option<Entry>,
+    /// How each invoice is paid.
+    pub(super) plans: Vec<Vec<Paid>>,
     /// The sum of the charges that are part of the slabs' cost.
     pub total: Money,
     /// The total with what is expensed and what is only weighed: what offers are compared by.
@@ -61,6 +64,7 @@ pub struct Note(pub String);
 pub(super) struct Unspread {
     charges: Vec<Charge>,
     entry: Option<Entry>,
+    plans: Vec<Vec<Paid>>,
     sets: Sets,
 }
 
@@ -81,18 +85,18 @@ pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
     let mut sets = Sets::new(job.shipment);
     let mut spreader = Spreader::new(job.shipment);
     let goods = goods::goods(&job, &mut sets, report)?;
-    spreader.learn_goods(&goods);
+    spreader.learn_goods(&goods.charges);
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
     check_legs(&job, &builder, report);
-    let (charges, entry) = (builder.charges, builder.entry);
-    (!report.has_errors()).then_some(Unspread { charges, entry, sets })
+    let Builder { charges, entry, plans, .. } = builder;
+    (!report.has_errors()).then_some(Unspread { charges, entry, plans, sets })
 }
 
 /// Spreads a job's charges over its slabs.
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entry, sets } = unspread;
+    let Unspread { charges, entry, plans, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
     let currency = shipment.yard.currency;
@@ -101,7 +105,7 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     let (groups, Sums { total, decision, headline }) = (groups?, sums?);
     check_policy(shipment, &charges, report);
     let notes = notes(&job, &charges, entry.as_ref());
-    Some(Landed { currency, charges, sets, entry, total, decision, headline, notes, groups })
+    Some(Landed { currency, charges, sets, entry, plans, total, decision, headline, notes, groups })
 }
 
 /// What the charges come to.
@@ -244,8 +248,7 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
             Money::total(currency, chosen.map(Charge::book)).ok().map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
-    let planned = stock().filter(|charge| charge.exchange().is_some_and(Conversion::is_planned));
-    let planned = Money::total(currency, planned.map(Charge::book)).ok()?;
+    let planned = Money::total(currency, stock().flat_map(Charge::planned)).ok()?;
     let first_lapse = first_lapse(charges);
     Some(Headline {
         area: Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?,
@@ -281,7 +284,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
                 .to_owned(),
         ));
     }
-    if charges.iter().any(|charge| charge.exchange().is_some_and(Conversion::is_planned)) {
+    if charges.iter().any(|charge| !charge.planned().is_empty()) {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted

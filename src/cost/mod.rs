@@ -11,6 +11,8 @@
 //! customs    entry lines, entered values, duty layers -> charges
 //! exchange   an amount into the book currency, by use and date
 //! groups     legs taken together
+//! counting   days, hours, tiers; payments: when a charge is paid; finance: what that costs
+//! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
 //! explain    one slab's cents, back to file and line
@@ -18,16 +20,20 @@
 
 mod amounts;
 mod breakdown;
+mod cash;
 mod charge;
+mod counting;
 mod customs;
 mod exchange;
 mod explain;
+mod finance;
 mod goods;
 mod groups;
 mod job;
 mod landed;
 mod objects;
 mod offers;
+mod payments;
 mod pick;
 mod rows;
 mod sets;
@@ -36,12 +42,17 @@ mod terms;
 mod variants;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
-pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
+pub use cash::{Cash, Difference, Flow, cash};
+pub use charge::{
+    BookedPart, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working,
+};
+pub use counting::TierStep;
 pub use customs::{Entry, EntryLine, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
 pub use job::Choice;
 pub use landed::{Headline, Landed, Note, shares};
 pub use offers::{Costed, estimate};
+pub use payments::Payable;
 pub use sets::{SetId, Sets};
 pub use variants::variants;

@@ -5,11 +5,13 @@
 
 mod cells;
 mod packing;
+mod payments;
 mod plan;
 mod rigs;
 mod shipment;
 mod table;
 mod tables;
+mod timing;
 mod wishes;
 mod workspace;
 

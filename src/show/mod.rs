@@ -1,6 +1,7 @@
 //! Results as pages of facts and tables, and pages as text, markdown, HTML or CSV; JSON from
 //! structs of its own. Formats, never computes.
 
+mod cash;
 mod check;
 mod compare;
 mod cost;
@@ -14,6 +15,7 @@ mod page;
 mod rates;
 mod text;
 
+pub use cash::paid;
 pub use check::{Checked, checked};
 pub use compare::compared;
 pub use cost::costed;

@@ -7,11 +7,12 @@ use super::charge::{Key, ScopeKind, TableName, Treatment};
 use super::code::{Country, Lane};
 use super::container::ContainerNumber;
 use super::measure::Measure;
+use super::payment::Payment;
 use super::tariffs::ExchangeUse;
 use super::term::{DeliveryTerm, Leg};
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Area, Length, Mass, Money, Percent, Price};
+use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price};
 
 /// Goods that travel under one set of documents.
 #[derive(Debug, Clone)]
@@ -26,6 +27,8 @@ pub struct Shipment {
     pub lane: Lane,
     /// Its dates.
     pub dates: Dates,
+    /// Hours that bills count, by their name: of waiting, of a crane.
+    pub hours: Vec<(At<String>, Hours)>,
     /// Container types it may use; empty means every type that has a rate.
     pub containers: Vec<At<String>>,
     /// The road class it is pinned to.
@@ -122,6 +125,8 @@ pub struct Invoice {
     pub stated: Vec<StatedLeg>,
     /// The use of the exchange row its price is booked at.
     pub exchange: ExchangeUse,
+    /// How it is paid; on the day of sailing where it does not say.
+    pub payments: Vec<Payment>,
     /// Its place.
     pub place: Place,
 }

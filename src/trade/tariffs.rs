@@ -1,5 +1,6 @@
 //! The rate tables as a whole, and looking up in them by date.
 
+use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
 use super::charge::{ChargeRow, Matches};
 use super::code::Country;
@@ -7,6 +8,7 @@ use super::container::ContainerType;
 use super::rig::Rig;
 use super::road::RoadLaw;
 use super::stone::{Stone, Timber};
+use super::workday::{DueRule, WorkCalendar};
 use super::yard::Yard;
 use crate::fault::{At, Place};
 use crate::quantity::{Currency, Mass, Money, Percent, Quote, Size};
@@ -20,6 +22,10 @@ pub struct Tariffs {
     pub containers: Vec<ContainerType>,
     /// The yards.
     pub yards: Vec<Yard>,
+    /// The calendars that working days are counted by.
+    pub calendars: Vec<WorkCalendar>,
+    /// Continuous bonds.
+    pub bonds: Vec<ContinuousBond>,
     /// The rows of all charge tables, in file order.
     pub charges: Vec<ChargeRow>,
     /// Limits of carriers and roads.
@@ -158,6 +164,11 @@ pub struct Regime {
     pub basis: ValueBasis,
     /// The step an entry line's value is rounded to; the minor unit where it is nothing.
     pub value_step: Money,
+    /// By how much a day's certified rate must differ from that of its quarter to take its place,
+    /// as a share of the quarter's rate; `None` where there is one kind of certified rate alone.
+    pub daily_rate_from: Option<Percent>,
+    /// When duties, taxes and the authority's fees are paid; on the day of entry where not said.
+    pub duty_due: Option<DueRule>,
     /// When it is in force.
     pub valid: Window,
     /// Where it comes from.
@@ -173,18 +184,21 @@ pub enum ExchangeUse {
     Plan,
     /// Booking: the bank's rate of the day.
     Book,
-    /// Customs: the rate the authority publishes.
+    /// Customs: the rate the authority publishes for a month or a quarter.
     Customs,
+    /// Customs: the rate the authority certifies for a day.
+    CustomsDaily,
     /// A contract: a forward bought, or a rate agreed with the supplier.
     Contract,
 }
 
 impl ExchangeUse {
     /// Every use with its written form.
-    pub const ALL: [(Self, &'static str); 4] = [
+    pub const ALL: [(Self, &'static str); 5] = [
         (Self::Plan, "plan"),
         (Self::Book, "book"),
         (Self::Customs, "customs"),
+        (Self::CustomsDaily, "customs daily"),
         (Self::Contract, "contract"),
     ];
 
@@ -275,6 +289,11 @@ impl Tariffs {
     ) -> Lookup<'_, ExchangeRow> {
         let fits = |row: &&ExchangeRow| row.used_for == used_for && row.quote.joins(one, other);
         in_force(self.exchange.iter().filter(fits), |row| row.valid, date)
+    }
+
+    /// The continuous bond of a regime on a date.
+    pub fn bond(&self, regime: &str, date: Date) -> Lookup<'_, ContinuousBond> {
+        in_force(self.bonds.iter().filter(|row| row.regime == regime), |row| row.valid, date)
     }
 
     /// The regime of this name on a date.
