@@ -4,6 +4,7 @@ use std::cmp::Ordering;
 use std::sync::Arc;
 
 use super::charge::{Bound, Charge, ChargeKind, Customs, Priced, Scope, Working};
+use super::customs::{EntryLine, taxed_value};
 use super::exchange::{self, SERVICES, Target};
 use super::pick::counted_days;
 use super::rows::{Builder, Object};
@@ -66,6 +67,9 @@ impl Builder<'_, '_> {
                 (kind, priced)
             }
         };
+        if row.per == Some(Per::Entry) && self.turn.is_some() {
+            self.by_entry.push((row.place.clone(), base, priced.amount));
+        }
         if !priced.amount.is_zero() {
             let scope = Scope { kind: object.kind, of: object.of, set: object.set };
             self.push(Charge { kind, scope, priced }, object.filled);
@@ -105,7 +109,7 @@ impl Builder<'_, '_> {
         base: Option<Money>,
         report: &mut Report,
     ) -> Option<Priced> {
-        let days = counted_days(row, &self.job.shipment.dates);
+        let days = counted_days(row, &self.dates());
         let (exact, counted) = match (&row.rate.value, base) {
             (Rate::Amount(each), _) => {
                 // So many boxes for so many days; a charge per day alone has the days for its count.
@@ -145,7 +149,7 @@ impl Builder<'_, '_> {
             currency: self.job.shipment.yard.currency,
             needed_at: &row.rate.place,
         };
-        let dates = &self.job.shipment.dates;
+        let dates = &self.dates();
         let (book, exchange) = exchange::convert(self.job.tariffs, dates, amount, &target, report)?;
         Some(Priced { amount, book, exchange, working })
     }
@@ -177,13 +181,19 @@ impl Builder<'_, '_> {
             WhatOf::InsuredValue => self.sum_in(object.set, book, report, |charge| {
                 charge.leg <= Leg::MainCarriage && charge.treatment == Treatment::Stock
             }),
-            WhatOf::EnteredValue => {
-                let entry = self.entry.as_ref()?;
+            WhatOf::EnteredValue | WhatOf::TaxedValue => {
+                let entry = self.turn.and_then(|at| self.entries.get(at))?;
                 let lines = entry.lines.iter().filter(|line| {
                     !row.exempt_origins.contains(&line.origin)
-                        && (object.kind != ScopeKind::TariffLine || *line.label() == *object.of)
+                        && (object.kind != ScopeKind::TariffLine || *line.label == *object.of)
                 });
-                Money::total(entry.currency, lines.map(|line| line.entered)).ok()
+                let lines: Vec<&EntryLine> = lines.collect();
+                if *of == WhatOf::TaxedValue {
+                    let (charges, sets) = (&self.charges, &*self.sets);
+                    let spreader = &mut *self.spreader;
+                    return taxed_value(&self.job, entry, &lines, charges, sets, spreader, report);
+                }
+                Money::total(entry.currency, lines.iter().map(|line| line.entered)).ok()
             }
             WhatOf::Charge(name) => {
                 self.sum_in(object.set, book, report, |charge| charge.name == *name)
@@ -223,7 +233,11 @@ fn premium(rate: Percent, insured: Percent, base: Money) -> Option<Exact> {
 }
 
 /// Applies a row's floor and cap, then rounds once.
-fn bounded(row: &ChargeRow, exact: &Exact, report: &mut Report) -> Option<(Money, Option<Bound>)> {
+pub(super) fn bounded(
+    row: &ChargeRow,
+    exact: &Exact,
+    report: &mut Report,
+) -> Option<(Money, Option<Bound>)> {
     let wrong = |bound: Money, report: &mut Report| {
         let message = format!(
             "\"{}\" is in {} and its bound in {}",

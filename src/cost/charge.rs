@@ -8,7 +8,9 @@ use smol_str::SmolStr;
 use super::sets::SetId;
 use crate::fault::Place;
 use crate::quantity::{Decimal, Money, Percent, Price, Quote};
-use crate::trade::{Basis, Date, ExchangeUse, Key, Leg, ScopeKind, TableName, Treatment, Window};
+use crate::trade::{
+    Basis, Date, ExchangeUse, Key, Leg, ScopeKind, SpecificRate, TableName, Treatment, Window,
+};
 
 /// What all charges of one row, or of one item of an invoice, have in common.
 #[derive(Debug, Clone)]
@@ -145,6 +147,15 @@ pub enum Working {
         exact: String,
         /// The floor or cap that replaced the product.
         bound: Option<Bound>,
+    },
+    /// An amount for each unit of a quantity.
+    Specific {
+        /// The amount per unit.
+        each: SpecificRate,
+        /// The quantity.
+        count: Decimal,
+        /// The unrounded product, as text.
+        exact: String,
     },
     /// An amount that the invoice states.
     Stated,

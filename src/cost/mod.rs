@@ -8,7 +8,8 @@
 //! pick       which row of a table serves
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
 //!            objects: what it is counted by; amounts: what it comes to
-//! customs    entry lines, entered values, duty layers -> charges
+//! customs    entries, their lines and entered values, import taxes; layers: duty -> charges;
+//!            delivered: the value inside a price delivered duty paid
 //! exchange   an amount into the book currency, by use and date
 //! groups     legs taken together
 //! landed     charges spread over slabs, to the cent
@@ -20,12 +21,14 @@ mod amounts;
 mod breakdown;
 mod charge;
 mod customs;
+mod delivered;
 mod exchange;
 mod explain;
 mod goods;
 mod groups;
 mod job;
 mod landed;
+mod layers;
 mod objects;
 mod offers;
 mod pick;
@@ -37,11 +40,12 @@ mod variants;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
-pub use customs::{Entry, EntryLine, ValuePart};
+pub use customs::{Entry, EntryLine, MemoFee, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
 pub use job::Choice;
 pub use landed::{Headline, Landed, Note, shares};
+pub use layers::Layer;
 pub use offers::{Costed, estimate};
 pub use sets::{SetId, Sets};
 pub use variants::variants;

@@ -6,16 +6,16 @@ use smol_str::SmolStr;
 
 use super::amounts::Remembered;
 use super::charge::Charge;
-use super::customs::{Entered, Entry};
+use super::customs::Entry;
 use super::job::Job;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
-use crate::quantity::Decimal;
-use crate::trade::{ChargeRow, Leg, Matches, Per, Rate, ScopeKind, WhatOf};
+use crate::quantity::{Decimal, Money};
+use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, Rate, ScopeKind, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -26,13 +26,21 @@ pub(super) struct Object {
     pub(super) count: Decimal,
 }
 
+/// What a row per entry came to on one of them: the row, what it was a percentage of, the amount.
+pub(super) type OfEntry = (Place, Option<Money>, Money);
+
 /// Builds the charges of all purposes, each when what it needs is known.
 pub(super) struct Builder<'a, 's> {
     pub(super) job: Job<'a>,
     pub(super) sets: &'s mut Sets,
     pub(super) spreader: &'s mut Spreader<'a>,
     pub(super) charges: Vec<Charge>,
-    pub(super) entry: Option<Entry>,
+    /// The customs entries, the seller's own among them.
+    pub(super) entries: Vec<Entry>,
+    /// The entry whose turn it is, where a row is about entries.
+    pub(super) turn: Option<usize>,
+    /// What rows per entry came to, entry by entry.
+    pub(super) by_entry: Vec<OfEntry>,
     /// For each charge, the box it was counted by.
     boxes: Vec<Option<usize>>,
     /// What rows came to lately: many objects of one row come to the same.
@@ -59,7 +67,9 @@ impl<'a, 's> Builder<'a, 's> {
             sets,
             spreader,
             charges: goods,
-            entry: None,
+            entries: Vec::new(),
+            turn: None,
+            by_entry: Vec::new(),
             boxes,
             served: BTreeSet::new(),
             memo: Vec::new(),
@@ -80,7 +90,7 @@ impl<'a, 's> Builder<'a, 's> {
                 continue;
             }
             let ready =
-                pending.iter().position(|purpose| Self::is_ready(purpose, &pending, entered));
+                pending.iter().position(|purpose| self.is_ready(purpose, &pending, entered));
             let Some(ready) = ready else {
                 report.add(stuck(&pending));
                 return None;
@@ -91,13 +101,17 @@ impl<'a, 's> Builder<'a, 's> {
         Some(())
     }
 
-    fn is_ready(purpose: &Purpose<'_>, pending: &[Purpose<'_>], entered: bool) -> bool {
+    fn is_ready(&self, purpose: &Purpose<'_>, pending: &[Purpose<'_>], entered: bool) -> bool {
+        let taxed = |other: &Purpose<'_>| {
+            self.entries.iter().any(|entry| entry.tax_adds.contains(&other.leg))
+        };
         purpose.rows.iter().all(|row| match &row.rate.value {
             Rate::Amount(_) => {
                 row.per != Some(Per::TariffLine) && row.per != Some(Per::Entry) || entered
             }
             Rate::Percent(_, WhatOf::Goods) => true,
             Rate::Percent(_, WhatOf::EnteredValue) => entered,
+            Rate::Percent(_, WhatOf::TaxedValue) => entered && !pending.iter().any(taxed),
             Rate::Percent(_, WhatOf::InsuredValue) => {
                 !pending.iter().any(|other| other.leg <= Leg::MainCarriage)
             }
@@ -107,19 +121,28 @@ impl<'a, 's> Builder<'a, 's> {
         })
     }
 
-    /// Works out the customs entry and its duties.
+    /// Works out the customs entries and their duties.
     fn enter(&mut self, report: &mut Report) -> Option<()> {
-        let entry =
+        let entries =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
-        if let Entered::Own(entry) = entry {
-            let duties = super::customs::duties(&self.job, &entry, report)?;
+        for entry in entries.iter().filter(|entry| !entry.by_seller) {
+            let duties = super::customs::duties(&self.job, entry, report)?;
             self.served.insert(Leg::DutyAndTax);
             for duty in duties {
                 self.push(duty, None);
             }
-            self.entry = Some(entry);
         }
+        self.entries = entries;
         Some(())
+    }
+
+    /// The days of the shipment, with the entry's own where it is its turn.
+    pub(super) fn dates(&self) -> Dates {
+        let mut dates = self.job.shipment.dates;
+        if let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) {
+            dates.entered = entry.entered_on;
+        }
+        dates
     }
 
     pub(super) fn push(&mut self, charge: Charge, filled: Option<usize>) {
@@ -162,12 +185,24 @@ impl<'a, 's> Builder<'a, 's> {
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =
             purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
+        let of_entries = |row: &&&ChargeRow| matches!(row.per, Some(Per::Entry | Per::TariffLine));
+        let per_entry: Vec<&ChargeRow> = plain.iter().filter(of_entries).copied().collect();
+        let other: Vec<&ChargeRow> = plain.iter().filter(|row| !of_entries(row)).copied().collect();
         self.apply_parts(&parts, purpose.leg, report)?;
         for place in self.term_places(purpose) {
             self.term_place = place;
             let Some(need) = self.needing(purpose.leg) else { continue };
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
-            self.apply_plain(&plain, purpose.leg, need, report)?;
+            self.apply_plain(&other, purpose.leg, need, report)?;
+            for entry in 0..self.entries.len() {
+                if self.entries.get(entry).is_some_and(|entry| !entry.by_seller) {
+                    self.turn = Some(entry);
+                    self.memo.clear();
+                    self.apply_plain(&per_entry, purpose.leg, need, report)?;
+                }
+            }
+            self.turn = None;
+            self.memo.clear();
         }
         self.term_place = None;
         Some(())
@@ -191,6 +226,10 @@ impl<'a, 's> Builder<'a, 's> {
         if self.term_place.is_some() {
             asked.term_place.clone_from(&self.term_place);
         }
+        if let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) {
+            asked.entry = Some(entry.kind.word().to_owned());
+            asked.mode = Some(entry.mode.word().to_owned());
+        }
         asked
     }
 
@@ -210,7 +249,7 @@ impl<'a, 's> Builder<'a, 's> {
         for (index, variant) in plan.variants.iter().enumerate() {
             if plan.boxes.iter().any(|filled| filled.variant == index) {
                 let asked = self.asked(leg, Some(variant));
-                match pick(rows, &asked, &self.job.shipment.dates, report) {
+                match pick(rows, &asked, &self.dates(), report) {
                     Pick::Row(row) => picks.push(Some(row)),
                     Pick::Nothing => picks.push(None),
                     Pick::Fault => return None,
@@ -350,7 +389,7 @@ impl<'a, 's> Builder<'a, 's> {
         for stone in stones {
             let mut asked = self.asked(leg, None);
             asked.stone.clone_from(&stone);
-            let row = match pick(rows, &asked, &self.job.shipment.dates, report) {
+            let row = match pick(rows, &asked, &self.dates(), report) {
                 Pick::Row(row) => row,
                 Pick::Nothing => continue,
                 Pick::Fault => return None,

@@ -186,6 +186,8 @@ pub enum WhatOf {
     Goods,
     /// The entered value at customs.
     EnteredValue,
+    /// The base of an import tax: the entered value, its duty, and what else the regime says.
+    TaxedValue,
     /// The insured value: a percentage of cost, insurance and freight, the premium inside it.
     InsuredValue,
     /// Another charge, by its name.
@@ -198,6 +200,7 @@ impl WhatOf {
         match self {
             Self::Goods => "goods",
             Self::EnteredValue => "entered value",
+            Self::TaxedValue => "taxed value",
             Self::InsuredValue => "insured value",
             Self::Charge(name) => name,
         }
@@ -254,6 +257,10 @@ pub struct Matches {
     pub regime: Option<String>,
     /// The stone.
     pub stone: Option<String>,
+    /// The kind of entry: formal, informal.
+    pub entry: Option<String>,
+    /// How the goods come to the country: sea, land, air.
+    pub mode: Option<String>,
 }
 
 impl Matches {
@@ -268,6 +275,8 @@ impl Matches {
             ("yard", &self.yard),
             ("regime", &self.regime),
             ("stone", &self.stone),
+            ("entry", &self.entry),
+            ("mode", &self.mode),
         ]
         .into_iter()
         .filter_map(|(name, value)| value.as_deref().map(|value| (name, value)))
@@ -284,6 +293,8 @@ impl Matches {
             && fits(&self.yard, &asked.yard)
             && fits(&self.regime, &asked.regime)
             && fits(&self.stone, &asked.stone)
+            && fits(&self.entry, &asked.entry)
+            && fits(&self.mode, &asked.mode)
     }
 }
 
