@@ -75,10 +75,10 @@ fn stand(row: &ChargeRow, entry: &Entry, values: &[Exact]) -> Option<Stand> {
 
 /// Whether each top-up of a line lifts its base at a value.
 fn lifts(line: &EntryLine, value: &Exact) -> Option<Vec<bool>> {
-    let base = line.layers.first().and_then(|layer| match layer.row.rate.value {
-        DutyRate::Percent(rate) => Some(value.percent(rate)),
+    let base = line.layers.first().map(|layer| match layer.row.rate.value {
+        DutyRate::Percent(rate) => value.percent(rate),
         DutyRate::Specific(rate) => {
-            Some(Exact::new(rate.amount, rate.currency).times(quantity(line, rate.unit)))
+            Exact::new(rate.amount, rate.currency).times(quantity(line, rate.unit))
         }
     })?;
     let lifted = |rate| value.percent(rate).minus(&base).map(|left| !left.is_negative());
@@ -227,7 +227,11 @@ pub(super) fn fees(job: &Job<'_>, entry: &mut Entry, report: &mut Report) -> Opt
         match amount {
             Ok(amount) if amount.is_zero() => {}
             Ok(amount) => {
-                fees.push(MemoFee { name: row.name.clone(), amount, place: row.rate.place.clone() })
+                fees.push(MemoFee {
+                    name: row.name.clone(),
+                    amount,
+                    place: row.rate.place.clone(),
+                });
             }
             Err(overflow) => {
                 report.add(
