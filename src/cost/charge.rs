@@ -161,6 +161,13 @@ pub enum Working {
     Stated,
 }
 
+impl Working {
+    /// Whether a floor or cap replaced the product.
+    pub fn is_bounded(&self) -> bool {
+        matches!(self, Self::Counted { bound: Some(_), .. } | Self::Part { bound: Some(_), .. })
+    }
+}
+
 /// What replaced a product that lay outside its row's bounds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Bound {

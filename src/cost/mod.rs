@@ -14,6 +14,7 @@
 //! groups     legs taken together
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
+//! worksheet  each entry with its fees, for a broker
 //! explain    one slab's cents, back to file and line
 //! ```
 
@@ -37,6 +38,7 @@ mod sets;
 mod spreader;
 mod terms;
 mod variants;
+mod worksheet;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
@@ -49,3 +51,4 @@ pub use layers::Layer;
 pub use offers::{Costed, estimate};
 pub use sets::{SetId, Sets};
 pub use variants::variants;
+pub use worksheet::{Levy, Sheet, worksheet};

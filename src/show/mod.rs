@@ -13,6 +13,7 @@ mod markdown;
 mod page;
 mod rates;
 mod text;
+mod worksheet;
 
 pub use check::{Checked, checked};
 pub use compare::compared;
@@ -21,3 +22,4 @@ pub use explain::explained;
 pub use load::{drawing, frozen, loaded};
 pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table};
 pub use rates::rates;
+pub use worksheet::{worksheet, worksheet_json};
