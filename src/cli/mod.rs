@@ -3,6 +3,7 @@
 //! Exit codes: 0 done (warnings allowed), 1 the data is unreadable or inconsistent, 2 the command
 //! line is, 3 the data is good and the answer is "no", 4 the result could not be written.
 
+mod cash;
 mod check;
 mod compare;
 mod cost;
@@ -41,6 +42,8 @@ enum Command {
     Load(load::Args),
     /// The landed cost of every slab
     Cost(cost::Args),
+    /// What falls due when, in which currency, and what that costs
+    Cash(cash::Args),
     /// Where each cent of one slab came from, to file and line
     Explain(explain::Args),
     /// Offers side by side on one footing
@@ -64,6 +67,7 @@ pub fn main() -> ExitCode {
         Command::Check(args) => check::run(&args, options),
         Command::Load(args) => load::run(&args, options),
         Command::Cost(args) => cost::run(&args, options),
+        Command::Cash(args) => cash::run(&args, options),
         Command::Explain(args) => explain::run(&args, options),
         Command::Compare(args) => compare::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),

@@ -12,6 +12,7 @@ use super::delivered;
 use super::exchange::{self, SERVICES, Target};
 use super::job::Job;
 use super::layers::{self, Layer};
+use super::payments::duties_payable;
 use super::sets::{SetId, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
@@ -548,7 +549,7 @@ impl Filed<'_, '_> {
                 continue;
             }
             let currency = charge.amount().currency();
-            let exchange = customs_rate(job, regime.currency, currency, &place, report)?;
+            let exchange = customs_rate(job, regime, currency, &place, report)?;
             let (name, leg) = (charge.name.clone(), charge.leg);
             values.push(Value { name, leg, by_lot, exchange, place });
         }
@@ -659,7 +660,7 @@ impl Filed<'_, '_> {
         }
         let share = |(lot, part): (Lot, Exact)| (lot, amount.share(&part, &whole));
         let by_lot = amounts.into_iter().map(share).collect();
-        let exchange = customs_rate(self.job, regime.currency, amount.currency(), &place, report)?;
+        let exchange = customs_rate(self.job, regime, amount.currency(), &place, report)?;
         Some(Value { name, leg, by_lot, exchange, place })
     }
 
@@ -731,22 +732,22 @@ fn no_evidence(stated: &crate::trade::StatedLeg) -> Fault {
 #[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
 fn customs_rate(
     job: &Job<'_>,
-    to: Currency,
+    regime: &Regime,
     currency: Currency,
     place: &Place,
     report: &mut Report,
 ) -> Option<Option<Conversion>> {
-    if currency == to {
+    if currency == regime.currency {
         return Some(None);
     }
     let target = Target {
         event: Event::Sails,
         used_for: ExchangeUse::Customs,
-        currency: to,
+        currency: regime.currency,
         needed_at: place,
     };
     let dates = &job.shipment.dates;
-    let row = exchange::row_for(job.tariffs, dates, currency, &target, report)?;
+    let row = exchange::certified(job.tariffs, regime, dates, currency, &target, report)?;
     Some(Some(exchange::conversion(row, dates.of(Event::Sails))))
 }
 
@@ -761,6 +762,7 @@ pub(super) fn taxed_value(
     spreader: &mut Spreader<'_>,
     report: &mut Report,
 ) -> Option<Money> {
+    let regime = regime(job, entry.entered_on, report)?;
     let mut base = Exact::zero(entry.currency);
     for line in lines {
         let duties = line.layers.iter().map(|layer| layer.amount);
@@ -792,7 +794,7 @@ pub(super) fn taxed_value(
         }
         let amount = Exact::from(charge.amount()).weighed(part, weights.total());
         let place = charge.sources.first()?;
-        let rate = customs_rate(job, entry.currency, amount.currency(), place, report)?;
+        let rate = customs_rate(job, regime, amount.currency(), place, report)?;
         let amount = rate.map_or(Some(amount.clone()), |rate| amount.converted(&rate.quote))?;
         base = base.plus(&amount).ok()?;
     }
@@ -828,6 +830,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                 sources: vec![row.rate.place.clone(), line.place.clone()],
                 valid: Some(row.valid),
                 policy: None,
+                payable: duties_payable(job, &row.rate.place, report)?,
             };
             job.apply_policy(&mut kind);
             let working = match row.rate.value {
@@ -835,7 +838,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                     rate,
                     of: layer.of_words(line),
                     base: line.entered,
-                    days: None,
+                    times: None,
                     exact: layer.exact.shown(6),
                     bound: None,
                 },
@@ -849,7 +852,13 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
             charges.push(Charge {
                 kind: Arc::new(kind),
                 scope: Scope { kind: ScopeKind::TariffLine, of, set: line.set },
-                priced: Arc::new(Priced { amount: layer.amount, book, exchange, working }),
+                priced: Arc::new(Priced {
+                    amount: layer.amount,
+                    book,
+                    exchange,
+                    parts: Vec::new(),
+                    working,
+                }),
             });
         }
     }

@@ -3,11 +3,12 @@
 use std::sync::Arc;
 
 use super::amounts::bounded;
-use super::charge::{Charge, Conversion};
+use super::charge::Charge;
 use super::customs::Entry;
 use super::goods;
 use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
+use super::payments::Paid;
 use super::rows::{Builder, OfEntry};
 use super::sets::Sets;
 use super::spreader::Spreader;
@@ -31,6 +32,8 @@ pub struct Landed {
     pub entries: Vec<Entry>,
     /// What entering everything at once would save.
     pub savings: Vec<Saving>,
+    /// How each invoice is paid.
+    pub(super) plans: Vec<Vec<Paid>>,
     /// The sum of the charges that are part of the slabs' cost.
     pub total: Money,
     /// The total with what is expensed and what is only weighed: what offers are compared by.
@@ -84,6 +87,7 @@ pub(super) struct Unspread {
     charges: Vec<Charge>,
     entries: Vec<Entry>,
     savings: Vec<Saving>,
+    plans: Vec<Vec<Paid>>,
     sets: Sets,
 }
 
@@ -104,19 +108,19 @@ pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
     let mut sets = Sets::new(job.shipment);
     let mut spreader = Spreader::new(job.shipment);
     let goods = goods::goods(&job, &mut sets, report)?;
-    spreader.learn_goods(&goods);
+    spreader.learn_goods(&goods.charges);
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
     check_legs(&job, &builder, report);
     let savings = savings(&job, &builder.by_entry);
-    let (charges, entries) = (builder.charges, builder.entries);
-    (!report.has_errors()).then_some(Unspread { charges, entries, savings, sets })
+    let Builder { charges, entries, plans, .. } = builder;
+    (!report.has_errors()).then_some(Unspread { charges, entries, savings, plans, sets })
 }
 
 /// Spreads a job's charges over its slabs.
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entries, savings, sets } = unspread;
+    let Unspread { charges, entries, savings, plans, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
     let currency = shipment.yard.currency;
@@ -131,6 +135,7 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
         sets,
         entries,
         savings,
+        plans,
         total,
         decision,
         headline,
@@ -311,8 +316,7 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
             Money::total(currency, chosen.map(Charge::book)).ok().map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
-    let planned = stock().filter(|charge| charge.exchange().is_some_and(Conversion::is_planned));
-    let planned = Money::total(currency, planned.map(Charge::book)).ok()?;
+    let planned = Money::total(currency, stock().flat_map(Charge::planned)).ok()?;
     let first_lapse = first_lapse(charges);
     Some(Headline {
         area: Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?,
@@ -348,7 +352,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
                 .to_owned(),
         ));
     }
-    if charges.iter().any(|charge| charge.exchange().is_some_and(Conversion::is_planned)) {
+    if charges.iter().any(|charge| !charge.planned().is_empty()) {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted

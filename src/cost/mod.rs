@@ -12,6 +12,8 @@
 //!            delivered: the value inside a price delivered duty paid
 //! exchange   an amount into the book currency, by use and date
 //! groups     legs taken together
+//! counting   days, hours, tiers; payments: when a charge is paid; finance: what that costs
+//! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
 //! worksheet  each entry with its fees, for a broker
@@ -20,11 +22,14 @@
 
 mod amounts;
 mod breakdown;
+mod cash;
 mod charge;
+mod counting;
 mod customs;
 mod delivered;
 mod exchange;
 mod explain;
+mod finance;
 mod goods;
 mod groups;
 mod job;
@@ -32,6 +37,7 @@ mod landed;
 mod layers;
 mod objects;
 mod offers;
+mod payments;
 mod pick;
 mod rows;
 mod sets;
@@ -41,7 +47,11 @@ mod variants;
 mod worksheet;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
-pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
+pub use cash::{Cash, Difference, Flow, cash};
+pub use charge::{
+    BookedPart, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working,
+};
+pub use counting::TierStep;
 pub use customs::{Entry, EntryLine, MemoFee, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
@@ -49,6 +59,7 @@ pub use job::Choice;
 pub use landed::{Headline, Landed, Note, shares};
 pub use layers::Layer;
 pub use offers::{Costed, estimate};
+pub use payments::Payable;
 pub use sets::{SetId, Sets};
 pub use variants::variants;
 pub use worksheet::{Levy, Sheet, worksheet};

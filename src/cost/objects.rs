@@ -6,7 +6,7 @@ use super::rows::{Builder, Object};
 use super::sets::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Area, Decimal, Mass, Overflow};
-use crate::trade::{BillOfLading, ChargeRow, Covers, Per, ScopeKind};
+use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind};
 
 impl Builder<'_, '_> {
     pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
@@ -31,7 +31,6 @@ impl Builder<'_, '_> {
         set: SetId,
         report: &mut Report,
     ) -> Option<Vec<Object>> {
-        let shipment = self.job.shipment;
         let whole = |kind: ScopeKind, count: Decimal| Object {
             kind,
             of: self.whole.clone(),
@@ -51,7 +50,18 @@ impl Builder<'_, '_> {
             Per::Shipment => vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)],
             Per::Bill => self.bill_objects(row, set),
             Per::Entry => self.entry_object(row).into_iter().collect(),
+            Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
+                // The first lines may be cheaper: the entry's lines are one charge, counted.
+                let lines = self.tariff_line_objects(row).len();
+                let count = Decimal::from(lines);
+                self.entry_object(row).map(|entry| Object { count, ..entry }).into_iter().collect()
+            }
             Per::TariffLine => self.tariff_line_objects(row),
+            Per::Tonne | Per::M2
+                if self.scope_of(row, ScopeKind::Shipment) == ScopeKind::Container =>
+            {
+                self.measured_boxes(row, set, report)?
+            }
             Per::Bundle => self.bundle_objects(row, set),
             Per::Slab => {
                 // One charge over all its slabs by count: every slab has the same amount, as it
@@ -63,11 +73,10 @@ impl Builder<'_, '_> {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), tonnes)]
             }
             Per::M2 => {
-                let slabs = self.sets.members(set).filter_map(|at| shipment.slabs.get(at));
-                let area = Area::total(slabs.map(|slab| slab.billed_area)).map(Area::base);
-                vec![whole(self.scope_of(row, ScopeKind::Shipment), count(area, report)?)]
+                let area = count(self.billed_m2(set), report)?;
+                vec![whole(self.scope_of(row, ScopeKind::Shipment), area)]
             }
-            Per::Day | Per::Container => {
+            Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)]
             }
         };
@@ -163,9 +172,64 @@ impl Builder<'_, '_> {
             .collect()
     }
 
+    /// Tonnes or square metres counted box by box, each box bearing its own.
+    fn measured_boxes(
+        &mut self,
+        row: &ChargeRow,
+        set: SetId,
+        report: &mut Report,
+    ) -> Option<Vec<Object>> {
+        let mut objects = Vec::new();
+        for (index, filled) in self.job.plan.boxes.iter().enumerate() {
+            let Some(inside) = self.box_set(index, filled, set) else { continue };
+            let count = match row.per {
+                Some(Per::Tonne) => self.gross_tonnes(inside),
+                _ => self.billed_m2(inside),
+            };
+            match count {
+                Ok(count) => objects.push(Object {
+                    kind: ScopeKind::Container,
+                    of: filled.label.as_str().into(),
+                    set: inside,
+                    filled: Some(index),
+                    count,
+                }),
+                Err(overflow) => {
+                    let fault = Fault::error(Code::Overflow, overflow.to_string());
+                    report.add(fault.at(&row.place, "here"));
+                    return None;
+                }
+            }
+        }
+        Some(objects)
+    }
+
+    /// The bundles of a row that has each of them borne by its box.
+    fn bundles_by_box(&mut self, set: SetId) -> Vec<Object> {
+        let mut objects = Vec::new();
+        for (index, filled) in self.job.plan.boxes.iter().enumerate() {
+            let Some(inside) = self.box_set(index, filled, set) else { continue };
+            for bundle in &filled.bundles {
+                if self.sets.bundle_within(*bundle, set).is_some() {
+                    objects.push(Object {
+                        kind: ScopeKind::Container,
+                        of: filled.label.as_str().into(),
+                        set: inside,
+                        filled: Some(index),
+                        count: Decimal::ONE,
+                    });
+                }
+            }
+        }
+        objects
+    }
+
     fn bundle_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
         let shipment = self.job.shipment;
         let kind = self.scope_of(row, ScopeKind::Bundle);
+        if kind == ScopeKind::Container {
+            return self.bundles_by_box(set);
+        }
         let mut objects = Vec::new();
         for (index, bundle) in shipment.bundles.iter().enumerate() {
             let Some(own) = self.sets.bundle_within(index, set) else { continue };
@@ -177,6 +241,12 @@ impl Builder<'_, '_> {
             objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
         }
         objects
+    }
+
+    /// Billed area of the slabs of a set, in square metres.
+    fn billed_m2(&self, set: SetId) -> Result<Decimal, Overflow> {
+        let slabs = self.sets.members(set).filter_map(|at| self.job.shipment.slabs.get(at));
+        Area::total(slabs.map(|slab| slab.billed_area)).map(Area::base)
     }
 
     /// Gross mass of the bundles that have slabs in a set, in tonnes.

@@ -4,7 +4,6 @@ use super::job::Choice;
 use super::terms::{event_of, importer_bears};
 use crate::fault::{Code, Fault, Report};
 use crate::load::Variant;
-use crate::quantity::Decimal;
 use crate::trade::{
     ChargeRow, Date, Dates, Event, Invoice, Leg, Lookup, Matches, Shipment, TableName, Tariffs,
     in_force,
@@ -155,11 +154,4 @@ pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
     asked.term_place.clone_from(&row.matches.term_place);
     let mut bearing = shipment.invoices.iter().filter(|one| importer_bears(one, row.leg));
     bearing.any(|invoice| here(&invoice)) && row.matches.fit(&asked)
-}
-
-/// Days between the row's events, free days taken off; `None` for a row that counts no days.
-pub(super) fn counted_days(row: &ChargeRow, dates: &Dates) -> Option<Decimal> {
-    let (from, to) = row.days?;
-    let days = (dates.of(to) - dates.of(from)).num_days() - i64::from(row.free_days);
-    Some(Decimal::from(days.max(0)))
 }

@@ -6,8 +6,11 @@ use smol_str::SmolStr;
 
 use super::amounts::Remembered;
 use super::charge::Charge;
+use super::counting::gross;
 use super::customs::Entry;
+use super::goods::Goods;
 use super::job::Job;
+use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
@@ -15,7 +18,7 @@ use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
-use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, Rate, ScopeKind, WhatOf};
+use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -35,6 +38,8 @@ pub(super) struct Builder<'a, 's> {
     pub(super) sets: &'s mut Sets,
     pub(super) spreader: &'s mut Spreader<'a>,
     pub(super) charges: Vec<Charge>,
+    /// How each invoice is paid.
+    pub(super) plans: Vec<Vec<Paid>>,
     /// The customs entries, the seller's own among them.
     pub(super) entries: Vec<Entry>,
     /// The entry whose turn it is, where a row is about entries.
@@ -58,15 +63,16 @@ impl<'a, 's> Builder<'a, 's> {
         job: Job<'a>,
         sets: &'s mut Sets,
         spreader: &'s mut Spreader<'a>,
-        goods: Vec<Charge>,
+        goods: Goods,
     ) -> Self {
-        let boxes = vec![None; goods.len()];
+        let boxes = vec![None; goods.charges.len()];
         let whole = job.shipment.name.as_str().into();
         Self {
             job,
             sets,
             spreader,
-            charges: goods,
+            charges: goods.charges,
+            plans: goods.plans,
             entries: Vec::new(),
             turn: None,
             by_entry: Vec::new(),
@@ -90,35 +96,15 @@ impl<'a, 's> Builder<'a, 's> {
                 continue;
             }
             let ready =
-                pending.iter().position(|purpose| self.is_ready(purpose, &pending, entered));
+                pending.iter().position(|purpose| waits_for(purpose, &pending, entered).is_none());
             let Some(ready) = ready else {
-                report.add(stuck(&pending));
+                report.add(stuck(&pending, entered));
                 return None;
             };
             let purpose = pending.remove(ready);
             self.apply(&purpose, report)?;
         }
         Some(())
-    }
-
-    fn is_ready(&self, purpose: &Purpose<'_>, pending: &[Purpose<'_>], entered: bool) -> bool {
-        let taxed = |other: &Purpose<'_>| {
-            self.entries.iter().any(|entry| entry.tax_adds.contains(&other.leg))
-        };
-        purpose.rows.iter().all(|row| match &row.rate.value {
-            Rate::Amount(_) => {
-                row.per != Some(Per::TariffLine) && row.per != Some(Per::Entry) || entered
-            }
-            Rate::Percent(_, WhatOf::Goods) => true,
-            Rate::Percent(_, WhatOf::EnteredValue) => entered,
-            Rate::Percent(_, WhatOf::TaxedValue) => entered && !pending.iter().any(taxed),
-            Rate::Percent(_, WhatOf::InsuredValue) => {
-                !pending.iter().any(|other| other.leg <= Leg::MainCarriage)
-            }
-            Rate::Percent(_, WhatOf::Charge(name)) => {
-                !pending.iter().any(|other| other.name == name)
-            }
-        })
     }
 
     /// Works out the customs entries and their duties.
@@ -173,13 +159,14 @@ impl<'a, 's> Builder<'a, 's> {
         // A part of a charge that is counted by the box is one part for each of that charge: by the
         // box it would be a part of the charges of all boxes, once for every box.
         let of_charge = |row: &&&ChargeRow| {
-            matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(_)))
+            matches!(row.rate.value.of(), Some(WhatOf::Charge(_)))
                 && matches!(row.per, None | Some(Per::Container))
         };
         let by_box = |row: &&&ChargeRow| {
             !of_charge(row)
                 && (row.per == Some(Per::Container)
-                    || (row.per == Some(Per::Day) && row.scope == Some(ScopeKind::Container)))
+                    || (row.per.is_some_and(Per::is_time)
+                        && row.scope == Some(ScopeKind::Container)))
         };
         let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
@@ -271,14 +258,41 @@ impl<'a, 's> Builder<'a, 's> {
                 set = if own { inside } else { need };
             }
             let of = self.scope_name(kind, &filled.label);
-            let object = Object { kind, of, set, filled: Some(index), count: Decimal::ONE };
+            let count = self.measured(row, filled, report)?;
+            let object = Object { kind, of, set, filled: Some(index), count };
             self.charge(row, object, report)?;
         }
         Some(())
     }
 
+    /// What a box counts for: its gross mass in kg where the row goes by it, one otherwise.
+    fn measured(
+        &self,
+        row: &ChargeRow,
+        filled: &FilledBox,
+        report: &mut Report,
+    ) -> Option<Decimal> {
+        match &row.rate.value {
+            Rate::Tiers(tiers) if tiers.by == TierBy::Gross => {}
+            _ => return Some(Decimal::ONE),
+        }
+        match gross(self.job.plan, filled, self.job.shipment) {
+            Ok(gross) => Some(gross.to_kg(6)),
+            Err(overflow) => {
+                report
+                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "here"));
+                None
+            }
+        }
+    }
+
     /// The slabs of a box that also lie in `need`.
-    fn box_set(&mut self, index: usize, filled: &FilledBox, need: SetId) -> Option<SetId> {
+    pub(super) fn box_set(
+        &mut self,
+        index: usize,
+        filled: &FilledBox,
+        need: SetId,
+    ) -> Option<SetId> {
         let name = SetName::Box(index, need);
         if let Some(set) = self.sets.named(&name) {
             return (self.sets.len(set) > 0).then_some(set);
@@ -312,14 +326,14 @@ impl<'a, 's> Builder<'a, 's> {
     fn apply_parts(&mut self, rows: &[&ChargeRow], leg: Leg, report: &mut Report) -> Option<()> {
         let mut bases: BTreeSet<&str> = BTreeSet::new();
         for row in rows {
-            if let Rate::Percent(_, WhatOf::Charge(name)) = &row.rate.value {
+            if let Some(WhatOf::Charge(name)) = row.rate.value.of() {
                 bases.insert(name);
             }
         }
         for name in bases {
             let of_it: Vec<&ChargeRow> = rows
                 .iter()
-                .filter(|row| matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(of)) if of == name))
+                .filter(|row| matches!(row.rate.value.of(), Some(WhatOf::Charge(of)) if of == name))
                 .copied()
                 .collect();
             let instances: Vec<usize> = (0..self.charges.len())
@@ -418,19 +432,89 @@ fn no_such_charge(rows: &[&ChargeRow], name: &str) -> Fault {
     }
 }
 
-/// Purposes that wait for each other.
-fn stuck(pending: &[Purpose<'_>]) -> Fault {
-    let names: Vec<&str> = pending.iter().map(|purpose| purpose.name).collect();
-    let mut fault = Fault::error(
-        Code::Cycle,
-        format!("charges that are percentages of each other: {}", names.join(", ")),
-    )
-    .help("make one of them an amount, or a percentage of something known before it");
-    for (index, row) in pending.iter().filter_map(|purpose| purpose.rows.first()).enumerate() {
-        fault = if index == 0 {
-            fault.at(&row.place, "waits for another")
-        } else {
-            fault.also(&row.place, "and so does this")
+/// What a purpose waits for: another that must be worked out before it, or the entry. `None`: it
+/// is ready.
+fn waits_for<'p, 'a>(
+    purpose: &Purpose<'_>,
+    pending: &'p [Purpose<'a>],
+    entered: bool,
+) -> Option<Waits<'p, 'a>> {
+    let leg = |leg: Leg| pending.iter().find(|other| other.leg == leg).map(Waits::For);
+    let entry = || (!entered).then_some(Waits::ForEntry);
+    let of_payments = |row: &ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
+    purpose.rows.iter().find_map(|row| match row.rate.value.of() {
+        None if matches!(row.per, Some(Per::TariffLine | Per::Entry)) => entry(),
+        None | Some(WhatOf::Goods) => None,
+        Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
+        Some(WhatOf::TaxedValue) => {
+            // Whatever leg of the way the regime adds to it.
+            let leg_of_way =
+                |other: &&Purpose<'_>| !matches!(other.leg, Leg::ImportClearance | Leg::DutyAndTax);
+            entry().or_else(|| pending.iter().find(leg_of_way).map(Waits::For))
+        }
+        Some(WhatOf::SingleBond) => entry().or_else(|| leg(Leg::DutyAndTax)),
+        Some(WhatOf::Leg(Leg::DutyAndTax)) => entry().or_else(|| leg(Leg::DutyAndTax)),
+        Some(WhatOf::Leg(one)) => leg(*one),
+        Some(WhatOf::InsuredValue) => {
+            pending.iter().find(|other| other.leg <= Leg::MainCarriage).map(Waits::For)
+        }
+        Some(WhatOf::Payments) => {
+            let paid = |other: &&Purpose<'_>| !other.rows.iter().all(|row| of_payments(row));
+            entry().or_else(|| pending.iter().find(paid).map(Waits::For))
+        }
+        Some(WhatOf::Charge(name)) => {
+            pending.iter().find(|other| other.name == name).map(Waits::For)
+        }
+    })
+}
+
+/// What a purpose waits for.
+enum Waits<'p, 'a> {
+    /// Another purpose.
+    For(&'p Purpose<'a>),
+    /// The customs entry.
+    ForEntry,
+}
+
+/// The fault for purposes that wait for each other: the circle is followed, and each of its rows
+/// named, so that nothing is blamed that only waits at its side.
+fn stuck(pending: &[Purpose<'_>], entered: bool) -> Fault {
+    let mut way: Vec<&Purpose<'_>> = Vec::new();
+    let mut through_entry = false;
+    let mut next = pending.first();
+    while let Some(purpose) = next {
+        if let Some(start) = way.iter().position(|one| std::ptr::eq(*one, purpose)) {
+            way.drain(..start);
+            break;
+        }
+        way.push(purpose);
+        next = match waits_for(purpose, pending, entered) {
+            Some(Waits::For(other)) => Some(other),
+            // The entry itself waits for everything up to the border.
+            Some(Waits::ForEntry) => {
+                through_entry = true;
+                pending.iter().find(|other| other.leg <= Leg::Insurance)
+            }
+            None => None,
+        };
+    }
+    let names: Vec<&str> = way.iter().map(|purpose| purpose.name).collect();
+    let message = match &names[..] {
+        [one] => format!("\"{one}\" is a percentage of something that it is itself a part of"),
+        _ => format!("charges that are percentages of each other: {}", names.join(", ")),
+    };
+    let mut fault = Fault::error(Code::Cycle, message)
+        .help("make one of them an amount, or a percentage of something known before it");
+    if through_entry {
+        fault = fault.help(
+            "what comes before the border is part of the customs value, and cannot be a part of it",
+        );
+    }
+    for (index, row) in way.iter().filter_map(|purpose| purpose.rows.first()).enumerate() {
+        fault = match (index, names.len()) {
+            (0, 1) => fault.at(&row.rate.place, "a percentage of itself"),
+            (0, _) => fault.at(&row.place, "waits for another"),
+            _ => fault.also(&row.place, "and so does this"),
         };
     }
     fault

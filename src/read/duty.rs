@@ -2,18 +2,22 @@
 
 use super::table::{self, Table};
 use super::tables::{Named, Names, countries, each, required_name};
+use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Currency, Money};
+use crate::quantity::{Currency, Money, Percent};
 use crate::trade::{
     DutyRate, DutyRounding, DutyRow, LayerKind, Leg, Regime, Tariffs, ValueBasis, Window,
+    WorkCalendar,
 };
 
 pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.regimes = each(top, "regime", report, regime);
+    let calendars = &tariffs.calendars;
+    let regimes = each(top, "regime", report, |row, report| regime(row, calendars, report));
+    tariffs.regimes = regimes;
     tariffs.duties = each(top, "duty", report, |row, report| layer(row, names, report));
 }
 
-fn regime(row: &Table<'_>, report: &mut Report) -> Option<Regime> {
+fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<Regime> {
     let id = row.required_text("id", report);
     let name = row.required_text("name", report);
     let currency = row.required::<Currency>("currency", report);
@@ -26,6 +30,8 @@ fn regime(row: &Table<'_>, report: &mut Report) -> Option<Regime> {
     let step = row.optional::<Money>("value-step", report);
     let roundings = [(DutyRounding::Layer, "layer"), (DutyRounding::Line, "line")];
     let rounding = row.word("duty-rounding", &roundings, report);
+    let daily_rate_from = row.optional::<Percent>("daily-rate-from", report);
+    let duty_due = due_rule(row, "duty-due", calendars, report);
     let informal = row.optional::<Money>("informal-limit", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
@@ -48,6 +54,8 @@ fn regime(row: &Table<'_>, report: &mut Report) -> Option<Regime> {
         through: through.unwrap_or_default(),
         value_step: step.map_or(Money::zero(currency), |at| at.value),
         duty_rounding: rounding.map_or(DutyRounding::default(), |at| at.value),
+        daily_rate_from: daily_rate_from.map(|at| at.value),
+        duty_due,
         tax_adds: tax_adds.unwrap_or_default(),
         informal_limit: informal.map(|at| at.value),
         valid: valid?.value,

@@ -7,11 +7,13 @@ mod cells;
 mod duty;
 mod filing;
 mod packing;
+mod payments;
 mod plan;
 mod rigs;
 mod shipment;
 mod table;
 mod tables;
+mod timing;
 mod wishes;
 mod workspace;
 

@@ -5,6 +5,7 @@ use std::path::Path;
 use super::cells;
 use super::filing::{NamedFilings, filings};
 use super::packing::{self, Packing, mass_per_m2};
+use super::payments::{payments, stated as stated_payments};
 use super::plan;
 use super::table::{self, Table};
 use super::wishes::{NamedWishes, wishes};
@@ -12,7 +13,7 @@ use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
 use crate::quantity::{
-    Area, Decimal, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
+    Area, Decimal, Hours, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
 };
 use crate::trade::{
     Addition, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse,
@@ -166,6 +167,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     });
     let lane = top.optional::<Lane>("lane", report);
     let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
+    let hours = hours(top, report);
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
     if let Some(class) = &class {
@@ -202,6 +204,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         yard,
         lane,
         dates,
+        hours,
         containers,
         class,
         pins,
@@ -332,6 +335,28 @@ fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dat
     })
 }
 
+/// `[[hours]]`: hours that bills count, by the name the rows have for them.
+fn hours(top: &Table<'_>, report: &mut Report) -> Vec<(At<String>, Hours)> {
+    let rows = top.rows("hours", report);
+    let mut all: Vec<(At<String>, Hours)> = Vec::new();
+    for row in rows {
+        let name = row.required_text("of", report);
+        let count = row.required::<Hours>("count", report);
+        row.finish(report);
+        let (Some(name), Some(count)) = (name, count) else { continue };
+        if let Some((first, _)) = all.iter().find(|(one, _)| one.value == name.value) {
+            report.add(
+                Fault::error(Code::Duplicate, format!("two counts of hours \"{}\"", name.value))
+                    .at(&name.place, "again here")
+                    .also(&first.place, "first here"),
+            );
+            continue;
+        }
+        all.push((name, count.value));
+    }
+    all
+}
+
 fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, At<String>)> {
     let Some(row) = top.inside("offers", report) else {
         return Vec::new();
@@ -419,7 +444,7 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
             all.lines.push(line);
             all.nominal.push(quantity);
         }
-        let read = invoice(row, report);
+        let read = invoice(row, tariffs, report);
         row.finish(report);
         let Some(invoice) = read else { continue };
         one_currency(&invoice, index, &all.lines, report);
@@ -446,7 +471,8 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
         }),
     ];
     let others = own.map(|line| (line.price.currency, &line.price.place));
-    let items = amounts.iter().flatten().map(|at| (at.value.currency(), &at.place));
+    let paid: Vec<At<Money>> = stated_payments(&invoice.payments).collect();
+    let items = amounts.iter().flatten().chain(&paid).map(|at| (at.value.currency(), &at.place));
     for (other, place) in others.chain(items) {
         if other != currency {
             report.add(
@@ -462,7 +488,7 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
     }
 }
 
-fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
+fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Invoice> {
     let supplier = row.required_text("supplier", report);
     let number = row.required_text("number", report);
     let term = row.required::<DeliveryTerm>("term", report);
@@ -478,6 +504,7 @@ fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
     let additions = additions(row, report);
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
+    let payments = payments(row, &tariffs.calendars, report);
     Some(Invoice {
         supplier: supplier?.value,
         number: number?.value,
@@ -493,6 +520,7 @@ fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
         stated,
         additions,
         exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
+        payments,
         place: row.place(),
     })
 }

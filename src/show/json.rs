@@ -6,12 +6,12 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
-use crate::cost::{Charge, Costed, Explanation, Landed, shares as shares_of};
+use crate::cost::{Cash, Charge, Costed, Explanation, Landed, shares as shares_of};
 use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Money, UnitCost};
-use crate::trade::{Date, LimitKind, Rate, Shipment, Tariffs, Treatment, Window};
+use crate::trade::{Date, LimitKind, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
 pub(super) const FORMAT: u32 = 1;
@@ -187,6 +187,88 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
             .map(|place| SourceJson { file: &place.file, line: place.line })
             .collect(),
     }
+}
+
+#[derive(Serialize)]
+struct CashJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    currency: &'a str,
+    payments: Vec<FlowJson<'a>>,
+    net: String,
+    stock: String,
+    period: String,
+    recoverable: String,
+    returned: String,
+    interest: Option<String>,
+    exchange_differences: Vec<DifferenceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct FlowJson<'a> {
+    due: String,
+    name: &'a str,
+    treatment: Option<&'static str>,
+    amount: String,
+    currency: &'static str,
+    book_amount: String,
+    days: Option<i64>,
+    interest: Option<String>,
+    source: Option<SourceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct DifferenceJson<'a> {
+    paid: String,
+    name: &'a str,
+    amount: String,
+    currency: &'static str,
+    quote: String,
+    booked: String,
+    settled: String,
+    loss: String,
+}
+
+/// Writes a payment calendar.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn cash(shipment: &Shipment, cash: &Cash, out: &mut dyn Write) -> io::Result<()> {
+    let flows = cash.flows.iter().map(|flow| FlowJson {
+        due: flow.day.to_string(),
+        name: &flow.name,
+        treatment: flow.treatment.map(Treatment::word),
+        amount: plain(flow.amount),
+        currency: flow.amount.currency().code(),
+        book_amount: plain(flow.book),
+        days: flow.interest.map(|(days, _)| days),
+        interest: flow.interest.map(|(_, interest)| plain(interest)),
+        source: flow.place.as_ref().map(source_json),
+    });
+    let differences = cash.differences.iter().map(|one| DifferenceJson {
+        paid: one.day.to_string(),
+        name: &one.name,
+        amount: plain(one.amount),
+        currency: one.amount.currency().code(),
+        quote: one.exchange.quote.to_string(),
+        booked: plain(one.booked),
+        settled: plain(one.settled),
+        loss: plain(one.loss),
+    });
+    let json = CashJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        currency: cash.currency.code(),
+        payments: flows.collect(),
+        net: plain(cash.net),
+        stock: plain(cash.stock),
+        period: plain(cash.period),
+        recoverable: plain(cash.recoverable),
+        returned: plain(cash.returned),
+        interest: cash.interest.map(|(interest, _)| plain(interest)),
+        exchange_differences: differences.collect(),
+    };
+    write(&json, out)
 }
 
 #[derive(Serialize)]
@@ -587,10 +669,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Re
         })
     };
     let charges = tariffs.charges.iter().filter_map(|one| {
-        let rate = match &one.rate.value {
-            Rate::Amount(amount) => amount.to_string(),
-            Rate::Percent(percent, of) => format!("{percent} of {}", of.word()),
-        };
+        let rate = one.rate.value.to_string();
         row(&one.place, &one.name, rate, one.valid, &one.source)
     });
     let limits = tariffs.limits.iter();

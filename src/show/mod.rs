@@ -1,6 +1,7 @@
 //! Results as pages of facts and tables, and pages as text, markdown, HTML or CSV; JSON from
 //! structs of its own. Formats, never computes.
 
+mod cash;
 mod check;
 mod compare;
 mod cost;
@@ -15,6 +16,7 @@ mod rates;
 mod text;
 mod worksheet;
 
+pub use cash::paid;
 pub use check::{Checked, checked};
 pub use compare::compared;
 pub use cost::costed;

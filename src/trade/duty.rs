@@ -5,6 +5,7 @@ use std::fmt;
 use super::calendar::{Date, Window, word_of};
 use super::code::Country;
 use super::term::Leg;
+use super::workday::DueRule;
 use crate::fault::{At, Place};
 use crate::quantity::{Currency, Decimal, Malformed, Money, Percent, Written};
 
@@ -71,6 +72,11 @@ pub struct Regime {
     pub value_step: Money,
     /// Where duty is rounded.
     pub duty_rounding: DutyRounding,
+    /// By how much a day's certified rate must differ from that of its quarter to take its place,
+    /// as a share of the quarter's rate; `None` where there is one kind of certified rate alone.
+    pub daily_rate_from: Option<Percent>,
+    /// When duties, taxes and the authority's fees are paid; on the day of entry where not said.
+    pub duty_due: Option<DueRule>,
     /// Legs that the base of an import tax has beside the customs value and the duty.
     pub tax_adds: Vec<Leg>,
     /// The most an informal entry may be worth, where there are any.

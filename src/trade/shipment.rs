@@ -8,11 +8,12 @@ use super::code::{Country, Lane};
 use super::container::ContainerNumber;
 use super::filing::{BillOfLading, Filing};
 use super::measure::Measure;
+use super::payment::Payment;
 use super::tariffs::ExchangeUse;
 use super::term::{DeliveryTerm, Leg};
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Area, Length, Mass, Money, Percent, Price};
+use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price};
 
 /// Goods that travel under one set of documents.
 #[derive(Debug, Clone)]
@@ -27,6 +28,8 @@ pub struct Shipment {
     pub lane: Lane,
     /// Its dates.
     pub dates: Dates,
+    /// Hours that bills count, by their name: of waiting, of a crane.
+    pub hours: Vec<(At<String>, Hours)>,
     /// Container types it may use; empty means every type that has a rate.
     pub containers: Vec<At<String>>,
     /// The road class it is pinned to.
@@ -141,6 +144,8 @@ pub struct Invoice {
     pub additions: Vec<Addition>,
     /// The use of the exchange row its price is booked at.
     pub exchange: ExchangeUse,
+    /// How it is paid; on the day of sailing where it does not say.
+    pub payments: Vec<Payment>,
     /// Its place.
     pub place: Place,
 }

@@ -1,5 +1,6 @@
 //! The rate tables as a whole, and looking up in them by date.
 
+use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
 use super::charge::{ChargeRow, Matches};
 use super::container::ContainerType;
@@ -7,6 +8,7 @@ use super::duty::{DutyRow, Regime};
 use super::rig::Rig;
 use super::road::RoadLaw;
 use super::stone::{Stone, Timber};
+use super::workday::WorkCalendar;
 use super::yard::Yard;
 use crate::fault::{At, Place};
 use crate::quantity::{Currency, Mass, Quote, Size};
@@ -20,6 +22,10 @@ pub struct Tariffs {
     pub containers: Vec<ContainerType>,
     /// The yards.
     pub yards: Vec<Yard>,
+    /// The calendars that working days are counted by.
+    pub calendars: Vec<WorkCalendar>,
+    /// Continuous bonds.
+    pub bonds: Vec<ContinuousBond>,
     /// The rows of all charge tables, in file order.
     pub charges: Vec<ChargeRow>,
     /// Limits of carriers and roads.
@@ -120,18 +126,21 @@ pub enum ExchangeUse {
     Plan,
     /// Booking: the bank's rate of the day.
     Book,
-    /// Customs: the rate the authority publishes.
+    /// Customs: the rate the authority publishes for a month or a quarter.
     Customs,
+    /// Customs: the rate the authority certifies for a day.
+    CustomsDaily,
     /// A contract: a forward bought, or a rate agreed with the supplier.
     Contract,
 }
 
 impl ExchangeUse {
     /// Every use with its written form.
-    pub const ALL: [(Self, &'static str); 4] = [
+    pub const ALL: [(Self, &'static str); 5] = [
         (Self::Plan, "plan"),
         (Self::Book, "book"),
         (Self::Customs, "customs"),
+        (Self::CustomsDaily, "customs daily"),
         (Self::Contract, "contract"),
     ];
 
@@ -222,6 +231,11 @@ impl Tariffs {
     ) -> Lookup<'_, ExchangeRow> {
         let fits = |row: &&ExchangeRow| row.used_for == used_for && row.quote.joins(one, other);
         in_force(self.exchange.iter().filter(fits), |row| row.valid, date)
+    }
+
+    /// The continuous bond of a regime on a date.
+    pub fn bond(&self, regime: &str, date: Date) -> Lookup<'_, ContinuousBond> {
+        in_force(self.bonds.iter().filter(|row| row.regime == regime), |row| row.valid, date)
     }
 
     /// The regime of this name on a date.
