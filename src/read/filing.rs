@@ -97,6 +97,7 @@ impl NamedFilings {
                 place: shipment.packing_file.clone(),
             }];
         }
+        let faults = report.counts().0;
         let numbers = self.bills.iter().map(|bill| (bill.number.as_str(), &bill.place));
         no_name_twice("bills of lading", numbers, report);
         let mut bills = Vec::new();
@@ -113,7 +114,9 @@ impl NamedFilings {
             });
         }
         let covers: Vec<_> = bills.iter().map(|bill| (&bill.covers, &bill.place)).collect();
-        each_on_one("bill of lading", &covers, shipment, report);
+        if report.counts().0 == faults {
+            each_on_one(["a bill of lading", "bills of lading"], &covers, shipment, report);
+        }
         bills
     }
 
@@ -128,6 +131,7 @@ impl NamedFilings {
                 place: shipment.packing_file.clone(),
             }];
         }
+        let faults = report.counts().0;
         no_name_twice(
             "entries",
             self.entries.iter().map(|entry| (entry.id.as_str(), &entry.place)),
@@ -169,7 +173,9 @@ impl NamedFilings {
             });
         }
         let covers: Vec<_> = filings.iter().map(|filing| (&filing.covers, &filing.place)).collect();
-        each_on_one("entry", &covers, shipment, report);
+        if report.counts().0 == faults {
+            each_on_one(["an entry", "entries"], &covers, shipment, report);
+        }
         filings
     }
 }
@@ -237,14 +243,19 @@ fn boxed(names: &[At<String>], shipment: &Shipment, report: &mut Report) -> Vec<
 }
 
 /// Every invoice, or every box, lies on exactly one of the documents.
-fn each_on_one(what: &str, covers: &[(&Covers, &Place)], shipment: &Shipment, report: &mut Report) {
+fn each_on_one(
+    [one_of, several]: [&str; 2],
+    covers: &[(&Covers, &Place)],
+    shipment: &Shipment,
+    report: &mut Report,
+) {
     let by_box = covers.iter().filter(|(one, _)| matches!(one, Covers::Bundles(_))).count();
     let Some((_, first)) = covers.first() else { return };
     if by_box != 0 && by_box != covers.len() {
         report.add(
             Fault::error(
                 Code::Contradiction,
-                format!("some {what} is given by its invoices and another by its containers"),
+                format!("of the {several} some list invoices and some containers"),
             )
             .at(first, "this is one of them")
             .help("list the invoices of every one, or the containers of every one"),
@@ -282,13 +293,13 @@ fn each_on_one(what: &str, covers: &[(&Covers, &Place)], shipment: &Shipment, re
         match on[..] {
             [_] => {}
             [] => report.add(
-                Fault::error(Code::Contradiction, format!("{name} is on no {what}"))
+                Fault::error(Code::Contradiction, format!("{name} is not on any of the {several}"))
                     .at(&place, "this is covered by none")
-                    .also(first, format!("a {what}, for one"))
-                    .help(format!("list it on one {what}; every one of the shipment's is on one")),
+                    .also(first, format!("{one_of}, for one"))
+                    .help(format!("list it on {one_of}: each is on exactly one")),
             ),
             [one, other, ..] => report.add(
-                Fault::error(Code::Contradiction, format!("{name} is on two {what} lists"))
+                Fault::error(Code::Contradiction, format!("{name} is on two {several}"))
                     .at(other, "again here")
                     .also(one, "first here")
                     .help("list it once"),

@@ -8,7 +8,7 @@ use super::cost::heading;
 use super::json::{FORMAT, plain, write};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::cost::{Landed, Layer, Levy, Sheet, ValuePart, Working};
-use crate::quantity::{Decimal, grouped};
+use crate::quantity::{Decimal, Exact, grouped};
 use crate::trade::{DutyRate, LayerKind, Shipment};
 
 /// What stands on every worksheet.
@@ -268,11 +268,16 @@ pub fn worksheet_json(
     write(&json, out)
 }
 
+/// An unrounded amount for a script: no marks of thousands.
+fn figures(amount: &Exact) -> String {
+    amount.shown(6).replace(',', "")
+}
+
 fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
     let entry = sheet.entry;
     let part = |part: &'a ValuePart| PartJson {
         name: &part.name,
-        amount: part.amount.shown(6),
+        amount: figures(&part.amount),
         currency: part.amount.currency().code(),
         rate: part.exchange.as_ref().map(|rate| rate.quote.to_string()),
         source: part.place.to_string(),
@@ -302,7 +307,7 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
                 net_kg: figure(line.mass.to_kg(3)),
                 area_m2: figure(line.area.to_m2(6)),
                 parts: line.parts.iter().map(part).collect(),
-                exact: line.exact.shown(6),
+                exact: figures(&line.exact),
                 entered: plain(line.entered),
                 layers: line.layers.iter().map(layer).collect(),
             })
