@@ -5,6 +5,7 @@
 
 mod cells;
 mod packing;
+mod papers;
 mod payments;
 mod plan;
 mod rigs;

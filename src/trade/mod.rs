@@ -15,6 +15,7 @@ pub mod charge;
 pub mod code;
 pub mod container;
 pub mod measure;
+pub mod paper;
 pub mod payment;
 pub mod rig;
 pub mod road;
@@ -34,6 +35,7 @@ pub use charge::{
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use paper::{Paper, StatedLine};
 pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};

@@ -7,6 +7,7 @@ use super::charge::{Key, ScopeKind, TableName, Treatment};
 use super::code::{Country, Lane};
 use super::container::ContainerNumber;
 use super::measure::Measure;
+use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::tariffs::ExchangeUse;
 use super::term::{DeliveryTerm, Leg};
@@ -37,6 +38,8 @@ pub struct Shipment {
     pub pins: Vec<(TableName, At<String>)>,
     /// Where it departs from the rules for a charge.
     pub policy: Vec<PolicyRule>,
+    /// What papers state of it as a whole.
+    pub papers: Vec<Paper>,
     /// Its invoices.
     pub invoices: Vec<Invoice>,
     /// The lines of all its invoices.
@@ -159,6 +162,8 @@ pub struct Line {
     pub measure: Measure,
     /// The country of origin.
     pub origin: Country,
+    /// What the supplier bills for it, where stated.
+    pub billed: Option<StatedLine>,
     /// Whether its slabs are made up from a nominal quantity.
     pub nominal: bool,
     /// Its place.
