@@ -7,6 +7,7 @@ mod cells;
 mod duty;
 mod filing;
 mod packing;
+mod papers;
 mod payments;
 mod plan;
 mod rigs;

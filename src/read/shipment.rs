@@ -1,10 +1,12 @@
 //! `shipments/NAME/`: the shipment, its invoices, its slabs and the boxes they are in.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::cells;
 use super::filing::{NamedFilings, filings};
 use super::packing::{self, Packing, mass_per_m2};
+use super::papers::{billed, papers};
 use super::payments::{payments, stated as stated_payments};
 use super::plan;
 use super::table::{self, Table};
@@ -64,6 +66,7 @@ pub fn shipment(
         shipment.boxes = planned;
     }
     check_boxes(&shipment, tariffs, report);
+    check_names(&shipment.bundles, report);
     draft.filings.resolve(&mut shipment, report);
     if complete {
         check_free_slabs(&shipment, report);
@@ -176,6 +179,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     let filings = filings(top, report);
     let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     let pins = pins(top, report);
+    let papers = papers(top, report);
     let rows = top.rows("policy", report);
     let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
     for (index, rule) in policy.iter().enumerate() {
@@ -209,6 +213,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         class,
         pins,
         policy,
+        papers,
         invoices,
         lines: Vec::new(),
         bills: Vec::new(),
@@ -577,7 +582,16 @@ fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
     let kinds = [(false, "buying"), (true, "selling")];
     let selling = inside.required_word("agent", &kinds, report);
     inside.finish(report);
-    Some(Commission { rate: rate?, selling: selling?.value })
+    let rate = rate?;
+    if rate.fraction().is_sign_negative() {
+        report.add(
+            Fault::error(Code::OutOfRange, "a commission is below nothing")
+                .at(&rate.place, "expected nothing or more")
+                .help("what the supplier gives back is a `discount`"),
+        );
+        return None;
+    }
+    Some(Commission { rate, selling: selling?.value })
 }
 
 /// `[[invoice.stated]]`: legs inside the price that the invoice states apart.
@@ -627,6 +641,7 @@ fn line(
         Some(inside) => measure(&inside, report),
         None => Some(Measure::default()),
     };
+    let billed = billed(row, price.as_ref(), report);
     let origin = row.optional::<Country>("origin", report);
     let form = row.text("form", report);
     let producer = row.text("producer", report);
@@ -661,10 +676,20 @@ fn line(
         form: form.map(|at| at.value),
         producer: producer.map(|at| at.value),
         preference: preference.map(|at| at.value),
+        billed,
         nominal: nominal.is_some(),
         place: row.place(),
     };
     unit_fits_measure(&line, report);
+    if line.price.amount.is_zero() {
+        report.add(
+            Fault::warning(Code::Notice, format!("line {} is priced at nothing", line.id))
+                .at(&line.price.place, "its goods cost nothing")
+                .help(
+                    "slabs given without charge are named in `free-slabs`, at the line's own price",
+                ),
+        );
+    }
     (!unclear).then_some((line, nominal))
 }
 
@@ -1008,6 +1033,24 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
         if !known.contains(&name.value.as_str()) {
             table::add_unknown("container type", name, "rates/containers.toml", &known, report);
         }
+    }
+}
+
+/// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
+fn check_names(bundles: &[Bundle], report: &mut Report) {
+    let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
+    for bundle in bundles {
+        let first = seen.insert(bundle.id.to_lowercase(), bundle);
+        let Some(first) = first.filter(|first| first.id != bundle.id) else { continue };
+        report.add(
+            Fault::warning(
+                Code::Notice,
+                format!("bundles \"{}\" and \"{}\" differ in capitals alone", first.id, bundle.id),
+            )
+            .at(&bundle.place, "taken for a bundle of its own")
+            .also(&first.place, "the other")
+            .help("if they are one bundle, write its name alike"),
+        );
     }
 }
 

@@ -473,6 +473,16 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
         );
     }
     check_time(charge, row, report);
+    if let Rate::Percent(percent, of) = &charge.rate.value
+        && percent.fraction().is_sign_negative()
+        && !percent.fraction().is_zero()
+    {
+        let what = format!("a percentage below nothing takes off what it is of, {}", of.word());
+        report.add(
+            Fault::warning(Code::Notice, format!("\"{}\": {what}", charge.name))
+                .at(&charge.rate.place, "right for a rebate; otherwise take the sign away"),
+        );
+    }
     if let (Some(of), Some(per)) = (charge.rate.value.of(), charge.per)
         && !counts_once(of, per, charge.scope)
     {

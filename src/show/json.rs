@@ -6,7 +6,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
-use crate::cost::{Cash, Charge, Costed, Explanation, Landed, shares as shares_of};
+use crate::cost::{Cash, Charge, Costed, Explanation, Landed, Proven, shares as shares_of};
 use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
@@ -609,6 +609,18 @@ struct CheckedJson<'a> {
     containers: Option<usize>,
     total: Option<String>,
     currency: Option<&'static str>,
+    papers: Vec<ProvenJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ProvenJson<'a> {
+    paper: &'a str,
+    figure: &'a str,
+    stated: &'a str,
+    computed: &'a str,
+    off: &'a str,
+    agrees: bool,
+    estimate: bool,
 }
 
 /// Writes what a check found.
@@ -629,9 +641,22 @@ pub fn check(all: &[Checked], out: &mut dyn Write) -> io::Result<()> {
             containers,
             total: total.map(plain),
             currency: total.map(|total| total.currency().code()),
+            papers: checked.proven.iter().map(proven_json).collect(),
         }
     });
     write(&CheckJson { format: FORMAT, shipments: shipments.collect() }, out)
+}
+
+fn proven_json(line: &Proven) -> ProvenJson<'_> {
+    ProvenJson {
+        paper: &line.paper,
+        figure: &line.what,
+        stated: &line.stated,
+        computed: &line.computed,
+        off: &line.off,
+        agrees: line.agrees,
+        estimate: line.is_estimate,
+    }
 }
 
 #[derive(Serialize)]

@@ -17,6 +17,7 @@ pub mod container;
 pub mod duty;
 pub mod filing;
 pub mod measure;
+pub mod paper;
 pub mod payment;
 pub mod rig;
 pub mod road;
@@ -40,6 +41,7 @@ pub use duty::{
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use paper::{Paper, StatedLine};
 pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};

@@ -8,6 +8,7 @@ use super::code::{Country, Lane};
 use super::container::ContainerNumber;
 use super::filing::{BillOfLading, Filing};
 use super::measure::Measure;
+use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::tariffs::ExchangeUse;
 use super::term::{DeliveryTerm, Leg};
@@ -38,6 +39,8 @@ pub struct Shipment {
     pub pins: Vec<(TableName, At<String>)>,
     /// Where it departs from the rules for a charge.
     pub policy: Vec<PolicyRule>,
+    /// What papers state of it as a whole.
+    pub papers: Vec<Paper>,
     /// Its invoices.
     pub invoices: Vec<Invoice>,
     /// The lines of all its invoices.
@@ -184,6 +187,8 @@ pub struct Line {
     pub producer: Option<String>,
     /// The programme under which it claims a preferential rate.
     pub preference: Option<String>,
+    /// What the supplier bills for it, where stated.
+    pub billed: Option<StatedLine>,
     /// Whether its slabs are made up from a nominal quantity.
     pub nominal: bool,
     /// Its place.

@@ -161,6 +161,11 @@ class Rates:
                 self.charges.append(row | {"table": stem, "window": window(row["valid"])})
         crating = table("crating")
         self.timber, self.nominal = crating["timber"], crating.get("nominal")
+        self.bonds = [r | {"window": window(r["valid"])} for r in table("fees").get("bond", [])]
+        self.containers = {row["id"]: row for row in table("containers")["container"]}
+        self.calendars = {}
+        if (root / "rates" / "calendars.toml").exists():
+            self.calendars = {row["id"]: row for row in table("calendars")["calendar"]}
         duty = table("duty")
         self.regimes = [r | {"window": window(r["valid"])} for r in duty.get("regime", [])]
         self.duties = [r | {"window": window(r["valid"])} for r in duty.get("duty", [])]
@@ -171,6 +176,18 @@ class Rates:
             assert one == 1
             self.exchange.append({"use": row["use"], "base": base, "rate": rate,
                                   "counter": counter, "window": window(row["valid"])})
+
+    def works(self, calendar, day):
+        row = self.calendars[calendar]
+        assert holds({"window": window(row["valid"])}, day)
+        return day.strftime("%A").lower() not in row["weekend"] and day not in row["holidays"]
+
+    def after(self, calendar, day, count):
+        """The day on which so many working days after another are full."""
+        while count > 0:
+            day += timedelta(1)
+            count -= self.works(calendar, day)
+        return day
 
     def convert(self, x, source, target, use, day):
         """R2: as quoted, multiplied or divided, never turned round. Not rounded here."""
@@ -402,49 +419,56 @@ class Cost:
         self.policy = {p["charge"]: p for p in shipment.top.get("policy", [])}
         self.goods()
         self.rows = self.choose()
-        # Rows in an order in which what a percentage is of comes before it.
-        amounts = [r for r in self.rows if "amount" in r]
-        for row in amounts:
-            self.apply(row)
-        rest = [r for r in self.rows if "rate" in r]
-        of_goods = [r for r in rest if r["of"] == "goods"]
-        for row in of_goods:
-            self.apply(row)
-        of_charges = [r for r in rest
-                      if r["of"] not in ("goods", "entered value", "insured value", "taxed value")]
-        before = [r for r in of_charges if LEGS.index(r["leg"]) < LEGS.index("insurance")]
-        for row in before:
-            self.apply(row)
-        for row in rest:
-            if row["of"] == "insured value":
-                self.apply(row)
-        self.customs()
-        for row in rest:
-            if row["of"] == "entered value":
-                self.apply(row)
-        for row in of_charges:
-            if row not in before:
-                self.apply(row)
-        for row in rest:
-            if row["of"] == "taxed value":
-                self.apply(row)
+        # Rows in an order in which what a percentage is of comes before it; the entry once all is
+        # known up to the border.
+        waiting, entered = list(self.rows), False
+        while waiting or not entered:
+            early = [r for r in waiting if LEGS.index(r["leg"]) <= LEGS.index("insurance")]
+            if not entered and not early:
+                self.customs()
+                entered = True
+                continue
+            ready = next(r for r in waiting if self.is_ready(r, waiting, entered))
+            waiting.remove(ready)
+            self.apply(ready)
         self.share()
+
+    def is_ready(self, row, waiting, entered):
+        of, others = row.get("of"), [r for r in waiting if r is not row]
+        on_leg = lambda leg: any(r["leg"] == leg for r in others)
+        if of in (None, "goods"):
+            return entered or row.get("per") not in ("entry", "tariff line")
+        if of in ("entered value", "continuous bond"):
+            return entered
+        if of == "taxed value":
+            way = [leg for leg in LEGS if leg not in ("import clearance", "duty and tax")]
+            return entered and not any(on_leg(leg) for leg in way)
+        if of == "single bond":
+            return entered and not on_leg("duty and tax")
+        if of == "insured value":
+            return all(LEGS.index(r["leg"]) > LEGS.index("main carriage") for r in others)
+        if of == "payments":
+            return entered and all(r.get("of") == "payments" for r in others)
+        if of.startswith("all "):
+            return not on_leg(of[4:])
+        return not any(r["name"] == of for r in others)
 
     # ---- exchange
 
-    def to_book(self, x, currency, event, contract=False):
-        if currency == self.s.book:
-            return x
-        day = self.s.dates[event]
-        use = "plan" if day > self.s.dates["quoted"] else "book"
-        if contract:
-            use = "contract"
-        return money(self.r.convert(x, currency, self.s.book, use, day), self.s.book)
-
     def to_customs(self, x, currency):
         day = self.s.dates["sails"]
+        target = self.regime()["currency"]
         use = "plan" if day > self.s.dates["quoted"] else "customs"
-        return self.r.convert(x, currency, self.regime()["currency"], use, day)
+        if use == "customs" and "daily-rate-from" in self.regime() and currency != target:
+            # 19 CFR 159.34(b): a day's rate that is 5 % off that of the quarter takes its place.
+            pair = lambda r, use: (r["use"] == use and holds(r, day)
+                                   and {r["base"], r["counter"]} == {currency, target})
+            [quarter] = [r for r in self.r.exchange if pair(r, "customs")]
+            for own in [r for r in self.r.exchange if pair(r, "customs daily")]:
+                if own["base"] == quarter["base"] and abs(own["rate"] - quarter["rate"]) >= (
+                        percent(self.regime()["daily-rate-from"]) * quarter["rate"]):
+                    use = "customs daily"
+        return self.r.convert(x, currency, target, use, day)
 
     def regime(self):
         day = self.s.dates["entered"]
@@ -455,9 +479,19 @@ class Cost:
     # ---- charges
 
     def add(self, name, leg, scope, of, slabs, x, currency, key="area", treatment="stock",
-            weights=None, contract=False, fixed=False, event=None):
+            weights=None, contract=False, fixed=False, event=None, plan=None, paid=None, back=None):
         x = money(x, currency)
-        book = self.to_book(x, currency, event or event_of(leg), contract)
+        if plan:
+            book, parts = self.book_in_parts(x, currency, *plan)
+            flows = [(p[0], part) for p, part in zip(plan[0], parts)]
+        else:
+            event = self.s.dates[event or event_of(leg)]
+            paid = paid or event
+            day = min(event, paid)
+            use = "contract" if contract else "plan" if day > self.s.dates["quoted"] else "book"
+            book = x if currency == self.s.book else money(
+                self.r.convert(x, currency, self.s.book, use, day), self.s.book)
+            flows = [(paid, book)] + ([(back, -book)] if back else [])
         rule = self.policy.get(name, {})
         key, treatment = rule.get("key", key), rule.get("treatment", treatment)
         if "key" in rule:
@@ -466,7 +500,7 @@ class Cost:
             scope, of, slabs = self.widen(rule["scope"], scope, of, slabs)
         charge = {"name": name, "leg": leg, "scope": scope, "of": of, "slabs": slabs, "amount": x,
                   "currency": currency, "book": book, "key": key, "treatment": treatment,
-                  "weights": weights}
+                  "weights": weights, "flows": flows}
         self.charges.append(charge)
         return charge
 
@@ -517,6 +551,73 @@ class Cost:
         """Number and origin; with several entries, the entry too."""
         number, origin, entry = key
         return f"{number} {origin}" + (f" on {entry}" if len(self.s.entries) > 1 else "")
+    # ---- when things are paid
+
+    def due(self, text, calendar):
+        """ "entered + 10 working days" as a day."""
+        event, sign, count, working = re.fullmatch(
+            r"(\w+)(?:\s*([+-])\s*(\d+)(\s+working)?\s+days?)?", text).groups()
+        day, count = self.s.dates[event], int(count or 0)
+        if working:
+            return self.r.after(calendar, day, count)
+        return day + timedelta(-count if sign == "-" else count)
+
+    def paid_on(self, row):
+        """The day a row's charge is paid: as it says, as the regime says of duties, or its leg's."""
+        if "due" in row:
+            return self.due(row["due"], row.get("calendar"))
+        if row["leg"] == "duty and tax" and "duty-due" in self.regime():
+            return self.due(self.regime()["duty-due"], self.regime().get("calendar"))
+        return self.s.dates[event_of(row["leg"])]
+
+    def plan(self, invoice, total):
+        """[(day, amount, use of the rate, day of the rate)]: how an invoice is paid."""
+        known = self.s.dates["sails"]
+        use = invoice.get("exchange", "book")
+        rows = invoice.get("payment", [])
+        if not rows:
+            return [(known, total, use, known)]
+        sums = []
+        for row in rows:
+            if row.get("share", "rest") != "rest":
+                sums.append(money(percent(row["share"]) * total, invoice["currency"]))
+            else:
+                sums.append(amount(row["amount"])[0] if "amount" in row else F(0))
+        takers = [i for i, row in enumerate(rows) if row.get("share") == "rest"] or [
+            i for i, row in enumerate(rows) if "share" in row]
+        if takers:
+            sums[takers[-1]] += total - sum(sums)
+        assert sum(sums) == total, "payments that are not the invoice"
+        plan = []
+        for row, x in zip(rows, sums):
+            day = row["on"] if "on" in row else self.due(row["due"], row.get("calendar"))
+            own = row.get("exchange", use)
+            plan.append((day, x, own, day if day < known or own == "contract" else known))
+        return plan
+
+    def book_in_parts(self, x, currency, plan, total):
+        """R2: one rounding for each part with a rate of its own. Gives the book amounts by payment."""
+        if currency == self.s.book or len({p[2:] for p in plan}) == 1 or total == 0:
+            if currency == self.s.book:
+                book = x
+            else:
+                book = money(self.r.convert(x, currency, self.s.book, *self.use_on(*plan[0][2:])), self.s.book)
+            groups = [(list(range(len(plan))), book)]
+        else:
+            groups = []
+            for kind in dict.fromkeys(p[2:] for p in plan):
+                mine = [i for i, p in enumerate(plan) if p[2:] == kind]
+                part = x * sum(plan[i][1] for i in mine) / total
+                groups.append((mine, money(self.r.convert(part, currency, self.s.book, *self.use_on(*kind)), self.s.book)))
+        paid, unit = [F(0)] * len(plan), 10 ** minor(self.s.book)
+        for mine, book in groups:
+            for i, units in zip(mine, spread(int(book * unit), [plan[i][1] for i in mine])):
+                paid[i] += F(units, unit)
+        return sum(book for _, book in groups), paid
+
+    def use_on(self, use, day):
+        ahead = day > self.s.dates["quoted"] and use != "contract"
+        return ("plan" if ahead else use), day
 
     # ---- goods
 
@@ -524,6 +625,7 @@ class Cost:
         s = self.s
         self.value = [F(0)] * len(s.slabs)        # a slab's own invoiced amount, original currency
         self.line_amounts = [F(0)] * len(s.lines)
+        self.own = []                               # by invoice: what is invoiced for each slab
         self.invoiced = []                          # (invoice, what, amount): items beside the lines
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
@@ -556,30 +658,47 @@ class Cost:
                 exact = [b[5] for b in whole]
                 for b, x in zip(whole, spread(int(money(sum(exact), currency) * unit), exact)):
                     b[5] = F(x, unit)
-            for index, scope, of, part, key, x in billed:
-                x = money(x, currency)
-                self.line_amounts[index] += x
-                self.add("goods", "goods", scope, of, part, x, currency, key=key,
-                         weights=[self.value[i] for i in part], contract=contract)
+            unit = 10 ** minor(currency)
+            own = [F(0)] * len(s.slabs)         # what is invoiced for a slab, in its currency
+            for one in billed:
+                one[5] = money(one[5], currency)
+                self.line_amounts[one[0]] += one[5]
+                values = [self.value[i] for i in one[3]]
+                for i, units in zip(one[3], spread(int(one[5] * unit), values)):
+                    own[i] += units
+            self.own.append(own)
             total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
+            whole = total
+            if "discount" in invoice:
+                text = invoice["discount"]
+                off = percent(text) * total if text.strip().endswith("%") else amount(text)[0]
+                whole -= money(off, currency)
+            if "rounding" in invoice:
+                whole += amount(invoice["rounding"])[0]
+            if invoice.get("packing", "in price") not in ("in price", "apart"):
+                whole += amount(invoice["packing"])[0]
+            plan = (self.plan(invoice, whole), whole)
+            for index, scope, of, part, key, x in billed:
+                self.add("goods", "goods", scope, of, part, x, currency, key=key,
+                         weights=[self.value[i] for i in part], plan=plan)
             less = F(0)
             if "discount" in invoice:
                 text = invoice["discount"]
                 off = percent(text) * total if text.strip().endswith("%") else amount(text)[0]
                 less = money(off, currency)
                 self.add("discount", "goods", "invoice", invoice["number"], members, -less, currency,
-                         key="value", contract=contract)
+                         key="value", plan=plan)
                 self.invoiced.append((at, "discount", -less))
             if "rounding" in invoice:
                 x = amount(invoice["rounding"])[0]
                 self.add(ROUNDING, "goods", "invoice", invoice["number"], members, x, currency,
-                         key="value", contract=contract)
+                         key="value", plan=plan)
                 self.invoiced.append((at, "rounding", x))
             packing = invoice.get("packing", "in price")
             if packing not in ("in price", "apart"):
                 x = amount(packing)[0]
                 self.add("export packing", "export packing", "invoice", invoice["number"], members, x,
-                         currency, contract=contract)
+                         currency, plan=plan)
                 self.invoiced.append((at, "packing", x))
             if "commission" in invoice:
                 deal = invoice["commission"]
@@ -652,8 +771,12 @@ class Cost:
                 raise NoOffer(f"no row for {leg}")
         for kind in {kind for _, kind, _ in self.boxes}:
             for leg in ("main carriage", "on-carriage"):
-                if s.bears(leg) and not any(r["leg"] == leg and r.get("per") == "container"
-                                            and r.get("container", kind) == kind for r in best):
+                # Carriage is quoted by the type of box; surcharges alone carry nothing.
+                by_type = any(r["leg"] == leg and "container" in r for r in self.r.charges)
+                named = lambda r: r["container"] == kind if by_type else True
+                if s.bears(leg) and not any(
+                        r["leg"] == leg and r.get("per") == "container"
+                        and (not by_type or "container" in r) and named(r) for r in best):
                     raise NoOffer(f"no row for {leg} of a {kind}")
         return best
 
@@ -679,27 +802,61 @@ class Cost:
                 if bound in row:
                     limit, unit = amount(row[bound])
                     assert unit == currency
-                    x = choose(x, limit)
-            self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed, **common)
+                    x = choose(x, limit) if x else x
+            back = self.due(row["recovered"], row.get("calendar")) if "recovered" in row else None
+            c = self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed,
+                         paid=self.paid_on(row), back=back, **common)
+            c["interest"] = row.get("of") == "payments"
 
-        if "amount" in row:
+        if "tiers" in row:
+            unit, currency = None, amount(row["tiers"][0]["amount"])[1]
+        elif "amount" in row and "each" not in row:
             unit, currency = amount(row["amount"])
         else:
-            unit, currency = percent(row["rate"]), s.book
+            currency = s.book
+            if "each" in row:
+                # An amount for each so much of something, a part of it whole where the row says so.
+                fee, size = amount(row["amount"]), amount(row["each"])
+                whole = row.get("part") == "whole"
+                rate = lambda base: fee[0] * (math.ceil(base / size[0]) if whole else base / size[0])
+                assert size[1] == s.book
+                currency = fee[1]
+            else:
+                share = percent(row["rate"])
+                rate = lambda base: share * base
+            unit = percent(row["rate"]) if "rate" in row else None
             of = row["of"]
+            spent = lambda c: c["treatment"] in ("stock", "period")
             if of == "goods":
-                unit *= self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING))
+                unit = rate(self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING)))
+            elif of.startswith("all "):
+                unit = rate(self.inside(row, lambda c: c["leg"] == of[4:] and spent(c)))
+            elif of == "single bond":
+                levied = sum(c["amount"] for c in self.charges if c["leg"] == "duty and tax")
+                unit = rate(levied + sum(self.entered.values()))
+            elif of == "continuous bond":
+                [bond] = [b for b in self.r.bonds if b["regime"] == s.yard["regime"]
+                          and holds(b, s.dates["entered"])]
+                size = max(amount(bond["least"])[0], percent(bond["share"]) * amount(bond["annual"])[0])
+                step = next(amount(t["by"])[0] for t in bond["steps"]
+                            if "to" not in t or size <= amount(t["to"])[0])
+                unit = rate(step * math.ceil(size / step)) / bond["entries"]
+            elif of == "payments":
+                until = s.dates[row["until"]]
+                unit = sum(x * max(0, (until - day).days) for c in self.charges
+                           if c["treatment"] != "notional" and not c.get("interest")
+                           for day, x in c["flows"]) * percent(row["rate"]) / row["days-in-year"]
             elif of in ("entered value", "taxed value"):
                 assert per in ("entry", "tariff line")
             elif of == "insured value":
                 # premium = rate x cover x (cost and freight + premium)
                 share = unit * percent(row["insured"])
-                base = self.inside(row, lambda c: c["treatment"] == "stock"
+                base = self.inside(row, lambda c: spent(c)
                                    and LEGS.index(c["leg"]) < LEGS.index("insurance"))
                 unit = share * base / (1 - share)
             else:
                 for c in [c for c in self.charges if c["name"] == of]:
-                    put(c["scope"], c["of"], c["slabs"], unit * c["amount"], c["currency"])
+                    put(c["scope"], c["of"], c["slabs"], rate(c["amount"]), c["currency"])
                 return
 
         if row.get("of") in ("entered value", "taxed value"):
@@ -721,6 +878,16 @@ class Cost:
             return
 
         leg = row["leg"]
+        times = self.times(row)
+        price = lambda count: unit * count
+        if "tiers" in row and "gross" not in row["tiers"][0]:
+            price = lambda count: self.by_tiers(row["tiers"], count)
+        if per == "tariff line" and "tiers" in row:
+            exempt = set(row.get("exempt-origins", []))
+            keys = [key for key in self.entry_lines() if key[1] not in exempt]
+            members = sorted(i for key in keys for i in self.entry_lines()[key])
+            put("entry", s.name, members, price(len(keys)), currency)
+            return
         everything = self.objects("shipment", leg)
         if not everything:
             return
@@ -736,6 +903,9 @@ class Cost:
                     put(per, label, members, unit, currency)
                 else:
                     put(scope, s.name, members if per == "entry" else concerned, unit, currency)
+        elif per == "hour" or per in ("month", "quarter"):
+            for label, members in self.objects(scope or "shipment", leg):
+                put(scope or "shipment", label, members, price(times), currency)
         elif per == "container":
             kinds = {label: kind for label, kind, _ in self.boxes}
             for label, members in self.objects("container", leg):
@@ -744,13 +914,23 @@ class Cost:
                 if "class" in row and row["class"] not in [
                         one.road_class for one, _, _ in self.boxes if one == label]:
                     continue
+                each = unit
+                if "tiers" in row and "gross" in row["tiers"][0]:
+                    each = self.by_gross(row["tiers"], label)
+                elif times is not None:
+                    each = price(times)
                 if scope == "container":
-                    put("container", label, members, unit, currency)
+                    put("container", label, members, each, currency)
                 else:
-                    put("shipment", s.name, concerned, unit, currency)
+                    put("shipment", s.name, concerned, each, currency)
         elif per == "bundle":
             for label, members in self.objects("bundle", leg):
-                if scope and scope != "bundle":
+                if scope == "container":
+                    bundle = s.slabs[members[0]]["bundle"]
+                    for box, inside in self.objects("container", leg):
+                        if any(s.slabs[i]["bundle"] == bundle for i in inside):
+                            put("container", box, inside, unit, currency)
+                elif scope and scope != "bundle":
                     put(scope, s.name, concerned, unit, currency)
                 else:
                     put("bundle", label, members, unit, currency)
@@ -762,10 +942,15 @@ class Cost:
             common["key"] = row.get("key", "count")
             put("slab", s.name, concerned, unit * len(concerned), currency)
         elif per == "day":
-            first, last = (s.dates[e.strip()] for e in row["days"].split(".."))
-            count = F(max(0, (last - first).days - row.get("free-days", 0)))
             for label, members in self.objects(scope or "shipment", leg):
-                put(scope or "shipment", label, members, unit * count, currency)
+                put(scope or "shipment", label, members, price(times), currency)
+        elif per in ("m2", "tonne") and scope == "container":
+            for label, inside in self.objects("container", leg):
+                if per == "m2":
+                    count = sum(s.slabs[i]["area"] for i in inside)
+                else:
+                    count = sum(s.bundles[b] for b in {s.slabs[i]["bundle"] for i in inside}) / 1000
+                put("container", label, inside, unit * count, currency)
         elif per == "m2":
             put("shipment", s.name, concerned, unit * sum(s.slabs[i]["area"] for i in concerned), currency)
         elif per == "tonne":
@@ -774,6 +959,56 @@ class Cost:
             put("shipment", s.name, concerned, unit * sum(s.bundles[b] for b in bundles) / 1000, currency)
         else:
             raise AssertionError(per)
+
+    def times(self, row):
+        """Days, hours, months or quarters that a row charges."""
+        if "hours" in row:
+            stated = {h["of"]: quantity(h["count"], {"h": F(1)}) for h in self.s.top.get("hours", [])}
+            free = quantity(row.get("free-hours", "0 h"), {"h": F(1)})
+            beyond = max(F(0), stated.get(row["hours"], F(0)) - free)
+            return F(math.ceil(beyond)) if row.get("part") == "whole" else beyond
+        if "days" not in row:
+            return None
+        first, last = (self.s.dates[e.strip()] for e in row["days"].split(".."))
+        if row["per"] in ("month", "quarter"):
+            months, count = {"month": 1, "quarter": 3}[row["per"]], 0
+            while self.month_on(first, months * count) < last:
+                count += 1
+            return F(count)
+        free, how = row.get("free-days", 0), row.get("day-count", "calendar days")
+        if how == "free working days":
+            first, free = self.r.after(row["calendar"], first, free), 0
+        if how == "working days":
+            days = (first + timedelta(n) for n in range(1, (last - first).days + 1))
+            return F(max(0, sum(self.r.works(row["calendar"], d) for d in days) - free))
+        return F(max(0, (last - first).days - free))
+
+    @staticmethod
+    def month_on(day, months):
+        year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+        last = (date(year + (month == 11), (month + 1) % 12 + 1, 1) - timedelta(1)).day
+        return date(year, month + 1, min(day.day, last))
+
+    @staticmethod
+    def by_tiers(tiers, count):
+        """Each day or line at the price of the tier it is in."""
+        total = F(0)
+        for tier in tiers:
+            first, last = (tier.get("days") or tier["lines"]).split("..")
+            last = min(F(last or count), F(count))
+            total += amount(tier["amount"])[0] * max(F(0), last - F(first) + 1)
+        return total
+
+    def by_gross(self, tiers, box):
+        """The price of the tier that a box's mass lies in: bundles, securing, tare."""
+        [(kind, inside)] = [(kind, inside) for label, kind, inside in self.boxes if label == box]
+        data = self.r.containers[kind]
+        mass = sum(self.s.bundles[b] for b in inside)
+        mass += quantity(data["tare"], MASSES) + quantity(data["securing"], MASSES)
+        for tier in tiers:
+            last = tier["gross"].split("..")[1].strip()
+            if not last or mass <= quantity(last, MASSES):
+                return amount(tier["amount"])[0]
 
     # ---- customs
 
@@ -882,7 +1117,7 @@ class Cost:
             x = money(rate * self.entered[key], regime["currency"])
             self.duty[key] += x
             self.add(row["name"], "duty and tax", "tariff line", self.label(key), members, x,
-                     regime["currency"])
+                     regime["currency"], paid=self.paid_on({"leg": "duty and tax"}))
 
     def taxed(self):
         """The base of an import tax: value, duty, and the legs that the regime adds, rounded once
@@ -923,6 +1158,10 @@ class Cost:
         if c["weights"] is not None:
             return c["weights"]
         s, key = self.s, c["key"]
+        if key == "value" and c["scope"] == "invoice":
+            # An item of an invoice goes by what that invoice bills for each slab, in its currency.
+            [at] = {s.lines[s.slabs[i]["line"]]["invoice"] for i in c["slabs"]}
+            return [self.own[at][i] for i in c["slabs"]]
         if key == "value":
             share = self.goods_share()
             return [share[i] for i in c["slabs"]]
