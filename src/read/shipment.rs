@@ -170,7 +170,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     });
     let lane = top.optional::<Lane>("lane", report);
     let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
-    let hours = hours(top, report);
+    let hours = hours(top, tariffs, report);
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
     if let Some(class) = &class {
@@ -341,7 +341,9 @@ fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dat
 }
 
 /// `[[hours]]`: hours that bills count, by the name the rows have for them.
-fn hours(top: &Table<'_>, report: &mut Report) -> Vec<(At<String>, Hours)> {
+fn hours(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Vec<(At<String>, Hours)> {
+    let counted = tariffs.charges.iter().filter_map(|row| row.hours.as_ref());
+    let known: Vec<&str> = counted.map(|name| name.value.as_str()).collect();
     let rows = top.rows("hours", report);
     let mut all: Vec<(At<String>, Hours)> = Vec::new();
     for row in rows {
@@ -356,6 +358,10 @@ fn hours(top: &Table<'_>, report: &mut Report) -> Vec<(At<String>, Hours)> {
                     .also(&first.place, "first here"),
             );
             continue;
+        }
+        // Hours that no bill counts would cost nothing, without a word.
+        if !known.contains(&name.value.as_str()) {
+            table::add_unknown("count of hours", &name, "rates/", &known, report);
         }
         all.push((name, count.value));
     }

@@ -6,7 +6,9 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
-use crate::cost::{Cash, Charge, Costed, Explanation, Landed, Proven, shares as shares_of};
+use crate::cost::{
+    Cash, Charge, Conversion, Costed, Explanation, Landed, Proven, shares as shares_of,
+};
 use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
@@ -64,7 +66,18 @@ struct ChargeJson<'a> {
     treatment: &'static str,
     basis: &'static str,
     exchange: Option<ExchangeJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    parts: Vec<PartJson<'a>>,
     sources: Vec<SourceJson<'a>>,
+}
+
+/// A part that is booked at a rate of its own: a deposit, a balance.
+#[derive(Serialize)]
+struct PartJson<'a> {
+    name: &'a str,
+    amount: String,
+    book_amount: String,
+    exchange: ExchangeJson,
 }
 
 #[derive(Serialize)]
@@ -174,18 +187,33 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
         book_amount: plain(charge.book()),
         treatment: charge.treatment.word(),
         basis: charge.basis.word(),
-        exchange: charge.exchange().map(|exchange| ExchangeJson {
-            quote: exchange.quote.to_string(),
-            used_for: exchange.used_for.word(),
-            date: exchange.on.to_string(),
-            file: exchange.place.file.to_string(),
-            line: exchange.place.line,
-        }),
+        exchange: charge.exchange().map(exchange_json),
+        parts: charge
+            .priced
+            .parts
+            .iter()
+            .map(|part| PartJson {
+                name: &part.name,
+                amount: part.amount.shown(6),
+                book_amount: plain(part.book),
+                exchange: exchange_json(&part.exchange),
+            })
+            .collect(),
         sources: charge
             .sources
             .iter()
             .map(|place| SourceJson { file: &place.file, line: place.line })
             .collect(),
+    }
+}
+
+fn exchange_json(exchange: &Conversion) -> ExchangeJson {
+    ExchangeJson {
+        quote: exchange.quote.to_string(),
+        used_for: exchange.used_for.word(),
+        date: exchange.on.to_string(),
+        file: exchange.place.file.to_string(),
+        line: exchange.place.line,
     }
 }
 
