@@ -32,6 +32,8 @@ pub(super) fn asked(shipment: &Shipment, leg: Leg, variant: Option<&Variant>) ->
         yard: Some(shipment.yard.id.clone()),
         regime: Some(shipment.yard.regime.clone()),
         stone: None,
+        entry: None,
+        mode: None,
     }
 }
 
@@ -145,6 +147,8 @@ pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
     asked.container.clone_from(&row.matches.container);
     asked.class.clone_from(&row.matches.class);
     asked.stone.clone_from(&row.matches.stone);
+    asked.entry.clone_from(&row.matches.entry);
+    asked.mode.clone_from(&row.matches.mode);
     let named = row.matches.term_place.as_deref();
     let here = |invoice: &&Invoice| named.is_none_or(|place| place == invoice.term.named_place);
     asked.term_place.clone_from(&row.matches.term_place);

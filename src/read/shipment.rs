@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::cells;
+use super::filing::{NamedFilings, filings};
 use super::packing::{self, Packing, mass_per_m2};
 use super::papers::{billed, papers};
 use super::payments::{payments, stated as stated_payments};
@@ -17,10 +18,10 @@ use crate::quantity::{
     Area, Decimal, Hours, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
 };
 use crate::trade::{
-    BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse, GivenBox,
-    Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding, PackingTerms,
-    PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName,
-    Tariffs, Timber, Treatment, Window,
+    Addition, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse,
+    GivenBox, Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding,
+    PackingTerms, PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone,
+    TableName, Tariffs, Timber, Treatment, Window,
 };
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -66,6 +67,7 @@ pub fn shipment(
     }
     check_boxes(&shipment, tariffs, report);
     check_names(&shipment.bundles, report);
+    draft.filings.resolve(&mut shipment, report);
     if complete {
         check_free_slabs(&shipment, report);
     }
@@ -113,6 +115,7 @@ struct Draft {
     lines: Vec<Line>,
     nominal: Vec<Option<Nominal>>,
     load: NamedWishes,
+    filings: NamedFilings,
     /// Whether every line could be read: where not, a slab of no line is no fault of the list's.
     all_lines: bool,
 }
@@ -173,6 +176,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     if let Some(class) = &class {
         check_class(class, tariffs, report);
     }
+    let filings = filings(top, report);
     let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     let pins = pins(top, report);
     let papers = papers(top, report);
@@ -212,13 +216,15 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         papers,
         invoices,
         lines: Vec::new(),
+        bills: Vec::new(),
+        filings: Vec::new(),
         bundles: Vec::new(),
         slabs: Vec::new(),
         boxes: Vec::new(),
         load: LoadWishes::default(),
         packing_file: top.place(),
     });
-    Draft { shipment, lines, nominal, load, all_lines }
+    Draft { shipment, lines, nominal, load, filings, all_lines }
 }
 
 /// A road class that no row names would change nothing, without a word.
@@ -415,6 +421,7 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
     }
     for (index, row) in rows.iter().enumerate() {
         let origin = row.optional::<Country>("origin", report);
+        let producer = row.text("producer", report);
         let line_rows = row.rows("line", report);
         if line_rows.is_empty() {
             all.all_lines = false;
@@ -427,6 +434,10 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
         }
         for line_row in line_rows {
             let read = line(&line_row, index, origin.as_ref(), tariffs, report);
+            let read = read.map(|(mut line, quantity)| {
+                line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
+                (line, quantity)
+            });
             line_row.finish(report);
             let Some((line, quantity)) = read else {
                 all.all_lines = false;
@@ -501,6 +512,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
     let rounding = row.optional::<Money>("rounding", report);
     let total = row.optional::<Money>("total", report);
     let stated = stated(row, report);
+    let additions = additions(row, report);
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
     let payments = payments(row, &tariffs.calendars, report);
@@ -517,6 +529,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
         rounding,
         total,
         stated,
+        additions,
         exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
         payments,
         place: row.place(),
@@ -594,9 +607,25 @@ fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
         let leg = one.required_word("leg", &Leg::ALL, report);
         let amount = one.required::<Money>("amount", report);
         let evidence = one.text("evidence", report);
+        let through = one.text("through", report);
         one.finish(report);
         if let (Some(leg), Some(amount)) = (leg, amount) {
-            all.push(StatedLeg { leg: leg.value, amount, evidence: evidence.map(|at| at.value) });
+            let (evidence, through) = (evidence.map(|at| at.value), through.map(|at| at.value));
+            all.push(StatedLeg { leg: leg.value, amount, evidence, through });
+        }
+    }
+    all
+}
+
+/// `[[invoice.addition]]`: what the customs value has beside the price.
+fn additions(row: &Table<'_>, report: &mut Report) -> Vec<Addition> {
+    let mut all = Vec::new();
+    for one in row.rows("addition", report) {
+        let name = one.required_text("name", report);
+        let amount = one.required::<Money>("amount", report);
+        one.finish(report);
+        if let (Some(name), Some(amount)) = (name, amount) {
+            all.push(Addition { name: name.value, amount });
         }
     }
     all
@@ -620,6 +649,9 @@ fn line(
     };
     let billed = billed(row, price.as_ref(), report);
     let origin = row.optional::<Country>("origin", report);
+    let form = row.text("form", report);
+    let producer = row.text("producer", report);
+    let preference = row.text("preference", report);
     let nominal = nominal_quantity(row, report);
     let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
     let stone = stone?;
@@ -647,6 +679,9 @@ fn line(
         price: price?,
         measure: measure?,
         origin,
+        form: form.map(|at| at.value),
+        producer: producer.map(|at| at.value),
+        preference: preference.map(|at| at.value),
         billed,
         nominal: nominal.is_some(),
         place: row.place(),

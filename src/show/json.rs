@@ -16,7 +16,7 @@ use crate::quantity::{Decimal, Money, UnitCost};
 use crate::trade::{Date, LimitKind, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
-const FORMAT: u32 = 1;
+pub(super) const FORMAT: u32 = 1;
 
 #[derive(Serialize)]
 struct CostJson<'a> {
@@ -125,13 +125,13 @@ pub fn cost(shipment: &Shipment, costed: &Costed, out: &mut dyn Write) -> io::Re
     write(&json, out)
 }
 
-fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
+pub(super) fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
     serde_json::to_writer_pretty(&mut *out, json)?;
     writeln!(out)
 }
 
 /// An amount in full minor units, without currency or thousands marks.
-fn plain(money: Money) -> String {
+pub(super) fn plain(money: Money) -> String {
     money.amount().to_string()
 }
 

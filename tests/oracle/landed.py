@@ -45,6 +45,7 @@ TERMS = {
     "CIF P": "SSSSSSSSSCBBBB", "CPT P": "SSSSSSSSBCBBBB", "CPT I": "SSSSSSSSBSBBSB",
     "CIP P": "SSSSSSSSSCBBBB", "CIP I": "SSSSSSSSSSBBSB", "DAP P": "SSSSSSSSSSBBBB",
     "DAP I": "SSSSSSSSSSBBSB", "DPU P": "SSSSSSSSSSBBBS", "DPU I": "SSSSSSSSSSBBSS",
+    "DDP P": "SSSSSSSSSSSSBB", "DDP I": "SSSSSSSSSSSSSB",
 }
 LENGTHS = {"mm": F(1), "cm": F(10), "m": F(1000), "in": F("25.4"), "ft": F("304.8"),
            "inch": F("25.4"), "inches": F("25.4")}                      # to mm
@@ -284,6 +285,13 @@ class Shipment:
         days.setdefault("returned", days["delivered"] + timedelta(1))
         self.dates = days
         self.invoices = top["invoice"]
+        whole = {"id": folder.name, "invoices": [i["number"] for i in self.invoices]}
+        self.entries = top.get("entry", [whole])
+        for entry in self.entries:
+            entry.setdefault("entered", days["entered"])
+            for bill in top.get("bill", []):
+                if bill["number"] in entry.get("bills", []):
+                    entry.setdefault("invoices", []).extend(bill["invoices"])
         self.lines = []
         for at, invoice in enumerate(self.invoices):
             rule, place = invoice["term"].split(" ", 1)
@@ -432,6 +440,9 @@ class Cost:
             return entered or row.get("per") not in ("entry", "tariff line")
         if of in ("entered value", "continuous bond"):
             return entered
+        if of == "taxed value":
+            way = [leg for leg in LEGS if leg not in ("import clearance", "duty and tax")]
+            return entered and not any(on_leg(leg) for leg in way)
         if of == "single bond":
             return entered and not on_leg("duty and tax")
         if of == "insured value":
@@ -509,16 +520,21 @@ class Cost:
     def objects(self, kind, leg=None):
         """The objects of a kind, each with its slabs; only those that a leg's cost is about."""
         s, about = self.s, set(self.borne(leg) if leg else self.all)
-        if kind in ("shipment", "bill of lading", "entry"):
+        if kind == "shipment":
             all_of = [(s.name, self.all)]
+        elif kind == "bill of lading":
+            bills = s.top.get("bill", [])
+            all_of = [(b["number"], self.on_invoices(b["invoices"])) for b in bills]
+            all_of = all_of or [(s.name, self.all)]
+        elif kind == "entry":
+            all_of = [(e["id"], self.on_invoices(e["invoices"])) for e in s.entries]
         elif kind == "container":
             all_of = [(label, [i for i in self.all if s.slabs[i]["bundle"] in inside])
                       for label, _, inside in self.boxes]
         elif kind == "bundle":
             all_of = [(b, [i for i in self.all if s.slabs[i]["bundle"] == b]) for b in s.bundles]
         elif kind == "tariff line":
-            all_of = [(f"{number} {origin}", members)
-                      for (number, origin), members in self.entry_lines().items()]
+            all_of = [(self.label(key), members) for key, members in self.entry_lines().items()]
         elif kind == "slab":
             all_of = [(s.slabs[i]["slab"], [i]) for i in self.all]
         else:
@@ -526,6 +542,15 @@ class Cost:
         kept = [(label, [i for i in members if i in about]) for label, members in all_of]
         return [(label, members) for label, members in kept if members]
 
+    def on_invoices(self, numbers):
+        s = self.s
+        number = lambda i: s.invoices[s.lines[s.slabs[i]["line"]]["invoice"]]["number"]
+        return [i for i in self.all if number(i) in numbers]
+
+    def label(self, key):
+        """Number and origin; with several entries, the entry too."""
+        number, origin, entry = key
+        return f"{number} {origin}" + (f" on {entry}" if len(self.s.entries) > 1 else "")
     # ---- when things are paid
 
     def due(self, text, calendar):
@@ -821,7 +846,7 @@ class Cost:
                 unit = sum(x * max(0, (until - day).days) for c in self.charges
                            if c["treatment"] != "notional" and not c.get("interest")
                            for day, x in c["flows"]) * percent(row["rate"]) / row["days-in-year"]
-            elif of == "entered value":
+            elif of in ("entered value", "taxed value"):
                 assert per in ("entry", "tariff line")
             elif of == "insured value":
                 # premium = rate x cover x (cost and freight + premium)
@@ -834,17 +859,22 @@ class Cost:
                     put(c["scope"], c["of"], c["slabs"], rate(c["amount"]), c["currency"])
                 return
 
-        if row.get("of") == "entered value":
+        if row.get("of") in ("entered value", "taxed value"):
             exempt = set(row.get("exempt-origins", []))
-            lines = {key: v for key, v in self.entered.items() if key[1] not in exempt}
-            if not lines:
-                return
-            members = sorted(i for key in lines for i in self.entry_lines()[key])
-            if per == "entry":
-                put("entry", s.name, members, unit * sum(lines.values()), currency)
-            else:
-                for key, value in lines.items():
-                    put("tariff line", " ".join(key), self.entry_lines()[key], unit * value, currency)
+            base = self.entered if row["of"] == "entered value" else self.taxed()
+            currency = self.regime()["currency"]
+            for entry in s.entries:
+                lines = {key: v for key, v in base.items()
+                         if key[1] not in exempt and key[2] == entry["id"]}
+                if not lines or not self.files(row, entry):
+                    continue
+                members = sorted(i for key in lines for i in self.entry_lines()[key])
+                if per == "entry":
+                    put("entry", entry["id"], members, unit * sum(lines.values()), currency)
+                else:
+                    for key, value in lines.items():
+                        put("tariff line", self.label(key), self.entry_lines()[key], unit * value,
+                            currency)
             return
 
         leg = row["leg"]
@@ -862,8 +892,17 @@ class Cost:
         if not everything:
             return
         [(_, concerned)] = everything
-        if per in ("shipment", "bill of lading", "entry"):
+        if per == "shipment":
             put(scope or per, s.name, concerned, unit, currency)
+        elif per in ("bill of lading", "entry"):
+            for label, members in self.objects(per, leg):
+                filed = [e for e in s.entries if per == "entry" and e["id"] == label]
+                if filed and not self.files(row, filed[0]):
+                    continue
+                if scope in (None, per):
+                    put(per, label, members, unit, currency)
+                else:
+                    put(scope, s.name, members if per == "entry" else concerned, unit, currency)
         elif per == "hour" or per in ("month", "quarter"):
             for label, members in self.objects(scope or "shipment", leg):
                 put(scope or "shipment", label, members, price(times), currency)
@@ -973,60 +1012,127 @@ class Cost:
 
     # ---- customs
 
+    def files(self, row, entry):
+        """Whether a row is about entries of this kind and mode."""
+        return (row.get("entry", entry.get("kind", "formal")) == entry.get("kind", "formal")
+                and row.get("mode", entry.get("mode", "sea")) == entry.get("mode", "sea"))
+
     def entry_lines(self):
-        """Tariff number and origin -> slabs: one line of the entry, whatever the invoice's lines."""
+        """Tariff number, origin and entry -> slabs, whatever the invoice's lines. What the seller
+        enters is on no entry of the importer's."""
         lines = {}
-        for i in self.all:
+        for i in self.borne("duty and tax"):
             lines.setdefault(self.entry_key(self.s.lines[self.s.slabs[i]["line"]]), []).append(i)
         return lines
 
     def entry_key(self, line):
         rows = [t for t in line["data"]["tariff"] if t["regime"] == self.s.yard["regime"]]
-        named = [t for t in rows if t.get("finish") == line["finish"]]
-        return (named or [t for t in rows if "finish" not in t])[0]["line"], line["origin"]
+        form = line.get("form", "slab")
+        fits = [t for t in rows if t.get("form", form) == form
+                and t.get("finish", line["finish"]) == line["finish"]]
+        best = max(fits, key=lambda t: ("form" in t, "finish" in t))
+        number = self.s.invoices[line["invoice"]]["number"]
+        [entry] = [e["id"] for e in self.s.entries if number in e["invoices"]]
+        return best["line"], line["origin"], entry
+
+    def legs_of(self, key, usual):
+        return self.regime().get(key, usual)
 
     def customs(self):
         s, regime = self.s, self.regime()
-        assert regime["value-basis"] == "export"
+        border = regime["value-basis"] == "border"
+        upto = LEGS.index("insurance" if border else "export packing")
+        adds = self.legs_of("adds", LEGS[1:upto + 1])
+        out = self.legs_of("takes-out", LEGS[LEGS.index("destination terminal" if border
+                                                       else "main carriage"):])
         raw = dict.fromkeys(self.entry_lines(), F(0))
+        # What comes out of the price by leg: an import tax may want it back.
+        self.taken = {key: defaultdict(F) for key in raw}
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
             mine = [(line, x) for line, x in zip(s.lines, self.line_amounts) if line["invoice"] == at]
             total = sum(x for _, x in mine)
             extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
+            for added in invoice.get("addition", []):
+                extra += amount(added["amount"])[0]
+            gone = defaultdict(F)
             for stated in invoice.get("stated", []):
-                # International carriage and what comes after it, stated apart and proved, stay out.
-                # What the term leaves to the importer is not in the price.
+                # What the regime leaves out, stated apart and proved, comes out; a leg before the
+                # ship only under a through bill. What the term leaves to the importer is not in
+                # the price.
                 inside = not s.invoice_bears(invoice, stated["leg"])
-                after = LEGS.index(stated["leg"]) >= LEGS.index("main carriage")
-                if inside and after and "evidence" in stated:
+                through = stated["leg"] in regime.get("takes-out-through", []) and "through" in stated
+                if inside and "evidence" in stated and (stated["leg"] in out or through):
                     x, unit = amount(stated["amount"])
                     assert unit == currency
-                    extra -= x
+                    gone[stated["leg"]] += x
             for line, x in mine:
-                raw[self.entry_key(line)] += self.to_customs(x + extra * x / total, currency)
+                key = self.entry_key(line)
+                if key not in raw:
+                    continue
+                raw[key] += self.to_customs(x + (extra - sum(gone.values())) * x / total, currency)
+                for leg, y in gone.items():
+                    self.taken[key][leg] += self.to_customs(y * x / total, currency)
         for c in self.charges:
-            # Packing that is not in the price is dutiable, and falls on the entry's lines as it
-            # falls on the slabs: by its own key.
-            if c["leg"] == "export packing":
-                weights = self.weights(c)
-                for i, w in zip(c["slabs"], weights):
-                    key = self.entry_key(s.lines[s.slabs[i]["line"]])
-                    raw[key] += self.to_customs(c["amount"], c["currency"]) * w / sum(weights)
+            # What the importer bears beside the price and the value has falls on the entry's lines
+            # as it falls on the slabs: by its own key.
+            if c["leg"] in adds and c["treatment"] == "stock" or c["leg"] == "export packing":
+                for key, x in self.by_line(c).items():
+                    raw[key] += x
+        self.adds = adds
         size = amount(regime["value-step"])[0] if "value-step" in regime else F(0)
         size = size or F(1, 10 ** minor(regime["currency"]))
         self.entered = {key: size * places_away(x / size, 0) for key, x in raw.items()}
-        if not s.bears("duty and tax"):
-            return
-        for (number, origin), members in self.entry_lines().items():
-            for row in self.r.duties:
-                base = row["layer"] == "base"
-                if (row["regime"] == regime["id"] and holds(row, s.dates["entered"])
-                        and (row["line"] == number or not base and number.startswith(row["line"]))
-                        and ("origins" not in row or origin in row["origins"])):
-                    self.add(row["name"], "duty and tax", "tariff line", f"{number} {origin}", members,
-                             percent(row["rate"]) * self.entered[number, origin], regime["currency"],
-                             paid=self.paid_on({"leg": "duty and tax"}))
+        self.duty = dict.fromkeys(raw, F(0))
+        for key, members in self.entry_lines().items():
+            self.levy(key, members)
+
+    def by_line(self, c):
+        """A charge by line of an entry, at the customs rate."""
+        weights, got = self.weights(c), defaultdict(F)
+        lines = {i: key for key, members in self.entry_lines().items() for i in members}
+        for i, w in zip(c["slabs"], weights):
+            if i in lines:
+                got[lines[i]] += self.to_customs(c["amount"], c["currency"]) * w / sum(weights)
+        return got
+
+    def levy(self, key, members):
+        """Every layer of duty on a line, each rounded alone."""
+        s, regime = self.s, self.regime()
+        number, origin, entry = key
+        day = [e["entered"] for e in s.entries if e["id"] == entry][0]
+        rows = [r for r in self.r.duties if r["regime"] == regime["id"] and holds(r, day)
+                and (r["line"] == number or r["layer"] != "base" and number.startswith(r["line"]))
+                and ("origins" not in r or origin in r["origins"])
+                and ("loaded" not in r or window(r["loaded"])[0] <= s.dates["sails"]
+                     <= window(r["loaded"])[1])]
+        off = {name for r in rows for name in r.get("excludes", [])}
+        rows = [r for r in rows if r["name"] not in off]
+        base = [percent(r["rate"]) for r in rows if r["layer"] == "base"][0]
+        for row in rows:
+            assert row["layer"] in ("base", "additive", "top-up")
+            rate = percent(row["rate"])
+            if row["layer"] == "top-up":
+                rate = max(F(0), rate - base)
+            x = money(rate * self.entered[key], regime["currency"])
+            self.duty[key] += x
+            self.add(row["name"], "duty and tax", "tariff line", self.label(key), members, x,
+                     regime["currency"], paid=self.paid_on({"leg": "duty and tax"}))
+
+    def taxed(self):
+        """The base of an import tax: value, duty, and the legs that the regime adds, rounded once
+        for an entry; here by line, as one entry has one line in every shipment that is taxed."""
+        regime = self.regime()
+        wanted = regime.get("tax-adds", [])
+        got = {}
+        for key, x in self.entered.items():
+            x += self.duty[key] + sum(y for leg, y in self.taken[key].items() if leg in wanted)
+            for c in self.charges:
+                beside = c["leg"] in wanted and c["leg"] not in self.adds
+                if beside and c["treatment"] == "stock":
+                    x += self.by_line(c)[key]
+            got[key] = money(x, regime["currency"])
+        return got
 
     # ---- spreading
 
@@ -1134,7 +1240,7 @@ def result(cost):
         "currency": s.book,
         "containers": [{"container": b[0], "type": b[1], "bundles": b[2]} for b in cost.boxes],
         "offers": {r["table"]: r["offer"] for r in cost.rows if "offer" in r},
-        "entered": {" ".join(key): plain(x, digits) for key, x in cost.entered.items()},
+        "entered": {cost.label(key): plain(x, digits) for key, x in cost.entered.items()},
         "slabs": [{"slab": slab["slab"], "bundle": slab["bundle"],
                    "billed_area_m2": plain(places_away(slab["area"], 6), 6),
                    "cost": plain(F(x, 10 ** digits), digits)}
