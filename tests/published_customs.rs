@@ -422,3 +422,16 @@ fn an_entry_may_hold_several_bills_and_a_fee_its_own_kind_and_mode() {
     assert_eq!(charges(&costed, "filing"), ["45.00 USD", "45.00 USD"], "one for each bill");
     assert_eq!(entered(&costed), ["2,200.00 USD"], "one line over both bills");
 }
+
+#[test]
+fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
+    // Incoterms 2020, CFR, A9/B9: carriage to the port of destination is in the price. Our own rate
+    // for the one box is 2,000 (invented). A memo: the landed cost does not have it.
+    let tiny = lot("10000 USD", "CFR USSAV", "");
+    let page = stdout(tiny.path(), &["cost", "case"]);
+    let memo = page.split("Inside the price").nth(1).unwrap().split("\n\n").next().unwrap();
+    assert!(memo.contains("main carriage") && memo.contains("2,000.00"), "{memo}");
+    assert!(charges(&tiny.cost("case").1, "ocean freight").is_empty());
+    let fob = lot("10000 USD", "FOB TRIZM", "");
+    assert!(!stdout(fob.path(), &["cost", "case"]).contains("Inside the price"));
+}

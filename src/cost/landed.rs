@@ -117,6 +117,17 @@ pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
     (!report.has_errors()).then_some(Unspread { charges, entries, savings, plans, sets })
 }
 
+/// The charges of a job whose legs need not all have a row.
+pub(super) fn unchecked(job: Job<'_>, report: &mut Report) -> Option<Vec<Charge>> {
+    let mut sets = Sets::new(job.shipment);
+    let mut spreader = Spreader::new(job.shipment);
+    let goods = goods::goods(&job, &mut sets, report)?;
+    spreader.learn_goods(&goods.charges);
+    let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
+    builder.run(report)?;
+    Some(builder.charges)
+}
+
 /// Spreads a job's charges over its slabs.
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;

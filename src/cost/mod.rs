@@ -16,6 +16,7 @@
 //! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
+//! quoted     legs inside a seller's price, at our own rates
 //! worksheet  each entry with its fees, for a broker
 //! explain    one slab's cents, back to file and line
 //! ```
@@ -40,6 +41,7 @@ mod offers;
 mod payments;
 mod pick;
 mod proof;
+mod quoted;
 mod rows;
 mod sets;
 mod spreader;
@@ -57,11 +59,12 @@ pub use customs::{Entry, EntryLine, MemoFee, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
 pub use job::Choice;
-pub use landed::{Headline, Landed, Note, shares};
+pub use landed::{Headline, Landed, Note, Saving, shares};
 pub use layers::Layer;
 pub use offers::{Costed, estimate};
 pub use payments::Payable;
 pub use proof::{Proven, prove};
+pub use quoted::{OwnLeg, own_legs};
 pub use sets::{SetId, Sets};
 pub use variants::variants;
 pub use worksheet::{Levy, Sheet, worksheet};
