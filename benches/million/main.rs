@@ -98,7 +98,7 @@ fn cost(workspace: &Path) -> usize {
         .expect("no faults")
         .expect("boxes that carry it");
     let mut out = Vec::with_capacity(shipment.slabs.len() * 80);
-    show::costed(&shipment, &costed, cost::By::Slab, quantity::Units::Metric)
+    show::costed(&shipment, &costed, &[], cost::By::Slab, quantity::Units::Metric)
         .write(show::Format::Csv, &mut out)
         .expect("written");
     std::hint::black_box(&out);

@@ -13,13 +13,21 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(&args.shipment, |shipment, costed, tariffs| {
-        let mut report = Report::new();
-        let cash = cost::cash(shipment, tariffs, &costed, &mut report);
-        match (Options::tell(&report), cash) {
-            (Exit::Done, Some(cash)) => options
-                .put(show::paid(shipment, &cash), &|out| show::json::cash(shipment, &cash, out)),
-            (_, _) => Exit::BadData,
-        }
-    })
+    let mut report = Report::new();
+    let Some((workspace, tariffs)) = options.open(&mut report) else {
+        return Options::tell(&report);
+    };
+    let Some((shipment, costed)) =
+        options.costed(&workspace, &args.shipment, &tariffs, &mut report)
+    else {
+        return Options::tell(&report);
+    };
+    // Payments after they were booked need rates of their own days: their faults join the others.
+    let cash = costed.map(|costed| cost::cash(&shipment, &tariffs, &costed, &mut report));
+    match (Options::tell(&report), cash) {
+        (Exit::Done, Ok(Some(cash))) => options
+            .put(show::paid(&shipment, &cash), &|out| show::json::cash(&shipment, &cash, out)),
+        (Exit::Done, Err(misfits)) => Options::no_box(&shipment, &misfits),
+        (_, _) => Exit::BadData,
+    }
 }

@@ -11,6 +11,7 @@ mod explain;
 mod job;
 mod load;
 mod rates;
+mod worksheet;
 
 use std::process::ExitCode;
 
@@ -49,6 +50,8 @@ enum Command {
     Compare(compare::Args),
     /// What rates are in force, and what lapses when
     Rates(rates::Args),
+    /// Each customs entry, line by line: an estimate for a licensed broker to confirm
+    Worksheet(worksheet::Args),
 }
 
 /// Runs the command line of this process.
@@ -68,6 +71,7 @@ pub fn main() -> ExitCode {
         Command::Explain(args) => explain::run(&args, options),
         Command::Compare(args) => compare::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
+        Command::Worksheet(args) => worksheet::run(&args, options),
     };
     ExitCode::from(exit.code())
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use super::charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 use super::counting::{Times, by_tiers, for_each, times};
+use super::customs::{EntryLine, taxed_value};
 use super::exchange::{self, SERVICES, Target};
 use super::payments::{Payable, booked_on, payable};
 use super::rows::{Builder, Object};
@@ -71,6 +72,9 @@ impl Builder<'_, '_> {
                 (kind, priced)
             }
         };
+        if row.per == Some(Per::Entry) && self.turn.is_some() {
+            self.by_entry.push((row.place.clone(), base, priced.amount));
+        }
         if !priced.amount.is_zero() {
             let scope = Scope { kind: object.kind, of: object.of, set: object.set };
             self.push(Charge { kind, scope, priced }, object.filled);
@@ -138,7 +142,7 @@ impl Builder<'_, '_> {
         if amount.currency() == target.currency {
             return Some((amount, None));
         }
-        let event = self.job.shipment.dates.of(target.event);
+        let event = self.dates().of(target.event);
         let on = booked_on(&payable, event);
         let exact = Exact::from(amount);
         let booked = exchange::convert_on(&self.job, &exact, target, (on, &row.name), report)?;
@@ -251,7 +255,7 @@ impl Builder<'_, '_> {
     /// The continuous bond in force on the day of entry.
     fn bond(&self) -> Option<&ContinuousBond> {
         let shipment = self.job.shipment;
-        match self.job.tariffs.bond(&shipment.yard.regime, shipment.dates.entered) {
+        match self.job.tariffs.bond(&shipment.yard.regime, self.dates().entered) {
             Lookup::Found(bond) => Some(bond),
             Lookup::Several(_) | Lookup::Lapsed(_) | Lookup::Missing => None,
         }
@@ -308,13 +312,19 @@ impl Builder<'_, '_> {
             WhatOf::SingleBond => self.single_bond(),
             WhatOf::ContinuousBond => self.continuous_bond(row, report),
             WhatOf::Payments => self.paid_for(book),
-            WhatOf::EnteredValue => {
-                let entry = self.entry.as_ref()?;
+            WhatOf::EnteredValue | WhatOf::TaxedValue => {
+                let entry = self.turn.and_then(|at| self.entries.get(at))?;
                 let lines = entry.lines.iter().filter(|line| {
                     !row.exempt_origins.contains(&line.origin)
-                        && (object.kind != ScopeKind::TariffLine || *line.label() == *object.of)
+                        && (object.kind != ScopeKind::TariffLine || *line.label == *object.of)
                 });
-                Money::total(entry.currency, lines.map(|line| line.entered)).ok()
+                let lines: Vec<&EntryLine> = lines.collect();
+                if *of == WhatOf::TaxedValue {
+                    let (charges, sets) = (&self.charges, &*self.sets);
+                    let spreader = &mut *self.spreader;
+                    return taxed_value(&self.job, entry, &lines, charges, sets, spreader, report);
+                }
+                Money::total(entry.currency, lines.iter().map(|line| line.entered)).ok()
             }
             WhatOf::Charge(name) => {
                 self.sum_in(object.set, book, report, |charge| charge.name == *name)
@@ -325,9 +335,11 @@ impl Builder<'_, '_> {
     /// What a single-entry bond must cover: the entered value with all duties, taxes and fees (19
     /// CFR 113.13; customs broker licence examinations, 2005 question 43 and 2009 question 53).
     fn single_bond(&self) -> Option<Money> {
-        let entry = self.entry.as_ref()?;
+        let entry = self.turn.and_then(|at| self.entries.get(at))?;
         let levied = |charge: &&Charge| {
-            charge.leg == Leg::DutyAndTax && charge.amount().currency() == entry.currency
+            let of = &*charge.scope.of;
+            let own = of == entry.id || entry.lines.iter().any(|line| line.label == of);
+            own && charge.leg == Leg::DutyAndTax && charge.amount().currency() == entry.currency
         };
         let levied = self.charges.iter().filter(levied).map(Charge::amount);
         let entered = entry.lines.iter().map(|line| line.entered);
@@ -405,7 +417,11 @@ fn premium(rate: Percent, insured: Percent, base: Money) -> Option<Exact> {
 }
 
 /// Applies a row's floor and cap, then rounds once.
-fn bounded(row: &ChargeRow, exact: &Exact, report: &mut Report) -> Option<(Money, Option<Bound>)> {
+pub(super) fn bounded(
+    row: &ChargeRow,
+    exact: &Exact,
+    report: &mut Report,
+) -> Option<(Money, Option<Bound>)> {
     let wrong = |bound: Money, report: &mut Report| {
         let message = format!(
             "\"{}\" is in {} and its bound in {}",

@@ -52,6 +52,8 @@ pub struct Flow {
     pub book: Money,
     /// Where it goes; an invoice's payment is in parts for several things.
     pub treatment: Option<Treatment>,
+    /// Whether it is interest, which bears none itself.
+    pub is_interest: bool,
     /// How many days it is out until the interest ends, and what those cost.
     pub interest: Option<(i64, Money)>,
     /// Where it is stated.
@@ -159,6 +161,7 @@ fn gather(job: &Job<'_>, costed: &Costed) -> Option<Vec<Flow>> {
                     amount: Money::zero(charge.amount().currency()),
                     book: Money::zero(landed.currency),
                     treatment: Some(charge.treatment),
+                    is_interest: !is_paid(charge),
                     interest: None,
                     place: source.cloned(),
                 });
@@ -180,6 +183,7 @@ fn gather(job: &Job<'_>, costed: &Costed) -> Option<Vec<Flow>> {
                 amount: paid.amount,
                 book,
                 treatment: None,
+                is_interest: false,
                 interest: None,
                 place: Some(payment.map_or(&invoice.place, |payment| &payment.place).clone()),
             });
@@ -197,7 +201,7 @@ fn with_interest(
 ) -> Option<()> {
     let mut sum = Exact::zero(currency);
     let mut before = Money::zero(currency);
-    for flow in flows.iter_mut() {
+    for flow in flows.iter_mut().filter(|flow| !flow.is_interest) {
         let (interest, days) = of(flow.book, flow.day);
         sum = sum.plus(&interest).ok()?;
         let after = sum.round().ok()?;

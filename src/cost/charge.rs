@@ -11,7 +11,8 @@ use super::sets::SetId;
 use crate::fault::Place;
 use crate::quantity::{Decimal, Exact, Mass, Money, Percent, Price, Quote};
 use crate::trade::{
-    Basis, Date, ExchangeUse, Interest, Key, Leg, ScopeKind, TableName, Treatment, Window,
+    Basis, Date, ExchangeUse, Interest, Key, Leg, ScopeKind, SpecificRate, TableName, Treatment,
+    Window,
 };
 
 /// What all charges of one row, or of one item of an invoice, have in common.
@@ -180,6 +181,15 @@ pub enum Working {
         /// The floor or cap that replaced the product.
         bound: Option<Bound>,
     },
+    /// An amount for each unit of a quantity.
+    Specific {
+        /// The amount per unit.
+        each: SpecificRate,
+        /// The quantity.
+        count: Decimal,
+        /// The unrounded product, as text.
+        exact: String,
+    },
     /// Days or lines, each at the price of its own tier.
     Tiered {
         /// The tiers that it falls into.
@@ -231,6 +241,11 @@ pub enum Working {
 }
 
 impl Working {
+    /// Whether a floor or cap replaced the product.
+    pub fn is_bounded(&self) -> bool {
+        matches!(self, Self::Counted { bound: Some(_), .. } | Self::Part { bound: Some(_), .. })
+    }
+
     /// The same with the floor or cap that replaced the figure.
     pub(super) fn bounded(mut self, by: Option<Bound>) -> Self {
         match &mut self {
@@ -240,7 +255,7 @@ impl Working {
             | Self::ByGross { bound, .. }
             | Self::ForEach { bound, .. }
             | Self::Interest { bound, .. } => *bound = by,
-            Self::Priced { .. } | Self::Stated => {}
+            Self::Priced { .. } | Self::Specific { .. } | Self::Stated => {}
         }
         self
     }

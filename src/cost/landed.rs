@@ -2,19 +2,22 @@
 
 use std::sync::Arc;
 
+use super::amounts::bounded;
 use super::charge::Charge;
 use super::customs::Entry;
 use super::goods;
 use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
 use super::payments::Paid;
-use super::rows::Builder;
+use super::rows::{Builder, OfEntry};
 use super::sets::Sets;
 use super::spreader::Spreader;
 use super::terms::{importer_bears, must_have_row};
 use crate::fault::{Code, Fault, Place, Report};
-use crate::quantity::{Area, Currency, Decimal, Mass, Money, ratio};
-use crate::trade::{Basis, Bearer, ChargeRow, Date, Key, Leg, Shipment, TableName, Treatment};
+use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
+use crate::trade::{
+    Basis, Bearer, ChargeRow, Date, Key, Leg, Rate, Shipment, TableName, Treatment, WhatOf,
+};
 
 /// What every slab of a shipment costs, and why.
 #[derive(Debug)]
@@ -25,8 +28,10 @@ pub struct Landed {
     pub charges: Vec<Charge>,
     /// The sets of slabs that the charges refer to.
     pub sets: Sets,
-    /// The customs entry, if the importer makes one.
-    pub entry: Option<Entry>,
+    /// The customs entries, the seller's own among them.
+    pub entries: Vec<Entry>,
+    /// What entering everything at once would save.
+    pub savings: Vec<Saving>,
     /// How each invoice is paid.
     pub(super) plans: Vec<Vec<Paid>>,
     /// The sum of the charges that are part of the slabs' cost.
@@ -56,6 +61,23 @@ pub struct Headline {
     pub first_lapse: Option<(Date, String, Place)>,
 }
 
+/// What a fee per entry would come to if everything were entered at once.
+#[derive(Debug, Clone)]
+pub struct Saving {
+    /// The fee.
+    pub name: String,
+    /// How many entries bear it now.
+    pub entries: usize,
+    /// What they bear together.
+    pub apart: Money,
+    /// What one entry would bear.
+    pub together: Money,
+    /// The difference.
+    pub saved: Money,
+    /// Its row.
+    pub place: Place,
+}
+
 /// Something a reader should know about a figure.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Note(pub String);
@@ -63,7 +85,8 @@ pub struct Note(pub String);
 /// Every charge of a job, not yet spread: enough to know what a choice of offers comes to.
 pub(super) struct Unspread {
     charges: Vec<Charge>,
-    entry: Option<Entry>,
+    entries: Vec<Entry>,
+    savings: Vec<Saving>,
     plans: Vec<Vec<Paid>>,
     sets: Sets,
 }
@@ -89,14 +112,26 @@ pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
     check_legs(&job, &builder, report);
-    let Builder { charges, entry, plans, .. } = builder;
-    (!report.has_errors()).then_some(Unspread { charges, entry, plans, sets })
+    let savings = savings(&job, &builder.by_entry);
+    let Builder { charges, entries, plans, .. } = builder;
+    (!report.has_errors()).then_some(Unspread { charges, entries, savings, plans, sets })
+}
+
+/// The charges of a job whose legs need not all have a row.
+pub(super) fn unchecked(job: Job<'_>, report: &mut Report) -> Option<Vec<Charge>> {
+    let mut sets = Sets::new(job.shipment);
+    let mut spreader = Spreader::new(job.shipment);
+    let goods = goods::goods(&job, &mut sets, report)?;
+    spreader.learn_goods(&goods.charges);
+    let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
+    builder.run(report)?;
+    Some(builder.charges)
 }
 
 /// Spreads a job's charges over its slabs.
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entry, plans, sets } = unspread;
+    let Unspread { charges, entries, savings, plans, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
     let currency = shipment.yard.currency;
@@ -104,8 +139,20 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
         rayon::join(|| spreader.add_up(&charges, &sets, report), || sums(shipment, &charges));
     let (groups, Sums { total, decision, headline }) = (groups?, sums?);
     check_policy(shipment, &charges, report);
-    let notes = notes(&job, &charges, entry.as_ref());
-    Some(Landed { currency, charges, sets, entry, plans, total, decision, headline, notes, groups })
+    let notes = notes(&job, &charges, &entries, &savings);
+    Some(Landed {
+        currency,
+        charges,
+        sets,
+        entries,
+        savings,
+        plans,
+        total,
+        decision,
+        headline,
+        notes,
+        groups,
+    })
 }
 
 /// What the charges come to.
@@ -162,6 +209,38 @@ pub fn shares(shipment: &Shipment, landed: &Landed) -> Option<Vec<Arc<Vec<i64>>>
     spreader.learn_goods(&landed.charges);
     let share = |charge| spreader.book_shares(charge, &landed.sets, &mut report);
     landed.charges.iter().map(share).collect()
+}
+
+/// What one entry over all would save, fee by fee: only for rows that serve every entry alike.
+fn savings(job: &Job<'_>, by_entry: &[OfEntry]) -> Vec<Saving> {
+    let mut rows: Vec<&Place> = Vec::new();
+    for (row, ..) in by_entry {
+        if !rows.contains(&row) {
+            rows.push(row);
+        }
+    }
+    let saving = |place: &Place| {
+        let row = job.tariffs.charges.iter().find(|row| row.place == *place)?;
+        let own = || by_entry.iter().filter(|(one, ..)| one == place);
+        let currency = own().next()?.2.currency();
+        let apart = Money::total(currency, own().map(|one| one.2)).ok()?;
+        let bases: Option<Vec<Money>> = own().map(|one| one.1).collect();
+        let together = match (&row.rate.value, bases) {
+            (Rate::Percent(rate, WhatOf::EnteredValue), Some(bases)) => {
+                let base = Money::total(bases.first()?.currency(), bases).ok()?;
+                let exact = Exact::from(base).percent(*rate);
+                bounded(row, &exact, &mut Report::new())?.0
+            }
+            (Rate::Amount(amount), None) => *amount,
+            _ => return None,
+        };
+        let saved = apart.minus(together).ok()?;
+        let is_less = !saved.is_negative() && !saved.is_zero();
+        let (name, entries) = (row.name.clone(), own().count());
+        let place = place.clone();
+        is_less.then_some(Saving { name, entries, apart, together, saved, place })
+    };
+    rows.into_iter().filter_map(saving).collect()
 }
 
 /// Every leg that the importer bears needs a charge: a missing rate would only show as a cost
@@ -275,7 +354,7 @@ fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
     by_rate.into_iter().chain(quoted).min_by_key(|(until, _, _)| *until)
 }
 
-fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> {
+fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving]) -> Vec<Note> {
     let shipment = job.shipment;
     let mut notes = Vec::new();
     if shipment.is_nominal() {
@@ -290,7 +369,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
             shipment.dates.quoted
         )));
     }
-    let mixed = entry.is_some_and(|entry| {
+    let mixed = entries.iter().filter(|entry| !entry.by_seller).any(|entry| {
         entry.lines.iter().any(|line| line.lines.len() > 1)
             || charges.iter().filter(|charge| charge.goods_of.is_some()).count() > 1
     });
@@ -310,6 +389,12 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
         shipment.invoices.iter().any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
     if delivered {
         notes.push(Note("duty and fees under DDP are the seller's and no cost here".to_owned()));
+    }
+    for saving in savings {
+        notes.push(Note(format!(
+            "on one entry instead of {} the {} would be {}, {} less",
+            saving.entries, saving.name, saving.together, saving.saved
+        )));
     }
     notes
 }

@@ -3,10 +3,10 @@
 use std::collections::BTreeSet;
 
 use super::rows::{Builder, Object};
-use super::sets::{SetId, Sets};
+use super::sets::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Area, Decimal, Mass, Overflow};
-use crate::trade::{ChargeRow, Per, Rate, ScopeKind};
+use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind};
 
 impl Builder<'_, '_> {
     pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
@@ -48,7 +48,7 @@ impl Builder<'_, '_> {
         };
         let objects = match row.per.unwrap_or(Per::Shipment) {
             Per::Shipment => vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)],
-            Per::Bill => vec![whole(self.scope_of(row, ScopeKind::Bill), Decimal::ONE)],
+            Per::Bill => self.bill_objects(row, set),
             Per::Entry => self.entry_object(row).into_iter().collect(),
             Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
                 // The first lines may be cheaper: the entry's lines are one charge, counted.
@@ -92,38 +92,79 @@ impl Builder<'_, '_> {
         Some(objects)
     }
 
-    fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
-        let (lines, origins) = {
-            let entry = self.entry.as_ref()?;
-            let liable =
-                entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
-            let lines: BTreeSet<usize> =
-                liable.flat_map(|line| line.lines.iter().copied()).collect();
-            (
-                lines,
-                row.exempt_origins
-                    .iter()
-                    .map(crate::trade::Country::code)
-                    .collect::<Vec<_>>()
-                    .join(" "),
-            )
-        };
+    /// The bills of lading that have slabs in a set, each bearing its own.
+    fn bill_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
         let shipment = self.job.shipment;
-        let name = format!("entry without {origins}");
-        let set = self.sets.of_lines(name, shipment, |line| lines.contains(&line))?;
+        let kind = self.scope_of(row, ScopeKind::Bill);
+        let mut objects = Vec::new();
+        for bill in &shipment.bills {
+            let all = bill.covers == Covers::Everything;
+            let own = if all { Some(set) } else { self.bill_set(bill, set) };
+            let Some(own) = own else { continue };
+            let (of, set) = match kind {
+                ScopeKind::Bill => (bill.number.as_str().into(), own),
+                _ => (self.whole.clone(), set),
+            };
+            objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+        }
+        objects
+    }
+
+    fn bill_set(&mut self, bill: &BillOfLading, set: SetId) -> Option<SetId> {
+        let shipment = self.job.shipment;
+        let on = |at: &usize| {
+            let slab = shipment.slabs.get(*at);
+            slab.is_some_and(|slab| bill.covers.holds(shipment, slab.line, slab.bundle))
+        };
+        let members: Vec<u32> =
+            self.sets.members(set).filter(on).filter_map(|at| u32::try_from(at).ok()).collect();
+        let name = format!("bill {} of {set}", bill.number);
+        if members.is_empty() {
+            return None;
+        }
+        let name = SetName::Named(name);
+        Some(self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members)))
+    }
+
+    /// The entry whose turn it is, without the lines that are free of the row.
+    fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
+        let shipment = self.job.shipment;
+        let entry = self.turn.and_then(|at| self.entries.get(at))?;
+        let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
+        let liable: Vec<SetId> = liable.map(|line| line.set).collect();
+        let (id, whole) = (entry.id.clone(), entry.set);
+        let set = if liable.len() == entry.lines.len() {
+            whole
+        } else {
+            let mut members: Vec<u32> = liable
+                .iter()
+                .flat_map(|line| self.sets.members(*line))
+                .filter_map(|at| u32::try_from(at).ok())
+                .collect();
+            if members.is_empty() {
+                return None;
+            }
+            members.sort_unstable();
+            let name = SetName::Named(format!("entry {id} of {liable:?}"));
+            self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members))
+        };
         let kind = self.scope_of(row, ScopeKind::Entry);
-        Some(Object { kind, of: self.whole.clone(), set, filled: None, count: Decimal::ONE })
+        let of = match kind {
+            ScopeKind::Entry => id.as_str().into(),
+            _ => shipment.name.as_str().into(),
+        };
+        Some(Object { kind, of, set, filled: None, count: Decimal::ONE })
     }
 
     fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Object> {
-        let Some(entry) = &self.entry else {
+        let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) else {
             return Vec::new();
         };
         let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
         liable
             .map(|line| Object {
                 kind: ScopeKind::TariffLine,
-                of: line.label().into(),
+                of: line.label.as_str().into(),
                 set: line.set,
                 filled: None,
                 count: Decimal::ONE,

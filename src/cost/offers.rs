@@ -110,7 +110,11 @@ fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Eff
 }
 
 /// Every choice of one offer per table, in file order; pins leave no choice.
-fn choices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) -> Option<Vec<Choice>> {
+pub(super) fn choices(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<Vec<Choice>> {
     let mut all = vec![Choice::default()];
     for (table, word) in TableName::ALL {
         let mut offers: Vec<&str> = Vec::new();

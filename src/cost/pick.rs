@@ -32,6 +32,8 @@ pub(super) fn asked(shipment: &Shipment, leg: Leg, variant: Option<&Variant>) ->
         yard: Some(shipment.yard.id.clone()),
         regime: Some(shipment.yard.regime.clone()),
         stone: None,
+        entry: None,
+        mode: None,
     }
 }
 
@@ -141,13 +143,20 @@ pub(super) fn purposes<'a>(
 
 /// Whether a row can apply to a shipment at all, whatever the box, the stone or the day.
 pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
+    let named = row.matches.term_place.as_deref();
+    let here = |invoice: &&Invoice| named.is_none_or(|place| place == invoice.term.named_place);
+    let mut bearing = shipment.invoices.iter().filter(|one| importer_bears(one, row.leg));
+    bearing.any(|invoice| here(&invoice)) && may_fit(shipment, row)
+}
+
+/// The same, whoever bears the row's leg.
+pub(super) fn may_fit(shipment: &Shipment, row: &ChargeRow) -> bool {
     let mut asked = asked(shipment, row.leg, None);
     asked.container.clone_from(&row.matches.container);
     asked.class.clone_from(&row.matches.class);
     asked.stone.clone_from(&row.matches.stone);
-    let named = row.matches.term_place.as_deref();
-    let here = |invoice: &&Invoice| named.is_none_or(|place| place == invoice.term.named_place);
+    asked.entry.clone_from(&row.matches.entry);
+    asked.mode.clone_from(&row.matches.mode);
     asked.term_place.clone_from(&row.matches.term_place);
-    let mut bearing = shipment.invoices.iter().filter(|one| importer_bears(one, row.leg));
-    bearing.any(|invoice| here(&invoice)) && row.matches.fit(&asked)
+    row.matches.fit(&asked)
 }

@@ -7,7 +7,7 @@ use smol_str::SmolStr;
 use super::amounts::Remembered;
 use super::charge::Charge;
 use super::counting::gross;
-use super::customs::{Entered, Entry};
+use super::customs::Entry;
 use super::goods::Goods;
 use super::job::Job;
 use super::payments::Paid;
@@ -15,10 +15,10 @@ use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
-use crate::quantity::Decimal;
-use crate::trade::{ChargeRow, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
+use crate::quantity::{Decimal, Money};
+use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -29,6 +29,9 @@ pub(super) struct Object {
     pub(super) count: Decimal,
 }
 
+/// What a row per entry came to on one of them: the row, what it was a percentage of, the amount.
+pub(super) type OfEntry = (Place, Option<Money>, Money);
+
 /// Builds the charges of all purposes, each when what it needs is known.
 pub(super) struct Builder<'a, 's> {
     pub(super) job: Job<'a>,
@@ -37,7 +40,12 @@ pub(super) struct Builder<'a, 's> {
     pub(super) charges: Vec<Charge>,
     /// How each invoice is paid.
     pub(super) plans: Vec<Vec<Paid>>,
-    pub(super) entry: Option<Entry>,
+    /// The customs entries, the seller's own among them.
+    pub(super) entries: Vec<Entry>,
+    /// The entry whose turn it is, where a row is about entries.
+    pub(super) turn: Option<usize>,
+    /// What rows per entry came to, entry by entry.
+    pub(super) by_entry: Vec<OfEntry>,
     /// For each charge, the box it was counted by.
     boxes: Vec<Option<usize>>,
     /// What rows came to lately: many objects of one row come to the same.
@@ -65,7 +73,9 @@ impl<'a, 's> Builder<'a, 's> {
             spreader,
             charges: goods.charges,
             plans: goods.plans,
-            entry: None,
+            entries: Vec::new(),
+            turn: None,
+            by_entry: Vec::new(),
             boxes,
             served: BTreeSet::new(),
             memo: Vec::new(),
@@ -97,19 +107,28 @@ impl<'a, 's> Builder<'a, 's> {
         Some(())
     }
 
-    /// Works out the customs entry and its duties.
+    /// Works out the customs entries and their duties.
     fn enter(&mut self, report: &mut Report) -> Option<()> {
-        let entry =
+        let entries =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
-        if let Entered::Own(entry) = entry {
-            let duties = super::customs::duties(&self.job, &entry, report)?;
+        for entry in entries.iter().filter(|entry| !entry.by_seller) {
+            let duties = super::customs::duties(&self.job, entry, report)?;
             self.served.insert(Leg::DutyAndTax);
             for duty in duties {
                 self.push(duty, None);
             }
-            self.entry = Some(entry);
         }
+        self.entries = entries;
         Some(())
+    }
+
+    /// The days of the shipment, with the entry's own where it is its turn.
+    pub(super) fn dates(&self) -> Dates {
+        let mut dates = self.job.shipment.dates;
+        if let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) {
+            dates.entered = entry.entered_on;
+        }
+        dates
     }
 
     pub(super) fn push(&mut self, charge: Charge, filled: Option<usize>) {
@@ -153,12 +172,24 @@ impl<'a, 's> Builder<'a, 's> {
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =
             purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
+        let of_entries = |row: &&&ChargeRow| matches!(row.per, Some(Per::Entry | Per::TariffLine));
+        let per_entry: Vec<&ChargeRow> = plain.iter().filter(of_entries).copied().collect();
+        let other: Vec<&ChargeRow> = plain.iter().filter(|row| !of_entries(row)).copied().collect();
         self.apply_parts(&parts, purpose.leg, report)?;
         for place in self.term_places(purpose) {
             self.term_place = place;
             let Some(need) = self.needing(purpose.leg) else { continue };
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
-            self.apply_plain(&plain, purpose.leg, need, report)?;
+            self.apply_plain(&other, purpose.leg, need, report)?;
+            for entry in 0..self.entries.len() {
+                if self.entries.get(entry).is_some_and(|entry| !entry.by_seller) {
+                    self.turn = Some(entry);
+                    self.memo.clear();
+                    self.apply_plain(&per_entry, purpose.leg, need, report)?;
+                }
+            }
+            self.turn = None;
+            self.memo.clear();
         }
         self.term_place = None;
         Some(())
@@ -182,6 +213,10 @@ impl<'a, 's> Builder<'a, 's> {
         if self.term_place.is_some() {
             asked.term_place.clone_from(&self.term_place);
         }
+        if let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) {
+            asked.entry = Some(entry.kind.word().to_owned());
+            asked.mode = Some(entry.mode.word().to_owned());
+        }
         asked
     }
 
@@ -201,7 +236,7 @@ impl<'a, 's> Builder<'a, 's> {
         for (index, variant) in plan.variants.iter().enumerate() {
             if plan.boxes.iter().any(|filled| filled.variant == index) {
                 let asked = self.asked(leg, Some(variant));
-                match pick(rows, &asked, &self.job.shipment.dates, report) {
+                match pick(rows, &asked, &self.dates(), report) {
                     Pick::Row(row) => picks.push(Some(row)),
                     Pick::Nothing => picks.push(None),
                     Pick::Fault => return None,
@@ -368,7 +403,7 @@ impl<'a, 's> Builder<'a, 's> {
         for stone in stones {
             let mut asked = self.asked(leg, None);
             asked.stone.clone_from(&stone);
-            let row = match pick(rows, &asked, &self.job.shipment.dates, report) {
+            let row = match pick(rows, &asked, &self.dates(), report) {
                 Pick::Row(row) => row,
                 Pick::Nothing => continue,
                 Pick::Fault => return None,
@@ -411,6 +446,12 @@ fn waits_for<'p, 'a>(
         None if matches!(row.per, Some(Per::TariffLine | Per::Entry)) => entry(),
         None | Some(WhatOf::Goods) => None,
         Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
+        Some(WhatOf::TaxedValue) => {
+            // Whatever leg of the way the regime adds to it.
+            let leg_of_way =
+                |other: &&Purpose<'_>| !matches!(other.leg, Leg::ImportClearance | Leg::DutyAndTax);
+            entry().or_else(|| pending.iter().find(leg_of_way).map(Waits::For))
+        }
         Some(WhatOf::SingleBond) => entry().or_else(|| leg(Leg::DutyAndTax)),
         Some(WhatOf::Leg(Leg::DutyAndTax)) => entry().or_else(|| leg(Leg::DutyAndTax)),
         Some(WhatOf::Leg(one)) => leg(*one),

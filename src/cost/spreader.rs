@@ -12,7 +12,7 @@ use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, SpreadError, Weights};
-use crate::trade::{Key, Shipment, Treatment};
+use crate::trade::{Key, ScopeKind, Shipment, Treatment};
 
 /// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
 /// many bundles.
@@ -21,8 +21,20 @@ const SMALL: usize = 64;
 /// Charges on few slabs that one thread adds up at a time.
 const BATCH: usize = 4096;
 
-/// Which weights a charge spreads by: those of a key, or those of a line's own amounts.
-type WeightId = (SetId, Key, Option<usize>);
+/// Which weights a charge spreads by.
+type WeightId = (SetId, Key, Own);
+
+/// Whose own amounts, if any, a charge goes by instead of a key of all slabs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Own {
+    /// None: the key.
+    No,
+    /// What a line bills for each slab.
+    Line(usize),
+    /// What the invoices bill for each slab, in the currency they are in: an invoice's discount or
+    /// commission goes by it, as the book's cents would not be the invoice's.
+    Invoiced,
+}
 
 /// What the shares of a charge depend on: its weights, and its book amount in minor units.
 type ShareId = (WeightId, i64);
@@ -33,6 +45,8 @@ pub(super) struct Spreader<'a> {
     free: BTreeSet<usize>,
     /// The price of every slab in minor units of the book currency, once the goods are known.
     values: Vec<i64>,
+    /// The same in the currency it is invoiced in.
+    invoiced: Vec<i64>,
     goods: Vec<Charge>,
     weights: FxHashMap<WeightId, Arc<Weights>>,
     shares: FxHashMap<ShareId, Arc<Vec<i64>>>,
@@ -44,6 +58,7 @@ impl<'a> Spreader<'a> {
             shipment,
             free: goods::free_slabs(shipment),
             values: Vec::new(),
+            invoiced: Vec::new(),
             goods: Vec::new(),
             weights: FxHashMap::default(),
             shares: FxHashMap::default(),
@@ -61,21 +76,37 @@ impl<'a> Spreader<'a> {
             return Some(());
         }
         let mut values = vec![0; self.shipment.slabs.len()];
+        let mut invoiced = values.clone();
         for charge in std::mem::take(&mut self.goods) {
-            let shares = self.book_shares(&charge, sets, report)?;
-            for (slab, share) in sets.members(charge.scope.set).zip(shares.iter()) {
-                if let Some(value) = values.get_mut(slab) {
-                    *value += share;
+            let booked = self.book_shares(&charge, sets, report)?;
+            let weights = self.weights(&charge, sets, report)?;
+            let Ok(minor) = charge.amount().minor() else {
+                report.add(cannot_spread(&charge, SpreadError::Overflow));
+                return None;
+            };
+            let billed = divided(&weights, minor, &charge, report)?;
+            for (slab, (book, bill)) in
+                sets.members(charge.scope.set).zip(booked.iter().zip(billed))
+            {
+                if let Some((value, invoice)) = values.get_mut(slab).zip(invoiced.get_mut(slab)) {
+                    *value += book;
+                    *invoice += bill;
                 }
             }
         }
         self.values = values;
+        self.invoiced = invoiced;
         Some(())
     }
 
     /// The price of a slab in minor units of the book currency.
     pub(super) fn value(&self, slab: usize) -> i64 {
         self.values.get(slab).copied().unwrap_or(0)
+    }
+
+    /// What is invoiced for a slab, in minor units of its invoice's currency.
+    pub(super) fn invoiced(&self, slab: usize) -> i64 {
+        self.invoiced.get(slab).copied().unwrap_or(0)
     }
 
     /// Whether a slab is given without charge.
@@ -115,9 +146,12 @@ impl<'a> Spreader<'a> {
 
     /// Makes the weights of all slabs by a charge's key, of which those of any set are a part.
     fn prepare(&mut self, charge: &Charge, sets: &Sets, report: &mut Report) -> Option<()> {
-        let all = (Sets::ALL, charge.key, None);
-        if charge.goods_of.is_some() || self.weights.contains_key(&all) {
-            return Some(());
+        let all = (Sets::ALL, charge.key, Own::No);
+        match weight_id(charge).2 {
+            Own::Line(_) => return Some(()),
+            Own::Invoiced => return self.learn_values(sets, report),
+            Own::No if self.weights.contains_key(&all) => return Some(()),
+            Own::No => {}
         }
         if charge.key == Key::Value {
             self.learn_values(sets, report)?;
@@ -135,12 +169,18 @@ impl<'a> Spreader<'a> {
     }
 
     /// The weights of a set, by a key that is prepared or by a line's own amounts.
-    fn part_of(&self, (set, key, line): WeightId, sets: &Sets) -> Result<Weights, SpreadError> {
-        if let Some(line) = line {
-            return self.goods_weights(set, line, sets);
+    fn part_of(&self, (set, key, own): WeightId, sets: &Sets) -> Result<Weights, SpreadError> {
+        match own {
+            Own::Line(line) => self.goods_weights(set, line, sets),
+            Own::Invoiced => {
+                let amounts = sets.members(set).map(|slab| self.invoiced(slab));
+                Weights::of(amounts.map(Decimal::from))
+            }
+            Own::No => {
+                let all = self.weights.get(&(Sets::ALL, key, Own::No));
+                all.ok_or(SpreadError::NoWeight)?.part(sets.members(set))
+            }
         }
-        let all = self.weights.get(&(Sets::ALL, key, None)).ok_or(SpreadError::NoWeight)?;
-        all.part(sets.members(set))
     }
 
     /// The weights of all slabs by a key of their own.
@@ -301,7 +341,13 @@ fn add(charge: &Charge, sets: &Sets, shares: &[i64], times: i64, groups: &[Mutex
 }
 
 fn weight_id(charge: &Charge) -> WeightId {
-    (charge.scope.set, charge.key, charge.goods_of)
+    let by_invoice = charge.key == Key::Value && charge.scope.kind == ScopeKind::Invoice;
+    let own = match charge.goods_of {
+        Some(line) => Own::Line(line),
+        None if by_invoice => Own::Invoiced,
+        None => Own::No,
+    };
+    (charge.scope.set, charge.key, own)
 }
 
 fn share_id(charge: &Charge, report: &mut Report) -> Option<ShareId> {

@@ -113,7 +113,9 @@ pub(crate) fn sum(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal,
         return Ok(short);
     }
     let result = a.checked_add(b).ok_or(Overflow { what })?;
-    if result.scale() >= a.scale().max(b.scale()) { Ok(result) } else { Err(Overflow { what }) }
+    // Nothing added loses no digit, even where the sum is given without its places.
+    let is_whole = a.is_zero() || b.is_zero() || result.scale() >= a.scale().max(b.scale());
+    if is_whole { Ok(result) } else { Err(Overflow { what }) }
 }
 
 /// The sum where it fits 64 bits.
@@ -279,6 +281,13 @@ mod tests {
             product(zeros, zeros, "the test").map(|d| d.normalize().to_string()),
             Ok("4".into())
         );
+    }
+
+    #[test]
+    fn nothing_and_nothing_with_places_is_nothing() {
+        let (places, plain) = (Decimal::new(0, 2), Decimal::ZERO);
+        assert_eq!(sum(places, plain, "the test"), Ok(Decimal::ZERO));
+        assert_eq!(sum(plain, places, "the test"), Ok(Decimal::ZERO));
     }
 
     proptest! {

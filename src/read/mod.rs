@@ -4,7 +4,10 @@
 //! that the fault is in the report already; readers go on after a fault to find the next.
 
 mod cells;
+mod duty;
+mod filing;
 mod packing;
+mod papers;
 mod payments;
 mod plan;
 mod rigs;

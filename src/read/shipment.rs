@@ -1,9 +1,12 @@
 //! `shipments/NAME/`: the shipment, its invoices, its slabs and the boxes they are in.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::cells;
+use super::filing::{NamedFilings, filings};
 use super::packing::{self, Packing, mass_per_m2};
+use super::papers::{billed, papers};
 use super::payments::{payments, stated as stated_payments};
 use super::plan;
 use super::table::{self, Table};
@@ -15,10 +18,10 @@ use crate::quantity::{
     Area, Decimal, Hours, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
 };
 use crate::trade::{
-    BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse, GivenBox,
-    Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding, PackingTerms,
-    PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName,
-    Tariffs, Timber, Treatment, Window,
+    Addition, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse,
+    GivenBox, Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding,
+    PackingTerms, PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone,
+    TableName, Tariffs, Timber, Treatment, Window,
 };
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -63,6 +66,8 @@ pub fn shipment(
         shipment.boxes = planned;
     }
     check_boxes(&shipment, tariffs, report);
+    check_names(&shipment.bundles, report);
+    draft.filings.resolve(&mut shipment, report);
     if complete {
         check_free_slabs(&shipment, report);
     }
@@ -110,6 +115,7 @@ struct Draft {
     lines: Vec<Line>,
     nominal: Vec<Option<Nominal>>,
     load: NamedWishes,
+    filings: NamedFilings,
     /// Whether every line could be read: where not, a slab of no line is no fault of the list's.
     all_lines: bool,
 }
@@ -164,14 +170,16 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     });
     let lane = top.optional::<Lane>("lane", report);
     let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
-    let hours = hours(top, report);
+    let hours = hours(top, tariffs, report);
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
     if let Some(class) = &class {
         check_class(class, tariffs, report);
     }
+    let filings = filings(top, report);
     let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     let pins = pins(top, report);
+    let papers = papers(top, report);
     let rows = top.rows("policy", report);
     let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
     for (index, rule) in policy.iter().enumerate() {
@@ -205,15 +213,18 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         class,
         pins,
         policy,
+        papers,
         invoices,
         lines: Vec::new(),
+        bills: Vec::new(),
+        filings: Vec::new(),
         bundles: Vec::new(),
         slabs: Vec::new(),
         boxes: Vec::new(),
         load: LoadWishes::default(),
         packing_file: top.place(),
     });
-    Draft { shipment, lines, nominal, load, all_lines }
+    Draft { shipment, lines, nominal, load, filings, all_lines }
 }
 
 /// A road class that no row names would change nothing, without a word.
@@ -330,7 +341,9 @@ fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dat
 }
 
 /// `[[hours]]`: hours that bills count, by the name the rows have for them.
-fn hours(top: &Table<'_>, report: &mut Report) -> Vec<(At<String>, Hours)> {
+fn hours(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Vec<(At<String>, Hours)> {
+    let counted = tariffs.charges.iter().filter_map(|row| row.hours.as_ref());
+    let known: Vec<&str> = counted.map(|name| name.value.as_str()).collect();
     let rows = top.rows("hours", report);
     let mut all: Vec<(At<String>, Hours)> = Vec::new();
     for row in rows {
@@ -345,6 +358,10 @@ fn hours(top: &Table<'_>, report: &mut Report) -> Vec<(At<String>, Hours)> {
                     .also(&first.place, "first here"),
             );
             continue;
+        }
+        // Hours that no bill counts would cost nothing, without a word.
+        if !known.contains(&name.value.as_str()) {
+            table::add_unknown("count of hours", &name, "rates/", &known, report);
         }
         all.push((name, count.value));
     }
@@ -404,6 +421,7 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
     }
     for (index, row) in rows.iter().enumerate() {
         let origin = row.optional::<Country>("origin", report);
+        let producer = row.text("producer", report);
         let line_rows = row.rows("line", report);
         if line_rows.is_empty() {
             all.all_lines = false;
@@ -416,6 +434,10 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
         }
         for line_row in line_rows {
             let read = line(&line_row, index, origin.as_ref(), tariffs, report);
+            let read = read.map(|(mut line, quantity)| {
+                line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
+                (line, quantity)
+            });
             line_row.finish(report);
             let Some((line, quantity)) = read else {
                 all.all_lines = false;
@@ -490,6 +512,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
     let rounding = row.optional::<Money>("rounding", report);
     let total = row.optional::<Money>("total", report);
     let stated = stated(row, report);
+    let additions = additions(row, report);
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
     let payments = payments(row, &tariffs.calendars, report);
@@ -506,6 +529,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
         rounding,
         total,
         stated,
+        additions,
         exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
         payments,
         place: row.place(),
@@ -564,7 +588,16 @@ fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
     let kinds = [(false, "buying"), (true, "selling")];
     let selling = inside.required_word("agent", &kinds, report);
     inside.finish(report);
-    Some(Commission { rate: rate?, selling: selling?.value })
+    let rate = rate?;
+    if rate.fraction().is_sign_negative() {
+        report.add(
+            Fault::error(Code::OutOfRange, "a commission is below nothing")
+                .at(&rate.place, "expected nothing or more")
+                .help("what the supplier gives back is a `discount`"),
+        );
+        return None;
+    }
+    Some(Commission { rate, selling: selling?.value })
 }
 
 /// `[[invoice.stated]]`: legs inside the price that the invoice states apart.
@@ -574,9 +607,25 @@ fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
         let leg = one.required_word("leg", &Leg::ALL, report);
         let amount = one.required::<Money>("amount", report);
         let evidence = one.text("evidence", report);
+        let through = one.text("through", report);
         one.finish(report);
         if let (Some(leg), Some(amount)) = (leg, amount) {
-            all.push(StatedLeg { leg: leg.value, amount, evidence: evidence.map(|at| at.value) });
+            let (evidence, through) = (evidence.map(|at| at.value), through.map(|at| at.value));
+            all.push(StatedLeg { leg: leg.value, amount, evidence, through });
+        }
+    }
+    all
+}
+
+/// `[[invoice.addition]]`: what the customs value has beside the price.
+fn additions(row: &Table<'_>, report: &mut Report) -> Vec<Addition> {
+    let mut all = Vec::new();
+    for one in row.rows("addition", report) {
+        let name = one.required_text("name", report);
+        let amount = one.required::<Money>("amount", report);
+        one.finish(report);
+        if let (Some(name), Some(amount)) = (name, amount) {
+            all.push(Addition { name: name.value, amount });
         }
     }
     all
@@ -598,7 +647,11 @@ fn line(
         Some(inside) => measure(&inside, report),
         None => Some(Measure::default()),
     };
+    let billed = billed(row, price.as_ref(), report);
     let origin = row.optional::<Country>("origin", report);
+    let form = row.text("form", report);
+    let producer = row.text("producer", report);
+    let preference = row.text("preference", report);
     let nominal = nominal_quantity(row, report);
     let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
     let stone = stone?;
@@ -626,10 +679,23 @@ fn line(
         price: price?,
         measure: measure?,
         origin,
+        form: form.map(|at| at.value),
+        producer: producer.map(|at| at.value),
+        preference: preference.map(|at| at.value),
+        billed,
         nominal: nominal.is_some(),
         place: row.place(),
     };
     unit_fits_measure(&line, report);
+    if line.price.amount.is_zero() {
+        report.add(
+            Fault::warning(Code::Notice, format!("line {} is priced at nothing", line.id))
+                .at(&line.price.place, "its goods cost nothing")
+                .help(
+                    "slabs given without charge are named in `free-slabs`, at the line's own price",
+                ),
+        );
+    }
     (!unclear).then_some((line, nominal))
 }
 
@@ -973,6 +1039,24 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
         if !known.contains(&name.value.as_str()) {
             table::add_unknown("container type", name, "rates/containers.toml", &known, report);
         }
+    }
+}
+
+/// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
+fn check_names(bundles: &[Bundle], report: &mut Report) {
+    let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
+    for bundle in bundles {
+        let first = seen.insert(bundle.id.to_lowercase(), bundle);
+        let Some(first) = first.filter(|first| first.id != bundle.id) else { continue };
+        report.add(
+            Fault::warning(
+                Code::Notice,
+                format!("bundles \"{}\" and \"{}\" differ in capitals alone", first.id, bundle.id),
+            )
+            .at(&bundle.place, "taken for a bundle of its own")
+            .also(&first.place, "the other")
+            .help("if they are one bundle, write its name alike"),
+        );
     }
 }
 

@@ -3,19 +3,20 @@
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
+use super::duty::duty;
 use super::packing::is_side;
 use super::rigs::{check_rigs, rigs, roads};
 use super::table::{self, Table};
-use super::timing::{calendars, check_time, days, due_rule, tiers, timing};
+use super::timing::{calendars, check_time, days, tiers, timing};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
 use crate::quantity::{Decimal, Density, Hours, Length, Malformed, Money, Percent, Size, Written};
 use crate::trade::{
-    Basis, BondStep, ChargeRow, ContainerType, ContinuousBond, Country, DutyRow, Event,
-    ExchangeRow, ExchangeUse, Interest, Key, Leg, LimitKind, LimitOn, LimitRow, Matches,
-    NominalSlab, Per, Rate, Regime, ScopeKind, Stone, TableName, TariffRow, Tariffs, Timber,
-    Treatment, ValueBasis, WhatOf, Window, WorkCalendar, Yard,
+    Basis, BondStep, ChargeRow, ContainerType, ContinuousBond, Country, EntryKind, Event,
+    ExchangeRow, ExchangeUse, Interest, Key, Leg, LimitKind, LimitOn, LimitRow, Matches, Mode,
+    NominalSlab, Per, Rate, ScopeKind, Stone, TableName, TariffRow, Tariffs, Timber, Treatment,
+    WhatOf, Window, WorkCalendar, Yard,
 };
 
 /// Reads every table of `rates/`. `None`: a fault is in the report.
@@ -99,7 +100,7 @@ const FILES: [(&str, Fill); 12] = [
 const OPTIONAL: [&str; 3] = ["calendars", "roads", "rigs"];
 
 /// The same for a name that must be there.
-fn required_name(
+pub(super) fn required_name(
     row: &Table<'_>,
     key: &'static str,
     what: Named,
@@ -187,12 +188,14 @@ fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Re
 fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<TariffRow> {
     let regime = required_name(row, "regime", Named::Regime, names, report);
     let finish = row.text("finish", report);
+    let form = row.text("form", report);
     let line = row.required_text("line", report);
     let source = row.required_text("source", report);
     source?;
     Some(TariffRow {
         regime: regime?,
         finish: finish.map(|at| at.value),
+        form: form.map(|at| at.value),
         line: line?.value,
         place: row.place(),
     })
@@ -470,6 +473,16 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
         );
     }
     check_time(charge, row, report);
+    if let Rate::Percent(percent, of) = &charge.rate.value
+        && percent.fraction().is_sign_negative()
+        && !percent.fraction().is_zero()
+    {
+        let what = format!("a percentage below nothing takes off what it is of, {}", of.word());
+        report.add(
+            Fault::warning(Code::Notice, format!("\"{}\": {what}", charge.name))
+                .at(&charge.rate.place, "right for a rebate; otherwise take the sign away"),
+        );
+    }
     if let (Some(of), Some(per)) = (charge.rate.value.of(), charge.per)
         && !counts_once(of, per, charge.scope)
     {
@@ -516,7 +529,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
 fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
     match of {
         WhatOf::Charge(_) => true,
-        WhatOf::EnteredValue => matches!(per, Per::Entry | Per::TariffLine),
+        WhatOf::EnteredValue | WhatOf::TaxedValue => matches!(per, Per::Entry | Per::TariffLine),
         WhatOf::SingleBond | WhatOf::ContinuousBond => per == Per::Entry,
         WhatOf::Payments => per == Per::Shipment,
         WhatOf::Goods | WhatOf::InsuredValue | WhatOf::Leg(_) => match per {
@@ -546,6 +559,8 @@ pub(super) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Ma
         yard: name(row, "yard", Named::Yard, names, report),
         regime: name(row, "regime", Named::Regime, names, report),
         stone: name(row, "stone", Named::Stone, names, report),
+        entry: row.word("entry", &EntryKind::ALL, report).map(|at| at.value.word().to_owned()),
+        mode: row.word("mode", &Mode::ALL, report).map(|at| at.value.word().to_owned()),
     }
 }
 
@@ -749,55 +764,6 @@ fn limit(row: &Table<'_>, at_sea: bool, names: &Names, report: &mut Report) -> O
     })
 }
 
-fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.regimes = each(top, "regime", report, |row, report| {
-        let id = row.required_text("id", report);
-        let name = row.required_text("name", report);
-        let currency = row.required::<crate::quantity::Currency>("currency", report);
-        let bases = [(ValueBasis::Export, "export"), (ValueBasis::Border, "border")];
-        let basis = row.required_word("value-basis", &bases, report);
-        let step = row.optional::<Money>("value-step", report);
-        let daily_rate_from = row.optional::<Percent>("daily-rate-from", report);
-        let duty_due = due_rule(row, "duty-due", &tariffs.calendars, report);
-        let valid = row.required("valid", report);
-        let source = row.required_text("source", report);
-        let currency = currency?.value;
-        Some(Regime {
-            id: id?.value,
-            name: name?.value,
-            currency,
-            basis: basis?.value,
-            value_step: step.map_or(Money::zero(currency), |at| at.value),
-            daily_rate_from: daily_rate_from.map(|at| at.value),
-            duty_due,
-            valid: valid?.value,
-            source: source?.value,
-            place: row.place(),
-        })
-    });
-    tariffs.duties = each(top, "duty", report, |row, report| {
-        let regime = required_name(row, "regime", Named::Regime, names, report);
-        let line = row.required_text("line", report);
-        let origins = countries(row, "origins", report);
-        let is_base = row.required_word("layer", &[(true, "base"), (false, "additive")], report);
-        let name = row.required_text("name", report);
-        let rate = row.required::<Percent>("rate", report);
-        let valid = row.required("valid", report);
-        let source = row.required_text("source", report);
-        Some(DutyRow {
-            regime: regime?,
-            line: line?.value,
-            origins,
-            is_base: is_base?.value,
-            name: name?.value,
-            rate: rate?,
-            valid: valid?.value,
-            source: source?.value,
-            place: row.place(),
-        })
-    });
-}
-
 fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.exchange = each(top, "exchange", report, |row, report| {
         let used_for = row.required_word("use", &ExchangeUse::ALL, report);
@@ -852,9 +818,9 @@ fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
         }
     }
     for stone in &tariffs.stones {
-        let mut lines: BTreeMap<(&str, Option<&str>), &TariffRow> = BTreeMap::new();
+        let mut lines: BTreeMap<(&str, Option<&str>, Option<&str>), &TariffRow> = BTreeMap::new();
         for row in &stone.tariff {
-            let key = (row.regime.as_str(), row.finish.as_deref());
+            let key = (row.regime.as_str(), row.finish.as_deref(), row.form.as_deref());
             let Some(first) = lines.insert(key, row) else {
                 continue;
             };
@@ -921,9 +887,10 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
         place: &row.place,
     });
     let duties = tariffs.duties.iter().map(|row| {
-        let layer = if row.is_base { "base duty" } else { row.name.as_str() };
+        let layer = if row.is_base() { "base duty" } else { row.name.as_str() };
+        let (kind, whose) = (row.kind.word(), (&row.producer, &row.programme, &row.loaded));
         Serving {
-            key: format!("{} {layer} {} {} {:?}", row.is_base, row.regime, row.line, row.origins),
+            key: format!("{kind} {layer} {} {} {:?} {whose:?}", row.regime, row.line, row.origins),
             what: format!("the {layer} on {}", row.line),
             by_offer: false,
             window: row.valid,

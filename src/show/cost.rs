@@ -5,13 +5,21 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::cost::{Breakdown, By, Charge, Choice, Costed, LEG_GROUPS, Landed, Part, charge_sums};
+use crate::cost::{
+    Breakdown, By, Charge, Choice, Costed, LEG_GROUPS, Landed, OwnLeg, Part, charge_sums,
+};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units};
 use crate::trade::{Basis, Shipment};
 
 /// The page of a landed cost.
-pub fn costed<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Units) -> Page<'a> {
+pub fn costed<'a>(
+    shipment: &'a Shipment,
+    costed: &'a Costed,
+    own: &[OwnLeg],
+    by: By,
+    units: Units,
+) -> Page<'a> {
     let landed = &costed.landed;
     let mut notes: Vec<String> = landed.notes.iter().map(|note| note.0.clone()).collect();
     notes.push(
@@ -19,14 +27,32 @@ pub fn costed<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Uni
          customs broker's to confirm; nothing here is a declaration."
             .to_owned(),
     );
-    let blocks = vec![
+    let mut blocks = vec![
         Block::Heading(heading(shipment)),
         Block::Facts(facts(shipment, costed, units)),
         Block::Table(charges(shipment, landed)),
-        Block::Table(breakdown(shipment, costed, by, units)),
-        Block::Notes(notes),
     ];
+    if !own.is_empty() {
+        blocks.push(Block::Table(inside_the_price(landed, own)));
+    }
+    blocks.extend([Block::Table(breakdown(shipment, costed, by, units)), Block::Notes(notes)]);
     Page { blocks, width: 100 }
+}
+
+/// Legs that the price contains, at our own rates.
+fn inside_the_price<'a>(landed: &Landed, own: &[OwnLeg]) -> Table<'a> {
+    let row = |one: &OwnLeg| vec![Cell::text(one.leg.word()), Cell::money(one.amount)];
+    let rows: Vec<Row<'a>> = own.iter().map(row).collect();
+    Table {
+        title: "Inside the price, at what it would cost us (a memo, not booked)".to_owned(),
+        columns: vec![
+            Column::words("leg"),
+            Column::figures(format!("own rates {}", landed.currency)),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
 }
 
 /// The name of a shipment, its title where it has one, and where it goes.

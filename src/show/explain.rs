@@ -27,14 +27,13 @@ pub fn explained<'a>(
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(steps(landed, one, charge, line, units)));
     }
-    if let Some(entry) = &landed.entry {
-        let own = |entry_line: &&EntryLine| {
-            usize::try_from(slab.line).is_ok_and(|line| entry_line.lines.contains(&line))
-        };
+    for entry in landed.entries.iter().filter(|entry| !entry.by_seller) {
+        let at = explanation.slab;
+        let own = |line: &&EntryLine| landed.sets.position(line.set, at).is_some();
         for entry_line in entry.lines.iter().filter(own) {
             blocks.push(Block::Heading(format!(
                 "How the entered value of {} came about",
-                entry_line.label()
+                entry_line.label
             )));
             blocks.push(Block::Facts(entered_value(entry_line)));
         }
@@ -207,6 +206,14 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
                     "{rate} a year of {days} days on {base} paid, from each payment's day until \
                      {until} -> {exact}{end}"
                 ),
+            )]
+        }
+        Working::Specific { each, count, exact } => {
+            let count = grouped(count.normalize());
+            let unit = each.unit.word();
+            vec![fact(
+                "amount",
+                format!("{count} {unit} x {each} -> {exact} = {}", charge.amount()),
             )]
         }
         Working::Stated => {

@@ -6,7 +6,9 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
-use crate::cost::{Cash, Charge, Costed, Explanation, Landed, shares as shares_of};
+use crate::cost::{
+    Cash, Charge, Conversion, Costed, Explanation, Landed, Proven, shares as shares_of,
+};
 use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
@@ -14,7 +16,7 @@ use crate::quantity::{Decimal, Money, UnitCost};
 use crate::trade::{Date, LimitKind, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
-const FORMAT: u32 = 1;
+pub(super) const FORMAT: u32 = 1;
 
 #[derive(Serialize)]
 struct CostJson<'a> {
@@ -64,7 +66,18 @@ struct ChargeJson<'a> {
     treatment: &'static str,
     basis: &'static str,
     exchange: Option<ExchangeJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    parts: Vec<PartJson<'a>>,
     sources: Vec<SourceJson<'a>>,
+}
+
+/// A part that is booked at a rate of its own: a deposit, a balance.
+#[derive(Serialize)]
+struct PartJson<'a> {
+    name: &'a str,
+    amount: String,
+    book_amount: String,
+    exchange: ExchangeJson,
 }
 
 #[derive(Serialize)]
@@ -112,13 +125,13 @@ pub fn cost(shipment: &Shipment, costed: &Costed, out: &mut dyn Write) -> io::Re
     write(&json, out)
 }
 
-fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
+pub(super) fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
     serde_json::to_writer_pretty(&mut *out, json)?;
     writeln!(out)
 }
 
 /// An amount in full minor units, without currency or thousands marks.
-fn plain(money: Money) -> String {
+pub(super) fn plain(money: Money) -> String {
     money.amount().to_string()
 }
 
@@ -174,18 +187,33 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
         book_amount: plain(charge.book()),
         treatment: charge.treatment.word(),
         basis: charge.basis.word(),
-        exchange: charge.exchange().map(|exchange| ExchangeJson {
-            quote: exchange.quote.to_string(),
-            used_for: exchange.used_for.word(),
-            date: exchange.on.to_string(),
-            file: exchange.place.file.to_string(),
-            line: exchange.place.line,
-        }),
+        exchange: charge.exchange().map(exchange_json),
+        parts: charge
+            .priced
+            .parts
+            .iter()
+            .map(|part| PartJson {
+                name: &part.name,
+                amount: part.amount.shown(6),
+                book_amount: plain(part.book),
+                exchange: exchange_json(&part.exchange),
+            })
+            .collect(),
         sources: charge
             .sources
             .iter()
             .map(|place| SourceJson { file: &place.file, line: place.line })
             .collect(),
+    }
+}
+
+fn exchange_json(exchange: &Conversion) -> ExchangeJson {
+    ExchangeJson {
+        quote: exchange.quote.to_string(),
+        used_for: exchange.used_for.word(),
+        date: exchange.on.to_string(),
+        file: exchange.place.file.to_string(),
+        line: exchange.place.line,
     }
 }
 
@@ -609,6 +637,18 @@ struct CheckedJson<'a> {
     containers: Option<usize>,
     total: Option<String>,
     currency: Option<&'static str>,
+    papers: Vec<ProvenJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ProvenJson<'a> {
+    paper: &'a str,
+    figure: &'a str,
+    stated: &'a str,
+    computed: &'a str,
+    off: &'a str,
+    agrees: bool,
+    estimate: bool,
 }
 
 /// Writes what a check found.
@@ -629,9 +669,22 @@ pub fn check(all: &[Checked], out: &mut dyn Write) -> io::Result<()> {
             containers,
             total: total.map(plain),
             currency: total.map(|total| total.currency().code()),
+            papers: checked.proven.iter().map(proven_json).collect(),
         }
     });
     write(&CheckJson { format: FORMAT, shipments: shipments.collect() }, out)
+}
+
+fn proven_json(line: &Proven) -> ProvenJson<'_> {
+    ProvenJson {
+        paper: &line.paper,
+        figure: &line.what,
+        stated: &line.stated,
+        computed: &line.computed,
+        off: &line.off,
+        agrees: line.agrees,
+        estimate: line.is_estimate,
+    }
 }
 
 #[derive(Serialize)]

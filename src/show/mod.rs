@@ -14,6 +14,7 @@ mod markdown;
 mod page;
 mod rates;
 mod text;
+mod worksheet;
 
 pub use cash::paid;
 pub use check::{Checked, checked};
@@ -23,3 +24,4 @@ pub use explain::explained;
 pub use load::{drawing, frozen, loaded};
 pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table};
 pub use rates::rates;
+pub use worksheet::{worksheet, worksheet_json};

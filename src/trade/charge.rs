@@ -205,6 +205,8 @@ pub enum WhatOf {
     Goods,
     /// The entered value at customs.
     EnteredValue,
+    /// The base of an import tax: the entered value, its duty, and what else the regime says.
+    TaxedValue,
     /// The insured value: a percentage of cost, insurance and freight, the premium inside it.
     InsuredValue,
     /// All charges of a leg together: the freight, say.
@@ -226,6 +228,7 @@ impl WhatOf {
         let word = match self {
             Self::Goods => "goods",
             Self::EnteredValue => "entered value",
+            Self::TaxedValue => "taxed value",
             Self::InsuredValue => "insured value",
             Self::Leg(leg) => return format!("all {}", leg.word()).into(),
             Self::SingleBond => "single bond",
@@ -241,6 +244,7 @@ impl WhatOf {
         match text.as_str() {
             "goods" => Self::Goods,
             "entered value" => Self::EnteredValue,
+            "taxed value" => Self::TaxedValue,
             "insured value" => Self::InsuredValue,
             "single bond" => Self::SingleBond,
             "continuous bond" => Self::ContinuousBond,
@@ -350,6 +354,10 @@ pub struct Matches {
     pub regime: Option<String>,
     /// The stone.
     pub stone: Option<String>,
+    /// The kind of entry: formal, informal.
+    pub entry: Option<String>,
+    /// How the goods come to the country: sea, land, air.
+    pub mode: Option<String>,
 }
 
 impl Matches {
@@ -364,6 +372,8 @@ impl Matches {
             ("yard", &self.yard),
             ("regime", &self.regime),
             ("stone", &self.stone),
+            ("entry", &self.entry),
+            ("mode", &self.mode),
         ]
         .into_iter()
         .filter_map(|(name, value)| value.as_deref().map(|value| (name, value)))
@@ -380,6 +390,8 @@ impl Matches {
             && fits(&self.yard, &asked.yard)
             && fits(&self.regime, &asked.regime)
             && fits(&self.stone, &asked.stone)
+            && fits(&self.entry, &asked.entry)
+            && fits(&self.mode, &asked.mode)
     }
 }
 

@@ -3,15 +3,15 @@
 use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
 use super::charge::{ChargeRow, Matches};
-use super::code::Country;
 use super::container::ContainerType;
+use super::duty::{DutyRow, Regime};
 use super::rig::Rig;
 use super::road::RoadLaw;
 use super::stone::{Stone, Timber};
-use super::workday::{DueRule, WorkCalendar};
+use super::workday::WorkCalendar;
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Currency, Mass, Money, Percent, Quote, Size};
+use crate::quantity::{Currency, Mass, Quote, Size};
 
 /// Everything that `rates/` says.
 #[derive(Debug, Clone, Default)]
@@ -113,64 +113,6 @@ pub struct LimitRow {
     pub valid: Window,
     /// Whether it stands in the freight table: then it is chosen by sailing, else by delivery.
     pub at_sea: bool,
-    /// Where it comes from.
-    pub source: String,
-    /// Its row.
-    pub place: Place,
-}
-
-/// A rate of duty on a tariff line.
-#[derive(Debug, Clone)]
-pub struct DutyRow {
-    /// The regime.
-    pub regime: String,
-    /// The tariff line, or the opening digits of several.
-    pub line: String,
-    /// Origins it is for; every origin where none is given.
-    pub origins: Vec<Country>,
-    /// Whether it is the base rate; if not, it is added to it.
-    pub is_base: bool,
-    /// Its name.
-    pub name: String,
-    /// The rate, on the entered value.
-    pub rate: At<Percent>,
-    /// When it is in force, by the day of entry.
-    pub valid: Window,
-    /// Where it comes from.
-    pub source: String,
-    /// Its row.
-    pub place: Place,
-}
-
-/// What a regime's duty base includes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ValueBasis {
-    /// Value at export: international freight and insurance stay out.
-    Export,
-    /// Value at the border: freight and insurance to the border are in.
-    Border,
-}
-
-/// A customs regime.
-#[derive(Debug, Clone)]
-pub struct Regime {
-    /// The name yards refer to.
-    pub id: String,
-    /// Its name in full.
-    pub name: String,
-    /// The currency of its entries.
-    pub currency: Currency,
-    /// What the duty base includes.
-    pub basis: ValueBasis,
-    /// The step an entry line's value is rounded to; the minor unit where it is nothing.
-    pub value_step: Money,
-    /// By how much a day's certified rate must differ from that of its quarter to take its place,
-    /// as a share of the quarter's rate; `None` where there is one kind of certified rate alone.
-    pub daily_rate_from: Option<Percent>,
-    /// When duties, taxes and the authority's fees are paid; on the day of entry where not said.
-    pub duty_due: Option<DueRule>,
-    /// When it is in force.
-    pub valid: Window,
     /// Where it comes from.
     pub source: String,
     /// Its row.
@@ -299,21 +241,5 @@ impl Tariffs {
     /// The regime of this name on a date.
     pub fn regime(&self, id: &str, date: Date) -> Lookup<'_, Regime> {
         in_force(self.regimes.iter().filter(|row| row.id == id), |row| row.valid, date)
-    }
-
-    /// The duty rows for a tariff line and origin, base or additive, whatever their date.
-    pub fn duties<'a>(
-        &'a self,
-        regime: &'a str,
-        line: &'a str,
-        origin: &'a Country,
-        is_base: bool,
-    ) -> impl Iterator<Item = &'a DutyRow> {
-        self.duties.iter().filter(move |row| {
-            row.regime == regime
-                && row.is_base == is_base
-                && (row.line == line || (!is_base && line.starts_with(&row.line)))
-                && (row.origins.is_empty() || row.origins.contains(origin))
-        })
     }
 }
