@@ -228,8 +228,9 @@ fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
     if shipment.bundles.iter().any(|bundle| !bundle.weighed) {
         notes.insert(
             0,
-            "Mass estimate: masses computed from nominal thickness carry the stone's margin and are \
-             no verified gross mass (SOLAS VI/2); weigh before declaring."
+            "Masses computed from nominal thickness are estimates and no verified gross mass (SOLAS \
+             VI/2): weigh before declaring. Limits count them with the stone's thickness margin, \
+             the mass sheet adds them up without."
                 .to_owned(),
         );
     }
