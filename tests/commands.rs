@@ -15,6 +15,9 @@ use common::{DEMO, Tiny, demo, run, stdout};
 use serde_json::Value;
 use snapbox::{Data, assert_data_eq};
 
+/// Shipments of the demo whose books are in another currency than the rest.
+const ABROAD: [&str; 2] = ["white-marble-melbourne", "white-marble-rotterdam"];
+
 fn snapshot(name: &str, actual: String) {
     let path = demo().join("tests/snapshots").join(name);
     assert_data_eq!(actual, Data::read_from(&path, None).raw());
@@ -36,9 +39,21 @@ fn what_the_demo_prints() {
         snapshot(&format!("{name}-cost.txt"), stdout(&demo(), &["cost", name, "--by", "bundle"]));
         snapshot(&format!("{name}-load.txt"), stdout(&demo(), &["load", name]));
     }
+    for name in ["white-marble-ddp", "white-marble-melbourne", "white-marble-rotterdam"] {
+        snapshot(&format!("{name}-worksheet.txt"), stdout(&demo(), &["worksheet", name]));
+    }
+    let tiny = demo().join("tests/tiny");
+    snapshot("two-entries-worksheet.txt", stdout(&tiny, &["worksheet", "two-entries"]));
+    let vat = ["explain", "white-marble-rotterdam", "A1-1"];
+    snapshot("explain-vat.txt", stdout(&demo(), &vat));
     let offers = ["compare", "white-marble-spring", "white-marble-cif"];
     snapshot("compare.txt", stdout(&demo(), &offers));
     snapshot("explain.txt", stdout(&demo(), &["explain", "white-marble-spring", "410-01"]));
+    snapshot("cash.txt", stdout(&demo(), &["cash", "dock-tandem"]));
+    for form in ["markdown", "html", "csv", "json"] {
+        let args = ["cash", "long-slabs-floor", "--as", form];
+        snapshot(&format!("cash.{form}.txt"), stdout(&demo(), &args));
+    }
     snapshot("check.txt", stdout(&demo(), &["check"]));
     snapshot("rates.txt", stdout(&demo(), &["rates", "--on", "2026-04-11"]));
 }
@@ -56,13 +71,18 @@ fn tables_keep_to_their_width() {
             vec!["cost", name, "--by", "container"],
             vec!["cost", name, "--by", "line", "--units", "us"],
             vec!["load", name],
+            vec!["worksheet", name],
+            vec!["cash", name],
         ] {
             assert_eq!(too_wide(&stdout(&demo(), &args), 100), none, "{args:?}");
         }
     }
     let offers = ["compare", "white-marble-spring", "white-marble-cif"];
     assert_eq!(too_wide(&stdout(&demo(), &offers), 78), none);
-    let all = ["compare", "--across", "stones,yards"].into_iter().chain(DEMO).collect::<Vec<_>>();
+    // Books in one currency alone can be set side by side.
+    let in_dollars = DEMO.into_iter().filter(|name| !ABROAD.contains(name));
+    let all = ["compare", "--across", "stones,yards"].into_iter().chain(in_dollars);
+    let all = all.collect::<Vec<_>>();
     assert_eq!(too_wide(&stdout(&demo(), &all), 78), none);
 }
 
@@ -159,6 +179,33 @@ fn tables_foot() {
         let slabs = total("slab");
         for by in ["bundle", "container", "line"] {
             assert_eq!(total(by), slabs, "{name} {by}");
+        }
+    }
+}
+
+/// Those of the demo that pay in parts, by tiers and with interest.
+const CHARLESTON: [&str; 3] = ["dock-tandem", "heavy-permit", "long-slabs-floor"];
+
+#[test]
+fn payments_foot_with_the_landed_cost_and_with_their_interest() {
+    for name in DEMO.into_iter().chain(CHARLESTON) {
+        let (cash, cost) = (json(&["cash", name]), json(&["cost", name]));
+        assert_eq!(cash["stock"], cost["total"], "{name}");
+        let payments = cash["payments"].as_array().unwrap();
+        let booked: i64 = payments.iter().map(|one| cents(&one["book_amount"])).sum();
+        assert_eq!(booked, cents(&cash["net"]), "{name}");
+        let gone = cents(&cash["stock"]) + cents(&cash["period"]) + cents(&cash["recoverable"]);
+        assert_eq!(booked, gone - cents(&cash["returned"]), "{name}");
+        let days: Vec<&str> = payments.iter().map(|one| one["due"].as_str().unwrap()).collect();
+        assert!(days.is_sorted(), "{name}");
+        if !cash["interest"].is_null() {
+            let own = payments.iter().filter(|one| !one["interest"].is_null());
+            let own: i64 = own.map(|one| cents(&one["interest"])).sum();
+            assert_eq!(own, cents(&cash["interest"]), "{name}");
+        }
+        // What is in the currency of the books is paid as it is booked.
+        for one in payments.iter().filter(|one| one["currency"] == cash["currency"]) {
+            assert_eq!(one["amount"], one["book_amount"], "{name}: {}", one["name"]);
         }
     }
 }

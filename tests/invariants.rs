@@ -102,9 +102,9 @@ proptest! {
         prop_assert_eq!(slabs, Ok(landed.total));
         let stock = landed.charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
         prop_assert_eq!(Money::total(usd, stock.map(quaystone::cost::Charge::book)), Ok(landed.total));
-        for (index, charge) in landed.charges.iter().enumerate() {
-            let shares: i64 = landed.shares(index).iter().sum();
-            prop_assert_eq!(Ok(shares), charge.book().minor(), "{}", &charge.name);
+        let shares = quaystone::cost::shares(&shipment, landed).unwrap();
+        for (charge, shares) in landed.charges.iter().zip(shares) {
+            prop_assert_eq!(Ok(shares.iter().sum::<i64>()), charge.book().minor(), "{}", &charge.name);
         }
         let firm = landed.headline.by_basis.iter().map(|(_, sum)| *sum);
         prop_assert_eq!(Money::total(usd, firm), Ok(landed.total));

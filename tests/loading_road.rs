@@ -9,6 +9,11 @@
 mod common;
 
 use common::{Tiny, demo, run, stdout};
+use quaystone::fault::Report;
+use quaystone::load::{Road, road_report};
+use quaystone::quantity::{Length, Mass, Written};
+use quaystone::read;
+use quaystone::trade::{AxleGroup, DoorRule};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -253,4 +258,96 @@ fn a_sheet_declares_only_what_was_weighed() {
     let text = stdout(&demo(), &["load", "heavy-permit"]);
     assert!(text.contains("MASS ESTIMATE") && text.contains("declared       ____"), "{text}");
     assert!(text.contains("INTERMODAL CERTIFICATION (49 U.S.C. 5902)"), "{text}");
+}
+
+/// A rig on a road of the demo's table, its box loaded in its middle with so many tonnes.
+struct Abroad {
+    road: &'static str,
+    /// Wheelbase, fifth wheel ahead of the drive axles, tares of steer and drive axles.
+    tractor: [&'static str; 4],
+    drive_spacing: &'static [&'static str],
+    /// Kingpin to bogie, tare, its centre and the box's middle behind the kingpin.
+    chassis: [&'static str; 4],
+    spacing: &'static str,
+}
+
+impl Abroad {
+    /// What the groups carry in kg (steer, drive, bogie), and the rules that are broken.
+    fn on(&self, tonnes: i128) -> ([i64; 3], Vec<String>) {
+        let mut report = Report::new();
+        let workspace = read::Workspace::find(&demo(), &mut report).unwrap();
+        let tariffs = read::tariffs(&workspace, &mut report).unwrap();
+        let law = tariffs.roads.iter().find(|law| law.id == self.road).unwrap().clone();
+        let mut rig = tariffs.rigs.first().unwrap().clone();
+        let length = |text: &str| Length::read(text).unwrap();
+        let mass = |text: &str| Mass::read(text).unwrap();
+        rig.tractor.wheelbase = length(self.tractor[0]);
+        rig.tractor.fifth_wheel = length(self.tractor[1]);
+        rig.tractor.steer_tare = mass(self.tractor[2]);
+        rig.tractor.drive_tare = mass(self.tractor[3]);
+        rig.tractor.drive_spacing = self.drive_spacing.iter().map(|text| length(text)).collect();
+        rig.chassis.bogie = length(self.chassis[0]);
+        rig.chassis.tare = mass(self.chassis[1]);
+        rig.chassis.tare_centre = length(self.chassis[2]);
+        rig.chassis.box_middle = length(self.chassis[3]);
+        rig.chassis.spacing = vec![length(self.spacing); 2];
+        rig.doors = DoorRule::Rear;
+        let mut container =
+            tariffs.containers.iter().find(|kind| kind.id == "20-box").unwrap().clone();
+        container.tare = mass("2250 kg");
+        container.securing = Mass::ZERO;
+        let grams = tonnes * 1_000_000;
+        let twice_moment = grams * i128::from(container.inside[0].mm_down());
+        let road = Road { rig, law, at_origin: false };
+        let found = road_report(&road, &container, grams, twice_moment).unwrap();
+        let mut groups = [0; 3];
+        for axle in &found.axles {
+            let at = match axle.group {
+                AxleGroup::Steer => 0,
+                AxleGroup::Drive => 1,
+                AxleGroup::Bogie => 2,
+            };
+            groups[at] += axle.load.grams_up();
+        }
+        let broken = found.checks.iter().filter(|check| !check.holds);
+        (groups.map(|grams| (grams + 500) / 1000), broken.map(|check| check.name.clone()).collect())
+    }
+}
+
+#[test]
+fn a_tri_axle_in_europe_carries_by_its_spacing() {
+    // Directive 96/53/EC, annex I: 40 t on five axles, 11.5 t on the drive axle, and a tri-axle 21 t
+    // up to 1.3 m between its axles, 24 t above (the tri-axle from memory). Worked by the beam: box
+    // and cargo of 27.25 t at 4.9 m, chassis of 5 t at 4.6 m: bogie (27.25 x 4.9 + 5 x 4.6) / 7 =
+    // 22.361 t; the kingpin's 9.889 t lie 0.6 m of 3.6 m ahead of the drive axle: 2.5 + 8.241 and
+    // 5 + 1.648 t. Illustrative geometry.
+    let mut rig = Abroad {
+        road: "eu",
+        tractor: ["3.6 m", "0.6 m", "5 t", "2.5 t"],
+        drive_spacing: &[],
+        chassis: ["7 m", "5 t", "4.6 m", "4.9 m"],
+        spacing: "1.31 m",
+    };
+    assert_eq!(rig.on(25), ([6_648, 10_741, 22_361], vec![]));
+    let (_, broken) = rig.on(26);
+    assert_eq!(broken, ["gross of the whole rig (eu)"], "40.75 t are above 40 t");
+    rig.spacing = "1.3 m";
+    assert_eq!(rig.on(25).1, ["axles 3-5, tri-axle (eu)"]);
+}
+
+#[test]
+fn a_tri_axle_in_australia_binds_before_the_gross() {
+    // Heavy Vehicle National Law, general mass limits (from memory): tri-axle 20 t, tandem 16.5 t,
+    // steer 6 t, 42.5 t on six axles. Worked by the beam: with 23 t of cargo the bogie has
+    // (25.25 x 4.6 + 5.5 x 5.2) / 7.5 = 19.300 t, the kingpin 11.450 t, 0.3 of 4.3 m of it on the
+    // steer axle: 4.8 + 0.799 and 4 + 10.651 t. With 25 t the bogie has 20.527 t at 41.55 t gross.
+    let rig = Abroad {
+        road: "au-general",
+        tractor: ["4.3 m", "0.3 m", "4.8 t", "4 t"],
+        drive_spacing: &["1.3 m"],
+        chassis: ["7.5 m", "5.5 t", "5.2 m", "4.6 m"],
+        spacing: "1.3 m",
+    };
+    assert_eq!(rig.on(23), ([5_599, 14_651, 19_300], vec![]));
+    assert_eq!(rig.on(25).1, ["axles 4-6, tri-axle (au-general)"]);
 }

@@ -109,7 +109,7 @@ fn commands_of_the_readme_exist() {
         assert!(help.contains(&format!("  {command} ")), "README names {command}");
         *named.entry(command).or_default() += 1;
     }
-    for command in ["check", "cost", "load", "explain", "compare", "rates"] {
+    for command in ["cash", "check", "cost", "load", "explain", "compare", "rates"] {
         assert!(named.contains_key(command), "README leaves out {command}");
     }
 }

@@ -97,8 +97,8 @@ fn cost(workspace: &Path) -> usize {
     let costed = cost::estimate(&shipment, &tariffs, load::Effort::default(), &mut report)
         .expect("no faults")
         .expect("boxes that carry it");
-    let mut out = Vec::with_capacity(shipment.slabs.len() * 64);
-    show::costed(&shipment, &costed, cost::By::Slab, quantity::Units::Metric)
+    let mut out = Vec::with_capacity(shipment.slabs.len() * 80);
+    show::costed(&shipment, &costed, &[], cost::By::Slab, quantity::Units::Metric)
         .write(show::Format::Csv, &mut out)
         .expect("written");
     std::hint::black_box(&out);

@@ -1,6 +1,7 @@
 //! `quaystone check`: read and cost everything, report every fault at once.
 
 use super::job::{Exit, Options};
+use crate::cost::prove;
 use crate::fault::Report;
 use crate::load::breaches;
 use crate::show::{self, Checked};
@@ -28,13 +29,20 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         // A report of its own, as readers stop early on errors that are not this shipment's.
         let mut own = rates.clone();
         let costed = options.costed(&workspace, &name, &tariffs, &mut own);
-        let mut one = Checked { name, total: None, counts: None, verdict: "faults" };
+        let mut one =
+            Checked { name, total: None, counts: None, proven: Vec::new(), verdict: "faults" };
         match costed {
             Some((shipment, Ok(costed))) => {
                 one.total = Some(costed.landed.total);
                 one.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
                 let over = !breaches(&costed.plan, &shipment.bundles).is_empty();
-                one.verdict = if over { "over a limit" } else { "sound" };
+                one.proven = prove(&shipment, &costed.landed).unwrap_or_default();
+                let differs = one.proven.iter().any(|line| !line.agrees);
+                one.verdict = match (over, differs) {
+                    (true, _) => "over a limit",
+                    (false, true) => "papers differ",
+                    (false, false) => "sound",
+                };
             }
             Some((shipment, Err(misfits))) => {
                 one.verdict = "fits in no box";

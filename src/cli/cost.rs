@@ -3,7 +3,7 @@
 use clap::ValueEnum;
 
 use super::job::{Exit, Options};
-use crate::cost::By;
+use crate::cost::{By, own_legs};
 use crate::show;
 
 /// Arguments of `cost`.
@@ -31,8 +31,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ByArg::Container => By::Container,
         ByArg::Line => By::Line,
     };
-    options.with_costed(&args.shipment, |shipment, costed, _| {
-        let page = show::costed(shipment, &costed, by, options.units());
+    options.with_costed(&args.shipment, |shipment, costed, tariffs| {
+        let own = own_legs(shipment, tariffs, &costed);
+        let page = show::costed(shipment, &costed, &own, by, options.units());
         options.put(page, &|out| show::json::cost(shipment, &costed, out))
     })
 }

@@ -3,6 +3,7 @@
 //! Exit codes: 0 done (warnings allowed), 1 the data is unreadable or inconsistent, 2 the command
 //! line is, 3 the data is good and the answer is "no", 4 the result could not be written.
 
+mod cash;
 mod check;
 mod compare;
 mod cost;
@@ -10,6 +11,7 @@ mod explain;
 mod job;
 mod load;
 mod rates;
+mod worksheet;
 
 use std::process::ExitCode;
 
@@ -40,12 +42,16 @@ enum Command {
     Load(load::Args),
     /// The landed cost of every slab
     Cost(cost::Args),
+    /// What falls due when, in which currency, and what that costs
+    Cash(cash::Args),
     /// Where each cent of one slab came from, to file and line
     Explain(explain::Args),
     /// Offers side by side on one footing
     Compare(compare::Args),
     /// What rates are in force, and what lapses when
     Rates(rates::Args),
+    /// Each customs entry, line by line: an estimate for a licensed broker to confirm
+    Worksheet(worksheet::Args),
 }
 
 /// Runs the command line of this process.
@@ -61,9 +67,11 @@ pub fn main() -> ExitCode {
         Command::Check(args) => check::run(&args, options),
         Command::Load(args) => load::run(&args, options),
         Command::Cost(args) => cost::run(&args, options),
+        Command::Cash(args) => cash::run(&args, options),
         Command::Explain(args) => explain::run(&args, options),
         Command::Compare(args) => compare::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
+        Command::Worksheet(args) => worksheet::run(&args, options),
     };
     ExitCode::from(exit.code())
 }

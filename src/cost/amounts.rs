@@ -1,17 +1,22 @@
 //! What a row comes to for one object: product, floor and cap, one rounding, book currency.
 
 use std::cmp::Ordering;
-use std::rc::Rc;
+use std::sync::Arc;
 
-use super::charge::{Bound, Charge, ChargeKind, Customs, Priced, Scope, Working};
+use super::charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
+use super::counting::{Times, by_tiers, for_each, times};
+use super::customs::{EntryLine, taxed_value};
 use super::exchange::{self, SERVICES, Target};
-use super::pick::counted_days;
+use super::payments::{Payable, booked_on, payable};
 use super::rows::{Builder, Object};
 use super::sets::{SetId, Sets};
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Currency, Decimal, Exact, Money, Percent};
-use crate::trade::{ChargeRow, Key, Leg, Per, Rate, ScopeKind, Treatment, WhatOf};
+use crate::quantity::{Currency, Decimal, Exact, Mass, Money, Percent};
+use crate::trade::{
+    ChargeRow, ContinuousBond, Key, Leg, Lookup, Per, Rate, ScopeKind, TierBy, Tiers, Treatment,
+    WhatOf,
+};
 
 /// How many answers are remembered: a handful of rows and variants take turns.
 const MEMO: usize = 32;
@@ -21,8 +26,8 @@ pub(super) struct Remembered {
     row: *const ChargeRow,
     count: Decimal,
     base: Option<Money>,
-    kind: Rc<ChargeKind>,
-    priced: Rc<Priced>,
+    kind: Arc<ChargeKind>,
+    priced: Arc<Priced>,
 }
 
 impl Builder<'_, '_> {
@@ -33,9 +38,9 @@ impl Builder<'_, '_> {
         object: Object,
         report: &mut Report,
     ) -> Option<()> {
-        let base = match &row.rate.value {
-            Rate::Amount(_) => None,
-            Rate::Percent(_, of) => Some(self.base(of, row, &object, report)?),
+        let base = match row.rate.value.of() {
+            None => None,
+            Some(of) => Some(self.base(of, row, &object, report)?),
         };
         self.charge_on(row, object, base, report)
     }
@@ -55,8 +60,9 @@ impl Builder<'_, '_> {
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
             None => {
-                let kind = Rc::new(self.kind(row));
-                let priced = Rc::new(self.price(row, object.count, base, report)?);
+                let kind = self.kind(row, report)?;
+                let priced = self.price(row, object.count, base, kind.payable, report)?;
+                let (kind, priced) = (Arc::new(kind), Arc::new(priced));
                 let row: *const ChargeRow = row;
                 let count = object.count;
                 let remembered =
@@ -66,6 +72,9 @@ impl Builder<'_, '_> {
                 (kind, priced)
             }
         };
+        if row.per == Some(Per::Entry) && self.turn.is_some() {
+            self.by_entry.push((row.place.clone(), base, priced.amount));
+        }
         if !priced.amount.is_zero() {
             let scope = Scope { kind: object.kind, of: object.of, set: object.set };
             self.push(Charge { kind, scope, priced }, object.filled);
@@ -74,7 +83,7 @@ impl Builder<'_, '_> {
     }
 
     /// What the row's charges have in common.
-    fn kind(&self, row: &ChargeRow) -> ChargeKind {
+    fn kind(&self, row: &ChargeRow, report: &mut Report) -> Option<ChargeKind> {
         // 19 U.S.C. 1401a(b)(1)(A): packing costs borne by the buyer are part of the value.
         let customs = if row.leg == Leg::ExportPacking { Customs::In } else { Customs::Out };
         let by_slab = row.per == Some(Per::Slab);
@@ -91,9 +100,10 @@ impl Builder<'_, '_> {
             sources: vec![row.rate.place.clone()],
             valid: Some(row.valid),
             policy: None,
+            payable: payable(&self.job, row, report)?,
         };
         self.job.apply_policy(&mut kind);
-        kind
+        Some(kind)
     }
 
     /// What a row comes to for so many of its unit, or on a base: computed unrounded, held to its
@@ -103,51 +113,167 @@ impl Builder<'_, '_> {
         row: &ChargeRow,
         count: Decimal,
         base: Option<Money>,
+        payable: Payable,
         report: &mut Report,
     ) -> Option<Priced> {
-        let days = counted_days(row, &self.job.shipment.dates);
-        let (exact, counted) = match (&row.rate.value, base) {
-            (Rate::Amount(each), _) => {
-                // So many boxes for so many days; a charge per day alone has the days for its count.
-                let count = match (row.per, days) {
-                    (Some(Per::Day), Some(days)) => days,
-                    (_, Some(days)) => count.checked_mul(days)?,
-                    (_, None) => count,
-                };
-                (Exact::from(*each).times(count), Some((*each, count)))
-            }
-            (Rate::Percent(rate, _), Some(base)) => {
-                let part = Self::part(row, *rate, base, report)?;
-                (days.map_or(part.clone(), |days| part.times(days)), None)
-            }
-            (Rate::Percent(..), None) => return None,
-        };
+        let (exact, working) = self.worked(row, count, base, report)?;
         let (amount, bound) = bounded(row, &exact, report)?;
-        let working = match (&row.rate.value, counted, base) {
-            (_, Some((each, count)), _) => {
-                let unit = if days.is_some() { "day" } else { row.per.map_or("", Per::word) };
-                Working::Counted { each, count, unit, bound }
-            }
-            (Rate::Percent(rate, of), None, Some(base)) => {
-                let of = match row.insured {
-                    Some(insured) => format!(
-                        "{insured} of cost, insurance and freight, itself inside; cost and freight"
-                    ),
-                    None => of.word().to_owned(),
-                };
-                Working::Part { rate: *rate, of, base, days, exact: exact.shown(6), bound }
-            }
-            _ => return None,
-        };
         let target = Target {
             event: event_of(row.leg),
             used_for: SERVICES,
             currency: self.job.shipment.yard.currency,
             needed_at: &row.rate.place,
         };
-        let dates = &self.job.shipment.dates;
-        let (book, exchange) = exchange::convert(self.job.tariffs, dates, amount, &target, report)?;
-        Some(Priced { amount, book, exchange, working })
+        let (book, exchange) = self.in_book(row, amount, payable, &target, report)?;
+        let working = working.bounded(bound);
+        Some(Priced { amount, book, exchange, parts: Vec::new(), working })
+    }
+
+    /// Takes a charge into the book currency: at the rate of its leg's day, or of the day it is
+    /// paid on where that comes before.
+    fn in_book(
+        &self,
+        row: &ChargeRow,
+        amount: Money,
+        payable: Payable,
+        target: &Target<'_>,
+        report: &mut Report,
+    ) -> Option<(Money, Option<Conversion>)> {
+        if amount.currency() == target.currency {
+            return Some((amount, None));
+        }
+        let event = self.dates().of(target.event);
+        let on = booked_on(&payable, event);
+        let exact = Exact::from(amount);
+        let booked = exchange::convert_on(&self.job, &exact, target, (on, &row.name), report)?;
+        Some((booked.0, Some(booked.1)))
+    }
+
+    /// The unrounded figure, and how it came about.
+    fn worked(
+        &self,
+        row: &ChargeRow,
+        count: Decimal,
+        base: Option<Money>,
+        report: &mut Report,
+    ) -> Option<(Exact, Working)> {
+        let times = match times(row, self.job.shipment) {
+            Ok(times) => times,
+            Err(fault) => {
+                report.add(*fault);
+                return None;
+            }
+        };
+        match (&row.rate.value, base) {
+            (Rate::Amount(each), _) => {
+                // So many boxes for so many days.
+                let count = times.map_or(Some(count), |times| count.checked_mul(times.count))?;
+                let unit = times.map_or_else(|| row.per.map_or("", Per::word), |times| times.unit);
+                let working = Working::Counted { each: *each, count, unit, bound: None };
+                Some((Exact::from(*each).times(count), working))
+            }
+            (Rate::Tiers(tiers), _) => Self::tiered(row, tiers, count, times, report),
+            (Rate::Percent(rate, WhatOf::Payments), Some(base)) => {
+                let terms = row.interest?;
+                let exact = self.interest(*rate, terms)?;
+                let shown = exact.shown(6);
+                let working =
+                    Working::Interest { rate: *rate, base, exact: shown, terms, bound: None };
+                Some((exact, working))
+            }
+            (Rate::Percent(rate, of), Some(base)) => {
+                let part = Self::part(row, *rate, base, report)?;
+                let part = times.map_or(part.clone(), |times| part.times(times.count));
+                let exact = self.shared_bond(of, &part)?;
+                let working = Working::Part {
+                    rate: *rate,
+                    of: self.of_what(row, of),
+                    base,
+                    times: times.map(|times| (times.count, times.unit)),
+                    exact: exact.shown(6),
+                    bound: None,
+                };
+                Some((exact, working))
+            }
+            (Rate::Each { amount, each, of }, Some(base)) => {
+                let Some(exact) = for_each(*amount, *each, base, row.begun) else {
+                    report.add(wrong_each(row, *each, base));
+                    return None;
+                };
+                let exact = times.map_or(exact.clone(), |times| exact.times(times.count));
+                let exact = self.shared_bond(of, &exact)?;
+                let (amount, each, begun) = (*amount, *each, row.begun);
+                let of = self.of_what(row, of);
+                Some((exact, Working::ForEach { amount, each, of, base, begun, bound: None }))
+            }
+            (Rate::Percent(..) | Rate::Each { .. }, None) => None,
+        }
+    }
+
+    /// A price in tiers: by days, by the lines of an entry, or by what a box weighs.
+    fn tiered(
+        row: &ChargeRow,
+        tiers: &Tiers,
+        count: Decimal,
+        times: Option<Times>,
+        report: &mut Report,
+    ) -> Option<(Exact, Working)> {
+        if tiers.by == TierBy::Gross {
+            let gross = Mass::kg(count).ok()?;
+            let tier = tiers.holding(gross)?;
+            let window = tier.window.clone();
+            return Some((
+                Exact::from(tier.amount),
+                Working::ByGross { gross, window, bound: None },
+            ));
+        }
+        let (count, unit) = match times {
+            Some(times) => (times.count, times.unit),
+            None => (count, row.per.map_or("", Per::word)),
+        };
+        match by_tiers(tiers, count) {
+            Ok((exact, steps)) => Some((exact, Working::Tiered { steps, unit, bound: None })),
+            Err(overflow) => {
+                report.add(
+                    Fault::error(Code::Overflow, overflow.to_string())
+                        .at(&row.rate.place, "these tiers"),
+                );
+                None
+            }
+        }
+    }
+
+    /// An entry's part of what the continuous bond costs; anything else is its own.
+    fn shared_bond(&self, of: &WhatOf, exact: &Exact) -> Option<Exact> {
+        if *of != WhatOf::ContinuousBond {
+            return Some(exact.clone());
+        }
+        let bond = self.bond()?;
+        Some(exact.weighed(1, u128::from(bond.entries)))
+    }
+
+    /// The continuous bond in force on the day of entry.
+    fn bond(&self) -> Option<&ContinuousBond> {
+        let shipment = self.job.shipment;
+        match self.job.tariffs.bond(&shipment.yard.regime, self.dates().entered) {
+            Lookup::Found(bond) => Some(bond),
+            Lookup::Several(_) | Lookup::Lapsed(_) | Lookup::Missing => None,
+        }
+    }
+
+    /// What a rate is of, in words.
+    fn of_what(&self, row: &ChargeRow, of: &WhatOf) -> String {
+        match (row.insured, of) {
+            (Some(insured), _) => {
+                format!("{insured} of cost, insurance and freight, itself inside; cost and freight")
+            }
+            (None, WhatOf::ContinuousBond) => {
+                let entries = self.bond().map_or(0, |bond| bond.entries);
+                format!("the continuous bond, shared by {entries} entries")
+            }
+            (None, WhatOf::SingleBond) => "entered value, duties, taxes and fees".to_owned(),
+            (None, of) => of.word().into_owned(),
+        }
     }
 
     /// A percentage of a base, unrounded.
@@ -175,18 +301,72 @@ impl Builder<'_, '_> {
         match of {
             WhatOf::Goods => self.sum_in(object.set, book, report, |charge| charge.is_price),
             WhatOf::InsuredValue => self.sum_in(object.set, book, report, |charge| {
-                charge.leg <= Leg::MainCarriage && charge.treatment == Treatment::Stock
+                charge.leg <= Leg::MainCarriage && is_paid_for_good(charge)
             }),
-            WhatOf::EnteredValue => {
-                let entry = self.entry.as_ref()?;
+            WhatOf::Leg(leg) => {
+                let leg = *leg;
+                self.sum_in(object.set, book, report, |charge| {
+                    charge.leg == leg && is_paid_for_good(charge)
+                })
+            }
+            WhatOf::SingleBond => self.single_bond(),
+            WhatOf::ContinuousBond => self.continuous_bond(row, report),
+            WhatOf::Payments => self.paid_for(book),
+            WhatOf::EnteredValue | WhatOf::TaxedValue => {
+                let entry = self.turn.and_then(|at| self.entries.get(at))?;
                 let lines = entry.lines.iter().filter(|line| {
                     !row.exempt_origins.contains(&line.origin)
-                        && (object.kind != ScopeKind::TariffLine || *line.label() == *object.of)
+                        && (object.kind != ScopeKind::TariffLine || *line.label == *object.of)
                 });
-                Money::total(entry.currency, lines.map(|line| line.entered)).ok()
+                let lines: Vec<&EntryLine> = lines.collect();
+                if *of == WhatOf::TaxedValue {
+                    let (charges, sets) = (&self.charges, &*self.sets);
+                    let spreader = &mut *self.spreader;
+                    return taxed_value(&self.job, entry, &lines, charges, sets, spreader, report);
+                }
+                Money::total(entry.currency, lines.iter().map(|line| line.entered)).ok()
             }
             WhatOf::Charge(name) => {
                 self.sum_in(object.set, book, report, |charge| charge.name == *name)
+            }
+        }
+    }
+
+    /// What a single-entry bond must cover: the entered value with all duties, taxes and fees (19
+    /// CFR 113.13; customs broker licence examinations, 2005 question 43 and 2009 question 53).
+    fn single_bond(&self) -> Option<Money> {
+        let entry = self.turn.and_then(|at| self.entries.get(at))?;
+        let levied = |charge: &&Charge| {
+            let of = &*charge.scope.of;
+            let own = of == entry.id || entry.lines.iter().any(|line| line.label == of);
+            own && charge.leg == Leg::DutyAndTax && charge.amount().currency() == entry.currency
+        };
+        let levied = self.charges.iter().filter(levied).map(Charge::amount);
+        let entered = entry.lines.iter().map(|line| line.entered);
+        Money::total(entry.currency, entered.chain(levied)).ok()
+    }
+
+    /// The amount of the continuous bond.
+    fn continuous_bond(&self, row: &ChargeRow, report: &mut Report) -> Option<Money> {
+        let Some(bond) = self.bond() else {
+            let shipment = self.job.shipment;
+            let (regime, on) = (&shipment.yard.regime, shipment.dates.entered);
+            let message =
+                format!("rates/fees.toml has no [[bond]] of \"{regime}\" on {on} (entered)");
+            report.add(
+                Fault::error(Code::NoRate, message)
+                    .at(&row.rate.place, "a part of the continuous bond")
+                    .help("add the [[bond]]: regime, annual, entries, least, share, steps"),
+            );
+            return None;
+        };
+        match bond.amount() {
+            Ok(amount) => Some(amount),
+            Err(overflow) => {
+                report.add(
+                    Fault::error(Code::Overflow, overflow.to_string()).at(&bond.place, "here"),
+                );
+                None
             }
         }
     }
@@ -215,6 +395,20 @@ impl Builder<'_, '_> {
     }
 }
 
+/// Whether a charge is a cost, wherever a policy books it: one that is expensed is paid and insured
+/// all the same. What comes back, and what is only weighed, is not.
+fn is_paid_for_good(charge: &Charge) -> bool {
+    matches!(charge.treatment, Treatment::Stock | Treatment::Period)
+}
+
+fn wrong_each(row: &ChargeRow, each: Money, base: Money) -> Fault {
+    let message =
+        format!("\"{}\" is for each {each} of an amount in {}", row.name, base.currency());
+    Fault::error(Code::Contradiction, message)
+        .at(&row.place, "this row")
+        .help("state `each` in the currency of what it is of")
+}
+
 /// The premium on an insured value that contains it: with `p = rate x insured`, the cost,
 /// insurance and freight is `base / (1 - p)` and the premium `p` of it.
 fn premium(rate: Percent, insured: Percent, base: Money) -> Option<Exact> {
@@ -223,7 +417,11 @@ fn premium(rate: Percent, insured: Percent, base: Money) -> Option<Exact> {
 }
 
 /// Applies a row's floor and cap, then rounds once.
-fn bounded(row: &ChargeRow, exact: &Exact, report: &mut Report) -> Option<(Money, Option<Bound>)> {
+pub(super) fn bounded(
+    row: &ChargeRow,
+    exact: &Exact,
+    report: &mut Report,
+) -> Option<(Money, Option<Bound>)> {
     let wrong = |bound: Money, report: &mut Report| {
         let message = format!(
             "\"{}\" is in {} and its bound in {}",

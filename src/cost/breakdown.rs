@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::charge::Charge;
+use super::groups::LEG_GROUPS;
 use super::landed::Landed;
 use crate::load::{Plan, Variant};
-use crate::quantity::{Area, Mass, Money, UnitCost};
+use crate::quantity::{Area, Money, UnitCost};
 use crate::trade::{Leg, Shipment, Slab};
 
 /// What a landed cost is broken down by.
@@ -21,15 +22,6 @@ pub enum By {
     Line,
 }
 
-/// Legs taken together as the columns of a breakdown: the goods, the way to the port of arrival
-/// with its insurance, customs, the way from there to the rack.
-pub const LEG_GROUPS: [(&str, Leg, Leg); 4] = [
-    ("goods", Leg::Goods, Leg::Goods),
-    ("to port", Leg::ExportPacking, Leg::DestinationTerminal),
-    ("customs", Leg::ImportClearance, Leg::DutyAndTax),
-    ("to rack", Leg::OnCarriage, Leg::Unloading),
-];
-
 /// One part of a breakdown: a slab, or the sum of some.
 #[derive(Debug, Clone)]
 pub struct Part {
@@ -39,8 +31,6 @@ pub struct Part {
     pub slabs: usize,
     /// Their billed area.
     pub area: Area,
-    /// Their mass, timber left out.
-    pub mass: Mass,
     /// Their cost by group of legs.
     pub groups: [Money; LEG_GROUPS.len()],
     /// Their cost.
@@ -50,7 +40,7 @@ pub struct Part {
 impl Part {
     fn empty(slab: usize, landed: &Landed) -> Self {
         let none = Money::zero(landed.currency);
-        Self { slab, slabs: 0, area: Area::ZERO, mass: Mass::ZERO, groups: [none; 4], cost: none }
+        Self { slab, slabs: 0, area: Area::ZERO, groups: [none; 4], cost: none }
     }
 
     /// The cost per square metre.
@@ -66,7 +56,6 @@ impl Part {
     fn add(&mut self, other: &Self) -> Option<()> {
         self.slabs += other.slabs;
         self.area = self.area.plus(other.area).ok()?;
-        self.mass = self.mass.plus(other.mass).ok()?;
         for (sum, part) in self.groups.iter_mut().zip(other.groups) {
             *sum = sum.plus(part).ok()?;
         }
@@ -82,14 +71,11 @@ pub struct Breakdown<'a> {
     landed: &'a Landed,
     boxes: Vec<usize>,
     plan: &'a Plan,
-    groups: [Vec<i64>; LEG_GROUPS.len()],
 }
 
 impl<'a> Breakdown<'a> {
-    /// Works out what each slab bears of each group.
+    /// Finds the box of every bundle.
     pub fn new(shipment: &'a Shipment, landed: &'a Landed, plan: &'a Plan) -> Self {
-        let within = |from: Leg, to: Leg| move |charge: &Charge| (from..=to).contains(&charge.leg);
-        let groups = LEG_GROUPS.map(|(_, from, to)| landed.per_slab(within(from, to)));
         let mut boxes = vec![usize::MAX; shipment.bundles.len()];
         for (index, filled) in plan.boxes.iter().enumerate() {
             for bundle in &filled.bundles {
@@ -98,7 +84,7 @@ impl<'a> Breakdown<'a> {
                 }
             }
         }
-        Self { shipment, landed, boxes, plan, groups }
+        Self { shipment, landed, boxes, plan }
     }
 
     /// The label of the box a slab travels in; empty where that is not known.
@@ -118,17 +104,13 @@ impl<'a> Breakdown<'a> {
     pub fn slab(&self, index: usize) -> Option<Part> {
         let slab = self.shipment.slabs.get(index)?;
         let money = |minor: i64| Money::from_minor(minor, self.landed.currency);
-        let mut groups = [money(0); LEG_GROUPS.len()];
-        for (group, shares) in groups.iter_mut().zip(&self.groups) {
-            *group = money(shares.get(index).copied().unwrap_or(0));
-        }
+        let groups = self.landed.groups_of(index);
         Some(Part {
             slab: index,
             slabs: 1,
             area: slab.billed_area,
-            mass: slab.mass,
-            groups,
-            cost: self.landed.slab_cost(index),
+            groups: groups.map(money),
+            cost: money(groups.iter().sum()),
         })
     }
 
@@ -159,9 +141,7 @@ impl<'a> Breakdown<'a> {
         let mut whole = Part::empty(0, self.landed);
         whole.slabs = self.shipment.slabs.len();
         whole.area = self.landed.headline.area;
-        whole.mass = Mass::total(self.shipment.slabs.iter().map(|slab| slab.mass)).ok()?;
-        for (sum, shares) in whole.groups.iter_mut().zip(&self.groups) {
-            let minor = shares.iter().try_fold(0i64, |sum, share| sum.checked_add(*share))?;
+        for (sum, minor) in whole.groups.iter_mut().zip(self.landed.group_totals()?) {
             *sum = Money::from_minor(minor, self.landed.currency);
         }
         whole.cost = self.landed.total;

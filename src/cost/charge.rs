@@ -1,12 +1,19 @@
 //! A charge: one item of cost, how it was worked out, and where it goes.
 
 use std::ops::Deref;
-use std::rc::Rc;
+use std::sync::Arc;
 
+use smol_str::SmolStr;
+
+use super::counting::TierStep;
+use super::payments::Payable;
 use super::sets::SetId;
 use crate::fault::Place;
-use crate::quantity::{Decimal, Money, Percent, Price, Quote};
-use crate::trade::{Basis, Date, ExchangeUse, Key, Leg, ScopeKind, TableName, Treatment, Window};
+use crate::quantity::{Decimal, Exact, Mass, Money, Percent, Price, Quote};
+use crate::trade::{
+    Basis, Date, ExchangeUse, Interest, Key, Leg, ScopeKind, SpecificRate, TableName, Treatment,
+    Window,
+};
 
 /// What all charges of one row, or of one item of an invoice, have in common.
 #[derive(Debug, Clone)]
@@ -35,6 +42,8 @@ pub struct ChargeKind {
     pub valid: Option<Window>,
     /// The policy rule that changed it, with its reason.
     pub policy: Option<(Place, String)>,
+    /// When it is paid.
+    pub payable: Payable,
 }
 
 /// One item of cost. What it shares with others of its row is held once: a large shipment has
@@ -42,11 +51,11 @@ pub struct ChargeKind {
 #[derive(Debug, Clone)]
 pub struct Charge {
     /// What it shares with the others of its row.
-    pub kind: Rc<ChargeKind>,
+    pub kind: Arc<ChargeKind>,
     /// What it belongs to.
     pub scope: Scope,
     /// What it comes to.
-    pub priced: Rc<Priced>,
+    pub priced: Arc<Priced>,
 }
 
 /// What a charge comes to, and how.
@@ -58,8 +67,26 @@ pub struct Priced {
     pub book: Money,
     /// The exchange between the two, where they differ.
     pub exchange: Option<Conversion>,
+    /// The parts of it that have a rate of their own, where there are several: what was paid in
+    /// advance, and the rest.
+    pub parts: Vec<BookedPart>,
     /// How the amount came about.
     pub working: Working,
+}
+
+/// A part of an amount that is booked at a rate of its own.
+#[derive(Debug, Clone)]
+pub struct BookedPart {
+    /// The payments it is made of, by position in the invoice's plan.
+    pub payments: Vec<usize>,
+    /// What they are called, such as "deposit".
+    pub name: String,
+    /// The part, unrounded, in the currency the charge is in.
+    pub amount: Exact,
+    /// What it is booked at.
+    pub book: Money,
+    /// The exchange between the two.
+    pub exchange: Conversion,
 }
 
 impl Charge {
@@ -76,6 +103,16 @@ impl Charge {
     /// The exchange between the two, where they differ.
     pub fn exchange(&self) -> Option<&Conversion> {
         self.priced.exchange.as_ref()
+    }
+
+    /// What of its book amount rests on a planning rate, part by part.
+    pub fn planned(&self) -> Vec<Money> {
+        if self.priced.parts.is_empty() {
+            let planned = self.exchange().is_some_and(Conversion::is_planned);
+            return if planned { vec![self.book()] } else { Vec::new() };
+        }
+        let planned = self.priced.parts.iter().filter(|part| part.exchange.is_planned());
+        planned.map(|part| part.book).collect()
     }
 }
 
@@ -94,7 +131,7 @@ pub struct Scope {
     pub kind: ScopeKind,
     /// Which one: the name of the container, bundle, slab, line ...; of the shipment's kind, the
     /// shipment's.
-    pub of: Rc<str>,
+    pub of: SmolStr,
     /// Its slabs.
     pub set: SetId,
 }
@@ -137,15 +174,91 @@ pub enum Working {
         of: String,
         /// That amount.
         base: Money,
-        /// Days, for a percentage per day.
-        days: Option<Decimal>,
+        /// Days, months or quarters, for a percentage of each.
+        times: Option<(Decimal, &'static str)>,
         /// The unrounded product, as text.
         exact: String,
         /// The floor or cap that replaced the product.
         bound: Option<Bound>,
     },
+    /// An amount for each unit of a quantity.
+    Specific {
+        /// The amount per unit.
+        each: SpecificRate,
+        /// The quantity.
+        count: Decimal,
+        /// The unrounded product, as text.
+        exact: String,
+    },
+    /// Days or lines, each at the price of its own tier.
+    Tiered {
+        /// The tiers that it falls into.
+        steps: Vec<TierStep>,
+        /// The unit.
+        unit: &'static str,
+        /// The floor or cap that replaced the sum.
+        bound: Option<Bound>,
+    },
+    /// The price of the tier that a box's gross mass lies in.
+    ByGross {
+        /// The gross mass.
+        gross: Mass,
+        /// The tier's window, as it is written.
+        window: String,
+        /// The floor or cap that replaced it.
+        bound: Option<Bound>,
+    },
+    /// An amount for each so much of something.
+    ForEach {
+        /// The amount.
+        amount: Money,
+        /// For each of this.
+        each: Money,
+        /// Of what.
+        of: String,
+        /// That amount.
+        base: Money,
+        /// Whether a part counts as a whole one.
+        begun: bool,
+        /// The floor or cap that replaced the product.
+        bound: Option<Bound>,
+    },
+    /// Interest on what was paid, from the day of each payment.
+    Interest {
+        /// The yearly rate.
+        rate: Percent,
+        /// What was paid.
+        base: Money,
+        /// Its days and the unrounded interest, as text.
+        exact: String,
+        /// What the interest runs on.
+        terms: Interest,
+        /// The floor or cap that replaced it.
+        bound: Option<Bound>,
+    },
     /// An amount that the invoice states.
     Stated,
+}
+
+impl Working {
+    /// Whether a floor or cap replaced the product.
+    pub fn is_bounded(&self) -> bool {
+        matches!(self, Self::Counted { bound: Some(_), .. } | Self::Part { bound: Some(_), .. })
+    }
+
+    /// The same with the floor or cap that replaced the figure.
+    pub(super) fn bounded(mut self, by: Option<Bound>) -> Self {
+        match &mut self {
+            Self::Counted { bound, .. }
+            | Self::Part { bound, .. }
+            | Self::Tiered { bound, .. }
+            | Self::ByGross { bound, .. }
+            | Self::ForEach { bound, .. }
+            | Self::Interest { bound, .. } => *bound = by,
+            Self::Priced { .. } | Self::Specific { .. } | Self::Stated => {}
+        }
+        self
+    }
 }
 
 /// What replaced a product that lay outside its row's bounds.

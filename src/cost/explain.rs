@@ -6,7 +6,7 @@ use super::landed::Landed;
 use super::spreader::Spreader;
 use crate::fault::Report;
 use crate::quantity::{Area, Decimal, Mass, Money};
-use crate::trade::{Key, Shipment};
+use crate::trade::{Key, ScopeKind, Shipment};
 
 /// A slab's charges, explained.
 #[derive(Debug)]
@@ -101,6 +101,12 @@ fn key_part(
         }
         Key::Mass => KeyPart::Mass(one.mass, Mass::total(members().map(|s| s.mass)).ok()?),
         Key::Count => KeyPart::Count(landed.sets.len(charge.scope.set)),
+        Key::Value if charge.scope.kind == ScopeKind::Invoice => {
+            let currency = charge.amount().currency();
+            let value = |at: usize| Money::from_minor(spreader.invoiced(at), currency);
+            let all = landed.sets.members(charge.scope.set).map(value);
+            KeyPart::Value(value(slab), Money::total(currency, all).ok()?)
+        }
         Key::Value => {
             let value = |at: usize| Money::from_minor(spreader.value(at), landed.currency);
             let all = landed.sets.members(charge.scope.set).map(value);

@@ -3,17 +3,17 @@
 //! Goods are attributed, not spread: a slab's weight is what the supplier bills for it.
 
 use std::collections::BTreeSet;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use super::charge::{Charge, ChargeKind, Customs, Scope, Working};
-use super::exchange;
 use super::job::Job;
+use super::payments::{self, Booked, Paid, Payable, RECOGNISED, plan_of};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Volume, Weights};
 use crate::trade::{
-    Basis, Discount, Event, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
-    Shipment, Slab, Treatment,
+    Basis, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind, Shipment,
+    Slab, Treatment,
 };
 
 /// The slabs an invoice gives without charge, by position.
@@ -33,7 +33,7 @@ pub(super) fn free_slabs(shipment: &Shipment) -> BTreeSet<usize> {
 /// What the supplier multiplies its price by for one slab; bundles and lots are not by the slab.
 fn quantity(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
     match line.price.by {
-        PricedBy::M2 | PricedBy::Ft2 => Ok(slab.billed_figure),
+        PricedBy::M2 | PricedBy::Ft2 => Ok(line.measure.figure(slab.billed_area)),
         PricedBy::M3 => Ok(Volume::of(slab.billed_area, line.thickness)?.base()),
         PricedBy::Tonne => Ok(slab.mass.to_tonnes()),
         PricedBy::Slab => Ok(Decimal::ONE),
@@ -60,23 +60,83 @@ pub(super) fn weight(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
     Ok(quantity)
 }
 
+/// What the invoices come to.
+pub(super) struct Goods {
+    /// The charges of all of them.
+    pub(super) charges: Vec<Charge>,
+    /// How each is paid.
+    pub(super) plans: Vec<Vec<Paid>>,
+}
+
 /// All charges of all invoices.
-pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Option<Vec<Charge>> {
+pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Option<Goods> {
     let free = free_slabs(job.shipment);
     let mut charges = Vec::new();
+    let mut plans = Vec::new();
     for (index, invoice) in job.shipment.invoices.iter().enumerate() {
         let lines = lines_of(job, index, &free, sets, report)?;
-        let start = charges.len();
+        let Some(currency) = lines.first().map(|line| line.amount.currency()) else {
+            plans.push(Vec::new());
+            continue;
+        };
+        let goods: Vec<Money> = lines.iter().map(|line| line.amount).collect();
+        let billed = invoice_items(invoice, &goods, currency).and_then(|items| {
+            let own = items.iter().filter(|item| item.is_billed()).map(|item| item.amount);
+            let total = Money::total(currency, goods.iter().copied().chain(own))?;
+            Ok((items, total))
+        });
+        let (items, total) = match billed {
+            Ok(billed) => billed,
+            Err(overflow) => {
+                report.add(overflowed(overflow, &invoice.place));
+                return None;
+            }
+        };
+        check_total(invoice, total, report);
+        let paid = plan_of(job, invoice, total, report)?;
+        let bill = Bill { index, invoice, paid: &paid, total };
         for priced in lines {
-            charges.push(line_charge(job, invoice, priced, report)?);
+            charges.push(line_charge(job, &bill, priced, report)?);
         }
-        let goods: Vec<Money> =
-            charges.iter().skip(start).map(|charge: &Charge| charge.amount()).collect();
-        let items = items(job, index, invoice, &goods, sets, report)?;
-        charges.extend(items);
-        check_total(invoice, charges.get(start..).unwrap_or_default(), report);
+        charges.extend(item_charges(job, &bill, items, sets, report)?);
+        plans.push(paid);
     }
-    Some(charges)
+    Some(Goods { charges, plans })
+}
+
+/// An invoice with what it comes to and how it is paid.
+struct Bill<'a> {
+    index: usize,
+    invoice: &'a Invoice,
+    paid: &'a [Paid],
+    total: Money,
+}
+
+impl Bill<'_> {
+    /// Books an item of it, in parts where its payments have rates of their own.
+    fn book(
+        &self,
+        job: &Job<'_>,
+        amount: Money,
+        place: &Place,
+        report: &mut Report,
+    ) -> Option<Booked> {
+        payments::book(job, (self.invoice, self.paid, self.total), amount, place, report)
+    }
+
+    /// Books what somebody else than the supplier is paid, on the day the goods are recognised.
+    fn book_apart(
+        &self,
+        job: &Job<'_>,
+        amount: Money,
+        place: &Place,
+        report: &mut Report,
+    ) -> Option<Booked> {
+        let day = job.shipment.dates.of(RECOGNISED);
+        let used_for = self.invoice.exchange;
+        let paid = [Paid { day, amount, used_for, booked_on: day }];
+        payments::book(job, (self.invoice, &paid, amount), amount, place, report)
+    }
 }
 
 /// A line, or a bundle of a line priced by the bundle, with its amount.
@@ -99,8 +159,8 @@ fn lines_of<'a>(
     let mut all = Vec::new();
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
-        let own = |slab: &Slab| usize::try_from(slab.line) == Ok(index);
-        let Some(set) = sets.make(format!("line {}", line.id), job.shipment, own) else {
+        let name = format!("line {}", line.id);
+        let Some(set) = sets.of_lines(name, job.shipment, |line| line == index) else {
             continue;
         };
         let scopes = if line.price.by == PricedBy::Bundle {
@@ -152,8 +212,8 @@ fn bundle_scopes(
         else {
             continue;
         };
-        let members = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
-        let set = sets.add(format!("line part in bundle {}", bundle.id), members);
+        let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
+        let set = sets.add(format!("line part in bundle {}", bundle.id), &members);
         scopes.push(Scope { kind: ScopeKind::Bundle, of: bundle.id.as_str().into(), set });
     }
     scopes
@@ -219,12 +279,12 @@ fn round_by_invoice(lines: &mut [Priced<'_>]) -> Result<(), Overflow> {
 
 fn line_charge(
     job: &Job<'_>,
-    invoice: &Invoice,
+    bill: &Bill<'_>,
     priced: Priced<'_>,
     report: &mut Report,
 ) -> Option<Charge> {
     let line = priced.line;
-    let (book, exchange) = book(job, invoice, priced.amount, &line.price.place, report)?;
+    let booked = bill.book(job, priced.amount, &line.price.place, report)?;
     let kind = ChargeKind {
         name: "goods".to_owned(),
         leg: Leg::Goods,
@@ -236,34 +296,16 @@ fn line_charge(
         goods_of: Some(priced.index),
         table: None,
         sources: vec![line.price.place.clone()],
-        valid: Some(invoice.price_valid.value),
+        valid: Some(bill.invoice.price_valid.value),
         policy: None,
+        payable: Payable::ByPlan(bill.index),
     };
     let working = Working::Priced { price: line.price.value, quantity: priced.quantity };
-    let amount = priced.amount;
     Some(Charge {
-        kind: Rc::new(kind),
+        kind: Arc::new(kind),
         scope: priced.scope,
-        priced: Rc::new(super::charge::Priced { amount, book, exchange, working }),
+        priced: Arc::new(booked.priced(priced.amount, working)),
     })
-}
-
-/// The price of the goods is booked on the day of export, when they become the importer's under
-/// the usual terms, at the invoice's kind of rate.
-fn book(
-    job: &Job<'_>,
-    invoice: &Invoice,
-    amount: Money,
-    place: &Place,
-    report: &mut Report,
-) -> Option<(Money, Option<super::charge::Conversion>)> {
-    let target = super::exchange::Target {
-        event: Event::Sails,
-        used_for: invoice.exchange,
-        currency: job.shipment.yard.currency,
-        needed_at: place,
-    };
-    exchange::convert(job.tariffs, &job.shipment.dates, amount, &target, report)
 }
 
 /// An item of an invoice beside its lines.
@@ -278,35 +320,32 @@ struct Item<'a> {
     place: &'a Place,
 }
 
-fn items(
+impl Item<'_> {
+    /// Whether the supplier's invoice bills it; an agent's commission is paid to the agent.
+    fn is_billed(&self) -> bool {
+        self.is_price || self.leg == Leg::ExportPacking
+    }
+}
+
+fn item_charges(
     job: &Job<'_>,
-    index: usize,
-    invoice: &Invoice,
-    goods: &[Money],
+    bill: &Bill<'_>,
+    items: Vec<Item<'_>>,
     sets: &mut Sets,
     report: &mut Report,
 ) -> Option<Vec<Charge>> {
-    let Some(currency) = goods.first().map(|money| money.currency()) else {
-        return Some(Vec::new());
-    };
-    let listed = match invoice_items(invoice, goods, currency) {
-        Ok(items) => items,
-        Err(overflow) => {
-            report.add(overflowed(overflow, &invoice.place));
-            return None;
-        }
-    };
+    let (index, invoice) = (bill.index, bill.invoice);
     let lines = &job.shipment.lines;
-    let own = |slab: &Slab| {
-        usize::try_from(slab.line)
-            .ok()
-            .and_then(|at| lines.get(at))
-            .is_some_and(|l| l.invoice == index)
-    };
-    let set = sets.make(format!("invoice {index}"), job.shipment, own)?;
+    let own = |line: usize| lines.get(line).is_some_and(|line| line.invoice == index);
+    let set = sets.of_lines(format!("invoice {index}"), job.shipment, own)?;
     let mut charges = Vec::new();
-    for item in listed {
-        let (book, exchange) = book(job, invoice, item.amount, item.place, report)?;
+    for item in items {
+        let day = job.shipment.dates.of(RECOGNISED);
+        let (booked, payable) = if item.is_billed() {
+            (bill.book(job, item.amount, item.place, report)?, Payable::ByPlan(index))
+        } else {
+            (bill.book_apart(job, item.amount, item.place, report)?, Payable::On(day, None))
+        };
         let mut kind = ChargeKind {
             name: item.name.to_owned(),
             leg: item.leg,
@@ -320,14 +359,14 @@ fn items(
             sources: vec![item.place.clone()],
             valid: Some(invoice.price_valid.value),
             policy: None,
+            payable,
         };
         job.apply_policy(&mut kind);
         let of = invoice.number.as_str().into();
-        let (amount, working) = (item.amount, item.working);
         let charge = Charge {
-            kind: Rc::new(kind),
+            kind: Arc::new(kind),
             scope: Scope { kind: ScopeKind::Invoice, of, set },
-            priced: Rc::new(super::charge::Priced { amount, book, exchange, working }),
+            priced: Arc::new(booked.priced(item.amount, item.working)),
         };
         charges.push(charge);
     }
@@ -405,21 +444,13 @@ fn invoice_items<'a>(
 }
 
 fn part(rate: crate::quantity::Percent, of: &str, base: Money, exact: &Exact) -> Working {
-    Working::Part { rate, of: of.to_owned(), base, days: None, exact: exact.shown(6), bound: None }
+    Working::Part { rate, of: of.to_owned(), base, times: None, exact: exact.shown(6), bound: None }
 }
 
 /// The supplier's stated total against the sum of its lines and items.
-fn check_total(invoice: &Invoice, charges: &[Charge], report: &mut Report) {
+fn check_total(invoice: &Invoice, computed: Money, report: &mut Report) {
     let Some(stated) = &invoice.total else { return };
-    let billed = charges
-        .iter()
-        .filter(|charge| charge.name != "buying commission" && charge.name != "selling commission");
-    let Ok(computed) = Money::total(stated.currency(), billed.map(Charge::amount)) else {
-        return;
-    };
-    let Ok(off) = stated.minus(computed) else {
-        return;
-    };
+    let Ok(off) = stated.minus(computed) else { return };
     if !off.is_zero() {
         report.add(
             Fault::warning(

@@ -1,19 +1,23 @@
 //! The landed cost: every charge spread over its slabs, to the cent.
 
-use std::collections::BTreeMap;
-use std::rc::Rc;
+use std::sync::Arc;
 
-use super::charge::{Charge, Conversion};
+use super::amounts::bounded;
+use super::charge::Charge;
 use super::customs::Entry;
 use super::goods;
+use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
-use super::rows::Builder;
+use super::payments::Paid;
+use super::rows::{Builder, OfEntry};
 use super::sets::Sets;
 use super::spreader::Spreader;
 use super::terms::{importer_bears, must_have_row};
 use crate::fault::{Code, Fault, Place, Report};
-use crate::quantity::{Area, Currency, Decimal, Mass, Money, ratio};
-use crate::trade::{Basis, Bearer, ChargeRow, Date, Key, Leg, Shipment, TableName, Treatment};
+use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
+use crate::trade::{
+    Basis, Bearer, ChargeRow, Date, Key, Leg, Rate, Shipment, TableName, Treatment, WhatOf,
+};
 
 /// What every slab of a shipment costs, and why.
 #[derive(Debug)]
@@ -24,8 +28,12 @@ pub struct Landed {
     pub charges: Vec<Charge>,
     /// The sets of slabs that the charges refer to.
     pub sets: Sets,
-    /// The customs entry, if the importer makes one.
-    pub entry: Option<Entry>,
+    /// The customs entries, the seller's own among them.
+    pub entries: Vec<Entry>,
+    /// What entering everything at once would save.
+    pub savings: Vec<Saving>,
+    /// How each invoice is paid.
+    pub(super) plans: Vec<Vec<Paid>>,
     /// The sum of the charges that are part of the slabs' cost.
     pub total: Money,
     /// The total with what is expensed and what is only weighed: what offers are compared by.
@@ -34,8 +42,8 @@ pub struct Landed {
     pub headline: Headline,
     /// What a reader should know.
     pub notes: Vec<Note>,
-    shares: Vec<Rc<Vec<i64>>>,
-    slab_costs: Vec<i64>,
+    /// What each slab bears of each group of legs.
+    groups: Groups,
 }
 
 /// The figures a landed cost opens with.
@@ -53,6 +61,23 @@ pub struct Headline {
     pub first_lapse: Option<(Date, String, Place)>,
 }
 
+/// What a fee per entry would come to if everything were entered at once.
+#[derive(Debug, Clone)]
+pub struct Saving {
+    /// The fee.
+    pub name: String,
+    /// How many entries bear it now.
+    pub entries: usize,
+    /// What they bear together.
+    pub apart: Money,
+    /// What one entry would bear.
+    pub together: Money,
+    /// The difference.
+    pub saved: Money,
+    /// Its row.
+    pub place: Place,
+}
+
 /// Something a reader should know about a figure.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Note(pub String);
@@ -60,7 +85,9 @@ pub struct Note(pub String);
 /// Every charge of a job, not yet spread: enough to know what a choice of offers comes to.
 pub(super) struct Unspread {
     charges: Vec<Charge>,
-    entry: Option<Entry>,
+    entries: Vec<Entry>,
+    savings: Vec<Saving>,
+    plans: Vec<Vec<Paid>>,
     sets: Sets,
 }
 
@@ -81,50 +108,79 @@ pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
     let mut sets = Sets::new(job.shipment);
     let mut spreader = Spreader::new(job.shipment);
     let goods = goods::goods(&job, &mut sets, report)?;
-    spreader.learn_goods(&goods);
+    spreader.learn_goods(&goods.charges);
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
     check_legs(&job, &builder, report);
-    let (charges, entry) = (builder.charges, builder.entry);
-    (!report.has_errors()).then_some(Unspread { charges, entry, sets })
+    let savings = savings(&job, &builder.by_entry);
+    let Builder { charges, entries, plans, .. } = builder;
+    (!report.has_errors()).then_some(Unspread { charges, entries, savings, plans, sets })
+}
+
+/// The charges of a job whose legs need not all have a row.
+pub(super) fn unchecked(job: Job<'_>, report: &mut Report) -> Option<Vec<Charge>> {
+    let mut sets = Sets::new(job.shipment);
+    let mut spreader = Spreader::new(job.shipment);
+    let goods = goods::goods(&job, &mut sets, report)?;
+    spreader.learn_goods(&goods.charges);
+    let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
+    builder.run(report)?;
+    Some(builder.charges)
 }
 
 /// Spreads a job's charges over its slabs.
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entry, sets } = unspread;
+    let Unspread { charges, entries, savings, plans, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
-    let mut shares = Vec::with_capacity(charges.len());
-    for charge in &charges {
-        shares.push(spreader.book_shares(charge, &sets, report)?);
-    }
-    check_policy(shipment, &charges, report);
     let currency = shipment.yard.currency;
-    let total = sum(&charges, currency, &[Treatment::Stock])?;
-    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
-    let decision = sum(&charges, currency, &decided_by)?;
-    let slab_costs = add_up(&charges, &shares, &sets, shipment.slabs.len());
-    let headline = headline(shipment, &charges, currency)?;
-    let notes = notes(&job, &charges, entry.as_ref());
+    let (groups, sums) =
+        rayon::join(|| spreader.add_up(&charges, &sets, report), || sums(shipment, &charges));
+    let (groups, Sums { total, decision, headline }) = (groups?, sums?);
+    check_policy(shipment, &charges, report);
+    let notes = notes(&job, &charges, &entries, &savings);
     Some(Landed {
         currency,
         charges,
         sets,
-        entry,
+        entries,
+        savings,
+        plans,
         total,
         decision,
         headline,
         notes,
-        shares,
-        slab_costs,
+        groups,
+    })
+}
+
+/// What the charges come to.
+struct Sums {
+    total: Money,
+    decision: Money,
+    headline: Headline,
+}
+
+fn sums(shipment: &Shipment, charges: &[Charge]) -> Option<Sums> {
+    let currency = shipment.yard.currency;
+    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
+    Some(Sums {
+        total: sum(charges, currency, &[Treatment::Stock])?,
+        decision: sum(charges, currency, &decided_by)?,
+        headline: headline(shipment, charges, currency)?,
     })
 }
 
 impl Landed {
     /// What a slab costs: the sum of its shares of every charge that is part of its cost.
     pub fn slab_cost(&self, slab: usize) -> Money {
-        Money::from_minor(self.slab_costs.get(slab).copied().unwrap_or(0), self.currency)
+        Money::from_minor(self.groups_of(slab).iter().sum(), self.currency)
+    }
+
+    /// What a slab bears of each group of legs, in minor units of the book currency.
+    pub(super) fn groups_of(&self, slab: usize) -> [i64; LEG_GROUPS.len()] {
+        self.groups.each_ref().map(|group| group.get(slab).copied().unwrap_or(0))
     }
 
     /// What percentage of the total an amount is, to one place.
@@ -133,54 +189,58 @@ impl Landed {
         ratio(hundredfold, self.total.amount(), 1)
     }
 
-    /// A charge's shares in minor units of the book currency, in the order of its slabs.
-    pub fn shares(&self, charge: usize) -> &[i64] {
-        self.shares.get(charge).map_or(&[], |shares| shares.as_slice())
-    }
-
-    /// For a group of charges that are part of the slabs' cost, what each slab bears of it.
-    pub fn per_slab(&self, chosen: impl Fn(&Charge) -> bool) -> Vec<i64> {
-        let stock = |charge: &Charge| charge.treatment == Treatment::Stock && chosen(charge);
-        let picked = self.charges.iter().zip(&self.shares).filter(|(charge, _)| stock(charge));
-        accumulate(picked, &self.sets, self.slab_costs.len())
+    /// What the shipment bears of each group of legs, in minor units of the book currency. `None` on
+    /// overflow.
+    pub(super) fn group_totals(&self) -> Option<[i64; LEG_GROUPS.len()]> {
+        let mut totals = [0i64; LEG_GROUPS.len()];
+        for (total, group) in totals.iter_mut().zip(&self.groups) {
+            *total = group.iter().try_fold(0i64, |sum, share| sum.checked_add(*share))?;
+        }
+        Some(totals)
     }
 }
 
-fn add_up(charges: &[Charge], shares: &[Rc<Vec<i64>>], sets: &Sets, slabs: usize) -> Vec<i64> {
-    let stock = charges.iter().zip(shares).filter(|(c, _)| c.treatment == Treatment::Stock);
-    accumulate(stock, sets, slabs)
+/// The shares of every charge of a landed cost, each in minor units of the book currency, in the
+/// order of its slabs. They are not kept with it: a large shipment has many, and only a few forms
+/// show them. `None`: this is not the shipment's cost.
+pub fn shares(shipment: &Shipment, landed: &Landed) -> Option<Vec<Arc<Vec<i64>>>> {
+    let mut report = Report::new();
+    let mut spreader = Spreader::new(shipment);
+    spreader.learn_goods(&landed.charges);
+    let share = |charge| spreader.book_shares(charge, &landed.sets, &mut report);
+    landed.charges.iter().map(share).collect()
 }
 
-/// Adds shares up by slab. Like charges share one answer, which is then added once, times their
-/// number.
-fn accumulate<'a>(
-    picked: impl Iterator<Item = (&'a Charge, &'a Rc<Vec<i64>>)>,
-    sets: &Sets,
-    slabs: usize,
-) -> Vec<i64> {
-    // By set and by answer: the answers live as long as the charges, so their addresses tell
-    // them apart, and sums do not depend on the order.
-    type Group<'a> = (&'a Rc<Vec<i64>>, i64);
-    let mut groups: BTreeMap<(usize, *const Vec<i64>), Group<'_>> = BTreeMap::new();
-    for (charge, shares) in picked {
-        let group = groups.entry((charge.scope.set, Rc::as_ptr(shares))).or_insert((shares, 0));
-        group.1 += 1;
-    }
-    let mut costs = vec![0i64; slabs];
-    for ((set, _), (shares, times)) in groups {
-        if set == Sets::ALL {
-            for (cost, share) in costs.iter_mut().zip(shares.iter()) {
-                *cost += share * times;
-            }
-            continue;
-        }
-        for (slab, share) in sets.members(set).zip(shares.iter()) {
-            if let Some(cost) = costs.get_mut(slab) {
-                *cost += share * times;
-            }
+/// What one entry over all would save, fee by fee: only for rows that serve every entry alike.
+fn savings(job: &Job<'_>, by_entry: &[OfEntry]) -> Vec<Saving> {
+    let mut rows: Vec<&Place> = Vec::new();
+    for (row, ..) in by_entry {
+        if !rows.contains(&row) {
+            rows.push(row);
         }
     }
-    costs
+    let saving = |place: &Place| {
+        let row = job.tariffs.charges.iter().find(|row| row.place == *place)?;
+        let own = || by_entry.iter().filter(|(one, ..)| one == place);
+        let currency = own().next()?.2.currency();
+        let apart = Money::total(currency, own().map(|one| one.2)).ok()?;
+        let bases: Option<Vec<Money>> = own().map(|one| one.1).collect();
+        let together = match (&row.rate.value, bases) {
+            (Rate::Percent(rate, WhatOf::EnteredValue), Some(bases)) => {
+                let base = Money::total(bases.first()?.currency(), bases).ok()?;
+                let exact = Exact::from(base).percent(*rate);
+                bounded(row, &exact, &mut Report::new())?.0
+            }
+            (Rate::Amount(amount), None) => *amount,
+            _ => return None,
+        };
+        let saved = apart.minus(together).ok()?;
+        let is_less = !saved.is_negative() && !saved.is_zero();
+        let (name, entries) = (row.name.clone(), own().count());
+        let place = place.clone();
+        is_less.then_some(Saving { name, entries, apart, together, saved, place })
+    };
+    rows.into_iter().filter_map(saving).collect()
 }
 
 /// Every leg that the importer bears needs a charge: a missing rate would only show as a cost
@@ -267,17 +327,8 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
             Money::total(currency, chosen.map(Charge::book)).ok().map(|sum| (*basis, sum))
         })
         .collect::<Option<Vec<_>>>()?;
-    let planned = stock().filter(|charge| charge.exchange().is_some_and(Conversion::is_planned));
-    let planned = Money::total(currency, planned.map(Charge::book)).ok()?;
-    let rates = charges.iter().filter_map(|charge| {
-        let until = charge.valid?.until?;
-        Some((until, charge.name.clone(), charge.sources.first()?.clone()))
-    });
-    let exchange = charges.iter().filter_map(|charge| {
-        let conversion = charge.exchange()?;
-        Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
-    });
-    let first_lapse = rates.chain(exchange).min_by_key(|(until, _, _)| *until);
+    let planned = Money::total(currency, stock().flat_map(Charge::planned)).ok()?;
+    let first_lapse = first_lapse(charges);
     Some(Headline {
         area: Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?,
         mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?,
@@ -287,7 +338,23 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
     })
 }
 
-fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> {
+/// The first rate to lapse: the rate of a charge, or the rate of exchange it was converted at.
+fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
+    let rate = |charge: &&Charge| charge.valid.and_then(|valid| valid.until);
+    let exchange = |charge: &&Charge| charge.exchange().and_then(|rate| rate.valid.until);
+    let by_rate = charges.iter().filter(|charge| rate(charge).is_some()).min_by_key(rate);
+    let by_rate = by_rate.and_then(|charge| {
+        Some((rate(&charge)?, charge.name.clone(), charge.sources.first()?.clone()))
+    });
+    let quoted = charges.iter().filter(|charge| exchange(charge).is_some()).min_by_key(exchange);
+    let quoted = quoted.and_then(|charge| {
+        let conversion = charge.exchange()?;
+        Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
+    });
+    by_rate.into_iter().chain(quoted).min_by_key(|(until, _, _)| *until)
+}
+
+fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving]) -> Vec<Note> {
     let shipment = job.shipment;
     let mut notes = Vec::new();
     if shipment.is_nominal() {
@@ -296,13 +363,13 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
                 .to_owned(),
         ));
     }
-    if charges.iter().any(|charge| charge.exchange().is_some_and(Conversion::is_planned)) {
+    if charges.iter().any(|charge| !charge.planned().is_empty()) {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted
         )));
     }
-    let mixed = entry.is_some_and(|entry| {
+    let mixed = entries.iter().filter(|entry| !entry.by_seller).any(|entry| {
         entry.lines.iter().any(|line| line.lines.len() > 1)
             || charges.iter().filter(|charge| charge.goods_of.is_some()).count() > 1
     });
@@ -322,6 +389,12 @@ fn notes(job: &Job<'_>, charges: &[Charge], entry: Option<&Entry>) -> Vec<Note> 
         shipment.invoices.iter().any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
     if delivered {
         notes.push(Note("duty and fees under DDP are the seller's and no cost here".to_owned()));
+    }
+    for saving in savings {
+        notes.push(Note(format!(
+            "on one entry instead of {} the {} would be {}, {} less",
+            saving.entries, saving.name, saving.together, saving.saved
+        )));
     }
     notes
 }

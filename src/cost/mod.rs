@@ -8,37 +8,63 @@
 //! pick       which row of a table serves
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
 //!            objects: what it is counted by; amounts: what it comes to
-//! customs    entry lines, entered values, duty layers -> charges
+//! customs    entries, their lines and entered values, import taxes; layers: duty -> charges;
+//!            delivered: the value inside a price delivered duty paid
 //! exchange   an amount into the book currency, by use and date
+//! groups     legs taken together
+//! counting   days, hours, tiers; payments: when a charge is paid; finance: what that costs
+//! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
+//! quoted     legs inside a seller's price, at our own rates
+//! worksheet  each entry with its fees, for a broker
 //! explain    one slab's cents, back to file and line
 //! ```
 
 mod amounts;
 mod breakdown;
+mod cash;
 mod charge;
+mod counting;
 mod customs;
+mod delivered;
 mod exchange;
 mod explain;
+mod finance;
 mod goods;
+mod groups;
 mod job;
 mod landed;
+mod layers;
 mod objects;
 mod offers;
+mod payments;
 mod pick;
+mod proof;
+mod quoted;
 mod rows;
 mod sets;
 mod spreader;
 mod terms;
 mod variants;
+mod worksheet;
 
-pub use breakdown::{Breakdown, By, ChargeSum, LEG_GROUPS, Part, charge_sums};
-pub use charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
-pub use customs::{Entry, EntryLine, ValuePart};
+pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
+pub use cash::{Cash, Difference, Flow, cash};
+pub use charge::{
+    BookedPart, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working,
+};
+pub use counting::TierStep;
+pub use customs::{Entry, EntryLine, MemoFee, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
+pub use groups::LEG_GROUPS;
 pub use job::Choice;
-pub use landed::{Headline, Landed, Note};
+pub use landed::{Headline, Landed, Note, Saving, shares};
+pub use layers::Layer;
 pub use offers::{Costed, estimate};
+pub use payments::Payable;
+pub use proof::{Proven, prove};
+pub use quoted::{OwnLeg, own_legs};
 pub use sets::{SetId, Sets};
 pub use variants::variants;
+pub use worksheet::{Levy, Sheet, worksheet};

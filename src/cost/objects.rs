@@ -3,25 +3,24 @@
 use std::collections::BTreeSet;
 
 use super::rows::{Builder, Object};
-use super::sets::{SetId, Sets};
+use super::sets::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Area, Decimal, Mass, Overflow};
-use crate::trade::{ChargeRow, Per, ScopeKind};
+use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind};
 
 impl Builder<'_, '_> {
     pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
         let shipment = self.job.shipment;
-        let needed: Option<BTreeSet<u32>> = (need != Sets::ALL).then(|| {
+        let needed: Option<BTreeSet<usize>> = (need != Sets::ALL).then(|| {
             self.sets
                 .members(need)
                 .filter_map(|at| shipment.slabs.get(at))
-                .map(|slab| slab.line)
+                .filter_map(|slab| usize::try_from(slab.line).ok())
                 .collect()
         });
-        self.sets.make(format!("stone {stone} need {need}"), shipment, |slab| {
-            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
-            line.is_some_and(|line| line.stone.value == stone)
-                && needed.as_ref().is_none_or(|lines| lines.contains(&slab.line))
+        self.sets.of_lines(format!("stone {stone} need {need}"), shipment, |line| {
+            shipment.lines.get(line).is_some_and(|line| line.stone.value == stone)
+                && needed.as_ref().is_none_or(|lines| lines.contains(&line))
         })
     }
 
@@ -32,7 +31,6 @@ impl Builder<'_, '_> {
         set: SetId,
         report: &mut Report,
     ) -> Option<Vec<Object>> {
-        let shipment = self.job.shipment;
         let whole = |kind: ScopeKind, count: Decimal| Object {
             kind,
             of: self.whole.clone(),
@@ -50,9 +48,20 @@ impl Builder<'_, '_> {
         };
         let objects = match row.per.unwrap_or(Per::Shipment) {
             Per::Shipment => vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)],
-            Per::Bill => vec![whole(self.scope_of(row, ScopeKind::Bill), Decimal::ONE)],
+            Per::Bill => self.bill_objects(row, set),
             Per::Entry => self.entry_object(row).into_iter().collect(),
+            Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
+                // The first lines may be cheaper: the entry's lines are one charge, counted.
+                let lines = self.tariff_line_objects(row).len();
+                let count = Decimal::from(lines);
+                self.entry_object(row).map(|entry| Object { count, ..entry }).into_iter().collect()
+            }
             Per::TariffLine => self.tariff_line_objects(row),
+            Per::Tonne | Per::M2
+                if self.scope_of(row, ScopeKind::Shipment) == ScopeKind::Container =>
+            {
+                self.measured_boxes(row, set, report)?
+            }
             Per::Bundle => self.bundle_objects(row, set),
             Per::Slab => {
                 // One charge over all its slabs by count: every slab has the same amount, as it
@@ -64,11 +73,10 @@ impl Builder<'_, '_> {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), tonnes)]
             }
             Per::M2 => {
-                let slabs = self.sets.members(set).filter_map(|at| shipment.slabs.get(at));
-                let area = Area::total(slabs.map(|slab| slab.billed_area)).map(Area::base);
-                vec![whole(self.scope_of(row, ScopeKind::Shipment), count(area, report)?)]
+                let area = count(self.billed_m2(set), report)?;
+                vec![whole(self.scope_of(row, ScopeKind::Shipment), area)]
             }
-            Per::Day | Per::Container => {
+            Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)]
             }
         };
@@ -84,39 +92,79 @@ impl Builder<'_, '_> {
         Some(objects)
     }
 
-    fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
-        let (lines, origins) = {
-            let entry = self.entry.as_ref()?;
-            let liable =
-                entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
-            let lines: BTreeSet<usize> =
-                liable.flat_map(|line| line.lines.iter().copied()).collect();
-            (
-                lines,
-                row.exempt_origins
-                    .iter()
-                    .map(crate::trade::Country::code)
-                    .collect::<Vec<_>>()
-                    .join(" "),
-            )
-        };
+    /// The bills of lading that have slabs in a set, each bearing its own.
+    fn bill_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
         let shipment = self.job.shipment;
-        let set = self.sets.make(format!("entry without {origins}"), shipment, |slab| {
-            usize::try_from(slab.line).is_ok_and(|line| lines.contains(&line))
-        })?;
+        let kind = self.scope_of(row, ScopeKind::Bill);
+        let mut objects = Vec::new();
+        for bill in &shipment.bills {
+            let all = bill.covers == Covers::Everything;
+            let own = if all { Some(set) } else { self.bill_set(bill, set) };
+            let Some(own) = own else { continue };
+            let (of, set) = match kind {
+                ScopeKind::Bill => (bill.number.as_str().into(), own),
+                _ => (self.whole.clone(), set),
+            };
+            objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+        }
+        objects
+    }
+
+    fn bill_set(&mut self, bill: &BillOfLading, set: SetId) -> Option<SetId> {
+        let shipment = self.job.shipment;
+        let on = |at: &usize| {
+            let slab = shipment.slabs.get(*at);
+            slab.is_some_and(|slab| bill.covers.holds(shipment, slab.line, slab.bundle))
+        };
+        let members: Vec<u32> =
+            self.sets.members(set).filter(on).filter_map(|at| u32::try_from(at).ok()).collect();
+        let name = format!("bill {} of {set}", bill.number);
+        if members.is_empty() {
+            return None;
+        }
+        let name = SetName::Named(name);
+        Some(self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members)))
+    }
+
+    /// The entry whose turn it is, without the lines that are free of the row.
+    fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
+        let shipment = self.job.shipment;
+        let entry = self.turn.and_then(|at| self.entries.get(at))?;
+        let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
+        let liable: Vec<SetId> = liable.map(|line| line.set).collect();
+        let (id, whole) = (entry.id.clone(), entry.set);
+        let set = if liable.len() == entry.lines.len() {
+            whole
+        } else {
+            let mut members: Vec<u32> = liable
+                .iter()
+                .flat_map(|line| self.sets.members(*line))
+                .filter_map(|at| u32::try_from(at).ok())
+                .collect();
+            if members.is_empty() {
+                return None;
+            }
+            members.sort_unstable();
+            let name = SetName::Named(format!("entry {id} of {liable:?}"));
+            self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members))
+        };
         let kind = self.scope_of(row, ScopeKind::Entry);
-        Some(Object { kind, of: self.whole.clone(), set, filled: None, count: Decimal::ONE })
+        let of = match kind {
+            ScopeKind::Entry => id.as_str().into(),
+            _ => shipment.name.as_str().into(),
+        };
+        Some(Object { kind, of, set, filled: None, count: Decimal::ONE })
     }
 
     fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Object> {
-        let Some(entry) = &self.entry else {
+        let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) else {
             return Vec::new();
         };
         let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
         liable
             .map(|line| Object {
                 kind: ScopeKind::TariffLine,
-                of: line.label().into(),
+                of: line.label.as_str().into(),
                 set: line.set,
                 filled: None,
                 count: Decimal::ONE,
@@ -124,9 +172,64 @@ impl Builder<'_, '_> {
             .collect()
     }
 
+    /// Tonnes or square metres counted box by box, each box bearing its own.
+    fn measured_boxes(
+        &mut self,
+        row: &ChargeRow,
+        set: SetId,
+        report: &mut Report,
+    ) -> Option<Vec<Object>> {
+        let mut objects = Vec::new();
+        for (index, filled) in self.job.plan.boxes.iter().enumerate() {
+            let Some(inside) = self.box_set(index, filled, set) else { continue };
+            let count = match row.per {
+                Some(Per::Tonne) => self.gross_tonnes(inside),
+                _ => self.billed_m2(inside),
+            };
+            match count {
+                Ok(count) => objects.push(Object {
+                    kind: ScopeKind::Container,
+                    of: filled.label.as_str().into(),
+                    set: inside,
+                    filled: Some(index),
+                    count,
+                }),
+                Err(overflow) => {
+                    let fault = Fault::error(Code::Overflow, overflow.to_string());
+                    report.add(fault.at(&row.place, "here"));
+                    return None;
+                }
+            }
+        }
+        Some(objects)
+    }
+
+    /// The bundles of a row that has each of them borne by its box.
+    fn bundles_by_box(&mut self, set: SetId) -> Vec<Object> {
+        let mut objects = Vec::new();
+        for (index, filled) in self.job.plan.boxes.iter().enumerate() {
+            let Some(inside) = self.box_set(index, filled, set) else { continue };
+            for bundle in &filled.bundles {
+                if self.sets.bundle_within(*bundle, set).is_some() {
+                    objects.push(Object {
+                        kind: ScopeKind::Container,
+                        of: filled.label.as_str().into(),
+                        set: inside,
+                        filled: Some(index),
+                        count: Decimal::ONE,
+                    });
+                }
+            }
+        }
+        objects
+    }
+
     fn bundle_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
         let shipment = self.job.shipment;
         let kind = self.scope_of(row, ScopeKind::Bundle);
+        if kind == ScopeKind::Container {
+            return self.bundles_by_box(set);
+        }
         let mut objects = Vec::new();
         for (index, bundle) in shipment.bundles.iter().enumerate() {
             let Some(own) = self.sets.bundle_within(index, set) else { continue };
@@ -138,6 +241,12 @@ impl Builder<'_, '_> {
             objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
         }
         objects
+    }
+
+    /// Billed area of the slabs of a set, in square metres.
+    fn billed_m2(&self, set: SetId) -> Result<Decimal, Overflow> {
+        let slabs = self.sets.members(set).filter_map(|at| self.job.shipment.slabs.get(at));
+        Area::total(slabs.map(|slab| slab.billed_area)).map(Area::base)
     }
 
     /// Gross mass of the bundles that have slabs in a set, in tonnes.

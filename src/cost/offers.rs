@@ -1,5 +1,7 @@
 //! Offers are choices: every combination is costed, and the cheapest serves unless one is pinned.
 
+use rayon::prelude::*;
+
 use super::job::{Choice, Job};
 use super::landed::{Landed, Unspread, landed, unspread};
 use super::pick::may_apply;
@@ -35,16 +37,21 @@ pub fn estimate(
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
     let mut misfits = None;
-    for choice in choices {
-        match candidate(shipment, tariffs, choice, effort) {
-            Outcome::Sound(candidate) => {
-                let is_better =
-                    best.as_ref().is_none_or(|best| candidate.total.amount() < best.total.amount());
-                let other = if is_better { best.replace(candidate) } else { Some(candidate) };
-                others.extend(other.map(|other| (other.choice, other.total)));
+    // A few at a time, so that of many choices only the best is held.
+    for some in choices.chunks(rayon::current_num_threads()) {
+        let cost = |choice: &Choice| candidate(shipment, tariffs, choice.clone(), effort);
+        for outcome in some.par_iter().map(cost).collect::<Vec<_>>() {
+            match outcome {
+                Outcome::Sound(candidate) => {
+                    let is_better = best
+                        .as_ref()
+                        .is_none_or(|best| candidate.total.amount() < best.total.amount());
+                    let other = if is_better { best.replace(candidate) } else { Some(candidate) };
+                    others.extend(other.map(|other| (other.choice, other.total)));
+                }
+                Outcome::Unfit(unfit) => misfits = misfits.or(Some(unfit)),
+                Outcome::Faults(faults) => failed = failed.or(Some(faults)),
             }
-            Outcome::Unfit(unfit) => misfits = misfits.or(Some(unfit)),
-            Outcome::Faults(faults) => failed = failed.or(Some(faults)),
         }
     }
     if let Some(best) = best {
@@ -103,7 +110,11 @@ fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Eff
 }
 
 /// Every choice of one offer per table, in file order; pins leave no choice.
-fn choices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) -> Option<Vec<Choice>> {
+pub(super) fn choices(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<Vec<Choice>> {
     let mut all = vec![Choice::default()];
     for (table, word) in TableName::ALL {
         let mut offers: Vec<&str> = Vec::new();

@@ -4,7 +4,6 @@ use super::job::Choice;
 use super::terms::{event_of, importer_bears};
 use crate::fault::{Code, Fault, Report};
 use crate::load::Variant;
-use crate::quantity::Decimal;
 use crate::trade::{
     ChargeRow, Date, Dates, Event, Invoice, Leg, Lookup, Matches, Shipment, TableName, Tariffs,
     in_force,
@@ -33,6 +32,8 @@ pub(super) fn asked(shipment: &Shipment, leg: Leg, variant: Option<&Variant>) ->
         yard: Some(shipment.yard.id.clone()),
         regime: Some(shipment.yard.regime.clone()),
         stone: None,
+        entry: None,
+        mode: None,
     }
 }
 
@@ -142,20 +143,20 @@ pub(super) fn purposes<'a>(
 
 /// Whether a row can apply to a shipment at all, whatever the box, the stone or the day.
 pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
+    let named = row.matches.term_place.as_deref();
+    let here = |invoice: &&Invoice| named.is_none_or(|place| place == invoice.term.named_place);
+    let mut bearing = shipment.invoices.iter().filter(|one| importer_bears(one, row.leg));
+    bearing.any(|invoice| here(&invoice)) && may_fit(shipment, row)
+}
+
+/// The same, whoever bears the row's leg.
+pub(super) fn may_fit(shipment: &Shipment, row: &ChargeRow) -> bool {
     let mut asked = asked(shipment, row.leg, None);
     asked.container.clone_from(&row.matches.container);
     asked.class.clone_from(&row.matches.class);
     asked.stone.clone_from(&row.matches.stone);
-    let named = row.matches.term_place.as_deref();
-    let here = |invoice: &&Invoice| named.is_none_or(|place| place == invoice.term.named_place);
+    asked.entry.clone_from(&row.matches.entry);
+    asked.mode.clone_from(&row.matches.mode);
     asked.term_place.clone_from(&row.matches.term_place);
-    let mut bearing = shipment.invoices.iter().filter(|one| importer_bears(one, row.leg));
-    bearing.any(|invoice| here(&invoice)) && row.matches.fit(&asked)
-}
-
-/// Days between the row's events, free days taken off; `None` for a row that counts no days.
-pub(super) fn counted_days(row: &ChargeRow, dates: &Dates) -> Option<Decimal> {
-    let (from, to) = row.days?;
-    let days = (dates.of(to) - dates.of(from)).num_days() - i64::from(row.free_days);
-    Some(Decimal::from(days.max(0)))
+    row.matches.fit(&asked)
 }

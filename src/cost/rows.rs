@@ -1,29 +1,36 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
 
-use std::collections::BTreeSet;
-use std::rc::Rc;
+use std::collections::{BTreeMap, BTreeSet};
+
+use smol_str::SmolStr;
 
 use super::amounts::Remembered;
 use super::charge::Charge;
-use super::customs::{Entered, Entry};
+use super::counting::gross;
+use super::customs::Entry;
+use super::goods::Goods;
 use super::job::Job;
+use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
-use super::sets::{SetId, Sets};
+use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
-use crate::quantity::Decimal;
-use crate::trade::{ChargeRow, Leg, Matches, Per, Rate, ScopeKind, WhatOf};
+use crate::quantity::{Decimal, Money};
+use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
     pub(super) kind: ScopeKind,
-    pub(super) of: Rc<str>,
+    pub(super) of: SmolStr,
     pub(super) set: SetId,
     pub(super) filled: Option<usize>,
     pub(super) count: Decimal,
 }
+
+/// What a row per entry came to on one of them: the row, what it was a percentage of, the amount.
+pub(super) type OfEntry = (Place, Option<Money>, Money);
 
 /// Builds the charges of all purposes, each when what it needs is known.
 pub(super) struct Builder<'a, 's> {
@@ -31,7 +38,14 @@ pub(super) struct Builder<'a, 's> {
     pub(super) sets: &'s mut Sets,
     pub(super) spreader: &'s mut Spreader<'a>,
     pub(super) charges: Vec<Charge>,
-    pub(super) entry: Option<Entry>,
+    /// How each invoice is paid.
+    pub(super) plans: Vec<Vec<Paid>>,
+    /// The customs entries, the seller's own among them.
+    pub(super) entries: Vec<Entry>,
+    /// The entry whose turn it is, where a row is about entries.
+    pub(super) turn: Option<usize>,
+    /// What rows per entry came to, entry by entry.
+    pub(super) by_entry: Vec<OfEntry>,
     /// For each charge, the box it was counted by.
     boxes: Vec<Option<usize>>,
     /// What rows came to lately: many objects of one row come to the same.
@@ -39,7 +53,7 @@ pub(super) struct Builder<'a, 's> {
     /// The named place whose turn it is, where rows tell places apart.
     term_place: Option<String>,
     /// The shipment's name, as scopes have it.
-    pub(super) whole: Rc<str>,
+    pub(super) whole: SmolStr,
     /// Legs for which a row was found, whatever it came to.
     pub(super) served: BTreeSet<Leg>,
 }
@@ -49,16 +63,19 @@ impl<'a, 's> Builder<'a, 's> {
         job: Job<'a>,
         sets: &'s mut Sets,
         spreader: &'s mut Spreader<'a>,
-        goods: Vec<Charge>,
+        goods: Goods,
     ) -> Self {
-        let boxes = vec![None; goods.len()];
+        let boxes = vec![None; goods.charges.len()];
         let whole = job.shipment.name.as_str().into();
         Self {
             job,
             sets,
             spreader,
-            charges: goods,
-            entry: None,
+            charges: goods.charges,
+            plans: goods.plans,
+            entries: Vec::new(),
+            turn: None,
+            by_entry: Vec::new(),
             boxes,
             served: BTreeSet::new(),
             memo: Vec::new(),
@@ -79,9 +96,9 @@ impl<'a, 's> Builder<'a, 's> {
                 continue;
             }
             let ready =
-                pending.iter().position(|purpose| Self::is_ready(purpose, &pending, entered));
+                pending.iter().position(|purpose| waits_for(purpose, &pending, entered).is_none());
             let Some(ready) = ready else {
-                report.add(stuck(&pending));
+                report.add(stuck(&pending, entered));
                 return None;
             };
             let purpose = pending.remove(ready);
@@ -90,35 +107,28 @@ impl<'a, 's> Builder<'a, 's> {
         Some(())
     }
 
-    fn is_ready(purpose: &Purpose<'_>, pending: &[Purpose<'_>], entered: bool) -> bool {
-        purpose.rows.iter().all(|row| match &row.rate.value {
-            Rate::Amount(_) => {
-                row.per != Some(Per::TariffLine) && row.per != Some(Per::Entry) || entered
-            }
-            Rate::Percent(_, WhatOf::Goods) => true,
-            Rate::Percent(_, WhatOf::EnteredValue) => entered,
-            Rate::Percent(_, WhatOf::InsuredValue) => {
-                !pending.iter().any(|other| other.leg <= Leg::MainCarriage)
-            }
-            Rate::Percent(_, WhatOf::Charge(name)) => {
-                !pending.iter().any(|other| other.name == name)
-            }
-        })
-    }
-
-    /// Works out the customs entry and its duties.
+    /// Works out the customs entries and their duties.
     fn enter(&mut self, report: &mut Report) -> Option<()> {
-        let entry =
+        let entries =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
-        if let Entered::Own(entry) = entry {
-            let duties = super::customs::duties(&self.job, &entry, report)?;
+        for entry in entries.iter().filter(|entry| !entry.by_seller) {
+            let duties = super::customs::duties(&self.job, entry, report)?;
             self.served.insert(Leg::DutyAndTax);
             for duty in duties {
                 self.push(duty, None);
             }
-            self.entry = Some(entry);
         }
+        self.entries = entries;
         Some(())
+    }
+
+    /// The days of the shipment, with the entry's own where it is its turn.
+    pub(super) fn dates(&self) -> Dates {
+        let mut dates = self.job.shipment.dates;
+        if let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) {
+            dates.entered = entry.entered_on;
+        }
+        dates
     }
 
     pub(super) fn push(&mut self, charge: Charge, filled: Option<usize>) {
@@ -140,9 +150,8 @@ impl<'a, 's> Builder<'a, 's> {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
         let at = place.as_deref().unwrap_or("any place");
-        self.sets.make(format!("bears {} at {at}", leg.word()), shipment, |slab| {
-            let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
-            line.is_some_and(|line| bears(line.invoice))
+        self.sets.of_lines(format!("bears {} at {at}", leg.word()), shipment, |line| {
+            shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
     }
 
@@ -150,24 +159,37 @@ impl<'a, 's> Builder<'a, 's> {
         // A part of a charge that is counted by the box is one part for each of that charge: by the
         // box it would be a part of the charges of all boxes, once for every box.
         let of_charge = |row: &&&ChargeRow| {
-            matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(_)))
+            matches!(row.rate.value.of(), Some(WhatOf::Charge(_)))
                 && matches!(row.per, None | Some(Per::Container))
         };
         let by_box = |row: &&&ChargeRow| {
             !of_charge(row)
                 && (row.per == Some(Per::Container)
-                    || (row.per == Some(Per::Day) && row.scope == Some(ScopeKind::Container)))
+                    || (row.per.is_some_and(Per::is_time)
+                        && row.scope == Some(ScopeKind::Container)))
         };
         let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =
             purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
+        let of_entries = |row: &&&ChargeRow| matches!(row.per, Some(Per::Entry | Per::TariffLine));
+        let per_entry: Vec<&ChargeRow> = plain.iter().filter(of_entries).copied().collect();
+        let other: Vec<&ChargeRow> = plain.iter().filter(|row| !of_entries(row)).copied().collect();
         self.apply_parts(&parts, purpose.leg, report)?;
         for place in self.term_places(purpose) {
             self.term_place = place;
             let Some(need) = self.needing(purpose.leg) else { continue };
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
-            self.apply_plain(&plain, purpose.leg, need, report)?;
+            self.apply_plain(&other, purpose.leg, need, report)?;
+            for entry in 0..self.entries.len() {
+                if self.entries.get(entry).is_some_and(|entry| !entry.by_seller) {
+                    self.turn = Some(entry);
+                    self.memo.clear();
+                    self.apply_plain(&per_entry, purpose.leg, need, report)?;
+                }
+            }
+            self.turn = None;
+            self.memo.clear();
         }
         self.term_place = None;
         Some(())
@@ -191,6 +213,10 @@ impl<'a, 's> Builder<'a, 's> {
         if self.term_place.is_some() {
             asked.term_place.clone_from(&self.term_place);
         }
+        if let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) {
+            asked.entry = Some(entry.kind.word().to_owned());
+            asked.mode = Some(entry.mode.word().to_owned());
+        }
         asked
     }
 
@@ -210,7 +236,7 @@ impl<'a, 's> Builder<'a, 's> {
         for (index, variant) in plan.variants.iter().enumerate() {
             if plan.boxes.iter().any(|filled| filled.variant == index) {
                 let asked = self.asked(leg, Some(variant));
-                match pick(rows, &asked, &self.job.shipment.dates, report) {
+                match pick(rows, &asked, &self.dates(), report) {
                     Pick::Row(row) => picks.push(Some(row)),
                     Pick::Nothing => picks.push(None),
                     Pick::Fault => return None,
@@ -232,15 +258,42 @@ impl<'a, 's> Builder<'a, 's> {
                 set = if own { inside } else { need };
             }
             let of = self.scope_name(kind, &filled.label);
-            let object = Object { kind, of, set, filled: Some(index), count: Decimal::ONE };
+            let count = self.measured(row, filled, report)?;
+            let object = Object { kind, of, set, filled: Some(index), count };
             self.charge(row, object, report)?;
         }
         Some(())
     }
 
+    /// What a box counts for: its gross mass in kg where the row goes by it, one otherwise.
+    fn measured(
+        &self,
+        row: &ChargeRow,
+        filled: &FilledBox,
+        report: &mut Report,
+    ) -> Option<Decimal> {
+        match &row.rate.value {
+            Rate::Tiers(tiers) if tiers.by == TierBy::Gross => {}
+            _ => return Some(Decimal::ONE),
+        }
+        match gross(self.job.plan, filled, self.job.shipment) {
+            Ok(gross) => Some(gross.to_kg(6)),
+            Err(overflow) => {
+                report
+                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "here"));
+                None
+            }
+        }
+    }
+
     /// The slabs of a box that also lie in `need`.
-    fn box_set(&mut self, index: usize, filled: &FilledBox, need: SetId) -> Option<SetId> {
-        let name = format!("box {index} need {need}");
+    pub(super) fn box_set(
+        &mut self,
+        index: usize,
+        filled: &FilledBox,
+        need: SetId,
+    ) -> Option<SetId> {
+        let name = SetName::Box(index, need);
         if let Some(set) = self.sets.named(&name) {
             return (self.sets.len(set) > 0).then_some(set);
         }
@@ -252,7 +305,7 @@ impl<'a, 's> Builder<'a, 's> {
         let mut members: Vec<u32> = inside.filter(needed).copied().collect();
         members.sort_unstable();
         let empty = members.is_empty();
-        let set = self.sets.add(name, members);
+        let set = self.sets.add(name, &members);
         (!empty).then_some(set)
     }
 
@@ -262,7 +315,7 @@ impl<'a, 's> Builder<'a, 's> {
         policy.and_then(|rule| rule.scope).or(row.scope).unwrap_or(usual)
     }
 
-    fn scope_name(&self, kind: ScopeKind, of: &str) -> Rc<str> {
+    fn scope_name(&self, kind: ScopeKind, of: &str) -> SmolStr {
         match kind {
             ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry => self.whole.clone(),
             _ => of.into(),
@@ -273,14 +326,14 @@ impl<'a, 's> Builder<'a, 's> {
     fn apply_parts(&mut self, rows: &[&ChargeRow], leg: Leg, report: &mut Report) -> Option<()> {
         let mut bases: BTreeSet<&str> = BTreeSet::new();
         for row in rows {
-            if let Rate::Percent(_, WhatOf::Charge(name)) = &row.rate.value {
+            if let Some(WhatOf::Charge(name)) = row.rate.value.of() {
                 bases.insert(name);
             }
         }
         for name in bases {
             let of_it: Vec<&ChargeRow> = rows
                 .iter()
-                .filter(|row| matches!(&row.rate.value, Rate::Percent(_, WhatOf::Charge(of)) if of == name))
+                .filter(|row| matches!(row.rate.value.of(), Some(WhatOf::Charge(of)) if of == name))
                 .copied()
                 .collect();
             let instances: Vec<usize> = (0..self.charges.len())
@@ -291,6 +344,8 @@ impl<'a, 's> Builder<'a, 's> {
                 report.add(no_such_charge(&of_it, name));
                 return None;
             }
+            // Like boxes have like rows: one pick a variant.
+            let mut picks: BTreeMap<Option<usize>, Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
                 let (Some(base), Some(filled)) =
                     (self.charges.get(at), self.boxes.get(at).copied())
@@ -298,15 +353,23 @@ impl<'a, 's> Builder<'a, 's> {
                     continue;
                 };
                 let (scope, amount) = (base.scope.clone(), base.amount());
-                let variant = filled
-                    .and_then(|index| self.job.plan.boxes.get(index))
-                    .and_then(|filled| self.job.plan.variant(filled));
-                let asked = asked(self.job.shipment, leg, variant);
-                let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
-                    Pick::Row(row) => row,
-                    Pick::Nothing => continue,
-                    Pick::Fault => return None,
+                let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
+                let kind = filled_box.map(|filled| filled.variant);
+                let row = match picks.get(&kind) {
+                    Some(row) => *row,
+                    None => {
+                        let variant = kind.and_then(|kind| self.job.plan.variants.get(kind));
+                        let asked = asked(self.job.shipment, leg, variant);
+                        let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
+                            Pick::Row(row) => Some(row),
+                            Pick::Nothing => None,
+                            Pick::Fault => return None,
+                        };
+                        picks.insert(kind, row);
+                        row
+                    }
                 };
+                let Some(row) = row else { continue };
                 let object = Object {
                     kind: scope.kind,
                     of: scope.of,
@@ -340,7 +403,7 @@ impl<'a, 's> Builder<'a, 's> {
         for stone in stones {
             let mut asked = self.asked(leg, None);
             asked.stone.clone_from(&stone);
-            let row = match pick(rows, &asked, &self.job.shipment.dates, report) {
+            let row = match pick(rows, &asked, &self.dates(), report) {
                 Pick::Row(row) => row,
                 Pick::Nothing => continue,
                 Pick::Fault => return None,
@@ -369,19 +432,89 @@ fn no_such_charge(rows: &[&ChargeRow], name: &str) -> Fault {
     }
 }
 
-/// Purposes that wait for each other.
-fn stuck(pending: &[Purpose<'_>]) -> Fault {
-    let names: Vec<&str> = pending.iter().map(|purpose| purpose.name).collect();
-    let mut fault = Fault::error(
-        Code::Cycle,
-        format!("charges that are percentages of each other: {}", names.join(", ")),
-    )
-    .help("make one of them an amount, or a percentage of something known before it");
-    for (index, row) in pending.iter().filter_map(|purpose| purpose.rows.first()).enumerate() {
-        fault = if index == 0 {
-            fault.at(&row.place, "waits for another")
-        } else {
-            fault.also(&row.place, "and so does this")
+/// What a purpose waits for: another that must be worked out before it, or the entry. `None`: it
+/// is ready.
+fn waits_for<'p, 'a>(
+    purpose: &Purpose<'_>,
+    pending: &'p [Purpose<'a>],
+    entered: bool,
+) -> Option<Waits<'p, 'a>> {
+    let leg = |leg: Leg| pending.iter().find(|other| other.leg == leg).map(Waits::For);
+    let entry = || (!entered).then_some(Waits::ForEntry);
+    let of_payments = |row: &ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
+    purpose.rows.iter().find_map(|row| match row.rate.value.of() {
+        None if matches!(row.per, Some(Per::TariffLine | Per::Entry)) => entry(),
+        None | Some(WhatOf::Goods) => None,
+        Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
+        Some(WhatOf::TaxedValue) => {
+            // Whatever leg of the way the regime adds to it.
+            let leg_of_way =
+                |other: &&Purpose<'_>| !matches!(other.leg, Leg::ImportClearance | Leg::DutyAndTax);
+            entry().or_else(|| pending.iter().find(leg_of_way).map(Waits::For))
+        }
+        Some(WhatOf::SingleBond) => entry().or_else(|| leg(Leg::DutyAndTax)),
+        Some(WhatOf::Leg(Leg::DutyAndTax)) => entry().or_else(|| leg(Leg::DutyAndTax)),
+        Some(WhatOf::Leg(one)) => leg(*one),
+        Some(WhatOf::InsuredValue) => {
+            pending.iter().find(|other| other.leg <= Leg::MainCarriage).map(Waits::For)
+        }
+        Some(WhatOf::Payments) => {
+            let paid = |other: &&Purpose<'_>| !other.rows.iter().all(|row| of_payments(row));
+            entry().or_else(|| pending.iter().find(paid).map(Waits::For))
+        }
+        Some(WhatOf::Charge(name)) => {
+            pending.iter().find(|other| other.name == name).map(Waits::For)
+        }
+    })
+}
+
+/// What a purpose waits for.
+enum Waits<'p, 'a> {
+    /// Another purpose.
+    For(&'p Purpose<'a>),
+    /// The customs entry.
+    ForEntry,
+}
+
+/// The fault for purposes that wait for each other: the circle is followed, and each of its rows
+/// named, so that nothing is blamed that only waits at its side.
+fn stuck(pending: &[Purpose<'_>], entered: bool) -> Fault {
+    let mut way: Vec<&Purpose<'_>> = Vec::new();
+    let mut through_entry = false;
+    let mut next = pending.first();
+    while let Some(purpose) = next {
+        if let Some(start) = way.iter().position(|one| std::ptr::eq(*one, purpose)) {
+            way.drain(..start);
+            break;
+        }
+        way.push(purpose);
+        next = match waits_for(purpose, pending, entered) {
+            Some(Waits::For(other)) => Some(other),
+            // The entry itself waits for everything up to the border.
+            Some(Waits::ForEntry) => {
+                through_entry = true;
+                pending.iter().find(|other| other.leg <= Leg::Insurance)
+            }
+            None => None,
+        };
+    }
+    let names: Vec<&str> = way.iter().map(|purpose| purpose.name).collect();
+    let message = match &names[..] {
+        [one] => format!("\"{one}\" is a percentage of something that it is itself a part of"),
+        _ => format!("charges that are percentages of each other: {}", names.join(", ")),
+    };
+    let mut fault = Fault::error(Code::Cycle, message)
+        .help("make one of them an amount, or a percentage of something known before it");
+    if through_entry {
+        fault = fault.help(
+            "what comes before the border is part of the customs value, and cannot be a part of it",
+        );
+    }
+    for (index, row) in way.iter().filter_map(|purpose| purpose.rows.first()).enumerate() {
+        fault = match (index, names.len()) {
+            (0, 1) => fault.at(&row.rate.place, "a percentage of itself"),
+            (0, _) => fault.at(&row.place, "waits for another"),
+            _ => fault.also(&row.place, "and so does this"),
         };
     }
     fault

@@ -1,6 +1,8 @@
 //! Sets of slabs that share a charge, each made once.
 
-use std::collections::BTreeMap;
+use std::ops::Range;
+
+use rustc_hash::FxHashMap;
 
 use crate::trade::{Shipment, Slab};
 
@@ -11,10 +13,30 @@ pub type SetId = usize;
 /// bundle, and after those whatever sets the charges ask for.
 #[derive(Debug, Clone)]
 pub struct Sets {
-    sets: Vec<Vec<u32>>,
+    /// The slabs of all sets but the first, set by set.
+    slabs: Vec<u32>,
+    /// Where each set begins and ends in them.
+    bounds: Vec<Range<usize>>,
     bundles: usize,
-    by_name: BTreeMap<String, SetId>,
+    named: FxHashMap<SetName, SetId>,
     count: usize,
+}
+
+/// What a set that charges asked for is known by.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(super) enum SetName {
+    /// The slabs of a box, by its position, that lie in another set.
+    Box(usize, SetId),
+    /// The slabs of a bundle, by its position, that lie in another set.
+    Bundle(usize, SetId),
+    /// Any other.
+    Named(String),
+}
+
+impl From<String> for SetName {
+    fn from(name: String) -> Self {
+        Self::Named(name)
+    }
 }
 
 impl Sets {
@@ -24,19 +46,40 @@ impl Sets {
     /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
         let bundles = shipment.bundles.len();
-        let mut sets = vec![Vec::new(); bundles + 1];
-        for (index, slab) in shipment.slabs.iter().enumerate() {
-            let slabs = usize::try_from(slab.bundle).ok().and_then(|at| sets.get_mut(at + 1));
-            if let (Some(slabs), Ok(index)) = (slabs, u32::try_from(index)) {
-                slabs.push(index);
+        let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
+        let mut sizes = vec![0; bundles];
+        for slab in &shipment.slabs {
+            if let Some(size) = sizes.get_mut(bundle_of(slab)) {
+                *size += 1;
             }
         }
-        Self { sets, bundles, by_name: BTreeMap::new(), count: shipment.slabs.len() }
+        let mut bounds = Vec::with_capacity(bundles + 1);
+        bounds.push(0..0);
+        let mut end = 0;
+        for size in sizes {
+            bounds.push(end..end);
+            end += size;
+        }
+        let mut slabs = vec![0; end];
+        for (index, slab) in (0..).zip(&shipment.slabs) {
+            if let Some(bound) = bounds.get_mut(bundle_of(slab).saturating_add(1))
+                && let Some(slot) = slabs.get_mut(bound.end)
+            {
+                *slot = index;
+                bound.end += 1;
+            }
+        }
+        let named = FxHashMap::default();
+        Self { slabs, bounds, bundles, named, count: shipment.slabs.len() }
+    }
+
+    fn slice(&self, id: SetId) -> &[u32] {
+        self.bounds.get(id).and_then(|bound| self.slabs.get(bound.clone())).unwrap_or(&[])
     }
 
     /// The slabs of a bundle, by the bundle's position.
     pub(super) fn bundle(&self, bundle: usize) -> &[u32] {
-        self.sets.get(bundle + 1).filter(|_| bundle < self.bundles).map_or(&[], Vec::as_slice)
+        if bundle < self.bundles { self.slice(bundle + 1) } else { &[] }
     }
 
     /// The slabs of a bundle that lie in a set; `None` where there are none.
@@ -49,54 +92,63 @@ impl Sets {
             return (!slabs.is_empty()).then_some(bundle + 1);
         }
         let members: Vec<u32> = slabs.iter().filter(inside).copied().collect();
-        let is_empty = members.is_empty();
-        let id = self.add(format!("bundle {bundle} of {set}"), members);
-        (!is_empty).then_some(id)
+        let id = self.add(SetName::Bundle(bundle, set), &members);
+        (!members.is_empty()).then_some(id)
     }
 
-    /// The set of this name, made by `keep` if it is new; `None` where it is empty.
-    pub fn make(
+    /// The set of this name, made of the lines, by position, that `keep` chooses if it is new; `None`
+    /// where it is empty.
+    pub fn of_lines(
         &mut self,
         name: String,
         shipment: &Shipment,
-        keep: impl Fn(&Slab) -> bool,
+        keep: impl Fn(usize) -> bool,
     ) -> Option<SetId> {
-        let known = self.by_name.get(&name).copied();
-        let id = known.unwrap_or_else(|| {
-            let members = shipment.slabs.iter().enumerate().filter(|(_, slab)| keep(slab));
-            let members = members.filter_map(|(index, _)| u32::try_from(index).ok()).collect();
-            self.add(name, members)
+        let name = SetName::Named(name);
+        let id = self.named(&name).unwrap_or_else(|| {
+            let kept: Vec<bool> = (0..shipment.lines.len()).map(keep).collect();
+            if kept.iter().all(|kept| *kept) {
+                self.named.insert(name, Self::ALL);
+                return Self::ALL;
+            }
+            let is_in = |slab: &Slab| {
+                usize::try_from(slab.line).is_ok_and(|line| kept.get(line) == Some(&true))
+            };
+            let members = (0..).zip(&shipment.slabs).filter(|(_, slab)| is_in(slab));
+            let members: Vec<u32> = members.map(|(index, _)| index).collect();
+            self.add(name, &members)
         });
         (self.len(id) > 0).then_some(id)
     }
 
     /// Adds a named set by its members, in packing-list order.
-    pub fn add(&mut self, name: String, members: Vec<u32>) -> SetId {
+    pub(super) fn add(&mut self, name: impl Into<SetName>, members: &[u32]) -> SetId {
         let id = if members.len() == self.count {
             Self::ALL
         } else {
-            self.sets.push(members);
-            self.sets.len() - 1
+            let start = self.slabs.len();
+            self.slabs.extend_from_slice(members);
+            self.bounds.push(start..self.slabs.len());
+            self.bounds.len() - 1
         };
-        self.by_name.insert(name, id);
+        self.named.insert(name.into(), id);
         id
     }
 
     /// The named set, if it was made.
-    pub fn named(&self, name: &str) -> Option<SetId> {
-        self.by_name.get(name).copied()
+    pub(super) fn named(&self, name: &SetName) -> Option<SetId> {
+        self.named.get(name).copied()
     }
 
     /// How many slabs a set has.
     pub fn len(&self, id: SetId) -> usize {
-        if id == Self::ALL { self.count } else { self.sets.get(id).map_or(0, Vec::len) }
+        if id == Self::ALL { self.count } else { self.slice(id).len() }
     }
 
     /// The positions of a set's slabs, in packing-list order.
     pub fn members(&self, id: SetId) -> impl Iterator<Item = usize> + Clone + '_ {
         let all = if id == Self::ALL { 0..self.count } else { 0..0 };
-        let some = self.sets.get(id).map_or(&[][..], Vec::as_slice);
-        all.chain(some.iter().filter_map(|index| usize::try_from(*index).ok()))
+        all.chain(self.slice(id).iter().filter_map(|index| usize::try_from(*index).ok()))
     }
 
     /// The position of a slab within a set.
@@ -104,6 +156,6 @@ impl Sets {
         if id == Self::ALL {
             return (slab < self.count).then_some(slab);
         }
-        self.sets.get(id)?.binary_search(&u32::try_from(slab).ok()?).ok()
+        self.slice(id).binary_search(&u32::try_from(slab).ok()?).ok()
     }
 }

@@ -1,22 +1,43 @@
 //! Charges over slabs: the weights of every set and key, each worked out once.
 
-use std::collections::BTreeMap;
 use std::collections::BTreeSet;
-use std::rc::Rc;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use rayon::prelude::*;
+use rustc_hash::FxHashMap;
 
 use super::charge::Charge;
 use super::goods;
+use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, SpreadError, Weights};
-use crate::trade::{Key, Shipment};
+use crate::trade::{Key, ScopeKind, Shipment, Treatment};
 
 /// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
 /// many bundles.
 const SMALL: usize = 64;
 
-/// Which weights a charge spreads by: those of a key, or those of a line's own amounts.
-type WeightId = (SetId, Key, Option<usize>);
+/// Charges on few slabs that one thread adds up at a time.
+const BATCH: usize = 4096;
+
+/// Which weights a charge spreads by.
+type WeightId = (SetId, Key, Own);
+
+/// Whose own amounts, if any, a charge goes by instead of a key of all slabs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Own {
+    /// None: the key.
+    No,
+    /// What a line bills for each slab.
+    Line(usize),
+    /// What the invoices bill for each slab, in the currency they are in: an invoice's discount or
+    /// commission goes by it, as the book's cents would not be the invoice's.
+    Invoiced,
+}
+
+/// What the shares of a charge depend on: its weights, and its book amount in minor units.
+type ShareId = (WeightId, i64);
 
 /// Spreads charges over the slabs of a shipment.
 pub(super) struct Spreader<'a> {
@@ -24,9 +45,11 @@ pub(super) struct Spreader<'a> {
     free: BTreeSet<usize>,
     /// The price of every slab in minor units of the book currency, once the goods are known.
     values: Vec<i64>,
+    /// The same in the currency it is invoiced in.
+    invoiced: Vec<i64>,
     goods: Vec<Charge>,
-    weights: BTreeMap<WeightId, Rc<Weights>>,
-    shares: BTreeMap<(WeightId, i64), Rc<Vec<i64>>>,
+    weights: FxHashMap<WeightId, Arc<Weights>>,
+    shares: FxHashMap<ShareId, Arc<Vec<i64>>>,
 }
 
 impl<'a> Spreader<'a> {
@@ -35,9 +58,10 @@ impl<'a> Spreader<'a> {
             shipment,
             free: goods::free_slabs(shipment),
             values: Vec::new(),
+            invoiced: Vec::new(),
             goods: Vec::new(),
-            weights: BTreeMap::new(),
-            shares: BTreeMap::new(),
+            weights: FxHashMap::default(),
+            shares: FxHashMap::default(),
         }
     }
 
@@ -52,21 +76,37 @@ impl<'a> Spreader<'a> {
             return Some(());
         }
         let mut values = vec![0; self.shipment.slabs.len()];
+        let mut invoiced = values.clone();
         for charge in std::mem::take(&mut self.goods) {
-            let shares = self.book_shares(&charge, sets, report)?;
-            for (slab, share) in sets.members(charge.scope.set).zip(shares.iter()) {
-                if let Some(value) = values.get_mut(slab) {
-                    *value += share;
+            let booked = self.book_shares(&charge, sets, report)?;
+            let weights = self.weights(&charge, sets, report)?;
+            let Ok(minor) = charge.amount().minor() else {
+                report.add(cannot_spread(&charge, SpreadError::Overflow));
+                return None;
+            };
+            let billed = divided(&weights, minor, &charge, report)?;
+            for (slab, (book, bill)) in
+                sets.members(charge.scope.set).zip(booked.iter().zip(billed))
+            {
+                if let Some((value, invoice)) = values.get_mut(slab).zip(invoiced.get_mut(slab)) {
+                    *value += book;
+                    *invoice += bill;
                 }
             }
         }
         self.values = values;
+        self.invoiced = invoiced;
         Some(())
     }
 
     /// The price of a slab in minor units of the book currency.
     pub(super) fn value(&self, slab: usize) -> i64 {
         self.values.get(slab).copied().unwrap_or(0)
+    }
+
+    /// What is invoiced for a slab, in minor units of its invoice's currency.
+    pub(super) fn invoiced(&self, slab: usize) -> i64 {
+        self.invoiced.get(slab).copied().unwrap_or(0)
     }
 
     /// Whether a slab is given without charge.
@@ -80,17 +120,18 @@ impl<'a> Spreader<'a> {
         charge: &Charge,
         sets: &Sets,
         report: &mut Report,
-    ) -> Option<Rc<Weights>> {
-        let id = (charge.scope.set, charge.key, charge.goods_of);
-        if let Some(weights) = self.weights.get(&id).filter(|_| sets.len(id.0) > SMALL) {
+    ) -> Option<Arc<Weights>> {
+        let id = weight_id(charge);
+        if let Some(weights) = self.weights.get(&id) {
             return Some(weights.clone());
         }
-        if charge.key == Key::Value && charge.goods_of.is_none() {
-            self.learn_values(sets, report)?;
+        self.prepare(charge, sets, report)?;
+        if let Some(weights) = self.weights.get(&id) {
+            return Some(weights.clone());
         }
-        match self.make(id, sets) {
+        match self.part_of(id, sets) {
             Ok(weights) => {
-                let weights = Rc::new(weights);
+                let weights = Arc::new(weights);
                 if sets.len(charge.scope.set) > SMALL {
                     self.weights.insert(id, weights.clone());
                 }
@@ -103,20 +144,53 @@ impl<'a> Spreader<'a> {
         }
     }
 
-    fn make(&self, (set, key, line): WeightId, sets: &Sets) -> Result<Weights, SpreadError> {
-        if let Some(line) = line {
-            return self.goods_weights(set, line, sets);
+    /// Makes the weights of all slabs by a charge's key, of which those of any set are a part.
+    fn prepare(&mut self, charge: &Charge, sets: &Sets, report: &mut Report) -> Option<()> {
+        let all = (Sets::ALL, charge.key, Own::No);
+        match weight_id(charge).2 {
+            Own::Line(_) => return Some(()),
+            Own::Invoiced => return self.learn_values(sets, report),
+            Own::No if self.weights.contains_key(&all) => return Some(()),
+            Own::No => {}
         }
-        let slabs = sets.members(set).filter_map(|slab| self.shipment.slabs.get(slab));
+        if charge.key == Key::Value {
+            self.learn_values(sets, report)?;
+        }
+        match self.of_all(charge.key) {
+            Ok(weights) => {
+                self.weights.insert(all, Arc::new(weights));
+                Some(())
+            }
+            Err(error) => {
+                report.add(cannot_spread(charge, error));
+                None
+            }
+        }
+    }
+
+    /// The weights of a set, by a key that is prepared or by a line's own amounts.
+    fn part_of(&self, (set, key, own): WeightId, sets: &Sets) -> Result<Weights, SpreadError> {
+        match own {
+            Own::Line(line) => self.goods_weights(set, line, sets),
+            Own::Invoiced => {
+                let amounts = sets.members(set).map(|slab| self.invoiced(slab));
+                Weights::of(amounts.map(Decimal::from))
+            }
+            Own::No => {
+                let all = self.weights.get(&(Sets::ALL, key, Own::No));
+                all.ok_or(SpreadError::NoWeight)?.part(sets.members(set))
+            }
+        }
+    }
+
+    /// The weights of all slabs by a key of their own.
+    fn of_all(&self, key: Key) -> Result<Weights, SpreadError> {
+        let slabs = self.shipment.slabs.iter();
         match key {
             Key::Area => Weights::of(slabs.map(|slab| slab.billed_area.base())),
             Key::Mass => Weights::of(slabs.map(|slab| slab.mass.base())),
-            Key::Count => Weights::from_integers(vec![1; sets.len(set)]),
-            Key::Value => {
-                let values =
-                    sets.members(set).map(|slab| self.values.get(slab).copied().unwrap_or(0));
-                Weights::of(values.map(Decimal::from))
-            }
+            Key::Count => Ok(Weights::equal(slabs.len())),
+            Key::Value => Weights::of(self.values.iter().map(|value| Decimal::from(*value))),
         }
     }
 
@@ -131,39 +205,169 @@ impl<'a> Spreader<'a> {
         Weights::of(weights.into_iter())
     }
 
-    /// A charge's shares of its book amount, in minor units, in the order of its slabs. Charges
-    /// of one amount over one set by one key share one answer: a shipment of many like boxes has
-    /// many of them.
+    /// A charge's shares of its book amount, in minor units, in the order of its slabs.
     pub(super) fn book_shares(
         &mut self,
         charge: &Charge,
         sets: &Sets,
         report: &mut Report,
-    ) -> Option<Rc<Vec<i64>>> {
-        let amount = charge.book();
-        let Ok(minor) = amount.minor() else {
-            report.add(cannot_spread(charge, SpreadError::Overflow));
-            return None;
-        };
-        let id = ((charge.scope.set, charge.key, charge.goods_of), minor);
-        if let Some(shares) = self.shares.get(&id).filter(|_| sets.len(id.0.0) > SMALL) {
+    ) -> Option<Arc<Vec<i64>>> {
+        let id = share_id(charge, report)?;
+        if let Some(shares) = self.shares.get(&id) {
             return Some(shares.clone());
         }
         let weights = self.weights(charge, sets, report)?;
-        match weights.divide(amount) {
-            Ok(shares) => {
-                let shares = Rc::new(shares);
-                if sets.len(charge.scope.set) > SMALL {
-                    self.shares.insert(id, shares.clone());
-                }
-                Some(shares)
+        let shares = Arc::new(divided(&weights, id.1, charge, report)?);
+        if sets.len(charge.scope.set) > SMALL {
+            self.shares.insert(id, shares.clone());
+        }
+        Some(shares)
+    }
+
+    /// Adds the shares of all charges up by group of legs and slab, those that are part of the
+    /// slabs' cost. A shipment of many like boxes has many charges of one amount over one set by one
+    /// key, which are worked out once; those on many slabs by as many threads as the machine has.
+    pub(super) fn add_up(
+        &mut self,
+        charges: &[Charge],
+        sets: &Sets,
+        report: &mut Report,
+    ) -> Option<Groups> {
+        let mut many: FxHashMap<(usize, ShareId), usize> = FxHashMap::default();
+        let mut answers: Vec<Answer<'_>> = Vec::new();
+        let mut few: Vec<&Charge> = Vec::new();
+        for charge in charges {
+            if sets.len(charge.scope.set) <= SMALL {
+                self.prepare(charge, sets, report)?;
+                few.push(charge);
+                continue;
             }
-            Err(error) => {
-                report.add(cannot_spread(charge, error));
-                None
+            let id = share_id(charge, report)?;
+            let group = group_of(charge.leg);
+            let times = i64::from(charge.treatment == Treatment::Stock);
+            if let Some(answer) = many.get(&(group, id)).and_then(|at| answers.get_mut(*at)) {
+                answer.times += times;
+                continue;
+            }
+            let weights = self.weights(charge, sets, report)?;
+            many.insert((group, id), answers.len());
+            answers.push(Answer { charge, weights, minor: id.1, times });
+        }
+        let groups = LEG_GROUPS.map(|_| Mutex::new(vec![0i64; self.shipment.slabs.len()]));
+        let (small, large) = rayon::join(
+            || few.par_chunks(BATCH).map(|some| self.add_few(some, sets, &groups)).collect(),
+            || {
+                let answers = answers.par_iter();
+                answers.map_init(Vec::new, |room, one| one.add_to(room, sets, &groups)).collect()
+            },
+        );
+        let outcomes: [Vec<Result<(), Box<Unspreadable<'_>>>>; 2] = [small, large];
+        if let Some(wrong) = outcomes.into_iter().flatten().find_map(Result::err) {
+            report.add(cannot_spread(wrong.charge, wrong.error));
+            return None;
+        }
+        Some(groups.map(|group| group.into_inner().unwrap_or_else(PoisonError::into_inner)))
+    }
+
+    /// Adds charges on few slabs up, each by itself.
+    fn add_few<'c>(
+        &self,
+        charges: &[&'c Charge],
+        sets: &Sets,
+        groups: &[Mutex<Vec<i64>>],
+    ) -> Result<(), Box<Unspreadable<'c>>> {
+        let mut shares = Vec::new();
+        for charge in charges.iter().copied() {
+            shares.clear();
+            let wrong = |error: SpreadError| Box::new(Unspreadable { charge, error });
+            let minor = charge.book().minor().map_err(|_| wrong(SpreadError::Overflow))?;
+            let weights = self.part_of(weight_id(charge), sets).map_err(wrong)?;
+            weights.divide_into(minor, &mut shares).map_err(wrong)?;
+            if charge.treatment == Treatment::Stock {
+                add(charge, sets, &shares, 1, groups);
             }
         }
+        Ok(())
     }
+}
+
+/// Charges on many slabs that have one answer.
+struct Answer<'a> {
+    /// The first of them.
+    charge: &'a Charge,
+    weights: Arc<Weights>,
+    minor: i64,
+    /// How often it counts.
+    times: i64,
+}
+
+/// A charge that cannot be spread, and why.
+struct Unspreadable<'a> {
+    charge: &'a Charge,
+    error: SpreadError,
+}
+
+impl<'a> Answer<'a> {
+    /// Adds it up. `room` is for its shares.
+    fn add_to(
+        &self,
+        room: &mut Vec<i64>,
+        sets: &Sets,
+        groups: &[Mutex<Vec<i64>>],
+    ) -> Result<(), Box<Unspreadable<'a>>> {
+        room.clear();
+        let wrong = |error| Box::new(Unspreadable { charge: self.charge, error });
+        self.weights.divide_into(self.minor, room).map_err(wrong)?;
+        add(self.charge, sets, room, self.times, groups);
+        Ok(())
+    }
+}
+
+/// Adds a charge's shares, so many times, to what its slabs bear of its group of legs.
+fn add(charge: &Charge, sets: &Sets, shares: &[i64], times: i64, groups: &[Mutex<Vec<i64>>]) {
+    let Some(group) = groups.get(group_of(charge.leg)) else { return };
+    let mut group = group.lock().unwrap_or_else(PoisonError::into_inner);
+    if charge.scope.set == Sets::ALL {
+        for (cost, share) in group.iter_mut().zip(shares) {
+            *cost += share * times;
+        }
+        return;
+    }
+    for (slab, share) in sets.members(charge.scope.set).zip(shares) {
+        if let Some(cost) = group.get_mut(slab) {
+            *cost += share * times;
+        }
+    }
+}
+
+fn weight_id(charge: &Charge) -> WeightId {
+    let by_invoice = charge.key == Key::Value && charge.scope.kind == ScopeKind::Invoice;
+    let own = match charge.goods_of {
+        Some(line) => Own::Line(line),
+        None if by_invoice => Own::Invoiced,
+        None => Own::No,
+    };
+    (charge.scope.set, charge.key, own)
+}
+
+fn share_id(charge: &Charge, report: &mut Report) -> Option<ShareId> {
+    match charge.book().minor() {
+        Ok(minor) => Some((weight_id(charge), minor)),
+        Err(_) => {
+            report.add(cannot_spread(charge, SpreadError::Overflow));
+            None
+        }
+    }
+}
+
+fn divided(
+    weights: &Weights,
+    minor: i64,
+    charge: &Charge,
+    report: &mut Report,
+) -> Option<Vec<i64>> {
+    let shares = weights.divide_units(minor);
+    shares.map_err(|error| report.add(cannot_spread(charge, error))).ok()
 }
 
 fn cannot_spread(charge: &Charge, error: SpreadError) -> Fault {

@@ -2,16 +2,17 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::counting::{by_tiers, times};
 use super::exchange::{self, SERVICES, Target};
 use super::job::Choice;
-use super::pick::{Pick, Purpose, asked, counted_days, may_apply, pick, purposes};
+use super::pick::{Pick, Purpose, asked, may_apply, pick, purposes};
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{Limit, Road, Variant, road_limits};
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{
     ChargeRow, ContainerType, Leg, LimitKind, LimitOn, Lookup, Per, Rate, Shipment, TableName,
-    Tariffs, WhatOf,
+    Tariffs, TierBy, WhatOf,
 };
 
 /// The variants a shipment can be loaded in under a choice of offers. `None`: there is none, and
@@ -137,9 +138,25 @@ fn price(
             Pick::Nothing => continue,
             Pick::Fault => return None,
         };
-        let Rate::Amount(each) = row.rate.value else { continue };
-        let days = counted_days(row, &shipment.dates);
-        let amount = Exact::from(each).times(days.unwrap_or(Decimal::ONE)).round().ok()?;
+        let times = match times(row, shipment) {
+            Ok(times) => times,
+            Err(fault) => {
+                report.add(*fault);
+                return None;
+            }
+        };
+        let exact = match &row.rate.value {
+            Rate::Amount(each) => {
+                Exact::from(*each).times(times.map_or(Decimal::ONE, |times| times.count))
+            }
+            Rate::Tiers(tiers) if tiers.by == TierBy::Days => {
+                let days = times.map_or(Decimal::ZERO, |times| times.count);
+                by_tiers(tiers, days).ok()?.0
+            }
+            // What a box weighs is not known before it is filled.
+            Rate::Tiers(_) | Rate::Percent(..) | Rate::Each { .. } => continue,
+        };
+        let amount = exact.round().ok()?;
         charged.insert(purpose.name, amount);
         add(row, amount, report)?;
     }

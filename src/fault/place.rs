@@ -2,7 +2,7 @@
 
 use std::fmt;
 use std::ops::Range;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// One text file as it was read.
 #[derive(Debug)]
@@ -11,42 +11,60 @@ pub struct Source {
     pub name: Arc<str>,
     /// Its text.
     pub text: String,
-    /// Byte offsets at which its lines start.
-    lines: Vec<usize>,
+    /// Byte offsets at which its lines start, found when a place is first asked for.
+    lines: OnceLock<Vec<usize>>,
 }
 
 impl Source {
-    /// Takes a file's text and finds its lines.
+    /// Takes a file's text.
     pub fn new(name: &str, text: String) -> Self {
-        let starts = text.match_indices('\n').map(|(at, _)| at + 1);
-        let lines = std::iter::once(0).chain(starts).collect();
-        Self { name: name.into(), text, lines }
+        Self { name: name.into(), text, lines: OnceLock::new() }
+    }
+
+    fn starts(&self) -> &[usize] {
+        self.lines.get_or_init(|| {
+            let starts = self.text.match_indices('\n').map(|(at, _)| at + 1);
+            std::iter::once(0).chain(starts).collect()
+        })
     }
 
     /// The place of a byte range of the text.
     pub fn place(&self, span: Range<usize>) -> Place {
-        let line = self.lines.partition_point(|start| *start <= span.start);
-        let line_start = self.lines.get(line.saturating_sub(1)).copied().unwrap_or(0);
+        let line = self.starts().partition_point(|start| *start <= span.start);
+        let line_start = self.starts().get(line.saturating_sub(1)).copied().unwrap_or(0);
         let before = self.text.get(line_start..span.start).unwrap_or("");
         Place { file: self.name.clone(), line, column: before.chars().count() + 1, span }
     }
 
     /// The place of a whole line, counted from one.
     pub fn line(&self, line: usize) -> Place {
-        let start = self.lines.get(line.saturating_sub(1)).copied().unwrap_or(0);
-        self.place(start..start + self.line_text(line).len())
+        if line == 1 {
+            return self.line_at(1, 0);
+        }
+        match line.checked_sub(1).and_then(|at| self.starts().get(at)) {
+            Some(start) => self.line_at(line, *start),
+            None => self.place(0..0),
+        }
+    }
+
+    /// The place of a whole line whose number and first byte are known: nothing has to be counted.
+    pub fn line_at(&self, line: usize, start: usize) -> Place {
+        let rest = self.text.get(start..).unwrap_or("");
+        let end = rest.find('\n').unwrap_or(rest.len());
+        let length = rest.get(..end).unwrap_or("").trim_end_matches('\r').len();
+        Place { file: self.name.clone(), line, column: 1, span: start..start + length }
     }
 
     /// The text of a line, counted from one, without its line end.
     pub fn line_text(&self, line: usize) -> &str {
-        let start = self.lines.get(line.saturating_sub(1)).copied().unwrap_or(0);
-        let end = self.lines.get(line).copied().unwrap_or(self.text.len());
+        let start = self.starts().get(line.saturating_sub(1)).copied().unwrap_or(0);
+        let end = self.starts().get(line).copied().unwrap_or(self.text.len());
         self.text.get(start..end).unwrap_or("").trim_end_matches(['\n', '\r'])
     }
 
     /// Where a line starts, as a byte offset.
     pub(super) fn line_start(&self, line: usize) -> usize {
-        self.lines.get(line.saturating_sub(1)).copied().unwrap_or(0)
+        self.starts().get(line.saturating_sub(1)).copied().unwrap_or(0)
     }
 }
 

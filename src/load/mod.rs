@@ -13,6 +13,8 @@ mod search;
 mod sheet;
 mod station;
 mod summary;
+#[cfg(test)]
+mod testing;
 mod wishes;
 
 pub use engine::Effort;

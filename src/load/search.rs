@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::engine::{self, BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Reason};
+use super::given::cargo;
 use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::road::{self, Road};
 use super::wishes;
@@ -123,6 +124,12 @@ pub fn place(
     variant: &Variant,
     effort: Effort,
 ) -> Result<Vec<Spot>, String> {
+    if let (Ok(cargo), Some(limit)) = (cargo(&filled.bundles, bundles, variant), variant.binding())
+        && cargo > limit.cargo
+    {
+        // Nothing is searched for what the mass alone forbids.
+        return Err(format!("{cargo} with its dunnage is over its {}", limit.name));
+    }
     let own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     let mut problem = problem(&own, std::slice::from_ref(variant));
@@ -302,9 +309,9 @@ fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String 
 /// A cost that no load goes below: every kilogram at the best price per kilogram of payload.
 pub(super) fn mass_bound(bundles: &[Bundle], variants: &[Variant]) -> Option<Money> {
     let currency = variants.first()?.cost.currency();
-    let problem = problem(bundles, variants);
-    let mass: i128 = problem.pieces.iter().map(|piece| i128::from(piece.mass)).sum();
-    let usable = || problem.kinds.iter().filter(|kind| kind.payload > 0);
+    let kinds: Vec<BoxKind> = variants.iter().map(kind).collect();
+    let mass: i128 = bundles.iter().map(|bundle| i128::from(bundle.limit_mass.grams_up())).sum();
+    let usable = || kinds.iter().filter(|kind| kind.payload > 0);
     let by_mass = usable()
         .map(|kind| {
             num_integer::Integer::div_ceil(

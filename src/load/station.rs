@@ -61,26 +61,10 @@ pub(super) fn worst(standing: &[Standing<'_>]) -> Option<Station> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::testing::bundle;
     use super::*;
-    use crate::fault::Source;
-    use crate::quantity::{Length, Mass, Written};
+    use crate::quantity::{Mass, Written};
     use crate::trade::Bundle;
-
-    fn bundle(kg: &str, mm: i64) -> Bundle {
-        Bundle {
-            id: kg.to_owned(),
-            block: None,
-            slabs: 10,
-            mass: Mass::read(kg).unwrap(),
-            limit_mass: Mass::read(kg).unwrap(),
-            weighed: true,
-            may_turn: false,
-            length: Length::whole_mm(mm),
-            width: Length::whole_mm(300),
-            height: Length::whole_mm(2_000),
-            place: Source::new("t", String::new()).line(1),
-        }
-    }
 
     fn one(bundle: &Bundle, x: i64) -> Standing<'_> {
         Standing { bundle, at: Some((x, 0)), turned: false, running: Mass::ZERO }

@@ -203,26 +203,11 @@ fn front_half(standing: &[Standing<'_>], length: i64) -> Option<Decimal> {
 #[cfg(test)]
 mod tests {
     use super::super::plan::{Proof, Spot};
+    use super::super::testing::bundle;
     use super::*;
     use crate::fault::Source;
     use crate::quantity::{Currency, Length, Money, Written};
     use crate::trade::{ContainerType, LimitKind};
-
-    fn bundle(kg: &str) -> Bundle {
-        Bundle {
-            id: kg.to_owned(),
-            block: None,
-            slabs: 10,
-            mass: Mass::read(kg).unwrap(),
-            limit_mass: Mass::read(kg).unwrap(),
-            weighed: true,
-            may_turn: false,
-            length: Length::whole_mm(2_800),
-            width: Length::whole_mm(300),
-            height: Length::whole_mm(2_000),
-            place: Source::new("t", String::new()).line(1),
-        }
-    }
 
     fn container() -> ContainerType {
         let none = Length::ZERO;
@@ -248,7 +233,7 @@ mod tests {
         // box of 5.895 m, four bundles of 3,363 kg with their middles at 1.45 m; three of
         // 3,120 kg and one of 2,400 kg at 4.35 m. Centre at 2.8027 m; 53.36 % in the front half.
         let masses = ["3363 kg"; 4].into_iter().chain(["3120 kg"; 3]).chain(["2400 kg"]);
-        let bundles: Vec<Bundle> = masses.map(bundle).collect();
+        let bundles: Vec<Bundle> = masses.map(|kg| bundle(kg, 2_800)).collect();
         let spots = (0..8i64).map(|at| Spot {
             bundle: usize::try_from(at).unwrap(),
             x: if at < 4 { 50 } else { 2_950 },
@@ -303,7 +288,7 @@ mod tests {
     fn gross_mass_by_adding_up() {
         // Method 2 (computed): bundles 26,904 + dunnage 350 + tare 2,250 = 29,504 kg; with all of
         // them known it is no estimate.
-        let bundles: Vec<Bundle> = ["3363 kg"; 8].map(bundle).into();
+        let bundles: Vec<Bundle> = ["3363 kg"; 8].map(|kg| bundle(kg, 2_800)).into();
         let place = Source::new("t", String::new()).line(1);
         let usd = Money::zero(Currency::from_code("USD").unwrap());
         let variant = Variant {

@@ -144,6 +144,31 @@ impl Exact {
         Ok(Money::rounded(amount, self.currency))
     }
 
+    /// Rounds up to a multiple of `step`, as a bond's amount is set. A step of nothing rounds to the
+    /// minor unit, half away from zero.
+    ///
+    /// # Errors
+    /// Where the amount is too large to be held.
+    pub fn round_up_to(&self, step: Money) -> Result<Money, Overflow> {
+        if step.is_zero() {
+            return self.round();
+        }
+        let steps = (&self.value / number::rational(step.amount())).ceil();
+        let count = number::round_rational(&steps, 0, "an amount of money")?;
+        let amount = number::product(count, step.amount(), "an amount of money")?;
+        Ok(Money::rounded(amount, self.currency))
+    }
+
+    /// How many times an amount goes into this one, a part counted as a whole one. `None` for an
+    /// amount of nothing, of another currency, or too often to be held.
+    pub fn times_begun(&self, each: Money) -> Option<Decimal> {
+        if self.currency != each.currency() || each.is_zero() {
+            return None;
+        }
+        let times = (&self.value / number::rational(each.amount())).ceil();
+        number::round_rational(&times, 0, "a count").ok()
+    }
+
     /// The value to at most `places` places, half away from zero and at least to the minor unit,
     /// for showing how an amount came about.
     pub fn shown(&self, places: Decimals) -> String {

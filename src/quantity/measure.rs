@@ -196,13 +196,21 @@ impl LineLoad {
     }
 }
 
-/// Square millimetres in a square metre, as a factor.
-const MM2: Decimal = Decimal::from_parts(1, 0, 0, false, 6);
+/// A square millimetre is a square metre with its point so many places to the left.
+const MM2: Decimals = 6;
 
 impl Length {
     /// A whole number of millimetres.
     pub fn whole_mm(mm: i64) -> Self {
         Self(Decimal::from(mm))
+    }
+
+    /// Whether it is at least and at most so many millimetres.
+    pub fn is_between_mm(self, least: i64, most: i64) -> bool {
+        match number::short_whole(self.0) {
+            Some((whole, rest)) => whole >= least && whole + i64::from(rest) <= most,
+            None => (Decimal::from(least)..=Decimal::from(most)).contains(&self.0),
+        }
     }
 
     /// Rounds to a multiple of `step`.
@@ -221,12 +229,18 @@ impl Length {
     /// The length in whole millimetres, a started one counting whole: the side of a thing that
     /// must fit.
     pub fn mm_up(self) -> i64 {
-        i64::try_from(self.0.ceil().mantissa()).unwrap_or(i64::MAX)
+        match number::short_whole(self.0) {
+            Some((whole, rest)) if !self.0.is_sign_negative() => whole + i64::from(rest),
+            _ => i64::try_from(self.0.ceil().mantissa()).unwrap_or(i64::MAX),
+        }
     }
 
     /// The length in whole millimetres, a started one not counting: the room it must fit in.
     pub fn mm_down(self) -> i64 {
-        i64::try_from(self.0.floor().mantissa()).unwrap_or(0)
+        match number::short_whole(self.0) {
+            Some((whole, _)) if !self.0.is_sign_negative() => whole,
+            _ => i64::try_from(self.0.floor().mantissa()).unwrap_or(0),
+        }
     }
 
     /// Prints in the system asked for: millimetres, or inches to two places.
@@ -244,13 +258,15 @@ impl Area {
     /// # Errors
     /// Where the figure cannot be held exactly.
     pub fn of(length: Length, height: Length) -> Result<Self, Overflow> {
-        let mm2 = number::product(length.0, height.0, "an area")?;
-        number::product(mm2, MM2, "an area").map(Self)
+        number::scaled_product(length.0, height.0, MM2, "an area").map(Self)
     }
 
     /// Rounds the figure in square metres.
     #[must_use]
     pub fn rounded_m2(self, places: Decimals, rounding: Rounding) -> Self {
+        if rounding == Rounding::Nearest {
+            return Self(number::nearest(self.0, places));
+        }
         Self(self.0.round_dp_with_strategy(places, rounding.strategy()))
     }
 
@@ -311,6 +327,14 @@ impl Mass {
         number::product(volume.0, density.0, "a mass").map(Self)
     }
 
+    /// The mass of an area of plate of so many kilograms per square metre.
+    ///
+    /// # Errors
+    /// Where the figure cannot be held exactly.
+    pub fn of_area(area: Area, kg_per_m2: Decimal) -> Result<Self, Overflow> {
+        number::product(area.0, kg_per_m2, "a mass").map(Self)
+    }
+
     /// The mass in tonnes, exact: only the point moves.
     pub(crate) fn to_tonnes(self) -> Decimal {
         let thousandth = Decimal::from_parts(1, 0, 0, false, 3);
@@ -319,6 +343,12 @@ impl Mass {
 
     /// The mass in whole grams, a started gram counting whole: what a limit must carry.
     pub fn grams_up(self) -> i64 {
+        let thousandfold = number::product(self.0, Decimal::ONE_THOUSAND, "a mass").ok();
+        if let Some((whole, rest)) = thousandfold.and_then(number::short_whole)
+            && !self.0.is_sign_negative()
+        {
+            return whole + i64::from(rest);
+        }
         let grams = self.0.checked_mul(Decimal::ONE_THOUSAND).map(|g| g.ceil().mantissa());
         grams.and_then(|g| i64::try_from(g).ok()).unwrap_or(i64::MAX)
     }

@@ -10,6 +10,7 @@ mod money;
 mod number;
 mod price;
 mod spread;
+mod time;
 
 pub use exact::Exact;
 pub(crate) use measure::read_sides;
@@ -19,6 +20,7 @@ pub use number::{Decimals, grouped, ratio};
 pub(crate) use number::{parse as parse_decimal, rational, round_rational, sum};
 pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
 pub use spread::{Share, SpreadError, Weights};
+pub use time::Hours;
 
 pub use rust_decimal::Decimal;
 

@@ -64,6 +64,9 @@ fn parse_short(text: &str) -> Option<Decimal> {
 /// `a * b`, refused where the product has more digits than can be held (`rust_decimal` would
 /// round it without a word).
 pub(crate) fn product(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal, Overflow> {
+    if let Some(short) = short_product(a, b) {
+        return Ok(short);
+    }
     let result = a.checked_mul(b).ok_or(Overflow { what })?;
     if a.is_zero() || b.is_zero() || result.scale() == a.scale() + b.scale() {
         return Ok(result);
@@ -74,10 +77,67 @@ pub(crate) fn product(a: Decimal, b: Decimal, what: &'static str) -> Result<Deci
     if result.scale() == a.scale() + b.scale() { Ok(result) } else { Err(Overflow { what }) }
 }
 
+/// The product where it fits 64 bits, as nearly every one does: slabs are measured by the million.
+fn short_product(a: Decimal, b: Decimal) -> Option<Decimal> {
+    short_scaled_product(a, b, 0)
+}
+
+/// The same with its point so many places further to the left.
+fn short_scaled_product(a: Decimal, b: Decimal, places: Decimals) -> Option<Decimal> {
+    let digits = short(a)?.checked_mul(short(b)?).filter(|digits| *digits != 0)?;
+    Decimal::try_new(digits, a.scale() + b.scale() + places).ok()
+}
+
+/// `a * b / 10^places`, refused where digits would be lost.
+pub(super) fn scaled_product(
+    a: Decimal,
+    b: Decimal,
+    places: Decimals,
+    what: &'static str,
+) -> Result<Decimal, Overflow> {
+    if let Some(short) = short_scaled_product(a, b, places) {
+        return Ok(short);
+    }
+    let unit = Decimal::try_new(1, places).map_err(|_| Overflow { what })?;
+    product(product(a, b, what)?, unit, what)
+}
+
+/// The digits of a decimal, where they fit 64 bits.
+fn short(value: Decimal) -> Option<i64> {
+    i64::try_from(value.mantissa()).ok()
+}
+
 /// `a + b`, refused where digits would be lost.
 pub(crate) fn sum(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal, Overflow> {
+    if let Some(short) = short_sum(a, b) {
+        return Ok(short);
+    }
     let result = a.checked_add(b).ok_or(Overflow { what })?;
-    if result.scale() >= a.scale().max(b.scale()) { Ok(result) } else { Err(Overflow { what }) }
+    // Nothing added loses no digit, even where the sum is given without its places.
+    let is_whole = a.is_zero() || b.is_zero() || result.scale() >= a.scale().max(b.scale());
+    if is_whole { Ok(result) } else { Err(Overflow { what }) }
+}
+
+/// The sum where it fits 64 bits.
+fn short_sum(a: Decimal, b: Decimal) -> Option<Decimal> {
+    let scale = a.scale().max(b.scale());
+    let at_scale = |value: Decimal| match scale - value.scale() {
+        0 => short(value),
+        up => short(value)?.checked_mul(10i64.checked_pow(up)?),
+    };
+    let digits = at_scale(a)?.checked_add(at_scale(b)?).filter(|digits| *digits != 0)?;
+    Decimal::try_new(digits, scale).ok()
+}
+
+/// The whole part, towards zero, where the digits fit 64 bits, and whether something is left.
+pub(super) fn short_whole(value: Decimal) -> Option<(i64, bool)> {
+    let (digits, unit) = (short(value)?, 10i64.checked_pow(value.scale())?);
+    Some((digits / unit, digits % unit != 0))
+}
+
+/// Rounds a figure that has more places, halves away from zero.
+pub(super) fn nearest(value: Decimal, places: Decimals) -> Decimal {
+    if value.scale() <= places { value } else { half_away(value, places) }
 }
 
 /// Rounds half away from zero, the rule of every rounding to a minor unit here.
@@ -85,9 +145,28 @@ pub(super) fn half_away(value: Decimal, places: Decimals) -> Decimal {
     if value.scale() == places {
         return value;
     }
+    if let Some(quick) = short_half_away(value, places) {
+        return quick;
+    }
     let mut rounded = value.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
     rounded.rescale(places);
     rounded
+}
+
+/// [`half_away`] in 64 bits, where the digits fit them.
+fn short_half_away(value: Decimal, places: Decimals) -> Option<Decimal> {
+    let digits = short(value)?;
+    let rounded = match value.scale().checked_sub(places) {
+        Some(drop) => {
+            let unit = 10u64.checked_pow(drop)?;
+            let magnitude = digits.unsigned_abs();
+            let (whole, rest) = (magnitude / unit, magnitude % unit);
+            let whole = i64::try_from(whole + u64::from(rest >= unit - rest)).ok()?;
+            if digits < 0 { -whole } else { whole }
+        }
+        None => digits.checked_mul(10i64.checked_pow(places - value.scale())?)?,
+    };
+    Some(Decimal::new(rounded, places))
 }
 
 /// The exact rational value of a decimal.
@@ -204,11 +283,28 @@ mod tests {
         );
     }
 
+    #[test]
+    fn nothing_and_nothing_with_places_is_nothing() {
+        let (places, plain) = (Decimal::new(0, 2), Decimal::ZERO);
+        assert_eq!(sum(places, plain, "the test"), Ok(Decimal::ZERO));
+        assert_eq!(sum(plain, places, "the test"), Ok(Decimal::ZERO));
+    }
+
     proptest! {
         #[test]
         fn short_and_general_reading_agree(mantissa in -999_999_999_999i64..999_999_999_999, scale in 0u32..9) {
             let text = Decimal::new(mantissa, scale).to_string();
             prop_assert_eq!(parse(&text), Some(Decimal::from_str_exact(&text).unwrap()));
+        }
+
+        #[test]
+        fn short_and_general_products_and_sums_agree(
+            a in any::<i64>(), b in any::<i64>(), shift in 17u32..62, scales in (0u32..9, 0u32..9),
+        ) {
+            let (a, b) = (Decimal::new(a >> shift, scales.0), Decimal::new(b >> shift, scales.1));
+            let (times, plus) = (a.checked_mul(b).unwrap(), a.checked_add(b).unwrap());
+            prop_assert_eq!(product(a, b, "t"), Ok(times));
+            prop_assert_eq!(sum(a, b, "t"), Ok(plus));
         }
 
         #[test]

@@ -205,6 +205,15 @@ impl Quote {
         self.counter
     }
 
+    /// Whether this rate differs from another, quoted the same way about, by a share of the other or
+    /// more. Quotes the other way about are not compared.
+    pub fn varies_by(&self, other: &Self, share: Percent) -> bool {
+        let apart = (self.rate - other.rate).abs();
+        let most = other.rate.checked_mul(share.fraction());
+        (self.base, self.counter) == (other.base, other.counter)
+            && most.is_some_and(|most| apart >= most)
+    }
+
     /// Whether the quote is between these two currencies, in either direction.
     pub fn joins(&self, one: Currency, other: Currency) -> bool {
         (self.base, self.counter) == (one, other) || (self.counter, self.base) == (one, other)
@@ -266,6 +275,19 @@ mod tests {
         for bad in ["1 USD = 0 JOD", "2 USD = 1 JOD", "1 USD = 1 USD", "1 USD 1 JOD", "USD = 1 JOD"]
         {
             assert!(Quote::read(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn a_daily_rate_takes_the_place_of_the_quarter_s_at_five_percent() {
+        // Derived from 19 CFR 159.34(b) (published nowhere): quarterly 1.1000, daily 1.1549 and
+        // 1.1550, which is 5.00 % of the quarterly rate.
+        let quote = |rate: &str| Quote::read(&format!("1 EUR = {rate} USD")).unwrap();
+        let five = Percent::read("5 %").unwrap();
+        for (daily, varies) in
+            [("1.1549", false), ("1.1550", true), ("1.0451", false), ("1.0450", true)]
+        {
+            assert_eq!(quote(daily).varies_by(&quote("1.1000"), five), varies, "{daily}");
         }
     }
 

@@ -1,6 +1,10 @@
 //! Exact division of an amount over slabs, by largest remainder (rule R3).
 
+use std::cmp::Reverse;
+
 use num_integer::Integer;
+use num_traits::PrimInt;
+use strength_reduce::StrengthReducedU64;
 
 use super::{Decimal, Money, Overflow};
 
@@ -24,9 +28,25 @@ impl From<Overflow> for SpreadError {
 /// Exact integer weights in the proportion of some decimal key.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Weights {
-    values: Vec<u128>,
+    values: Values,
     total: u128,
-    largest: u128,
+}
+
+/// Weights in 64 bits where all of them fit, as they nearly always do: shipments have slabs by the
+/// million, and narrow figures take half the room and a fraction of the time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Values {
+    Narrow(Vec<u64>),
+    Wide(Vec<u128>),
+}
+
+impl Values {
+    fn sum(&self) -> Option<u128> {
+        match self {
+            Self::Narrow(values) => Some(values.iter().map(|value| u128::from(*value)).sum()),
+            Self::Wide(values) => values.iter().copied().try_fold(0, u128::checked_add),
+        }
+    }
 }
 
 impl Weights {
@@ -36,7 +56,15 @@ impl Weights {
     /// # Errors
     /// [`SpreadError::Negative`], or [`SpreadError::Overflow`] where the digits do not fit.
     pub fn of(key: impl Iterator<Item = Decimal> + Clone) -> Result<Self, SpreadError> {
+        // Most keys are all of one scale.
+        let first = key.clone().next().map_or(0, |decimal| decimal.scale());
+        if let Some(narrow) = narrow(key.clone(), first) {
+            return Self::from_values(Values::Narrow(narrow));
+        }
         let scale = key.clone().map(|d| d.scale()).max().unwrap_or(0);
+        if let Some(narrow) = narrow(key.clone(), scale) {
+            return Self::from_values(Values::Narrow(narrow));
+        }
         let mut values = Vec::with_capacity(key.size_hint().0);
         for (position, decimal) in key.enumerate() {
             let mantissa =
@@ -45,32 +73,61 @@ impl Weights {
                 10u128.checked_pow(scale - decimal.scale()).ok_or(SpreadError::Overflow)?;
             values.push(mantissa.checked_mul(factor).ok_or(SpreadError::Overflow)?);
         }
-        Self::from_integers(values)
+        Self::from_values(Values::Wide(values))
     }
 
     /// Weights that already are integers.
     ///
     /// # Errors
     /// [`SpreadError::Overflow`] where their sum does not fit.
-    pub fn from_integers(mut values: Vec<u128>) -> Result<Self, SpreadError> {
-        // The proportion is all that matters: the common factor only costs room.
-        let factor = common_factor(&values);
-        if factor > 1 {
-            for value in &mut values {
-                *value /= factor;
-            }
+    pub fn from_integers(values: Vec<u128>) -> Result<Self, SpreadError> {
+        Self::from_values(Values::Wide(values))
+    }
+
+    /// As many equal weights.
+    pub fn equal(count: usize) -> Self {
+        Self {
+            values: Values::Narrow(vec![1; count]),
+            total: count.try_into().unwrap_or(u128::MAX),
         }
-        let total = values
-            .iter()
-            .try_fold(0u128, |sum, value| sum.checked_add(*value))
-            .ok_or(SpreadError::Overflow)?;
-        let largest = values.iter().copied().max().unwrap_or(0);
-        Ok(Self { values, total, largest })
+    }
+
+    fn from_values(values: Values) -> Result<Self, SpreadError> {
+        // The proportion is all that matters: the common factor only costs room.
+        let values = match values {
+            Values::Narrow(values) => Values::Narrow(without_common_factor(values)),
+            Values::Wide(values) => {
+                let values = without_common_factor(values);
+                let narrow = values.iter().map(|value| u64::try_from(*value).ok()).collect();
+                match narrow {
+                    Some(narrow) => Values::Narrow(narrow),
+                    None => Values::Wide(values),
+                }
+            }
+        };
+        let total = values.sum().ok_or(SpreadError::Overflow)?;
+        Ok(Self { values, total })
     }
 
     /// The weight at a position.
     pub fn at(&self, position: usize) -> u128 {
-        self.values.get(position).copied().unwrap_or(0)
+        match &self.values {
+            Values::Narrow(values) => values.get(position).copied().map_or(0, u128::from),
+            Values::Wide(values) => values.get(position).copied().unwrap_or(0),
+        }
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        match &self.values {
+            Values::Narrow(values) => values.len(),
+            Values::Wide(values) => values.len(),
+        }
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
     }
 
     /// The sum of all weights.
@@ -96,48 +153,103 @@ impl Weights {
     ///
     /// # Errors
     /// As [`Weights::divide`].
-    pub fn divide_units(&self, minor: i64) -> Result<Vec<i64>, SpreadError> {
-        if minor == 0 {
-            return Ok(vec![0; self.values.len()]);
+    pub fn divide_units(&self, units: i64) -> Result<Vec<i64>, SpreadError> {
+        let mut shares = Vec::with_capacity(self.len());
+        self.divide_into(units, &mut shares)?;
+        Ok(shares)
+    }
+
+    /// The same, the shares added at the end of a list.
+    ///
+    /// # Errors
+    /// As [`Weights::divide`].
+    pub fn divide_into(&self, units: i64, shares: &mut Vec<i64>) -> Result<(), SpreadError> {
+        if units == 0 {
+            shares.resize(shares.len() + self.len(), 0);
+            return Ok(());
         }
         if self.total == 0 {
             return Err(SpreadError::NoWeight);
         }
-        let magnitude = minor.unsigned_abs();
-        let (mut shares, remainders) = self.floors(magnitude)?;
-        let dealt: u64 = shares.iter().sum();
-        let left = usize::try_from(magnitude - dealt).map_err(|_| SpreadError::Overflow)?;
-        for position in largest_remainders(&remainders, left) {
-            shares[position] += 1;
+        let start = shares.len();
+        let magnitude = units.unsigned_abs();
+        if i64::try_from(magnitude).is_err() {
+            return Err(SpreadError::Overflow);
         }
-        shares
-            .into_iter()
-            .map(|share| i64::try_from(share).map(|s| if minor < 0 { -s } else { s }))
-            .collect::<Result<_, _>>()
-            .map_err(|_| SpreadError::Overflow)
+        match (&self.values, self.narrow_total(magnitude)) {
+            (Values::Narrow(values), Some(total)) => {
+                // No product overflows: the largest was tried.
+                let product = |weight: u64| weight.wrapping_mul(magnitude);
+                if values.len() <= FEW {
+                    let split = |weight| product(weight).div_rem(&total);
+                    deal(values, split, magnitude, total, shares);
+                } else {
+                    // One divisor for all: a product by its reciprocal, exact, is quicker.
+                    let divisor = StrengthReducedU64::new(total);
+                    let split = |weight| StrengthReducedU64::div_rem(product(weight), divisor);
+                    deal(values, split, magnitude, total, shares);
+                }
+            }
+            (Values::Narrow(values), None) => {
+                let values: Vec<u128> = values.iter().map(|value| u128::from(*value)).collect();
+                self.divide_wide(&values, magnitude, shares)?;
+            }
+            (Values::Wide(values), _) => self.divide_wide(values, magnitude, shares)?,
+        }
+        if units < 0 {
+            for share in shares.iter_mut().skip(start) {
+                *share = -*share;
+            }
+        }
+        Ok(())
     }
 
-    /// Floors and remainders of every exact share.
-    fn floors(&self, magnitude: u64) -> Result<(Vec<u64>, Vec<u128>), SpreadError> {
-        let small = |value: u128| u64::try_from(value).ok();
-        let narrow = small(self.largest)
-            .and_then(|largest| largest.checked_mul(magnitude))
-            .and(small(self.total));
-        if let Some(total) = narrow {
-            // Everything fits 64 bits, as it nearly always does: divide there, at a fraction of
-            // the price of 128-bit division.
-            let share = |weight: &u128| {
-                let (floor, rest) = (small(*weight).unwrap_or(0) * magnitude).div_rem(&total);
-                (floor, u128::from(rest))
-            };
-            return Ok(self.values.iter().map(share).unzip());
-        }
-        let share = |weight: &u128| {
-            let product = weight.checked_mul(u128::from(magnitude)).ok_or(SpreadError::Overflow)?;
-            let (floor, rest) = product.div_rem(&self.total);
-            Ok((u64::try_from(floor).map_err(|_| SpreadError::Overflow)?, rest))
+    /// The weights at some positions.
+    ///
+    /// # Errors
+    /// [`SpreadError::Overflow`] where their sum does not fit.
+    pub fn part(
+        &self,
+        positions: impl Iterator<Item = usize> + Clone,
+    ) -> Result<Self, SpreadError> {
+        let values = match &self.values {
+            Values::Narrow(values) => {
+                let at = |position: usize| values.get(position).copied().unwrap_or(0);
+                Values::Narrow(positions.map(at).collect())
+            }
+            Values::Wide(_) => Values::Wide(positions.map(|position| self.at(position)).collect()),
         };
-        self.values.iter().map(share).collect()
+        let total = values.sum().ok_or(SpreadError::Overflow)?;
+        Ok(Self { values, total })
+    }
+
+    /// The total, where every product of a weight and the magnitude fits 64 bits.
+    fn narrow_total(&self, magnitude: u64) -> Option<u64> {
+        let total = u64::try_from(self.total).ok()?;
+        // No weight is above the total.
+        total.checked_mul(magnitude).map(|_| total).or_else(|| {
+            let Values::Narrow(values) = &self.values else { return None };
+            values.iter().max()?.checked_mul(magnitude).map(|_| total)
+        })
+    }
+
+    fn divide_wide(
+        &self,
+        values: &[u128],
+        magnitude: u64,
+        shares: &mut Vec<i64>,
+    ) -> Result<(), SpreadError> {
+        let product = |weight: u128| weight.checked_mul(u128::from(magnitude));
+        if values.iter().any(|weight| product(*weight).is_none()) {
+            return Err(SpreadError::Overflow);
+        }
+        let split = |weight: u128| {
+            let (floor, rest) = product(weight).unwrap_or(0).div_rem(&self.total);
+            // A share is at most the magnitude, which is 64 bits wide.
+            (u64::try_from(floor).unwrap_or(magnitude), rest)
+        };
+        deal(values, split, magnitude, self.total, shares);
+        Ok(())
     }
 
     /// One position's share, and whether it received one of the left-over minor units: what
@@ -168,34 +280,126 @@ pub struct Share {
     pub leftover: bool,
 }
 
-/// The positions of the `count` largest remainders, ties to the earlier.
-fn largest_remainders(remainders: &[u128], count: usize) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..remainders.len()).collect();
-    if count == 0 {
-        return Vec::new();
+/// Deals the magnitude out: the floors, and one more to each of the largest remainders, ties to the
+/// earlier. `split` gives floor and remainder of a weight's share; `total` is above every
+/// remainder.
+fn deal<W: Copy, R: Copy + Ord + PrimInt>(
+    weights: &[W],
+    split: impl Fn(W) -> (u64, R),
+    magnitude: u64,
+    total: R,
+    shares: &mut Vec<i64>,
+) {
+    let start = shares.len();
+    let mut close = Vec::new();
+    let left = if weights.len() > FEW {
+        deal_many(weights, &split, magnitude, total, shares, &mut close)
+    } else {
+        close.reserve(weights.len());
+        let mut left = magnitude;
+        for (position, weight) in weights.iter().enumerate() {
+            let (floor, rest) = split(*weight);
+            left -= floor;
+            // No floor is above the magnitude, which fits.
+            shares.push(i64::try_from(floor).unwrap_or(i64::MAX));
+            close.push((Reverse(rest), position));
+        }
+        usize::try_from(left).unwrap_or(usize::MAX)
+    };
+    if left == 0 {
+        return;
     }
-    if count < order.len() {
-        order.select_nth_unstable_by(count, |a, b| {
-            remainders[*b].cmp(&remainders[*a]).then(a.cmp(b))
-        });
+    if left < close.len() {
+        close.select_nth_unstable(left);
     }
-    order.truncate(count);
-    order
-}
-
-/// The greatest common divisor of all weights; stops early once it is one.
-fn common_factor(values: &[u128]) -> u128 {
-    let mut factor = 0u128;
-    for value in values {
-        factor = match (u64::try_from(factor), u64::try_from(*value)) {
-            (Ok(a), Ok(b)) => u128::from(a.gcd(&b)),
-            _ => factor.gcd(value),
-        };
-        if factor == 1 {
-            break;
+    for (_, position) in close.into_iter().take(left) {
+        if let Some(share) = shares.get_mut(start + position) {
+            *share += 1;
         }
     }
-    factor
+}
+
+/// Binary digits that many remainders are first told apart by.
+const LEAD: usize = 10;
+
+/// So many remainders are put in order without a first look.
+const FEW: usize = 1024;
+
+/// Deals to many all that is certain by the leading digits of their remainders. `close` are those
+/// that are left, by remainder and position; the answer is how many of them get one more.
+fn deal_many<W: Copy, R: Copy + Ord + PrimInt>(
+    weights: &[W],
+    split: impl Fn(W) -> (u64, R),
+    magnitude: u64,
+    total: R,
+    shares: &mut Vec<i64>,
+    close: &mut Vec<(Reverse<R>, usize)>,
+) -> usize {
+    let width = usize::try_from(total.count_zeros() + total.count_ones() - total.leading_zeros());
+    let shift = width.unwrap_or(0).saturating_sub(LEAD);
+    let mut counts = vec![0usize; 1 << LEAD];
+    let mut leads = Vec::with_capacity(weights.len());
+    let mut left = magnitude;
+    let start = shares.len();
+    shares.extend(weights.iter().map(|weight| {
+        let (floor, rest) = split(*weight);
+        let lead = (rest >> shift).to_u16().unwrap_or(0);
+        leads.push(lead);
+        if let Some(count) = counts.get_mut(usize::from(lead)) {
+            *count += 1;
+        }
+        left -= floor;
+        i64::try_from(floor).unwrap_or(i64::MAX)
+    }));
+    let mut left = usize::try_from(left).unwrap_or(usize::MAX);
+    if left == 0 {
+        return 0;
+    }
+    // Those that lead with more than `least` all get one more, of those that lead with it some.
+    let mut least = counts.len() - 1;
+    while let Some(count) = counts.get(least).filter(|count| **count < left) {
+        left -= count;
+        least = least.saturating_sub(1);
+    }
+    let least = u16::try_from(least).unwrap_or(u16::MAX);
+    let dealt = shares.iter_mut().skip(start).zip(leads).zip(weights);
+    for (position, ((share, lead), weight)) in dealt.enumerate() {
+        if lead > least {
+            *share += 1;
+        } else if lead == least {
+            close.push((Reverse(split(*weight).1), position));
+        }
+    }
+    left
+}
+
+/// Decimals as 64-bit integers of one scale; `None` where one of them is finer or does not fit.
+fn narrow(key: impl Iterator<Item = Decimal>, scale: u32) -> Option<Vec<u64>> {
+    key.map(|decimal| {
+        let mantissa = u64::try_from(decimal.mantissa()).ok()?;
+        match scale.checked_sub(decimal.scale())? {
+            0 => Some(mantissa),
+            up => mantissa.checked_mul(10u64.checked_pow(up)?),
+        }
+    })
+    .collect()
+}
+
+/// Weights divided by their greatest common divisor.
+fn without_common_factor<T: Integer + Copy>(mut values: Vec<T>) -> Vec<T> {
+    let mut factor = T::zero();
+    for value in &values {
+        factor = factor.gcd(value);
+        if factor.is_one() {
+            return values;
+        }
+    }
+    if !factor.is_zero() {
+        for value in &mut values {
+            *value = *value / factor;
+        }
+    }
+    values
 }
 
 #[cfg(test)]
@@ -315,6 +519,31 @@ mod tests {
         }
 
         #[test]
+        fn many_shares_are_those_of_a_full_order(minor in 1i64..10_000_000, seed in any::<u64>(), spread in 1u64..5_000) {
+            let mut state = seed;
+            let mut next = || {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+                1 + (state >> 33) % spread
+            };
+            let key: Vec<u128> = (0..FEW + 1000).map(|_| u128::from(next())).collect();
+            let weights = Weights::from_integers(key).unwrap();
+            let shares = weights.divide_units(minor).unwrap();
+            let magnitude = u128::try_from(minor).unwrap();
+            let (mut floors, mut order): (Vec<i64>, Vec<(std::cmp::Reverse<u128>, usize)>) = (0..weights.len())
+                .map(|at| {
+                    let (floor, rest) = (weights.at(at) * magnitude).div_rem(&weights.total());
+                    (i64::try_from(floor).unwrap(), (std::cmp::Reverse(rest), at))
+                })
+                .unzip();
+            order.sort_unstable();
+            let left = usize::try_from(minor - floors.iter().sum::<i64>()).unwrap();
+            for (_, at) in order.iter().take(left) {
+                floors[*at] += 1;
+            }
+            prop_assert_eq!(shares, floors);
+        }
+
+        #[test]
         fn wide_and_narrow_division_agree(minor in 1i64..1_000_000, key in prop::collection::vec(1u128..1_000_000, 1..20)) {
             let usd = Currency::from_code("USD").unwrap();
             let amount = Money::from_minor(minor, usd);
@@ -322,9 +551,8 @@ mod tests {
             // The same proportions, held unreduced so that 64 bits are not enough.
             let factor = 1u128 << 70;
             let wide = Weights {
-                values: narrow.values.iter().map(|w| w * factor).collect(),
+                values: Values::Wide((0..key.len()).map(|at| narrow.at(at) * factor).collect()),
                 total: narrow.total * factor,
-                largest: narrow.largest * factor,
             };
             prop_assert_eq!(narrow.divide(amount), wide.divide(amount));
         }

@@ -58,7 +58,27 @@ pub(super) fn header(cell: &str) -> Header {
 /// Reads a number with a decimal point or a decimal comma, but not both: thousands marks are
 /// refused, as `1,234` would be two different lengths to two different readers.
 pub(super) fn number(cell: &str) -> Option<Decimal> {
-    parse_decimal(&pointed(cell)?)
+    short_number(cell).or_else(|| parse_decimal(&pointed(cell)?))
+}
+
+/// The same for up to 18 digits with a mark among them, in one look: lists have them by the million.
+fn short_number(cell: &str) -> Option<Decimal> {
+    let bytes = cell.as_bytes();
+    let mark = bytes.iter().position(|byte| matches!(byte, b'.' | b','));
+    // A mark stands between digits.
+    if bytes.len() > 18 || bytes.is_empty() || mark == Some(0) || mark == Some(bytes.len() - 1) {
+        return None;
+    }
+    let mut digits: i64 = 0;
+    for (at, byte) in bytes.iter().enumerate() {
+        match byte {
+            b'0'..=b'9' => digits = digits * 10 + i64::from(byte - b'0'),
+            _ if Some(at) == mark => {}
+            _ => return None,
+        }
+    }
+    let places = mark.map_or(0, |mark| bytes.len() - 1 - mark);
+    Decimal::try_new(digits, u32::try_from(places).ok()?).ok()
 }
 
 /// The cell with its decimal comma as a point; `None` where it has both.
@@ -165,6 +185,11 @@ mod tests {
         assert_eq!(number("310,5"), number("310.5"));
         assert_eq!(number("1.234,5"), None);
         assert_eq!(number("1,234.5"), None);
+        for bad in ["", ".", ",5", "5,", "1.2.3", "1 2", "-", "1e3"] {
+            assert_eq!(number(bad), None, "{bad:?}");
+        }
+        assert_eq!(number("-3.10").map(|figure| figure.to_string()).as_deref(), Some("-3.10"));
+        assert_eq!(number("3,10").map(|figure| figure.to_string()).as_deref(), Some("3.10"));
         assert_eq!(measured::<Length>("310,5", Some("cm")), Ok(Length::read("3105 mm").unwrap()));
         assert_eq!(measured::<Length>("122.25 in", None), Ok(Length::read("122.25 in").unwrap()));
         assert!(measured::<Length>("310", None).is_err());

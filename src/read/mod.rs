@@ -4,12 +4,17 @@
 //! that the fault is in the report already; readers go on after a fault to find the next.
 
 mod cells;
+mod duty;
+mod filing;
 mod packing;
+mod papers;
+mod payments;
 mod plan;
 mod rigs;
 mod shipment;
 mod table;
 mod tables;
+mod timing;
 mod wishes;
 mod workspace;
 

@@ -1,6 +1,8 @@
 //! `packing.csv` into slabs and bundles.
 
+use rayon::prelude::*;
 use rustc_hash::FxHashMap;
+use smol_str::SmolStr;
 
 use super::cells::{self, Measured};
 use super::table::{nearest, unknown_reference};
@@ -19,9 +21,8 @@ pub(super) struct Packing {
 /// The box a packing list puts a bundle in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct BoxNote {
-    pub(super) label: String,
-    pub(super) kind: Option<String>,
-    pub(super) place: Place,
+    pub(super) label: SmolStr,
+    pub(super) kind: Option<SmolStr>,
 }
 
 /// A column of a packing list.
@@ -107,10 +108,8 @@ pub(super) fn packing(
         );
         return None;
     }
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(cells::delimiter(&source.text))
-        .flexible(true)
-        .from_reader(source.text.as_bytes());
+    let delimiter = cells::delimiter(&source.text);
+    let mut reader = rows_of(&source.text, delimiter, true);
     let layout = Layout::read(source, &mut reader, report)?;
     let listed = lines.iter().any(|line| !line.nominal);
     if !listed && all_lines {
@@ -123,40 +122,78 @@ pub(super) fn packing(
         (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
-    let mut list = List {
-        only_line,
-        source,
-        lines,
-        kinds,
-        timber,
-        layout,
-        all_lines,
-        skipped: false,
-        said: Vec::new(),
-        unshown: None,
-        slabs: Vec::new(),
-        drafts: Vec::new(),
-        by_name: FxHashMap::default(),
-        faults: 0,
-    };
-    let mut record = csv::StringRecord::new();
-    loop {
-        match reader.read_record(&mut record) {
-            Ok(true) => list.row(&record, report),
-            Ok(false) => break,
-            Err(error) => {
-                let line = error.position().map_or(1, csv::Position::line);
-                let place = source.line(usize::try_from(line).unwrap_or(1));
-                list.fault(
-                    Fault::error(Code::BadSyntax, format!("{} cannot be read on", source.name))
-                        .at(&place, error.to_string()),
-                    report,
-                );
-                break;
-            }
-        }
-    }
+    let may_quote = source.text.as_bytes().contains(&b'"');
+    let ground = Ground { source, lines, kinds, timber, only_line, layout, all_lines, may_quote };
+    let list = halves(&ground, delimiter).unwrap_or_else(|| {
+        let mut list = List::new(&ground, 0, 0);
+        list.read(reader, report);
+        list
+    });
     list.finish(report)
+}
+
+/// A cell without the blanks around it.
+fn trimmed(cell: &str) -> &str {
+    let is_mark = |byte: Option<&u8>| byte.is_none_or(u8::is_ascii_graphic);
+    let bytes = cell.as_bytes();
+    // Nearly every cell is without, and that is soon seen.
+    if is_mark(bytes.first()) && is_mark(bytes.last()) { cell } else { cell.trim() }
+}
+
+fn rows_of(text: &str, delimiter: u8, has_header: bool) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new()
+        .delimiter(delimiter)
+        .flexible(true)
+        .has_headers(has_header)
+        .from_reader(text.as_bytes())
+}
+
+/// Reads both halves of a long list at once. `None` where it is short, has no place to divide it,
+/// or has anything to report: then it is read from its beginning, and its faults in their order.
+fn halves<'a>(ground: &'a Ground<'a>, delimiter: u8) -> Option<List<'a>> {
+    let text = &ground.source.text;
+    let middle = middle(ground, delimiter)?;
+    let (first, second) = text.split_at_checked(middle)?;
+    // Room for as many rows as there would be if all were as long as the next.
+    let length = second.find('\n').map_or(second.len(), |end| end + 1);
+    let read = |part: &str, offset: usize, bytes: usize| {
+        let mut report = Report::new();
+        let mut list = List::new(ground, offset, bytes / length);
+        list.read(rows_of(part, delimiter, offset == 0), &mut report);
+        (list.faults == 0 && !list.skipped && report.counts() == (0, 0)).then_some(list)
+    };
+    let (first, second) =
+        rayon::join(|| read(first, 0, text.len()), || read(second, middle, second.len()));
+    first?.join(second?)
+}
+
+/// Lists of fewer bytes are read in one go.
+const LONG: usize = 1 << 20;
+
+/// Where the second half of a long list begins: with the first row of a bundle. `None` where there
+/// is none near the middle, or where a quote may hide the end of a line.
+fn middle(ground: &Ground<'_>, delimiter: u8) -> Option<usize> {
+    let text = &ground.source.text;
+    if text.len() < LONG || ground.may_quote {
+        return None;
+    }
+    let (column, _) = ground.layout.of(Column::Bundle)?;
+    let bundle = |line: &str| -> Option<String> {
+        line.split(char::from(delimiter)).nth(column).map(|cell| cell.trim().to_owned())
+    };
+    let half = text.len() / 2;
+    let near = text.as_bytes().get(half..half + LONG / 4)?;
+    let mut start = half + near.iter().position(|byte| *byte == b'\n')? + 1;
+    let mut before: Option<String> = None;
+    for line in text.get(start..start + LONG / 8)?.split_inclusive('\n') {
+        let this = bundle(line);
+        if before.is_some() && this.is_some() && this != before {
+            return Some(start);
+        }
+        start += line.len();
+        before = this;
+    }
+    None
 }
 
 /// What a row needs to know of its line, worked out once.
@@ -382,21 +419,33 @@ fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
 
 /// A bundle while its rows are coming in.
 struct Draft {
-    id: String,
-    block: Option<String>,
+    id: SmolStr,
+    block: Option<SmolStr>,
     mixed_blocks: bool,
-    slabs: Vec<u32>,
-    stone_mass: Mass,
-    limit_mass: Mass,
+    slabs: usize,
     length: Length,
     height: Length,
-    thickness: Length,
-    weighed: Option<At<Mass>>,
+    /// Its slabs that came one after the other and are of one line; the last of these runs apart.
+    runs: Vec<Run>,
+    run: Run,
+    /// What it was weighed at, and the line that says so first.
+    weighed: Option<(Mass, usize)>,
     note: Option<BoxNote>,
+    /// The line of its first row, and that line's first byte.
     row: usize,
+    start: usize,
 }
 
-struct List<'a> {
+/// Slabs of a bundle that are of one line.
+#[derive(Clone, Copy)]
+struct Run {
+    line: usize,
+    slabs: usize,
+    mass: Mass,
+}
+
+/// What all parts of a list are read against.
+struct Ground<'a> {
     source: &'a Source,
     lines: &'a [Line],
     kinds: Vec<Option<LineFacts<'a>>>,
@@ -406,6 +455,17 @@ struct List<'a> {
     layout: Layout,
     /// Whether every line could be read.
     all_lines: bool,
+    /// Whether there is a quote in the file, without which no cell runs over the end of its line.
+    may_quote: bool,
+}
+
+/// The rows of a list, or of a part of it, as they come in.
+struct List<'a> {
+    ground: &'a Ground<'a>,
+    /// Where the part of the file that this reads begins.
+    offset: usize,
+    /// How many lines stand above that part: known once what is above it has been read.
+    above: usize,
     /// Whether a slab was left out because its line could not be read.
     skipped: bool,
     /// Columns whose fault is reported once.
@@ -413,12 +473,86 @@ struct List<'a> {
     /// The place of the first fault that is not shown.
     unshown: Option<Place>,
     slabs: Vec<Slab>,
+    /// Whether every slab's number comes after that of the slab before, as in most lists: then no
+    /// two are the same.
+    in_order: bool,
     drafts: Vec<Draft>,
-    by_name: FxHashMap<String, usize>,
+    by_name: FxHashMap<SmolStr, usize>,
     faults: usize,
 }
 
-impl List<'_> {
+impl<'a> List<'a> {
+    fn new(ground: &'a Ground<'a>, offset: usize, rows: usize) -> Self {
+        Self {
+            ground,
+            offset,
+            above: 0,
+            skipped: false,
+            said: Vec::new(),
+            unshown: None,
+            slabs: Vec::with_capacity(rows),
+            in_order: true,
+            drafts: Vec::new(),
+            by_name: FxHashMap::default(),
+            faults: 0,
+        }
+    }
+
+    /// Reads all rows of a text.
+    fn read(&mut self, mut reader: csv::Reader<&[u8]>, report: &mut Report) {
+        let mut record = csv::StringRecord::new();
+        loop {
+            match reader.read_record(&mut record) {
+                Ok(true) => self.row(&record, report),
+                Ok(false) => break,
+                Err(error) => {
+                    let (line, _) = self.line_at(error.position());
+                    let message = format!("{} cannot be read on", self.ground.source.name);
+                    let fault = Fault::error(Code::BadSyntax, message);
+                    let place = self.ground.source.line(line);
+                    self.fault(fault.at(&place, error.to_string()), report);
+                    break;
+                }
+            }
+        }
+        self.above = usize::try_from(reader.position().line()).unwrap_or(1).saturating_sub(1);
+    }
+
+    /// The line of a record, and its first byte. A reader's own position is that of the blank lines
+    /// above the record, where there are any.
+    fn line_at(&self, position: Option<&csv::Position>) -> (usize, usize) {
+        let whole = |number: u64| usize::try_from(number).unwrap_or(0);
+        let line = position.map_or(1, |position| whole(position.line()));
+        let start = self.offset + position.map_or(0, |position| whole(position.byte()));
+        let rest = self.ground.source.text.get(start..).unwrap_or("");
+        let blank = rest.len() - rest.trim_start_matches(['\r', '\n']).len();
+        let lines = rest.bytes().take(blank).filter(|byte| *byte == b'\n').count();
+        (line + lines, start + blank)
+    }
+
+    /// This list with the rows of another after its own. `None` where a bundle has rows in both.
+    fn join(mut self, other: Self) -> Option<Self> {
+        if other.by_name.keys().any(|bundle| self.by_name.contains_key(bundle)) {
+            return None;
+        }
+        let bundles = u32::try_from(self.drafts.len()).ok()?;
+        let lines = u32::try_from(self.above).ok()?;
+        let border = (self.slabs.last(), other.slabs.first());
+        let is_ordered = matches!(border, (Some(one), Some(next)) if one.id < next.id);
+        self.in_order &= other.in_order && is_ordered;
+        self.slabs.extend(other.slabs.into_iter().map(|mut slab| {
+            slab.bundle += bundles;
+            slab.row += lines;
+            slab
+        }));
+        self.drafts.extend(other.drafts.into_iter().map(|mut draft| {
+            draft.row += self.above;
+            draft.weighed = draft.weighed.map(|(mass, row)| (mass, row + self.above));
+            draft
+        }));
+        Some(self)
+    }
+
     fn fault(&mut self, fault: Fault, report: &mut Report) {
         if self.faults < MOST_FAULTS {
             self.faults += usize::from(report.add_new(fault));
@@ -431,17 +565,17 @@ impl List<'_> {
     }
 
     fn cell_place(&self, row: usize, index: usize) -> Place {
-        cell_place(self.source, row, index)
+        cell_place(self.ground.source, row, index)
     }
 
     /// Reports once what is wrong with a column as a whole, however many rows show it.
     fn once(&mut self, column: Column, fault: impl FnOnce(Place) -> Fault, report: &mut Report) {
         if !self.said.contains(&column) {
             self.said.push(column);
-            let index = self.layout.of(column).map(|(index, _)| index);
+            let index = self.ground.layout.of(column).map(|(index, _)| index);
             let place = index.map_or_else(
-                || self.source.line(self.layout.row),
-                |index| self.cell_place(self.layout.row, index),
+                || self.ground.source.line(self.ground.layout.row),
+                |index| self.cell_place(self.ground.layout.row, index),
             );
             self.fault(fault(place), report);
         }
@@ -462,10 +596,9 @@ impl List<'_> {
         if record.iter().all(|cell| cell.trim().is_empty()) {
             return;
         }
-        let line = record.position().map_or(0, csv::Position::line);
-        let row = usize::try_from(line).unwrap_or(0);
-        if record.as_slice().contains('\n') {
-            let place = self.source.line(row);
+        let (row, start) = self.line_at(record.position());
+        if self.ground.may_quote && record.as_slice().contains('\n') {
+            let place = self.ground.source.line(row);
             self.fault(
                 Fault::error(Code::BadSyntax, "a cell runs over the end of its line")
                     .at(&place, "a quote opens in this line and does not close in it")
@@ -474,9 +607,10 @@ impl List<'_> {
             );
             return;
         }
-        if record.len() > self.layout.width {
-            let message = format!("{} cells under a header of {}", record.len(), self.layout.width);
-            let place = self.source.line(row);
+        if record.len() > self.ground.layout.width {
+            let message =
+                format!("{} cells under a header of {}", record.len(), self.ground.layout.width);
+            let place = self.ground.source.line(row);
             self.fault(
                 Fault::error(Code::BadSyntax, message)
                     .at(&place, "this row")
@@ -486,12 +620,12 @@ impl List<'_> {
             return;
         }
         // A fault in the row is reported by whoever finds it.
-        let _ = self.slab(record, row, report);
+        let _ = self.slab(record, (row, start), report);
     }
 
     fn cell<'r>(&self, record: &'r csv::StringRecord, column: Column) -> Option<(&'r str, usize)> {
-        let (index, _) = self.layout.of(column)?;
-        let cell = record.get(index)?.trim();
+        let (index, _) = self.ground.layout.of(column)?;
+        let cell = trimmed(record.get(index)?);
         (!cell.is_empty()).then_some((cell, index))
     }
 
@@ -506,7 +640,7 @@ impl List<'_> {
         if let Some((cell, _)) = self.cell(record, column) {
             return Some(cell);
         }
-        let (index, _) = self.layout.of(column).unwrap_or((0, None));
+        let (index, _) = self.ground.layout.of(column).unwrap_or((0, None));
         let place = self.cell_place(row, index);
         self.fault(
             Fault::error(Code::MissingKey, format!("a slab has no {what}"))
@@ -522,11 +656,11 @@ impl List<'_> {
         column: Column,
         row: usize,
         report: &mut Report,
-    ) -> Option<At<T>> {
+    ) -> Option<T> {
         let (cell, index) = self.cell(record, column)?;
-        let (_, unit) = self.layout.of(column)?;
+        let (_, unit) = self.ground.layout.of(column)?;
         match cells::measured(cell, unit) {
-            Ok(value) => Some(At { value, place: self.source.line(row) }),
+            Ok(value) => Some(value),
             Err(_) if unit.is_none() && cells::number(cell).is_some() => {
                 self.unitless::<T>(column, report);
                 None
@@ -552,13 +686,13 @@ impl List<'_> {
         row: usize,
         report: &mut Report,
     ) -> Option<Length> {
-        let index = self.layout.of(column)?.0;
-        let cell = record.get(index).map(str::trim).filter(|cell| !cell.is_empty());
+        let index = self.ground.layout.of(column)?.0;
+        let cell = record.get(index).map(trimmed).filter(|cell| !cell.is_empty());
         let Some(cell) = cell else {
             self.required(record, column, what, row, report);
             return None;
         };
-        let (_, unit) = self.layout.of(column)?;
+        let (_, unit) = self.ground.layout.of(column)?;
         let (expected, code) = match cells::measured::<Length>(cell, unit) {
             Ok(side) if is_side(side) => return Some(side),
             Ok(side) => {
@@ -583,7 +717,12 @@ impl List<'_> {
         None
     }
 
-    fn slab(&mut self, record: &csv::StringRecord, row: usize, report: &mut Report) -> Option<()> {
+    fn slab(
+        &mut self,
+        record: &csv::StringRecord,
+        (row, start): (usize, usize),
+        report: &mut Report,
+    ) -> Option<()> {
         let id = self.required(record, Column::Slab, "number", row, report);
         let bundle = self.required(record, Column::Bundle, "bundle", row, report);
         let length = self.side(record, Column::Length, "length", row, report);
@@ -593,7 +732,7 @@ impl List<'_> {
         let gross = Size { length: length?, height: height? };
         let (id, bundle, line) = (id?, bundle?, line?);
         thick?;
-        if self.kinds.get(line).is_none_or(Option::is_none) {
+        if self.ground.kinds.get(line).is_none_or(Option::is_none) {
             self.skipped = true;
             return None;
         }
@@ -602,13 +741,13 @@ impl List<'_> {
         let slab = match made {
             Ok(slab) => slab,
             Err(overflow) => {
-                let place = self.source.line(row);
+                let place = self.ground.source.line(row);
                 self.fault(overflowed(overflow, &place), report);
                 return None;
             }
         };
         if slab.billed_area.is_none() {
-            let place = self.source.line(row);
+            let place = self.ground.source.line(row);
             self.fault(
                 Fault::error(Code::OutOfRange, format!("slab {id} has no billed area left"))
                     .at(&place, "the take-off is larger than the slab"),
@@ -616,7 +755,7 @@ impl List<'_> {
             );
             return None;
         }
-        self.add(slab, bundle, gross, record, row, report)
+        self.add(slab, bundle, gross, record, (row, start), report)
     }
 
     fn make_slab(
@@ -628,8 +767,8 @@ impl List<'_> {
         row: usize,
     ) -> Result<Slab, Overflow> {
         let overflow = Overflow { what: "a slab" };
-        let facts = self.kinds.get(line).and_then(Option::as_ref).ok_or(overflow)?;
-        let measure = self.lines.get(line).map(|line| line.measure).unwrap_or_default();
+        let facts = self.ground.kinds.get(line).and_then(Option::as_ref).ok_or(overflow)?;
+        let measure = self.ground.lines.get(line).map(|line| line.measure).unwrap_or_default();
         let gross_area = gross.area()?;
         let billed = measure.billed(billed_sides)?;
         Ok(Slab {
@@ -638,9 +777,8 @@ impl List<'_> {
             bundle: 0,
             row: u32::try_from(row).map_err(|_| overflow)?,
             gross_area,
-            billed_area: billed.area,
-            billed_figure: billed.figure,
-            mass: Mass::kg(gross_area.base())?.times(facts.kg_per_m2)?,
+            billed_area: billed,
+            mass: Mass::of_area(gross_area, facts.kg_per_m2)?,
         })
     }
 
@@ -660,17 +798,17 @@ impl List<'_> {
             let height = self.side(record, Column::BilledHeight, "billed height", row, report);
             Size { length: length?, height: height? }
         } else {
-            match self.lines.get(line).map(|line| line.measure.sides(gross))? {
+            match self.ground.lines.get(line).map(|line| line.measure.sides(gross))? {
                 Ok(sides) => sides,
                 Err(overflow) => {
-                    let place = self.source.line(row);
+                    let place = self.ground.source.line(row);
                     self.fault(overflowed(overflow, &place), report);
                     return None;
                 }
             }
         };
         if listed && (sides.length > gross.length || sides.height > gross.height) {
-            let place = self.source.line(row);
+            let place = self.ground.source.line(row);
             self.fault(
                 Fault::error(Code::Contradiction, "a slab is billed larger than it is")
                     .at(&place, "billed size above gross size"),
@@ -689,16 +827,21 @@ impl List<'_> {
         row: usize,
         report: &mut Report,
     ) -> Option<usize> {
-        if self.only_line.is_some() {
-            return self.only_line;
+        if self.ground.only_line.is_some() {
+            return self.ground.only_line;
         }
         if let Some((id, index)) = self.cell(record, Column::Line) {
-            let found = self.lines.iter().position(|line| line.id == id && !line.nominal);
-            if found.is_none() && !self.all_lines {
+            let found = self.ground.lines.iter().position(|line| line.id == id && !line.nominal);
+            if found.is_none() && !self.ground.all_lines {
                 self.skipped = true;
             } else if found.is_none() {
-                let known: Vec<&str> =
-                    self.lines.iter().filter(|l| !l.nominal).map(|line| line.id.as_str()).collect();
+                let known: Vec<&str> = self
+                    .ground
+                    .lines
+                    .iter()
+                    .filter(|l| !l.nominal)
+                    .map(|line| line.id.as_str())
+                    .collect();
                 let name = At { value: id.to_owned(), place: self.cell_place(row, index) };
                 let fault = unknown_reference("line with slabs", &name, "the invoices", &known);
                 self.fault(fault, report);
@@ -709,6 +852,7 @@ impl List<'_> {
         let finish = self.cell(record, Column::Finish).map(|(cell, _)| cell);
         let thickness = self.quantity::<Length>(record, Column::Thickness, row, report);
         let fits: Vec<usize> = self
+            .ground
             .lines
             .iter()
             .enumerate()
@@ -717,13 +861,14 @@ impl List<'_> {
                     && stone.is_none_or(|stone| {
                         line.stone.value == stone
                             || self
+                                .ground
                                 .kinds
                                 .get(*index)
                                 .and_then(Option::as_ref)
                                 .is_some_and(|facts| facts.stone.name == stone)
                     })
                     && finish.is_none_or(|finish| line.finish == finish)
-                    && thickness.as_ref().is_none_or(|t| line.thickness == t.value)
+                    && thickness.is_none_or(|thickness| line.thickness == thickness)
             })
             .map(|(index, _)| index)
             .collect();
@@ -731,12 +876,12 @@ impl List<'_> {
             return Some(one);
         }
         let mut telling = [Column::Thickness, Column::Stone, Column::Finish].into_iter();
-        if !self.all_lines || telling.any(|column| self.said.contains(&column)) {
+        if !self.ground.all_lines || telling.any(|column| self.said.contains(&column)) {
             self.skipped = true;
             return None;
         }
-        if fits.len() > 1 && self.layout.names_no_line() {
-            let ids: Vec<&str> = self.lines.iter().map(|line| line.id.as_str()).collect();
+        if fits.len() > 1 && self.ground.layout.names_no_line() {
+            let ids: Vec<&str> = self.ground.lines.iter().map(|line| line.id.as_str()).collect();
             let fault = |place: Place| {
                 Fault::error(Code::Contradiction, "the list does not say which line a slab is of")
                     .at(&place, format!("lines {}", ids.join(", ")))
@@ -745,14 +890,14 @@ impl List<'_> {
             self.once(Column::Line, fault, report);
             return None;
         }
-        let place = self.source.line(row);
+        let place = self.ground.source.line(row);
         let fault = if fits.is_empty() {
             Fault::error(Code::UnknownReference, "a slab belongs to no line of the invoices")
                 .at(&place, "no line has this stone, finish and thickness")
         } else {
             let ids: Vec<&str> = fits
                 .iter()
-                .filter_map(|at| self.lines.get(*at))
+                .filter_map(|at| self.ground.lines.get(*at))
                 .map(|line| line.id.as_str())
                 .collect();
             Fault::error(Code::Contradiction, "a slab may belong to several lines of the invoices")
@@ -774,8 +919,8 @@ impl List<'_> {
             return Some(());
         };
         let listed = self.quantity::<Length>(record, Column::Thickness, row, report)?;
-        let line = self.lines.get(line?)?;
-        if listed.value == line.thickness {
+        let line = self.ground.lines.get(line?)?;
+        if listed == line.thickness {
             return Some(());
         }
         let line_place = line.place.clone();
@@ -790,29 +935,29 @@ impl List<'_> {
         None
     }
 
-    fn draft(&mut self, bundle: &str, row: usize) -> usize {
+    fn draft(&mut self, bundle: &str, row: usize, start: usize) -> usize {
         // Rows of one bundle nearly always follow each other.
-        if let Some(last) = self.drafts.last().filter(|draft| draft.id == bundle) {
-            debug_assert_eq!(last.id, bundle);
+        if self.drafts.last().is_some_and(|draft| draft.id == bundle) {
             return self.drafts.len() - 1;
         }
         if let Some(index) = self.by_name.get(bundle) {
             return *index;
         }
-        self.by_name.insert(bundle.to_owned(), self.drafts.len());
+        let id = SmolStr::new(bundle);
+        self.by_name.insert(id.clone(), self.drafts.len());
         self.drafts.push(Draft {
-            id: bundle.to_owned(),
+            id,
             block: None,
             mixed_blocks: false,
-            slabs: Vec::new(),
-            stone_mass: Mass::ZERO,
-            limit_mass: Mass::ZERO,
+            slabs: 0,
             length: Length::ZERO,
             height: Length::ZERO,
-            thickness: Length::ZERO,
+            runs: Vec::new(),
+            run: Run { line: 0, slabs: 0, mass: Mass::ZERO },
             weighed: None,
             note: None,
             row,
+            start,
         });
         self.drafts.len() - 1
     }
@@ -823,39 +968,40 @@ impl List<'_> {
         bundle: &str,
         gross: Size,
         record: &csv::StringRecord,
-        row: usize,
+        (row, start): (usize, usize),
         report: &mut Report,
     ) -> Option<()> {
-        let at = self.draft(bundle, row);
-        let first = self.drafts.get(at).is_some_and(|draft| draft.slabs.is_empty());
+        let at = self.draft(bundle, row, start);
+        let first = self.drafts.get(at).is_some_and(|draft| draft.slabs == 0);
         self.weighed(at, record, row, report);
         self.note(at, first, record, row, report);
         let block = self.cell(record, Column::Block).map(|(cell, _)| cell);
-        let facts = self.kinds.get(usize::try_from(slab.line).ok()?)?.as_ref()?;
-        let thickness = self.lines.get(usize::try_from(slab.line).ok()?)?.thickness;
+        let line = usize::try_from(slab.line).ok()?;
         let draft = self.drafts.get_mut(at)?;
-        let sums = draft.stone_mass.plus(slab.mass).and_then(|stone| {
-            let limit = draft.limit_mass.plus(slab.mass.times(facts.margin)?)?;
-            Ok((stone, limit, draft.thickness.plus(thickness)?))
-        });
-        let (stone, limit, thick) = match sums {
-            Ok(sums) => sums,
+        if draft.run.line != line {
+            let next = Run { line, slabs: 0, mass: Mass::ZERO };
+            let last = std::mem::replace(&mut draft.run, next);
+            draft.runs.push(last);
+        }
+        match draft.run.mass.plus(slab.mass) {
+            Ok(mass) => draft.run.mass = mass,
             Err(overflow) => {
-                let place = self.source.line(row);
+                let place = self.ground.source.line(row);
                 self.fault(overflowed(overflow, &place), report);
                 return None;
             }
-        };
-        (draft.stone_mass, draft.limit_mass, draft.thickness) = (stone, limit, thick);
+        }
+        draft.run.slabs += 1;
         draft.length = draft.length.max(gross.length);
         draft.height = draft.height.max(gross.height);
         match (&draft.block, block) {
-            (None, Some(block)) if first => draft.block = Some(block.to_owned()),
+            (None, Some(block)) if first => draft.block = Some(block.into()),
             (known, listed) if known.as_deref() != listed => draft.mixed_blocks = true,
             _ => {}
         }
         slab.bundle = u32::try_from(at).ok()?;
-        draft.slabs.push(u32::try_from(self.slabs.len()).ok()?);
+        self.in_order &= self.slabs.last().is_none_or(|last| last.id < slab.id);
+        draft.slabs += 1;
         self.slabs.push(slab);
         Some(())
     }
@@ -867,28 +1013,22 @@ impl List<'_> {
         let Some(draft) = self.drafts.get_mut(at) else {
             return;
         };
-        let first = draft.weighed.is_none();
-        if first && (mass.value.is_none() || mass.value.grams_up() > HEAVIEST_GRAMS) {
-            let id = draft.id.clone();
-            // Kept, so that the bundle's other rows do not say it again.
-            draft.weighed = Some(mass.clone());
-            let fault = Fault::error(
-                Code::OutOfRange,
-                format!("bundle {id} is weighed at {}", mass.value.show(Units::Metric)),
-            )
-            .at(&mass.place, "expected more than 0 and at most 50 t: is the unit right?");
+        let is_first = draft.weighed.is_none();
+        // Kept even where it is at fault, so that the bundle's other rows do not say it again.
+        let (known, known_row) = *draft.weighed.get_or_insert((mass, row));
+        let id = &draft.id;
+        let place = self.ground.source.line(row);
+        if is_first && (mass.is_none() || mass.grams_up() > HEAVIEST_GRAMS) {
+            let message = format!("bundle {id} is weighed at {}", mass.show(Units::Metric));
+            let fault = Fault::error(Code::OutOfRange, message)
+                .at(&place, "expected more than 0 and at most 50 t: is the unit right?");
             self.fault(fault, report);
-            return;
-        }
-        let known = draft.weighed.get_or_insert_with(|| mass.clone());
-        if known.value != mass.value {
-            let fault = Fault::error(
-                Code::Contradiction,
-                format!("bundle {} is weighed at {} and at {}", draft.id, known.value, mass.value),
-            )
-            .at(&mass.place, "the second figure")
-            .also(&known.place, "the first")
-            .help("a weighed mass is the whole bundle's, timber included, the same on each of its rows");
+        } else if known != mass {
+            let message = format!("bundle {id} is weighed at {known} and at {mass}");
+            let fault = Fault::error(Code::Contradiction, message)
+                .at(&place, "the second figure")
+                .also(&self.ground.source.line(known_row), "the first")
+                .help("a weighed mass is the whole bundle's, timber included, the same on each of its rows");
             self.fault(fault, report);
         }
     }
@@ -901,62 +1041,63 @@ impl List<'_> {
         row: usize,
         report: &mut Report,
     ) {
-        let Some((label, index)) = self.cell(record, Column::Container) else {
-            if let Some(note) = self.drafts.get(at).and_then(|draft| draft.note.clone()) {
-                let place = self.source.line(row);
-                let id = self.drafts.get(at).map_or("", |draft| draft.id.as_str());
-                let fault = split_bundle(id, &note, "no box", &place);
-                self.fault(fault, report);
-            }
-            return;
-        };
+        let listed = self.cell(record, Column::Container);
         let kind = self.cell(record, Column::ContainerType).map(|(cell, _)| cell);
+        let source = self.ground.source;
         let Some(draft) = self.drafts.get_mut(at) else {
             return;
         };
-        match &draft.note {
-            Some(note) if note.label == label && note.kind.as_deref() == kind => {}
-            Some(note) => {
-                let (id, note) = (draft.id.clone(), note.clone());
-                let place = self.cell_place(row, index);
-                self.fault(split_bundle(&id, &note, label, &place), report);
+        let fault = match (&draft.note, listed) {
+            (None, None) => return,
+            (Some(note), Some((label, _)))
+                if note.label == label && note.kind.as_deref() == kind =>
+            {
+                return;
             }
-            None if first => {
-                let place = self.source.line(row);
-                draft.note =
-                    Some(BoxNote { label: label.to_owned(), kind: kind.map(str::to_owned), place });
+            (None, Some((label, _))) if first => {
+                draft.note = Some(BoxNote { label: label.into(), kind: kind.map(SmolStr::new) });
+                return;
             }
-            None => {
-                let id = draft.id.clone();
-                let place = self.cell_place(row, index);
-                self.fault(
-                    Fault::error(
-                        Code::Contradiction,
-                        format!("bundle {id} is in a box on some rows only"),
-                    )
-                    .at(&place, format!("box {label} here, none before"))
-                    .help("name the box on every row of the bundle"),
-                    report,
-                );
+            (Some(note), listed) => {
+                let (label, place) = match listed {
+                    Some((label, index)) => (label, cell_place(source, row, index)),
+                    None => ("no box", source.line(row)),
+                };
+                let message =
+                    format!("bundle {} is in box {} and in {label}", draft.id, note.label);
+                Fault::error(Code::Contradiction, message)
+                    .at(&place, "the second box")
+                    .also(&source.line(draft.row), "the first")
+                    .help("a bundle travels whole: name the same box and type on each of its rows")
             }
-        }
+            (None, Some((label, index))) => {
+                let message = format!("bundle {} is in a box on some rows only", draft.id);
+                Fault::error(Code::Contradiction, message)
+                    .at(&cell_place(source, row, index), format!("box {label} here, none before"))
+                    .help("name the box on every row of the bundle")
+            }
+        };
+        self.fault(fault, report);
     }
 
     fn finish(mut self, report: &mut Report) -> Option<Packing> {
         self.duplicates(report);
         if self.slabs.is_empty() && self.faults == 0 && !self.skipped {
-            let place = self.source.line(self.layout.row);
+            let place = self.ground.source.line(self.ground.layout.row);
             self.fault(
-                Fault::error(Code::MissingKey, format!("{} lists no slab", self.source.name))
-                    .at(&place, "only a header"),
+                Fault::error(
+                    Code::MissingKey,
+                    format!("{} lists no slab", self.ground.source.name),
+                )
+                .at(&place, "only a header"),
                 report,
             );
         }
-        let listed: Vec<bool> = (0..self.lines.len())
+        let listed: Vec<bool> = (0..self.ground.lines.len())
             .map(|line| self.slabs.iter().any(|slab| usize::try_from(slab.line) == Ok(line)))
             .collect();
         for (line, _) in
-            self.lines.iter().zip(listed).filter(|(line, listed)| !line.nominal && !listed)
+            self.ground.lines.iter().zip(listed).filter(|(line, listed)| !line.nominal && !listed)
         {
             if self.faults == 0 && !self.skipped {
                 report.add(no_slabs(line));
@@ -964,8 +1105,9 @@ impl List<'_> {
         }
         if self.faults > MOST_FAULTS {
             let more = self.faults - MOST_FAULTS;
-            let place = self.unshown.clone().unwrap_or_else(|| self.source.line(1));
-            let message = format!("{more} more faults of {} are not shown", self.source.name);
+            let place = self.unshown.clone().unwrap_or_else(|| self.ground.source.line(1));
+            let message =
+                format!("{more} more faults of {} are not shown", self.ground.source.name);
             report.add(
                 Fault::error(Code::OutOfRange, message)
                     .at(&place, "the first of them")
@@ -976,10 +1118,13 @@ impl List<'_> {
             return None;
         }
         self.very_small(report);
-        let mut bundles = Vec::with_capacity(self.drafts.len());
-        let mut boxes = Vec::with_capacity(self.drafts.len());
-        for draft in std::mem::take(&mut self.drafts) {
-            match self.bundle(&draft) {
+        let drafts = std::mem::take(&mut self.drafts);
+        self.share_weighed(&drafts, report);
+        let mut bundles = Vec::with_capacity(drafts.len());
+        let mut boxes = Vec::with_capacity(drafts.len());
+        let made: Vec<_> = drafts.par_iter().map(|draft| self.bundle(draft)).collect();
+        for (draft, made) in drafts.into_iter().zip(made) {
+            match made {
                 Ok(bundle) => bundles.push(bundle),
                 Err(fault) => self.fault(*fault, report),
             }
@@ -993,8 +1138,8 @@ impl List<'_> {
         if !self.drafts.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
             return;
         }
-        let index = self.layout.of(Column::Length).map_or(0, |(index, _)| index);
-        let place = self.cell_place(self.layout.row, index);
+        let index = self.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);
+        let place = self.cell_place(self.ground.layout.row, index);
         report.add(
             Fault::warning(Code::OutOfRange, "no slab of the list is 0.6 m long")
                 .at(&place, "is this the unit of the figures?"),
@@ -1002,8 +1147,7 @@ impl List<'_> {
     }
 
     fn duplicates(&mut self, report: &mut Report) {
-        // Most lists are in order, and need no further look.
-        if self.slabs.windows(2).all(|pair| matches!(pair, [one, next] if one.id < next.id)) {
+        if self.in_order {
             return;
         }
         let slabs = std::mem::take(&mut self.slabs);
@@ -1011,7 +1155,7 @@ impl List<'_> {
         seen.reserve(slabs.len());
         for slab in &slabs {
             if let Some(first) = seen.insert(&slab.id, slab.row) {
-                let place = |row: u32| self.source.line(usize::try_from(row).unwrap_or(0));
+                let place = |row: u32| self.ground.source.line(usize::try_from(row).unwrap_or(0));
                 let fault =
                     Fault::error(Code::Duplicate, format!("slab {} is listed twice", slab.id))
                         .at(&place(slab.row), "again here")
@@ -1023,43 +1167,102 @@ impl List<'_> {
         self.slabs = slabs;
     }
 
-    fn bundle(&mut self, draft: &Draft) -> Result<Bundle, Box<Fault>> {
-        let place = self.source.line(draft.row);
-        let computed = outside(draft, self.timber);
+    fn bundle(&self, draft: &Draft) -> Result<Bundle, Box<Fault>> {
+        let place = self.ground.source.line_at(draft.row, draft.start);
+        let computed = self.outside(draft);
         let mut bundle = computed.map_err(|overflow| Box::new(overflowed(overflow, &place)))?;
         bundle.place = place;
-        if let Some(weighed) = &draft.weighed {
-            self.share_weighed(draft, weighed)?;
+        if let Some((weighed, _)) = draft.weighed {
             bundle.weighed = true;
-            bundle.mass = weighed.value;
-            bundle.limit_mass = weighed.value;
+            bundle.mass = weighed;
+            bundle.limit_mass = weighed;
         }
         Ok(bundle)
     }
 
-    /// Divides a weighed bundle's stone over its slabs, to the gram, as their computed masses are.
-    fn share_weighed(&mut self, draft: &Draft, weighed: &At<Mass>) -> Result<(), Box<Fault>> {
+    /// A bundle's outside size and mass, timber included.
+    fn outside(&self, draft: &Draft) -> Result<Bundle, Overflow> {
+        let timber = self.ground.timber;
+        let films = draft.slabs.saturating_sub(1);
+        let films = timber.between.times(Decimal::from(films))?;
+        let (mut mass, mut limit_mass) = (timber.mass, timber.mass);
+        let mut width = timber.width.plus(films)?;
+        for run in draft.runs.iter().chain([&draft.run]) {
+            let (Some(Some(facts)), Some(line)) =
+                (self.ground.kinds.get(run.line), self.ground.lines.get(run.line))
+            else {
+                continue;
+            };
+            mass = mass.plus(run.mass)?;
+            limit_mass = limit_mass.plus(run.mass.times(facts.margin)?)?;
+            width = width.plus(line.thickness.times(Decimal::from(run.slabs))?)?;
+        }
+        Ok(Bundle {
+            id: draft.id.to_string(),
+            block: draft.block.as_ref().filter(|_| !draft.mixed_blocks).map(SmolStr::to_string),
+            slabs: draft.slabs,
+            mass,
+            limit_mass,
+            weighed: false,
+            may_turn: false,
+            length: draft.length.plus(timber.length)?,
+            width,
+            height: draft.height.plus(timber.height)?,
+            place: timber.place.clone(),
+        })
+    }
+
+    /// Divides the stone of weighed bundles over their slabs, to the gram, as their computed masses
+    /// are.
+    fn share_weighed(&mut self, drafts: &[Draft], report: &mut Report) {
+        if drafts.iter().all(|draft| draft.weighed.is_none()) {
+            return;
+        }
+        let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
+        let mut members: Vec<Vec<usize>> = vec![Vec::new(); drafts.len()];
+        for (index, slab) in self.slabs.iter().enumerate() {
+            if let Some(list) = members.get_mut(bundle_of(slab)) {
+                list.push(index);
+            }
+        }
+        for (draft, members) in drafts.iter().zip(members) {
+            let Some((weighed, row)) = draft.weighed else { continue };
+            match self.grams_of(draft, weighed, row, &members) {
+                Ok(grams) => {
+                    for (index, grams) in members.into_iter().zip(grams) {
+                        if let Some(slab) = self.slabs.get_mut(index) {
+                            slab.mass = Mass::grams(grams);
+                        }
+                    }
+                }
+                Err(fault) => self.fault(*fault, report),
+            }
+        }
+    }
+
+    /// The grams of stone of each slab of a weighed bundle.
+    fn grams_of(
+        &self,
+        draft: &Draft,
+        weighed: Mass,
+        row: usize,
+        members: &[usize],
+    ) -> Result<Vec<i64>, Box<Fault>> {
         let fault = |message: String| {
-            Box::new(Fault::error(Code::OutOfRange, message).at(&weighed.place, "weighed here"))
+            let place = self.ground.source.line(row);
+            Box::new(Fault::error(Code::OutOfRange, message).at(&place, "weighed here"))
         };
         let overflow = |_| fault("a mass is too large or too fine to be held exactly".to_owned());
-        let stone = weighed.value.minus(self.timber.mass).map_err(overflow)?;
+        let stone = weighed.minus(self.ground.timber.mass).map_err(overflow)?;
         if stone.is_none() {
             let message = format!("bundle {} is weighed at less than its timber", draft.id);
             return Err(fault(message));
         }
-        let at = |index: &u32| usize::try_from(*index).unwrap_or(usize::MAX);
-        let masses = draft.slabs.iter().filter_map(|index| self.slabs.get(at(index)));
+        let masses = members.iter().filter_map(|index| self.slabs.get(*index));
         let weights = Weights::of(masses.map(|slab| slab.mass.base()));
-        let grams = weights
+        weights
             .and_then(|weights| weights.divide_units(stone.grams_down()))
-            .map_err(|_| fault(format!("the mass of bundle {} cannot be divided", draft.id)))?;
-        for (index, grams) in draft.slabs.iter().zip(grams) {
-            if let Some(slab) = self.slabs.get_mut(at(index)) {
-                slab.mass = Mass::grams(grams);
-            }
-        }
-        Ok(())
+            .map_err(|_| fault(format!("the mass of bundle {} cannot be divided", draft.id)))
     }
 }
 
@@ -1074,7 +1277,7 @@ const SMALL_MM: i64 = 600;
 
 /// Whether a length is one a slab can have.
 pub(super) fn is_side(side: Length) -> bool {
-    side.mm_down() >= SHORTEST_MM && side.mm_up() <= LONGEST_MM
+    side.is_between_mm(SHORTEST_MM, LONGEST_MM)
 }
 
 /// More than any bundle weighs, as no forklift or gantry of a yard lifts it (a choice of ours).
@@ -1089,33 +1292,4 @@ fn no_slabs(line: &Line) -> Fault {
     .help(
         "list its slabs in packing.csv, or state quantity = \"420 m2\", or bundles, slabs and size",
     )
-}
-
-fn split_bundle(id: &str, note: &BoxNote, other: &str, place: &Place) -> Fault {
-    Fault::error(
-        Code::Contradiction,
-        format!("bundle {id} is in box {} and in {other}", note.label),
-    )
-    .at(place, "the second box")
-    .also(&note.place, "the first")
-    .help("a bundle travels whole: name the same box and type on each of its rows")
-}
-
-/// A bundle's outside size and mass, timber included.
-fn outside(draft: &Draft, timber: &Timber) -> Result<Bundle, Overflow> {
-    let films = draft.slabs.len().saturating_sub(1);
-    let films = timber.between.times(Decimal::from(films))?;
-    Ok(Bundle {
-        id: draft.id.clone(),
-        block: if draft.mixed_blocks { None } else { draft.block.clone() },
-        slabs: draft.slabs.len(),
-        mass: draft.stone_mass.plus(timber.mass)?,
-        limit_mass: draft.limit_mass.plus(timber.mass)?,
-        weighed: false,
-        may_turn: false,
-        length: draft.length.plus(timber.length)?,
-        width: draft.thickness.plus(films)?.plus(timber.width)?,
-        height: draft.height.plus(timber.height)?,
-        place: timber.place.clone(),
-    })
 }

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use rustc_hash::FxHashMap;
+
 use super::packing::BoxNote;
 use super::table::{Table, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report};
@@ -194,7 +196,7 @@ pub(super) fn listed_boxes(
     report: &mut Report,
 ) -> Vec<GivenBox> {
     let mut boxes: Vec<GivenBox> = Vec::new();
-    let mut by_label: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut by_label: FxHashMap<&str, usize> = FxHashMap::default();
     let named = notes.iter().filter(|note| note.is_some()).count();
     if named == 0 {
         return boxes;
@@ -213,8 +215,11 @@ pub(super) fn listed_boxes(
         };
         let at = *by_label.entry(&note.label).or_insert_with(|| {
             boxes.push(GivenBox {
-                label: note.label.clone(),
-                kind: note.kind.clone().map(|value| At { value, place: note.place.clone() }),
+                label: note.label.to_string(),
+                kind: note
+                    .kind
+                    .as_ref()
+                    .map(|kind| At { value: kind.to_string(), place: bundle.place.clone() }),
                 class: None,
                 number: None,
                 seal: None,
@@ -222,17 +227,17 @@ pub(super) fn listed_boxes(
                 dunnage: None,
                 bundles: Vec::new(),
                 places: Vec::new(),
-                place: note.place.clone(),
+                place: bundle.place.clone(),
             });
             boxes.len() - 1
         });
         let Some(given) = boxes.get_mut(at) else {
             continue;
         };
-        if given.kind.as_ref().map(|kind| &kind.value) != note.kind.as_ref() {
+        if given.kind.as_ref().map(|kind| kind.value.as_str()) != note.kind.as_deref() {
             report.add(
                 Fault::error(Code::Contradiction, format!("box {} has two types", note.label))
-                    .at(&note.place, "here")
+                    .at(&bundle.place, "here")
                     .also(&given.place, "and here"),
             );
         }

@@ -1,9 +1,13 @@
 //! `shipments/NAME/`: the shipment, its invoices, its slabs and the boxes they are in.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::cells;
+use super::filing::{NamedFilings, filings};
 use super::packing::{self, Packing, mass_per_m2};
+use super::papers::{billed, papers};
+use super::payments::{payments, stated as stated_payments};
 use super::plan;
 use super::table::{self, Table};
 use super::wishes::{NamedWishes, wishes};
@@ -11,13 +15,13 @@ use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
 use crate::quantity::{
-    Area, Decimal, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
+    Area, Decimal, Hours, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
 };
 use crate::trade::{
-    BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse, GivenBox,
-    Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding, PackingTerms,
-    PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone, TableName,
-    Tariffs, Timber, Treatment, Window,
+    Addition, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse,
+    GivenBox, Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding,
+    PackingTerms, PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone,
+    TableName, Tariffs, Timber, Treatment, Window,
 };
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -62,6 +66,8 @@ pub fn shipment(
         shipment.boxes = planned;
     }
     check_boxes(&shipment, tariffs, report);
+    check_names(&shipment.bundles, report);
+    draft.filings.resolve(&mut shipment, report);
     if complete {
         check_free_slabs(&shipment, report);
     }
@@ -109,6 +115,7 @@ struct Draft {
     lines: Vec<Line>,
     nominal: Vec<Option<Nominal>>,
     load: NamedWishes,
+    filings: NamedFilings,
     /// Whether every line could be read: where not, a slab of no line is no fault of the list's.
     all_lines: bool,
 }
@@ -163,13 +170,16 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     });
     let lane = top.optional::<Lane>("lane", report);
     let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
+    let hours = hours(top, tariffs, report);
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
     if let Some(class) = &class {
         check_class(class, tariffs, report);
     }
+    let filings = filings(top, report);
     let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     let pins = pins(top, report);
+    let papers = papers(top, report);
     let rows = top.rows("policy", report);
     let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
     for (index, rule) in policy.iter().enumerate() {
@@ -198,19 +208,23 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         yard,
         lane,
         dates,
+        hours,
         containers,
         class,
         pins,
         policy,
+        papers,
         invoices,
         lines: Vec::new(),
+        bills: Vec::new(),
+        filings: Vec::new(),
         bundles: Vec::new(),
         slabs: Vec::new(),
         boxes: Vec::new(),
         load: LoadWishes::default(),
         packing_file: top.place(),
     });
-    Draft { shipment, lines, nominal, load, all_lines }
+    Draft { shipment, lines, nominal, load, filings, all_lines }
 }
 
 /// A road class that no row names would change nothing, without a word.
@@ -326,6 +340,34 @@ fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dat
     })
 }
 
+/// `[[hours]]`: hours that bills count, by the name the rows have for them.
+fn hours(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Vec<(At<String>, Hours)> {
+    let counted = tariffs.charges.iter().filter_map(|row| row.hours.as_ref());
+    let known: Vec<&str> = counted.map(|name| name.value.as_str()).collect();
+    let rows = top.rows("hours", report);
+    let mut all: Vec<(At<String>, Hours)> = Vec::new();
+    for row in rows {
+        let name = row.required_text("of", report);
+        let count = row.required::<Hours>("count", report);
+        row.finish(report);
+        let (Some(name), Some(count)) = (name, count) else { continue };
+        if let Some((first, _)) = all.iter().find(|(one, _)| one.value == name.value) {
+            report.add(
+                Fault::error(Code::Duplicate, format!("two counts of hours \"{}\"", name.value))
+                    .at(&name.place, "again here")
+                    .also(&first.place, "first here"),
+            );
+            continue;
+        }
+        // Hours that no bill counts would cost nothing, without a word.
+        if !known.contains(&name.value.as_str()) {
+            table::add_unknown("count of hours", &name, "rates/", &known, report);
+        }
+        all.push((name, count.value));
+    }
+    all
+}
+
 fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, At<String>)> {
     let Some(row) = top.inside("offers", report) else {
         return Vec::new();
@@ -379,6 +421,7 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
     }
     for (index, row) in rows.iter().enumerate() {
         let origin = row.optional::<Country>("origin", report);
+        let producer = row.text("producer", report);
         let line_rows = row.rows("line", report);
         if line_rows.is_empty() {
             all.all_lines = false;
@@ -391,6 +434,10 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
         }
         for line_row in line_rows {
             let read = line(&line_row, index, origin.as_ref(), tariffs, report);
+            let read = read.map(|(mut line, quantity)| {
+                line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
+                (line, quantity)
+            });
             line_row.finish(report);
             let Some((line, quantity)) = read else {
                 all.all_lines = false;
@@ -408,7 +455,7 @@ fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices
             all.lines.push(line);
             all.nominal.push(quantity);
         }
-        let read = invoice(row, report);
+        let read = invoice(row, tariffs, report);
         row.finish(report);
         let Some(invoice) = read else { continue };
         one_currency(&invoice, index, &all.lines, report);
@@ -435,7 +482,8 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
         }),
     ];
     let others = own.map(|line| (line.price.currency, &line.price.place));
-    let items = amounts.iter().flatten().map(|at| (at.value.currency(), &at.place));
+    let paid: Vec<At<Money>> = stated_payments(&invoice.payments).collect();
+    let items = amounts.iter().flatten().chain(&paid).map(|at| (at.value.currency(), &at.place));
     for (other, place) in others.chain(items) {
         if other != currency {
             report.add(
@@ -451,7 +499,7 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
     }
 }
 
-fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
+fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Invoice> {
     let supplier = row.required_text("supplier", report);
     let number = row.required_text("number", report);
     let term = row.required::<DeliveryTerm>("term", report);
@@ -464,8 +512,10 @@ fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
     let rounding = row.optional::<Money>("rounding", report);
     let total = row.optional::<Money>("total", report);
     let stated = stated(row, report);
+    let additions = additions(row, report);
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
+    let payments = payments(row, &tariffs.calendars, report);
     Some(Invoice {
         supplier: supplier?.value,
         number: number?.value,
@@ -479,7 +529,9 @@ fn invoice(row: &Table<'_>, report: &mut Report) -> Option<Invoice> {
         rounding,
         total,
         stated,
+        additions,
         exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
+        payments,
         place: row.place(),
     })
 }
@@ -536,7 +588,16 @@ fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
     let kinds = [(false, "buying"), (true, "selling")];
     let selling = inside.required_word("agent", &kinds, report);
     inside.finish(report);
-    Some(Commission { rate: rate?, selling: selling?.value })
+    let rate = rate?;
+    if rate.fraction().is_sign_negative() {
+        report.add(
+            Fault::error(Code::OutOfRange, "a commission is below nothing")
+                .at(&rate.place, "expected nothing or more")
+                .help("what the supplier gives back is a `discount`"),
+        );
+        return None;
+    }
+    Some(Commission { rate, selling: selling?.value })
 }
 
 /// `[[invoice.stated]]`: legs inside the price that the invoice states apart.
@@ -546,9 +607,25 @@ fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
         let leg = one.required_word("leg", &Leg::ALL, report);
         let amount = one.required::<Money>("amount", report);
         let evidence = one.text("evidence", report);
+        let through = one.text("through", report);
         one.finish(report);
         if let (Some(leg), Some(amount)) = (leg, amount) {
-            all.push(StatedLeg { leg: leg.value, amount, evidence: evidence.map(|at| at.value) });
+            let (evidence, through) = (evidence.map(|at| at.value), through.map(|at| at.value));
+            all.push(StatedLeg { leg: leg.value, amount, evidence, through });
+        }
+    }
+    all
+}
+
+/// `[[invoice.addition]]`: what the customs value has beside the price.
+fn additions(row: &Table<'_>, report: &mut Report) -> Vec<Addition> {
+    let mut all = Vec::new();
+    for one in row.rows("addition", report) {
+        let name = one.required_text("name", report);
+        let amount = one.required::<Money>("amount", report);
+        one.finish(report);
+        if let (Some(name), Some(amount)) = (name, amount) {
+            all.push(Addition { name: name.value, amount });
         }
     }
     all
@@ -570,7 +647,11 @@ fn line(
         Some(inside) => measure(&inside, report),
         None => Some(Measure::default()),
     };
+    let billed = billed(row, price.as_ref(), report);
     let origin = row.optional::<Country>("origin", report);
+    let form = row.text("form", report);
+    let producer = row.text("producer", report);
+    let preference = row.text("preference", report);
     let nominal = nominal_quantity(row, report);
     let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
     let stone = stone?;
@@ -598,10 +679,23 @@ fn line(
         price: price?,
         measure: measure?,
         origin,
+        form: form.map(|at| at.value),
+        producer: producer.map(|at| at.value),
+        preference: preference.map(|at| at.value),
+        billed,
         nominal: nominal.is_some(),
         place: row.place(),
     };
     unit_fits_measure(&line, report);
+    if line.price.amount.is_zero() {
+        report.add(
+            Fault::warning(Code::Notice, format!("line {} is priced at nothing", line.id))
+                .at(&line.price.place, "its goods cost nothing")
+                .help(
+                    "slabs given without charge are named in `free-slabs`, at the line's own price",
+                ),
+        );
+    }
     (!unclear).then_some((line, nominal))
 }
 
@@ -872,7 +966,7 @@ fn slabs_of_area(
         rest = rest.minus(full)?;
     }
     slabs.push((size, Some(rest)));
-    let slab_mass = Mass::kg(full.base())?.times(mass_per_m2(stone, line.thickness)?)?;
+    let slab_mass = Mass::of_area(full, mass_per_m2(stone, line.thickness)?)?;
     let mut per_bundle = 1;
     while per_bundle < MOST_IN_BUNDLE
         && slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass
@@ -903,7 +997,7 @@ fn add_nominal(
                 Some(area) => (*area, measure.billed_area(*area)?),
                 None => (size.area()?, measure.billed(measure.sides(*size)?)?),
             };
-            let mass = Mass::kg(gross_area.base())?.times(per_m2)?;
+            let mass = Mass::of_area(gross_area, per_m2)?;
             stone_mass = stone_mass.plus(mass)?;
             shipment.slabs.push(Slab {
                 id: format!("{id}{}-{}", number + 1, position + 1).into(),
@@ -911,8 +1005,7 @@ fn add_nominal(
                 bundle: bundle_index,
                 row: 0,
                 gross_area,
-                billed_area: billed.area,
-                billed_figure: billed.figure,
+                billed_area: billed,
                 mass,
             });
         }
@@ -946,6 +1039,24 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
         if !known.contains(&name.value.as_str()) {
             table::add_unknown("container type", name, "rates/containers.toml", &known, report);
         }
+    }
+}
+
+/// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
+fn check_names(bundles: &[Bundle], report: &mut Report) {
+    let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
+    for bundle in bundles {
+        let first = seen.insert(bundle.id.to_lowercase(), bundle);
+        let Some(first) = first.filter(|first| first.id != bundle.id) else { continue };
+        report.add(
+            Fault::warning(
+                Code::Notice,
+                format!("bundles \"{}\" and \"{}\" differ in capitals alone", first.id, bundle.id),
+            )
+            .at(&bundle.place, "taken for a bundle of its own")
+            .also(&first.place, "the other")
+            .help("if they are one bundle, write its name alike"),
+        );
     }
 }
 

@@ -278,10 +278,7 @@ impl<'a> Table<'a> {
     pub(super) fn date(&self, key: &'static str, report: &mut Report) -> Option<At<Date>> {
         let value = self.value(key)?;
         let place = self.at(value);
-        let bare = value.get_ref().as_datetime().filter(|d| d.time.is_none()).and_then(|d| d.date);
-        let date = bare.and_then(|d| {
-            Date::from_ymd_opt(i32::from(d.year), u32::from(d.month), u32::from(d.day))
-        });
+        let date = bare_date(value);
         if date.is_none() {
             report.add(
                 Fault::error(Code::WrongType, format!("`{key}` is not a date"))
@@ -289,6 +286,26 @@ impl<'a> Table<'a> {
             );
         }
         date.map(|value| At { value, place })
+    }
+
+    /// Reads a list of dates, written bare; absent is empty.
+    pub(super) fn dates(&self, key: &'static str, report: &mut Report) -> Vec<At<Date>> {
+        let Some(value) = self.value(key) else {
+            return Vec::new();
+        };
+        let dates = value.get_ref().as_array().and_then(|list| {
+            let read = |item: &Spanned<DeValue<'_>>| {
+                Some(At { value: bare_date(item)?, place: self.at(item) })
+            };
+            list.iter().map(read).collect::<Option<Vec<_>>>()
+        });
+        if dates.is_none() {
+            report.add(
+                Fault::error(Code::WrongType, format!("`{key}` is not a list of dates"))
+                    .at(&self.at(value), "expected dates without quotes, such as [2026-05-25]"),
+            );
+        }
+        dates.unwrap_or_default()
     }
 
     /// Reads a date that must be there.
@@ -394,6 +411,12 @@ impl<'a> Table<'a> {
             report.add(fault);
         }
     }
+}
+
+/// A value that is a date without a time.
+fn bare_date(value: &Spanned<DeValue<'_>>) -> Option<Date> {
+    let bare = value.get_ref().as_datetime().filter(|d| d.time.is_none())?.date?;
+    Date::from_ymd_opt(i32::from(bare.year), u32::from(bare.month), u32::from(bare.day))
 }
 
 /// The fault for a word that is none of those allowed.

@@ -3,17 +3,20 @@
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
+use super::duty::duty;
 use super::packing::is_side;
 use super::rigs::{check_rigs, rigs, roads};
 use super::table::{self, Table};
+use super::timing::{calendars, check_time, days, tiers, timing};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
-use crate::quantity::{Decimal, Density, Length, Malformed, Money, Percent, Size, Written};
+use crate::quantity::{Decimal, Density, Hours, Length, Malformed, Money, Percent, Size, Written};
 use crate::trade::{
-    Basis, ChargeRow, ContainerType, Country, DutyRow, Event, ExchangeRow, ExchangeUse, Key, Leg,
-    LimitKind, LimitOn, LimitRow, Matches, NominalSlab, Per, Rate, Regime, ScopeKind, Stone,
-    TableName, TariffRow, Tariffs, Timber, Treatment, ValueBasis, WhatOf, Window, Yard,
+    Basis, BondStep, ChargeRow, ContainerType, ContinuousBond, Country, EntryKind, Event,
+    ExchangeRow, ExchangeUse, Interest, Key, Leg, LimitKind, LimitOn, LimitRow, Matches, Mode,
+    NominalSlab, Per, Rate, ScopeKind, Stone, TableName, TariffRow, Tariffs, Timber, Treatment,
+    WhatOf, Window, WorkCalendar, Yard,
 };
 
 /// Reads every table of `rates/`. `None`: a fault is in the report.
@@ -76,7 +79,9 @@ fn name(
 }
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 11] = [
+const FILES: [(&str, Fill); 12] = [
+    // Before the tables whose rows name a calendar.
+    ("calendars", |top, tariffs, _, report| tariffs.calendars = calendars(top, report)),
     ("stones", stones),
     ("containers", containers),
     ("yards", yards),
@@ -90,11 +95,12 @@ const FILES: [(&str, Fill); 11] = [
     ("rigs", rigs),
 ];
 
-/// Those that a workspace may do without: then nothing is known of axles, and no law is checked.
-const OPTIONAL: [&str; 2] = ["roads", "rigs"];
+/// Those that a workspace may do without: then no working day is counted, nothing is known of
+/// axles, and no law of the road is checked.
+const OPTIONAL: [&str; 3] = ["calendars", "roads", "rigs"];
 
 /// The same for a name that must be there.
-fn required_name(
+pub(super) fn required_name(
     row: &Table<'_>,
     key: &'static str,
     what: Named,
@@ -182,12 +188,14 @@ fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Re
 fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<TariffRow> {
     let regime = required_name(row, "regime", Named::Regime, names, report);
     let finish = row.text("finish", report);
+    let form = row.text("form", report);
     let line = row.required_text("line", report);
     let source = row.required_text("source", report);
     source?;
     Some(TariffRow {
         regime: regime?,
         finish: finish.map(|at| at.value),
+        form: form.map(|at| at.value),
         line: line?.value,
         place: row.place(),
     })
@@ -352,6 +360,10 @@ fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut R
 
 fn fees(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Fees, tariffs, names, report);
+    tariffs.bonds = each(top, "bond", report, |row, report| {
+        let regime = required_name(row, "regime", Named::Regime, names, report);
+        bond(row, regime, report)
+    });
 }
 
 fn charges(
@@ -361,7 +373,9 @@ fn charges(
     names: &Names,
     report: &mut Report,
 ) {
-    let rows = each(top, "charge", report, |row, report| charge(row, table, names, report));
+    let calendars = &tariffs.calendars;
+    let read = |row: &Table<'_>, report: &mut Report| charge(row, table, calendars, names, report);
+    let rows = each(top, "charge", report, read);
     tariffs.charges.extend(rows);
 }
 
@@ -369,6 +383,7 @@ fn charges(
 fn charge(
     row: &Table<'_>,
     table: TableName,
+    calendars: &[WorkCalendar],
     names: &Names,
     report: &mut Report,
 ) -> Option<ChargeRow> {
@@ -379,6 +394,11 @@ fn charge(
     let per = row.word("per", &Per::ALL, report);
     let days = days(row, report);
     let free_days = row.count("free-days", report);
+    let timing = timing(row, calendars, report);
+    let hours = row.text("hours", report);
+    let free_hours = row.optional::<Hours>("free-hours", report);
+    let begun = row.word("part", &[(true, "whole"), (false, "exact")], report);
+    let interest = interest(row, report);
     let insured = row.optional::<Percent>("insured", report);
     let minimum = row.optional::<Money>("minimum", report);
     let maximum = row.optional::<Money>("maximum", report);
@@ -398,6 +418,7 @@ fn charge(
         (None, true) => Basis::Law,
         (None, false) => Basis::Assumed,
     };
+    let timing = timing?;
     let charge = ChargeRow {
         table,
         matches,
@@ -407,6 +428,11 @@ fn charge(
         per: per.map(|at| at.value),
         days,
         free_days: free_days.map_or(0, |at| at.value),
+        day_count: timing.day_count,
+        hours,
+        free_hours: free_hours.map_or(Hours::ZERO, |at| at.value),
+        begun: begun.is_some_and(|at| at.value),
+        interest,
         insured: insured.map(|at| at.value),
         minimum: minimum.map(|at| at.value),
         maximum: maximum.map(|at| at.value),
@@ -416,6 +442,8 @@ fn charge(
         basis: basis.map_or(usual, |at| at.value),
         offer: offer.map(|at| at.value),
         exempt_origins,
+        due: timing.due,
+        recovered: timing.recovered,
         valid: valid?.value,
         source: source?.value,
         place: row.place(),
@@ -429,7 +457,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
     let fault = |code, message: &str, key: &str, label: &str| {
         Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&row.place_of(key), label)
     };
-    let of_charge = matches!(&charge.rate.value, Rate::Percent(_, WhatOf::Charge(_)));
+    let of_charge = matches!(charge.rate.value.of(), Some(WhatOf::Charge(_)));
     if charge.per.is_none() && !of_charge && !row.has("per") {
         let what = "it does not say what it is counted by";
         report.add(
@@ -444,27 +472,18 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .help("give the leg on which the charge falls, such as \"import clearance\""),
         );
     }
-    if charge.per == Some(Per::Day) && !row.has("days") {
-        let what = "a charge per day does not say which days";
+    check_time(charge, row, report);
+    if let Rate::Percent(percent, of) = &charge.rate.value
+        && percent.fraction().is_sign_negative()
+        && !percent.fraction().is_zero()
+    {
+        let what = format!("a percentage below nothing takes off what it is of, {}", of.word());
         report.add(
-            fault(Code::MissingKey, what, "per", "`days` is needed as well").help(
-                "add `days` from one event to another, such as days = \"arrives..delivered\"",
-            ),
+            Fault::warning(Code::Notice, format!("\"{}\": {what}", charge.name))
+                .at(&charge.rate.place, "right for a rebate; otherwise take the sign away"),
         );
     }
-    let counts_days = match charge.per {
-        Some(per) => matches!(per, Per::Day | Per::Container),
-        None => !of_charge,
-    };
-    if !counts_days && (row.has("days") || charge.free_days > 0) {
-        let key = if row.has("days") { "days" } else { "free-days" };
-        let what = "it counts days without being per day or per container";
-        report.add(
-            fault(Code::Contradiction, what, key, "days are counted here")
-                .help("write per = \"day\" or per = \"container\", or remove the days"),
-        );
-    }
-    if let (Rate::Percent(_, of), Some(per)) = (&charge.rate.value, charge.per)
+    if let (Some(of), Some(per)) = (charge.rate.value.of(), charge.per)
         && !counts_once(of, per, charge.scope)
     {
         let what = format!("a percentage of the {} is not per {}", of.word(), per.word());
@@ -473,7 +492,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .help("a percentage of goods or of the insured value is per shipment, one of the entered value per entry or per tariff line"),
         );
     }
-    let of_insured = matches!(&charge.rate.value, Rate::Percent(_, WhatOf::InsuredValue));
+    let of_insured = matches!(charge.rate.value.of(), Some(WhatOf::InsuredValue));
     if of_insured != row.has("insured") {
         let key = if of_insured { "of" } else { "insured" };
         let what = "`insured` and `of = \"insured value\"` go together";
@@ -510,13 +529,20 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
 fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
     match of {
         WhatOf::Charge(_) => true,
-        WhatOf::EnteredValue => matches!(per, Per::Entry | Per::TariffLine),
-        WhatOf::Goods | WhatOf::InsuredValue => match per {
-            Per::Shipment | Per::Bill | Per::Entry | Per::TariffLine | Per::Bundle | Per::Day => {
-                true
-            }
+        WhatOf::EnteredValue | WhatOf::TaxedValue => matches!(per, Per::Entry | Per::TariffLine),
+        WhatOf::SingleBond | WhatOf::ContinuousBond => per == Per::Entry,
+        WhatOf::Payments => per == Per::Shipment,
+        WhatOf::Goods | WhatOf::InsuredValue | WhatOf::Leg(_) => match per {
+            Per::Shipment
+            | Per::Bill
+            | Per::Entry
+            | Per::TariffLine
+            | Per::Bundle
+            | Per::Day
+            | Per::Month
+            | Per::Quarter => true,
             Per::Container => scope == Some(ScopeKind::Container),
-            Per::Slab | Per::Tonne | Per::M2 => false,
+            Per::Slab | Per::Tonne | Per::M2 | Per::Hour => false,
         },
     }
 }
@@ -533,15 +559,36 @@ pub(super) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Ma
         yard: name(row, "yard", Named::Yard, names, report),
         regime: name(row, "regime", Named::Regime, names, report),
         stone: name(row, "stone", Named::Stone, names, report),
+        entry: row.word("entry", &EntryKind::ALL, report).map(|at| at.value.word().to_owned()),
+        mode: row.word("mode", &Mode::ALL, report).map(|at| at.value.word().to_owned()),
     }
 }
 
+/// What a row charges: `amount`; `rate` with `of`; `amount` for `each` so much `of` something; or
+/// `tiers`.
 fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
     let amount = row.optional::<Money>("amount", report);
     let percent = row.optional::<Percent>("rate", report);
     let of = row.text("of", report);
+    let each = row.optional::<Money>("each", report);
+    let tiers = tiers(row, report);
     let fault = |code, message: &str| Fault::error(code, message).at(&row.place(), "in this row");
     let way_out = "write amount = \"1850 USD\", or rate = \"0.30 %\" with of = \"goods\"";
+    if row.has("tiers") {
+        if let Some(key) = ["amount", "rate", "of", "each"].into_iter().find(|key| row.has(key)) {
+            report.add(
+                fault(Code::Contradiction, "a charge has `tiers` and a price beside them")
+                    .at(&row.place_of(key), "one of the two too many")
+                    .also(&row.place_of("tiers"), "the tiers")
+                    .help("give each tier its own `amount`, and the row none"),
+            );
+            return None;
+        }
+        return tiers.map(|tiers| At { value: Rate::Tiers(tiers), place: row.place_of("tiers") });
+    }
+    if row.has("each") {
+        return each_of(row, amount, each, of, report);
+    }
     match (amount, percent) {
         (Some(_), Some(_)) => {
             report.add(
@@ -557,7 +604,8 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
                 report.add(
                     fault(Code::Contradiction, "`of` goes with `rate`, not with `amount`")
                         .at(&row.place_of("of"), "a share of what is no amount")
-                        .help(way_out),
+                        .help(way_out)
+                        .help("an amount for each so much of it: add each = \"1000 USD\""),
                 );
             }
             Some(amount.map(Rate::Amount))
@@ -571,13 +619,7 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
                 );
                 return None;
             };
-            let what = match of.value.as_str() {
-                "goods" => WhatOf::Goods,
-                "entered value" => WhatOf::EnteredValue,
-                "insured value" => WhatOf::InsuredValue,
-                _ => WhatOf::Charge(of.value),
-            };
-            Some(percent.map(|percent| Rate::Percent(percent, what)))
+            Some(percent.map(|percent| Rate::Percent(percent, WhatOf::of(of.value))))
         }
         (None, None) => {
             if !row.has("amount") && !row.has("rate") {
@@ -591,33 +633,100 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
     }
 }
 
-/// Reads `days = "arrives..delivered"`.
-fn days(row: &Table<'_>, report: &mut Report) -> Option<(Event, Event)> {
-    let text = row.text("days", report)?;
-    let event = |word: &str| Event::ALL.iter().find(|(_, w)| *w == word.trim()).map(|(e, _)| *e);
-    let read = text.split_once("..").and_then(|(from, to)| Some((event(from)?, event(to)?)));
-    if read.is_none() {
-        let names: Vec<&str> = Event::ALL.iter().map(|(_, word)| *word).collect();
-        report.add(
-            Fault::error(Code::UnknownWord, format!("`days` cannot be \"{}\"", text.value))
-                .at(&text.place, "expected two events, such as \"arrives..delivered\"")
-                .help(format!("events: {}", names.join(", "))),
-        );
+/// Reads an `amount` for `each` so much `of` something.
+fn each_of(
+    row: &Table<'_>,
+    amount: Option<At<Money>>,
+    each: Option<At<Money>>,
+    of: Option<At<String>>,
+    report: &mut Report,
+) -> Option<At<Rate>> {
+    for key in ["amount", "of"] {
+        if !row.has(key) {
+            report.add(
+                Fault::error(Code::MissingKey, format!("`each` is without `{key}`"))
+                    .at(&row.place_of("each"), format!("`{key}` is needed as well"))
+                    .help("write amount = \"5 USD\", each = \"1000 USD\", of = \"single bond\""),
+            );
+        }
     }
-    // Only the entry may come before the events that stand before it.
-    if let Some((from, to)) = read.filter(|(from, to)| *to != Event::Entered && from >= to)
-        && (from != Event::Entered || from == to)
-    {
+    let (amount, each, of) = (amount?, each?, of?);
+    if each.is_zero() {
         report.add(
-            Fault::error(
-                Code::OutOfRange,
-                format!("no days pass from \"{}\" to \"{}\"", from.word(), to.word()),
-            )
-            .at(&text.place, "expected the earlier event first"),
+            Fault::error(Code::OutOfRange, "`each` is nothing")
+                .at(&each.place, "expected more than nothing"),
         );
         return None;
     }
-    read
+    let of = WhatOf::of(of.value);
+    Some(At {
+        value: Rate::Each { amount: amount.value, each: each.value, of },
+        place: amount.place,
+    })
+}
+
+/// Reads what turns a percentage of payments into interest: `days-in-year` and `until`.
+fn interest(row: &Table<'_>, report: &mut Report) -> Option<Interest> {
+    let days = row.count("days-in-year", report);
+    let until = row.word("until", &Event::ALL, report);
+    let days = days.filter(|days| {
+        let is_year = matches!(days.value, 360 | 365 | 366);
+        if !is_year {
+            report.add(
+                Fault::error(Code::OutOfRange, "`days-in-year` is no length of a year")
+                    .at(&days.place, "expected 360, 365 or 366"),
+            );
+        }
+        is_year
+    });
+    Some(Interest { days_in_year: days?.value, until: until?.value })
+}
+
+/// Reads a `[[bond]]`.
+fn bond(row: &Table<'_>, regime: Option<String>, report: &mut Report) -> Option<ContinuousBond> {
+    let annual = row.required::<Money>("annual", report);
+    let entries = row.count("entries", report);
+    let least = row.required::<Money>("least", report);
+    let share = row.required::<Percent>("share", report);
+    let steps = each(row, "steps", report, |row, report| {
+        let to = row.optional::<Money>("to", report);
+        let by = row.required::<Money>("by", report);
+        Some(BondStep { to: to.map(|at| at.value), by: by?.value })
+    });
+    let valid = row.required::<Window>("valid", report);
+    let source = row.required_text("source", report);
+    let (annual, least) = (annual?, least?);
+    let currency = annual.currency();
+    let amounts = steps.iter().flat_map(|step| step.to.into_iter().chain([step.by]));
+    if amounts.chain([least.value]).any(|amount| amount.currency() != currency) {
+        report.add(
+            Fault::error(Code::Contradiction, "a bond in two currencies")
+                .at(&row.place(), format!("`annual` is in {currency}")),
+        );
+        return None;
+    }
+    let entries = match entries {
+        Some(entries) if entries.value > 0 => entries.value,
+        _ => {
+            report.add(
+                Fault::error(Code::MissingKey, "a continuous bond does not say who shares it")
+                    .at(&row.place_of("entries"), "`entries` is needed here, from 1 up")
+                    .help("add the entries of a year, such as entries = 14"),
+            );
+            return None;
+        }
+    };
+    Some(ContinuousBond {
+        regime: regime?,
+        annual: annual.value,
+        entries,
+        least: least.value,
+        share: share?.value,
+        steps,
+        valid: valid?.value,
+        source: source?.value,
+        place: row.place(),
+    })
 }
 
 fn limit(row: &Table<'_>, at_sea: bool, names: &Names, report: &mut Report) -> Option<LimitRow> {
@@ -653,51 +762,6 @@ fn limit(row: &Table<'_>, at_sea: bool, names: &Names, report: &mut Report) -> O
         source: source?.value,
         place: row.place(),
     })
-}
-
-fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.regimes = each(top, "regime", report, |row, report| {
-        let id = row.required_text("id", report);
-        let name = row.required_text("name", report);
-        let currency = row.required::<crate::quantity::Currency>("currency", report);
-        let bases = [(ValueBasis::Export, "export"), (ValueBasis::Border, "border")];
-        let basis = row.required_word("value-basis", &bases, report);
-        let step = row.optional::<Money>("value-step", report);
-        let valid = row.required("valid", report);
-        let source = row.required_text("source", report);
-        let currency = currency?.value;
-        Some(Regime {
-            id: id?.value,
-            name: name?.value,
-            currency,
-            basis: basis?.value,
-            value_step: step.map_or(Money::zero(currency), |at| at.value),
-            valid: valid?.value,
-            source: source?.value,
-            place: row.place(),
-        })
-    });
-    tariffs.duties = each(top, "duty", report, |row, report| {
-        let regime = required_name(row, "regime", Named::Regime, names, report);
-        let line = row.required_text("line", report);
-        let origins = countries(row, "origins", report);
-        let is_base = row.required_word("layer", &[(true, "base"), (false, "additive")], report);
-        let name = row.required_text("name", report);
-        let rate = row.required::<Percent>("rate", report);
-        let valid = row.required("valid", report);
-        let source = row.required_text("source", report);
-        Some(DutyRow {
-            regime: regime?,
-            line: line?.value,
-            origins,
-            is_base: is_base?.value,
-            name: name?.value,
-            rate: rate?,
-            valid: valid?.value,
-            source: source?.value,
-            place: row.place(),
-        })
-    });
 }
 
 fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
@@ -754,9 +818,9 @@ fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
         }
     }
     for stone in &tariffs.stones {
-        let mut lines: BTreeMap<(&str, Option<&str>), &TariffRow> = BTreeMap::new();
+        let mut lines: BTreeMap<(&str, Option<&str>, Option<&str>), &TariffRow> = BTreeMap::new();
         for row in &stone.tariff {
-            let key = (row.regime.as_str(), row.finish.as_deref());
+            let key = (row.regime.as_str(), row.finish.as_deref(), row.form.as_deref());
             let Some(first) = lines.insert(key, row) else {
                 continue;
             };
@@ -823,9 +887,10 @@ fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
         place: &row.place,
     });
     let duties = tariffs.duties.iter().map(|row| {
-        let layer = if row.is_base { "base duty" } else { row.name.as_str() };
+        let layer = if row.is_base() { "base duty" } else { row.name.as_str() };
+        let (kind, whose) = (row.kind.word(), (&row.producer, &row.programme, &row.loaded));
         Serving {
-            key: format!("{} {layer} {} {} {:?}", row.is_base, row.regime, row.line, row.origins),
+            key: format!("{kind} {layer} {} {} {:?} {whose:?}", row.regime, row.line, row.origins),
             what: format!("the {layer} on {}", row.line),
             by_offer: false,
             window: row.valid,

@@ -1,6 +1,7 @@
 //! What `check` found, shipment by shipment.
 
-use super::page::{Block, Cell, Column, Page, Table};
+use super::page::{Block, Cell, Column, Page, Rows, Table};
+use crate::cost::Proven;
 use crate::quantity::Money;
 
 /// How one shipment fared.
@@ -12,6 +13,8 @@ pub struct Checked {
     pub total: Option<Money>,
     /// How many slabs and containers it has.
     pub counts: Option<(usize, usize)>,
+    /// What papers state, against what comes out.
+    pub proven: Vec<Proven>,
     /// What is wrong, in a word.
     pub verdict: &'static str,
 }
@@ -37,9 +40,43 @@ pub fn checked(all: &[Checked]) -> Page<'_> {
             Column::figures("boxes"),
             Column::figures("landed cost"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: true,
     };
-    Page { blocks: vec![Block::Table(table)], width: 100 }
+    let mut blocks = vec![Block::Table(table)];
+    if all.iter().any(|one| !one.proven.is_empty()) {
+        blocks.push(Block::Table(papers(all)));
+    }
+    Page { blocks, width: 100 }
+}
+
+/// What papers state, figure by figure, with what comes out of the packing list.
+fn papers(all: &[Checked]) -> Table<'_> {
+    let lines = all.iter().flat_map(|one| one.proven.iter().map(move |line| (one, line)));
+    let rows = lines.map(|(one, line)| {
+        let estimate = if line.is_estimate { " (estimate)" } else { "" };
+        vec![
+            Cell::text(one.name.as_str()),
+            Cell::text(line.paper.as_str()),
+            Cell::text(line.what.as_str()),
+            Cell::text(line.stated.as_str()),
+            Cell::text(format!("{}{estimate}", line.computed)),
+            Cell::text(if line.agrees { "agrees" } else { line.off.as_str() }),
+        ]
+    });
+    Table {
+        title: "Papers against the packing list".to_owned(),
+        columns: vec![
+            Column::words("shipment"),
+            Column::words("paper"),
+            Column::words("figure"),
+            Column::figures("stated"),
+            Column::figures("comes out"),
+            Column::figures("off by"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
 }

@@ -1,6 +1,6 @@
 //! Offers side by side, narrow enough for an e-mail.
 
-use super::page::{Block, Cell, Column, Page, Row, Table};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::cost::LEG_GROUPS;
 use crate::decide::{Comparison, Offer};
 use crate::quantity::{Money, UnitCost, Units};
@@ -60,7 +60,7 @@ fn who(comparison: &Comparison, units: Units) -> Table<'_> {
             Column::figures(units.area()),
             Column::figures("boxes"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: false,
     }
@@ -100,7 +100,7 @@ fn by_leg(comparison: &Comparison) -> Table<'_> {
     Table {
         title: String::new(),
         columns,
-        rows: Box::new(rows.into_iter()),
+        rows: Rows::of(rows),
         totals: Some(decision),
         is_main: true,
     }
@@ -125,7 +125,7 @@ fn above_best(comparison: &Comparison) -> Table<'_> {
             Column::figures("on its area"),
             Column::figures("%"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: false,
     }

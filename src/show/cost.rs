@@ -4,14 +4,22 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use super::page::{Block, Cell, Column, Page, Row, Table};
-use crate::cost::{Breakdown, By, Charge, Choice, Costed, LEG_GROUPS, Landed, Part, charge_sums};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::cost::{
+    Breakdown, By, Charge, Choice, Costed, LEG_GROUPS, Landed, OwnLeg, Part, charge_sums,
+};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units};
 use crate::trade::{Basis, Shipment};
 
 /// The page of a landed cost.
-pub fn costed<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Units) -> Page<'a> {
+pub fn costed<'a>(
+    shipment: &'a Shipment,
+    costed: &'a Costed,
+    own: &[OwnLeg],
+    by: By,
+    units: Units,
+) -> Page<'a> {
     let landed = &costed.landed;
     let mut notes: Vec<String> = landed.notes.iter().map(|note| note.0.clone()).collect();
     notes.push(
@@ -19,14 +27,32 @@ pub fn costed<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Uni
          customs broker's to confirm; nothing here is a declaration."
             .to_owned(),
     );
-    let blocks = vec![
+    let mut blocks = vec![
         Block::Heading(heading(shipment)),
         Block::Facts(facts(shipment, costed, units)),
         Block::Table(charges(shipment, landed)),
-        Block::Table(breakdown(shipment, costed, by, units)),
-        Block::Notes(notes),
     ];
+    if !own.is_empty() {
+        blocks.push(Block::Table(inside_the_price(landed, own)));
+    }
+    blocks.extend([Block::Table(breakdown(shipment, costed, by, units)), Block::Notes(notes)]);
     Page { blocks, width: 100 }
+}
+
+/// Legs that the price contains, at our own rates.
+fn inside_the_price<'a>(landed: &Landed, own: &[OwnLeg]) -> Table<'a> {
+    let row = |one: &OwnLeg| vec![Cell::text(one.leg.word()), Cell::money(one.amount)];
+    let rows: Vec<Row<'a>> = own.iter().map(row).collect();
+    Table {
+        title: "Inside the price, at what it would cost us (a memo, not booked)".to_owned(),
+        columns: vec![
+            Column::words("leg"),
+            Column::figures(format!("own rates {}", landed.currency)),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
 }
 
 /// The name of a shipment, its title where it has one, and where it goes.
@@ -132,8 +158,9 @@ fn name<'a>(charge: &'a Charge, shipment: &Shipment) -> Cow<'a, str> {
 }
 
 fn charges<'a>(shipment: &'a Shipment, landed: &'a Landed) -> Table<'a> {
-    let sums = charge_sums(landed).unwrap_or_default();
-    let rows = sums.into_iter().map(move |sum| {
+    // Added up when they are written: a form without this table has no need of them.
+    let sums = std::iter::once_with(|| charge_sums(landed).unwrap_or_default()).flatten();
+    let rows = sums.map(move |sum| {
         let times = if sum.count == 1 { String::new() } else { format!("{} x", sum.count) };
         vec![
             Cell::text(sum.first.leg.word()),
@@ -160,7 +187,7 @@ fn charges<'a>(shipment: &'a Shipment, landed: &'a Landed) -> Table<'a> {
             Column::words("by"),
             Column::words("goes to"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: Some(totals),
         is_main: false,
     }
@@ -169,23 +196,30 @@ fn charges<'a>(shipment: &'a Shipment, landed: &'a Landed) -> Table<'a> {
 fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Units) -> Table<'a> {
     let breakdown = Breakdown::new(shipment, &costed.landed, &costed.plan);
     let totals = breakdown.whole().map(|whole| {
-        let names = vec![Cell::Empty; columns_of(by).len()];
-        let mut row = row(names, &whole, by, units);
-        if let Some(first) = row.first_mut() {
+        let mut cells = Row::new();
+        row(None, &whole, by, units, &mut cells);
+        if let Some(first) = cells.first_mut() {
             *first = Cell::text("total");
         }
-        row
+        cells
     });
-    let rows: Box<dyn Iterator<Item = Row<'a>> + 'a> = if by == By::Slab {
-        Box::new((0..shipment.slabs.len()).filter_map(move |index| {
-            let part = breakdown.slab(index)?;
-            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
-        }))
+    let rows = if by == By::Slab {
+        let mut slabs = 0..shipment.slabs.len();
+        Rows::filled(move |cells| {
+            let Some(part) = slabs.next().and_then(|slab| breakdown.slab(slab)) else {
+                return false;
+            };
+            row(names(shipment, &breakdown, &part, by), &part, by, units, cells);
+            true
+        })
     } else {
         let parts = breakdown.parts(by).unwrap_or_default();
-        Box::new(parts.into_iter().filter_map(move |part| {
-            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
-        }))
+        let mut parts = parts.into_iter();
+        Rows::filled(move |cells| {
+            let Some(part) = parts.next() else { return false };
+            row(names(shipment, &breakdown, &part, by), &part, by, units, cells);
+            true
+        })
     };
     Table {
         title: format!("Landed cost in {} by {}", costed.landed.currency, word(by)),
@@ -226,35 +260,37 @@ fn columns(by: By, units: Units) -> Vec<Column> {
     columns
 }
 
+/// The cells that name a part.
 fn names<'a>(
     shipment: &'a Shipment,
     breakdown: &Breakdown<'a>,
     part: &Part,
     by: By,
-) -> Option<Vec<Cell<'a>>> {
+) -> Option<[Cell<'a>; 4]> {
     let slab = shipment.slabs.get(part.slab)?;
     let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?)?;
     let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
     let label = Cell::text(breakdown.box_label(slab));
     let (bundle_id, line_id) = (Cell::text(bundle.id.as_str()), Cell::text(line.id.as_str()));
+    let block = || Cell::text(bundle.block.as_deref().unwrap_or(""));
     Some(match by {
-        By::Slab => vec![Cell::Text(Cow::Borrowed(&slab.id)), bundle_id, label, line_id],
-        By::Bundle => vec![bundle_id, label, Cell::text(bundle.block.as_deref().unwrap_or(""))],
-        By::Container => vec![label, Cell::text(breakdown.box_variant(slab))],
-        By::Line => vec![line_id, Cell::text(line.stone.value.as_str())],
+        By::Slab => [Cell::text(slab.id.as_str()), bundle_id, label, line_id],
+        By::Bundle => [bundle_id, label, block(), Cell::Empty],
+        By::Container => [label, Cell::text(breakdown.box_variant(slab)), Cell::Empty, Cell::Empty],
+        By::Line => [line_id, Cell::text(line.stone.value.as_str()), Cell::Empty, Cell::Empty],
     })
 }
 
-fn row<'a>(names: Vec<Cell<'a>>, part: &Part, by: By, units: Units) -> Row<'a> {
-    let mut row = names;
-    row.reserve(LEG_GROUPS.len() + 6);
+/// The cells of a part: its names, as many as there are columns for them, then its figures.
+fn row<'a>(names: Option<[Cell<'a>; 4]>, part: &Part, by: By, units: Units, cells: &mut Row<'a>) {
+    let names = names.unwrap_or([const { Cell::Empty }; 4]);
+    cells.extend(names.into_iter().take(columns_of(by).len()));
     if by != By::Slab {
-        row.push(Cell::count(part.slabs));
+        cells.push(Cell::count(part.slabs));
     }
-    row.push(Cell::Figure(part.area.figure(units, 3)));
-    row.extend(part.groups.iter().map(|group| Cell::money(*group)));
-    row.push(Cell::money(part.cost));
-    row.push(Cell::maybe(part.per_m2().map(UnitCost::figure)));
-    row.push(Cell::maybe(part.per_ft2().map(UnitCost::figure)));
-    row
+    cells.push(Cell::Figure(part.area.figure(units, 3)));
+    cells.extend(part.groups.iter().map(|group| Cell::money(*group)));
+    cells.push(Cell::money(part.cost));
+    cells.push(Cell::maybe(part.per_m2().map(UnitCost::figure)));
+    cells.push(Cell::maybe(part.per_ft2().map(UnitCost::figure)));
 }

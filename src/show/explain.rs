@@ -1,11 +1,11 @@
 //! Where each cent of one slab came from, as a page.
 
 use super::cost::heading;
-use super::page::{Block, Cell, Column, Page, Table};
+use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::{
     Bound, Charge, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, Working,
 };
-use crate::quantity::{Money, PricedBy, Units, grouped};
+use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
 use crate::trade::{Line, ScopeKind, Shipment, Slab, Treatment};
 
 /// The page that explains one slab. `None` where the slab is not the shipment's.
@@ -27,14 +27,13 @@ pub fn explained<'a>(
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(steps(landed, one, charge, line, units)));
     }
-    if let Some(entry) = &landed.entry {
-        let own = |entry_line: &&EntryLine| {
-            usize::try_from(slab.line).is_ok_and(|line| entry_line.lines.contains(&line))
-        };
+    for entry in landed.entries.iter().filter(|entry| !entry.by_seller) {
+        let at = explanation.slab;
+        let own = |line: &&EntryLine| landed.sets.position(line.set, at).is_some();
         for entry_line in entry.lines.iter().filter(own) {
             blocks.push(Block::Heading(format!(
                 "How the entered value of {} came about",
-                entry_line.label()
+                entry_line.label
             )));
             blocks.push(Block::Facts(entered_value(entry_line)));
         }
@@ -96,7 +95,22 @@ fn steps(
     let sources: Vec<String> = charge.sources.iter().map(ToString::to_string).collect();
     let mut facts = vec![fact("from", sources.join(", "))];
     facts.extend(working(charge));
-    if let Some(exchange) = charge.exchange() {
+    for part in &charge.priced.parts {
+        facts.push(fact(
+            &part.name,
+            format!(
+                "{} {} at {} ({} rate on {}, {}) = {}",
+                part.amount.shown(4),
+                part.amount.currency(),
+                part.exchange.quote,
+                part.exchange.used_for.word(),
+                part.exchange.on,
+                part.exchange.place,
+                part.book
+            ),
+        ));
+    }
+    if let Some(exchange) = charge.exchange().filter(|_| charge.priced.parts.is_empty()) {
         facts.push(fact(
             "exchange",
             format!(
@@ -154,10 +168,53 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
             let end = rounded(bound, charge.amount());
             vec![fact("amount", format!("{count} {unit} x {each}{end}"))]
         }
-        Working::Part { rate, of, base, days, exact, bound } => {
-            let days = days.map_or_else(String::new, |days| format!(" x {days} days"));
+        Working::Part { rate, of, base, times, exact, bound } => {
+            let times = times.map_or_else(String::new, |(count, unit)| {
+                let s = if count == Decimal::ONE { "" } else { "s" };
+                format!(" x {count} {unit}{s}")
+            });
             let end = rounded(bound, charge.amount());
-            vec![fact("amount", format!("{rate} of {of}, {base}{days} -> {exact}{end}"))]
+            vec![fact("amount", format!("{rate} of {of}, {base}{times} -> {exact}{end}"))]
+        }
+        Working::Tiered { steps, unit, bound } => {
+            let end = rounded(bound, charge.amount());
+            let steps: Vec<String> = steps
+                .iter()
+                .map(|step| {
+                    let (count, each, window) = (step.count.normalize(), step.each, &step.window);
+                    format!("{count} {unit} x {each} ({window})")
+                })
+                .collect();
+            vec![fact("amount", format!("{}{end}", steps.join(" + ")))]
+        }
+        Working::ByGross { gross, window, bound } => {
+            let end = rounded(bound, charge.amount());
+            let gross = grouped(gross.to_kg(1));
+            vec![fact("amount", format!("gross mass {gross} kg, in the tier {window}{end}"))]
+        }
+        Working::ForEach { amount, each, of, base, begun, bound } => {
+            let part = if *begun { ", a part counted whole" } else { "" };
+            let end = rounded(bound, charge.amount());
+            vec![fact("amount", format!("{amount} for each {each} of {of}, {base}{part}{end}"))]
+        }
+        Working::Interest { rate, base, exact, terms, bound } => {
+            let end = rounded(bound, charge.amount());
+            let (days, until) = (terms.days_in_year, terms.until.word());
+            vec![fact(
+                "amount",
+                format!(
+                    "{rate} a year of {days} days on {base} paid, from each payment's day until \
+                     {until} -> {exact}{end}"
+                ),
+            )]
+        }
+        Working::Specific { each, count, exact } => {
+            let count = grouped(count.normalize());
+            let unit = each.unit.word();
+            vec![fact(
+                "amount",
+                format!("{count} {unit} x {each} -> {exact} = {}", charge.amount()),
+            )]
         }
         Working::Stated => {
             vec![fact("amount", format!("stated on the invoice: {}", charge.amount()))]
@@ -244,7 +301,7 @@ fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
             Column::words("from"),
             Column::figures(landed.currency.code()),
         ],
-        rows: Box::new(stock),
+        rows: Rows::of(stock),
         totals: Some(vec![
             Cell::text("landed"),
             Cell::Empty,

@@ -6,15 +6,17 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
-use crate::cost::{Charge, Costed, Explanation, Landed};
+use crate::cost::{
+    Cash, Charge, Conversion, Costed, Explanation, Landed, Proven, shares as shares_of,
+};
 use crate::decide::Comparison;
 use crate::fault::Place;
 use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Money, UnitCost};
-use crate::trade::{Date, LimitKind, Rate, Shipment, Tariffs, Treatment, Window};
+use crate::trade::{Date, LimitKind, Shipment, Tariffs, Treatment, Window};
 
 /// The number that changes when the meaning of a field does.
-const FORMAT: u32 = 1;
+pub(super) const FORMAT: u32 = 1;
 
 #[derive(Serialize)]
 struct CostJson<'a> {
@@ -64,7 +66,18 @@ struct ChargeJson<'a> {
     treatment: &'static str,
     basis: &'static str,
     exchange: Option<ExchangeJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    parts: Vec<PartJson<'a>>,
     sources: Vec<SourceJson<'a>>,
+}
+
+/// A part that is booked at a rate of its own: a deposit, a balance.
+#[derive(Serialize)]
+struct PartJson<'a> {
+    name: &'a str,
+    amount: String,
+    book_amount: String,
+    exchange: ExchangeJson,
 }
 
 #[derive(Serialize)]
@@ -112,21 +125,22 @@ pub fn cost(shipment: &Shipment, costed: &Costed, out: &mut dyn Write) -> io::Re
     write(&json, out)
 }
 
-fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
+pub(super) fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
     serde_json::to_writer_pretty(&mut *out, json)?;
     writeln!(out)
 }
 
 /// An amount in full minor units, without currency or thousands marks.
-fn plain(money: Money) -> String {
+pub(super) fn plain(money: Money) -> String {
     money.amount().to_string()
 }
 
 fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<SlabJson<'a>> {
     let mut shares: Vec<Vec<ShareJson>> = Vec::new();
     shares.resize_with(shipment.slabs.len(), Vec::new);
-    for (at, charge) in landed.charges.iter().enumerate() {
-        for (slab, minor) in landed.sets.members(charge.scope.set).zip(landed.shares(at)) {
+    let of_charges = shares_of(shipment, landed).unwrap_or_default();
+    for (at, (charge, of_slabs)) in landed.charges.iter().zip(of_charges).enumerate() {
+        for (slab, minor) in landed.sets.members(charge.scope.set).zip(of_slabs.iter()) {
             if charge.treatment == Treatment::Stock
                 && let Some(list) = shares.get_mut(slab)
             {
@@ -173,19 +187,116 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
         book_amount: plain(charge.book()),
         treatment: charge.treatment.word(),
         basis: charge.basis.word(),
-        exchange: charge.exchange().map(|exchange| ExchangeJson {
-            quote: exchange.quote.to_string(),
-            used_for: exchange.used_for.word(),
-            date: exchange.on.to_string(),
-            file: exchange.place.file.to_string(),
-            line: exchange.place.line,
-        }),
+        exchange: charge.exchange().map(exchange_json),
+        parts: charge
+            .priced
+            .parts
+            .iter()
+            .map(|part| PartJson {
+                name: &part.name,
+                amount: part.amount.shown(6),
+                book_amount: plain(part.book),
+                exchange: exchange_json(&part.exchange),
+            })
+            .collect(),
         sources: charge
             .sources
             .iter()
             .map(|place| SourceJson { file: &place.file, line: place.line })
             .collect(),
     }
+}
+
+fn exchange_json(exchange: &Conversion) -> ExchangeJson {
+    ExchangeJson {
+        quote: exchange.quote.to_string(),
+        used_for: exchange.used_for.word(),
+        date: exchange.on.to_string(),
+        file: exchange.place.file.to_string(),
+        line: exchange.place.line,
+    }
+}
+
+#[derive(Serialize)]
+struct CashJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    currency: &'a str,
+    payments: Vec<FlowJson<'a>>,
+    net: String,
+    stock: String,
+    period: String,
+    recoverable: String,
+    returned: String,
+    interest: Option<String>,
+    exchange_differences: Vec<DifferenceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct FlowJson<'a> {
+    due: String,
+    name: &'a str,
+    treatment: Option<&'static str>,
+    amount: String,
+    currency: &'static str,
+    book_amount: String,
+    days: Option<i64>,
+    interest: Option<String>,
+    source: Option<SourceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct DifferenceJson<'a> {
+    paid: String,
+    name: &'a str,
+    amount: String,
+    currency: &'static str,
+    quote: String,
+    booked: String,
+    settled: String,
+    loss: String,
+}
+
+/// Writes a payment calendar.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn cash(shipment: &Shipment, cash: &Cash, out: &mut dyn Write) -> io::Result<()> {
+    let flows = cash.flows.iter().map(|flow| FlowJson {
+        due: flow.day.to_string(),
+        name: &flow.name,
+        treatment: flow.treatment.map(Treatment::word),
+        amount: plain(flow.amount),
+        currency: flow.amount.currency().code(),
+        book_amount: plain(flow.book),
+        days: flow.interest.map(|(days, _)| days),
+        interest: flow.interest.map(|(_, interest)| plain(interest)),
+        source: flow.place.as_ref().map(source_json),
+    });
+    let differences = cash.differences.iter().map(|one| DifferenceJson {
+        paid: one.day.to_string(),
+        name: &one.name,
+        amount: plain(one.amount),
+        currency: one.amount.currency().code(),
+        quote: one.exchange.quote.to_string(),
+        booked: plain(one.booked),
+        settled: plain(one.settled),
+        loss: plain(one.loss),
+    });
+    let json = CashJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        currency: cash.currency.code(),
+        payments: flows.collect(),
+        net: plain(cash.net),
+        stock: plain(cash.stock),
+        period: plain(cash.period),
+        recoverable: plain(cash.recoverable),
+        returned: plain(cash.returned),
+        interest: cash.interest.map(|(interest, _)| plain(interest)),
+        exchange_differences: differences.collect(),
+    };
+    write(&json, out)
 }
 
 #[derive(Serialize)]
@@ -504,7 +615,7 @@ pub fn explain(
     let json = ExplainJson {
         format: FORMAT,
         shipment: &shipment.name,
-        slab: shipment.slabs.get(explanation.slab).map_or("", |slab| &slab.id),
+        slab: shipment.slabs.get(explanation.slab).map_or("", |slab| slab.id.as_str()),
         currency: landed.currency.code(),
         charges: charges.collect(),
         cost: plain(explanation.cost),
@@ -526,6 +637,18 @@ struct CheckedJson<'a> {
     containers: Option<usize>,
     total: Option<String>,
     currency: Option<&'static str>,
+    papers: Vec<ProvenJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ProvenJson<'a> {
+    paper: &'a str,
+    figure: &'a str,
+    stated: &'a str,
+    computed: &'a str,
+    off: &'a str,
+    agrees: bool,
+    estimate: bool,
 }
 
 /// Writes what a check found.
@@ -546,9 +669,22 @@ pub fn check(all: &[Checked], out: &mut dyn Write) -> io::Result<()> {
             containers,
             total: total.map(plain),
             currency: total.map(|total| total.currency().code()),
+            papers: checked.proven.iter().map(proven_json).collect(),
         }
     });
     write(&CheckJson { format: FORMAT, shipments: shipments.collect() }, out)
+}
+
+fn proven_json(line: &Proven) -> ProvenJson<'_> {
+    ProvenJson {
+        paper: &line.paper,
+        figure: &line.what,
+        stated: &line.stated,
+        computed: &line.computed,
+        off: &line.off,
+        agrees: line.agrees,
+        estimate: line.is_estimate,
+    }
 }
 
 #[derive(Serialize)]
@@ -586,10 +722,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Re
         })
     };
     let charges = tariffs.charges.iter().filter_map(|one| {
-        let rate = match &one.rate.value {
-            Rate::Amount(amount) => amount.to_string(),
-            Rate::Percent(percent, of) => format!("{percent} of {}", of.word()),
-        };
+        let rate = one.rate.value.to_string();
         row(&one.place, &one.name, rate, one.valid, &one.source)
     });
     let limits = tariffs.limits.iter();

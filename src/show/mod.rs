@@ -1,6 +1,7 @@
 //! Results as pages of facts and tables, and pages as text, markdown, HTML or CSV; JSON from
 //! structs of its own. Formats, never computes.
 
+mod cash;
 mod check;
 mod compare;
 mod cost;
@@ -13,7 +14,9 @@ mod markdown;
 mod page;
 mod rates;
 mod text;
+mod worksheet;
 
+pub use cash::paid;
 pub use check::{Checked, checked};
 pub use compare::compared;
 pub use cost::costed;
@@ -21,3 +24,4 @@ pub use explain::explained;
 pub use load::{drawing, frozen, loaded};
 pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table};
 pub use rates::rates;
+pub use worksheet::{worksheet, worksheet_json};

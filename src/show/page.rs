@@ -115,6 +115,42 @@ pub(super) fn is_unsafe(c: char) -> bool {
 /// A row of cells.
 pub type Row<'a> = Vec<Cell<'a>>;
 
+/// The rows of a table, each made when it is written.
+pub struct Rows<'a>(Box<dyn FnMut(&mut Row<'a>) -> bool + 'a>);
+
+impl<'a> Rows<'a> {
+    /// These rows.
+    pub fn of(rows: impl IntoIterator<Item = Row<'a>, IntoIter: 'a>) -> Self {
+        let mut rows = rows.into_iter();
+        Self::filled(move |row| match rows.next() {
+            Some(next) => {
+                row.extend(next);
+                true
+            }
+            None => false,
+        })
+    }
+
+    /// Rows whose cells are put after those that are there; the answer is whether there was a row.
+    pub fn filled(fill: impl FnMut(&mut Row<'a>) -> bool + 'a) -> Self {
+        Self(Box::new(fill))
+    }
+
+    /// Puts the next row's cells after those that are there; whether there was a row.
+    pub(super) fn fill(&mut self, cells: &mut Row<'a>) -> bool {
+        (self.0)(cells)
+    }
+}
+
+impl<'a> Iterator for Rows<'a> {
+    type Item = Row<'a>;
+
+    fn next(&mut self) -> Option<Row<'a>> {
+        let mut row = Row::new();
+        self.fill(&mut row).then_some(row)
+    }
+}
+
 /// A table. Its rows are made as they are written, so that a million of them need no room.
 pub struct Table<'a> {
     /// Its title.
@@ -122,7 +158,7 @@ pub struct Table<'a> {
     /// Its columns.
     pub columns: Vec<Column>,
     /// Its rows.
-    pub rows: Box<dyn Iterator<Item = Row<'a>> + 'a>,
+    pub rows: Rows<'a>,
     /// Its totals.
     pub totals: Option<Row<'a>>,
     /// Whether it is the one that CSV writes.

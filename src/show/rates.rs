@@ -1,7 +1,7 @@
 //! What is in force on a day, and what lapses when.
 
-use super::page::{Block, Cell, Column, Page, Row, Table};
-use crate::trade::{Date, Rate, Tariffs, Window};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::trade::{Date, Tariffs, Window};
 
 /// The page of the rates in force on a day, the first to lapse first.
 pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
@@ -9,10 +9,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
     let keep = |window: &Window| on.is_none_or(|on| window.holds(on));
     for row in tariffs.charges.iter().filter(|row| keep(&row.valid)) {
         let keys: Vec<String> = row.matches.given().map(|(_, value)| value.to_owned()).collect();
-        let rate = match &row.rate.value {
-            Rate::Amount(amount) => amount.to_string(),
-            Rate::Percent(percent, of) => format!("{percent} of {}", of.word()),
-        };
+        let rate = row.rate.value.to_string();
         let offer = row.offer.as_deref().map_or_else(String::new, |offer| format!(" ({offer})"));
         lines.push((
             row.valid,
@@ -62,7 +59,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
             Column::words("until"),
             Column::figures("days"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: true,
     };

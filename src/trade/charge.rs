@@ -1,10 +1,14 @@
 //! Rows of the charge tables: what they match, what they cost, how they spread.
 
+use std::borrow::Cow;
+
 use super::calendar::{Event, Window, word_of};
 use super::code::Country;
 use super::term::Leg;
+use super::tier::Tiers;
+use super::workday::{DayCount, DueRule};
 use crate::fault::{At, Place};
-use crate::quantity::{Money, Percent};
+use crate::quantity::{Hours, Money, Percent};
 
 /// The tables of charge rows. A forwarder's or haulier's offer is a choice within one table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -57,11 +61,17 @@ pub enum Per {
     M2,
     /// A day between two events.
     Day,
+    /// An hour that the shipment states: of waiting, of a crane.
+    Hour,
+    /// A month between two events, a part of one counted whole.
+    Month,
+    /// A quarter between two events, a part of one counted whole.
+    Quarter,
 }
 
 impl Per {
     /// Every way of counting with its written form.
-    pub const ALL: [(Self, &'static str); 10] = [
+    pub const ALL: [(Self, &'static str); 13] = [
         (Self::Shipment, "shipment"),
         (Self::Bill, "bill of lading"),
         (Self::Entry, "entry"),
@@ -72,7 +82,16 @@ impl Per {
         (Self::Tonne, "tonne"),
         (Self::M2, "m2"),
         (Self::Day, "day"),
+        (Self::Hour, "hour"),
+        (Self::Month, "month"),
+        (Self::Quarter, "quarter"),
     ];
+
+    /// Whether it counts time that passes for the whole shipment, or for each box where the row's
+    /// scope is the container.
+    pub fn is_time(self) -> bool {
+        matches!(self, Self::Day | Self::Hour | Self::Month | Self::Quarter)
+    }
 
     /// The written form.
     pub fn word(self) -> &'static str {
@@ -124,7 +143,7 @@ impl ScopeKind {
 }
 
 /// In proportion to what a charge is spread over the slabs of its scope.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Key {
     /// Billed area: the rule unless a row or the shipment's policy says otherwise.
     Area,
@@ -186,20 +205,55 @@ pub enum WhatOf {
     Goods,
     /// The entered value at customs.
     EnteredValue,
+    /// The base of an import tax: the entered value, its duty, and what else the regime says.
+    TaxedValue,
     /// The insured value: a percentage of cost, insurance and freight, the premium inside it.
     InsuredValue,
+    /// All charges of a leg together: the freight, say.
+    Leg(Leg),
+    /// What a single-entry bond must cover: the entered value with duties, taxes and fees
+    /// (19 CFR 113.13; customs broker licence examination, 2005, question 43).
+    SingleBond,
+    /// An entry's part of the continuous bond: its amount divided by the entries of a year.
+    ContinuousBond,
+    /// What has been paid, from the day it is paid on.
+    Payments,
     /// Another charge, by its name.
     Charge(String),
 }
 
 impl WhatOf {
     /// The written form.
-    pub fn word(&self) -> &str {
-        match self {
+    pub fn word(&self) -> Cow<'_, str> {
+        let word = match self {
             Self::Goods => "goods",
             Self::EnteredValue => "entered value",
+            Self::TaxedValue => "taxed value",
             Self::InsuredValue => "insured value",
+            Self::Leg(leg) => return format!("all {}", leg.word()).into(),
+            Self::SingleBond => "single bond",
+            Self::ContinuousBond => "continuous bond",
+            Self::Payments => "payments",
             Self::Charge(name) => name,
+        };
+        Cow::Borrowed(word)
+    }
+
+    /// What the written form names.
+    pub fn of(text: String) -> Self {
+        match text.as_str() {
+            "goods" => Self::Goods,
+            "entered value" => Self::EnteredValue,
+            "taxed value" => Self::TaxedValue,
+            "insured value" => Self::InsuredValue,
+            "single bond" => Self::SingleBond,
+            "continuous bond" => Self::ContinuousBond,
+            "payments" => Self::Payments,
+            _ => {
+                let leg = text.strip_prefix("all ");
+                let known = leg.and_then(|leg| Leg::ALL.iter().find(|(_, word)| *word == leg));
+                known.map_or(Self::Charge(text.clone()), |(leg, _)| Self::Leg(*leg))
+            }
         }
     }
 }
@@ -211,6 +265,52 @@ pub enum Rate {
     Amount(Money),
     /// A percentage of something.
     Percent(Percent, WhatOf),
+    /// An amount for each so much of something: 5 dollars a thousand of a bond.
+    Each {
+        /// The amount.
+        amount: Money,
+        /// For each of this.
+        each: Money,
+        /// Of what.
+        of: WhatOf,
+    },
+    /// An amount that goes by tiers.
+    Tiers(Tiers),
+}
+
+impl Rate {
+    /// What it is a part of, for a rate that is one.
+    pub fn of(&self) -> Option<&WhatOf> {
+        match self {
+            Self::Percent(_, of) | Self::Each { of, .. } => Some(of),
+            Self::Amount(_) | Self::Tiers(_) => None,
+        }
+    }
+}
+
+impl std::fmt::Display for Rate {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Amount(amount) => write!(f, "{amount}"),
+            Self::Percent(percent, of) => write!(f, "{percent} of {}", of.word()),
+            Self::Each { amount, each, of } => write!(f, "{amount} for {each} of {}", of.word()),
+            Self::Tiers(tiers) => {
+                let prices: Vec<String> =
+                    tiers.tiers.iter().map(|tier| tier.amount.amount().to_string()).collect();
+                let currency = tiers.currency().map_or("", crate::quantity::Currency::code);
+                write!(f, "{} {currency} by {}", prices.join("/"), tiers.by.word())
+            }
+        }
+    }
+}
+
+/// The yearly rate of money that is out: what turns a percentage of payments into interest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Interest {
+    /// The days a year is taken to have.
+    pub days_in_year: u32,
+    /// Until which event the money is out.
+    pub until: Event,
 }
 
 /// How firm a charge is: shown in the headline as quoted, by law, or assumed.
@@ -254,6 +354,10 @@ pub struct Matches {
     pub regime: Option<String>,
     /// The stone.
     pub stone: Option<String>,
+    /// The kind of entry: formal, informal.
+    pub entry: Option<String>,
+    /// How the goods come to the country: sea, land, air.
+    pub mode: Option<String>,
 }
 
 impl Matches {
@@ -268,6 +372,8 @@ impl Matches {
             ("yard", &self.yard),
             ("regime", &self.regime),
             ("stone", &self.stone),
+            ("entry", &self.entry),
+            ("mode", &self.mode),
         ]
         .into_iter()
         .filter_map(|(name, value)| value.as_deref().map(|value| (name, value)))
@@ -284,6 +390,8 @@ impl Matches {
             && fits(&self.yard, &asked.yard)
             && fits(&self.regime, &asked.regime)
             && fits(&self.stone, &asked.stone)
+            && fits(&self.entry, &asked.entry)
+            && fits(&self.mode, &asked.mode)
     }
 }
 
@@ -306,6 +414,16 @@ pub struct ChargeRow {
     pub days: Option<(Event, Event)>,
     /// Days that are free before the counting starts.
     pub free_days: u32,
+    /// Which days count.
+    pub day_count: DayCount,
+    /// For a charge per hour: the hours of the shipment it counts, by their name.
+    pub hours: Option<At<String>>,
+    /// Hours that are free.
+    pub free_hours: Hours,
+    /// Whether a part of a unit counts as a whole one.
+    pub begun: bool,
+    /// For a percentage of payments: how it becomes interest.
+    pub interest: Option<Interest>,
     /// The percentage of cost, insurance and freight that is insured.
     pub insured: Option<Percent>,
     /// The least it comes to.
@@ -324,6 +442,10 @@ pub struct ChargeRow {
     pub offer: Option<String>,
     /// Origins of goods that are free of it.
     pub exempt_origins: Vec<Country>,
+    /// When it is paid, where not on the day of its leg.
+    pub due: Option<DueRule>,
+    /// When it comes back, for one that is recovered.
+    pub recovered: Option<DueRule>,
     /// When it is in force.
     pub valid: Window,
     /// Where it comes from.

@@ -67,15 +67,6 @@ impl Default for Measure {
     }
 }
 
-/// A slab's billed area: as a measure, and as the figure the supplier multiplies its price by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Billed {
-    /// The area.
-    pub area: Area,
-    /// The figure in the measure's unit.
-    pub figure: Decimal,
-}
-
 impl Measure {
     /// The sides that are billed, from the gross sides.
     ///
@@ -102,7 +93,7 @@ impl Measure {
     ///
     /// # Errors
     /// Where a figure cannot be held exactly.
-    pub fn billed(&self, sides: Size) -> Result<Billed, Overflow> {
+    pub fn billed(&self, sides: Size) -> Result<Area, Overflow> {
         self.billed_area(sides.area()?)
     }
 
@@ -110,23 +101,29 @@ impl Measure {
     ///
     /// # Errors
     /// Where a figure cannot be held exactly.
-    pub fn billed_area(&self, area: Area) -> Result<Billed, Overflow> {
-        match self.unit {
-            BilledUnit::M2 => {
-                let area = match self.places {
-                    Some(places) => area.rounded_m2(places, self.rounding),
-                    None => area,
-                };
-                Ok(Billed { area, figure: area.base() })
-            }
-            BilledUnit::Ft2(factor) => {
-                // A figure in square feet without stated places is kept to a millionth of a foot:
-                // the quotient by the exact foot has no last digit.
-                let places = self.places.unwrap_or(6);
-                let figure = area.in_ft2(factor, places, self.rounding)?;
-                Ok(Billed { area: Area::ft2(figure)?, figure })
+    pub fn billed_area(&self, area: Area) -> Result<Area, Overflow> {
+        match (self.unit, self.places) {
+            (BilledUnit::M2, Some(places)) => Ok(area.rounded_m2(places, self.rounding)),
+            (BilledUnit::M2, None) => Ok(area),
+            (BilledUnit::Ft2(factor), _) => {
+                Area::ft2(area.in_ft2(factor, self.feet_places(), self.rounding)?)
             }
         }
+    }
+
+    /// The figure the supplier multiplies its price by, from a billed area of its measure.
+    pub fn figure(&self, billed: Area) -> Decimal {
+        match self.unit {
+            BilledUnit::M2 => billed.base(),
+            // A billed area is a figure of so many places times the exact foot: nothing is lost.
+            BilledUnit::Ft2(_) => billed.to_ft2(self.feet_places()),
+        }
+    }
+
+    /// A figure in square feet without stated places is kept to a millionth of a foot: the
+    /// quotient by the exact foot has no last digit.
+    fn feet_places(&self) -> Decimals {
+        self.places.unwrap_or(6)
     }
 }
 
@@ -164,7 +161,7 @@ mod tests {
         assert_eq!(measure(true).sides(gross), Ok(size("307 x 184 cm")));
         assert_eq!(measure(false).sides(gross), Ok(size("306 x 184 cm")));
         let billed = measure(true).billed(size("307 x 184 cm")).unwrap();
-        assert_eq!(billed.figure.to_string(), "5.649", "5.6488 m2 to three places");
+        assert_eq!(measure(true).figure(billed).to_string(), "5.649", "5.6488 m2 to three places");
     }
 
     #[test]
@@ -175,7 +172,7 @@ mod tests {
             ..Measure::default()
         };
         let billed = measure.billed(size("3.20 x 1.90 m")).unwrap();
-        assert_eq!(billed.figure.to_string(), "65.45", "6.08 m2 x 10.764 = 65.44512");
-        assert_eq!(billed.area, Area::read("65.45 ft2").unwrap());
+        assert_eq!(measure.figure(billed).to_string(), "65.45", "6.08 m2 x 10.764 = 65.44512");
+        assert_eq!(billed, Area::read("65.45 ft2").unwrap());
     }
 }

@@ -9,36 +9,51 @@
 //! Tariffs ─ Stone, ContainerType, Yard, ChargeRow, LimitRow, Rig, RoadLaw, DutyRow, Regime, ExchangeRow, Timber
 //! ```
 
+pub mod bond;
 pub mod calendar;
 pub mod charge;
 pub mod code;
 pub mod container;
+pub mod duty;
+pub mod filing;
 pub mod measure;
+pub mod paper;
+pub mod payment;
 pub mod rig;
 pub mod road;
 pub mod shipment;
 pub mod stone;
 pub mod tariffs;
 pub mod term;
+pub mod tier;
+pub mod workday;
 pub mod yard;
 
+pub use bond::{BondStep, ContinuousBond};
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{
-    Basis, ChargeRow, Key, Matches, Per, Rate, ScopeKind, TableName, Treatment, WhatOf,
+    Basis, ChargeRow, Interest, Key, Matches, Per, Rate, ScopeKind, TableName, Treatment, WhatOf,
 };
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
-pub use measure::{Billed, BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use duty::{
+    DutyRate, DutyRounding, DutyRow, DutyUnit, LayerKind, Regime, SpecificRate, ValueBasis,
+};
+pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
+pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use paper::{Paper, StatedLine};
+pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
 pub use shipment::{
-    Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, Invoice, Line, LoadWishes,
+    Addition, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, Invoice, Line, LoadWishes,
     PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stone::{Stone, TariffRow, Timber};
 pub use tariffs::{
-    DutyRow, ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Regime,
-    Tariffs, ValueBasis, in_force,
+    ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,
 };
 pub use term::{Bearer, DeliveryTerm, Incoterm, Leg};
+pub use tier::{Tier, TierBy, Tiers};
+pub use workday::{DayCount, DayCountWord, Due, DueRule, NotCovered, WEEKDAYS, WorkCalendar};
 pub use yard::Yard;

@@ -1,15 +1,20 @@
 //! A shipment as its documents describe it.
 
+use smol_str::SmolStr;
+
 use super::calendar::{Dates, Window};
 use super::charge::{Key, ScopeKind, TableName, Treatment};
 use super::code::{Country, Lane};
 use super::container::ContainerNumber;
+use super::filing::{BillOfLading, Filing};
 use super::measure::Measure;
+use super::paper::{Paper, StatedLine};
+use super::payment::Payment;
 use super::tariffs::ExchangeUse;
 use super::term::{DeliveryTerm, Leg};
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Area, Decimal, Length, Mass, Money, Percent, Price};
+use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price};
 
 /// Goods that travel under one set of documents.
 #[derive(Debug, Clone)]
@@ -24,6 +29,8 @@ pub struct Shipment {
     pub lane: Lane,
     /// Its dates.
     pub dates: Dates,
+    /// Hours that bills count, by their name: of waiting, of a crane.
+    pub hours: Vec<(At<String>, Hours)>,
     /// Container types it may use; empty means every type that has a rate.
     pub containers: Vec<At<String>>,
     /// The road class it is pinned to.
@@ -32,10 +39,16 @@ pub struct Shipment {
     pub pins: Vec<(TableName, At<String>)>,
     /// Where it departs from the rules for a charge.
     pub policy: Vec<PolicyRule>,
+    /// What papers state of it as a whole.
+    pub papers: Vec<Paper>,
     /// Its invoices.
     pub invoices: Vec<Invoice>,
     /// The lines of all its invoices.
     pub lines: Vec<Line>,
+    /// Its bills of lading; one over all of it unless stated.
+    pub bills: Vec<BillOfLading>,
+    /// Its customs entries; one over all of it unless stated.
+    pub filings: Vec<Filing>,
     /// Its bundles, in packing-list order.
     pub bundles: Vec<Bundle>,
     /// Its slabs, in packing-list order; those of one bundle need not be neighbours.
@@ -89,6 +102,18 @@ pub struct StatedLeg {
     pub amount: At<Money>,
     /// The evidence for it: a bill of lading, a freight invoice.
     pub evidence: Option<String>,
+    /// The through bill of lading that covers it, where one does.
+    pub through: Option<String>,
+}
+
+/// Something the customs value has beside the price: an assist, a royalty, proceeds that go back to
+/// the seller. It is no charge of the shipment's: what is paid for it is booked where it is paid.
+#[derive(Debug, Clone)]
+pub struct Addition {
+    /// What it is.
+    pub name: String,
+    /// What it comes to for the goods of the invoice.
+    pub amount: At<Money>,
 }
 
 /// One supplier's invoice or offer.
@@ -118,8 +143,12 @@ pub struct Invoice {
     pub total: Option<At<Money>>,
     /// Legs stated apart.
     pub stated: Vec<StatedLeg>,
+    /// What the customs value has beside the price.
+    pub additions: Vec<Addition>,
     /// The use of the exchange row its price is booked at.
     pub exchange: ExchangeUse,
+    /// How it is paid; on the day of sailing where it does not say.
+    pub payments: Vec<Payment>,
     /// Its place.
     pub place: Place,
 }
@@ -152,6 +181,14 @@ pub struct Line {
     pub measure: Measure,
     /// The country of origin.
     pub origin: Country,
+    /// The form of the goods, where it is not a slab: what a tariff line may ask.
+    pub form: Option<String>,
+    /// Who made the goods, where a duty asks.
+    pub producer: Option<String>,
+    /// The programme under which it claims a preferential rate.
+    pub preference: Option<String>,
+    /// What the supplier bills for it, where stated.
+    pub billed: Option<StatedLine>,
     /// Whether its slabs are made up from a nominal quantity.
     pub nominal: bool,
     /// Its place.
@@ -162,7 +199,7 @@ pub struct Line {
 #[derive(Debug, Clone)]
 pub struct Slab {
     /// Its name, unique in the shipment.
-    pub id: Box<str>,
+    pub id: SmolStr,
     /// Its line, by position.
     pub line: u32,
     /// Its bundle, by position.
@@ -173,8 +210,6 @@ pub struct Slab {
     pub gross_area: Area,
     /// Billed area: what price and spread come from.
     pub billed_area: Area,
-    /// The figure the supplier multiplies its price by, in the line's billed unit.
-    pub billed_figure: Decimal,
     /// Gross mass of the stone: from size, thickness and density, or its share of a weighed bundle.
     pub mass: Mass,
 }

@@ -32,6 +32,8 @@ pub struct TariffRow {
     pub regime: String,
     /// The finish it is for; every finish where none is given.
     pub finish: Option<String>,
+    /// The form it is for (slab, tile, block ...); every form where none is given.
+    pub form: Option<String>,
     /// The tariff line.
     pub line: String,
     /// Its row.
@@ -39,12 +41,16 @@ pub struct TariffRow {
 }
 
 impl Stone {
-    /// The tariff row for a finish under a regime: one that names the finish, else one for all.
-    pub fn tariff_row(&self, regime: &str, finish: &str) -> Option<&TariffRow> {
-        let here = || self.tariff.iter().filter(move |row| row.regime == regime);
-        here()
-            .find(|row| row.finish.as_deref() == Some(finish))
-            .or_else(|| here().find(|row| row.finish.is_none()))
+    /// The tariff row for a finish and form under a regime: of those that fit, the one that says
+    /// most about the goods, the form before the finish.
+    pub fn tariff_row(&self, regime: &str, finish: &str, form: &str) -> Option<&TariffRow> {
+        let fits = |asked: &Option<String>, is: &str| asked.as_deref().is_none_or(|one| one == is);
+        self.tariff
+            .iter()
+            .filter(|row| {
+                row.regime == regime && fits(&row.finish, finish) && fits(&row.form, form)
+            })
+            .max_by_key(|row| (row.form.is_some(), row.finish.is_some()))
     }
 }
 

@@ -1,15 +1,17 @@
 //! The rate tables as a whole, and looking up in them by date.
 
+use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
 use super::charge::{ChargeRow, Matches};
-use super::code::Country;
 use super::container::ContainerType;
+use super::duty::{DutyRow, Regime};
 use super::rig::Rig;
 use super::road::RoadLaw;
 use super::stone::{Stone, Timber};
+use super::workday::WorkCalendar;
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Currency, Mass, Money, Percent, Quote, Size};
+use crate::quantity::{Currency, Mass, Quote, Size};
 
 /// Everything that `rates/` says.
 #[derive(Debug, Clone, Default)]
@@ -20,6 +22,10 @@ pub struct Tariffs {
     pub containers: Vec<ContainerType>,
     /// The yards.
     pub yards: Vec<Yard>,
+    /// The calendars that working days are counted by.
+    pub calendars: Vec<WorkCalendar>,
+    /// Continuous bonds.
+    pub bonds: Vec<ContinuousBond>,
     /// The rows of all charge tables, in file order.
     pub charges: Vec<ChargeRow>,
     /// Limits of carriers and roads.
@@ -113,59 +119,6 @@ pub struct LimitRow {
     pub place: Place,
 }
 
-/// A rate of duty on a tariff line.
-#[derive(Debug, Clone)]
-pub struct DutyRow {
-    /// The regime.
-    pub regime: String,
-    /// The tariff line, or the opening digits of several.
-    pub line: String,
-    /// Origins it is for; every origin where none is given.
-    pub origins: Vec<Country>,
-    /// Whether it is the base rate; if not, it is added to it.
-    pub is_base: bool,
-    /// Its name.
-    pub name: String,
-    /// The rate, on the entered value.
-    pub rate: At<Percent>,
-    /// When it is in force, by the day of entry.
-    pub valid: Window,
-    /// Where it comes from.
-    pub source: String,
-    /// Its row.
-    pub place: Place,
-}
-
-/// What a regime's duty base includes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ValueBasis {
-    /// Value at export: international freight and insurance stay out.
-    Export,
-    /// Value at the border: freight and insurance to the border are in.
-    Border,
-}
-
-/// A customs regime.
-#[derive(Debug, Clone)]
-pub struct Regime {
-    /// The name yards refer to.
-    pub id: String,
-    /// Its name in full.
-    pub name: String,
-    /// The currency of its entries.
-    pub currency: Currency,
-    /// What the duty base includes.
-    pub basis: ValueBasis,
-    /// The step an entry line's value is rounded to; the minor unit where it is nothing.
-    pub value_step: Money,
-    /// When it is in force.
-    pub valid: Window,
-    /// Where it comes from.
-    pub source: String,
-    /// Its row.
-    pub place: Place,
-}
-
 /// What an exchange row may be used for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum ExchangeUse {
@@ -173,18 +126,21 @@ pub enum ExchangeUse {
     Plan,
     /// Booking: the bank's rate of the day.
     Book,
-    /// Customs: the rate the authority publishes.
+    /// Customs: the rate the authority publishes for a month or a quarter.
     Customs,
+    /// Customs: the rate the authority certifies for a day.
+    CustomsDaily,
     /// A contract: a forward bought, or a rate agreed with the supplier.
     Contract,
 }
 
 impl ExchangeUse {
     /// Every use with its written form.
-    pub const ALL: [(Self, &'static str); 4] = [
+    pub const ALL: [(Self, &'static str); 5] = [
         (Self::Plan, "plan"),
         (Self::Book, "book"),
         (Self::Customs, "customs"),
+        (Self::CustomsDaily, "customs daily"),
         (Self::Contract, "contract"),
     ];
 
@@ -277,24 +233,13 @@ impl Tariffs {
         in_force(self.exchange.iter().filter(fits), |row| row.valid, date)
     }
 
+    /// The continuous bond of a regime on a date.
+    pub fn bond(&self, regime: &str, date: Date) -> Lookup<'_, ContinuousBond> {
+        in_force(self.bonds.iter().filter(|row| row.regime == regime), |row| row.valid, date)
+    }
+
     /// The regime of this name on a date.
     pub fn regime(&self, id: &str, date: Date) -> Lookup<'_, Regime> {
         in_force(self.regimes.iter().filter(|row| row.id == id), |row| row.valid, date)
-    }
-
-    /// The duty rows for a tariff line and origin, base or additive, whatever their date.
-    pub fn duties<'a>(
-        &'a self,
-        regime: &'a str,
-        line: &'a str,
-        origin: &'a Country,
-        is_base: bool,
-    ) -> impl Iterator<Item = &'a DutyRow> {
-        self.duties.iter().filter(move |row| {
-            row.regime == regime
-                && row.is_base == is_base
-                && (row.line == line || (!is_base && line.starts_with(&row.line)))
-                && (row.origins.is_empty() || row.origins.contains(origin))
-        })
     }
 }

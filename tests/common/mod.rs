@@ -18,8 +18,15 @@ pub fn demo() -> PathBuf {
 }
 
 /// The demo's shipments.
-pub const DEMO: [&str; 4] =
-    ["blue-quartzite-exw", "pink-granite-summer", "white-marble-cif", "white-marble-spring"];
+pub const DEMO: [&str; 7] = [
+    "blue-quartzite-exw",
+    "pink-granite-summer",
+    "white-marble-cif",
+    "white-marble-ddp",
+    "white-marble-melbourne",
+    "white-marble-rotterdam",
+    "white-marble-spring",
+];
 
 /// A copy of `tests/tiny` in a folder of its own.
 pub struct Tiny {

@@ -45,6 +45,7 @@ TERMS = {
     "CIF P": "SSSSSSSSSCBBBB", "CPT P": "SSSSSSSSBCBBBB", "CPT I": "SSSSSSSSBSBBSB",
     "CIP P": "SSSSSSSSSCBBBB", "CIP I": "SSSSSSSSSSBBSB", "DAP P": "SSSSSSSSSSBBBB",
     "DAP I": "SSSSSSSSSSBBSB", "DPU P": "SSSSSSSSSSBBBS", "DPU I": "SSSSSSSSSSBBSS",
+    "DDP P": "SSSSSSSSSSSSBB", "DDP I": "SSSSSSSSSSSSSB",
 }
 LENGTHS = {"mm": F(1), "cm": F(10), "m": F(1000), "in": F("25.4"), "ft": F("304.8"),
            "inch": F("25.4"), "inches": F("25.4")}                      # to mm
@@ -160,6 +161,11 @@ class Rates:
                 self.charges.append(row | {"table": stem, "window": window(row["valid"])})
         crating = table("crating")
         self.timber, self.nominal = crating["timber"], crating.get("nominal")
+        self.bonds = [r | {"window": window(r["valid"])} for r in table("fees").get("bond", [])]
+        self.containers = {row["id"]: row for row in table("containers")["container"]}
+        self.calendars = {}
+        if (root / "rates" / "calendars.toml").exists():
+            self.calendars = {row["id"]: row for row in table("calendars")["calendar"]}
         duty = table("duty")
         self.regimes = [r | {"window": window(r["valid"])} for r in duty.get("regime", [])]
         self.duties = [r | {"window": window(r["valid"])} for r in duty.get("duty", [])]
@@ -170,6 +176,18 @@ class Rates:
             assert one == 1
             self.exchange.append({"use": row["use"], "base": base, "rate": rate,
                                   "counter": counter, "window": window(row["valid"])})
+
+    def works(self, calendar, day):
+        row = self.calendars[calendar]
+        assert holds({"window": window(row["valid"])}, day)
+        return day.strftime("%A").lower() not in row["weekend"] and day not in row["holidays"]
+
+    def after(self, calendar, day, count):
+        """The day on which so many working days after another are full."""
+        while count > 0:
+            day += timedelta(1)
+            count -= self.works(calendar, day)
+        return day
 
     def convert(self, x, source, target, use, day):
         """R2: as quoted, multiplied or divided, never turned round. Not rounded here."""
@@ -267,6 +285,13 @@ class Shipment:
         days.setdefault("returned", days["delivered"] + timedelta(1))
         self.dates = days
         self.invoices = top["invoice"]
+        whole = {"id": folder.name, "invoices": [i["number"] for i in self.invoices]}
+        self.entries = top.get("entry", [whole])
+        for entry in self.entries:
+            entry.setdefault("entered", days["entered"])
+            for bill in top.get("bill", []):
+                if bill["number"] in entry.get("bills", []):
+                    entry.setdefault("invoices", []).extend(bill["invoices"])
         self.lines = []
         for at, invoice in enumerate(self.invoices):
             rule, place = invoice["term"].split(" ", 1)
@@ -394,45 +419,56 @@ class Cost:
         self.policy = {p["charge"]: p for p in shipment.top.get("policy", [])}
         self.goods()
         self.rows = self.choose()
-        # Rows in an order in which what a percentage is of comes before it.
-        amounts = [r for r in self.rows if "amount" in r]
-        for row in amounts:
-            self.apply(row)
-        rest = [r for r in self.rows if "rate" in r]
-        of_goods = [r for r in rest if r["of"] == "goods"]
-        for row in of_goods:
-            self.apply(row)
-        of_charges = [r for r in rest if r["of"] not in ("goods", "entered value", "insured value")]
-        before = [r for r in of_charges if LEGS.index(r["leg"]) < LEGS.index("insurance")]
-        for row in before:
-            self.apply(row)
-        for row in rest:
-            if row["of"] == "insured value":
-                self.apply(row)
-        self.customs()
-        for row in rest:
-            if row["of"] == "entered value":
-                self.apply(row)
-        for row in of_charges:
-            if row not in before:
-                self.apply(row)
+        # Rows in an order in which what a percentage is of comes before it; the entry once all is
+        # known up to the border.
+        waiting, entered = list(self.rows), False
+        while waiting or not entered:
+            early = [r for r in waiting if LEGS.index(r["leg"]) <= LEGS.index("insurance")]
+            if not entered and not early:
+                self.customs()
+                entered = True
+                continue
+            ready = next(r for r in waiting if self.is_ready(r, waiting, entered))
+            waiting.remove(ready)
+            self.apply(ready)
         self.share()
+
+    def is_ready(self, row, waiting, entered):
+        of, others = row.get("of"), [r for r in waiting if r is not row]
+        on_leg = lambda leg: any(r["leg"] == leg for r in others)
+        if of in (None, "goods"):
+            return entered or row.get("per") not in ("entry", "tariff line")
+        if of in ("entered value", "continuous bond"):
+            return entered
+        if of == "taxed value":
+            way = [leg for leg in LEGS if leg not in ("import clearance", "duty and tax")]
+            return entered and not any(on_leg(leg) for leg in way)
+        if of == "single bond":
+            return entered and not on_leg("duty and tax")
+        if of == "insured value":
+            return all(LEGS.index(r["leg"]) > LEGS.index("main carriage") for r in others)
+        if of == "payments":
+            return entered and all(r.get("of") == "payments" for r in others)
+        if of.startswith("all "):
+            return not on_leg(of[4:])
+        return not any(r["name"] == of for r in others)
 
     # ---- exchange
 
-    def to_book(self, x, currency, event, contract=False):
-        if currency == self.s.book:
-            return x
-        day = self.s.dates[event]
-        use = "plan" if day > self.s.dates["quoted"] else "book"
-        if contract:
-            use = "contract"
-        return money(self.r.convert(x, currency, self.s.book, use, day), self.s.book)
-
     def to_customs(self, x, currency):
         day = self.s.dates["sails"]
+        target = self.regime()["currency"]
         use = "plan" if day > self.s.dates["quoted"] else "customs"
-        return self.r.convert(x, currency, self.regime()["currency"], use, day)
+        if use == "customs" and "daily-rate-from" in self.regime() and currency != target:
+            # 19 CFR 159.34(b): a day's rate that is 5 % off that of the quarter takes its place.
+            pair = lambda r, use: (r["use"] == use and holds(r, day)
+                                   and {r["base"], r["counter"]} == {currency, target})
+            [quarter] = [r for r in self.r.exchange if pair(r, "customs")]
+            for own in [r for r in self.r.exchange if pair(r, "customs daily")]:
+                if own["base"] == quarter["base"] and abs(own["rate"] - quarter["rate"]) >= (
+                        percent(self.regime()["daily-rate-from"]) * quarter["rate"]):
+                    use = "customs daily"
+        return self.r.convert(x, currency, target, use, day)
 
     def regime(self):
         day = self.s.dates["entered"]
@@ -443,9 +479,19 @@ class Cost:
     # ---- charges
 
     def add(self, name, leg, scope, of, slabs, x, currency, key="area", treatment="stock",
-            weights=None, contract=False, fixed=False, event=None):
+            weights=None, contract=False, fixed=False, event=None, plan=None, paid=None, back=None):
         x = money(x, currency)
-        book = self.to_book(x, currency, event or event_of(leg), contract)
+        if plan:
+            book, parts = self.book_in_parts(x, currency, *plan)
+            flows = [(p[0], part) for p, part in zip(plan[0], parts)]
+        else:
+            event = self.s.dates[event or event_of(leg)]
+            paid = paid or event
+            day = min(event, paid)
+            use = "contract" if contract else "plan" if day > self.s.dates["quoted"] else "book"
+            book = x if currency == self.s.book else money(
+                self.r.convert(x, currency, self.s.book, use, day), self.s.book)
+            flows = [(paid, book)] + ([(back, -book)] if back else [])
         rule = self.policy.get(name, {})
         key, treatment = rule.get("key", key), rule.get("treatment", treatment)
         if "key" in rule:
@@ -454,7 +500,7 @@ class Cost:
             scope, of, slabs = self.widen(rule["scope"], scope, of, slabs)
         charge = {"name": name, "leg": leg, "scope": scope, "of": of, "slabs": slabs, "amount": x,
                   "currency": currency, "book": book, "key": key, "treatment": treatment,
-                  "weights": weights}
+                  "weights": weights, "flows": flows}
         self.charges.append(charge)
         return charge
 
@@ -474,16 +520,21 @@ class Cost:
     def objects(self, kind, leg=None):
         """The objects of a kind, each with its slabs; only those that a leg's cost is about."""
         s, about = self.s, set(self.borne(leg) if leg else self.all)
-        if kind in ("shipment", "bill of lading", "entry"):
+        if kind == "shipment":
             all_of = [(s.name, self.all)]
+        elif kind == "bill of lading":
+            bills = s.top.get("bill", [])
+            all_of = [(b["number"], self.on_invoices(b["invoices"])) for b in bills]
+            all_of = all_of or [(s.name, self.all)]
+        elif kind == "entry":
+            all_of = [(e["id"], self.on_invoices(e["invoices"])) for e in s.entries]
         elif kind == "container":
             all_of = [(label, [i for i in self.all if s.slabs[i]["bundle"] in inside])
                       for label, _, inside in self.boxes]
         elif kind == "bundle":
             all_of = [(b, [i for i in self.all if s.slabs[i]["bundle"] == b]) for b in s.bundles]
         elif kind == "tariff line":
-            all_of = [(f"{number} {origin}", members)
-                      for (number, origin), members in self.entry_lines().items()]
+            all_of = [(self.label(key), members) for key, members in self.entry_lines().items()]
         elif kind == "slab":
             all_of = [(s.slabs[i]["slab"], [i]) for i in self.all]
         else:
@@ -491,12 +542,90 @@ class Cost:
         kept = [(label, [i for i in members if i in about]) for label, members in all_of]
         return [(label, members) for label, members in kept if members]
 
+    def on_invoices(self, numbers):
+        s = self.s
+        number = lambda i: s.invoices[s.lines[s.slabs[i]["line"]]["invoice"]]["number"]
+        return [i for i in self.all if number(i) in numbers]
+
+    def label(self, key):
+        """Number and origin; with several entries, the entry too."""
+        number, origin, entry = key
+        return f"{number} {origin}" + (f" on {entry}" if len(self.s.entries) > 1 else "")
+    # ---- when things are paid
+
+    def due(self, text, calendar):
+        """ "entered + 10 working days" as a day."""
+        event, sign, count, working = re.fullmatch(
+            r"(\w+)(?:\s*([+-])\s*(\d+)(\s+working)?\s+days?)?", text).groups()
+        day, count = self.s.dates[event], int(count or 0)
+        if working:
+            return self.r.after(calendar, day, count)
+        return day + timedelta(-count if sign == "-" else count)
+
+    def paid_on(self, row):
+        """The day a row's charge is paid: as it says, as the regime says of duties, or its leg's."""
+        if "due" in row:
+            return self.due(row["due"], row.get("calendar"))
+        if row["leg"] == "duty and tax" and "duty-due" in self.regime():
+            return self.due(self.regime()["duty-due"], self.regime().get("calendar"))
+        return self.s.dates[event_of(row["leg"])]
+
+    def plan(self, invoice, total):
+        """[(day, amount, use of the rate, day of the rate)]: how an invoice is paid."""
+        known = self.s.dates["sails"]
+        use = invoice.get("exchange", "book")
+        rows = invoice.get("payment", [])
+        if not rows:
+            return [(known, total, use, known)]
+        sums = []
+        for row in rows:
+            if row.get("share", "rest") != "rest":
+                sums.append(money(percent(row["share"]) * total, invoice["currency"]))
+            else:
+                sums.append(amount(row["amount"])[0] if "amount" in row else F(0))
+        takers = [i for i, row in enumerate(rows) if row.get("share") == "rest"] or [
+            i for i, row in enumerate(rows) if "share" in row]
+        if takers:
+            sums[takers[-1]] += total - sum(sums)
+        assert sum(sums) == total, "payments that are not the invoice"
+        plan = []
+        for row, x in zip(rows, sums):
+            day = row["on"] if "on" in row else self.due(row["due"], row.get("calendar"))
+            own = row.get("exchange", use)
+            plan.append((day, x, own, day if day < known or own == "contract" else known))
+        return plan
+
+    def book_in_parts(self, x, currency, plan, total):
+        """R2: one rounding for each part with a rate of its own. Gives the book amounts by payment."""
+        if currency == self.s.book or len({p[2:] for p in plan}) == 1 or total == 0:
+            if currency == self.s.book:
+                book = x
+            else:
+                book = money(self.r.convert(x, currency, self.s.book, *self.use_on(*plan[0][2:])), self.s.book)
+            groups = [(list(range(len(plan))), book)]
+        else:
+            groups = []
+            for kind in dict.fromkeys(p[2:] for p in plan):
+                mine = [i for i, p in enumerate(plan) if p[2:] == kind]
+                part = x * sum(plan[i][1] for i in mine) / total
+                groups.append((mine, money(self.r.convert(part, currency, self.s.book, *self.use_on(*kind)), self.s.book)))
+        paid, unit = [F(0)] * len(plan), 10 ** minor(self.s.book)
+        for mine, book in groups:
+            for i, units in zip(mine, spread(int(book * unit), [plan[i][1] for i in mine])):
+                paid[i] += F(units, unit)
+        return sum(book for _, book in groups), paid
+
+    def use_on(self, use, day):
+        ahead = day > self.s.dates["quoted"] and use != "contract"
+        return ("plan" if ahead else use), day
+
     # ---- goods
 
     def goods(self):
         s = self.s
         self.value = [F(0)] * len(s.slabs)        # a slab's own invoiced amount, original currency
         self.line_amounts = [F(0)] * len(s.lines)
+        self.own = []                               # by invoice: what is invoiced for each slab
         self.invoiced = []                          # (invoice, what, amount): items beside the lines
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
@@ -529,30 +658,47 @@ class Cost:
                 exact = [b[5] for b in whole]
                 for b, x in zip(whole, spread(int(money(sum(exact), currency) * unit), exact)):
                     b[5] = F(x, unit)
-            for index, scope, of, part, key, x in billed:
-                x = money(x, currency)
-                self.line_amounts[index] += x
-                self.add("goods", "goods", scope, of, part, x, currency, key=key,
-                         weights=[self.value[i] for i in part], contract=contract)
+            unit = 10 ** minor(currency)
+            own = [F(0)] * len(s.slabs)         # what is invoiced for a slab, in its currency
+            for one in billed:
+                one[5] = money(one[5], currency)
+                self.line_amounts[one[0]] += one[5]
+                values = [self.value[i] for i in one[3]]
+                for i, units in zip(one[3], spread(int(one[5] * unit), values)):
+                    own[i] += units
+            self.own.append(own)
             total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
+            whole = total
+            if "discount" in invoice:
+                text = invoice["discount"]
+                off = percent(text) * total if text.strip().endswith("%") else amount(text)[0]
+                whole -= money(off, currency)
+            if "rounding" in invoice:
+                whole += amount(invoice["rounding"])[0]
+            if invoice.get("packing", "in price") not in ("in price", "apart"):
+                whole += amount(invoice["packing"])[0]
+            plan = (self.plan(invoice, whole), whole)
+            for index, scope, of, part, key, x in billed:
+                self.add("goods", "goods", scope, of, part, x, currency, key=key,
+                         weights=[self.value[i] for i in part], plan=plan)
             less = F(0)
             if "discount" in invoice:
                 text = invoice["discount"]
                 off = percent(text) * total if text.strip().endswith("%") else amount(text)[0]
                 less = money(off, currency)
                 self.add("discount", "goods", "invoice", invoice["number"], members, -less, currency,
-                         key="value", contract=contract)
+                         key="value", plan=plan)
                 self.invoiced.append((at, "discount", -less))
             if "rounding" in invoice:
                 x = amount(invoice["rounding"])[0]
                 self.add(ROUNDING, "goods", "invoice", invoice["number"], members, x, currency,
-                         key="value", contract=contract)
+                         key="value", plan=plan)
                 self.invoiced.append((at, "rounding", x))
             packing = invoice.get("packing", "in price")
             if packing not in ("in price", "apart"):
                 x = amount(packing)[0]
                 self.add("export packing", "export packing", "invoice", invoice["number"], members, x,
-                         currency, contract=contract)
+                         currency, plan=plan)
                 self.invoiced.append((at, "packing", x))
             if "commission" in invoice:
                 deal = invoice["commission"]
@@ -625,8 +771,12 @@ class Cost:
                 raise NoOffer(f"no row for {leg}")
         for kind in {kind for _, kind, _ in self.boxes}:
             for leg in ("main carriage", "on-carriage"):
-                if s.bears(leg) and not any(r["leg"] == leg and r.get("per") == "container"
-                                            and r.get("container", kind) == kind for r in best):
+                # Carriage is quoted by the type of box; surcharges alone carry nothing.
+                by_type = any(r["leg"] == leg and "container" in r for r in self.r.charges)
+                named = lambda r: r["container"] == kind if by_type else True
+                if s.bears(leg) and not any(
+                        r["leg"] == leg and r.get("per") == "container"
+                        and (not by_type or "container" in r) and named(r) for r in best):
                     raise NoOffer(f"no row for {leg} of a {kind}")
         return best
 
@@ -652,49 +802,110 @@ class Cost:
                 if bound in row:
                     limit, unit = amount(row[bound])
                     assert unit == currency
-                    x = choose(x, limit)
-            self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed, **common)
+                    x = choose(x, limit) if x else x
+            back = self.due(row["recovered"], row.get("calendar")) if "recovered" in row else None
+            c = self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed,
+                         paid=self.paid_on(row), back=back, **common)
+            c["interest"] = row.get("of") == "payments"
 
-        if "amount" in row:
+        if "tiers" in row:
+            unit, currency = None, amount(row["tiers"][0]["amount"])[1]
+        elif "amount" in row and "each" not in row:
             unit, currency = amount(row["amount"])
         else:
-            unit, currency = percent(row["rate"]), s.book
+            currency = s.book
+            if "each" in row:
+                # An amount for each so much of something, a part of it whole where the row says so.
+                fee, size = amount(row["amount"]), amount(row["each"])
+                whole = row.get("part") == "whole"
+                rate = lambda base: fee[0] * (math.ceil(base / size[0]) if whole else base / size[0])
+                assert size[1] == s.book
+                currency = fee[1]
+            else:
+                share = percent(row["rate"])
+                rate = lambda base: share * base
+            unit = percent(row["rate"]) if "rate" in row else None
             of = row["of"]
+            spent = lambda c: c["treatment"] in ("stock", "period")
             if of == "goods":
-                unit *= self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING))
-            elif of == "entered value":
+                unit = rate(self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING)))
+            elif of.startswith("all "):
+                unit = rate(self.inside(row, lambda c: c["leg"] == of[4:] and spent(c)))
+            elif of == "single bond":
+                levied = sum(c["amount"] for c in self.charges if c["leg"] == "duty and tax")
+                unit = rate(levied + sum(self.entered.values()))
+            elif of == "continuous bond":
+                [bond] = [b for b in self.r.bonds if b["regime"] == s.yard["regime"]
+                          and holds(b, s.dates["entered"])]
+                size = max(amount(bond["least"])[0], percent(bond["share"]) * amount(bond["annual"])[0])
+                step = next(amount(t["by"])[0] for t in bond["steps"]
+                            if "to" not in t or size <= amount(t["to"])[0])
+                unit = rate(step * math.ceil(size / step)) / bond["entries"]
+            elif of == "payments":
+                until = s.dates[row["until"]]
+                unit = sum(x * max(0, (until - day).days) for c in self.charges
+                           if c["treatment"] != "notional" and not c.get("interest")
+                           for day, x in c["flows"]) * percent(row["rate"]) / row["days-in-year"]
+            elif of in ("entered value", "taxed value"):
                 assert per in ("entry", "tariff line")
             elif of == "insured value":
                 # premium = rate x cover x (cost and freight + premium)
                 share = unit * percent(row["insured"])
-                base = self.inside(row, lambda c: c["treatment"] == "stock"
+                base = self.inside(row, lambda c: spent(c)
                                    and LEGS.index(c["leg"]) < LEGS.index("insurance"))
                 unit = share * base / (1 - share)
             else:
                 for c in [c for c in self.charges if c["name"] == of]:
-                    put(c["scope"], c["of"], c["slabs"], unit * c["amount"], c["currency"])
+                    put(c["scope"], c["of"], c["slabs"], rate(c["amount"]), c["currency"])
                 return
 
-        if row.get("of") == "entered value":
+        if row.get("of") in ("entered value", "taxed value"):
             exempt = set(row.get("exempt-origins", []))
-            lines = {key: v for key, v in self.entered.items() if key[1] not in exempt}
-            if not lines:
-                return
-            members = sorted(i for key in lines for i in self.entry_lines()[key])
-            if per == "entry":
-                put("entry", s.name, members, unit * sum(lines.values()), currency)
-            else:
-                for key, value in lines.items():
-                    put("tariff line", " ".join(key), self.entry_lines()[key], unit * value, currency)
+            base = self.entered if row["of"] == "entered value" else self.taxed()
+            currency = self.regime()["currency"]
+            for entry in s.entries:
+                lines = {key: v for key, v in base.items()
+                         if key[1] not in exempt and key[2] == entry["id"]}
+                if not lines or not self.files(row, entry):
+                    continue
+                members = sorted(i for key in lines for i in self.entry_lines()[key])
+                if per == "entry":
+                    put("entry", entry["id"], members, unit * sum(lines.values()), currency)
+                else:
+                    for key, value in lines.items():
+                        put("tariff line", self.label(key), self.entry_lines()[key], unit * value,
+                            currency)
             return
 
         leg = row["leg"]
+        times = self.times(row)
+        price = lambda count: unit * count
+        if "tiers" in row and "gross" not in row["tiers"][0]:
+            price = lambda count: self.by_tiers(row["tiers"], count)
+        if per == "tariff line" and "tiers" in row:
+            exempt = set(row.get("exempt-origins", []))
+            keys = [key for key in self.entry_lines() if key[1] not in exempt]
+            members = sorted(i for key in keys for i in self.entry_lines()[key])
+            put("entry", s.name, members, price(len(keys)), currency)
+            return
         everything = self.objects("shipment", leg)
         if not everything:
             return
         [(_, concerned)] = everything
-        if per in ("shipment", "bill of lading", "entry"):
+        if per == "shipment":
             put(scope or per, s.name, concerned, unit, currency)
+        elif per in ("bill of lading", "entry"):
+            for label, members in self.objects(per, leg):
+                filed = [e for e in s.entries if per == "entry" and e["id"] == label]
+                if filed and not self.files(row, filed[0]):
+                    continue
+                if scope in (None, per):
+                    put(per, label, members, unit, currency)
+                else:
+                    put(scope, s.name, members if per == "entry" else concerned, unit, currency)
+        elif per == "hour" or per in ("month", "quarter"):
+            for label, members in self.objects(scope or "shipment", leg):
+                put(scope or "shipment", label, members, price(times), currency)
         elif per == "container":
             kinds = {label: kind for label, kind, _ in self.boxes}
             for label, members in self.objects("container", leg):
@@ -703,13 +914,23 @@ class Cost:
                 if "class" in row and row["class"] not in [
                         one.road_class for one, _, _ in self.boxes if one == label]:
                     continue
+                each = unit
+                if "tiers" in row and "gross" in row["tiers"][0]:
+                    each = self.by_gross(row["tiers"], label)
+                elif times is not None:
+                    each = price(times)
                 if scope == "container":
-                    put("container", label, members, unit, currency)
+                    put("container", label, members, each, currency)
                 else:
-                    put("shipment", s.name, concerned, unit, currency)
+                    put("shipment", s.name, concerned, each, currency)
         elif per == "bundle":
             for label, members in self.objects("bundle", leg):
-                if scope and scope != "bundle":
+                if scope == "container":
+                    bundle = s.slabs[members[0]]["bundle"]
+                    for box, inside in self.objects("container", leg):
+                        if any(s.slabs[i]["bundle"] == bundle for i in inside):
+                            put("container", box, inside, unit, currency)
+                elif scope and scope != "bundle":
                     put(scope, s.name, concerned, unit, currency)
                 else:
                     put("bundle", label, members, unit, currency)
@@ -721,10 +942,15 @@ class Cost:
             common["key"] = row.get("key", "count")
             put("slab", s.name, concerned, unit * len(concerned), currency)
         elif per == "day":
-            first, last = (s.dates[e.strip()] for e in row["days"].split(".."))
-            count = F(max(0, (last - first).days - row.get("free-days", 0)))
             for label, members in self.objects(scope or "shipment", leg):
-                put(scope or "shipment", label, members, unit * count, currency)
+                put(scope or "shipment", label, members, price(times), currency)
+        elif per in ("m2", "tonne") and scope == "container":
+            for label, inside in self.objects("container", leg):
+                if per == "m2":
+                    count = sum(s.slabs[i]["area"] for i in inside)
+                else:
+                    count = sum(s.bundles[b] for b in {s.slabs[i]["bundle"] for i in inside}) / 1000
+                put("container", label, inside, unit * count, currency)
         elif per == "m2":
             put("shipment", s.name, concerned, unit * sum(s.slabs[i]["area"] for i in concerned), currency)
         elif per == "tonne":
@@ -734,61 +960,179 @@ class Cost:
         else:
             raise AssertionError(per)
 
+    def times(self, row):
+        """Days, hours, months or quarters that a row charges."""
+        if "hours" in row:
+            stated = {h["of"]: quantity(h["count"], {"h": F(1)}) for h in self.s.top.get("hours", [])}
+            free = quantity(row.get("free-hours", "0 h"), {"h": F(1)})
+            beyond = max(F(0), stated.get(row["hours"], F(0)) - free)
+            return F(math.ceil(beyond)) if row.get("part") == "whole" else beyond
+        if "days" not in row:
+            return None
+        first, last = (self.s.dates[e.strip()] for e in row["days"].split(".."))
+        if row["per"] in ("month", "quarter"):
+            months, count = {"month": 1, "quarter": 3}[row["per"]], 0
+            while self.month_on(first, months * count) < last:
+                count += 1
+            return F(count)
+        free, how = row.get("free-days", 0), row.get("day-count", "calendar days")
+        if how == "free working days":
+            first, free = self.r.after(row["calendar"], first, free), 0
+        if how == "working days":
+            days = (first + timedelta(n) for n in range(1, (last - first).days + 1))
+            return F(max(0, sum(self.r.works(row["calendar"], d) for d in days) - free))
+        return F(max(0, (last - first).days - free))
+
+    @staticmethod
+    def month_on(day, months):
+        year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+        last = (date(year + (month == 11), (month + 1) % 12 + 1, 1) - timedelta(1)).day
+        return date(year, month + 1, min(day.day, last))
+
+    @staticmethod
+    def by_tiers(tiers, count):
+        """Each day or line at the price of the tier it is in."""
+        total = F(0)
+        for tier in tiers:
+            first, last = (tier.get("days") or tier["lines"]).split("..")
+            last = min(F(last or count), F(count))
+            total += amount(tier["amount"])[0] * max(F(0), last - F(first) + 1)
+        return total
+
+    def by_gross(self, tiers, box):
+        """The price of the tier that a box's mass lies in: bundles, securing, tare."""
+        [(kind, inside)] = [(kind, inside) for label, kind, inside in self.boxes if label == box]
+        data = self.r.containers[kind]
+        mass = sum(self.s.bundles[b] for b in inside)
+        mass += quantity(data["tare"], MASSES) + quantity(data["securing"], MASSES)
+        for tier in tiers:
+            last = tier["gross"].split("..")[1].strip()
+            if not last or mass <= quantity(last, MASSES):
+                return amount(tier["amount"])[0]
+
     # ---- customs
 
+    def files(self, row, entry):
+        """Whether a row is about entries of this kind and mode."""
+        return (row.get("entry", entry.get("kind", "formal")) == entry.get("kind", "formal")
+                and row.get("mode", entry.get("mode", "sea")) == entry.get("mode", "sea"))
+
     def entry_lines(self):
-        """Tariff number and origin -> slabs: one line of the entry, whatever the invoice's lines."""
+        """Tariff number, origin and entry -> slabs, whatever the invoice's lines. What the seller
+        enters is on no entry of the importer's."""
         lines = {}
-        for i in self.all:
+        for i in self.borne("duty and tax"):
             lines.setdefault(self.entry_key(self.s.lines[self.s.slabs[i]["line"]]), []).append(i)
         return lines
 
     def entry_key(self, line):
         rows = [t for t in line["data"]["tariff"] if t["regime"] == self.s.yard["regime"]]
-        named = [t for t in rows if t.get("finish") == line["finish"]]
-        return (named or [t for t in rows if "finish" not in t])[0]["line"], line["origin"]
+        form = line.get("form", "slab")
+        fits = [t for t in rows if t.get("form", form) == form
+                and t.get("finish", line["finish"]) == line["finish"]]
+        best = max(fits, key=lambda t: ("form" in t, "finish" in t))
+        number = self.s.invoices[line["invoice"]]["number"]
+        [entry] = [e["id"] for e in self.s.entries if number in e["invoices"]]
+        return best["line"], line["origin"], entry
+
+    def legs_of(self, key, usual):
+        return self.regime().get(key, usual)
 
     def customs(self):
         s, regime = self.s, self.regime()
-        assert regime["value-basis"] == "export"
+        border = regime["value-basis"] == "border"
+        upto = LEGS.index("insurance" if border else "export packing")
+        adds = self.legs_of("adds", LEGS[1:upto + 1])
+        out = self.legs_of("takes-out", LEGS[LEGS.index("destination terminal" if border
+                                                       else "main carriage"):])
         raw = dict.fromkeys(self.entry_lines(), F(0))
+        # What comes out of the price by leg: an import tax may want it back.
+        self.taken = {key: defaultdict(F) for key in raw}
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
             mine = [(line, x) for line, x in zip(s.lines, self.line_amounts) if line["invoice"] == at]
             total = sum(x for _, x in mine)
             extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
+            for added in invoice.get("addition", []):
+                extra += amount(added["amount"])[0]
+            gone = defaultdict(F)
             for stated in invoice.get("stated", []):
-                # International carriage and what comes after it, stated apart and proved, stay out.
-                # What the term leaves to the importer is not in the price.
+                # What the regime leaves out, stated apart and proved, comes out; a leg before the
+                # ship only under a through bill. What the term leaves to the importer is not in
+                # the price.
                 inside = not s.invoice_bears(invoice, stated["leg"])
-                after = LEGS.index(stated["leg"]) >= LEGS.index("main carriage")
-                if inside and after and "evidence" in stated:
+                through = stated["leg"] in regime.get("takes-out-through", []) and "through" in stated
+                if inside and "evidence" in stated and (stated["leg"] in out or through):
                     x, unit = amount(stated["amount"])
                     assert unit == currency
-                    extra -= x
+                    gone[stated["leg"]] += x
             for line, x in mine:
-                raw[self.entry_key(line)] += self.to_customs(x + extra * x / total, currency)
+                key = self.entry_key(line)
+                if key not in raw:
+                    continue
+                raw[key] += self.to_customs(x + (extra - sum(gone.values())) * x / total, currency)
+                for leg, y in gone.items():
+                    self.taken[key][leg] += self.to_customs(y * x / total, currency)
         for c in self.charges:
-            # Packing that is not in the price is dutiable, and falls on the entry's lines as it
-            # falls on the slabs: by its own key.
-            if c["leg"] == "export packing":
-                weights = self.weights(c)
-                for i, w in zip(c["slabs"], weights):
-                    key = self.entry_key(s.lines[s.slabs[i]["line"]])
-                    raw[key] += self.to_customs(c["amount"], c["currency"]) * w / sum(weights)
+            # What the importer bears beside the price and the value has falls on the entry's lines
+            # as it falls on the slabs: by its own key.
+            if c["leg"] in adds and c["treatment"] == "stock" or c["leg"] == "export packing":
+                for key, x in self.by_line(c).items():
+                    raw[key] += x
+        self.adds = adds
         size = amount(regime["value-step"])[0] if "value-step" in regime else F(0)
         size = size or F(1, 10 ** minor(regime["currency"]))
         self.entered = {key: size * places_away(x / size, 0) for key, x in raw.items()}
-        if not s.bears("duty and tax"):
-            return
-        for (number, origin), members in self.entry_lines().items():
-            for row in self.r.duties:
-                base = row["layer"] == "base"
-                if (row["regime"] == regime["id"] and holds(row, s.dates["entered"])
-                        and (row["line"] == number or not base and number.startswith(row["line"]))
-                        and ("origins" not in row or origin in row["origins"])):
-                    self.add(row["name"], "duty and tax", "tariff line", f"{number} {origin}", members,
-                             percent(row["rate"]) * self.entered[number, origin], regime["currency"])
+        self.duty = dict.fromkeys(raw, F(0))
+        for key, members in self.entry_lines().items():
+            self.levy(key, members)
+
+    def by_line(self, c):
+        """A charge by line of an entry, at the customs rate."""
+        weights, got = self.weights(c), defaultdict(F)
+        lines = {i: key for key, members in self.entry_lines().items() for i in members}
+        for i, w in zip(c["slabs"], weights):
+            if i in lines:
+                got[lines[i]] += self.to_customs(c["amount"], c["currency"]) * w / sum(weights)
+        return got
+
+    def levy(self, key, members):
+        """Every layer of duty on a line, each rounded alone."""
+        s, regime = self.s, self.regime()
+        number, origin, entry = key
+        day = [e["entered"] for e in s.entries if e["id"] == entry][0]
+        rows = [r for r in self.r.duties if r["regime"] == regime["id"] and holds(r, day)
+                and (r["line"] == number or r["layer"] != "base" and number.startswith(r["line"]))
+                and ("origins" not in r or origin in r["origins"])
+                and ("loaded" not in r or window(r["loaded"])[0] <= s.dates["sails"]
+                     <= window(r["loaded"])[1])]
+        off = {name for r in rows for name in r.get("excludes", [])}
+        rows = [r for r in rows if r["name"] not in off]
+        base = [percent(r["rate"]) for r in rows if r["layer"] == "base"][0]
+        for row in rows:
+            assert row["layer"] in ("base", "additive", "top-up")
+            rate = percent(row["rate"])
+            if row["layer"] == "top-up":
+                rate = max(F(0), rate - base)
+            x = money(rate * self.entered[key], regime["currency"])
+            self.duty[key] += x
+            self.add(row["name"], "duty and tax", "tariff line", self.label(key), members, x,
+                     regime["currency"], paid=self.paid_on({"leg": "duty and tax"}))
+
+    def taxed(self):
+        """The base of an import tax: value, duty, and the legs that the regime adds, rounded once
+        for an entry; here by line, as one entry has one line in every shipment that is taxed."""
+        regime = self.regime()
+        wanted = regime.get("tax-adds", [])
+        got = {}
+        for key, x in self.entered.items():
+            x += self.duty[key] + sum(y for leg, y in self.taken[key].items() if leg in wanted)
+            for c in self.charges:
+                beside = c["leg"] in wanted and c["leg"] not in self.adds
+                if beside and c["treatment"] == "stock":
+                    x += self.by_line(c)[key]
+            got[key] = money(x, regime["currency"])
+        return got
 
     # ---- spreading
 
@@ -814,6 +1158,10 @@ class Cost:
         if c["weights"] is not None:
             return c["weights"]
         s, key = self.s, c["key"]
+        if key == "value" and c["scope"] == "invoice":
+            # An item of an invoice goes by what that invoice bills for each slab, in its currency.
+            [at] = {s.lines[s.slabs[i]["line"]]["invoice"] for i in c["slabs"]}
+            return [self.own[at][i] for i in c["slabs"]]
         if key == "value":
             share = self.goods_share()
             return [share[i] for i in c["slabs"]]
@@ -892,7 +1240,7 @@ def result(cost):
         "currency": s.book,
         "containers": [{"container": b[0], "type": b[1], "bundles": b[2]} for b in cost.boxes],
         "offers": {r["table"]: r["offer"] for r in cost.rows if "offer" in r},
-        "entered": {" ".join(key): plain(x, digits) for key, x in cost.entered.items()},
+        "entered": {cost.label(key): plain(x, digits) for key, x in cost.entered.items()},
         "slabs": [{"slab": slab["slab"], "bundle": slab["bundle"],
                    "billed_area_m2": plain(places_away(slab["area"], 6), 6),
                    "cost": plain(F(x, 10 ** digits), digits)}

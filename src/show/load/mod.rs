@@ -10,7 +10,7 @@ pub use frozen::frozen;
 pub use svg::drawing;
 
 use super::cost::{boxes, heading};
-use super::page::{Block, Cell, Column, Page, Row, Table};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::load::{BoxSummary, Plan, Proof, Room};
 use crate::quantity::{Mass, Units};
 use crate::trade::Shipment;
@@ -208,7 +208,7 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Column::figures("running"),
             Column::words("mass"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: true,
     }
@@ -228,8 +228,9 @@ fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
     if shipment.bundles.iter().any(|bundle| !bundle.weighed) {
         notes.insert(
             0,
-            "Mass estimate: masses computed from nominal thickness carry the stone's margin and are \
-             no verified gross mass (SOLAS VI/2); weigh before declaring."
+            "Masses computed from nominal thickness are estimates and no verified gross mass (SOLAS \
+             VI/2): weigh before declaring. Limits count them with the stone's thickness margin, \
+             the mass sheet adds them up without."
                 .to_owned(),
         );
     }

@@ -1,6 +1,6 @@
 //! How a box stands on its rigs: each axle's load, and the rules that come nearest to breaking.
 
-use super::super::page::{Block, Cell, Column, Row, Table};
+use super::super::page::{Block, Cell, Column, Row, Rows, Table};
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Mass, Units};
 
@@ -70,7 +70,7 @@ fn rules<'a>(report: &'a RoadReport<'_>, units: Units) -> Table<'a> {
             Column::figures(format!("law {}", units.mass())),
             Column::figures("cargo left"),
         ],
-        rows: Box::new(rows),
+        rows: Rows::of(rows),
         totals: None,
         is_main: false,
     }

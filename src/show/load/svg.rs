@@ -92,6 +92,17 @@ impl Svg {
         );
     }
 
+    /// Words that end at `x`.
+    fn words_to(&mut self, x: i64, y: i64, size: i64, words: &str) {
+        put(
+            &mut self.text,
+            format_args!(
+                "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\" text-anchor=\"end\">{}</text>\n",
+                escaped(words)
+            ),
+        );
+    }
+
     fn rect(&mut self, [x, y, width, height]: [i64; 4], style: &str) {
         put(
             &mut self.text,
@@ -123,6 +134,7 @@ impl Svg {
         y += 160;
         self.rect([MARGIN, y, length, width], OUTLINE);
         self.window(one, y);
+        let [near, far] = one.window_along();
         for (index, standing) in one.standing.iter().enumerate() {
             let Some((x, from_left)) = standing.at else { continue };
             let (along, across) = (standing.length_along(), standing.width_across());
@@ -135,10 +147,18 @@ impl Svg {
                 standing.bundle.limit_mass.show(self.units)
             );
             let size = TEXT.min(across * 2 / 3).max(30);
-            self.words(MARGIN + x + 60, y + from_left + across / 2 + size / 3, size, &label);
+            let line = y + from_left + across / 2 + size / 3;
+            // A bundle that begins at the window of the centre of gravity is named at its other end.
+            if (near - 120..=far).contains(&x) {
+                self.words_to(MARGIN + x + along - 60, line, size, &label);
+            } else {
+                self.words(MARGIN + x + 60, line, size, &label);
+            }
         }
         self.centre(one, y);
-        y += width + MARGIN;
+        y += width + 40;
+        self.view("circle with a cross: centre of gravity; broken line: where it may lie", y);
+        y += MARGIN;
         self.view("from the side", y);
         y += 160;
         self.rect([MARGIN, y, length, height], OUTLINE);
@@ -157,7 +177,7 @@ impl Svg {
             let doors = report.doors.word();
             let words = format!("{}, doors to the {doors}: {verdict}", report.road.rig.name);
             self.view(&words, y);
-            y += 60;
+            y += 120;
             for check in nearest(report) {
                 y += 170;
                 self.bar(check, y);

@@ -1,0 +1,33 @@
+//! `quaystone cash`: what falls due when.
+
+use super::job::{Exit, Options};
+use crate::cost;
+use crate::fault::Report;
+use crate::show;
+
+/// Arguments of `cash`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The shipment, by name or path
+    shipment: String,
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let mut report = Report::new();
+    let Some((workspace, tariffs)) = options.open(&mut report) else {
+        return Options::tell(&report);
+    };
+    let Some((shipment, costed)) =
+        options.costed(&workspace, &args.shipment, &tariffs, &mut report)
+    else {
+        return Options::tell(&report);
+    };
+    // Payments after they were booked need rates of their own days: their faults join the others.
+    let cash = costed.map(|costed| cost::cash(&shipment, &tariffs, &costed, &mut report));
+    match (Options::tell(&report), cash) {
+        (Exit::Done, Ok(Some(cash))) => options
+            .put(show::paid(&shipment, &cash), &|out| show::json::cash(&shipment, &cash, out)),
+        (Exit::Done, Err(misfits)) => Options::no_box(&shipment, &misfits),
+        (_, _) => Exit::BadData,
+    }
+}

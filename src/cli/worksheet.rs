@@ -1,0 +1,24 @@
+//! `quaystone worksheet`: each customs entry, line by line, for a broker to confirm.
+
+use super::job::{Exit, Options};
+use crate::cost;
+use crate::show;
+
+/// Arguments of `worksheet`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The shipment, by name or path
+    shipment: String,
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    options.with_costed(&args.shipment, |shipment, costed, _| {
+        let landed = &costed.landed;
+        let Some(sheets) = cost::worksheet(landed) else {
+            Options::say("error: the figures of these entries are too large to add up");
+            return Exit::BadData;
+        };
+        let page = show::worksheet(shipment, landed, &sheets);
+        options.put(page, &|out| show::worksheet_json(shipment, landed, &sheets, out))
+    })
+}

@@ -1,0 +1,273 @@
+//! The payment calendar: what falls due when, in which currency, and what it costs to have paid it.
+//!
+//! It foots with the landed cost: what is paid out is what is in stock, expensed and recoverable,
+//! to the cent. How the exchange rate moves between booking and paying stands apart.
+
+use std::collections::BTreeMap;
+
+use super::charge::{Bound, Charge, Conversion, Working};
+use super::exchange::{self, SERVICES, Target};
+use super::finance::{by_payment, interest_on, is_paid};
+use super::job::Job;
+use super::offers::Costed;
+use super::payments::{Payable, RECOGNISED};
+use super::terms::event_of;
+use crate::fault::{Place, Report};
+use crate::quantity::{Currency, Exact, Money};
+use crate::trade::{Date, Event, ExchangeUse, Interest, Shipment, Tariffs, Treatment};
+
+/// A shipment's payments, the first first.
+#[derive(Debug)]
+pub struct Cash {
+    /// The book currency.
+    pub currency: Currency,
+    /// What is paid, and what comes back.
+    pub flows: Vec<Flow>,
+    /// What is paid out less what comes back.
+    pub net: Money,
+    /// What is paid out for the slabs' cost: the landed cost.
+    pub stock: Money,
+    /// What is paid out and expensed.
+    pub period: Money,
+    /// What is paid out and recovered, whenever that is.
+    pub recoverable: Money,
+    /// What comes back by the dates known.
+    pub returned: Money,
+    /// The interest on it all, where a row charges any: the charge, and until when.
+    pub interest: Option<(Money, Event)>,
+    /// What exchange rates made of payments after they were booked.
+    pub differences: Vec<Difference>,
+}
+
+/// Money that moves on a day.
+#[derive(Debug)]
+pub struct Flow {
+    /// The day.
+    pub day: Date,
+    /// For what.
+    pub name: String,
+    /// How much, in the currency it is paid in; less than nothing where it comes back.
+    pub amount: Money,
+    /// The same as it is booked.
+    pub book: Money,
+    /// Where it goes; an invoice's payment is in parts for several things.
+    pub treatment: Option<Treatment>,
+    /// Whether it is interest, which bears none itself.
+    pub is_interest: bool,
+    /// How many days it is out until the interest ends, and what those cost.
+    pub interest: Option<(i64, Money)>,
+    /// Where it is stated.
+    pub place: Option<Place>,
+}
+
+/// What the exchange rate made of a payment after it was booked: an expense or an income, never a
+/// part of the slabs' cost (IAS 21, paragraph 28).
+#[derive(Debug)]
+pub struct Difference {
+    /// The day it is paid.
+    pub day: Date,
+    /// For what.
+    pub name: String,
+    /// What is paid.
+    pub amount: Money,
+    /// What it is booked at.
+    pub booked: Money,
+    /// What it takes on the day.
+    pub settled: Money,
+    /// What it takes more: a loss; less than nothing is a gain.
+    pub loss: Money,
+    /// The rate of the day.
+    pub exchange: Conversion,
+}
+
+/// What a flow is known by: its day, its name and where it is stated, or the invoice and payment.
+type FlowId = (Date, String, Option<(String, usize)>, bool);
+
+/// Works out the payments of a costed shipment. `None`: an exchange rate is missing, and the fault
+/// is in the report.
+pub fn cash(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    costed: &Costed,
+    report: &mut Report,
+) -> Option<Cash> {
+    let landed = &costed.landed;
+    let job = Job { shipment, tariffs, plan: &costed.plan, choice: &costed.choice };
+    let mut flows = gather(&job, costed)?;
+    flows.sort_by_key(|flow| flow.day);
+    let interest = landed.charges.iter().find_map(|charge| match &charge.priced.working {
+        Working::Interest { rate, terms, bound, .. } => Some((charge, *rate, *terms, *bound)),
+        _ => None,
+    });
+    if let Some((_, rate, terms, None)) = interest {
+        let until = shipment.dates.of(terms.until);
+        with_interest(&mut flows, landed.currency, |amount, day| {
+            (interest_on(amount, day, until, rate, terms), (until - day).num_days().max(0))
+        })?;
+    }
+    let sum = |treatment| {
+        let own = landed.charges.iter().filter(|charge| charge.treatment == treatment);
+        Money::total(landed.currency, own.map(Charge::book)).ok()
+    };
+    let back = flows.iter().filter(|flow| is_return(flow)).map(|flow| flow.book.negated());
+    Some(Cash {
+        currency: landed.currency,
+        net: Money::total(landed.currency, flows.iter().map(|flow| flow.book)).ok()?,
+        stock: landed.total,
+        period: sum(Treatment::Period)?,
+        recoverable: sum(Treatment::Recoverable)?,
+        returned: Money::total(landed.currency, back).ok()?,
+        interest: interest.map(|(charge, _, terms, _): (_, _, Interest, Option<Bound>)| {
+            (charge.book(), terms.until)
+        }),
+        differences: differences(&job, costed, report)?,
+        flows,
+    })
+}
+
+fn is_return(flow: &Flow) -> bool {
+    flow.treatment == Some(Treatment::Recoverable) && flow.book.is_negative()
+}
+
+/// Every charge's payments, those of one row and day together, and an invoice's by its plan.
+fn gather(job: &Job<'_>, costed: &Costed) -> Option<Vec<Flow>> {
+    let landed = &costed.landed;
+    let mut flows: Vec<Flow> = Vec::new();
+    let mut known: BTreeMap<FlowId, usize> = BTreeMap::new();
+    let mut invoiced: Vec<Vec<Money>> =
+        landed.plans.iter().map(|plan| vec![Money::zero(landed.currency); plan.len()]).collect();
+    let paid = |charge: &&Charge| charge.treatment != Treatment::Notional;
+    for charge in landed.charges.iter().filter(paid) {
+        let (day, back) = match charge.payable {
+            Payable::On(day, back) => (day, back),
+            Payable::ByPlan(invoice) => {
+                let parts = by_payment(charge, landed.plans.get(invoice)?)?;
+                for (sum, part) in invoiced.get_mut(invoice)?.iter_mut().zip(parts) {
+                    *sum = sum.plus(part).ok()?;
+                }
+                continue;
+            }
+        };
+        let returned = back.map(|day| (day, true));
+        for (day, is_back) in std::iter::once((day, false)).chain(returned) {
+            let sign = |money: Money| if is_back { money.negated() } else { money };
+            let source = charge.sources.first();
+            let row = source.map(|place| (place.file.to_string(), place.line));
+            let at = *known.entry((day, charge.name.clone(), row, is_back)).or_insert_with(|| {
+                let suffix = if is_back { ", back" } else { "" };
+                flows.push(Flow {
+                    day,
+                    name: format!("{}{suffix}", charge.name),
+                    amount: Money::zero(charge.amount().currency()),
+                    book: Money::zero(landed.currency),
+                    treatment: Some(charge.treatment),
+                    is_interest: !is_paid(charge),
+                    interest: None,
+                    place: source.cloned(),
+                });
+                flows.len() - 1
+            });
+            let flow = flows.get_mut(at)?;
+            flow.amount = flow.amount.plus(sign(charge.amount())).ok()?;
+            flow.book = flow.book.plus(sign(charge.book())).ok()?;
+        }
+    }
+    for (at, books) in invoiced.into_iter().enumerate() {
+        let invoice = job.shipment.invoices.get(at)?;
+        for (index, (paid, book)) in landed.plans.get(at)?.iter().zip(books).enumerate() {
+            let payment = invoice.payments.get(index);
+            let name = payment.map_or("payment", |payment| payment.name.as_str());
+            flows.push(Flow {
+                day: paid.day,
+                name: format!("{name}, invoice {}", invoice.number),
+                amount: paid.amount,
+                book,
+                treatment: None,
+                is_interest: false,
+                interest: None,
+                place: Some(payment.map_or(&invoice.place, |payment| &payment.place).clone()),
+            });
+        }
+    }
+    Some(flows)
+}
+
+/// Gives each flow its interest: the sum up to it, rounded, less the sum before it, so that they
+/// add up to the charge.
+fn with_interest(
+    flows: &mut [Flow],
+    currency: Currency,
+    of: impl Fn(Money, Date) -> (Exact, i64),
+) -> Option<()> {
+    let mut sum = Exact::zero(currency);
+    let mut before = Money::zero(currency);
+    for flow in flows.iter_mut().filter(|flow| !flow.is_interest) {
+        let (interest, days) = of(flow.book, flow.day);
+        sum = sum.plus(&interest).ok()?;
+        let after = sum.round().ok()?;
+        flow.interest = Some((days, after.minus(before).ok()?));
+        before = after;
+    }
+    Some(())
+}
+
+/// Payments in another currency that are made after they were booked, at the rate of their day.
+fn differences(job: &Job<'_>, costed: &Costed, report: &mut Report) -> Option<Vec<Difference>> {
+    let landed = &costed.landed;
+    let mut all = Vec::new();
+    let mut settle = |name: String,
+                      (day, amount): (Date, Money),
+                      booked: Money,
+                      (place, used_for, rate): (&Place, ExchangeUse, &Place),
+                      report: &mut Report| {
+        let currency = landed.currency;
+        let target = Target { event: RECOGNISED, used_for, currency, needed_at: place };
+        let exact = Exact::from(amount);
+        let (settled, exchange) = exchange::convert_on(job, &exact, &target, (day, &name), report)?;
+        // The row it was booked at is still in force: the rate has not moved.
+        if exchange.place != *rate {
+            let loss = settled.minus(booked).ok()?;
+            all.push(Difference { day, name, amount, booked, settled, loss, exchange });
+        }
+        Some(())
+    };
+    for (at, plan) in landed.plans.iter().enumerate() {
+        let invoice = job.shipment.invoices.get(at)?;
+        let own = |charge: &&Charge| charge.payable == Payable::ByPlan(at);
+        let mut booked = vec![Money::zero(landed.currency); plan.len()];
+        for charge in landed.charges.iter().filter(own) {
+            for (sum, part) in booked.iter_mut().zip(by_payment(charge, plan)?) {
+                *sum = sum.plus(part).ok()?;
+            }
+        }
+        let first = landed.charges.iter().find(own);
+        for (index, (paid, booked)) in plan.iter().zip(booked).enumerate() {
+            let conversion = first.and_then(|charge| {
+                let parts = charge.priced.parts.iter();
+                let part = parts.clone().find(|part| part.payments.contains(&index));
+                part.map(|part| &part.exchange).or(charge.exchange())
+            });
+            let Some(conversion) = conversion.filter(|_| paid.day > paid.booked_on) else {
+                continue;
+            };
+            let payment = invoice.payments.get(index);
+            let name = payment.map_or("payment", |payment| payment.name.as_str());
+            let place = payment.map_or(&invoice.place, |payment| &payment.place);
+            let name = format!("{name}, invoice {}", invoice.number);
+            let rates = (place, paid.used_for, &conversion.place);
+            settle(name, (paid.day, paid.amount), booked, rates, report)?;
+        }
+    }
+    for charge in landed.charges.iter().filter(|charge| is_paid(charge)) {
+        let (Payable::On(day, _), Some(conversion)) = (charge.payable, charge.exchange()) else {
+            continue;
+        };
+        let place = charge.sources.first()?;
+        if day > job.shipment.dates.of(event_of(charge.leg)) {
+            let rates = (place, SERVICES, &conversion.place);
+            settle(charge.name.clone(), (day, charge.amount()), charge.book(), rates, report)?;
+        }
+    }
+    all.sort_by_key(|one| one.day);
+    Some(all)
+}

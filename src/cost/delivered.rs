@@ -1,0 +1,247 @@
+//! A price delivered duty paid, solved for the customs value inside it.
+//!
+//! The price less its deductions is the value, its duty and its fees together: `net = v + duty(v) +
+//! fees(v)`. Duty and fees are straight lines in the value between the points where a fee meets its
+//! floor or cap and a top-up its base, so the value is exact once it is known between which points
+//! it lies. Each round solves for one such stretch and looks whether the answer lies in it.
+
+use super::customs::{Entry, EntryLine, MemoFee, ValuePart};
+use super::job::Job;
+use super::layers::quantity;
+use super::pick::asked;
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Decimal, Exact, Money, Percent};
+use crate::trade::{ChargeRow, DutyRate, LayerKind, Leg, Per, Rate, Treatment, WhatOf};
+
+/// More rounds than there are stretches in any sound table (a choice of ours).
+const MOST_ROUNDS: usize = 64;
+
+/// Where a fee stands at a value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Stand {
+    /// Its percentage of the value.
+    Within,
+    /// An amount: its floor, its cap, or a fee that is one.
+    At(Money),
+}
+
+/// The fees of customs that a seller's entry bears: those of the regime on the entered value, and
+/// those that are an amount for the entry.
+fn fee_rows<'a>(job: &Job<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
+    let mut wanted = asked(job.shipment, Leg::DutyAndTax, None);
+    wanted.entry = Some(entry.kind.word().to_owned());
+    wanted.mode = Some(entry.mode.word().to_owned());
+    let by_law = |row: &&ChargeRow| {
+        row.leg == Leg::DutyAndTax
+            && row.matches.regime.is_some()
+            && row.matches.fit(&wanted)
+            && row.valid.holds(entry.entered_on)
+            && row.treatment == Treatment::Stock
+            && row.per == Some(Per::Entry)
+            && matches!(row.rate.value, Rate::Amount(_) | Rate::Percent(_, WhatOf::EnteredValue))
+    };
+    job.tariffs.charges.iter().filter(by_law).collect()
+}
+
+/// What of an entry a fee is on.
+fn on<'e>(row: &ChargeRow, entry: &'e Entry) -> impl Iterator<Item = (usize, &'e EntryLine)> {
+    let exempt = row.exempt_origins.clone();
+    entry.lines.iter().enumerate().filter(move |(_, line)| !exempt.contains(&line.origin))
+}
+
+/// Where a fee stands on values of the lines.
+fn stand(row: &ChargeRow, entry: &Entry, values: &[Exact]) -> Option<Stand> {
+    let rate = match row.rate.value {
+        Rate::Amount(amount) => return Some(Stand::At(amount)),
+        Rate::Percent(rate, _) => rate,
+        Rate::Each { .. } | Rate::Tiers(_) => return None,
+    };
+    let own = on(row, entry).filter_map(|(at, _)| values.get(at));
+    let sum = own.fold(Exact::zero(entry.currency), |sum, one| sum.plus(one).unwrap_or(sum));
+    let fee = sum.percent(rate);
+    if fee.is_zero() {
+        return Some(Stand::Within);
+    }
+    for (bound, beyond) in
+        [(row.minimum, std::cmp::Ordering::Less), (row.maximum, std::cmp::Ordering::Greater)]
+    {
+        if let Some(bound) = bound
+            && fee.compare(bound)? == beyond
+        {
+            return Some(Stand::At(bound));
+        }
+    }
+    Some(Stand::Within)
+}
+
+/// Whether each top-up of a line lifts its base at a value.
+fn lifts(line: &EntryLine, value: &Exact) -> Option<Vec<bool>> {
+    let base = line.layers.first().map(|layer| match layer.row.rate.value {
+        DutyRate::Percent(rate) => value.percent(rate),
+        DutyRate::Specific(rate) => {
+            Exact::new(rate.amount, rate.currency).times(quantity(line, rate.unit))
+        }
+    })?;
+    let lifted = |rate| value.percent(rate).minus(&base).map(|left| !left.is_negative());
+    let tops = line.layers.iter().map(|layer| match layer.row.rate.value {
+        DutyRate::Percent(rate) if layer.row.kind == LayerKind::TopUp => lifted(rate).ok(),
+        _ => Some(false),
+    });
+    tops.collect()
+}
+
+/// What a line's price holds beside its value: a part of the value, and an amount.
+fn duty_of(line: &EntryLine, lifts: &[bool]) -> Option<(Decimal, Exact)> {
+    let mut part = Decimal::ZERO;
+    let mut amount = Exact::zero(line.exact.currency());
+    let mut base = (Decimal::ZERO, amount.clone());
+    for (at, layer) in line.layers.iter().enumerate() {
+        let (own_part, own_amount) = match layer.row.rate.value {
+            DutyRate::Percent(rate) => (rate.fraction(), Exact::zero(amount.currency())),
+            DutyRate::Specific(rate) => {
+                let each = Exact::new(rate.amount, rate.currency);
+                (Decimal::ZERO, each.times(quantity(line, rate.unit)))
+            }
+        };
+        if layer.row.kind == LayerKind::TopUp {
+            if lifts.get(at).copied().unwrap_or(false) {
+                part = part.checked_add(own_part)?.checked_sub(base.0)?;
+                amount = amount.minus(&base.1).ok()?;
+            }
+            continue;
+        }
+        if at == 0 {
+            base = (own_part, own_amount.clone());
+        }
+        part = part.checked_add(own_part)?;
+        amount = amount.plus(&own_amount).ok()?;
+    }
+    Some((part, amount))
+}
+
+/// Finds the value inside each line's price, and says in its parts what was taken out.
+///
+/// A fee at its floor or cap is borne by the lines in proportion to their prices less deductions:
+/// a choice of ours, as no rule says how a price of several lines holds one fee.
+pub(super) fn solve(job: &Job<'_>, entry: &mut Entry, report: &mut Report) -> Option<()> {
+    let rows = fee_rows(job, entry);
+    let nets: Vec<Exact> = entry.lines.iter().map(|line| line.exact.clone()).collect();
+    let mut values = nets.clone();
+    let mut last = None;
+    for _ in 0..MOST_ROUNDS {
+        let stands: Option<Vec<Stand>> =
+            rows.iter().map(|row| stand(row, entry, &values)).collect();
+        let lifted: Option<Vec<Vec<bool>>> =
+            entry.lines.iter().zip(&values).map(|(line, value)| lifts(line, value)).collect();
+        let now = (stands?, lifted?);
+        if last.as_ref() == Some(&now) {
+            return record(entry, &nets, values, report);
+        }
+        let mut next = Vec::with_capacity(nets.len());
+        for (at, line) in entry.lines.iter().enumerate() {
+            let (mut part, mut amount) = duty_of(line, now.1.get(at)?)?;
+            for (row, stand) in rows.iter().zip(&now.0) {
+                if !on(row, entry).any(|(index, _)| index == at) {
+                    continue;
+                }
+                match (stand, &row.rate.value) {
+                    (Stand::Within, Rate::Percent(rate, _)) => {
+                        part = part.checked_add(rate.fraction())?;
+                    }
+                    (Stand::Within, _) => {}
+                    (Stand::At(fee), _) => {
+                        let whole = on(row, entry)
+                            .filter_map(|(index, _)| nets.get(index))
+                            .fold(Exact::zero(entry.currency), |sum, one| {
+                                sum.plus(one).unwrap_or(sum)
+                            });
+                        let share = Exact::from(*fee).share(nets.get(at)?, &whole);
+                        amount = amount.plus(&share).ok()?;
+                    }
+                }
+            }
+            let net = nets.get(at)?.minus(&amount).ok()?;
+            if net.is_negative() || net.is_zero() {
+                report.add(below(line));
+                return None;
+            }
+            // `x = net - part x` is `x + part x = net`.
+            let part = Percent::new(part.checked_mul(-Decimal::ONE_HUNDRED)?);
+            next.push(net.grossed_up(part)?);
+        }
+        values = next;
+        last = Some(now);
+    }
+    report.add(
+        Fault::error(Code::Cycle, "a price delivered duty paid has no one value inside it")
+            .at(&entry.regime, "under the fees and layers of this regime")
+            .help("look for fees whose floor and cap exclude each other"),
+    );
+    None
+}
+
+fn below(line: &EntryLine) -> Fault {
+    let message =
+        format!("the price of {}, delivered duty paid, is below its own deductions", line.label);
+    let place = line.parts.first().map_or(&line.place, |part| &part.place);
+    Fault::error(Code::OutOfRange, message)
+        .at(place, "this price")
+        .help("check what the invoice states apart, and the fees and specific duties of the entry")
+}
+
+fn record(
+    entry: &mut Entry,
+    nets: &[Exact],
+    values: Vec<Exact>,
+    report: &mut Report,
+) -> Option<()> {
+    let regime = entry.regime.clone();
+    for ((line, net), value) in entry.lines.iter_mut().zip(nets).zip(values) {
+        if value.is_negative() {
+            report.add(below(line));
+            return None;
+        }
+        line.parts.push(ValuePart {
+            name: "duty and fees inside the price".to_owned(),
+            leg: Leg::DutyAndTax,
+            amount: value.minus(net).ok()?,
+            exchange: None,
+            place: regime.clone(),
+        });
+        line.exact = value;
+    }
+    Some(())
+}
+
+/// What the seller's fees come to on the values as entered.
+pub(super) fn fees(job: &Job<'_>, entry: &mut Entry, report: &mut Report) -> Option<()> {
+    let values: Vec<Exact> = entry.lines.iter().map(|line| Exact::from(line.entered)).collect();
+    let mut fees = Vec::new();
+    for row in fee_rows(job, entry) {
+        let own = on(row, entry).filter_map(|(at, _)| values.get(at));
+        let sum = own.fold(Exact::zero(entry.currency), |sum, one| sum.plus(one).unwrap_or(sum));
+        let amount = match (stand(row, entry, &values)?, &row.rate.value) {
+            (Stand::At(amount), _) => Ok(amount),
+            (Stand::Within, Rate::Percent(rate, _)) => sum.percent(*rate).round(),
+            (Stand::Within, _) => continue,
+        };
+        match amount {
+            Ok(amount) if amount.is_zero() => {}
+            Ok(amount) => {
+                fees.push(MemoFee {
+                    name: row.name.clone(),
+                    amount,
+                    place: row.rate.place.clone(),
+                });
+            }
+            Err(overflow) => {
+                report.add(
+                    Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "this fee"),
+                );
+                return None;
+            }
+        }
+    }
+    entry.memo_fees = fees;
+    Some(())
+}

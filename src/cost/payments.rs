@@ -1,0 +1,224 @@
+//! When a charge is paid, and what an invoice's item is booked at when parts of it are paid before
+//! the goods are the importer's.
+//!
+//! What is paid in advance is booked at the rate of the day it is paid on, each advance at its own,
+//! and is not translated again when the goods are received (IFRIC 22, paragraphs 8 and 9). What is
+//! paid afterwards is booked at the rate of the day the goods become the importer's; how the rate
+//! moves until it is paid is a difference of exchange, which never is part of the goods' cost (IAS
+//! 21, paragraphs 21 and 28).
+
+use super::charge::{BookedPart, Conversion, Priced, Working};
+use super::counting::not_covered;
+use super::exchange::{self, Target};
+use super::job::Job;
+use super::terms::event_of;
+use crate::fault::{Code, Fault, Place, Report};
+use crate::quantity::{Exact, Money};
+use crate::trade::payment::amounts;
+use crate::trade::{
+    ChargeRow, Date, DueRule, Event, ExchangeUse, Invoice, Leg, Lookup, PaymentDay, Tariffs,
+};
+
+/// When a charge is paid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Payable {
+    /// On a day; and the day it comes back, where it does.
+    On(Date, Option<Date>),
+    /// As the plan of an invoice has it, by the invoice's position.
+    ByPlan(usize),
+}
+
+/// One payment of an invoice, worked out.
+#[derive(Debug, Clone)]
+pub(super) struct Paid {
+    pub(super) day: Date,
+    pub(super) amount: Money,
+    /// The kind of rate it is converted at.
+    pub(super) used_for: ExchangeUse,
+    /// The day whose rate it is booked at: its own where it is an advance or a contract, the day
+    /// of recognition otherwise.
+    pub(super) booked_on: Date,
+}
+
+/// The event on which goods become the importer's under the usual terms: their cost is recognised.
+pub(super) const RECOGNISED: Event = Event::Sails;
+
+/// The payments of an invoice over a total. Without a plan, it is paid on the day of recognition.
+pub(super) fn plan_of(
+    job: &Job<'_>,
+    invoice: &Invoice,
+    total: Money,
+    report: &mut Report,
+) -> Option<Vec<Paid>> {
+    let dates = &job.shipment.dates;
+    let recognised = dates.of(RECOGNISED);
+    if invoice.payments.is_empty() {
+        let used_for = invoice.exchange;
+        return Some(vec![Paid {
+            day: recognised,
+            amount: total,
+            used_for,
+            booked_on: recognised,
+        }]);
+    }
+    let parts = match amounts(&invoice.payments, total) {
+        Ok(Ok(parts)) => parts,
+        Ok(Err(sum)) => {
+            report.add(no_sum(invoice, sum, total));
+            return None;
+        }
+        Err(overflow) => {
+            report
+                .add(Fault::error(Code::Overflow, overflow.to_string()).at(&invoice.place, "here"));
+            return None;
+        }
+    };
+    let mut all = Vec::new();
+    for (payment, amount) in invoice.payments.iter().zip(parts) {
+        let day = match payment.day.day(dates) {
+            Ok(day) => day,
+            Err(day) => {
+                let calendar = match &payment.day {
+                    PaymentDay::After(rule) => rule.calendar.as_ref(),
+                    PaymentDay::On(_) => None,
+                };
+                report.add(not_covered(day, calendar, &payment.place));
+                return None;
+            }
+        };
+        let used_for = payment.exchange.unwrap_or(invoice.exchange);
+        let own = day < recognised || used_for == ExchangeUse::Contract;
+        let booked_on = if own { day } else { recognised };
+        all.push(Paid { day, amount, used_for, booked_on });
+    }
+    Some(all)
+}
+
+fn no_sum(invoice: &Invoice, sum: Money, total: Money) -> Fault {
+    let message =
+        format!("the payments of invoice {} make {sum}, and its total is {total}", invoice.number);
+    let fault = Fault::error(Code::Contradiction, message)
+        .help("correct the plan, or let one payment be share = \"rest\"");
+    match invoice.payments.last() {
+        Some(last) => fault.at(&last.part.place, "the last payment"),
+        None => fault.at(&invoice.place, "this invoice"),
+    }
+}
+
+/// What an item of an invoice is booked at.
+pub(super) struct Booked {
+    pub(super) book: Money,
+    pub(super) exchange: Option<Conversion>,
+    pub(super) parts: Vec<BookedPart>,
+}
+
+impl Booked {
+    /// The item, priced.
+    pub(super) fn priced(self, amount: Money, working: Working) -> Priced {
+        let Self { book, exchange, parts } = self;
+        Priced { amount, book, exchange, parts, working }
+    }
+}
+
+/// Books an item of an invoice: once where one rate serves for all of it, and otherwise once for
+/// each part that has a rate of its own (rule R2). An item has a part in each payment as the
+/// payment has in the invoice's total.
+pub(super) fn book(
+    job: &Job<'_>,
+    (invoice, paid, total): (&Invoice, &[Paid], Money),
+    amount: Money,
+    place: &Place,
+    report: &mut Report,
+) -> Option<Booked> {
+    let currency = job.shipment.yard.currency;
+    if amount.currency() == currency {
+        return Some(Booked { book: amount, exchange: None, parts: Vec::new() });
+    }
+    let mut groups: Vec<(ExchangeUse, Date, Vec<usize>)> = Vec::new();
+    for (index, one) in paid.iter().enumerate() {
+        let same = groups
+            .iter_mut()
+            .find(|(used_for, on, _)| (*used_for, *on) == (one.used_for, one.booked_on));
+        match same {
+            Some((_, _, members)) => members.push(index),
+            None => groups.push((one.used_for, one.booked_on, vec![index])),
+        }
+    }
+    if total.is_zero() {
+        groups.truncate(1);
+    }
+    let alone = groups.len() == 1;
+    let mut parts = Vec::new();
+    for (used_for, on, payments) in groups {
+        let members = payments.iter().filter_map(|at| paid.get(*at));
+        let sum = Money::total(total.currency(), members.map(|one| one.amount)).ok()?;
+        let part = Exact::from(amount);
+        let part = if alone { part } else { part.share(&Exact::from(sum), &Exact::from(total)) };
+        let names = payments.iter().filter_map(|at| invoice.payments.get(*at));
+        let name = names.map(|payment| payment.name.as_str()).collect::<Vec<_>>().join(", ");
+        let target = Target { event: RECOGNISED, used_for, currency, needed_at: place };
+        let (book, exchange) = exchange::convert_on(job, &part, &target, (on, &name), report)?;
+        parts.push(BookedPart { payments, name, amount: part, book, exchange });
+    }
+    let book = Money::total(currency, parts.iter().map(|part| part.book)).ok()?;
+    let exchange = parts.last().map(|part| part.exchange.clone());
+    if parts.len() == 1 {
+        parts.clear();
+    }
+    Some(Booked { book, exchange, parts })
+}
+
+/// When a row's charge is paid, and when it comes back: as the row says, as the regime says of
+/// duties and its own fees, and on the day of its leg otherwise.
+pub(super) fn payable(job: &Job<'_>, row: &ChargeRow, report: &mut Report) -> Option<Payable> {
+    let law =
+        (row.leg == Leg::DutyAndTax).then(|| duty_due(job.tariffs, &row_regime(job))).flatten();
+    let day = match row.due.as_ref().or(law) {
+        Some(rule) => day_of(rule, job, &row.place, report)?,
+        None => job.shipment.dates.of(event_of(row.leg)),
+    };
+    let back = match &row.recovered {
+        Some(rule) => Some(day_of(rule, job, &row.place, report)?),
+        None => None,
+    };
+    Some(Payable::On(day, back))
+}
+
+fn row_regime(job: &Job<'_>) -> (String, Date) {
+    (job.shipment.yard.regime.clone(), job.shipment.dates.entered)
+}
+
+/// When a regime has its duties paid.
+fn duty_due<'a>(tariffs: &'a Tariffs, (regime, on): &(String, Date)) -> Option<&'a DueRule> {
+    match tariffs.regime(regime, *on) {
+        Lookup::Found(row) => row.duty_due.as_ref(),
+        Lookup::Several(_) | Lookup::Lapsed(_) | Lookup::Missing => None,
+    }
+}
+
+/// When the duties of an entry are paid.
+pub(super) fn duties_payable(job: &Job<'_>, place: &Place, report: &mut Report) -> Option<Payable> {
+    let day = match duty_due(job.tariffs, &row_regime(job)) {
+        Some(rule) => day_of(rule, job, place, report)?,
+        None => job.shipment.dates.entered,
+    };
+    Some(Payable::On(day, None))
+}
+
+fn day_of(rule: &DueRule, job: &Job<'_>, place: &Place, report: &mut Report) -> Option<Date> {
+    match rule.day(&job.shipment.dates) {
+        Ok(day) => Some(day),
+        Err(day) => {
+            report.add(not_covered(day, rule.calendar.as_ref(), place));
+            None
+        }
+    }
+}
+
+/// Whether a row's charge is booked before the day of its leg, as it is paid in advance.
+pub(super) fn booked_on(payable: &Payable, event: Date) -> Date {
+    match payable {
+        Payable::On(day, _) => event.min(*day),
+        Payable::ByPlan(_) => event,
+    }
+}

@@ -1,0 +1,127 @@
+//! The supplier's invoice and the carrier's papers, held against the packing list: what they state
+//! and what comes out by the supplier's own take-off and rounding.
+//!
+//! A broker's sums that must agree: bundles, packages on the invoice and on the bill of lading; their
+//! gross masses; the area of the list and of the invoice; lines and total (common practice; 19 CFR
+//! 141.86 asks for quantities, marks and prices on the invoice).
+
+use super::charge::{Charge, Working};
+use super::landed::Landed;
+use super::payments::Payable;
+use crate::quantity::{Area, Decimal, Mass, Money, Percent, grouped};
+use crate::trade::Shipment;
+
+/// One figure of a paper, against what comes out.
+#[derive(Debug)]
+pub struct Proven {
+    /// The paper.
+    pub paper: String,
+    /// Which figure.
+    pub what: String,
+    /// What it states.
+    pub stated: String,
+    /// What comes out.
+    pub computed: String,
+    /// What is stated too much; less than nothing is too little.
+    pub off: String,
+    /// Whether the two agree.
+    pub agrees: bool,
+    /// Whether what comes out is an estimate: masses from density, where no bundle was weighed.
+    pub is_estimate: bool,
+}
+
+/// How far a mass that was worked out from density may lie from one that was weighed, before it is
+/// called a difference (a choice of ours; quarries' densities differ by a few percent).
+fn tolerance() -> Percent {
+    Percent::new(Decimal::from(5))
+}
+
+/// Holds every figure that papers state against the shipment. `None` on overflow.
+pub fn prove(shipment: &Shipment, landed: &Landed) -> Option<Vec<Proven>> {
+    let mut all = Vec::new();
+    for (at, invoice) in shipment.invoices.iter().enumerate() {
+        let paper = format!("invoice {}", invoice.number);
+        for (index, line) in shipment.lines.iter().enumerate().filter(|(_, one)| one.invoice == at)
+        {
+            let Some(stated) = &line.billed else { continue };
+            let own = || landed.charges.iter().filter(|charge| charge.goods_of == Some(index));
+            if let Some(quantity) = &stated.quantity {
+                let computed = own().try_fold(Decimal::ZERO, |sum, charge| {
+                    sum.checked_add(match &charge.priced.working {
+                        Working::Priced { quantity, .. } => *quantity,
+                        _ => Decimal::ZERO,
+                    })
+                })?;
+                let off = quantity.value.checked_sub(computed)?;
+                let shown = |figure: Decimal| {
+                    format!("{} {}", grouped(figure.normalize()), line.price.by.word())
+                };
+                all.push(proven(
+                    &paper,
+                    format!("quantity of line {}", line.id),
+                    [shown(quantity.value), shown(computed), shown(off)],
+                    off.is_zero(),
+                ));
+            }
+            if let Some(amount) = &stated.amount {
+                let currency = amount.currency();
+                let computed = Money::total(currency, own().map(Charge::amount)).ok()?;
+                all.push(money(
+                    &paper,
+                    format!("amount of line {}", line.id),
+                    amount.value,
+                    computed,
+                )?);
+            }
+        }
+        if let Some(total) = &invoice.total {
+            let own = landed.charges.iter().filter(|one| one.payable == Payable::ByPlan(at));
+            let computed = Money::total(total.currency(), own.map(Charge::amount)).ok()?;
+            all.push(money(&paper, "total".to_owned(), total.value, computed)?);
+        }
+    }
+    papers(shipment, &mut all)?;
+    Some(all)
+}
+
+fn papers(shipment: &Shipment, all: &mut Vec<Proven>) -> Option<()> {
+    let bundles = shipment.bundles.len();
+    let gross = Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?;
+    let area = Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?;
+    let is_estimate = shipment.bundles.iter().any(|bundle| !bundle.weighed);
+    for paper in &shipment.papers {
+        let name = &paper.name.value;
+        if let Some(packages) = &paper.packages {
+            let stated = usize::try_from(packages.value).ok()?;
+            let off = i64::from(packages.value) - i64::try_from(bundles).ok()?;
+            let shown = [stated.to_string(), bundles.to_string(), off.to_string()];
+            all.push(proven(name, "packages".to_owned(), shown, off == 0));
+        }
+        if let Some(stated) = &paper.gross {
+            let off = stated.value.to_kg(0) - gross.to_kg(0);
+            let most = gross.to_kg(0).checked_mul(tolerance().fraction())?;
+            let agrees = if is_estimate { off.abs() <= most } else { off.is_zero() };
+            let kg = |figure: Decimal| format!("{} kg", grouped(figure));
+            let shown = [kg(stated.value.to_kg(0)), kg(gross.to_kg(0)), kg(off)];
+            let line = proven(name, "gross mass".to_owned(), shown, agrees);
+            all.push(Proven { is_estimate, ..line });
+        }
+        if let Some(stated) = &paper.area {
+            let off = stated.value.to_m2(3) - area.to_m2(3);
+            let m2 = |figure: Decimal| format!("{} m2", grouped(figure));
+            let shown = [m2(stated.value.to_m2(3)), m2(area.to_m2(3)), m2(off)];
+            all.push(proven(name, "billed area".to_owned(), shown, off.is_zero()));
+        }
+    }
+    Some(())
+}
+
+fn proven(paper: &str, what: String, [stated, computed, off]: [String; 3], agrees: bool) -> Proven {
+    Proven { paper: paper.to_owned(), what, stated, computed, off, agrees, is_estimate: false }
+}
+
+fn money(paper: &str, what: String, stated: Money, computed: Money) -> Option<Proven> {
+    let off = stated.minus(computed).ok()?;
+    let shown = [stated.to_string(), computed.to_string(), off.to_string()];
+    Some(proven(paper, what, shown, off.is_zero()))
+}

@@ -1,0 +1,60 @@
+//! Legs inside a seller's price, priced at our own rates: a memo to bargain with, never booked.
+
+use super::job::Job;
+use super::landed::unchecked;
+use super::offers::{Costed, choices};
+use super::pick::may_fit;
+use super::terms::importer_bears;
+use crate::fault::Report;
+use crate::quantity::Money;
+use crate::trade::{Incoterm, Invoice, Leg, Shipment, Tariffs};
+
+/// A leg that the price contains, at what it would cost us.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct OwnLeg {
+    /// The leg.
+    pub leg: Leg,
+    /// What our own rates come to, at the cheapest offer, in the book currency.
+    pub amount: Money,
+}
+
+/// The legs that no memo is made of: the goods themselves, packing that comes with them, and what
+/// only whoever enters the goods can buy.
+const NOT_OURS: [Leg; 4] = [Leg::Goods, Leg::ExportPacking, Leg::ImportClearance, Leg::DutyAndTax];
+
+/// What the legs inside the sellers' prices would cost us, in the boxes as they are loaded: those
+/// for which the tables have rows. Each leg is taken out of the price alone, all else as it is.
+pub fn own_legs(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed) -> Vec<OwnLeg> {
+    let legs = Leg::ALL.iter().map(|(leg, _)| *leg).filter(|leg| !NOT_OURS.contains(leg));
+    legs.filter_map(|leg| own_leg(shipment, tariffs, costed, leg)).collect()
+}
+
+fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) -> Option<OwnLeg> {
+    if shipment.invoices.iter().all(|invoice| importer_bears(invoice, leg)) {
+        return None;
+    }
+    if !tariffs.charges.iter().any(|row| row.leg == leg && may_fit(shipment, row)) {
+        return None;
+    }
+    let mut head = shipment.clone();
+    head.invoices = shipment.invoices.iter().map(|invoice| without(invoice, leg)).collect();
+    let amounts = choices(&head, tariffs, &mut Report::new())?.into_iter().filter_map(|choice| {
+        let job = Job { shipment: &head, tariffs, plan: &costed.plan, choice: &choice };
+        let charges = unchecked(job, &mut Report::new())?;
+        let own = charges.iter().filter(|charge| charge.leg == leg);
+        let amount = Money::total(shipment.yard.currency, own.map(super::Charge::book)).ok()?;
+        (!amount.is_zero()).then_some(amount)
+    });
+    let amount = amounts.min_by_key(|amount| amount.amount())?;
+    Some(OwnLeg { leg, amount })
+}
+
+/// The invoice with one more leg left to us: under EXW, with all else that its term has in the
+/// price named as included.
+fn without(invoice: &Invoice, leg: Leg) -> Invoice {
+    let mut changed = invoice.clone();
+    let sellers = Leg::ALL.iter().map(|(one, _)| *one).filter(|one| !importer_bears(invoice, *one));
+    changed.includes = sellers.filter(|one| *one != leg).collect();
+    changed.term.value.rule = Incoterm::Exw;
+    changed
+}

@@ -1,0 +1,97 @@
+//! A broker's worksheet: what each entry comes to, line by line and fee by fee.
+
+use super::charge::Charge;
+use super::customs::Entry;
+use super::landed::Landed;
+use crate::fault::Place;
+use crate::quantity::Money;
+use crate::trade::{Leg, ScopeKind, Treatment};
+
+/// An entry with its fees, taxes and sums.
+#[derive(Debug)]
+pub struct Sheet<'a> {
+    /// The entry.
+    pub entry: &'a Entry,
+    /// Its fees and import taxes.
+    pub levies: Vec<Levy<'a>>,
+    /// The sum of its entered values.
+    pub entered: Money,
+    /// The sum of its duties.
+    pub duty: Money,
+    /// The sum of its fees.
+    pub fees: Money,
+    /// The sum of its import taxes that are recovered.
+    pub recovered: Money,
+    /// Cash to customs: duties, fees and taxes.
+    pub cash: Money,
+}
+
+/// A fee or an import tax of an entry.
+#[derive(Debug)]
+pub struct Levy<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// Its amount.
+    pub amount: Money,
+    /// Whether the importer gets it back.
+    pub recovered: bool,
+    /// How it came about, where it is a charge; a seller's fee is a memo.
+    pub charge: Option<&'a Charge>,
+    /// Its row.
+    pub place: Option<&'a Place>,
+}
+
+/// The worksheet of a landed cost, entry by entry. `None`: a sum cannot be held.
+pub fn worksheet(landed: &Landed) -> Option<Vec<Sheet<'_>>> {
+    landed.entries.iter().map(|entry| sheet(landed, entry)).collect()
+}
+
+fn sheet<'a>(landed: &'a Landed, entry: &'a Entry) -> Option<Sheet<'a>> {
+    let alone = landed.entries.iter().filter(|one| !one.by_seller).count() == 1;
+    let of_entry = |charge: &&Charge| {
+        let scope = &charge.scope;
+        charge.leg == Leg::DutyAndTax
+            && charge.table.is_some()
+            && charge.amount().currency() == entry.currency
+            && match scope.kind {
+                ScopeKind::Entry => *scope.of == *entry.id,
+                ScopeKind::TariffLine => entry.lines.iter().any(|line| *line.label == *scope.of),
+                // A policy or a row has widened it.
+                _ => alone,
+            }
+    };
+    let levies: Vec<Levy<'_>> = if entry.by_seller {
+        let memo = |fee: &'a super::customs::MemoFee| Levy {
+            name: &fee.name,
+            amount: fee.amount,
+            recovered: false,
+            charge: None,
+            place: Some(&fee.place),
+        };
+        entry.memo_fees.iter().map(memo).collect()
+    } else {
+        let levy = |charge: &'a Charge| Levy {
+            name: &charge.name,
+            amount: charge.amount(),
+            recovered: charge.treatment == Treatment::Recoverable,
+            charge: Some(charge),
+            place: charge.sources.first(),
+        };
+        landed.charges.iter().filter(of_entry).map(levy).collect()
+    };
+    let sum = |recovered: bool| {
+        let chosen = levies.iter().filter(|levy| levy.recovered == recovered);
+        Money::total(entry.currency, chosen.map(|levy| levy.amount)).ok()
+    };
+    let (fees, recovered) = (sum(false)?, sum(true)?);
+    let duty = entry.duty().ok()?;
+    Some(Sheet {
+        entry,
+        entered: entry.entered().ok()?,
+        duty,
+        fees,
+        recovered,
+        cash: Money::total(entry.currency, [duty, fees, recovered]).ok()?,
+        levies,
+    })
+}

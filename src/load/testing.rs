@@ -1,0 +1,23 @@
+//! Bundles for the tests of this room.
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+use crate::fault::Source;
+use crate::quantity::{Length, Mass, Written};
+use crate::trade::Bundle;
+
+/// A weighed bundle of this mass and length, 300 mm wide and 2 m high, named after its mass.
+pub(super) fn bundle(kg: &str, mm: i64) -> Bundle {
+    Bundle {
+        id: kg.to_owned(),
+        block: None,
+        slabs: 10,
+        mass: Mass::read(kg).unwrap(),
+        limit_mass: Mass::read(kg).unwrap(),
+        weighed: true,
+        may_turn: false,
+        length: Length::whole_mm(mm),
+        width: Length::whole_mm(300),
+        height: Length::whole_mm(2_000),
+        place: Source::new("t", String::new()).line(1),
+    }
+}

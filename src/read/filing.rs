@@ -1,0 +1,309 @@
+//! `[[bill]]` and `[[entry]]` of a shipment: what travels and is entered together.
+
+use std::collections::BTreeSet;
+
+use super::table::{self, Table};
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::trade::{BillOfLading, Covers, Date, EntryKind, Filing, Mode, Shipment};
+
+/// Bills and entries with the names they list, before those are looked up.
+#[derive(Default)]
+pub(super) struct NamedFilings {
+    bills: Vec<NamedBill>,
+    entries: Vec<NamedEntry>,
+}
+
+struct NamedBill {
+    number: String,
+    invoices: Vec<At<String>>,
+    containers: Vec<At<String>>,
+    place: Place,
+}
+
+struct NamedEntry {
+    id: String,
+    bills: Vec<At<String>>,
+    invoices: Vec<At<String>>,
+    entered: Option<At<Date>>,
+    kind: EntryKind,
+    mode: Mode,
+    place: Place,
+}
+
+/// Reads the bills and entries of a shipment.
+pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
+    let mut named = NamedFilings::default();
+    for row in top.rows("bill", report) {
+        let number = row.required_text("number", report);
+        let invoices = row.texts("invoices", report);
+        let containers = row.texts("containers", report);
+        row.finish(report);
+        if invoices.is_empty() == containers.is_empty() {
+            report.add(
+                Fault::error(Code::MissingKey, "a bill of lading lists invoices or containers")
+                    .at(&row.place(), "expected one of the two")
+                    .help("write invoices = [\"T-118\"], or containers = [\"1\", \"2\"] where the boxes are given"),
+            );
+        }
+        let Some(number) = number else { continue };
+        named.bills.push(NamedBill {
+            number: number.value,
+            invoices,
+            containers,
+            place: row.place(),
+        });
+    }
+    for row in top.rows("entry", report) {
+        let id = row.required_text("id", report);
+        let bills = row.texts("bills", report);
+        let invoices = row.texts("invoices", report);
+        let entered = row.date("entered", report);
+        let kind = row.word("kind", &EntryKind::ALL, report);
+        let mode = row.word("mode", &Mode::ALL, report);
+        row.finish(report);
+        if bills.is_empty() == invoices.is_empty() {
+            report.add(
+                Fault::error(Code::MissingKey, "an entry lists bills or invoices")
+                    .at(&row.place(), "expected one of the two")
+                    .help("write bills = [\"BL-7\"], or invoices = [\"T-118\"]"),
+            );
+        }
+        let Some(id) = id else { continue };
+        named.entries.push(NamedEntry {
+            id: id.value,
+            bills,
+            invoices,
+            entered,
+            kind: kind.map_or(EntryKind::default(), |at| at.value),
+            mode: mode.map_or(Mode::default(), |at| at.value),
+            place: row.place(),
+        });
+    }
+    named
+}
+
+impl NamedFilings {
+    /// Looks up what bills and entries list, and gives every shipment at least one of each.
+    pub(super) fn resolve(self, shipment: &mut Shipment, report: &mut Report) {
+        shipment.bills = self.bills(shipment, report);
+        shipment.filings = self.entries(shipment, report);
+    }
+
+    fn bills(&self, shipment: &Shipment, report: &mut Report) -> Vec<BillOfLading> {
+        if self.bills.is_empty() {
+            return vec![BillOfLading {
+                number: shipment.name.clone(),
+                covers: Covers::Everything,
+                place: shipment.packing_file.clone(),
+            }];
+        }
+        let faults = report.counts().0;
+        let numbers = self.bills.iter().map(|bill| (bill.number.as_str(), &bill.place));
+        no_name_twice("bills of lading", numbers, report);
+        let mut bills = Vec::new();
+        for bill in &self.bills {
+            let covers = if bill.containers.is_empty() {
+                Covers::Invoices(invoices(&bill.invoices, shipment, report))
+            } else {
+                Covers::Bundles(boxed(&bill.containers, shipment, report))
+            };
+            bills.push(BillOfLading {
+                number: bill.number.clone(),
+                covers,
+                place: bill.place.clone(),
+            });
+        }
+        let covers: Vec<_> = bills.iter().map(|bill| (&bill.covers, &bill.place)).collect();
+        if report.counts().0 == faults {
+            each_on_one(["a bill of lading", "bills of lading"], &covers, shipment, report);
+        }
+        bills
+    }
+
+    fn entries(&self, shipment: &Shipment, report: &mut Report) -> Vec<Filing> {
+        if self.entries.is_empty() {
+            return vec![Filing {
+                id: shipment.name.clone(),
+                covers: Covers::Everything,
+                entered: shipment.dates.entered,
+                kind: EntryKind::default(),
+                mode: Mode::default(),
+                place: shipment.packing_file.clone(),
+            }];
+        }
+        let faults = report.counts().0;
+        no_name_twice(
+            "entries",
+            self.entries.iter().map(|entry| (entry.id.as_str(), &entry.place)),
+            report,
+        );
+        let numbers: Vec<&str> = shipment.bills.iter().map(|bill| bill.number.as_str()).collect();
+        let mut filings = Vec::new();
+        for entry in &self.entries {
+            let covers = if entry.bills.is_empty() {
+                Covers::Invoices(invoices(&entry.invoices, shipment, report))
+            } else {
+                let mut all = Vec::new();
+                for name in &entry.bills {
+                    match shipment.bills.iter().find(|bill| bill.number == name.value) {
+                        Some(bill) if !self.bills.is_empty() => all.push(&bill.covers),
+                        _ => {
+                            let home = "this shipment.toml";
+                            table::add_unknown("bill of lading", name, home, &numbers, report);
+                        }
+                    }
+                }
+                join(&all)
+            };
+            let entered = entry.entered.as_ref().map_or(shipment.dates.entered, |at| at.value);
+            if let Some(at) = entry.entered.as_ref().filter(|at| at.value < shipment.dates.sails) {
+                let sails = shipment.dates.sails;
+                let message = format!("it is entered at customs before it sails ({sails})");
+                report.add(
+                    Fault::error(Code::OutOfRange, message).at(&at.place, "this date is too early"),
+                );
+            }
+            filings.push(Filing {
+                id: entry.id.clone(),
+                covers,
+                entered,
+                kind: entry.kind,
+                mode: entry.mode,
+                place: entry.place.clone(),
+            });
+        }
+        let covers: Vec<_> = filings.iter().map(|filing| (&filing.covers, &filing.place)).collect();
+        if report.counts().0 == faults {
+            each_on_one(["an entry", "entries"], &covers, shipment, report);
+        }
+        filings
+    }
+}
+
+fn no_name_twice<'a>(
+    what: &str,
+    names: impl Iterator<Item = (&'a str, &'a Place)>,
+    report: &mut Report,
+) {
+    let mut seen: Vec<(&str, &Place)> = Vec::new();
+    for (name, place) in names {
+        if let Some((_, first)) = seen.iter().find(|(one, _)| *one == name) {
+            report.add(
+                Fault::error(Code::Duplicate, format!("two {what} are called \"{name}\""))
+                    .at(place, "again here")
+                    .also(first, "first here"),
+            );
+        }
+        seen.push((name, place));
+    }
+}
+
+/// What several bills cover together.
+fn join(all: &[&Covers]) -> Covers {
+    let mut invoices = Vec::new();
+    let mut bundles = Vec::new();
+    for covers in all {
+        match covers {
+            Covers::Everything => return Covers::Everything,
+            Covers::Invoices(some) => invoices.extend(some),
+            Covers::Bundles(some) => bundles.extend(some),
+        }
+    }
+    if bundles.is_empty() { Covers::Invoices(invoices) } else { Covers::Bundles(bundles) }
+}
+
+fn invoices(names: &[At<String>], shipment: &Shipment, report: &mut Report) -> Vec<usize> {
+    let known: Vec<&str> = shipment.invoices.iter().map(|one| one.number.as_str()).collect();
+    let mut found = Vec::new();
+    for name in names {
+        match known.iter().position(|number| *number == name.value) {
+            Some(at) => found.push(at),
+            None => table::add_unknown("invoice", name, "this shipment.toml", &known, report),
+        }
+    }
+    found
+}
+
+/// The bundles in boxes that somebody filled.
+fn boxed(names: &[At<String>], shipment: &Shipment, report: &mut Report) -> Vec<usize> {
+    let known: Vec<&str> = shipment.boxes.iter().map(|one| one.label.as_str()).collect();
+    let mut found = Vec::new();
+    for name in names {
+        match shipment.boxes.iter().find(|one| one.label == name.value) {
+            Some(given) => found.extend(&given.bundles),
+            None if known.is_empty() => report.add(
+                Fault::error(Code::UnknownReference, "no boxes are given for a bill to list")
+                    .at(&name.place, "a container that nothing is in yet")
+                    .help("put `container` into packing.csv or write plan.toml, or list the bill's invoices"),
+            ),
+            None => table::add_unknown("container", name, "the packing list or plan.toml", &known, report),
+        }
+    }
+    found
+}
+
+/// Every invoice, or every box, lies on exactly one of the documents.
+fn each_on_one(
+    [one_of, several]: [&str; 2],
+    covers: &[(&Covers, &Place)],
+    shipment: &Shipment,
+    report: &mut Report,
+) {
+    let by_box = covers.iter().filter(|(one, _)| matches!(one, Covers::Bundles(_))).count();
+    let Some((_, first)) = covers.first() else { return };
+    if by_box != 0 && by_box != covers.len() {
+        report.add(
+            Fault::error(
+                Code::Contradiction,
+                format!("of the {several} some list invoices and some containers"),
+            )
+            .at(first, "this is one of them")
+            .help("list the invoices of every one, or the containers of every one"),
+        );
+        return;
+    }
+    let holders = |is_on: &dyn Fn(&Covers) -> usize| -> Vec<&Place> {
+        let times = covers.iter().flat_map(|(one, place)| std::iter::repeat_n(*place, is_on(one)));
+        times.collect()
+    };
+    let mut things: Vec<(String, Place, Vec<&Place>)> = Vec::new();
+    if by_box == 0 {
+        for (at, invoice) in shipment.invoices.iter().enumerate() {
+            let on = holders(&|covers| match covers {
+                Covers::Everything => 1,
+                Covers::Invoices(some) => some.iter().filter(|one| **one == at).count(),
+                Covers::Bundles(_) => 0,
+            });
+            things.push((format!("invoice {}", invoice.number), invoice.place.clone(), on));
+        }
+    } else {
+        for given in &shipment.boxes {
+            let own: BTreeSet<usize> = given.bundles.iter().copied().collect();
+            let on = holders(&|covers| match covers {
+                Covers::Bundles(some) => {
+                    let inside = some.iter().filter(|one| own.contains(one)).count();
+                    inside / own.len().max(1)
+                }
+                _ => 0,
+            });
+            things.push((format!("container {}", given.label), given.place.clone(), on));
+        }
+    }
+    for (name, place, on) in things {
+        match on[..] {
+            [_] => {}
+            [] => report.add(
+                Fault::error(Code::Contradiction, format!("{name} is not on any of the {several}"))
+                    .at(&place, "this is covered by none")
+                    .also(first, format!("{one_of}, for one"))
+                    .help(format!("list it on {one_of}: each is on exactly one")),
+            ),
+            [one, other, ..] => report.add(
+                Fault::error(Code::Contradiction, format!("{name} is on two {several}"))
+                    .at(other, "again here")
+                    .also(one, "first here")
+                    .help("list it once"),
+            ),
+        }
+    }
+}

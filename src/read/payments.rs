@@ -1,0 +1,141 @@
+//! `[[invoice.payment]]`: how an invoice is paid.
+
+use super::table::Table;
+use super::timing::due_rule;
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Decimal, Money, Percent};
+use crate::trade::{ExchangeUse, Payment, PaymentDay, PaymentPart, WorkCalendar};
+
+/// Reads an invoice's payments. Shares that are no whole without a payment of the rest are a fault;
+/// amounts are held against the total once that is known.
+pub(super) fn payments(
+    row: &Table<'_>,
+    calendars: &[WorkCalendar],
+    report: &mut Report,
+) -> Vec<Payment> {
+    let mut all = Vec::new();
+    let mut sound = true;
+    for one in row.rows("payment", report) {
+        let read = payment(&one, calendars, report);
+        one.finish(report);
+        sound &= read.is_some();
+        all.extend(read);
+    }
+    if sound {
+        check_sum(&all, report);
+    }
+    all
+}
+
+fn payment(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<Payment> {
+    let name = row.required_text("name", report);
+    let part = part(row, report);
+    let day = day(row, calendars, report);
+    let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
+    let exchange = row.word("exchange", &uses, report);
+    Some(Payment {
+        name: name?.value,
+        part: part?,
+        day: day?,
+        exchange: exchange.map(|at| at.value),
+        place: row.place(),
+    })
+}
+
+/// Reads `share = "30 %"`, `share = "rest"` or `amount = "15000 EUR"`.
+fn part(row: &Table<'_>, report: &mut Report) -> Option<At<PaymentPart>> {
+    let amount = row.optional::<Money>("amount", report);
+    let share = match row.text("share", report) {
+        Some(text) if text.value == "rest" => Some(text.map(|_| PaymentPart::Rest)),
+        Some(_) => {
+            row.optional::<Percent>("share", report).map(|share| share.map(PaymentPart::Share))
+        }
+        None => None,
+    };
+    let part = match (row.has("share"), row.has("amount")) {
+        (true, false) => share?,
+        (false, true) => amount?.map(PaymentPart::Amount),
+        _ => {
+            report.add(
+                Fault::error(Code::MissingKey, "a payment is either a `share` or an `amount`")
+                    .at(&row.place(), "expected one of the two")
+                    .help("write share = \"30 %\", share = \"rest\" or amount = \"15000 EUR\""),
+            );
+            return None;
+        }
+    };
+    let nothing = match part.value {
+        PaymentPart::Share(share) => {
+            share.fraction() <= Decimal::ZERO || share.fraction() > Decimal::ONE
+        }
+        PaymentPart::Amount(amount) => amount.is_zero() || amount.is_negative(),
+        PaymentPart::Rest => false,
+    };
+    if nothing {
+        report.add(
+            Fault::error(Code::OutOfRange, "a payment of nothing, or of more than the whole")
+                .at(&part.place, "expected above 0 and at most 100 %, or an amount above nothing"),
+        );
+        return None;
+    }
+    Some(part)
+}
+
+/// Reads `on = 2026-03-10` or `due = "sails + 30 days"`.
+fn day(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<PaymentDay> {
+    let on = row.date("on", report);
+    let due = due_rule(row, "due", calendars, report);
+    match (row.has("on"), row.has("due")) {
+        (true, false) => on.map(|on| PaymentDay::On(on.value)),
+        (false, true) => due.map(PaymentDay::After),
+        _ => {
+            report.add(
+                Fault::error(Code::MissingKey, "a payment falls due `on` a day or after an event")
+                    .at(&row.place(), "expected one of `on` and `due`")
+                    .help("write on = 2026-03-10, or due = \"sails + 30 days\""),
+            );
+            None
+        }
+    }
+}
+
+fn check_sum(all: &[Payment], report: &mut Report) {
+    let rests: Vec<&Payment> =
+        all.iter().filter(|one| one.part.value == PaymentPart::Rest).collect();
+    if let [first, second, ..] = rests[..] {
+        report.add(
+            Fault::error(Code::Contradiction, "two payments of the rest")
+                .at(&second.part.place, "again here")
+                .also(&first.part.place, "first here"),
+        );
+        return;
+    }
+    let shares = all.iter().map(|one| match one.part.value {
+        PaymentPart::Share(share) => Some(share.fraction()),
+        PaymentPart::Amount(_) | PaymentPart::Rest => None,
+    });
+    let Some(sum) = shares.clone().flatten().try_fold(Decimal::ZERO, Decimal::checked_add) else {
+        return;
+    };
+    let whole = shares.clone().all(|share| share.is_some()) && rests.is_empty();
+    let Some(last) = all.last() else { return };
+    if sum > Decimal::ONE
+        || (whole && sum != Decimal::ONE)
+        || (!rests.is_empty() && sum == Decimal::ONE)
+    {
+        let sum = Percent::new(sum * Decimal::ONE_HUNDRED);
+        report.add(
+            Fault::error(Code::Contradiction, format!("the payments make {sum} of the invoice"))
+                .at(&last.part.place, "the last of them")
+                .help("correct the shares, or let one payment be share = \"rest\""),
+        );
+    }
+}
+
+/// The payments stated as amounts, for the check that an invoice has one currency.
+pub(super) fn stated(payments: &[Payment]) -> impl Iterator<Item = At<Money>> + '_ {
+    payments.iter().filter_map(|payment| match payment.part.value {
+        PaymentPart::Amount(value) => Some(At { value, place: payment.part.place.clone() }),
+        PaymentPart::Share(_) | PaymentPart::Rest => None,
+    })
+}

@@ -1,0 +1,402 @@
+//! The keys of charge rows that speak of time and of steps: days, hours, tiers, due dates; and the
+//! calendars that working days are counted by.
+
+use super::table::{self, Table};
+use super::tables::each;
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Decimal, Mass, Money, Written};
+use crate::trade::{
+    ChargeRow, DayCount, DayCountWord, Due, DueRule, Event, Per, Rate, Tier, TierBy, Tiers,
+    Treatment, WEEKDAYS, WhatOf, Window, WorkCalendar,
+};
+
+/// Reads `rates/calendars.toml`.
+pub(super) fn calendars(top: &Table<'_>, report: &mut Report) -> Vec<WorkCalendar> {
+    let mut all: Vec<WorkCalendar> = Vec::new();
+    for read in each(top, "calendar", report, calendar) {
+        if let Some(first) = all.iter().find(|one| one.id == read.id) {
+            let message = format!("two calendars are called \"{}\"", read.id);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&read.place, "again here")
+                    .also(&first.place, "first here")
+                    .help("list the holidays of all years in one, and let `valid` cover them"),
+            );
+        }
+        all.push(read);
+    }
+    all
+}
+
+fn calendar(row: &Table<'_>, report: &mut Report) -> Option<WorkCalendar> {
+    let id = row.required_text("id", report);
+    let mut weekend = Vec::new();
+    for text in row.texts("weekend", report) {
+        match WEEKDAYS.iter().find(|(_, word)| *word == text.value) {
+            Some((day, _)) => weekend.push(*day),
+            None => {
+                let names: Vec<&str> = WEEKDAYS.iter().map(|(_, word)| *word).collect();
+                report.add(table::unknown_word("weekend", &text, &names));
+            }
+        }
+    }
+    let holidays = row.dates("holidays", report);
+    let valid = row.required::<Window>("valid", report);
+    row.required_text("source", report)?;
+    if weekend.len() >= WEEKDAYS.len() {
+        report.add(
+            Fault::error(Code::OutOfRange, "a calendar without a working day")
+                .at(&row.place_of("weekend"), "every day of the week is free"),
+        );
+        return None;
+    }
+    let (id, valid) = (id?.value, valid?.value);
+    if let Some(outside) = holidays.iter().find(|day| !valid.holds(day.value)) {
+        report.add(
+            Fault::error(
+                Code::OutOfRange,
+                format!("a holiday of \"{id}\" lies outside its `valid`"),
+            )
+            .at(&outside.place, format!("expected a day in {valid}")),
+        );
+    }
+    let holidays = holidays.into_iter().map(|day| day.value).collect();
+    Some(WorkCalendar { id, weekend, holidays, valid, place: row.place() })
+}
+
+/// The calendar a row names, where it names one.
+fn named(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<WorkCalendar> {
+    let name = row.text("calendar", report)?;
+    let found = calendars.iter().find(|one| one.id == name.value);
+    if found.is_none() {
+        let known: Vec<&str> = calendars.iter().map(|one| one.id.as_str()).collect();
+        table::add_unknown("calendar", &name, "rates/calendars.toml", &known, report);
+    }
+    found.cloned()
+}
+
+/// What a row says of its days and its due dates.
+#[derive(Debug, Default)]
+pub(super) struct Timing {
+    pub(super) day_count: DayCount,
+    pub(super) due: Option<DueRule>,
+    pub(super) recovered: Option<DueRule>,
+}
+
+/// Reads `day-count`, `calendar`, `due` and `recovered`. Working days without a calendar are a
+/// fault: nobody could count them.
+pub(super) fn timing(
+    row: &Table<'_>,
+    calendars: &[WorkCalendar],
+    report: &mut Report,
+) -> Option<Timing> {
+    let word = row.word("day-count", &DayCount::WORDS, report);
+    let calendar = named(row, calendars, report);
+    let unread = row.has("calendar") && calendar.is_none();
+    let due = row.optional::<Due>("due", report);
+    let recovered = row.optional::<Due>("recovered", report);
+    let counts = word.as_ref().is_some_and(|word| word.value != DayCountWord::Calendar);
+    let dates = [("due", &due), ("recovered", &recovered)];
+    let waits = dates.iter().find(|(_, due)| due.as_ref().is_some_and(|due| due.working));
+    let key = if counts { Some("day-count") } else { waits.map(|(key, _)| *key) };
+    if let Some(key) = key.filter(|_| !row.has("calendar")) {
+        report.add(no_calendar(row, key));
+        return None;
+    }
+    if key.is_none() && row.has("calendar") {
+        report.add(idle_calendar(row));
+    }
+    if unread {
+        return None;
+    }
+    let rule = |due: Option<At<Due>>| {
+        let due = due?;
+        let calendar = calendar.clone().filter(|_| due.working);
+        Some(DueRule { due, calendar })
+    };
+    let day_count = match (word.map(|word| word.value), &calendar) {
+        (Some(DayCountWord::Working), Some(calendar)) => DayCount::Working(calendar.clone()),
+        (Some(DayCountWord::FreeWorking), Some(calendar)) => {
+            DayCount::FreeWorking(calendar.clone())
+        }
+        _ => DayCount::Calendar,
+    };
+    Some(Timing { day_count, due: rule(due), recovered: rule(recovered) })
+}
+
+/// Reads a due date that stands alone in its table, with the `calendar` that its working days are
+/// of.
+pub(super) fn due_rule(
+    row: &Table<'_>,
+    key: &'static str,
+    calendars: &[WorkCalendar],
+    report: &mut Report,
+) -> Option<DueRule> {
+    let due = row.optional::<Due>(key, report);
+    let calendar = named(row, calendars, report);
+    let due = due?;
+    if due.working && !row.has("calendar") {
+        report.add(no_calendar(row, key));
+        return None;
+    }
+    if !due.working && row.has("calendar") {
+        report.add(idle_calendar(row));
+    }
+    Some(DueRule { due, calendar })
+}
+
+fn no_calendar(row: &Table<'_>, key: &str) -> Fault {
+    Fault::error(Code::MissingKey, "working days are counted, but by no calendar")
+        .at(&row.place_of(key), "`calendar` is needed as well")
+        .help("name a row of rates/calendars.toml, such as calendar = \"us-federal\"")
+}
+
+fn idle_calendar(row: &Table<'_>) -> Fault {
+    Fault::error(Code::Contradiction, "a calendar is named, but no working day is counted")
+        .at(&row.place_of("calendar"), "it would change nothing")
+        .help("count working days, or remove it")
+}
+
+/// What a row that counts time must have, and what one that counts none must not.
+pub(super) fn check_time(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
+    let fault = |code, message: &str, key: &str, label: &str| {
+        Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&row.place_of(key), label)
+    };
+    let of_charge = matches!(charge.rate.value.of(), Some(WhatOf::Charge(_)));
+    let span = matches!(charge.per, Some(Per::Day | Per::Month | Per::Quarter));
+    let by_days = matches!(&charge.rate.value, Rate::Tiers(tiers) if tiers.by == TierBy::Days);
+    if (span || by_days) && !row.has("days") {
+        let what = if by_days { "tiers by days do not" } else { "a charge per day does not" };
+        report.add(
+            fault(
+                Code::MissingKey,
+                &format!("{what} say which days"),
+                "per",
+                "`days` is needed as well",
+            )
+            .help("add `days` from one event to another, such as days = \"arrives..delivered\""),
+        );
+    }
+    let counts_days = match charge.per {
+        Some(per) => span || per == Per::Container,
+        None => !of_charge,
+    };
+    if !counts_days && (row.has("days") || charge.free_days > 0) {
+        let key = if row.has("days") { "days" } else { "free-days" };
+        let what = "it counts days without being per day or per container";
+        report.add(
+            fault(Code::Contradiction, what, key, "days are counted here")
+                .help("write per = \"day\" or per = \"container\", or remove the days"),
+        );
+    } else if let Some(key) = ["free-days", "day-count"].into_iter().find(|key| row.has(key))
+        && (!row.has("days") || matches!(charge.per, Some(Per::Month | Per::Quarter)))
+    {
+        let what = "it has free days, but counts no days";
+        report.add(
+            fault(Code::Contradiction, what, key, "free of what?")
+                .help("add `days` and count them per day or per container, or remove this"),
+        );
+    }
+    let by_hour = charge.per == Some(Per::Hour);
+    if by_hour != row.has("hours") || (!by_hour && row.has("free-hours")) {
+        let key = ["hours", "free-hours"].into_iter().find(|key| row.has(key)).unwrap_or("per");
+        report.add(
+            fault(
+                Code::Contradiction,
+                "`hours` and per = \"hour\" go together",
+                key,
+                "only one of the two is here",
+            )
+            .help("name the hours of the shipment that it counts, such as hours = \"waiting\""),
+        );
+    }
+    if charge.begun && !by_hour && !matches!(charge.rate.value, Rate::Each { .. }) {
+        let what = "`part` is for hours, and for an amount for `each` so much";
+        report.add(fault(Code::Contradiction, what, "part", "no part is counted here"));
+    }
+    if let Rate::Tiers(tiers) = &charge.rate.value {
+        let counted = match tiers.by {
+            TierBy::Days => matches!(charge.per, Some(Per::Day | Per::Container)),
+            TierBy::Lines => charge.per == Some(Per::TariffLine),
+            TierBy::Gross => charge.per == Some(Per::Container),
+        };
+        if !counted && charge.per.is_some() {
+            let what = format!(
+                "tiers by {} are not per {}",
+                tiers.by.word(),
+                charge.per.map_or("", Per::word)
+            );
+            report.add(
+                fault(Code::Contradiction, &what, "per", "counted by this").help(
+                    "tiers by days are per day or per container, by lines per tariff line, by gross mass per container",
+                ),
+            );
+        }
+    }
+    let of_payments = matches!(charge.rate.value.of(), Some(WhatOf::Payments));
+    let percent = matches!(charge.rate.value, Rate::Percent(..));
+    if of_payments != charge.interest.is_some() || (of_payments && !percent) {
+        let key =
+            ["days-in-year", "until", "of"].into_iter().find(|key| row.has(key)).unwrap_or("per");
+        let what = "a percentage of payments, `days-in-year` and `until` go together";
+        report.add(fault(Code::Contradiction, what, key, "not all of them are here").help(
+            "write rate = \"8 %\", of = \"payments\", days-in-year = 360, until = \"delivered\"",
+        ));
+    }
+    if charge.recovered.is_some() && charge.treatment != Treatment::Recoverable {
+        let what = "it comes back without being recoverable";
+        report.add(
+            fault(Code::Contradiction, what, "recovered", "when it comes back")
+                .help("add treatment = \"recoverable\", or remove `recovered`"),
+        );
+    }
+}
+
+/// Reads `days = "arrives..delivered"`.
+pub(super) fn days(row: &Table<'_>, report: &mut Report) -> Option<(Event, Event)> {
+    let text = row.text("days", report)?;
+    let event = |word: &str| Event::ALL.iter().find(|(_, w)| *w == word.trim()).map(|(e, _)| *e);
+    let read = text.split_once("..").and_then(|(from, to)| Some((event(from)?, event(to)?)));
+    if read.is_none() {
+        let names: Vec<&str> = Event::ALL.iter().map(|(_, word)| *word).collect();
+        report.add(
+            Fault::error(Code::UnknownWord, format!("`days` cannot be \"{}\"", text.value))
+                .at(&text.place, "expected two events, such as \"arrives..delivered\"")
+                .help(format!("events: {}", names.join(", "))),
+        );
+    }
+    // Only the entry may come before the events that stand before it.
+    if let Some((from, to)) = read.filter(|(from, to)| *to != Event::Entered && from >= to)
+        && (from != Event::Entered || from == to)
+    {
+        report.add(
+            Fault::error(
+                Code::OutOfRange,
+                format!("no days pass from \"{}\" to \"{}\"", from.word(), to.word()),
+            )
+            .at(&text.place, "expected the earlier event first"),
+        );
+        return None;
+    }
+    read
+}
+
+/// Reads `tiers`: what each is told apart by, its window and its price. Tiers that overlap, leave a
+/// hole, do not begin at the beginning or end before the end are a fault.
+pub(super) fn tiers(row: &Table<'_>, report: &mut Report) -> Option<Tiers> {
+    let rows = row.rows("tiers", report);
+    let mut read: Vec<(TierBy, Tier)> = Vec::new();
+    let mut sound = true;
+    for one in &rows {
+        let tier = tier(one, report);
+        one.finish(report);
+        sound &= tier.is_some();
+        read.extend(tier);
+    }
+    let (by, first) = read.first().filter(|_| sound).cloned()?;
+    for (other, tier) in &read {
+        let message = if *other != by {
+            format!("tiers by {} and by {}", by.word(), other.word())
+        } else if tier.amount.currency() != first.amount.currency() {
+            format!("tiers in {} and in {}", first.amount.currency(), tier.amount.currency())
+        } else {
+            continue;
+        };
+        report.add(
+            Fault::error(Code::Contradiction, message)
+                .at(&tier.place, "this tier")
+                .also(&first.place, "the first one"),
+        );
+        return None;
+    }
+    let tiers: Vec<Tier> = read.into_iter().map(|(_, tier)| tier).collect();
+    is_whole(by, &tiers, report).then_some(Tiers { by, tiers })
+}
+
+fn tier(row: &Table<'_>, report: &mut Report) -> Option<(TierBy, Tier)> {
+    let given: Vec<TierBy> =
+        TierBy::ALL.iter().filter(|(_, key)| row.has(key)).map(|(by, _)| *by).collect();
+    let amount = row.required::<Money>("amount", report);
+    let [by] = given[..] else {
+        report.add(
+            Fault::error(Code::MissingKey, "a tier is by `days`, by `lines` or by `gross`")
+                .at(&row.place(), "expected one of the three")
+                .help("write days = \"1..5\", lines = \"4..\" or gross = \"20 t..24 t\""),
+        );
+        return None;
+    };
+    let window = row.text(by.word(), report)?;
+    let Some((from, to)) = bounds(by, &window.value) else {
+        let form = match by {
+            TierBy::Gross => "two masses, such as \"20 t..24 t\" or \"24 t..\"",
+            TierBy::Days | TierBy::Lines => "two counts, both in, such as \"1..5\" or \"6..\"",
+        };
+        report.add(
+            Fault::error(
+                Code::BadQuantity,
+                format!("`{}` cannot be read: \"{}\"", by.word(), window.value),
+            )
+            .at(&window.place, format!("expected {form}")),
+        );
+        return None;
+    };
+    let amount = amount?.value;
+    Some((by, Tier { from, to, window: window.value, amount, place: window.place }))
+}
+
+fn bounds(by: TierBy, text: &str) -> Option<(Decimal, Option<Decimal>)> {
+    let (from, to) = text.split_once("..")?;
+    let read = |text: &str| match by {
+        TierBy::Gross => Mass::read(text.trim()).ok().map(|mass| mass.to_kg(6)),
+        TierBy::Days | TierBy::Lines => text.trim().parse::<u32>().ok().map(Decimal::from),
+    };
+    let from =
+        if by == TierBy::Gross && from.trim().is_empty() { Decimal::ZERO } else { read(from)? };
+    let to = match to.trim() {
+        "" => None,
+        to => Some(read(to)?),
+    };
+    (from >= Decimal::ZERO && to.is_none_or(|to| to >= from)).then_some((from, to))
+}
+
+/// Whether tiers follow one another from the beginning without an end.
+fn is_whole(by: TierBy, tiers: &[Tier], report: &mut Report) -> bool {
+    let (start, step) = match by {
+        TierBy::Gross => (Decimal::ZERO, Decimal::ZERO),
+        TierBy::Days | TierBy::Lines => (Decimal::ONE, Decimal::ONE),
+    };
+    let help = "each tier begins where the one before it ends, and the last one has no end: \
+                days = \"1..5\", days = \"6..\"; gross = \"..20 t\", gross = \"20 t..\"";
+    let mut next = Some(start);
+    let mut before: Option<&Tier> = None;
+    for tier in tiers {
+        let wrong = match next {
+            Some(next) if tier.from > next => Some("leave a hole"),
+            Some(next) if tier.from == next => None,
+            _ => Some("overlap"),
+        };
+        if let Some(wrong) = wrong {
+            let what = if before.is_some() { wrong } else { "do not begin at the beginning" };
+            let mut fault =
+                Fault::error(Code::Contradiction, format!("tiers that {what}: {}", tier.window))
+                    .at(&tier.place, "this tier")
+                    .help(help);
+            if let Some(before) = before {
+                fault = fault.also(&before.place, "the one before it");
+            }
+            report.add(fault);
+            return false;
+        }
+        next = tier.to.map(|to| to + step);
+        before = Some(tier);
+    }
+    if let (Some(_), Some(last)) = (next, before) {
+        report.add(
+            Fault::error(Code::Contradiction, "tiers that leave a hole: the last one has an end")
+                .at(&last.place, "and what is beyond it?")
+                .help(help),
+        );
+        return false;
+    }
+    true
+}

@@ -1,0 +1,105 @@
+//! The payment calendar as a page.
+
+use super::cost::heading;
+use super::page::{Block, Cell, Column, Page, Rows, Table};
+use crate::cost::{Cash, Difference};
+use crate::quantity::{Decimal, Money};
+use crate::trade::{Shipment, Treatment};
+
+/// The page of a shipment's payments.
+pub fn paid<'a>(shipment: &'a Shipment, cash: &'a Cash) -> Page<'a> {
+    let mut blocks = vec![
+        Block::Heading(format!("Payments for {}", heading(shipment))),
+        Block::Facts(facts(cash)),
+        Block::Table(flows(cash)),
+    ];
+    if !cash.differences.is_empty() {
+        blocks.push(Block::Table(differences(cash)));
+    }
+    blocks.push(Block::Notes(vec![
+        "Days and rates ahead are plans. Differences of exchange are an expense or an income of the \
+         period, and no part of a slab's cost."
+            .to_owned(),
+        "When duties and taxes are due is the customs authority's and a licensed broker's to confirm."
+            .to_owned(),
+    ]));
+    Page { blocks, width: 100 }
+}
+
+fn facts(cash: &Cash) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let mut facts = vec![
+        fact("for the landed cost", cash.stock.to_string()),
+        fact("expensed", cash.period.to_string()),
+        fact("recoverable", cash.recoverable.to_string()),
+        fact("comes back", cash.returned.to_string()),
+        fact("net", cash.net.to_string()),
+    ];
+    if let Some((interest, until)) = cash.interest {
+        facts.push(fact("finance", format!("{interest} until {}", until.word())));
+    }
+    facts
+}
+
+fn flows(cash: &Cash) -> Table<'_> {
+    let rows = cash.flows.iter().map(|flow| {
+        let (days, interest) = flow.interest.unzip();
+        vec![
+            Cell::text(flow.day.to_string()),
+            Cell::text(flow.name.as_str()),
+            Cell::text(flow.treatment.map_or("", Treatment::word)),
+            Cell::text(flow.amount.to_string()),
+            Cell::money(flow.book),
+            Cell::maybe(days.map(Decimal::from)),
+            Cell::maybe(interest.map(Money::amount)),
+        ]
+    });
+    let mut totals = vec![Cell::Empty; 7];
+    totals[0] = Cell::text("net");
+    totals[4] = Cell::money(cash.net);
+    totals[6] = Cell::maybe(cash.interest.map(|(interest, _)| interest.amount()));
+    Table {
+        title: "What falls due".to_owned(),
+        columns: vec![
+            Column::words("due"),
+            Column::words("for"),
+            Column::words("goes to"),
+            Column::figures("amount"),
+            Column::figures(cash.currency.code()),
+            Column::figures("days"),
+            Column::figures("finance"),
+        ],
+        rows: Rows::of(rows),
+        totals: Some(totals),
+        is_main: true,
+    }
+}
+
+fn differences(cash: &Cash) -> Table<'_> {
+    let rows = cash.differences.iter().map(|one: &Difference| {
+        vec![
+            Cell::text(one.day.to_string()),
+            Cell::text(one.name.as_str()),
+            Cell::text(one.amount.to_string()),
+            Cell::text(one.exchange.quote.to_string()),
+            Cell::money(one.booked),
+            Cell::money(one.settled),
+            Cell::money(one.loss),
+        ]
+    });
+    Table {
+        title: format!("Differences of exchange in {} (less than nothing: a gain)", cash.currency),
+        columns: vec![
+            Column::words("paid"),
+            Column::words("for"),
+            Column::figures("amount"),
+            Column::words("rate of the day"),
+            Column::figures("booked"),
+            Column::figures("settled"),
+            Column::figures("loss"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}

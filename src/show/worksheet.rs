@@ -1,0 +1,330 @@
+//! A broker's worksheet as a page, and as JSON.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::cost::heading;
+use super::json::{FORMAT, plain, write};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::cost::{Landed, Layer, Levy, Sheet, ValuePart, Working};
+use crate::quantity::{Decimal, Exact, grouped};
+use crate::trade::{DutyRate, LayerKind, Shipment};
+
+/// What stands on every worksheet.
+const ESTIMATE: &str = "An estimate for a licensed customs broker to confirm. It is no entry and no \
+                        advice: tariff lines, values, origins and every layer of duty are the \
+                        broker's to check against the law of the day of entry.";
+
+/// The page of a worksheet.
+pub fn worksheet<'a>(
+    shipment: &'a Shipment,
+    landed: &'a Landed,
+    sheets: &'a [Sheet<'a>],
+) -> Page<'a> {
+    let currency = sheets.first().map_or(landed.currency, |sheet| sheet.entry.currency);
+    let table = Table {
+        title: "Entry by entry, line by line".to_owned(),
+        columns: vec![
+            Column::words("entry"),
+            Column::words("line"),
+            Column::words("item"),
+            Column::words("of"),
+            Column::figures(format!("amount {currency}")),
+        ],
+        rows: Rows::of(sheets.iter().flat_map(rows)),
+        totals: None,
+        is_main: true,
+    };
+    let mut notes = vec![ESTIMATE.to_owned()];
+    for saving in &landed.savings {
+        notes.push(format!(
+            "On one entry instead of {} the {} would be {} in place of {}: {} less ({}).",
+            saving.entries, saving.name, saving.together, saving.apart, saving.saved, saving.place
+        ));
+    }
+    if sheets.iter().any(|sheet| sheet.entry.by_seller) {
+        notes.push(
+            "Under a price delivered duty paid the entry is the seller's: its duty and fees lie \
+             inside the price and are a memo here, no cost beside it."
+                .to_owned(),
+        );
+    }
+    let mut blocks =
+        vec![Block::Heading(format!("Customs worksheet, an estimate: {}", heading(shipment)))];
+    for sheet in sheets {
+        blocks.push(Block::Facts(facts(sheet)));
+    }
+    blocks.extend([Block::Table(table), Block::Table(sources(sheets)), Block::Notes(notes)]);
+    Page { blocks, width: 100 }
+}
+
+fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
+    let entry = sheet.entry;
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let whose = if entry.by_seller { ", the seller's" } else { "" };
+    let (kind, mode) = (entry.kind.word(), entry.mode.word());
+    let mut facts = vec![
+        fact("entry", format!("{}: {kind}, by {mode}, on {}{whose}", entry.id, entry.entered_on)),
+        fact("regime", format!("{} ({})", entry.regime_name, entry.regime)),
+        fact("entered value", sheet.entered.to_string()),
+        fact("duty", sheet.duty.to_string()),
+        fact("fees and taxes borne", sheet.fees.to_string()),
+    ];
+    if !sheet.recovered.is_zero() {
+        facts.push(fact("tax recovered", sheet.recovered.to_string()));
+    }
+    let label = if entry.by_seller { "inside the price" } else { "cash to customs" };
+    facts.push(fact(label, sheet.cash.to_string()));
+    facts
+}
+
+fn rows<'a>(sheet: &'a Sheet<'a>) -> Vec<Row<'a>> {
+    let entry = sheet.entry;
+    let mut rows = Vec::new();
+    let row = |line: &'a str, item: String, of: String, amount: Cell<'a>| {
+        vec![Cell::text(&*entry.id), Cell::text(line), Cell::text(item), Cell::text(of), amount]
+    };
+    for line in &entry.lines {
+        for part in &line.parts {
+            rows.push(row(&line.label, part.name.clone(), part_of(part), Cell::Empty));
+        }
+        let exact = format!("{} {}", line.exact.shown(4), entry.currency);
+        let item = "entered value".to_owned();
+        rows.push(row(&line.label, item, exact, Cell::money(line.entered)));
+        for layer in &line.layers {
+            let amount = Cell::money(layer.amount);
+            rows.push(row(&line.label, layer.row.name.clone(), layer_of(layer), amount));
+        }
+    }
+    for levy in &sheet.levies {
+        rows.push(row("", levy.name.to_owned(), levy_of(levy), Cell::money(levy.amount)));
+    }
+    rows.push(row("", "total to customs".to_owned(), String::new(), Cell::money(sheet.cash)));
+    rows
+}
+
+fn part_of(part: &ValuePart) -> String {
+    let amount = format!("{} {}", part.amount.shown(2), part.amount.currency());
+    match &part.exchange {
+        Some(rate) => format!("{amount} at {}", rate.quote),
+        None => amount,
+    }
+}
+
+fn layer_of(layer: &Layer) -> String {
+    let rate = &layer.row.rate.value;
+    match (layer.row.kind, layer.quantity, rate) {
+        (LayerKind::TopUp, ..) => format!("to {rate} in all"),
+        (_, Some(quantity), DutyRate::Specific(each)) => {
+            format!("{rate} of {} {}", grouped(quantity.normalize()), each.unit.word())
+        }
+        (kind, ..) => format!("{rate}, {}", kind.word()),
+    }
+}
+
+fn levy_of(levy: &Levy<'_>) -> String {
+    let Some(charge) = levy.charge else { return "inside the price".to_owned() };
+    match &charge.priced.working {
+        Working::Part { rate, base, .. } => {
+            let bound = if charge.priced.working.is_bounded() { ", at its bound" } else { "" };
+            format!("{rate} of {base}{bound}")
+        }
+        _ => String::new(),
+    }
+}
+
+fn sources<'a>(sheets: &'a [Sheet<'a>]) -> Table<'a> {
+    let row = |what: String, rate: String, place: String| {
+        vec![Cell::text(what), Cell::text(rate), Cell::text(place)]
+    };
+    let mut rows: Vec<Row<'a>> = Vec::new();
+    for sheet in sheets {
+        for line in &sheet.entry.lines {
+            rows.push(row(
+                format!("tariff line {}", line.label),
+                String::new(),
+                line.place.to_string(),
+            ));
+            for layer in &line.layers {
+                let rate = layer.row.rate.value.to_string();
+                rows.push(row(layer.row.name.clone(), rate, layer.row.place.to_string()));
+            }
+        }
+        for levy in &sheet.levies {
+            let place = levy.place.map_or_else(String::new, ToString::to_string);
+            rows.push(row(levy.name.to_owned(), String::new(), place));
+        }
+    }
+    Table {
+        title: "Where it comes from".to_owned(),
+        columns: vec![Column::words("item"), Column::figures("rate"), Column::words("row")],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+#[derive(Serialize)]
+struct WorksheetJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    about: &'static str,
+    entries: Vec<EntryJson<'a>>,
+    savings: Vec<SavingJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct EntryJson<'a> {
+    entry: &'a str,
+    kind: &'static str,
+    mode: &'static str,
+    entered_on: String,
+    by_seller: bool,
+    currency: &'a str,
+    lines: Vec<LineJson<'a>>,
+    levies: Vec<LevyJson<'a>>,
+    entered: String,
+    duty: String,
+    fees: String,
+    recovered: String,
+    cash: String,
+}
+
+#[derive(Serialize)]
+struct LineJson<'a> {
+    line: &'a str,
+    tariff_number: &'a str,
+    origin: &'a str,
+    net_kg: String,
+    area_m2: String,
+    parts: Vec<PartJson<'a>>,
+    exact: String,
+    entered: String,
+    layers: Vec<LayerJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct PartJson<'a> {
+    name: &'a str,
+    amount: String,
+    currency: &'a str,
+    rate: Option<String>,
+    source: String,
+}
+
+#[derive(Serialize)]
+struct LayerJson<'a> {
+    name: &'a str,
+    kind: &'static str,
+    rate: String,
+    amount: String,
+    source: String,
+}
+
+#[derive(Serialize)]
+struct LevyJson<'a> {
+    name: &'a str,
+    amount: String,
+    recovered: bool,
+}
+
+#[derive(Serialize)]
+struct SavingJson<'a> {
+    name: &'a str,
+    entries: usize,
+    apart: String,
+    together: String,
+    saved: String,
+}
+
+/// Writes a worksheet.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn worksheet_json(
+    shipment: &Shipment,
+    landed: &Landed,
+    sheets: &[Sheet<'_>],
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let json = WorksheetJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        about: ESTIMATE,
+        entries: sheets.iter().map(entry_json).collect(),
+        savings: landed
+            .savings
+            .iter()
+            .map(|saving| SavingJson {
+                name: &saving.name,
+                entries: saving.entries,
+                apart: plain(saving.apart),
+                together: plain(saving.together),
+                saved: plain(saving.saved),
+            })
+            .collect(),
+    };
+    write(&json, out)
+}
+
+/// An unrounded amount for a script: no marks of thousands.
+fn figures(amount: &Exact) -> String {
+    amount.shown(6).replace(',', "")
+}
+
+fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
+    let entry = sheet.entry;
+    let part = |part: &'a ValuePart| PartJson {
+        name: &part.name,
+        amount: figures(&part.amount),
+        currency: part.amount.currency().code(),
+        rate: part.exchange.as_ref().map(|rate| rate.quote.to_string()),
+        source: part.place.to_string(),
+    };
+    let layer = |layer: &'a Layer| LayerJson {
+        name: &layer.row.name,
+        kind: layer.row.kind.word(),
+        rate: layer.row.rate.value.to_string(),
+        amount: plain(layer.amount),
+        source: layer.row.place.to_string(),
+    };
+    let figure = |figure: Decimal| figure.to_string();
+    EntryJson {
+        entry: &entry.id,
+        kind: entry.kind.word(),
+        mode: entry.mode.word(),
+        entered_on: entry.entered_on.to_string(),
+        by_seller: entry.by_seller,
+        currency: entry.currency.code(),
+        lines: entry
+            .lines
+            .iter()
+            .map(|line| LineJson {
+                line: &line.label,
+                tariff_number: &line.number,
+                origin: line.origin.code(),
+                net_kg: figure(line.mass.to_kg(3)),
+                area_m2: figure(line.area.to_m2(6)),
+                parts: line.parts.iter().map(part).collect(),
+                exact: figures(&line.exact),
+                entered: plain(line.entered),
+                layers: line.layers.iter().map(layer).collect(),
+            })
+            .collect(),
+        levies: sheet
+            .levies
+            .iter()
+            .map(|levy| LevyJson {
+                name: levy.name,
+                amount: plain(levy.amount),
+                recovered: levy.recovered,
+            })
+            .collect(),
+        entered: plain(sheet.entered),
+        duty: plain(sheet.duty),
+        fees: plain(sheet.fees),
+        recovered: plain(sheet.recovered),
+        cash: plain(sheet.cash),
+    }
+}

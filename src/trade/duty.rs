@@ -1,0 +1,282 @@
+//! Customs regimes and the layers of duty: what goods are valued by, and what is levied on them.
+
+use std::fmt;
+
+use super::calendar::{Date, Window, word_of};
+use super::code::Country;
+use super::term::Leg;
+use super::workday::DueRule;
+use crate::fault::{At, Place};
+use crate::quantity::{Currency, Decimal, Malformed, Money, Percent, Written};
+
+/// What a regime's duty base includes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ValueBasis {
+    /// Value at export: international freight and insurance stay out.
+    Export,
+    /// Value at the border: freight and insurance to the border are in.
+    Border,
+}
+
+impl ValueBasis {
+    /// Legs that are added to the price where the importer bears them, unless the regime's row
+    /// says otherwise. Packing always is.
+    pub fn adds(self) -> Vec<Leg> {
+        let upto = match self {
+            Self::Export => Leg::ExportPacking,
+            Self::Border => Leg::Insurance,
+        };
+        let legs = Leg::ALL.iter().map(|(leg, _)| *leg);
+        legs.filter(|leg| *leg > Leg::Goods && *leg <= upto).collect()
+    }
+
+    /// Legs that come out of a price which states them apart, unless the regime's row says
+    /// otherwise.
+    pub fn takes_out(self) -> Vec<Leg> {
+        let from = match self {
+            Self::Export => Leg::MainCarriage,
+            Self::Border => Leg::DestinationTerminal,
+        };
+        Leg::ALL.iter().map(|(leg, _)| *leg).filter(|leg| *leg >= from).collect()
+    }
+}
+
+/// Where a duty is rounded to the minor unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum DutyRounding {
+    /// Each layer of each line on its own.
+    #[default]
+    Layer,
+    /// The layers of a line together: its layers are rounded so that they make that sum.
+    Line,
+}
+
+/// A customs regime.
+#[derive(Debug, Clone)]
+pub struct Regime {
+    /// The name yards refer to.
+    pub id: String,
+    /// Its name in full.
+    pub name: String,
+    /// The currency of its entries.
+    pub currency: Currency,
+    /// What the duty base includes.
+    pub basis: ValueBasis,
+    /// Legs added to the price where the importer bears them.
+    pub adds: Vec<Leg>,
+    /// Legs that come out of a price which states them apart with evidence.
+    pub takes_out: Vec<Leg>,
+    /// Legs before the ship that come out too, where a through bill of lading covers them.
+    pub through: Vec<Leg>,
+    /// The step an entry line's value is rounded to; the minor unit where it is nothing.
+    pub value_step: Money,
+    /// Where duty is rounded.
+    pub duty_rounding: DutyRounding,
+    /// By how much a day's certified rate must differ from that of its quarter to take its place,
+    /// as a share of the quarter's rate; `None` where there is one kind of certified rate alone.
+    pub daily_rate_from: Option<Percent>,
+    /// When duties, taxes and the authority's fees are paid; on the day of entry where not said.
+    pub duty_due: Option<DueRule>,
+    /// Legs that the base of an import tax has beside the customs value and the duty.
+    pub tax_adds: Vec<Leg>,
+    /// The most an informal entry may be worth, where there are any.
+    pub informal_limit: Option<Money>,
+    /// When it is in force.
+    pub valid: Window,
+    /// Where it comes from.
+    pub source: String,
+    /// Its row.
+    pub place: Place,
+}
+
+/// What a layer of duty does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum LayerKind {
+    /// The rate of the tariff line itself.
+    Base,
+    /// A rate that goods claim in place of the base.
+    Preferential,
+    /// On top of the base, on the same value.
+    Additive,
+    /// What lifts the base to a total; nothing where the base is there already.
+    TopUp,
+    /// Against dumping, by producer.
+    AntiDumping,
+    /// Against subsidies, by producer.
+    Countervailing,
+}
+
+impl LayerKind {
+    /// Every kind with its written form.
+    pub const ALL: [(Self, &'static str); 6] = [
+        (Self::Base, "base"),
+        (Self::Preferential, "preferential"),
+        (Self::Additive, "additive"),
+        (Self::TopUp, "top-up"),
+        (Self::AntiDumping, "anti-dumping"),
+        (Self::Countervailing, "countervailing"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+
+    /// Whether the rate depends on who made the goods.
+    pub fn is_by_producer(self) -> bool {
+        matches!(self, Self::AntiDumping | Self::Countervailing)
+    }
+}
+
+/// The quantity that a specific duty is on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DutyUnit {
+    /// A kilogram, net of timber.
+    Kg,
+    /// A tonne, net of timber.
+    Tonne,
+    /// A square metre of gross size.
+    M2,
+}
+
+impl DutyUnit {
+    /// Every unit with its written form.
+    pub const ALL: [(Self, &'static str); 3] =
+        [(Self::Kg, "kg"), (Self::Tonne, "t"), (Self::M2, "m2")];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// An amount for each unit of quantity, not rounded to a minor unit: 0.43 cent a kilogram.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SpecificRate {
+    /// The figure.
+    pub amount: Decimal,
+    /// Its currency.
+    pub currency: Currency,
+    /// What it is for each of.
+    pub unit: DutyUnit,
+}
+
+impl fmt::Display for SpecificRate {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}/{}", self.amount, self.currency, self.unit.word())
+    }
+}
+
+/// What a layer levies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DutyRate {
+    /// A percentage of the entered value; for a top-up, of which the base is a part.
+    Percent(Percent),
+    /// So much for each unit of quantity.
+    Specific(SpecificRate),
+}
+
+impl fmt::Display for DutyRate {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Percent(rate) => rate.fmt(f),
+            Self::Specific(rate) => rate.fmt(f),
+        }
+    }
+}
+
+impl Written for DutyRate {
+    const FORM: &'static str =
+        "a percentage or an amount for each kg, t or m2, such as \"3.7 %\" or \"0.0043 USD/kg\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        if text.trim_end().ends_with('%') {
+            return Percent::read(text).map(Self::Percent);
+        }
+        let (figure, unit) = text.trim().split_once(' ').ok_or_else(|| fault(0))?;
+        let amount: Decimal = figure.parse().map_err(|_| fault(0))?;
+        let (code, word) = unit.split_once('/').ok_or_else(|| fault(figure.len() + 1))?;
+        let currency = Currency::from_code(code.trim()).ok_or_else(|| fault(figure.len() + 1))?;
+        let unit = DutyUnit::ALL.iter().find(|(_, known)| *known == word.trim());
+        let (unit, _) = unit.ok_or_else(|| fault(figure.len() + code.len() + 2))?;
+        if amount.is_sign_negative() {
+            return Err(fault(0));
+        }
+        Ok(Self::Specific(SpecificRate { amount, currency, unit: *unit }))
+    }
+}
+
+/// A rate of duty on a tariff line.
+#[derive(Debug, Clone)]
+pub struct DutyRow {
+    /// The regime.
+    pub regime: String,
+    /// The tariff line, or the opening digits of several.
+    pub line: String,
+    /// Origins it is for; every origin where none is given.
+    pub origins: Vec<Country>,
+    /// What it does.
+    pub kind: LayerKind,
+    /// Its name.
+    pub name: String,
+    /// The rate.
+    pub rate: At<DutyRate>,
+    /// For duties by producer: whose goods; all others' where none is given.
+    pub producer: Option<String>,
+    /// For a preferential rate: the programme that a line claims.
+    pub programme: Option<String>,
+    /// Layers, by name, that it switches off.
+    pub excludes: Vec<String>,
+    /// When the goods must have been loaded, where that matters.
+    pub loaded: Option<Window>,
+    /// When it is in force, by the day of entry.
+    pub valid: Window,
+    /// Where it comes from.
+    pub source: String,
+    /// Its row.
+    pub place: Place,
+}
+
+impl DutyRow {
+    /// Whether it is the base rate of its line.
+    pub fn is_base(&self) -> bool {
+        self.kind == LayerKind::Base
+    }
+
+    /// Whether it is on a tariff line and origin. A base or preferential row names its line in
+    /// full; any other may name the opening digits of several.
+    pub fn is_on(&self, regime: &str, line: &str, origin: &Country) -> bool {
+        let in_full = matches!(self.kind, LayerKind::Base | LayerKind::Preferential);
+        self.regime == regime
+            && (self.line == line || (!in_full && line.starts_with(&self.line)))
+            && (self.origins.is_empty() || self.origins.contains(origin))
+    }
+
+    /// Whether it is in force for goods loaded on one day and entered on another.
+    pub fn holds(&self, loaded: Date, entered: Date) -> bool {
+        self.valid.holds(entered) && self.loaded.is_none_or(|window| window.holds(loaded))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rate_of_duty_is_a_percentage_or_by_quantity() {
+        assert_eq!(DutyRate::read("3.7 %").unwrap().to_string(), "3.7 %");
+        assert_eq!(DutyRate::read("0.0043 USD/kg").unwrap().to_string(), "0.0043 USD/kg");
+        assert_eq!(DutyRate::read("4.30 USD/lb").unwrap_err().offset, 9);
+        assert_eq!(DutyRate::read("4.30 QQQ/kg").unwrap_err().offset, 5);
+        assert!(DutyRate::read("-1 USD/kg").is_err() && DutyRate::read("3.7").is_err());
+    }
+
+    #[test]
+    fn what_is_added_and_taken_out_meets_at_the_basis() {
+        assert_eq!(ValueBasis::Export.adds(), [Leg::ExportPacking]);
+        assert_eq!(ValueBasis::Export.takes_out().first(), Some(&Leg::MainCarriage));
+        assert_eq!(ValueBasis::Border.adds().last(), Some(&Leg::Insurance));
+        assert_eq!(ValueBasis::Border.takes_out().first(), Some(&Leg::DestinationTerminal));
+    }
+}
