@@ -42,6 +42,7 @@ const ROW_NODES: u64 = 400_000;
 const PROOF_NODES: u64 = 4_000_000;
 
 /// A linear program with the means to extend it.
+#[derive(Clone)]
 pub(crate) struct Program<'a> {
     pub(crate) task: &'a Task,
     pub(crate) master: Master,
@@ -142,10 +143,23 @@ impl<'a> Program<'a> {
         }
     }
 
-    /// Patterns in the solution, as numbers of the pool, in millionths.
-    pub(crate) fn solution(&self) -> Vec<(usize, i64)> {
+    /// Takes the box of a solution's part, which holds `pattern` of what is still needed.
+    pub(crate) fn take(&mut self, column: usize, pattern: &Pattern) {
+        self.master.take(column);
+        for &(class, count) in pattern {
+            self.demand[class] -= count;
+        }
+    }
+
+    /// Whether the boxes that remain cannot hold what remains, by this program.
+    pub(crate) fn misses(&self) -> bool {
+        self.master.misses()
+    }
+
+    /// The parts of the solution: column, number in the pool, and value in millionths.
+    pub(crate) fn solution(&self) -> Vec<(usize, usize, i64)> {
         let parts = self.master.solution();
-        parts.into_iter().map(|(column, value)| (self.loaded[column], value)).collect()
+        parts.into_iter().map(|(column, value)| (column, self.loaded[column], value)).collect()
     }
 }
 

@@ -32,12 +32,12 @@ struct Search<'a> {
     found: bool,
 }
 
-/// Searches all fillings of `counts` boxes.
+/// Searches all fillings of `counts` boxes with the units of `rest`, heaviest first.
 pub(crate) fn exhaust(
     task: &Task,
     oracle: &mut Oracle,
     cuts: &[Cut],
-    counts: &[usize],
+    (counts, rest): (&[usize], &[usize]),
     work: &mut Work,
 ) -> Answer {
     let mut search = Search {
@@ -49,8 +49,7 @@ pub(crate) fn exhaust(
         doubt: false,
         found: false,
     };
-    let all: Vec<usize> = (0..task.units.len()).collect();
-    let whole = search.fill(&all, work);
+    let whole = search.fill(rest, work);
     if search.found {
         Answer::Found(search.bins)
     } else if whole && !search.doubt {

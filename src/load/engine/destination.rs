@@ -1,7 +1,7 @@
 //! One destination: bound, plans and the effort between them.
 
 use super::bins::Bin;
-use super::dive::dive;
+use super::dive::Dive;
 use super::draft::{Draft, Stowed};
 use super::ledger::Ledger;
 use super::misfit::{Misfit, Reason, whole};
@@ -13,6 +13,11 @@ use super::repair::{repair, resume, sizes};
 use super::start::{retype, simple};
 use super::vectors::Vector;
 use super::work::{Dice, Work};
+
+/// Work of one dive, for each row of its program times itself.
+const DIVE: u64 = 11_000;
+/// Choices against the linear program that a dive may make.
+const SLIPS: usize = 2;
 
 /// A destination's boxes with the places of their pieces, by kind of the problem.
 pub(crate) struct Outcome {
@@ -209,11 +214,16 @@ impl Desk<'_> {
         if plain {
             caps = std::iter::repeat_n(caps, 4).flatten().collect();
         }
+        // Many dives of one size beat few long ones; a step of a dive costs the square of the rows.
+        let rows = u64::try_from(task.classes.len()).unwrap_or(u64::MAX);
+        let of_dive = DIVE.saturating_mul(rows.saturating_mul(rows));
+        let of_dive = of_dive.max(purse).min(work.left() / 8);
         let mut dice = Dice::new(seed);
         for caps in caps {
-            let mut part = work.purse(purse.saturating_mul(if plain { 6 } else { 1 }));
-            let (mut bins, left) =
-                dive(task, oracle, &mut ledger.pool, &caps, &mut dice, &mut part);
+            let mut part = work.purse(if plain { of_dive } else { purse });
+            let Ledger { pool, cuts, .. } = &mut *ledger;
+            let mut diver = Dive { task, oracle, pool, cuts, dice: &mut dice };
+            let (mut bins, left) = diver.run(&caps, SLIPS, &mut part);
             work.settle(&part);
             if left.is_empty() {
                 bins.retain(|bin| !bin.units.is_empty());

@@ -86,10 +86,11 @@ impl Ledger {
         if task.units.len() > EXHAUST_UNITS {
             return None;
         }
+        let all: Vec<usize> = (0..task.units.len()).collect();
         for _ in 0..20 {
             let vector = self.targets(task, ceiling, 1, work)?.into_iter().next()?;
             let mut part = work.purse(purse);
-            let answer = exhaust(task, oracle, &self.cuts, &vector.counts, &mut part);
+            let answer = exhaust(task, oracle, &self.cuts, (&vector.counts, &all), &mut part);
             work.settle(&part);
             match answer {
                 Answer::Found(bins) => return Some(bins),

@@ -204,14 +204,22 @@ fn fractional(entries: &[Entry], room: i64, enough: i64) -> i64 {
         value += whole * entry.profit;
         room -= whole * entry.surrogate;
         if whole < most {
-            let part = i128::from(entry.profit) * i128::from(room) / i128::from(entry.surrogate);
-            return value + i64::try_from(part).unwrap_or(i64::MAX / 4);
+            return value + portion(entry.profit, room, entry.surrogate);
         }
         if value > enough {
             return value;
         }
     }
     value
+}
+
+/// `profit * room / weight`, rounded down; in the narrow type where it can hold the product.
+fn portion(profit: i64, room: i64, weight: i64) -> i64 {
+    if let Some(product) = profit.checked_mul(room) {
+        return product / weight;
+    }
+    let wide = i128::from(profit) * i128::from(room) / i128::from(weight);
+    i64::try_from(wide).unwrap_or(i64::MAX / 4)
 }
 
 impl Knapsack {

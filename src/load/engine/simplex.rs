@@ -17,17 +17,42 @@ const TOP: f64 = (1_i64 << 30) as f64;
 /// Pivots between two fresh inverses.
 const FRESH: usize = 400;
 
-struct Column {
-    cost: f64,
+/// Columns end to end: quick to scan and to copy.
+#[derive(Clone, Default)]
+struct Columns {
+    costs: Vec<f64>,
+    /// Where each column's entries end.
+    ends: Vec<usize>,
     entries: Vec<(usize, f64)>,
 }
 
+impl Columns {
+    fn push(&mut self, cost: f64, entries: impl IntoIterator<Item = (usize, f64)>) {
+        self.costs.push(cost);
+        self.entries.extend(entries);
+        self.ends.push(self.entries.len());
+    }
+
+    fn entries(&self, column: usize) -> &[(usize, f64)] {
+        let start = column.checked_sub(1).map_or(0, |before| self.ends[before]);
+        &self.entries[start..self.ends[column]]
+    }
+
+    /// The column's entries times `factors` by row.
+    fn times(&self, column: usize, factors: &[f64]) -> f64 {
+        self.entries(column).iter().map(|&(row, entry)| factors[row] * entry).sum()
+    }
+}
+
 /// Cover each class at least `demand` times with patterns, at most `most` of each kind.
+#[derive(Clone)]
 pub(crate) struct Master {
     classes: usize,
     kinds: usize,
     demand: Vec<f64>,
-    columns: Vec<Column>,
+    columns: Columns,
+    /// Columns that may still be of use.
+    live: Vec<usize>,
     /// First column that is a pattern.
     first: usize,
     basis: Vec<usize>,
@@ -50,15 +75,15 @@ impl Master {
     pub(crate) fn new(demand: &[usize], most: &[usize], missing: &[i64]) -> Self {
         let (classes, kinds) = (demand.len(), most.len());
         let rows = classes + kinds;
-        let mut columns = Vec::new();
+        let mut columns = Columns::default();
         for (row, &cost) in missing.iter().enumerate() {
-            columns.push(Column { cost: cost as f64, entries: vec![(row, 1.0)] });
+            columns.push(cost as f64, [(row, 1.0)]);
         }
         for row in classes..rows {
-            columns.push(Column { cost: 0.0, entries: vec![(row, 1.0)] });
+            columns.push(0.0, [(row, 1.0)]);
         }
         for row in 0..classes {
-            columns.push(Column { cost: 0.0, entries: vec![(row, -1.0)] });
+            columns.push(0.0, [(row, -1.0)]);
         }
         // A trace of noise on the right-hand side keeps the pivots from standing still.
         let noise = |row: usize| ((row * 618_033 % 1_000_003) as f64) * 1e-13;
@@ -67,7 +92,8 @@ impl Master {
         let mut master = Master {
             classes,
             kinds,
-            first: columns.len(),
+            first: columns.costs.len(),
+            live: (0..columns.costs.len()).collect(),
             columns,
             basis: (0..rows).collect(),
             inverse: vec![0.0; rows * rows],
@@ -84,18 +110,51 @@ impl Master {
 
     /// Adds a pattern of a kind; its number counts from 0 in order of adding.
     pub(crate) fn add(&mut self, kind: usize, cost: i64, pattern: &[(usize, usize)]) {
-        let mut entries: Vec<(usize, f64)> =
-            pattern.iter().map(|&(class, count)| (class, count as f64)).collect();
-        entries.push((self.classes + kind, 1.0));
-        self.columns.push(Column { cost: cost as f64, entries });
+        self.live.push(self.columns.costs.len());
+        let entries = pattern.iter().map(|&(class, count)| (class, count as f64));
+        self.columns.push(cost as f64, entries.chain([(self.classes + kind, 1.0)]));
+    }
+
+    /// Takes a pattern out of what is to be covered, and its box; solve anew afterwards.
+    pub(crate) fn take(&mut self, column: usize) {
+        let column = self.first + column;
+        for (row, step) in self.direction(column).into_iter().enumerate() {
+            self.values[row] -= step;
+        }
+        for &(row, entry) in self.columns.entries(column) {
+            self.demand[row] -= entry;
+        }
+        // Patterns of what is there no more are not worth a look; the pricing finds their rests.
+        let (columns, demand, first) = (&self.columns, &self.demand, self.first);
+        let of_use =
+            |&(row, entry): &(usize, f64)| row >= self.classes || entry < demand[row] + 0.5;
+        self.live.retain(|&number| number < first || columns.entries(number).iter().all(of_use));
+    }
+
+    /// Whether the solution leaves something uncovered.
+    pub(crate) fn misses(&self) -> bool {
+        let parts = self.basis.iter().zip(&self.values);
+        parts.into_iter().any(|(&column, &value)| column < self.classes && value > 1e-5)
     }
 
     /// Pivots to an optimum over the columns at hand, or until the work runs dry.
     pub(crate) fn solve(&mut self, work: &mut Work) {
         let rows = self.basis.len();
+        self.price();
+        while let Some(leaving) = self.negative() {
+            work.spend(rows * rows + 16 * self.live.len());
+            let Some(entering) = self.least_dear(leaving) else {
+                break;
+            };
+            let direction = self.direction(entering);
+            self.pivot(entering, leaving, &direction);
+            self.count_pivot(work);
+            if work.dry() {
+                return;
+            }
+        }
         loop {
-            self.price();
-            work.spend(2 * rows * rows + 8 * self.columns.len());
+            work.spend(rows * rows + 8 * self.live.len());
             if work.dry() {
                 return;
             }
@@ -107,12 +166,45 @@ impl Master {
                 return;
             };
             self.pivot(entering, leaving, &direction);
-            self.pivots += 1;
-            if self.pivots.is_multiple_of(FRESH) {
-                work.spend(rows * rows * rows);
-                self.refresh();
+            self.count_pivot(work);
+        }
+    }
+
+    fn count_pivot(&mut self, work: &mut Work) {
+        self.pivots += 1;
+        if self.pivots.is_multiple_of(FRESH) {
+            let rows = self.basis.len();
+            work.spend(rows * rows * rows);
+            self.refresh();
+            self.price();
+        }
+    }
+
+    /// The row whose value is most negative, as taking a part for a whole leaves it.
+    fn negative(&self) -> Option<usize> {
+        let rows = 0..self.values.len();
+        rows.filter(|&row| self.values[row] < -1e-7)
+            .min_by(|&a, &b| self.values[a].total_cmp(&self.values[b]))
+    }
+
+    /// The column that makes good a negative row at the least price.
+    fn least_dear(&self, leaving: usize) -> Option<usize> {
+        let rows = self.basis.len();
+        let line = &self.inverse[leaving * rows..(leaving + 1) * rows];
+        let mut best: Option<(f64, f64, usize)> = None;
+        for &number in &self.live {
+            let step = -self.columns.times(number, line);
+            if step > 1e-7 {
+                let ratio = self.reduced(number).max(0.0) / step;
+                let better = best.is_none_or(|(old, size, _)| {
+                    ratio < old - 1e-12 || (ratio <= old + 1e-12 && step > size)
+                });
+                if better {
+                    best = Some((ratio, step, number));
+                }
             }
         }
+        best.map(|(_, _, number)| number)
     }
 
     /// Scaled duals; see [`Prices`].
@@ -148,7 +240,7 @@ impl Master {
         let rows = self.basis.len();
         self.duals.fill(0.0);
         for (row, &column) in self.basis.iter().enumerate() {
-            let cost = self.columns[column].cost;
+            let cost = self.columns.costs[column];
             if cost != 0.0 {
                 let line = &self.inverse[row * rows..(row + 1) * rows];
                 for (dual, entry) in self.duals.iter_mut().zip(line) {
@@ -158,12 +250,15 @@ impl Master {
         }
     }
 
+    /// What a column costs beyond what its duals are worth.
+    fn reduced(&self, column: usize) -> f64 {
+        self.columns.costs[column] - self.columns.times(column, &self.duals)
+    }
+
     fn entering(&self) -> Option<usize> {
         let mut best = (-1e-9, None);
-        for (number, column) in self.columns.iter().enumerate() {
-            let worth: f64 =
-                column.entries.iter().map(|&(row, entry)| self.duals[row] * entry).sum();
-            let reduced = (column.cost - worth) / (1.0 + column.cost.abs());
+        for &number in &self.live {
+            let reduced = self.reduced(number) / (1.0 + self.columns.costs[number].abs());
             if reduced < best.0 {
                 best = (reduced, Some(number));
             }
@@ -176,7 +271,7 @@ impl Master {
         (0..rows)
             .map(|row| {
                 let line = &self.inverse[row * rows..(row + 1) * rows];
-                self.columns[entering].entries.iter().map(|&(at, entry)| line[at] * entry).sum()
+                self.columns.times(entering, line)
             })
             .collect()
     }
@@ -205,6 +300,10 @@ impl Master {
             .map(|entry| entry / step)
             .collect();
         let value = self.values[leaving] / step;
+        let reduced = self.reduced(entering);
+        for (dual, own) in self.duals.iter_mut().zip(&line) {
+            *dual += reduced * own;
+        }
         for (row, &factor) in direction.iter().enumerate() {
             if row != leaving && factor != 0.0 {
                 let target = &mut self.inverse[row * rows..(row + 1) * rows];
@@ -224,7 +323,7 @@ impl Master {
         let rows = self.basis.len();
         let mut matrix = vec![0.0; rows * rows];
         for (at, &column) in self.basis.iter().enumerate() {
-            for &(row, entry) in &self.columns[column].entries {
+            for &(row, entry) in self.columns.entries(column) {
                 matrix[row * rows + at] = entry;
             }
         }

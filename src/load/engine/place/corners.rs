@@ -139,7 +139,7 @@ impl Tree<'_, '_> {
             return false;
         }
         self.nodes -= 1;
-        work.spend(100 + 20 * left);
+        work.spend(150 + 40 * left);
         if left == 0 {
             let spots = self.spots.clone();
             self.found = self.attempt.offer(&spots, work);
