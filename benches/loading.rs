@@ -2,7 +2,9 @@
 //!
 //! `cargo bench --bench loading -- FOLDER [--out SOLUTIONS] [--effort N] [--only TEXT]` reads
 //! every `*.json` of form "stone-shipment-1" and every `*.bp`, solves on one thread, checks
-//! each plan, and writes stone plans as JSON where `--out` says.
+//! each plan, and writes stone plans as JSON where `--out` says. `--random N` in the place of
+//! the folder draws N invented loads of 1 to 30 bundles and prints those that are not proven
+//! or took long.
 #![expect(
     clippy::print_stdout,
     clippy::print_stderr,
@@ -15,7 +17,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, Piece, Problem, Proof, Solved, check, solve,
+    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Proof, Solved, check, solve,
 };
 use serde_json::{Value, json};
 
@@ -36,18 +38,26 @@ fn main() {
     let mut out = None;
     let mut effort = 1;
     let mut only = String::new();
+    let mut random = None;
     let mut arguments = std::env::args().skip(1);
     while let Some(argument) = arguments.next() {
         match argument.as_str() {
             "--out" => out = arguments.next().map(PathBuf::from),
             "--effort" => effort = arguments.next().unwrap().parse().unwrap(),
             "--only" => only = arguments.next().unwrap(),
+            "--random" => random = Some(arguments.next().unwrap().parse().unwrap()),
             "--bench" => {}
             _ => folder = Some(PathBuf::from(argument)),
         }
     }
+    if let Some(count) = random {
+        small_loads(count, effort);
+        return;
+    }
     let Some(folder) = folder else {
-        eprintln!("usage: cargo bench --bench loading -- FOLDER [--out DIR] [--effort N]");
+        eprintln!(
+            "usage: cargo bench --bench loading -- FOLDER [--out DIR] [--effort N] | --random N"
+        );
         return;
     };
     let mut files: Vec<PathBuf> =
@@ -96,6 +106,91 @@ fn main() {
         }
     }
     println!("{cases} cases, {proven} proven, {bad} bad, {total:.1} s in all");
+}
+
+/// A row of numbers that looks like chance and is the same everywhere.
+struct Draw(u64);
+
+impl Draw {
+    fn between(&mut self, least: i64, most: i64) -> i64 {
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        least + i64::try_from(self.0 >> 33).unwrap() % (most - least + 1)
+    }
+}
+
+/// Solves `count` invented loads and names the slow and the unproven.
+fn small_loads(count: u64, effort: u64) {
+    let (mut unproven, mut late, mut bad, mut worst) = (0, 0, 0, 0.0);
+    for number in 0..count {
+        let problem = small_load(&mut Draw(number));
+        let pieces = problem.pieces.len();
+        let start = Instant::now();
+        let solved = solve(&problem, &Effort::times(effort));
+        let seconds = start.elapsed().as_secs_f64();
+        let Ok(solved) = solved else {
+            println!("load {number:<5} {pieces:>3} bundles cannot be loaded {seconds:>8.3}");
+            continue;
+        };
+        let done = solved.proof == Proof::Proven;
+        bad += i32::from(!check(&problem, &solved.boxes, solved.cost).is_empty());
+        unproven += i32::from(!done);
+        late += i32::from(seconds > 0.05);
+        worst = seconds.max(worst);
+        if !done || seconds > 0.05 {
+            println!(
+                "load {number:<5} {pieces:>3} bundles {:>12} {:>12} {:<7} {seconds:>8.3}",
+                solved.cost,
+                solved.lower_bound,
+                if done { "proven" } else { "gap" },
+            );
+        }
+    }
+    println!(
+        "{count} loads, {unproven} unproven, {late} over 50 ms, {bad} bad, worst {worst:.3} s"
+    );
+}
+
+/// Bundles of 1.5 to 4.5 t and 2.2 to 3.3 m for 20' and 40' boxes with a balance window; some
+/// with bracing gaps, some with a line load, some with blocks that stay together.
+fn small_load(draw: &mut Draw) -> Problem {
+    let mut problem = Problem { groups: vec![Grouping::Free; 4], ..Problem::default() };
+    let (line, gap) = (draw.between(0, 2) == 0, 50 * draw.between(0, 2));
+    let rule = draw.between(0, 3) == 0;
+    if rule {
+        problem.groups = vec![Grouping::Rule; 4];
+    }
+    for (length, payload, cost) in [(5898, 26_000, 1480), (12_032, 26_500, 2360)] {
+        let mut limits = HalfPlane::window_along(length, 50).to_vec();
+        limits.extend(HalfPlane::window_across(2352, 50));
+        problem.kinds.push(BoxKind {
+            destination: 0,
+            length,
+            width: 2352,
+            door_height: 2280,
+            door_width: 2340,
+            payload: (payload - 100 * draw.between(0, 40)) * 1000,
+            cost: cost + 10 * draw.between(0, 20),
+            available: (draw.between(0, 3) == 0).then_some(20),
+            line_load: line.then_some(LineLoad { mass: 4_500_000, per_length: 1000 }),
+            gap_end: gap,
+            gap_side: gap / 2,
+            limits,
+        });
+    }
+    for _ in 0..draw.between(1, 30) {
+        problem.pieces.push(Piece {
+            mass: draw.between(1500, 4500) * 1000,
+            length: 10 * draw.between(220, 330),
+            width: 5 * draw.between(50, 130),
+            height: 10 * draw.between(140, 200),
+            destination: 0,
+            group: (rule && draw.between(0, 3) == 0)
+                .then(|| usize::try_from(draw.between(0, 3)).unwrap()),
+            may_turn: false,
+        });
+    }
+    problem
 }
 
 fn read(file: &Path) -> Option<Case> {

@@ -4,7 +4,7 @@
 //! boxes left by them costs. A cut is redone by showing that no set of pieces that every
 //! measure allows in one box of a kind weighs more than the capacity it names.
 
-use super::measure::Measure;
+use super::measure::measures;
 use super::problem::{BoxKind, Pin, Problem};
 
 /// One destination's part.
@@ -153,11 +153,7 @@ impl Filling {
         claim: i128,
         steps: u64,
     ) -> Self {
-        let mut measures = vec![Measure::Mass, Measure::Area];
-        measures.extend((1..=5).map(Measure::Lengths));
-        measures.extend((1..=5).map(Measure::Widths));
-        measures.extend((0..kind.limits.len()).map(Measure::Plane));
-        let all: Vec<(Vec<i128>, i128)> = measures
+        let all: Vec<(Vec<i128>, i128)> = measures(kind, &problem.pieces)
             .iter()
             .map(|measure| {
                 let weigh = |(pieces, _): &(Vec<usize>, i64)| -> i128 {

@@ -16,7 +16,11 @@ pub enum Measure {
     /// Widths of the bundles longer than 1/(n+1) of the floor, of which no more than n stand
     /// one behind the other; exact shares count fully (the dual feasible function u(n)).
     Lengths(i64),
-    /// The same with the floor's length and width changed over.
+    /// Area, but bundles that leave behind them less than this length take the floor's whole
+    /// length, and shorter ones than it nothing: of those that one line along the floor
+    /// crosses, either one leaves less and all others are shorter, or they count as they are.
+    Longer(i64),
+    /// [`Measure::Lengths`] with the floor's length and width changed over.
     Widths(i64),
     /// A half plane, each piece standing where it hurts least.
     Plane(usize),
@@ -35,6 +39,19 @@ impl Measure {
             Measure::Lengths(parts) => {
                 let floor = kind.floor_length();
                 either(&|length, width| share(length, floor, parts) * i128::from(width))
+            }
+            Measure::Longer(least) => {
+                let floor = kind.floor_length();
+                either(&|length, width| {
+                    let counted = if length > floor - least {
+                        floor
+                    } else if length < least {
+                        0
+                    } else {
+                        length
+                    };
+                    i128::from(counted) * i128::from(width)
+                })
             }
             Measure::Widths(parts) => {
                 let floor = kind.floor_width();
@@ -65,11 +82,38 @@ impl Measure {
                 let own = i128::from(kind.payload).min(mass_by_planes(kind));
                 line.map_or(own, |line| own.min(line))
             }
-            Measure::Area => length * width,
+            Measure::Area | Measure::Longer(_) => length * width,
             Measure::Lengths(parts) | Measure::Widths(parts) => i128::from(parts) * length * width,
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| 2 * plane.bound),
         }
     }
+}
+
+/// Most measures of the form [`Measure::Longer`] for one kind.
+const LONGER: usize = 6;
+
+/// Every measure that may tell something of `pieces` in boxes of a kind; mass first.
+pub fn measures(kind: &BoxKind, pieces: &[Piece]) -> Vec<Measure> {
+    let floor = kind.floor_length();
+    // A least length matters where a piece is just as long, or just leaves less.
+    let mut least: Vec<i64> = pieces
+        .iter()
+        .map(|piece| piece.length.min(floor - piece.length + 1))
+        .filter(|&least| least > 0 && 2 * least <= floor)
+        .collect();
+    least.sort_unstable();
+    least.dedup();
+    let few = (0..LONGER.min(least.len())).map(|rank| {
+        let last = LONGER.min(least.len()).max(2) - 1;
+        Measure::Longer(least[rank * (least.len() - 1) / last])
+    });
+    [Measure::Mass, Measure::Area]
+        .into_iter()
+        .chain((1..=5).map(Measure::Lengths))
+        .chain((1..=5).map(Measure::Widths))
+        .chain(few)
+        .chain((0..kind.limits.len()).map(Measure::Plane))
+        .collect()
 }
 
 /// u(n) of `own / floor`, scaled by `n * floor`: the identity at exact shares of 1/(n+1),
@@ -131,6 +175,27 @@ mod tests {
         assert_eq!(Measure::Lengths(1).weigh(&kind, &piece(1, 2970, 300)), 5898 * 300);
         assert_eq!(Measure::Lengths(1).weigh(&kind, &piece(1, 2940, 300)), 0);
         assert_eq!(Measure::Lengths(1).weigh(&kind, &piece(1, 2949, 300)), 2949 * 300);
+    }
+
+    #[test]
+    fn a_bundle_that_leaves_too_little_takes_the_whole_length() {
+        let kind = box_kind(1, 100, 10, 1);
+        let longer = Measure::Longer(30);
+        assert_eq!(longer.capacity(&kind), 1000);
+        let weigh = |length| longer.weigh(&kind, &piece(1, length, 2));
+        assert_eq!([weigh(29), weigh(30), weigh(70), weigh(71)], [0, 60, 140, 200]);
+        // Whatever stands one behind the other counts no more than the floor's length.
+        for one in 1..=100 {
+            for two in 1..=100 - one {
+                let three = 100 - one - two;
+                assert!(weigh(one) + weigh(two) + weigh(three) <= 200, "{one} {two} {three}");
+            }
+        }
+        let pieces = [piece(1, 29, 2), piece(1, 71, 2), piece(1, 40, 2)];
+        let listed = measures(&kind, &pieces);
+        for least in [29, 30, 40] {
+            assert!(listed.contains(&Measure::Longer(least)));
+        }
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::measure::Measure;
+use super::measure::{Measure, measures};
 use super::place::{Deck, Item};
 use super::problem::{Grouping, Problem};
 
@@ -295,12 +295,8 @@ fn apartness(problem: &Problem, units: &[Unit]) -> Vec<Vec<usize>> {
 /// The rows of a kind that can bind, divided by their common divisor.
 fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
     let kind = &problem.kinds[index];
-    let mut measures = vec![Measure::Mass, Measure::Area];
-    measures.extend((1..=5).map(Measure::Lengths));
-    measures.extend((1..=5).map(Measure::Widths));
-    measures.extend((0..kind.limits.len()).map(Measure::Plane));
     let mut rows: Vec<Row> = Vec::new();
-    for measure in measures {
+    for measure in measures(kind, &problem.pieces) {
         let weights: Vec<i128> = units
             .iter()
             .map(|unit| {

@@ -92,7 +92,8 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     };
     let before = knapsack.nodes;
     let whole = root <= question.floor || knapsack.search(0, 0, capacity);
-    work.spend(usize::try_from(before - knapsack.nodes).unwrap_or(0) * 25);
+    let nodes = usize::try_from(before - knapsack.nodes).unwrap_or(0);
+    work.spend(nodes * (15 + 8 * kind.rows.len()));
     // On the way to the optimum any improving set will do; the table is for when there is none.
     let unsettled = !whole && (knapsack.found.is_empty() || question.floor == 0);
     if unsettled

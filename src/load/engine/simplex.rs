@@ -393,4 +393,28 @@ mod tests {
         assert_eq!(prices.classes[1], 1 << 30);
         assert!((prices.classes[0] - (1_i64 << 30) * 3 / 5).abs() < 100);
     }
+
+    #[test]
+    fn what_is_taken_is_covered_no_more() {
+        let mut master = Master::new(&[7, 3], &[9], &[1000, 1000]);
+        master.add(0, 3, &[(0, 2)]);
+        master.add(0, 4, &[(0, 1), (1, 1)]);
+        let work = &mut Work::new(u64::MAX);
+        master.solve(work);
+        // Four boxes of two A: more than the solution has, so the dual simplex mends it.
+        for _ in 0..4 {
+            master.take(0);
+            master.solve(work);
+        }
+        let parts = master.solution();
+        assert_eq!(parts.len(), 1);
+        assert_eq!((parts[0].0, (parts[0].1 + 50) / 100), (1, 30_000));
+        assert!(!master.misses());
+        // Three boxes more leave two, and three of B need one each.
+        for _ in 0..3 {
+            master.take(0);
+            master.solve(work);
+        }
+        assert!(master.misses());
+    }
 }

@@ -139,13 +139,14 @@ impl Tree<'_, '_> {
             return false;
         }
         self.nodes -= 1;
-        work.spend(150 + 40 * left);
+        work.spend(100);
         if left == 0 {
             let spots = self.spots.clone();
             self.found = self.attempt.offer(&spots, work);
             return true;
         }
         let corners = inner_corners(&self.stairs);
+        work.spend(25 * left * (1 + corners.len()));
         for rank in 0..self.order.len() {
             let index = self.order[rank];
             if self.placed[index] || self.twin_before(rank) {
