@@ -178,6 +178,11 @@ impl Options {
         let _ = writeln!(io::stderr(), "{}", printable(text));
     }
 
+    /// Whether the form asked for shows more of a page than its main table.
+    pub(super) fn has_side_tables(&self) -> bool {
+        !matches!(self.as_form, Form::Csv | Form::Json)
+    }
+
     /// Writes a result where it belongs, in the form asked for.
     pub(super) fn put(&self, page: Page<'_>, json: Json<'_>) -> Exit {
         let written = match &self.out {

@@ -1,5 +1,6 @@
 //! The landed cost: every charge spread over its slabs, to the cent.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::amounts::bounded;
@@ -103,29 +104,29 @@ fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Opti
     Money::total(currency, chosen.map(Charge::book)).ok()
 }
 
-/// Works out every charge of a job.
+/// Works out every charge of a job, and sees that no leg is without.
 pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
-    let mut sets = Sets::new(job.shipment);
-    let mut spreader = Spreader::new(job.shipment);
-    let goods = goods::goods(&job, &mut sets, report)?;
-    spreader.learn_goods(&goods.charges);
-    let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
-    builder.run(report)?;
-    check_legs(&job, &builder, report);
-    let savings = savings(&job, &builder.by_entry);
-    let Builder { charges, entries, plans, .. } = builder;
-    (!report.has_errors()).then_some(Unspread { charges, entries, savings, plans, sets })
+    let (unspread, served) = worked_out(job, report)?;
+    check_legs(&job, &served, report);
+    (!report.has_errors()).then_some(unspread)
 }
 
 /// The charges of a job whose legs need not all have a row.
 pub(super) fn unchecked(job: Job<'_>, report: &mut Report) -> Option<Vec<Charge>> {
+    worked_out(job, report).map(|(unspread, _)| unspread.charges)
+}
+
+/// Every charge of a job, and the legs for which there was a row.
+fn worked_out(job: Job<'_>, report: &mut Report) -> Option<(Unspread, BTreeSet<Leg>)> {
     let mut sets = Sets::new(job.shipment);
     let mut spreader = Spreader::new(job.shipment);
     let goods = goods::goods(&job, &mut sets, report)?;
     spreader.learn_goods(&goods.charges);
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
-    Some(builder.charges)
+    let savings = savings(&job, &builder.by_entry);
+    let Builder { charges, entries, plans, served, .. } = builder;
+    Some((Unspread { charges, entries, savings, plans, sets }, served))
 }
 
 /// Spreads a job's charges over its slabs.
@@ -245,12 +246,11 @@ fn savings(job: &Job<'_>, by_entry: &[OfEntry]) -> Vec<Saving> {
 
 /// Every leg that the importer bears needs a charge: a missing rate would only show as a cost
 /// that is pleasantly low.
-fn check_legs(job: &Job<'_>, builder: &Builder<'_, '_>, report: &mut Report) {
+fn check_legs(job: &Job<'_>, served: &BTreeSet<Leg>, report: &mut Report) {
     let shipment = job.shipment;
     for (leg, _) in Leg::ALL {
         let bearing = shipment.invoices.iter().find(|invoice| importer_bears(invoice, leg));
-        let Some(invoice) = bearing.filter(|_| leg != Leg::Goods && !builder.served.contains(&leg))
-        else {
+        let Some(invoice) = bearing.filter(|_| leg != Leg::Goods && !served.contains(&leg)) else {
             continue;
         };
         let table = home(leg).word();

@@ -227,6 +227,22 @@ mod tests {
         }
     }
 
+    /// A 20' box that its plate alone limits, at no cost.
+    fn variant() -> Variant {
+        Variant {
+            container: container(),
+            class: None,
+            limits: vec![Limit {
+                name: "plate payload".to_owned(),
+                kind: LimitKind::Equipment,
+                cargo: Mass::read("28230 kg").unwrap(),
+                place: Source::new("t", String::new()).line(1),
+            }],
+            roads: Vec::new(),
+            cost: Money::zero(Currency::from_code("USD").unwrap()),
+        }
+    }
+
     #[test]
     fn centre_of_gravity_of_eight_bundles() {
         // Worked example (computed by the formula of the CTU Code, annex 7, appendix 4): a 20'
@@ -240,20 +256,7 @@ mod tests {
             y: 400 * (at % 4),
             turned: false,
         });
-        let place = Source::new("t", String::new()).line(1);
         let usd = Currency::from_code("USD").unwrap();
-        let variant = Variant {
-            container: container(),
-            class: None,
-            limits: vec![Limit {
-                name: "plate payload".to_owned(),
-                kind: LimitKind::Equipment,
-                cargo: Mass::read("28230 kg").unwrap(),
-                place,
-            }],
-            roads: Vec::new(),
-            cost: Money::zero(usd),
-        };
         let filled = FilledBox {
             label: "1".to_owned(),
             variant: 0,
@@ -266,7 +269,7 @@ mod tests {
         };
         let (cost, lower_bound) = (Money::zero(usd), Money::zero(usd));
         let plan = Plan {
-            variants: vec![variant],
+            variants: vec![variant()],
             boxes: vec![filled],
             cost,
             lower_bound,
@@ -289,20 +292,7 @@ mod tests {
         // Method 2 (computed): bundles 26,904 + dunnage 350 + tare 2,250 = 29,504 kg; with all of
         // them known it is no estimate.
         let bundles: Vec<Bundle> = ["3363 kg"; 8].map(|kg| bundle(kg, 2_800)).into();
-        let place = Source::new("t", String::new()).line(1);
         let usd = Money::zero(Currency::from_code("USD").unwrap());
-        let variant = Variant {
-            container: container(),
-            class: None,
-            limits: vec![Limit {
-                name: "plate payload".to_owned(),
-                kind: LimitKind::Equipment,
-                cargo: Mass::read("28230 kg").unwrap(),
-                place,
-            }],
-            roads: Vec::new(),
-            cost: usd,
-        };
         let filled = FilledBox {
             label: "1".to_owned(),
             variant: 0,
@@ -315,7 +305,7 @@ mod tests {
         };
         let (cost, lower_bound, proof) = (usd, usd, Proof::Given);
         let mut plan =
-            Plan { variants: vec![variant], boxes: vec![filled], cost, lower_bound, proof };
+            Plan { variants: vec![variant()], boxes: vec![filled], cost, lower_bound, proof };
         let one = summary(&plan, &plan.boxes[0], &bundles).unwrap();
         let sheet = super::super::sheet::mass_sheet(&one).unwrap();
         assert_eq!(sheet.total, Mass::read("29504 kg").unwrap());

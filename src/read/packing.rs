@@ -1017,17 +1017,17 @@ impl<'a> List<'a> {
         // Kept even where it is at fault, so that the bundle's other rows do not say it again.
         let (known, known_row) = *draft.weighed.get_or_insert((mass, row));
         let id = &draft.id;
-        let place = self.ground.source.line(row);
+        let source = self.ground.source;
         if is_first && (mass.is_none() || mass.grams_up() > HEAVIEST_GRAMS) {
             let message = format!("bundle {id} is weighed at {}", mass.show(Units::Metric));
             let fault = Fault::error(Code::OutOfRange, message)
-                .at(&place, "expected more than 0 and at most 50 t: is the unit right?");
+                .at(&source.line(row), "expected more than 0 and at most 50 t: is the unit right?");
             self.fault(fault, report);
         } else if known != mass {
             let message = format!("bundle {id} is weighed at {known} and at {mass}");
             let fault = Fault::error(Code::Contradiction, message)
-                .at(&place, "the second figure")
-                .also(&self.ground.source.line(known_row), "the first")
+                .at(&source.line(row), "the second figure")
+                .also(&source.line(known_row), "the first")
                 .help("a weighed mass is the whole bundle's, timber included, the same on each of its rows");
             self.fault(fault, report);
         }

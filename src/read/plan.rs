@@ -214,21 +214,10 @@ pub(super) fn listed_boxes(
             continue;
         };
         let at = *by_label.entry(&note.label).or_insert_with(|| {
-            boxes.push(GivenBox {
-                label: note.label.to_string(),
-                kind: note
-                    .kind
-                    .as_ref()
-                    .map(|kind| At { value: kind.to_string(), place: bundle.place.clone() }),
-                class: None,
-                number: None,
-                seal: None,
-                tare: None,
-                dunnage: None,
-                bundles: Vec::new(),
-                places: Vec::new(),
-                place: bundle.place.clone(),
-            });
+            let kind = note.kind.as_ref();
+            let kind = kind.map(|kind| At { value: kind.to_string(), place: bundle.place.clone() });
+            let named = GivenBox::named(note.label.to_string(), bundle.place.clone());
+            boxes.push(GivenBox { kind, ..named });
             boxes.len() - 1
         });
         let Some(given) = boxes.get_mut(at) else {

@@ -107,18 +107,8 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
                 .at(&row.place(), "`bundles` is missing or empty"),
         );
     }
-    let given = GivenBox {
-        label: label?.value,
-        kind: Some(kind?),
-        class,
-        number: None,
-        seal: None,
-        tare: None,
-        dunnage: None,
-        bundles: Vec::new(),
-        places: Vec::new(),
-        place: row.place(),
-    };
+    let named = GivenBox::named(label?.value, row.place());
+    let given = GivenBox { kind: Some(kind?), class, ..named };
     Some((given, names))
 }
 

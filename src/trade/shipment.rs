@@ -266,6 +266,24 @@ pub struct GivenBox {
     pub place: Place,
 }
 
+impl GivenBox {
+    /// A box of which no more is known than what it is called and where that is stated.
+    pub fn named(label: String, place: Place) -> Self {
+        Self {
+            label,
+            kind: None,
+            class: None,
+            number: None,
+            seal: None,
+            tare: None,
+            dunnage: None,
+            bundles: Vec::new(),
+            places: Vec::new(),
+            place,
+        }
+    }
+}
+
 /// Where somebody put a bundle in its box.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct GivenPlace {
