@@ -53,13 +53,13 @@ impl Builder<'_, '_> {
         base: Option<Money>,
         report: &mut Report,
     ) -> Option<()> {
-        self.served.insert(row.leg);
         let known = self.memo.iter().find(|known| {
             std::ptr::eq(known.row, row) && known.count == object.count && known.base == base
         });
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
             None => {
+                self.served.insert(row.leg);
                 let kind = self.kind(row, report)?;
                 let priced = self.price(row, object.count, base, kind.payable, report)?;
                 let (kind, priced) = (Arc::new(kind), Arc::new(priced));

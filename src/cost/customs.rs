@@ -13,7 +13,7 @@ use super::exchange::{self, SERVICES, Target};
 use super::job::Job;
 use super::layers::{self, Layer};
 use super::payments::duties_payable;
-use super::sets::{SetId, Sets};
+use super::sets::{SetId, Sets, Tally};
 use super::spreader::Spreader;
 use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Place, Report};
@@ -341,10 +341,7 @@ impl Filed<'_, '_> {
             let of_line = |lot: Lot| lot.entry == self.index && group.lines.contains(&lot.line);
             let Some(set) = self.split.set(name, job.shipment, sets, of_line) else { continue };
             let (parts, exact) = self.add_up(regime, &values, &group.lines, report)?;
-            let slabs = || sets.members(set).filter_map(|at| job.shipment.slabs.get(at));
-            let mass = Mass::total(slabs().map(|slab| slab.mass));
-            let area = Area::total(slabs().map(|slab| slab.gross_area));
-            let (Ok(mass), Ok(area)) = (mass, area) else {
+            let Ok(Tally { mass, gross: area, .. }) = sets.tally(set, job.shipment) else {
                 report.add(too_large(&group.place));
                 return None;
             };

@@ -105,20 +105,23 @@ fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Opti
 }
 
 /// Works out every charge of a job, and sees that no leg is without.
-pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
-    let (unspread, served) = worked_out(job, report)?;
+pub(super) fn unspread(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Unspread> {
+    let (unspread, served) = worked_out(job, sets, report)?;
     check_legs(&job, &served, report);
     (!report.has_errors()).then_some(unspread)
 }
 
 /// The charges of a job whose legs need not all have a row.
-pub(super) fn unchecked(job: Job<'_>, report: &mut Report) -> Option<Vec<Charge>> {
-    worked_out(job, report).map(|(unspread, _)| unspread.charges)
+pub(super) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Vec<Charge>> {
+    worked_out(job, sets, report).map(|(unspread, _)| unspread.charges)
 }
 
 /// Every charge of a job, and the legs for which there was a row.
-fn worked_out(job: Job<'_>, report: &mut Report) -> Option<(Unspread, BTreeSet<Leg>)> {
-    let mut sets = Sets::new(job.shipment);
+fn worked_out(
+    job: Job<'_>,
+    mut sets: Sets,
+    report: &mut Report,
+) -> Option<(Unspread, BTreeSet<Leg>)> {
     let mut spreader = Spreader::new(job.shipment);
     let goods = goods::goods(&job, &mut sets, report)?;
     spreader.learn_goods(&goods.charges);
@@ -136,8 +139,10 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
     let currency = shipment.yard.currency;
-    let (groups, sums) =
-        rayon::join(|| spreader.add_up(&charges, &sets, report), || sums(shipment, &charges));
+    let (groups, sums) = rayon::join(
+        || spreader.add_up(&charges, &sets, report),
+        || sums(shipment, &sets, &charges),
+    );
     let (groups, Sums { total, decision, headline }) = (groups?, sums?);
     check_policy(shipment, &charges, report);
     let notes = notes(&job, &charges, &entries, &savings);
@@ -163,13 +168,13 @@ struct Sums {
     headline: Headline,
 }
 
-fn sums(shipment: &Shipment, charges: &[Charge]) -> Option<Sums> {
+fn sums(shipment: &Shipment, sets: &Sets, charges: &[Charge]) -> Option<Sums> {
     let currency = shipment.yard.currency;
     let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
     Some(Sums {
         total: sum(charges, currency, &[Treatment::Stock])?,
         decision: sum(charges, currency, &decided_by)?,
-        headline: headline(shipment, charges, currency)?,
+        headline: headline(shipment, sets, charges, currency)?,
     })
 }
 
@@ -318,7 +323,12 @@ fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
     }
 }
 
-fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Option<Headline> {
+fn headline(
+    shipment: &Shipment,
+    sets: &Sets,
+    charges: &[Charge],
+    currency: Currency,
+) -> Option<Headline> {
     let stock = || charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
     let by_basis = Basis::ALL
         .iter()
@@ -330,7 +340,7 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
     let planned = Money::total(currency, stock().flat_map(Charge::planned)).ok()?;
     let first_lapse = first_lapse(charges);
     Some(Headline {
-        area: Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?,
+        area: sets.tally(Sets::ALL, shipment).ok()?.billed,
         mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?,
         by_basis,
         planned,

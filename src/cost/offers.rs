@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::job::{Choice, Job};
 use super::landed::{Landed, Unspread, landed, unspread};
 use super::pick::may_apply;
+use super::sets::Sets;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{self, Effort, Misfit, Plan};
@@ -37,9 +38,11 @@ pub fn estimate(
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
     let mut misfits = None;
+    let sets = Sets::new(shipment);
     // A few at a time, so that of many choices only the best is held.
     for some in choices.chunks(rayon::current_num_threads()) {
-        let cost = |choice: &Choice| candidate(shipment, tariffs, choice.clone(), effort);
+        let cost =
+            |choice: &Choice| candidate(shipment, tariffs, choice.clone(), sets.clone(), effort);
         for outcome in some.par_iter().map(cost).collect::<Vec<_>>() {
             match outcome {
                 Outcome::Sound(candidate) => {
@@ -85,7 +88,13 @@ enum Outcome {
     Faults(Report),
 }
 
-fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Effort) -> Outcome {
+fn candidate(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    choice: Choice,
+    sets: Sets,
+    effort: Effort,
+) -> Outcome {
     let mut report = Report::new();
     let Some(variants) = variants(shipment, tariffs, &choice, &mut report) else {
         return Outcome::Faults(report);
@@ -100,7 +109,7 @@ fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Eff
         Err(misfits) => return Outcome::Unfit(misfits),
     };
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-    let Some(unspread) = unspread(job, &mut report) else { return Outcome::Faults(report) };
+    let Some(unspread) = unspread(job, sets, &mut report) else { return Outcome::Faults(report) };
     match unspread.total(shipment.yard.currency) {
         Some(total) => {
             Outcome::Sound(Box::new(Candidate { choice, plan, unspread, total, report }))

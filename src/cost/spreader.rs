@@ -11,7 +11,7 @@ use super::goods;
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Division, SpreadError, Weights};
+use crate::quantity::{Decimal, Division, Money, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Treatment};
 
 /// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
@@ -47,7 +47,7 @@ pub(super) struct Spreader<'a> {
     values: Vec<i64>,
     /// The same in the currency it is invoiced in.
     invoiced: Vec<i64>,
-    goods: Vec<Charge>,
+    goods: Arc<[Charge]>,
     weights: FxHashMap<WeightId, Arc<Weights>>,
     shares: FxHashMap<ShareId, Arc<Vec<i64>>>,
 }
@@ -59,7 +59,7 @@ impl<'a> Spreader<'a> {
             free: goods::free_slabs(shipment),
             values: Vec::new(),
             invoiced: Vec::new(),
-            goods: Vec::new(),
+            goods: Arc::default(),
             weights: FxHashMap::default(),
             shares: FxHashMap::default(),
         }
@@ -70,33 +70,42 @@ impl<'a> Spreader<'a> {
         self.goods = charges.iter().filter(|charge| charge.goods_of.is_some()).cloned().collect();
     }
 
-    /// The price of every slab, from the charges of the lines.
+    /// Works out the prices of all slabs in the book currency, if that is not done.
     fn learn_values(&mut self, sets: &Sets, report: &mut Report) -> Option<()> {
-        if !self.values.is_empty() {
-            return Some(());
+        if self.values.is_empty() {
+            self.values = self.goods_by_slab(sets, Charge::book, report)?;
         }
-        let mut values = vec![0; self.shipment.slabs.len()];
-        let mut invoiced = values.clone();
-        for charge in std::mem::take(&mut self.goods) {
-            let booked = self.book_shares(&charge, sets, report)?;
-            let weights = self.weights(&charge, sets, report)?;
-            let Ok(minor) = charge.amount().minor() else {
-                report.add(cannot_spread(&charge, SpreadError::Overflow));
-                return None;
-            };
-            let billed = divided(&weights, minor, &charge, report)?;
-            for (slab, (book, bill)) in
-                sets.members(charge.scope.set).zip(booked.iter().zip(billed))
-            {
-                if let Some((value, invoice)) = values.get_mut(slab).zip(invoiced.get_mut(slab)) {
-                    *value += book;
-                    *invoice += bill;
+        Some(())
+    }
+
+    /// The same in the currency they are invoiced in.
+    fn learn_invoiced(&mut self, sets: &Sets, report: &mut Report) -> Option<()> {
+        if self.invoiced.is_empty() {
+            self.invoiced = self.goods_by_slab(sets, Charge::amount, report)?;
+        }
+        Some(())
+    }
+
+    /// An amount of the lines' charges over all slabs.
+    fn goods_by_slab(
+        &mut self,
+        sets: &Sets,
+        amount: impl Fn(&Charge) -> Money,
+        report: &mut Report,
+    ) -> Option<Vec<i64>> {
+        let mut by_slab = vec![0; self.shipment.slabs.len()];
+        for charge in self.goods.clone().iter() {
+            let weights = self.weights(charge, sets, report)?;
+            let minor = amount(charge).minor().map_err(SpreadError::from);
+            match minor.and_then(|minor| Division::new(&weights, minor, &mut Vec::new())) {
+                Ok(division) => add(&division, sets, charge.scope.set, 1, &mut by_slab),
+                Err(error) => {
+                    report.add(cannot_spread(charge, error));
+                    return None;
                 }
             }
         }
-        self.values = values;
-        self.invoiced = invoiced;
-        Some(())
+        Some(by_slab)
     }
 
     /// The price of a slab in minor units of the book currency.
@@ -111,7 +120,7 @@ impl<'a> Spreader<'a> {
 
     /// Whether a slab is given without charge.
     pub(super) fn is_free(&self, slab: usize) -> bool {
-        self.free.contains(&slab)
+        !self.free.is_empty() && self.free.contains(&slab)
     }
 
     /// The weights a charge spreads by.
@@ -149,7 +158,7 @@ impl<'a> Spreader<'a> {
         let all = (Sets::ALL, charge.key, Own::No);
         match weight_id(charge).2 {
             Own::Line(_) => return Some(()),
-            Own::Invoiced => return self.learn_values(sets, report),
+            Own::Invoiced => return self.learn_invoiced(sets, report),
             Own::No if self.weights.contains_key(&all) => return Some(()),
             Own::No => {}
         }
@@ -196,13 +205,11 @@ impl<'a> Spreader<'a> {
 
     fn goods_weights(&self, set: SetId, line: usize, sets: &Sets) -> Result<Weights, SpreadError> {
         let line = self.shipment.lines.get(line).ok_or(SpreadError::NoWeight)?;
-        let mut weights = Vec::with_capacity(sets.len(set));
-        for position in sets.members(set) {
-            let slab = self.shipment.slabs.get(position).ok_or(SpreadError::NoWeight)?;
-            let is_free = !self.free.is_empty() && self.free.contains(&position);
-            weights.push(if is_free { Decimal::ZERO } else { goods::weight(line, slab)? });
-        }
-        Weights::of(weights.into_iter())
+        let weight = |position: usize| match self.shipment.slabs.get(position) {
+            Some(slab) if !self.is_free(position) => goods::weight(line, slab),
+            _ => Ok(Decimal::ZERO),
+        };
+        Weights::try_of(sets.members(set).map(weight))
     }
 
     /// A charge's shares of its book amount, in minor units, in the order of its slabs.
@@ -252,7 +259,7 @@ impl<'a> Spreader<'a> {
         let added: Vec<_> = parts
             .par_iter()
             .with_min_len(BATCH)
-            .map_init(Vec::new, |room, lot| self.add_lot(lot, sets, &groups, room))
+            .map_init(Default::default, |room, lot| self.add_lot(lot, sets, &groups, room))
             .collect();
         let mut groups =
             groups.map(|group| group.into_inner().unwrap_or_else(PoisonError::into_inner));
@@ -272,7 +279,7 @@ impl<'a> Spreader<'a> {
         lot: &Lot<'c>,
         sets: &Sets,
         groups: &[Mutex<Vec<i64>>],
-        room: &mut Vec<u32>,
+        (room, sums): &mut (Vec<u32>, Groups),
     ) -> Result<(), Unspreadable<'c>> {
         let Some(first) = lot.parcels.first() else { return Ok(()) };
         let of_lot = match &lot.weights {
@@ -281,11 +288,17 @@ impl<'a> Spreader<'a> {
         };
         for parcel in lot.parcels {
             let division = parcel.division(of_lot, room)?;
-            let Some(group) = groups.get(parcel.group) else { continue };
+            let own = sums.get_mut(parcel.group).filter(|_| parcel.times != 0);
+            if let Some(own) = own {
+                own.resize(of_lot.len(), 0);
+                division.add_to(own, 0, parcel.times);
+            }
+        }
+        for (own, group) in sums.iter_mut().zip(groups).filter(|(own, _)| !own.is_empty()) {
             let mut group = group.lock().unwrap_or_else(PoisonError::into_inner);
-            for (position, slab) in sets.members(parcel.id.0).enumerate() {
+            for (slab, sum) in sets.members(first.id.0).zip(own.drain(..)) {
                 if let Some(cost) = group.get_mut(slab) {
-                    *cost += division.share(position) * parcel.times;
+                    *cost += sum;
                 }
             }
         }
@@ -320,11 +333,7 @@ impl<'a> Parcel<'a> {
 }
 
 /// The parcels of some charges, those of one set and key together, in the order of the sets.
-fn parcels<'a>(
-    charges: &'a [Charge],
-    sets: &Sets,
-    report: &mut Report,
-) -> Option<Vec<Parcel<'a>>> {
+fn parcels<'a>(charges: &'a [Charge], sets: &Sets, report: &mut Report) -> Option<Vec<Parcel<'a>>> {
     let mut likes: FxHashMap<(usize, ShareId), usize> = FxHashMap::default();
     let mut parcels: Vec<Parcel<'_>> = Vec::with_capacity(charges.len());
     for charge in charges {
@@ -338,7 +347,13 @@ fn parcels<'a>(
                 continue;
             }
         }
-        parcels.push(Parcel { charge, id, minor, group, times });
+        // The bundles of a box are often one charge each over the box.
+        match parcels.last_mut() {
+            Some(last) if (last.id, last.minor, last.group) == (id, minor, group) => {
+                last.times += times;
+            }
+            _ => parcels.push(Parcel { charge, id, minor, group, times }),
+        }
     }
     parcels.sort_by_key(|parcel| parcel.id);
     Some(parcels)
@@ -371,17 +386,27 @@ fn add_over_all<'a>(lots: &[Lot<'a>], groups: &mut Groups) -> Result<(), Unsprea
     let divisions = divided.into_iter().collect::<Result<Vec<_>, _>>()?;
     for (at, group) in groups.iter_mut().enumerate() {
         let counts = |(parcel, _): &(&Parcel<'a>, _)| parcel.group == at && parcel.times != 0;
-        let own: Vec<_> =
-            pairs.iter().zip(&divisions).filter(|(pair, _)| counts(pair)).collect();
+        let own: Vec<_> = pairs.iter().zip(&divisions).filter(|(pair, _)| counts(pair)).collect();
         group.par_chunks_mut(BATCH).enumerate().for_each(|(chunk, costs)| {
             for ((parcel, _), division) in &own {
-                for (position, cost) in (chunk * BATCH..).zip(costs.iter_mut()) {
-                    *cost += division.share(position) * parcel.times;
-                }
+                division.add_to(costs, chunk * BATCH, parcel.times);
             }
         });
     }
     Ok(())
+}
+
+/// Adds a division over a set, so many times, to what all slabs bear.
+fn add(division: &Division<'_>, sets: &Sets, set: SetId, times: i64, costs: &mut [i64]) {
+    if set == Sets::ALL {
+        division.add_to(costs, 0, times);
+        return;
+    }
+    for (position, slab) in sets.members(set).enumerate() {
+        if let Some(cost) = costs.get_mut(slab) {
+            *cost += division.share(position) * times;
+        }
+    }
 }
 
 /// A charge that cannot be spread, and why.

@@ -37,16 +37,12 @@ impl<'a> Division<'a> {
     ///
     /// # Errors
     /// [`SpreadError::NoWeight`] unless there is nothing to divide; [`SpreadError::Overflow`].
-    pub fn new(
-        weights: &'a Weights,
-        units: i64,
-        room: &mut Vec<u32>,
-    ) -> Result<Self, SpreadError> {
+    pub fn new(weights: &'a Weights, units: i64, room: &mut Vec<u32>) -> Result<Self, SpreadError> {
         let magnitude = units.unsigned_abs();
         if i64::try_from(magnitude).is_err() {
             return Err(SpreadError::Overflow);
         }
-        let lead = (weights.len().checked_ilog2().unwrap_or(0) + 1).min(MOST_LEAD);
+        let lead = (weights.len().checked_ilog2().unwrap_or(0) + 2).min(MOST_LEAD);
         let mut division = Self {
             weights,
             parts: &[],
@@ -71,34 +67,40 @@ impl<'a> Division<'a> {
     }
 
     /// Finds who has one of the units left over.
-    fn deal(&mut self, room: &mut Vec<u32>) {
-        room.clear();
-        room.resize(1 << self.lead, 0);
+    fn deal(&mut self, counts: &mut Vec<u32>) {
+        counts.clear();
+        counts.resize(1 << self.lead, 0);
         let mut left = self.magnitude;
-        for position in 0..self.weights.len() {
-            let (floor, lead) = self.cut(position);
+        self.each_cut(|_, floor, lead| {
             // Floors sum to no more than the magnitude.
             left = left.wrapping_sub(floor);
-            if let Some(count) = room.get_mut(lead) {
+            if let Some(count) = counts.get_mut(lead) {
                 *count += 1;
             }
-        }
+        });
         if left == 0 {
             return;
         }
         // There are fewer units left than remainders, so that this comes to an end.
-        let mut least = room.len() - 1;
-        while let Some(count) = room.get(least).map(|count| u64::from(*count))
+        let mut least = counts.len() - 1;
+        while let Some(count) = counts.get(least).map(|count| u64::from(*count))
             && count < left
             && least > 0
         {
             left -= count;
             least -= 1;
         }
-        let mut close: Vec<(Reverse<u128>, usize)> = (0..self.weights.len())
-            .filter(|position| self.cut(*position).1 == least)
-            .map(|position| (Reverse(self.exact(position).1), position))
-            .collect();
+        if counts.get(least).is_some_and(|count| u64::from(*count) == left) && least > 0 {
+            // All that lead with it have one.
+            self.least = least - 1;
+            return;
+        }
+        let mut close: Vec<(Reverse<u128>, usize)> = Vec::new();
+        self.each_cut(|position, _, lead| {
+            if lead == least {
+                close.push((Reverse(self.exact(position).1), position));
+            }
+        });
         let left = usize::try_from(left).unwrap_or(usize::MAX);
         if left < close.len() {
             close.select_nth_unstable(left);
@@ -107,6 +109,29 @@ impl<'a> Division<'a> {
         self.least = least;
         self.raised = close.into_iter().map(|(_, position)| position).collect();
         self.raised.sort_unstable();
+    }
+
+    /// Tells every position, with the whole units of its share and the leading digits of what is
+    /// left of it.
+    fn each_cut(&self, mut tell: impl FnMut(usize, u64, usize)) {
+        if self.parts.is_empty() {
+            for position in 0..self.weights.len() {
+                let (floor, lead) = self.exact_cut(position);
+                tell(position, floor, lead);
+            }
+            return;
+        }
+        let (certain, shift) = (self.certain(), PLACES - self.lead);
+        for (position, part) in self.parts.iter().enumerate() {
+            let (floor, rest) = split(*part, self.magnitude);
+            match usize::try_from(rest >> shift) {
+                Ok(lead) if certain.holds(rest) => tell(position, floor, lead),
+                _ => {
+                    let (floor, lead) = self.exact_cut(position);
+                    tell(position, floor, lead);
+                }
+            }
+        }
     }
 
     /// The share at a position, in units.
@@ -122,34 +147,59 @@ impl<'a> Division<'a> {
         if self.is_negative { -share } else { share }
     }
 
+    /// Adds the shares of the positions from `first` on, so many times, to sums.
+    ///
+    /// Many are added at a time, nearly all of them certain by one product: those whose remainder
+    /// is clearly above the ones that the units left over ran out at, and those clearly below.
+    pub fn add_to(&self, sums: &mut [i64], first: usize, times: i64) {
+        let parts = self.parts.get(first..).unwrap_or(&[]);
+        if self.magnitude == 0 {
+            return;
+        }
+        if parts.is_empty() {
+            for (position, sum) in (first..).zip(sums) {
+                *sum += self.share(position) * times;
+            }
+            return;
+        }
+        let shift = PLACES - self.lead;
+        let start = |lead: usize| u64::try_from(lead).ok()?.checked_mul(1 << shift);
+        let times = if self.is_negative { -times } else { times };
+        // Where nothing is left over, all are below.
+        let below = start(self.least).unwrap_or(u64::MAX);
+        let above = self.least.checked_add(1).and_then(start);
+        let above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
+        for ((position, part), sum) in (first..).zip(parts).zip(sums) {
+            let (floor, rest) = split(*part, self.magnitude);
+            let share = if rest >= self.magnitude && rest < below {
+                floor
+            } else if rest > above {
+                floor + 1
+            } else {
+                self.share(position).unsigned_abs()
+            };
+            *sum += i64::try_from(share).unwrap_or(i64::MAX) * times;
+        }
+    }
+
     /// Whether the share at a position has one of the units left over.
     pub fn has_leftover(&self, position: usize) -> bool {
         u128::from(self.share(position).unsigned_abs()) > self.exact(position).0
     }
 
     /// The whole units of a share, and the leading digits of what is left of it.
-    ///
-    /// A part is rounded up by less than its last place, so that its product with the magnitude is
-    /// too large by less than the magnitude, in units of the last place. Where that could change
-    /// the answer it is worked out exactly.
     fn cut(&self, position: usize) -> (u64, usize) {
         let Some(part) = self.parts.get(position) else { return self.exact_cut(position) };
-        if *part == 0 {
-            return (0, 0);
-        }
-        let product = u128::from(*part) * u128::from(self.magnitude);
-        let mask = u128::from(u64::MAX);
-        let (Ok(floor), Ok(rest)) =
-            (u64::try_from(product >> PLACES), u64::try_from(product & mask))
-        else {
-            return self.exact_cut(position);
-        };
-        let shift = PLACES - self.lead;
-        let Some(least) = rest.checked_sub(self.magnitude) else { return self.exact_cut(position) };
-        match usize::try_from(rest >> shift) {
-            Ok(lead) if least >> shift == rest >> shift => (floor, lead),
+        let (floor, rest) = split(*part, self.magnitude);
+        match usize::try_from(rest >> (PLACES - self.lead)) {
+            Ok(lead) if self.certain().holds(rest) => (floor, lead),
             _ => self.exact_cut(position),
         }
+    }
+
+    /// Which remainders need no second look.
+    fn certain(&self) -> Certain {
+        Certain { digits: u64::MAX >> self.lead, excess: self.magnitude }
     }
 
     /// The same, exactly.
@@ -173,6 +223,31 @@ impl<'a> Division<'a> {
     }
 }
 
+/// A part is rounded up by less than its last place, so that its product with the magnitude is too
+/// large by less than the magnitude, in units of the last place. Whole units and leading digits are
+/// right all the same where the digits below the leading ones do not fall under that.
+#[derive(Clone, Copy)]
+struct Certain {
+    /// The digits below the leading ones.
+    digits: u64,
+    excess: u64,
+}
+
+impl Certain {
+    fn holds(self, rest: u64) -> bool {
+        rest & self.digits >= self.excess
+    }
+}
+
+/// The product of a part and a magnitude: whole units, and the binary places below them.
+fn split(part: u64, magnitude: u64) -> (u64, u64) {
+    let product = u128::from(part) * u128::from(magnitude);
+    let low = product & u128::from(u64::MAX);
+    // Both halves fit.
+    let half = |half: u128| u64::try_from(half).unwrap_or(u64::MAX);
+    (half(product >> PLACES), half(low))
+}
+
 impl Weights {
     /// Divides an amount in proportion to the weights, as [`Division`] says: the shares in minor
     /// units, in order.
@@ -189,7 +264,9 @@ impl Weights {
     /// As [`Weights::divide`].
     pub fn divide_units(&self, units: i64) -> Result<Vec<i64>, SpreadError> {
         let division = Division::new(self, units, &mut Vec::new())?;
-        Ok((0..self.len()).map(|position| division.share(position)).collect())
+        let mut shares = vec![0; self.len()];
+        division.add_to(&mut shares, 0, 1);
+        Ok(shares)
     }
 
     /// One position's share, and whether it received one of the left-over minor units: what

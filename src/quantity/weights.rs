@@ -59,17 +59,31 @@ impl Weights {
     /// # Errors
     /// [`SpreadError::Negative`], or [`SpreadError::Overflow`] where the digits do not fit.
     pub fn of(key: impl Iterator<Item = Decimal> + Clone) -> Result<Self, SpreadError> {
+        Self::try_of(key.map(Ok))
+    }
+
+    /// The same for a key that is worked out while it is asked for.
+    ///
+    /// # Errors
+    /// As [`Weights::of`], and those of the key.
+    pub fn try_of(
+        key: impl Iterator<Item = Result<Decimal, Overflow>> + Clone,
+    ) -> Result<Self, SpreadError> {
         // Most keys are all of one scale.
-        let first = key.clone().next().map_or(0, |decimal| decimal.scale());
-        if let Some(narrow) = narrow(key.clone(), first) {
+        let first = key.clone().next().transpose()?.map_or(0, |decimal| decimal.scale());
+        if let Some(narrow) = narrow(key.clone(), first)? {
             return Self::from_values(Values::Narrow(narrow));
         }
-        let scale = key.clone().map(|d| d.scale()).max().unwrap_or(0);
-        if let Some(narrow) = narrow(key.clone(), scale) {
+        let mut scale = 0;
+        for decimal in key.clone() {
+            scale = scale.max(decimal?.scale());
+        }
+        if let Some(narrow) = narrow(key.clone(), scale)? {
             return Self::from_values(Values::Narrow(narrow));
         }
         let mut values = Vec::with_capacity(key.size_hint().0);
         for (position, decimal) in key.enumerate() {
+            let decimal = decimal?;
             let mantissa =
                 u128::try_from(decimal.mantissa()).map_err(|_| SpreadError::Negative(position))?;
             let factor =
@@ -173,10 +187,24 @@ impl Weights {
     pub(super) fn parts(&self) -> &[u64] {
         self.parts.get_or_init(|| {
             let Values::Narrow(values) = &self.values else { return Vec::new() };
+            if values.iter().any(|weight| u128::from(*weight) == self.total) {
+                return Vec::new();
+            }
+            // A weight times the reciprocal of the total is too small by less than three, and one
+            // division serves all.
+            let reciprocal = u128::MAX / self.total.max(1);
             let part = |weight: &u64| {
-                u64::try_from((u128::from(*weight) << PLACES).div_ceil(self.total)).ok()
+                let weight = u128::from(*weight);
+                let mut part = (weight * reciprocal) >> PLACES;
+                let mut rest = (weight << PLACES) - part * self.total;
+                while rest > 0 {
+                    part += 1;
+                    rest = rest.saturating_sub(self.total);
+                }
+                // No weight is the whole, so that no part is one.
+                u64::try_from(part).unwrap_or(u64::MAX)
             };
-            values.iter().map(part).collect::<Option<Vec<_>>>().unwrap_or_default()
+            values.iter().map(part).collect()
         })
     }
 
@@ -189,19 +217,30 @@ impl Weights {
         };
         largest.checked_mul(u128::from(magnitude))
     }
-
 }
 
 /// Decimals as 64-bit integers of one scale; `None` where one of them is finer or does not fit.
-fn narrow(key: impl Iterator<Item = Decimal>, scale: u32) -> Option<Vec<u64>> {
-    key.map(|decimal| {
-        let mantissa = u64::try_from(decimal.mantissa()).ok()?;
-        match scale.checked_sub(decimal.scale())? {
-            0 => Some(mantissa),
-            up => mantissa.checked_mul(10u64.checked_pow(up)?),
+fn narrow(
+    mut key: impl Iterator<Item = Result<Decimal, Overflow>>,
+    scale: u32,
+) -> Result<Option<Vec<u64>>, Overflow> {
+    let mut values = Vec::with_capacity(key.size_hint().0);
+    let mut fit = true;
+    key.try_for_each(|decimal| {
+        let decimal = decimal?;
+        let value = u64::try_from(decimal.mantissa()).ok().and_then(|mantissa| {
+            match scale.checked_sub(decimal.scale())? {
+                0 => Some(mantissa),
+                up => mantissa.checked_mul(10u64.checked_pow(up)?),
+            }
+        });
+        match value {
+            Some(value) => values.push(value),
+            None => fit = false,
         }
-    })
-    .collect()
+        Ok::<(), Overflow>(())
+    })?;
+    Ok(fit.then_some(values))
 }
 
 /// Weights divided by their greatest common divisor.
