@@ -64,21 +64,26 @@ pub(super) fn number(cell: &str) -> Option<Decimal> {
 /// The same for up to 18 digits with a mark among them, in one look: lists have them by the million.
 fn short_number(cell: &str) -> Option<Decimal> {
     let bytes = cell.as_bytes();
-    let mark = bytes.iter().position(|byte| matches!(byte, b'.' | b','));
-    // A mark stands between digits.
-    if bytes.len() > 18 || bytes.is_empty() || mark == Some(0) || mark == Some(bytes.len() - 1) {
+    if bytes.len() > 18 || bytes.is_empty() {
         return None;
     }
     let mut digits: i64 = 0;
-    for (at, byte) in bytes.iter().enumerate() {
+    let mut places = None;
+    for (at, byte) in (0u32..).zip(bytes) {
         match byte {
-            b'0'..=b'9' => digits = digits * 10 + i64::from(byte - b'0'),
-            _ if Some(at) == mark => {}
+            b'0'..=b'9' => {
+                digits = digits * 10 + i64::from(byte - b'0');
+                places = places.map(|places| places + 1);
+            }
+            b'.' | b',' if at > 0 && places.is_none() => places = Some(0),
             _ => return None,
         }
     }
-    let places = mark.map_or(0, |mark| bytes.len() - 1 - mark);
-    Decimal::try_new(digits, u32::try_from(places).ok()?).ok()
+    // A mark stands between digits.
+    match places {
+        Some(0) => None,
+        _ => Decimal::try_new(digits, places.unwrap_or(0)).ok(),
+    }
 }
 
 /// The cell with its decimal comma as a point; `None` where it has both.

@@ -1014,7 +1014,7 @@ fn add_nominal(
         let films = timber.between.times(count - Decimal::ONE)?;
         let margin = Decimal::ONE + stone.thickness_margin.fraction();
         shipment.bundles.push(Bundle {
-            id: format!("{id}{}", number + 1),
+            id: format!("{id}{}", number + 1).into(),
             block: None,
             slabs: chunk.len(),
             mass: stone_mass.plus(timber.mass)?,
@@ -1044,6 +1044,18 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
 
 /// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
 fn check_names(bundles: &[Bundle], report: &mut Report) {
+    let ascends = |pair: &[Bundle]| match pair {
+        [one, next] => {
+            let folded = |byte: u8| byte.to_ascii_lowercase();
+            let is_plain = one.id.is_ascii() && next.id.is_ascii();
+            is_plain && one.id.bytes().map(folded).lt(next.id.bytes().map(folded))
+        }
+        _ => true,
+    };
+    // Most lists have their bundles in order, and then no two are alike.
+    if bundles.windows(2).all(ascends) {
+        return;
+    }
     let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
     for bundle in bundles {
         let first = seen.insert(bundle.id.to_lowercase(), bundle);

@@ -218,9 +218,9 @@ pub struct Slab {
 #[derive(Debug, Clone)]
 pub struct Bundle {
     /// Its name, unique in the shipment.
-    pub id: String,
+    pub id: SmolStr,
     /// The block its slabs were sawn from.
-    pub block: Option<String>,
+    pub block: Option<SmolStr>,
     /// How many slabs it has.
     pub slabs: usize,
     /// Mass with timber: weighed, or computed.
