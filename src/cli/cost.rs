@@ -33,11 +33,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     options.with_costed(&args.shipment, |shipment, costed, tariffs| {
         let own = if options.has_side_tables() {
-            own_legs(shipment, tariffs, &costed)
+            own_legs(shipment, tariffs, costed)
         } else {
             Vec::new()
         };
-        let page = show::costed(shipment, &costed, &own, by, options.units());
-        options.put(page, &|out| show::json::cost(shipment, &costed, out))
+        let page = show::costed(shipment, costed, &own, by, options.units());
+        options.put(page, &|out| show::json::cost(shipment, costed, out))
     })
 }
