@@ -171,10 +171,11 @@ impl<'a> Division<'a> {
         let above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
         for ((position, part), sum) in (first..).zip(parts).zip(sums) {
             let (floor, rest) = split(*part, self.magnitude);
-            let share = if rest >= self.magnitude && rest < below {
-                floor
-            } else if rest > above {
-                floor + 1
+            // One test for both: which of the two it is no processor can guess.
+            let is_above = rest > above;
+            let is_below = (rest >= self.magnitude) & (rest < below);
+            let share = if is_above | is_below {
+                floor + u64::from(is_above)
             } else {
                 self.share(position).unsigned_abs()
             };
