@@ -169,7 +169,7 @@ impl<'a> Division<'a> {
         let below = start(self.least).unwrap_or(u64::MAX);
         let above = self.least.checked_add(1).and_then(start);
         let above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
-        for ((position, part), sum) in (first..).zip(parts).zip(sums) {
+        for (index, (part, sum)) in parts.iter().zip(sums).enumerate() {
             let (floor, rest) = split(*part, self.magnitude);
             // One test for both: which of the two it is no processor can guess.
             let is_above = rest > above;
@@ -177,7 +177,7 @@ impl<'a> Division<'a> {
             let share = if is_above | is_below {
                 floor + u64::from(is_above)
             } else {
-                self.share(position).unsigned_abs()
+                self.share(first + index).unsigned_abs()
             };
             *sum += i64::try_from(share).unwrap_or(i64::MAX) * times;
         }

@@ -68,22 +68,21 @@ fn short_number(cell: &str) -> Option<Decimal> {
         return None;
     }
     let mut digits: i64 = 0;
-    let mut places = None;
-    for (at, byte) in (0u32..).zip(bytes) {
+    let mut mark = None;
+    for (at, byte) in bytes.iter().enumerate() {
         match byte {
-            b'0'..=b'9' => {
-                digits = digits * 10 + i64::from(byte - b'0');
-                places = places.map(|places| places + 1);
-            }
-            b'.' | b',' if at > 0 && places.is_none() => places = Some(0),
+            b'0'..=b'9' => digits = digits * 10 + i64::from(byte - b'0'),
+            b'.' | b',' if mark.is_none() => mark = Some(at),
             _ => return None,
         }
     }
     // A mark stands between digits.
-    match places {
-        Some(0) => None,
-        _ => Decimal::try_new(digits, places.unwrap_or(0)).ok(),
-    }
+    let places = match mark {
+        Some(at) if at == 0 || at + 1 == bytes.len() => return None,
+        Some(at) => bytes.len() - at - 1,
+        None => 0,
+    };
+    Decimal::try_new(digits, u32::try_from(places).ok()?).ok()
 }
 
 /// The cell with its decimal comma as a point; `None` where it has both.
