@@ -5,11 +5,12 @@ use std::sync::Arc;
 
 use super::charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 use super::counting::{Times, by_tiers, for_each, times};
-use super::customs::{EntryLine, taxed_value};
+use super::customs::EntryLine;
 use super::exchange::{self, SERVICES, Target};
 use super::payments::{Payable, booked_on, payable};
 use super::rows::{Builder, Object};
 use super::sets::{SetId, Sets};
+use super::taxed::taxed_value;
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Mass, Money, Percent};

@@ -8,7 +8,8 @@
 //! pick       which row of a table serves
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
 //!            objects: what it is counted by; amounts: what it comes to
-//! customs    entries, their lines and entered values, import taxes; layers: duty -> charges;
+//! customs    entries and their lines; lots: which goods are on which; values: what makes their
+//!            customs values; layers: duty -> charges; taxed: the base of an import tax;
 //!            delivered: the value inside a price delivered duty paid
 //! exchange   an amount into the book currency, by use and date
 //! groups     legs taken together
@@ -36,6 +37,7 @@ mod groups;
 mod job;
 mod landed;
 mod layers;
+mod lots;
 mod objects;
 mod offers;
 mod payments;
@@ -45,7 +47,9 @@ mod quoted;
 mod rows;
 mod sets;
 mod spreader;
+mod taxed;
 mod terms;
+mod values;
 mod variants;
 mod worksheet;
 

@@ -112,7 +112,7 @@ impl<'a, 's> Builder<'a, 's> {
         let entries =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
         for entry in entries.iter().filter(|entry| !entry.by_seller) {
-            let duties = super::customs::duties(&self.job, entry, report)?;
+            let duties = super::layers::duties(&self.job, entry, report)?;
             self.served.insert(Leg::DutyAndTax);
             for duty in duties {
                 self.push(duty, None);
