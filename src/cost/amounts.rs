@@ -15,8 +15,8 @@ use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Mass, Money, Percent};
 use crate::trade::{
-    ChargeRow, ContinuousBond, Key, Leg, Lookup, Per, Rate, ScopeKind, TierBy, Tiers, Treatment,
-    WhatOf,
+    ChargeRow, ContinuousBond, Date, Dates, Key, Leg, Lookup, Per, Rate, ScopeKind, TierBy, Tiers,
+    Treatment, WhatOf,
 };
 
 /// How many answers are remembered: a handful of rows and variants take turns.
@@ -27,6 +27,7 @@ pub(super) struct Remembered {
     row: *const ChargeRow,
     count: Decimal,
     base: Option<Money>,
+    entered: Date,
     kind: Arc<ChargeKind>,
     priced: Arc<Priced>,
 }
@@ -55,19 +56,26 @@ impl Builder<'_, '_> {
         report: &mut Report,
     ) -> Option<()> {
         self.served.insert(row.leg);
+        let dates = self.dates_of(row, &object);
+        let entered = dates.entered;
         let known = self.memo.iter().find(|known| {
-            std::ptr::eq(known.row, row) && known.count == object.count && known.base == base
+            std::ptr::eq(known.row, row)
+                && known.count == object.count
+                && known.base == base
+                && known.entered == entered
         });
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
             None => {
-                let kind = self.kind(row, report)?;
-                let priced = self.price(row, object.count, base, kind.payable, report)?;
+                let kind = self.kind(row, &dates, report)?;
+                let payable = kind.payable;
+                let priced = self.price(row, object.count, base, (payable, &dates), report)?;
                 let (kind, priced) = (Arc::new(kind), Arc::new(priced));
                 let row: *const ChargeRow = row;
                 let count = object.count;
+                let (own, amounts) = (kind.clone(), priced.clone());
                 let remembered =
-                    Remembered { row, count, base, kind: kind.clone(), priced: priced.clone() };
+                    Remembered { row, count, base, entered, kind: own, priced: amounts };
                 self.memo.truncate(MEMO - 1);
                 self.memo.insert(0, remembered);
                 (kind, priced)
@@ -84,7 +92,7 @@ impl Builder<'_, '_> {
     }
 
     /// What the row's charges have in common.
-    fn kind(&self, row: &ChargeRow, report: &mut Report) -> Option<ChargeKind> {
+    fn kind(&self, row: &ChargeRow, dates: &Dates, report: &mut Report) -> Option<ChargeKind> {
         // 19 U.S.C. 1401a(b)(1)(A): packing costs borne by the buyer are part of the value.
         let customs = if row.leg == Leg::ExportPacking { Customs::In } else { Customs::Out };
         let by_slab = row.per == Some(Per::Slab);
@@ -101,7 +109,7 @@ impl Builder<'_, '_> {
             sources: vec![row.rate.place.clone()],
             valid: Some(row.valid),
             policy: None,
-            payable: payable(&self.job, row, report)?,
+            payable: payable(&self.job, row, dates, report)?,
         };
         self.job.apply_policy(&mut kind);
         Some(kind)
@@ -114,10 +122,10 @@ impl Builder<'_, '_> {
         row: &ChargeRow,
         count: Decimal,
         base: Option<Money>,
-        payable: Payable,
+        (payable, dates): (Payable, &Dates),
         report: &mut Report,
     ) -> Option<Priced> {
-        let (exact, working) = self.worked(row, count, base, report)?;
+        let (exact, working) = self.worked(row, count, base, dates, report)?;
         let (amount, bound) = bounded(row, &exact, report)?;
         let target = Target {
             event: event_of(row.leg),
@@ -125,26 +133,25 @@ impl Builder<'_, '_> {
             currency: self.job.shipment.yard.currency,
             needed_at: &row.rate.place,
         };
-        let (book, exchange) = self.in_book(row, amount, payable, &target, report)?;
+        let on = booked_on(&payable, dates.of(target.event));
+        let (book, exchange) = self.in_book(row, amount, on, &target, report)?;
         let working = working.bounded(bound);
         Some(Priced { amount, book, exchange, parts: Vec::new(), working })
     }
 
-    /// Takes a charge into the book currency: at the rate of its leg's day, or of the day it is
-    /// paid on where that comes before.
+    /// Takes a charge into the book currency at the rate of a day: its leg's, or the day it is paid
+    /// on where that comes before.
     fn in_book(
         &self,
         row: &ChargeRow,
         amount: Money,
-        payable: Payable,
+        on: Date,
         target: &Target<'_>,
         report: &mut Report,
     ) -> Option<(Money, Option<Conversion>)> {
         if amount.currency() == target.currency {
             return Some((amount, None));
         }
-        let event = self.dates().of(target.event);
-        let on = booked_on(&payable, event);
         let exact = Exact::from(amount);
         let booked = exchange::convert_on(&self.job, &exact, target, (on, &row.name), report)?;
         Some((booked.0, Some(booked.1)))
@@ -156,9 +163,10 @@ impl Builder<'_, '_> {
         row: &ChargeRow,
         count: Decimal,
         base: Option<Money>,
+        dates: &Dates,
         report: &mut Report,
     ) -> Option<(Exact, Working)> {
-        let times = match times(row, self.job.shipment) {
+        let times = match times(row, self.job.shipment, dates) {
             Ok(times) => times,
             Err(fault) => {
                 report.add(*fault);
@@ -351,7 +359,7 @@ impl Builder<'_, '_> {
     fn continuous_bond(&self, row: &ChargeRow, report: &mut Report) -> Option<Money> {
         let Some(bond) = self.bond() else {
             let shipment = self.job.shipment;
-            let (regime, on) = (&shipment.yard.regime, shipment.dates.entered);
+            let (regime, on) = (&shipment.yard.regime, self.dates().entered);
             let message =
                 format!("rates/fees.toml has no [[bond]] of \"{regime}\" on {on} (entered)");
             report.add(

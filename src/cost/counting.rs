@@ -3,7 +3,9 @@
 use crate::fault::{Code, Fault, Place};
 use crate::load::{FilledBox, Plan};
 use crate::quantity::{Decimal, Exact, Hours, Mass, Money, Overflow};
-use crate::trade::{ChargeRow, Date, DayCount, NotCovered, Per, Shipment, Tiers, WorkCalendar};
+use crate::trade::{
+    ChargeRow, Date, Dates, DayCount, NotCovered, Per, Shipment, Tiers, WorkCalendar,
+};
 
 /// Time that is charged, in its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,11 +14,15 @@ pub(super) struct Times {
     pub(super) unit: &'static str,
 }
 
-/// The time a row charges; `None` for a row that counts none.
+/// The time a row charges between events of these days; `None` for a row that counts none.
 ///
 /// # Errors
 /// The fault, where a calendar does not cover the days.
-pub(super) fn times(row: &ChargeRow, shipment: &Shipment) -> Result<Option<Times>, Box<Fault>> {
+pub(super) fn times(
+    row: &ChargeRow,
+    shipment: &Shipment,
+    dates: &Dates,
+) -> Result<Option<Times>, Box<Fault>> {
     if let Some(hours) = &row.hours {
         // Hours that the shipment does not state are hours that nobody expects.
         let stated = shipment.hours.iter().find(|(name, _)| name.value == hours.value);
@@ -25,7 +31,7 @@ pub(super) fn times(row: &ChargeRow, shipment: &Shipment) -> Result<Option<Times
         return Ok(Some(Times { count: counted.figure(), unit: "hour" }));
     }
     let Some((from, to)) = row.days else { return Ok(None) };
-    let (from, to) = (shipment.dates.of(from), shipment.dates.of(to));
+    let (from, to) = (dates.of(from), dates.of(to));
     let (count, unit) = match row.per {
         Some(Per::Month) => (begun_months(from, to, 1), "month"),
         Some(Per::Quarter) => (begun_months(from, to, 3), "quarter"),

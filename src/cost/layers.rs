@@ -10,8 +10,8 @@ use super::payments::duties_payable;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{
-    Basis, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, Key, LayerKind, Leg, Line,
-    Lookup, Regime, ScopeKind, Treatment, in_force,
+    Basis, Dates, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, Key, LayerKind, Leg,
+    Line, Lookup, Regime, ScopeKind, Treatment, in_force,
 };
 
 /// A layer that applies: its row, and where it stands among the rows.
@@ -289,6 +289,7 @@ fn no_quantity(layer: &Layer, line: &EntryLine, regime: &Regime, nothing: bool) 
 /// One charge for each layer of each line.
 pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Option<Vec<Charge>> {
     let mut charges = Vec::new();
+    let dates = Dates { entered: entry.entered_on, ..job.shipment.dates };
     for line in &entry.lines {
         for layer in line.layers.iter().filter(|layer| !layer.amount.is_zero()) {
             let row = &layer.row;
@@ -298,8 +299,6 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                 currency: job.shipment.yard.currency,
                 needed_at: &row.rate.place,
             };
-            let mut dates = job.shipment.dates;
-            dates.entered = entry.entered_on;
             let (book, exchange) =
                 exchange::convert(job.tariffs, &dates, layer.amount, &target, report)?;
             let mut kind = ChargeKind {
@@ -315,7 +314,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                 sources: vec![row.rate.place.clone(), line.place.clone()],
                 valid: Some(row.valid),
                 policy: None,
-                payable: duties_payable(job, &row.rate.place, report)?,
+                payable: duties_payable(job, &dates, &row.rate.place, report)?,
             };
             job.apply_policy(&mut kind);
             let working = match row.rate.value {

@@ -12,6 +12,28 @@ pub(super) struct Lot {
     pub(super) line: usize,
 }
 
+/// The one filing that all of some slabs are on; `None` where they are on several, or there are none.
+pub(super) fn only_filing(
+    shipment: &Shipment,
+    slabs: impl Iterator<Item = usize>,
+) -> Option<&Filing> {
+    let mut found: Option<&Filing> = None;
+    let mut last = None;
+    for slab in slabs.filter_map(|at| shipment.slabs.get(at)) {
+        // Slabs of one line and bundle are on one filing, and most stand together.
+        if last.replace((slab.line, slab.bundle)) == Some((slab.line, slab.bundle)) {
+            continue;
+        }
+        let holds = |filing: &&Filing| filing.covers.holds(shipment, slab.line, slab.bundle);
+        match found {
+            None => found = Some(shipment.filings.iter().find(holds)?),
+            Some(filing) if holds(&filing) => {}
+            Some(_) => return None,
+        }
+    }
+    found
+}
+
 /// Which entry every slab is on.
 pub(super) struct Split<'a> {
     /// Every filing twice: for the importer's own goods, and for those that the seller enters.

@@ -5,20 +5,21 @@ use std::collections::{BTreeMap, BTreeSet};
 use smol_str::SmolStr;
 
 use super::amounts::Remembered;
-use super::charge::Charge;
+use super::charge::{Charge, Scope};
 use super::counting::gross;
 use super::customs::Entry;
 use super::goods::Goods;
 use super::job::Job;
+use super::lots::only_filing;
 use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
-use super::terms::importer_bears;
+use super::terms::{event_of, importer_bears};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
-use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
+use crate::trade::{ChargeRow, Dates, Event, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -131,6 +132,25 @@ impl<'a, 's> Builder<'a, 's> {
         dates
     }
 
+    /// The days that a row goes by on an object: what lies on one entry alone goes by the day of
+    /// that entry, what lies on several by the shipment's.
+    pub(super) fn dates_of(&self, row: &ChargeRow, object: &Object) -> Dates {
+        let shipment = self.job.shipment;
+        let dates = self.dates();
+        if self.turn.is_some() || shipment.filings.len() < 2 || !goes_by_entry(row) {
+            return dates;
+        }
+        let filled = object.filled.and_then(|at| self.job.plan.boxes.get(at));
+        let filing = match filled {
+            Some(filled) => {
+                let slabs = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
+                only_filing(shipment, slabs.filter_map(|slab| usize::try_from(*slab).ok()))
+            }
+            None => only_filing(shipment, self.sets.members(object.set)),
+        };
+        Dates { entered: filing.map_or(dates.entered, |filing| filing.entered), ..dates }
+    }
+
     pub(super) fn push(&mut self, charge: Charge, filled: Option<usize>) {
         self.charges.push(charge);
         self.boxes.push(filled);
@@ -172,7 +192,7 @@ impl<'a, 's> Builder<'a, 's> {
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =
             purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
-        let of_entries = |row: &&&ChargeRow| matches!(row.per, Some(Per::Entry | Per::TariffLine));
+        let of_entries = |row: &&&ChargeRow| by_entry(row);
         let per_entry: Vec<&ChargeRow> = plain.iter().filter(of_entries).copied().collect();
         let other: Vec<&ChargeRow> = plain.iter().filter(|row| !of_entries(row)).copied().collect();
         self.apply_parts(&parts, purpose.leg, report)?;
@@ -322,6 +342,16 @@ impl<'a, 's> Builder<'a, 's> {
         }
     }
 
+    /// The entry that a charge of an entry or of one of its lines belongs to.
+    fn entry_of(&self, scope: &Scope) -> Option<usize> {
+        let is_own = |entry: &Entry| match scope.kind {
+            ScopeKind::Entry => *scope.of == *entry.id,
+            ScopeKind::TariffLine => entry.lines.iter().any(|line| *line.label == *scope.of),
+            _ => false,
+        };
+        self.entries.iter().position(|entry| !entry.by_seller && is_own(entry))
+    }
+
     /// Percentages of another charge: one for each of that charge, in its scope.
     fn apply_parts(&mut self, rows: &[&ChargeRow], leg: Leg, report: &mut Report) -> Option<()> {
         let mut bases: BTreeSet<&str> = BTreeSet::new();
@@ -344,8 +374,8 @@ impl<'a, 's> Builder<'a, 's> {
                 report.add(no_such_charge(&of_it, name));
                 return None;
             }
-            // Like boxes have like rows: one pick a variant.
-            let mut picks: BTreeMap<Option<usize>, Option<&ChargeRow>> = BTreeMap::new();
+            // Like boxes have like rows: one pick a variant, or an entry.
+            let mut picks: BTreeMap<[Option<usize>; 2], Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
                 let (Some(base), Some(filled)) =
                     (self.charges.get(at), self.boxes.get(at).copied())
@@ -355,17 +385,18 @@ impl<'a, 's> Builder<'a, 's> {
                 let (scope, amount) = (base.scope.clone(), base.amount());
                 let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
                 let kind = filled_box.map(|filled| filled.variant);
-                let row = match picks.get(&kind) {
+                self.turn = self.entry_of(&scope);
+                let row = match picks.get(&[kind, self.turn]) {
                     Some(row) => *row,
                     None => {
                         let variant = kind.and_then(|kind| self.job.plan.variants.get(kind));
-                        let asked = asked(self.job.shipment, leg, variant);
-                        let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
+                        let asked = self.asked(leg, variant);
+                        let row = match pick(&of_it, &asked, &self.dates(), report) {
                             Pick::Row(row) => Some(row),
                             Pick::Nothing => None,
                             Pick::Fault => return None,
                         };
-                        picks.insert(kind, row);
+                        picks.insert([kind, self.turn], row);
                         row
                     }
                 };
@@ -380,6 +411,7 @@ impl<'a, 's> Builder<'a, 's> {
                 self.charge_on(row, object, Some(amount), report)?;
             }
         }
+        self.turn = None;
         Some(())
     }
 
@@ -423,6 +455,25 @@ impl<'a, 's> Builder<'a, 's> {
     }
 }
 
+/// Whether a row is counted entry by entry: by the entry or its lines, or by time that passes for an
+/// entry.
+pub(super) fn by_entry(row: &ChargeRow) -> bool {
+    match row.per {
+        Some(Per::Entry | Per::TariffLine) => true,
+        per => per.is_some_and(Per::is_time) && row.scope == Some(ScopeKind::Entry),
+    }
+}
+
+/// Whether the day of entry changes what a row comes to: it counts days from it, is converted or
+/// paid by it.
+fn goes_by_entry(row: &ChargeRow) -> bool {
+    let of_days = row.days.is_some_and(|(from, to)| [from, to].contains(&Event::Entered));
+    let mut rules = row.due.iter().chain(&row.recovered);
+    of_days
+        || event_of(row.leg) == Event::Entered
+        || rules.any(|rule| rule.due.event == Event::Entered)
+}
+
 fn no_such_charge(rows: &[&ChargeRow], name: &str) -> Fault {
     let fault = Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
         .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"");
@@ -443,7 +494,7 @@ fn waits_for<'p, 'a>(
     let entry = || (!entered).then_some(Waits::ForEntry);
     let of_payments = |row: &ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
     purpose.rows.iter().find_map(|row| match row.rate.value.of() {
-        None if matches!(row.per, Some(Per::TariffLine | Per::Entry)) => entry(),
+        _ if by_entry(row) && !entered => entry(),
         None | Some(WhatOf::Goods) => None,
         Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
         Some(WhatOf::TaxedValue) => {

@@ -53,7 +53,7 @@ pub(super) fn taxed_value(
         }
         let amount = Exact::from(charge.amount()).weighed(part, weights.total());
         let place = charge.sources.first()?;
-        let rate = customs_rate(job, regime, amount.currency(), place, report)?;
+        let rate = customs_rate(job, (regime, entry.entered_on), amount.currency(), place, report)?;
         let amount = rate.map_or(Some(amount.clone()), |rate| amount.converted(&rate.quote))?;
         base = base.plus(&amount).ok()?;
     }

@@ -15,7 +15,7 @@ use super::spreader::Spreader;
 use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact};
-use crate::trade::{Event, ExchangeUse, Leg, Regime, StatedLeg, Treatment};
+use crate::trade::{Date, Dates, ExchangeUse, Leg, Regime, StatedLeg, Treatment};
 
 /// What one document's item adds to the value of each lot.
 pub(super) struct Value {
@@ -59,7 +59,8 @@ impl Filed<'_, '_> {
                 continue;
             }
             let currency = charge.amount().currency();
-            let exchange = customs_rate(job, regime, currency, &place, report)?;
+            let exchange =
+                customs_rate(job, (regime, self.filing.entered), currency, &place, report)?;
             let (name, leg) = (charge.name.clone(), charge.leg);
             values.push(Value { name, leg, by_lot, exchange, place });
         }
@@ -200,7 +201,8 @@ impl Filed<'_, '_> {
         }
         let share = |(lot, part): (Lot, Exact)| (lot, amount.share(&part, &whole));
         let by_lot = amounts.into_iter().map(share).collect();
-        let exchange = customs_rate(self.job, regime, amount.currency(), &place, report)?;
+        let on = (regime, self.filing.entered);
+        let exchange = customs_rate(self.job, on, amount.currency(), &place, report)?;
         Some(Value { name, leg, by_lot, exchange, place })
     }
 
@@ -267,12 +269,12 @@ fn no_evidence(stated: &StatedLeg) -> Fault {
     Fault::warning(Code::Notice, message).at(&stated.amount.place, "stated here").help(help)
 }
 
-/// The customs rate of a currency on the day of export (19 CFR 159.32); the inner `None`: the
-/// regime's own currency needs none.
+/// The customs rate of a currency on the regime's day for it: of export (19 CFR 159.32), or of this
+/// entry. The inner `None`: the regime's own currency needs none.
 #[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
 pub(super) fn customs_rate(
     job: &Job<'_>,
-    regime: &Regime,
+    (regime, entered): (&Regime, Date),
     currency: Currency,
     place: &Place,
     report: &mut Report,
@@ -281,12 +283,12 @@ pub(super) fn customs_rate(
         return Some(None);
     }
     let target = Target {
-        event: Event::Sails,
+        event: regime.exchange_on,
         used_for: ExchangeUse::Customs,
         currency: regime.currency,
         needed_at: place,
     };
-    let dates = &job.shipment.dates;
-    let row = exchange::certified(job.tariffs, regime, dates, currency, &target, report)?;
-    Some(Some(exchange::conversion(row, dates.of(Event::Sails))))
+    let dates = Dates { entered, ..job.shipment.dates };
+    let row = exchange::certified(job.tariffs, regime, &dates, currency, &target, report)?;
+    Some(Some(exchange::conversion(row, dates.of(regime.exchange_on))))
 }

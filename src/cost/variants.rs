@@ -138,7 +138,7 @@ fn price(
             Pick::Nothing => continue,
             Pick::Fault => return None,
         };
-        let times = match times(row, shipment) {
+        let times = match times(row, shipment, &shipment.dates) {
             Ok(times) => times,
             Err(fault) => {
                 report.add(*fault);
