@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use super::charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
+use super::charge::{Base, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 use super::counting::{Times, by_tiers, for_each, times};
 use super::customs::EntryLine;
 use super::exchange::{self, SERVICES, Target};
@@ -52,16 +52,17 @@ impl Builder<'_, '_> {
         &mut self,
         row: &ChargeRow,
         object: Object,
-        base: Option<Money>,
+        base: Option<Base>,
         report: &mut Report,
     ) -> Option<()> {
+        let of = base.as_ref().map(|base| base.amount);
         self.served.insert(row.leg);
         let dates = self.dates_of(row, &object);
         let entered = dates.entered;
         let known = self.memo.iter().find(|known| {
             std::ptr::eq(known.row, row)
                 && known.count == object.count
-                && known.base == base
+                && known.base == of
                 && known.entered == entered
         });
         let (kind, priced) = match known {
@@ -69,20 +70,21 @@ impl Builder<'_, '_> {
             None => {
                 let kind = self.kind(row, &dates, report)?;
                 let payable = kind.payable;
-                let priced = self.price(row, object.count, base, (payable, &dates), report)?;
+                let priced =
+                    self.price(row, object.count, base.as_ref(), (payable, &dates), report)?;
                 let (kind, priced) = (Arc::new(kind), Arc::new(priced));
                 let row: *const ChargeRow = row;
                 let count = object.count;
                 let (own, amounts) = (kind.clone(), priced.clone());
                 let remembered =
-                    Remembered { row, count, base, entered, kind: own, priced: amounts };
+                    Remembered { row, count, base: of, entered, kind: own, priced: amounts };
                 self.memo.truncate(MEMO - 1);
                 self.memo.insert(0, remembered);
                 (kind, priced)
             }
         };
         if row.per == Some(Per::Entry) && self.turn.is_some() {
-            self.by_entry.push((row.place.clone(), base, priced.amount));
+            self.by_entry.push((row.place.clone(), of, priced.amount));
         }
         if !priced.amount.is_zero() {
             let scope = Scope { kind: object.kind, of: object.of, set: object.set };
@@ -121,7 +123,7 @@ impl Builder<'_, '_> {
         &self,
         row: &ChargeRow,
         count: Decimal,
-        base: Option<Money>,
+        base: Option<&Base>,
         (payable, dates): (Payable, &Dates),
         report: &mut Report,
     ) -> Option<Priced> {
@@ -162,7 +164,7 @@ impl Builder<'_, '_> {
         &self,
         row: &ChargeRow,
         count: Decimal,
-        base: Option<Money>,
+        base: Option<&Base>,
         dates: &Dates,
         report: &mut Report,
     ) -> Option<(Exact, Working)> {
@@ -173,6 +175,7 @@ impl Builder<'_, '_> {
                 return None;
             }
         };
+        let (base, made_of) = (base.map(|base| base.amount), base.map(|base| &base.made_of));
         match (&row.rate.value, base) {
             (Rate::Amount(each), _) => {
                 // So many boxes for so many days.
@@ -198,6 +201,7 @@ impl Builder<'_, '_> {
                     rate: *rate,
                     of: self.of_what(row, of),
                     base,
+                    made_of: made_of.cloned().unwrap_or_default(),
                     times: times.map(|times| (times.count, times.unit)),
                     exact: exact.shown(6),
                     bound: None,
@@ -305,9 +309,9 @@ impl Builder<'_, '_> {
         row: &ChargeRow,
         object: &Object,
         report: &mut Report,
-    ) -> Option<Money> {
+    ) -> Option<Base> {
         let book = self.job.shipment.yard.currency;
-        match of {
+        let amount = match of {
             WhatOf::Goods => self.sum_in(object.set, book, report, |charge| charge.is_price),
             WhatOf::InsuredValue => self.sum_in(object.set, book, report, |charge| {
                 charge.leg <= Leg::MainCarriage && is_paid_for_good(charge)
@@ -338,7 +342,8 @@ impl Builder<'_, '_> {
             WhatOf::Charge(name) => {
                 self.sum_in(object.set, book, report, |charge| charge.name == *name)
             }
-        }
+        };
+        amount.map(Base::from)
     }
 
     /// What a single-entry bond must cover: the entered value with all duties, taxes and fees (19

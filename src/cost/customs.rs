@@ -105,7 +105,7 @@ pub struct EntryLine {
 }
 
 /// A part of a customs value: added, or taken out where it is negative.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ValuePart {
     /// What it is.
     pub name: String,

@@ -322,6 +322,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                     rate,
                     of: layer.of_words(line),
                     base: line.entered,
+                    made_of: Vec::new(),
                     times: None,
                     exact: layer.exact.shown(6),
                     bound: None,

@@ -408,7 +408,7 @@ impl<'a, 's> Builder<'a, 's> {
                     filled,
                     count: Decimal::ONE,
                 };
-                self.charge_on(row, object, Some(amount), report)?;
+                self.charge_on(row, object, Some(amount.into()), report)?;
             }
         }
         self.turn = None;
