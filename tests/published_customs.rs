@@ -467,3 +467,56 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     let fob = lot("10000 USD", "FOB TRIZM", "");
     assert!(!stdout(fob.path(), &["cost", "case"]).contains("Inside the price"));
 }
+
+#[test]
+fn an_import_tax_inside_a_price_delivered_duty_paid_is_solved() {
+    // The figures of the case above, turned round: 55,733.70 of value, 947.47 of duty, 640.00 and 285.00
+    // beyond the border, tax of 21 % on 57,606.17: 12,097.30. All of them make 69,703.47, and without
+    // the tax 57,606.17. Derived; that the seller bears the tax unless the contract says otherwise is
+    // Incoterms 2020, DDP, from memory.
+    let beyond =
+        stated("on-carriage", "640.00 EUR") + &stated("destination terminal", "285.00 EUR");
+    let case = |price: &str, key: &str| {
+        let tiny = lot(price, "DDP yard", &format!("{key}\n{beyond}"));
+        under(&tiny, "eu", UNION, &base("1.7 %"), &tax("21 %"));
+        tiny
+    };
+    for key in ["", "import-tax = \"in price\""] {
+        let tiny = case("69703.47 EUR", key);
+        let (_, costed) = tiny.cost("case");
+        assert_eq!(entered(&costed), ["55,733.70 EUR"]);
+        let [entry] = &costed.landed.entries[..] else { panic!("one entry") };
+        assert_eq!(entry.duty().unwrap().to_string(), "947.47 EUR");
+        let fees = entry.memo_fees.iter().map(|fee| fee.amount.to_string());
+        assert_eq!(fees.collect::<Vec<_>>(), ["12,097.30 EUR"]);
+        assert!(charges(&costed, "import tax").is_empty(), "the seller's");
+        let sheet = stdout(tiny.path(), &["worksheet", "case"]);
+        assert!(sheet.contains("inside the price delivered duty paid, the seller's"), "{sheet}");
+        let page = stdout(tiny.path(), &["cost", "case"]);
+        assert!(page.contains("is taken as inside the price delivered duty paid"), "{page}");
+    }
+    let tiny = case("57606.17 EUR", "import-tax = \"apart\"");
+    let (_, costed) = tiny.cost("case");
+    assert_eq!(entered(&costed), ["55,733.70 EUR"]);
+    assert_eq!(one(&costed, "import tax"), "12,097.30 EUR");
+    assert!(charges(&costed, "duty").is_empty(), "the seller's");
+    let sheet = stdout(tiny.path(), &["worksheet", "case"]);
+    assert!(sheet.contains("apart from the price delivered duty paid, the importer's"), "{sheet}");
+    assert!(sheet.contains("21 % of 57,606.17 EUR"), "{sheet}");
+    let page = stdout(tiny.path(), &["cost", "case"]);
+    assert!(page.contains("delivered duty paid without the import tax: you pay it"), "{page}");
+    let cash = stdout(tiny.path(), &["cash", "case"]);
+    assert!(cash.contains("12,097.30"), "{cash}");
+}
+
+#[test]
+fn a_memo_that_cannot_be_made_says_what_it_lacks() {
+    // A price delivered duty paid needs no rate of duty of ours; but then nothing is known of the
+    // value and duty inside it.
+    let tiny = lot("70000 USD", "DDP yard", "");
+    tiny.replace("rates/duty.toml", "6802.91.05", "6802.91.15");
+    let page = stdout(tiny.path(), &["cost", "case"]).replace("\n  ", " ");
+    let note = "the seller's entry has no memo: rates/duty.toml: no base duty for 6802.91.05";
+    assert!(page.contains(note), "{page}");
+    assert!(tiny.cost("case").1.landed.entries.is_empty());
+}

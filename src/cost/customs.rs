@@ -12,9 +12,11 @@ use super::layers::{self, Layer};
 use super::lots::{Lot, Split};
 use super::sets::{SetId, Sets};
 use super::spreader::Spreader;
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Severity};
 use crate::quantity::{Area, Currency, Exact, Mass, Money, Overflow};
-use crate::trade::{Country, Date, EntryKind, Filing, Leg, Line, Lookup, Mode, Regime, Stone};
+use crate::trade::{
+    Country, Date, EntryKind, Filing, ImportTax, Leg, Line, Lookup, Mode, Regime, Stone,
+};
 
 /// A customs entry as it would be estimated. It is not a declaration: a licensed broker's is.
 #[derive(Debug, Clone)]
@@ -31,6 +33,8 @@ pub struct Entry {
     pub mode: Mode,
     /// Whether the seller makes it, at its own cost: its price is delivered duty paid.
     pub by_seller: bool,
+    /// Where the import tax on goods that the seller enters lies, if any is levied.
+    pub import_tax: Option<ImportTax>,
     /// The regime's row.
     pub regime: Place,
     /// The name of the regime.
@@ -57,6 +61,12 @@ pub struct MemoFee {
 }
 
 impl Entry {
+    /// Whether rows per entry are charged on it: on the importer's own all are, on a seller's only the
+    /// import tax that its price leaves out.
+    pub(super) fn is_charged(&self, by_import_tax: bool) -> bool {
+        !self.by_seller || (by_import_tax && self.import_tax == Some(ImportTax::Apart))
+    }
+
     /// The sum of the entered values of its lines.
     ///
     /// # Errors
@@ -129,16 +139,18 @@ impl ValuePart {
     }
 }
 
-/// Works out every entry, the seller's own among them.
+/// Works out every entry, the seller's own among them; and says what is missing where a seller's has
+/// no memo.
 pub(super) fn enter(
     job: &Job<'_>,
     charges: &[Charge],
     sets: &mut Sets,
     spreader: &mut Spreader<'_>,
     report: &mut Report,
-) -> Option<Vec<Entry>> {
+) -> Option<(Vec<Entry>, Vec<String>)> {
     let split = Split::new(job);
     let mut entries = Vec::new();
+    let mut missing = Vec::new();
     let mut taken: Vec<String> = Vec::new();
     for (index, (filing, by_seller)) in split.filings.iter().enumerate() {
         let lots: Vec<Lot> = split.lots.iter().copied().filter(|lot| lot.entry == index).collect();
@@ -150,15 +162,28 @@ pub(super) fn enter(
             report.add(mixed(filing));
             return None;
         }
-        let one = Filed { job, split: &split, filing, by_seller: *by_seller, index, lots };
-        match one.entry(charges, &mut taken, sets, spreader, report) {
+        let mut one = Filed {
+            job,
+            split: &split,
+            filing,
+            by_seller: *by_seller,
+            import_tax: None,
+            index,
+            lots,
+        };
+        one.import_tax = one.tax_of_seller(report)?;
+        let mut aside = Report::new();
+        match one.entry(charges, &mut taken, sets, spreader, [&mut aside, report]) {
             Some(entry) => entries.push(entry),
             None if report.has_errors() => return None,
-            // Without the rates of its regime a seller's entry has no memo; it is no cost here.
-            None => {}
+            None => {
+                let faults = aside.sorted().into_iter();
+                let errors = faults.filter(|fault| fault.severity == Severity::Error);
+                missing.extend(errors.map(|fault| fault.message.clone()));
+            }
         }
     }
-    Some(entries)
+    Some((entries, missing))
 }
 
 fn mixed(filing: &Filing) -> Fault {
@@ -204,6 +229,7 @@ pub(super) struct Filed<'a, 's> {
     pub(super) split: &'s Split<'a>,
     pub(super) filing: &'s Filing,
     by_seller: bool,
+    import_tax: Option<ImportTax>,
     pub(super) index: usize,
     pub(super) lots: Vec<Lot>,
 }
@@ -224,12 +250,13 @@ impl Filed<'_, '_> {
         taken: &mut Vec<String>,
         sets: &mut Sets,
         spreader: &mut Spreader<'_>,
-        report: &mut Report,
+        [aside, report]: [&mut Report; 2],
     ) -> Option<Entry> {
         let (job, filing) = (self.job, self.filing);
-        // A seller's entry is a memo: what stops it stops nothing else.
-        let mut aside = Report::new();
-        let faults = if self.by_seller { &mut aside } else { &mut *report };
+        // A seller's entry is a memo: where its rates are missing nothing else stops, unless the import
+        // tax on it is ours.
+        let is_memo = self.by_seller && self.import_tax != Some(ImportTax::Apart);
+        let faults = if is_memo { aside } else { &mut *report };
         let regime = regime(job, filing.entered, faults)?;
         let groups = self.groups(faults)?;
         let values = self.values(regime, charges, sets, spreader, faults)?;
@@ -275,6 +302,7 @@ impl Filed<'_, '_> {
             kind: filing.kind,
             mode: filing.mode,
             by_seller: self.by_seller,
+            import_tax: self.import_tax,
             regime: regime.place.clone(),
             regime_name: regime.name.clone(),
             set,
@@ -290,10 +318,33 @@ impl Filed<'_, '_> {
             layers::levy(line, regime, report)?;
         }
         if self.by_seller {
-            delivered::fees(job, &mut entry, report)?;
+            delivered::fees(job, &mut entry, sets, spreader, report)?;
         }
         check_informal(&entry, regime, filing, report);
         Some(entry)
+    }
+
+    /// Where the import tax lies on goods that the seller enters. The outer `None`: a fault.
+    #[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
+    fn tax_of_seller(&self, report: &mut Report) -> Option<Option<ImportTax>> {
+        let shipment = self.job.shipment;
+        let lines = self.lots.iter().filter_map(|lot| shipment.lines.get(lot.line));
+        let mut invoices = lines.filter_map(|line| shipment.invoices.get(line.invoice));
+        let first = invoices.next().filter(|_| self.by_seller);
+        let Some(first) = first else { return Some(None) };
+        if let Some(other) = invoices.find(|one| one.import_tax != first.import_tax) {
+            let message =
+                format!("entry {} holds prices with and without the import tax", self.filing.id);
+            report.add(
+                Fault::error(Code::Contradiction, message)
+                    .at(&first.place, "one of them")
+                    .also(&other.place, "another")
+                    .help("list them on an [[entry]] each, or write the same `import-tax` in both"),
+            );
+            return None;
+        }
+        let levied = delivered::tax_rows(self.job, self.filing).next().is_some();
+        Some(levied.then_some(first.import_tax))
     }
 
     /// Invoice lines by tariff number, origin and layers.

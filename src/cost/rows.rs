@@ -15,7 +15,7 @@ use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
-use super::terms::{event_of, importer_bears};
+use super::terms::event_of;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
@@ -43,6 +43,8 @@ pub(super) struct Builder<'a, 's> {
     pub(super) plans: Vec<Vec<Paid>>,
     /// The customs entries, the seller's own among them.
     pub(super) entries: Vec<Entry>,
+    /// What is missing for memos of a seller's entries.
+    pub(super) missing: Vec<String>,
     /// The entry whose turn it is, where a row is about entries.
     pub(super) turn: Option<usize>,
     /// What rows per entry came to, entry by entry.
@@ -75,6 +77,7 @@ impl<'a, 's> Builder<'a, 's> {
             charges: goods.charges,
             plans: goods.plans,
             entries: Vec::new(),
+            missing: Vec::new(),
             turn: None,
             by_entry: Vec::new(),
             boxes,
@@ -110,7 +113,7 @@ impl<'a, 's> Builder<'a, 's> {
 
     /// Works out the customs entries and their duties.
     fn enter(&mut self, report: &mut Report) -> Option<()> {
-        let entries =
+        let (entries, missing) =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
         for entry in entries.iter().filter(|entry| !entry.by_seller) {
             let duties = super::layers::duties(&self.job, entry, report)?;
@@ -119,7 +122,7 @@ impl<'a, 's> Builder<'a, 's> {
                 self.push(duty, None);
             }
         }
-        self.entries = entries;
+        (self.entries, self.missing) = (entries, missing);
         Some(())
     }
 
@@ -156,21 +159,22 @@ impl<'a, 's> Builder<'a, 's> {
         self.boxes.push(filled);
     }
 
-    /// The slabs whose invoices leave a leg to the importer.
-    fn needing(&mut self, leg: Leg) -> Option<SetId> {
+    /// The slabs whose invoices leave a purpose to the importer.
+    fn needing(&mut self, purpose: &Purpose<'_>) -> Option<SetId> {
         let shipment = self.job.shipment;
         let place = self.term_place.clone();
         let bears = |invoice: usize| {
             shipment.invoices.get(invoice).is_some_and(|invoice| {
                 let here = place.as_ref().is_none_or(|place| *place == invoice.term.named_place);
-                here && importer_bears(invoice, leg)
+                here && purpose.is_borne(invoice)
             })
         };
         if (0..shipment.invoices.len()).all(bears) {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
         let at = place.as_deref().unwrap_or("any place");
-        self.sets.of_lines(format!("bears {} at {at}", leg.word()), shipment, |line| {
+        let what = if purpose.is_import_tax() { "import tax" } else { purpose.leg.word() };
+        self.sets.of_lines(format!("bears {what} at {at}"), shipment, |line| {
             shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
     }
@@ -198,11 +202,12 @@ impl<'a, 's> Builder<'a, 's> {
         self.apply_parts(&parts, purpose.leg, report)?;
         for place in self.term_places(purpose) {
             self.term_place = place;
-            let Some(need) = self.needing(purpose.leg) else { continue };
+            let Some(need) = self.needing(purpose) else { continue };
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
             self.apply_plain(&other, purpose.leg, need, report)?;
             for entry in 0..self.entries.len() {
-                if self.entries.get(entry).is_some_and(|entry| !entry.by_seller) {
+                let tax = purpose.is_import_tax();
+                if self.entries.get(entry).is_some_and(|entry| entry.is_charged(tax)) {
                     self.turn = Some(entry);
                     self.memo.clear();
                     self.apply_plain(&per_entry, purpose.leg, need, report)?;
@@ -222,7 +227,7 @@ impl<'a, 's> Builder<'a, 's> {
             return vec![None];
         }
         let invoices = self.job.shipment.invoices.iter();
-        let bearing = invoices.filter(|invoice| importer_bears(invoice, purpose.leg));
+        let bearing = invoices.filter(|invoice| purpose.is_borne(invoice));
         let places: BTreeSet<&str> = bearing.map(|one| one.term.named_place.as_str()).collect();
         places.into_iter().map(|place| Some(place.to_owned())).collect()
     }

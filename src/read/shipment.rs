@@ -18,10 +18,10 @@ use crate::quantity::{
     Area, Decimal, Hours, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
 };
 use crate::trade::{
-    Addition, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse,
-    GivenBox, Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding,
-    PackingTerms, PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone,
-    TableName, Tariffs, Timber, Treatment, Window,
+    Addition, Bearer, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount,
+    ExchangeUse, GivenBox, ImportTax, Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure,
+    MoneyRounding, PackingTerms, PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab,
+    StatedLeg, Stone, TableName, Tariffs, Timber, Treatment, Window,
 };
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -505,6 +505,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
     let term = row.required::<DeliveryTerm>("term", report);
     let price_valid = row.required::<Window>("price-valid", report);
     let includes = legs(row, report);
+    let import_tax = import_tax(row, term.as_ref(), &includes, report);
     let packing = packing_terms(row, report);
     let discount = discount(row, report);
     let commission = commission(row, report);
@@ -522,6 +523,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
         term: term?,
         price_valid: price_valid?,
         includes,
+        import_tax,
         packing: packing?,
         discount,
         commission,
@@ -548,6 +550,31 @@ fn legs(row: &Table<'_>, report: &mut Report) -> Vec<Leg> {
         }
     }
     legs
+}
+
+/// `import-tax = "in price"` (the rule) or `"apart"`, under a price that holds the duty.
+fn import_tax(
+    row: &Table<'_>,
+    term: Option<&At<DeliveryTerm>>,
+    includes: &[Leg],
+    report: &mut Report,
+) -> ImportTax {
+    let Some(word) = row.word("import-tax", &ImportTax::ALL, report) else {
+        return ImportTax::InPrice;
+    };
+    let holds_duty = |term: &At<DeliveryTerm>| {
+        term.bearer(Leg::DutyAndTax) == Bearer::Seller || includes.contains(&Leg::DutyAndTax)
+    };
+    if let Some(term) = term.filter(|term| !holds_duty(term)) {
+        let message = "`import-tax` is about a price that holds the duty: delivered duty paid";
+        report.add(
+            Fault::error(Code::Contradiction, message)
+                .at(&word.place, "under this term the importer pays duty and tax")
+                .also(&term.place, "the term")
+                .help("leave `import-tax` out"),
+        );
+    }
+    word.value
 }
 
 /// `packing = "in price"` (the rule), `"apart"`, or an amount on the invoice.
