@@ -210,6 +210,14 @@ fn australian_goods_tax_is_on_value_duty_and_the_way() {
     assert_eq!(one(&costed, "import tax"), "141.00 AUD");
     let sheet = stdout(tiny.path(), &["worksheet", "case"]);
     assert!(sheet.contains("10 % of 1,410.00 AUD") && sheet.contains("201.00 AUD"), "{sheet}");
+    // The page says what the base is made of, so that it can be added up from there.
+    let page = stdout(tiny.path(), &["explain", "case", "I-11-1"]);
+    let base: Vec<&str> =
+        page.lines().filter_map(|line| line.strip_prefix("in its base")).map(str::trim).collect();
+    let [value, duty, freight] = base[..] else { panic!("{page}") };
+    assert!(value.starts_with("entered value of 6802.91.05 TR: 1,200.00 AUD"), "{value}");
+    assert!(duty.starts_with("duty on 6802.91.05 TR: 60.00 AUD (rates/duty.toml:"), "{duty}");
+    assert!(freight.starts_with("main carriage inside the price: 150.00 AUD ("), "{freight}");
 }
 
 #[test]
@@ -464,8 +472,14 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     let memo = page.split("Inside the price").nth(1).unwrap().split("\n\n").next().unwrap();
     assert!(memo.contains("main carriage") && memo.contains("2,000.00"), "{memo}");
     assert!(charges(&tiny.cost("case").1, "ocean freight").is_empty());
+    let json = |tiny: &Tiny| -> serde_json::Value {
+        serde_json::from_str(&stdout(tiny.path(), &["cost", "case", "--as", "json"])).unwrap()
+    };
+    let leg = serde_json::json!([{ "leg": "main carriage", "own_rates": "2000.00" }]);
+    assert_eq!(json(&tiny)["inside_the_price"], leg);
     let fob = lot("10000 USD", "FOB TRIZM", "");
     assert!(!stdout(fob.path(), &["cost", "case"]).contains("Inside the price"));
+    assert_eq!(json(&fob)["inside_the_price"], serde_json::json!([]));
 }
 
 #[test]
@@ -519,4 +533,27 @@ fn a_memo_that_cannot_be_made_says_what_it_lacks() {
     let note = "the seller's entry has no memo: rates/duty.toml: no base duty for 6802.91.05";
     assert!(page.contains(note), "{page}");
     assert!(tiny.cost("case").1.landed.entries.is_empty());
+}
+
+#[test]
+fn the_demo_s_entry_in_the_united_kingdom() {
+    // Worked from the rules that rates/duty.toml names (figures published nowhere): value at the port of
+    // importation, 15,787.34 EUR at 1 GBP = 1.17 EUR, freight 1,080.00 and insurance 60.00:
+    // 14,633.453; no duty; the tax of 20 % on that, terminal 215.00 and carriage to the yard 365.00:
+    // 15,213.45.
+    let (_, costed) = common::cost(&common::demo(), "white-marble-felixstowe");
+    assert_eq!(entered(&costed), ["14,633.45 GBP"]);
+    assert!(charges(&costed, "duty on worked marble").is_empty());
+    assert_eq!(one(&costed, "import VAT"), "3,042.69 GBP");
+}
+
+#[test]
+fn the_demo_s_entry_in_canada() {
+    // Customs Act, section 48(5): what the carriage from the place of direct shipment costs is no part of
+    // the value: 9,508.54 - 2,380.00 USD at 1.37: 9,766.0998 CAD. Duty of 6.5 %: 634.80. Excise Tax
+    // Act, section 215(1): 5 % of both, and neither freight nor insurance: 520.045, half a cent up.
+    let (_, costed) = common::cost(&common::demo(), "pink-granite-halifax");
+    assert_eq!(entered(&costed), ["9,766.10 CAD"]);
+    assert_eq!(one(&costed, "duty on worked granite"), "634.80 CAD");
+    assert_eq!(one(&costed, "goods and services tax"), "520.05 CAD");
 }
