@@ -145,6 +145,30 @@ fn a_single_bond_covers_value_duties_and_fees() {
 }
 
 #[test]
+fn a_single_bond_is_three_times_the_value_of_restricted_goods() {
+    // Customs broker licence examinations, 2005 question 43 and 2009 question 53: where another agency
+    // restricts the goods, three times their entered value, 31,500; five dollars a thousand.
+    let row = "amount = \"5 USD\"\neach = \"1000 USD\"\nof = \"single bond\"\nper = \"entry\"";
+    let tiny = lot("10500 USD");
+    tiny.replace(
+        "rates/duty.toml",
+        "value-step = \"1 USD\"",
+        "value-step = \"1 USD\"\nrestricted-bond = 3",
+    );
+    assert_eq!(comes_to(&tiny, "import clearance", row), ["54.06 USD"], "they are free");
+    tiny.replace(
+        "rates/stones.toml",
+        "line = \"6802.91.05\"\n",
+        "line = \"6802.91.05\"\nrestricted = \"an agency (invented)\"\n",
+    );
+    assert_eq!(all(&tiny.cost("plain").1, "it"), ["157.50 USD"]);
+    let page = stdout(tiny.path(), &["explain", "plain", "A1"]);
+    let words = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    let of = "3 times the entered value (restricted: an agency (invented)), 31,500.00 USD";
+    assert!(words.contains(of), "{page}");
+}
+
+#[test]
 fn a_continuous_bond_is_shared_by_the_entries_of_a_year() {
     // The customs service's guideline as reported (second-hand text): 1 to 2 million of annual
     // duties, taxes and fees need a bond of 200,000. At 1 % and 16 entries, 125 each.

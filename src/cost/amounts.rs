@@ -284,7 +284,15 @@ impl Builder<'_, '_> {
                 let entries = self.bond().map_or(0, |bond| bond.entries);
                 format!("the continuous bond, shared by {entries} entries")
             }
-            (None, WhatOf::SingleBond) => "entered value, duties, taxes and fees".to_owned(),
+            (None, WhatOf::SingleBond) => {
+                let entry = self.turn.and_then(|at| self.entries.get(at));
+                match entry.and_then(|entry| entry.restricted_bond.as_ref()) {
+                    Some((times, agency)) => {
+                        format!("{times} times the entered value (restricted: {agency})")
+                    }
+                    None => "entered value, duties, taxes and fees".to_owned(),
+                }
+            }
             (None, of) => of.word().into_owned(),
         }
     }
@@ -346,10 +354,14 @@ impl Builder<'_, '_> {
         amount.map(Base::from)
     }
 
-    /// What a single-entry bond must cover: the entered value with all duties, taxes and fees (19
-    /// CFR 113.13; customs broker licence examinations, 2005 question 43 and 2009 question 53).
+    /// What a single-entry bond must cover: the entered value with all duties, taxes and fees, or so
+    /// many times the entered value where another agency restricts any of its goods (19 CFR 113.13;
+    /// customs broker licence examinations, 2005 question 43 and 2009 question 53).
     fn single_bond(&self) -> Option<Money> {
         let entry = self.turn.and_then(|at| self.entries.get(at))?;
+        if let Some((times, _)) = &entry.restricted_bond {
+            return Exact::from(entry.entered().ok()?).times(Decimal::from(*times)).round().ok();
+        }
         let levied = |charge: &&Charge| {
             let of = &*charge.scope.of;
             let own = of == entry.id || entry.lines.iter().any(|line| line.label == of);

@@ -45,6 +45,8 @@ pub struct Entry {
     pub lines: Vec<EntryLine>,
     /// The seller's fees, for a memo; the importer's own are charges.
     pub memo_fees: Vec<MemoFee>,
+    /// How many times its entered value a bond for it alone must cover, and for which agency.
+    pub(super) restricted_bond: Option<(u32, String)>,
     /// Legs that the base of an import tax has beside value and duty.
     pub(super) tax_adds: Vec<Leg>,
 }
@@ -110,6 +112,8 @@ pub struct EntryLine {
     pub area: Area,
     /// Its layers of duty.
     pub layers: Vec<Layer>,
+    /// The other agency that restricts its goods.
+    pub restricted: Option<String>,
     /// Where the tariff number comes from.
     pub place: Place,
 }
@@ -239,6 +243,7 @@ struct Group {
     number: String,
     origin: Country,
     lines: Vec<usize>,
+    restricted: Option<String>,
     place: Place,
     layers: Vec<layers::Chosen>,
 }
@@ -288,6 +293,7 @@ impl Filed<'_, '_> {
                 mass,
                 area,
                 layers,
+                restricted: group.restricted,
                 place: group.place,
             });
         }
@@ -308,6 +314,7 @@ impl Filed<'_, '_> {
             set,
             lines,
             memo_fees: Vec::new(),
+            restricted_bond: None,
             tax_adds: regime.tax_adds.clone(),
         };
         if self.by_seller {
@@ -320,6 +327,8 @@ impl Filed<'_, '_> {
         if self.by_seller {
             delivered::fees(job, &mut entry, sets, spreader, report)?;
         }
+        let agency = entry.lines.iter().find_map(|line| line.restricted.clone());
+        entry.restricted_bond = regime.restricted_bond.zip(agency);
         check_informal(&entry, regime, filing, report);
         Some(entry)
     }
@@ -372,10 +381,12 @@ impl Filed<'_, '_> {
                 number: row.line.clone(),
                 origin: line.origin.clone(),
                 lines: Vec::new(),
+                restricted: None,
                 place: row.place.clone(),
                 layers,
             });
             group.lines.push(lot.line);
+            group.restricted = group.restricted.take().or_else(|| row.restricted.clone());
         }
         sound.then(|| groups.into_values().collect())
     }

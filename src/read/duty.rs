@@ -40,6 +40,7 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
     let exchange_on = row.word("exchange-on", &days, report);
     let duty_due = due_rule(row, "duty-due", calendars, report);
     let informal = row.optional::<Money>("informal-limit", report);
+    let restricted_bond = row.count("restricted-bond", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
     let (currency, basis) = (currency?.value, basis?.value);
@@ -67,6 +68,7 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
         duty_due,
         tax_adds: tax_adds.unwrap_or_default(),
         informal_limit: informal.map(|at| at.value),
+        restricted_bond: restricted_bond.map(|at| at.value),
         valid: valid?.value,
         source: source?.value,
         place: row.place(),

@@ -88,6 +88,9 @@ pub struct Regime {
     pub tax_adds: Vec<Leg>,
     /// The most an informal entry may be worth, where there are any.
     pub informal_limit: Option<Money>,
+    /// How many times its entered value a bond for one entry must cover where another agency restricts
+    /// its goods.
+    pub restricted_bond: Option<u32>,
     /// When it is in force.
     pub valid: Window,
     /// Where it comes from.
