@@ -66,7 +66,8 @@ pub fn shipment(
         shipment.boxes = planned;
     }
     check_boxes(&shipment, tariffs, report);
-    check_names(&shipment.bundles, report);
+    check_names(&shipment, report);
+    check_made_up_slabs(&shipment, report);
     draft.filings.resolve(&mut shipment, report);
     if complete {
         check_free_slabs(&shipment, report);
@@ -1070,11 +1071,15 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
 }
 
 /// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
-fn check_names(bundles: &[Bundle], report: &mut Report) {
+fn check_names(shipment: &Shipment, report: &mut Report) {
     let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
-    for bundle in bundles {
-        let first = seen.insert(bundle.id.to_lowercase(), bundle);
-        let Some(first) = first.filter(|first| first.id != bundle.id) else { continue };
+    for bundle in &shipment.bundles {
+        let Some(first) = seen.insert(bundle.id.to_lowercase(), bundle) else { continue };
+        if first.id == bundle.id {
+            // Names on a list are told apart when it is read: this one is made up.
+            report.add(made_up_twice("bundle", &bundle.id, &bundle.place, &first.place));
+            continue;
+        }
         report.add(
             Fault::warning(
                 Code::Notice,
@@ -1085,6 +1090,37 @@ fn check_names(bundles: &[Bundle], report: &mut Report) {
             .help("if they are one bundle, write its name alike"),
         );
     }
+}
+
+/// Slabs of nominal lines have names of our making, and a packing list may have them as well.
+fn check_made_up_slabs(shipment: &Shipment, report: &mut Report) {
+    // Those of the list come first.
+    if !shipment.is_nominal() || shipment.slabs.first().is_none_or(|slab| slab.row == 0) {
+        return;
+    }
+    let is_made_up = |slab: &&Slab| slab.row == 0;
+    let made_up: BTreeMap<&str, &Slab> =
+        shipment.slabs.iter().filter(is_made_up).map(|slab| (&*slab.id, slab)).collect();
+    for listed in shipment.slabs.iter().filter(|slab| slab.row > 0) {
+        let Some(slab) = made_up.get(&*listed.id) else { continue };
+        let place = |slab: &Slab| {
+            let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?);
+            bundle.map(|bundle| &bundle.place)
+        };
+        if let (Some(own), Some(first)) = (place(slab), place(listed)) {
+            report.add(made_up_twice("slab", &slab.id, own, first));
+        }
+    }
+}
+
+fn made_up_twice(what: &str, name: &str, place: &Place, first: &Place) -> Fault {
+    let message = format!(
+        "the {what} \"{name}\" is made up for a nominal line, and another is called so"
+    );
+    Fault::error(Code::Duplicate, message)
+        .at(place, "made up for this quantity")
+        .also(first, "the one of that name")
+        .help("made-up names are the line's `id` and a number: give the line another `id`")
 }
 
 /// Free slabs must be slabs of the invoice that gives them.
