@@ -115,6 +115,39 @@ fn a_heavy_surcharge_goes_by_the_gross_mass_of_each_box() {
 }
 
 #[test]
+fn the_load_weighs_a_heavy_surcharge_against_one_box_more() {
+    // Two bundles of 17 slabs of 5.4 m2 at 50 kg and 80 kg of timber: 4,670 kg each. Together with 200
+    // kg of securing and 2,280 of tare 11,820 kg. A box costs 2,000 of freight and 600 of haulage. Over
+    // the break one box of 2,600 and 3,000 is dearer than two of 2,600, and one of 2,600 and 2,500 is
+    // not; on the break there is no surcharge.
+    let row = |low: &str, bound: &str, high: &str| {
+        format!(
+            "per = \"container\"\ntiers = [{{ gross = \"..{bound}\", amount = \"{low} USD\" }}, {{ gross = \"{bound}..\", amount = \"{high} USD\" }}]"
+        )
+    };
+    for (row, boxes, planned, charged) in [
+        (row("0", "11.8 t", "3000"), 2, "5,200.00 USD", vec![]),
+        (row("0", "11.8 t", "2500"), 1, "5,100.00 USD", vec!["2,500.00 USD"]),
+        (row("0", "11820 kg", "3000"), 1, "2,600.00 USD", vec![]),
+        (row("50", "11.8 t", "3000"), 2, "5,300.00 USD", vec!["50.00 USD", "50.00 USD"]),
+        // Where heavy boxes pay less, light ones must not pass for heavy: the loader leaves it out.
+        (row("500", "11.8 t", "100"), 1, "2,600.00 USD", vec!["100.00 USD"]),
+    ] {
+        let tiny = lot("50000 USD");
+        let nominal = "bundles = 2\nslabs = 17\nsize = \"300 x 180 cm\"\n";
+        tiny.append("shipments/plain/shipment.toml", nominal);
+        std::fs::remove_file(tiny.path().join("shipments/plain/packing.csv")).unwrap();
+        fee(&tiny, "main carriage", &row);
+        let (_, costed) = tiny.cost("plain");
+        assert_eq!(costed.plan.boxes.len(), boxes, "{row}");
+        assert_eq!(costed.plan.cost.to_string(), planned, "{row}");
+        assert_eq!(costed.plan.lower_bound, costed.plan.cost, "{row}");
+        assert_eq!(costed.plan.proof, quaystone::load::Proof::Proven, "{row}");
+        assert_eq!(all(&costed, "it"), charged, "{row}");
+    }
+}
+
+#[test]
 fn the_first_lines_of_an_entry_may_be_free() {
     // Three tariff lines: two in the price of the entry, the third at 7.77.
     let tiny = Tiny::new();

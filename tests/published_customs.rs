@@ -557,3 +557,24 @@ fn the_demo_s_entry_in_canada() {
     assert_eq!(one(&costed, "duty on worked granite"), "634.80 CAD");
     assert_eq!(one(&costed, "goods and services tax"), "520.05 CAD");
 }
+
+#[test]
+fn an_import_tax_of_the_importer_s_needs_all_its_figures() {
+    let refused = |tiny: &Tiny, why: &str| {
+        let output = common::run(tiny.path(), &["cost", "case"]);
+        let stderr = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(1), "{stderr}");
+        assert!(stderr.contains(why), "{stderr}");
+    };
+    // One entry has one base: its prices hold the tax, or none of them does.
+    let two = invoice("I", "DDP yard", "500 EUR", "", "")
+        + &invoice("J", "DDP yard", "600 EUR", "import-tax = \"apart\"", "");
+    let tiny = case(&two);
+    under(&tiny, "eu", UNION, &base("1.7 %"), &tax("21 %"));
+    refused(&tiny, "holds prices with and without the import tax");
+    // Without the rate of duty there is no base, and the tax is not the seller's memo alone.
+    let tiny = lot("500 EUR", "DDP yard", "import-tax = \"apart\"");
+    let other = base("1.7 %").replace("6802.91.05", "6802.91.15");
+    under(&tiny, "eu", UNION, &other, &tax("21 %"));
+    refused(&tiny, "no base duty for 6802.91.05");
+}

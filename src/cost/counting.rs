@@ -121,7 +121,8 @@ pub(super) fn for_each(amount: Money, each: Money, base: Money, begun: bool) -> 
     Some(Exact::from(amount).share(&Exact::from(base), &Exact::from(each)))
 }
 
-/// The gross mass of a box as its sheet has it: bundles, dunnage and lashing, tare.
+/// The gross mass of a box that a surcharge goes by: bundles as limits count them, dunnage and
+/// lashing, tare. What the loader takes for over a break is charged as over it.
 ///
 /// # Errors
 /// On overflow.
@@ -133,7 +134,7 @@ pub(super) fn gross(
     let unknown = Overflow { what: "the gross mass of a container" };
     let container = &plan.variant(filled).ok_or(unknown)?.container;
     let bundles = filled.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
-    let bundles = Mass::total(bundles.map(|bundle| bundle.mass))?;
+    let bundles = Mass::total(bundles.map(|bundle| bundle.limit_mass))?;
     let dunnage = filled.dunnage.unwrap_or(container.securing);
     bundles.plus(dunnage)?.plus(filled.tare.unwrap_or(container.tare))
 }

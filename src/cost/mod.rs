@@ -2,7 +2,8 @@
 //!
 //! ```text
 //! offers     every choice of offers -> variants -> plan -> charges; the cheapest is kept
-//! variants   container type x road class: limits and container-level cost
+//! variants   container type x road class: limits and container-level cost; heavy: surcharges by
+//!            gross mass, a kind of box for each tier
 //! terms      which legs the importer bears
 //! goods      lines, discount, packing, commission, rounding -> charges
 //! pick       which row of a table serves
@@ -34,6 +35,7 @@ mod explain;
 mod finance;
 mod goods;
 mod groups;
+mod heavy;
 mod job;
 mod landed;
 mod layers;
@@ -62,6 +64,7 @@ pub use counting::TierStep;
 pub use customs::{Entry, EntryLine, MemoFee, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
+pub use heavy::Kind;
 pub use job::Choice;
 pub use landed::{Headline, Landed, Note, Saving, shares};
 pub use layers::Layer;

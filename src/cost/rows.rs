@@ -9,6 +9,7 @@ use super::charge::{Charge, Scope};
 use super::counting::gross;
 use super::customs::Entry;
 use super::goods::Goods;
+use super::heavy::by_gross;
 use super::job::Job;
 use super::lots::only_filing;
 use super::payments::Paid;
@@ -19,7 +20,7 @@ use super::terms::event_of;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
-use crate::trade::{ChargeRow, Dates, Event, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
+use crate::trade::{ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -297,9 +298,8 @@ impl<'a, 's> Builder<'a, 's> {
         filled: &FilledBox,
         report: &mut Report,
     ) -> Option<Decimal> {
-        match &row.rate.value {
-            Rate::Tiers(tiers) if tiers.by == TierBy::Gross => {}
-            _ => return Some(Decimal::ONE),
+        if by_gross(row).is_none() {
+            return Some(Decimal::ONE);
         }
         match gross(self.job.plan, filled, self.job.shipment) {
             Ok(gross) => Some(gross.to_kg(6)),

@@ -1114,9 +1114,8 @@ fn check_made_up_slabs(shipment: &Shipment, report: &mut Report) {
 }
 
 fn made_up_twice(what: &str, name: &str, place: &Place, first: &Place) -> Fault {
-    let message = format!(
-        "the {what} \"{name}\" is made up for a nominal line, and another is called so"
-    );
+    let message =
+        format!("the {what} \"{name}\" is made up for a nominal line, and another is called so");
     Fault::error(Code::Duplicate, message)
         .at(place, "made up for this quantity")
         .also(first, "the one of that name")

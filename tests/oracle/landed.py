@@ -315,6 +315,7 @@ class Shipment:
     def read_slabs(self, rates, folder):
         timber = quantity(rates.timber["mass"], MASSES)
         self.slabs, self.bundles = [], {}          # bundle -> mass with timber, in kg
+        self.at_most = {}                          # the same with the margin of thickness
         weighed = {}
         if (folder / "packing.csv").exists():
             for row in packing_rows(folder / "packing.csv"):
@@ -359,9 +360,12 @@ class Shipment:
                 grams = math.floor((weighed[bundle] - timber) * 1000)
                 for slab, g in zip(slabs, spread(grams, [s["mass"] for s in slabs])):
                     slab["mass"] = F(g, 1000)
-                self.bundles[bundle] = weighed[bundle]
+                self.bundles[bundle] = self.at_most[bundle] = weighed[bundle]
             else:
                 self.bundles[bundle] = sum(s["mass"] for s in slabs) + timber
+                # Slabs come thicker rather than thinner: what limits and surcharges go by.
+                margin = lambda s: 1 + percent(self.lines[s["line"]]["data"].get("thickness-margin", "0 %"))
+                self.at_most[bundle] = sum(s["mass"] * margin(s) for s in slabs) + timber
 
     def line_of(self, row):
         fits = []
@@ -1038,7 +1042,7 @@ class Cost:
         """The price of the tier that a box's mass lies in: bundles, securing, tare."""
         [(kind, inside)] = [(kind, inside) for label, kind, inside in self.boxes if label == box]
         data = self.r.containers[kind]
-        mass = sum(self.s.bundles[b] for b in inside)
+        mass = sum(self.s.at_most[b] for b in inside)
         mass += quantity(data["tare"], MASSES) + quantity(data["securing"], MASSES)
         for tier in tiers:
             last = tier["gross"].split("..")[1].strip()
