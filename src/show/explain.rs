@@ -3,10 +3,11 @@
 use super::cost::heading;
 use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::{
-    Bound, Charge, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, ValuePart, Working,
+    Bound, Charge, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, ValuePart,
+    Working,
 };
 use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
-use crate::trade::{Line, ScopeKind, Shipment, Slab, Treatment};
+use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
 
 /// The page that explains one slab. `None` where the slab is not the shipment's.
 pub fn explained<'a>(
@@ -27,7 +28,9 @@ pub fn explained<'a>(
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(steps(landed, one, charge, line, units)));
     }
-    for entry in landed.entries.iter().filter(|entry| !entry.by_seller) {
+    // A seller's entry matters where the importer pays the tax on it.
+    let matters = |entry: &&Entry| !entry.by_seller || entry.import_tax == Some(ImportTax::Apart);
+    for entry in landed.entries.iter().filter(matters) {
         let at = explanation.slab;
         let own = |line: &&EntryLine| landed.sets.position(line.set, at).is_some();
         for entry_line in entry.lines.iter().filter(own) {
