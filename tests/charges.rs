@@ -8,7 +8,7 @@
 
 mod common;
 
-use common::{Tiny, stdout};
+use common::{Tiny, run, stdout};
 use quaystone::cost::Costed;
 use quaystone::trade::{ScopeKind, Treatment};
 
@@ -145,6 +145,31 @@ fn the_load_weighs_a_heavy_surcharge_against_one_box_more() {
         assert_eq!(costed.plan.proof, quaystone::load::Proof::Proven, "{row}");
         assert_eq!(all(&costed, "it"), charged, "{row}");
     }
+}
+
+#[test]
+fn a_tier_limits_the_loader_and_nobody_else() {
+    let row = "per = \"container\"\ntiers = [{ gross = \"..3.3 t\", amount = \"0 USD\" }, { gross = \"3.3 t..\", amount = \"150 USD\" }]";
+    // A box that somebody filled is of the tier that it lies in: 3,380 kg, and over no limit.
+    let tiny = lot("50000 USD");
+    let list = "slab,bundle,length (cm),height (cm),container\nA1,B1,300,180,1\nA2,B1,300,180,1\nA3,B2,250,160,1\n";
+    tiny.write("shipments/plain/packing.csv", list);
+    fee(&tiny, "main carriage", row);
+    let (_, costed) = tiny.cost("plain");
+    assert_eq!(costed.plan.cost.to_string(), "2,750.00 USD");
+    assert_eq!(all(&costed, "it"), ["150.00 USD"]);
+    let output = run(tiny.path(), &["load", "plain"]);
+    assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(!String::from_utf8_lossy(&output.stdout).contains("tier"), "no limit of the box's");
+    // What fits in nothing is told once for each type of box.
+    let tiny = lot("50000 USD");
+    let tall = "slab,bundle,length (cm),height (cm)\nA1,B1,300,240\nA2,B1,300,240\nA3,B2,250,160\n";
+    tiny.write("shipments/plain/packing.csv", tall);
+    fee(&tiny, "main carriage", row);
+    let output = run(tiny.path(), &["cost", "plain"]);
+    let stderr = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(3), "{stderr}");
+    assert_eq!(stderr.matches("too tall").count(), 1, "{stderr}");
 }
 
 #[test]
