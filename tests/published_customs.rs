@@ -495,8 +495,10 @@ fn an_import_tax_inside_a_price_delivered_duty_paid_is_solved() {
         under(&tiny, "eu", UNION, &base("1.7 %"), &tax("21 %"));
         tiny
     };
-    for key in ["", "import-tax = \"in price\""] {
+    for (key, per) in [("", "entry"), ("import-tax = \"in price\"", "entry"), ("", "tariff line")] {
         let tiny = case("69703.47 EUR", key);
+        let of = "of = \"taxed value\"\nper = ";
+        tiny.replace("rates/fees.toml", &format!("{of}\"entry\""), &format!("{of}\"{per}\""));
         let (_, costed) = tiny.cost("case");
         assert_eq!(entered(&costed), ["55,733.70 EUR"]);
         let [entry] = &costed.landed.entries[..] else { panic!("one entry") };

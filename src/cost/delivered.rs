@@ -49,12 +49,17 @@ pub(super) fn tax_rows<'a>(
     let wanted = wanted(job, filing.kind.word(), filing.mode.word());
     let entered = filing.entered;
     let levied = move |row: &&ChargeRow| {
-        is_import_tax(row)
-            && row.leg == Leg::DutyAndTax
-            && row.matches.fit(&wanted)
-            && row.valid.holds(entered)
+        is_levied(row) && row.matches.fit(&wanted) && row.valid.holds(entered)
     };
     job.tariffs.charges.iter().filter(levied)
+}
+
+/// Whether a row is an import tax that can lie inside a price: by the entry, or by its lines where none
+/// of them has a floor or cap of its own.
+fn is_levied(row: &ChargeRow) -> bool {
+    let by_line = row.per == Some(Per::TariffLine);
+    let by_line = by_line && row.minimum.is_none() && row.maximum.is_none();
+    is_import_tax(row) && row.leg == Leg::DutyAndTax && (row.per == Some(Per::Entry) || by_line)
 }
 
 /// The fees of customs that a seller's entry bears: those of the regime on the entered value, those
@@ -64,13 +69,13 @@ fn fee_rows<'a>(job: &Job<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
     let holds_tax = entry.import_tax == Some(ImportTax::InPrice);
     let by_law = |row: &&ChargeRow| {
         let is_fee = row.matches.regime.is_some()
+            && row.leg == Leg::DutyAndTax
+            && row.per == Some(Per::Entry)
             && row.treatment == Treatment::Stock
             && matches!(row.rate.value, Rate::Amount(_) | Rate::Percent(_, WhatOf::EnteredValue));
-        row.leg == Leg::DutyAndTax
-            && row.matches.fit(&wanted)
+        row.matches.fit(&wanted)
             && row.valid.holds(entry.entered_on)
-            && row.per == Some(Per::Entry)
-            && (is_fee || (holds_tax && is_import_tax(row)))
+            && (is_fee || (holds_tax && is_levied(row)))
     };
     job.tariffs.charges.iter().filter(by_law).collect()
 }
@@ -288,20 +293,26 @@ pub(super) fn fees(
     let mut fees = Vec::new();
     for row in fee_rows(job, entry) {
         let lines: Vec<&EntryLine> = on(row, entry).map(|(_, line)| line).collect();
-        let exact = match &row.rate.value {
-            Rate::Amount(amount) => Exact::from(*amount),
-            Rate::Percent(rate, WhatOf::TaxedValue) => {
-                // What the seller's own base has beside the price's parts is not known here.
-                let base = taxed_value(job, entry, &lines, &[], sets, spreader, report)?;
-                Exact::from(base.amount).percent(*rate)
-            }
-            Rate::Percent(rate, _) => {
-                let values = lines.iter().map(|line| line.entered);
-                Exact::from(Money::total(entry.currency, values).ok()?).percent(*rate)
-            }
-            Rate::Each { .. } | Rate::Tiers(_) => continue,
-        };
-        let (amount, _) = bounded(row, &exact, report)?;
+        let each = if row.per == Some(Per::TariffLine) { 1 } else { lines.len().max(1) };
+        let mut amounts = Vec::new();
+        for lines in lines.chunks(each) {
+            let exact = match &row.rate.value {
+                Rate::Amount(amount) => Exact::from(*amount),
+                Rate::Percent(rate, WhatOf::TaxedValue) => {
+                    // What the seller's own base has beside the price's parts is not known here.
+                    let base = taxed_value(job, entry, lines, &[], sets, spreader, report)?;
+                    Exact::from(base.amount).percent(*rate)
+                }
+                Rate::Percent(rate, _) => {
+                    let values = lines.iter().map(|line| line.entered);
+                    Exact::from(Money::total(entry.currency, values).ok()?).percent(*rate)
+                }
+                Rate::Each { .. } | Rate::Tiers(_) => continue,
+            };
+            amounts.push(bounded(row, &exact, report)?.0);
+        }
+        let Some(first) = amounts.first() else { continue };
+        let amount = Money::total(first.currency(), amounts.iter().copied()).ok()?;
         if !amount.is_zero() {
             let place = row.rate.place.clone();
             fees.push(MemoFee { name: row.name.clone(), amount, place });
