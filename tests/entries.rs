@@ -159,6 +159,10 @@ fn days_run_from_the_day_of_the_entry() {
     let tiny = spring("10000 USD");
     fee(&tiny, &row("per = \"day\""));
     assert_eq!(all(&tiny.cost("case").1, "it"), [pair("case", "250.00 USD")]);
+    // Where both are entered on one day, that is the shipment's.
+    let tiny = two(SPRING, "10000 USD", ["2026-06-02"; 2]);
+    fee(&tiny, &row("per = \"day\""));
+    assert_eq!(all(&tiny.cost("case").1, "it"), [pair("case", "10.00 USD")]);
     // A box has the day of the entry that all of it is on: 5 and 9 June, in the yard on the 11th.
     let tiny = Tiny::new();
     fee(&tiny, &row("per = \"container\"\nscope = \"container\""));

@@ -289,6 +289,8 @@ class Shipment:
         self.entries = top.get("entry", [whole])
         for entry in self.entries:
             entry.setdefault("entered", days["entered"])
+        if len({entry["entered"] for entry in self.entries}) == 1:
+            days["entered"] = self.entries[0]["entered"]
         self.lines = []
         for at, invoice in enumerate(self.invoices):
             rule, place = invoice["term"].split(" ", 1)
