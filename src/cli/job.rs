@@ -179,9 +179,9 @@ impl Options {
         let _ = writeln!(io::stderr(), "{}", printable(text));
     }
 
-    /// Whether the form asked for shows more of a page than its main table.
-    pub(super) fn has_side_tables(&self) -> bool {
-        !matches!(self.as_form, Form::Csv | Form::Json)
+    /// Whether the form asked for has more than the main table of a page.
+    pub(super) fn has_memos(&self) -> bool {
+        self.as_form != Form::Csv
     }
 
     /// Writes a result where it belongs, in the form asked for.

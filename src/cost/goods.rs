@@ -443,7 +443,15 @@ fn invoice_items<'a>(
 }
 
 fn part(rate: crate::quantity::Percent, of: &str, base: Money, exact: &Exact) -> Working {
-    Working::Part { rate, of: of.to_owned(), base, times: None, exact: exact.shown(6), bound: None }
+    Working::Part {
+        rate,
+        of: of.to_owned(),
+        base,
+        made_of: Vec::new(),
+        times: None,
+        exact: exact.shown(6),
+        bound: None,
+    }
 }
 
 /// The supplier's stated total against the sum of its lines and items.

@@ -17,7 +17,8 @@ use super::terms::{importer_bears, must_have_row};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
 use crate::trade::{
-    Basis, Bearer, ChargeRow, Date, Key, Leg, Rate, Shipment, TableName, Treatment, WhatOf,
+    Basis, Bearer, ChargeRow, Date, ImportTax, Key, Leg, Rate, Shipment, TableName, Treatment,
+    WhatOf,
 };
 
 /// What every slab of a shipment costs, and why.
@@ -87,6 +88,8 @@ pub struct Note(pub String);
 pub(super) struct Unspread {
     charges: Vec<Charge>,
     entries: Vec<Entry>,
+    /// What is missing for memos of a seller's entries.
+    missing: Vec<String>,
     savings: Vec<Saving>,
     plans: Vec<Vec<Paid>>,
     sets: Sets,
@@ -128,14 +131,14 @@ fn worked_out(
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
     let savings = savings(&job, &builder.by_entry);
-    let Builder { charges, entries, plans, served, .. } = builder;
-    Some((Unspread { charges, entries, savings, plans, sets }, served))
+    let Builder { charges, entries, missing, plans, served, .. } = builder;
+    Some((Unspread { charges, entries, missing, savings, plans, sets }, served))
 }
 
 /// Spreads a job's charges over its slabs.
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entries, savings, plans, sets } = unspread;
+    let Unspread { charges, entries, missing, savings, plans, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
     let currency = shipment.yard.currency;
@@ -145,7 +148,9 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     );
     let (groups, Sums { total, decision, headline }) = (groups?, sums?);
     check_policy(shipment, &charges, report);
-    let notes = notes(&job, &charges, &entries, &savings);
+    let mut notes = notes(&job, &charges, &entries, &savings);
+    notes
+        .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
     Some(Landed {
         currency,
         charges,
@@ -399,6 +404,20 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
         shipment.invoices.iter().any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
     if delivered {
         notes.push(Note("duty and fees under DDP are the seller's and no cost here".to_owned()));
+    }
+    for entry in entries {
+        notes.extend(entry.import_tax.map(|tax| {
+            Note(match tax {
+                ImportTax::InPrice => format!(
+                    "the import tax on the seller's entry {} is taken as inside the price delivered duty paid: nothing of it is yours to recover (`import-tax` of the invoice says otherwise)",
+                    entry.id
+                ),
+                ImportTax::Apart => format!(
+                    "the price on the seller's entry {} is delivered duty paid without the import tax: you pay it",
+                    entry.id
+                ),
+            })
+        }));
     }
     for saving in savings {
         notes.push(Note(format!(

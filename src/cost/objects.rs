@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::rows::{Builder, Object};
+use super::rows::{Builder, Object, by_entry};
 use super::sets::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Mass, Overflow};
@@ -76,6 +76,7 @@ impl Builder<'_, '_> {
                 let area = count(self.billed_m2(set), report)?;
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), area)]
             }
+            per if per.is_time() && by_entry(row) => self.entry_object(row).into_iter().collect(),
             Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)]
             }

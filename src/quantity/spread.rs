@@ -165,15 +165,16 @@ impl<'a> Division<'a> {
         let shift = PLACES - self.lead;
         let start = |lead: usize| u64::try_from(lead).ok()?.checked_mul(1 << shift);
         let times = if self.is_negative { -times } else { times };
-        // Where nothing is left over, all are below.
+        // Where nothing is left over, all are below. A remainder under the magnitude is uncertain.
         let below = start(self.least).unwrap_or(u64::MAX);
+        let span = below.saturating_sub(self.magnitude);
         let above = self.least.checked_add(1).and_then(start);
         let above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
         for (index, (part, sum)) in parts.iter().zip(sums).enumerate() {
             let (floor, rest) = split(*part, self.magnitude);
             // One test for both: which of the two it is no processor can guess.
             let is_above = rest > above;
-            let is_below = (rest >= self.magnitude) & (rest < below);
+            let is_below = rest.wrapping_sub(self.magnitude) < span;
             let share = if is_above | is_below {
                 floor + u64::from(is_above)
             } else {

@@ -115,9 +115,17 @@ fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
 
 fn dates(shipment: &Shipment) -> String {
     let dates = &shipment.dates;
+    let mut entered: Vec<_> = shipment.filings.iter().map(|filing| filing.entered).collect();
+    entered.sort_unstable();
+    entered.dedup();
+    let entered: Vec<String> = entered.iter().map(ToString::to_string).collect();
     format!(
         "quoted {}, sails {}, arrives {}, entered {}, delivered {}",
-        dates.quoted, dates.sails, dates.arrives, dates.entered, dates.delivered
+        dates.quoted,
+        dates.sails,
+        dates.arrives,
+        entered.join(" and "),
+        dates.delivered
     )
 }
 

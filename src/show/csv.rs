@@ -41,7 +41,7 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
     out.write_all(&text)
 }
 
-fn write_many<'a>(count: usize, fill: &dyn FillRow<'a>, out: &mut dyn Write) -> io::Result<()> {
+fn write_many(count: usize, fill: &dyn FillRow<'_>, out: &mut dyn Write) -> io::Result<()> {
     let batches = count.div_ceil(BATCH);
     let next = AtomicUsize::new(0);
     let (give, taken) = mpsc::sync_channel(16);
@@ -74,7 +74,7 @@ fn write_many<'a>(count: usize, fill: &dyn FillRow<'a>, out: &mut dyn Write) -> 
 }
 
 /// Some rows as lines of text.
-fn lines<'a>(rows: Range<usize>, fill: &dyn FillRow<'a>) -> io::Result<Vec<u8>> {
+fn lines(rows: Range<usize>, fill: &dyn FillRow<'_>) -> io::Result<Vec<u8>> {
     let (mut row, mut text) = (Row::new(), Vec::with_capacity(BATCH * 96));
     for position in rows {
         row.clear();
