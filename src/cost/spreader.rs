@@ -374,26 +374,42 @@ impl Lot<'_> {
 
 /// Adds the charges on the whole shipment up, so many slabs at a time.
 fn add_over_all<'a>(lots: &[Lot<'a>], groups: &mut Groups) -> Result<(), Unspreadable<'a>> {
-    let pairs: Vec<(&Parcel<'a>, &Weights)> = lots
-        .iter()
-        .filter_map(|lot| Some((lot, lot.weights.as_deref()?)))
-        .flat_map(|(lot, weights)| lot.parcels.iter().map(move |parcel| (parcel, weights)))
-        .collect();
-    let divided: Vec<_> = pairs
-        .par_iter()
-        .map_init(Vec::new, |room, (parcel, weights)| parcel.division(weights, room))
-        .collect();
-    let divisions = divided.into_iter().collect::<Result<Vec<_>, _>>()?;
+    // The parcels of one key, as many lists of them as there are threads.
+    let threads = rayon::current_num_threads();
+    let mut runs = Vec::new();
+    for lot in lots {
+        let Some(weights) = &lot.weights else { continue };
+        let each = lot.parcels.len().div_ceil(threads).max(1);
+        runs.extend(lot.parcels.chunks(each).map(|run| (run, &**weights)));
+    }
+    let divided: Vec<_> = runs.par_iter().map(|(run, weights)| divisions(run, weights)).collect();
+    let divided = divided.into_iter().collect::<Result<Vec<_>, _>>()?;
+    let divisions: Vec<_> = divided.into_iter().flatten().collect();
     for (at, group) in groups.iter_mut().enumerate() {
-        let counts = |(parcel, _): &(&Parcel<'a>, _)| parcel.group == at && parcel.times != 0;
-        let own: Vec<_> = pairs.iter().zip(&divisions).filter(|(pair, _)| counts(pair)).collect();
+        let counts = |parcel: &Parcel<'a>| parcel.group == at && parcel.times != 0;
+        let own: Vec<_> = divisions.iter().filter(|(parcel, _)| counts(parcel)).collect();
         group.par_chunks_mut(BATCH).enumerate().for_each(|(chunk, costs)| {
-            for ((parcel, _), division) in &own {
+            for (parcel, division) in &own {
                 division.add_to(costs, chunk * BATCH, parcel.times);
             }
         });
     }
     Ok(())
+}
+
+/// The divisions of parcels of one set and key.
+fn divisions<'p, 'a>(
+    parcels: &'p [Parcel<'a>],
+    weights: &'p Weights,
+) -> Result<Vec<(&'p Parcel<'a>, Division<'p>)>, Unspreadable<'a>> {
+    let units: Vec<i64> = parcels.iter().map(|parcel| parcel.minor).collect();
+    match Division::several(weights, &units) {
+        Ok(divisions) => Ok(parcels.iter().zip(divisions).collect()),
+        Err((at, error)) => match parcels.get(at) {
+            Some(parcel) => Err(parcel.wrong(error)),
+            None => Ok(Vec::new()),
+        },
+    }
 }
 
 /// Adds a division over a set, so many times, to what all slabs bear.

@@ -1,6 +1,7 @@
 //! An amount divided by largest remainder (rule R3), each share worked out when it is asked for.
 
 use std::cmp::Reverse;
+use std::ops::Range;
 
 use num_integer::Integer;
 
@@ -9,6 +10,9 @@ use super::{Money, SpreadError, Weights};
 
 /// Binary digits that the remainders of a large set are first told apart by.
 const MOST_LEAD: u32 = 12;
+
+/// Positions that several divisions take at a time.
+const PIECE: usize = 2048;
 
 /// An amount divided in proportion to weights.
 ///
@@ -38,97 +42,85 @@ impl<'a> Division<'a> {
     /// # Errors
     /// [`SpreadError::NoWeight`] unless there is nothing to divide; [`SpreadError::Overflow`].
     pub fn new(weights: &'a Weights, units: i64, room: &mut Vec<u32>) -> Result<Self, SpreadError> {
+        let all = 0..weights.len();
+        let mut deal = Deal::new(weights, units, std::mem::take(room))?;
+        deal.count(all.clone());
+        deal.find_least();
+        deal.look_at(all);
+        let (division, counts) = deal.done();
+        *room = counts;
+        Ok(division)
+    }
+
+    /// Divides several numbers of units by the same weights, some positions at a time: many weights
+    /// are fetched from far away, and then serve all of them.
+    ///
+    /// # Errors
+    /// As [`Division::new`], with the position of the first that is at fault.
+    pub fn several(weights: &'a Weights, units: &[i64]) -> Result<Vec<Self>, (usize, SpreadError)> {
+        let deal = |(at, units): (usize, &i64)| {
+            Deal::new(weights, *units, Vec::new()).map_err(|error| (at, error))
+        };
+        let mut deals = units.iter().enumerate().map(deal).collect::<Result<Vec<_>, _>>()?;
+        let pieces = || {
+            let starts = (0..weights.len()).step_by(PIECE);
+            starts.map(|start| start..weights.len().min(start + PIECE))
+        };
+        for piece in pieces() {
+            for deal in &mut deals {
+                deal.count(piece.clone());
+            }
+        }
+        deals.iter_mut().for_each(Deal::find_least);
+        for piece in pieces() {
+            for deal in &mut deals {
+                deal.look_at(piece.clone());
+            }
+        }
+        Ok(deals.into_iter().map(|deal| deal.done().0).collect())
+    }
+
+    /// A division of which nothing is left over.
+    fn even(weights: &'a Weights, units: i64) -> Result<Self, SpreadError> {
         let magnitude = units.unsigned_abs();
         if i64::try_from(magnitude).is_err() {
             return Err(SpreadError::Overflow);
         }
-        let lead = (weights.len().checked_ilog2().unwrap_or(0) + 2).min(MOST_LEAD);
-        let mut division = Self {
-            weights,
-            parts: &[],
-            magnitude,
-            is_negative: units < 0,
-            lead,
-            least: usize::MAX,
-            raised: Vec::new(),
-        };
-        if units == 0 {
-            return Ok(division);
-        }
-        if weights.total() == 0 {
+        if units != 0 && weights.total() == 0 {
             return Err(SpreadError::NoWeight);
         }
         if weights.largest_product(magnitude).is_none() {
             return Err(SpreadError::Overflow);
         }
-        division.parts = weights.parts();
-        division.deal(room);
-        Ok(division)
+        Ok(Self {
+            weights,
+            parts: if units == 0 { &[] } else { weights.parts() },
+            magnitude,
+            is_negative: units < 0,
+            lead: (weights.len().checked_ilog2().unwrap_or(0) + 2).min(MOST_LEAD),
+            least: usize::MAX,
+            raised: Vec::new(),
+        })
     }
 
-    /// Finds who has one of the units left over.
-    fn deal(&mut self, counts: &mut Vec<u32>) {
-        counts.clear();
-        counts.resize(1 << self.lead, 0);
-        let mut left = self.magnitude;
-        self.each_cut(|_, floor, lead| {
-            // Floors sum to no more than the magnitude.
-            left = left.wrapping_sub(floor);
-            if let Some(count) = counts.get_mut(lead) {
-                *count += 1;
-            }
-        });
-        if left == 0 {
-            return;
-        }
-        // There are fewer units left than remainders, so that this comes to an end.
-        let mut least = counts.len() - 1;
-        while let Some(count) = counts.get(least).map(|count| u64::from(*count))
-            && count < left
-            && least > 0
-        {
-            left -= count;
-            least -= 1;
-        }
-        if counts.get(least).is_some_and(|count| u64::from(*count) == left) && least > 0 {
-            // All that lead with it have one.
-            self.least = least - 1;
-            return;
-        }
-        let mut close: Vec<(Reverse<u128>, usize)> = Vec::new();
-        self.each_cut(|position, _, lead| {
-            if lead == least {
-                close.push((Reverse(self.exact(position).1), position));
-            }
-        });
-        let left = usize::try_from(left).unwrap_or(usize::MAX);
-        if left < close.len() {
-            close.select_nth_unstable(left);
-            close.truncate(left);
-        }
-        self.least = least;
-        self.raised = close.into_iter().map(|(_, position)| position).collect();
-        self.raised.sort_unstable();
-    }
-
-    /// Tells every position, with the whole units of its share and the leading digits of what is
-    /// left of it.
-    fn each_cut(&self, mut tell: impl FnMut(usize, u64, usize)) {
-        if self.parts.is_empty() {
-            for position in 0..self.weights.len() {
+    /// Tells the positions of a range, with the whole units of a share and the leading digits of
+    /// what is left of it.
+    fn each_cut(&self, range: Range<usize>, mut tell: impl FnMut(usize, u64, usize)) {
+        let Some(parts) = self.parts.get(range.clone()) else {
+            for position in range {
                 let (floor, lead) = self.exact_cut(position);
                 tell(position, floor, lead);
             }
             return;
-        }
+        };
         let (certain, shift) = (self.certain(), PLACES - self.lead);
-        for (position, part) in self.parts.iter().enumerate() {
+        for (index, part) in parts.iter().enumerate() {
             let (floor, rest) = split(*part, self.magnitude);
             match usize::try_from(rest >> shift) {
-                Ok(lead) if certain.holds(rest) => tell(position, floor, lead),
+                Ok(lead) if certain.holds(rest) => tell(range.start + index, floor, lead),
                 _ => {
-                    let (floor, lead) = self.exact_cut(position);
-                    tell(position, floor, lead);
+                    let (floor, lead) = self.exact_cut(range.start + index);
+                    tell(range.start + index, floor, lead);
                 }
             }
         }
@@ -222,6 +214,92 @@ impl<'a> Division<'a> {
         let product = self.weights.at(position).checked_mul(u128::from(self.magnitude));
         // The largest product was tried, and the total is above zero where there is a magnitude.
         product.unwrap_or(0).div_rem(&self.weights.total().max(1))
+    }
+}
+
+/// A division under way: the shares are counted by what is left of them, to find who has one of the
+/// units left over.
+struct Deal<'a> {
+    division: Division<'a>,
+    /// How many remainders lead with these digits.
+    counts: Vec<u32>,
+    /// The units that are not yet dealt.
+    left: u64,
+    /// Those among whom the last of them go, by remainder and position.
+    close: Vec<(Reverse<u128>, usize)>,
+}
+
+impl<'a> Deal<'a> {
+    fn new(weights: &'a Weights, units: i64, mut counts: Vec<u32>) -> Result<Self, SpreadError> {
+        let division = Division::even(weights, units)?;
+        counts.clear();
+        counts.resize(1 << division.lead, 0);
+        let left = division.magnitude;
+        Ok(Self { division, counts, left, close: Vec::new() })
+    }
+
+    /// Takes the whole units of some positions off, and counts what is left of their shares.
+    fn count(&mut self, range: Range<usize>) {
+        if self.division.magnitude == 0 {
+            return;
+        }
+        let (mut left, counts) = (self.left, self.counts.as_mut_slice());
+        self.division.each_cut(range, |_, floor, lead| {
+            // Floors sum to no more than the magnitude.
+            left = left.wrapping_sub(floor);
+            if let Some(count) = counts.get_mut(lead) {
+                *count += 1;
+            }
+        });
+        self.left = left;
+    }
+
+    /// Finds the leading digits that the units left over run out at.
+    fn find_least(&mut self) {
+        if self.left == 0 {
+            return;
+        }
+        // There are fewer units left than remainders, so that this comes to an end.
+        let mut least = self.counts.len() - 1;
+        while let Some(count) = self.counts.get(least).map(|count| u64::from(*count))
+            && count < self.left
+            && least > 0
+        {
+            self.left -= count;
+            least -= 1;
+        }
+        if self.counts.get(least).is_some_and(|count| u64::from(*count) == self.left) && least > 0 {
+            // All that lead with it have one.
+            self.left = 0;
+            least -= 1;
+        }
+        self.division.least = least;
+    }
+
+    /// Finds, in a range, those among whom the last units go.
+    fn look_at(&mut self, range: Range<usize>) {
+        if self.left == 0 {
+            return;
+        }
+        let (division, close) = (&self.division, &mut self.close);
+        division.each_cut(range, |position, _, lead| {
+            if lead == division.least {
+                close.push((Reverse(division.exact(position).1), position));
+            }
+        });
+    }
+
+    /// The division, and the room of its counts.
+    fn done(self) -> (Division<'a>, Vec<u32>) {
+        let Self { mut division, counts, left, mut close } = self;
+        let left = usize::try_from(left).unwrap_or(usize::MAX);
+        if left < close.len() {
+            close.select_nth_unstable(left);
+            close.truncate(left);
+        }
+        division.raised = close.into_iter().map(|(_, position)| position).collect();
+        division.raised.sort_unstable();
+        (division, counts)
     }
 }
 
@@ -441,7 +519,11 @@ mod tests {
             for (_, at) in order.iter().take(left) {
                 floors[*at] += 1;
             }
-            prop_assert_eq!(weights.divide_units(units).unwrap(), floors);
+            prop_assert_eq!(&weights.divide_units(units).unwrap(), &floors);
+            // Beside others the same.
+            let several = Division::several(&weights, &[units / 3, -units, 0]).unwrap();
+            let credit: Vec<i64> = (0..count).map(|at| several[1].share(at)).collect();
+            prop_assert_eq!(credit, floors.iter().map(|share| -share).collect::<Vec<_>>());
         }
 
         #[test]
