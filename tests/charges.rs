@@ -398,3 +398,32 @@ fn interest_runs_on_each_payment_from_its_day() {
     let cents = (days * 9 + 18_000) / 36_000;
     assert_eq!(got, [format!("{}.{:02} USD", cents / 100, cents % 100)]);
 }
+
+#[test]
+fn how_a_charge_is_booked_changes_no_customs_value() {
+    // Freight of 1,150 and insurance of 70 are in the value at the Union's border, 17,007.34, and
+    // terminal and haulage in the base of the tax, 17,951.46, whatever the importer's books say.
+    let values = |policy: &str| {
+        let workspace = tempfile::tempdir().unwrap();
+        let name = "shipments/white-marble-rotterdam/shipment.toml";
+        let path = workspace.path().join(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::create_dir(workspace.path().join("rates")).unwrap();
+        for entry in std::fs::read_dir(common::demo().join("rates")).unwrap() {
+            let from = entry.unwrap().path();
+            let to = workspace.path().join("rates").join(from.file_name().unwrap());
+            std::fs::copy(from, to).unwrap();
+        }
+        let text = std::fs::read_to_string(common::demo().join(name)).unwrap();
+        std::fs::write(&path, text + policy).unwrap();
+        let (_, costed) = common::cost(workspace.path(), "white-marble-rotterdam");
+        let entered = costed.landed.entries[0].entered().unwrap().to_string();
+        (entered, all(&costed, "import VAT"))
+    };
+    let expected = ("17,007.34 EUR".to_owned(), vec!["3,769.81 EUR".to_owned()]);
+    assert_eq!(values(""), expected);
+    let policies = ["ocean freight", "terminal handling", "drayage"].map(|name| {
+        format!("[[policy]]\ncharge = \"{name}\"\ntreatment = \"period\"\nreason = \"invented\"\n")
+    });
+    assert_eq!(values(&policies.concat()), expected);
+}

@@ -235,3 +235,65 @@ fn a_single_bond_covers_each_entry_and_tiers_count_its_own_lines() {
     let tiered = all(&costed, "tariff line");
     assert_eq!(tiered, [pair("E-1", "3.00 USD"), pair("E-2", "10.77 USD")]);
 }
+
+/// The worksheet with its lines and columns run together.
+fn sheet(tiny: &Tiny, name: &str) -> String {
+    let page = stdout(tiny.path(), &["worksheet", name]);
+    page.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_worksheet_says_which_rate_of_exchange_it_rests_on() {
+    // It sails on 11 April: before the day a planning rate, after it the certified one.
+    for (quoted, rate, planned) in [
+        (
+            "2026-03-04",
+            "plan rate of exchange, 2026-04-11 1 EUR = 1.1000 USD rates/exchange.toml:1",
+            true,
+        ),
+        (
+            "2026-04-12",
+            "customs rate of exchange, 2026-04-11 1 EUR = 1.0846 USD rates/exchange.toml",
+            false,
+        ),
+    ] {
+        let tiny = Tiny::new();
+        tiny.replace(
+            "shipments/plain/shipment.toml",
+            "quoted = 2026-03-04",
+            &format!("quoted = {quoted}"),
+        );
+        let page = sheet(&tiny, "plain").replace("1.10 USD", "1.1000 USD");
+        assert!(page.contains(rate), "{page}");
+        assert_eq!(page.contains("are planning rates"), planned, "{page}");
+    }
+}
+
+#[test]
+fn a_worksheet_names_the_bound_of_a_fee() {
+    // 19 CFR 24.23 in fiscal year 2026: 0.3464 %, from 33.58 to 651.50. Of 9,500 it is 32.91, of
+    // 10,000 34.64, of 200,000 692.80.
+    for (price, bound) in
+        [("9500 USD", Some("minimum")), ("10000 USD", None), ("200000 USD", Some("maximum"))]
+    {
+        let page = sheet(&spring(price), "case");
+        // The words may go on in a second line, after the amount.
+        assert_eq!(page.contains(", at its"), bound.is_some(), "{page}");
+        assert!(bound.is_none_or(|word| page.contains(word)), "{page}");
+    }
+}
+
+#[test]
+fn a_worksheet_adds_up_the_bills_of_one_row() {
+    // Two bundles, 20 dollars of packing each.
+    let tiny = Tiny::new();
+    tiny.replace(
+        "shipments/plain/shipment.toml",
+        "term = \"FOB TRIZM\"",
+        "term = \"FOB TRIZM\"\npacking = \"apart\"",
+    );
+    tiny.append("rates/crating.toml", "[[charge]]\nport = \"TRIZM\"\nname = \"crates\"\nleg = \"export packing\"\namount = \"20 USD\"\nper = \"bundle\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n");
+    let page = sheet(&tiny, "plain");
+    assert!(page.contains("goods, line A 592.00 EUR"), "{page}");
+    assert!(page.contains("crates 2 x, 40.00 USD"), "{page}");
+}

@@ -421,9 +421,9 @@ impl Builder<'_, '_> {
     }
 }
 
-/// Whether a charge is a cost, wherever a policy books it: one that is expensed is paid and insured
-/// all the same. What comes back, and what is only weighed, is not.
-fn is_paid_for_good(charge: &Charge) -> bool {
+/// Whether a charge is a cost, wherever a policy books it: one that is expensed is paid and insured,
+/// and part of a customs value, all the same. What comes back, and what is only weighed, is not.
+pub(super) fn is_paid_for_good(charge: &Charge) -> bool {
     matches!(charge.treatment, Treatment::Stock | Treatment::Period)
 }
 

@@ -10,8 +10,8 @@ use super::payments::duties_payable;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{
-    Basis, Dates, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, Key, LayerKind, Leg,
-    Line, Lookup, Regime, ScopeKind, Treatment, in_force,
+    Basis, Country, Dates, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, Key,
+    LayerKind, Leg, Line, Lookup, Regime, ScopeKind, Treatment, in_force,
 };
 
 /// A layer that applies: its row, and where it stands among the rows.
@@ -127,7 +127,9 @@ impl<'a> Levied<'a> {
                     row.is_base() && row.regime == *regime && row.line.get(..4) == number.get(..4)
                 });
                 for row in near.take(2) {
-                    fault = fault.also(&row.place, format!("there is {}", row.line));
+                    let origins: Vec<&str> = row.origins.iter().map(Country::code).collect();
+                    let of = if origins.is_empty() { "every origin" } else { &origins.join(", ") };
+                    fault = fault.also(&row.place, format!("there is {} of {of}", row.line));
                 }
                 fault
             }
@@ -135,7 +137,7 @@ impl<'a> Levied<'a> {
         report.add(
             fault
                 .at(&line.place, "needed for this line")
-                .help("add a [[duty]] row with layer = \"base\" and its source"),
+                .help(format!("one [[duty]] row is needed with layer = \"base\", line = \"{number}\", `origins` with {origin} or none, a `valid` that holds {on}, and its source")),
         );
         None
     }

@@ -181,6 +181,15 @@ impl<'a, 's> Builder<'a, 's> {
     }
 
     fn apply(&mut self, purpose: &Purpose<'a>, report: &mut Report) -> Option<()> {
+        for row in &purpose.rows {
+            if let Some(WhatOf::Charge(name)) = row.rate.value.of()
+                && !self.charges.iter().any(|charge| charge.name == *name)
+                && !self.job.tariffs.charges.iter().any(|row| row.name == *name)
+            {
+                report.add(no_such_charge(row, name));
+                return None;
+            }
+        }
         // A part of a charge that is counted by the box is one part for each of that charge: by the
         // box it would be a part of the charges of all boxes, once for every box.
         let of_charge = |row: &&&ChargeRow| {
@@ -374,11 +383,6 @@ impl<'a, 's> Builder<'a, 's> {
             let instances: Vec<usize> = (0..self.charges.len())
                 .filter(|at| self.charges.get(*at).is_some_and(|c| c.name == name))
                 .collect();
-            if instances.is_empty() && !self.job.tariffs.charges.iter().any(|row| row.name == name)
-            {
-                report.add(no_such_charge(&of_it, name));
-                return None;
-            }
             // Like boxes have like rows: one pick a variant, or an entry.
             let mut picks: BTreeMap<[Option<usize>; 2], Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
@@ -479,13 +483,10 @@ fn goes_by_entry(row: &ChargeRow) -> bool {
         || rules.any(|rule| rule.due.event == Event::Entered)
 }
 
-fn no_such_charge(rows: &[&ChargeRow], name: &str) -> Fault {
-    let fault = Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
-        .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"");
-    match rows.first() {
-        Some(row) => fault.at(&row.rate.place, "a percentage of it"),
-        None => fault,
-    }
+fn no_such_charge(row: &ChargeRow, name: &str) -> Fault {
+    Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
+        .at(&row.rate.place, "a percentage of it")
+        .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"")
 }
 
 /// What a purpose waits for: another that must be worked out before it, or the entry. `None`: it

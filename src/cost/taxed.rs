@@ -1,5 +1,6 @@
 //! The base of an import tax: value, duty, and the legs that the regime adds.
 
+use super::amounts::is_paid_for_good;
 use super::charge::{Base, Charge, Customs};
 use super::customs::{Entry, EntryLine, ValuePart, regime};
 use super::job::Job;
@@ -8,7 +9,7 @@ use super::spreader::Spreader;
 use super::values::customs_rate;
 use crate::fault::Report;
 use crate::quantity::{Exact, Money};
-use crate::trade::{Leg, Treatment};
+use crate::trade::Leg;
 
 /// The base of an import tax on lines of an entry, and what it is made of: their entered values and
 /// duties, and the legs that the regime adds, in the amounts and at the customs rates of the entry.
@@ -25,7 +26,7 @@ pub(super) fn taxed_value(
     let regime = regime(job, entry.entered_on, report)?;
     let mut parts: Vec<ValuePart> = lines.iter().flat_map(|line| of_line(line, entry)).collect();
     let apart = |charge: &&Charge| {
-        charge.treatment == Treatment::Stock
+        is_paid_for_good(charge)
             && charge.customs == Customs::Out
             && charge.leg != Leg::DutyAndTax
             && entry.tax_adds.contains(&charge.leg)

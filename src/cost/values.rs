@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use super::amounts::is_paid_for_good;
 use super::charge::{Charge, Conversion, Customs};
 use super::customs::{Filed, ValuePart};
 use super::exchange::{self, Target};
@@ -15,7 +16,7 @@ use super::spreader::Spreader;
 use super::terms::importer_bears;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact};
-use crate::trade::{Date, Dates, ExchangeUse, Leg, Regime, StatedLeg, Treatment};
+use crate::trade::{Date, Dates, ExchangeUse, Leg, Regime, StatedLeg};
 
 /// What one document's item adds to the value of each lot.
 pub(super) struct Value {
@@ -35,7 +36,8 @@ impl Filed<'_, '_> {
     /// freight under EXW (19 CFR 152.103(a)(5)); one that values at the border adds all carriage
     /// up to it. Legs inside the price come out only where the regime takes them out, the invoice
     /// states them apart and there is evidence; without, the whole price is the value. A leg
-    /// before the ship comes out only under a through bill of lading (the same paragraph).
+    /// before the ship comes out only under a through bill of lading (the same paragraph). How the
+    /// importer books a charge changes no customs value.
     pub(super) fn values(
         &self,
         regime: &Regime,
@@ -49,7 +51,7 @@ impl Filed<'_, '_> {
         let counts = |charge: &&Charge| {
             charge.customs == Customs::In
                 || (charge.leg > Leg::Goods
-                    && charge.treatment == Treatment::Stock
+                    && is_paid_for_good(charge)
                     && regime.adds.contains(&charge.leg))
         };
         for charge in charges.iter().filter(counts) {
@@ -61,7 +63,12 @@ impl Filed<'_, '_> {
             let currency = charge.amount().currency();
             let exchange =
                 customs_rate(job, (regime, self.filing.entered), currency, &place, report)?;
-            let (name, leg) = (charge.name.clone(), charge.leg);
+            let line = charge.goods_of.and_then(|at| job.shipment.lines.get(at));
+            let name = match line {
+                Some(line) => format!("{}, line {}", charge.name, line.id),
+                None => charge.name.clone(),
+            };
+            let leg = charge.leg;
             values.push(Value { name, leg, by_lot, exchange, place });
         }
         for (index, invoice) in job.shipment.invoices.iter().enumerate() {

@@ -7,9 +7,9 @@ use serde::Serialize;
 use super::cost::heading;
 use super::json::{FORMAT, plain, write};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::cost::{Landed, Layer, Levy, Sheet, ValuePart, Working};
+use crate::cost::{Bound, Conversion, Landed, Layer, Levy, Sheet, ValuePart, Working};
 use crate::quantity::{Decimal, Exact, grouped};
-use crate::trade::{DutyRate, ImportTax, LayerKind, Shipment};
+use crate::trade::{DutyRate, ImportTax, LayerKind, Leg, Shipment};
 
 /// What stands on every worksheet.
 const ESTIMATE: &str = "An estimate for a licensed customs broker to confirm. It is no entry and no \
@@ -37,6 +37,13 @@ pub fn worksheet<'a>(
         is_main: true,
     };
     let mut notes = vec![ESTIMATE.to_owned()];
+    if exchanges(sheets).iter().any(|rate| rate.is_planned()) {
+        notes.push(
+            "Rates of exchange that are not certified yet are planning rates: the entry takes the \
+             customs rate of the day."
+                .to_owned(),
+        );
+    }
     for saving in &landed.savings {
         notes.push(format!(
             "On one entry instead of {} the {} would be {} in place of {}: {} less ({}).",
@@ -97,8 +104,8 @@ fn rows<'a>(sheet: &'a Sheet<'a>) -> Vec<Row<'a>> {
         vec![Cell::text(&*entry.id), Cell::text(line), Cell::text(item), Cell::text(of), amount]
     };
     for line in &entry.lines {
-        for part in &line.parts {
-            rows.push(row(&line.label, part.name.clone(), part_of(part), Cell::Empty));
+        for (part, bills) in alike(&line.parts) {
+            rows.push(row(&line.label, part.name.clone(), part_of(&part, bills), Cell::Empty));
         }
         let exact = format!("{} {}", line.exact.shown(4), entry.currency);
         let item = "entered value".to_owned();
@@ -109,14 +116,49 @@ fn rows<'a>(sheet: &'a Sheet<'a>) -> Vec<Row<'a>> {
         }
     }
     for levy in &sheet.levies {
+        for part in beside_value(levy) {
+            let item = format!("in the base: {}", part.name);
+            rows.push(row("", item, part_of(part, 1), Cell::Empty));
+        }
         rows.push(row("", levy.name.to_owned(), levy_of(levy), Cell::money(levy.amount)));
     }
     rows.push(row("", "total to customs".to_owned(), String::new(), Cell::money(sheet.cash)));
     rows
 }
 
-fn part_of(part: &ValuePart) -> String {
-    let amount = format!("{} {}", part.amount.shown(2), part.amount.currency());
+/// The parts of a value, with those of one row of a table or an invoice as one, and how many bills
+/// each is: packing that is paid by the bundle, say. A sum that cannot be held stays apart.
+fn alike(parts: &[ValuePart]) -> Vec<(ValuePart, usize)> {
+    let mut alike: Vec<(ValuePart, usize)> = Vec::new();
+    for part in parts {
+        let same = |one: &ValuePart| {
+            one.name == part.name && one.place == part.place && one.exchange == part.exchange
+        };
+        if let Some((one, bills)) = alike.iter_mut().find(|(one, _)| same(one))
+            && let Ok(sum) = one.amount.plus(&part.amount)
+        {
+            one.amount = sum;
+            *bills += 1;
+            continue;
+        }
+        alike.push((part.clone(), 1));
+    }
+    alike
+}
+
+/// What the base of an import tax has beside value and duty.
+fn beside_value<'a>(levy: &Levy<'a>) -> impl Iterator<Item = &'a ValuePart> + use<'a> {
+    let working = levy.charge.map(|charge| &charge.priced.working);
+    let made_of = match working {
+        Some(Working::Part { made_of, .. }) => &made_of[..],
+        _ => &[],
+    };
+    made_of.iter().filter(|part| !matches!(part.leg, Leg::Goods | Leg::DutyAndTax))
+}
+
+fn part_of(part: &ValuePart, bills: usize) -> String {
+    let bills = if bills > 1 { format!("{bills} x, ") } else { String::new() };
+    let amount = format!("{bills}{} {}", part.amount.shown(2), part.amount.currency());
     match &part.exchange {
         Some(rate) => format!("{amount} at {}", rate.quote),
         None => amount,
@@ -137,12 +179,32 @@ fn layer_of(layer: &Layer) -> String {
 fn levy_of(levy: &Levy<'_>) -> String {
     let Some(charge) = levy.charge else { return "inside the price".to_owned() };
     match &charge.priced.working {
-        Working::Part { rate, base, .. } => {
-            let bound = if charge.priced.working.is_bounded() { ", at its bound" } else { "" };
+        Working::Part { rate, base, bound, .. } => {
+            let bound = match bound {
+                Some(Bound::Floor) => ", at its minimum",
+                Some(Bound::Cap) => ", at its maximum",
+                None => "",
+            };
             format!("{rate} of {base}{bound}")
+        }
+        Working::Counted { each, unit, count, .. } if *count == Decimal::ONE => {
+            format!("{each} per {unit}")
         }
         _ => String::new(),
     }
+}
+
+/// The rates of exchange on the sheets, each once.
+fn exchanges<'a>(sheets: &'a [Sheet<'a>]) -> Vec<&'a Conversion> {
+    let mut rates: Vec<&Conversion> = Vec::new();
+    let lines = sheets.iter().flat_map(|sheet| &sheet.entry.lines).flat_map(|line| &line.parts);
+    let bases = sheets.iter().flat_map(|sheet| &sheet.levies).flat_map(beside_value);
+    for rate in lines.chain(bases).filter_map(|part| part.exchange.as_ref()) {
+        if !rates.contains(&rate) {
+            rates.push(rate);
+        }
+    }
+    rates
 }
 
 fn sources<'a>(sheets: &'a [Sheet<'a>]) -> Table<'a> {
@@ -150,6 +212,10 @@ fn sources<'a>(sheets: &'a [Sheet<'a>]) -> Table<'a> {
         vec![Cell::text(what), Cell::text(rate), Cell::text(place)]
     };
     let mut rows: Vec<Row<'a>> = Vec::new();
+    for rate in exchanges(sheets) {
+        let what = format!("{} rate of exchange, {}", rate.used_for.word(), rate.on);
+        rows.push(row(what, rate.quote.to_string(), rate.place.to_string()));
+    }
     for sheet in sheets {
         for line in &sheet.entry.lines {
             rows.push(row(
@@ -222,6 +288,9 @@ struct PartJson<'a> {
     amount: String,
     currency: &'a str,
     rate: Option<String>,
+    rate_use: Option<&'static str>,
+    rate_on: Option<String>,
+    rate_source: Option<String>,
     source: String,
 }
 
@@ -292,6 +361,9 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
         amount: figures(&part.amount),
         currency: part.amount.currency().code(),
         rate: part.exchange.as_ref().map(|rate| rate.quote.to_string()),
+        rate_use: part.exchange.as_ref().map(|rate| rate.used_for.word()),
+        rate_on: part.exchange.as_ref().map(|rate| rate.on.to_string()),
+        rate_source: part.exchange.as_ref().map(|rate| rate.place.to_string()),
         source: part.place.to_string(),
     };
     let layer = |layer: &'a Layer| LayerJson {
