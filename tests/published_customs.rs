@@ -275,6 +275,38 @@ fn a_value_at_the_border_and_the_tax_beyond_it() {
 }
 
 #[test]
+fn freight_and_insurance_that_nobody_knows_are_taken_as_shares() {
+    // Derived (published nowhere) from India's Customs Valuation Rules 2007, rule 10(2), as amended on
+    // 26 September 2017: freight 20 % and insurance 1.125 % of the value free on board where they
+    // cannot be ascertained. FOB 1,000,000: 200,000 and 11,250; value 1,211,250; illustrative duty
+    // of 10 %, a surcharge of a tenth of it, tax of 18 % on all.
+    let known = |leg: &str, amount: &str| {
+        format!(
+            "[[charge]]\nname = \"{leg}\"\nleg = \"{leg}\"\namount = \"{amount}\"\nper = \"shipment\"\nvalid = \"2020-01-01..\"\nsource = \"the case\"\n"
+        )
+    };
+    let india = |insurance: &str| {
+        let tiny = lot("1000000 INR", "FOB TRIZM", "");
+        let regime = "currency = \"INR\"\nvalue-basis = \"border\"\nassumed = [{ leg = \"main carriage\", rate = \"20 %\" }, { leg = \"insurance\", rate = \"1.125 %\" }]";
+        let duty = base("10 %") + &layer("additive", "surcharge", "1 %", "");
+        under(&tiny, "in", regime, &duty, &(tax("18 %") + &known("insurance", insurance)));
+        // The freight is the forwarder's secret: a row per box of nothing.
+        let freight = std::fs::read_to_string(tiny.path().join("rates/freight.toml")).unwrap();
+        let line = freight.lines().find(|line| line.starts_with("amount")).unwrap();
+        tiny.replace("rates/freight.toml", line, "amount = \"0 INR\"");
+        rate(&tiny, "1 USD = 80 INR");
+        tiny.cost("case").1
+    };
+    let costed = india("0 INR");
+    assert_eq!(entered(&costed), ["1,211,250.00 INR"]);
+    assert_eq!(one(&costed, "duty"), "121,125.00 INR");
+    assert_eq!(one(&costed, "surcharge"), "12,112.50 INR");
+    assert_eq!(one(&costed, "import tax"), "242,007.75 INR");
+    // An insurance that is known is taken as it is.
+    assert_eq!(entered(&india("9000 INR")), ["1,209,000.00 INR"]);
+}
+
+#[test]
 fn where_duty_is_rounded_moves_a_cent() {
     // Derived (published nowhere): 45,789 at 2.5 % with a top-up to 15 %. Layer by layer 1,144.73
     // and 5,723.63; the line as one, 6,868.35.

@@ -586,7 +586,37 @@ impl Filed<'_, '_> {
                     .push(self.beside_lines(regime, index, item, charges, sets, spreader, report)?);
             }
         }
+        let assumed = self.assumed(regime, &values);
+        values.extend(assumed);
         Some(values)
+    }
+
+    /// Legs of which nothing is known, as the shares that the regime takes them for.
+    fn assumed(&self, regime: &Regime, values: &[Value]) -> Vec<Value> {
+        let shipment = self.job.shipment;
+        let bears = |lot: &Lot, leg: Leg| {
+            let line = shipment.lines.get(lot.line);
+            let invoice = line.and_then(|line| shipment.invoices.get(line.invoice));
+            invoice.is_some_and(|invoice| importer_bears(invoice, leg))
+        };
+        let mut assumed = Vec::new();
+        for (leg, rate) in &regime.assumed {
+            if values.iter().any(|value| value.leg == *leg) {
+                continue;
+            }
+            for value in values.iter().filter(|value| value.leg < Leg::MainCarriage) {
+                let borne = value.by_lot.iter().filter(|(lot, _)| bears(lot, *leg));
+                assumed.push(Value {
+                    name: format!("{} taken as {rate} of {}", leg.word(), value.name),
+                    leg: *leg,
+                    by_lot: borne.map(|(lot, part)| (*lot, part.percent(*rate))).collect(),
+                    exchange: value.exchange.clone(),
+                    place: regime.place.clone(),
+                });
+            }
+        }
+        assumed.retain(|value| !value.by_lot.is_empty());
+        assumed
     }
 
     /// A charge's amount by lot of this entry, in the charge's own currency, unrounded: as its key

@@ -27,6 +27,11 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
     let takes_out = legs(row, "takes-out", report);
     let through = legs(row, "takes-out-through", report);
     let tax_adds = legs(row, "tax-adds", report);
+    let assumed = each(row, "assumed", report, |share, report| {
+        let leg = share.required_word("leg", &Leg::ALL, report);
+        let rate = share.required::<Percent>("rate", report);
+        Some((leg?.value, rate?.value))
+    });
     let step = row.optional::<Money>("value-step", report);
     let roundings = [(DutyRounding::Layer, "layer"), (DutyRounding::Line, "line")];
     let rounding = row.word("duty-rounding", &roundings, report);
@@ -52,6 +57,7 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
         adds: adds.unwrap_or_else(|| basis.adds()),
         takes_out: takes_out.unwrap_or_else(|| basis.takes_out()),
         through: through.unwrap_or_default(),
+        assumed,
         value_step: step.map_or(Money::zero(currency), |at| at.value),
         duty_rounding: rounding.map_or(DutyRounding::default(), |at| at.value),
         daily_rate_from: daily_rate_from.map(|at| at.value),

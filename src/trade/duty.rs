@@ -68,6 +68,10 @@ pub struct Regime {
     pub takes_out: Vec<Leg>,
     /// Legs before the ship that come out too, where a through bill of lading covers them.
     pub through: Vec<Leg>,
+    /// Legs that are taken as a share of the value before the main carriage where the importer bears
+    /// them and nothing is known of their cost (India: Customs Valuation Rules 2007, rule 10(2), as
+    /// amended on 26 September 2017).
+    pub assumed: Vec<(Leg, Percent)>,
     /// The step an entry line's value is rounded to; the minor unit where it is nothing.
     pub value_step: Money,
     /// Where duty is rounded.
