@@ -10,6 +10,7 @@ mod corners;
 mod deck;
 mod ends;
 mod lanes;
+mod stations;
 
 pub(crate) use deck::{Deck, Item, Spot};
 
@@ -68,14 +69,17 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
         match ends::search(&mut attempt, two_deep, work) {
             ends::Ends::Found(spots) => return Verdict::Places(spots),
             ends::Ends::Never => return Verdict::Never,
-            ends::Ends::Unknown if two_deep => return Verdict::Unknown,
+            ends::Ends::Unknown if two_deep => return stations::search(&mut attempt, work),
             ends::Ends::Unknown => {}
         }
     }
     if let Some(spots) = lanes::search(&mut attempt, work) {
         return Verdict::Places(spots);
     }
-    corners::search(&mut attempt, work)
+    match corners::search(&mut attempt, work) {
+        Verdict::Unknown => stations::search(&mut attempt, work),
+        settled => settled,
+    }
 }
 
 #[cfg(test)]

@@ -83,6 +83,9 @@ fn small_floors_agree_with_every_place_tried() {
             floor.limits.extend(HalfPlane::window_along(6, 100));
             floor.limits.extend(HalfPlane::window_across(5, 150));
         }
+        if round % 5 < 2 {
+            floor.line = Some(i64::from(5 + round % 3) << 24);
+        }
         let truth = exhaustive(&floor, &items, &mut Vec::new());
         match ask(&floor, &items) {
             Verdict::Places(spots) => {
@@ -94,7 +97,10 @@ fn small_floors_agree_with_every_place_tried() {
                 no += 1;
             }
             Verdict::Unknown => {
-                assert!(!floor.limits.is_empty(), "decided without a balance: {items:?}");
+                assert!(
+                    !floor.limits.is_empty() || floor.line.is_some(),
+                    "decided without a balance: {items:?}"
+                );
             }
         }
     }
@@ -123,6 +129,22 @@ fn the_balance_slides_a_single_piece_to_the_middle() {
     let piece = Item { length: 30, width: 10, mass: 1000, may_turn: false };
     let Verdict::Places(spots) = ask(&floor, &[piece]) else { panic!() };
     assert!(valid(&floor, &[piece], &spots));
+}
+
+#[test]
+fn a_floor_too_weak_for_any_order_is_proven_so() {
+    // Each covers more than half the box, so all cover its middle: 3 * 4 g/mm on 10.
+    let mut floor = deck(100, 100);
+    floor.line = Some(10 << 24);
+    let piece = Item { length: 60, width: 10, mass: 240, may_turn: false };
+    assert!(matches!(ask(&floor, &[piece; 2]), Verdict::Places(_)));
+    assert_eq!(ask(&floor, &[piece; 3]), Verdict::Never);
+    // 8 and 3 g/mm must stand one behind the other, but then the heavy one is too near an end.
+    let heavy = Item { length: 50, width: 10, mass: 400, may_turn: false };
+    let light = Item { mass: 150, ..heavy };
+    assert!(matches!(ask(&floor, &[heavy, light]), Verdict::Places(_)));
+    floor.limits.extend(HalfPlane::window_along(100, 50));
+    assert_eq!(ask(&floor, &[heavy, light]), Verdict::Never);
 }
 
 #[test]
