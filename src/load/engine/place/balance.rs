@@ -31,14 +31,6 @@ pub(super) fn settle(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<
     }
 }
 
-/// The layout slid into balance across the box alone, if every rule holds then.
-pub(super) fn level(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<Spot>> {
-    let mass: i64 = items.iter().map(|item| item.mass).sum();
-    let mut layout = spots.to_vec();
-    let slid = slide(&Axis::across(deck), items, &mut layout, deck.windows(mass).1);
-    (slid && deck.balanced(items, &layout) && deck.bears(items, &layout)).then_some(layout)
-}
-
 /// Starts a part of the way from the least to the most: feasible where both are.
 pub(super) fn between(least: &[i64], most: &[i64], numerator: i128, denominator: i128) -> Vec<i64> {
     let ends = least.iter().zip(most);

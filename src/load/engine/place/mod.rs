@@ -10,7 +10,7 @@ mod corners;
 mod deck;
 mod ends;
 mod lanes;
-mod stations;
+mod pairs;
 
 pub(crate) use deck::{Deck, Item, Spot};
 
@@ -57,6 +57,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if deck.refuses(items) {
         return Verdict::Never;
     }
+    let nodes = deck.nodes;
     let mut attempt = Attempt { deck, items, dice: Dice::new(1), stood: false, patience: 60 };
     if let Some(spots) = lanes::single(&mut attempt, work) {
         return Verdict::Places(spots);
@@ -64,22 +65,23 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if let Some(spots) = columns::search(&mut attempt, work) {
         return Verdict::Places(spots);
     }
+    match pairs::search(&mut attempt, nodes, work) {
+        Verdict::Unknown => {}
+        settled => return settled,
+    }
     let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
     if 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length {
         match ends::search(&mut attempt, two_deep, work) {
             ends::Ends::Found(spots) => return Verdict::Places(spots),
             ends::Ends::Never => return Verdict::Never,
-            ends::Ends::Unknown if two_deep => return stations::search(&mut attempt, work),
+            ends::Ends::Unknown if two_deep => return Verdict::Unknown,
             ends::Ends::Unknown => {}
         }
     }
     if let Some(spots) = lanes::search(&mut attempt, work) {
         return Verdict::Places(spots);
     }
-    match corners::search(&mut attempt, work) {
-        Verdict::Unknown => stations::search(&mut attempt, work),
-        settled => settled,
-    }
+    corners::search(&mut attempt, work)
 }
 
 #[cfg(test)]

@@ -64,28 +64,35 @@ fn valid(deck: &Deck, items: &[Item], spots: &[Spot]) -> bool {
     inside && apart && deck.balanced(items, spots) && deck.bears(items, spots)
 }
 
+/// A floor of 6 by 5 with two to five pieces, some with a balance, a line load or pieces that
+/// may turn.
+fn small(dice: &mut Dice, round: i64) -> (Deck, Vec<Item>) {
+    let mut floor = deck(6, 5);
+    let count = 2 + dice.below(4);
+    let mut items = Vec::new();
+    for _ in 0..count {
+        let side = |dice: &mut Dice, most: usize| i64::try_from(1 + dice.below(most)).unwrap();
+        let mut next = item(side(dice, 5), side(dice, 4));
+        next.mass = side(dice, 9);
+        next.may_turn = round % 3 == 0;
+        items.push(next);
+    }
+    if round % 2 == 0 {
+        floor.limits.extend(HalfPlane::window_along(6, 100));
+        floor.limits.extend(HalfPlane::window_across(5, 150));
+    }
+    if round % 5 < 2 {
+        floor.line = Some((5 + round % 3) << 24);
+    }
+    (floor, items)
+}
+
 #[test]
 fn small_floors_agree_with_every_place_tried() {
     let mut dice = Dice::new(7);
     let (mut yes, mut no) = (0, 0);
     for round in 0..600 {
-        let mut floor = deck(6, 5);
-        let count = 2 + dice.below(4);
-        let mut items = Vec::new();
-        for _ in 0..count {
-            let side = |dice: &mut Dice, most: usize| i64::try_from(1 + dice.below(most)).unwrap();
-            let mut next = item(side(&mut dice, 5), side(&mut dice, 4));
-            next.mass = side(&mut dice, 9);
-            next.may_turn = round % 3 == 0;
-            items.push(next);
-        }
-        if round % 2 == 0 {
-            floor.limits.extend(HalfPlane::window_along(6, 100));
-            floor.limits.extend(HalfPlane::window_across(5, 150));
-        }
-        if round % 5 < 2 {
-            floor.line = Some(i64::from(5 + round % 3) << 24);
-        }
+        let (floor, items) = small(&mut dice, round);
         let truth = exhaustive(&floor, &items, &mut Vec::new());
         match ask(&floor, &items) {
             Verdict::Places(spots) => {
@@ -96,15 +103,38 @@ fn small_floors_agree_with_every_place_tried() {
                 assert!(!truth, "{items:?}");
                 no += 1;
             }
-            Verdict::Unknown => {
-                assert!(
-                    !floor.limits.is_empty() || floor.line.is_some(),
-                    "decided without a balance: {items:?}"
-                );
-            }
+            // Whole millimetres may miss a balance as narrow as this.
+            Verdict::Unknown => assert!(!floor.limits.is_empty(), "undecided: {items:?}"),
         }
     }
     assert!(yes > 100 && no > 100, "{yes} {no}");
+}
+
+#[test]
+fn pairs_alone_agree_with_every_place_tried() {
+    let mut dice = Dice::new(23);
+    let (mut yes, mut no, mut undecided) = (0, 0, 0);
+    for round in 0..900 {
+        let (floor, items) = small(&mut dice, round);
+        let truth = exhaustive(&floor, &items, &mut Vec::new());
+        let mut attempt =
+            Attempt { deck: &floor, items: &items, dice: Dice::new(1), stood: false, patience: 1 };
+        match pairs::search(&mut attempt, 100_000, &mut Work::new(u64::MAX)) {
+            Verdict::Places(spots) => {
+                assert!(valid(&floor, &items, &spots), "{items:?} {spots:?}");
+                yes += 1;
+            }
+            Verdict::Never => {
+                assert!(!truth, "{floor:?} {items:?}");
+                no += 1;
+            }
+            Verdict::Unknown => {
+                assert!(!floor.limits.is_empty(), "undecided: {items:?}");
+                undecided += 1;
+            }
+        }
+    }
+    assert!(yes > 200 && no > 200 && undecided < 50, "{yes} {no} {undecided}");
 }
 
 #[test]
