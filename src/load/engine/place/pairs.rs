@@ -56,6 +56,30 @@ struct State {
     never: [Vec<u32>; 2],
 }
 
+/// How many stand before each bundle, as far as that is settled.
+struct Ranks {
+    of: Vec<Option<usize>>,
+    /// Those whose rank is open, the next last.
+    open: Vec<usize>,
+}
+
+impl Ranks {
+    fn none(lengths: &[i64]) -> Self {
+        let mut open: Vec<usize> = (0..lengths.len()).collect();
+        open.sort_by_key(|&index| lengths[index]);
+        Ranks { of: vec![None; lengths.len()], open }
+    }
+
+    /// Those of which one must stand before the bundle; none where none must.
+    fn heads(&self, index: usize) -> u32 {
+        let Some(before) = self.of[index].and_then(|rank| rank.checked_sub(1)) else {
+            return 0;
+        };
+        let may = |&other: &usize| other != index && self.of[other].is_none_or(|own| own == before);
+        (0..self.of.len()).filter(may).map(bit).sum()
+    }
+}
+
 struct Search<'a, 'b> {
     attempt: &'a mut Attempt<'b>,
     turned: Vec<bool>,
@@ -64,6 +88,10 @@ struct Search<'a, 'b> {
     loads: Vec<Load>,
     /// By side and bundle: those it must part from on that side, wherever else they stand.
     must: [Vec<u32>; 2],
+    /// By bundle: those of which one must stand wholly before it, if any must.
+    heads: Vec<u32>,
+    /// By bundle: its equals that come before it.
+    twins: Vec<u32>,
     nodes: u32,
     doubt: bool,
     found: Option<Vec<Spot>>,
@@ -102,7 +130,9 @@ pub(super) fn search(attempt: &mut Attempt<'_>, nodes: u32, work: &mut Work) -> 
         };
         let state = search.start();
         match search.depth() {
-            deep @ (2 | 3) => search.divide(&state, deep, &mut Vec::new(), work),
+            deep @ (2 | 3) => {
+                search.divide(state, deep, &mut Ranks::none(&search.sides[0].sizes), work);
+            }
             _ => search.decide(state, work),
         }
         if let Some(spots) = search.found {
@@ -150,8 +180,28 @@ impl<'a, 'b> Search<'a, 'b> {
             let of = |one| (0..items.len()).filter(|&two| apart(one, two)).map(bit).sum();
             (0..items.len()).map(of).collect()
         });
+        let equal = |one: usize, two: usize| {
+            masses[one] == masses[two]
+                && sides.iter().all(|side| side.sizes[one] == side.sizes[two])
+        };
+        let twins = (0..items.len())
+            .map(|two| (0..two).filter(|&one| equal(one, two)).map(bit).sum())
+            .collect();
+        let heads = vec![0; items.len()];
         let (doubt, found) = (false, None);
-        Some(Search { attempt, turned, masses, sides, loads, must, nodes, doubt, found })
+        Some(Search {
+            attempt,
+            turned,
+            masses,
+            sides,
+            loads,
+            must,
+            heads,
+            twins,
+            nodes,
+            doubt,
+            found,
+        })
     }
 
     /// Nothing decided but that of equal bundles the earlier does not stand behind the later.
@@ -162,18 +212,9 @@ impl<'a, 'b> Search<'a, 'b> {
             let own = &self.sides[side];
             own.sizes.iter().map(|size| own.extent - size).collect()
         });
-        let mut state =
-            State { first: SIDES.map(|_| vec![0; count]), last, after: none(), never: none() };
-        for two in 0..count {
-            for one in 0..two {
-                let twins = self.masses[one] == self.masses[two]
-                    && self.sides.iter().all(|side| side.sizes[one] == side.sizes[two]);
-                if twins {
-                    state.never[0][two] |= bit(one);
-                }
-            }
-        }
-        state
+        let mut never = none();
+        never[0].clone_from(&self.twins);
+        State { first: SIDES.map(|_| vec![0; count]), last, after: none(), never }
     }
 
     /// The most bundles that stand one behind the other.
@@ -190,56 +231,73 @@ impl<'a, 'b> Search<'a, 'b> {
             .count()
     }
 
-    /// Gives each bundle in turn its rank from the front: how many stand one behind the other
-    /// before it, at most. Those of one rank all overlap along the box, so some station bears
-    /// them all, and none stands behind one of a later rank.
-    fn divide(&mut self, state: &State, deep: usize, ranks: &mut Vec<usize>, work: &mut Work) {
-        let index = ranks.len();
-        work.spend(10 * (index + 1) * (index + 1));
+    /// Gives each bundle in turn, longest first, its rank from the front: how many stand one
+    /// behind the other before it, at most. Those of one rank all overlap along the box, so some
+    /// station bears them all; none stands behind one of a later rank, and each but those of the
+    /// first behind one of the rank before.
+    fn divide(&mut self, state: State, deep: usize, ranks: &mut Ranks, work: &mut Work) {
+        let count = self.masses.len();
+        work.spend(10 * count * count);
         if self.nodes == 0 {
             self.doubt = true;
             return;
         }
-        if index == self.masses.len() {
-            let mut next = state.clone();
-            for one in 0..index {
-                for two in (0..index).filter(|&two| two != one && ranks[two] <= ranks[one]) {
-                    next.never[0][one] |= bit(two);
-                }
-            }
-            self.decide(next, work);
-            return;
-        }
-        // With two ranks a layout turned end for end has them changed over.
-        let mirrored = deep == 2 && index == 0 && self.sides[0].mirrors && state.untouched(0);
-        for rank in 0..if mirrored { 1 } else { deep } {
-            // Of equal bundles the earlier is not of a later rank.
-            let twin = bits(state.never[0][index]).any(|one| ranks[one] > rank);
-            ranks.push(rank);
-            if !twin && self.room(ranks, deep) {
-                self.divide(state, deep, ranks, work);
-            }
-            ranks.pop();
-            if self.found.is_some() {
+        let mut state = state;
+        // Two ranks are told apart well enough by what a station bears.
+        if deep > 2 {
+            self.nodes -= 1;
+            self.heads = (0..count).map(|index| ranks.heads(index)).collect();
+            let headless = |index: usize| self.heads[index] == 0 && ranks.of[index] > Some(0);
+            if (0..count).any(headless) || self.settle(&mut state, work).is_none() {
                 return;
             }
         }
+        let Some(index) = ranks.open.pop() else {
+            self.decide(state, work);
+            return;
+        };
+        // With two ranks a layout turned end for end has them changed over.
+        let fresh = ranks.open.len() + 1 == count && state.untouched(0);
+        let mirrored = deep == 2 && fresh && self.sides[0].mirrors;
+        for rank in 0..if mirrored { 1 } else { deep } {
+            // Of equal bundles the earlier is not of a later rank.
+            let late = bits(self.twins[index]).any(|one| ranks.of[one] > Some(rank));
+            ranks.of[index] = Some(rank);
+            if !late && self.room(ranks, deep) {
+                let mut next = state.clone();
+                for other in (0..count).filter(|&other| other != index) {
+                    if ranks.of[other].is_some_and(|own| own <= rank) {
+                        next.never[0][index] |= bit(other);
+                    }
+                    if ranks.of[other] >= Some(rank) {
+                        next.never[0][other] |= bit(index);
+                    }
+                }
+                self.divide(next, deep, ranks, work);
+            }
+            if self.found.is_some() {
+                break;
+            }
+        }
+        ranks.of[index] = None;
+        ranks.open.push(index);
     }
 
     /// Whether stations bear what these ranks bring together: for each bundle those of its rank
     /// that are as long and, of two ranks, those of the other that find no room behind it.
-    fn room(&self, ranks: &[usize], deep: usize) -> bool {
+    fn room(&self, ranks: &Ranks, deep: usize) -> bool {
         let Side { extent, sizes, .. } = &self.sides[0];
-        (0..ranks.len()).all(|one| {
+        let count = sizes.len();
+        (0..count).filter(|&one| ranks.of[one].is_some()).all(|one| {
             let meets = |two: usize| {
-                if ranks[two] == ranks[one] {
+                if ranks.of[two] == ranks.of[one] {
                     sizes[two] >= sizes[one]
                 } else {
-                    deep == 2 && sizes[one] + sizes[two] > *extent
+                    deep == 2 && ranks.of[two].is_some() && sizes[one] + sizes[two] > *extent
                 }
             };
             self.loads.iter().filter(|load| load.side == 0).all(|load| {
-                let shares = (0..ranks.len()).filter(|&two| meets(two)).map(|two| load.shares[two]);
+                let shares = (0..count).filter(|&two| meets(two)).map(|two| load.shares[two]);
                 shares.sum::<i64>() <= load.capacity
             })
         })
@@ -312,6 +370,13 @@ impl<'a, 'b> Search<'a, 'b> {
             for two in bits(state.never[side][one]) {
                 let (start, stop) = (first[two] - sizes[one] + 1, last[one] + sizes[one] - 1);
                 moved |= raise(&mut first[one], start) | lower(&mut last[two], stop);
+            }
+        }
+        if side == 0 {
+            for index in (0..sizes.len()).filter(|&index| self.heads[index] > 0) {
+                let heads = bits(self.heads[index]);
+                let nearest = heads.map(|head| first[head] + sizes[head]).min().unwrap_or(0);
+                moved |= raise(&mut first[index], nearest);
             }
         }
         first.iter().zip(last.iter()).all(|(first, last)| first <= last).then_some(moved)
