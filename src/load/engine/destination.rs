@@ -16,6 +16,8 @@ use super::work::{Dice, Work};
 
 /// Work of one dive, for each row of its program times itself.
 const DIVE: u64 = 11_000;
+/// Work of the first exhaustive try of a vector, before any repair.
+const FIRST: u64 = 30_000_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;
 
@@ -144,10 +146,15 @@ impl Desk<'_> {
             if seed > 2 && (plain || seed % 4 == 3) {
                 self.dive_round(task, ledger, oracle, seed, purse, work);
             }
+            if seed == 1
+                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), FIRST, work)
+            {
+                self.take(task, &bins);
+                continue;
+            }
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
             // Tight small loads are settled at once; others once the cuts are sharp.
             let exhaustive = match seed {
-                1 => 30_000_000,
                 3 => 400_000_000,
                 6 => 1_500_000_000,
                 _ => 0,
