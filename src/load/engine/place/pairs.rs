@@ -131,7 +131,7 @@ pub(super) fn search(attempt: &mut Attempt<'_>, nodes: u32, work: &mut Work) -> 
         let state = search.start();
         match search.depth() {
             deep @ (2 | 3) => {
-                search.divide(state, deep, &mut Ranks::none(&search.sides[0].sizes), work);
+                search.divide(&state, deep, &mut Ranks::none(&search.sides[0].sizes), work);
             }
             _ => search.decide(state, work),
         }
@@ -235,25 +235,28 @@ impl<'a, 'b> Search<'a, 'b> {
     /// behind the other before it, at most. Those of one rank all overlap along the box, so some
     /// station bears them all; none stands behind one of a later rank, and each but those of the
     /// first behind one of the rank before.
-    fn divide(&mut self, state: State, deep: usize, ranks: &mut Ranks, work: &mut Work) {
+    fn divide(&mut self, state: &State, deep: usize, ranks: &mut Ranks, work: &mut Work) {
         let count = self.masses.len();
         work.spend(10 * count * count);
         if self.nodes == 0 {
             self.doubt = true;
             return;
         }
-        let mut state = state;
         // Two ranks are told apart well enough by what a station bears.
+        let mut ranked = None;
         if deep > 2 {
             self.nodes -= 1;
             self.heads = (0..count).map(|index| ranks.heads(index)).collect();
             let headless = |index: usize| self.heads[index] == 0 && ranks.of[index] > Some(0);
-            if (0..count).any(headless) || self.settle(&mut state, work).is_none() {
+            let mut next = state.ranked(ranks);
+            if (0..count).any(headless) || self.settle(&mut next, work).is_none() {
                 return;
             }
+            ranked = Some(next);
         }
+        let state = ranked.as_ref().unwrap_or(state);
         let Some(index) = ranks.open.pop() else {
-            self.decide(state, work);
+            self.decide(state.ranked(ranks), work);
             return;
         };
         // With two ranks a layout turned end for end has them changed over.
@@ -263,17 +266,8 @@ impl<'a, 'b> Search<'a, 'b> {
             // Of equal bundles the earlier is not of a later rank.
             let late = bits(self.twins[index]).any(|one| ranks.of[one] > Some(rank));
             ranks.of[index] = Some(rank);
-            if !late && self.room(ranks, deep) {
-                let mut next = state.clone();
-                for other in (0..count).filter(|&other| other != index) {
-                    if ranks.of[other].is_some_and(|own| own <= rank) {
-                        next.never[0][index] |= bit(other);
-                    }
-                    if ranks.of[other] >= Some(rank) {
-                        next.never[0][other] |= bit(index);
-                    }
-                }
-                self.divide(next, deep, ranks, work);
+            if !late && self.room(ranks, index, deep) {
+                self.divide(state, deep, ranks, work);
             }
             if self.found.is_some() {
                 break;
@@ -283,22 +277,25 @@ impl<'a, 'b> Search<'a, 'b> {
         ranks.open.push(index);
     }
 
-    /// Whether stations bear what these ranks bring together: for each bundle those of its rank
-    /// that are as long and, of two ranks, those of the other that find no room behind it.
-    fn room(&self, ranks: &Ranks, deep: usize) -> bool {
+    /// Whether stations bear what the new bundle's rank brings together: for each bundle those of
+    /// its rank that are as long and, of two ranks, those of the other that find no room behind
+    /// it.
+    fn room(&self, ranks: &Ranks, new: usize, deep: usize) -> bool {
         let Side { extent, sizes, .. } = &self.sides[0];
         let count = sizes.len();
-        (0..count).filter(|&one| ranks.of[one].is_some()).all(|one| {
-            let meets = |two: usize| {
-                if ranks.of[two] == ranks.of[one] {
-                    sizes[two] >= sizes[one]
-                } else {
-                    deep == 2 && ranks.of[two].is_some() && sizes[one] + sizes[two] > *extent
-                }
-            };
+        let meets = |one: usize, two: usize| match ranks.of[two] {
+            None => false,
+            own if own == ranks.of[one] => sizes[two] >= sizes[one],
+            Some(_) => deep == 2 && sizes[one] + sizes[two] > *extent,
+        };
+        let met = |&one: &usize| ranks.of[one].is_some() && meets(one, new);
+        (0..count).filter(met).all(|one| {
             self.loads.iter().filter(|load| load.side == 0).all(|load| {
-                let shares = (0..count).filter(|&two| meets(two)).map(|two| load.shares[two]);
-                shares.sum::<i64>() <= load.capacity
+                let mut sum = 0;
+                for two in (0..count).filter(|&two| meets(one, two)) {
+                    sum += load.shares[two];
+                }
+                sum <= load.capacity
             })
         })
     }
@@ -609,6 +606,20 @@ impl State {
                 self.after[side][index] |= behind;
             }
         }
+    }
+
+    /// The same with what these ranks exclude: a bundle stands wholly before none of its own
+    /// rank, nor of an earlier one.
+    fn ranked(&self, ranks: &Ranks) -> State {
+        let mut next = self.clone();
+        for (one, never) in next.never[0].iter_mut().enumerate() {
+            if let Some(own) = ranks.of[one] {
+                let behind =
+                    |&two: &usize| two != one && ranks.of[two].is_some_and(|other| other <= own);
+                *never |= (0..ranks.of.len()).filter(behind).map(bit).sum::<u32>();
+            }
+        }
+        next
     }
 
     fn untouched(&self, side: usize) -> bool {
