@@ -505,11 +505,6 @@ impl<'a, 'b> Search<'a, 'b> {
     fn conflict(&self, state: &State, starts: &[Vec<i64>; 2]) -> Option<Vec<Parting>> {
         let count = self.masses.len();
         let mut fewest: Option<Vec<Parting>> = None;
-        let mut offer = |ways: Vec<Parting>| {
-            if fewest.as_ref().is_none_or(|old| ways.len() < old.len()) {
-                fewest = Some(ways);
-            }
-        };
         let covers = |side: usize, index: usize, station: i64| {
             let start = starts[side][index];
             start <= station && station < start + self.sides[side].sizes[index]
@@ -521,9 +516,12 @@ impl<'a, 'b> Search<'a, 'b> {
                 };
                 if near(0) && near(1) {
                     let ways = self.ways(state, one, two).unwrap_or(0);
-                    let listed = partings(one, two).into_iter().enumerate();
-                    let open = listed.filter(|(way, _)| ways >> way & 1 == 1);
-                    offer(open.map(|(_, parting)| parting).collect());
+                    let open = usize::try_from(ways.count_ones()).unwrap_or(4);
+                    if fewest.as_ref().is_none_or(|old| open < old.len()) {
+                        let listed = partings(one, two).into_iter().enumerate();
+                        let open = listed.filter(|(way, _)| ways >> way & 1 == 1);
+                        fewest = Some(open.map(|(_, parting)| parting).collect());
+                    }
                 }
             }
         }
@@ -546,7 +544,10 @@ impl<'a, 'b> Search<'a, 'b> {
                     spare.iter().filter(move |&&two| two != one).map(move |&two| (one, two))
                 });
                 let ways = pairs.map(|(one, two)| (load.side, one, two));
-                offer(ways.filter(|&way| self.may_part(state, way)).collect());
+                let ways: Vec<Parting> = ways.filter(|&way| self.may_part(state, way)).collect();
+                if fewest.as_ref().is_none_or(|old| ways.len() < old.len()) {
+                    fewest = Some(ways);
+                }
             }
         }
         // Those with the most room first.
