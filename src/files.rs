@@ -26,7 +26,7 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
             return None;
         }
     };
-    if bytes.contains(&0) || bytes.starts_with(b"PK\x03\x04") {
+    if memchr::memchr(0, &bytes).is_some() || bytes.starts_with(b"PK\x03\x04") {
         report.add(not_text(name, &bytes));
         return None;
     }

@@ -8,7 +8,7 @@
 
 mod common;
 
-use common::{Tiny, stdout};
+use common::{Tiny, run, stdout};
 use quaystone::cost::Costed;
 use quaystone::trade::{ScopeKind, Treatment};
 
@@ -115,6 +115,64 @@ fn a_heavy_surcharge_goes_by_the_gross_mass_of_each_box() {
 }
 
 #[test]
+fn the_load_weighs_a_heavy_surcharge_against_one_box_more() {
+    // Two bundles of 17 slabs of 5.4 m2 at 50 kg and 80 kg of timber: 4,670 kg each. Together with 200
+    // kg of securing and 2,280 of tare 11,820 kg. A box costs 2,000 of freight and 600 of haulage. Over
+    // the break one box of 2,600 and 3,000 is dearer than two of 2,600, and one of 2,600 and 2,500 is
+    // not; on the break there is no surcharge.
+    let row = |low: &str, bound: &str, high: &str| {
+        format!(
+            "per = \"container\"\ntiers = [{{ gross = \"..{bound}\", amount = \"{low} USD\" }}, {{ gross = \"{bound}..\", amount = \"{high} USD\" }}]"
+        )
+    };
+    for (row, boxes, planned, charged) in [
+        (row("0", "11.8 t", "3000"), 2, "5,200.00 USD", vec![]),
+        (row("0", "11.8 t", "2500"), 1, "5,100.00 USD", vec!["2,500.00 USD"]),
+        (row("0", "11820 kg", "3000"), 1, "2,600.00 USD", vec![]),
+        (row("50", "11.8 t", "3000"), 2, "5,300.00 USD", vec!["50.00 USD", "50.00 USD"]),
+        // Where heavy boxes pay less, light ones must not pass for heavy: the loader leaves it out.
+        (row("500", "11.8 t", "100"), 1, "2,600.00 USD", vec!["100.00 USD"]),
+    ] {
+        let tiny = lot("50000 USD");
+        let nominal = "bundles = 2\nslabs = 17\nsize = \"300 x 180 cm\"\n";
+        tiny.append("shipments/plain/shipment.toml", nominal);
+        std::fs::remove_file(tiny.path().join("shipments/plain/packing.csv")).unwrap();
+        fee(&tiny, "main carriage", &row);
+        let (_, costed) = tiny.cost("plain");
+        assert_eq!(costed.plan.boxes.len(), boxes, "{row}");
+        assert_eq!(costed.plan.cost.to_string(), planned, "{row}");
+        assert_eq!(costed.plan.lower_bound, costed.plan.cost, "{row}");
+        assert_eq!(costed.plan.proof, quaystone::load::Proof::Proven, "{row}");
+        assert_eq!(all(&costed, "it"), charged, "{row}");
+    }
+}
+
+#[test]
+fn a_tier_limits_the_loader_and_nobody_else() {
+    let row = "per = \"container\"\ntiers = [{ gross = \"..3.3 t\", amount = \"0 USD\" }, { gross = \"3.3 t..\", amount = \"150 USD\" }]";
+    // A box that somebody filled is of the tier that it lies in: 3,380 kg, and over no limit.
+    let tiny = lot("50000 USD");
+    let list = "slab,bundle,length (cm),height (cm),container\nA1,B1,300,180,1\nA2,B1,300,180,1\nA3,B2,250,160,1\n";
+    tiny.write("shipments/plain/packing.csv", list);
+    fee(&tiny, "main carriage", row);
+    let (_, costed) = tiny.cost("plain");
+    assert_eq!(costed.plan.cost.to_string(), "2,750.00 USD");
+    assert_eq!(all(&costed, "it"), ["150.00 USD"]);
+    let output = run(tiny.path(), &["load", "plain"]);
+    assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(!String::from_utf8_lossy(&output.stdout).contains("tier"), "no limit of the box's");
+    // What fits in nothing is told once for each type of box.
+    let tiny = lot("50000 USD");
+    let tall = "slab,bundle,length (cm),height (cm)\nA1,B1,300,240\nA2,B1,300,240\nA3,B2,250,160\n";
+    tiny.write("shipments/plain/packing.csv", tall);
+    fee(&tiny, "main carriage", row);
+    let output = run(tiny.path(), &["cost", "plain"]);
+    let stderr = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(3), "{stderr}");
+    assert_eq!(stderr.matches("too tall").count(), 1, "{stderr}");
+}
+
+#[test]
 fn the_first_lines_of_an_entry_may_be_free() {
     // Three tariff lines: two in the price of the entry, the third at 7.77.
     let tiny = Tiny::new();
@@ -142,6 +200,30 @@ fn a_single_bond_covers_value_duties_and_fees() {
         let row = format!("{each}{more}");
         assert_eq!(comes_to(&lot("10500 USD"), "import clearance", &row), [amount], "{more}");
     }
+}
+
+#[test]
+fn a_single_bond_is_three_times_the_value_of_restricted_goods() {
+    // Customs broker licence examinations, 2005 question 43 and 2009 question 53: where another agency
+    // restricts the goods, three times their entered value, 31,500; five dollars a thousand.
+    let row = "amount = \"5 USD\"\neach = \"1000 USD\"\nof = \"single bond\"\nper = \"entry\"";
+    let tiny = lot("10500 USD");
+    tiny.replace(
+        "rates/duty.toml",
+        "value-step = \"1 USD\"",
+        "value-step = \"1 USD\"\nrestricted-bond = 3",
+    );
+    assert_eq!(comes_to(&tiny, "import clearance", row), ["54.06 USD"], "they are free");
+    tiny.replace(
+        "rates/stones.toml",
+        "line = \"6802.91.05\"\n",
+        "line = \"6802.91.05\"\nrestricted = \"an agency (invented)\"\n",
+    );
+    assert_eq!(all(&tiny.cost("plain").1, "it"), ["157.50 USD"]);
+    let page = stdout(tiny.path(), &["explain", "plain", "A1"]);
+    let words = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    let of = "3 times the entered value (restricted: an agency (invented)), 31,500.00 USD";
+    assert!(words.contains(of), "{page}");
 }
 
 #[test]

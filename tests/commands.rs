@@ -16,7 +16,12 @@ use serde_json::Value;
 use snapbox::{Data, assert_data_eq};
 
 /// Shipments of the demo whose books are in another currency than the rest.
-const ABROAD: [&str; 2] = ["white-marble-melbourne", "white-marble-rotterdam"];
+const ABROAD: [&str; 4] = [
+    "pink-granite-halifax",
+    "white-marble-felixstowe",
+    "white-marble-melbourne",
+    "white-marble-rotterdam",
+];
 
 fn snapshot(name: &str, actual: String) {
     let path = demo().join("tests/snapshots").join(name);
@@ -39,7 +44,7 @@ fn what_the_demo_prints() {
         snapshot(&format!("{name}-cost.txt"), stdout(&demo(), &["cost", name, "--by", "bundle"]));
         snapshot(&format!("{name}-load.txt"), stdout(&demo(), &["load", name]));
     }
-    for name in ["white-marble-ddp", "white-marble-melbourne", "white-marble-rotterdam"] {
+    for name in ABROAD.into_iter().chain(["white-marble-ddp"]) {
         snapshot(&format!("{name}-worksheet.txt"), stdout(&demo(), &["worksheet", name]));
     }
     let tiny = demo().join("tests/tiny");

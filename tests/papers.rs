@@ -66,3 +66,22 @@ fn masses_from_density_are_given_five_percent() {
     let papers = "[[paper]]\nname = \"bill of lading\"\ngross = \"945 kg\"\n";
     assert_eq!(checked("", papers), (0, vec![line("gross mass", "45 kg", true)]));
 }
+
+#[test]
+fn papers_are_held_against_each_other() {
+    // Each lies within what density allows, and the two are not of one load.
+    let papers = "[[paper]]\nname = \"invoice\"\npackages = 2\ngross = \"890 kg\"\n[[paper]]\nname = \"bill of lading\"\npackages = 2\ngross = \"910 kg\"\n";
+    let (exit, lines) = checked("", papers);
+    assert_eq!(exit, 3);
+    assert_eq!(
+        lines,
+        [
+            line("packages", "0", true),
+            line("gross mass", "-10 kg", true),
+            line("packages", "0", true),
+            line("gross mass", "10 kg", true),
+            line("packages", "0", true),
+            line("gross mass", "20 kg", false),
+        ]
+    );
+}

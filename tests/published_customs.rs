@@ -210,6 +210,14 @@ fn australian_goods_tax_is_on_value_duty_and_the_way() {
     assert_eq!(one(&costed, "import tax"), "141.00 AUD");
     let sheet = stdout(tiny.path(), &["worksheet", "case"]);
     assert!(sheet.contains("10 % of 1,410.00 AUD") && sheet.contains("201.00 AUD"), "{sheet}");
+    // The page says what the base is made of, so that it can be added up from there.
+    let page = stdout(tiny.path(), &["explain", "case", "I-11-1"]);
+    let base: Vec<&str> =
+        page.lines().filter_map(|line| line.strip_prefix("in its base")).map(str::trim).collect();
+    let [value, duty, freight] = base[..] else { panic!("{page}") };
+    assert!(value.starts_with("entered value of 6802.91.05 TR: 1,200.00 AUD"), "{value}");
+    assert!(duty.starts_with("duty on 6802.91.05 TR: 60.00 AUD (rates/duty.toml:"), "{duty}");
+    assert!(freight.starts_with("main carriage inside the price: 150.00 AUD ("), "{freight}");
 }
 
 #[test]
@@ -464,6 +472,111 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     let memo = page.split("Inside the price").nth(1).unwrap().split("\n\n").next().unwrap();
     assert!(memo.contains("main carriage") && memo.contains("2,000.00"), "{memo}");
     assert!(charges(&tiny.cost("case").1, "ocean freight").is_empty());
+    let json = |tiny: &Tiny| -> serde_json::Value {
+        serde_json::from_str(&stdout(tiny.path(), &["cost", "case", "--as", "json"])).unwrap()
+    };
+    let leg = serde_json::json!([{ "leg": "main carriage", "own_rates": "2000.00" }]);
+    assert_eq!(json(&tiny)["inside_the_price"], leg);
     let fob = lot("10000 USD", "FOB TRIZM", "");
     assert!(!stdout(fob.path(), &["cost", "case"]).contains("Inside the price"));
+    assert_eq!(json(&fob)["inside_the_price"], serde_json::json!([]));
+}
+
+#[test]
+fn an_import_tax_inside_a_price_delivered_duty_paid_is_solved() {
+    // The figures of the case above, turned round: 55,733.70 of value, 947.47 of duty, 640.00 and 285.00
+    // beyond the border, tax of 21 % on 57,606.17: 12,097.30. All of them make 69,703.47, and without
+    // the tax 57,606.17. Derived; that the seller bears the tax unless the contract says otherwise is
+    // Incoterms 2020, DDP, from memory.
+    let beyond =
+        stated("on-carriage", "640.00 EUR") + &stated("destination terminal", "285.00 EUR");
+    let case = |price: &str, key: &str| {
+        let tiny = lot(price, "DDP yard", &format!("{key}\n{beyond}"));
+        under(&tiny, "eu", UNION, &base("1.7 %"), &tax("21 %"));
+        tiny
+    };
+    for (key, per) in [("", "entry"), ("import-tax = \"in price\"", "entry"), ("", "tariff line")] {
+        let tiny = case("69703.47 EUR", key);
+        let of = "of = \"taxed value\"\nper = ";
+        tiny.replace("rates/fees.toml", &format!("{of}\"entry\""), &format!("{of}\"{per}\""));
+        let (_, costed) = tiny.cost("case");
+        assert_eq!(entered(&costed), ["55,733.70 EUR"]);
+        let [entry] = &costed.landed.entries[..] else { panic!("one entry") };
+        assert_eq!(entry.duty().unwrap().to_string(), "947.47 EUR");
+        let fees = entry.memo_fees.iter().map(|fee| fee.amount.to_string());
+        assert_eq!(fees.collect::<Vec<_>>(), ["12,097.30 EUR"]);
+        assert!(charges(&costed, "import tax").is_empty(), "the seller's");
+        let sheet = stdout(tiny.path(), &["worksheet", "case"]);
+        assert!(sheet.contains("inside the price delivered duty paid, the seller's"), "{sheet}");
+        let page = stdout(tiny.path(), &["cost", "case"]);
+        assert!(page.contains("is taken as inside the price delivered duty paid"), "{page}");
+    }
+    let tiny = case("57606.17 EUR", "import-tax = \"apart\"");
+    let (_, costed) = tiny.cost("case");
+    assert_eq!(entered(&costed), ["55,733.70 EUR"]);
+    assert_eq!(one(&costed, "import tax"), "12,097.30 EUR");
+    assert!(charges(&costed, "duty").is_empty(), "the seller's");
+    let sheet = stdout(tiny.path(), &["worksheet", "case"]);
+    assert!(sheet.contains("apart from the price delivered duty paid, the importer's"), "{sheet}");
+    assert!(sheet.contains("21 % of 57,606.17 EUR"), "{sheet}");
+    let page = stdout(tiny.path(), &["cost", "case"]);
+    assert!(page.contains("delivered duty paid without the import tax: you pay it"), "{page}");
+    let cash = stdout(tiny.path(), &["cash", "case"]);
+    assert!(cash.contains("12,097.30"), "{cash}");
+}
+
+#[test]
+fn a_memo_that_cannot_be_made_says_what_it_lacks() {
+    // A price delivered duty paid needs no rate of duty of ours; but then nothing is known of the
+    // value and duty inside it.
+    let tiny = lot("70000 USD", "DDP yard", "");
+    tiny.replace("rates/duty.toml", "6802.91.05", "6802.91.15");
+    let page = stdout(tiny.path(), &["cost", "case"]).replace("\n  ", " ");
+    let note = "the seller's entry has no memo: rates/duty.toml: no base duty for 6802.91.05";
+    assert!(page.contains(note), "{page}");
+    assert!(tiny.cost("case").1.landed.entries.is_empty());
+}
+
+#[test]
+fn the_demo_s_entry_in_the_united_kingdom() {
+    // Worked from the rules that rates/duty.toml names (figures published nowhere): value at the port of
+    // importation, 15,787.34 EUR at 1 GBP = 1.17 EUR, freight 1,080.00 and insurance 60.00:
+    // 14,633.453; no duty; the tax of 20 % on that, terminal 215.00 and carriage to the yard 365.00:
+    // 15,213.45.
+    let (_, costed) = common::cost(&common::demo(), "white-marble-felixstowe");
+    assert_eq!(entered(&costed), ["14,633.45 GBP"]);
+    assert!(charges(&costed, "duty on worked marble").is_empty());
+    assert_eq!(one(&costed, "import VAT"), "3,042.69 GBP");
+}
+
+#[test]
+fn the_demo_s_entry_in_canada() {
+    // Customs Act, section 48(5): what the carriage from the place of direct shipment costs is no part of
+    // the value: 9,508.54 - 2,380.00 USD at 1.37: 9,766.0998 CAD. Duty of 6.5 %: 634.80. Excise Tax
+    // Act, section 215(1): 5 % of both, and neither freight nor insurance: 520.045, half a cent up.
+    let (_, costed) = common::cost(&common::demo(), "pink-granite-halifax");
+    assert_eq!(entered(&costed), ["9,766.10 CAD"]);
+    assert_eq!(one(&costed, "duty on worked granite"), "634.80 CAD");
+    assert_eq!(one(&costed, "goods and services tax"), "520.05 CAD");
+}
+
+#[test]
+fn an_import_tax_of_the_importer_s_needs_all_its_figures() {
+    let refused = |tiny: &Tiny, why: &str| {
+        let output = common::run(tiny.path(), &["cost", "case"]);
+        let stderr = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(1), "{stderr}");
+        assert!(stderr.contains(why), "{stderr}");
+    };
+    // One entry has one base: its prices hold the tax, or none of them does.
+    let two = invoice("I", "DDP yard", "500 EUR", "", "")
+        + &invoice("J", "DDP yard", "600 EUR", "import-tax = \"apart\"", "");
+    let tiny = case(&two);
+    under(&tiny, "eu", UNION, &base("1.7 %"), &tax("21 %"));
+    refused(&tiny, "holds prices with and without the import tax");
+    // Without the rate of duty there is no base, and the tax is not the seller's memo alone.
+    let tiny = lot("500 EUR", "DDP yard", "import-tax = \"apart\"");
+    let other = base("1.7 %").replace("6802.91.05", "6802.91.15");
+    under(&tiny, "eu", UNION, &other, &tax("21 %"));
+    refused(&tiny, "no base duty for 6802.91.05");
 }

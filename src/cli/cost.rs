@@ -32,12 +32,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ByArg::Line => By::Line,
     };
     options.with_costed(&args.shipment, |shipment, costed, tariffs| {
-        let own = if options.has_side_tables() {
-            own_legs(shipment, tariffs, &costed)
-        } else {
-            Vec::new()
-        };
-        let page = show::costed(shipment, &costed, &own, by, options.units());
-        options.put(page, &|out| show::json::cost(shipment, &costed, out))
+        let own =
+            if options.has_memos() { own_legs(shipment, tariffs, costed) } else { Vec::new() };
+        let page = show::costed(shipment, costed, &own, by, options.units());
+        options.put(page, &|out| show::json::cost(shipment, costed, &own, out))
     })
 }

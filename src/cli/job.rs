@@ -1,6 +1,7 @@
 //! What every command shares: options, the workspace, faults on stderr, results on stdout.
 
 use std::io::{self, IsTerminal, Write};
+use std::mem::ManuallyDrop;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -178,9 +179,9 @@ impl Options {
         let _ = writeln!(io::stderr(), "{}", printable(text));
     }
 
-    /// Whether the form asked for shows more of a page than its main table.
-    pub(super) fn has_side_tables(&self) -> bool {
-        !matches!(self.as_form, Form::Csv | Form::Json)
+    /// Whether the form asked for has more than the main table of a page.
+    pub(super) fn has_memos(&self) -> bool {
+        self.as_form != Form::Csv
     }
 
     /// Writes a result where it belongs, in the form asked for.
@@ -236,7 +237,7 @@ impl Options {
     pub(super) fn with_costed(
         &self,
         name: &str,
-        then: impl FnOnce(&Shipment, Costed, &Tariffs) -> Exit,
+        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs) -> Exit,
     ) -> Exit {
         self.with_costed_as(name, |_, _, _, _| Some(()), then)
     }
@@ -246,7 +247,7 @@ impl Options {
         &self,
         name: &str,
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
-        then: impl FnOnce(&Shipment, Costed, &Tariffs) -> Exit,
+        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs) -> Exit,
     ) -> Exit {
         let mut report = Report::new();
         let Some((workspace, tariffs)) = self.open(&mut report) else {
@@ -254,7 +255,12 @@ impl Options {
         };
         let costed = self.costed_as(&workspace, name, &tariffs, prepare, &mut report);
         match (Self::tell(&report), costed) {
-            (Exit::Done, Some((shipment, Ok(costed)))) => then(&shipment, costed, &tariffs),
+            (Exit::Done, Some((shipment, Ok(costed)))) => {
+                let (shipment, mut costed) =
+                    (ManuallyDrop::new(shipment), ManuallyDrop::new(costed));
+                // The process is about to end: to take a million slabs apart first is lost time.
+                then(&shipment, &mut costed, &tariffs)
+            }
             (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),
             (exit, _) => exit,
         }

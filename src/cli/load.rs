@@ -41,7 +41,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
             None => Some(()),
         },
-        |shipment, mut costed, _| {
+        |shipment, costed, _| {
             let mut exit = Exit::Done;
             if costed.plan.proof == Proof::Given {
                 exit = find_places(&mut costed.plan, shipment, options);

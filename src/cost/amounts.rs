@@ -3,19 +3,20 @@
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use super::charge::{Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
+use super::charge::{Base, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
 use super::counting::{Times, by_tiers, for_each, times};
-use super::customs::{EntryLine, taxed_value};
+use super::customs::EntryLine;
 use super::exchange::{self, SERVICES, Target};
 use super::payments::{Payable, booked_on, payable};
 use super::rows::{Builder, Object};
 use super::sets::{SetId, Sets};
+use super::taxed::taxed_value;
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Mass, Money, Percent};
 use crate::trade::{
-    ChargeRow, ContinuousBond, Key, Leg, Lookup, Per, Rate, ScopeKind, TierBy, Tiers, Treatment,
-    WhatOf,
+    ChargeRow, ContinuousBond, Date, Dates, Key, Leg, Lookup, Per, Rate, ScopeKind, TierBy, Tiers,
+    Treatment, WhatOf,
 };
 
 /// How many answers are remembered: a handful of rows and variants take turns.
@@ -26,6 +27,7 @@ pub(super) struct Remembered {
     row: *const ChargeRow,
     count: Decimal,
     base: Option<Money>,
+    entered: Date,
     kind: Arc<ChargeKind>,
     priced: Arc<Priced>,
 }
@@ -50,30 +52,39 @@ impl Builder<'_, '_> {
         &mut self,
         row: &ChargeRow,
         object: Object,
-        base: Option<Money>,
+        base: Option<Base>,
         report: &mut Report,
     ) -> Option<()> {
-        self.served.insert(row.leg);
+        let of = base.as_ref().map(|base| base.amount);
+        let dates = self.dates_of(row, &object);
+        let entered = dates.entered;
         let known = self.memo.iter().find(|known| {
-            std::ptr::eq(known.row, row) && known.count == object.count && known.base == base
+            std::ptr::eq(known.row, row)
+                && known.count == object.count
+                && known.base == of
+                && known.entered == entered
         });
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
             None => {
-                let kind = self.kind(row, report)?;
-                let priced = self.price(row, object.count, base, kind.payable, report)?;
+                self.served.insert(row.leg);
+                let kind = self.kind(row, &dates, report)?;
+                let payable = kind.payable;
+                let priced =
+                    self.price(row, object.count, base.as_ref(), (payable, &dates), report)?;
                 let (kind, priced) = (Arc::new(kind), Arc::new(priced));
                 let row: *const ChargeRow = row;
                 let count = object.count;
+                let (own, amounts) = (kind.clone(), priced.clone());
                 let remembered =
-                    Remembered { row, count, base, kind: kind.clone(), priced: priced.clone() };
+                    Remembered { row, count, base: of, entered, kind: own, priced: amounts };
                 self.memo.truncate(MEMO - 1);
                 self.memo.insert(0, remembered);
                 (kind, priced)
             }
         };
         if row.per == Some(Per::Entry) && self.turn.is_some() {
-            self.by_entry.push((row.place.clone(), base, priced.amount));
+            self.by_entry.push((row.place.clone(), of, priced.amount));
         }
         if !priced.amount.is_zero() {
             let scope = Scope { kind: object.kind, of: object.of, set: object.set };
@@ -83,7 +94,7 @@ impl Builder<'_, '_> {
     }
 
     /// What the row's charges have in common.
-    fn kind(&self, row: &ChargeRow, report: &mut Report) -> Option<ChargeKind> {
+    fn kind(&self, row: &ChargeRow, dates: &Dates, report: &mut Report) -> Option<ChargeKind> {
         // 19 U.S.C. 1401a(b)(1)(A): packing costs borne by the buyer are part of the value.
         let customs = if row.leg == Leg::ExportPacking { Customs::In } else { Customs::Out };
         let by_slab = row.per == Some(Per::Slab);
@@ -100,7 +111,7 @@ impl Builder<'_, '_> {
             sources: vec![row.rate.place.clone()],
             valid: Some(row.valid),
             policy: None,
-            payable: payable(&self.job, row, report)?,
+            payable: payable(&self.job, row, dates, report)?,
         };
         self.job.apply_policy(&mut kind);
         Some(kind)
@@ -112,11 +123,11 @@ impl Builder<'_, '_> {
         &self,
         row: &ChargeRow,
         count: Decimal,
-        base: Option<Money>,
-        payable: Payable,
+        base: Option<&Base>,
+        (payable, dates): (Payable, &Dates),
         report: &mut Report,
     ) -> Option<Priced> {
-        let (exact, working) = self.worked(row, count, base, report)?;
+        let (exact, working) = self.worked(row, count, base, dates, report)?;
         let (amount, bound) = bounded(row, &exact, report)?;
         let target = Target {
             event: event_of(row.leg),
@@ -124,26 +135,25 @@ impl Builder<'_, '_> {
             currency: self.job.shipment.yard.currency,
             needed_at: &row.rate.place,
         };
-        let (book, exchange) = self.in_book(row, amount, payable, &target, report)?;
+        let on = booked_on(&payable, dates.of(target.event));
+        let (book, exchange) = self.in_book(row, amount, on, &target, report)?;
         let working = working.bounded(bound);
         Some(Priced { amount, book, exchange, parts: Vec::new(), working })
     }
 
-    /// Takes a charge into the book currency: at the rate of its leg's day, or of the day it is
-    /// paid on where that comes before.
+    /// Takes a charge into the book currency at the rate of a day: its leg's, or the day it is paid
+    /// on where that comes before.
     fn in_book(
         &self,
         row: &ChargeRow,
         amount: Money,
-        payable: Payable,
+        on: Date,
         target: &Target<'_>,
         report: &mut Report,
     ) -> Option<(Money, Option<Conversion>)> {
         if amount.currency() == target.currency {
             return Some((amount, None));
         }
-        let event = self.dates().of(target.event);
-        let on = booked_on(&payable, event);
         let exact = Exact::from(amount);
         let booked = exchange::convert_on(&self.job, &exact, target, (on, &row.name), report)?;
         Some((booked.0, Some(booked.1)))
@@ -154,16 +164,18 @@ impl Builder<'_, '_> {
         &self,
         row: &ChargeRow,
         count: Decimal,
-        base: Option<Money>,
+        base: Option<&Base>,
+        dates: &Dates,
         report: &mut Report,
     ) -> Option<(Exact, Working)> {
-        let times = match times(row, self.job.shipment) {
+        let times = match times(row, self.job.shipment, dates) {
             Ok(times) => times,
             Err(fault) => {
                 report.add(*fault);
                 return None;
             }
         };
+        let (base, made_of) = (base.map(|base| base.amount), base.map(|base| &base.made_of));
         match (&row.rate.value, base) {
             (Rate::Amount(each), _) => {
                 // So many boxes for so many days.
@@ -189,6 +201,7 @@ impl Builder<'_, '_> {
                     rate: *rate,
                     of: self.of_what(row, of),
                     base,
+                    made_of: made_of.cloned().unwrap_or_default(),
                     times: times.map(|times| (times.count, times.unit)),
                     exact: exact.shown(6),
                     bound: None,
@@ -271,7 +284,15 @@ impl Builder<'_, '_> {
                 let entries = self.bond().map_or(0, |bond| bond.entries);
                 format!("the continuous bond, shared by {entries} entries")
             }
-            (None, WhatOf::SingleBond) => "entered value, duties, taxes and fees".to_owned(),
+            (None, WhatOf::SingleBond) => {
+                let entry = self.turn.and_then(|at| self.entries.get(at));
+                match entry.and_then(|entry| entry.restricted_bond.as_ref()) {
+                    Some((times, agency)) => {
+                        format!("{times} times the entered value (restricted: {agency})")
+                    }
+                    None => "entered value, duties, taxes and fees".to_owned(),
+                }
+            }
             (None, of) => of.word().into_owned(),
         }
     }
@@ -296,9 +317,9 @@ impl Builder<'_, '_> {
         row: &ChargeRow,
         object: &Object,
         report: &mut Report,
-    ) -> Option<Money> {
+    ) -> Option<Base> {
         let book = self.job.shipment.yard.currency;
-        match of {
+        let amount = match of {
             WhatOf::Goods => self.sum_in(object.set, book, report, |charge| charge.is_price),
             WhatOf::InsuredValue => self.sum_in(object.set, book, report, |charge| {
                 charge.leg <= Leg::MainCarriage && is_paid_for_good(charge)
@@ -329,13 +350,18 @@ impl Builder<'_, '_> {
             WhatOf::Charge(name) => {
                 self.sum_in(object.set, book, report, |charge| charge.name == *name)
             }
-        }
+        };
+        amount.map(Base::from)
     }
 
-    /// What a single-entry bond must cover: the entered value with all duties, taxes and fees (19
-    /// CFR 113.13; customs broker licence examinations, 2005 question 43 and 2009 question 53).
+    /// What a single-entry bond must cover: the entered value with all duties, taxes and fees, or so
+    /// many times the entered value where another agency restricts any of its goods (19 CFR 113.13;
+    /// customs broker licence examinations, 2005 question 43 and 2009 question 53).
     fn single_bond(&self) -> Option<Money> {
         let entry = self.turn.and_then(|at| self.entries.get(at))?;
+        if let Some((times, _)) = &entry.restricted_bond {
+            return Exact::from(entry.entered().ok()?).times(Decimal::from(*times)).round().ok();
+        }
         let levied = |charge: &&Charge| {
             let of = &*charge.scope.of;
             let own = of == entry.id || entry.lines.iter().any(|line| line.label == of);
@@ -350,7 +376,7 @@ impl Builder<'_, '_> {
     fn continuous_bond(&self, row: &ChargeRow, report: &mut Report) -> Option<Money> {
         let Some(bond) = self.bond() else {
             let shipment = self.job.shipment;
-            let (regime, on) = (&shipment.yard.regime, shipment.dates.entered);
+            let (regime, on) = (&shipment.yard.regime, self.dates().entered);
             let message =
                 format!("rates/fees.toml has no [[bond]] of \"{regime}\" on {on} (entered)");
             report.add(

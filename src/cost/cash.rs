@@ -11,7 +11,6 @@ use super::finance::{by_payment, interest_on, is_paid};
 use super::job::Job;
 use super::offers::Costed;
 use super::payments::{Payable, RECOGNISED};
-use super::terms::event_of;
 use crate::fault::{Place, Report};
 use crate::quantity::{Currency, Exact, Money};
 use crate::trade::{Date, Event, ExchangeUse, Interest, Shipment, Tariffs, Treatment};
@@ -263,7 +262,8 @@ fn differences(job: &Job<'_>, costed: &Costed, report: &mut Report) -> Option<Ve
             continue;
         };
         let place = charge.sources.first()?;
-        if day > job.shipment.dates.of(event_of(charge.leg)) {
+        // Booked at the rate of its leg's day, or of its own where that comes before.
+        if day > conversion.on {
             let rates = (place, SERVICES, &conversion.place);
             settle(charge.name.clone(), (day, charge.amount()), charge.book(), rates, report)?;
         }

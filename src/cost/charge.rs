@@ -6,6 +6,7 @@ use std::sync::Arc;
 use smol_str::SmolStr;
 
 use super::counting::TierStep;
+use super::customs::ValuePart;
 use super::payments::Payable;
 use super::sets::SetId;
 use crate::fault::Place;
@@ -136,6 +137,19 @@ pub struct Scope {
     pub set: SetId,
 }
 
+/// What a percentage is of, and what that is made of where it has to be worked out first.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Base {
+    pub(super) amount: Money,
+    pub(super) made_of: Vec<ValuePart>,
+}
+
+impl From<Money> for Base {
+    fn from(amount: Money) -> Self {
+        Self { amount, made_of: Vec::new() }
+    }
+}
+
 /// What a charge does to the customs value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Customs {
@@ -174,6 +188,8 @@ pub enum Working {
         of: String,
         /// That amount.
         base: Money,
+        /// What the base of an import tax is made of.
+        made_of: Vec<ValuePart>,
         /// Days, months or quarters, for a percentage of each.
         times: Option<(Decimal, &'static str)>,
         /// The unrounded product, as text.

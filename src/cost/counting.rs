@@ -3,7 +3,9 @@
 use crate::fault::{Code, Fault, Place};
 use crate::load::{FilledBox, Plan};
 use crate::quantity::{Decimal, Exact, Hours, Mass, Money, Overflow};
-use crate::trade::{ChargeRow, Date, DayCount, NotCovered, Per, Shipment, Tiers, WorkCalendar};
+use crate::trade::{
+    ChargeRow, Date, Dates, DayCount, NotCovered, Per, Shipment, Tiers, WorkCalendar,
+};
 
 /// Time that is charged, in its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,11 +14,15 @@ pub(super) struct Times {
     pub(super) unit: &'static str,
 }
 
-/// The time a row charges; `None` for a row that counts none.
+/// The time a row charges between events of these days; `None` for a row that counts none.
 ///
 /// # Errors
 /// The fault, where a calendar does not cover the days.
-pub(super) fn times(row: &ChargeRow, shipment: &Shipment) -> Result<Option<Times>, Box<Fault>> {
+pub(super) fn times(
+    row: &ChargeRow,
+    shipment: &Shipment,
+    dates: &Dates,
+) -> Result<Option<Times>, Box<Fault>> {
     if let Some(hours) = &row.hours {
         // Hours that the shipment does not state are hours that nobody expects.
         let stated = shipment.hours.iter().find(|(name, _)| name.value == hours.value);
@@ -25,7 +31,7 @@ pub(super) fn times(row: &ChargeRow, shipment: &Shipment) -> Result<Option<Times
         return Ok(Some(Times { count: counted.figure(), unit: "hour" }));
     }
     let Some((from, to)) = row.days else { return Ok(None) };
-    let (from, to) = (shipment.dates.of(from), shipment.dates.of(to));
+    let (from, to) = (dates.of(from), dates.of(to));
     let (count, unit) = match row.per {
         Some(Per::Month) => (begun_months(from, to, 1), "month"),
         Some(Per::Quarter) => (begun_months(from, to, 3), "quarter"),
@@ -115,7 +121,8 @@ pub(super) fn for_each(amount: Money, each: Money, base: Money, begun: bool) -> 
     Some(Exact::from(amount).share(&Exact::from(base), &Exact::from(each)))
 }
 
-/// The gross mass of a box as its sheet has it: bundles, dunnage and lashing, tare.
+/// The gross mass of a box that a surcharge goes by: bundles as limits count them, dunnage and
+/// lashing, tare. What the loader takes for over a break is charged as over it.
 ///
 /// # Errors
 /// On overflow.
@@ -127,7 +134,7 @@ pub(super) fn gross(
     let unknown = Overflow { what: "the gross mass of a container" };
     let container = &plan.variant(filled).ok_or(unknown)?.container;
     let bundles = filled.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
-    let bundles = Mass::total(bundles.map(|bundle| bundle.mass))?;
+    let bundles = Mass::total(bundles.map(|bundle| bundle.limit_mass))?;
     let dunnage = filled.dunnage.unwrap_or(container.securing);
     bundles.plus(dunnage)?.plus(filled.tare.unwrap_or(container.tare))
 }

@@ -1,17 +1,25 @@
 //! A price delivered duty paid, solved for the customs value inside it.
 //!
-//! The price less its deductions is the value, its duty and its fees together: `net = v + duty(v) +
-//! fees(v)`. Duty and fees are straight lines in the value between the points where a fee meets its
-//! floor or cap and a top-up its base, so the value is exact once it is known between which points
-//! it lies. Each round solves for one such stretch and looks whether the answer lies in it.
+//! The price less its deductions is the value, its duty and its fees together, and the import tax
+//! where the price holds that too: `net = v + duty(v) + fees(v) + tax(v + duty(v) + the way)`. All of
+//! them are straight lines in the value between the points where a fee meets its floor or cap and
+//! a top-up its base, so the value is exact once it is known between which points it lies. Each
+//! round solves for one such stretch and looks whether the answer lies in it.
 
+use super::amounts::bounded;
 use super::customs::{Entry, EntryLine, MemoFee, ValuePart};
 use super::job::Job;
 use super::layers::quantity;
 use super::pick::asked;
+use super::sets::Sets;
+use super::spreader::Spreader;
+use super::taxed::{taken_out, taxed_value};
+use super::terms::is_import_tax;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Exact, Money, Percent};
-use crate::trade::{ChargeRow, DutyRate, LayerKind, Leg, Per, Rate, Treatment, WhatOf};
+use crate::trade::{
+    ChargeRow, DutyRate, Filing, ImportTax, LayerKind, Leg, Matches, Per, Rate, Treatment, WhatOf,
+};
 
 /// More rounds than there are stretches in any sound table (a choice of ours).
 const MOST_ROUNDS: usize = 64;
@@ -25,20 +33,49 @@ enum Stand {
     At(Money),
 }
 
-/// The fees of customs that a seller's entry bears: those of the regime on the entered value, and
-/// those that are an amount for the entry.
-fn fee_rows<'a>(job: &Job<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
+/// What is asked of rows for an entry that is filed so.
+fn wanted(job: &Job<'_>, kind: &str, mode: &str) -> Matches {
     let mut wanted = asked(job.shipment, Leg::DutyAndTax, None);
-    wanted.entry = Some(entry.kind.word().to_owned());
-    wanted.mode = Some(entry.mode.word().to_owned());
+    wanted.entry = Some(kind.to_owned());
+    wanted.mode = Some(mode.to_owned());
+    wanted
+}
+
+/// The import taxes that are levied on goods filed so.
+pub(super) fn tax_rows<'a>(
+    job: &Job<'a>,
+    filing: &Filing,
+) -> impl Iterator<Item = &'a ChargeRow> + use<'a> {
+    let wanted = wanted(job, filing.kind.word(), filing.mode.word());
+    let entered = filing.entered;
+    let levied = move |row: &&ChargeRow| {
+        is_levied(row) && row.matches.fit(&wanted) && row.valid.holds(entered)
+    };
+    job.tariffs.charges.iter().filter(levied)
+}
+
+/// Whether a row is an import tax that can lie inside a price: by the entry, or by its lines where none
+/// of them has a floor or cap of its own.
+fn is_levied(row: &ChargeRow) -> bool {
+    let by_line = row.per == Some(Per::TariffLine);
+    let by_line = by_line && row.minimum.is_none() && row.maximum.is_none();
+    is_import_tax(row) && row.leg == Leg::DutyAndTax && (row.per == Some(Per::Entry) || by_line)
+}
+
+/// The fees of customs that a seller's entry bears: those of the regime on the entered value, those
+/// that are an amount for the entry, and the import tax where the price holds it.
+fn fee_rows<'a>(job: &Job<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
+    let wanted = wanted(job, entry.kind.word(), entry.mode.word());
+    let holds_tax = entry.import_tax == Some(ImportTax::InPrice);
     let by_law = |row: &&ChargeRow| {
-        row.leg == Leg::DutyAndTax
-            && row.matches.regime.is_some()
-            && row.matches.fit(&wanted)
-            && row.valid.holds(entry.entered_on)
-            && row.treatment == Treatment::Stock
+        let is_fee = row.matches.regime.is_some()
+            && row.leg == Leg::DutyAndTax
             && row.per == Some(Per::Entry)
-            && matches!(row.rate.value, Rate::Amount(_) | Rate::Percent(_, WhatOf::EnteredValue))
+            && row.treatment == Treatment::Stock
+            && matches!(row.rate.value, Rate::Amount(_) | Rate::Percent(_, WhatOf::EnteredValue));
+        row.matches.fit(&wanted)
+            && row.valid.holds(entry.entered_on)
+            && (is_fee || (holds_tax && is_levied(row)))
     };
     job.tariffs.charges.iter().filter(by_law).collect()
 }
@@ -49,7 +86,25 @@ fn on<'e>(row: &ChargeRow, entry: &'e Entry) -> impl Iterator<Item = (usize, &'e
     entry.lines.iter().enumerate().filter(move |(_, line)| !exempt.contains(&line.origin))
 }
 
-/// Where a fee stands on values of the lines.
+/// What an import tax is on, line by line, where the lines have these values: the value, its duty,
+/// and what came out of the price and is in the base.
+fn taxed(entry: &Entry, values: &[Exact], lifted: &[Vec<bool>]) -> Option<Vec<Exact>> {
+    let mut all = Vec::with_capacity(values.len());
+    for ((line, value), lifts) in entry.lines.iter().zip(values).zip(lifted) {
+        let (part, amount) = duty_of(line, lifts)?;
+        let duty = value.times(part).plus(&amount).ok()?;
+        all.push(value.plus(&duty).ok()?.plus(&way(line, entry)?).ok()?);
+    }
+    Some(all)
+}
+
+/// What came out of the price of a line and is in the base of the import tax.
+fn way(line: &EntryLine, entry: &Entry) -> Option<Exact> {
+    let mut out = taken_out(line, entry);
+    out.try_fold(Exact::zero(entry.currency), |sum, part| sum.plus(&part.converted()?).ok())
+}
+
+/// Where a fee stands on values of the lines, or a tax on what it is on.
 fn stand(row: &ChargeRow, entry: &Entry, values: &[Exact]) -> Option<Stand> {
     let rate = match row.rate.value {
         Rate::Amount(amount) => return Some(Stand::At(amount)),
@@ -129,22 +184,32 @@ pub(super) fn solve(job: &Job<'_>, entry: &mut Entry, report: &mut Report) -> Op
     let mut values = nets.clone();
     let mut last = None;
     for _ in 0..MOST_ROUNDS {
-        let stands: Option<Vec<Stand>> =
-            rows.iter().map(|row| stand(row, entry, &values)).collect();
         let lifted: Option<Vec<Vec<bool>>> =
             entry.lines.iter().zip(&values).map(|(line, value)| lifts(line, value)).collect();
-        let now = (stands?, lifted?);
+        let lifted = lifted?;
+        let bases = taxed(entry, &values, &lifted)?;
+        let on_what = |row: &ChargeRow| if is_import_tax(row) { &bases } else { &values };
+        let stands: Option<Vec<Stand>> =
+            rows.iter().map(|row| stand(row, entry, on_what(row))).collect();
+        let now = (stands?, lifted);
         if last.as_ref() == Some(&now) {
             return record(entry, &nets, values, report);
         }
         let mut next = Vec::with_capacity(nets.len());
         for (at, line) in entry.lines.iter().enumerate() {
-            let (mut part, mut amount) = duty_of(line, now.1.get(at)?)?;
+            let duty = duty_of(line, now.1.get(at)?)?;
+            let (mut part, mut amount) = duty.clone();
             for (row, stand) in rows.iter().zip(&now.0) {
                 if !on(row, entry).any(|(index, _)| index == at) {
                     continue;
                 }
                 match (stand, &row.rate.value) {
+                    (Stand::Within, Rate::Percent(rate, WhatOf::TaxedValue)) => {
+                        let whole = duty.0.checked_add(Decimal::ONE)?;
+                        part = part.checked_add(whole.checked_mul(rate.fraction())?)?;
+                        let beside = duty.1.plus(&way(line, entry)?).ok()?;
+                        amount = amount.plus(&beside.percent(*rate)).ok()?;
+                    }
                     (Stand::Within, Rate::Percent(rate, _)) => {
                         part = part.checked_add(rate.fraction())?;
                     }
@@ -202,7 +267,11 @@ fn record(
             return None;
         }
         line.parts.push(ValuePart {
-            name: "duty and fees inside the price".to_owned(),
+            name: if entry.import_tax == Some(ImportTax::InPrice) {
+                "duty, fees and import tax inside the price".to_owned()
+            } else {
+                "duty and fees inside the price".to_owned()
+            },
             leg: Leg::DutyAndTax,
             amount: value.minus(net).ok()?,
             exchange: None,
@@ -213,33 +282,40 @@ fn record(
     Some(())
 }
 
-/// What the seller's fees come to on the values as entered.
-pub(super) fn fees(job: &Job<'_>, entry: &mut Entry, report: &mut Report) -> Option<()> {
-    let values: Vec<Exact> = entry.lines.iter().map(|line| Exact::from(line.entered)).collect();
+/// What the seller's fees and taxes come to on the values as entered.
+pub(super) fn fees(
+    job: &Job<'_>,
+    entry: &mut Entry,
+    sets: &Sets,
+    spreader: &mut Spreader<'_>,
+    report: &mut Report,
+) -> Option<()> {
     let mut fees = Vec::new();
     for row in fee_rows(job, entry) {
-        let own = on(row, entry).filter_map(|(at, _)| values.get(at));
-        let sum = own.fold(Exact::zero(entry.currency), |sum, one| sum.plus(one).unwrap_or(sum));
-        let amount = match (stand(row, entry, &values)?, &row.rate.value) {
-            (Stand::At(amount), _) => Ok(amount),
-            (Stand::Within, Rate::Percent(rate, _)) => sum.percent(*rate).round(),
-            (Stand::Within, _) => continue,
-        };
-        match amount {
-            Ok(amount) if amount.is_zero() => {}
-            Ok(amount) => {
-                fees.push(MemoFee {
-                    name: row.name.clone(),
-                    amount,
-                    place: row.rate.place.clone(),
-                });
-            }
-            Err(overflow) => {
-                report.add(
-                    Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "this fee"),
-                );
-                return None;
-            }
+        let lines: Vec<&EntryLine> = on(row, entry).map(|(_, line)| line).collect();
+        let each = if row.per == Some(Per::TariffLine) { 1 } else { lines.len().max(1) };
+        let mut amounts = Vec::new();
+        for lines in lines.chunks(each) {
+            let exact = match &row.rate.value {
+                Rate::Amount(amount) => Exact::from(*amount),
+                Rate::Percent(rate, WhatOf::TaxedValue) => {
+                    // What the seller's own base has beside the price's parts is not known here.
+                    let base = taxed_value(job, entry, lines, &[], sets, spreader, report)?;
+                    Exact::from(base.amount).percent(*rate)
+                }
+                Rate::Percent(rate, _) => {
+                    let values = lines.iter().map(|line| line.entered);
+                    Exact::from(Money::total(entry.currency, values).ok()?).percent(*rate)
+                }
+                Rate::Each { .. } | Rate::Tiers(_) => continue,
+            };
+            amounts.push(bounded(row, &exact, report)?.0);
+        }
+        let Some(first) = amounts.first() else { continue };
+        let amount = Money::total(first.currency(), amounts.iter().copied()).ok()?;
+        if !amount.is_zero() {
+            let place = row.rate.place.clone();
+            fees.push(MemoFee { name: row.name.clone(), amount, place });
         }
     }
     entry.memo_fees = fees;

@@ -229,26 +229,25 @@ fn price<'a>(
 ) -> Result<Priced<'a>, Overflow> {
     let currency = line.price.currency;
     let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
-    let mut total = if by_the_slab { Decimal::ZERO } else { Decimal::ONE };
-    let mut per_slab = Money::zero(currency);
-    if by_the_slab {
-        for position in sets.members(scope.set) {
-            let Some(slab) = shipment.slabs.get(position) else {
-                continue;
-            };
-            if !free.is_empty() && free.contains(&position) {
-                continue;
-            }
-            let one = quantity(line, slab)?;
-            total = crate::quantity::sum(total, one, "the quantity of a line")?;
-            if line.measure.money == MoneyRounding::Slab {
-                per_slab = per_slab.plus(Money::rounded(line.price.of(one)?, currency))?;
-            }
-        }
-    }
+    let billed = || {
+        let is_billed = |position: &usize| free.is_empty() || !free.contains(position);
+        let members = sets.members(scope.set).filter(is_billed);
+        members.filter_map(|position| shipment.slabs.get(position))
+    };
+    let total = if by_the_slab {
+        let quantities = billed().map(|slab| quantity(line, slab));
+        crate::quantity::total(quantities, "the quantity of a line")?
+    } else {
+        Decimal::ONE
+    };
     let exact = line.price.of(total)?;
     let amount = match line.measure.money {
-        MoneyRounding::Slab if by_the_slab => per_slab,
+        MoneyRounding::Slab if by_the_slab => {
+            billed().try_fold(Money::zero(currency), |sum, slab| {
+                let one = line.price.of(quantity(line, slab)?)?;
+                sum.plus(Money::rounded(one, currency))
+            })?
+        }
         _ => Money::rounded(exact, currency),
     };
     Ok(Priced { index, line, scope, quantity: total, exact, amount })
@@ -444,7 +443,15 @@ fn invoice_items<'a>(
 }
 
 fn part(rate: crate::quantity::Percent, of: &str, base: Money, exact: &Exact) -> Working {
-    Working::Part { rate, of: of.to_owned(), base, times: None, exact: exact.shown(6), bound: None }
+    Working::Part {
+        rate,
+        of: of.to_owned(),
+        base,
+        made_of: Vec::new(),
+        times: None,
+        exact: exact.shown(6),
+        bound: None,
+    }
 }
 
 /// The supplier's stated total against the sum of its lines and items.

@@ -17,7 +17,8 @@ use super::terms::{importer_bears, must_have_row};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
 use crate::trade::{
-    Basis, Bearer, ChargeRow, Date, Key, Leg, Rate, Shipment, TableName, Treatment, WhatOf,
+    Basis, Bearer, ChargeRow, Date, ImportTax, Key, Leg, Rate, Shipment, TableName, Treatment,
+    WhatOf,
 };
 
 /// What every slab of a shipment costs, and why.
@@ -87,6 +88,8 @@ pub struct Note(pub String);
 pub(super) struct Unspread {
     charges: Vec<Charge>,
     entries: Vec<Entry>,
+    /// What is missing for memos of a seller's entries.
+    missing: Vec<String>,
     savings: Vec<Saving>,
     plans: Vec<Vec<Paid>>,
     sets: Sets,
@@ -105,42 +108,49 @@ fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Opti
 }
 
 /// Works out every charge of a job, and sees that no leg is without.
-pub(super) fn unspread(job: Job<'_>, report: &mut Report) -> Option<Unspread> {
-    let (unspread, served) = worked_out(job, report)?;
+pub(super) fn unspread(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Unspread> {
+    let (unspread, served) = worked_out(job, sets, report)?;
     check_legs(&job, &served, report);
     (!report.has_errors()).then_some(unspread)
 }
 
 /// The charges of a job whose legs need not all have a row.
-pub(super) fn unchecked(job: Job<'_>, report: &mut Report) -> Option<Vec<Charge>> {
-    worked_out(job, report).map(|(unspread, _)| unspread.charges)
+pub(super) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Vec<Charge>> {
+    worked_out(job, sets, report).map(|(unspread, _)| unspread.charges)
 }
 
 /// Every charge of a job, and the legs for which there was a row.
-fn worked_out(job: Job<'_>, report: &mut Report) -> Option<(Unspread, BTreeSet<Leg>)> {
-    let mut sets = Sets::new(job.shipment);
+fn worked_out(
+    job: Job<'_>,
+    mut sets: Sets,
+    report: &mut Report,
+) -> Option<(Unspread, BTreeSet<Leg>)> {
     let mut spreader = Spreader::new(job.shipment);
     let goods = goods::goods(&job, &mut sets, report)?;
     spreader.learn_goods(&goods.charges);
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
     let savings = savings(&job, &builder.by_entry);
-    let Builder { charges, entries, plans, served, .. } = builder;
-    Some((Unspread { charges, entries, savings, plans, sets }, served))
+    let Builder { charges, entries, missing, plans, served, .. } = builder;
+    Some((Unspread { charges, entries, missing, savings, plans, sets }, served))
 }
 
 /// Spreads a job's charges over its slabs.
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entries, savings, plans, sets } = unspread;
+    let Unspread { charges, entries, missing, savings, plans, sets } = unspread;
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&charges);
     let currency = shipment.yard.currency;
-    let (groups, sums) =
-        rayon::join(|| spreader.add_up(&charges, &sets, report), || sums(shipment, &charges));
+    let (groups, sums) = rayon::join(
+        || spreader.add_up(&charges, &sets, report),
+        || sums(shipment, &sets, &charges),
+    );
     let (groups, Sums { total, decision, headline }) = (groups?, sums?);
     check_policy(shipment, &charges, report);
-    let notes = notes(&job, &charges, &entries, &savings);
+    let mut notes = notes(&job, &charges, &entries, &savings);
+    notes
+        .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
     Some(Landed {
         currency,
         charges,
@@ -163,13 +173,13 @@ struct Sums {
     headline: Headline,
 }
 
-fn sums(shipment: &Shipment, charges: &[Charge]) -> Option<Sums> {
+fn sums(shipment: &Shipment, sets: &Sets, charges: &[Charge]) -> Option<Sums> {
     let currency = shipment.yard.currency;
     let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
     Some(Sums {
         total: sum(charges, currency, &[Treatment::Stock])?,
         decision: sum(charges, currency, &decided_by)?,
-        headline: headline(shipment, charges, currency)?,
+        headline: headline(shipment, sets, charges, currency)?,
     })
 }
 
@@ -318,7 +328,12 @@ fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
     }
 }
 
-fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Option<Headline> {
+fn headline(
+    shipment: &Shipment,
+    sets: &Sets,
+    charges: &[Charge],
+    currency: Currency,
+) -> Option<Headline> {
     let stock = || charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
     let by_basis = Basis::ALL
         .iter()
@@ -330,7 +345,7 @@ fn headline(shipment: &Shipment, charges: &[Charge], currency: Currency) -> Opti
     let planned = Money::total(currency, stock().flat_map(Charge::planned)).ok()?;
     let first_lapse = first_lapse(charges);
     Some(Headline {
-        area: Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?,
+        area: sets.tally(Sets::ALL, shipment).ok()?.billed,
         mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?,
         by_basis,
         planned,
@@ -389,6 +404,20 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
         shipment.invoices.iter().any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
     if delivered {
         notes.push(Note("duty and fees under DDP are the seller's and no cost here".to_owned()));
+    }
+    for entry in entries {
+        notes.extend(entry.import_tax.map(|tax| {
+            Note(match tax {
+                ImportTax::InPrice => format!(
+                    "the import tax on the seller's entry {} is taken as inside the price delivered duty paid: nothing of it is yours to recover (`import-tax` of the invoice says otherwise)",
+                    entry.id
+                ),
+                ImportTax::Apart => format!(
+                    "the price on the seller's entry {} is delivered duty paid without the import tax: you pay it",
+                    entry.id
+                ),
+            })
+        }));
     }
     for saving in savings {
         notes.push(Note(format!(

@@ -1,11 +1,17 @@
 //! Layers of duty: which apply to a line of an entry, and what each levies.
 
-use super::customs::EntryLine;
+use std::sync::Arc;
+
+use super::charge::{Charge, ChargeKind, Customs, Priced, Scope, Working};
+use super::customs::{Entry, EntryLine};
+use super::exchange::{self, SERVICES, Target};
 use super::job::Job;
+use super::payments::duties_payable;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{
-    DutyRate, DutyRounding, DutyRow, DutyUnit, Filing, LayerKind, Line, Lookup, Regime, in_force,
+    Basis, Dates, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, Key, LayerKind, Leg,
+    Line, Lookup, Regime, ScopeKind, Treatment, in_force,
 };
 
 /// A layer that applies: its row, and where it stands among the rows.
@@ -278,4 +284,68 @@ fn no_quantity(layer: &Layer, line: &EntryLine, regime: &Regime, nothing: bool) 
             .help("state the duty in the currency of the regime's row")
     };
     fault.at(&layer.row.rate.place, "this rate")
+}
+
+/// One charge for each layer of each line.
+pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Option<Vec<Charge>> {
+    let mut charges = Vec::new();
+    let dates = Dates { entered: entry.entered_on, ..job.shipment.dates };
+    for line in &entry.lines {
+        for layer in line.layers.iter().filter(|layer| !layer.amount.is_zero()) {
+            let row = &layer.row;
+            let target = Target {
+                event: Event::Entered,
+                used_for: SERVICES,
+                currency: job.shipment.yard.currency,
+                needed_at: &row.rate.place,
+            };
+            let (book, exchange) =
+                exchange::convert(job.tariffs, &dates, layer.amount, &target, report)?;
+            let mut kind = ChargeKind {
+                name: row.name.clone(),
+                leg: Leg::DutyAndTax,
+                key: Key::Area,
+                treatment: Treatment::Stock,
+                basis: Basis::Law,
+                customs: Customs::Out,
+                is_price: false,
+                goods_of: None,
+                table: None,
+                sources: vec![row.rate.place.clone(), line.place.clone()],
+                valid: Some(row.valid),
+                policy: None,
+                payable: duties_payable(job, &dates, &row.rate.place, report)?,
+            };
+            job.apply_policy(&mut kind);
+            let working = match row.rate.value {
+                DutyRate::Percent(rate) => Working::Part {
+                    rate,
+                    of: layer.of_words(line),
+                    base: line.entered,
+                    made_of: Vec::new(),
+                    times: None,
+                    exact: layer.exact.shown(6),
+                    bound: None,
+                },
+                DutyRate::Specific(each) => Working::Specific {
+                    each,
+                    count: layer.quantity.unwrap_or(Decimal::ZERO),
+                    exact: layer.exact.shown(6),
+                },
+            };
+            let of = line.label.as_str().into();
+            charges.push(Charge {
+                kind: Arc::new(kind),
+                scope: Scope { kind: ScopeKind::TariffLine, of, set: line.set },
+                priced: Arc::new(Priced {
+                    amount: layer.amount,
+                    book,
+                    exchange,
+                    parts: Vec::new(),
+                    working,
+                }),
+            });
+        }
+    }
+    Some(charges)
 }

@@ -2,13 +2,15 @@
 //!
 //! ```text
 //! offers     every choice of offers -> variants -> plan -> charges; the cheapest is kept
-//! variants   container type x road class: limits and container-level cost
+//! variants   container type x road class: limits and container-level cost; heavy: surcharges by
+//!            gross mass, a kind of box for each tier
 //! terms      which legs the importer bears
 //! goods      lines, discount, packing, commission, rounding -> charges
 //! pick       which row of a table serves
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
 //!            objects: what it is counted by; amounts: what it comes to
-//! customs    entries, their lines and entered values, import taxes; layers: duty -> charges;
+//! customs    entries and their lines; lots: which goods are on which; values: what makes their
+//!            customs values; layers: duty -> charges; taxed: the base of an import tax;
 //!            delivered: the value inside a price delivered duty paid
 //! exchange   an amount into the book currency, by use and date
 //! groups     legs taken together
@@ -33,9 +35,11 @@ mod explain;
 mod finance;
 mod goods;
 mod groups;
+mod heavy;
 mod job;
 mod landed;
 mod layers;
+mod lots;
 mod objects;
 mod offers;
 mod payments;
@@ -45,7 +49,9 @@ mod quoted;
 mod rows;
 mod sets;
 mod spreader;
+mod taxed;
 mod terms;
+mod values;
 mod variants;
 mod worksheet;
 
@@ -58,6 +64,7 @@ pub use counting::TierStep;
 pub use customs::{Entry, EntryLine, MemoFee, ValuePart};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
+pub use heavy::Kind;
 pub use job::Choice;
 pub use landed::{Headline, Landed, Note, Saving, shares};
 pub use layers::Layer;

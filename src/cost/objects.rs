@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use super::rows::{Builder, Object};
+use super::rows::{Builder, Object, by_entry};
 use super::sets::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Area, Decimal, Mass, Overflow};
+use crate::quantity::{Decimal, Mass, Overflow};
 use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind};
 
 impl Builder<'_, '_> {
@@ -76,6 +76,7 @@ impl Builder<'_, '_> {
                 let area = count(self.billed_m2(set), report)?;
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), area)]
             }
+            per if per.is_time() && by_entry(row) => self.entry_object(row).into_iter().collect(),
             Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
                 vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)]
             }
@@ -245,18 +246,21 @@ impl Builder<'_, '_> {
 
     /// Billed area of the slabs of a set, in square metres.
     fn billed_m2(&self, set: SetId) -> Result<Decimal, Overflow> {
-        let slabs = self.sets.members(set).filter_map(|at| self.job.shipment.slabs.get(at));
-        Area::total(slabs.map(|slab| slab.billed_area)).map(Area::base)
+        self.sets.tally(set, self.job.shipment).map(|tally| tally.billed.base())
     }
 
     /// Gross mass of the bundles that have slabs in a set, in tonnes.
     fn gross_tonnes(&self, set: SetId) -> Result<Decimal, Overflow> {
         let shipment = self.job.shipment;
-        let slabs = self.sets.members(set).filter_map(|at| shipment.slabs.get(at));
-        let bundles: BTreeSet<u32> = slabs.map(|slab| slab.bundle).collect();
-        let of = |bundle: u32| usize::try_from(bundle).ok().and_then(|at| shipment.bundles.get(at));
-        let masses = bundles.into_iter().filter_map(of).map(|bundle| bundle.mass);
-        Mass::total(masses).map(Mass::to_tonnes)
+        let mut is_in = vec![false; shipment.bundles.len()];
+        for slab in self.sets.members(set).filter_map(|at| shipment.slabs.get(at)) {
+            if let Some(is_in) = usize::try_from(slab.bundle).ok().and_then(|at| is_in.get_mut(at))
+            {
+                *is_in = true;
+            }
+        }
+        let bundles = shipment.bundles.iter().zip(is_in).filter(|(_, is_in)| *is_in);
+        Mass::total(bundles.map(|(bundle, _)| bundle.mass)).map(Mass::to_tonnes)
     }
 }
 

@@ -2,12 +2,14 @@
 
 use rayon::prelude::*;
 
+use super::heavy::Kind;
 use super::job::{Choice, Job};
 use super::landed::{Landed, Unspread, landed, unspread};
 use super::pick::may_apply;
+use super::sets::Sets;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
-use crate::load::{self, Effort, Misfit, Plan};
+use crate::load::{self, Effort, Misfit, Plan, Variant};
 use crate::quantity::Money;
 use crate::trade::{Shipment, TableName, Tariffs};
 
@@ -37,9 +39,11 @@ pub fn estimate(
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
     let mut misfits = None;
+    let sets = Sets::new(shipment);
     // A few at a time, so that of many choices only the best is held.
     for some in choices.chunks(rayon::current_num_threads()) {
-        let cost = |choice: &Choice| candidate(shipment, tariffs, choice.clone(), effort);
+        let cost =
+            |choice: &Choice| candidate(shipment, tariffs, choice.clone(), sets.clone(), effort);
         for outcome in some.par_iter().map(cost).collect::<Vec<_>>() {
             match outcome {
                 Outcome::Sound(candidate) => {
@@ -85,22 +89,40 @@ enum Outcome {
     Faults(Report),
 }
 
-fn candidate(shipment: &Shipment, tariffs: &Tariffs, choice: Choice, effort: Effort) -> Outcome {
+fn candidate(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    choice: Choice,
+    sets: Sets,
+    effort: Effort,
+) -> Outcome {
     let mut report = Report::new();
-    let Some(variants) = variants(shipment, tariffs, &choice, &mut report) else {
+    let Some(kinds) = variants(shipment, tariffs, &choice, &mut report) else {
         return Outcome::Faults(report);
     };
-    let planned = if shipment.boxes.is_empty() {
-        load::plan(&shipment.bundles, &variants, &shipment.yard, &shipment.load, effort)
-    } else {
-        load::given(&shipment.bundles, &shipment.boxes, &variants, &mut report)
+    let for_loader: Vec<Variant> = kinds.iter().map(Kind::for_loader).collect();
+    let planned = |variants: &[Variant]| {
+        load::plan(&shipment.bundles, variants, &shipment.yard, &shipment.load, effort)
     };
-    let plan = match planned {
-        Ok(plan) => plan,
-        Err(misfits) => return Outcome::Unfit(misfits),
+    let plan = if shipment.boxes.is_empty() {
+        planned(&for_loader)
+    } else {
+        load::given(&shipment.bundles, &shipment.boxes, &for_loader, &mut report)
+    };
+    let plan = match plan {
+        // A tier's top has done its work; what limits the box are its real limits.
+        Ok(plan) => Plan { variants: kinds.into_iter().map(|kind| kind.variant).collect(), ..plan },
+        Err(misfits) => {
+            // Nor is a tier's top a reason why a bundle fits in nothing.
+            let last = kinds.into_iter().filter(|kind| kind.top.is_none());
+            let last: Vec<Variant> = last.map(|kind| kind.variant).collect();
+            let has_tiers = last.len() < for_loader.len();
+            let again = has_tiers.then(|| planned(&last).err()).flatten();
+            return Outcome::Unfit(again.unwrap_or(misfits));
+        }
     };
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-    let Some(unspread) = unspread(job, &mut report) else { return Outcome::Faults(report) };
+    let Some(unspread) = unspread(job, sets, &mut report) else { return Outcome::Faults(report) };
     match unspread.total(shipment.yard.currency) {
         Some(total) => {
             Outcome::Sound(Box::new(Candidate { choice, plan, unspread, total, report }))

@@ -16,7 +16,7 @@ use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Exact, Money};
 use crate::trade::payment::amounts;
 use crate::trade::{
-    ChargeRow, Date, DueRule, Event, ExchangeUse, Invoice, Leg, Lookup, PaymentDay, Tariffs,
+    ChargeRow, Date, Dates, DueRule, Event, ExchangeUse, Invoice, Leg, Lookup, PaymentDay,
 };
 
 /// When a charge is paid.
@@ -170,43 +170,48 @@ pub(super) fn book(
 
 /// When a row's charge is paid, and when it comes back: as the row says, as the regime says of
 /// duties and its own fees, and on the day of its leg otherwise.
-pub(super) fn payable(job: &Job<'_>, row: &ChargeRow, report: &mut Report) -> Option<Payable> {
-    let law =
-        (row.leg == Leg::DutyAndTax).then(|| duty_due(job.tariffs, &row_regime(job))).flatten();
+pub(super) fn payable(
+    job: &Job<'_>,
+    row: &ChargeRow,
+    dates: &Dates,
+    report: &mut Report,
+) -> Option<Payable> {
+    let law = (row.leg == Leg::DutyAndTax).then(|| duty_due(job, dates.entered)).flatten();
     let day = match row.due.as_ref().or(law) {
-        Some(rule) => day_of(rule, job, &row.place, report)?,
-        None => job.shipment.dates.of(event_of(row.leg)),
+        Some(rule) => day_of(rule, dates, &row.place, report)?,
+        None => dates.of(event_of(row.leg)),
     };
     let back = match &row.recovered {
-        Some(rule) => Some(day_of(rule, job, &row.place, report)?),
+        Some(rule) => Some(day_of(rule, dates, &row.place, report)?),
         None => None,
     };
     Some(Payable::On(day, back))
 }
 
-fn row_regime(job: &Job<'_>) -> (String, Date) {
-    (job.shipment.yard.regime.clone(), job.shipment.dates.entered)
-}
-
-/// When a regime has its duties paid.
-fn duty_due<'a>(tariffs: &'a Tariffs, (regime, on): &(String, Date)) -> Option<&'a DueRule> {
-    match tariffs.regime(regime, *on) {
+/// When the yard's regime has the duties of an entry of that day paid.
+fn duty_due<'a>(job: &Job<'a>, on: Date) -> Option<&'a DueRule> {
+    match job.tariffs.regime(&job.shipment.yard.regime, on) {
         Lookup::Found(row) => row.duty_due.as_ref(),
         Lookup::Several(_) | Lookup::Lapsed(_) | Lookup::Missing => None,
     }
 }
 
-/// When the duties of an entry are paid.
-pub(super) fn duties_payable(job: &Job<'_>, place: &Place, report: &mut Report) -> Option<Payable> {
-    let day = match duty_due(job.tariffs, &row_regime(job)) {
-        Some(rule) => day_of(rule, job, place, report)?,
-        None => job.shipment.dates.entered,
+/// When the duties of an entry are paid; the day of entry is its own.
+pub(super) fn duties_payable(
+    job: &Job<'_>,
+    dates: &Dates,
+    place: &Place,
+    report: &mut Report,
+) -> Option<Payable> {
+    let day = match duty_due(job, dates.entered) {
+        Some(rule) => day_of(rule, dates, place, report)?,
+        None => dates.entered,
     };
     Some(Payable::On(day, None))
 }
 
-fn day_of(rule: &DueRule, job: &Job<'_>, place: &Place, report: &mut Report) -> Option<Date> {
-    match rule.day(&job.shipment.dates) {
+fn day_of(rule: &DueRule, dates: &Dates, place: &Place, report: &mut Report) -> Option<Date> {
+    match rule.day(dates) {
         Ok(day) => Some(day),
         Err(day) => {
             report.add(not_covered(day, rule.calendar.as_ref(), place));

@@ -1,7 +1,7 @@
 //! Which row of a charge table serves: by lane, port, yard, box, offer and date.
 
 use super::job::Choice;
-use super::terms::{event_of, importer_bears};
+use super::terms::{event_of, importer_bears, importer_pays, is_import_tax};
 use crate::fault::{Code, Fault, Report};
 use crate::load::Variant;
 use crate::trade::{
@@ -115,6 +115,18 @@ pub(super) struct Purpose<'a> {
     pub(super) rows: Vec<&'a ChargeRow>,
 }
 
+impl Purpose<'_> {
+    /// Whether the importer bears it under an invoice.
+    pub(super) fn is_borne(&self, invoice: &Invoice) -> bool {
+        self.rows.first().is_some_and(|row| importer_pays(invoice, row))
+    }
+
+    /// Whether it is an import tax.
+    pub(super) fn is_import_tax(&self) -> bool {
+        self.rows.first().is_some_and(|row| is_import_tax(row))
+    }
+}
+
 /// The purposes that a shipment may owe: of its regime, yard and lane, in the chosen offers, on
 /// legs that the importer bears.
 pub(super) fn purposes<'a>(
@@ -145,7 +157,7 @@ pub(super) fn purposes<'a>(
 pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
     let named = row.matches.term_place.as_deref();
     let here = |invoice: &&Invoice| named.is_none_or(|place| place == invoice.term.named_place);
-    let mut bearing = shipment.invoices.iter().filter(|one| importer_bears(one, row.leg));
+    let mut bearing = shipment.invoices.iter().filter(|one| importer_pays(one, row));
     bearing.any(|invoice| here(&invoice)) && may_fit(shipment, row)
 }
 

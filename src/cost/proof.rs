@@ -9,7 +9,7 @@ use super::charge::{Charge, Working};
 use super::landed::Landed;
 use super::payments::Payable;
 use crate::quantity::{Area, Decimal, Mass, Money, Percent, grouped};
-use crate::trade::Shipment;
+use crate::trade::{Paper, Shipment};
 
 /// One figure of a paper, against what comes out.
 #[derive(Debug)]
@@ -81,6 +81,7 @@ pub fn prove(shipment: &Shipment, landed: &Landed) -> Option<Vec<Proven>> {
         }
     }
     papers(shipment, &mut all)?;
+    each_other(&shipment.papers, &mut all)?;
     Some(all)
 }
 
@@ -111,6 +112,30 @@ fn papers(shipment: &Shipment, all: &mut Vec<Proven>) -> Option<()> {
             let m2 = |figure: Decimal| format!("{} m2", grouped(figure));
             let shown = [m2(stated.value.to_m2(3)), m2(area.to_m2(3)), m2(off)];
             all.push(proven(name, "billed area".to_owned(), shown, off.is_zero()));
+        }
+    }
+    Some(())
+}
+
+/// Holds papers against each other: each against the first that states the same figure. What two
+/// documents state of one load is the same to the package and to the kilogram, whatever comes out.
+fn each_other(papers: &[Paper], all: &mut Vec<Proven>) -> Option<()> {
+    type Figure = (&'static str, fn(&Paper) -> Option<Decimal>);
+    const FIGURES: [Figure; 2] = [
+        ("packages", |paper| paper.packages.as_ref().map(|stated| Decimal::from(stated.value))),
+        ("gross mass", |paper| paper.gross.as_ref().map(|stated| stated.value.to_kg(0))),
+    ];
+    for (what, figure) in FIGURES {
+        let mut stating =
+            papers.iter().filter_map(|paper| Some((&paper.name.value, figure(paper)?)));
+        let Some((first, expected)) = stating.next() else { continue };
+        for (name, stated) in stating {
+            let unit = if what == "packages" { "" } else { " kg" };
+            let shown = |figure: Decimal| format!("{}{unit}", grouped(figure));
+            let off = stated.checked_sub(expected)?;
+            let shown = [shown(stated), shown(expected), shown(off)];
+            let against = format!("{name} against {first}");
+            all.push(proven(&against, what.to_owned(), shown, off.is_zero()));
         }
     }
     Some(())

@@ -4,6 +4,7 @@ use super::job::Job;
 use super::landed::unchecked;
 use super::offers::{Costed, choices};
 use super::pick::may_fit;
+use super::sets::Sets;
 use super::terms::importer_bears;
 use crate::fault::Report;
 use crate::quantity::Money;
@@ -38,9 +39,10 @@ fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) ->
     }
     let mut head = shipment.clone();
     head.invoices = shipment.invoices.iter().map(|invoice| without(invoice, leg)).collect();
+    let sets = Sets::new(&head);
     let amounts = choices(&head, tariffs, &mut Report::new())?.into_iter().filter_map(|choice| {
         let job = Job { shipment: &head, tariffs, plan: &costed.plan, choice: &choice };
-        let charges = unchecked(job, &mut Report::new())?;
+        let charges = unchecked(job, sets.clone(), &mut Report::new())?;
         let own = charges.iter().filter(|charge| charge.leg == leg);
         let amount = Money::total(shipment.yard.currency, own.map(super::Charge::book)).ok()?;
         (!amount.is_zero()).then_some(amount)

@@ -5,20 +5,22 @@ use std::collections::{BTreeMap, BTreeSet};
 use smol_str::SmolStr;
 
 use super::amounts::Remembered;
-use super::charge::Charge;
+use super::charge::{Charge, Scope};
 use super::counting::gross;
 use super::customs::Entry;
 use super::goods::Goods;
+use super::heavy::by_gross;
 use super::job::Job;
+use super::lots::only_filing;
 use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
-use super::terms::importer_bears;
+use super::terms::event_of;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
-use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, Rate, ScopeKind, TierBy, WhatOf};
+use crate::trade::{ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -42,6 +44,8 @@ pub(super) struct Builder<'a, 's> {
     pub(super) plans: Vec<Vec<Paid>>,
     /// The customs entries, the seller's own among them.
     pub(super) entries: Vec<Entry>,
+    /// What is missing for memos of a seller's entries.
+    pub(super) missing: Vec<String>,
     /// The entry whose turn it is, where a row is about entries.
     pub(super) turn: Option<usize>,
     /// What rows per entry came to, entry by entry.
@@ -74,6 +78,7 @@ impl<'a, 's> Builder<'a, 's> {
             charges: goods.charges,
             plans: goods.plans,
             entries: Vec::new(),
+            missing: Vec::new(),
             turn: None,
             by_entry: Vec::new(),
             boxes,
@@ -109,16 +114,16 @@ impl<'a, 's> Builder<'a, 's> {
 
     /// Works out the customs entries and their duties.
     fn enter(&mut self, report: &mut Report) -> Option<()> {
-        let entries =
+        let (entries, missing) =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
         for entry in entries.iter().filter(|entry| !entry.by_seller) {
-            let duties = super::customs::duties(&self.job, entry, report)?;
+            let duties = super::layers::duties(&self.job, entry, report)?;
             self.served.insert(Leg::DutyAndTax);
             for duty in duties {
                 self.push(duty, None);
             }
         }
-        self.entries = entries;
+        (self.entries, self.missing) = (entries, missing);
         Some(())
     }
 
@@ -131,26 +136,46 @@ impl<'a, 's> Builder<'a, 's> {
         dates
     }
 
+    /// The days that a row goes by on an object: what lies on one entry alone goes by the day of
+    /// that entry, what lies on several by the shipment's.
+    pub(super) fn dates_of(&self, row: &ChargeRow, object: &Object) -> Dates {
+        let shipment = self.job.shipment;
+        let dates = self.dates();
+        if self.turn.is_some() || shipment.filings.len() < 2 || !goes_by_entry(row) {
+            return dates;
+        }
+        let filled = object.filled.and_then(|at| self.job.plan.boxes.get(at));
+        let filing = match filled {
+            Some(filled) => {
+                let slabs = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
+                only_filing(shipment, slabs.filter_map(|slab| usize::try_from(*slab).ok()))
+            }
+            None => only_filing(shipment, self.sets.members(object.set)),
+        };
+        Dates { entered: filing.map_or(dates.entered, |filing| filing.entered), ..dates }
+    }
+
     pub(super) fn push(&mut self, charge: Charge, filled: Option<usize>) {
         self.charges.push(charge);
         self.boxes.push(filled);
     }
 
-    /// The slabs whose invoices leave a leg to the importer.
-    fn needing(&mut self, leg: Leg) -> Option<SetId> {
+    /// The slabs whose invoices leave a purpose to the importer.
+    fn needing(&mut self, purpose: &Purpose<'_>) -> Option<SetId> {
         let shipment = self.job.shipment;
         let place = self.term_place.clone();
         let bears = |invoice: usize| {
             shipment.invoices.get(invoice).is_some_and(|invoice| {
                 let here = place.as_ref().is_none_or(|place| *place == invoice.term.named_place);
-                here && importer_bears(invoice, leg)
+                here && purpose.is_borne(invoice)
             })
         };
         if (0..shipment.invoices.len()).all(bears) {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
         let at = place.as_deref().unwrap_or("any place");
-        self.sets.of_lines(format!("bears {} at {at}", leg.word()), shipment, |line| {
+        let what = if purpose.is_import_tax() { "import tax" } else { purpose.leg.word() };
+        self.sets.of_lines(format!("bears {what} at {at}"), shipment, |line| {
             shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
     }
@@ -172,17 +197,18 @@ impl<'a, 's> Builder<'a, 's> {
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =
             purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
-        let of_entries = |row: &&&ChargeRow| matches!(row.per, Some(Per::Entry | Per::TariffLine));
+        let of_entries = |row: &&&ChargeRow| by_entry(row);
         let per_entry: Vec<&ChargeRow> = plain.iter().filter(of_entries).copied().collect();
         let other: Vec<&ChargeRow> = plain.iter().filter(|row| !of_entries(row)).copied().collect();
         self.apply_parts(&parts, purpose.leg, report)?;
         for place in self.term_places(purpose) {
             self.term_place = place;
-            let Some(need) = self.needing(purpose.leg) else { continue };
+            let Some(need) = self.needing(purpose) else { continue };
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
             self.apply_plain(&other, purpose.leg, need, report)?;
             for entry in 0..self.entries.len() {
-                if self.entries.get(entry).is_some_and(|entry| !entry.by_seller) {
+                let tax = purpose.is_import_tax();
+                if self.entries.get(entry).is_some_and(|entry| entry.is_charged(tax)) {
                     self.turn = Some(entry);
                     self.memo.clear();
                     self.apply_plain(&per_entry, purpose.leg, need, report)?;
@@ -202,7 +228,7 @@ impl<'a, 's> Builder<'a, 's> {
             return vec![None];
         }
         let invoices = self.job.shipment.invoices.iter();
-        let bearing = invoices.filter(|invoice| importer_bears(invoice, purpose.leg));
+        let bearing = invoices.filter(|invoice| purpose.is_borne(invoice));
         let places: BTreeSet<&str> = bearing.map(|one| one.term.named_place.as_str()).collect();
         places.into_iter().map(|place| Some(place.to_owned())).collect()
     }
@@ -272,9 +298,8 @@ impl<'a, 's> Builder<'a, 's> {
         filled: &FilledBox,
         report: &mut Report,
     ) -> Option<Decimal> {
-        match &row.rate.value {
-            Rate::Tiers(tiers) if tiers.by == TierBy::Gross => {}
-            _ => return Some(Decimal::ONE),
+        if by_gross(row).is_none() {
+            return Some(Decimal::ONE);
         }
         match gross(self.job.plan, filled, self.job.shipment) {
             Ok(gross) => Some(gross.to_kg(6)),
@@ -322,6 +347,16 @@ impl<'a, 's> Builder<'a, 's> {
         }
     }
 
+    /// The entry that a charge of an entry or of one of its lines belongs to.
+    fn entry_of(&self, scope: &Scope) -> Option<usize> {
+        let is_own = |entry: &Entry| match scope.kind {
+            ScopeKind::Entry => *scope.of == *entry.id,
+            ScopeKind::TariffLine => entry.lines.iter().any(|line| *line.label == *scope.of),
+            _ => false,
+        };
+        self.entries.iter().position(|entry| !entry.by_seller && is_own(entry))
+    }
+
     /// Percentages of another charge: one for each of that charge, in its scope.
     fn apply_parts(&mut self, rows: &[&ChargeRow], leg: Leg, report: &mut Report) -> Option<()> {
         let mut bases: BTreeSet<&str> = BTreeSet::new();
@@ -344,8 +379,8 @@ impl<'a, 's> Builder<'a, 's> {
                 report.add(no_such_charge(&of_it, name));
                 return None;
             }
-            // Like boxes have like rows: one pick a variant.
-            let mut picks: BTreeMap<Option<usize>, Option<&ChargeRow>> = BTreeMap::new();
+            // Like boxes have like rows: one pick a variant, or an entry.
+            let mut picks: BTreeMap<[Option<usize>; 2], Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
                 let (Some(base), Some(filled)) =
                     (self.charges.get(at), self.boxes.get(at).copied())
@@ -355,17 +390,18 @@ impl<'a, 's> Builder<'a, 's> {
                 let (scope, amount) = (base.scope.clone(), base.amount());
                 let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
                 let kind = filled_box.map(|filled| filled.variant);
-                let row = match picks.get(&kind) {
+                self.turn = self.entry_of(&scope);
+                let row = match picks.get(&[kind, self.turn]) {
                     Some(row) => *row,
                     None => {
                         let variant = kind.and_then(|kind| self.job.plan.variants.get(kind));
-                        let asked = asked(self.job.shipment, leg, variant);
-                        let row = match pick(&of_it, &asked, &self.job.shipment.dates, report) {
+                        let asked = self.asked(leg, variant);
+                        let row = match pick(&of_it, &asked, &self.dates(), report) {
                             Pick::Row(row) => Some(row),
                             Pick::Nothing => None,
                             Pick::Fault => return None,
                         };
-                        picks.insert(kind, row);
+                        picks.insert([kind, self.turn], row);
                         row
                     }
                 };
@@ -377,9 +413,10 @@ impl<'a, 's> Builder<'a, 's> {
                     filled,
                     count: Decimal::ONE,
                 };
-                self.charge_on(row, object, Some(amount), report)?;
+                self.charge_on(row, object, Some(amount.into()), report)?;
             }
         }
+        self.turn = None;
         Some(())
     }
 
@@ -423,6 +460,25 @@ impl<'a, 's> Builder<'a, 's> {
     }
 }
 
+/// Whether a row is counted entry by entry: by the entry or its lines, or by time that passes for an
+/// entry.
+pub(super) fn by_entry(row: &ChargeRow) -> bool {
+    match row.per {
+        Some(Per::Entry | Per::TariffLine) => true,
+        per => per.is_some_and(Per::is_time) && row.scope == Some(ScopeKind::Entry),
+    }
+}
+
+/// Whether the day of entry changes what a row comes to: it counts days from it, is converted or
+/// paid by it.
+fn goes_by_entry(row: &ChargeRow) -> bool {
+    let of_days = row.days.is_some_and(|(from, to)| [from, to].contains(&Event::Entered));
+    let mut rules = row.due.iter().chain(&row.recovered);
+    of_days
+        || event_of(row.leg) == Event::Entered
+        || rules.any(|rule| rule.due.event == Event::Entered)
+}
+
 fn no_such_charge(rows: &[&ChargeRow], name: &str) -> Fault {
     let fault = Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
         .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"");
@@ -443,7 +499,7 @@ fn waits_for<'p, 'a>(
     let entry = || (!entered).then_some(Waits::ForEntry);
     let of_payments = |row: &ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
     purpose.rows.iter().find_map(|row| match row.rate.value.of() {
-        None if matches!(row.per, Some(Per::TariffLine | Per::Entry)) => entry(),
+        _ if by_entry(row) && !entered => entry(),
         None | Some(WhatOf::Goods) => None,
         Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
         Some(WhatOf::TaxedValue) => {

@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use rustc_hash::FxHashMap;
 
+use crate::quantity::{Area, Mass, Overflow};
 use crate::trade::{Shipment, Slab};
 
 /// A set of slabs, by position in [`Sets`].
@@ -20,6 +21,31 @@ pub struct Sets {
     bundles: usize,
     named: FxHashMap<SetName, SetId>,
     count: usize,
+    /// What all slabs measure together.
+    whole: Result<Tally, Overflow>,
+}
+
+/// What some slabs measure together.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Tally {
+    pub(super) billed: Area,
+    pub(super) gross: Area,
+    pub(super) mass: Mass,
+}
+
+impl Tally {
+    fn of<'a>(
+        slabs: impl Iterator<Item = &'a Slab> + Clone + Send + Sync,
+    ) -> Result<Self, Overflow> {
+        let (mass, (billed, gross)) = rayon::join(
+            || Mass::total(slabs.clone().map(|slab| slab.mass)),
+            || {
+                let billed = Area::total(slabs.clone().map(|slab| slab.billed_area));
+                (billed, Area::total(slabs.clone().map(|slab| slab.gross_area)))
+            },
+        );
+        Ok(Self { billed: billed?, gross: gross?, mass: mass? })
+    }
 }
 
 /// What a set that charges asked for is known by.
@@ -45,23 +71,45 @@ impl Sets {
 
     /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
+        let (whole, sets) =
+            rayon::join(|| Tally::of(shipment.slabs.iter()), || Self::untallied(shipment));
+        Self { whole, ..sets }
+    }
+
+    /// What the slabs of a set measure together.
+    ///
+    /// # Errors
+    /// On overflow.
+    pub(super) fn tally(&self, id: SetId, shipment: &Shipment) -> Result<Tally, Overflow> {
+        if id == Self::ALL {
+            return self.whole;
+        }
+        Tally::of(self.members(id).filter_map(|at| shipment.slabs.get(at)))
+    }
+
+    fn untallied(shipment: &Shipment) -> Self {
         let bundles = shipment.bundles.len();
         let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
         let mut sizes = vec![0; bundles];
+        let mut is_in_order = true;
+        let mut last = 0;
         for slab in &shipment.slabs {
             if let Some(size) = sizes.get_mut(bundle_of(slab)) {
                 *size += 1;
             }
+            is_in_order &= last <= slab.bundle;
+            last = slab.bundle;
         }
         let mut bounds = Vec::with_capacity(bundles + 1);
         bounds.push(0..0);
         let mut end = 0;
         for size in sizes {
-            bounds.push(end..end);
+            // Most lists have their slabs bundle by bundle; otherwise each is put in its bundle.
+            bounds.push(if is_in_order { end..end + size } else { end..end });
             end += size;
         }
-        let mut slabs = vec![0; end];
-        for (index, slab) in (0..).zip(&shipment.slabs) {
+        let mut slabs: Vec<u32> = (0..).take(end).collect();
+        for (index, slab) in (0..).zip(&shipment.slabs).filter(|_| !is_in_order) {
             if let Some(bound) = bounds.get_mut(bundle_of(slab).saturating_add(1))
                 && let Some(slot) = slabs.get_mut(bound.end)
             {
@@ -70,7 +118,8 @@ impl Sets {
             }
         }
         let named = FxHashMap::default();
-        Self { slabs, bounds, bundles, named, count: shipment.slabs.len() }
+        let whole = Err(Overflow { what: "a shipment" });
+        Self { slabs, bounds, bundles, named, count: shipment.slabs.len(), whole }
     }
 
     fn slice(&self, id: SetId) -> &[u32] {

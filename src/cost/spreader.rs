@@ -11,21 +11,21 @@ use super::goods;
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, SpreadError, Weights};
+use crate::quantity::{Decimal, Division, Money, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Treatment};
 
 /// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
 /// many bundles.
 const SMALL: usize = 64;
 
-/// Charges on few slabs that one thread adds up at a time.
-const BATCH: usize = 4096;
+/// Sets of slabs, or slabs, that one thread adds up at a time.
+const BATCH: usize = 1024;
 
 /// Which weights a charge spreads by.
 type WeightId = (SetId, Key, Own);
 
 /// Whose own amounts, if any, a charge goes by instead of a key of all slabs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 enum Own {
     /// None: the key.
     No,
@@ -47,7 +47,7 @@ pub(super) struct Spreader<'a> {
     values: Vec<i64>,
     /// The same in the currency it is invoiced in.
     invoiced: Vec<i64>,
-    goods: Vec<Charge>,
+    goods: Arc<[Charge]>,
     weights: FxHashMap<WeightId, Arc<Weights>>,
     shares: FxHashMap<ShareId, Arc<Vec<i64>>>,
 }
@@ -59,7 +59,7 @@ impl<'a> Spreader<'a> {
             free: goods::free_slabs(shipment),
             values: Vec::new(),
             invoiced: Vec::new(),
-            goods: Vec::new(),
+            goods: Arc::default(),
             weights: FxHashMap::default(),
             shares: FxHashMap::default(),
         }
@@ -70,33 +70,42 @@ impl<'a> Spreader<'a> {
         self.goods = charges.iter().filter(|charge| charge.goods_of.is_some()).cloned().collect();
     }
 
-    /// The price of every slab, from the charges of the lines.
+    /// Works out the prices of all slabs in the book currency, if that is not done.
     fn learn_values(&mut self, sets: &Sets, report: &mut Report) -> Option<()> {
-        if !self.values.is_empty() {
-            return Some(());
+        if self.values.is_empty() {
+            self.values = self.goods_by_slab(sets, Charge::book, report)?;
         }
-        let mut values = vec![0; self.shipment.slabs.len()];
-        let mut invoiced = values.clone();
-        for charge in std::mem::take(&mut self.goods) {
-            let booked = self.book_shares(&charge, sets, report)?;
-            let weights = self.weights(&charge, sets, report)?;
-            let Ok(minor) = charge.amount().minor() else {
-                report.add(cannot_spread(&charge, SpreadError::Overflow));
-                return None;
-            };
-            let billed = divided(&weights, minor, &charge, report)?;
-            for (slab, (book, bill)) in
-                sets.members(charge.scope.set).zip(booked.iter().zip(billed))
-            {
-                if let Some((value, invoice)) = values.get_mut(slab).zip(invoiced.get_mut(slab)) {
-                    *value += book;
-                    *invoice += bill;
+        Some(())
+    }
+
+    /// The same in the currency they are invoiced in.
+    fn learn_invoiced(&mut self, sets: &Sets, report: &mut Report) -> Option<()> {
+        if self.invoiced.is_empty() {
+            self.invoiced = self.goods_by_slab(sets, Charge::amount, report)?;
+        }
+        Some(())
+    }
+
+    /// An amount of the lines' charges over all slabs.
+    fn goods_by_slab(
+        &mut self,
+        sets: &Sets,
+        amount: impl Fn(&Charge) -> Money,
+        report: &mut Report,
+    ) -> Option<Vec<i64>> {
+        let mut by_slab = vec![0; self.shipment.slabs.len()];
+        for charge in self.goods.clone().iter() {
+            let weights = self.weights(charge, sets, report)?;
+            let minor = amount(charge).minor().map_err(SpreadError::from);
+            match minor.and_then(|minor| Division::new(&weights, minor, &mut Vec::new())) {
+                Ok(division) => add(&division, sets, charge.scope.set, 1, &mut by_slab),
+                Err(error) => {
+                    report.add(cannot_spread(charge, error));
+                    return None;
                 }
             }
         }
-        self.values = values;
-        self.invoiced = invoiced;
-        Some(())
+        Some(by_slab)
     }
 
     /// The price of a slab in minor units of the book currency.
@@ -111,7 +120,7 @@ impl<'a> Spreader<'a> {
 
     /// Whether a slab is given without charge.
     pub(super) fn is_free(&self, slab: usize) -> bool {
-        self.free.contains(&slab)
+        !self.free.is_empty() && self.free.contains(&slab)
     }
 
     /// The weights a charge spreads by.
@@ -149,7 +158,7 @@ impl<'a> Spreader<'a> {
         let all = (Sets::ALL, charge.key, Own::No);
         match weight_id(charge).2 {
             Own::Line(_) => return Some(()),
-            Own::Invoiced => return self.learn_values(sets, report),
+            Own::Invoiced => return self.learn_invoiced(sets, report),
             Own::No if self.weights.contains_key(&all) => return Some(()),
             Own::No => {}
         }
@@ -196,13 +205,11 @@ impl<'a> Spreader<'a> {
 
     fn goods_weights(&self, set: SetId, line: usize, sets: &Sets) -> Result<Weights, SpreadError> {
         let line = self.shipment.lines.get(line).ok_or(SpreadError::NoWeight)?;
-        let mut weights = Vec::with_capacity(sets.len(set));
-        for position in sets.members(set) {
-            let slab = self.shipment.slabs.get(position).ok_or(SpreadError::NoWeight)?;
-            let is_free = !self.free.is_empty() && self.free.contains(&position);
-            weights.push(if is_free { Decimal::ZERO } else { goods::weight(line, slab)? });
-        }
-        Weights::of(weights.into_iter())
+        let weight = |position: usize| match self.shipment.slabs.get(position) {
+            Some(slab) if !self.is_free(position) => goods::weight(line, slab),
+            _ => Ok(Decimal::ZERO),
+        };
+        Weights::try_of(sets.members(set).map(weight))
     }
 
     /// A charge's shares of its book amount, in minor units, in the order of its slabs.
@@ -225,119 +232,187 @@ impl<'a> Spreader<'a> {
     }
 
     /// Adds the shares of all charges up by group of legs and slab, those that are part of the
-    /// slabs' cost. A shipment of many like boxes has many charges of one amount over one set by one
-    /// key, which are worked out once; those on many slabs by as many threads as the machine has.
+    /// slabs' cost, by as many threads as the machine has. A shipment of many like boxes has many
+    /// charges of one amount over one set by one key, which are worked out once.
     pub(super) fn add_up(
         &mut self,
         charges: &[Charge],
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Groups> {
-        let mut many: FxHashMap<(usize, ShareId), usize> = FxHashMap::default();
-        let mut answers: Vec<Answer<'_>> = Vec::new();
-        let mut few: Vec<&Charge> = Vec::new();
-        for charge in charges {
-            if sets.len(charge.scope.set) <= SMALL {
+        let parcels = parcels(charges, sets, report)?;
+        let mut lots = Vec::new();
+        for parcels in parcels.chunk_by(|one, next| one.id == next.id) {
+            let charge = parcels.first()?.charge;
+            let set = charge.scope.set;
+            let weights = if set == Sets::ALL || sets.len(set) > SMALL {
+                Some(self.weights(charge, sets, report)?)
+            } else {
                 self.prepare(charge, sets, report)?;
-                few.push(charge);
-                continue;
-            }
-            let id = share_id(charge, report)?;
-            let group = group_of(charge.leg);
-            let times = i64::from(charge.treatment == Treatment::Stock);
-            if let Some(answer) = many.get(&(group, id)).and_then(|at| answers.get_mut(*at)) {
-                answer.times += times;
-                continue;
-            }
-            let weights = self.weights(charge, sets, report)?;
-            many.insert((group, id), answers.len());
-            answers.push(Answer { charge, weights, minor: id.1, times });
+                None
+            };
+            lots.push(Lot { weights, parcels });
         }
+        // The whole shipment is the first of the sets.
+        let (whole, parts) = lots.split_at(lots.partition_point(Lot::is_over_all));
         let groups = LEG_GROUPS.map(|_| Mutex::new(vec![0i64; self.shipment.slabs.len()]));
-        let (small, large) = rayon::join(
-            || few.par_chunks(BATCH).map(|some| self.add_few(some, sets, &groups)).collect(),
-            || {
-                let answers = answers.par_iter();
-                answers.map_init(Vec::new, |room, one| one.add_to(room, sets, &groups)).collect()
-            },
-        );
-        let outcomes: [Vec<Result<(), Box<Unspreadable<'_>>>>; 2] = [small, large];
-        if let Some(wrong) = outcomes.into_iter().flatten().find_map(Result::err) {
-            report.add(cannot_spread(wrong.charge, wrong.error));
-            return None;
+        let added: Vec<_> = parts
+            .par_iter()
+            .with_min_len(BATCH)
+            .map_init(Default::default, |room, lot| self.add_lot(lot, sets, &groups, room))
+            .collect();
+        let mut groups =
+            groups.map(|group| group.into_inner().unwrap_or_else(PoisonError::into_inner));
+        let added = added.into_iter().collect::<Result<(), _>>();
+        match added.and_then(|()| add_over_all(whole, &mut groups)) {
+            Ok(()) => Some(groups),
+            Err(Unspreadable { charge, error }) => {
+                report.add(cannot_spread(charge, error));
+                None
+            }
         }
-        Some(groups.map(|group| group.into_inner().unwrap_or_else(PoisonError::into_inner)))
     }
 
-    /// Adds charges on few slabs up, each by itself.
-    fn add_few<'c>(
+    /// Adds the charges on some of the slabs up.
+    fn add_lot<'c>(
         &self,
-        charges: &[&'c Charge],
+        lot: &Lot<'c>,
         sets: &Sets,
         groups: &[Mutex<Vec<i64>>],
-    ) -> Result<(), Box<Unspreadable<'c>>> {
-        let mut shares = Vec::new();
-        for charge in charges.iter().copied() {
-            shares.clear();
-            let wrong = |error: SpreadError| Box::new(Unspreadable { charge, error });
-            let minor = charge.book().minor().map_err(|_| wrong(SpreadError::Overflow))?;
-            let weights = self.part_of(weight_id(charge), sets).map_err(wrong)?;
-            weights.divide_into(minor, &mut shares).map_err(wrong)?;
-            if charge.treatment == Treatment::Stock {
-                add(charge, sets, &shares, 1, groups);
+        (room, sums): &mut (Vec<u32>, Groups),
+    ) -> Result<(), Unspreadable<'c>> {
+        let Some(first) = lot.parcels.first() else { return Ok(()) };
+        let of_lot = match &lot.weights {
+            Some(weights) => weights,
+            None => &Arc::new(self.part_of(first.id, sets).map_err(|error| first.wrong(error))?),
+        };
+        for parcel in lot.parcels {
+            let division = parcel.division(of_lot, room)?;
+            let own = sums.get_mut(parcel.group).filter(|_| parcel.times != 0);
+            if let Some(own) = own {
+                own.resize(of_lot.len(), 0);
+                division.add_to(own, 0, parcel.times);
+            }
+        }
+        for (own, group) in sums.iter_mut().zip(groups).filter(|(own, _)| !own.is_empty()) {
+            let mut group = group.lock().unwrap_or_else(PoisonError::into_inner);
+            for (slab, sum) in sets.members(first.id.0).zip(own.drain(..)) {
+                if let Some(cost) = group.get_mut(slab) {
+                    *cost += sum;
+                }
             }
         }
         Ok(())
     }
 }
 
-/// Charges on many slabs that have one answer.
-struct Answer<'a> {
+/// Charges that have one answer.
+struct Parcel<'a> {
     /// The first of them.
     charge: &'a Charge,
-    weights: Arc<Weights>,
+    id: WeightId,
     minor: i64,
+    /// The group of legs it belongs to.
+    group: usize,
     /// How often it counts.
     times: i64,
+}
+
+impl<'a> Parcel<'a> {
+    fn division<'w>(
+        &self,
+        weights: &'w Weights,
+        room: &mut Vec<u32>,
+    ) -> Result<Division<'w>, Unspreadable<'a>> {
+        Division::new(weights, self.minor, room).map_err(|error| self.wrong(error))
+    }
+
+    fn wrong(&self, error: SpreadError) -> Unspreadable<'a> {
+        Unspreadable { charge: self.charge, error }
+    }
+}
+
+/// The parcels of some charges, those of one set and key together, in the order of the sets.
+fn parcels<'a>(charges: &'a [Charge], sets: &Sets, report: &mut Report) -> Option<Vec<Parcel<'a>>> {
+    let mut likes: FxHashMap<(usize, ShareId), usize> = FxHashMap::default();
+    let mut parcels: Vec<Parcel<'_>> = Vec::with_capacity(charges.len());
+    for charge in charges {
+        let (id, minor) = share_id(charge, report)?;
+        let group = group_of(charge.leg);
+        let times = i64::from(charge.treatment == Treatment::Stock);
+        if sets.len(id.0) > SMALL {
+            let at = *likes.entry((group, (id, minor))).or_insert(parcels.len());
+            if let Some(like) = parcels.get_mut(at) {
+                like.times += times;
+                continue;
+            }
+        }
+        // The bundles of a box are often one charge each over the box.
+        match parcels.last_mut() {
+            Some(last) if (last.id, last.minor, last.group) == (id, minor, group) => {
+                last.times += times;
+            }
+            _ => parcels.push(Parcel { charge, id, minor, group, times }),
+        }
+    }
+    parcels.sort_by_key(|parcel| parcel.id);
+    Some(parcels)
+}
+
+/// The parcels of one set and key.
+struct Lot<'a> {
+    /// Their weights; those of a small set are made when they are needed.
+    weights: Option<Arc<Weights>>,
+    parcels: &'a [Parcel<'a>],
+}
+
+impl Lot<'_> {
+    fn is_over_all(&self) -> bool {
+        self.parcels.first().is_some_and(|parcel| parcel.id.0 == Sets::ALL)
+    }
+}
+
+/// Adds the charges on the whole shipment up, so many slabs at a time.
+fn add_over_all<'a>(lots: &[Lot<'a>], groups: &mut Groups) -> Result<(), Unspreadable<'a>> {
+    let pairs: Vec<(&Parcel<'a>, &Weights)> = lots
+        .iter()
+        .filter_map(|lot| Some((lot, lot.weights.as_deref()?)))
+        .flat_map(|(lot, weights)| lot.parcels.iter().map(move |parcel| (parcel, weights)))
+        .collect();
+    let divided: Vec<_> = pairs
+        .par_iter()
+        .map_init(Vec::new, |room, (parcel, weights)| parcel.division(weights, room))
+        .collect();
+    let divisions = divided.into_iter().collect::<Result<Vec<_>, _>>()?;
+    for (at, group) in groups.iter_mut().enumerate() {
+        let counts = |(parcel, _): &(&Parcel<'a>, _)| parcel.group == at && parcel.times != 0;
+        let own: Vec<_> = pairs.iter().zip(&divisions).filter(|(pair, _)| counts(pair)).collect();
+        group.par_chunks_mut(BATCH).enumerate().for_each(|(chunk, costs)| {
+            for ((parcel, _), division) in &own {
+                division.add_to(costs, chunk * BATCH, parcel.times);
+            }
+        });
+    }
+    Ok(())
+}
+
+/// Adds a division over a set, so many times, to what all slabs bear.
+fn add(division: &Division<'_>, sets: &Sets, set: SetId, times: i64, costs: &mut [i64]) {
+    if set == Sets::ALL {
+        division.add_to(costs, 0, times);
+        return;
+    }
+    for (position, slab) in sets.members(set).enumerate() {
+        if let Some(cost) = costs.get_mut(slab) {
+            *cost += division.share(position) * times;
+        }
+    }
 }
 
 /// A charge that cannot be spread, and why.
 struct Unspreadable<'a> {
     charge: &'a Charge,
     error: SpreadError,
-}
-
-impl<'a> Answer<'a> {
-    /// Adds it up. `room` is for its shares.
-    fn add_to(
-        &self,
-        room: &mut Vec<i64>,
-        sets: &Sets,
-        groups: &[Mutex<Vec<i64>>],
-    ) -> Result<(), Box<Unspreadable<'a>>> {
-        room.clear();
-        let wrong = |error| Box::new(Unspreadable { charge: self.charge, error });
-        self.weights.divide_into(self.minor, room).map_err(wrong)?;
-        add(self.charge, sets, room, self.times, groups);
-        Ok(())
-    }
-}
-
-/// Adds a charge's shares, so many times, to what its slabs bear of its group of legs.
-fn add(charge: &Charge, sets: &Sets, shares: &[i64], times: i64, groups: &[Mutex<Vec<i64>>]) {
-    let Some(group) = groups.get(group_of(charge.leg)) else { return };
-    let mut group = group.lock().unwrap_or_else(PoisonError::into_inner);
-    if charge.scope.set == Sets::ALL {
-        for (cost, share) in group.iter_mut().zip(shares) {
-            *cost += share * times;
-        }
-        return;
-    }
-    for (slab, share) in sets.members(charge.scope.set).zip(shares) {
-        if let Some(cost) = group.get_mut(slab) {
-            *cost += share * times;
-        }
-    }
 }
 
 fn weight_id(charge: &Charge) -> WeightId {

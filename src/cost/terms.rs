@@ -1,6 +1,6 @@
 //! Which legs of an invoice the importer bears, and when each falls.
 
-use crate::trade::{Bearer, Event, Invoice, Leg, PackingTerms};
+use crate::trade::{Bearer, ChargeRow, Event, ImportTax, Invoice, Leg, PackingTerms, Rate, WhatOf};
 
 /// Whether the importer bears a leg under an invoice: the matrix of the delivery term, with what
 /// the invoice says it includes and how packing is paid. A leg that depends on the contract of
@@ -13,6 +13,18 @@ pub(super) fn importer_bears(invoice: &Invoice, leg: Leg) -> bool {
         return matches!(invoice.packing, PackingTerms::Apart(_));
     }
     invoice.term.bearer(leg) != Bearer::Seller
+}
+
+/// Whether the importer bears what a row charges: as its leg goes, but for the import tax on goods
+/// delivered duty paid, which the price may leave to it.
+pub(super) fn importer_pays(invoice: &Invoice, row: &ChargeRow) -> bool {
+    importer_bears(invoice, row.leg)
+        || (is_import_tax(row) && invoice.import_tax == ImportTax::Apart)
+}
+
+/// Whether a row is an import tax: a percentage of the taxed value.
+pub(super) fn is_import_tax(row: &ChargeRow) -> bool {
+    matches!(row.rate.value, Rate::Percent(_, WhatOf::TaxedValue))
 }
 
 /// The event a leg's cost falls on: its day chooses the exchange rate, and the row where the

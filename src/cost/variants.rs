@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::counting::{by_tiers, times};
 use super::exchange::{self, SERVICES, Target};
+use super::heavy::{Kind, by_tier};
 use super::job::Choice;
 use super::pick::{Pick, Purpose, asked, may_apply, pick, purposes};
 use super::terms::event_of;
@@ -15,14 +16,14 @@ use crate::trade::{
     Tariffs, TierBy, WhatOf,
 };
 
-/// The variants a shipment can be loaded in under a choice of offers. `None`: there is none, and
+/// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
 /// the fault is in the report.
 pub fn variants(
     shipment: &Shipment,
     tariffs: &Tariffs,
     choice: &Choice,
     report: &mut Report,
-) -> Option<Vec<Variant>> {
+) -> Option<Vec<Kind>> {
     let purposes = purposes(shipment, tariffs, choice);
     let mut all = Vec::new();
     let mut scratch = Report::new();
@@ -36,8 +37,15 @@ pub fn variants(
                 cost: Money::zero(shipment.yard.currency),
             };
             let priced = price(shipment, tariffs, &purposes, bare, &mut scratch);
-            let limited = priced.and_then(|v| limit(shipment, tariffs, choice, v, &mut scratch));
-            all.extend(limited);
+            let tiers = priced.and_then(|(variant, heavy)| {
+                let variant = limit(shipment, tariffs, choice, variant, &mut scratch)?;
+                // For each box that is begun every kind is another way to try: of several, too many.
+                let heavy = if shipment.load.fixed.len() > 1 { Vec::new() } else { heavy };
+                by_tier(variant, &heavy, &mut scratch, |row, amount, report| {
+                    in_book(shipment, tariffs, row, amount, report)
+                })
+            });
+            all.extend(tiers.into_iter().flatten());
         }
     }
     if !all.is_empty() {
@@ -107,14 +115,16 @@ fn is_quoted_by_type(row: &ChargeRow) -> bool {
     by_box(row) && row.matches.container.is_some()
 }
 
-/// Adds up what one box costs; `None` where a leg has no row for this box, or a fault is reported.
-fn price(
+/// Adds up what one box costs, and gives the rows that go by what it weighs, which is not known
+/// before it is filled; `None` where a leg has no row for this box, or a fault is reported.
+fn price<'a>(
     shipment: &Shipment,
     tariffs: &Tariffs,
-    purposes: &[Purpose<'_>],
+    purposes: &[Purpose<'a>],
     mut variant: Variant,
     report: &mut Report,
-) -> Option<Variant> {
+) -> Option<(Variant, Vec<&'a ChargeRow>)> {
+    let mut heavy = Vec::new();
     let mut charged: BTreeMap<&str, Money> = BTreeMap::new();
     let mut total = variant.cost;
     let mut add = |row: &ChargeRow, amount: Money, report: &mut Report| {
@@ -130,7 +140,7 @@ fn price(
         Some(())
     };
     for purpose in purposes {
-        let rows: Vec<&ChargeRow> =
+        let rows: Vec<&'a ChargeRow> =
             purpose.rows.iter().copied().filter(|row| by_box(row)).collect();
         let asked = asked(shipment, purpose.leg, Some(&variant));
         let row = match pick(&rows, &asked, &shipment.dates, report) {
@@ -138,7 +148,7 @@ fn price(
             Pick::Nothing => continue,
             Pick::Fault => return None,
         };
-        let times = match times(row, shipment) {
+        let times = match times(row, shipment, &shipment.dates) {
             Ok(times) => times,
             Err(fault) => {
                 report.add(*fault);
@@ -153,8 +163,11 @@ fn price(
                 let days = times.map_or(Decimal::ZERO, |times| times.count);
                 by_tiers(tiers, days).ok()?.0
             }
-            // What a box weighs is not known before it is filled.
-            Rate::Tiers(_) | Rate::Percent(..) | Rate::Each { .. } => continue,
+            Rate::Tiers(_) => {
+                heavy.push(row);
+                continue;
+            }
+            Rate::Percent(..) | Rate::Each { .. } => continue,
         };
         let amount = exact.round().ok()?;
         charged.insert(purpose.name, amount);
@@ -200,7 +213,7 @@ fn price(
         return None;
     }
     variant.cost = total;
-    Some(variant)
+    Some((variant, heavy))
 }
 
 fn in_book(

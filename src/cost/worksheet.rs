@@ -46,6 +46,12 @@ pub fn worksheet(landed: &Landed) -> Option<Vec<Sheet<'_>>> {
     landed.entries.iter().map(|entry| sheet(landed, entry)).collect()
 }
 
+/// Whether the slabs of a charge are an entry's.
+fn is_inside(landed: &Landed, charge: &Charge, entry: &Entry) -> bool {
+    let first = landed.sets.members(charge.scope.set).next();
+    first.is_some_and(|slab| landed.sets.position(entry.set, slab).is_some())
+}
+
 fn sheet<'a>(landed: &'a Landed, entry: &'a Entry) -> Option<Sheet<'a>> {
     let alone = landed.entries.iter().filter(|one| !one.by_seller).count() == 1;
     let of_entry = |charge: &&Charge| {
@@ -54,12 +60,21 @@ fn sheet<'a>(landed: &'a Landed, entry: &'a Entry) -> Option<Sheet<'a>> {
             && charge.table.is_some()
             && charge.amount().currency() == entry.currency
             && match scope.kind {
-                ScopeKind::Entry => *scope.of == *entry.id,
+                // The seller's entry of a shipment may go by the name of the importer's.
+                ScopeKind::Entry => *scope.of == *entry.id && is_inside(landed, charge, entry),
                 ScopeKind::TariffLine => entry.lines.iter().any(|line| *line.label == *scope.of),
                 // A policy or a row has widened it.
                 _ => alone,
             }
     };
+    let charged = |charge: &'a Charge| Levy {
+        name: &charge.name,
+        amount: charge.amount(),
+        recovered: charge.treatment == Treatment::Recoverable,
+        charge: Some(charge),
+        place: charge.sources.first(),
+    };
+    let own = landed.charges.iter().filter(of_entry).map(charged);
     let levies: Vec<Levy<'_>> = if entry.by_seller {
         let memo = |fee: &'a super::customs::MemoFee| Levy {
             name: &fee.name,
@@ -68,16 +83,11 @@ fn sheet<'a>(landed: &'a Landed, entry: &'a Entry) -> Option<Sheet<'a>> {
             charge: None,
             place: Some(&fee.place),
         };
-        entry.memo_fees.iter().map(memo).collect()
+        // The import tax that a price delivered duty paid leaves out is a charge all the same.
+        let fees = entry.memo_fees.iter().map(memo);
+        if entry.is_charged(true) { fees.chain(own).collect() } else { fees.collect() }
     } else {
-        let levy = |charge: &'a Charge| Levy {
-            name: &charge.name,
-            amount: charge.amount(),
-            recovered: charge.treatment == Treatment::Recoverable,
-            charge: Some(charge),
-            place: charge.sources.first(),
-        };
-        landed.charges.iter().filter(of_entry).map(levy).collect()
+        own.collect()
     };
     let sum = |recovered: bool| {
         let chosen = levies.iter().filter(|levy| levy.recovered == recovered);

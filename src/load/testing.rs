@@ -8,7 +8,7 @@ use crate::trade::Bundle;
 /// A weighed bundle of this mass and length, 300 mm wide and 2 m high, named after its mass.
 pub(super) fn bundle(kg: &str, mm: i64) -> Bundle {
     Bundle {
-        id: kg.to_owned(),
+        id: kg.into(),
         block: None,
         slabs: 10,
         mass: Mass::read(kg).unwrap(),

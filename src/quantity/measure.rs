@@ -101,7 +101,7 @@ macro_rules! measure {
             /// # Errors
             /// On overflow.
             pub fn total(all: impl IntoIterator<Item = Self>) -> Result<Self, Overflow> {
-                all.into_iter().try_fold(Self::ZERO, Self::plus)
+                number::total(all.into_iter().map(|one| Ok(one.0)), $what).map(Self)
             }
 
             /// Whether there is none of it, or less than none.
@@ -207,10 +207,8 @@ impl Length {
 
     /// Whether it is at least and at most so many millimetres.
     pub fn is_between_mm(self, least: i64, most: i64) -> bool {
-        match number::short_whole(self.0) {
-            Some((whole, rest)) => whole >= least && whole + i64::from(rest) <= most,
-            None => (Decimal::from(least)..=Decimal::from(most)).contains(&self.0),
-        }
+        number::short_between(self.0, least, most)
+            .unwrap_or_else(|| (Decimal::from(least)..=Decimal::from(most)).contains(&self.0))
     }
 
     /// Rounds to a multiple of `step`.

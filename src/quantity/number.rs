@@ -102,6 +102,28 @@ pub(super) fn scaled_product(
     product(product(a, b, what)?, unit, what)
 }
 
+/// The powers of ten that fit 64 bits.
+const POWERS: [i64; 19] = {
+    let mut powers = [1; 19];
+    let mut at = 1;
+    while at < powers.len() {
+        powers[at] = powers[at - 1] * 10;
+        at += 1;
+    }
+    powers
+};
+
+/// A power of ten, where it fits 64 bits.
+fn power(exponent: Decimals) -> Option<i64> {
+    POWERS.get(usize::try_from(exponent).ok()?).copied()
+}
+
+/// Whether a value is at least and at most so much, where that fits 64 bits.
+pub(super) fn short_between(value: Decimal, least: i64, most: i64) -> Option<bool> {
+    let (digits, unit) = (short(value)?, power(value.scale())?);
+    Some(digits >= least.checked_mul(unit)? && digits <= most.checked_mul(unit)?)
+}
+
 /// The digits of a decimal, where they fit 64 bits.
 fn short(value: Decimal) -> Option<i64> {
     i64::try_from(value.mantissa()).ok()
@@ -118,12 +140,37 @@ pub(crate) fn sum(a: Decimal, b: Decimal, what: &'static str) -> Result<Decimal,
     if is_whole { Ok(result) } else { Err(Overflow { what }) }
 }
 
+/// The sum of many, refused where digits would be lost. Those of one scale are added as whole
+/// numbers while they fit 64 bits: slabs are added up by the million.
+pub(crate) fn total(
+    all: impl IntoIterator<Item = Result<Decimal, Overflow>>,
+    what: &'static str,
+) -> Result<Decimal, Overflow> {
+    let (mut total, mut run, mut scale) = (Decimal::ZERO, 0i64, 0);
+    all.into_iter().try_for_each(|one| {
+        let one = one?;
+        let digits = short(one);
+        let next = digits.filter(|_| one.scale() == scale).and_then(|d| run.checked_add(d));
+        if let Some(next) = next {
+            run = next;
+            return Ok(());
+        }
+        total = sum(total, Decimal::new(run, scale), what)?;
+        (run, scale) = (digits.unwrap_or(0), one.scale());
+        if digits.is_none() {
+            total = sum(total, one, what)?;
+        }
+        Ok(())
+    })?;
+    sum(total, Decimal::new(run, scale), what)
+}
+
 /// The sum where it fits 64 bits.
 fn short_sum(a: Decimal, b: Decimal) -> Option<Decimal> {
     let scale = a.scale().max(b.scale());
     let at_scale = |value: Decimal| match scale - value.scale() {
         0 => short(value),
-        up => short(value)?.checked_mul(10i64.checked_pow(up)?),
+        up => short(value)?.checked_mul(power(up)?),
     };
     let digits = at_scale(a)?.checked_add(at_scale(b)?).filter(|digits| *digits != 0)?;
     Decimal::try_new(digits, scale).ok()
@@ -131,7 +178,7 @@ fn short_sum(a: Decimal, b: Decimal) -> Option<Decimal> {
 
 /// The whole part, towards zero, where the digits fit 64 bits, and whether something is left.
 pub(super) fn short_whole(value: Decimal) -> Option<(i64, bool)> {
-    let (digits, unit) = (short(value)?, 10i64.checked_pow(value.scale())?);
+    let (digits, unit) = (short(value)?, power(value.scale())?);
     Some((digits / unit, digits % unit != 0))
 }
 
@@ -158,13 +205,13 @@ fn short_half_away(value: Decimal, places: Decimals) -> Option<Decimal> {
     let digits = short(value)?;
     let rounded = match value.scale().checked_sub(places) {
         Some(drop) => {
-            let unit = 10u64.checked_pow(drop)?;
+            let unit = power(drop)?.unsigned_abs();
             let magnitude = digits.unsigned_abs();
             let (whole, rest) = (magnitude / unit, magnitude % unit);
             let whole = i64::try_from(whole + u64::from(rest >= unit - rest)).ok()?;
             if digits < 0 { -whole } else { whole }
         }
-        None => digits.checked_mul(10i64.checked_pow(places - value.scale())?)?,
+        None => digits.checked_mul(power(places - value.scale())?)?,
     };
     Some(Decimal::new(rounded, places))
 }
@@ -203,6 +250,9 @@ pub fn ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal>
 /// [`ratio`] in 128 bits, where the digits fit them, as they nearly always do: tables print
 /// quotients by the million.
 fn short_ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal> {
+    if let Some(narrow) = narrow_ratio(part, whole, places) {
+        return Some(narrow);
+    }
     let up = 10i128.checked_pow(places + whole.scale())?;
     let numerator = part.mantissa().checked_mul(up)?;
     let denominator = whole.mantissa().checked_mul(10i128.checked_pow(part.scale())?)?;
@@ -223,6 +273,21 @@ fn short_ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decima
     let magnitude = i128::try_from(magnitude).ok()?;
     let signed = if (numerator < 0) == (denominator < 0) { magnitude } else { -magnitude };
     Decimal::try_from_i128_with_scale(signed, places).ok()
+}
+
+/// The same in 64 bits, with the power of ten on one side only.
+fn narrow_ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal> {
+    let (mut numerator, mut denominator) = (short(part)?, short(whole)?);
+    let up = places + whole.scale();
+    match up.checked_sub(part.scale()) {
+        Some(up) => numerator = numerator.checked_mul(power(up)?)?,
+        None => denominator = denominator.checked_mul(power(part.scale() - up)?)?,
+    }
+    let (above, below) = (numerator.unsigned_abs(), denominator.unsigned_abs());
+    let rest = above % below;
+    let rounded = i64::try_from(above / below + u64::from(rest >= below - rest)).ok()?;
+    let is_negative = (numerator < 0) != (denominator < 0);
+    Decimal::try_new(if is_negative { -rounded } else { rounded }, places).ok()
 }
 
 /// Prints a decimal with its own places and thousands marked by commas: `61,284.00`.
@@ -305,6 +370,15 @@ mod tests {
             let (times, plus) = (a.checked_mul(b).unwrap(), a.checked_add(b).unwrap());
             prop_assert_eq!(product(a, b, "t"), Ok(times));
             prop_assert_eq!(sum(a, b, "t"), Ok(plus));
+        }
+
+        #[test]
+        fn a_total_is_the_sum_of_its_parts(
+            parts in prop::collection::vec((any::<i64>(), 0u32..4, 0u32..60), 0..40),
+        ) {
+            let parts = parts.into_iter().map(|(digits, scale, shift)| Decimal::new(digits >> shift, scale));
+            let expected: Decimal = parts.clone().sum();
+            prop_assert_eq!(total(parts.map(Ok), "t"), Ok(expected));
         }
 
         #[test]

@@ -1,147 +1,258 @@
-//! Exact division of an amount over slabs, by largest remainder (rule R3).
+//! An amount divided by largest remainder (rule R3), each share worked out when it is asked for.
 
 use std::cmp::Reverse;
 
 use num_integer::Integer;
-use num_traits::PrimInt;
-use strength_reduce::StrengthReducedU64;
 
-use super::{Decimal, Money, Overflow};
+use super::weights::PLACES;
+use super::{Money, SpreadError, Weights};
 
-/// Why an amount cannot be spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SpreadError {
-    /// The weights sum to zero, or there are none: nothing to divide by.
-    NoWeight,
-    /// A weight is below zero, at this position.
-    Negative(usize),
-    /// Amount or weights are too large to divide exactly.
-    Overflow,
+/// Binary digits that the remainders of a large set are first told apart by.
+const MOST_LEAD: u32 = 12;
+
+/// An amount divided in proportion to weights.
+///
+/// Exact shares of the magnitude are floored to the minor unit; the units left over go one each to
+/// the largest remainders, ties to the earlier position; then the sign comes back, so that a full
+/// credit cancels slab by slab. The shares sum to the amount, always, and each lies within one
+/// minor unit of its exact share. (One more cent in the amount can take a cent from a slab: the
+/// 1880 apportionment paradox. That is a known property of the method.)
+#[derive(Debug)]
+pub struct Division<'a> {
+    weights: &'a Weights,
+    /// See [`Weights::parts`].
+    parts: &'a [u64],
+    magnitude: u64,
+    is_negative: bool,
+    /// How many leading binary digits of a remainder are looked at first.
+    lead: u32,
+    /// Whose remainder leads with more than this has one of the units left over.
+    least: usize,
+    /// Of those whose remainder leads with just this, the ones that have one too, in order.
+    raised: Vec<usize>,
 }
 
-impl From<Overflow> for SpreadError {
-    fn from(_: Overflow) -> Self {
-        Self::Overflow
+impl<'a> Division<'a> {
+    /// Divides a whole number of units. `room` is for its counts, and may be used again.
+    ///
+    /// # Errors
+    /// [`SpreadError::NoWeight`] unless there is nothing to divide; [`SpreadError::Overflow`].
+    pub fn new(weights: &'a Weights, units: i64, room: &mut Vec<u32>) -> Result<Self, SpreadError> {
+        let magnitude = units.unsigned_abs();
+        if i64::try_from(magnitude).is_err() {
+            return Err(SpreadError::Overflow);
+        }
+        let lead = (weights.len().checked_ilog2().unwrap_or(0) + 2).min(MOST_LEAD);
+        let mut division = Self {
+            weights,
+            parts: &[],
+            magnitude,
+            is_negative: units < 0,
+            lead,
+            least: usize::MAX,
+            raised: Vec::new(),
+        };
+        if units == 0 {
+            return Ok(division);
+        }
+        if weights.total() == 0 {
+            return Err(SpreadError::NoWeight);
+        }
+        if weights.largest_product(magnitude).is_none() {
+            return Err(SpreadError::Overflow);
+        }
+        division.parts = weights.parts();
+        division.deal(room);
+        Ok(division)
     }
-}
 
-/// Exact integer weights in the proportion of some decimal key.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Weights {
-    values: Values,
-    total: u128,
-}
+    /// Finds who has one of the units left over.
+    fn deal(&mut self, counts: &mut Vec<u32>) {
+        counts.clear();
+        counts.resize(1 << self.lead, 0);
+        let mut left = self.magnitude;
+        self.each_cut(|_, floor, lead| {
+            // Floors sum to no more than the magnitude.
+            left = left.wrapping_sub(floor);
+            if let Some(count) = counts.get_mut(lead) {
+                *count += 1;
+            }
+        });
+        if left == 0 {
+            return;
+        }
+        // There are fewer units left than remainders, so that this comes to an end.
+        let mut least = counts.len() - 1;
+        while let Some(count) = counts.get(least).map(|count| u64::from(*count))
+            && count < left
+            && least > 0
+        {
+            left -= count;
+            least -= 1;
+        }
+        if counts.get(least).is_some_and(|count| u64::from(*count) == left) && least > 0 {
+            // All that lead with it have one.
+            self.least = least - 1;
+            return;
+        }
+        let mut close: Vec<(Reverse<u128>, usize)> = Vec::new();
+        self.each_cut(|position, _, lead| {
+            if lead == least {
+                close.push((Reverse(self.exact(position).1), position));
+            }
+        });
+        let left = usize::try_from(left).unwrap_or(usize::MAX);
+        if left < close.len() {
+            close.select_nth_unstable(left);
+            close.truncate(left);
+        }
+        self.least = least;
+        self.raised = close.into_iter().map(|(_, position)| position).collect();
+        self.raised.sort_unstable();
+    }
 
-/// Weights in 64 bits where all of them fit, as they nearly always do: shipments have slabs by the
-/// million, and narrow figures take half the room and a fraction of the time.
-#[derive(Debug, Clone, PartialEq, Eq)]
-enum Values {
-    Narrow(Vec<u64>),
-    Wide(Vec<u128>),
-}
-
-impl Values {
-    fn sum(&self) -> Option<u128> {
-        match self {
-            Self::Narrow(values) => Some(values.iter().map(|value| u128::from(*value)).sum()),
-            Self::Wide(values) => values.iter().copied().try_fold(0, u128::checked_add),
+    /// Tells every position, with the whole units of its share and the leading digits of what is
+    /// left of it.
+    fn each_cut(&self, mut tell: impl FnMut(usize, u64, usize)) {
+        if self.parts.is_empty() {
+            for position in 0..self.weights.len() {
+                let (floor, lead) = self.exact_cut(position);
+                tell(position, floor, lead);
+            }
+            return;
+        }
+        let (certain, shift) = (self.certain(), PLACES - self.lead);
+        for (position, part) in self.parts.iter().enumerate() {
+            let (floor, rest) = split(*part, self.magnitude);
+            match usize::try_from(rest >> shift) {
+                Ok(lead) if certain.holds(rest) => tell(position, floor, lead),
+                _ => {
+                    let (floor, lead) = self.exact_cut(position);
+                    tell(position, floor, lead);
+                }
+            }
         }
     }
+
+    /// The share at a position, in units.
+    pub fn share(&self, position: usize) -> i64 {
+        if self.magnitude == 0 {
+            return 0;
+        }
+        let (floor, lead) = self.cut(position);
+        let is_raised = lead > self.least
+            || (lead == self.least && self.raised.binary_search(&position).is_ok());
+        // No share is above the magnitude, which fits.
+        let share = i64::try_from(floor).unwrap_or(i64::MAX) + i64::from(is_raised);
+        if self.is_negative { -share } else { share }
+    }
+
+    /// Adds the shares of the positions from `first` on, so many times, to sums.
+    ///
+    /// Many are added at a time, nearly all of them certain by one product: those whose remainder
+    /// is clearly above the ones that the units left over ran out at, and those clearly below.
+    pub fn add_to(&self, sums: &mut [i64], first: usize, times: i64) {
+        let parts = self.parts.get(first..).unwrap_or(&[]);
+        if self.magnitude == 0 {
+            return;
+        }
+        if parts.is_empty() {
+            for (position, sum) in (first..).zip(sums) {
+                *sum += self.share(position) * times;
+            }
+            return;
+        }
+        let shift = PLACES - self.lead;
+        let start = |lead: usize| u64::try_from(lead).ok()?.checked_mul(1 << shift);
+        let times = if self.is_negative { -times } else { times };
+        // Where nothing is left over, all are below. A remainder under the magnitude is uncertain.
+        let below = start(self.least).unwrap_or(u64::MAX);
+        let span = below.saturating_sub(self.magnitude);
+        let above = self.least.checked_add(1).and_then(start);
+        let above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
+        for (index, (part, sum)) in parts.iter().zip(sums).enumerate() {
+            let (floor, rest) = split(*part, self.magnitude);
+            // One test for both: which of the two it is no processor can guess.
+            let is_above = rest > above;
+            let is_below = rest.wrapping_sub(self.magnitude) < span;
+            let share = if is_above | is_below {
+                floor + u64::from(is_above)
+            } else {
+                self.share(first + index).unsigned_abs()
+            };
+            *sum += i64::try_from(share).unwrap_or(i64::MAX) * times;
+        }
+    }
+
+    /// Whether the share at a position has one of the units left over.
+    pub fn has_leftover(&self, position: usize) -> bool {
+        u128::from(self.share(position).unsigned_abs()) > self.exact(position).0
+    }
+
+    /// The whole units of a share, and the leading digits of what is left of it.
+    fn cut(&self, position: usize) -> (u64, usize) {
+        let Some(part) = self.parts.get(position) else { return self.exact_cut(position) };
+        let (floor, rest) = split(*part, self.magnitude);
+        match usize::try_from(rest >> (PLACES - self.lead)) {
+            Ok(lead) if self.certain().holds(rest) => (floor, lead),
+            _ => self.exact_cut(position),
+        }
+    }
+
+    /// Which remainders need no second look.
+    fn certain(&self) -> Certain {
+        Certain { digits: u64::MAX >> self.lead, excess: self.magnitude }
+    }
+
+    /// The same, exactly.
+    #[cold]
+    fn exact_cut(&self, position: usize) -> (u64, usize) {
+        let (floor, rest) = self.exact(position);
+        let total = self.weights.total();
+        let lead = if total.leading_zeros() >= self.lead {
+            (rest << self.lead) / total
+        } else {
+            rest / ((total >> self.lead) + 1)
+        };
+        (u64::try_from(floor).unwrap_or(u64::MAX), usize::try_from(lead).unwrap_or(0))
+    }
+
+    /// The whole units of a share, and what is left of it in parts of the total.
+    fn exact(&self, position: usize) -> (u128, u128) {
+        let product = self.weights.at(position).checked_mul(u128::from(self.magnitude));
+        // The largest product was tried, and the total is above zero where there is a magnitude.
+        product.unwrap_or(0).div_rem(&self.weights.total().max(1))
+    }
+}
+
+/// A part is rounded up by less than its last place, so that its product with the magnitude is too
+/// large by less than the magnitude, in units of the last place. Whole units and leading digits are
+/// right all the same where the digits below the leading ones do not fall under that.
+#[derive(Clone, Copy)]
+struct Certain {
+    /// The digits below the leading ones.
+    digits: u64,
+    excess: u64,
+}
+
+impl Certain {
+    fn holds(self, rest: u64) -> bool {
+        rest & self.digits >= self.excess
+    }
+}
+
+/// The product of a part and a magnitude: whole units, and the binary places below them.
+fn split(part: u64, magnitude: u64) -> (u64, u64) {
+    let product = u128::from(part) * u128::from(magnitude);
+    let low = product & u128::from(u64::MAX);
+    // Both halves fit.
+    let half = |half: u128| u64::try_from(half).unwrap_or(u64::MAX);
+    (half(product >> PLACES), half(low))
 }
 
 impl Weights {
-    /// Weights in proportion to decimals (areas in m2, masses in kg, amounts of money), scaled to
-    /// integers without losing a digit.
-    ///
-    /// # Errors
-    /// [`SpreadError::Negative`], or [`SpreadError::Overflow`] where the digits do not fit.
-    pub fn of(key: impl Iterator<Item = Decimal> + Clone) -> Result<Self, SpreadError> {
-        // Most keys are all of one scale.
-        let first = key.clone().next().map_or(0, |decimal| decimal.scale());
-        if let Some(narrow) = narrow(key.clone(), first) {
-            return Self::from_values(Values::Narrow(narrow));
-        }
-        let scale = key.clone().map(|d| d.scale()).max().unwrap_or(0);
-        if let Some(narrow) = narrow(key.clone(), scale) {
-            return Self::from_values(Values::Narrow(narrow));
-        }
-        let mut values = Vec::with_capacity(key.size_hint().0);
-        for (position, decimal) in key.enumerate() {
-            let mantissa =
-                u128::try_from(decimal.mantissa()).map_err(|_| SpreadError::Negative(position))?;
-            let factor =
-                10u128.checked_pow(scale - decimal.scale()).ok_or(SpreadError::Overflow)?;
-            values.push(mantissa.checked_mul(factor).ok_or(SpreadError::Overflow)?);
-        }
-        Self::from_values(Values::Wide(values))
-    }
-
-    /// Weights that already are integers.
-    ///
-    /// # Errors
-    /// [`SpreadError::Overflow`] where their sum does not fit.
-    pub fn from_integers(values: Vec<u128>) -> Result<Self, SpreadError> {
-        Self::from_values(Values::Wide(values))
-    }
-
-    /// As many equal weights.
-    pub fn equal(count: usize) -> Self {
-        Self {
-            values: Values::Narrow(vec![1; count]),
-            total: count.try_into().unwrap_or(u128::MAX),
-        }
-    }
-
-    fn from_values(values: Values) -> Result<Self, SpreadError> {
-        // The proportion is all that matters: the common factor only costs room.
-        let values = match values {
-            Values::Narrow(values) => Values::Narrow(without_common_factor(values)),
-            Values::Wide(values) => {
-                let values = without_common_factor(values);
-                let narrow = values.iter().map(|value| u64::try_from(*value).ok()).collect();
-                match narrow {
-                    Some(narrow) => Values::Narrow(narrow),
-                    None => Values::Wide(values),
-                }
-            }
-        };
-        let total = values.sum().ok_or(SpreadError::Overflow)?;
-        Ok(Self { values, total })
-    }
-
-    /// The weight at a position.
-    pub fn at(&self, position: usize) -> u128 {
-        match &self.values {
-            Values::Narrow(values) => values.get(position).copied().map_or(0, u128::from),
-            Values::Wide(values) => values.get(position).copied().unwrap_or(0),
-        }
-    }
-
-    /// How many there are.
-    pub fn len(&self) -> usize {
-        match &self.values {
-            Values::Narrow(values) => values.len(),
-            Values::Wide(values) => values.len(),
-        }
-    }
-
-    /// Whether there are none.
-    pub fn is_empty(&self) -> bool {
-        self.len() == 0
-    }
-
-    /// The sum of all weights.
-    pub fn total(&self) -> u128 {
-        self.total
-    }
-
-    /// Divides an amount in proportion to the weights: the shares in minor units, in order.
-    ///
-    /// Exact shares of the magnitude are floored to the minor unit; the units left over go one
-    /// each to the largest remainders, ties to the earlier position; then the sign comes back, so
-    /// that a full credit cancels slab by slab. The shares sum to the amount, always, and each
-    /// lies within one minor unit of its exact share. (One more cent in the amount can take a
-    /// cent from a slab: the 1880 apportionment paradox. That is a known property of the method.)
+    /// Divides an amount in proportion to the weights, as [`Division`] says: the shares in minor
+    /// units, in order.
     ///
     /// # Errors
     /// [`SpreadError::NoWeight`] unless the amount is zero too; [`SpreadError::Overflow`].
@@ -154,102 +265,10 @@ impl Weights {
     /// # Errors
     /// As [`Weights::divide`].
     pub fn divide_units(&self, units: i64) -> Result<Vec<i64>, SpreadError> {
-        let mut shares = Vec::with_capacity(self.len());
-        self.divide_into(units, &mut shares)?;
+        let division = Division::new(self, units, &mut Vec::new())?;
+        let mut shares = vec![0; self.len()];
+        division.add_to(&mut shares, 0, 1);
         Ok(shares)
-    }
-
-    /// The same, the shares added at the end of a list.
-    ///
-    /// # Errors
-    /// As [`Weights::divide`].
-    pub fn divide_into(&self, units: i64, shares: &mut Vec<i64>) -> Result<(), SpreadError> {
-        if units == 0 {
-            shares.resize(shares.len() + self.len(), 0);
-            return Ok(());
-        }
-        if self.total == 0 {
-            return Err(SpreadError::NoWeight);
-        }
-        let start = shares.len();
-        let magnitude = units.unsigned_abs();
-        if i64::try_from(magnitude).is_err() {
-            return Err(SpreadError::Overflow);
-        }
-        match (&self.values, self.narrow_total(magnitude)) {
-            (Values::Narrow(values), Some(total)) => {
-                // No product overflows: the largest was tried.
-                let product = |weight: u64| weight.wrapping_mul(magnitude);
-                if values.len() <= FEW {
-                    let split = |weight| product(weight).div_rem(&total);
-                    deal(values, split, magnitude, total, shares);
-                } else {
-                    // One divisor for all: a product by its reciprocal, exact, is quicker.
-                    let divisor = StrengthReducedU64::new(total);
-                    let split = |weight| StrengthReducedU64::div_rem(product(weight), divisor);
-                    deal(values, split, magnitude, total, shares);
-                }
-            }
-            (Values::Narrow(values), None) => {
-                let values: Vec<u128> = values.iter().map(|value| u128::from(*value)).collect();
-                self.divide_wide(&values, magnitude, shares)?;
-            }
-            (Values::Wide(values), _) => self.divide_wide(values, magnitude, shares)?,
-        }
-        if units < 0 {
-            for share in shares.iter_mut().skip(start) {
-                *share = -*share;
-            }
-        }
-        Ok(())
-    }
-
-    /// The weights at some positions.
-    ///
-    /// # Errors
-    /// [`SpreadError::Overflow`] where their sum does not fit.
-    pub fn part(
-        &self,
-        positions: impl Iterator<Item = usize> + Clone,
-    ) -> Result<Self, SpreadError> {
-        let values = match &self.values {
-            Values::Narrow(values) => {
-                let at = |position: usize| values.get(position).copied().unwrap_or(0);
-                Values::Narrow(positions.map(at).collect())
-            }
-            Values::Wide(_) => Values::Wide(positions.map(|position| self.at(position)).collect()),
-        };
-        let total = values.sum().ok_or(SpreadError::Overflow)?;
-        Ok(Self { values, total })
-    }
-
-    /// The total, where every product of a weight and the magnitude fits 64 bits.
-    fn narrow_total(&self, magnitude: u64) -> Option<u64> {
-        let total = u64::try_from(self.total).ok()?;
-        // No weight is above the total.
-        total.checked_mul(magnitude).map(|_| total).or_else(|| {
-            let Values::Narrow(values) = &self.values else { return None };
-            values.iter().max()?.checked_mul(magnitude).map(|_| total)
-        })
-    }
-
-    fn divide_wide(
-        &self,
-        values: &[u128],
-        magnitude: u64,
-        shares: &mut Vec<i64>,
-    ) -> Result<(), SpreadError> {
-        let product = |weight: u128| weight.checked_mul(u128::from(magnitude));
-        if values.iter().any(|weight| product(*weight).is_none()) {
-            return Err(SpreadError::Overflow);
-        }
-        let split = |weight: u128| {
-            let (floor, rest) = product(weight).unwrap_or(0).div_rem(&self.total);
-            // A share is at most the magnitude, which is 64 bits wide.
-            (u64::try_from(floor).unwrap_or(magnitude), rest)
-        };
-        deal(values, split, magnitude, self.total, shares);
-        Ok(())
     }
 
     /// One position's share, and whether it received one of the left-over minor units: what
@@ -258,16 +277,12 @@ impl Weights {
     /// # Errors
     /// As [`Weights::divide`].
     pub fn share_at(&self, amount: Money, position: usize) -> Result<Share, SpreadError> {
-        let minor = amount.minor()?;
-        let parts = self.divide(amount)?;
-        let cents = parts.get(position).copied().ok_or(SpreadError::NoWeight)?;
-        let product = self
-            .at(position)
-            .checked_mul(u128::from(minor.unsigned_abs()))
-            .ok_or(SpreadError::Overflow)?;
-        let floor = product.checked_div(self.total).unwrap_or(0);
-        let leftover = u128::from(cents.unsigned_abs()) > floor;
-        Ok(Share { amount: Money::from_minor(cents, amount.currency()), leftover })
+        let division = Division::new(self, amount.minor()?, &mut Vec::new())?;
+        if position >= self.len() {
+            return Err(SpreadError::NoWeight);
+        }
+        let amount = Money::from_minor(division.share(position), amount.currency());
+        Ok(Share { amount, leftover: division.has_leftover(position) })
     }
 }
 
@@ -280,131 +295,9 @@ pub struct Share {
     pub leftover: bool,
 }
 
-/// Deals the magnitude out: the floors, and one more to each of the largest remainders, ties to the
-/// earlier. `split` gives floor and remainder of a weight's share; `total` is above every
-/// remainder.
-fn deal<W: Copy, R: Copy + Ord + PrimInt>(
-    weights: &[W],
-    split: impl Fn(W) -> (u64, R),
-    magnitude: u64,
-    total: R,
-    shares: &mut Vec<i64>,
-) {
-    let start = shares.len();
-    let mut close = Vec::new();
-    let left = if weights.len() > FEW {
-        deal_many(weights, &split, magnitude, total, shares, &mut close)
-    } else {
-        close.reserve(weights.len());
-        let mut left = magnitude;
-        for (position, weight) in weights.iter().enumerate() {
-            let (floor, rest) = split(*weight);
-            left -= floor;
-            // No floor is above the magnitude, which fits.
-            shares.push(i64::try_from(floor).unwrap_or(i64::MAX));
-            close.push((Reverse(rest), position));
-        }
-        usize::try_from(left).unwrap_or(usize::MAX)
-    };
-    if left == 0 {
-        return;
-    }
-    if left < close.len() {
-        close.select_nth_unstable(left);
-    }
-    for (_, position) in close.into_iter().take(left) {
-        if let Some(share) = shares.get_mut(start + position) {
-            *share += 1;
-        }
-    }
-}
-
-/// Binary digits that many remainders are first told apart by.
-const LEAD: usize = 10;
-
-/// So many remainders are put in order without a first look.
-const FEW: usize = 1024;
-
-/// Deals to many all that is certain by the leading digits of their remainders. `close` are those
-/// that are left, by remainder and position; the answer is how many of them get one more.
-fn deal_many<W: Copy, R: Copy + Ord + PrimInt>(
-    weights: &[W],
-    split: impl Fn(W) -> (u64, R),
-    magnitude: u64,
-    total: R,
-    shares: &mut Vec<i64>,
-    close: &mut Vec<(Reverse<R>, usize)>,
-) -> usize {
-    let width = usize::try_from(total.count_zeros() + total.count_ones() - total.leading_zeros());
-    let shift = width.unwrap_or(0).saturating_sub(LEAD);
-    let mut counts = vec![0usize; 1 << LEAD];
-    let mut leads = Vec::with_capacity(weights.len());
-    let mut left = magnitude;
-    let start = shares.len();
-    shares.extend(weights.iter().map(|weight| {
-        let (floor, rest) = split(*weight);
-        let lead = (rest >> shift).to_u16().unwrap_or(0);
-        leads.push(lead);
-        if let Some(count) = counts.get_mut(usize::from(lead)) {
-            *count += 1;
-        }
-        left -= floor;
-        i64::try_from(floor).unwrap_or(i64::MAX)
-    }));
-    let mut left = usize::try_from(left).unwrap_or(usize::MAX);
-    if left == 0 {
-        return 0;
-    }
-    // Those that lead with more than `least` all get one more, of those that lead with it some.
-    let mut least = counts.len() - 1;
-    while let Some(count) = counts.get(least).filter(|count| **count < left) {
-        left -= count;
-        least = least.saturating_sub(1);
-    }
-    let least = u16::try_from(least).unwrap_or(u16::MAX);
-    let dealt = shares.iter_mut().skip(start).zip(leads).zip(weights);
-    for (position, ((share, lead), weight)) in dealt.enumerate() {
-        if lead > least {
-            *share += 1;
-        } else if lead == least {
-            close.push((Reverse(split(*weight).1), position));
-        }
-    }
-    left
-}
-
-/// Decimals as 64-bit integers of one scale; `None` where one of them is finer or does not fit.
-fn narrow(key: impl Iterator<Item = Decimal>, scale: u32) -> Option<Vec<u64>> {
-    key.map(|decimal| {
-        let mantissa = u64::try_from(decimal.mantissa()).ok()?;
-        match scale.checked_sub(decimal.scale())? {
-            0 => Some(mantissa),
-            up => mantissa.checked_mul(10u64.checked_pow(up)?),
-        }
-    })
-    .collect()
-}
-
-/// Weights divided by their greatest common divisor.
-fn without_common_factor<T: Integer + Copy>(mut values: Vec<T>) -> Vec<T> {
-    let mut factor = T::zero();
-    for value in &values {
-        factor = factor.gcd(value);
-        if factor.is_one() {
-            return values;
-        }
-    }
-    if !factor.is_zero() {
-        for value in &mut values {
-            *value = *value / factor;
-        }
-    }
-    values
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::{Currency, Written};
+    use super::super::{Currency, Decimal, Written};
     use super::*;
     use proptest::prelude::*;
 
@@ -480,7 +373,7 @@ mod tests {
         assert_eq!(nothing.divide(Money::from_minor(1, usd)), Err(SpreadError::NoWeight));
         assert_eq!(nothing.divide(Money::zero(usd)), Ok(vec![0, 0]));
         let negative = Weights::of([Decimal::ONE, -Decimal::ONE].into_iter());
-        assert_eq!(negative, Err(SpreadError::Negative(1)));
+        assert_eq!(negative.unwrap_err(), SpreadError::Negative(1));
         let empty = Weights::from_integers(Vec::new()).unwrap();
         assert_eq!(empty.divide(Money::from_minor(1, usd)), Err(SpreadError::NoWeight));
     }
@@ -490,7 +383,7 @@ mod tests {
         let huge = Weights::from_integers(vec![u128::MAX / 4, 1]).unwrap();
         let usd = Currency::from_code("USD").unwrap();
         assert_eq!(huge.divide(Money::from_minor(i64::MAX, usd)), Err(SpreadError::Overflow));
-        assert_eq!(Weights::from_integers(vec![u128::MAX, 1]), Err(SpreadError::Overflow));
+        assert_eq!(Weights::from_integers(vec![u128::MAX, 1]).unwrap_err(), SpreadError::Overflow);
     }
 
     proptest! {
@@ -519,42 +412,53 @@ mod tests {
         }
 
         #[test]
-        fn many_shares_are_those_of_a_full_order(minor in 1i64..10_000_000, seed in any::<u64>(), spread in 1u64..5_000) {
+        fn shares_are_those_of_a_full_order(
+            minor in 1i64..i64::MAX,
+            shift in 0u32..60,
+            count in 1usize..3_000,
+            seed in any::<u64>(),
+            spread in 1u64..5_000,
+        ) {
+            let magnitude = u128::try_from(minor >> shift).unwrap().max(1);
             let mut state = seed;
             let mut next = || {
                 state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
-                1 + (state >> 33) % spread
+                (state >> 33) % spread
             };
-            let key: Vec<u128> = (0..FEW + 1000).map(|_| u128::from(next())).collect();
+            // Some weigh nothing, and where the spread is small many are alike.
+            let key: Vec<u128> = (0..count).map(|_| u128::from(next())).collect();
             let weights = Weights::from_integers(key).unwrap();
-            let shares = weights.divide_units(minor).unwrap();
-            let magnitude = u128::try_from(minor).unwrap();
-            let (mut floors, mut order): (Vec<i64>, Vec<(std::cmp::Reverse<u128>, usize)>) = (0..weights.len())
+            prop_assume!(weights.total() > 0);
+            let units = i64::try_from(magnitude).unwrap();
+            let (mut floors, mut order): (Vec<i64>, Vec<(Reverse<u128>, usize)>) = (0..count)
                 .map(|at| {
                     let (floor, rest) = (weights.at(at) * magnitude).div_rem(&weights.total());
-                    (i64::try_from(floor).unwrap(), (std::cmp::Reverse(rest), at))
+                    (i64::try_from(floor).unwrap(), (Reverse(rest), at))
                 })
                 .unzip();
             order.sort_unstable();
-            let left = usize::try_from(minor - floors.iter().sum::<i64>()).unwrap();
+            let left = usize::try_from(units - floors.iter().sum::<i64>()).unwrap();
             for (_, at) in order.iter().take(left) {
                 floors[*at] += 1;
             }
-            prop_assert_eq!(shares, floors);
+            prop_assert_eq!(weights.divide_units(units).unwrap(), floors);
+        }
+
+        #[test]
+        fn equal_weights_share_evenly(each in 1i64..1_000_000, more in 0usize..2_000, count in 1usize..2_000) {
+            let more = more % count;
+            let units = each * i64::try_from(count).unwrap() + i64::try_from(more).unwrap();
+            let shares = Weights::equal(count).divide_units(units).unwrap();
+            let expected: Vec<i64> = (0..count).map(|at| each + i64::from(at < more)).collect();
+            prop_assert_eq!(shares, expected);
         }
 
         #[test]
         fn wide_and_narrow_division_agree(minor in 1i64..1_000_000, key in prop::collection::vec(1u128..1_000_000, 1..20)) {
             let usd = Currency::from_code("USD").unwrap();
             let amount = Money::from_minor(minor, usd);
-            let narrow = Weights::from_integers(key.clone()).unwrap();
-            // The same proportions, held unreduced so that 64 bits are not enough.
-            let factor = 1u128 << 70;
-            let wide = Weights {
-                values: Values::Wide((0..key.len()).map(|at| narrow.at(at) * factor).collect()),
-                total: narrow.total * factor,
-            };
-            prop_assert_eq!(narrow.divide(amount), wide.divide(amount));
+            let narrow = Weights::from_integers(key).unwrap();
+            prop_assert_eq!(narrow.divide(amount), narrow.unreduced(1 << 70).divide(amount));
         }
     }
 }

@@ -64,20 +64,24 @@ pub(super) fn number(cell: &str) -> Option<Decimal> {
 /// The same for up to 18 digits with a mark among them, in one look: lists have them by the million.
 fn short_number(cell: &str) -> Option<Decimal> {
     let bytes = cell.as_bytes();
-    let mark = bytes.iter().position(|byte| matches!(byte, b'.' | b','));
-    // A mark stands between digits.
-    if bytes.len() > 18 || bytes.is_empty() || mark == Some(0) || mark == Some(bytes.len() - 1) {
+    if bytes.len() > 18 || bytes.is_empty() {
         return None;
     }
     let mut digits: i64 = 0;
+    let mut mark = None;
     for (at, byte) in bytes.iter().enumerate() {
         match byte {
             b'0'..=b'9' => digits = digits * 10 + i64::from(byte - b'0'),
-            _ if Some(at) == mark => {}
+            b'.' | b',' if mark.is_none() => mark = Some(at),
             _ => return None,
         }
     }
-    let places = mark.map_or(0, |mark| bytes.len() - 1 - mark);
+    // A mark stands between digits.
+    let places = match mark {
+        Some(at) if at == 0 || at + 1 == bytes.len() => return None,
+        Some(at) => bytes.len() - at - 1,
+        None => 0,
+    };
     Decimal::try_new(digits, u32::try_from(places).ok()?).ok()
 }
 

@@ -6,7 +6,7 @@ use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Money, Percent};
 use crate::trade::{
-    DutyRate, DutyRounding, DutyRow, LayerKind, Leg, Regime, Tariffs, ValueBasis, Window,
+    DutyRate, DutyRounding, DutyRow, Event, LayerKind, Leg, Regime, Tariffs, ValueBasis, Window,
     WorkCalendar,
 };
 
@@ -36,8 +36,11 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
     let roundings = [(DutyRounding::Layer, "layer"), (DutyRounding::Line, "line")];
     let rounding = row.word("duty-rounding", &roundings, report);
     let daily_rate_from = row.optional::<Percent>("daily-rate-from", report);
+    let days = [(Event::Sails, "sails"), (Event::Entered, "entered")];
+    let exchange_on = row.word("exchange-on", &days, report);
     let duty_due = due_rule(row, "duty-due", calendars, report);
     let informal = row.optional::<Money>("informal-limit", report);
+    let restricted_bond = row.count("restricted-bond", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
     let (currency, basis) = (currency?.value, basis?.value);
@@ -61,9 +64,11 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
         value_step: step.map_or(Money::zero(currency), |at| at.value),
         duty_rounding: rounding.map_or(DutyRounding::default(), |at| at.value),
         daily_rate_from: daily_rate_from.map(|at| at.value),
+        exchange_on: exchange_on.map_or(Event::Sails, |at| at.value),
         duty_due,
         tax_adds: tax_adds.unwrap_or_default(),
         informal_limit: informal.map(|at| at.value),
+        restricted_bond: restricted_bond.map(|at| at.value),
         valid: valid?.value,
         source: source?.value,
         place: row.place(),

@@ -87,6 +87,11 @@ impl NamedFilings {
     pub(super) fn resolve(self, shipment: &mut Shipment, report: &mut Report) {
         shipment.bills = self.bills(shipment, report);
         shipment.filings = self.entries(shipment, report);
+        // Where all is entered on one day, that is the day of the shipment.
+        let mut days = shipment.filings.iter().map(|filing| filing.entered);
+        if let Some(day) = days.next().filter(|day| days.all(|other| other == *day)) {
+            shipment.dates.entered = day;
+        }
     }
 
     fn bills(&self, shipment: &Shipment, report: &mut Report) -> Vec<BillOfLading> {

@@ -1,7 +1,7 @@
 //! `packing.csv` into slabs and bundles.
 
 use rayon::prelude::*;
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 use smol_str::SmolStr;
 
 use super::cells::{self, Measured};
@@ -122,7 +122,7 @@ pub(super) fn packing(
         (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
-    let may_quote = source.text.as_bytes().contains(&b'"');
+    let may_quote = memchr::memchr(b'"', source.text.as_bytes()).is_some();
     let ground = Ground { source, lines, kinds, timber, only_line, layout, all_lines, may_quote };
     let list = halves(&ground, delimiter).unwrap_or_else(|| {
         let mut list = List::new(&ground, 0, 0);
@@ -283,7 +283,8 @@ impl Layout {
         let mut unused = Vec::new();
         for (index, cell) in header.iter().enumerate() {
             let head = cells::header(cell);
-            let place = cell_place(source, row, index);
+            // Where a cell stands is worked out only for a fault: that looks through the whole file.
+            let place = || cell_place(source, row, index);
             let known = NAMES.iter().find(|(_, names)| names.contains(&head.name.as_str()));
             match known {
                 Some((column, _)) if columns.get(column.slot()).is_some_and(Option::is_some) => {
@@ -293,11 +294,11 @@ impl Layout {
                             Code::Duplicate,
                             format!("two columns are headed as \"{cell}\""),
                         )
-                        .at(&place, "keep one of them"),
+                        .at(&place(), "keep one of them"),
                     );
                 }
                 Some((column, _)) => {
-                    if let Some(fault) = wrong_unit(*column, cell, head.unit, &place) {
+                    if let Some(fault) = wrong_unit(*column, cell, head.unit, place) {
                         sound = false;
                         report.add(fault);
                     }
@@ -306,7 +307,7 @@ impl Layout {
                     }
                 }
                 None if head.name.is_empty() => {}
-                None => unused.push(unknown_column(cell, &head.name, &place)),
+                None => unused.push(unknown_column(cell, &head.name, &place())),
             }
         }
         let layout = Self { columns, width: header.len(), row };
@@ -363,7 +364,7 @@ fn wrong_unit(
     column: Column,
     cell: &str,
     unit: Option<&'static str>,
-    place: &Place,
+    place: impl FnOnce() -> Place,
 ) -> Option<Fault> {
     let units = match column {
         Column::Length
@@ -377,7 +378,7 @@ fn wrong_unit(
     let unit = unit.filter(|unit| !units.contains(unit))?;
     Some(
         Fault::error(Code::BadQuantity, format!("column \"{cell}\" cannot be in {unit}"))
-            .at(place, format!("expected one of {}", units.join(", "))),
+            .at(&place(), format!("expected one of {}", units.join(", "))),
     )
 }
 
@@ -477,6 +478,9 @@ struct List<'a> {
     /// two are the same.
     in_order: bool,
     drafts: Vec<Draft>,
+    /// The same of the bundles' first rows.
+    bundles_in_order: bool,
+    /// Where each draft is, once they are out of order.
     by_name: FxHashMap<SmolStr, usize>,
     faults: usize,
 }
@@ -493,6 +497,7 @@ impl<'a> List<'a> {
             slabs: Vec::with_capacity(rows),
             in_order: true,
             drafts: Vec::new(),
+            bundles_in_order: true,
             by_name: FxHashMap::default(),
             faults: 0,
         }
@@ -532,15 +537,22 @@ impl<'a> List<'a> {
 
     /// This list with the rows of another after its own. `None` where a bundle has rows in both.
     fn join(mut self, other: Self) -> Option<Self> {
-        if other.by_name.keys().any(|bundle| self.by_name.contains_key(bundle)) {
-            return None;
+        let ascends = self.drafts.last().zip(other.drafts.first());
+        let ascends = self.bundles_in_order
+            && other.bundles_in_order
+            && ascends.is_none_or(|(last, next)| last.id < next.id);
+        if !ascends {
+            let own: FxHashSet<&str> = self.drafts.iter().map(|draft| &*draft.id).collect();
+            if other.drafts.iter().any(|draft| own.contains(&*draft.id)) {
+                return None;
+            }
         }
         let bundles = u32::try_from(self.drafts.len()).ok()?;
         let lines = u32::try_from(self.above).ok()?;
         let border = (self.slabs.last(), other.slabs.first());
         let is_ordered = matches!(border, (Some(one), Some(next)) if one.id < next.id);
         self.in_order &= other.in_order && is_ordered;
-        self.slabs.extend(other.slabs.into_iter().map(|mut slab| {
+        self.slabs.par_extend(other.slabs.into_par_iter().map(|mut slab| {
             slab.bundle += bundles;
             slab.row += lines;
             slab
@@ -940,11 +952,24 @@ impl<'a> List<'a> {
         if self.drafts.last().is_some_and(|draft| draft.id == bundle) {
             return self.drafts.len() - 1;
         }
-        if let Some(index) = self.by_name.get(bundle) {
-            return *index;
+        let is_next = self.drafts.last().is_none_or(|last| *last.id < *bundle);
+        let known = match self.bundles_in_order {
+            true if is_next => None,
+            true => self.drafts.binary_search_by(|draft| (*draft.id).cmp(bundle)).ok(),
+            false => self.by_name.get(bundle).copied(),
+        };
+        if let Some(known) = known {
+            return known;
         }
         let id = SmolStr::new(bundle);
-        self.by_name.insert(id.clone(), self.drafts.len());
+        if self.bundles_in_order && !is_next {
+            self.bundles_in_order = false;
+            let drafts = self.drafts.iter().enumerate();
+            self.by_name = drafts.map(|(at, draft)| (draft.id.clone(), at)).collect();
+        }
+        if !self.bundles_in_order {
+            self.by_name.insert(id.clone(), self.drafts.len());
+        }
         self.drafts.push(Draft {
             id,
             block: None,
@@ -1120,16 +1145,12 @@ impl<'a> List<'a> {
         self.very_small(report);
         let drafts = std::mem::take(&mut self.drafts);
         self.share_weighed(&drafts, report);
-        let mut bundles = Vec::with_capacity(drafts.len());
-        let mut boxes = Vec::with_capacity(drafts.len());
         let made: Vec<_> = drafts.par_iter().map(|draft| self.bundle(draft)).collect();
-        for (draft, made) in drafts.into_iter().zip(made) {
-            match made {
-                Ok(bundle) => bundles.push(bundle),
-                Err(fault) => self.fault(*fault, report),
-            }
-            boxes.push(draft.note);
-        }
+        let sound = |made: Result<Bundle, Box<Fault>>| {
+            made.map_err(|fault| self.fault(*fault, report)).ok()
+        };
+        let bundles: Vec<Bundle> = made.into_iter().filter_map(sound).collect();
+        let boxes = drafts.into_iter().map(|draft| draft.note).collect();
         (self.faults == 0).then_some(Packing { slabs: self.slabs, bundles, boxes })
     }
 
@@ -1198,8 +1219,8 @@ impl<'a> List<'a> {
             width = width.plus(line.thickness.times(Decimal::from(run.slabs))?)?;
         }
         Ok(Bundle {
-            id: draft.id.to_string(),
-            block: draft.block.as_ref().filter(|_| !draft.mixed_blocks).map(SmolStr::to_string),
+            id: draft.id.clone(),
+            block: draft.block.clone().filter(|_| !draft.mixed_blocks),
             slabs: draft.slabs,
             mass,
             limit_mass,

@@ -18,10 +18,10 @@ use crate::quantity::{
     Area, Decimal, Hours, Length, Mass, Money, Overflow, Percent, Price, PricedBy, Rounding, Size,
 };
 use crate::trade::{
-    Addition, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse,
-    GivenBox, Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure, MoneyRounding,
-    PackingTerms, PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab, StatedLeg, Stone,
-    TableName, Tariffs, Timber, Treatment, Window,
+    Addition, Bearer, BilledUnit, Bundle, Commission, Country, Dates, DeliveryTerm, Discount,
+    ExchangeUse, GivenBox, ImportTax, Incoterm, Invoice, Key, Lane, Leg, Line, LoadWishes, Measure,
+    MoneyRounding, PackingTerms, PolicyRule, Port, ScopeKind, Shipment, SideRounding, Slab,
+    StatedLeg, Stone, TableName, Tariffs, Timber, Treatment, Window,
 };
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -66,7 +66,8 @@ pub fn shipment(
         shipment.boxes = planned;
     }
     check_boxes(&shipment, tariffs, report);
-    check_names(&shipment.bundles, report);
+    check_names(&shipment, report);
+    check_made_up_slabs(&shipment, report);
     draft.filings.resolve(&mut shipment, report);
     if complete {
         check_free_slabs(&shipment, report);
@@ -505,6 +506,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
     let term = row.required::<DeliveryTerm>("term", report);
     let price_valid = row.required::<Window>("price-valid", report);
     let includes = legs(row, report);
+    let import_tax = import_tax(row, term.as_ref(), &includes, report);
     let packing = packing_terms(row, report);
     let discount = discount(row, report);
     let commission = commission(row, report);
@@ -522,6 +524,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
         term: term?,
         price_valid: price_valid?,
         includes,
+        import_tax,
         packing: packing?,
         discount,
         commission,
@@ -548,6 +551,31 @@ fn legs(row: &Table<'_>, report: &mut Report) -> Vec<Leg> {
         }
     }
     legs
+}
+
+/// `import-tax = "in price"` (the rule) or `"apart"`, under a price that holds the duty.
+fn import_tax(
+    row: &Table<'_>,
+    term: Option<&At<DeliveryTerm>>,
+    includes: &[Leg],
+    report: &mut Report,
+) -> ImportTax {
+    let Some(word) = row.word("import-tax", &ImportTax::ALL, report) else {
+        return ImportTax::InPrice;
+    };
+    let holds_duty = |term: &At<DeliveryTerm>| {
+        term.bearer(Leg::DutyAndTax) == Bearer::Seller || includes.contains(&Leg::DutyAndTax)
+    };
+    if let Some(term) = term.filter(|term| !holds_duty(term)) {
+        let message = "`import-tax` is about a price that holds the duty: delivered duty paid";
+        report.add(
+            Fault::error(Code::Contradiction, message)
+                .at(&word.place, "under this term the importer pays duty and tax")
+                .also(&term.place, "the term")
+                .help("leave `import-tax` out"),
+        );
+    }
+    word.value
 }
 
 /// `packing = "in price"` (the rule), `"apart"`, or an amount on the invoice.
@@ -1014,7 +1042,7 @@ fn add_nominal(
         let films = timber.between.times(count - Decimal::ONE)?;
         let margin = Decimal::ONE + stone.thickness_margin.fraction();
         shipment.bundles.push(Bundle {
-            id: format!("{id}{}", number + 1),
+            id: format!("{id}{}", number + 1).into(),
             block: None,
             slabs: chunk.len(),
             mass: stone_mass.plus(timber.mass)?,
@@ -1043,11 +1071,27 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
 }
 
 /// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
-fn check_names(bundles: &[Bundle], report: &mut Report) {
+fn check_names(shipment: &Shipment, report: &mut Report) {
+    let ascends = |pair: &[Bundle]| match pair {
+        [one, next] => {
+            let folded = |byte: u8| byte.to_ascii_lowercase();
+            let is_plain = one.id.is_ascii() && next.id.is_ascii();
+            is_plain && one.id.bytes().map(folded).lt(next.id.bytes().map(folded))
+        }
+        _ => true,
+    };
+    // Most lists have their bundles in order, and then no two are alike.
+    if shipment.bundles.windows(2).all(ascends) {
+        return;
+    }
     let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
-    for bundle in bundles {
-        let first = seen.insert(bundle.id.to_lowercase(), bundle);
-        let Some(first) = first.filter(|first| first.id != bundle.id) else { continue };
+    for bundle in &shipment.bundles {
+        let Some(first) = seen.insert(bundle.id.to_lowercase(), bundle) else { continue };
+        if first.id == bundle.id {
+            // Names on a list are told apart when it is read: this one is made up.
+            report.add(made_up_twice("bundle", &bundle.id, &bundle.place, &first.place));
+            continue;
+        }
         report.add(
             Fault::warning(
                 Code::Notice,
@@ -1058,6 +1102,36 @@ fn check_names(bundles: &[Bundle], report: &mut Report) {
             .help("if they are one bundle, write its name alike"),
         );
     }
+}
+
+/// Slabs of nominal lines have names of our making, and a packing list may have them as well.
+fn check_made_up_slabs(shipment: &Shipment, report: &mut Report) {
+    // Those of the list come first.
+    if !shipment.is_nominal() || shipment.slabs.first().is_none_or(|slab| slab.row == 0) {
+        return;
+    }
+    let is_made_up = |slab: &&Slab| slab.row == 0;
+    let made_up: BTreeMap<&str, &Slab> =
+        shipment.slabs.iter().filter(is_made_up).map(|slab| (&*slab.id, slab)).collect();
+    for listed in shipment.slabs.iter().filter(|slab| slab.row > 0) {
+        let Some(slab) = made_up.get(&*listed.id) else { continue };
+        let place = |slab: &Slab| {
+            let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?);
+            bundle.map(|bundle| &bundle.place)
+        };
+        if let (Some(own), Some(first)) = (place(slab), place(listed)) {
+            report.add(made_up_twice("slab", &slab.id, own, first));
+        }
+    }
+}
+
+fn made_up_twice(what: &str, name: &str, place: &Place, first: &Place) -> Fault {
+    let message =
+        format!("the {what} \"{name}\" is made up for a nominal line, and another is called so");
+    Fault::error(Code::Duplicate, message)
+        .at(place, "made up for this quantity")
+        .also(first, "the one of that name")
+        .help("made-up names are the line's `id` and a number: give the line another `id`")
 }
 
 /// Free slabs must be slabs of the invoice that gives them.

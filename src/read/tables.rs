@@ -190,6 +190,7 @@ fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<Tar
     let finish = row.text("finish", report);
     let form = row.text("form", report);
     let line = row.required_text("line", report);
+    let restricted = row.text("restricted", report);
     let source = row.required_text("source", report);
     source?;
     Some(TariffRow {
@@ -197,6 +198,7 @@ fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<Tar
         finish: finish.map(|at| at.value),
         form: form.map(|at| at.value),
         line: line?.value,
+        restricted: restricted.map(|at| at.value),
         place: row.place(),
     })
 }

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use smol_str::SmolStr;
+
 use super::table::{Table, unknown_reference};
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Currency, Money};
@@ -115,15 +117,20 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
 impl NamedWishes {
     /// The wishes with each name found among the bundles; marks those that may turn.
     pub(super) fn resolve(self, bundles: &mut [Bundle], report: &mut Report) -> LoadWishes {
-        let by_name: BTreeMap<String, usize> =
-            bundles.iter().enumerate().map(|(at, bundle)| (bundle.id.clone(), at)).collect();
+        let is_asked = !self.turn.is_empty()
+            || !self.together.is_empty()
+            || !self.apart.is_empty()
+            || !self.fixed.is_empty();
+        let asked_of = if is_asked { &bundles[..] } else { &[] };
+        let by_name: BTreeMap<SmolStr, usize> =
+            asked_of.iter().enumerate().map(|(at, bundle)| (bundle.id.clone(), at)).collect();
         let find = |names: &[At<String>], report: &mut Report| -> Vec<usize> {
             let mut all = Vec::new();
             for name in names {
-                match by_name.get(&name.value) {
+                match by_name.get(name.value.as_str()) {
                     Some(at) => all.push(*at),
                     None => {
-                        let known: Vec<&str> = by_name.keys().map(String::as_str).collect();
+                        let known: Vec<&str> = by_name.keys().map(SmolStr::as_str).collect();
                         report.add(unknown_reference("bundle", name, "the packing list", &known));
                     }
                 }
@@ -165,13 +172,13 @@ impl NamedWishes {
 /// Reports a bundle that stands in two lists which exclude each other.
 fn once<'a>(
     names: &'a [At<String>],
-    by_name: &BTreeMap<String, usize>,
+    by_name: &BTreeMap<SmolStr, usize>,
     seen: &mut BTreeMap<usize, &'a At<String>>,
     what: &str,
     report: &mut Report,
 ) {
     for name in names {
-        let Some(at) = by_name.get(&name.value) else { continue };
+        let Some(at) = by_name.get(name.value.as_str()) else { continue };
         if let Some(first) = seen.insert(*at, name) {
             report.add(
                 Fault::error(Code::Duplicate, format!("bundle {} {what}", name.value))

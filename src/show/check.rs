@@ -66,7 +66,7 @@ fn papers(all: &[Checked]) -> Table<'_> {
         ]
     });
     Table {
-        title: "Papers against the packing list".to_owned(),
+        title: "Papers against the packing list, and against each other".to_owned(),
         columns: vec![
             Column::words("shipment"),
             Column::words("paper"),

@@ -115,9 +115,17 @@ fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
 
 fn dates(shipment: &Shipment) -> String {
     let dates = &shipment.dates;
+    let mut entered: Vec<_> = shipment.filings.iter().map(|filing| filing.entered).collect();
+    entered.sort_unstable();
+    entered.dedup();
+    let entered: Vec<String> = entered.iter().map(ToString::to_string).collect();
     format!(
         "quoted {}, sails {}, arrives {}, entered {}, delivered {}",
-        dates.quoted, dates.sails, dates.arrives, dates.entered, dates.delivered
+        dates.quoted,
+        dates.sails,
+        dates.arrives,
+        entered.join(" and "),
+        dates.delivered
     )
 }
 
@@ -204,22 +212,18 @@ fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Unit
         cells
     });
     let rows = if by == By::Slab {
-        let mut slabs = 0..shipment.slabs.len();
-        Rows::filled(move |cells| {
-            let Some(part) = slabs.next().and_then(|slab| breakdown.slab(slab)) else {
-                return false;
-            };
-            row(names(shipment, &breakdown, &part, by), &part, by, units, cells);
-            true
+        Rows::many(shipment.slabs.len(), move |slab, cells| {
+            if let Some(part) = breakdown.slab(slab) {
+                row(names(shipment, &breakdown, &part, by), &part, by, units, cells);
+            }
         })
     } else {
         let parts = breakdown.parts(by).unwrap_or_default();
-        let mut parts = parts.into_iter();
-        Rows::filled(move |cells| {
-            let Some(part) = parts.next() else { return false };
-            row(names(shipment, &breakdown, &part, by), &part, by, units, cells);
-            true
-        })
+        Rows::of(parts.into_iter().map(move |part| {
+            let mut cells = Row::new();
+            row(names(shipment, &breakdown, &part, by), &part, by, units, &mut cells);
+            cells
+        }))
     };
     Table {
         title: format!("Landed cost in {} by {}", costed.landed.currency, word(by)),

@@ -1,9 +1,12 @@
 //! Comma-separated values: the main table of a page, without totals, figures unmarked.
 
+use std::collections::BTreeMap;
 use std::io::{self, Write};
+use std::ops::Range;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
 
-use super::page::{Block, Cell, Page, Row, Rows, Table, is_unsafe, plain};
+use super::page::{Block, Cell, FillRow, Page, Row, Table, is_unsafe, plain};
 use crate::quantity::Decimal;
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
@@ -17,81 +20,68 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-/// Rows that are handed over at a time.
+/// Rows that a thread turns into text at a time.
 const BATCH: usize = 1024;
 
-/// Some rows on their way, and the text they become.
-#[derive(Default)]
-struct Batch<'a> {
-    cells: Row<'a>,
-    /// Where each row ends among the cells.
-    ends: Vec<usize>,
-    text: Vec<u8>,
-}
-
-impl<'a> Batch<'a> {
-    fn take(&mut self, rows: &mut Rows<'a>) {
-        while self.ends.len() < BATCH && rows.fill(&mut self.cells) {
-            self.ends.push(self.cells.len());
-        }
-    }
-
-    /// Turns the rows into lines.
-    fn write(&mut self) -> io::Result<()> {
-        let mut start = 0;
-        for end in self.ends.drain(..) {
-            line(self.cells.get(start..end).unwrap_or(&[]), &mut self.text)?;
-            start = end;
-        }
-        self.cells.clear();
-        Ok(())
-    }
-}
-
-/// Rows are made here and turned into text by a second thread, in their order: a large table is
-/// written in about the time that the slower of the two takes.
+/// Writes the header and the rows. Many rows that can be made in any order are made and turned into
+/// text by as many threads as the machine has, and written in their order.
 fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
-    let mut rows = table.rows;
     let heads = table.columns.into_iter().map(|column| Cell::Text(column.head));
-    let mut first = Batch { cells: heads.collect(), ..Batch::default() };
-    first.ends.push(first.cells.len());
-    first.take(&mut rows);
-    if first.ends.len() < BATCH {
-        first.write()?;
-        return out.write_all(&first.text);
+    let mut text = Vec::new();
+    line(&heads.collect::<Row<'_>>(), &mut text)?;
+    if let Some((count, fill)) = table.rows.by_position()
+        && count > BATCH
+    {
+        out.write_all(&text)?;
+        return write_many(count, fill, out);
     }
+    for row in table.rows {
+        line(&row, &mut text)?;
+    }
+    out.write_all(&text)
+}
+
+fn write_many(count: usize, fill: &dyn FillRow<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let batches = count.div_ceil(BATCH);
+    let next = AtomicUsize::new(0);
+    let (give, taken) = mpsc::sync_channel(16);
     std::thread::scope(|scope| {
-        let (give, taken) = mpsc::sync_channel::<Batch<'_>>(4);
-        let (done, written) = mpsc::channel();
-        scope.spawn(move || {
-            for mut batch in taken {
-                let outcome = batch.write();
-                if done.send(outcome.map(|()| batch)).is_err() {
-                    break;
+        for _ in 0..rayon::current_num_threads() {
+            let (give, next) = (give.clone(), &next);
+            scope.spawn(move || {
+                loop {
+                    let batch = next.fetch_add(1, Ordering::Relaxed);
+                    let rows = batch * BATCH..count.min((batch + 1) * BATCH);
+                    // Nobody takes it any more where the output could not be written.
+                    if batch >= batches || give.send((batch, lines(rows, fill))).is_err() {
+                        break;
+                    }
                 }
-            }
-        });
-        let mut batch = first;
-        loop {
-            // The other thread goes away only where a line could not be written, which it has said
-            // by then.
-            if batch.ends.is_empty() || give.send(batch).is_err() {
-                break;
-            }
-            batch = Batch::default();
-            for ready in written.try_iter() {
-                batch = ready?;
-                out.write_all(&batch.text)?;
-                batch.text.clear();
-            }
-            batch.take(&mut rows);
+            });
         }
         drop(give);
-        for ready in written {
-            out.write_all(&ready?.text)?;
+        let mut early: BTreeMap<usize, Vec<u8>> = BTreeMap::new();
+        let mut due = 0;
+        for (batch, text) in taken {
+            early.insert(batch, text?);
+            while let Some(text) = early.remove(&due) {
+                out.write_all(&text)?;
+                due += 1;
+            }
         }
         Ok(())
     })
+}
+
+/// Some rows as lines of text.
+fn lines(rows: Range<usize>, fill: &dyn FillRow<'_>) -> io::Result<Vec<u8>> {
+    let (mut row, mut text) = (Row::new(), Vec::with_capacity(BATCH * 96));
+    for position in rows {
+        row.clear();
+        fill(position, &mut row);
+        line(&row, &mut text)?;
+    }
+    Ok(text)
 }
 
 /// One row as a line of text.
@@ -150,29 +140,27 @@ fn digits(decimal: Decimal, out: &mut Vec<u8>) {
     if mantissa < 0 {
         out.push(b'-');
     }
+    let mut buffer = itoa::Buffer::new();
+    let all = buffer.format(magnitude).as_bytes();
     let places = usize::try_from(decimal.scale()).unwrap_or(0);
-    // From the last digit to the first: 20 digits of 64 bits, or 28 places and a nought before them.
-    let mut buffer = [b'0'; 32];
-    let mut rest = magnitude;
-    let mut length = 0;
-    for (at, slot) in buffer.iter_mut().rev().enumerate() {
-        length = at + 1;
-        if places > 0 && at == places {
-            *slot = b'.';
-            continue;
+    match all.len().checked_sub(places).and_then(|whole| all.split_at_checked(whole)) {
+        Some((whole, [])) => out.extend_from_slice(whole),
+        Some((whole @ [_, ..], fraction)) => {
+            out.extend_from_slice(whole);
+            out.push(b'.');
+            out.extend_from_slice(fraction);
         }
-        *slot = b'0' + u8::try_from(rest % 10).unwrap_or(0);
-        rest /= 10;
-        if rest == 0 && (places == 0 || at > places) {
-            break;
+        _ => {
+            out.extend_from_slice(b"0.");
+            out.resize(out.len() + places - all.len(), b'0');
+            out.extend_from_slice(all);
         }
     }
-    out.extend_from_slice(buffer.get(buffer.len() - length..).unwrap_or(&[]));
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::page::{Column, Format};
+    use super::super::page::{Column, Format, Rows};
     use super::*;
     use proptest::prelude::*;
 

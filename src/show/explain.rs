@@ -3,10 +3,11 @@
 use super::cost::heading;
 use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::{
-    Bound, Charge, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, Working,
+    Bound, Charge, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, ValuePart,
+    Working,
 };
 use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
-use crate::trade::{Line, ScopeKind, Shipment, Slab, Treatment};
+use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
 
 /// The page that explains one slab. `None` where the slab is not the shipment's.
 pub fn explained<'a>(
@@ -27,7 +28,9 @@ pub fn explained<'a>(
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(steps(landed, one, charge, line, units)));
     }
-    for entry in landed.entries.iter().filter(|entry| !entry.by_seller) {
+    // A seller's entry matters where the importer pays the tax on it.
+    let matters = |entry: &&Entry| !entry.by_seller || entry.import_tax == Some(ImportTax::Apart);
+    for entry in landed.entries.iter().filter(matters) {
         let at = explanation.slab;
         let own = |line: &&EntryLine| landed.sets.position(line.set, at).is_some();
         for entry_line in entry.lines.iter().filter(own) {
@@ -168,13 +171,14 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
             let end = rounded(bound, charge.amount());
             vec![fact("amount", format!("{count} {unit} x {each}{end}"))]
         }
-        Working::Part { rate, of, base, times, exact, bound } => {
+        Working::Part { rate, of, base, made_of, times, exact, bound } => {
             let times = times.map_or_else(String::new, |(count, unit)| {
                 let s = if count == Decimal::ONE { "" } else { "s" };
                 format!(" x {count} {unit}{s}")
             });
             let end = rounded(bound, charge.amount());
-            vec![fact("amount", format!("{rate} of {of}, {base}{times} -> {exact}{end}"))]
+            let amount = format!("{rate} of {of}, {base}{times} -> {exact}{end}");
+            std::iter::once(fact("amount", amount)).chain(made_of.iter().map(in_base)).collect()
         }
         Working::Tiered { steps, unit, bound } => {
             let end = rounded(bound, charge.amount());
@@ -251,24 +255,25 @@ fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Un
     }
 }
 
+/// A part of the base of an import tax.
+fn in_base(part: &ValuePart) -> (String, String) {
+    ("in its base".to_owned(), format!("{}: {}", part.name, stated(part)))
+}
+
+/// A part of a value, with its rate of exchange and the rows both come from.
+fn stated(part: &ValuePart) -> String {
+    let amount = format!("{} {}", part.amount.shown(4), part.amount.currency());
+    let Some(rate) = &part.exchange else { return format!("{amount} ({})", part.place) };
+    let converted = part
+        .converted()
+        .map_or_else(String::new, |one| format!(" = {} {}", one.shown(4), one.currency()));
+    let row = format!("{} rate on {}, {}", rate.used_for.word(), rate.on, rate.place);
+    format!("{amount} at {} ({row}){converted} ({})", rate.quote, part.place)
+}
+
 fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
-    let mut facts = Vec::new();
-    for part in &line.parts {
-        let rate = match &part.exchange {
-            Some(rate) => {
-                format!(
-                    " at {} ({} rate on {}, {})",
-                    rate.quote,
-                    rate.used_for.word(),
-                    rate.on,
-                    rate.place
-                )
-            }
-            None => String::new(),
-        };
-        let amount = format!("{} {}", part.amount.shown(4), part.amount.currency());
-        facts.push((part.name.clone(), format!("{amount}{rate} ({})", part.place)));
-    }
+    let parts = line.parts.iter();
+    let mut facts: Vec<_> = parts.map(|part| (part.name.clone(), stated(part))).collect();
     let entered = format!(
         "{} {}, rounded as the regime does: {}",
         line.exact.shown(4),

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::check::Checked;
 use crate::cost::{
-    Cash, Charge, Conversion, Costed, Explanation, Landed, Proven, shares as shares_of,
+    Cash, Charge, Conversion, Costed, Explanation, Landed, OwnLeg, Proven, shares as shares_of,
 };
 use crate::decide::Comparison;
 use crate::fault::Place;
@@ -31,7 +31,15 @@ struct CostJson<'a> {
     area_m2: String,
     per_m2: Option<String>,
     per_ft2: Option<String>,
+    inside_the_price: Vec<OwnLegJson>,
     notes: Vec<&'a str>,
+}
+
+/// A leg that the seller's price contains, at our own rates: a memo, in no sum.
+#[derive(Serialize)]
+struct OwnLegJson {
+    leg: &'static str,
+    own_rates: String,
 }
 
 #[derive(Serialize)]
@@ -100,7 +108,12 @@ struct SourceJson<'a> {
 ///
 /// # Errors
 /// Where the output cannot be written.
-pub fn cost(shipment: &Shipment, costed: &Costed, out: &mut dyn Write) -> io::Result<()> {
+pub fn cost(
+    shipment: &Shipment,
+    costed: &Costed,
+    own: &[OwnLeg],
+    out: &mut dyn Write,
+) -> io::Result<()> {
     let landed = &costed.landed;
     let area = landed.headline.area;
     let json = CostJson {
@@ -120,6 +133,10 @@ pub fn cost(shipment: &Shipment, costed: &Costed, out: &mut dyn Write) -> io::Re
         area_m2: area.to_m2(6).to_string(),
         per_m2: UnitCost::per_m2(landed.total, area).map(|cost| cost.figure().to_string()),
         per_ft2: UnitCost::per_ft2(landed.total, area).map(|cost| cost.figure().to_string()),
+        inside_the_price: own
+            .iter()
+            .map(|one| OwnLegJson { leg: one.leg.word(), own_rates: plain(one.amount) })
+            .collect(),
         notes: landed.notes.iter().map(|note| note.0.as_str()).collect(),
     };
     write(&json, out)

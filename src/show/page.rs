@@ -116,29 +116,41 @@ pub(super) fn is_unsafe(c: char) -> bool {
 pub type Row<'a> = Vec<Cell<'a>>;
 
 /// The rows of a table, each made when it is written.
-pub struct Rows<'a>(Box<dyn FnMut(&mut Row<'a>) -> bool + 'a>);
+pub struct Rows<'a> {
+    /// How many are made or written so far.
+    at: usize,
+    source: RowSource<'a>,
+}
+
+enum RowSource<'a> {
+    /// One after the other.
+    Each(Box<dyn Iterator<Item = Row<'a>> + 'a>),
+    /// So many, in any order and by any thread.
+    Many(usize, Box<dyn FillRow<'a> + 'a>),
+}
+
+/// Puts the cells of the row at a position after those that are there.
+pub(super) trait FillRow<'a>: Fn(usize, &mut Row<'a>) + Send + Sync {}
+
+impl<'a, F: Fn(usize, &mut Row<'a>) + Send + Sync> FillRow<'a> for F {}
 
 impl<'a> Rows<'a> {
     /// These rows.
     pub fn of(rows: impl IntoIterator<Item = Row<'a>, IntoIter: 'a>) -> Self {
-        let mut rows = rows.into_iter();
-        Self::filled(move |row| match rows.next() {
-            Some(next) => {
-                row.extend(next);
-                true
-            }
-            None => false,
-        })
+        Self { at: 0, source: RowSource::Each(Box::new(rows.into_iter())) }
     }
 
-    /// Rows whose cells are put after those that are there; the answer is whether there was a row.
-    pub fn filled(fill: impl FnMut(&mut Row<'a>) -> bool + 'a) -> Self {
-        Self(Box::new(fill))
+    /// So many rows, each made by its position: its cells are put after those that are there.
+    pub fn many(count: usize, fill: impl Fn(usize, &mut Row<'a>) + Send + Sync + 'a) -> Self {
+        Self { at: 0, source: RowSource::Many(count, Box::new(fill)) }
     }
 
-    /// Puts the next row's cells after those that are there; whether there was a row.
-    pub(super) fn fill(&mut self, cells: &mut Row<'a>) -> bool {
-        (self.0)(cells)
+    /// How many there are and what makes each, where they can be made in any order.
+    pub(super) fn by_position(&self) -> Option<(usize, &(dyn FillRow<'a> + 'a))> {
+        match &self.source {
+            RowSource::Each(_) => None,
+            RowSource::Many(count, fill) => Some((*count, &**fill)),
+        }
     }
 }
 
@@ -146,8 +158,15 @@ impl<'a> Iterator for Rows<'a> {
     type Item = Row<'a>;
 
     fn next(&mut self) -> Option<Row<'a>> {
-        let mut row = Row::new();
-        self.fill(&mut row).then_some(row)
+        match &mut self.source {
+            RowSource::Each(rows) => rows.next(),
+            RowSource::Many(count, fill) => {
+                let mut row = Row::new();
+                (self.at < *count).then(|| fill(self.at, &mut row))?;
+                self.at += 1;
+                Some(row)
+            }
+        }
     }
 }
 

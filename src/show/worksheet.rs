@@ -9,7 +9,7 @@ use super::json::{FORMAT, plain, write};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::cost::{Landed, Layer, Levy, Sheet, ValuePart, Working};
 use crate::quantity::{Decimal, Exact, grouped};
-use crate::trade::{DutyRate, LayerKind, Shipment};
+use crate::trade::{DutyRate, ImportTax, LayerKind, Shipment};
 
 /// What stands on every worksheet.
 const ESTIMATE: &str = "An estimate for a licensed customs broker to confirm. It is no entry and no \
@@ -71,10 +71,21 @@ fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
         fact("duty", sheet.duty.to_string()),
         fact("fees and taxes borne", sheet.fees.to_string()),
     ];
+    if let Some(tax) = entry.import_tax {
+        let whose = match tax {
+            ImportTax::InPrice => "inside the price delivered duty paid, the seller's",
+            ImportTax::Apart => "apart from the price delivered duty paid, the importer's",
+        };
+        facts.push(fact("import tax", whose.to_owned()));
+    }
     if !sheet.recovered.is_zero() {
         facts.push(fact("tax recovered", sheet.recovered.to_string()));
     }
-    let label = if entry.by_seller { "inside the price" } else { "cash to customs" };
+    let label = match (entry.by_seller, entry.import_tax) {
+        (true, Some(ImportTax::Apart)) => "to customs, the seller and you",
+        (true, _) => "inside the price",
+        (false, _) => "cash to customs",
+    };
     facts.push(fact(label, sheet.cash.to_string()));
     facts
 }
@@ -181,6 +192,7 @@ struct EntryJson<'a> {
     mode: &'static str,
     entered_on: String,
     by_seller: bool,
+    import_tax: Option<&'static str>,
     currency: &'a str,
     lines: Vec<LineJson<'a>>,
     levies: Vec<LevyJson<'a>>,
@@ -296,6 +308,7 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
         mode: entry.mode.word(),
         entered_on: entry.entered_on.to_string(),
         by_seller: entry.by_seller,
+        import_tax: entry.import_tax.map(ImportTax::word),
         currency: entry.currency.code(),
         lines: entry
             .lines

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::calendar::{Date, Window, word_of};
+use super::calendar::{Date, Event, Window, word_of};
 use super::code::Country;
 use super::term::Leg;
 use super::workday::DueRule;
@@ -79,12 +79,18 @@ pub struct Regime {
     /// By how much a day's certified rate must differ from that of its quarter to take its place,
     /// as a share of the quarter's rate; `None` where there is one kind of certified rate alone.
     pub daily_rate_from: Option<Percent>,
+    /// The event whose day chooses the customs rate of exchange: sailing, the day of export, or the
+    /// entry.
+    pub exchange_on: Event,
     /// When duties, taxes and the authority's fees are paid; on the day of entry where not said.
     pub duty_due: Option<DueRule>,
     /// Legs that the base of an import tax has beside the customs value and the duty.
     pub tax_adds: Vec<Leg>,
     /// The most an informal entry may be worth, where there are any.
     pub informal_limit: Option<Money>,
+    /// How many times its entered value a bond for one entry must cover where another agency restricts
+    /// its goods.
+    pub restricted_bond: Option<u32>,
     /// When it is in force.
     pub valid: Window,
     /// Where it comes from.

@@ -2,7 +2,7 @@
 
 use smol_str::SmolStr;
 
-use super::calendar::{Dates, Window};
+use super::calendar::{Dates, Window, word_of};
 use super::charge::{Key, ScopeKind, TableName, Treatment};
 use super::code::{Country, Lane};
 use super::container::ContainerNumber;
@@ -93,6 +93,26 @@ pub enum PackingTerms {
     Apart(Place),
 }
 
+/// Where the tax on import lies under a price delivered duty paid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ImportTax {
+    /// Inside the price, as the rule has it.
+    InPrice,
+    /// Apart from it, on the importer: the contract says "excluding VAT".
+    Apart,
+}
+
+impl ImportTax {
+    /// Both with their written form.
+    pub const ALL: [(Self, &'static str); 2] =
+        [(Self::InPrice, "in price"), (Self::Apart, "apart")];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
 /// A leg that lies inside the price and is stated apart on the invoice.
 #[derive(Debug, Clone)]
 pub struct StatedLeg {
@@ -129,6 +149,10 @@ pub struct Invoice {
     pub price_valid: At<Window>,
     /// Legs that the price includes although the term leaves them open.
     pub includes: Vec<Leg>,
+    /// Who bears the import tax where the seller bears the duty: the seller, for Incoterms 2020 puts
+    /// all taxes of the import on it unless the contract says otherwise (DDP, A9 and the
+    /// explanatory notes, from memory).
+    pub import_tax: ImportTax,
     /// How packing is paid.
     pub packing: PackingTerms,
     /// A reduction on all lines.
@@ -218,9 +242,9 @@ pub struct Slab {
 #[derive(Debug, Clone)]
 pub struct Bundle {
     /// Its name, unique in the shipment.
-    pub id: String,
+    pub id: SmolStr,
     /// The block its slabs were sawn from.
-    pub block: Option<String>,
+    pub block: Option<SmolStr>,
     /// How many slabs it has.
     pub slabs: usize,
     /// Mass with timber: weighed, or computed.

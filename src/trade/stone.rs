@@ -36,6 +36,8 @@ pub struct TariffRow {
     pub form: Option<String>,
     /// The tariff line.
     pub line: String,
+    /// The other agency whose leave its goods need, where they need one.
+    pub restricted: Option<String>,
     /// Its row.
     pub place: Place,
 }

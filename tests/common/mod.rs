@@ -18,11 +18,13 @@ pub fn demo() -> PathBuf {
 }
 
 /// The demo's shipments.
-pub const DEMO: [&str; 7] = [
+pub const DEMO: [&str; 9] = [
     "blue-quartzite-exw",
+    "pink-granite-halifax",
     "pink-granite-summer",
     "white-marble-cif",
     "white-marble-ddp",
+    "white-marble-felixstowe",
     "white-marble-melbourne",
     "white-marble-rotterdam",
     "white-marble-spring",

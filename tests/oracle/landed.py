@@ -289,9 +289,8 @@ class Shipment:
         self.entries = top.get("entry", [whole])
         for entry in self.entries:
             entry.setdefault("entered", days["entered"])
-            for bill in top.get("bill", []):
-                if bill["number"] in entry.get("bills", []):
-                    entry.setdefault("invoices", []).extend(bill["invoices"])
+        if len({entry["entered"] for entry in self.entries}) == 1:
+            days["entered"] = self.entries[0]["entered"]
         self.lines = []
         for at, invoice in enumerate(self.invoices):
             rule, place = invoice["term"].split(" ", 1)
@@ -318,6 +317,7 @@ class Shipment:
     def read_slabs(self, rates, folder):
         timber = quantity(rates.timber["mass"], MASSES)
         self.slabs, self.bundles = [], {}          # bundle -> mass with timber, in kg
+        self.at_most = {}                          # the same with the margin of thickness
         weighed = {}
         if (folder / "packing.csv").exists():
             for row in packing_rows(folder / "packing.csv"):
@@ -362,9 +362,12 @@ class Shipment:
                 grams = math.floor((weighed[bundle] - timber) * 1000)
                 for slab, g in zip(slabs, spread(grams, [s["mass"] for s in slabs])):
                     slab["mass"] = F(g, 1000)
-                self.bundles[bundle] = weighed[bundle]
+                self.bundles[bundle] = self.at_most[bundle] = weighed[bundle]
             else:
                 self.bundles[bundle] = sum(s["mass"] for s in slabs) + timber
+                # Slabs come thicker rather than thinner: what limits and surcharges go by.
+                margin = lambda s: 1 + percent(self.lines[s["line"]]["data"].get("thickness-margin", "0 %"))
+                self.at_most[bundle] = sum(s["mass"] * margin(s) for s in slabs) + timber
 
     def line_of(self, row):
         fits = []
@@ -415,6 +418,9 @@ class Cost:
     def __init__(self, rates, shipment, boxes, offers):
         self.r, self.s, self.boxes, self.offers = rates, shipment, boxes, offers
         self.all = list(range(len(shipment.slabs)))
+        # Which slabs each bill and each entry is about.
+        self.by_bill = {b["number"]: self.covered(b) for b in shipment.top.get("bill", [])}
+        self.by_entry = {e["id"]: self.covered(e) for e in shipment.entries}
         self.charges = []
         self.policy = {p["charge"]: p for p in shipment.top.get("policy", [])}
         self.goods()
@@ -455,8 +461,9 @@ class Cost:
 
     # ---- exchange
 
-    def to_customs(self, x, currency):
-        day = self.s.dates["sails"]
+    def to_customs(self, x, currency, entry):
+        [entered] = [e["entered"] for e in self.s.entries if e["id"] == entry]
+        day = entered if self.regime().get("exchange-on") == "entered" else self.s.dates["sails"]
         target = self.regime()["currency"]
         use = "plan" if day > self.s.dates["quoted"] else "customs"
         if use == "customs" and "daily-rate-from" in self.regime() and currency != target:
@@ -479,13 +486,14 @@ class Cost:
     # ---- charges
 
     def add(self, name, leg, scope, of, slabs, x, currency, key="area", treatment="stock",
-            weights=None, contract=False, fixed=False, event=None, plan=None, paid=None, back=None):
+            weights=None, contract=False, fixed=False, event=None, plan=None, paid=None, back=None,
+            about=None):
         x = money(x, currency)
         if plan:
             book, parts = self.book_in_parts(x, currency, *plan)
             flows = [(p[0], part) for p, part in zip(plan[0], parts)]
         else:
-            event = self.s.dates[event or event_of(leg)]
+            event = self.date(event or event_of(leg), about or slabs)
             paid = paid or event
             day = min(event, paid)
             use = "contract" if contract else "plan" if day > self.s.dates["quoted"] else "book"
@@ -523,11 +531,9 @@ class Cost:
         if kind == "shipment":
             all_of = [(s.name, self.all)]
         elif kind == "bill of lading":
-            bills = s.top.get("bill", [])
-            all_of = [(b["number"], self.on_invoices(b["invoices"])) for b in bills]
-            all_of = all_of or [(s.name, self.all)]
+            all_of = list(self.by_bill.items()) or [(s.name, self.all)]
         elif kind == "entry":
-            all_of = [(e["id"], self.on_invoices(e["invoices"])) for e in s.entries]
+            all_of = list(self.by_entry.items())
         elif kind == "container":
             all_of = [(label, [i for i in self.all if s.slabs[i]["bundle"] in inside])
                       for label, _, inside in self.boxes]
@@ -542,10 +548,25 @@ class Cost:
         kept = [(label, [i for i in members if i in about]) for label, members in all_of]
         return [(label, members) for label, members in kept if members]
 
-    def on_invoices(self, numbers):
+    def covered(self, document):
+        """The slabs of what a bill or an entry lists: invoices, containers, bills."""
         s = self.s
         number = lambda i: s.invoices[s.lines[s.slabs[i]["line"]]["invoice"]]["number"]
-        return [i for i in self.all if number(i) in numbers]
+        held = {i for i in self.all if number(i) in document.get("invoices", [])}
+        for label, _, inside in self.boxes:
+            if label in document.get("containers", []):
+                held |= {i for i in self.all if s.slabs[i]["bundle"] in inside}
+        for bill in document.get("bills", []):
+            held |= set(self.by_bill[bill])
+        return sorted(held)
+
+    def entered_on(self, slabs):
+        """The day of entry of some slabs: of the entry that holds them all, or the shipment's."""
+        days = [e["entered"] for e in self.s.entries if set(slabs) <= set(self.by_entry[e["id"]])]
+        return days[0] if days else self.s.dates["entered"]
+
+    def date(self, event, slabs):
+        return self.entered_on(slabs) if event == "entered" else self.s.dates[event]
 
     def label(self, key):
         """Number and origin; with several entries, the entry too."""
@@ -553,22 +574,22 @@ class Cost:
         return f"{number} {origin}" + (f" on {entry}" if len(self.s.entries) > 1 else "")
     # ---- when things are paid
 
-    def due(self, text, calendar):
-        """ "entered + 10 working days" as a day."""
+    def due(self, text, calendar, slabs=()):
+        """ "entered + 10 working days" as a day; the entry is that of these slabs."""
         event, sign, count, working = re.fullmatch(
             r"(\w+)(?:\s*([+-])\s*(\d+)(\s+working)?\s+days?)?", text).groups()
-        day, count = self.s.dates[event], int(count or 0)
+        day, count = self.date(event, slabs) if slabs else self.s.dates[event], int(count or 0)
         if working:
             return self.r.after(calendar, day, count)
         return day + timedelta(-count if sign == "-" else count)
 
-    def paid_on(self, row):
+    def paid_on(self, row, slabs):
         """The day a row's charge is paid: as it says, as the regime says of duties, or its leg's."""
         if "due" in row:
-            return self.due(row["due"], row.get("calendar"))
+            return self.due(row["due"], row.get("calendar"), slabs)
         if row["leg"] == "duty and tax" and "duty-due" in self.regime():
-            return self.due(self.regime()["duty-due"], self.regime().get("calendar"))
-        return self.s.dates[event_of(row["leg"])]
+            return self.due(self.regime()["duty-due"], self.regime().get("calendar"), slabs)
+        return self.date(event_of(row["leg"]), slabs)
 
     def plan(self, invoice, total):
         """[(day, amount, use of the rate, day of the rate)]: how an invoice is paid."""
@@ -750,7 +771,13 @@ class Cost:
         s = self.s
         chosen, covered = [], set()
         for row in self.r.charges:
-            if not s.bears(row["leg"]) or not holds(row, self.day_of(row)) or not self.fits(row):
+            days = [self.day_of(row)]
+            if row.get("per") in ("entry", "tariff line"):
+                days = [e["entered"] if row["table"] == "fees" and event_of(row["leg"]) == "entered"
+                        else days[0] for e in s.entries]
+            if not s.bears(row["leg"]) or not self.fits(row):
+                continue
+            if not any(holds(row, day) for day in days):
                 continue
             if "offer" in row and row["offer"] != self.offers[row["table"]]:
                 continue
@@ -797,15 +824,18 @@ class Cost:
         per, scope = row.get("per"), row.get("scope")
         common = {"key": row.get("key", "area"), "treatment": row.get("treatment", "stock")}
 
-        def put(kind, of, slabs, x, currency, fixed=False):
+        def put(kind, of, slabs, x, currency, fixed=False, about=None):
             for bound, choose in (("minimum", max), ("maximum", min)):
                 if bound in row:
                     limit, unit = amount(row[bound])
                     assert unit == currency
                     x = choose(x, limit) if x else x
-            back = self.due(row["recovered"], row.get("calendar")) if "recovered" in row else None
+            about = about or slabs
+            back = None
+            if "recovered" in row:
+                back = self.due(row["recovered"], row.get("calendar"), about)
             c = self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed,
-                         paid=self.paid_on(row), back=back, **common)
+                         paid=self.paid_on(row, about), back=back, about=about, **common)
             c["interest"] = row.get("of") == "payments"
 
         if "tiers" in row:
@@ -832,8 +862,16 @@ class Cost:
             elif of.startswith("all "):
                 unit = rate(self.inside(row, lambda c: c["leg"] == of[4:] and spent(c)))
             elif of == "single bond":
-                levied = sum(c["amount"] for c in self.charges if c["leg"] == "duty and tax")
-                unit = rate(levied + sum(self.entered.values()))
+                assert per == "entry"
+                for entry in s.entries:
+                    own = {key: x for key, x in self.entered.items() if key[2] == entry["id"]}
+                    labels = {self.label(key) for key in own} | {entry["id"]}
+                    levied = sum(c["amount"] for c in self.charges
+                                 if c["leg"] == "duty and tax" and c["of"] in labels)
+                    if own and self.files(row, entry):
+                        put("entry", entry["id"], sorted(i for key in own for i in self.entry_lines()[key]),
+                            rate(levied + sum(own.values())), currency)
+                return
             elif of == "continuous bond":
                 [bond] = [b for b in self.r.bonds if b["regime"] == s.yard["regime"]
                           and holds(b, s.dates["entered"])]
@@ -878,15 +916,18 @@ class Cost:
             return
 
         leg = row["leg"]
-        times = self.times(row)
+        times = lambda slabs: self.times(row, slabs)
         price = lambda count: unit * count
         if "tiers" in row and "gross" not in row["tiers"][0]:
             price = lambda count: self.by_tiers(row["tiers"], count)
         if per == "tariff line" and "tiers" in row:
             exempt = set(row.get("exempt-origins", []))
-            keys = [key for key in self.entry_lines() if key[1] not in exempt]
-            members = sorted(i for key in keys for i in self.entry_lines()[key])
-            put("entry", s.name, members, price(len(keys)), currency)
+            for entry in s.entries:
+                keys = [key for key in self.entry_lines()
+                        if key[1] not in exempt and key[2] == entry["id"]]
+                members = sorted(i for key in keys for i in self.entry_lines()[key])
+                if members:
+                    put("entry", entry["id"], members, price(len(keys)), currency)
             return
         everything = self.objects("shipment", leg)
         if not everything:
@@ -905,7 +946,7 @@ class Cost:
                     put(scope, s.name, members if per == "entry" else concerned, unit, currency)
         elif per == "hour" or per in ("month", "quarter"):
             for label, members in self.objects(scope or "shipment", leg):
-                put(scope or "shipment", label, members, price(times), currency)
+                put(scope or "shipment", label, members, price(times(members)), currency)
         elif per == "container":
             kinds = {label: kind for label, kind, _ in self.boxes}
             for label, members in self.objects("container", leg):
@@ -917,12 +958,12 @@ class Cost:
                 each = unit
                 if "tiers" in row and "gross" in row["tiers"][0]:
                     each = self.by_gross(row["tiers"], label)
-                elif times is not None:
-                    each = price(times)
+                elif times(members) is not None:
+                    each = price(times(members))
                 if scope == "container":
                     put("container", label, members, each, currency)
                 else:
-                    put("shipment", s.name, concerned, each, currency)
+                    put("shipment", s.name, concerned, each, currency, about=members)
         elif per == "bundle":
             for label, members in self.objects("bundle", leg):
                 if scope == "container":
@@ -943,7 +984,7 @@ class Cost:
             put("slab", s.name, concerned, unit * len(concerned), currency)
         elif per == "day":
             for label, members in self.objects(scope or "shipment", leg):
-                put(scope or "shipment", label, members, price(times), currency)
+                put(scope or "shipment", label, members, price(times(members)), currency)
         elif per in ("m2", "tonne") and scope == "container":
             for label, inside in self.objects("container", leg):
                 if per == "m2":
@@ -960,8 +1001,8 @@ class Cost:
         else:
             raise AssertionError(per)
 
-    def times(self, row):
-        """Days, hours, months or quarters that a row charges."""
+    def times(self, row, slabs):
+        """Days, hours, months or quarters that a row charges for some slabs."""
         if "hours" in row:
             stated = {h["of"]: quantity(h["count"], {"h": F(1)}) for h in self.s.top.get("hours", [])}
             free = quantity(row.get("free-hours", "0 h"), {"h": F(1)})
@@ -969,7 +1010,7 @@ class Cost:
             return F(math.ceil(beyond)) if row.get("part") == "whole" else beyond
         if "days" not in row:
             return None
-        first, last = (self.s.dates[e.strip()] for e in row["days"].split(".."))
+        first, last = (self.date(e.strip(), slabs) for e in row["days"].split(".."))
         if row["per"] in ("month", "quarter"):
             months, count = {"month": 1, "quarter": 3}[row["per"]], 0
             while self.month_on(first, months * count) < last:
@@ -1003,7 +1044,7 @@ class Cost:
         """The price of the tier that a box's mass lies in: bundles, securing, tare."""
         [(kind, inside)] = [(kind, inside) for label, kind, inside in self.boxes if label == box]
         data = self.r.containers[kind]
-        mass = sum(self.s.bundles[b] for b in inside)
+        mass = sum(self.s.at_most[b] for b in inside)
         mass += quantity(data["tare"], MASSES) + quantity(data["securing"], MASSES)
         for tier in tiers:
             last = tier["gross"].split("..")[1].strip()
@@ -1013,7 +1054,10 @@ class Cost:
     # ---- customs
 
     def files(self, row, entry):
-        """Whether a row is about entries of this kind and mode."""
+        """Whether a row is about entries of this kind, mode and day."""
+        by_entry = row["table"] == "fees" and event_of(row["leg"]) == "entered"
+        if by_entry and not holds(row, entry["entered"]):
+            return False
         return (row.get("entry", entry.get("kind", "formal")) == entry.get("kind", "formal")
                 and row.get("mode", entry.get("mode", "sea")) == entry.get("mode", "sea"))
 
@@ -1022,17 +1066,17 @@ class Cost:
         enters is on no entry of the importer's."""
         lines = {}
         for i in self.borne("duty and tax"):
-            lines.setdefault(self.entry_key(self.s.lines[self.s.slabs[i]["line"]]), []).append(i)
+            lines.setdefault(self.entry_key(i), []).append(i)
         return lines
 
-    def entry_key(self, line):
+    def entry_key(self, slab):
+        line = self.s.lines[self.s.slabs[slab]["line"]]
         rows = [t for t in line["data"]["tariff"] if t["regime"] == self.s.yard["regime"]]
         form = line.get("form", "slab")
         fits = [t for t in rows if t.get("form", form) == form
                 and t.get("finish", line["finish"]) == line["finish"]]
         best = max(fits, key=lambda t: ("form" in t, "finish" in t))
-        number = self.s.invoices[line["invoice"]]["number"]
-        [entry] = [e["id"] for e in self.s.entries if number in e["invoices"]]
+        [entry] = [e["id"] for e in self.s.entries if slab in self.by_entry[e["id"]]]
         return best["line"], line["origin"], entry
 
     def legs_of(self, key, usual):
@@ -1050,8 +1094,15 @@ class Cost:
         self.taken = {key: defaultdict(F) for key in raw}
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
-            mine = [(line, x) for line, x in zip(s.lines, self.line_amounts) if line["invoice"] == at]
-            total = sum(x for _, x in mine)
+            # A line may be on several entries: its amount falls on them as on its slabs.
+            mine = defaultdict(F)
+            for c in self.charges:
+                first = s.lines[s.slabs[c["slabs"][0]]["line"]] if c["slabs"] else None
+                if c["name"] == "goods" and first["invoice"] == at:
+                    for i, w in zip(c["slabs"], c["weights"]):
+                        if sum(c["weights"]):
+                            mine[self.entry_key(i)] += c["amount"] * w / sum(c["weights"])
+            total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
             extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
             for added in invoice.get("addition", []):
                 extra += amount(added["amount"])[0]
@@ -1066,13 +1117,13 @@ class Cost:
                     x, unit = amount(stated["amount"])
                     assert unit == currency
                     gone[stated["leg"]] += x
-            for line, x in mine:
-                key = self.entry_key(line)
+            for key, x in mine.items():
                 if key not in raw:
                     continue
-                raw[key] += self.to_customs(x + (extra - sum(gone.values())) * x / total, currency)
+                less = (extra - sum(gone.values())) * x / total
+                raw[key] += self.to_customs(x + less, currency, key[2])
                 for leg, y in gone.items():
-                    self.taken[key][leg] += self.to_customs(y * x / total, currency)
+                    self.taken[key][leg] += self.to_customs(y * x / total, currency, key[2])
         for c in self.charges:
             # What the importer bears beside the price and the value has falls on the entry's lines
             # as it falls on the slabs: by its own key.
@@ -1093,7 +1144,8 @@ class Cost:
         lines = {i: key for key, members in self.entry_lines().items() for i in members}
         for i, w in zip(c["slabs"], weights):
             if i in lines:
-                got[lines[i]] += self.to_customs(c["amount"], c["currency"]) * w / sum(weights)
+                x = self.to_customs(c["amount"], c["currency"], lines[i][2])
+                got[lines[i]] += x * w / sum(weights)
         return got
 
     def levy(self, key, members):
@@ -1117,7 +1169,7 @@ class Cost:
             x = money(rate * self.entered[key], regime["currency"])
             self.duty[key] += x
             self.add(row["name"], "duty and tax", "tariff line", self.label(key), members, x,
-                     regime["currency"], paid=self.paid_on({"leg": "duty and tax"}))
+                     regime["currency"], paid=self.paid_on({"leg": "duty and tax"}, members))
 
     def taxed(self):
         """The base of an import tax: value, duty, and the legs that the regime adds, rounded once

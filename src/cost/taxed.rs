@@ -1,0 +1,92 @@
+//! The base of an import tax: value, duty, and the legs that the regime adds.
+
+use super::charge::{Base, Charge, Customs};
+use super::customs::{Entry, EntryLine, ValuePart, regime};
+use super::job::Job;
+use super::sets::Sets;
+use super::spreader::Spreader;
+use super::values::customs_rate;
+use crate::fault::Report;
+use crate::quantity::{Exact, Money};
+use crate::trade::{Leg, Treatment};
+
+/// The base of an import tax on lines of an entry, and what it is made of: their entered values and
+/// duties, and the legs that the regime adds, in the amounts and at the customs rates of the entry.
+/// It is rounded once.
+pub(super) fn taxed_value(
+    job: &Job<'_>,
+    entry: &Entry,
+    lines: &[&EntryLine],
+    charges: &[Charge],
+    sets: &Sets,
+    spreader: &mut Spreader<'_>,
+    report: &mut Report,
+) -> Option<Base> {
+    let regime = regime(job, entry.entered_on, report)?;
+    let mut parts: Vec<ValuePart> = lines.iter().flat_map(|line| of_line(line, entry)).collect();
+    let apart = |charge: &&Charge| {
+        charge.treatment == Treatment::Stock
+            && charge.customs == Customs::Out
+            && charge.leg != Leg::DutyAndTax
+            && entry.tax_adds.contains(&charge.leg)
+            && !lines.iter().any(|line| {
+                line.parts.iter().any(|part| part.leg == charge.leg && !part.amount.is_negative())
+            })
+    };
+    for charge in charges.iter().filter(apart) {
+        let weights = spreader.weights(charge, sets, report)?;
+        let mut part: u128 = 0;
+        for (position, slab) in sets.members(charge.scope.set).enumerate() {
+            if lines.iter().any(|line| sets.position(line.set, slab).is_some()) {
+                part = part.checked_add(weights.at(position))?;
+            }
+        }
+        let amount = Exact::from(charge.amount()).weighed(part, weights.total());
+        if amount.is_zero() {
+            continue;
+        }
+        let place = charge.sources.first()?;
+        // The charges of one row, a box each, are one part.
+        let same = |one: &&mut ValuePart| one.place == *place && one.name == charge.name;
+        if let Some(one) = parts.iter_mut().find(same) {
+            one.amount = one.amount.plus(&amount).ok()?;
+            continue;
+        }
+        let on = (regime, entry.entered_on);
+        let exchange = customs_rate(job, on, amount.currency(), place, report)?;
+        let (name, leg, place) = (charge.name.clone(), charge.leg, place.clone());
+        parts.push(ValuePart { name, leg, amount, exchange, place });
+    }
+    let mut base = Exact::zero(entry.currency);
+    for part in &parts {
+        base = base.plus(&part.converted()?).ok()?;
+    }
+    Some(Base { amount: base.round().ok()?, made_of: parts })
+}
+
+/// What a line of an entry brings to the base: its value, each layer of its duty, and what came out
+/// of the price for the duty and belongs to the tax all the same.
+fn of_line(line: &EntryLine, entry: &Entry) -> Vec<ValuePart> {
+    let own = |name: String, leg: Leg, amount: Money, place| {
+        let amount = Exact::from(amount);
+        ValuePart { name, leg, amount, exchange: None, place }
+    };
+    let value = format!("entered value of {}", line.label);
+    let value = own(value, Leg::Goods, line.entered, line.place.clone());
+    let levied = line.layers.iter().filter(|layer| !layer.amount.is_zero());
+    let duties = levied.map(|layer| {
+        let name = format!("{} on {}", layer.row.name, line.label);
+        own(name, Leg::DutyAndTax, layer.amount, layer.row.rate.place.clone())
+    });
+    std::iter::once(value).chain(duties).chain(taken_out(line, entry)).collect()
+}
+
+/// What came out of the price of a line for the duty, and is in the base of the tax.
+pub(super) fn taken_out<'a>(
+    line: &'a EntryLine,
+    entry: &'a Entry,
+) -> impl Iterator<Item = ValuePart> + 'a {
+    let out = line.parts.iter().filter(|part| part.amount.is_negative());
+    let added = out.filter(|part| entry.tax_adds.contains(&part.leg));
+    added.map(|part| ValuePart { amount: part.amount.negated(), ..part.clone() })
+}
