@@ -6,7 +6,8 @@ use std::fs;
 use std::path::Path;
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Proof, check, solve,
+    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Proof, Reason, Redone, check,
+    redo, solve,
 };
 use serde_json::Value;
 
@@ -73,4 +74,65 @@ fn small_loads_cost_what_the_independent_model_proves() {
         assert_eq!(solved.cost, integer(&load, "cost"), "{named}");
         assert_eq!(solved.proof, Proof::Proven, "{named}");
     }
+}
+
+/// A 20' box for slabs: 26 t, 4.5 t per metre, centre of gravity within 5 % of the middle.
+fn box_of_20_feet() -> BoxKind {
+    let mut limits = HalfPlane::window_along(5898, 50).to_vec();
+    limits.extend(HalfPlane::window_across(2352, 50));
+    BoxKind {
+        destination: 0,
+        length: 5898,
+        width: 2352,
+        door_height: 2280,
+        door_width: 2340,
+        payload: 26_000_000,
+        cost: 1500,
+        available: None,
+        line_load: Some(LineLoad { mass: 4_500_000, per_length: 1000 }),
+        gap_end: 0,
+        gap_side: 0,
+        limits,
+    }
+}
+
+/// So many bundles of 2.2 m and 3.3 t: 1.5 t per metre each, no three one behind the other.
+fn bundles(count: usize, group: Option<usize>) -> Problem {
+    let bundle = Piece {
+        mass: 3_300_000,
+        length: 2200,
+        width: 300,
+        height: 1800,
+        destination: 0,
+        group,
+        may_turn: false,
+    };
+    Problem {
+        pieces: vec![bundle; count],
+        kinds: vec![box_of_20_feet()],
+        groups: vec![Grouping::Rule],
+        ..Problem::default()
+    }
+}
+
+#[test]
+fn a_floor_two_deep_bears_two_line_loads_and_the_certificate_says_so() {
+    // Three abreast press 4.5 t per metre, twice three fill the box; the seventh needs another,
+    // though 23.1 t are less than the payload and less than 4.5 t/m on 5.898 m.
+    for (count, cost) in [(6, 1500), (7, 3000), (12, 3000), (13, 4500)] {
+        let problem = bundles(count, None);
+        let solved = solve(&problem, &Effort::default()).unwrap();
+        assert_eq!(check(&problem, &solved.boxes, solved.cost), []);
+        assert_eq!((solved.cost, solved.lower_bound), (cost, cost), "{count} bundles");
+        assert_eq!(redo(&problem, &solved.certificate[0], 10_000), Redone::Holds);
+    }
+}
+
+#[test]
+fn a_block_heavier_than_every_box_is_refused_by_what_it_is_over() {
+    // Eight of 3.3 t that may not part: 26.4 t, 400 kg more than the box carries.
+    let refused = solve(&bundles(8, Some(0)), &Effort::default()).unwrap_err();
+    assert_eq!(refused.len(), 1);
+    assert_eq!(refused[0].pieces, (0..8).collect::<Vec<_>>());
+    assert_eq!(refused[0].refusals[0].reason, Reason::TooHeavy(400_000));
 }

@@ -412,8 +412,8 @@ impl<'a, 'b> Search<'a, 'b> {
                 continue;
             }
             let (mut sum, mut standing) = (0, 0_u32);
-            for other in 0..sizes.len() {
-                let end = state.first[side][other] + sizes[other];
+            for (other, &size) in sizes.iter().enumerate() {
+                let end = state.first[side][other] + size;
                 if state.last[side][other] <= from && from < end {
                     sum += load.shares[other];
                     standing |= bit(other);
@@ -423,16 +423,16 @@ impl<'a, 'b> Search<'a, 'b> {
             if sum > load.capacity {
                 return None;
             }
-            for other in 0..sizes.len() {
+            for (other, &size) in sizes.iter().enumerate() {
                 if standing & bit(other) > 0 || sum + load.shares[other] <= load.capacity {
                     continue;
                 }
                 let (first, last) = (&mut state.first[side][other], &mut state.last[side][other]);
-                if *first + sizes[other] > from && *first < to {
+                if *first + size > from && *first < to {
                     moved |= raise(first, to);
                 }
-                if *last + sizes[other] > from && *last < to {
-                    moved |= lower(last, from - sizes[other]);
+                if *last + size > from && *last < to {
+                    moved |= lower(last, from - size);
                 }
                 if first > last {
                     return None;
