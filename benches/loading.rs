@@ -121,16 +121,20 @@ impl Draw {
 
 /// Solves `count` invented loads and names the slow and the unproven.
 fn small_loads(count: u64, effort: u64) {
-    let (mut unproven, mut late, mut bad, mut worst) = (0, 0, 0, 0.0);
+    let (mut refused, mut unproven, mut late, mut bad, mut worst) = (0, 0, 0, 0, 0.0);
     for number in 0..count {
         let problem = small_load(&mut Draw(number));
         let pieces = problem.pieces.len();
         let start = Instant::now();
         let solved = solve(&problem, &Effort::times(effort));
         let seconds = start.elapsed().as_secs_f64();
-        let Ok(solved) = solved else {
-            println!("load {number:<5} {pieces:>3} bundles cannot be loaded {seconds:>8.3}");
-            continue;
+        let solved = match solved {
+            Ok(solved) => solved,
+            Err(misfits) => {
+                println!("load {number:<5} {pieces:>3} bundles cannot be loaded: {misfits:?}");
+                refused += 1;
+                continue;
+            }
         };
         let done = solved.proof == Proof::Proven;
         bad += i32::from(!check(&problem, &solved.boxes, solved.cost).is_empty());
@@ -147,7 +151,8 @@ fn small_loads(count: u64, effort: u64) {
         }
     }
     println!(
-        "{count} loads, {unproven} unproven, {late} over 50 ms, {bad} bad, worst {worst:.3} s"
+        "{count} loads, {refused} refused, {unproven} unproven, {late} over 50 ms, {bad} bad, \
+         worst {worst:.3} s"
     );
 }
 

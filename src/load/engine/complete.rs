@@ -1,14 +1,16 @@
 //! Exhausts a vector: every way to fill its boxes, or the proof that there is none.
 //!
-//! The heaviest unit left goes into a box of some kind; every set that may go with it is
+//! The hardest unit left goes into a box of some kind; every set that may go with it is
 //! tried, provided the other boxes can still hold the rest by every cut. Tight loads leave
 //! few sets, loose ones are found by the repair; this is for the tight ones that are not
 //! there. A set the oracle is unsure of makes the whole answer unsure.
 
+use std::collections::BTreeSet;
+
 use super::bins::Bin;
 use super::model::Task;
 use super::oracle::{Oracle, Stands};
-use super::vectors::Cut;
+use super::vectors::{Cut, Vector};
 use super::work::Work;
 
 /// What an exhaustive search says of a vector.
@@ -28,11 +30,16 @@ struct Search<'a> {
     /// Boxes still to fill, by kind.
     counts: Vec<usize>,
     bins: Vec<Bin>,
+    /// Boxes left and units left for them that came to nothing, so as not to try them again.
+    vain: BTreeSet<(Vec<usize>, Vec<usize>)>,
     doubt: bool,
     found: bool,
 }
 
-/// Searches all fillings of `counts` boxes with the units of `rest`, heaviest first.
+/// Entries of that memory.
+const VAIN: usize = 100_000;
+
+/// Searches all fillings of `counts` boxes with the units of `rest`, hardest first.
 pub(crate) fn exhaust(
     task: &Task,
     oracle: &mut Oracle,
@@ -46,10 +53,11 @@ pub(crate) fn exhaust(
         cuts,
         counts: counts.to_vec(),
         bins: Vec::new(),
+        vain: BTreeSet::new(),
         doubt: false,
         found: false,
     };
-    let whole = search.fill(rest, work);
+    let whole = search.fill(&hardest_first(task, cuts, counts, rest), work);
     if search.found {
         Answer::Found(search.bins)
     } else if whole && !search.doubt {
@@ -59,8 +67,18 @@ pub(crate) fn exhaust(
     }
 }
 
+/// The units in the order of what they weigh in the cut that has least to spare.
+fn hardest_first(task: &Task, cuts: &[Cut], counts: &[usize], rest: &[usize]) -> Vec<usize> {
+    let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
+    let mut order = rest.to_vec();
+    if let Some(cut) = cuts.iter().min_by_key(|cut| cut.ease(&vector)) {
+        order.sort_by_key(|&unit| (-cut.weights[unit], task.units[unit].class, unit));
+    }
+    order
+}
+
 impl Search<'_> {
-    /// Loads `rest` (heaviest first) into the boxes left; whether the search was finished.
+    /// Loads `rest` (hardest first) into the boxes left; whether the search was finished.
     fn fill(&mut self, rest: &[usize], work: &mut Work) -> bool {
         let Some((&head, others)) = rest.split_first() else {
             self.found = true;
@@ -173,7 +191,17 @@ impl Search<'_> {
                 self.doubt = true;
                 true
             }
-            Stands::Yes => self.fill(passed, work),
+            Stands::Yes => {
+                let left = (self.counts.clone(), passed.to_vec());
+                if self.vain.contains(&left) {
+                    return true;
+                }
+                let whole = self.fill(passed, work);
+                if whole && !self.found && self.vain.len() < VAIN {
+                    self.vain.insert(left);
+                }
+                whole
+            }
         }
     }
 }

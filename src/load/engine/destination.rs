@@ -3,7 +3,7 @@
 use super::bins::Bin;
 use super::dive::Dive;
 use super::draft::{Draft, Stowed};
-use super::ledger::Ledger;
+use super::ledger::{EXHAUST_UNITS, Ledger};
 use super::misfit::{Misfit, Reason, whole};
 use super::model::Task;
 use super::oracle::Oracle;
@@ -16,6 +16,8 @@ use super::work::{Dice, Work};
 
 /// Work of one dive, for each row of its program times itself.
 const DIVE: u64 = 11_000;
+/// Work of the first exhaustive try of a vector, before any repair.
+const FIRST: u64 = 8_000_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;
 
@@ -134,7 +136,8 @@ impl Desk<'_> {
         ledger.targets(task, self.ceiling(), 1, work)?;
         // Diving pays where patterns are plain knapsacks; on the floor repair does better.
         let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
-        let mut purse = 20_000_000;
+        // Where fillings can all be tried, that and repair take turns from small purses on.
+        let mut purse = if task.units.len() > EXHAUST_UNITS { 20_000_000 } else { 4_000_000 };
         for seed in 1_u64.. {
             if self.done(ledger) || work.dry() {
                 break;
@@ -144,10 +147,17 @@ impl Desk<'_> {
             if seed > 2 && (plain || seed % 4 == 3) {
                 self.dive_round(task, ledger, oracle, seed, purse, work);
             }
+            if seed == 1
+                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), FIRST, work)
+            {
+                self.take(task, &bins);
+                continue;
+            }
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
             // Tight small loads are settled at once; others once the cuts are sharp.
             let exhaustive = match seed {
                 1 => 30_000_000,
+                2 => 100_000_000,
                 3 => 400_000_000,
                 6 => 1_500_000_000,
                 _ => 0,

@@ -10,7 +10,7 @@ use super::vectors::{Cut, Vector, rank};
 use super::work::Work;
 
 /// Tasks of more units are not exhausted: hopeless, and deep.
-const EXHAUST_UNITS: usize = 64;
+pub(crate) const EXHAUST_UNITS: usize = 64;
 
 /// The proofs of a task.
 pub(crate) struct Ledger {

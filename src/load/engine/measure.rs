@@ -22,6 +22,12 @@ pub enum Measure {
     Longer(i64),
     /// [`Measure::Lengths`] with the floor's length and width changed over.
     Widths(i64),
+    /// [`Measure::Lengths`] with what a bundle presses on a length of floor in the place of its
+    /// width, and the line load in the place of the floor's: lines along the floor that each
+    /// bear a share of it are crossed by bundles one behind the other.
+    LineLengths(i64),
+    /// [`Measure::Longer`] in the same way.
+    LineLonger(i64),
     /// A half plane, each piece standing where it hurts least.
     Plane(usize),
 }
@@ -42,20 +48,21 @@ impl Measure {
             }
             Measure::Longer(least) => {
                 let floor = kind.floor_length();
-                either(&|length, width| {
-                    let counted = if length > floor - least {
-                        floor
-                    } else if length < least {
-                        0
-                    } else {
-                        length
-                    };
-                    i128::from(counted) * i128::from(width)
-                })
+                either(&|length, width| whole_or_none(length, floor, least) * i128::from(width))
             }
             Measure::Widths(parts) => {
                 let floor = kind.floor_width();
                 either(&|length, width| share(width, floor, parts) * i128::from(length))
+            }
+            Measure::LineLengths(parts) => {
+                let floor = kind.floor_length();
+                either(&|length, _| share(length, floor, parts) * pressure(kind, piece, length))
+            }
+            Measure::LineLonger(least) => {
+                let floor = kind.floor_length();
+                either(&|length, _| {
+                    whole_or_none(length, floor, least) * pressure(kind, piece, length)
+                })
             }
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| {
                 let least = |factor: i64, extent: i64, own: i64, gap: i64| {
@@ -84,6 +91,8 @@ impl Measure {
             }
             Measure::Area | Measure::Longer(_) => length * width,
             Measure::Lengths(parts) | Measure::Widths(parts) => i128::from(parts) * length * width,
+            Measure::LineLengths(parts) => i128::from(parts) * length * bearing(kind),
+            Measure::LineLonger(_) => length * bearing(kind),
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| 2 * plane.bound),
         }
     }
@@ -103,17 +112,50 @@ pub fn measures(kind: &BoxKind, pieces: &[Piece]) -> Vec<Measure> {
         .collect();
     least.sort_unstable();
     least.dedup();
-    let few = (0..LONGER.min(least.len())).map(|rank| {
-        let last = LONGER.min(least.len()).max(2) - 1;
-        Measure::Longer(least[rank * (least.len() - 1) / last])
-    });
-    [Measure::Mass, Measure::Area]
-        .into_iter()
-        .chain((1..=5).map(Measure::Lengths))
-        .chain((1..=5).map(Measure::Widths))
-        .chain(few)
-        .chain((0..kind.limits.len()).map(Measure::Plane))
-        .collect()
+    let few: Vec<i64> = (0..LONGER.min(least.len()))
+        .map(|rank| {
+            let last = LONGER.min(least.len()).max(2) - 1;
+            least[rank * (least.len() - 1) / last]
+        })
+        .collect();
+    let mut listed = vec![Measure::Mass, Measure::Area];
+    listed.extend((1..=5).map(Measure::Lengths));
+    listed.extend((1..=5).map(Measure::Widths));
+    listed.extend(few.iter().map(|&least| Measure::Longer(least)));
+    if kind.line_load.is_some() {
+        listed.extend((1..=5).map(Measure::LineLengths));
+        listed.extend(few.iter().map(|&least| Measure::LineLonger(least)));
+    }
+    listed.extend((0..kind.limits.len()).map(Measure::Plane));
+    listed
+}
+
+/// Fixed-point scale of pressures.
+const PRESSURE: i128 = 1 << 10;
+
+/// What a piece presses on the line load's length of floor where it covers `length` of it,
+/// scaled and rounded down: the sum of all pressures at a station is no less than theirs.
+fn pressure(kind: &BoxKind, piece: &Piece, length: i64) -> i128 {
+    let per = kind.line_load.map_or(0, |line| i128::from(line.per_length));
+    i128::from(piece.mass) * per * PRESSURE / i128::from(length.max(1))
+}
+
+/// The most pressure at a station.
+fn bearing(kind: &BoxKind) -> i128 {
+    kind.line_load.map_or(0, |line| i128::from(line.mass) * PRESSURE)
+}
+
+/// The length, or all of the floor's where less than `least` is left, or none where it is less
+/// itself.
+fn whole_or_none(length: i64, floor: i64, least: i64) -> i128 {
+    let counted = if length > floor - least {
+        floor
+    } else if length < least {
+        0
+    } else {
+        length
+    };
+    i128::from(counted)
 }
 
 /// u(n) of `own / floor`, scaled by `n * floor`: the identity at exact shares of 1/(n+1),
@@ -196,6 +238,28 @@ mod tests {
         for least in [29, 30, 40] {
             assert!(listed.contains(&Measure::Longer(least)));
         }
+    }
+
+    #[test]
+    fn two_deep_each_half_of_a_box_bears_one_line_load() {
+        // 4500 kg/m on 5898 mm: of bundles of 2.2 m no three stand one behind the other, so all
+        // of them press no more than twice 4500 kg/m. Six of 3.3 t press 1.5 t/m each, just
+        // that; a seventh is too much, though 23.1 t are less than 4.5 t/m times 5.898 m.
+        let mut kind = box_kind(30_000_000, 5898, 2352, 1);
+        kind.line_load = Some(LineLoad { mass: 4_500_000, per_length: 1000 });
+        let bundle = piece(3_300_000, 2200, 300);
+        let measure = Measure::LineLengths(2);
+        assert_eq!(6 * measure.weigh(&kind, &bundle), measure.capacity(&kind));
+        assert!(Measure::Mass.capacity(&kind) > 7 * 3_300_000);
+        // One that leaves less than 2.2 m counts on the whole length.
+        let long = piece(3_300_000, 3699, 300);
+        let longer = Measure::LineLonger(2200);
+        let pressure = 3_300_000 * 1000 * 1024 / 3699;
+        assert_eq!(longer.weigh(&kind, &long), 5898 * pressure);
+        assert_eq!(longer.weigh(&kind, &piece(1, 2199, 1)), 0);
+        assert!(measures(&kind, &[bundle]).contains(&measure));
+        kind.line_load = None;
+        assert!(!measures(&kind, &[piece(1, 2200, 1)]).contains(&measure));
     }
 
     #[test]

@@ -31,6 +31,12 @@ pub(super) fn settle(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<
     }
 }
 
+/// Starts a part of the way from the least to the most: feasible where both are.
+pub(super) fn between(least: &[i64], most: &[i64], numerator: i128, denominator: i128) -> Vec<i64> {
+    let ends = least.iter().zip(most);
+    ends.map(|(&from, &to)| from + part(to - from, numerator, denominator)).collect()
+}
+
 /// One direction of the floor.
 struct Axis {
     extent: i64,
@@ -90,11 +96,7 @@ fn slide(axis: &Axis, items: &[Item], spots: &mut [Spot], window: Window) -> boo
     // The floor below loses up to a millimetre; aim that much higher if it fell out.
     for aim in [target, (target + 2 * mass).min(high), target + mass, high] {
         let aim = aim.clamp(low, high);
-        let starts: Vec<i64> = least
-            .iter()
-            .zip(&most)
-            .map(|(&from, &to)| from + part(to - from, aim - low, high - low))
-            .collect();
+        let starts = between(&least, &most, aim - low, high - low);
         if window.holds(moment(&starts)) {
             for (spot, start) in spots.iter_mut().zip(starts) {
                 if axis.crosswise {

@@ -10,6 +10,7 @@ mod corners;
 mod deck;
 mod ends;
 mod lanes;
+mod pairs;
 
 pub(crate) use deck::{Deck, Item, Spot};
 
@@ -56,6 +57,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if deck.refuses(items) {
         return Verdict::Never;
     }
+    let nodes = deck.nodes;
     let mut attempt = Attempt { deck, items, dice: Dice::new(1), stood: false, patience: 60 };
     if let Some(spots) = lanes::single(&mut attempt, work) {
         return Verdict::Places(spots);
@@ -63,14 +65,20 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if let Some(spots) = columns::search(&mut attempt, work) {
         return Verdict::Places(spots);
     }
+    // What the ends find they find fast, but of a line load they know nothing.
     let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
-    if 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length {
+    let behind = 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length;
+    if behind && deck.line.is_none() {
         match ends::search(&mut attempt, two_deep, work) {
             ends::Ends::Found(spots) => return Verdict::Places(spots),
             ends::Ends::Never => return Verdict::Never,
-            ends::Ends::Unknown if two_deep => return Verdict::Unknown,
             ends::Ends::Unknown => {}
         }
+    }
+    match pairs::search(&mut attempt, nodes, work) {
+        Verdict::Unknown if two_deep => return Verdict::Unknown,
+        Verdict::Unknown => {}
+        settled => return settled,
     }
     if let Some(spots) = lanes::search(&mut attempt, work) {
         return Verdict::Places(spots);

@@ -1,0 +1,653 @@
+//! Pairs: any two bundles stand one behind the other, or one beside the other; the search
+//! decides which, pair by pair, exactly.
+//!
+//! What is decided so far leaves each bundle a first and a last place along the box, and across
+//! it. These close in on each other: by the order of a pair, by the balance (the moment of all
+//! others at their least or most leaves one only so far), and by what must cover a station in
+//! any case, which may be neither wider than the floor nor heavier than its line load. Where a
+//! layout within those places still breaks a rule, some pair of those that break it must part,
+//! and the search branches on which and how. Every layout obeys this, so a search that runs dry
+//! proves that there is none.
+
+use super::deck::{Item, Spot, Window, line_share};
+use super::{Attempt, Verdict, balance};
+use crate::load::engine::work::Work;
+
+/// Larger sets are left to the other searches.
+const MOST: usize = 24;
+/// As many pieces may be either way round.
+const TURNS: usize = 6;
+/// The direction along the box, and the one across it.
+const SIDES: [usize; 2] = [0, 1];
+
+/// One direction of the floor.
+struct Side {
+    extent: i64,
+    sizes: Vec<i64>,
+    /// Least and most sum of mass times start.
+    window: (i64, i64),
+    /// Whether a layout turned end for end is as good.
+    mirrors: bool,
+}
+
+/// What a station of one direction bears of the bundles that cover it.
+struct Load {
+    side: usize,
+    capacity: i64,
+    shares: Vec<i64>,
+}
+
+/// One pair parted: on this side the first stands wholly before the second.
+type Parting = (usize, usize, usize);
+
+/// The four ways in which two part.
+fn partings(one: usize, two: usize) -> [Parting; 4] {
+    [(0, one, two), (0, two, one), (1, one, two), (1, two, one)]
+}
+
+/// What is decided, and the places that leaves. Sets of bundles are bits.
+#[derive(Clone)]
+struct State {
+    first: [Vec<i64>; 2],
+    last: [Vec<i64>; 2],
+    /// By bundle: those wholly behind it.
+    after: [Vec<u32>; 2],
+    /// By bundle: those known not to be wholly behind it.
+    never: [Vec<u32>; 2],
+}
+
+/// How many stand before each bundle, as far as that is settled.
+struct Ranks {
+    of: Vec<Option<usize>>,
+    /// Those whose rank is open, the next last.
+    open: Vec<usize>,
+}
+
+impl Ranks {
+    fn none(lengths: &[i64]) -> Self {
+        let mut open: Vec<usize> = (0..lengths.len()).collect();
+        open.sort_by_key(|&index| lengths[index]);
+        Ranks { of: vec![None; lengths.len()], open }
+    }
+
+    /// Those of which one must stand before the bundle; none where none must.
+    fn heads(&self, index: usize) -> u32 {
+        let Some(before) = self.of[index].and_then(|rank| rank.checked_sub(1)) else {
+            return 0;
+        };
+        let may = |&other: &usize| other != index && self.of[other].is_none_or(|own| own == before);
+        (0..self.of.len()).filter(may).map(bit).sum()
+    }
+}
+
+struct Search<'a, 'b> {
+    attempt: &'a mut Attempt<'b>,
+    turned: Vec<bool>,
+    masses: Vec<i64>,
+    sides: [Side; 2],
+    loads: Vec<Load>,
+    /// By side and bundle: those it must part from on that side, wherever else they stand.
+    must: [Vec<u32>; 2],
+    /// By bundle: those of which one must stand wholly before it, if any must.
+    heads: Vec<u32>,
+    /// By bundle: its equals that come before it.
+    twins: Vec<u32>,
+    nodes: u32,
+    doubt: bool,
+    found: Option<Vec<Spot>>,
+}
+
+/// Searches the orders of all pairs, for each way the bundles may be turned, within so many
+/// nodes.
+pub(super) fn search(attempt: &mut Attempt<'_>, nodes: u32, work: &mut Work) -> Verdict {
+    let items = attempt.items;
+    let free: Vec<usize> = (0..items.len())
+        .filter(|&i| items[i].may_turn && items[i].length != items[i].width)
+        .collect();
+    if items.len() > MOST || free.len() > TURNS {
+        return Verdict::Unknown;
+    }
+    let (mut doubt, mut nodes) = (false, nodes);
+    for way in 0..1_u32 << free.len() {
+        let mut turned = vec![false; items.len()];
+        for (bit, &index) in free.iter().enumerate() {
+            turned[index] = way >> bit & 1 == 1;
+        }
+        // Of equal bundles the earlier are turned first.
+        let again = free
+            .windows(2)
+            .any(|pair| items[pair[0]] == items[pair[1]] && !turned[pair[0]] && turned[pair[1]]);
+        let deck = attempt.deck;
+        let stand = items.iter().zip(&turned).all(|(item, &turned)| {
+            let (length, width) = item.extents(turned);
+            length <= deck.length && width <= deck.width
+        });
+        if again || !stand {
+            continue;
+        }
+        let Some(mut search) = Search::new(attempt, turned, nodes) else {
+            return Verdict::Unknown;
+        };
+        let state = search.start();
+        match search.depth() {
+            deep @ (2 | 3) => {
+                search.divide(&state, deep, &mut Ranks::none(&search.sides[0].sizes), work);
+            }
+            _ => search.decide(state, work),
+        }
+        if let Some(spots) = search.found {
+            return Verdict::Places(spots);
+        }
+        doubt |= search.doubt;
+        nodes = search.nodes;
+    }
+    if doubt { Verdict::Unknown } else { Verdict::Never }
+}
+
+impl<'a, 'b> Search<'a, 'b> {
+    /// `None` where figures are too large for the narrow sums.
+    fn new(attempt: &'a mut Attempt<'b>, turned: Vec<bool>, nodes: u32) -> Option<Self> {
+        let (deck, items) = (attempt.deck, attempt.items);
+        let extents: Vec<(i64, i64)> =
+            items.iter().zip(&turned).map(|(item, &turned)| item.extents(turned)).collect();
+        let masses: Vec<i64> = items.iter().map(|item| item.mass).collect();
+        let mass: i64 = masses.iter().sum();
+        let reach = deck.length + deck.width + 2 * (deck.gap_end + deck.gap_side);
+        mass.checked_mul(8 * reach)?;
+        let lengths: Vec<i64> = extents.iter().map(|&(length, _)| length).collect();
+        let widths: Vec<i64> = extents.iter().map(|&(_, width)| width).collect();
+        let windows = deck.windows(mass);
+        let sides = [
+            Side::new(deck.length, deck.gap_end, lengths.clone(), &masses, windows.0),
+            Side::new(deck.width, deck.gap_side, widths.clone(), &masses, windows.1),
+        ];
+        let mut loads = vec![
+            Load { side: 0, capacity: deck.width, shares: widths },
+            Load { side: 1, capacity: deck.length, shares: lengths.clone() },
+        ];
+        if let Some(capacity) = deck.line {
+            // Shares are rounded up and the limit down, each by less than one: only what
+            // exceeds it even so proves anything.
+            let share = |(item, &length): (&Item, &i64)| line_share(item.mass, length) - 1;
+            let shares = items.iter().zip(&lengths).map(share).collect();
+            loads.push(Load { side: 0, capacity, shares });
+        }
+        let must = SIDES.map(|side| {
+            let apart = |one: usize, two: usize| {
+                let mut loads = loads.iter().filter(|load| load.side == side);
+                one != two && loads.any(|load| load.shares[one] + load.shares[two] > load.capacity)
+            };
+            let of = |one| (0..items.len()).filter(|&two| apart(one, two)).map(bit).sum();
+            (0..items.len()).map(of).collect()
+        });
+        let equal = |one: usize, two: usize| {
+            masses[one] == masses[two]
+                && sides.iter().all(|side| side.sizes[one] == side.sizes[two])
+        };
+        let twins = (0..items.len())
+            .map(|two| (0..two).filter(|&one| equal(one, two)).map(bit).sum())
+            .collect();
+        let heads = vec![0; items.len()];
+        let (doubt, found) = (false, None);
+        Some(Search {
+            attempt,
+            turned,
+            masses,
+            sides,
+            loads,
+            must,
+            heads,
+            twins,
+            nodes,
+            doubt,
+            found,
+        })
+    }
+
+    /// Nothing decided but that of equal bundles the earlier does not stand behind the later.
+    fn start(&self) -> State {
+        let count = self.masses.len();
+        let none = || [vec![0; count], vec![0; count]];
+        let last = SIDES.map(|side| {
+            let own = &self.sides[side];
+            own.sizes.iter().map(|size| own.extent - size).collect()
+        });
+        let mut never = none();
+        never[0].clone_from(&self.twins);
+        State { first: SIDES.map(|_| vec![0; count]), last, after: none(), never }
+    }
+
+    /// The most bundles that stand one behind the other.
+    fn depth(&self) -> usize {
+        let mut lengths = self.sides[0].sizes.clone();
+        lengths.sort_unstable();
+        let mut room = self.sides[0].extent;
+        lengths
+            .into_iter()
+            .take_while(|length| {
+                room -= length;
+                room >= 0
+            })
+            .count()
+    }
+
+    /// Gives each bundle in turn, longest first, its rank from the front: how many stand one
+    /// behind the other before it, at most. Those of one rank all overlap along the box, so some
+    /// station bears them all; none stands behind one of a later rank, and each but those of the
+    /// first behind one of the rank before.
+    fn divide(&mut self, state: &State, deep: usize, ranks: &mut Ranks, work: &mut Work) {
+        let count = self.masses.len();
+        work.spend(10 * count * count);
+        if self.nodes == 0 {
+            self.doubt = true;
+            return;
+        }
+        // Two ranks are told apart well enough by what a station bears.
+        let mut ranked = None;
+        if deep > 2 {
+            self.nodes -= 1;
+            self.heads = (0..count).map(|index| ranks.heads(index)).collect();
+            let headless = |index: usize| self.heads[index] == 0 && ranks.of[index] > Some(0);
+            let mut next = state.ranked(ranks);
+            if (0..count).any(headless) || self.settle(&mut next, work).is_none() {
+                return;
+            }
+            ranked = Some(next);
+        }
+        let state = ranked.as_ref().unwrap_or(state);
+        let Some(index) = ranks.open.pop() else {
+            self.decide(state.ranked(ranks), work);
+            return;
+        };
+        // With two ranks a layout turned end for end has them changed over.
+        let fresh = ranks.open.len() + 1 == count && state.untouched(0);
+        let mirrored = deep == 2 && fresh && self.sides[0].mirrors;
+        for rank in 0..if mirrored { 1 } else { deep } {
+            // Of equal bundles the earlier is not of a later rank.
+            let late = bits(self.twins[index]).any(|one| ranks.of[one] > Some(rank));
+            ranks.of[index] = Some(rank);
+            if !late && self.room(ranks, index, deep) {
+                self.divide(state, deep, ranks, work);
+            }
+            if self.found.is_some() {
+                break;
+            }
+        }
+        ranks.of[index] = None;
+        ranks.open.push(index);
+    }
+
+    /// Whether stations bear what the new bundle's rank brings together: for each bundle those of
+    /// its rank that are as long and, of two ranks, those of the other that find no room behind
+    /// it.
+    fn room(&self, ranks: &Ranks, new: usize, deep: usize) -> bool {
+        let Side { extent, sizes, .. } = &self.sides[0];
+        let count = sizes.len();
+        let meets = |one: usize, two: usize| match ranks.of[two] {
+            None => false,
+            own if own == ranks.of[one] => sizes[two] >= sizes[one],
+            Some(_) => deep == 2 && sizes[one] + sizes[two] > *extent,
+        };
+        let met = |&one: &usize| ranks.of[one].is_some() && meets(one, new);
+        (0..count).filter(met).all(|one| {
+            self.loads.iter().filter(|load| load.side == 0).all(|load| {
+                let mut sum = 0;
+                for two in (0..count).filter(|&two| meets(one, two)) {
+                    sum += load.shares[two];
+                }
+                sum <= load.capacity
+            })
+        })
+    }
+
+    fn decide(&mut self, state: State, work: &mut Work) {
+        if self.nodes == 0 {
+            self.doubt = true;
+            return;
+        }
+        self.nodes -= 1;
+        let mut state = state;
+        if self.settle(&mut state, work).is_none() {
+            return;
+        }
+        let starts = SIDES.map(|side| self.balanced(&state, side));
+        let Some(partings) = self.conflict(&state, &starts) else {
+            self.stand(&starts);
+            return;
+        };
+        for (side, one, two) in partings {
+            if state.never[side][one] & bit(two) > 0 {
+                continue;
+            }
+            let mut next = state.clone();
+            next.part((side, one, two));
+            let mirrored = self.sides[side].mirrors && state.untouched(side);
+            self.decide(next, work);
+            if self.found.is_some() {
+                return;
+            }
+            state.never[side][one] |= bit(two);
+            if mirrored {
+                state.never[side][two] |= bit(one);
+            }
+        }
+    }
+
+    /// Closes first and last places in on each other until nothing moves; `None` when some
+    /// bundle is left without any.
+    fn settle(&self, state: &mut State, work: &mut Work) -> Option<()> {
+        let count = self.masses.len();
+        loop {
+            work.spend(25 * count * count);
+            let mut moved = false;
+            for side in SIDES {
+                moved |= self.order(state, side)?;
+                moved |= self.weigh(state, side)?;
+            }
+            for load in &self.loads {
+                moved |= self.cover(state, load)?;
+            }
+            moved |= self.options(state)?;
+            if !moved {
+                return Some(());
+            }
+        }
+    }
+
+    /// By the orders decided and excluded.
+    fn order(&self, state: &mut State, side: usize) -> Option<bool> {
+        let sizes = &self.sides[side].sizes;
+        let (first, last) = (&mut state.first[side], &mut state.last[side]);
+        let mut moved = false;
+        for one in 0..sizes.len() {
+            for two in bits(state.after[side][one]) {
+                let (start, stop) = (first[one] + sizes[one], last[two] - sizes[one]);
+                moved |= raise(&mut first[two], start) | lower(&mut last[one], stop);
+            }
+            for two in bits(state.never[side][one]) {
+                let (start, stop) = (first[two] - sizes[one] + 1, last[one] + sizes[one] - 1);
+                moved |= raise(&mut first[one], start) | lower(&mut last[two], stop);
+            }
+        }
+        if side == 0 {
+            for index in (0..sizes.len()).filter(|&index| self.heads[index] > 0) {
+                let heads = bits(self.heads[index]);
+                let nearest = heads.map(|head| first[head] + sizes[head]).min().unwrap_or(0);
+                moved |= raise(&mut first[index], nearest);
+            }
+        }
+        first.iter().zip(last.iter()).all(|(first, last)| first <= last).then_some(moved)
+    }
+
+    /// By the balance: with all others at their least moment a bundle gets only so far.
+    fn weigh(&self, state: &mut State, side: usize) -> Option<bool> {
+        let (low, high) = self.sides[side].window;
+        let least = high - moment(&self.masses, &state.first[side]);
+        let most = moment(&self.masses, &state.last[side]) - low;
+        if least < 0 || most < 0 || low > high {
+            return None;
+        }
+        let mut moved = false;
+        for (index, &mass) in self.masses.iter().enumerate() {
+            let (first, last) = (&mut state.first[side][index], &mut state.last[side][index]);
+            if mass > 0 && (*last - *first).saturating_mul(mass) > least.min(most) {
+                let (nearest, farthest) = (*last - most / mass, *first + least / mass);
+                moved |= raise(first, nearest);
+                moved |= lower(last, farthest);
+                if first > last {
+                    return None;
+                }
+            }
+        }
+        Some(moved)
+    }
+
+    /// By what covers a station wherever it stands within its places.
+    fn cover(&self, state: &mut State, load: &Load) -> Option<bool> {
+        let (side, sizes) = (load.side, &self.sides[load.side].sizes);
+        let mut moved = false;
+        for at in 0..sizes.len() {
+            let (from, mut to) = (state.last[side][at], state.first[side][at] + sizes[at]);
+            if from >= to {
+                continue;
+            }
+            let (mut sum, mut standing) = (0, 0_u32);
+            for (other, &size) in sizes.iter().enumerate() {
+                let end = state.first[side][other] + size;
+                if state.last[side][other] <= from && from < end {
+                    sum += load.shares[other];
+                    standing |= bit(other);
+                    to = to.min(end);
+                }
+            }
+            if sum > load.capacity {
+                return None;
+            }
+            for (other, &size) in sizes.iter().enumerate() {
+                if standing & bit(other) > 0 || sum + load.shares[other] <= load.capacity {
+                    continue;
+                }
+                let (first, last) = (&mut state.first[side][other], &mut state.last[side][other]);
+                if *first + size > from && *first < to {
+                    moved |= raise(first, to);
+                }
+                if *last + size > from && *last < to {
+                    moved |= lower(last, from - size);
+                }
+                if first > last {
+                    return None;
+                }
+            }
+        }
+        Some(moved)
+    }
+
+    /// By pairs: one that can part in one way only does.
+    fn options(&self, state: &mut State) -> Option<bool> {
+        let mut moved = false;
+        for two in 1..self.masses.len() {
+            for one in 0..two {
+                let Some(ways) = self.ways(state, one, two) else { continue };
+                if ways == 0 {
+                    return None;
+                }
+                if ways.is_power_of_two() {
+                    let listed = partings(one, two);
+                    state.part(listed[usize::try_from(ways.trailing_zeros()).unwrap_or(0)]);
+                    moved = true;
+                }
+            }
+        }
+        Some(moved)
+    }
+
+    /// How the pair may still part, a bit for each of [`partings`]; `None` where the decisions
+    /// part it, on every side it must.
+    fn ways(&self, state: &State, one: usize, two: usize) -> Option<u8> {
+        let on =
+            |side: usize| (state.after[side][one] >> two | state.after[side][two] >> one) & 1 == 1;
+        let must = |side: usize| self.must[side][one] >> two & 1 == 1;
+        let sides = match (must(0) && !on(0), must(1) && !on(1)) {
+            (true, _) => 0b0011,
+            (false, true) => 0b1100,
+            (false, false) if on(0) || on(1) => return None,
+            (false, false) => 0b1111,
+        };
+        let mut ways = 0;
+        for (way, parting) in partings(one, two).into_iter().enumerate() {
+            if sides >> way & 1 == 1 && self.may_part(state, parting) {
+                ways |= 1 << way;
+            }
+        }
+        Some(ways)
+    }
+
+    fn may_part(&self, state: &State, (side, before, behind): Parting) -> bool {
+        state.never[side][before] & bit(behind) == 0
+            && state.after[side][behind] & bit(before) == 0
+            && state.first[side][before] + self.sides[side].sizes[before]
+                <= state.last[side][behind]
+    }
+
+    /// Starts between the first and the last with a moment as near the middle of its window as
+    /// they come.
+    fn balanced(&self, state: &State, side: usize) -> Vec<i64> {
+        let (first, last) = (&state.first[side], &state.last[side]);
+        let (low, high) = (moment(&self.masses, first), moment(&self.masses, last));
+        let (least, most) = self.sides[side].window;
+        let aim = least.max(low).midpoint(most.min(high));
+        let (part, whole) = (i128::from(aim - low), i128::from(high - low));
+        balance::between(first, last, part, whole)
+    }
+
+    /// Of the stations that bear too much at these starts, and the pairs that overlap, the one
+    /// with the fewest ways out; `None` if there is neither.
+    fn conflict(&self, state: &State, starts: &[Vec<i64>; 2]) -> Option<Vec<Parting>> {
+        let count = self.masses.len();
+        let mut fewest: Option<Vec<Parting>> = None;
+        let covers = |side: usize, index: usize, station: i64| {
+            let start = starts[side][index];
+            start <= station && station < start + self.sides[side].sizes[index]
+        };
+        for two in 1..count {
+            for one in 0..two {
+                let near = |side: usize| {
+                    covers(side, one, starts[side][two]) || covers(side, two, starts[side][one])
+                };
+                if near(0) && near(1) {
+                    let ways = self.ways(state, one, two).unwrap_or(0);
+                    let open = usize::try_from(ways.count_ones()).unwrap_or(4);
+                    if fewest.as_ref().is_none_or(|old| open < old.len()) {
+                        let listed = partings(one, two).into_iter().enumerate();
+                        let open = listed.filter(|(way, _)| ways >> way & 1 == 1);
+                        fewest = Some(open.map(|(_, parting)| parting).collect());
+                    }
+                }
+            }
+        }
+        for load in &self.loads {
+            for &station in &starts[load.side] {
+                let mut crowd: Vec<usize> =
+                    (0..count).filter(|&index| covers(load.side, index, station)).collect();
+                let mut sum: i64 = crowd.iter().map(|&index| load.shares[index]).sum();
+                if sum <= load.capacity {
+                    continue;
+                }
+                crowd.sort_by_key(|&index| load.shares[index]);
+                let mut spare = crowd.clone();
+                spare.retain(|&index| {
+                    let kept = sum - load.shares[index] <= load.capacity;
+                    sum -= if kept { 0 } else { load.shares[index] };
+                    kept
+                });
+                let pairs = spare.iter().flat_map(|&one| {
+                    spare.iter().filter(move |&&two| two != one).map(move |&two| (one, two))
+                });
+                let ways = pairs.map(|(one, two)| (load.side, one, two));
+                let ways: Vec<Parting> = ways.filter(|&way| self.may_part(state, way)).collect();
+                if fewest.as_ref().is_none_or(|old| ways.len() < old.len()) {
+                    fewest = Some(ways);
+                }
+            }
+        }
+        // Those with the most room first.
+        if let Some(ways) = &mut fewest {
+            ways.sort_by_key(|&(side, one, two)| {
+                let sizes = &self.sides[side].sizes;
+                let room = state.last[side][two] - state.first[side][one] - sizes[one];
+                -room * 1000 / self.sides[side].extent
+            });
+        }
+        fewest
+    }
+
+    /// Keeps the layout if it holds to the last unit.
+    fn stand(&mut self, starts: &[Vec<i64>; 2]) {
+        let (deck, items) = (self.attempt.deck, self.attempt.items);
+        let spots: Vec<Spot> = (0..items.len())
+            .map(|i| Spot { x: starts[0][i], y: starts[1][i], turned: self.turned[i] })
+            .collect();
+        if deck.balanced(items, &spots) && deck.bears(items, &spots) {
+            self.found = Some(spots);
+        } else if let Some(spots) = balance::settle(deck, items, &spots) {
+            self.found = Some(spots);
+        } else {
+            self.doubt = true;
+        }
+    }
+}
+
+impl Side {
+    fn new(extent: i64, gap: i64, sizes: Vec<i64>, masses: &[i64], window: Window) -> Self {
+        // Twice the moment is the sum of mass times twice the start, gap and half size.
+        let fixed: i64 =
+            sizes.iter().zip(masses).map(|(&size, &mass)| mass * (2 * gap + size)).sum();
+        let most: i64 = sizes.iter().zip(masses).map(|(&size, &mass)| mass * (extent - size)).sum();
+        let narrow = |value: i128| {
+            let value = value.clamp(-4 * i128::from(most) - 1, 4 * i128::from(most) + 1);
+            i64::try_from(value).unwrap_or(0)
+        };
+        let low = window.low.map_or(0, |low| {
+            narrow(
+                (low - i128::from(fixed)).div_euclid(2) + (low - i128::from(fixed)).rem_euclid(2),
+            )
+        });
+        let high =
+            window.high.map_or(most, |high| narrow((high - i128::from(fixed)).div_euclid(2)));
+        Side { extent, sizes, mirrors: low + high == most, window: (low, high) }
+    }
+}
+
+impl State {
+    /// Decides a pair, and what follows from it and earlier decisions.
+    fn part(&mut self, (side, one, two): Parting) {
+        let behind = self.after[side][two] | bit(two);
+        for index in 0..self.after[side].len() {
+            if index == one || self.after[side][index] & bit(one) > 0 {
+                self.after[side][index] |= behind;
+            }
+        }
+    }
+
+    /// The same with what these ranks exclude: a bundle stands wholly before none of its own
+    /// rank, nor of an earlier one.
+    fn ranked(&self, ranks: &Ranks) -> State {
+        let mut next = self.clone();
+        for (one, never) in next.never[0].iter_mut().enumerate() {
+            if let Some(own) = ranks.of[one] {
+                let behind =
+                    |&two: &usize| two != one && ranks.of[two].is_some_and(|other| other <= own);
+                *never |= (0..ranks.of.len()).filter(behind).map(bit).sum::<u32>();
+            }
+        }
+        next
+    }
+
+    fn untouched(&self, side: usize) -> bool {
+        self.after[side].iter().chain(&self.never[side]).all(|&set| set == 0)
+    }
+}
+
+fn moment(masses: &[i64], starts: &[i64]) -> i64 {
+    masses.iter().zip(starts).map(|(mass, start)| mass * start).sum()
+}
+
+fn bit(index: usize) -> u32 {
+    1 << index
+}
+
+fn bits(set: u32) -> impl Iterator<Item = usize> {
+    (0..MOST).filter(move |&index| set >> index & 1 == 1)
+}
+
+fn raise(value: &mut i64, to: i64) -> bool {
+    let moved = to > *value;
+    *value = to.max(*value);
+    moved
+}
+
+fn lower(value: &mut i64, to: i64) -> bool {
+    let moved = to < *value;
+    *value = to.min(*value);
+    moved
+}
