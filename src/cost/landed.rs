@@ -10,6 +10,7 @@ use super::goods;
 use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
 use super::payments::Paid;
+use super::pick::may_apply;
 use super::rows::{Builder, OfEntry};
 use super::sets::Sets;
 use super::spreader::Spreader;
@@ -44,6 +45,8 @@ pub struct Landed {
     pub headline: Headline,
     /// What a reader should know.
     pub notes: Vec<Note>,
+    /// What only a claim by the importer keeps the goods free of.
+    pub claims: Vec<Note>,
     /// What each slab bears of each group of legs.
     groups: Groups,
 }
@@ -148,6 +151,7 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     );
     let (groups, Sums { total, decision, headline }) = (groups?, sums?);
     check_policy(shipment, &charges, report);
+    let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
     notes
         .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
@@ -162,6 +166,7 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
         decision,
         headline,
         notes,
+        claims,
         groups,
     })
 }
@@ -367,6 +372,39 @@ fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
         Some((conversion.valid.until?, conversion.quote.to_string(), conversion.place.clone()))
     });
     by_rate.into_iter().chain(quoted).min_by_key(|(until, _, _)| *until)
+}
+
+/// Fees that goods are free of by their origin: the fee is waived only where the importer claims it
+/// under the agreement (19 CFR 24.23(c)), which a line does by its `preference`.
+fn claims(job: &Job<'_>, entries: &[Entry]) -> Vec<Note> {
+    let shipment = job.shipment;
+    let unclaimed =
+        |line: &usize| shipment.lines.get(*line).is_some_and(|line| line.preference.is_none());
+    let mut notes: Vec<Note> = Vec::new();
+    for entry in entries.iter().filter(|entry| !entry.by_seller) {
+        let in_force = |row: &&ChargeRow| {
+            let kind = row.matches.entry.as_deref().is_none_or(|kind| kind == entry.kind.word());
+            let mode = row.matches.mode.as_deref().is_none_or(|mode| mode == entry.mode.word());
+            kind && mode && row.valid.holds(entry.entered_on) && may_apply(shipment, row)
+        };
+        for row in job.tariffs.charges.iter().filter(in_force) {
+            for line in entry.lines.iter().filter(|line| row.exempt_origins.contains(&line.origin))
+            {
+                if !line.lines.iter().any(unclaimed) {
+                    continue;
+                }
+                let note = Note(format!(
+                    "goods of {} are free of the {} only where you claim it under a trade \
+                     agreement, and their lines name no `preference` ({})",
+                    line.origin, row.name, row.place
+                ));
+                if !notes.contains(&note) {
+                    notes.push(note);
+                }
+            }
+        }
+    }
+    notes
 }
 
 fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving]) -> Vec<Note> {

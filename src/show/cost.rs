@@ -21,7 +21,8 @@ pub fn costed<'a>(
     units: Units,
 ) -> Page<'a> {
     let landed = &costed.landed;
-    let mut notes: Vec<String> = landed.notes.iter().map(|note| note.0.clone()).collect();
+    let mut notes: Vec<String> =
+        landed.notes.iter().chain(&landed.claims).map(|note| note.0.clone()).collect();
     notes.push(
         "An estimate to decide and to price by. Tariff lines, values and duties are a licensed \
          customs broker's to confirm; nothing here is a declaration."

@@ -137,7 +137,7 @@ pub fn cost(
             .iter()
             .map(|one| OwnLegJson { leg: one.leg.word(), own_rates: plain(one.amount) })
             .collect(),
-        notes: landed.notes.iter().map(|note| note.0.as_str()).collect(),
+        notes: landed.notes.iter().chain(&landed.claims).map(|note| note.0.as_str()).collect(),
     };
     write(&json, out)
 }

@@ -44,6 +44,7 @@ pub fn worksheet<'a>(
                 .to_owned(),
         );
     }
+    notes.extend(landed.claims.iter().map(|note| note.0.clone()));
     for saving in &landed.savings {
         notes.push(format!(
             "On one entry instead of {} the {} would be {} in place of {}: {} less ({}).",
