@@ -541,12 +541,12 @@ fn a_memo_that_cannot_be_made_says_what_it_lacks() {
 fn the_demo_s_entry_in_the_united_kingdom() {
     // Worked from the rules that rates/duty.toml names (figures published nowhere): value at the port of
     // importation, 15,787.34 EUR at 1 GBP = 1.17 EUR, freight 1,080.00 and insurance 60.00:
-    // 14,633.453; no duty; the tax of 20 % on that, terminal 215.00 and carriage to the yard 365.00:
-    // 15,213.45.
+    // 14,633.453; no duty; the tax of 20 % on that, terminal 215.00, carriage to the yard 365.00 and the
+    // customs entry 85.00: 15,298.453.
     let (_, costed) = common::cost(&common::demo(), "white-marble-felixstowe");
     assert_eq!(entered(&costed), ["14,633.45 GBP"]);
     assert!(charges(&costed, "duty on worked marble").is_empty());
-    assert_eq!(one(&costed, "import VAT"), "3,042.69 GBP");
+    assert_eq!(one(&costed, "import VAT"), "3,059.69 GBP");
 }
 
 #[test]
