@@ -15,6 +15,7 @@
 mod generate;
 
 use std::fs;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
@@ -82,28 +83,25 @@ fn workspace(slabs: usize) -> tempfile::TempDir {
 }
 
 /// Reads every record and writes as many.
-fn bare_pass(packing: &[u8]) -> usize {
-    let mut reader = csv::Reader::from_reader(packing);
-    let mut writer = csv::Writer::from_writer(Vec::with_capacity(packing.len()));
-    let mut record = csv::StringRecord::new();
-    let mut records = 0;
-    while reader.read_record(&mut record).expect("a record") {
-        writer.write_record(&record).expect("written");
-        records += 1;
-    }
-    std::hint::black_box(writer.into_inner().expect("flushed"));
-    records
-}
-
-/// The same from file to file.
-fn bare_copy(from: &Path, to: &Path) {
-    let mut reader = csv::Reader::from_path(from).expect("generated");
-    let mut writer = csv::Writer::from_path(to).expect("a new file");
+fn copy_records<R: Read, W: Write>(mut reader: csv::Reader<R>, writer: &mut csv::Writer<W>) {
     let mut record = csv::StringRecord::new();
     while reader.read_record(&mut record).expect("a record") {
         writer.write_record(&record).expect("written");
     }
     writer.flush().expect("flushed");
+}
+
+/// A bare pass in memory.
+fn bare_pass(packing: &[u8]) {
+    let mut writer = csv::Writer::from_writer(Vec::with_capacity(packing.len()));
+    copy_records(csv::Reader::from_reader(packing), &mut writer);
+    std::hint::black_box(writer.into_inner().expect("flushed"));
+}
+
+/// The same from file to file.
+fn bare_copy(from: &Path, to: &Path) {
+    let mut writer = csv::Writer::from_path(to).expect("a new file");
+    copy_records(csv::Reader::from_path(from).expect("generated"), &mut writer);
 }
 
 /// The command itself, its output in a file.

@@ -71,9 +71,10 @@ impl Sets {
 
     /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
-        let (whole, sets) =
-            rayon::join(|| Tally::of(shipment.slabs.iter()), || Self::untallied(shipment));
-        Self { whole, ..sets }
+        let (whole, (slabs, bounds)) =
+            rayon::join(|| Tally::of(shipment.slabs.iter()), || by_bundle(shipment));
+        let (bundles, count) = (shipment.bundles.len(), shipment.slabs.len());
+        Self { slabs, bounds, bundles, named: FxHashMap::default(), count, whole }
     }
 
     /// What the slabs of a set measure together.
@@ -85,41 +86,6 @@ impl Sets {
             return self.whole;
         }
         Tally::of(self.members(id).filter_map(|at| shipment.slabs.get(at)))
-    }
-
-    fn untallied(shipment: &Shipment) -> Self {
-        let bundles = shipment.bundles.len();
-        let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
-        let mut sizes = vec![0; bundles];
-        let mut is_in_order = true;
-        let mut last = 0;
-        for slab in &shipment.slabs {
-            if let Some(size) = sizes.get_mut(bundle_of(slab)) {
-                *size += 1;
-            }
-            is_in_order &= last <= slab.bundle;
-            last = slab.bundle;
-        }
-        let mut bounds = Vec::with_capacity(bundles + 1);
-        bounds.push(0..0);
-        let mut end = 0;
-        for size in sizes {
-            // Most lists have their slabs bundle by bundle; otherwise each is put in its bundle.
-            bounds.push(if is_in_order { end..end + size } else { end..end });
-            end += size;
-        }
-        let mut slabs: Vec<u32> = (0..).take(end).collect();
-        for (index, slab) in (0..).zip(&shipment.slabs).filter(|_| !is_in_order) {
-            if let Some(bound) = bounds.get_mut(bundle_of(slab).saturating_add(1))
-                && let Some(slot) = slabs.get_mut(bound.end)
-            {
-                *slot = index;
-                bound.end += 1;
-            }
-        }
-        let named = FxHashMap::default();
-        let whole = Err(Overflow { what: "a shipment" });
-        Self { slabs, bounds, bundles, named, count: shipment.slabs.len(), whole }
     }
 
     fn slice(&self, id: SetId) -> &[u32] {
@@ -207,4 +173,39 @@ impl Sets {
         }
         self.slice(id).binary_search(&u32::try_from(slab).ok()?).ok()
     }
+}
+
+/// The slabs bundle by bundle, and where each set begins and ends in them: the whole shipment's,
+/// which needs none, and each bundle's.
+fn by_bundle(shipment: &Shipment) -> (Vec<u32>, Vec<Range<usize>>) {
+    let bundles = shipment.bundles.len();
+    let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
+    let mut sizes = vec![0; bundles];
+    let mut is_in_order = true;
+    let mut last = 0;
+    for slab in &shipment.slabs {
+        if let Some(size) = sizes.get_mut(bundle_of(slab)) {
+            *size += 1;
+        }
+        is_in_order &= last <= slab.bundle;
+        last = slab.bundle;
+    }
+    let mut bounds = Vec::with_capacity(bundles + 1);
+    bounds.push(0..0);
+    let mut end = 0;
+    for size in sizes {
+        // Most lists have their slabs bundle by bundle; otherwise each is put in its bundle.
+        bounds.push(if is_in_order { end..end + size } else { end..end });
+        end += size;
+    }
+    let mut slabs: Vec<u32> = (0..).take(end).collect();
+    for (index, slab) in (0..).zip(&shipment.slabs).filter(|_| !is_in_order) {
+        if let Some(bound) = bounds.get_mut(bundle_of(slab).saturating_add(1))
+            && let Some(slot) = slabs.get_mut(bound.end)
+        {
+            *slot = index;
+            bound.end += 1;
+        }
+    }
+    (slabs, bounds)
 }

@@ -113,16 +113,9 @@ impl<'a> Division<'a> {
             }
             return;
         };
-        let (certain, shift) = (self.certain(), PLACES - self.lead);
         for (index, part) in parts.iter().enumerate() {
-            let (floor, rest) = split(*part, self.magnitude);
-            match usize::try_from(rest >> shift) {
-                Ok(lead) if certain.holds(rest) => tell(range.start + index, floor, lead),
-                _ => {
-                    let (floor, lead) = self.exact_cut(range.start + index);
-                    tell(range.start + index, floor, lead);
-                }
-            }
+            let (floor, lead) = self.cut_part(*part, range.start + index);
+            tell(range.start + index, floor, lead);
         }
     }
 
@@ -183,17 +176,24 @@ impl<'a> Division<'a> {
 
     /// The whole units of a share, and the leading digits of what is left of it.
     fn cut(&self, position: usize) -> (u64, usize) {
-        let Some(part) = self.parts.get(position) else { return self.exact_cut(position) };
-        let (floor, rest) = split(*part, self.magnitude);
-        match usize::try_from(rest >> (PLACES - self.lead)) {
-            Ok(lead) if self.certain().holds(rest) => (floor, lead),
-            _ => self.exact_cut(position),
+        match self.parts.get(position) {
+            Some(part) => self.cut_part(*part, position),
+            None => self.exact_cut(position),
         }
     }
 
-    /// Which remainders need no second look.
-    fn certain(&self) -> Certain {
-        Certain { digits: u64::MAX >> self.lead, excess: self.magnitude }
+    /// The same by the part at that position.
+    ///
+    /// A part is rounded up by less than its last place, so that its product with the magnitude is
+    /// too large by less than the magnitude, in units of the last place. Whole units and leading
+    /// digits are right all the same where the digits below the leading ones do not fall under that.
+    fn cut_part(&self, part: u64, position: usize) -> (u64, usize) {
+        let (floor, rest) = split(part, self.magnitude);
+        let is_certain = rest & (u64::MAX >> self.lead) >= self.magnitude;
+        match usize::try_from(rest >> (PLACES - self.lead)) {
+            Ok(lead) if is_certain => (floor, lead),
+            _ => self.exact_cut(position),
+        }
     }
 
     /// The same, exactly.
@@ -300,22 +300,6 @@ impl<'a> Deal<'a> {
         division.raised = close.into_iter().map(|(_, position)| position).collect();
         division.raised.sort_unstable();
         (division, counts)
-    }
-}
-
-/// A part is rounded up by less than its last place, so that its product with the magnitude is too
-/// large by less than the magnitude, in units of the last place. Whole units and leading digits are
-/// right all the same where the digits below the leading ones do not fall under that.
-#[derive(Clone, Copy)]
-struct Certain {
-    /// The digits below the leading ones.
-    digits: u64,
-    excess: u64,
-}
-
-impl Certain {
-    fn holds(self, rest: u64) -> bool {
-        rest & self.digits >= self.excess
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::io::{self, Write};
+use std::ops::Range;
 
 use super::{csv, html, markdown, text};
 use crate::quantity::{Decimal, Money, grouped};
@@ -116,17 +117,13 @@ pub(super) fn is_unsafe(c: char) -> bool {
 pub type Row<'a> = Vec<Cell<'a>>;
 
 /// The rows of a table, each made when it is written.
-pub struct Rows<'a> {
-    /// How many are made or written so far.
-    at: usize,
-    source: RowSource<'a>,
-}
+pub struct Rows<'a>(RowSource<'a>);
 
 enum RowSource<'a> {
     /// One after the other.
     Each(Box<dyn Iterator<Item = Row<'a>> + 'a>),
-    /// So many, in any order and by any thread.
-    Many(usize, Box<dyn FillRow<'a> + 'a>),
+    /// Those of these positions, in any order and by any thread.
+    Many(Range<usize>, Box<dyn FillRow<'a> + 'a>),
 }
 
 /// Puts the cells of the row at a position after those that are there.
@@ -137,19 +134,19 @@ impl<'a, F: Fn(usize, &mut Row<'a>) + Send + Sync> FillRow<'a> for F {}
 impl<'a> Rows<'a> {
     /// These rows.
     pub fn of(rows: impl IntoIterator<Item = Row<'a>, IntoIter: 'a>) -> Self {
-        Self { at: 0, source: RowSource::Each(Box::new(rows.into_iter())) }
+        Self(RowSource::Each(Box::new(rows.into_iter())))
     }
 
     /// So many rows, each made by its position: its cells are put after those that are there.
     pub fn many(count: usize, fill: impl Fn(usize, &mut Row<'a>) + Send + Sync + 'a) -> Self {
-        Self { at: 0, source: RowSource::Many(count, Box::new(fill)) }
+        Self(RowSource::Many(0..count, Box::new(fill)))
     }
 
     /// How many there are and what makes each, where they can be made in any order.
     pub(super) fn by_position(&self) -> Option<(usize, &(dyn FillRow<'a> + 'a))> {
-        match &self.source {
+        match &self.0 {
             RowSource::Each(_) => None,
-            RowSource::Many(count, fill) => Some((*count, &**fill)),
+            RowSource::Many(positions, fill) => Some((positions.end, &**fill)),
         }
     }
 }
@@ -158,14 +155,13 @@ impl<'a> Iterator for Rows<'a> {
     type Item = Row<'a>;
 
     fn next(&mut self) -> Option<Row<'a>> {
-        match &mut self.source {
+        match &mut self.0 {
             RowSource::Each(rows) => rows.next(),
-            RowSource::Many(count, fill) => {
+            RowSource::Many(positions, fill) => positions.next().map(|position| {
                 let mut row = Row::new();
-                (self.at < *count).then(|| fill(self.at, &mut row))?;
-                self.at += 1;
-                Some(row)
-            }
+                fill(position, &mut row);
+                row
+            }),
         }
     }
 }
