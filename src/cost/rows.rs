@@ -93,6 +93,9 @@ impl<'a, 's> Builder<'a, 's> {
     /// charge, all costs up to the ship for the insured value, the entry for the entered value.
     pub(super) fn run(&mut self, report: &mut Report) -> Option<()> {
         let mut pending = purposes(self.job.shipment, self.job.tariffs, self.job.choice);
+        let charges = pending.iter().map(|purpose| self.likely_charges(purpose)).sum();
+        self.charges.reserve(charges);
+        self.boxes.reserve(charges);
         let mut entered = false;
         while !pending.is_empty() || !entered {
             if !entered && !pending.iter().any(|purpose| purpose.leg <= Leg::Insurance) {
@@ -110,6 +113,17 @@ impl<'a, 's> Builder<'a, 's> {
             self.apply(&purpose, report)?;
         }
         Some(())
+    }
+
+    /// How many charges a purpose is likely to be, so that room is made once.
+    fn likely_charges(&self, purpose: &Purpose<'_>) -> usize {
+        let by_box = self.job.plan.boxes.len();
+        let likely = |row: &&ChargeRow| match (row.per, row.rate.value.of()) {
+            (Some(Per::Container), _) | (None, Some(WhatOf::Charge(_))) => by_box,
+            (Some(Per::Bundle), _) => self.job.shipment.bundles.len(),
+            _ => 1,
+        };
+        purpose.rows.iter().map(likely).max().unwrap_or(0)
     }
 
     /// Works out the customs entries and their duties.

@@ -241,6 +241,7 @@ impl<'a> Spreader<'a> {
         report: &mut Report,
     ) -> Option<Groups> {
         let parcels = parcels(charges, sets, report)?;
+        self.foresee(&parcels, sets, report)?;
         let mut lots = Vec::new();
         for parcels in parcels.chunk_by(|one, next| one.id == next.id) {
             let charge = parcels.first()?.charge;
@@ -271,6 +272,34 @@ impl<'a> Spreader<'a> {
                 None
             }
         }
+    }
+
+    /// Makes the two kinds of weights that take longest side by side: areas, and the prices that
+    /// the goods' charges come to.
+    fn foresee(
+        &mut self,
+        parcels: &[Parcel<'_>],
+        sets: &Sets,
+        report: &mut Report,
+    ) -> Option<()> {
+        let wants =
+            |key| parcels.iter().any(|parcel| parcel.id.1 == key && parcel.id.2 == Own::No);
+        let id = |key| (Sets::ALL, key, Own::No);
+        if !wants(Key::Area) || !wants(Key::Value) || self.weights.contains_key(&id(Key::Area)) {
+            return Some(());
+        }
+        let shipment = self.shipment;
+        let of_value = || {
+            self.learn_values(sets, report)?;
+            Some(self.of_all(Key::Value).map(ready))
+        };
+        let of_area = || Weights::of(shipment.slabs.iter().map(|slab| slab.billed_area.base()));
+        let (area, value) = rayon::join(|| of_area().map(ready), of_value);
+        // What is wrong with a key is said where a charge needs it.
+        for (key, weights) in [(Key::Area, area), (Key::Value, value?)] {
+            self.weights.extend(weights.ok().map(|weights| (id(key), weights)));
+        }
+        Some(())
     }
 
     /// Adds the charges on some of the slabs up.
@@ -304,6 +333,12 @@ impl<'a> Spreader<'a> {
         }
         Ok(())
     }
+}
+
+/// Weights of many slabs, ready to divide by.
+fn ready(weights: Weights) -> Arc<Weights> {
+    weights.get_ready();
+    Arc::new(weights)
 }
 
 /// Charges that have one answer.

@@ -8,11 +8,14 @@ use num_integer::Integer;
 use super::weights::PLACES;
 use super::{Money, SpreadError, Weights};
 
-/// Binary digits that the remainders of a large set are first told apart by.
+/// Binary digits that remainders are first told apart by, from the first that any of them has.
 const MOST_LEAD: u32 = 12;
 
 /// Positions that several divisions take at a time.
 const PIECE: usize = 2048;
+
+/// Positions that are so few that their remainders are put in order at once.
+const FEW: usize = 64;
 
 /// An amount divided in proportion to weights.
 ///
@@ -24,12 +27,19 @@ const PIECE: usize = 2048;
 #[derive(Debug)]
 pub struct Division<'a> {
     weights: &'a Weights,
-    /// See [`Weights::parts`].
+    /// See `Parts::each`.
     parts: &'a [u64],
     magnitude: u64,
     is_negative: bool,
-    /// How many leading binary digits of a remainder are looked at first.
-    lead: u32,
+    /// Where all weights are equal: the whole units of each, and how many of the first have one of
+    /// the units left over.
+    alike: Option<(u64, usize)>,
+    /// A remainder in binary places above this one has one of the units left over, for certain.
+    above: u64,
+    /// One below this has none, for certain, unless it is below the magnitude.
+    below: u64,
+    /// How many binary digits of an uncertain remainder are looked at first.
+    digits: u32,
     /// Whose remainder leads with more than this has one of the units left over.
     least: usize,
     /// Of those whose remainder leads with just this, the ones that have one too, in order.
@@ -42,8 +52,12 @@ impl<'a> Division<'a> {
     /// # Errors
     /// [`SpreadError::NoWeight`] unless there is nothing to divide; [`SpreadError::Overflow`].
     pub fn new(weights: &'a Weights, units: i64, room: &mut Vec<u32>) -> Result<Self, SpreadError> {
+        let mut division = Self::even(weights, units)?;
+        if division.settle_few() {
+            return Ok(division);
+        }
         let all = 0..weights.len();
-        let mut deal = Deal::new(weights, units, std::mem::take(room))?;
+        let mut deal = Deal::new(division, std::mem::take(room));
         deal.count(all.clone());
         deal.find_least();
         deal.look_at(all);
@@ -59,7 +73,8 @@ impl<'a> Division<'a> {
     /// As [`Division::new`], with the position of the first that is at fault.
     pub fn several(weights: &'a Weights, units: &[i64]) -> Result<Vec<Self>, (usize, SpreadError)> {
         let deal = |(at, units): (usize, &i64)| {
-            Deal::new(weights, *units, Vec::new()).map_err(|error| (at, error))
+            let division = Self::even(weights, *units).map_err(|error| (at, error))?;
+            Ok(Deal::new(division, Vec::new()))
         };
         let mut deals = units.iter().enumerate().map(deal).collect::<Result<Vec<_>, _>>()?;
         let pieces = || {
@@ -92,15 +107,82 @@ impl<'a> Division<'a> {
         if weights.largest_product(magnitude).is_none() {
             return Err(SpreadError::Overflow);
         }
-        Ok(Self {
+        let mut division = Self {
             weights,
-            parts: if units == 0 { &[] } else { weights.parts() },
+            parts: &[],
             magnitude,
             is_negative: units < 0,
-            lead: (weights.len().checked_ilog2().unwrap_or(0) + 2).min(MOST_LEAD),
+            alike: None,
+            above: u64::MAX,
+            below: u64::MAX,
+            digits: lead(weights.len()),
             least: usize::MAX,
             raised: Vec::new(),
-        })
+        };
+        if magnitude == 0 {
+            return Ok(division);
+        }
+        division.alike = weights.equals().and_then(|count| {
+            let (each, more) = magnitude.div_rem(&u64::try_from(count).ok()?);
+            Some((each, usize::try_from(more).ok()?))
+        });
+        if division.alike.is_none() {
+            let parts = weights.parts();
+            division.parts = &parts.each;
+            // Small amounts over many weights leave nothing but small remainders.
+            let spare = match split(parts.largest, magnitude) {
+                (0, rest) if !parts.each.is_empty() => rest.leading_zeros(),
+                _ => 0,
+            };
+            let room = weights.total().leading_zeros().saturating_sub(division.digits);
+            division.digits += spare.min(room);
+        }
+        Ok(division)
+    }
+
+    /// Settles who has one of the units left over, where there are few positions and the last of
+    /// them that has one is clearly apart from the first that has none.
+    fn settle_few(&mut self) -> bool {
+        if self.parts.len() > FEW || self.parts.is_empty() {
+            return false;
+        }
+        let mut rests = [0; FEW];
+        let mut left = self.magnitude;
+        for (part, slot) in self.parts.iter().zip(&mut rests) {
+            let (floor, rest) = split(*part, self.magnitude);
+            if rest < self.magnitude {
+                return false;
+            }
+            // Floors sum to no more than the magnitude.
+            left = left.wrapping_sub(floor);
+            *slot = rest;
+        }
+        if left == 0 {
+            return true;
+        }
+        let Some(rests) = rests.get_mut(..self.parts.len()) else { return false };
+        let Ok(left) = usize::try_from(left) else { return false };
+        if left >= rests.len() {
+            return false;
+        }
+        let (raised, first_without, _) =
+            rests.select_nth_unstable_by(left, |one, other| other.cmp(one));
+        let last_raised = raised.iter().min().copied().unwrap_or(0);
+        if last_raised.saturating_sub(*first_without) <= self.magnitude {
+            return false;
+        }
+        (self.above, self.below) = (last_raised - 1, last_raised);
+        true
+    }
+
+    /// Settles where the units left over run out: above these leading digits all have one, below
+    /// none. A remainder is too large by less than the magnitude.
+    fn stop_at(&mut self, least: usize) {
+        let first = |lead: usize| u64::try_from(lead).ok()?.checked_mul(1 << (PLACES - self.digits));
+        let above = least.checked_add(1).and_then(first);
+        self.below = first(least).unwrap_or(u64::MAX);
+        self.above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
+        self.least = least;
     }
 
     /// Tells the positions of a range, with the whole units of a share and the leading digits of
@@ -121,50 +203,54 @@ impl<'a> Division<'a> {
 
     /// The share at a position, in units.
     pub fn share(&self, position: usize) -> i64 {
-        if self.magnitude == 0 {
-            return 0;
-        }
-        let (floor, lead) = self.cut(position);
-        let is_raised = lead > self.least
-            || (lead == self.least && self.raised.binary_search(&position).is_ok());
+        let share = match (self.alike, self.parts.get(position)) {
+            _ if self.magnitude == 0 => 0,
+            (Some((each, more)), _) => each + u64::from(position < more),
+            (None, Some(part)) => self.share_of(*part, position),
+            (None, None) => self.exact_share(position),
+        };
         // No share is above the magnitude, which fits.
-        let share = i64::try_from(floor).unwrap_or(i64::MAX) + i64::from(is_raised);
+        let share = i64::try_from(share).unwrap_or(i64::MAX);
         if self.is_negative { -share } else { share }
     }
 
+    /// The magnitude of a share by the part at its position: nearly all are certain by one product.
+    fn share_of(&self, part: u64, position: usize) -> u64 {
+        let (floor, rest) = split(part, self.magnitude);
+        // One test for both: which of the two it is no processor can guess.
+        let is_above = rest > self.above;
+        let is_below = rest.wrapping_sub(self.magnitude) < self.below.saturating_sub(self.magnitude);
+        if is_above | is_below {
+            floor + u64::from(is_above)
+        } else {
+            self.exact_share(position)
+        }
+    }
+
+    /// The same, exactly.
+    #[cold]
+    fn exact_share(&self, position: usize) -> u64 {
+        let (floor, lead) = self.exact_cut(position);
+        let is_raised = lead > self.least
+            || (lead == self.least && self.raised.binary_search(&position).is_ok());
+        floor + u64::from(is_raised)
+    }
+
     /// Adds the shares of the positions from `first` on, so many times, to sums.
-    ///
-    /// Many are added at a time, nearly all of them certain by one product: those whose remainder
-    /// is clearly above the ones that the units left over ran out at, and those clearly below.
     pub fn add_to(&self, sums: &mut [i64], first: usize, times: i64) {
-        let parts = self.parts.get(first..).unwrap_or(&[]);
         if self.magnitude == 0 {
             return;
         }
+        let parts = self.parts.get(first..).unwrap_or(&[]);
         if parts.is_empty() {
             for (position, sum) in (first..).zip(sums) {
                 *sum += self.share(position) * times;
             }
             return;
         }
-        let shift = PLACES - self.lead;
-        let start = |lead: usize| u64::try_from(lead).ok()?.checked_mul(1 << shift);
         let times = if self.is_negative { -times } else { times };
-        // Where nothing is left over, all are below. A remainder under the magnitude is uncertain.
-        let below = start(self.least).unwrap_or(u64::MAX);
-        let span = below.saturating_sub(self.magnitude);
-        let above = self.least.checked_add(1).and_then(start);
-        let above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
         for (index, (part, sum)) in parts.iter().zip(sums).enumerate() {
-            let (floor, rest) = split(*part, self.magnitude);
-            // One test for both: which of the two it is no processor can guess.
-            let is_above = rest > above;
-            let is_below = rest.wrapping_sub(self.magnitude) < span;
-            let share = if is_above | is_below {
-                floor + u64::from(is_above)
-            } else {
-                self.share(first + index).unsigned_abs()
-            };
+            let share = self.share_of(*part, first + index);
             *sum += i64::try_from(share).unwrap_or(i64::MAX) * times;
         }
     }
@@ -174,23 +260,16 @@ impl<'a> Division<'a> {
         u128::from(self.share(position).unsigned_abs()) > self.exact(position).0
     }
 
-    /// The whole units of a share, and the leading digits of what is left of it.
-    fn cut(&self, position: usize) -> (u64, usize) {
-        match self.parts.get(position) {
-            Some(part) => self.cut_part(*part, position),
-            None => self.exact_cut(position),
-        }
-    }
-
-    /// The same by the part at that position.
+    /// The whole units of a share and the leading digits of what is left of it, by the part at its
+    /// position.
     ///
     /// A part is rounded up by less than its last place, so that its product with the magnitude is
     /// too large by less than the magnitude, in units of the last place. Whole units and leading
     /// digits are right all the same where the digits below the leading ones do not fall under that.
     fn cut_part(&self, part: u64, position: usize) -> (u64, usize) {
         let (floor, rest) = split(part, self.magnitude);
-        let is_certain = rest & (u64::MAX >> self.lead) >= self.magnitude;
-        match usize::try_from(rest >> (PLACES - self.lead)) {
+        let is_certain = rest & (u64::MAX >> self.digits) >= self.magnitude;
+        match usize::try_from(rest >> (PLACES - self.digits)) {
             Ok(lead) if is_certain => (floor, lead),
             _ => self.exact_cut(position),
         }
@@ -201,10 +280,10 @@ impl<'a> Division<'a> {
     fn exact_cut(&self, position: usize) -> (u64, usize) {
         let (floor, rest) = self.exact(position);
         let total = self.weights.total();
-        let lead = if total.leading_zeros() >= self.lead {
-            (rest << self.lead) / total
+        let lead = if total.leading_zeros() >= self.digits {
+            (rest << self.digits) / total
         } else {
-            rest / ((total >> self.lead) + 1)
+            rest / ((total >> self.digits) + 1)
         };
         (u64::try_from(floor).unwrap_or(u64::MAX), usize::try_from(lead).unwrap_or(0))
     }
@@ -215,6 +294,11 @@ impl<'a> Division<'a> {
         // The largest product was tried, and the total is above zero where there is a magnitude.
         product.unwrap_or(0).div_rem(&self.weights.total().max(1))
     }
+}
+
+/// How many leading digits tell so many remainders apart.
+fn lead(count: usize) -> u32 {
+    (count.checked_ilog2().unwrap_or(0) + 2).min(MOST_LEAD)
 }
 
 /// A division under way: the shares are counted by what is left of them, to find who has one of the
@@ -230,17 +314,16 @@ struct Deal<'a> {
 }
 
 impl<'a> Deal<'a> {
-    fn new(weights: &'a Weights, units: i64, mut counts: Vec<u32>) -> Result<Self, SpreadError> {
-        let division = Division::even(weights, units)?;
+    fn new(division: Division<'a>, mut counts: Vec<u32>) -> Self {
         counts.clear();
-        counts.resize(1 << division.lead, 0);
-        let left = division.magnitude;
-        Ok(Self { division, counts, left, close: Vec::new() })
+        counts.resize(1 << lead(division.weights.len()), 0);
+        let left = if division.alike.is_some() { 0 } else { division.magnitude };
+        Self { division, counts, left, close: Vec::new() }
     }
 
     /// Takes the whole units of some positions off, and counts what is left of their shares.
     fn count(&mut self, range: Range<usize>) {
-        if self.division.magnitude == 0 {
+        if self.left == 0 {
             return;
         }
         let (mut left, counts) = (self.left, self.counts.as_mut_slice());
@@ -261,19 +344,20 @@ impl<'a> Deal<'a> {
         }
         // There are fewer units left than remainders, so that this comes to an end.
         let mut least = self.counts.len() - 1;
-        while let Some(count) = self.counts.get(least).map(|count| u64::from(*count))
-            && count < self.left
-            && least > 0
-        {
-            self.left -= count;
+        let mut count = self.counts.get(least).copied().unwrap_or(0);
+        while u64::from(count) < self.left && least > 0 {
+            self.left -= u64::from(count);
             least -= 1;
+            count = self.counts.get(least).copied().unwrap_or(0);
         }
-        if self.counts.get(least).is_some_and(|count| u64::from(*count) == self.left) && least > 0 {
+        if u64::from(count) == self.left && least > 0 {
             // All that lead with it have one.
             self.left = 0;
             least -= 1;
+        } else {
+            self.close.reserve_exact(usize::try_from(count).unwrap_or(0));
         }
-        self.division.least = least;
+        self.division.stop_at(least);
     }
 
     /// Finds, in a range, those among whom the last units go.
@@ -477,7 +561,7 @@ mod tests {
         fn shares_are_those_of_a_full_order(
             minor in 1i64..i64::MAX,
             shift in 0u32..60,
-            count in 1usize..3_000,
+            count in prop_oneof![1usize..FEW + 3, 1usize..3_000],
             seed in any::<u64>(),
             spread in 1u64..5_000,
         ) {

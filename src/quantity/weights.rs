@@ -32,20 +32,32 @@ pub struct Weights {
     values: Values,
     total: u128,
     /// Worked out when an amount is first divided.
-    parts: OnceLock<Vec<u64>>,
+    parts: OnceLock<Parts>,
 }
 
 /// Weights in 64 bits where all of them fit, as they nearly always do: shipments have slabs by the
 /// million, and narrow figures take half the room and a fraction of the time.
 #[derive(Debug, Clone, PartialEq, Eq)]
 enum Values {
+    /// As many weights of one.
+    Equal(usize),
     Narrow(Vec<u64>),
     Wide(Vec<u128>),
+}
+
+/// Each weight's part of the total in [`PLACES`] binary places, rounded up.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Parts {
+    /// None where a weight is wide, or is all of the total, or where all weights are equal.
+    pub(super) each: Vec<u64>,
+    /// The largest of them.
+    pub(super) largest: u64,
 }
 
 impl Values {
     fn sum(&self) -> Option<u128> {
         match self {
+            Self::Equal(count) => u128::try_from(*count).ok(),
             Self::Narrow(values) => Some(values.iter().map(|value| u128::from(*value)).sum()),
             Self::Wide(values) => values.iter().copied().try_fold(0, u128::checked_add),
         }
@@ -104,7 +116,7 @@ impl Weights {
     /// As many equal weights.
     pub fn equal(count: usize) -> Self {
         Self {
-            values: Values::Narrow(vec![1; count]),
+            values: Values::Equal(count),
             total: count.try_into().unwrap_or(u128::MAX),
             parts: OnceLock::new(),
         }
@@ -113,6 +125,7 @@ impl Weights {
     fn from_values(values: Values) -> Result<Self, SpreadError> {
         // The proportion is all that matters: the common factor only costs room.
         let values = match values {
+            Values::Equal(count) => Values::Equal(count),
             Values::Narrow(values) => Values::Narrow(without_common_factor(values)),
             Values::Wide(values) => {
                 let values = without_common_factor(values);
@@ -123,13 +136,28 @@ impl Weights {
                 }
             }
         };
+        let values = match values {
+            Values::Narrow(values) if values.iter().all(|value| *value == 1) => {
+                Values::Equal(values.len())
+            }
+            values => values,
+        };
         let total = values.sum().ok_or(SpreadError::Overflow)?;
         Ok(Self { values, total, parts: OnceLock::new() })
+    }
+
+    /// How many weights there are, where all are equal.
+    pub(super) fn equals(&self) -> Option<usize> {
+        match &self.values {
+            Values::Equal(count) => Some(*count),
+            _ => None,
+        }
     }
 
     /// The weight at a position.
     pub fn at(&self, position: usize) -> u128 {
         match &self.values {
+            Values::Equal(count) => u128::from(position < *count),
             Values::Narrow(values) => values.get(position).copied().map_or(0, u128::from),
             Values::Wide(values) => values.get(position).copied().unwrap_or(0),
         }
@@ -138,6 +166,7 @@ impl Weights {
     /// How many there are.
     pub fn len(&self) -> usize {
         match &self.values {
+            Values::Equal(count) => *count,
             Values::Narrow(values) => values.len(),
             Values::Wide(values) => values.len(),
         }
@@ -162,6 +191,7 @@ impl Weights {
         positions: impl Iterator<Item = usize> + Clone,
     ) -> Result<Self, SpreadError> {
         let values = match &self.values {
+            Values::Equal(_) => Values::Equal(positions.count()),
             Values::Narrow(values) => {
                 let at = |position: usize| values.get(position).copied().unwrap_or(0);
                 Values::Narrow(positions.map(at).collect())
@@ -182,13 +212,18 @@ impl Weights {
         }
     }
 
-    /// Each weight's part of the total in binary places, rounded up; none where a weight is wide,
-    /// or is all of the total.
-    pub(super) fn parts(&self) -> &[u64] {
+    /// Works out now what the first division would.
+    pub fn get_ready(&self) {
+        self.parts();
+    }
+
+    /// Each weight's part of the total.
+    pub(super) fn parts(&self) -> &Parts {
         self.parts.get_or_init(|| {
-            let Values::Narrow(values) = &self.values else { return Vec::new() };
-            if values.iter().any(|weight| u128::from(*weight) == self.total) {
-                return Vec::new();
+            let Values::Narrow(values) = &self.values else { return Parts::default() };
+            let largest = values.iter().copied().max().unwrap_or(0);
+            if u128::from(largest) == self.total {
+                return Parts::default();
             }
             // A weight times the reciprocal of the total is too small by less than three, and one
             // division serves all.
@@ -204,7 +239,7 @@ impl Weights {
                 // No weight is the whole, so that no part is one.
                 u64::try_from(part).unwrap_or(u64::MAX)
             };
-            values.iter().map(part).collect()
+            Parts { each: values.iter().map(part).collect(), largest: part(&largest) }
         })
     }
 
@@ -212,6 +247,7 @@ impl Weights {
     /// need no look.
     pub(super) fn largest_product(&self, magnitude: u64) -> Option<u128> {
         let largest = match &self.values {
+            Values::Equal(_) => 1,
             Values::Narrow(_) => u128::from(u64::MAX),
             Values::Wide(values) => values.iter().copied().max().unwrap_or(0),
         };

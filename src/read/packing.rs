@@ -5,24 +5,18 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use smol_str::SmolStr;
 
 use super::cells::{self, Measured};
+use super::plan::{BoxNote, listed_boxes};
 use super::table::{nearest, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report, Source};
 use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Size, Units, Volume, Weights};
-use crate::trade::{Bundle, Line, Slab, Stone, Tariffs, Timber};
+use crate::trade::{Bundle, GivenBox, Line, Slab, Stone, Tariffs, Timber};
 
 /// What a packing list says.
 pub(super) struct Packing {
     pub(super) slabs: Vec<Slab>,
     pub(super) bundles: Vec<Bundle>,
-    /// For each bundle the box it is said to be in, and that box's type.
-    pub(super) boxes: Vec<Option<BoxNote>>,
-}
-
-/// The box a packing list puts a bundle in.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct BoxNote {
-    pub(super) label: SmolStr,
-    pub(super) kind: Option<SmolStr>,
+    /// The boxes that bundles are said to be in.
+    pub(super) boxes: Vec<GivenBox>,
 }
 
 /// A column of a packing list.
@@ -478,6 +472,8 @@ struct List<'a> {
     /// two are the same.
     in_order: bool,
     drafts: Vec<Draft>,
+    /// The bundles of a list that was read as the second half of this one.
+    joined: Vec<Draft>,
     /// The same of the bundles' first rows.
     bundles_in_order: bool,
     /// Where each draft is, once they are out of order.
@@ -496,7 +492,9 @@ impl<'a> List<'a> {
             unshown: None,
             slabs: Vec::with_capacity(rows),
             in_order: true,
-            drafts: Vec::new(),
+            // A bundle has a few slabs or more.
+            drafts: Vec::with_capacity(rows / 4),
+            joined: Vec::new(),
             bundles_in_order: true,
             by_name: FxHashMap::default(),
             faults: 0,
@@ -536,7 +534,7 @@ impl<'a> List<'a> {
     }
 
     /// This list with the rows of another after its own. `None` where a bundle has rows in both.
-    fn join(mut self, other: Self) -> Option<Self> {
+    fn join(mut self, mut other: Self) -> Option<Self> {
         let ascends = self.drafts.last().zip(other.drafts.first());
         let ascends = self.bundles_in_order
             && other.bundles_in_order
@@ -557,11 +555,11 @@ impl<'a> List<'a> {
             slab.row += lines;
             slab
         }));
-        self.drafts.extend(other.drafts.into_iter().map(|mut draft| {
+        other.drafts.par_iter_mut().for_each(|draft| {
             draft.row += self.above;
             draft.weighed = draft.weighed.map(|(mass, row)| (mass, row + self.above));
-            draft
-        }));
+        });
+        self.joined = other.drafts;
         Some(self)
     }
 
@@ -1143,20 +1141,26 @@ impl<'a> List<'a> {
             return None;
         }
         self.very_small(report);
-        let drafts = std::mem::take(&mut self.drafts);
-        self.share_weighed(&drafts, report);
-        let made: Vec<_> = drafts.par_iter().map(|draft| self.bundle(draft)).collect();
+        let (drafts, joined) = (std::mem::take(&mut self.drafts), std::mem::take(&mut self.joined));
+        let all = || drafts.iter().chain(&joined);
+        self.share_weighed(all, report);
+        let made = drafts.par_iter().chain(&joined).map(|draft| self.bundle(draft));
+        let made: Vec<_> = made.collect();
         let sound = |made: Result<Bundle, Box<Fault>>| {
             made.map_err(|fault| self.fault(*fault, report)).ok()
         };
         let bundles: Vec<Bundle> = made.into_iter().filter_map(sound).collect();
-        let boxes = drafts.into_iter().map(|draft| draft.note).collect();
-        (self.faults == 0).then_some(Packing { slabs: self.slabs, bundles, boxes })
+        if self.faults > 0 {
+            return None;
+        }
+        let boxes = listed_boxes(&bundles, all().map(|draft| draft.note.as_ref()), report);
+        Some(Packing { slabs: self.slabs, bundles, boxes })
     }
 
     /// A list of which every slab is smaller than any slab is most likely in another unit.
     fn very_small(&self, report: &mut Report) {
-        if !self.drafts.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
+        let mut drafts = self.drafts.iter().chain(&self.joined);
+        if !drafts.all(|draft| draft.length.mm_up() < SMALL_MM) {
             return;
         }
         let index = self.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);
@@ -1235,18 +1239,21 @@ impl<'a> List<'a> {
 
     /// Divides the stone of weighed bundles over their slabs, to the gram, as their computed masses
     /// are.
-    fn share_weighed(&mut self, drafts: &[Draft], report: &mut Report) {
-        if drafts.iter().all(|draft| draft.weighed.is_none()) {
+    fn share_weighed<'d, D>(&mut self, drafts: impl Fn() -> D, report: &mut Report)
+    where
+        D: Iterator<Item = &'d Draft>,
+    {
+        if drafts().all(|draft| draft.weighed.is_none()) {
             return;
         }
         let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
-        let mut members: Vec<Vec<usize>> = vec![Vec::new(); drafts.len()];
+        let mut members: Vec<Vec<usize>> = drafts().map(|_| Vec::new()).collect();
         for (index, slab) in self.slabs.iter().enumerate() {
             if let Some(list) = members.get_mut(bundle_of(slab)) {
                 list.push(index);
             }
         }
-        for (draft, members) in drafts.iter().zip(members) {
+        for (draft, members) in drafts().zip(members) {
             let Some((weighed, row)) = draft.weighed else { continue };
             match self.grams_of(draft, weighed, row, &members) {
                 Ok(grams) => {

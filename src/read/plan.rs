@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use rustc_hash::FxHashMap;
+use smol_str::SmolStr;
 
-use super::packing::BoxNote;
 use super::table::{Table, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::Length;
@@ -189,16 +189,22 @@ fn all_have_places(
     same
 }
 
+/// The box a packing list puts a bundle in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct BoxNote {
+    pub(super) label: SmolStr,
+    pub(super) kind: Option<SmolStr>,
+}
+
 /// The boxes that a packing list names: every bundle in one, or none at all.
-pub(super) fn listed_boxes(
+pub(super) fn listed_boxes<'a>(
     bundles: &[Bundle],
-    notes: &[Option<BoxNote>],
+    notes: impl Iterator<Item = Option<&'a BoxNote>> + Clone,
     report: &mut Report,
 ) -> Vec<GivenBox> {
     let mut boxes: Vec<GivenBox> = Vec::new();
     let mut by_label: FxHashMap<&str, usize> = FxHashMap::default();
-    let named = notes.iter().filter(|note| note.is_some()).count();
-    if named == 0 {
+    if notes.clone().all(|note| note.is_none()) {
         return boxes;
     }
     for (index, (bundle, note)) in bundles.iter().zip(notes).enumerate() {

@@ -49,7 +49,7 @@ pub fn shipment(
             .map_or_else(|| given.to_owned(), |name| name.to_string_lossy().into_owned());
         if let Some(List::Listed(packing, place)) = listed {
             shipment.packing_file = place;
-            shipment.boxes = plan::listed_boxes(&packing.bundles, &packing.boxes, report);
+            shipment.boxes = packing.boxes;
             shipment.slabs = packing.slabs;
             shipment.bundles = packing.bundles;
         }
