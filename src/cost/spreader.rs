@@ -276,14 +276,8 @@ impl<'a> Spreader<'a> {
 
     /// Makes the two kinds of weights that take longest side by side: areas, and the prices that
     /// the goods' charges come to.
-    fn foresee(
-        &mut self,
-        parcels: &[Parcel<'_>],
-        sets: &Sets,
-        report: &mut Report,
-    ) -> Option<()> {
-        let wants =
-            |key| parcels.iter().any(|parcel| parcel.id.1 == key && parcel.id.2 == Own::No);
+    fn foresee(&mut self, parcels: &[Parcel<'_>], sets: &Sets, report: &mut Report) -> Option<()> {
+        let wants = |key| parcels.iter().any(|parcel| parcel.id.1 == key && parcel.id.2 == Own::No);
         let id = |key| (Sets::ALL, key, Own::No);
         if !wants(Key::Area) || !wants(Key::Value) || self.weights.contains_key(&id(Key::Area)) {
             return Some(());

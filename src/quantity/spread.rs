@@ -178,7 +178,8 @@ impl<'a> Division<'a> {
     /// Settles where the units left over run out: above these leading digits all have one, below
     /// none. A remainder is too large by less than the magnitude.
     fn stop_at(&mut self, least: usize) {
-        let first = |lead: usize| u64::try_from(lead).ok()?.checked_mul(1 << (PLACES - self.digits));
+        let first =
+            |lead: usize| u64::try_from(lead).ok()?.checked_mul(1 << (PLACES - self.digits));
         let above = least.checked_add(1).and_then(first);
         self.below = first(least).unwrap_or(u64::MAX);
         self.above = above.map_or(u64::MAX, |above| above.saturating_add(self.magnitude));
@@ -219,12 +220,9 @@ impl<'a> Division<'a> {
         let (floor, rest) = split(part, self.magnitude);
         // One test for both: which of the two it is no processor can guess.
         let is_above = rest > self.above;
-        let is_below = rest.wrapping_sub(self.magnitude) < self.below.saturating_sub(self.magnitude);
-        if is_above | is_below {
-            floor + u64::from(is_above)
-        } else {
-            self.exact_share(position)
-        }
+        let is_below =
+            rest.wrapping_sub(self.magnitude) < self.below.saturating_sub(self.magnitude);
+        if is_above | is_below { floor + u64::from(is_above) } else { self.exact_share(position) }
     }
 
     /// The same, exactly.

@@ -11,6 +11,7 @@ mod papers;
 mod payments;
 mod plan;
 mod rigs;
+mod rows;
 mod shipment;
 mod table;
 mod tables;

@@ -6,6 +6,7 @@ use smol_str::SmolStr;
 
 use super::cells::{self, Measured};
 use super::plan::{BoxNote, listed_boxes};
+use super::rows::{self, Row, Unreadable};
 use super::table::{nearest, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report, Source};
 use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Size, Units, Volume, Weights};
@@ -103,8 +104,8 @@ pub(super) fn packing(
         return None;
     }
     let delimiter = cells::delimiter(&source.text);
-    let mut reader = rows_of(&source.text, delimiter, true);
-    let layout = Layout::read(source, &mut reader, report)?;
+    let may_quote = memchr::memchr(b'"', source.text.as_bytes()).is_some();
+    let layout = Layout::read(source, delimiter, report)?;
     let listed = lines.iter().any(|line| !line.nominal);
     if !listed && all_lines {
         report.add(nothing_to_list(source, lines));
@@ -116,44 +117,28 @@ pub(super) fn packing(
         (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
-    let may_quote = memchr::memchr(b'"', source.text.as_bytes()).is_some();
-    let ground = Ground { source, lines, kinds, timber, only_line, layout, all_lines, may_quote };
-    let list = halves(&ground, delimiter).unwrap_or_else(|| {
+    let ground =
+        Ground { source, lines, kinds, timber, only_line, layout, all_lines, delimiter, may_quote };
+    let list = halves(&ground).unwrap_or_else(|| {
         let mut list = List::new(&ground, 0, 0);
-        list.read(reader, report);
+        list.read(&source.text, report);
         list
     });
     list.finish(report)
 }
 
-/// A cell without the blanks around it.
-fn trimmed(cell: &str) -> &str {
-    let is_mark = |byte: Option<&u8>| byte.is_none_or(u8::is_ascii_graphic);
-    let bytes = cell.as_bytes();
-    // Nearly every cell is without, and that is soon seen.
-    if is_mark(bytes.first()) && is_mark(bytes.last()) { cell } else { cell.trim() }
-}
-
-fn rows_of(text: &str, delimiter: u8, has_header: bool) -> csv::Reader<&[u8]> {
-    csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .flexible(true)
-        .has_headers(has_header)
-        .from_reader(text.as_bytes())
-}
-
 /// Reads both halves of a long list at once. `None` where it is short, has no place to divide it,
 /// or has anything to report: then it is read from its beginning, and its faults in their order.
-fn halves<'a>(ground: &'a Ground<'a>, delimiter: u8) -> Option<List<'a>> {
+fn halves<'a>(ground: &'a Ground<'a>) -> Option<List<'a>> {
     let text = &ground.source.text;
-    let middle = middle(ground, delimiter)?;
+    let middle = middle(ground)?;
     let (first, second) = text.split_at_checked(middle)?;
     // Room for as many rows as there would be if all were as long as the next.
     let length = second.find('\n').map_or(second.len(), |end| end + 1);
     let read = |part: &str, offset: usize, bytes: usize| {
         let mut report = Report::new();
         let mut list = List::new(ground, offset, bytes / length);
-        list.read(rows_of(part, delimiter, offset == 0), &mut report);
+        list.read(part, &mut report);
         (list.faults == 0 && !list.skipped && report.counts() == (0, 0)).then_some(list)
     };
     let (first, second) =
@@ -166,14 +151,14 @@ const LONG: usize = 1 << 20;
 
 /// Where the second half of a long list begins: with the first row of a bundle. `None` where there
 /// is none near the middle, or where a quote may hide the end of a line.
-fn middle(ground: &Ground<'_>, delimiter: u8) -> Option<usize> {
+fn middle(ground: &Ground<'_>) -> Option<usize> {
     let text = &ground.source.text;
     if text.len() < LONG || ground.may_quote {
         return None;
     }
     let (column, _) = ground.layout.of(Column::Bundle)?;
     let bundle = |line: &str| -> Option<String> {
-        line.split(char::from(delimiter)).nth(column).map(|cell| cell.trim().to_owned())
+        line.split(char::from(ground.delimiter)).nth(column).map(|cell| cell.trim().to_owned())
     };
     let half = text.len() / 2;
     let near = text.as_bytes().get(half..half + LONG / 4)?;
@@ -258,13 +243,13 @@ struct Layout {
 const NEEDED: &str = "a packing list needs at least: slab, bundle, length (mm), height (mm)";
 
 impl Layout {
-    fn read(source: &Source, reader: &mut csv::Reader<&[u8]>, report: &mut Report) -> Option<Self> {
-        let header = match reader.headers() {
-            Ok(header) => header.clone(),
-            Err(error) => {
+    fn read(source: &Source, delimiter: u8, report: &mut Report) -> Option<Self> {
+        let header = match rows::header(&source.text, delimiter) {
+            Ok(header) => header,
+            Err(why) => {
                 report.add(
                     Fault::error(Code::BadSyntax, format!("{} has no header", source.name))
-                        .at(&source.line(1), error.to_string()),
+                        .at(&source.line(1), why),
                 );
                 return None;
             }
@@ -376,30 +361,14 @@ fn wrong_unit(
     )
 }
 
-/// The place of a cell: its byte range in the line.
+/// The place of a cell in its line.
 fn cell_place(source: &Source, row: usize, index: usize) -> Place {
     let line = source.line(row);
-    let text = source.line_text(row);
-    let mark = char::from(cells::delimiter(&source.text));
-    let mut quoted = false;
-    let mut column = 0;
-    let mut start = 0;
-    let mut end = text.len();
-    for (at, c) in text.char_indices() {
-        quoted ^= c == '"';
-        if c == mark && !quoted {
-            if column == index {
-                end = at;
-                break;
-            }
-            column += 1;
-            start = at + 1;
-        }
+    let delimiter = cells::delimiter(&source.text);
+    match rows::cell_range(source.line_text(row), delimiter, index) {
+        Some(cell) => source.place(line.span.start + cell.start..line.span.start + cell.end),
+        None => line,
     }
-    if column < index {
-        return line;
-    }
-    source.place(line.span.start + start..line.span.start + end)
 }
 
 fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
@@ -450,7 +419,8 @@ struct Ground<'a> {
     layout: Layout,
     /// Whether every line could be read.
     all_lines: bool,
-    /// Whether there is a quote in the file, without which no cell runs over the end of its line.
+    delimiter: u8,
+    /// Whether there is a quote in the file.
     may_quote: bool,
 }
 
@@ -502,35 +472,22 @@ impl<'a> List<'a> {
     }
 
     /// Reads all rows of a text.
-    fn read(&mut self, mut reader: csv::Reader<&[u8]>, report: &mut Report) {
-        let mut record = csv::StringRecord::new();
-        loop {
-            match reader.read_record(&mut record) {
-                Ok(true) => self.row(&record, report),
-                Ok(false) => break,
-                Err(error) => {
-                    let (line, _) = self.line_at(error.position());
-                    let message = format!("{} cannot be read on", self.ground.source.name);
-                    let fault = Fault::error(Code::BadSyntax, message);
-                    let place = self.ground.source.line(line);
-                    self.fault(fault.at(&place, error.to_string()), report);
-                    break;
-                }
+    fn read(&mut self, text: &str, report: &mut Report) {
+        let mut is_header = self.offset == 0;
+        let (delimiter, may_quote) = (self.ground.delimiter, self.ground.may_quote);
+        let read = rows::each_row(text, delimiter, may_quote, |row| {
+            if !std::mem::take(&mut is_header) {
+                self.row(row, report);
+            }
+        });
+        match read {
+            Ok(lines) => self.above = lines,
+            Err(Unreadable { line, why }) => {
+                let message = format!("{} cannot be read on", self.ground.source.name);
+                let place = self.ground.source.line(line);
+                self.fault(Fault::error(Code::BadSyntax, message).at(&place, why), report);
             }
         }
-        self.above = usize::try_from(reader.position().line()).unwrap_or(1).saturating_sub(1);
-    }
-
-    /// The line of a record, and its first byte. A reader's own position is that of the blank lines
-    /// above the record, where there are any.
-    fn line_at(&self, position: Option<&csv::Position>) -> (usize, usize) {
-        let whole = |number: u64| usize::try_from(number).unwrap_or(0);
-        let line = position.map_or(1, |position| whole(position.line()));
-        let start = self.offset + position.map_or(0, |position| whole(position.byte()));
-        let rest = self.ground.source.text.get(start..).unwrap_or("");
-        let blank = rest.len() - rest.trim_start_matches(['\r', '\n']).len();
-        let lines = rest.bytes().take(blank).filter(|byte| *byte == b'\n').count();
-        (line + lines, start + blank)
     }
 
     /// This list with the rows of another after its own. `None` where a bundle has rows in both.
@@ -602,12 +559,12 @@ impl<'a> List<'a> {
         self.once(column, fault, report);
     }
 
-    fn row(&mut self, record: &csv::StringRecord, report: &mut Report) {
-        if record.iter().all(|cell| cell.trim().is_empty()) {
+    fn row(&mut self, record: &Row<'_>, report: &mut Report) {
+        if record.is_blank() {
             return;
         }
-        let (row, start) = self.line_at(record.position());
-        if self.ground.may_quote && record.as_slice().contains('\n') {
+        let row = record.line;
+        if record.runs_on {
             let place = self.ground.source.line(row);
             self.fault(
                 Fault::error(Code::BadSyntax, "a cell runs over the end of its line")
@@ -630,18 +587,18 @@ impl<'a> List<'a> {
             return;
         }
         // A fault in the row is reported by whoever finds it.
-        let _ = self.slab(record, (row, start), report);
+        let _ = self.slab(record, report);
     }
 
-    fn cell<'r>(&self, record: &'r csv::StringRecord, column: Column) -> Option<(&'r str, usize)> {
+    fn cell<'r>(&self, record: &Row<'r>, column: Column) -> Option<(&'r str, usize)> {
         let (index, _) = self.ground.layout.of(column)?;
-        let cell = trimmed(record.get(index)?);
+        let cell = record.get(index)?;
         (!cell.is_empty()).then_some((cell, index))
     }
 
     fn required<'r>(
         &mut self,
-        record: &'r csv::StringRecord,
+        record: &Row<'r>,
         column: Column,
         what: &str,
         row: usize,
@@ -662,7 +619,7 @@ impl<'a> List<'a> {
 
     fn quantity<T: Measured>(
         &mut self,
-        record: &csv::StringRecord,
+        record: &Row<'_>,
         column: Column,
         row: usize,
         report: &mut Report,
@@ -690,14 +647,14 @@ impl<'a> List<'a> {
     /// One side of a slab, within what a slab can measure.
     fn side(
         &mut self,
-        record: &csv::StringRecord,
+        record: &Row<'_>,
         column: Column,
         what: &str,
         row: usize,
         report: &mut Report,
     ) -> Option<Length> {
         let index = self.ground.layout.of(column)?.0;
-        let cell = record.get(index).map(trimmed).filter(|cell| !cell.is_empty());
+        let cell = record.get(index).filter(|cell| !cell.is_empty());
         let Some(cell) = cell else {
             self.required(record, column, what, row, report);
             return None;
@@ -727,12 +684,8 @@ impl<'a> List<'a> {
         None
     }
 
-    fn slab(
-        &mut self,
-        record: &csv::StringRecord,
-        (row, start): (usize, usize),
-        report: &mut Report,
-    ) -> Option<()> {
+    fn slab(&mut self, record: &Row<'_>, report: &mut Report) -> Option<()> {
+        let row = record.line;
         let id = self.required(record, Column::Slab, "number", row, report);
         let bundle = self.required(record, Column::Bundle, "bundle", row, report);
         let length = self.side(record, Column::Length, "length", row, report);
@@ -765,7 +718,7 @@ impl<'a> List<'a> {
             );
             return None;
         }
-        self.add(slab, bundle, gross, record, (row, start), report)
+        self.add(slab, bundle, gross, record, report)
     }
 
     fn make_slab(
@@ -795,7 +748,7 @@ impl<'a> List<'a> {
     /// The billed sides: as listed, or by the line's measure.
     fn billed_sides(
         &mut self,
-        record: &csv::StringRecord,
+        record: &Row<'_>,
         line: usize,
         gross: Size,
         row: usize,
@@ -831,12 +784,7 @@ impl<'a> List<'a> {
 
     /// The line a row belongs to: by its id, or by stone, finish and thickness where that is
     /// unambiguous.
-    fn line_of(
-        &mut self,
-        record: &csv::StringRecord,
-        row: usize,
-        report: &mut Report,
-    ) -> Option<usize> {
+    fn line_of(&mut self, record: &Row<'_>, row: usize, report: &mut Report) -> Option<usize> {
         if self.ground.only_line.is_some() {
             return self.ground.only_line;
         }
@@ -920,7 +868,7 @@ impl<'a> List<'a> {
     /// The listed thickness, where there is one, must be the line's.
     fn thickness(
         &mut self,
-        record: &csv::StringRecord,
+        record: &Row<'_>,
         line: Option<usize>,
         row: usize,
         report: &mut Report,
@@ -990,11 +938,11 @@ impl<'a> List<'a> {
         mut slab: Slab,
         bundle: &str,
         gross: Size,
-        record: &csv::StringRecord,
-        (row, start): (usize, usize),
+        record: &Row<'_>,
         report: &mut Report,
     ) -> Option<()> {
-        let at = self.draft(bundle, row, start);
+        let row = record.line;
+        let at = self.draft(bundle, row, self.offset + record.start);
         let first = self.drafts.get(at).is_some_and(|draft| draft.slabs == 0);
         self.weighed(at, record, row, report);
         self.note(at, first, record, row, report);
@@ -1029,7 +977,7 @@ impl<'a> List<'a> {
         Some(())
     }
 
-    fn weighed(&mut self, at: usize, record: &csv::StringRecord, row: usize, report: &mut Report) {
+    fn weighed(&mut self, at: usize, record: &Row<'_>, row: usize, report: &mut Report) {
         let Some(mass) = self.quantity::<Mass>(record, Column::WeighedMass, row, report) else {
             return;
         };
@@ -1056,14 +1004,7 @@ impl<'a> List<'a> {
         }
     }
 
-    fn note(
-        &mut self,
-        at: usize,
-        first: bool,
-        record: &csv::StringRecord,
-        row: usize,
-        report: &mut Report,
-    ) {
+    fn note(&mut self, at: usize, first: bool, record: &Row<'_>, row: usize, report: &mut Report) {
         let listed = self.cell(record, Column::Container);
         let kind = self.cell(record, Column::ContainerType).map(|(cell, _)| cell);
         let source = self.ground.source;
