@@ -16,7 +16,7 @@ use crate::trade::{
     Basis, BondStep, ChargeRow, ContainerType, ContinuousBond, Country, EntryKind, Event,
     ExchangeRow, ExchangeUse, Interest, Key, Leg, LimitKind, LimitOn, LimitRow, Matches, Mode,
     NominalSlab, Per, Rate, ScopeKind, Stone, TableName, TariffRow, Tariffs, Timber, Treatment,
-    WhatOf, Window, WorkCalendar, Yard,
+    WhatOf, Window, WorkCalendar, Yard, scopes, wrong_scope,
 };
 
 /// Reads every table of `rates/`. `None`: a fault is in the report.
@@ -438,7 +438,7 @@ fn charge(
         insured: insured.map(|at| at.value),
         minimum: minimum.map(|at| at.value),
         maximum: maximum.map(|at| at.value),
-        scope: scope.map(|at| at.value),
+        scope,
         key: key.map(|at| at.value),
         treatment: treatment.map_or(Treatment::Stock, |at| at.value),
         basis: basis.map_or(usual, |at| at.value),
@@ -486,7 +486,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
         );
     }
     if let (Some(of), Some(per)) = (charge.rate.value.of(), charge.per)
-        && !counts_once(of, per, charge.scope)
+        && !counts_once(of, per, charge.scope.as_ref().map(|at| at.value))
     {
         let what = format!("a percentage of the {} is not per {}", of.word(), per.word());
         report.add(
@@ -518,12 +518,10 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
             );
         }
     }
-    if matches!(charge.scope, Some(ScopeKind::Line | ScopeKind::Invoice)) {
-        let what = "a table's charge cannot have an invoice's scope";
-        report.add(
-            fault(Code::UnknownWord, what, "scope", "not in a table")
-                .help("leave `scope` out to spread it over the object of its `per`"),
-        );
+    if let (Some(asked), Some(serving)) = (&charge.scope, scopes(charge))
+        && !serving.contains(&asked.value)
+    {
+        report.add(wrong_scope(&charge.name, asked, serving));
     }
 }
 
