@@ -68,7 +68,9 @@ impl Builder<'_, '_> {
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
             None => {
-                self.served.insert(row.leg);
+                if !row.by_importer {
+                    self.served.insert(row.leg);
+                }
                 let kind = self.kind(row, &dates, report)?;
                 let payable = kind.payable;
                 let priced =

@@ -179,7 +179,11 @@ impl<'a, 's> Builder<'a, 's> {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
         let at = place.as_deref().unwrap_or("any place");
-        let what = if purpose.is_import_tax() { "import tax" } else { purpose.leg.word() };
+        let what = match (purpose.is_own(), purpose.is_import_tax()) {
+            (true, _) => "everything",
+            (false, true) => "import tax",
+            (false, false) => purpose.leg.word(),
+        };
         self.sets.of_lines(format!("bears {what} at {at}"), shipment, |line| {
             shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
@@ -226,8 +230,8 @@ impl<'a, 's> Builder<'a, 's> {
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
             self.apply_plain(&other, purpose.leg, need, report)?;
             for entry in 0..self.entries.len() {
-                let tax = purpose.is_import_tax();
-                if self.entries.get(entry).is_some_and(|entry| entry.is_charged(tax)) {
+                let (own, tax) = (purpose.is_own(), purpose.is_import_tax());
+                if self.entries.get(entry).is_some_and(|entry| own || entry.is_charged(tax)) {
                     self.turn = Some(entry);
                     self.memo.clear();
                     self.apply_plain(&per_entry, purpose.leg, need, report)?;

@@ -409,6 +409,7 @@ fn charge(
     let treatment = row.word("treatment", &Treatment::ALL, report);
     let basis = row.word("basis", &Basis::ALL, report);
     let offer = row.text("offer", report);
+    let borne_by = row.word("borne-by", &[(true, "importer"), (false, "term")], report);
     let exempt_origins = countries(row, "exempt-origins", report);
     let valid = row.required::<Window>("valid", report);
     let source = row.required_text("source", report);
@@ -443,6 +444,7 @@ fn charge(
         treatment: treatment.map_or(Treatment::Stock, |at| at.value),
         basis: basis.map_or(usual, |at| at.value),
         offer: offer.map(|at| at.value),
+        by_importer: borne_by.is_some_and(|at| at.value),
         exempt_origins,
         due: timing.due,
         recovered: timing.recovered,

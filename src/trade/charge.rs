@@ -398,6 +398,9 @@ pub struct ChargeRow {
     pub basis: Basis,
     /// Whose quote it is part of.
     pub offer: Option<String>,
+    /// Whether the importer bears it whatever the delivery term says of its leg: what its own bank or
+    /// inspector charges.
+    pub by_importer: bool,
     /// Origins of goods that are free of it.
     pub exempt_origins: Vec<Country>,
     /// When it is paid, where not on the day of its leg.
