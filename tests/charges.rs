@@ -427,3 +427,23 @@ fn how_a_charge_is_booked_changes_no_customs_value() {
     });
     assert_eq!(values(&policies.concat()), expected);
 }
+
+#[test]
+fn what_is_the_importers_own_is_charged_under_every_term() {
+    // A bank is paid by whoever borrows, though the seller clears the goods. 0.9 % of 50,000.
+    for (term, borne_by, amounts) in [
+        ("DDP Savannah yard", "importer", vec!["450.00 USD"]),
+        ("DDP Savannah yard", "term", vec![]),
+        ("CIF USSAV", "importer", vec!["450.00 USD"]),
+        ("CIF USSAV", "term", vec!["450.00 USD"]),
+    ] {
+        for per in ["shipment", "entry"] {
+            let tiny = lot("50000 USD");
+            let under = format!("term = \"{term}\"");
+            tiny.replace("shipments/plain/shipment.toml", "term = \"FOB TRIZM\"", &under);
+            tiny.replace("shipments/plain/shipment.toml", "to =", "lane = \"TRIZM-USSAV\"\nto =");
+            let row = format!("rate = \"0.9 %\"\nof = \"goods\"\nper = \"{per}\"\nborne-by = \"{borne_by}\"\ntreatment = \"notional\"");
+            assert_eq!(comes_to(&tiny, "import clearance", &row), amounts, "{term} {borne_by}");
+        }
+    }
+}

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use super::charge::{Base, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Scope, Working};
+use super::charge::{Base, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Working};
 use super::counting::{Times, by_tiers, for_each, times};
 use super::customs::EntryLine;
 use super::exchange::{self, SERVICES, Target};
@@ -63,11 +63,14 @@ impl Builder<'_, '_> {
                 && known.count == object.count
                 && known.base == of
                 && known.entered == entered
+                && known.priced.entry == self.turn
         });
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
             None => {
-                self.served.insert(row.leg);
+                if !row.by_importer {
+                    self.served.insert(row.leg);
+                }
                 let kind = self.kind(row, &dates, report)?;
                 let payable = kind.payable;
                 let priced =
@@ -87,8 +90,9 @@ impl Builder<'_, '_> {
             self.by_entry.push((row.place.clone(), of, priced.amount));
         }
         if !priced.amount.is_zero() {
-            let scope = Scope { kind: object.kind, of: object.of, set: object.set };
-            self.push(Charge { kind, scope, priced }, object.filled);
+            let filled = object.filled;
+            let scope = self.scope(row, object, report)?;
+            self.push(Charge { kind, scope, priced }, filled);
         }
         Some(())
     }
@@ -138,7 +142,7 @@ impl Builder<'_, '_> {
         let on = booked_on(&payable, dates.of(target.event));
         let (book, exchange) = self.in_book(row, amount, on, &target, report)?;
         let working = working.bounded(bound);
-        Some(Priced { amount, book, exchange, parts: Vec::new(), working })
+        Some(Priced { amount, book, exchange, parts: Vec::new(), working, entry: self.turn })
     }
 
     /// Takes a charge into the book currency at the rate of a day: its leg's, or the day it is paid
@@ -363,9 +367,9 @@ impl Builder<'_, '_> {
             return Exact::from(entry.entered().ok()?).times(Decimal::from(*times)).round().ok();
         }
         let levied = |charge: &&Charge| {
-            let of = &*charge.scope.of;
-            let own = of == entry.id || entry.lines.iter().any(|line| line.label == of);
-            own && charge.leg == Leg::DutyAndTax && charge.amount().currency() == entry.currency
+            charge.priced.entry == self.turn
+                && charge.leg == Leg::DutyAndTax
+                && charge.amount().currency() == entry.currency
         };
         let levied = self.charges.iter().filter(levied).map(Charge::amount);
         let entered = entry.lines.iter().map(|line| line.entered);

@@ -73,6 +73,8 @@ pub struct Priced {
     pub parts: Vec<BookedPart>,
     /// How the amount came about.
     pub working: Working,
+    /// The customs entry that it was counted on, by position, however widely it is spread.
+    pub entry: Option<usize>,
 }
 
 /// A part of an amount that is booked at a rate of its own.

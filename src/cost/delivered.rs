@@ -72,6 +72,7 @@ fn fee_rows<'a>(job: &Job<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
             && row.leg == Leg::DutyAndTax
             && row.per == Some(Per::Entry)
             && row.treatment == Treatment::Stock
+            && !row.by_importer
             && matches!(row.rate.value, Rate::Amount(_) | Rate::Percent(_, WhatOf::EnteredValue));
         row.matches.fit(&wanted)
             && row.valid.holds(entry.entered_on)

@@ -68,8 +68,20 @@ pub(super) struct Goods {
     pub(super) plans: Vec<Vec<Paid>>,
 }
 
+/// The name of the charge for the lines of an invoice.
+const GOODS: &str = "goods";
+
 /// All charges of all invoices.
 pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Option<Goods> {
+    if let Some(rule) = job.shipment.policy.iter().find(|rule| rule.charge.value == GOODS) {
+        let message = "goods are not spread: each slab has its own price, and it is stock";
+        report.add(
+            Fault::error(Code::Contradiction, message)
+                .at(&rule.charge.place, "a policy for the goods")
+                .help("remove the policy; `price` and `measure` of a line say what its slabs cost"),
+        );
+        return None;
+    }
     let free = free_slabs(job.shipment);
     let mut charges = Vec::new();
     let mut plans = Vec::new();
@@ -285,7 +297,7 @@ fn line_charge(
     let line = priced.line;
     let booked = bill.book(job, priced.amount, &line.price.place, report)?;
     let kind = ChargeKind {
-        name: "goods".to_owned(),
+        name: GOODS.to_owned(),
         leg: Leg::Goods,
         key: key_of(line.price.by),
         treatment: Treatment::Stock,
@@ -361,6 +373,7 @@ fn item_charges(
             payable,
         };
         job.apply_policy(&mut kind);
+        job.keeps_scope(item.name, ScopeKind::Invoice, report)?;
         let of = invoice.number.as_str().into();
         let charge = Charge {
             kind: Arc::new(kind),

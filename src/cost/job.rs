@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::charge::ChargeKind;
+use crate::fault::Report;
 use crate::load::Plan;
-use crate::trade::{Shipment, TableName, Tariffs};
+use crate::trade::{ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
 
 /// One offer for each table that has any.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -52,5 +53,23 @@ impl Job<'_> {
         charge.key = rule.key.unwrap_or(charge.key);
         charge.treatment = rule.treatment.unwrap_or(charge.treatment);
         charge.policy = Some((rule.place.clone(), rule.reason.clone()));
+    }
+
+    /// Sees that no policy asks another scope of a charge than the one it has: goods, what an invoice
+    /// bills beside them, duty.
+    pub(super) fn keeps_scope(
+        &self,
+        charge: &str,
+        own: ScopeKind,
+        report: &mut Report,
+    ) -> Option<()> {
+        let rule = self.shipment.policy.iter().find(|rule| rule.charge.value == charge);
+        match rule.and_then(|rule| rule.scope.as_ref()) {
+            Some(asked) if asked.value != own => {
+                report.add(wrong_scope(charge, asked, &[own]));
+                None
+            }
+            _ => Some(()),
+        }
     }
 }

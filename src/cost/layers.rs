@@ -289,7 +289,11 @@ fn no_quantity(layer: &Layer, line: &EntryLine, regime: &Regime, nothing: bool) 
 }
 
 /// One charge for each layer of each line.
-pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Option<Vec<Charge>> {
+pub(super) fn duties(
+    job: &Job<'_>,
+    (at, entry): (usize, &Entry),
+    report: &mut Report,
+) -> Option<Vec<Charge>> {
     let mut charges = Vec::new();
     let dates = Dates { entered: entry.entered_on, ..job.shipment.dates };
     for line in &entry.lines {
@@ -319,6 +323,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                 payable: duties_payable(job, &dates, &row.rate.place, report)?,
             };
             job.apply_policy(&mut kind);
+            job.keeps_scope(&row.name, ScopeKind::TariffLine, report)?;
             let working = match row.rate.value {
                 DutyRate::Percent(rate) => Working::Part {
                     rate,
@@ -345,6 +350,7 @@ pub(super) fn duties(job: &Job<'_>, entry: &Entry, report: &mut Report) -> Optio
                     exchange,
                     parts: Vec::new(),
                     working,
+                    entry: Some(at),
                 }),
             });
         }

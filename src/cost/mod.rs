@@ -8,7 +8,7 @@
 //! goods      lines, discount, packing, commission, rounding -> charges
 //! pick       which row of a table serves
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
-//!            objects: what it is counted by; amounts: what it comes to
+//!            objects: what it is counted by; amounts: what it comes to; scopes: who shares it
 //! customs    entries and their lines; lots: which goods are on which; values: what makes their
 //!            customs values; layers: duty -> charges; taxed: the base of an import tax;
 //!            delivered: the value inside a price delivered duty paid
@@ -47,6 +47,7 @@ mod pick;
 mod proof;
 mod quoted;
 mod rows;
+mod scopes;
 mod sets;
 mod spreader;
 mod taxed;

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::rows::{Builder, Object, by_entry};
+use super::scopes::asked_for;
 use super::sets::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Mass, Overflow};
@@ -46,9 +47,9 @@ impl Builder<'_, '_> {
                 None
             }
         };
-        let objects = match row.per.unwrap_or(Per::Shipment) {
-            Per::Shipment => vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)],
-            Per::Bill => self.bill_objects(row, set),
+        let asked = asked_for(self.job.shipment, row);
+        Some(match row.per.unwrap_or(Per::Shipment) {
+            Per::Bill => self.bill_objects(set),
             Per::Entry => self.entry_object(row).into_iter().collect(),
             Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
                 // The first lines may be cheaper: the entry's lines are one charge, counted.
@@ -57,12 +58,10 @@ impl Builder<'_, '_> {
                 self.entry_object(row).map(|entry| Object { count, ..entry }).into_iter().collect()
             }
             Per::TariffLine => self.tariff_line_objects(row),
-            Per::Tonne | Per::M2
-                if self.scope_of(row, ScopeKind::Shipment) == ScopeKind::Container =>
-            {
+            Per::Tonne | Per::M2 if asked == Some(ScopeKind::Container) => {
                 self.measured_boxes(row, set, report)?
             }
-            Per::Bundle => self.bundle_objects(row, set),
+            Per::Bundle => self.bundle_objects(set),
             Per::Slab => {
                 // One charge over all its slabs by count: every slab has the same amount, as it
                 // would with a charge of its own.
@@ -70,42 +69,29 @@ impl Builder<'_, '_> {
             }
             Per::Tonne => {
                 let tonnes = count(self.gross_tonnes(set), report)?;
-                vec![whole(self.scope_of(row, ScopeKind::Shipment), tonnes)]
+                vec![whole(ScopeKind::Shipment, tonnes)]
             }
             Per::M2 => {
                 let area = count(self.billed_m2(set), report)?;
-                vec![whole(self.scope_of(row, ScopeKind::Shipment), area)]
+                vec![whole(ScopeKind::Shipment, area)]
             }
-            per if per.is_time() && by_entry(row) => self.entry_object(row).into_iter().collect(),
-            Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
-                vec![whole(self.scope_of(row, ScopeKind::Shipment), Decimal::ONE)]
+            per if per.is_time() && by_entry(row, self.job.shipment) => {
+                self.entry_object(row).into_iter().collect()
             }
-        };
-        for object in &objects {
-            let asked_for = self.scope_of(row, object.kind);
-            let fits = asked_for == object.kind
-                || matches!(asked_for, ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry);
-            if !fits || (asked_for == ScopeKind::Container && object.filled.is_none()) {
-                report.add(wrong_scope(row, asked_for));
-                return None;
+            Per::Shipment | Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
+                vec![whole(ScopeKind::Shipment, Decimal::ONE)]
             }
-        }
-        Some(objects)
+        })
     }
 
-    /// The bills of lading that have slabs in a set, each bearing its own.
-    fn bill_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
-        let shipment = self.job.shipment;
-        let kind = self.scope_of(row, ScopeKind::Bill);
+    /// The bills of lading that have slabs in a set.
+    fn bill_objects(&mut self, set: SetId) -> Vec<Object> {
         let mut objects = Vec::new();
-        for bill in &shipment.bills {
+        for bill in &self.job.shipment.bills {
             let all = bill.covers == Covers::Everything;
             let own = if all { Some(set) } else { self.bill_set(bill, set) };
-            let Some(own) = own else { continue };
-            let (of, set) = match kind {
-                ScopeKind::Bill => (bill.number.as_str().into(), own),
-                _ => (self.whole.clone(), set),
-            };
+            let Some(set) = own else { continue };
+            let (kind, of) = (ScopeKind::Bill, bill.number.as_str().into());
             objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
         }
         objects
@@ -129,7 +115,6 @@ impl Builder<'_, '_> {
 
     /// The entry whose turn it is, without the lines that are free of the row.
     fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
-        let shipment = self.job.shipment;
         let entry = self.turn.and_then(|at| self.entries.get(at))?;
         let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
         let liable: Vec<SetId> = liable.map(|line| line.set).collect();
@@ -149,11 +134,7 @@ impl Builder<'_, '_> {
             let name = SetName::Named(format!("entry {id} of {liable:?}"));
             self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members))
         };
-        let kind = self.scope_of(row, ScopeKind::Entry);
-        let of = match kind {
-            ScopeKind::Entry => id.as_str().into(),
-            _ => shipment.name.as_str().into(),
-        };
+        let (kind, of) = (ScopeKind::Entry, id.as_str().into());
         Some(Object { kind, of, set, filled: None, count: Decimal::ONE })
     }
 
@@ -205,40 +186,11 @@ impl Builder<'_, '_> {
         Some(objects)
     }
 
-    /// The bundles of a row that has each of them borne by its box.
-    fn bundles_by_box(&mut self, set: SetId) -> Vec<Object> {
+    fn bundle_objects(&mut self, set: SetId) -> Vec<Object> {
         let mut objects = Vec::new();
-        for (index, filled) in self.job.plan.boxes.iter().enumerate() {
-            let Some(inside) = self.box_set(index, filled, set) else { continue };
-            for bundle in &filled.bundles {
-                if self.sets.bundle_within(*bundle, set).is_some() {
-                    objects.push(Object {
-                        kind: ScopeKind::Container,
-                        of: filled.label.as_str().into(),
-                        set: inside,
-                        filled: Some(index),
-                        count: Decimal::ONE,
-                    });
-                }
-            }
-        }
-        objects
-    }
-
-    fn bundle_objects(&mut self, row: &ChargeRow, set: SetId) -> Vec<Object> {
-        let shipment = self.job.shipment;
-        let kind = self.scope_of(row, ScopeKind::Bundle);
-        if kind == ScopeKind::Container {
-            return self.bundles_by_box(set);
-        }
-        let mut objects = Vec::new();
-        for (index, bundle) in shipment.bundles.iter().enumerate() {
-            let Some(own) = self.sets.bundle_within(index, set) else { continue };
-            let (of, set) = if kind == ScopeKind::Bundle {
-                (bundle.id.as_str().into(), own)
-            } else {
-                (self.whole.clone(), set)
-            };
+        for (index, bundle) in self.job.shipment.bundles.iter().enumerate() {
+            let Some(set) = self.sets.bundle_within(index, set) else { continue };
+            let (kind, of) = (ScopeKind::Bundle, bundle.id.as_str().into());
             objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
         }
         objects
@@ -262,14 +214,4 @@ impl Builder<'_, '_> {
         let bundles = shipment.bundles.iter().zip(is_in).filter(|(_, is_in)| *is_in);
         Mass::total(bundles.map(|(bundle, _)| bundle.mass)).map(Mass::to_tonnes)
     }
-}
-
-fn wrong_scope(row: &ChargeRow, scope: ScopeKind) -> Fault {
-    let per = row.per.map_or("", Per::word);
-    Fault::error(
-        Code::Contradiction,
-        format!("\"{}\" per {per} cannot have the scope {}", row.name, scope.word()),
-    )
-    .at(&row.place, "this row")
-    .help("leave `scope` out, or give the shipment")
 }

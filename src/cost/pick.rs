@@ -121,6 +121,11 @@ impl Purpose<'_> {
         self.rows.first().is_some_and(|row| importer_pays(invoice, row))
     }
 
+    /// Whether it is the importer's own, whatever the term.
+    pub(super) fn is_own(&self) -> bool {
+        self.rows.first().is_some_and(|row| row.by_importer)
+    }
+
     /// Whether it is an import tax.
     pub(super) fn is_import_tax(&self) -> bool {
         self.rows.first().is_some_and(|row| is_import_tax(row))
@@ -143,7 +148,9 @@ pub(super) fn purposes<'a>(
             let first = purpose.rows.first();
             purpose.name == row.name
                 && purpose.leg == row.leg
-                && first.is_some_and(|first| first.table == row.table)
+                && first.is_some_and(|first| {
+                    first.table == row.table && first.by_importer == row.by_importer
+                })
         });
         match known {
             Some(purpose) => purpose.rows.push(row),

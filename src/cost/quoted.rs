@@ -34,7 +34,8 @@ fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) ->
     if shipment.invoices.iter().all(|invoice| importer_bears(invoice, leg)) {
         return None;
     }
-    if !tariffs.charges.iter().any(|row| row.leg == leg && may_fit(shipment, row)) {
+    let rows = || tariffs.charges.iter().filter(|row| row.leg == leg && !row.by_importer);
+    if !rows().any(|row| may_fit(shipment, row)) {
         return None;
     }
     let mut head = shipment.clone();
@@ -43,7 +44,9 @@ fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) ->
     let amounts = choices(&head, tariffs, &mut Report::new())?.into_iter().filter_map(|choice| {
         let job = Job { shipment: &head, tariffs, plan: &costed.plan, choice: &choice };
         let charges = unchecked(job, sets.clone(), &mut Report::new())?;
-        let own = charges.iter().filter(|charge| charge.leg == leg);
+        // What is ours whatever the term is not inside the price.
+        let of_row = |name: &str| rows().any(|row| row.name == name);
+        let own = charges.iter().filter(|charge| charge.leg == leg && of_row(&charge.name));
         let amount = Money::total(shipment.yard.currency, own.map(super::Charge::book)).ok()?;
         (!amount.is_zero()).then_some(amount)
     });

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use smol_str::SmolStr;
 
 use super::amounts::Remembered;
-use super::charge::{Charge, Scope};
+use super::charge::Charge;
 use super::counting::gross;
 use super::customs::Entry;
 use super::goods::Goods;
@@ -14,13 +14,14 @@ use super::job::Job;
 use super::lots::only_filing;
 use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
+use super::scopes::asked_for;
 use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
-use crate::trade::{ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, WhatOf};
+use crate::trade::{ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, Shipment, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -56,6 +57,8 @@ pub(super) struct Builder<'a, 's> {
     pub(super) memo: Vec<Remembered>,
     /// The named place whose turn it is, where rows tell places apart.
     term_place: Option<String>,
+    /// The slabs that share what the purpose whose turn it is costs, at the widest.
+    pub(super) need: SetId,
     /// The shipment's name, as scopes have it.
     pub(super) whole: SmolStr,
     /// Legs for which a row was found, whatever it came to.
@@ -85,6 +88,7 @@ impl<'a, 's> Builder<'a, 's> {
             served: BTreeSet::new(),
             memo: Vec::new(),
             term_place: None,
+            need: Sets::ALL,
             whole,
         }
     }
@@ -103,10 +107,11 @@ impl<'a, 's> Builder<'a, 's> {
                 entered = true;
                 continue;
             }
-            let ready =
-                pending.iter().position(|purpose| waits_for(purpose, &pending, entered).is_none());
+            let ready = pending.iter().position(|purpose| {
+                waits_for(purpose, &pending, entered, self.job.shipment).is_none()
+            });
             let Some(ready) = ready else {
-                report.add(stuck(&pending, entered));
+                report.add(stuck(&pending, entered, self.job.shipment));
                 return None;
             };
             let purpose = pending.remove(ready);
@@ -130,8 +135,8 @@ impl<'a, 's> Builder<'a, 's> {
     fn enter(&mut self, report: &mut Report) -> Option<()> {
         let (entries, missing) =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
-        for entry in entries.iter().filter(|entry| !entry.by_seller) {
-            let duties = super::layers::duties(&self.job, entry, report)?;
+        for (at, entry) in entries.iter().enumerate().filter(|(_, entry)| !entry.by_seller) {
+            let duties = super::layers::duties(&self.job, (at, entry), report)?;
             self.served.insert(Leg::DutyAndTax);
             for duty in duties {
                 self.push(duty, None);
@@ -188,7 +193,11 @@ impl<'a, 's> Builder<'a, 's> {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
         let at = place.as_deref().unwrap_or("any place");
-        let what = if purpose.is_import_tax() { "import tax" } else { purpose.leg.word() };
+        let what = match (purpose.is_own(), purpose.is_import_tax()) {
+            (true, _) => "everything",
+            (false, true) => "import tax",
+            (false, false) => purpose.leg.word(),
+        };
         self.sets.of_lines(format!("bears {what} at {at}"), shipment, |line| {
             shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
@@ -210,28 +219,33 @@ impl<'a, 's> Builder<'a, 's> {
             matches!(row.rate.value.of(), Some(WhatOf::Charge(_)))
                 && matches!(row.per, None | Some(Per::Container))
         };
+        let shipment = self.job.shipment;
         let by_box = |row: &&&ChargeRow| {
             !of_charge(row)
                 && (row.per == Some(Per::Container)
                     || (row.per.is_some_and(Per::is_time)
-                        && row.scope == Some(ScopeKind::Container)))
+                        && asked_for(shipment, row) == Some(ScopeKind::Container)))
         };
         let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =
             purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
-        let of_entries = |row: &&&ChargeRow| by_entry(row);
+        let of_entries = |row: &&&ChargeRow| by_entry(row, shipment);
         let per_entry: Vec<&ChargeRow> = plain.iter().filter(of_entries).copied().collect();
         let other: Vec<&ChargeRow> = plain.iter().filter(|row| !of_entries(row)).copied().collect();
-        self.apply_parts(&parts, purpose.leg, report)?;
+        if let Some(need) = self.needing(purpose) {
+            self.need = need;
+            self.apply_parts(&parts, purpose.leg, report)?;
+        }
         for place in self.term_places(purpose) {
             self.term_place = place;
             let Some(need) = self.needing(purpose) else { continue };
+            self.need = need;
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
             self.apply_plain(&other, purpose.leg, need, report)?;
             for entry in 0..self.entries.len() {
-                let tax = purpose.is_import_tax();
-                if self.entries.get(entry).is_some_and(|entry| entry.is_charged(tax)) {
+                let (own, tax) = (purpose.is_own(), purpose.is_import_tax());
+                if self.entries.get(entry).is_some_and(|entry| own || entry.is_charged(tax)) {
                     self.turn = Some(entry);
                     self.memo.clear();
                     self.apply_plain(&per_entry, purpose.leg, need, report)?;
@@ -298,15 +312,20 @@ impl<'a, 's> Builder<'a, 's> {
             let Some(row) = picks.get(filled.variant).copied().flatten() else {
                 continue;
             };
-            let kind = self.scope_of(row, ScopeKind::Shipment);
-            let own = kind == ScopeKind::Container;
+            // The rule widens it to the shipment; what asks for less begins with the box.
+            let asked = asked_for(self.job.shipment, row);
+            let own = asked.is_some_and(|kind| kind != ScopeKind::Shipment);
             let mut set = need;
             if own || need != Sets::ALL {
                 // A box in which the seller bears this leg for every slab is not the importer's.
                 let Some(inside) = self.box_set(index, filled, need) else { continue };
                 set = if own { inside } else { need };
             }
-            let of = self.scope_name(kind, &filled.label);
+            let (kind, of) = if own {
+                (ScopeKind::Container, filled.label.as_str().into())
+            } else {
+                (ScopeKind::Shipment, self.whole.clone())
+            };
             let count = self.measured(row, filled, report)?;
             let object = Object { kind, of, set, filled: Some(index), count };
             self.charge(row, object, report)?;
@@ -357,29 +376,6 @@ impl<'a, 's> Builder<'a, 's> {
         (!empty).then_some(set)
     }
 
-    /// The scope of a charge: the policy's, the row's, or what its `per` implies.
-    pub(super) fn scope_of(&self, row: &ChargeRow, usual: ScopeKind) -> ScopeKind {
-        let policy = self.job.shipment.policy.iter().find(|rule| rule.charge.value == row.name);
-        policy.and_then(|rule| rule.scope).or(row.scope).unwrap_or(usual)
-    }
-
-    fn scope_name(&self, kind: ScopeKind, of: &str) -> SmolStr {
-        match kind {
-            ScopeKind::Shipment | ScopeKind::Bill | ScopeKind::Entry => self.whole.clone(),
-            _ => of.into(),
-        }
-    }
-
-    /// The entry that a charge of an entry or of one of its lines belongs to.
-    fn entry_of(&self, scope: &Scope) -> Option<usize> {
-        let is_own = |entry: &Entry| match scope.kind {
-            ScopeKind::Entry => *scope.of == *entry.id,
-            ScopeKind::TariffLine => entry.lines.iter().any(|line| *line.label == *scope.of),
-            _ => false,
-        };
-        self.entries.iter().position(|entry| !entry.by_seller && is_own(entry))
-    }
-
     /// Percentages of another charge: one for each of that charge, in its scope.
     fn apply_parts(&mut self, rows: &[&ChargeRow], leg: Leg, report: &mut Report) -> Option<()> {
         let mut bases: BTreeSet<&str> = BTreeSet::new();
@@ -405,10 +401,10 @@ impl<'a, 's> Builder<'a, 's> {
                 else {
                     continue;
                 };
-                let (scope, amount) = (base.scope.clone(), base.amount());
+                let (scope, amount, entry) = (base.scope.clone(), base.amount(), base.priced.entry);
                 let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
                 let kind = filled_box.map(|filled| filled.variant);
-                self.turn = self.entry_of(&scope);
+                self.turn = entry;
                 let row = match picks.get(&[kind, self.turn]) {
                     Some(row) => *row,
                     None => {
@@ -424,13 +420,22 @@ impl<'a, 's> Builder<'a, 's> {
                     }
                 };
                 let Some(row) = row else { continue };
-                let object = Object {
+                let mut object = Object {
                     kind: scope.kind,
                     of: scope.of,
                     set: scope.set,
                     filled,
                     count: Decimal::ONE,
                 };
+                if let (Some(index), Some(filled)) = (filled, filled_box)
+                    && asked_for(self.job.shipment, row).is_some_and(|kind| kind != object.kind)
+                    && let Some(inside) = self.box_set(index, filled, self.need)
+                {
+                    // What it is a part of was counted by the box, however widely it is spread.
+                    object.kind = ScopeKind::Container;
+                    object.of = filled.label.as_str().into();
+                    object.set = inside;
+                }
                 self.charge_on(row, object, Some(amount.into()), report)?;
             }
         }
@@ -480,10 +485,10 @@ impl<'a, 's> Builder<'a, 's> {
 
 /// Whether a row is counted entry by entry: by the entry or its lines, or by time that passes for an
 /// entry.
-pub(super) fn by_entry(row: &ChargeRow) -> bool {
+pub(super) fn by_entry(row: &ChargeRow, shipment: &Shipment) -> bool {
     match row.per {
         Some(Per::Entry | Per::TariffLine) => true,
-        per => per.is_some_and(Per::is_time) && row.scope == Some(ScopeKind::Entry),
+        per => per.is_some_and(Per::is_time) && asked_for(shipment, row) == Some(ScopeKind::Entry),
     }
 }
 
@@ -509,12 +514,13 @@ fn waits_for<'p, 'a>(
     purpose: &Purpose<'_>,
     pending: &'p [Purpose<'a>],
     entered: bool,
+    shipment: &Shipment,
 ) -> Option<Waits<'p, 'a>> {
     let leg = |leg: Leg| pending.iter().find(|other| other.leg == leg).map(Waits::For);
     let entry = || (!entered).then_some(Waits::ForEntry);
     let of_payments = |row: &ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
     purpose.rows.iter().find_map(|row| match row.rate.value.of() {
-        _ if by_entry(row) && !entered => entry(),
+        _ if by_entry(row, shipment) && !entered => entry(),
         None | Some(WhatOf::Goods) => None,
         Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
         Some(WhatOf::TaxedValue) => {
@@ -549,7 +555,7 @@ enum Waits<'p, 'a> {
 
 /// The fault for purposes that wait for each other: the circle is followed, and each of its rows
 /// named, so that nothing is blamed that only waits at its side.
-fn stuck(pending: &[Purpose<'_>], entered: bool) -> Fault {
+fn stuck(pending: &[Purpose<'_>], entered: bool, shipment: &Shipment) -> Fault {
     let mut way: Vec<&Purpose<'_>> = Vec::new();
     let mut through_entry = false;
     let mut next = pending.first();
@@ -559,7 +565,7 @@ fn stuck(pending: &[Purpose<'_>], entered: bool) -> Fault {
             break;
         }
         way.push(purpose);
-        next = match waits_for(purpose, pending, entered) {
+        next = match waits_for(purpose, pending, entered, shipment) {
             Some(Waits::For(other)) => Some(other),
             // The entry itself waits for everything up to the border.
             Some(Waits::ForEntry) => {

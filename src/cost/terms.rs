@@ -15,10 +15,11 @@ pub(super) fn importer_bears(invoice: &Invoice, leg: Leg) -> bool {
     invoice.term.bearer(leg) != Bearer::Seller
 }
 
-/// Whether the importer bears what a row charges: as its leg goes, but for the import tax on goods
-/// delivered duty paid, which the price may leave to it.
+/// Whether the importer bears what a row charges: as its leg goes, but for what is its own whatever
+/// the term, and for the import tax on goods delivered duty paid, which the price may leave to it.
 pub(super) fn importer_pays(invoice: &Invoice, row: &ChargeRow) -> bool {
-    importer_bears(invoice, row.leg)
+    row.by_importer
+        || importer_bears(invoice, row.leg)
         || (is_import_tax(row) && invoice.import_tax == ImportTax::Apart)
 }
 

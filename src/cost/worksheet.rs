@@ -5,7 +5,7 @@ use super::customs::Entry;
 use super::landed::Landed;
 use crate::fault::Place;
 use crate::quantity::Money;
-use crate::trade::{Leg, ScopeKind, Treatment};
+use crate::trade::{Leg, Treatment};
 
 /// An entry with its fees, taxes and sums.
 #[derive(Debug)]
@@ -43,29 +43,17 @@ pub struct Levy<'a> {
 
 /// The worksheet of a landed cost, entry by entry. `None`: a sum cannot be held.
 pub fn worksheet(landed: &Landed) -> Option<Vec<Sheet<'_>>> {
-    landed.entries.iter().map(|entry| sheet(landed, entry)).collect()
+    landed.entries.iter().enumerate().map(|(at, entry)| sheet(landed, at, entry)).collect()
 }
 
-/// Whether the slabs of a charge are an entry's.
-fn is_inside(landed: &Landed, charge: &Charge, entry: &Entry) -> bool {
-    let first = landed.sets.members(charge.scope.set).next();
-    first.is_some_and(|slab| landed.sets.position(entry.set, slab).is_some())
-}
-
-fn sheet<'a>(landed: &'a Landed, entry: &'a Entry) -> Option<Sheet<'a>> {
+fn sheet<'a>(landed: &'a Landed, at: usize, entry: &'a Entry) -> Option<Sheet<'a>> {
+    // What is not counted by entries is the only entry's.
     let alone = landed.entries.iter().filter(|one| !one.by_seller).count() == 1;
     let of_entry = |charge: &&Charge| {
-        let scope = &charge.scope;
         charge.leg == Leg::DutyAndTax
             && charge.table.is_some()
             && charge.amount().currency() == entry.currency
-            && match scope.kind {
-                // The seller's entry of a shipment may go by the name of the importer's.
-                ScopeKind::Entry => *scope.of == *entry.id && is_inside(landed, charge, entry),
-                ScopeKind::TariffLine => entry.lines.iter().any(|line| *line.label == *scope.of),
-                // A policy or a row has widened it.
-                _ => alone,
-            }
+            && charge.priced.entry.map_or(alone, |entry| entry == at)
     };
     let charged = |charge: &'a Charge| Levy {
         name: &charge.name,

@@ -393,7 +393,7 @@ fn policy(row: &Table<'_>, report: &mut Report) -> Option<PolicyRule> {
     Some(PolicyRule {
         charge: charge?,
         key: key.map(|at| at.value),
-        scope: scope.map(|at| at.value),
+        scope,
         treatment: treatment.map(|at| at.value),
         reason: reason?.value,
         place: row.place(),

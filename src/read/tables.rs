@@ -16,7 +16,7 @@ use crate::trade::{
     Basis, BondStep, ChargeRow, ContainerType, ContinuousBond, Country, EntryKind, Event,
     ExchangeRow, ExchangeUse, Interest, Key, Leg, LimitKind, LimitOn, LimitRow, Matches, Mode,
     NominalSlab, Per, Rate, ScopeKind, Stone, TableName, TariffRow, Tariffs, Timber, Treatment,
-    WhatOf, Window, WorkCalendar, Yard,
+    WhatOf, Window, WorkCalendar, Yard, scopes, wrong_scope,
 };
 
 /// Reads every table of `rates/`. `None`: a fault is in the report.
@@ -409,6 +409,7 @@ fn charge(
     let treatment = row.word("treatment", &Treatment::ALL, report);
     let basis = row.word("basis", &Basis::ALL, report);
     let offer = row.text("offer", report);
+    let borne_by = row.word("borne-by", &[(true, "importer"), (false, "term")], report);
     let exempt_origins = countries(row, "exempt-origins", report);
     let valid = row.required::<Window>("valid", report);
     let source = row.required_text("source", report);
@@ -438,11 +439,12 @@ fn charge(
         insured: insured.map(|at| at.value),
         minimum: minimum.map(|at| at.value),
         maximum: maximum.map(|at| at.value),
-        scope: scope.map(|at| at.value),
+        scope,
         key: key.map(|at| at.value),
         treatment: treatment.map_or(Treatment::Stock, |at| at.value),
         basis: basis.map_or(usual, |at| at.value),
         offer: offer.map(|at| at.value),
+        by_importer: borne_by.is_some_and(|at| at.value),
         exempt_origins,
         due: timing.due,
         recovered: timing.recovered,
@@ -486,7 +488,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
         );
     }
     if let (Some(of), Some(per)) = (charge.rate.value.of(), charge.per)
-        && !counts_once(of, per, charge.scope)
+        && !counts_once(of, per, charge.scope.as_ref().map(|at| at.value))
     {
         let what = format!("a percentage of the {} is not per {}", of.word(), per.word());
         report.add(
@@ -518,12 +520,10 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
             );
         }
     }
-    if matches!(charge.scope, Some(ScopeKind::Line | ScopeKind::Invoice)) {
-        let what = "a table's charge cannot have an invoice's scope";
-        report.add(
-            fault(Code::UnknownWord, what, "scope", "not in a table")
-                .help("leave `scope` out to spread it over the object of its `per`"),
-        );
+    if let (Some(asked), Some(serving)) = (&charge.scope, scopes(charge))
+        && !serving.contains(&asked.value)
+    {
+        report.add(wrong_scope(&charge.name, asked, serving));
     }
 }
 

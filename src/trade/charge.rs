@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use super::calendar::{Event, Window, word_of};
 use super::code::Country;
+use super::scope::ScopeKind;
 use super::term::Leg;
 use super::tier::Tiers;
 use super::workday::{DayCount, DueRule};
@@ -92,49 +93,6 @@ impl Per {
     pub fn is_time(self) -> bool {
         matches!(self, Self::Day | Self::Hour | Self::Month | Self::Quarter)
     }
-
-    /// The written form.
-    pub fn word(self) -> &'static str {
-        word_of(&Self::ALL, self)
-    }
-}
-
-/// What a charge belongs to: the slabs that share it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum ScopeKind {
-    /// All slabs of the shipment.
-    Shipment,
-    /// The slabs of one bill of lading.
-    Bill,
-    /// The slabs of one customs entry.
-    Entry,
-    /// The slabs of one line of an entry.
-    TariffLine,
-    /// The slabs of one invoice.
-    Invoice,
-    /// The slabs of one line of an invoice.
-    Line,
-    /// The slabs in one container.
-    Container,
-    /// The slabs of one bundle.
-    Bundle,
-    /// One slab.
-    Slab,
-}
-
-impl ScopeKind {
-    /// Every scope with its written form.
-    pub const ALL: [(Self, &'static str); 9] = [
-        (Self::Shipment, "shipment"),
-        (Self::Bill, "bill of lading"),
-        (Self::Entry, "entry"),
-        (Self::TariffLine, "tariff line"),
-        (Self::Invoice, "invoice"),
-        (Self::Line, "line"),
-        (Self::Container, "container"),
-        (Self::Bundle, "bundle"),
-        (Self::Slab, "slab"),
-    ];
 
     /// The written form.
     pub fn word(self) -> &'static str {
@@ -431,7 +389,7 @@ pub struct ChargeRow {
     /// The most it comes to.
     pub maximum: Option<Money>,
     /// The slabs that share it, where not as `per` implies.
-    pub scope: Option<ScopeKind>,
+    pub scope: Option<At<ScopeKind>>,
     /// The key it spreads by, where not by area.
     pub key: Option<Key>,
     /// Where it goes.
@@ -440,6 +398,9 @@ pub struct ChargeRow {
     pub basis: Basis,
     /// Whose quote it is part of.
     pub offer: Option<String>,
+    /// Whether the importer bears it whatever the delivery term says of its leg: what its own bank or
+    /// inspector charges.
+    pub by_importer: bool,
     /// Origins of goods that are free of it.
     pub exempt_origins: Vec<Country>,
     /// When it is paid, where not on the day of its leg.

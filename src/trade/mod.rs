@@ -21,6 +21,7 @@ pub mod paper;
 pub mod payment;
 pub mod rig;
 pub mod road;
+pub mod scope;
 pub mod shipment;
 pub mod stone;
 pub mod tariffs;
@@ -32,7 +33,7 @@ pub mod yard;
 pub use bond::{BondStep, ContinuousBond};
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{
-    Basis, ChargeRow, Interest, Key, Matches, Per, Rate, ScopeKind, TableName, Treatment, WhatOf,
+    Basis, ChargeRow, Interest, Key, Matches, Per, Rate, TableName, Treatment, WhatOf,
 };
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
@@ -45,6 +46,7 @@ pub use paper::{Paper, StatedLine};
 pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
+pub use scope::{ScopeKind, scopes, wrong_scope};
 pub use shipment::{
     Addition, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, ImportTax, Invoice, Line,
     LoadWishes, PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,

@@ -3,13 +3,14 @@
 use smol_str::SmolStr;
 
 use super::calendar::{Dates, Window, word_of};
-use super::charge::{Key, ScopeKind, TableName, Treatment};
+use super::charge::{Key, TableName, Treatment};
 use super::code::{Country, Lane};
 use super::container::ContainerNumber;
 use super::filing::{BillOfLading, Filing};
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
+use super::scope::ScopeKind;
 use super::tariffs::ExchangeUse;
 use super::term::{DeliveryTerm, Leg};
 use super::yard::Yard;
@@ -329,7 +330,7 @@ pub struct PolicyRule {
     /// The key to spread by.
     pub key: Option<Key>,
     /// The scope to spread over.
-    pub scope: Option<ScopeKind>,
+    pub scope: Option<At<ScopeKind>>,
     /// Where it goes.
     pub treatment: Option<Treatment>,
     /// Why.

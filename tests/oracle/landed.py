@@ -525,6 +525,10 @@ class Cost:
         return [i for i in self.all
                 if s.invoice_bears(s.invoices[s.lines[s.slabs[i]["line"]]["invoice"]], leg)]
 
+    def leg_of(self, row):
+        """The leg that says whose slabs a row is about; none where it is the importer's own anyway."""
+        return None if row.get("borne-by") == "importer" else row["leg"]
+
     def objects(self, kind, leg=None):
         """The objects of a kind, each with its slabs; only those that a leg's cost is about."""
         s, about = self.s, set(self.borne(leg) if leg else self.all)
@@ -775,14 +779,16 @@ class Cost:
             if row.get("per") in ("entry", "tariff line"):
                 days = [e["entered"] if row["table"] == "fees" and event_of(row["leg"]) == "entered"
                         else days[0] for e in s.entries]
-            if not s.bears(row["leg"]) or not self.fits(row):
+            own = self.leg_of(row) is None
+            if not (own or s.bears(row["leg"])) or not self.fits(row):
                 continue
             if not any(holds(row, day) for day in days):
                 continue
             if "offer" in row and row["offer"] != self.offers[row["table"]]:
                 continue
             chosen.append(row)
-            covered.add(row["leg"])
+            if not own:
+                covered.add(row["leg"])
         # Of two rows of one name that fit one thing, the one that says more about it serves.
         keys = ("lane", "port", "term-place", "container", "class", "yard", "regime", "stone")
         said = lambda row: sum(key in row for key in keys)
@@ -809,7 +815,8 @@ class Cost:
 
     def inside(self, row, chosen):
         """What chosen charges come to on the slabs that a row is about."""
-        about, total = set(self.borne(row["leg"])), F(0)
+        leg = self.leg_of(row)
+        about, total = set(self.borne(leg) if leg else self.all), F(0)
         for c in filter(chosen, self.charges):
             if about >= set(c["slabs"]):
                 total += c["book"]
@@ -915,7 +922,7 @@ class Cost:
                             currency)
             return
 
-        leg = row["leg"]
+        leg = self.leg_of(row)
         times = lambda slabs: self.times(row, slabs)
         price = lambda count: unit * count
         if "tiers" in row and "gross" not in row["tiers"][0]:
