@@ -187,7 +187,7 @@ impl Builder<'_, '_> {
     }
 
     fn bundle_objects(&mut self, set: SetId) -> Vec<Object> {
-        let mut objects = Vec::new();
+        let mut objects = Vec::with_capacity(self.job.shipment.bundles.len());
         for (index, bundle) in self.job.shipment.bundles.iter().enumerate() {
             let Some(set) = self.sets.bundle_within(index, set) else { continue };
             let (kind, of) = (ScopeKind::Bundle, bundle.id.as_str().into());

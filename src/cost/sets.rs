@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
 use crate::quantity::{Area, Mass, Overflow};
@@ -33,18 +34,32 @@ pub(super) struct Tally {
     pub(super) mass: Mass,
 }
 
+/// Slabs that one thread adds up at a time.
+const BATCH: usize = 1 << 14;
+
 impl Tally {
-    fn of<'a>(
-        slabs: impl Iterator<Item = &'a Slab> + Clone + Send + Sync,
-    ) -> Result<Self, Overflow> {
-        let (mass, (billed, gross)) = rayon::join(
-            || Mass::total(slabs.clone().map(|slab| slab.mass)),
-            || {
-                let billed = Area::total(slabs.clone().map(|slab| slab.billed_area));
-                (billed, Area::total(slabs.clone().map(|slab| slab.gross_area)))
-            },
-        );
-        Ok(Self { billed: billed?, gross: gross?, mass: mass? })
+    const NOTHING: Self = Self { billed: Area::ZERO, gross: Area::ZERO, mass: Mass::ZERO };
+
+    fn of<'a>(slabs: impl Iterator<Item = &'a Slab> + Clone) -> Result<Self, Overflow> {
+        Ok(Self {
+            billed: Area::total(slabs.clone().map(|slab| slab.billed_area))?,
+            gross: Area::total(slabs.clone().map(|slab| slab.gross_area))?,
+            mass: Mass::total(slabs.map(|slab| slab.mass))?,
+        })
+    }
+
+    /// The same of many, by as many threads as the machine has.
+    fn of_many(slabs: &[Slab]) -> Result<Self, Overflow> {
+        let parts = slabs.par_chunks(BATCH).map(|some| Self::of(some.iter()));
+        parts.try_reduce(|| Self::NOTHING, Self::plus)
+    }
+
+    fn plus(self, other: Self) -> Result<Self, Overflow> {
+        Ok(Self {
+            billed: self.billed.plus(other.billed)?,
+            gross: self.gross.plus(other.gross)?,
+            mass: self.mass.plus(other.mass)?,
+        })
     }
 }
 
@@ -72,7 +87,7 @@ impl Sets {
     /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
         let (whole, (slabs, bounds)) =
-            rayon::join(|| Tally::of(shipment.slabs.iter()), || by_bundle(shipment));
+            rayon::join(|| Tally::of_many(&shipment.slabs), || by_bundle(shipment));
         let (bundles, count) = (shipment.bundles.len(), shipment.slabs.len());
         Self { slabs, bounds, bundles, named: FxHashMap::default(), count, whole }
     }
@@ -163,7 +178,8 @@ impl Sets {
     /// The positions of a set's slabs, in packing-list order.
     pub fn members(&self, id: SetId) -> impl Iterator<Item = usize> + Clone + '_ {
         let all = if id == Self::ALL { 0..self.count } else { 0..0 };
-        all.chain(self.slice(id).iter().filter_map(|index| usize::try_from(*index).ok()))
+        // No `filter_map`: whoever collects them wants to know how many there are.
+        all.chain(self.slice(id).iter().map(|index| usize::try_from(*index).unwrap_or(usize::MAX)))
     }
 
     /// The position of a slab within a set.

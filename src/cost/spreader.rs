@@ -12,7 +12,7 @@ use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Division, Money, SpreadError, Weights};
-use crate::trade::{Key, ScopeKind, Shipment, Treatment};
+use crate::trade::{Key, ScopeKind, Shipment, Slab, Treatment};
 
 /// Sets up to this size are spread anew each time: a bundle's slabs are soon done, and there are
 /// many bundles.
@@ -97,8 +97,15 @@ impl<'a> Spreader<'a> {
         for charge in self.goods.clone().iter() {
             let weights = self.weights(charge, sets, report)?;
             let minor = amount(charge).minor().map_err(SpreadError::from);
-            match minor.and_then(|minor| Division::new(&weights, minor, &mut Vec::new())) {
-                Ok(division) => add(&division, sets, charge.scope.set, 1, &mut by_slab),
+            let divided = minor.and_then(|minor| {
+                Division::several(&weights, &[minor]).map_err(|(_, error)| error)
+            });
+            match divided {
+                Ok(divisions) => {
+                    for division in divisions {
+                        add(&division, sets, charge.scope.set, 1, &mut by_slab);
+                    }
+                }
                 Err(error) => {
                     report.add(cannot_spread(charge, error));
                     return None;
@@ -194,12 +201,17 @@ impl<'a> Spreader<'a> {
 
     /// The weights of all slabs by a key of their own.
     fn of_all(&self, key: Key) -> Result<Weights, SpreadError> {
-        let slabs = self.shipment.slabs.iter();
+        let slabs = &self.shipment.slabs;
+        let of_slabs = |figure: fn(&Slab) -> Decimal| {
+            Weights::of_each(slabs.len(), |at| Ok(slabs.get(at).map(figure).unwrap_or_default()))
+        };
         match key {
-            Key::Area => Weights::of(slabs.map(|slab| slab.billed_area.base())),
-            Key::Mass => Weights::of(slabs.map(|slab| slab.mass.base())),
+            Key::Area => of_slabs(|slab| slab.billed_area.base()),
+            Key::Mass => of_slabs(|slab| slab.mass.base()),
             Key::Count => Ok(Weights::equal(slabs.len())),
-            Key::Value => Weights::of(self.values.iter().map(|value| Decimal::from(*value))),
+            Key::Value => {
+                Weights::of_each(self.values.len(), |at| Ok(Decimal::from(self.value(at))))
+            }
         }
     }
 
@@ -209,6 +221,9 @@ impl<'a> Spreader<'a> {
             Some(slab) if !self.is_free(position) => goods::weight(line, slab),
             _ => Ok(Decimal::ZERO),
         };
+        if set == Sets::ALL {
+            return Weights::of_each(sets.len(set), weight);
+        }
         Weights::try_of(sets.members(set).map(weight))
     }
 
@@ -241,7 +256,6 @@ impl<'a> Spreader<'a> {
         report: &mut Report,
     ) -> Option<Groups> {
         let parcels = parcels(charges, sets, report)?;
-        self.foresee(&parcels, sets, report)?;
         let mut lots = Vec::new();
         for parcels in parcels.chunk_by(|one, next| one.id == next.id) {
             let charge = parcels.first()?.charge;
@@ -274,28 +288,6 @@ impl<'a> Spreader<'a> {
         }
     }
 
-    /// Makes the two kinds of weights that take longest side by side: areas, and the prices that
-    /// the goods' charges come to.
-    fn foresee(&mut self, parcels: &[Parcel<'_>], sets: &Sets, report: &mut Report) -> Option<()> {
-        let wants = |key| parcels.iter().any(|parcel| parcel.id.1 == key && parcel.id.2 == Own::No);
-        let id = |key| (Sets::ALL, key, Own::No);
-        if !wants(Key::Area) || !wants(Key::Value) || self.weights.contains_key(&id(Key::Area)) {
-            return Some(());
-        }
-        let shipment = self.shipment;
-        let of_value = || {
-            self.learn_values(sets, report)?;
-            Some(self.of_all(Key::Value).map(ready))
-        };
-        let of_area = || Weights::of(shipment.slabs.iter().map(|slab| slab.billed_area.base()));
-        let (area, value) = rayon::join(|| of_area().map(ready), of_value);
-        // What is wrong with a key is said where a charge needs it.
-        for (key, weights) in [(Key::Area, area), (Key::Value, value?)] {
-            self.weights.extend(weights.ok().map(|weights| (id(key), weights)));
-        }
-        Some(())
-    }
-
     /// Adds the charges on some of the slabs up.
     fn add_lot<'c>(
         &self,
@@ -310,9 +302,13 @@ impl<'a> Spreader<'a> {
             None => &Arc::new(self.part_of(first.id, sets).map_err(|error| first.wrong(error))?),
         };
         for parcel in lot.parcels {
+            if parcel.times == 0 {
+                // Nothing of it is the slabs': all that matters here is that it could be.
+                Division::check(of_lot, parcel.minor).map_err(|error| parcel.wrong(error))?;
+                continue;
+            }
             let division = parcel.division(of_lot, room)?;
-            let own = sums.get_mut(parcel.group).filter(|_| parcel.times != 0);
-            if let Some(own) = own {
+            if let Some(own) = sums.get_mut(parcel.group) {
                 own.resize(of_lot.len(), 0);
                 division.add_to(own, 0, parcel.times);
             }
@@ -327,12 +323,6 @@ impl<'a> Spreader<'a> {
         }
         Ok(())
     }
-}
-
-/// Weights of many slabs, ready to divide by.
-fn ready(weights: Weights) -> Arc<Weights> {
-    weights.get_ready();
-    Arc::new(weights)
 }
 
 /// Charges that have one answer.
@@ -403,20 +393,21 @@ impl Lot<'_> {
 
 /// Adds the charges on the whole shipment up, so many slabs at a time.
 fn add_over_all<'a>(lots: &[Lot<'a>], groups: &mut Groups) -> Result<(), Unspreadable<'a>> {
-    // The parcels of one key, as many lists of them as there are threads.
-    let threads = rayon::current_num_threads();
-    let mut runs = Vec::new();
+    let mut divided = Vec::new();
     for lot in lots {
         let Some(weights) = &lot.weights else { continue };
-        let each = lot.parcels.len().div_ceil(threads).max(1);
-        runs.extend(lot.parcels.chunks(each).map(|run| (run, &**weights)));
+        let units: Vec<i64> = lot.parcels.iter().map(|parcel| parcel.minor).collect();
+        match Division::several(weights, &units) {
+            Ok(divisions) => divided.extend(lot.parcels.iter().zip(divisions)),
+            Err((at, error)) => {
+                let parcel = lot.parcels.get(at).or(lot.parcels.first());
+                return parcel.map_or(Ok(()), |parcel| Err(parcel.wrong(error)));
+            }
+        }
     }
-    let divided: Vec<_> = runs.par_iter().map(|(run, weights)| divisions(run, weights)).collect();
-    let divided = divided.into_iter().collect::<Result<Vec<_>, _>>()?;
-    let divisions: Vec<_> = divided.into_iter().flatten().collect();
     for (at, group) in groups.iter_mut().enumerate() {
         let counts = |parcel: &Parcel<'a>| parcel.group == at && parcel.times != 0;
-        let own: Vec<_> = divisions.iter().filter(|(parcel, _)| counts(parcel)).collect();
+        let own: Vec<_> = divided.iter().filter(|(parcel, _)| counts(parcel)).collect();
         group.par_chunks_mut(BATCH).enumerate().for_each(|(chunk, costs)| {
             for (parcel, division) in &own {
                 division.add_to(costs, chunk * BATCH, parcel.times);
@@ -426,25 +417,13 @@ fn add_over_all<'a>(lots: &[Lot<'a>], groups: &mut Groups) -> Result<(), Unsprea
     Ok(())
 }
 
-/// The divisions of parcels of one set and key.
-fn divisions<'p, 'a>(
-    parcels: &'p [Parcel<'a>],
-    weights: &'p Weights,
-) -> Result<Vec<(&'p Parcel<'a>, Division<'p>)>, Unspreadable<'a>> {
-    let units: Vec<i64> = parcels.iter().map(|parcel| parcel.minor).collect();
-    match Division::several(weights, &units) {
-        Ok(divisions) => Ok(parcels.iter().zip(divisions).collect()),
-        Err((at, error)) => match parcels.get(at) {
-            Some(parcel) => Err(parcel.wrong(error)),
-            None => Ok(Vec::new()),
-        },
-    }
-}
-
 /// Adds a division over a set, so many times, to what all slabs bear.
 fn add(division: &Division<'_>, sets: &Sets, set: SetId, times: i64, costs: &mut [i64]) {
     if set == Sets::ALL {
-        division.add_to(costs, 0, times);
+        costs
+            .par_chunks_mut(BATCH)
+            .enumerate()
+            .for_each(|(chunk, costs)| division.add_to(costs, chunk * BATCH, times));
         return;
     }
     for (position, slab) in sets.members(set).enumerate() {

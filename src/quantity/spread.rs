@@ -4,6 +4,7 @@ use std::cmp::Reverse;
 use std::ops::Range;
 
 use num_integer::Integer;
+use rayon::prelude::*;
 
 use super::weights::PLACES;
 use super::{Money, SpreadError, Weights};
@@ -13,6 +14,9 @@ const MOST_LEAD: u32 = 12;
 
 /// Positions that several divisions take at a time.
 const PIECE: usize = 2048;
+
+/// Such pieces that one thread takes at least.
+const PIECES: usize = 16;
 
 /// Positions that are so few that their remainders are put in order at once.
 const FEW: usize = 64;
@@ -56,47 +60,65 @@ impl<'a> Division<'a> {
         if division.settle_few() {
             return Ok(division);
         }
-        let all = 0..weights.len();
-        let mut deal = Deal::new(division, std::mem::take(room));
-        deal.count(all.clone());
-        deal.find_least();
-        deal.look_at(all);
-        let (division, counts) = deal.done();
-        *room = counts;
-        Ok(division)
+        let mut deal = Deal::new(division);
+        let mut count = Count::new(weights.len(), std::mem::take(room));
+        deal.count(0..weights.len(), &mut count);
+        deal.find_least(&count);
+        let mut close = Vec::with_capacity(deal.expected);
+        deal.look_at(0..weights.len(), &mut close);
+        *room = count.by_lead;
+        Ok(deal.done(close))
     }
 
-    /// Divides several numbers of units by the same weights, some positions at a time: many weights
-    /// are fetched from far away, and then serve all of them.
+    /// Divides several numbers of units by the same weights, by as many threads as the machine has
+    /// and some positions at a time: many weights are fetched from far away, and then serve all of
+    /// them.
     ///
     /// # Errors
     /// As [`Division::new`], with the position of the first that is at fault.
     pub fn several(weights: &'a Weights, units: &[i64]) -> Result<Vec<Self>, (usize, SpreadError)> {
+        weights.get_ready();
         let deal = |(at, units): (usize, &i64)| {
-            let division = Self::even(weights, *units).map_err(|error| (at, error))?;
-            Ok(Deal::new(division, Vec::new()))
+            Self::even(weights, *units).map(Deal::new).map_err(|error| (at, error))
         };
         let mut deals = units.iter().enumerate().map(deal).collect::<Result<Vec<_>, _>>()?;
-        let pieces = || {
-            let starts = (0..weights.len()).step_by(PIECE);
-            starts.map(|start| start..weights.len().min(start + PIECE))
-        };
-        for piece in pieces() {
-            for deal in &mut deals {
-                deal.count(piece.clone());
+        let length = weights.len();
+        let piece = |at: usize| at * PIECE..length.min((at + 1) * PIECE);
+        let pieces = || (0..length.div_ceil(PIECE)).into_par_iter().with_min_len(PIECES);
+        let none = || deals.iter().map(|_| Count::new(length, Vec::new())).collect::<Vec<_>>();
+        let counts = pieces().fold(none, |mut counts, at| {
+            for (deal, count) in deals.iter().zip(&mut counts) {
+                deal.count(piece(at), count);
             }
+            counts
+        });
+        let counts = counts.reduce(none, |one, other| {
+            one.into_iter().zip(other).map(|(one, other)| one.plus(&other)).collect()
+        });
+        for (deal, count) in deals.iter_mut().zip(&counts) {
+            deal.find_least(count);
         }
-        deals.iter_mut().for_each(Deal::find_least);
-        for piece in pieces() {
-            for deal in &mut deals {
-                deal.look_at(piece.clone());
+        let none = || vec![Vec::new(); deals.len()];
+        let close = pieces().fold(none, |mut close, at| {
+            for (deal, close) in deals.iter().zip(&mut close) {
+                deal.look_at(piece(at), close);
             }
-        }
-        Ok(deals.into_iter().map(|deal| deal.done().0).collect())
+            close
+        });
+        let close = close.reduce(none, |mut one, other| {
+            for (one, mut other) in one.iter_mut().zip(other) {
+                one.append(&mut other);
+            }
+            one
+        });
+        Ok(deals.into_iter().zip(close).map(|(deal, close)| deal.done(close)).collect())
     }
 
-    /// A division of which nothing is left over.
-    fn even(weights: &'a Weights, units: i64) -> Result<Self, SpreadError> {
+    /// Whether a number of units can be divided at all.
+    ///
+    /// # Errors
+    /// As [`Division::new`].
+    pub fn check(weights: &Weights, units: i64) -> Result<(), SpreadError> {
         let magnitude = units.unsigned_abs();
         if i64::try_from(magnitude).is_err() {
             return Err(SpreadError::Overflow);
@@ -104,9 +126,13 @@ impl<'a> Division<'a> {
         if units != 0 && weights.total() == 0 {
             return Err(SpreadError::NoWeight);
         }
-        if weights.largest_product(magnitude).is_none() {
-            return Err(SpreadError::Overflow);
-        }
+        weights.largest_product(magnitude).map(|_| ()).ok_or(SpreadError::Overflow)
+    }
+
+    /// A division of which nothing is left over.
+    fn even(weights: &'a Weights, units: i64) -> Result<Self, SpreadError> {
+        Self::check(weights, units)?;
+        let magnitude = units.unsigned_abs();
         let mut division = Self {
             weights,
             parts: &[],
@@ -303,67 +329,91 @@ fn lead(count: usize) -> u32 {
 /// units left over.
 struct Deal<'a> {
     division: Division<'a>,
-    /// How many remainders lead with these digits.
-    counts: Vec<u32>,
-    /// The units that are not yet dealt.
+    /// The units that are not dealt once all are counted.
     left: u64,
-    /// Those among whom the last of them go, by remainder and position.
-    close: Vec<(Reverse<u128>, usize)>,
+    /// Among how many the last of them go.
+    expected: usize,
 }
 
-impl<'a> Deal<'a> {
-    fn new(division: Division<'a>, mut counts: Vec<u32>) -> Self {
-        counts.clear();
-        counts.resize(1 << lead(division.weights.len()), 0);
-        let left = if division.alike.is_some() { 0 } else { division.magnitude };
-        Self { division, counts, left, close: Vec::new() }
+/// Shares of some positions, counted.
+struct Count {
+    /// Their whole units.
+    floors: u64,
+    /// How many remainders lead with these digits.
+    by_lead: Vec<u32>,
+}
+
+impl Count {
+    fn new(length: usize, mut by_lead: Vec<u32>) -> Self {
+        by_lead.clear();
+        by_lead.resize(1 << lead(length), 0);
+        Self { floors: 0, by_lead }
     }
 
-    /// Takes the whole units of some positions off, and counts what is left of their shares.
-    fn count(&mut self, range: Range<usize>) {
+    fn plus(mut self, other: &Self) -> Self {
+        // Floors sum to no more than the magnitude.
+        self.floors = self.floors.wrapping_add(other.floors);
+        for (one, other) in self.by_lead.iter_mut().zip(&other.by_lead) {
+            *one += other;
+        }
+        self
+    }
+}
+
+/// A remainder that one of the last units may go to, and its position: the largest first, of equal
+/// ones the earlier.
+type Close = (Reverse<u128>, usize);
+
+impl<'a> Deal<'a> {
+    fn new(division: Division<'a>) -> Self {
+        let left = if division.alike.is_some() { 0 } else { division.magnitude };
+        Self { division, left, expected: 0 }
+    }
+
+    /// Counts the shares of some positions.
+    fn count(&self, range: Range<usize>, count: &mut Count) {
         if self.left == 0 {
             return;
         }
-        let (mut left, counts) = (self.left, self.counts.as_mut_slice());
+        let (mut floors, by_lead) = (count.floors, count.by_lead.as_mut_slice());
         self.division.each_cut(range, |_, floor, lead| {
-            // Floors sum to no more than the magnitude.
-            left = left.wrapping_sub(floor);
-            if let Some(count) = counts.get_mut(lead) {
+            floors = floors.wrapping_add(floor);
+            if let Some(count) = by_lead.get_mut(lead) {
                 *count += 1;
             }
         });
-        self.left = left;
+        count.floors = floors;
     }
 
     /// Finds the leading digits that the units left over run out at.
-    fn find_least(&mut self) {
+    fn find_least(&mut self, counted: &Count) {
+        self.left = self.left.wrapping_sub(counted.floors);
         if self.left == 0 {
             return;
         }
+        let count_of = |lead: usize| counted.by_lead.get(lead).copied().unwrap_or(0);
         // There are fewer units left than remainders, so that this comes to an end.
-        let mut least = self.counts.len() - 1;
-        let mut count = self.counts.get(least).copied().unwrap_or(0);
-        while u64::from(count) < self.left && least > 0 {
-            self.left -= u64::from(count);
+        let mut least = counted.by_lead.len() - 1;
+        while u64::from(count_of(least)) < self.left && least > 0 {
+            self.left -= u64::from(count_of(least));
             least -= 1;
-            count = self.counts.get(least).copied().unwrap_or(0);
         }
-        if u64::from(count) == self.left && least > 0 {
+        if u64::from(count_of(least)) == self.left && least > 0 {
             // All that lead with it have one.
             self.left = 0;
             least -= 1;
         } else {
-            self.close.reserve_exact(usize::try_from(count).unwrap_or(0));
+            self.expected = usize::try_from(count_of(least)).unwrap_or(0);
         }
         self.division.stop_at(least);
     }
 
     /// Finds, in a range, those among whom the last units go.
-    fn look_at(&mut self, range: Range<usize>) {
+    fn look_at(&self, range: Range<usize>, close: &mut Vec<Close>) {
         if self.left == 0 {
             return;
         }
-        let (division, close) = (&self.division, &mut self.close);
+        let division = &self.division;
         division.each_cut(range, |position, _, lead| {
             if lead == division.least {
                 close.push((Reverse(division.exact(position).1), position));
@@ -371,9 +421,9 @@ impl<'a> Deal<'a> {
         });
     }
 
-    /// The division, and the room of its counts.
-    fn done(self) -> (Division<'a>, Vec<u32>) {
-        let Self { mut division, counts, left, mut close } = self;
+    /// The division, once it is known among whom the last units go.
+    fn done(self, mut close: Vec<Close>) -> Division<'a> {
+        let Self { mut division, left, .. } = self;
         let left = usize::try_from(left).unwrap_or(usize::MAX);
         if left < close.len() {
             close.select_nth_unstable(left);
@@ -381,7 +431,7 @@ impl<'a> Deal<'a> {
         }
         division.raised = close.into_iter().map(|(_, position)| position).collect();
         division.raised.sort_unstable();
-        (division, counts)
+        division
     }
 }
 
@@ -441,7 +491,8 @@ pub struct Share {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Currency, Decimal, Written};
+    use super::super::weights::MANY;
+    use super::super::{Currency, Decimal, Overflow, Written};
     use super::*;
     use proptest::prelude::*;
 
@@ -479,6 +530,26 @@ mod tests {
         let populations: Vec<u128> = table.iter().map(|row| row.0).collect();
         let printed: Vec<i64> = table.iter().map(|row| row.1).collect();
         assert_eq!(seats(120, &populations), printed);
+    }
+
+    #[test]
+    fn many_weights_are_divided_by_several_threads_as_by_one() {
+        let figure = |at: usize| {
+            // One in a thousand has a scale of its own.
+            let scale = if at % 1_000 == 999 { 5 } else { 3 };
+            Decimal::new(i64::try_from(at * 7_919 % 10_007).unwrap(), scale)
+        };
+        for (count, step) in [(MANY, 1), (MANY + 3, 1), (MANY, 1_000)] {
+            let many = Weights::of_each(count, |at| Ok(figure(at * step))).unwrap();
+            let one = Weights::of((0..count).map(|at| figure(at * step))).unwrap();
+            for units in [4_500, 8_999_999_999] {
+                let shares = Division::several(&many, &[units]).unwrap();
+                let shares: Vec<i64> = (0..count).map(|at| shares[0].share(at)).collect();
+                assert_eq!(shares, one.divide_units(units).unwrap(), "{count} {step} {units}");
+            }
+        }
+        let overflow = Overflow { what: "a weight" };
+        assert!(Weights::of_each(MANY, |_| Err(overflow)).is_err());
     }
 
     #[test]

@@ -3,11 +3,15 @@
 use std::sync::OnceLock;
 
 use num_integer::Integer;
+use rayon::prelude::*;
 
 use super::{Decimal, Overflow};
 
 /// Binary digits of a weight's part of the total, in [`Weights::parts`].
 pub(super) const PLACES: u32 = 64;
+
+/// From so many weights on, several threads make them.
+pub(super) const MANY: usize = 1 << 16;
 
 /// Why an amount cannot be spread.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -103,6 +107,27 @@ impl Weights {
             values.push(mantissa.checked_mul(factor).ok_or(SpreadError::Overflow)?);
         }
         Self::from_values(Values::Wide(values))
+    }
+
+    /// The same for many, by position: by as many threads as the machine has.
+    ///
+    /// # Errors
+    /// As [`Weights::of`], and those of the key.
+    pub fn of_each(
+        count: usize,
+        key: impl Fn(usize) -> Result<Decimal, Overflow> + Sync,
+    ) -> Result<Self, SpreadError> {
+        if count >= MANY {
+            let scale = key(0)?.scale();
+            let one = |at: usize| key(at).ok().and_then(|decimal| narrow_one(decimal, scale));
+            // The largest figure stands for none: a weight so large is not worth a path of its own.
+            let all = (0..count).into_par_iter().with_min_len(MANY / 16);
+            let values: Vec<u64> = all.map(|at| one(at).unwrap_or(u64::MAX)).collect();
+            if !values.contains(&u64::MAX) {
+                return Self::from_values(Values::Narrow(values));
+            }
+        }
+        Self::try_of((0..count).map(&key))
     }
 
     /// Weights that already are integers.
@@ -212,35 +237,47 @@ impl Weights {
         }
     }
 
-    /// Works out now what the first division would.
+    /// Works out now what the first division would: for many weights by as many threads as the
+    /// machine has.
     pub fn get_ready(&self) {
-        self.parts();
+        if self.len() >= MANY && self.parts.get().is_none() {
+            // Not inside the cell: a thread that waits for others there may be given work that
+            // waits for the cell.
+            let parts = self.parts_by(|values, part| values.par_iter().map(part).collect());
+            // Where another was faster, theirs are the same.
+            let _ = self.parts.set(parts);
+        }
     }
 
     /// Each weight's part of the total.
     pub(super) fn parts(&self) -> &Parts {
-        self.parts.get_or_init(|| {
-            let Values::Narrow(values) = &self.values else { return Parts::default() };
-            let largest = values.iter().copied().max().unwrap_or(0);
-            if u128::from(largest) == self.total {
-                return Parts::default();
+        self.parts.get_or_init(|| self.parts_by(|values, part| values.iter().map(part).collect()))
+    }
+
+    fn parts_by(
+        &self,
+        each: impl FnOnce(&[u64], &(dyn Fn(&u64) -> u64 + Sync)) -> Vec<u64>,
+    ) -> Parts {
+        let Values::Narrow(values) = &self.values else { return Parts::default() };
+        let largest = values.iter().copied().max().unwrap_or(0);
+        if u128::from(largest) == self.total {
+            return Parts::default();
+        }
+        // A weight times the reciprocal of the total is too small by less than three, and one
+        // division serves all.
+        let reciprocal = u128::MAX / self.total.max(1);
+        let part = |weight: &u64| {
+            let weight = u128::from(*weight);
+            let mut part = (weight * reciprocal) >> PLACES;
+            let mut rest = (weight << PLACES) - part * self.total;
+            while rest > 0 {
+                part += 1;
+                rest = rest.saturating_sub(self.total);
             }
-            // A weight times the reciprocal of the total is too small by less than three, and one
-            // division serves all.
-            let reciprocal = u128::MAX / self.total.max(1);
-            let part = |weight: &u64| {
-                let weight = u128::from(*weight);
-                let mut part = (weight * reciprocal) >> PLACES;
-                let mut rest = (weight << PLACES) - part * self.total;
-                while rest > 0 {
-                    part += 1;
-                    rest = rest.saturating_sub(self.total);
-                }
-                // No weight is the whole, so that no part is one.
-                u64::try_from(part).unwrap_or(u64::MAX)
-            };
-            Parts { each: values.iter().map(part).collect(), largest: part(&largest) }
-        })
+            // No weight is the whole, so that no part is one.
+            u64::try_from(part).unwrap_or(u64::MAX)
+        };
+        Parts { each: each(values, &part), largest: part(&largest) }
     }
 
     /// The product of the largest weight and a magnitude; `None` where it is too large. Narrow ones
@@ -264,12 +301,7 @@ fn narrow(
     let mut fit = true;
     key.try_for_each(|decimal| {
         let decimal = decimal?;
-        let value = u64::try_from(decimal.mantissa()).ok().and_then(|mantissa| {
-            match scale.checked_sub(decimal.scale())? {
-                0 => Some(mantissa),
-                up => mantissa.checked_mul(10u64.checked_pow(up)?),
-            }
-        });
+        let value = narrow_one(decimal, scale);
         match value {
             Some(value) => values.push(value),
             None => fit = false,
@@ -277,6 +309,15 @@ fn narrow(
         Ok::<(), Overflow>(())
     })?;
     Ok(fit.then_some(values))
+}
+
+/// A decimal as a 64-bit integer of a scale; `None` where it is finer or does not fit.
+fn narrow_one(decimal: Decimal, scale: u32) -> Option<u64> {
+    let mantissa = u64::try_from(decimal.mantissa()).ok()?;
+    match scale.checked_sub(decimal.scale())? {
+        0 => Some(mantissa),
+        up => mantissa.checked_mul(10u64.checked_pow(up)?),
+    }
 }
 
 /// Weights divided by their greatest common divisor.

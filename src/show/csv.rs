@@ -140,22 +140,18 @@ fn digits(decimal: Decimal, out: &mut Vec<u8>) {
     if mantissa < 0 {
         out.push(b'-');
     }
-    let mut buffer = itoa::Buffer::new();
-    let all = buffer.format(magnitude).as_bytes();
+    let start = out.len();
+    out.extend_from_slice(itoa::Buffer::new().format(magnitude).as_bytes());
     let places = usize::try_from(decimal.scale()).unwrap_or(0);
-    match all.len().checked_sub(places).and_then(|whole| all.split_at_checked(whole)) {
-        Some((whole, [])) => out.extend_from_slice(whole),
-        Some((whole @ [_, ..], fraction)) => {
-            out.extend_from_slice(whole);
-            out.push(b'.');
-            out.extend_from_slice(fraction);
-        }
-        _ => {
-            out.extend_from_slice(b"0.");
-            out.resize(out.len() + places - all.len(), b'0');
-            out.extend_from_slice(all);
-        }
+    if places == 0 {
+        return;
     }
+    // A digit stands before the point.
+    let missing = (places + 1).saturating_sub(out.len() - start);
+    if missing > 0 {
+        out.splice(start..start, std::iter::repeat_n(b'0', missing));
+    }
+    out.insert(out.len() - places, b'.');
 }
 
 #[cfg(test)]
