@@ -6,8 +6,9 @@
 //! carries the load has sum of v[k] V[k] at least the demand's worth: a cut that anyone can
 //! redo, whatever the floats did (Farley's bound, made a condition on whole boxes).
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
+use super::bins::Bin;
 use super::model::Task;
 use super::price::{Pattern, Question, price};
 use super::simplex::{Master, Prices};
@@ -31,6 +32,17 @@ impl Pool {
             self.patterns.push(entry);
         }
         fresh
+    }
+
+    /// Adds what the boxes of a plan hold: a program that starts from a plan starts near its end.
+    pub(crate) fn learn(&mut self, task: &Task, bins: &[Bin]) {
+        for bin in bins.iter().filter(|bin| !bin.units.is_empty()) {
+            let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+            for &unit in &bin.units {
+                *counts.entry(task.units[unit].class).or_default() += 1;
+            }
+            self.add(bin.kind, counts.into_iter().collect());
+        }
     }
 }
 
@@ -220,4 +232,28 @@ fn weigh(
         .sum();
     let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
     (Cut { weights, need, capacity }, fresh)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::problem::Problem;
+    use super::super::testing::{box_kind, piece};
+    use super::*;
+
+    #[test]
+    fn a_pool_learns_each_load_of_a_plan_once() {
+        let problem = Problem {
+            pieces: [60, 60, 40, 40, 30].map(|mass| piece(mass, 1, 1)).to_vec(),
+            kinds: vec![box_kind(100, 10, 1, 3)],
+            ..Problem::default()
+        };
+        let task = Task::new(&problem, 0, &|_| false, 9);
+        let mut pool = Pool::default();
+        let bins = [vec![0, 2], vec![3, 1], vec![4], vec![]];
+        pool.learn(&task, &bins.map(|units| Bin::holding(&task, 0, &units)));
+        let (large, middle, small) =
+            (task.units[0].class, task.units[2].class, task.units[4].class);
+        let known = vec![(0, vec![(large, 1), (middle, 1)]), (0, vec![(small, 1)])];
+        assert_eq!(pool.patterns, known);
+    }
 }

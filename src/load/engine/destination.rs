@@ -131,6 +131,7 @@ impl Desk<'_> {
         work: &mut Work,
     ) -> Option<()> {
         if let Some(bins) = simple(task, oracle, work) {
+            ledger.pool.learn(task, &bins);
             self.take(task, &bins);
         }
         ledger.targets(task, self.ceiling(), 1, work)?;
@@ -169,7 +170,7 @@ impl Desk<'_> {
                 self.take(task, &bins);
             }
             if (seed == 2 || seed == 5) && !self.done(ledger) {
-                let mut part = work.purse(work.left() / 8);
+                let mut part = work.purse(work.left() / 3);
                 ledger.sharpen(task, self.ceiling(), &mut part);
                 work.settle(&part);
             }
