@@ -40,6 +40,12 @@ pub(crate) struct Question<'a> {
 const SCALE: i64 = 1 << 22;
 /// Cells of room in the tables of ceilings that are tried one after another.
 const CELLS: [i64; 3] = [1 << 12, 1 << 15, 1 << 18];
+/// Search nodes before a single row gets its first table.
+const FIRST_NODES: u64 = 3000;
+/// More sets are looked for among the classes that those before leave.
+const ROUNDS: usize = 10;
+/// Search nodes of each such look.
+const ROUND_NODES: u64 = 2000;
 /// Most cells of such a table.
 const TABLE: usize = 60_000_000;
 
@@ -87,7 +93,8 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     }
     let capacities: Vec<i64> = kind.rows.iter().map(|row| row.capacity).collect();
     let (capacity, root) = surrogate(&mut entries, &capacities);
-    work.spend(400 * entries.len() * capacities.len());
+    let rows = capacities.len();
+    work.spend(400 * entries.len() * rows);
     let mut least = vec![i64::MAX; entries.len() + 1];
     for (index, entry) in entries.iter().enumerate().rev() {
         least[index] = least[index + 1].min(entry.weights[0]);
@@ -99,10 +106,9 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
         taken: Vec::new(),
         best: question.floor,
         found: Vec::new(),
-        nodes: question.nodes,
+        nodes: if rows == 1 { question.nodes.min(FIRST_NODES) } else { question.nodes },
         coarse: None,
     };
-    let rows = kind.rows.len();
     let mut root = root;
     let mut whole = root <= question.floor || knapsack.explore(capacity, rows, work);
     // One row that is too fine for the plain search gets ceilings, finer ones as it needs.
@@ -119,9 +125,14 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
         knapsack.nodes = question.nodes;
         whole = root <= knapsack.best || knapsack.explore(capacity, rows, work);
     }
-    let mut patterns = knapsack.found;
+    let bound = if whole { knapsack.best } else { root.max(knapsack.best) };
+    let mut patterns = std::mem::take(&mut knapsack.found);
     patterns.reverse();
-    Priced { bound: if whole { knapsack.best } else { root.max(knapsack.best) }, patterns }
+    if rows == 1 && question.floor > 0 {
+        let others = knapsack.others(&patterns, (capacity, question.floor), work);
+        patterns.splice(patterns.len().min(1)..patterns.len().min(1), others);
+    }
+    Priced { bound, patterns }
 }
 
 /// Chooses the surrogate, sorts by value per surrogate weight; its capacity and root bound.
@@ -250,6 +261,33 @@ impl Knapsack {
         whole
     }
 
+    /// Sets above the floor among the classes that the best, and each of these, leaves.
+    fn others(
+        &mut self,
+        best: &[(i64, Pattern)],
+        (capacity, floor): (i64, i64),
+        work: &mut Work,
+    ) -> Vec<(i64, Pattern)> {
+        let mut others: Vec<(i64, Pattern)> = Vec::new();
+        while let Some((_, last)) = others.last().or(best.first())
+            && others.len() < ROUNDS
+        {
+            for entry in &mut self.entries {
+                if last.iter().any(|&(class, _)| class == entry.class) {
+                    entry.most = 0;
+                }
+            }
+            self.best = floor;
+            self.nodes = ROUND_NODES;
+            self.explore(capacity, 1, work);
+            let Some(next) = std::mem::take(&mut self.found).pop() else {
+                break;
+            };
+            others.push(next);
+        }
+        others
+    }
+
     /// The most that the entries from `start` on add in `room`.
     fn ceiling(&self, start: usize, room: i64, enough: i64) -> i64 {
         match &self.coarse {
@@ -364,5 +402,10 @@ mod tests {
         let none = price(&question(true_best, 5000), &mut Work::new(u64::MAX));
         assert_eq!((none.bound, none.patterns.len()), (true_best, 0));
         assert!(price(&question(0, 1), &mut Work::new(u64::MAX)).bound >= true_best);
+        // Asked for what beats a floor, it adds sets of other classes than the best has.
+        let several = price(&question(true_best * 9 / 10, 5000), &mut Work::new(u64::MAX));
+        let own = |at: usize| several.patterns[at].1.iter().map(|&(class, _)| class);
+        assert_eq!(several.bound, true_best);
+        assert!(own(1).all(|class| own(0).all(|other| other != class)));
     }
 }
