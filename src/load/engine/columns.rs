@@ -6,8 +6,9 @@
 //! carries the load has sum of v[k] V[k] at least the demand's worth: a cut that anyone can
 //! redo, whatever the floats did (Farley's bound, made a condition on whole boxes).
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
+use super::bins::Bin;
 use super::model::Task;
 use super::price::{Pattern, Question, price};
 use super::simplex::{Master, Prices};
@@ -32,6 +33,17 @@ impl Pool {
         }
         fresh
     }
+
+    /// Adds what the boxes of a plan hold: a program that starts from a plan starts near its end.
+    pub(crate) fn learn(&mut self, task: &Task, bins: &[Bin]) {
+        for bin in bins.iter().filter(|bin| !bin.units.is_empty()) {
+            let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+            for &unit in &bin.units {
+                *counts.entry(task.units[unit].class).or_default() += 1;
+            }
+            self.add(bin.kind, counts.into_iter().collect());
+        }
+    }
 }
 
 /// Search nodes of a pricing on the way.
@@ -41,6 +53,30 @@ const ROW_NODES: u64 = 400_000;
 /// Search nodes of the pricing that proves.
 const PROOF_NODES: u64 = 4_000_000;
 
+/// Patterns taken from one pricing.
+const GRAB: usize = 12;
+/// Smoothed prices that lead nowhere so many times give way to the program's own.
+const ASTRAY: usize = 2;
+
+/// What a program at least cost has come to: where others like it begin.
+#[derive(Clone)]
+pub(crate) struct Start {
+    master: Master,
+    loaded: Vec<usize>,
+    seen: usize,
+}
+
+/// What a program is run for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Aim {
+    /// Prices at the optimum, even where the boxes cannot hold it all.
+    Prove,
+    /// The optimum, or that the boxes cannot hold it all.
+    Dive,
+    /// Any solution that leaves nothing out, however dear.
+    Fit,
+}
+
 /// A linear program with the means to extend it.
 #[derive(Clone)]
 pub(crate) struct Program<'a> {
@@ -49,6 +85,14 @@ pub(crate) struct Program<'a> {
     /// What a pattern of each kind costs in this program.
     pub(crate) costs: Vec<i64>,
     pub(crate) demand: Vec<usize>,
+    /// Boxes of each kind that remain.
+    caps: Vec<usize>,
+    /// What its runs are for.
+    pub(crate) aim: Aim,
+    /// Whether it is priced by smoothed duals first: the long way from a first plan.
+    smooth: bool,
+    /// Prices have shown that the boxes that remain cannot hold what remains.
+    hopeless: bool,
     /// By class: its row in the master, if any of it is needed.
     rows: Vec<Option<usize>>,
     /// Patterns of the pool that the master has.
@@ -57,16 +101,14 @@ pub(crate) struct Program<'a> {
 }
 
 impl<'a> Program<'a> {
-    /// The program at least cost, or, given a vector, with the least left uncovered.
-    pub(crate) fn new(task: &'a Task, demand: &[usize], vector: Option<&Vector>) -> Self {
-        let Some(vector) = vector else {
-            let caps: Vec<usize> = task.kinds.iter().map(|kind| kind.available).collect();
-            return Program::rest(task, demand, &caps);
-        };
+    /// The program with the least left uncovered by a vector of boxes.
+    fn holding(task: &'a Task, vector: &Vector) -> Self {
+        let demand = demand(task);
         Program {
-            master: Master::new(&needed(demand), &vector.counts, &vec![1; needed(demand).len()]),
+            master: Master::new(&demand, &vector.counts, &vec![1; demand.len()]),
             costs: vec![0; task.kinds.len()],
-            ..Program::rest(task, demand, &vector.counts)
+            aim: Aim::Prove,
+            ..Program::rest(task, &demand, &vector.counts)
         }
     }
 
@@ -86,9 +128,23 @@ impl<'a> Program<'a> {
             rows,
             costs: task.kinds.iter().map(|kind| kind.cost).collect(),
             demand: demand.to_vec(),
+            caps: caps.to_vec(),
+            aim: Aim::Dive,
+            smooth: false,
+            hopeless: false,
             loaded: Vec::new(),
             seen: 0,
         }
+    }
+
+    /// The program at least cost for everything, within `caps` boxes of each kind, from `start`.
+    pub(crate) fn whole(task: &'a Task, caps: &[usize], start: Option<&Start>) -> Self {
+        let mut program = Program::rest(task, &demand(task), caps);
+        if let Some(Start { master, loaded, seen }) = start.cloned() {
+            program = Program { master, loaded, seen, ..program };
+            program.master.cap(caps);
+        }
+        program
     }
 
     /// Hands the pool's new patterns to the master.
@@ -106,7 +162,7 @@ impl<'a> Program<'a> {
         self.seen = pool.patterns.len();
     }
 
-    /// Generates columns until none improves or the work runs dry; the final duals. `admit`
+    /// Generates columns until the aim is reached or the work runs dry; the final duals. `admit`
     /// may refuse a pattern.
     pub(crate) fn run(
         &mut self,
@@ -114,38 +170,93 @@ impl<'a> Program<'a> {
         admit: &mut dyn FnMut(usize, &Pattern, &mut Work) -> bool,
         work: &mut Work,
     ) -> Prices {
+        let mut astray = 0;
+        self.hopeless = false;
         loop {
             self.load(pool);
             self.master.solve(work);
-            let mut prices = self.master.prices(&self.costs);
-            prices.classes =
-                self.rows.iter().map(|row| row.map_or(0, |row| prices.classes[row])).collect();
-            let mut fresh = false;
-            for kind in 0..self.task.kinds.len() {
-                let question = Question {
-                    task: self.task,
-                    kind,
-                    profits: &prices.classes,
-                    demand: &self.demand,
-                    floor: prices.kinds[kind].max(0),
-                    nodes: if self.task.kinds[kind].rows.len() == 1 { ROW_NODES } else { NODES },
-                };
-                let priced = price(&question, work);
-                for (worth, pattern) in priced.patterns.into_iter().take(4) {
-                    if worth > prices.kinds[kind] && admit(kind, &pattern, work) {
-                        fresh |= pool.add(kind, pattern);
-                    }
+            let own = self.prices(false);
+            if self.aim == Aim::Fit && !self.misses() {
+                return own;
+            }
+            let smooth = self.smooth && astray < ASTRAY;
+            let guide = if smooth { Some(self.prices(true)) } else { None };
+            let fresh = self.seek(guide.as_ref().unwrap_or(&own), &own, pool, admit, work);
+            if self.hopeless && self.aim != Aim::Prove {
+                return own;
+            }
+            if work.dry() || (!fresh && guide.is_none()) {
+                return own;
+            }
+            astray = if fresh { 0 } else { astray + 1 };
+        }
+    }
+
+    /// The master's duals, or those smoothed over its past, by class of the task.
+    fn prices(&mut self, smooth: bool) -> Prices {
+        let mut prices =
+            if smooth { self.master.calm(&self.costs) } else { self.master.prices(&self.costs) };
+        prices.classes =
+            self.rows.iter().map(|row| row.map_or(0, |row| prices.classes[row])).collect();
+        prices
+    }
+
+    /// Adds patterns that `guide` finds and that are worth their box by the program's `own`
+    /// prices; whether there was one.
+    fn seek(
+        &mut self,
+        guide: &Prices,
+        own: &Prices,
+        pool: &mut Pool,
+        admit: &mut dyn FnMut(usize, &Pattern, &mut Work) -> bool,
+        work: &mut Work,
+    ) -> bool {
+        let mut fresh = false;
+        let mut held: i128 = 0;
+        for kind in 0..self.task.kinds.len() {
+            let question = Question {
+                task: self.task,
+                kind,
+                profits: &guide.classes,
+                demand: &self.demand,
+                floor: guide.kinds[kind].max(0),
+                nodes: if self.task.kinds[kind].rows.len() == 1 { ROW_NODES } else { NODES },
+            };
+            let priced = price(&question, work);
+            let boxes = i128::try_from(self.caps[kind]).unwrap_or(i128::MAX);
+            held = held.saturating_add(boxes.saturating_mul(i128::from(priced.bound)));
+            for (_, pattern) in priced.patterns.into_iter().take(GRAB) {
+                let own_worth: i64 = pattern
+                    .iter()
+                    .map(|&(class, count)| {
+                        own.classes[class] * i64::try_from(count).unwrap_or(i64::MAX)
+                    })
+                    .sum();
+                if own_worth > own.kinds[kind] && admit(kind, &pattern, work) {
+                    fresh |= pool.add(kind, pattern);
                 }
             }
+        }
+        self.hopeless = worth(&guide.classes, &self.demand) > held;
+        fresh
+    }
+
+    /// The cut that the program's prices give once nothing improves it.
+    fn cut(&mut self, pool: &mut Pool, work: &mut Work) -> Cut {
+        loop {
+            let prices = self.run(pool, &mut |_, _, _| true, work);
+            let (cut, fresh) = weigh(self.task, &prices, &self.demand, pool, work);
+            // The pricing that proves searches deeper; what it finds may move the program on.
             if !fresh || work.dry() {
-                return prices;
+                return cut;
             }
         }
     }
 
-    /// Takes the box of a solution's part, which holds `pattern` of what is still needed.
-    pub(crate) fn take(&mut self, column: usize, pattern: &Pattern) {
+    /// Takes the box of a solution's part, which is of `kind` and holds `pattern` of what is still needed.
+    pub(crate) fn take(&mut self, column: usize, kind: usize, pattern: &Pattern) {
         self.master.take(column);
+        self.caps[kind] -= 1;
         for &(class, count) in pattern {
             self.demand[class] -= count;
         }
@@ -153,7 +264,7 @@ impl<'a> Program<'a> {
 
     /// Whether the boxes that remain cannot hold what remains, by this program.
     pub(crate) fn misses(&self) -> bool {
-        self.master.misses()
+        self.hopeless || self.master.misses()
     }
 
     /// The parts of the solution: column, number in the pool, and value in millionths.
@@ -173,18 +284,32 @@ pub(crate) fn demand(task: &Task) -> Vec<usize> {
     task.classes.iter().map(|class| class.units.len()).collect()
 }
 
-/// The cut of the program for a vector, or at least cost where none is given.
-pub(crate) fn cut(task: &Task, vector: Option<&Vector>, pool: &mut Pool, work: &mut Work) -> Cut {
-    let demand = demand(task);
-    let mut program = Program::new(task, &demand, vector);
-    loop {
-        let prices = program.run(pool, &mut |_, _, _| true, work);
-        let (cut, fresh) = weigh(task, &prices, &demand, pool, work);
-        // The pricing that proves searches deeper; what it finds may move the program on.
-        if !fresh || work.dry() {
-            return cut;
-        }
-    }
+/// The cut of the program at least cost, which goes on from `start` and leaves a better one.
+pub(crate) fn first_cut(
+    task: &Task,
+    start: &mut Option<Start>,
+    pool: &mut Pool,
+    work: &mut Work,
+) -> Cut {
+    let caps: Vec<usize> = task.kinds.iter().map(|kind| kind.available).collect();
+    let mut program = Program::whole(task, &caps, start.as_ref());
+    program.aim = Aim::Prove;
+    program.smooth = true;
+    let cut = program.cut(pool, work);
+    let Program { master, loaded, seen, .. } = program;
+    *start = Some(Start { master, loaded, seen });
+    cut
+}
+
+/// The cut of the program for a vector of boxes.
+pub(crate) fn vector_cut(task: &Task, vector: &Vector, pool: &mut Pool, work: &mut Work) -> Cut {
+    Program::holding(task, vector).cut(pool, work)
+}
+
+/// What all of the demand is worth.
+fn worth(classes: &[i64], demand: &[usize]) -> i128 {
+    let parts = classes.iter().zip(demand);
+    parts.map(|(&worth, &count)| i128::from(worth) * i128::try_from(count).unwrap_or(0)).sum()
 }
 
 /// The cut that prices give, and whether its proof brought patterns that improve the program.
@@ -213,11 +338,57 @@ fn weigh(
         capacity.push(i128::from(priced.bound));
     }
     let classes = &prices.classes;
-    let need = classes
-        .iter()
-        .zip(demand)
-        .map(|(&worth, &count)| i128::from(worth) * i128::try_from(count).unwrap_or(0))
-        .sum();
+    let need = worth(classes, demand);
     let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
     (Cut { weights, need, capacity }, fresh)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::problem::Problem;
+    use super::super::testing::{box_kind, piece};
+    use super::*;
+
+    #[test]
+    fn a_pool_learns_each_load_of_a_plan_once() {
+        let problem = Problem {
+            pieces: [60, 60, 40, 40, 30].map(|mass| piece(mass, 1, 1)).to_vec(),
+            kinds: vec![box_kind(100, 10, 1, 3)],
+            ..Problem::default()
+        };
+        let task = Task::new(&problem, 0, &|_| false, 9);
+        let mut pool = Pool::default();
+        let bins = [vec![0, 2], vec![3, 1], vec![4], vec![]];
+        pool.learn(&task, &bins.map(|units| Bin::holding(&task, 0, &units)));
+        let (large, middle, small) =
+            (task.units[0].class, task.units[2].class, task.units[4].class);
+        let known = vec![(0, vec![(large, 1), (middle, 1)]), (0, vec![(small, 1)])];
+        assert_eq!(pool.patterns, known);
+    }
+
+    #[test]
+    fn a_program_goes_on_from_where_the_first_ended_with_fewer_boxes() {
+        // Seven of 51 in boxes of 100 are one to a box, though their mass would do with four.
+        let problem = Problem {
+            pieces: vec![piece(51, 1, 1); 7],
+            kinds: vec![box_kind(100, 10, 1, 3)],
+            ..Problem::default()
+        };
+        let task = Task::new(&problem, 0, &|_| false, 9);
+        let (mut pool, work) = (Pool::default(), &mut Work::new(u64::MAX));
+        let mut start = None;
+        let cut = first_cut(&task, &mut start, &mut pool, work);
+        assert!(cut.need <= 7 * cut.capacity[0] && cut.need > 6 * cut.capacity[0]);
+        assert!(start.is_some());
+        for aim in [Aim::Prove, Aim::Dive, Aim::Fit] {
+            for (boxes, misses) in [(7, false), (6, true)] {
+                for from in [start.as_ref(), None] {
+                    let mut program = Program::whole(&task, &[boxes], from);
+                    program.aim = aim;
+                    program.run(&mut pool, &mut |_, _, _| true, work);
+                    assert_eq!(program.misses(), misses, "{aim:?} with {boxes} boxes");
+                }
+            }
+        }
+    }
 }

@@ -1,6 +1,7 @@
 //! One destination: bound, plans and the effort between them.
 
 use super::bins::Bin;
+use super::columns::Aim;
 use super::dive::Dive;
 use super::draft::{Draft, Stowed};
 use super::ledger::{EXHAUST_UNITS, Ledger};
@@ -131,6 +132,7 @@ impl Desk<'_> {
         work: &mut Work,
     ) -> Option<()> {
         if let Some(bins) = simple(task, oracle, work) {
+            ledger.pool.learn(task, &bins);
             self.take(task, &bins);
         }
         ledger.targets(task, self.ceiling(), 1, work)?;
@@ -169,7 +171,7 @@ impl Desk<'_> {
                 self.take(task, &bins);
             }
             if (seed == 2 || seed == 5) && !self.done(ledger) {
-                let mut part = work.purse(work.left() / 8);
+                let mut part = work.purse(work.left() / 3);
                 ledger.sharpen(task, self.ceiling(), &mut part);
                 work.settle(&part);
             }
@@ -217,8 +219,9 @@ impl Desk<'_> {
     ) {
         let targets = ledger.targets(task, self.ceiling(), 3, work).unwrap_or_default();
         let mut caps: Vec<Vec<usize>> = targets.into_iter().map(|vector| vector.counts).collect();
+        let open: Vec<usize> = task.kinds.iter().map(|kind| kind.available).collect();
         if task.kinds.len() > 1 {
-            caps.insert(0, task.kinds.iter().map(|kind| kind.available).collect());
+            caps.insert(0, open.clone());
         }
         let plain = task.kinds.iter().all(|kind| kind.rows.len() == 1);
         if plain {
@@ -228,11 +231,16 @@ impl Desk<'_> {
         let rows = u64::try_from(task.classes.len()).unwrap_or(u64::MAX);
         let of_dive = DIVE.saturating_mul(rows.saturating_mul(rows));
         let of_dive = of_dive.max(purse).min(work.left() / 8);
+        // A program that was never solved to its end would take every dive's work to get there:
+        // such a dive begins where that one stopped. Solved anew, each begins in another corner.
+        let unsolved = plain && !ledger.sharpened;
         let mut dice = Dice::new(seed);
         for caps in caps {
             let mut part = work.purse(if plain { of_dive } else { purse });
-            let Ledger { pool, cuts, .. } = &mut *ledger;
-            let mut diver = Dive { task, oracle, pool, cuts, dice: &mut dice };
+            let Ledger { pool, cuts, start, .. } = &mut *ledger;
+            let start = start.as_ref().filter(|_| unsolved);
+            let aim = if unsolved && caps != open { Aim::Fit } else { Aim::Dive };
+            let mut diver = Dive { task, oracle, pool, cuts, dice: &mut dice, start, aim };
             let (mut bins, left) = diver.run(&caps, SLIPS, &mut part);
             work.settle(&part);
             if left.is_empty() {

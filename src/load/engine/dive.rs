@@ -6,7 +6,7 @@
 //! discrepancy search). Near the bottom every filling of the last boxes is tried.
 
 use super::bins::Bin;
-use super::columns::{Pool, Program, demand};
+use super::columns::{Aim, Pool, Program, Start};
 use super::complete::{Answer, exhaust};
 use super::model::Task;
 use super::oracle::Oracle;
@@ -35,6 +35,10 @@ pub(crate) struct Dive<'a> {
     pub(crate) pool: &'a mut Pool,
     pub(crate) cuts: &'a [Cut],
     pub(crate) dice: &'a mut Dice,
+    /// Where the program of everything ended, if the dive is to begin there.
+    pub(crate) start: Option<&'a Start>,
+    /// What its programs aim at.
+    pub(crate) aim: Aim,
 }
 
 /// Boxes taken and what they leave.
@@ -61,7 +65,8 @@ impl Dive<'_> {
             caps: caps.to_vec(),
             best: None,
         };
-        let program = Program::rest(self.task, &demand(self.task), caps);
+        let mut program = Program::whole(self.task, caps, self.start);
+        program.aim = self.aim;
         if self.descend(program, &mut depth, slips, work) {
             return (depth.bins, Vec::new());
         }
@@ -208,7 +213,7 @@ impl Dive<'_> {
         for &(class, count) in &there {
             depth.stock[class].drain(..count);
         }
-        program.take(column, &there);
+        program.take(column, *kind, &there);
         depth.caps[*kind] -= 1;
         depth.bins.push(Bin::holding(self.task, *kind, &units));
         true

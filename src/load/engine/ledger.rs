@@ -2,7 +2,7 @@
 
 use super::bins::Bin;
 use super::bound::plain;
-use super::columns::{Pool, cut};
+use super::columns::{Pool, Start, first_cut, vector_cut};
 use super::complete::{Answer, exhaust};
 use super::model::Task;
 use super::oracle::Oracle;
@@ -20,7 +20,10 @@ pub(crate) struct Ledger {
     /// No plan of the task costs less.
     pub(crate) bound: i64,
     pub(crate) pool: Pool,
-    sharpened: bool,
+    /// Where the program at least cost ended, if it was begun.
+    pub(crate) start: Option<Start>,
+    /// Whether that program was solved to its end.
+    pub(crate) sharpened: bool,
 }
 
 impl Ledger {
@@ -30,6 +33,7 @@ impl Ledger {
             refuted: Vec::new(),
             bound: 0,
             pool: Pool::default(),
+            start: None,
             sharpened: false,
         }
     }
@@ -57,7 +61,7 @@ impl Ledger {
         if self.sharpened {
             return;
         }
-        let first = cut(task, None, &mut self.pool, work);
+        let first = first_cut(task, &mut self.start, &mut self.pool, work);
         self.cuts.push(first);
         // Cut short, it may go on from the patterns it found when there is work again.
         self.sharpened = !work.dry();
@@ -66,7 +70,7 @@ impl Ledger {
             let Some(vector) = targets.and_then(|list| list.into_iter().next()) else {
                 return;
             };
-            let next = cut(task, Some(&vector), &mut self.pool, work);
+            let next = vector_cut(task, &vector, &mut self.pool, work);
             if next.allows(&vector) || work.dry() {
                 return;
             }

@@ -7,6 +7,7 @@ mod bins;
 mod bound;
 pub mod certificate;
 pub mod check;
+mod coarse;
 mod columns;
 mod complete;
 mod destination;

@@ -3,9 +3,10 @@
 //! A depth-first search over classes in order of value per surrogate weight, where the
 //! surrogate is whichever row, or sum of two rows, bounds the root best. Weights of summed
 //! rows are rounded down to a common capacity, which relaxes them, so the bound stays valid;
-//! where a single fine row is too hard for the search, dynamic programming settles it. The
+//! where a single fine row is too hard for the search, a table of ceilings guides it. The
 //! answer's bound never rests on anything but integers.
 
+use super::coarse::{Coarse, Ware};
 use super::model::Task;
 use super::work::Work;
 
@@ -37,7 +38,15 @@ pub(crate) struct Question<'a> {
 
 /// Capacity to which summed rows are scaled.
 const SCALE: i64 = 1 << 22;
-/// Cells of a table that dynamic programming may fill.
+/// Cells of room in the tables of ceilings that are tried one after another.
+const CELLS: [i64; 3] = [1 << 12, 1 << 15, 1 << 18];
+/// Search nodes before a single row gets its first table.
+const FIRST_NODES: u64 = 3000;
+/// More sets are looked for among the classes that those before leave.
+const ROUNDS: usize = 10;
+/// Search nodes of each such look.
+const ROUND_NODES: u64 = 2000;
+/// Most cells of such a table.
 const TABLE: usize = 60_000_000;
 
 struct Entry {
@@ -46,6 +55,12 @@ struct Entry {
     most: usize,
     surrogate: i64,
     weights: Vec<i64>,
+}
+
+impl Entry {
+    fn ware(&self) -> Ware {
+        Ware { weight: self.surrogate, profit: self.profit, most: self.most }
+    }
 }
 
 struct Knapsack {
@@ -57,6 +72,8 @@ struct Knapsack {
     best: i64,
     found: Vec<(i64, Pattern)>,
     nodes: u64,
+    /// Ceilings by entry and surrogate room; the fractional filling does without.
+    coarse: Option<Coarse>,
 }
 
 /// Answers a question.
@@ -76,7 +93,8 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     }
     let capacities: Vec<i64> = kind.rows.iter().map(|row| row.capacity).collect();
     let (capacity, root) = surrogate(&mut entries, &capacities);
-    work.spend(400 * entries.len() * capacities.len());
+    let rows = capacities.len();
+    work.spend(400 * entries.len() * rows);
     let mut least = vec![i64::MAX; entries.len() + 1];
     for (index, entry) in entries.iter().enumerate().rev() {
         least[index] = least[index + 1].min(entry.weights[0]);
@@ -88,23 +106,33 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
         taken: Vec::new(),
         best: question.floor,
         found: Vec::new(),
-        nodes: question.nodes,
+        nodes: if rows == 1 { question.nodes.min(FIRST_NODES) } else { question.nodes },
+        coarse: None,
     };
-    let before = knapsack.nodes;
-    let whole = root <= question.floor || knapsack.search(0, 0, capacity);
-    let nodes = usize::try_from(before - knapsack.nodes).unwrap_or(0);
-    work.spend(nodes * (15 + 8 * kind.rows.len()));
-    // On the way to the optimum any improving set will do; the table is for when there is none.
-    let unsettled = !whole && (knapsack.found.is_empty() || question.floor == 0);
-    if unsettled
-        && kind.rows.len() == 1
-        && let Some(answer) = table(&knapsack.entries, kind.rows[0].capacity, work)
-    {
-        return answer;
+    let mut root = root;
+    let mut whole = root <= question.floor || knapsack.explore(capacity, rows, work);
+    // One row that is too fine for the plain search gets ceilings, finer ones as it needs.
+    for cells in CELLS {
+        if whole || rows > 1 {
+            break;
+        }
+        let wares: Vec<Ware> = knapsack.entries.iter().map(Entry::ware).collect();
+        let Some(coarse) = Coarse::new(&wares, capacity, (cells, TABLE), work) else {
+            break;
+        };
+        root = root.min(coarse.ceiling(0, capacity));
+        knapsack.coarse = Some(coarse);
+        knapsack.nodes = question.nodes;
+        whole = root <= knapsack.best || knapsack.explore(capacity, rows, work);
     }
-    let mut patterns = knapsack.found;
+    let bound = if whole { knapsack.best } else { root.max(knapsack.best) };
+    let mut patterns = std::mem::take(&mut knapsack.found);
     patterns.reverse();
-    Priced { bound: if whole { knapsack.best } else { root.max(knapsack.best) }, patterns }
+    if rows == 1 && question.floor > 0 {
+        let others = knapsack.others(&patterns, (capacity, question.floor), work);
+        patterns.splice(patterns.len().min(1)..patterns.len().min(1), others);
+    }
+    Priced { bound, patterns }
 }
 
 /// Chooses the surrogate, sorts by value per surrogate weight; its capacity and root bound.
@@ -224,13 +252,57 @@ fn portion(profit: i64, room: i64, weight: i64) -> i64 {
 }
 
 impl Knapsack {
+    /// Searches from the root as long as there are nodes; whether that was the end of it.
+    fn explore(&mut self, capacity: i64, rows: usize, work: &mut Work) -> bool {
+        let before = self.nodes;
+        let whole = self.search(0, 0, capacity);
+        let nodes = usize::try_from(before - self.nodes).unwrap_or(0);
+        work.spend(nodes * (15 + 8 * rows));
+        whole
+    }
+
+    /// Sets above the floor among the classes that the best, and each of these, leaves.
+    fn others(
+        &mut self,
+        best: &[(i64, Pattern)],
+        (capacity, floor): (i64, i64),
+        work: &mut Work,
+    ) -> Vec<(i64, Pattern)> {
+        let mut others: Vec<(i64, Pattern)> = Vec::new();
+        while let Some((_, last)) = others.last().or(best.first())
+            && others.len() < ROUNDS
+        {
+            for entry in &mut self.entries {
+                if last.iter().any(|&(class, _)| class == entry.class) {
+                    entry.most = 0;
+                }
+            }
+            self.best = floor;
+            self.nodes = ROUND_NODES;
+            self.explore(capacity, 1, work);
+            let Some(next) = std::mem::take(&mut self.found).pop() else {
+                break;
+            };
+            others.push(next);
+        }
+        others
+    }
+
+    /// The most that the entries from `start` on add in `room`.
+    fn ceiling(&self, start: usize, room: i64, enough: i64) -> i64 {
+        match &self.coarse {
+            Some(coarse) => coarse.ceiling(start, room),
+            None => fractional(&self.entries[start..], room, enough),
+        }
+    }
+
     /// Tries every set of the entries from `start` on; whether the search was finished.
     fn search(&mut self, start: usize, value: i64, room: i64) -> bool {
         for index in start..self.entries.len() {
             if self.room[0] < self.least[index] {
                 return true;
             }
-            let more = fractional(&self.entries[index..], room, self.best - value);
+            let more = self.ceiling(index, room, self.best - value);
             if value + more <= self.best {
                 return true;
             }
@@ -252,14 +324,19 @@ impl Knapsack {
             let (profit, surrogate) = (entry.profit, entry.surrogate);
             for count in (1..=fits).rev() {
                 let times = i64::try_from(count).unwrap_or(i64::MAX);
+                let (worth, left) = (value + times * profit, room - times * surrogate);
+                if let Some(coarse) = &self.coarse
+                    && worth + coarse.ceiling(index + 1, left) <= self.best
+                {
+                    continue;
+                }
                 self.shift(index, -times);
                 self.taken.push((self.entries[index].class, count));
-                let worth = value + times * profit;
                 if worth > self.best {
                     self.best = worth;
                     self.found.push((worth, self.taken.clone()));
                 }
-                let whole = self.search(index + 1, worth, room - times * surrogate);
+                let whole = self.search(index + 1, worth, left);
                 self.taken.pop();
                 self.shift(index, times);
                 if !whole {
@@ -277,43 +354,58 @@ impl Knapsack {
     }
 }
 
-/// The best set by dynamic programming over one row, where the table is small enough.
-fn table(entries: &[Entry], capacity: i64, work: &mut Work) -> Option<Priced> {
-    let size = usize::try_from(capacity).ok()? + 1;
-    let mut copies: Vec<(usize, usize)> = Vec::new();
-    for (index, entry) in entries.iter().enumerate() {
-        let weight = usize::try_from(entry.weights[0]).ok()?;
-        let most = (size - 1).checked_div(weight).unwrap_or(entry.most).min(entry.most);
-        copies.extend(std::iter::repeat_n((index, weight), most));
-    }
-    if copies.len().saturating_mul(size) > TABLE {
-        return None;
-    }
-    work.spend(copies.len() * size);
-    let words = size / 64 + 1;
-    let mut best = vec![0_i64; size];
-    let mut taken = vec![0_u64; words * copies.len()];
-    for (rank, &(index, weight)) in copies.iter().enumerate() {
-        let profit = entries[index].profit;
-        for sum in (weight..size).rev() {
-            let with = best[sum - weight] + profit;
-            if with > best[sum] {
-                best[sum] = with;
-                taken[rank * words + sum / 64] |= 1 << (sum % 64);
+#[cfg(test)]
+mod tests {
+    use super::super::problem::Problem;
+    use super::super::testing::{box_kind, piece};
+    use super::super::work::Dice;
+    use super::*;
+
+    #[test]
+    fn a_fine_row_is_priced_exactly_where_the_plain_search_gives_up() {
+        // A hundred masses of a fifth to a third of the box, worth about what they weigh.
+        let mut dice = Dice::new(3);
+        let mut draw = |least: i64, most| least + i64::try_from(dice.below(most)).unwrap();
+        let masses: Vec<i64> = (0..100).map(|_| draw(20_000, 15_000)).collect();
+        let problem = Problem {
+            pieces: masses.iter().map(|&mass| piece(mass, 1, 1)).collect(),
+            kinds: vec![box_kind(100_000, 1000, 1, 1)],
+            ..Problem::default()
+        };
+        let task = Task::new(&problem, 0, &|_| false, 100);
+        let mass = |class: usize| task.units[task.classes[class].units[0]].mass;
+        let classes = task.classes.len();
+        let profits: Vec<i64> =
+            (0..classes).map(|class| mass(class) * 1000 + draw(0, 300_000)).collect();
+        let demand: Vec<usize> = task.classes.iter().map(|class| class.units.len()).collect();
+        let mut best = vec![0; 100_001];
+        for (class, &count) in demand.iter().enumerate() {
+            let step = usize::try_from(mass(class)).unwrap();
+            for _ in 0..count {
+                for sum in (step..best.len()).rev() {
+                    best[sum] = best[sum].max(best[sum - step] + profits[class]);
+                }
             }
         }
+        let question = |floor, nodes| Question {
+            task: &task,
+            kind: 0,
+            profits: &profits,
+            demand: &demand,
+            floor,
+            nodes,
+        };
+        let true_best = best[100_000];
+        let priced = price(&question(0, 5000), &mut Work::new(u64::MAX));
+        assert_eq!((priced.bound, priced.patterns[0].0), (true_best, true_best));
+        // Nothing is worth more, and too few nodes leave the bound on the safe side.
+        let none = price(&question(true_best, 5000), &mut Work::new(u64::MAX));
+        assert_eq!((none.bound, none.patterns.len()), (true_best, 0));
+        assert!(price(&question(0, 1), &mut Work::new(u64::MAX)).bound >= true_best);
+        // Asked for what beats a floor, it adds sets of other classes than the best has.
+        let several = price(&question(true_best * 9 / 10, 5000), &mut Work::new(u64::MAX));
+        let own = |at: usize| several.patterns[at].1.iter().map(|&(class, _)| class);
+        assert_eq!(several.bound, true_best);
+        assert!(own(1).all(|class| own(0).all(|other| other != class)));
     }
-    let mut sum = size - 1;
-    let mut pattern: Pattern = Vec::new();
-    for (rank, &(index, weight)) in copies.iter().enumerate().rev() {
-        if taken[rank * words + sum / 64] >> (sum % 64) & 1 == 1 {
-            sum -= weight;
-            match pattern.last_mut() {
-                Some((class, count)) if *class == entries[index].class => *count += 1,
-                _ => pattern.push((entries[index].class, 1)),
-            }
-        }
-    }
-    let bound = best[size - 1];
-    Some(Priced { bound, patterns: vec![(bound, pattern)] })
 }

@@ -14,6 +14,8 @@ use super::work::Work;
 
 /// Largest dual after scaling.
 const TOP: f64 = (1_i64 << 30) as f64;
+/// How far smoothed duals go towards the program's in one step.
+const NEARER: f64 = 0.4;
 /// Pivots between two fresh inverses.
 const FRESH: usize = 400;
 
@@ -59,6 +61,8 @@ pub(crate) struct Master {
     inverse: Vec<f64>,
     values: Vec<f64>,
     duals: Vec<f64>,
+    /// Duals smoothed over the course of the program; empty before the first.
+    calm: Vec<f64>,
     pivots: usize,
 }
 
@@ -85,8 +89,6 @@ impl Master {
         for row in 0..classes {
             columns.push(0.0, [(row, -1.0)]);
         }
-        // A trace of noise on the right-hand side keeps the pivots from standing still.
-        let noise = |row: usize| ((row * 618_033 % 1_000_003) as f64) * 1e-13;
         let demand: Vec<f64> =
             demand.iter().chain(most).enumerate().map(|(row, &d)| d as f64 + noise(row)).collect();
         let mut master = Master {
@@ -100,6 +102,7 @@ impl Master {
             values: demand.clone(),
             demand,
             duals: vec![0.0; rows],
+            calm: Vec::new(),
             pivots: 0,
         };
         for row in 0..rows {
@@ -129,6 +132,18 @@ impl Master {
         let of_use =
             |&(row, entry): &(usize, f64)| row >= self.classes || entry < demand[row] + 0.5;
         self.live.retain(|&number| number < first || columns.entries(number).iter().all(of_use));
+    }
+
+    /// Allows other counts of each kind of box; solve anew afterwards.
+    pub(crate) fn cap(&mut self, most: &[usize]) {
+        let rows = self.basis.len();
+        for (row, &count) in (self.classes..).zip(most) {
+            let more = count as f64 + noise(row) - self.demand[row];
+            self.demand[row] += more;
+            for (at, value) in self.values.iter_mut().enumerate() {
+                *value += more * self.inverse[at * rows + row];
+            }
+        }
     }
 
     /// Whether the solution leaves something uncovered.
@@ -209,13 +224,29 @@ impl Master {
 
     /// Scaled duals; see [`Prices`].
     pub(crate) fn prices(&self, costs: &[i64]) -> Prices {
-        let top = self.duals[..self.classes].iter().copied().fold(1e-12, f64::max);
+        self.scaled(&self.duals, costs)
+    }
+
+    /// The same of duals that follow the program's at a distance: a program's own leap from
+    /// corner to corner, and patterns found half-way serve it longer.
+    pub(crate) fn calm(&mut self, costs: &[i64]) -> Prices {
+        if self.calm.is_empty() {
+            self.calm.clone_from(&self.duals);
+        }
+        for (calm, dual) in self.calm.iter_mut().zip(&self.duals) {
+            *calm += NEARER * (dual - *calm);
+        }
+        self.scaled(&self.calm, costs)
+    }
+
+    fn scaled(&self, duals: &[f64], costs: &[i64]) -> Prices {
+        let top = duals[..self.classes].iter().copied().fold(1e-12, f64::max);
         let whole = |value: f64| (value / top * TOP).clamp(-4e18, 4e18) as i64;
         Prices {
-            classes: self.duals[..self.classes].iter().map(|&dual| whole(dual.max(0.0))).collect(),
+            classes: duals[..self.classes].iter().map(|&dual| whole(dual.max(0.0))).collect(),
             kinds: (0..self.kinds)
                 .map(|kind| {
-                    let own = costs[kind] as f64 - self.duals[self.classes + kind].min(0.0);
+                    let own = costs[kind] as f64 - duals[self.classes + kind].min(0.0);
                     whole(own + 1e-9 * own.abs().max(top))
                 })
                 .collect(),
@@ -373,6 +404,11 @@ impl Master {
     }
 }
 
+/// A trace of noise on the right-hand side keeps the pivots from standing still.
+fn noise(row: usize) -> f64 {
+    ((row * 618_033 % 1_000_003) as f64) * 1e-13
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -416,5 +452,44 @@ mod tests {
             master.solve(work);
         }
         assert!(master.misses());
+    }
+
+    #[test]
+    fn fewer_boxes_are_mended_from_where_it_stood() {
+        let mut master = Master::new(&[6], &[9, 9], &[1000]);
+        master.add(0, 3, &[(0, 2)]);
+        master.add(1, 5, &[(0, 3)]);
+        let work = &mut Work::new(u64::MAX);
+        master.solve(work);
+        let whole = |master: &Master| {
+            let parts = master.solution().into_iter();
+            parts.map(|(column, value)| (column, (value + 50) / 100)).collect::<Vec<_>>()
+        };
+        assert_eq!(whole(&master), vec![(0, 30_000)]);
+        master.cap(&[0, 9]);
+        master.solve(work);
+        assert_eq!((whole(&master), master.misses()), (vec![(1, 20_000)], false));
+        master.cap(&[0, 1]);
+        master.solve(work);
+        assert!(master.misses());
+    }
+
+    #[test]
+    fn smoothed_duals_follow_the_programs_own() {
+        let mut master = Master::new(&[7, 3], &[9], &[1000, 1000]);
+        master.add(0, 3, &[(0, 2)]);
+        master.add(0, 4, &[(0, 1), (1, 1)]);
+        let work = &mut Work::new(u64::MAX);
+        master.solve(work);
+        assert_eq!(master.calm(&[3]).classes, master.prices(&[3]).classes);
+        master.add(0, 3, &[(0, 1), (1, 1)]);
+        master.solve(work);
+        let own = master.prices(&[3]).classes;
+        let far = |calm: &[i64]| calm.iter().zip(&own).any(|(a, b)| (a - b).abs() > 1000);
+        assert!(far(&master.calm(&[3]).classes));
+        for _ in 0..60 {
+            master.calm(&[3]);
+        }
+        assert!(!far(&master.calm(&[3]).classes));
     }
 }
