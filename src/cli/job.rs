@@ -266,16 +266,42 @@ impl Options {
         }
     }
 
-    /// Says which bundles fit in no box, and why.
+    /// Says why a shipment cannot be loaded: which bundles fit in no box, or what is asked that
+    /// cannot be.
     pub(super) fn no_box(shipment: &Shipment, misfits: &[Misfit]) -> Exit {
-        Self::say(&format!("{}: bundles that no box can carry", shipment.name));
+        let is_asked = misfits.iter().any(|misfit| !misfit.asked.is_empty());
+        let of_bundles = misfits.iter().all(|misfit| !misfit.bundles.is_empty());
+        let head = match (is_asked, of_bundles) {
+            (true, _) => "it cannot be loaded as its [load] asks",
+            (false, true) => "bundles that no box can carry",
+            (false, false) => "it cannot be loaded",
+        };
+        Self::say(&format!("{}: {head}", shipment.name));
         for misfit in misfits {
-            let bundle = shipment.bundles.get(misfit.bundle);
-            let name = bundle.map_or("the load", |bundle| bundle.id.as_str());
-            let place = bundle.map_or_else(String::new, |bundle| format!(" ({})", bundle.place));
-            Self::say(&format!("  {name}{place}: {}", misfit.reason));
+            let bundles = misfit.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
+            let names: Vec<&str> = bundles.clone().map(|bundle| bundle.id.as_str()).collect();
+            let mut places: Vec<String> = misfit.asked.iter().map(ToString::to_string).collect();
+            if let [_] = names[..] {
+                places.splice(0..0, bundles.map(|bundle| bundle.place.to_string()));
+            }
+            let who = match names[..] {
+                [] => String::new(),
+                [one] => one.to_owned(),
+                _ => format!("{} together", names.join(", ")),
+            };
+            let at =
+                if places.is_empty() { String::new() } else { format!(" ({})", places.join(", ")) };
+            Self::say(&if who.is_empty() {
+                format!("  {}{at}", misfit.reason)
+            } else {
+                format!("  {who}{at}: {}", misfit.reason)
+            });
         }
-        Self::say("ask the supplier to bundle them otherwise, or allow another container type");
+        Self::say(if is_asked {
+            "change what [load] asks there, or allow another container type"
+        } else {
+            "ask the supplier to bundle them otherwise, or allow another container type"
+        });
         Exit::No
     }
 }

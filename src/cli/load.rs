@@ -1,10 +1,11 @@
 //! `quaystone load`: which bundle in which box, and where.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
 use crate::load::{
-    BoxSummary, Plan, Proof, breaches, faults_of_places, place, road_breaches, summary,
+    BoxSummary, Plan, Proof, breaches, faults_of_places, place, road_breaches, summary, unkept,
 };
 use crate::read;
 use crate::show;
@@ -124,6 +125,7 @@ fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Exit 
 /// Says what a load breaks; whether there was anything.
 fn judge(plan: &Plan, shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> bool {
     let mut broken = !breaches(plan, &shipment.bundles).is_empty();
+    broken |= !unkept(plan, &shipment.bundles, &shipment.load).is_empty();
     for one in summaries {
         let places = faults_of_places(one.filled, &shipment.bundles, one.variant);
         for fault in places.iter().chain(&road_breaches(one)) {

@@ -1,10 +1,11 @@
 //! Boxes that somebody already filled: which variant each is, and which limits it breaks.
 
+use super::kept;
 use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::search::mass_bound;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Mass, Money, Overflow};
-use crate::trade::{Bundle, GivenBox, GivenPlace};
+use crate::trade::{Bundle, GivenBox, GivenPlace, LoadWishes};
 
 /// A box that is over one of its limits.
 #[derive(Debug, Clone)]
@@ -35,6 +36,7 @@ pub fn given(
     bundles: &[Bundle],
     boxes: &[GivenBox],
     variants: &[Variant],
+    wishes: &LoadWishes,
     report: &mut Report,
 ) -> Result<Plan, Vec<Misfit>> {
     let mut filled = Vec::with_capacity(boxes.len());
@@ -69,13 +71,29 @@ pub fn given(
     let costs =
         filled.iter().filter_map(|one| variants.get(one.variant)).map(|variant| variant.cost);
     let Some(lower_bound) = mass_bound(bundles, variants) else {
-        return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
+        return Err(vec![Misfit::whole("there is no kind of box")]);
     };
-    let cost = Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
-    let plan =
-        Plan { variants: variants.to_vec(), boxes: filled, cost, lower_bound, proof: Proof::Given };
+    let currency = lower_bound.currency();
+    let cost = Money::total(currency, costs).unwrap_or(lower_bound);
+    let broken_wishes =
+        kept::price(&filled, bundles, wishes, currency).unwrap_or(Money::zero(currency));
+    let plan = Plan {
+        variants: variants.to_vec(),
+        boxes: filled,
+        cost,
+        wishes: broken_wishes,
+        lower_bound,
+        proof: Proof::Given,
+    };
     for breach in breaches(&plan, bundles) {
         report.add(over_limit(&breach, &plan));
+    }
+    for unkept in kept::unkept(&plan, bundles, wishes) {
+        report.add(
+            Fault::warning(Code::OverLimit, unkept.what)
+                .at(&unkept.place, "asked here")
+                .help("change the plan, or what `[load]` asks"),
+        );
     }
     Ok(plan)
 }
@@ -117,11 +135,7 @@ pub fn breaches(plan: &Plan, bundles: &[Bundle]) -> Vec<Breach> {
 }
 
 fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {
-    let fits_kind = |variant: &Variant| {
-        one.kind.as_ref().is_none_or(|kind| kind.value == variant.container.id)
-            && one.class.as_ref().is_none_or(|class| Some(&class.value) == variant.class.as_ref())
-    };
-    let candidates = || variants.iter().enumerate().filter(|(_, variant)| fits_kind(variant));
+    let candidates = || variants.iter().enumerate().filter(|(_, variant)| variant.is_of(one));
     let carries = |variant: &Variant| {
         cargo(&one.bundles, bundles, variant)
             .is_ok_and(|cargo| variant.binding().is_some_and(|limit| cargo <= limit.cargo))

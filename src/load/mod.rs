@@ -6,6 +6,7 @@
 pub mod engine;
 mod given;
 mod judge;
+mod kept;
 mod plan;
 mod road;
 mod room;
@@ -15,11 +16,14 @@ mod station;
 mod summary;
 #[cfg(test)]
 mod testing;
+mod unfit;
+mod wait;
 mod wishes;
 
 pub use engine::Effort;
 pub use given::{Breach, breaches, cargo, given};
 pub use judge::{faults_of_places, road_breaches};
+pub use kept::{Unkept, unkept};
 pub use plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
 pub use room::Room;

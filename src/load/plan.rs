@@ -3,7 +3,7 @@
 use super::road::Road;
 use crate::fault::Place;
 use crate::quantity::{Mass, Money};
-use crate::trade::{ContainerNumber, ContainerType, LimitKind};
+use crate::trade::{ContainerNumber, ContainerType, GivenBox, LimitKind};
 
 /// A kind of box that can be had: a container type in a road class at one set of offers.
 #[derive(Debug, Clone)]
@@ -24,6 +24,12 @@ impl Variant {
     /// The limit that binds: the least.
     pub fn binding(&self) -> Option<&Limit> {
         self.limits.iter().min_by_key(|limit| limit.cargo)
+    }
+
+    /// Whether it is what a box that is given or begun says of itself.
+    pub(super) fn is_of(&self, given: &GivenBox) -> bool {
+        given.kind.as_ref().is_none_or(|kind| kind.value == self.container.id)
+            && given.class.as_ref().is_none_or(|class| Some(&class.value) == self.class.as_ref())
     }
 
     /// The type and class, as a table shows them.
@@ -113,7 +119,9 @@ pub struct Plan {
     pub boxes: Vec<FilledBox>,
     /// The container-level cost of the boxes.
     pub cost: Money,
-    /// A cost that no load can go below.
+    /// What the wishes come to that the load breaks: a price of the planner's, no charge.
+    pub wishes: Money,
+    /// What boxes and broken wishes together cannot go below.
     pub lower_bound: Money,
     /// Whether the two meet.
     pub proof: Proof,
@@ -126,11 +134,25 @@ impl Plan {
     }
 }
 
-/// A bundle that no box can carry, and why.
+/// Bundles that no box can carry, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Misfit {
-    /// The bundle, by position.
-    pub bundle: usize,
+    /// The bundle, or those that travel together, by position; none where it is the load as a whole.
+    pub bundles: Vec<usize>,
     /// Why, in a sentence without its final stop.
     pub reason: String,
+    /// The lines of the shipment's `[load]` that have a part in it.
+    pub asked: Vec<Place>,
+}
+
+impl Misfit {
+    /// One bundle that does not fit, whatever is asked.
+    pub(super) fn of(bundle: usize, reason: String) -> Self {
+        Self { bundles: vec![bundle], reason, asked: Vec::new() }
+    }
+
+    /// A load that is impossible as a whole.
+    pub(super) fn whole(reason: impl Into<String>) -> Self {
+        Self { bundles: Vec::new(), reason: reason.into(), asked: Vec::new() }
+    }
 }

@@ -7,7 +7,7 @@ use crate::quantity::Mass;
 use crate::trade::Bundle;
 
 /// The work spent on the question, small beside that of planning.
-const EFFORT: Effort = Effort { units: 200_000_000 };
+pub(super) const EFFORT: Effort = Effort { units: 200_000_000 };
 
 /// What stops one more bundle like the lightest of the shipment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,19 +56,22 @@ pub(super) fn room<'a>(
     for piece in &mut full.pieces {
         piece.group = None;
     }
-    if holds(&full) {
-        return Some((Room::Fits, extra));
-    }
+    Some((if holds(&full) { Room::Fits } else { stopped_by(full) }, extra))
+}
+
+/// What stops a box whose masses are in order and that holds too much all the same: the first limit
+/// without which a place for everything is found.
+pub(super) fn stopped_by(mut full: Problem) -> Room {
     for kind in &mut full.kinds {
         kind.limits.clear();
     }
     if holds(&full) {
-        return Some((Room::Balance, extra));
+        return Room::Balance;
     }
     for kind in &mut full.kinds {
         kind.line_load = None;
     }
-    Some((if holds(&full) { Room::LineLoad } else { Room::Floor }, extra))
+    if holds(&full) { Room::LineLoad } else { Room::Floor }
 }
 
 fn holds(problem: &Problem) -> bool {

@@ -2,10 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use super::engine::{self, BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Reason};
+use super::engine::{self, BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem};
 use super::given::cargo;
+use super::kept;
 use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::road::{self, Road};
+use super::room::stopped_by;
+use super::unfit::{Case, stop};
 use super::wishes;
 use crate::quantity::{Mass, Money, Overflow};
 use crate::trade::{Bundle, Doors, LimitKind, LoadWishes, Yard};
@@ -18,7 +21,8 @@ pub(super) const BALANCE_ALONG: i64 = 50;
 /// common practice.
 pub(super) const BALANCE_ACROSS: i64 = 50;
 
-/// Loads bundles at least cost. Blocks stay together where that costs nothing.
+/// Loads bundles at least cost. Blocks stay together where that costs nothing. What each bundle is
+/// `worth` is asked only where some must wait for want of containers.
 ///
 /// # Errors
 /// The bundles that no box carries, each with the reason.
@@ -28,46 +32,49 @@ pub fn plan(
     yard: &Yard,
     wishes: &LoadWishes,
     effort: Effort,
+    worth: &dyn Fn() -> Vec<i64>,
 ) -> Result<Plan, Vec<Misfit>> {
     let refused = |(at, bundle): (usize, &Bundle)| {
         let reasons = yard.refuses(bundle.limit_mass);
-        (!reasons.is_empty()).then(|| Misfit { bundle: at, reason: reasons.join("; ") })
+        (!reasons.is_empty()).then(|| Misfit::of(at, reasons.join("; ")))
     };
     let too_heavy: Vec<Misfit> = bundles.iter().enumerate().filter_map(refused).collect();
     if !too_heavy.is_empty() {
         return Err(too_heavy);
     }
-    let (problem, solved) = solve(bundles, variants, wishes, effort)?;
+    let case = Case { bundles, variants, wishes, worth };
+    let (problem, solved) = solve(&case, effort)?;
     let breaches = engine::check(&problem, &solved.boxes, solved.cost);
     if let Some(breach) = breaches.first() {
         // The checker shares nothing with the search: where they disagree, no plan is shown.
         let reason =
             format!("the planned load failed its own check ({breach:?}); please report this");
-        return Err(vec![Misfit { bundle: 0, reason }]);
+        return Err(vec![Misfit::whole(reason)]);
     }
     let currency = variants.first().map(|variant| variant.cost.currency());
     let money = |minor: i64| currency.map(|currency| Money::from_minor(minor, currency));
-    let (Some(cost), Some(lower_bound)) = (money(solved.cost), money(solved.lower_bound)) else {
-        return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
+    let (Some(both), Some(lower_bound)) = (money(solved.cost), money(solved.lower_bound)) else {
+        return Err(vec![Misfit::whole("there is no kind of box")]);
     };
     let mut boxes: Vec<FilledBox> =
         solved.boxes.iter().enumerate().map(|(index, loaded)| filled(index, loaded)).collect();
     wishes::label(&mut boxes, &wishes.fixed);
+    let broken_wishes = kept::price(&boxes, bundles, wishes, both.currency());
+    let parts = broken_wishes.and_then(|price| Ok((both.minus(price)?, price)));
+    let (cost, broken_wishes) =
+        parts.map_err(|overflow| vec![Misfit::whole(overflow.to_string())])?;
     let proof = match solved.proof {
         engine::Proof::Proven => Proof::Proven,
         engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
-    Ok(Plan { variants: variants.to_vec(), boxes, cost, lower_bound, proof })
+    let variants = variants.to_vec();
+    Ok(Plan { variants, boxes, cost, wishes: broken_wishes, lower_bound, proof })
 }
 
 /// Solves for every way to choose the variants of fixed boxes and keeps the cheapest plan; no plan
 /// is below the least of the bounds.
-fn solve(
-    bundles: &[Bundle],
-    variants: &[Variant],
-    wishes: &LoadWishes,
-    effort: Effort,
-) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
+fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
+    let Case { bundles, variants, wishes, .. } = *case;
     let effort = Effort { units: effort.units.saturating_mul(u64::from(wishes.effort)) };
     let mut best: Option<(Problem, engine::Solved)> = None;
     let mut least_bound: Option<i64> = None;
@@ -84,7 +91,7 @@ fn solve(
                     best = Some((problem, solved));
                 }
             }
-            Err(all) => failed = misfits(&all, &problem, variants),
+            Err(all) => failed = case.misfits(&all, &problem),
         }
     }
     let Some((problem, mut solved)) = best else { return Err(failed) };
@@ -135,12 +142,9 @@ pub fn place(
     let mut problem = problem(&own, std::slice::from_ref(variant));
     problem.max_boxes = Some(1);
     problem.groups = vec![Grouping::Free; problem.groups.len()];
-    let solved = engine::solve(&problem, &effort).map_err(|all| {
-        let found = misfits(&all, &problem, std::slice::from_ref(variant));
-        found.first().map_or_else(String::new, |misfit| misfit.reason.clone())
-    })?;
-    let [loaded] = &solved.boxes[..] else {
-        return Err("it does not fit in one box".to_owned());
+    let solved = engine::solve(&problem, &effort);
+    let Some([loaded]) = solved.as_ref().ok().map(|solved| &solved.boxes[..]) else {
+        return Err(stop(stopped_by(problem), Some(variant)));
     };
     let spots = loaded.places.iter().filter_map(|place| {
         let bundle = *filled.bundles.get(place.piece)?;
@@ -254,56 +258,6 @@ pub fn road_limits(variant: &Variant) -> Result<Vec<Limit>, Overflow> {
         }
     }
     Ok(all)
-}
-
-fn misfits(all: &[engine::Misfit], problem: &Problem, variants: &[Variant]) -> Vec<Misfit> {
-    let mut found = Vec::new();
-    for misfit in all {
-        let reasons: Vec<String> = misfit
-            .refusals
-            .iter()
-            .map(|refusal| {
-                let of = refusal.kind.and_then(|kind| variants.get(kind));
-                let why = why(&refusal.reason, problem, of);
-                of.map_or_else(|| why.clone(), |variant| format!("{}: {why}", variant.label()))
-            })
-            .collect();
-        for piece in misfit.pieces.iter().chain(misfit.pieces.is_empty().then_some(&0)) {
-            found.push(Misfit { bundle: *piece, reason: reasons.join("; ") });
-        }
-    }
-    found
-}
-
-fn why(reason: &Reason, problem: &Problem, variant: Option<&Variant>) -> String {
-    match reason {
-        Reason::Flawed(flaw) => format!("its figures are out of range ({flaw:?})"),
-        Reason::NoKind => "there is no kind of box".to_owned(),
-        Reason::TooTall(mm) => format!("{mm} mm too tall for the door less its clearance"),
-        Reason::TooWideForDoor(mm) => format!("{mm} mm too wide for the door"),
-        Reason::TooLong(mm) => format!("{mm} mm too long for the floor less bracing"),
-        Reason::TooWide(mm) => format!("{mm} mm too wide for the floor less bracing"),
-        Reason::TooHeavy(grams) => {
-            let limit = variant.and_then(Variant::binding);
-            let limit = limit.map_or_else(String::new, |limit| {
-                format!(" under {} ({}), dunnage counted", limit.name, limit.kind.word())
-            });
-            format!("{} too heavy{limit}", Mass::grams(*grams))
-        }
-        Reason::LineLoad => "too heavy for its length: the line load of the floor".to_owned(),
-        Reason::Balance if variant.is_some_and(|variant| !variant.roads.is_empty()) => {
-            "it cannot stand so that the box balances and its axles bear it".to_owned()
-        }
-        Reason::Balance => "it cannot stand so that the box balances".to_owned(),
-        Reason::Floor => "together they find no room on the floor".to_owned(),
-        Reason::Pinned => "it is fixed to another kind of box".to_owned(),
-        Reason::Contradiction => "they must and must not travel together".to_owned(),
-        Reason::NotEnoughBoxes(proven) => {
-            let most = problem.max_boxes.map_or_else(String::new, |most| format!(" of {most}"));
-            let proven = if *proven { "" } else { " (not proven)" };
-            format!("the boxes{most} do not suffice{proven}")
-        }
-    }
 }
 
 /// A cost that no load goes below: every kilogram at the best price per kilogram of payload.

@@ -272,6 +272,7 @@ mod tests {
             variants: vec![variant()],
             boxes: vec![filled],
             cost,
+            wishes: cost,
             lower_bound,
             proof: Proof::Given,
         };
@@ -303,9 +304,14 @@ mod tests {
             tare: Some(Mass::read("2250 kg").unwrap()),
             dunnage: None,
         };
-        let (cost, lower_bound, proof) = (usd, usd, Proof::Given);
-        let mut plan =
-            Plan { variants: vec![variant()], boxes: vec![filled], cost, lower_bound, proof };
+        let mut plan = Plan {
+            variants: vec![variant()],
+            boxes: vec![filled],
+            cost: usd,
+            wishes: usd,
+            lower_bound: usd,
+            proof: Proof::Given,
+        };
         let one = summary(&plan, &plan.boxes[0], &bundles).unwrap();
         let sheet = super::super::sheet::mass_sheet(&one).unwrap();
         assert_eq!(sheet.total, Mass::read("29504 kg").unwrap());

@@ -298,6 +298,12 @@ impl Area {
         }
     }
 
+    /// The figure in whole square millimetres, rounded down; for comparing, not for money.
+    pub fn mm2_down(self) -> i64 {
+        let mm2 = self.0.checked_mul(Decimal::from(1_000_000)).map(|mm2| mm2.floor().mantissa());
+        mm2.and_then(|mm2| i64::try_from(mm2).ok()).unwrap_or(0)
+    }
+
     /// Prints with its unit, to two places.
     pub fn show(self, units: Units) -> String {
         format!("{} {}", grouped(self.figure(units, 2)), units.area())

@@ -388,6 +388,9 @@ struct LoadJson<'a> {
     currency: &'a str,
     containers: Vec<ContainerJson<'a>>,
     cost: String,
+    /// What the wishes come to that the load breaks: no part of `cost`.
+    broken_wishes: String,
+    /// What both together cannot go below.
     lower_bound: String,
     proof: &'static str,
     proof_note: Option<&'a str>,
@@ -496,6 +499,7 @@ pub fn load(
         currency: plan.cost.currency().code(),
         containers: summaries.iter().map(container_json).collect(),
         cost: plain(plan.cost),
+        broken_wishes: plain(plan.wishes),
         lower_bound: plain(plan.lower_bound),
         proof: plan.proof.word(),
         proof_note: match &plan.proof {

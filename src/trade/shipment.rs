@@ -351,15 +351,15 @@ pub enum Bond {
 #[derive(Debug, Clone)]
 pub struct LoadWishes {
     /// How strongly the bundles of one block belong together; as ties allow where not given.
-    pub blocks: Option<Bond>,
+    pub blocks: Option<At<Bond>>,
     /// Sets of bundles that belong together.
-    pub together: Vec<(Vec<usize>, Bond)>,
+    pub together: Vec<(At<Vec<usize>>, Bond)>,
     /// Sets of bundles of which no two may share a container.
-    pub apart: Vec<Vec<usize>>,
+    pub apart: Vec<At<Vec<usize>>>,
     /// Containers that are begun: their bundles stay, and more may join them.
     pub fixed: Vec<GivenBox>,
     /// The most containers.
-    pub most: Option<u32>,
+    pub most: Option<At<u32>>,
     /// The work that planning may take, in multiples of the usual.
     pub effort: u32,
 }
