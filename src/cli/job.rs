@@ -186,30 +186,61 @@ impl Options {
 
     /// Writes a result where it belongs, in the form asked for.
     pub(super) fn put(&self, page: Page<'_>, json: Json<'_>) -> Exit {
-        let written = match &self.out {
-            Some(path) => {
-                let mut bytes = Vec::new();
-                self.write(page, json, &mut bytes)
-                    .and_then(|()| files::write(path, &bytes, self.force))
+        self.put_with(page, json, Vec::new())
+    }
+
+    /// Writes a result and the files beside it, all of them or none.
+    pub(super) fn put_with(
+        &self,
+        page: Page<'_>,
+        json: Json<'_>,
+        beside: Vec<(&Path, Vec<u8>)>,
+    ) -> Exit {
+        let mut all = beside;
+        if let Some(path) = &self.out {
+            let mut bytes = Vec::new();
+            if let Err(error) = self.write(page, json, &mut bytes) {
+                return Self::not_written(Some(path), &error);
             }
-            None => {
-                let mut out = io::BufWriter::with_capacity(1 << 16, io::stdout().lock());
-                self.write(page, json, &mut out).and_then(|()| out.flush())
-            }
-        };
-        match written {
+            all.push((path, bytes));
+            return self.put_files(&all);
+        }
+        match self.put_files(&all) {
+            Exit::Done => {}
+            other => return other,
+        }
+        let mut out = io::BufWriter::with_capacity(1 << 16, io::stdout().lock());
+        match self.write(page, json, &mut out).and_then(|()| out.flush()) {
             Ok(()) => Exit::Done,
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done,
-            Err(error) => Self::not_written(self.out.as_deref(), &error),
+            Err(error) => Self::not_written(None, &error),
         }
     }
 
-    /// Writes a file beside the result, whole or not at all.
-    pub(super) fn put_file(&self, path: &Path, bytes: &[u8]) -> Exit {
-        match files::write(path, bytes, self.force) {
+    fn put_files(&self, all: &[(&Path, Vec<u8>)]) -> Exit {
+        match files::write_all(all, self.force) {
             Ok(()) => Exit::Done,
-            Err(error) => Self::not_written(Some(path), &error),
+            Err((at, error)) => Self::not_written(all.get(at).map(|(path, _)| *path), &error),
         }
+    }
+
+    /// Refuses one path for two of the files that a command is asked to write.
+    pub(super) fn refuse_one_path_twice(&self, beside: &[&Path]) -> Exit {
+        let all: Vec<&Path> = beside.iter().copied().chain(self.out.as_deref()).collect();
+        let real = |path: &Path| {
+            // A file that is not there yet is known by its folder.
+            let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+            let folder = folder.unwrap_or(Path::new(".")).canonicalize().ok();
+            let joined = folder.zip(path.file_name()).map(|(folder, name)| folder.join(name));
+            path.canonicalize().ok().or(joined).unwrap_or_else(|| path.to_path_buf())
+        };
+        for (rank, one) in all.iter().enumerate() {
+            if all.iter().take(rank).any(|other| real(other) == real(one)) {
+                Self::say(&format!("error: {} is to be written twice", one.display()));
+                return Exit::BadCommand;
+            }
+        }
+        Exit::Done
     }
 
     fn not_written(path: Option<&Path>, error: &io::Error) -> Exit {

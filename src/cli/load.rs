@@ -35,6 +35,11 @@ impl Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let files: Vec<&Path> = args.drawing.iter().chain(&args.freeze).map(PathBuf::as_path).collect();
+    match options.refuse_one_path_twice(&files) {
+        Exit::Done => {}
+        other => return other,
+    }
     let other = args.check.as_deref();
     options.with_costed_as(
         &args.shipment,
@@ -60,12 +65,21 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             if judge(plan, shipment, &summaries) {
                 exit = Exit::No;
             }
-            let page = show::loaded(shipment, plan, &summaries, options.units());
-            match options.put(page, &|out| show::json::load(shipment, plan, &summaries, out)) {
-                Exit::Done => {}
-                other => return other,
+            let writes = args.writes() || options.writes();
+            if exit != Exit::Done && writes {
+                Options::say("nothing is written: the load breaks what is said above");
             }
-            match extras(args, options, shipment, plan, &summaries) {
+            if exit != Exit::Done && options.writes() {
+                return exit;
+            }
+            let beside = if exit == Exit::Done {
+                beside(args, options, shipment, plan, &summaries)
+            } else {
+                Vec::new()
+            };
+            let page = show::loaded(shipment, plan, &summaries, options.units());
+            let json = |out: &mut dyn Write| show::json::load(shipment, plan, &summaries, out);
+            match options.put_with(page, &json, beside) {
                 Exit::Done => exit,
                 other => other,
             }
@@ -73,28 +87,21 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     )
 }
 
-/// Writes the drawing and the frozen plan, where asked for.
-fn extras(
-    args: &Args,
+/// The drawing and the frozen plan, where asked for.
+fn beside<'a>(
+    args: &'a Args,
     options: &Options,
     shipment: &Shipment,
     plan: &Plan,
     summaries: &[BoxSummary<'_>],
-) -> Exit {
-    let mut exit = Exit::Done;
-    let mut put = |path: &Path, text: String| {
-        exit = match options.put_file(path, text.as_bytes()) {
-            Exit::Done => exit,
-            other => other,
-        };
-    };
-    if let Some(path) = &args.drawing {
-        put(path, show::drawing(shipment, summaries, options.units()));
-    }
-    if let Some(path) = &args.freeze {
-        put(path, show::frozen(shipment, plan, summaries));
-    }
-    exit
+) -> Vec<(&'a Path, Vec<u8>)> {
+    let drawing = args
+        .drawing
+        .as_deref()
+        .map(|path| (path, show::drawing(shipment, summaries, options.units()).into_bytes()));
+    let frozen = args.freeze.as_deref();
+    let frozen = frozen.map(|path| (path, show::frozen(shipment, plan, summaries).into_bytes()));
+    drawing.into_iter().chain(frozen).collect()
 }
 
 /// Works out places for the boxes of a given load that come without.
