@@ -4,6 +4,7 @@
 use std::fmt::Write;
 
 use super::super::page::plain;
+use super::called;
 use super::road::nearest;
 use crate::load::{AxleCheck, BoxSummary};
 use crate::quantity::{Decimal, Length, Mass, Units};
@@ -118,7 +119,7 @@ impl Svg {
         let mut y = top;
         let number =
             one.filled.number.as_ref().map_or_else(String::new, |number| format!(", {number}"));
-        let head = format!("Container {}: {}{number}", one.filled.label, one.variant.label());
+        let head = format!("{}: {}{number}", called(&one.filled.label), one.variant.label());
         self.words(MARGIN, y, 140, &head);
         y += TEXT + 60;
         let cargo = format!(
