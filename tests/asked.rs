@@ -68,6 +68,32 @@ fn two_of_one_block_may_be_kept_apart() {
     assert_eq!(boxes(&json), [["A"], ["B"]]);
 }
 
+#[test]
+fn what_a_box_costs_is_the_sum_of_its_charges() {
+    let tiny = workspace(&two_blocks(3_000), "");
+    let surcharge = "[[charge]]\nlane = \"TRIZM-USSAV\"\nname = \"heavy box\"\nleg = \"main carriage\"\n\
+        per = \"container\"\ntiers = [{ gross = \"0 t..12 t\", amount = \"0 USD\" }, { gross = \"12 t..\", amount = \"280 USD\" }]\n\
+        offer = \"line-7\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n";
+    tiny.append("rates/freight.toml", surcharge);
+    let (exit, json, said) = load(&tiny, &[]);
+    assert_eq!((exit, said.as_str()), (0, ""));
+    assert_eq!(json["offers"][0]["offer"], "line-7");
+    let container = &json["containers"][0];
+    let parts = container["cost_parts"].as_array().unwrap();
+    let parts: Vec<(&str, &str)> = parts
+        .iter()
+        .map(|part| (part["name"].as_str().unwrap(), part["amount"].as_str().unwrap()))
+        .collect();
+    let expected = [
+        ("ocean freight", "2000.00"),
+        ("haulage", "500.00"),
+        ("fuel surcharge", "100.00"),
+        ("heavy box, 12 t..", "280.00"),
+    ];
+    assert_eq!(parts, expected);
+    assert_eq!(container["cost"], "2880.00");
+}
+
 /// Three bundles of each of two blocks; a box holds three of them, or six of half the mass.
 fn two_blocks(mass: u32) -> [Row<'static>; 6] {
     ["A", "B", "C", "D", "E", "F"]

@@ -77,8 +77,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             } else {
                 Vec::new()
             };
-            let page = show::loaded(shipment, plan, &summaries, options.units());
-            let json = |out: &mut dyn Write| show::json::load(shipment, plan, &summaries, out);
+            let page = show::loaded(shipment, costed, &summaries, options.units());
+            let json = |out: &mut dyn Write| show::json::load(shipment, costed, &summaries, out);
             match options.put_with(page, &json, beside) {
                 Exit::Done => exit,
                 other => other,

@@ -9,7 +9,7 @@ use super::job::Choice;
 use super::pick::{Pick, Purpose, asked, may_apply, pick, purposes};
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
-use crate::load::{Limit, Road, Variant, road_limits};
+use crate::load::{Limit, Part, Road, Variant, road_limits};
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{
     ChargeRow, ContainerType, Leg, LimitKind, LimitOn, Lookup, Per, Rate, Shipment, TableName,
@@ -35,6 +35,7 @@ pub fn variants(
                 limits: Vec::new(),
                 roads: Vec::new(),
                 cost: Money::zero(shipment.yard.currency),
+                parts: Vec::new(),
             };
             let priced = price(shipment, tariffs, &purposes, bare, &mut scratch);
             let tiers = priced.and_then(|(variant, heavy)| {
@@ -127,8 +128,10 @@ fn price<'a>(
     let mut heavy = Vec::new();
     let mut charged: BTreeMap<&str, Money> = BTreeMap::new();
     let mut total = variant.cost;
+    let mut parts = Vec::new();
     let mut add = |row: &ChargeRow, amount: Money, report: &mut Report| {
         let book = in_book(shipment, tariffs, row, amount, report)?;
+        parts.push(Part { name: row.name.clone(), amount: book, place: row.place.clone() });
         match total.plus(book) {
             Ok(sum) => total = sum,
             Err(overflow) => {
@@ -213,6 +216,7 @@ fn price<'a>(
         return None;
     }
     variant.cost = total;
+    variant.parts = parts;
     Some((variant, heavy))
 }
 
@@ -294,6 +298,20 @@ fn limit(
             );
             return None;
         }
+    }
+    if let Some(limit) = variant.limits.iter().find(|limit| limit.cargo <= container.securing) {
+        let message = format!(
+            "{} leaves a {} {} for cargo, its dunnage counted",
+            limit.name,
+            variant.label(),
+            limit.cargo
+        );
+        report.add(
+            Fault::error(Code::OutOfRange, message)
+                .at(&limit.place, "from this row")
+                .help("check the tares and the limit: nothing could be loaded"),
+        );
+        return None;
     }
     Some(variant)
 }

@@ -24,7 +24,7 @@ pub use engine::Effort;
 pub use given::{Breach, breaches, cargo, given};
 pub use judge::{faults_of_places, road_breaches};
 pub use kept::{Unkept, unkept};
-pub use plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
+pub use plan::{FilledBox, Limit, Misfit, Part, Plan, Proof, Spot, Variant};
 pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
 pub use room::Room;
 pub use search::{place, plan, road_limits};

@@ -18,6 +18,19 @@ pub struct Variant {
     pub roads: Vec<Road>,
     /// What one such box costs, all its container-level charges together, in the book currency.
     pub cost: Money,
+    /// Those charges one by one; together they are the cost.
+    pub parts: Vec<Part>,
+}
+
+/// A charge that every box of a variant bears.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// Its name, with the tier where it has tiers.
+    pub name: String,
+    /// What it comes to, in the book currency.
+    pub amount: Money,
+    /// The row that charges it.
+    pub place: Place,
 }
 
 impl Variant {

@@ -240,6 +240,7 @@ mod tests {
             }],
             roads: Vec::new(),
             cost: Money::zero(Currency::from_code("USD").unwrap()),
+            parts: Vec::new(),
         }
     }
 

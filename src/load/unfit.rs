@@ -49,14 +49,10 @@ impl Case<'_> {
                     bundles.push(piece);
                 }
                 let of = refusal.kind.and_then(|kind| self.variants.get(kind));
-                self.in_kind(of, &why(&refusal.reason, of, self.variants))
+                in_kind(of, &why(&refusal.reason, of, self.variants))
             })
             .collect();
         Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") }
-    }
-
-    fn in_kind(&self, variant: Option<&Variant>, why: &str) -> String {
-        variant.map_or_else(|| why.to_owned(), |variant| format!("{}: {why}", variant.label()))
     }
 
     /// Boxes do not suffice: because of a bundle that fits in none, of a set that does not, or of how
@@ -111,7 +107,7 @@ impl Case<'_> {
                     }
                 }
             };
-            reasons.push(self.in_kind(self.variants.get(at), &why));
+            reasons.push(in_kind(self.variants.get(at), &why));
         }
         let bundles = set.to_vec();
         Some(Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") })
@@ -152,6 +148,11 @@ impl Case<'_> {
         all.extend(fixed.map(|given| given.place.clone()));
         all
     }
+}
+
+/// A reason of one kind of box, which is named.
+fn in_kind(variant: Option<&Variant>, why: &str) -> String {
+    variant.map_or_else(|| why.to_owned(), |variant| format!("{}: {why}", variant.label()))
 }
 
 /// The fewest boxes that are proven to be needed for everything, and the fewest that were found.

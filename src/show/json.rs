@@ -11,7 +11,7 @@ use crate::cost::{
 };
 use crate::decide::Comparison;
 use crate::fault::Place;
-use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
+use crate::load::{BoxSummary, Limit, Part, Plan, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Money, UnitCost};
 use crate::trade::{Date, LimitKind, Shipment, Tariffs, Treatment, Window};
 
@@ -386,6 +386,7 @@ struct LoadJson<'a> {
     format: u32,
     shipment: &'a str,
     currency: &'a str,
+    offers: Vec<ServingJson<'a>>,
     containers: Vec<ContainerJson<'a>>,
     cost: String,
     /// What the wishes come to that the load breaks: no part of `cost`.
@@ -397,6 +398,20 @@ struct LoadJson<'a> {
 }
 
 #[derive(Serialize)]
+struct ServingJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+}
+
+/// A charge that a container bears: one of those its cost is the sum of.
+#[derive(Serialize)]
+struct CostPartJson<'a> {
+    name: &'a str,
+    amount: String,
+    source: SourceJson<'a>,
+}
+
+#[derive(Serialize)]
 struct ContainerJson<'a> {
     container: &'a str,
     #[serde(rename = "type")]
@@ -404,6 +419,8 @@ struct ContainerJson<'a> {
     class: Option<&'a str>,
     number: Option<String>,
     seal: Option<&'a str>,
+    cost: String,
+    cost_parts: Vec<CostPartJson<'a>>,
     bundles: Vec<StandingJson<'a>>,
     cargo_kg: String,
     limit_kg: String,
@@ -489,14 +506,17 @@ struct StandingJson<'a> {
 /// Where the output cannot be written.
 pub fn load(
     shipment: &Shipment,
-    plan: &Plan,
+    costed: &Costed,
     summaries: &[BoxSummary<'_>],
     out: &mut dyn Write,
 ) -> io::Result<()> {
+    let plan = &costed.plan;
+    let offers = costed.choice.offers();
     let json = LoadJson {
         format: FORMAT,
         shipment: &shipment.name,
         currency: plan.cost.currency().code(),
+        offers: offers.map(|(table, offer)| ServingJson { table: table.word(), offer }).collect(),
         containers: summaries.iter().map(container_json).collect(),
         cost: plain(plan.cost),
         broken_wishes: plain(plan.wishes),
@@ -514,12 +534,15 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
     let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
     // Where the mass leaves room for a bundle and the floor does not, the floor is what binds.
     let by_room = one.room.and_then(|(room, _)| room.binding());
+    let parts = one.variant.parts.iter().filter(|part| !part.amount.is_zero());
     ContainerJson {
         container: &one.filled.label,
         kind: &one.variant.container.id,
         class: one.variant.class.as_deref(),
         number: one.filled.number.as_ref().map(ToString::to_string),
         seal: one.filled.seal.as_deref(),
+        cost: plain(one.variant.cost),
+        cost_parts: parts.map(part_json).collect(),
         bundles: one.standing.iter().map(standing_json).collect(),
         cargo_kg: one.cargo.to_kg(1).to_string(),
         limit_kg: one.binding.cargo.to_kg(1).to_string(),
@@ -547,6 +570,10 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
 
 fn source_json(place: &Place) -> SourceJson<'_> {
     SourceJson { file: &place.file, line: place.line }
+}
+
+fn part_json(part: &Part) -> CostPartJson<'_> {
+    CostPartJson { name: &part.name, amount: plain(part.amount), source: source_json(&part.place) }
 }
 
 fn limit_json(limit: &Limit) -> LimitJson<'_> {

@@ -9,21 +9,22 @@ mod svg;
 pub use frozen::frozen;
 pub use svg::drawing;
 
-use super::cost::{boxes, heading};
+use super::cost::{boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::load::{BoxSummary, Plan, Proof, Room};
-use crate::quantity::{Decimal, Length, Mass, Units};
+use crate::cost::Costed;
+use crate::load::{BoxSummary, Proof, Room};
+use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 use crate::trade::Shipment;
 
 /// The page of a load.
 pub fn loaded<'a>(
     shipment: &'a Shipment,
-    plan: &'a Plan,
+    costed: &'a Costed,
     summaries: &'a [BoxSummary<'a>],
     units: Units,
 ) -> Page<'a> {
     let mut blocks =
-        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts(plan))];
+        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts(costed))];
     for one in summaries {
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(limits(shipment, one, units)));
@@ -37,7 +38,8 @@ pub fn loaded<'a>(
     Page { blocks, width: 100 }
 }
 
-fn facts(plan: &Plan) -> Vec<(String, String)> {
+fn facts(costed: &Costed) -> Vec<(String, String)> {
+    let plan = &costed.plan;
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let proof = match &plan.proof {
         Proof::Proven => "no load costs less: proven".to_owned(),
@@ -59,6 +61,9 @@ fn facts(plan: &Plan) -> Vec<(String, String)> {
         facts.push(fact("broken wishes", wishes));
     }
     facts.push(fact("proof", proof));
+    if costed.choice.offers().next().is_some() {
+        facts.push(fact("offers", offers(costed)));
+    }
     facts
 }
 
@@ -126,6 +131,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     }
     facts.push(fact("line load", line_load(one, units)));
     facts.push(fact("lift", lift(shipment, one, units)));
+    facts.push(fact("cost", price(one)));
     facts.push(fact("gross", format!("{} with the tare", mass(one.gross, units))));
     match (one.cog_x, one.cog_y, one.front_half) {
         (Some(x), Some(y), Some(front)) => facts.push(fact(
@@ -144,6 +150,15 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
 /// A figure in mm as a length.
 fn millimetres(mm: Decimal) -> Length {
     Length::mm(mm).unwrap_or(Length::ZERO)
+}
+
+/// What the container costs, and each charge's part in it.
+fn price(one: &BoxSummary<'_>) -> String {
+    let parts = one.variant.parts.iter().filter(|part| !part.amount.is_zero());
+    let parts: Vec<String> =
+        parts.map(|part| format!("{} {}", part.name, grouped(part.amount.amount()))).collect();
+    let parts = if parts.is_empty() { String::new() } else { format!(": {}", parts.join(", ")) };
+    format!("{}{parts}", one.variant.cost)
 }
 
 /// Whether one more bundle would go in, and what stops it.
@@ -267,7 +282,9 @@ fn sheet<'a>(summaries: &'a [BoxSummary<'a>], units: Units) -> Table<'a> {
                 mm(bundle.height.mm_up()),
                 standing.at.map_or(Cell::Empty, |(x, _)| mm(x)),
                 standing.at.map_or(Cell::Empty, |(_, y)| mm(y)),
-                Cell::text(if standing.turned { "across" } else { "along" }),
+                standing.at.map_or(Cell::Empty, |_| {
+                    Cell::text(if standing.turned { "across" } else { "along" })
+                }),
                 Cell::Figure(bundle.limit_mass.figure(units, 1)),
                 Cell::text(if bundle.weighed { "weighed" } else { "estimate" }),
             ]
