@@ -106,16 +106,14 @@ fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Exit 
         let Some(variant) = plan.variant(filled) else {
             continue;
         };
-        match place(filled, &shipment.bundles, variant, options.effort()) {
-            Ok(spots) => {
-                if let Some(filled) = plan.boxes.get_mut(index) {
-                    filled.spots = Some(spots);
-                }
-            }
-            Err(reason) => {
-                Options::say(&format!("box {}: no places found: {reason}", filled.label));
-                exit = Exit::No;
-            }
+        let laid = place(filled, &shipment.bundles, variant, options.effort());
+        if let Some(fault) = laid.fault {
+            let label = &filled.label;
+            Options::say(&format!("box {label}: no places found that keep every rule: {fault}"));
+            exit = Exit::No;
+        }
+        if let Some(filled) = plan.boxes.get_mut(index) {
+            filled.spots = laid.spots;
         }
     }
     exit

@@ -1,6 +1,7 @@
 //! Boxes that somebody already filled: which variant each is, and which limits it breaks.
 
-use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
+use super::kinds::road_limits;
+use super::plan::{Basis, FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::search::mass_bound;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Mass, Money, Overflow};
@@ -64,6 +65,7 @@ pub fn given(
             seal: one.seal.clone(),
             tare: one.tare,
             dunnage: one.dunnage,
+            measured: None,
         });
     }
     let costs =
@@ -72,12 +74,42 @@ pub fn given(
         return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
     };
     let cost = Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
-    let plan =
-        Plan { variants: variants.to_vec(), boxes: filled, cost, lower_bound, proof: Proof::Given };
+    let plan = Plan { variants: Vec::new(), boxes: filled, cost, lower_bound, proof: Proof::Given };
+    let plan = with_variants(plan, variants.to_vec());
     for breach in breaches(&plan, bundles) {
         report.add(over_limit(&breach, &plan));
     }
     Ok(plan)
+}
+
+/// The plan with other variants in the order of its own, such as those without the tops of tiers.
+pub fn with_variants(mut plan: Plan, variants: Vec<Variant>) -> Plan {
+    for one in &mut plan.boxes {
+        let variant = variants.get(one.variant);
+        one.measured =
+            variant.and_then(|variant| measured(variant, one.tare, one.dunnage)).map(Box::new);
+    }
+    Plan { variants, ..plan }
+}
+
+/// A variant with the tare that was read and the dunnage that was weighed, and every limit that
+/// follows them; `None` with neither.
+fn measured(variant: &Variant, tare: Option<Mass>, dunnage: Option<Mass>) -> Option<Variant> {
+    if tare.is_none() && dunnage.is_none() {
+        return None;
+    }
+    let mut own = variant.clone();
+    let usual = own.container.tare;
+    own.container.tare = tare.unwrap_or(usual);
+    own.container.securing = dunnage.unwrap_or(own.container.securing);
+    own.limits.retain(|limit| limit.basis != Basis::Road);
+    for limit in own.limits.iter_mut().filter(|limit| limit.basis == Basis::Gross) {
+        limit.cargo =
+            limit.cargo.plus(usual).and_then(|gross| gross.minus(own.container.tare)).ok()?;
+    }
+    let roads = road_limits(&own).ok()?;
+    own.limits.extend(roads);
+    Some(own)
 }
 
 /// The places as they were given; a part of a millimetre counts whole.
@@ -123,6 +155,8 @@ fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Opti
     };
     let candidates = || variants.iter().enumerate().filter(|(_, variant)| fits_kind(variant));
     let carries = |variant: &Variant| {
+        let own = measured(variant, one.tare, one.dunnage);
+        let variant = own.as_ref().unwrap_or(variant);
         cargo(&one.bundles, bundles, variant)
             .is_ok_and(|cargo| variant.binding().is_some_and(|limit| cargo <= limit.cargo))
     };

@@ -7,6 +7,7 @@ mod road;
 mod svg;
 
 pub use frozen::frozen;
+pub(super) use road::not_judged;
 pub use svg::drawing;
 
 use super::cost::{boxes, heading};
@@ -29,7 +30,7 @@ pub fn loaded<'a>(
         blocks.push(Block::Facts(limits(shipment, one, units)));
         blocks.push(Block::Table(standing(one, units)));
         blocks.extend(drawing::floor(one, units));
-        road::blocks(one, units, &mut blocks);
+        road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
     blocks.push(Block::Notes(cautions(shipment, summaries)));
@@ -104,12 +105,21 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     facts.push(fact("line load", line_load(one)));
     facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("gross", format!("{} with the tare", mass(one.gross, units))));
-    match (one.cog_x, one.cog_y, one.front_half) {
-        (Some(x), Some(y), Some(front)) => facts.push(fact(
+    match (one.cog_x, one.cog_y, one.cog_z, one.front_half) {
+        (Some(x), Some(y), Some(z), Some(front)) => facts.push(fact(
             "balance",
-            format!("centre of gravity {x} mm from the front, {y} mm from the left wall; {front} % in the front half"),
+            format!(
+                "centre of gravity {x} mm from the front, {y} mm from the left wall, {z} mm above \
+                 the floor{}; {front} % in the front half",
+                if one.is_top_heavy() { " (ABOVE half the height)" } else { "" }
+            ),
         )),
         _ => facts.push(fact("balance", "places not proven".to_owned())),
+    }
+    if let Some(reason) = shipment.load.balance.reason.as_ref() {
+        let tenths = one.variant.balance;
+        let window = format!("within {}.{} % of the length: {reason}", tenths / 10, tenths % 10);
+        facts.push(fact("balance window", window));
     }
     facts
 }
