@@ -147,6 +147,11 @@ fn a_given_load_is_judged_by_what_is_asked() {
         );
     }
     assert_eq!(json["broken_wishes"], "0.00");
+    assert_eq!((&json["verdict"], json["broken"].as_array().unwrap().len()), (&"broken".into(), 5));
+    let page = run(tiny.path(), &["load", "plain", "--check", given.to_str().unwrap()]);
+    let page = String::from_utf8(page.stdout).unwrap();
+    assert!(page.contains("NOT to be loaded so: it breaks 5 things"), "{page}");
+    assert!(page.contains("block K1 is split over containers 1 and 2"), "{page}");
 
     // The same split as a wish is priced as the planner prices it.
     let tiny = workspace(&two_blocks(3_000), "blocks = \"250.00 USD\"");
@@ -155,6 +160,7 @@ fn a_given_load_is_judged_by_what_is_asked() {
     let (exit, json, said) = load(&tiny, &["--check", given.to_str().unwrap()]);
     assert_eq!((exit, said.as_str()), (0, ""));
     assert_eq!((&json["cost"], &json["broken_wishes"]), (&"5200.00".into(), &"250.00".into()));
+    assert_eq!(json["verdict"], "holds");
 }
 
 #[test]

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use super::amounts::bounded;
 use crate::fault::Report;
-use crate::load::{Limit, Part, Variant};
+use crate::load::{Basis, Limit, Part, Variant};
 use crate::quantity::{Decimal, Exact, Mass, Money};
 use crate::trade::{ChargeRow, LimitKind, Rate, TableName, Tier, TierBy, Tiers};
 
@@ -112,6 +112,7 @@ fn limit(row: &ChargeRow, tier: &Tier, cargo: Mass) -> Limit {
     Limit {
         name: format!("{}, tier {}", row.name, tier.window),
         kind,
+        basis: Basis::Gross,
         cargo,
         place: tier.place.clone(),
     }

@@ -112,7 +112,7 @@ fn candidate(
     };
     let plan = match plan {
         // A tier's top has done its work; what limits the box are its real limits.
-        Ok(plan) => Plan { variants: kinds.into_iter().map(|kind| kind.variant).collect(), ..plan },
+        Ok(plan) => load::with_variants(plan, kinds.into_iter().map(|kind| kind.variant).collect()),
         Err(misfits) => {
             // Nor is a tier's top a reason why a bundle fits in nothing.
             let last = kinds.into_iter().filter(|kind| kind.top.is_none());

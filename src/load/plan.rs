@@ -16,6 +16,8 @@ pub struct Variant {
     pub limits: Vec<Limit>,
     /// The roads it travels on a rig that is known.
     pub roads: Vec<Road>,
+    /// How far the centre of gravity may lie from mid-length, in thousandths of the length.
+    pub balance: i64,
     /// What one such box costs, all its container-level charges together, in the book currency.
     pub cost: Money,
     /// Those charges one by one; together they are the cost.
@@ -61,10 +63,23 @@ pub struct Limit {
     pub name: String,
     /// Of which kind.
     pub kind: LimitKind,
+    /// What it follows.
+    pub basis: Basis,
     /// The most cargo.
     pub cargo: Mass,
     /// Where it is stated.
     pub place: Place,
+}
+
+/// What a limit on cargo follows, once a tare was read or dunnage was weighed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// Nothing: it is stated on the cargo.
+    Cargo,
+    /// The tare: it is stated on the gross mass.
+    Gross,
+    /// Rig, tare and dunnage: it is worked out from the road.
+    Road,
 }
 
 /// Where a bundle stands in its box: its corner nearest the front end and the left wall.
@@ -99,6 +114,8 @@ pub struct FilledBox {
     pub tare: Option<Mass>,
     /// What dunnage and lashing weighed, where somebody weighed them.
     pub dunnage: Option<Mass>,
+    /// Its variant with that tare and dunnage, and the limits that follow; `None` with neither.
+    pub measured: Option<Box<Variant>>,
 }
 
 /// How sure it is that no cheaper load exists.
@@ -141,9 +158,9 @@ pub struct Plan {
 }
 
 impl Plan {
-    /// The variant of a box.
-    pub fn variant(&self, filled: &FilledBox) -> Option<&Variant> {
-        self.variants.get(filled.variant)
+    /// The variant of a box, with what was read and weighed at this very one.
+    pub fn variant<'a>(&'a self, filled: &'a FilledBox) -> Option<&'a Variant> {
+        filled.measured.as_deref().or_else(|| self.variants.get(filled.variant))
     }
 }
 

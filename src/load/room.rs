@@ -1,6 +1,7 @@
 //! Whether one more bundle would go in, and if not, what stops it: the mass or the floor.
 
 use super::engine::{self, Effort, Problem};
+use super::kinds::by_ways;
 use super::plan::{FilledBox, Variant};
 use super::search::problem;
 use crate::quantity::Mass;
@@ -51,7 +52,8 @@ pub(super) fn room<'a>(
     let mut own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     own.push(extra.clone());
-    let mut full = problem(&own, std::slice::from_ref(variant));
+    let (ways, _) = by_ways(std::slice::from_ref(variant));
+    let mut full = problem(&own, &ways);
     full.max_boxes = Some(1);
     for piece in &mut full.pieces {
         piece.group = None;

@@ -1,7 +1,7 @@
 //! Why a shipment cannot be loaded, in words: which bundle or set stops it, and what is asked of it.
 
 use super::engine::validate::Flaw;
-use super::engine::{self, Effort, Grouping, Problem, Reason};
+use super::engine::{self, BoxKind, Effort, Grouping, Problem, Reason};
 use super::kept::{blocks, listed};
 use super::plan::{Misfit, Variant};
 use super::room::{Room, stopped_by};
@@ -41,7 +41,7 @@ impl Case<'_> {
 
     fn refused(&self, misfit: &engine::Misfit) -> Misfit {
         let mut bundles = misfit.pieces.clone();
-        let reasons: Vec<String> = misfit
+        let mut reasons: Vec<String> = misfit
             .refusals
             .iter()
             .map(|refusal| {
@@ -52,24 +52,24 @@ impl Case<'_> {
                 in_kind(of, &why(&refusal.reason, of, self.variants))
             })
             .collect();
+        // The ways of one variant refuse for one reason.
+        reasons.dedup();
         Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") }
     }
 
     /// Boxes do not suffice: because of a bundle that fits in none, of a set that does not, or of how
     /// many are allowed.
     fn too_few(&self, pieces: &[usize], proven: bool, problem: &Problem) -> Vec<Misfit> {
-        if let Some(most) = &self.wishes.most
+        if let Some(most) = problem.max_boxes
             && let Some(needed) = needed(problem)
         {
             let needed = match needed {
-                (least, _) if least > most.value => format!("{least} containers at least"),
+                (least, _) if least > most => format!("{least} containers at least"),
                 (_, found) => format!("{found} containers, as far as was looked for"),
             };
-            let count = pieces.len();
-            let reason = format!("{count} bundles need {needed}, and {} may be had", most.value);
-            let mut all =
-                vec![Misfit { bundles: Vec::new(), reason, asked: vec![most.place.clone()] }];
-            all.extend(self.waiting(problem, most.value));
+            let reason = format!("{} bundles need {needed}, and {most} may be had", pieces.len());
+            let mut all = vec![Misfit { bundles: Vec::new(), reason, asked: self.counts() }];
+            all.extend(self.waiting(problem, most));
             return all;
         }
         let alone = pieces.iter().filter_map(|piece| self.stopped(&[*piece], problem));
@@ -85,7 +85,15 @@ impl Case<'_> {
         let proven = if proven { "there is no load" } else { "no load was found" };
         let reason = format!("{proven} that keeps every limit and all that is asked");
         let all: Vec<usize> = (0..self.bundles.len()).collect();
-        vec![Misfit { bundles: Vec::new(), reason, asked: self.asked(&all) }]
+        let mut asked = self.asked(&all);
+        asked.extend(self.counts());
+        vec![Misfit { bundles: Vec::new(), reason, asked }]
+    }
+
+    /// The lines that say how many containers there may be.
+    fn counts(&self) -> Vec<Place> {
+        let most = self.wishes.most.iter().map(|most| most.place.clone());
+        most.chain(self.wishes.available.iter().map(|(kind, _)| kind.place.clone())).collect()
     }
 
     /// Why pieces that share one box fit in none; `None` where they do.
@@ -93,7 +101,7 @@ impl Case<'_> {
         let mut reasons = Vec::new();
         for (at, kind) in problem.kinds.iter().enumerate() {
             let mut one = restricted(problem, set);
-            one.kinds = vec![kind.clone()];
+            one.kinds = vec![BoxKind { available: None, ..kind.clone() }];
             one.pins.clear();
             one.max_boxes = Some(1);
             let why = match engine::solve(&one, &super::room::EFFORT) {
@@ -109,6 +117,7 @@ impl Case<'_> {
             };
             reasons.push(in_kind(self.variants.get(at), &why));
         }
+        reasons.dedup();
         let bundles = set.to_vec();
         Some(Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") })
     }
@@ -162,6 +171,7 @@ fn needed(problem: &Problem) -> Option<(u32, u32)> {
     counted.groups.fill(Grouping::Free);
     for kind in &mut counted.kinds {
         kind.cost = 1;
+        kind.available = None;
     }
     let solved = engine::solve(&counted, &COUNTING).ok()?;
     Some((u32::try_from(solved.lower_bound).ok()?, u32::try_from(solved.boxes.len()).ok()?))

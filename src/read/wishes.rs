@@ -6,8 +6,8 @@ use smol_str::SmolStr;
 
 use super::table::{Table, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::quantity::{Currency, Money};
-use crate::trade::{Bond, Bundle, GivenBox, LoadWishes};
+use crate::quantity::{Currency, Decimal, Money, Percent};
+use crate::trade::{Balance, Bond, Bundle, GivenBox, LoadWishes};
 
 /// `[load]` with bundles by their names: the packing list is read after it.
 #[derive(Default)]
@@ -18,6 +18,8 @@ pub(super) struct NamedWishes {
     fixed: Vec<(GivenBox, Vec<At<String>>)>,
     turn: Vec<At<String>>,
     most: Option<At<u32>>,
+    available: Vec<(At<String>, u32)>,
+    balance: Balance,
     effort: Option<u32>,
 }
 
@@ -63,6 +65,10 @@ pub(super) fn wishes(
     }
     let turn = row.texts("may-turn", report);
     let most = row.count("most-containers", report);
+    let available = row.rows("available", report);
+    let available = available.iter().filter_map(|inner| available_of(inner, report)).collect();
+    let balance =
+        row.inside("balance", report).map_or_else(Balance::default, |row| balance(&row, report));
     let effort = row.count("effort", report);
     for (key, count) in [("most-containers", &most), ("effort", &effort)] {
         if let Some(at) = count.as_ref().filter(|at| at.value == 0) {
@@ -73,7 +79,17 @@ pub(super) fn wishes(
         }
     }
     row.finish(report);
-    NamedWishes { blocks, together, apart, fixed, turn, most, effort: effort.map(|at| at.value) }
+    NamedWishes {
+        blocks,
+        together,
+        apart,
+        fixed,
+        turn,
+        most,
+        available,
+        balance,
+        effort: effort.map(|at| at.value),
+    }
 }
 
 /// The bundles of a set: of fewer than two nothing is asked.
@@ -87,6 +103,48 @@ fn set(row: &Table<'_>, what: &str, report: &mut Report) -> At<Vec<At<String>>> 
         );
     }
     At { value: names, place: row.place() }
+}
+
+/// How many containers of a type are to be had.
+fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(At<String>, u32)> {
+    let kind = row.required_text("type", report);
+    let count = row.count("count", report);
+    row.finish(report);
+    if count.is_none() && !row.has("count") {
+        report.add(
+            Fault::error(Code::MissingKey, "`count` is missing")
+                .at(&row.place(), "how many are to be had"),
+        );
+    }
+    Some((kind?, count?.value))
+}
+
+/// `{ along = "8 %", reason = "..." }`: up to the usual 5 % without a reason, up to 10 % with one.
+fn balance(row: &Table<'_>, report: &mut Report) -> Balance {
+    let along = row.required::<Percent>("along", report);
+    let reason = row.text("reason", report).map(|at| at.value);
+    row.finish(report);
+    let Some(along) = along else { return Balance::default() };
+    // What cannot be held in thousandths is less than allowed, not more.
+    let permille = along.value.fraction().checked_mul(Decimal::ONE_THOUSAND);
+    let permille = permille.and_then(|permille| i64::try_from(permille.floor()).ok());
+    let Some(permille) = permille.filter(|permille| (1..=Balance::MOST).contains(permille)) else {
+        report.add(
+            Fault::error(Code::OutOfRange, format!("a window of {} of the length", along.value))
+                .at(&along.place, "expected above nothing and at most 10 %")
+                .help("the CTU Code has 5 %; up to 10 % may be accepted in particular cases (annex 7, section 3.1.4)"),
+        );
+        return Balance::default();
+    };
+    let has_reason = reason.as_ref().is_some_and(|reason| !reason.trim().is_empty());
+    if permille > Balance::USUAL && !has_reason {
+        report.add(
+            Fault::error(Code::MissingKey, format!("{} without a `reason`", along.value))
+                .at(&along.place, "more than the usual 5 % of the length")
+                .help("say who accepts it and why: the spreader, the terminal, the chassis"),
+        );
+    }
+    Balance { permille, reason }
 }
 
 /// `"rule"`, or the price of each container beyond the first, in the yard's currency.
@@ -137,6 +195,16 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
 }
 
 impl NamedWishes {
+    /// Reports a type of container that no row describes: it would count nothing, without a word.
+    pub(super) fn check_types(&self, known: &[&str], report: &mut Report) {
+        for (kind, _) in &self.available {
+            if !known.contains(&kind.value.as_str()) {
+                let table = "rates/containers.toml";
+                report.add(unknown_reference("container type", kind, table, known));
+            }
+        }
+    }
+
     /// The wishes with each name found among the bundles; marks those that may turn.
     pub(super) fn resolve(self, bundles: &mut [Bundle], report: &mut Report) -> LoadWishes {
         let is_asked = !self.turn.is_empty()
@@ -201,6 +269,8 @@ impl NamedWishes {
             apart,
             fixed,
             most: self.most,
+            available: self.available,
+            balance: self.balance,
             effort: self.effort.unwrap_or(1),
         }
     }

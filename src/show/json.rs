@@ -6,6 +6,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
+use super::load::not_judged;
 use crate::cost::{
     Cash, Charge, Conversion, Costed, Explanation, Landed, OwnLeg, Proven, shares as shares_of,
 };
@@ -389,6 +390,9 @@ struct LoadJson<'a> {
     offers: Vec<ServingJson<'a>>,
     containers: Vec<ContainerJson<'a>>,
     cost: String,
+    verdict: &'static str,
+    /// What it breaks, in sentences.
+    broken: &'a [String],
     /// What the wishes come to that the load breaks: no part of `cost`.
     broken_wishes: String,
     /// What both together cannot go below.
@@ -429,6 +433,7 @@ struct ContainerJson<'a> {
     gross_kg: String,
     cog_x_mm: Option<String>,
     cog_y_mm: Option<String>,
+    cog_z_mm: Option<String>,
     front_half_percent: Option<String>,
     left_kg: String,
     binding_source: SourceJson<'a>,
@@ -436,6 +441,7 @@ struct ContainerJson<'a> {
     line_load_kg_per_m: Option<String>,
     line_load_limit_kg_per_m: String,
     roads: Vec<RoadJson<'a>>,
+    roads_not_judged: Vec<String>,
     mass_sheet: Option<MassSheetJson>,
 }
 
@@ -452,8 +458,10 @@ struct RoadJson<'a> {
     rig: &'a str,
     road: &'a str,
     at_origin: bool,
+    permit: Option<&'a str>,
     doors: &'static str,
     legal: bool,
+    uncovered: &'a [String],
     axles: Vec<AxleJson>,
     rules: Vec<RuleJson<'a>>,
 }
@@ -508,6 +516,7 @@ pub fn load(
     shipment: &Shipment,
     costed: &Costed,
     summaries: &[BoxSummary<'_>],
+    broken: &[String],
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let plan = &costed.plan;
@@ -517,8 +526,10 @@ pub fn load(
         shipment: &shipment.name,
         currency: plan.cost.currency().code(),
         offers: offers.map(|(table, offer)| ServingJson { table: table.word(), offer }).collect(),
-        containers: summaries.iter().map(container_json).collect(),
+        containers: summaries.iter().map(|one| container_json(shipment, one)).collect(),
         cost: plain(plan.cost),
+        verdict: if broken.is_empty() { "holds" } else { "broken" },
+        broken,
         broken_wishes: plain(plan.wishes),
         lower_bound: plain(plan.lower_bound),
         proof: plan.proof.word(),
@@ -530,7 +541,7 @@ pub fn load(
     write(&json, out)
 }
 
-fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
+fn container_json<'a>(shipment: &Shipment, one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
     let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
     // Where the mass leaves room for a bundle and the floor does not, the floor is what binds.
     let by_room = one.room.and_then(|(room, _)| room.binding());
@@ -551,6 +562,7 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
         gross_kg: one.gross.to_kg(1).to_string(),
         cog_x_mm: text(one.cog_x),
         cog_y_mm: text(one.cog_y),
+        cog_z_mm: text(one.cog_z),
         front_half_percent: text(one.front_half),
         left_kg: one.left.to_kg(1).to_string(),
         binding_source: source_json(&one.binding.place),
@@ -558,6 +570,7 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
         line_load_kg_per_m: one.station.as_ref().map(|at| at.load.to_kg_per_m(1).to_string()),
         line_load_limit_kg_per_m: one.variant.container.line_load.to_kg_per_m(1).to_string(),
         roads: one.roads.iter().map(road_json).collect(),
+        roads_not_judged: not_judged(shipment, one),
         mass_sheet: mass_sheet(one).ok().map(|sheet| MassSheetJson {
             bundles_kg: sheet.bundles.to_kg(1).to_string(),
             dunnage_kg: sheet.dunnage.mass.to_kg(1).to_string(),
@@ -606,8 +619,10 @@ fn road_json<'a>(report: &'a RoadReport<'_>) -> RoadJson<'a> {
         rig: &report.road.rig.id,
         road: &report.road.law.id,
         at_origin: report.road.at_origin,
+        permit: report.road.law.permit.as_deref(),
         doors: report.doors.word(),
         legal: report.is_legal(),
+        uncovered: &report.uncovered,
         axles: axles.collect(),
         rules: rules.collect(),
     }

@@ -360,8 +360,34 @@ pub struct LoadWishes {
     pub fixed: Vec<GivenBox>,
     /// The most containers.
     pub most: Option<At<u32>>,
+    /// How many containers of a type are to be had, where that is known.
+    pub available: Vec<(At<String>, u32)>,
+    /// How far the centre of gravity may lie from mid-length.
+    pub balance: Balance,
     /// The work that planning may take, in multiples of the usual.
     pub effort: u32,
+}
+
+/// How far the centre of gravity of a load may lie from mid-length.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Balance {
+    /// In thousandths of the length.
+    pub permille: i64,
+    /// Why it is more than the usual, which only then is needed.
+    pub reason: Option<String>,
+}
+
+impl Balance {
+    /// The normal case, 5 %: CTU Code (2014), annex 7, section 3.1.4.
+    pub const USUAL: i64 = 50;
+    /// What may be accepted in particular cases, 10 %: the same section.
+    pub const MOST: i64 = 100;
+}
+
+impl Default for Balance {
+    fn default() -> Self {
+        Self { permille: Self::USUAL, reason: None }
+    }
 }
 
 impl Default for LoadWishes {
@@ -372,6 +398,8 @@ impl Default for LoadWishes {
             apart: Vec::new(),
             fixed: Vec::new(),
             most: None,
+            available: Vec::new(),
+            balance: Balance::default(),
             effort: 1,
         }
     }

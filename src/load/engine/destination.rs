@@ -28,6 +28,8 @@ pub(crate) struct Outcome {
     pub(crate) boxes: Vec<Stowed>,
     pub(crate) cost: i64,
     pub(crate) bound: i64,
+    /// The price of the wishes that every plan breaks, within the bound.
+    pub(crate) torn: i64,
     pub(crate) reason: Option<&'static str>,
     /// The task and proofs behind the bound.
     pub(crate) free: (Task, Ledger),
@@ -91,7 +93,7 @@ pub(crate) fn plan(
     };
     let reason = (bound < best.cost).then_some("the effort ran out before plan and bound met");
     let free = (free, ledger);
-    Ok(Outcome { destination, boxes, cost: best.cost, bound, reason, free })
+    Ok(Outcome { destination, boxes, cost: best.cost, bound, torn: desk.surely, reason, free })
 }
 
 /// By group, how many of the destination's boxes it touches beyond its first, whatever is planned.

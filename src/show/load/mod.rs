@@ -7,6 +7,7 @@ mod road;
 mod svg;
 
 pub use frozen::frozen;
+pub(super) use road::not_judged;
 pub use svg::drawing;
 
 use super::cost::{boxes, heading, offers};
@@ -21,16 +22,22 @@ pub fn loaded<'a>(
     shipment: &'a Shipment,
     costed: &'a Costed,
     summaries: &'a [BoxSummary<'a>],
+    broken: &[String],
     units: Units,
 ) -> Page<'a> {
+    let mut facts = facts(costed);
+    facts.insert(0, ("verdict".to_owned(), verdict(broken)));
     let mut blocks =
-        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts(costed))];
+        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts)];
+    if !broken.is_empty() {
+        blocks.push(Block::Notes(broken.to_vec()));
+    }
     for one in summaries {
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(limits(shipment, one, units)));
         blocks.push(Block::Table(standing(one, units)));
         blocks.extend(drawing::floor(one, units));
-        road::blocks(one, units, &mut blocks);
+        road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
     blocks.push(Block::Notes(cautions(shipment, summaries)));
@@ -72,6 +79,15 @@ fn title(one: &BoxSummary<'_>) -> String {
         one.filled.number.as_ref().map_or_else(String::new, |number| format!(", {number}"));
     let seal = one.filled.seal.as_ref().map_or_else(String::new, |seal| format!(", seal {seal}"));
     format!("{}: {}{number}{seal}", called(&one.filled.label), one.variant.label())
+}
+
+/// Whether anything is broken.
+pub(super) fn verdict(broken: &[String]) -> String {
+    match broken {
+        [] => "keeps every limit that is known and all that is asked".to_owned(),
+        [_] => "NOT to be loaded so: it breaks what is said here".to_owned(),
+        many => format!("NOT to be loaded so: it breaks {} things", many.len()),
+    }
 }
 
 /// A container as it is spoken of, once: "box 1" is one already.
@@ -133,16 +149,24 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("cost", price(one)));
     facts.push(fact("gross", format!("{} with the tare", mass(one.gross, units))));
-    match (one.cog_x, one.cog_y, one.front_half) {
-        (Some(x), Some(y), Some(front)) => facts.push(fact(
+    match (one.cog_x, one.cog_y, one.cog_z, one.front_half) {
+        (Some(x), Some(y), Some(z), Some(front)) => facts.push(fact(
             "balance",
             format!(
-                "centre of gravity {} from the front, {} from the left wall; {front} % in the front half",
+                "centre of gravity {} from the front, {} from the left wall, {} above the floor{}; \
+                 {front} % in the front half",
                 millimetres(x).show(units),
-                millimetres(y).show(units)
+                millimetres(y).show(units),
+                millimetres(z).show(units),
+                if one.is_top_heavy() { " (ABOVE half the height)" } else { "" }
             ),
         )),
         _ => facts.push(fact("balance", "places not proven".to_owned())),
+    }
+    if let Some(reason) = shipment.load.balance.reason.as_ref() {
+        let tenths = one.variant.balance;
+        let window = format!("within {}.{} % of the length: {reason}", tenths / 10, tenths % 10);
+        facts.push(fact("balance window", window));
     }
     facts
 }

@@ -74,7 +74,8 @@ fn kg(mass: Mass) -> String {
 
 /// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
 fn certification(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Option<String> {
-    let over = one.variant.roads.iter().filter_map(|road| road.law.certify_over).min()?;
+    let roads = one.variant.roads.iter().filter_map(|road| road.law.certify_over);
+    let over = roads.chain(shipment.yard.certify_over).min()?;
     if one.cargo <= over {
         return None;
     }
