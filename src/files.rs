@@ -118,6 +118,42 @@ fn not_utf8(name: &str, error: &std::string::FromUtf8Error, report: &mut Report)
 /// # Errors
 /// Where the file exists and `overwrite` is not given, or the file system refuses.
 pub fn write(path: &Path, contents: &[u8], overwrite: bool) -> io::Result<()> {
+    put_in_place(path, beside(path, contents)?, overwrite)
+}
+
+/// Writes several files, each whole, all of them or none: where one cannot be put in place, those
+/// before it are as they were.
+///
+/// # Errors
+/// Which file it was, by position, and what [`write`] says of it.
+pub fn write_all(files: &[(&Path, Vec<u8>)], overwrite: bool) -> Result<(), (usize, io::Error)> {
+    let mut ready = Vec::new();
+    for (at, (path, contents)) in files.iter().enumerate() {
+        let is_there = !overwrite && path.symlink_metadata().is_ok();
+        let staged = if is_there {
+            Err(io::Error::from(io::ErrorKind::AlreadyExists))
+        } else {
+            beside(path, contents)
+        };
+        let old = fs::read(path).ok();
+        ready.push((*path, staged.map_err(|error| (at, error))?, old));
+    }
+    let mut done: Vec<(&Path, Option<Vec<u8>>)> = Vec::new();
+    for (at, (path, staged, old)) in ready.into_iter().enumerate() {
+        if let Err(error) = put_in_place(path, staged, overwrite) {
+            for (path, old) in done {
+                // Nothing more can be done where even this fails; the error that is told is the first.
+                let _ = old.map_or_else(|| fs::remove_file(path), |old| write(path, &old, true));
+            }
+            return Err((at, error));
+        }
+        done.push((path, old));
+    }
+    Ok(())
+}
+
+/// The contents in a new file beside the path they are for.
+fn beside(path: &Path, contents: &[u8]) -> io::Result<tempfile::NamedTempFile> {
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
@@ -130,6 +166,10 @@ pub fn write(path: &Path, contents: &[u8], overwrite: bool) -> io::Result<()> {
     let mut file = new_beside(folder).map_err(unnamed)?;
     file.write_all(contents)?;
     file.as_file().sync_all()?;
+    Ok(file)
+}
+
+fn put_in_place(path: &Path, file: tempfile::NamedTempFile, overwrite: bool) -> io::Result<()> {
     if overwrite {
         file.persist(path).map_err(|error| error.error)?;
     } else {
@@ -161,6 +201,28 @@ mod tests {
         write(&path, b"two", true).unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"two");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no leftovers");
+    }
+
+    #[test]
+    fn of_several_files_all_are_written_or_none() {
+        let folder = tempfile::tempdir().unwrap();
+        let [one, two, bad] = ["one", "two", "sub"].map(|name| folder.path().join(name));
+        fs::create_dir(&bad).unwrap();
+        fs::write(bad.join("inside"), b"").unwrap();
+        fs::write(&two, b"old").unwrap();
+        let all = |last: &'_ Path| {
+            let files = [(&*one, b"1".to_vec()), (&*two, b"2".to_vec()), (last, b"3".to_vec())];
+            let written = write_all(&files, true);
+            written.map_err(|(at, _)| at)
+        };
+        assert_eq!(all(&bad), Err(2), "a folder is there");
+        assert_eq!((one.exists(), fs::read(&two).unwrap()), (false, b"old".to_vec()));
+        let there = write_all(&[(&one, b"1".to_vec()), (&two, b"2".to_vec())], false);
+        assert_eq!(there.unwrap_err().0, 1);
+        assert!(!one.exists());
+        assert_eq!(all(&folder.path().join("three")), Ok(()));
+        assert_eq!(fs::read(&two).unwrap(), b"2");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 4, "no leftovers");
     }
 
     #[cfg(unix)]

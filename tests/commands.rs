@@ -39,6 +39,17 @@ fn one_cost_in_every_form() {
 }
 
 #[test]
+fn one_load_in_other_forms() {
+    let tiny = demo().join("tests/tiny");
+    for form in ["csv", "json"] {
+        let args = ["load", "two-boxes", "--as", form];
+        snapshot(&format!("two-boxes-load.{form}.txt"), stdout(&tiny, &args));
+    }
+    let us = ["load", "two-boxes", "--units", "us"];
+    snapshot("two-boxes-load-us.txt", stdout(&tiny, &us));
+}
+
+#[test]
 fn what_the_demo_prints() {
     for name in DEMO {
         snapshot(&format!("{name}-cost.txt"), stdout(&demo(), &["cost", name, "--by", "bundle"]));

@@ -186,30 +186,61 @@ impl Options {
 
     /// Writes a result where it belongs, in the form asked for.
     pub(super) fn put(&self, page: Page<'_>, json: Json<'_>) -> Exit {
-        let written = match &self.out {
-            Some(path) => {
-                let mut bytes = Vec::new();
-                self.write(page, json, &mut bytes)
-                    .and_then(|()| files::write(path, &bytes, self.force))
+        self.put_with(page, json, Vec::new())
+    }
+
+    /// Writes a result and the files beside it, all of them or none.
+    pub(super) fn put_with(
+        &self,
+        page: Page<'_>,
+        json: Json<'_>,
+        beside: Vec<(&Path, Vec<u8>)>,
+    ) -> Exit {
+        let mut all = beside;
+        if let Some(path) = &self.out {
+            let mut bytes = Vec::new();
+            if let Err(error) = self.write(page, json, &mut bytes) {
+                return Self::not_written(Some(path), &error);
             }
-            None => {
-                let mut out = io::BufWriter::with_capacity(1 << 16, io::stdout().lock());
-                self.write(page, json, &mut out).and_then(|()| out.flush())
-            }
-        };
-        match written {
+            all.push((path, bytes));
+            return self.put_files(&all);
+        }
+        match self.put_files(&all) {
+            Exit::Done => {}
+            other => return other,
+        }
+        let mut out = io::BufWriter::with_capacity(1 << 16, io::stdout().lock());
+        match self.write(page, json, &mut out).and_then(|()| out.flush()) {
             Ok(()) => Exit::Done,
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done,
-            Err(error) => Self::not_written(self.out.as_deref(), &error),
+            Err(error) => Self::not_written(None, &error),
         }
     }
 
-    /// Writes a file beside the result, whole or not at all.
-    pub(super) fn put_file(&self, path: &Path, bytes: &[u8]) -> Exit {
-        match files::write(path, bytes, self.force) {
+    fn put_files(&self, all: &[(&Path, Vec<u8>)]) -> Exit {
+        match files::write_all(all, self.force) {
             Ok(()) => Exit::Done,
-            Err(error) => Self::not_written(Some(path), &error),
+            Err((at, error)) => Self::not_written(all.get(at).map(|(path, _)| *path), &error),
         }
+    }
+
+    /// Refuses one path for two of the files that a command is asked to write.
+    pub(super) fn refuse_one_path_twice(&self, beside: &[&Path]) -> Exit {
+        let all: Vec<&Path> = beside.iter().copied().chain(self.out.as_deref()).collect();
+        let real = |path: &Path| {
+            // A file that is not there yet is known by its folder.
+            let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+            let folder = folder.unwrap_or(Path::new(".")).canonicalize().ok();
+            let joined = folder.zip(path.file_name()).map(|(folder, name)| folder.join(name));
+            path.canonicalize().ok().or(joined).unwrap_or_else(|| path.to_path_buf())
+        };
+        for (rank, one) in all.iter().enumerate() {
+            if all.iter().take(rank).any(|other| real(other) == real(one)) {
+                Self::say(&format!("error: {} is to be written twice", one.display()));
+                return Exit::BadCommand;
+            }
+        }
+        Exit::Done
     }
 
     fn not_written(path: Option<&Path>, error: &io::Error) -> Exit {
@@ -266,16 +297,42 @@ impl Options {
         }
     }
 
-    /// Says which bundles fit in no box, and why.
+    /// Says why a shipment cannot be loaded: which bundles fit in no box, or what is asked that
+    /// cannot be.
     pub(super) fn no_box(shipment: &Shipment, misfits: &[Misfit]) -> Exit {
-        Self::say(&format!("{}: bundles that no box can carry", shipment.name));
+        let is_asked = misfits.iter().any(|misfit| !misfit.asked.is_empty());
+        let of_bundles = misfits.iter().all(|misfit| !misfit.bundles.is_empty());
+        let head = match (is_asked, of_bundles) {
+            (true, _) => "it cannot be loaded as its [load] asks",
+            (false, true) => "bundles that no box can carry",
+            (false, false) => "it cannot be loaded",
+        };
+        Self::say(&format!("{}: {head}", shipment.name));
         for misfit in misfits {
-            let bundle = shipment.bundles.get(misfit.bundle);
-            let name = bundle.map_or("the load", |bundle| bundle.id.as_str());
-            let place = bundle.map_or_else(String::new, |bundle| format!(" ({})", bundle.place));
-            Self::say(&format!("  {name}{place}: {}", misfit.reason));
+            let bundles = misfit.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
+            let names: Vec<&str> = bundles.clone().map(|bundle| bundle.id.as_str()).collect();
+            let mut places: Vec<String> = misfit.asked.iter().map(ToString::to_string).collect();
+            if let [_] = names[..] {
+                places.splice(0..0, bundles.map(|bundle| bundle.place.to_string()));
+            }
+            let who = match names[..] {
+                [] => String::new(),
+                [one] => one.to_owned(),
+                _ => format!("{} together", names.join(", ")),
+            };
+            let at =
+                if places.is_empty() { String::new() } else { format!(" ({})", places.join(", ")) };
+            Self::say(&if who.is_empty() {
+                format!("  {}{at}", misfit.reason)
+            } else {
+                format!("  {who}{at}: {}", misfit.reason)
+            });
         }
-        Self::say("ask the supplier to bundle them otherwise, or allow another container type");
+        Self::say(if is_asked {
+            "change what [load] asks there, or allow another container type"
+        } else {
+            "ask the supplier to bundle them otherwise, or allow another container type"
+        });
         Exit::No
     }
 }

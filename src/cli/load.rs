@@ -1,10 +1,11 @@
 //! `quaystone load`: which bundle in which box, and where.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
 use crate::load::{
-    BoxSummary, Plan, Proof, breaches, faults_of_places, place, road_breaches, summary,
+    BoxSummary, Plan, Proof, breaches, faults_of_places, place, road_breaches, summary, unkept,
 };
 use crate::read;
 use crate::show;
@@ -34,6 +35,11 @@ impl Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let files: Vec<&Path> = args.drawing.iter().chain(&args.freeze).map(PathBuf::as_path).collect();
+    match options.refuse_one_path_twice(&files) {
+        Exit::Done => {}
+        other => return other,
+    }
     let other = args.check.as_deref();
     options.with_costed_as(
         &args.shipment,
@@ -42,10 +48,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             None => Some(()),
         },
         |shipment, costed, _| {
-            let mut exit = Exit::Done;
+            let mut broken = Vec::new();
             if costed.plan.proof == Proof::Given {
-                exit = find_places(&mut costed.plan, shipment, options);
+                broken = find_places(&mut costed.plan, shipment, options);
             }
+            let costed = &*costed;
             let plan = &costed.plan;
             let summaries =
                 plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
@@ -56,15 +63,24 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                     return Exit::BadData;
                 }
             };
-            if judge(plan, shipment, &summaries) {
-                exit = Exit::No;
+            broken.extend(judge(plan, shipment, &summaries));
+            let exit = if broken.is_empty() { Exit::Done } else { Exit::No };
+            let writes = args.writes() || options.writes();
+            if exit != Exit::Done && writes {
+                Options::say("nothing is written: the load breaks what is said above");
             }
-            let page = show::loaded(shipment, plan, &summaries, options.units());
-            match options.put(page, &|out| show::json::load(shipment, plan, &summaries, out)) {
-                Exit::Done => {}
-                other => return other,
+            if exit != Exit::Done && options.writes() {
+                return exit;
             }
-            match extras(args, options, shipment, plan, &summaries) {
+            let beside = if exit == Exit::Done {
+                beside(args, options, shipment, plan, &summaries)
+            } else {
+                Vec::new()
+            };
+            let page = show::loaded(shipment, costed, &summaries, &broken, options.units());
+            let json =
+                |out: &mut dyn Write| show::json::load(shipment, costed, &summaries, &broken, out);
+            match options.put_with(page, &json, beside) {
                 Exit::Done => exit,
                 other => other,
             }
@@ -72,33 +88,26 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     )
 }
 
-/// Writes the drawing and the frozen plan, where asked for.
-fn extras(
-    args: &Args,
+/// The drawing and the frozen plan, where asked for.
+fn beside<'a>(
+    args: &'a Args,
     options: &Options,
     shipment: &Shipment,
     plan: &Plan,
     summaries: &[BoxSummary<'_>],
-) -> Exit {
-    let mut exit = Exit::Done;
-    let mut put = |path: &Path, text: String| {
-        exit = match options.put_file(path, text.as_bytes()) {
-            Exit::Done => exit,
-            other => other,
-        };
-    };
-    if let Some(path) = &args.drawing {
-        put(path, show::drawing(shipment, summaries, options.units()));
-    }
-    if let Some(path) = &args.freeze {
-        put(path, show::frozen(shipment, plan, summaries));
-    }
-    exit
+) -> Vec<(&'a Path, Vec<u8>)> {
+    let drawing = args
+        .drawing
+        .as_deref()
+        .map(|path| (path, show::drawing(shipment, summaries, options.units()).into_bytes()));
+    let frozen = args.freeze.as_deref();
+    let frozen = frozen.map(|path| (path, show::frozen(shipment, plan, summaries).into_bytes()));
+    drawing.into_iter().chain(frozen).collect()
 }
 
-/// Works out places for the boxes of a given load that come without.
-fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Exit {
-    let mut exit = Exit::Done;
+/// Works out places for the boxes of a given load that come without; why some have none.
+fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Vec<String> {
+    let mut all = Vec::new();
     for index in 0..plan.boxes.len() {
         let Some(filled) = plan.boxes.get(index).filter(|filled| filled.spots.is_none()) else {
             continue;
@@ -106,37 +115,44 @@ fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Exit 
         let Some(variant) = plan.variant(filled) else {
             continue;
         };
-        match place(filled, &shipment.bundles, variant, options.effort()) {
-            Ok(spots) => {
-                if let Some(filled) = plan.boxes.get_mut(index) {
-                    filled.spots = Some(spots);
-                }
-            }
-            Err(reason) => {
-                Options::say(&format!("box {}: no places found: {reason}", filled.label));
-                exit = Exit::No;
-            }
+        let laid = place(filled, &shipment.bundles, variant, options.effort());
+        if let Some(fault) = laid.fault {
+            let label = &filled.label;
+            all.push(format!("box {label}: no places found that keep every rule: {fault}"));
+        }
+        if let Some(filled) = plan.boxes.get_mut(index) {
+            filled.spots = laid.spots;
         }
     }
-    exit
+    for fault in &all {
+        Options::say(fault);
+    }
+    all
 }
 
-/// Says what a load breaks; whether there was anything.
-fn judge(plan: &Plan, shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> bool {
-    let mut broken = !breaches(plan, &shipment.bundles).is_empty();
+/// Everything that a load breaks, in sentences; what was no warning yet is said.
+fn judge(plan: &Plan, shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
+    let mut all: Vec<String> = breaches(plan, &shipment.bundles)
+        .iter()
+        .map(|breach| format!("{} ({})", breach.sentence(plan), breach.limit.place))
+        .collect();
+    let asked = unkept(plan, &shipment.bundles, &shipment.load);
+    all.extend(asked.iter().map(|unkept| format!("{} ({})", unkept.what, unkept.place)));
+    let warned = all.len();
     for one in summaries {
+        let label = &one.filled.label;
         let places = faults_of_places(one.filled, &shipment.bundles, one.variant);
-        for fault in places.iter().chain(&road_breaches(one)) {
-            Options::say(&format!("box {}: {fault}", one.filled.label));
-            broken = true;
-        }
+        all.extend(
+            places.iter().chain(&road_breaches(one)).map(|fault| format!("box {label}: {fault}")),
+        );
         for standing in &one.standing {
-            for fault in shipment.yard.refuses(standing.bundle.limit_mass) {
-                let (label, id) = (&one.filled.label, &standing.bundle.id);
-                Options::say(&format!("box {label}: bundle {id}: {fault}"));
-                broken = true;
-            }
+            let id = &standing.bundle.id;
+            let faults = shipment.yard.refuses(standing.bundle.limit_mass);
+            all.extend(faults.iter().map(|fault| format!("box {label}: bundle {id}: {fault}")));
         }
     }
-    broken
+    for fault in all.iter().skip(warned) {
+        Options::say(fault);
+    }
+    all
 }

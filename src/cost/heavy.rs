@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use super::amounts::bounded;
 use crate::fault::Report;
-use crate::load::{Limit, Variant};
+use crate::load::{Basis, Limit, Part, Variant};
 use crate::quantity::{Decimal, Exact, Mass, Money};
 use crate::trade::{ChargeRow, LimitKind, Rate, TableName, Tier, TierBy, Tiers};
 
@@ -59,18 +59,22 @@ pub(super) fn by_tier(
     let lightest = container.tare.plus(container.securing).ok()?;
     let heaviest = variant.binding().map_or(Ok(lightest), |limit| limit.cargo.plus(container.tare));
     let heaviest = heaviest.ok()?;
-    let mut steps: Vec<(Money, Option<Limit>)> = Vec::new();
+    let mut steps: Vec<(Money, Vec<Part>, Option<Limit>)> = Vec::new();
     for top in tops.iter().map(Some).chain([None]) {
         let mass = match top {
             Some((kg, _)) => Mass::kg(*kg).ok()?,
             None => heaviest,
         };
         let mut price = variant.cost;
+        let mut parts = variant.parts.clone();
         for row in rows {
             let tiers = by_gross(row)?;
             let tier = if top.is_some() { tiers.holding(mass)? } else { tiers.tiers.last()? };
             let (amount, _) = bounded(row, &Exact::from(tier.amount), report)?;
-            price = price.plus(in_book(row, amount, report)?).ok()?;
+            let amount = in_book(row, amount, report)?;
+            price = price.plus(amount).ok()?;
+            let name = format!("{}, {}", row.name, tier.window);
+            parts.push(Part { name, amount, place: tier.place.clone() });
         }
         let is_last = mass >= heaviest;
         let limit = match top {
@@ -79,15 +83,15 @@ pub(super) fn by_tier(
             }
             _ => None,
         };
-        if steps.last().is_some_and(|(before, _)| price.amount() < before.amount()) {
+        if steps.last().is_some_and(|(before, ..)| price.amount() < before.amount()) {
             return alone(&variant);
         }
         if mass > lightest {
             // Steps of one price are one.
-            if steps.last().is_some_and(|(before, _)| *before == price) {
+            if steps.last().is_some_and(|(before, ..)| *before == price) {
                 steps.pop();
             }
-            steps.push((price, limit));
+            steps.push((price, parts, limit));
         }
         if is_last {
             break;
@@ -96,8 +100,8 @@ pub(super) fn by_tier(
     if steps.is_empty() {
         return alone(&variant);
     }
-    let step = |(cost, top): (Money, Option<Limit>)| {
-        let variant = Variant { cost, ..variant.clone() };
+    let step = |(cost, parts, top): (Money, Vec<Part>, Option<Limit>)| {
+        let variant = Variant { cost, parts, ..variant.clone() };
         Kind { variant, top }
     };
     Some(steps.into_iter().map(step).collect())
@@ -108,6 +112,7 @@ fn limit(row: &ChargeRow, tier: &Tier, cargo: Mass) -> Limit {
     Limit {
         name: format!("{}, tier {}", row.name, tier.window),
         kind,
+        basis: Basis::Gross,
         cargo,
         place: tier.place.clone(),
     }

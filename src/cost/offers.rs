@@ -102,16 +102,17 @@ fn candidate(
     };
     let for_loader: Vec<Variant> = kinds.iter().map(Kind::for_loader).collect();
     let planned = |variants: &[Variant]| {
-        load::plan(&shipment.bundles, variants, &shipment.yard, &shipment.load, effort)
+        let (bundles, yard) = (&shipment.bundles, &shipment.yard);
+        load::plan(bundles, variants, yard, &shipment.load, effort, &|| billed(shipment))
     };
     let plan = if shipment.boxes.is_empty() {
         planned(&for_loader)
     } else {
-        load::given(&shipment.bundles, &shipment.boxes, &for_loader, &mut report)
+        load::given(&shipment.bundles, &shipment.boxes, &for_loader, &shipment.load, &mut report)
     };
     let plan = match plan {
         // A tier's top has done its work; what limits the box are its real limits.
-        Ok(plan) => Plan { variants: kinds.into_iter().map(|kind| kind.variant).collect(), ..plan },
+        Ok(plan) => load::with_variants(plan, kinds.into_iter().map(|kind| kind.variant).collect()),
         Err(misfits) => {
             // Nor is a tier's top a reason why a bundle fits in nothing.
             let last = kinds.into_iter().filter(|kind| kind.top.is_none());
@@ -129,6 +130,18 @@ fn candidate(
         }
         None => Outcome::Faults(report),
     }
+}
+
+/// The billed area of each bundle, in mm2.
+fn billed(shipment: &Shipment) -> Vec<i64> {
+    let mut all = vec![0i64; shipment.bundles.len()];
+    for slab in &shipment.slabs {
+        let bundle = usize::try_from(slab.bundle).ok().and_then(|at| all.get_mut(at));
+        if let Some(all) = bundle {
+            *all = all.saturating_add(slab.billed_area.mm2_down());
+        }
+    }
+    all
 }
 
 /// Every choice of one offer per table, in file order; pins leave no choice.

@@ -9,11 +9,11 @@ use super::job::Choice;
 use super::pick::{Pick, Purpose, asked, may_apply, pick, purposes};
 use super::terms::event_of;
 use crate::fault::{Code, Fault, Report};
-use crate::load::{Limit, Road, Variant, road_limits};
+use crate::load::{Basis, Limit, Part, Road, Variant, road_limits};
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{
-    ChargeRow, ContainerType, Leg, LimitKind, LimitOn, Lookup, Per, Rate, Shipment, TableName,
-    Tariffs, TierBy, WhatOf,
+    ChargeRow, ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Per, Rate, Rig,
+    Shipment, TableName, Tariffs, TierBy, WhatOf,
 };
 
 /// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
@@ -34,7 +34,9 @@ pub fn variants(
                 class: class.clone(),
                 limits: Vec::new(),
                 roads: Vec::new(),
+                balance: shipment.load.balance.permille,
                 cost: Money::zero(shipment.yard.currency),
+                parts: Vec::new(),
             };
             let priced = price(shipment, tariffs, &purposes, bare, &mut scratch);
             let tiers = priced.and_then(|(variant, heavy)| {
@@ -127,8 +129,10 @@ fn price<'a>(
     let mut heavy = Vec::new();
     let mut charged: BTreeMap<&str, Money> = BTreeMap::new();
     let mut total = variant.cost;
+    let mut parts = Vec::new();
     let mut add = |row: &ChargeRow, amount: Money, report: &mut Report| {
         let book = in_book(shipment, tariffs, row, amount, report)?;
+        parts.push(Part { name: row.name.clone(), amount: book, place: row.place.clone() });
         match total.plus(book) {
             Ok(sum) => total = sum,
             Err(overflow) => {
@@ -213,6 +217,7 @@ fn price<'a>(
         return None;
     }
     variant.cost = total;
+    variant.parts = parts;
     Some((variant, heavy))
 }
 
@@ -253,30 +258,34 @@ fn limit(
     let mut limits = vec![Limit {
         name: "plate payload".to_owned(),
         kind: LimitKind::Equipment,
+        basis: Basis::Gross,
         cargo: payload,
         place: container.place.clone(),
     }];
-    for row in &tariffs.limits {
-        let at_origin = row.matches.port.as_ref().is_some_and(|port| at_origin(shipment, port));
-        let (table, leg, date) = if row.at_sea {
-            (TableName::Freight, Leg::MainCarriage, shipment.dates.sails)
-        } else if at_origin {
-            (TableName::Drayage, Leg::PreCarriage, shipment.dates.sails)
-        } else {
-            (TableName::Drayage, Leg::OnCarriage, shipment.dates.delivered)
-        };
-        let asked = asked(shipment, leg, Some(&variant));
-        let applies = row.valid.holds(date) && row.matches.fit(&asked);
-        if !applies || !choice.takes(table, row.offer.as_deref()) {
+    let fitting: Vec<(&LimitRow, Date)> =
+        tariffs.limits.iter().filter_map(|row| applies(shipment, choice, &variant, row)).collect();
+    for (row, date) in &fitting {
+        if !row.valid.holds(*date) {
+            let mut same = fitting.iter().filter(|(other, _)| other.name == row.name);
+            if row.valid.from <= *date && !same.any(|(other, date)| other.valid.holds(*date)) {
+                let message = format!("limit \"{}\" is not in force on {date}", row.name);
+                report.add(
+                    Fault::error(Code::LapsedRate, message)
+                        .at(&row.place, format!("in force {}", row.valid))
+                        .help("add its row for that date; if it no longer holds, remove its rows"),
+                );
+                return None;
+            }
             continue;
         }
-        let cargo = match row.on {
-            LimitOn::Cargo => row.mass,
-            LimitOn::Gross => row.mass.minus(container.tare).ok()?,
+        let (basis, cargo) = match row.on {
+            LimitOn::Cargo => (Basis::Cargo, row.mass),
+            LimitOn::Gross => (Basis::Gross, row.mass.minus(container.tare).ok()?),
         };
         limits.push(Limit {
             name: row.name.clone(),
             kind: row.kind,
+            basis,
             cargo,
             place: row.place.clone(),
         });
@@ -295,7 +304,41 @@ fn limit(
             return None;
         }
     }
+    if let Some(limit) = variant.limits.iter().find(|limit| limit.cargo <= container.securing) {
+        let message = format!(
+            "{} leaves a {} {} for cargo, its dunnage counted",
+            limit.name,
+            variant.label(),
+            limit.cargo
+        );
+        report.add(
+            Fault::error(Code::OutOfRange, message)
+                .at(&limit.place, "from this row")
+                .help("check the tares and the limit: nothing could be loaded"),
+        );
+        return None;
+    }
     Some(variant)
+}
+
+/// The day that a limit is asked for, where its row fits a box and is of the chosen offer.
+fn applies<'a>(
+    shipment: &Shipment,
+    choice: &Choice,
+    variant: &Variant,
+    row: &'a LimitRow,
+) -> Option<(&'a LimitRow, Date)> {
+    let at_origin = row.matches.port.as_ref().is_some_and(|port| at_origin(shipment, port));
+    let (table, leg, date) = if row.at_sea {
+        (TableName::Freight, Leg::MainCarriage, shipment.dates.sails)
+    } else if at_origin {
+        (TableName::Drayage, Leg::PreCarriage, shipment.dates.sails)
+    } else {
+        (TableName::Drayage, Leg::OnCarriage, shipment.dates.delivered)
+    };
+    let asked = asked(shipment, leg, Some(variant));
+    let is_asked = row.matches.fit(&asked) && choice.takes(table, row.offer.as_deref());
+    is_asked.then_some((row, date))
 }
 
 /// Whether a row or rig that names a port is for the road to the port of loading.
@@ -320,17 +363,30 @@ fn roads(
             (Leg::OnCarriage, shipment.dates.delivered)
         };
         let asked = asked(shipment, leg, Some(variant));
-        let fitting: Vec<_> = tariffs
+        let mut fitting: Vec<&Rig> = tariffs
             .rigs
             .iter()
             .filter(|rig| {
                 let port = rig.matches.port.as_ref();
                 port.is_some_and(|port| at_origin(shipment, port)) == is_origin
-                    && rig.valid.holds(date)
                     && rig.matches.fit(&asked)
                     && choice.takes(TableName::Drayage, rig.offer.as_deref())
             })
             .collect();
+        let known = fitting.clone();
+        fitting.retain(|rig| rig.valid.holds(date));
+        // A law does not end because a row did; what is all to come does not apply yet.
+        if let Some(ended) = known.iter().find(|rig| rig.valid.from <= date)
+            && fitting.is_empty()
+        {
+            let message = format!("no rig for a {} is in force on {date}", variant.label());
+            report.add(
+                Fault::error(Code::LapsedRate, message)
+                    .at(&ended.place, format!("in force {}", ended.valid))
+                    .help("add the rig of that date to rates/rigs.toml; if none runs there any more, remove its rows: then nothing is known of its axles"),
+            );
+            return None;
+        }
         if let [one, other, ..] = fitting[..] {
             let message = format!("two rigs carry a {} on {date}", variant.label());
             report.add(

@@ -1,10 +1,12 @@
 //! Boxes that somebody already filled: which variant each is, and which limits it breaks.
 
-use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
+use super::kept;
+use super::kinds::road_limits;
+use super::plan::{Basis, FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 use super::search::mass_bound;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Mass, Money, Overflow};
-use crate::trade::{Bundle, GivenBox, GivenPlace};
+use crate::trade::{Bundle, GivenBox, GivenPlace, LoadWishes};
 
 /// A box that is over one of its limits.
 #[derive(Debug, Clone)]
@@ -35,6 +37,7 @@ pub fn given(
     bundles: &[Bundle],
     boxes: &[GivenBox],
     variants: &[Variant],
+    wishes: &LoadWishes,
     report: &mut Report,
 ) -> Result<Plan, Vec<Misfit>> {
     let mut filled = Vec::with_capacity(boxes.len());
@@ -64,20 +67,68 @@ pub fn given(
             seal: one.seal.clone(),
             tare: one.tare,
             dunnage: one.dunnage,
+            measured: None,
         });
     }
     let costs =
         filled.iter().filter_map(|one| variants.get(one.variant)).map(|variant| variant.cost);
     let Some(lower_bound) = mass_bound(bundles, variants) else {
-        return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
+        return Err(vec![Misfit::whole("there is no kind of box")]);
     };
-    let cost = Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
-    let plan =
-        Plan { variants: variants.to_vec(), boxes: filled, cost, lower_bound, proof: Proof::Given };
+    let currency = lower_bound.currency();
+    let cost = Money::total(currency, costs).unwrap_or(lower_bound);
+    let broken_wishes =
+        kept::price(&filled, bundles, wishes, currency).unwrap_or(Money::zero(currency));
+    let plan = Plan {
+        variants: Vec::new(),
+        boxes: filled,
+        cost,
+        wishes: broken_wishes,
+        lower_bound,
+        proof: Proof::Given,
+    };
+    let plan = with_variants(plan, variants.to_vec());
     for breach in breaches(&plan, bundles) {
         report.add(over_limit(&breach, &plan));
     }
+    for unkept in kept::unkept(&plan, bundles, wishes) {
+        report.add(
+            Fault::warning(Code::OverLimit, unkept.what)
+                .at(&unkept.place, "asked here")
+                .help("change the plan, or what `[load]` asks"),
+        );
+    }
     Ok(plan)
+}
+
+/// The plan with other variants in the order of its own, such as those without the tops of tiers.
+pub fn with_variants(mut plan: Plan, variants: Vec<Variant>) -> Plan {
+    for one in &mut plan.boxes {
+        let variant = variants.get(one.variant);
+        one.measured =
+            variant.and_then(|variant| measured(variant, one.tare, one.dunnage)).map(Box::new);
+    }
+    Plan { variants, ..plan }
+}
+
+/// A variant with the tare that was read and the dunnage that was weighed, and every limit that
+/// follows them; `None` with neither.
+fn measured(variant: &Variant, tare: Option<Mass>, dunnage: Option<Mass>) -> Option<Variant> {
+    if tare.is_none() && dunnage.is_none() {
+        return None;
+    }
+    let mut own = variant.clone();
+    let usual = own.container.tare;
+    own.container.tare = tare.unwrap_or(usual);
+    own.container.securing = dunnage.unwrap_or(own.container.securing);
+    own.limits.retain(|limit| limit.basis != Basis::Road);
+    for limit in own.limits.iter_mut().filter(|limit| limit.basis == Basis::Gross) {
+        limit.cargo =
+            limit.cargo.plus(usual).and_then(|gross| gross.minus(own.container.tare)).ok()?;
+    }
+    let roads = road_limits(&own).ok()?;
+    own.limits.extend(roads);
+    Some(own)
 }
 
 /// The places as they were given; a part of a millimetre counts whole.
@@ -91,16 +142,22 @@ fn spots(one: &GivenBox) -> Option<Vec<Spot>> {
     (!one.places.is_empty()).then(|| one.places.iter().map(spot).collect())
 }
 
+impl Breach {
+    /// What is wrong, in a sentence without its final stop.
+    pub fn sentence(&self, plan: &Plan) -> String {
+        let label = plan.boxes.get(self.filled).map_or("", |one| one.label.as_str());
+        let over = self.cargo.minus(self.limit.cargo).unwrap_or(Mass::ZERO);
+        format!(
+            "box {label} holds {}, {over} over its {} ({})",
+            self.cargo,
+            self.limit.name,
+            self.limit.kind.word()
+        )
+    }
+}
+
 fn over_limit(breach: &Breach, plan: &Plan) -> Fault {
-    let label = plan.boxes.get(breach.filled).map_or("", |one| one.label.as_str());
-    let over = breach.cargo.minus(breach.limit.cargo).unwrap_or(Mass::ZERO);
-    let message = format!(
-        "box {label} holds {}, {over} over its {} ({})",
-        breach.cargo,
-        breach.limit.name,
-        breach.limit.kind.word()
-    );
-    Fault::warning(Code::OverLimit, message)
+    Fault::warning(Code::OverLimit, breach.sentence(plan))
         .at(&breach.limit.place, "the limit")
         .help("take a bundle out, or ask the carrier and the road authority before it is stuffed")
 }
@@ -117,12 +174,10 @@ pub fn breaches(plan: &Plan, bundles: &[Bundle]) -> Vec<Breach> {
 }
 
 fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {
-    let fits_kind = |variant: &Variant| {
-        one.kind.as_ref().is_none_or(|kind| kind.value == variant.container.id)
-            && one.class.as_ref().is_none_or(|class| Some(&class.value) == variant.class.as_ref())
-    };
-    let candidates = || variants.iter().enumerate().filter(|(_, variant)| fits_kind(variant));
+    let candidates = || variants.iter().enumerate().filter(|(_, variant)| variant.is_of(one));
     let carries = |variant: &Variant| {
+        let own = measured(variant, one.tare, one.dunnage);
+        let variant = own.as_ref().unwrap_or(variant);
         cargo(&one.bundles, bundles, variant)
             .is_ok_and(|cargo| variant.binding().is_some_and(|limit| cargo <= limit.cargo))
     };

@@ -4,7 +4,7 @@ use super::engine::{self, Breach, Loaded, Placed};
 use super::plan::{FilledBox, Variant};
 use super::search::problem;
 use super::summary::BoxSummary;
-use crate::trade::Bundle;
+use crate::trade::{Bundle, LimitKind};
 
 /// Every rule that the given places break, each in a sentence without its final stop. Nothing is
 /// searched: an empty answer says that the box may be loaded as it was given.
@@ -68,10 +68,18 @@ pub fn road_breaches(one: &BoxSummary<'_>) -> Vec<String> {
     let mut all = Vec::new();
     for report in &one.roads {
         for check in report.checks.iter().filter(|check| !check.holds) {
-            let kept = if check.is_least { "must carry at least" } else { "may carry" };
+            let kept = match (check.kind, check.is_least) {
+                (LimitKind::Law, true) => "the law says they must carry at least",
+                (LimitKind::Law, false) => "the law says they may carry",
+                _ => "it must be at least",
+            };
             all.push(format!(
-                "{}: {} where the law says they {kept} {} (law, {})",
-                check.name, check.load, check.most, check.place
+                "{}: {} where {kept} {} ({}, {})",
+                check.name,
+                check.load,
+                check.most,
+                check.kind.word(),
+                check.place
             ));
         }
     }

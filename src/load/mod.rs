@@ -3,27 +3,35 @@
 //! The search itself is [`engine`], which argues in whole grams, millimetres and minor units;
 //! `search` turns bundles and variants into its problem and its answer into a [`Plan`].
 
+mod audit;
 pub mod engine;
 mod given;
 mod judge;
+mod kept;
+mod kinds;
 mod plan;
 mod road;
 mod room;
 mod search;
 mod sheet;
 mod station;
+mod stock;
 mod summary;
 #[cfg(test)]
 mod testing;
+mod unfit;
+mod wait;
 mod wishes;
 
 pub use engine::Effort;
-pub use given::{Breach, breaches, cargo, given};
+pub use given::{Breach, breaches, cargo, given, with_variants};
 pub use judge::{faults_of_places, road_breaches};
-pub use plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
+pub use kept::{Unkept, unkept};
+pub use kinds::road_limits;
+pub use plan::{Basis, FilledBox, Limit, Misfit, Part, Plan, Proof, Spot, Variant};
 pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
 pub use room::Room;
-pub use search::{place, plan, road_limits};
+pub use search::{Laid, place, plan};
 pub use sheet::{MassSheet, Weighed, mass_sheet};
 pub use station::Station;
 pub use summary::{BoxSummary, Standing, summary};

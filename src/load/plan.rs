@@ -3,7 +3,7 @@
 use super::road::Road;
 use crate::fault::Place;
 use crate::quantity::{Mass, Money};
-use crate::trade::{ContainerNumber, ContainerType, LimitKind};
+use crate::trade::{ContainerNumber, ContainerType, GivenBox, LimitKind};
 
 /// A kind of box that can be had: a container type in a road class at one set of offers.
 #[derive(Debug, Clone)]
@@ -16,14 +16,35 @@ pub struct Variant {
     pub limits: Vec<Limit>,
     /// The roads it travels on a rig that is known.
     pub roads: Vec<Road>,
+    /// How far the centre of gravity may lie from mid-length, in thousandths of the length.
+    pub balance: i64,
     /// What one such box costs, all its container-level charges together, in the book currency.
     pub cost: Money,
+    /// Those charges one by one; together they are the cost.
+    pub parts: Vec<Part>,
+}
+
+/// A charge that every box of a variant bears.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// Its name, with the tier where it has tiers.
+    pub name: String,
+    /// What it comes to, in the book currency.
+    pub amount: Money,
+    /// The row that charges it.
+    pub place: Place,
 }
 
 impl Variant {
     /// The limit that binds: the least.
     pub fn binding(&self) -> Option<&Limit> {
         self.limits.iter().min_by_key(|limit| limit.cargo)
+    }
+
+    /// Whether it is what a box that is given or begun says of itself.
+    pub(super) fn is_of(&self, given: &GivenBox) -> bool {
+        given.kind.as_ref().is_none_or(|kind| kind.value == self.container.id)
+            && given.class.as_ref().is_none_or(|class| Some(&class.value) == self.class.as_ref())
     }
 
     /// The type and class, as a table shows them.
@@ -42,10 +63,23 @@ pub struct Limit {
     pub name: String,
     /// Of which kind.
     pub kind: LimitKind,
+    /// What it follows.
+    pub basis: Basis,
     /// The most cargo.
     pub cargo: Mass,
     /// Where it is stated.
     pub place: Place,
+}
+
+/// What a limit on cargo follows, once a tare was read or dunnage was weighed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// Nothing: it is stated on the cargo.
+    Cargo,
+    /// The tare: it is stated on the gross mass.
+    Gross,
+    /// Rig, tare and dunnage: it is worked out from the road.
+    Road,
 }
 
 /// Where a bundle stands in its box: its corner nearest the front end and the left wall.
@@ -80,6 +114,8 @@ pub struct FilledBox {
     pub tare: Option<Mass>,
     /// What dunnage and lashing weighed, where somebody weighed them.
     pub dunnage: Option<Mass>,
+    /// Its variant with that tare and dunnage, and the limits that follow; `None` with neither.
+    pub measured: Option<Box<Variant>>,
 }
 
 /// How sure it is that no cheaper load exists.
@@ -113,24 +149,40 @@ pub struct Plan {
     pub boxes: Vec<FilledBox>,
     /// The container-level cost of the boxes.
     pub cost: Money,
-    /// A cost that no load can go below.
+    /// What the wishes come to that the load breaks: a price of the planner's, no charge.
+    pub wishes: Money,
+    /// What boxes and broken wishes together cannot go below.
     pub lower_bound: Money,
     /// Whether the two meet.
     pub proof: Proof,
 }
 
 impl Plan {
-    /// The variant of a box.
-    pub fn variant(&self, filled: &FilledBox) -> Option<&Variant> {
-        self.variants.get(filled.variant)
+    /// The variant of a box, with what was read and weighed at this very one.
+    pub fn variant<'a>(&'a self, filled: &'a FilledBox) -> Option<&'a Variant> {
+        filled.measured.as_deref().or_else(|| self.variants.get(filled.variant))
     }
 }
 
-/// A bundle that no box can carry, and why.
+/// Bundles that no box can carry, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Misfit {
-    /// The bundle, by position.
-    pub bundle: usize,
+    /// The bundle, or those that travel together, by position; none where it is the load as a whole.
+    pub bundles: Vec<usize>,
     /// Why, in a sentence without its final stop.
     pub reason: String,
+    /// The lines of the shipment's `[load]` that have a part in it.
+    pub asked: Vec<Place>,
+}
+
+impl Misfit {
+    /// One bundle that does not fit, whatever is asked.
+    pub(super) fn of(bundle: usize, reason: String) -> Self {
+        Self { bundles: vec![bundle], reason, asked: Vec::new() }
+    }
+
+    /// A load that is impossible as a whole.
+    pub(super) fn whole(reason: impl Into<String>) -> Self {
+        Self { bundles: Vec::new(), reason: reason.into(), asked: Vec::new() }
+    }
 }

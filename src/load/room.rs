@@ -1,13 +1,14 @@
 //! Whether one more bundle would go in, and if not, what stops it: the mass or the floor.
 
 use super::engine::{self, Effort, Problem};
+use super::kinds::by_ways;
 use super::plan::{FilledBox, Variant};
 use super::search::problem;
 use crate::quantity::Mass;
 use crate::trade::Bundle;
 
 /// The work spent on the question, small beside that of planning.
-const EFFORT: Effort = Effort { units: 200_000_000 };
+pub(super) const EFFORT: Effort = Effort { units: 200_000_000 };
 
 /// What stops one more bundle like the lightest of the shipment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,24 +52,28 @@ pub(super) fn room<'a>(
     let mut own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     own.push(extra.clone());
-    let mut full = problem(&own, std::slice::from_ref(variant));
+    let (ways, _) = by_ways(std::slice::from_ref(variant));
+    let mut full = problem(&own, &ways);
     full.max_boxes = Some(1);
     for piece in &mut full.pieces {
         piece.group = None;
     }
-    if holds(&full) {
-        return Some((Room::Fits, extra));
-    }
+    Some((if holds(&full) { Room::Fits } else { stopped_by(full) }, extra))
+}
+
+/// What stops a box whose masses are in order and that holds too much all the same: the first limit
+/// without which a place for everything is found.
+pub(super) fn stopped_by(mut full: Problem) -> Room {
     for kind in &mut full.kinds {
         kind.limits.clear();
     }
     if holds(&full) {
-        return Some((Room::Balance, extra));
+        return Room::Balance;
     }
     for kind in &mut full.kinds {
         kind.line_load = None;
     }
-    Some((if holds(&full) { Room::LineLoad } else { Room::Floor }, extra))
+    if holds(&full) { Room::LineLoad } else { Room::Floor }
 }
 
 fn holds(problem: &Problem) -> bool {

@@ -1,13 +1,13 @@
 //! What a foreman, a trucker and a carrier ask of a filled box: masses, limits, balance.
 
 use super::given::cargo;
-use super::plan::{FilledBox, Limit, Plan, Variant};
+use super::kinds::BALANCE_ACROSS;
+use super::plan::{Basis, FilledBox, Limit, Plan, Variant};
 use super::road::{self, RoadReport};
 use super::room::{Room, room};
-use super::search::{BALANCE_ACROSS, BALANCE_ALONG};
 use super::station::{Station, worst};
 use crate::quantity::{Decimal, Mass, Overflow, ratio};
-use crate::trade::{Bundle, LimitKind};
+use crate::trade::Bundle;
 
 /// A filled box, summed up. Masses are those that limits are checked with.
 #[derive(Debug, Clone)]
@@ -36,6 +36,8 @@ pub struct BoxSummary<'a> {
     pub cog_x: Option<Decimal>,
     /// The same from the left wall.
     pub cog_y: Option<Decimal>,
+    /// The same above the floor, each bundle's at half its height.
+    pub cog_z: Option<Decimal>,
     /// How much of the bundles' mass stands in the front half, in percent to one place.
     pub front_half: Option<Decimal>,
 }
@@ -65,13 +67,7 @@ pub fn summary<'a>(
     let broken = Overflow { what: "a load" };
     let variant = plan.variant(filled).ok_or(broken)?;
     let cargo = cargo(&filled.bundles, bundles, variant)?;
-    let mut standing = Vec::with_capacity(filled.bundles.len());
-    let mut running = Mass::ZERO;
-    for (bundle, at, turned) in order(filled) {
-        let bundle = bundles.get(bundle).ok_or(broken)?;
-        running = running.plus(bundle.limit_mass)?;
-        standing.push(Standing { bundle, at, turned, running });
-    }
+    let standing = standing(filled, bundles)?;
     let roads = match moment(&standing) {
         Some((mass, twice)) => {
             let on = |road| road::report(road, &variant.container, mass, twice);
@@ -86,7 +82,8 @@ pub fn summary<'a>(
             left = spare;
             binding = Limit {
                 name: check.name.clone(),
-                kind: LimitKind::Law,
+                kind: check.kind,
+                basis: Basis::Road,
                 cargo: cargo.plus(spare)?,
                 place: check.place.clone(),
             };
@@ -105,15 +102,41 @@ pub fn summary<'a>(
         station: worst(&standing),
         cog_x: centre(&standing, |one, at| 2 * at.0 + one.length_along()),
         cog_y: centre(&standing, |one, at| 2 * at.1 + one.width_across()),
+        cog_z: centre(&standing, |one, _| one.bundle.height.mm_up()),
         front_half: front_half(&standing, length),
         standing,
     })
 }
 
+/// The bundles of a box in loading order.
+///
+/// # Errors
+/// On overflow, or where a bundle is not there.
+pub(super) fn standing<'a>(
+    filled: &FilledBox,
+    bundles: &'a [Bundle],
+) -> Result<Vec<Standing<'a>>, Overflow> {
+    let mut all = Vec::with_capacity(filled.bundles.len());
+    let mut running = Mass::ZERO;
+    for (bundle, at, turned) in order(filled) {
+        let bundle = bundles.get(bundle).ok_or(Overflow { what: "a load" })?;
+        running = running.plus(bundle.limit_mass)?;
+        all.push(Standing { bundle, at, turned, running });
+    }
+    Ok(all)
+}
+
 impl BoxSummary<'_> {
     /// Between which mm from the front end the centre of gravity must lie.
     pub fn window_along(&self) -> [i64; 2] {
-        window(self.variant.container.inside[0].mm_down(), BALANCE_ALONG)
+        window(self.variant.container.inside[0].mm_down(), self.variant.balance)
+    }
+
+    /// Whether the centre of gravity lies above half the box's height, which the CTU Code asks to
+    /// avoid where possible.
+    pub fn is_top_heavy(&self) -> bool {
+        let height = Decimal::from(self.variant.container.inside[2].mm_down());
+        self.cog_z.is_some_and(|z| z + z > height)
     }
 
     /// Between which mm from the left wall it must lie.
@@ -157,7 +180,7 @@ fn order(filled: &FilledBox) -> Vec<Placed> {
 }
 
 /// The grams of the bundles and twice their moment about the front end; `None` without places.
-fn moment(standing: &[Standing<'_>]) -> Option<(i128, i128)> {
+pub(super) fn moment(standing: &[Standing<'_>]) -> Option<(i128, i128)> {
     let (mut mass, mut twice) = (0i128, 0i128);
     for one in standing {
         let grams = i128::from(one.bundle.limit_mass.grams_up());
@@ -235,11 +258,14 @@ mod tests {
             limits: vec![Limit {
                 name: "plate payload".to_owned(),
                 kind: LimitKind::Equipment,
+                basis: Basis::Gross,
                 cargo: Mass::read("28230 kg").unwrap(),
                 place: Source::new("t", String::new()).line(1),
             }],
             roads: Vec::new(),
+            balance: 50,
             cost: Money::zero(Currency::from_code("USD").unwrap()),
+            parts: Vec::new(),
         }
     }
 
@@ -266,17 +292,20 @@ mod tests {
             seal: None,
             tare: None,
             dunnage: None,
+            measured: None,
         };
         let (cost, lower_bound) = (Money::zero(usd), Money::zero(usd));
         let plan = Plan {
             variants: vec![variant()],
             boxes: vec![filled],
             cost,
+            wishes: cost,
             lower_bound,
             proof: Proof::Given,
         };
         let box_summary = summary(&plan, &plan.boxes[0], &bundles).unwrap();
         assert_eq!(box_summary.cog_x.unwrap().to_string(), "2802.7");
+        assert_eq!(box_summary.cog_z.unwrap().to_string(), "1000.0", "each is 2 m high");
         assert_eq!(box_summary.front_half.unwrap().to_string(), "53.4");
         assert_eq!(
             box_summary.cargo,
@@ -302,10 +331,16 @@ mod tests {
             seal: None,
             tare: Some(Mass::read("2250 kg").unwrap()),
             dunnage: None,
+            measured: None,
         };
-        let (cost, lower_bound, proof) = (usd, usd, Proof::Given);
-        let mut plan =
-            Plan { variants: vec![variant()], boxes: vec![filled], cost, lower_bound, proof };
+        let mut plan = Plan {
+            variants: vec![variant()],
+            boxes: vec![filled],
+            cost: usd,
+            wishes: usd,
+            lower_bound: usd,
+            proof: Proof::Given,
+        };
         let one = summary(&plan, &plan.boxes[0], &bundles).unwrap();
         let sheet = super::super::sheet::mass_sheet(&one).unwrap();
         assert_eq!(sheet.total, Mass::read("29504 kg").unwrap());

@@ -1,9 +1,10 @@
 //! What a shipment asks of its load, as the engine's groups, pairs and pins.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::engine::{Grouping, Pin, Problem};
 use super::plan::{FilledBox, Misfit, Variant};
+use crate::quantity::Money;
 use crate::trade::{Bond, GivenBox, LoadWishes};
 
 /// How many ways of choosing the variants of fixed boxes are tried, one solve each.
@@ -11,40 +12,51 @@ const MOST_WAYS: usize = 64;
 
 /// Puts the wishes into a problem, all but its pins. Blocks are groups already.
 pub(super) fn ask(problem: &mut Problem, wishes: &LoadWishes) {
-    if let Some(bond) = wishes.blocks {
-        problem.groups.fill(grouping(bond));
+    match wishes.blocks.as_ref().map(|blocks| blocks.value) {
+        // A piece has one group; rules bind it to any number of others.
+        Some(Bond::Rule) => problem.ties.extend(blocks(problem)),
+        Some(Bond::Wish(price)) => problem.groups.fill(grouping(price)),
+        None => {}
     }
     for (bundles, bond) in &wishes.together {
-        let group = problem.groups.len();
-        problem.groups.push(grouping(*bond));
-        for at in bundles {
-            // A set that is named wins over the block: a piece has one group.
-            if let Some(piece) = problem.pieces.get_mut(*at) {
-                piece.group = Some(group);
+        match bond {
+            Bond::Rule => problem.ties.push(bundles.value.clone()),
+            Bond::Wish(price) => {
+                let group = problem.groups.len();
+                problem.groups.push(grouping(*price));
+                for at in &bundles.value {
+                    // It leaves its block, which has no price of its own: the reader saw to that.
+                    if let Some(piece) = problem.pieces.get_mut(*at) {
+                        piece.group = Some(group);
+                    }
+                }
             }
         }
     }
     let mut pairs = BTreeSet::new();
-    for bundles in &wishes.apart {
+    for bundles in wishes.apart.iter().map(|set| &set.value) {
         for (rank, one) in bundles.iter().enumerate() {
             let others = bundles.get(rank + 1..).unwrap_or_default();
-            pairs.extend(
-                others
-                    .iter()
-                    .filter(|other| *other != one)
-                    .map(|other| (*one.min(other), *one.max(other))),
-            );
+            pairs.extend(others.iter().map(|other| (*one.min(other), *one.max(other))));
         }
     }
     problem.apart.extend(pairs);
-    problem.max_boxes = wishes.most;
+    problem.max_boxes = wishes.most.as_ref().map(|most| most.value);
 }
 
-fn grouping(bond: Bond) -> Grouping {
-    match bond {
-        Bond::Rule => Grouping::Rule,
-        Bond::Wish(price) => Grouping::Wish { price: price.minor().unwrap_or(i64::MAX) },
+fn grouping(price: Money) -> Grouping {
+    Grouping::Wish { price: price.minor().unwrap_or(i64::MAX) }
+}
+
+/// The pieces of each block.
+fn blocks(problem: &Problem) -> Vec<Vec<usize>> {
+    let mut blocks: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (at, piece) in problem.pieces.iter().enumerate() {
+        if let Some(group) = piece.group {
+            blocks.entry(group).or_default().push(at);
+        }
     }
+    blocks.into_values().collect()
 }
 
 /// Every way to pin the fixed boxes: a box whose class is not said may be of any variant of its type.
@@ -57,19 +69,15 @@ pub(super) fn ways(
 ) -> Result<Vec<Vec<Pin>>, Vec<Misfit>> {
     let mut all: Vec<Vec<Pin>> = vec![Vec::new()];
     for given in &wishes.fixed {
-        let fits = |variant: &Variant| {
-            given.kind.as_ref().is_none_or(|kind| kind.value == variant.container.id)
-                && given.class.as_ref().is_none_or(|c| Some(&c.value) == variant.class.as_ref())
-        };
         let kinds: Vec<usize> = variants
             .iter()
             .enumerate()
-            .filter(|(_, variant)| fits(variant))
+            .filter(|(_, variant)| variant.is_of(given))
             .map(|(at, _)| at)
             .collect();
         let refuse = |reason: String| {
-            let bundle = given.bundles.first().copied().unwrap_or(0);
-            Err(vec![Misfit { bundle, reason }])
+            let (bundles, asked) = (given.bundles.clone(), vec![given.place.clone()]);
+            Err(vec![Misfit { bundles, reason, asked }])
         };
         if kinds.is_empty() {
             return refuse(format!(

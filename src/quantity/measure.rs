@@ -194,12 +194,37 @@ impl LineLoad {
     pub fn grams_per_m_down(self) -> i64 {
         Mass(self.0).grams_down()
     }
+
+    /// Prints in the system asked for: tonnes per metre to two places, or whole pounds per foot.
+    pub fn show(self, units: Units) -> String {
+        match units {
+            Units::Metric => format!("{} t/m", self.to_t_per_m(2)),
+            Units::Us => {
+                let foot = Length::FOOT.to_m(4);
+                let per_foot = number::product(self.0, foot, "a line load");
+                let pounds = per_foot.map_or(Decimal::ZERO, |kg| Mass(kg).to_lb(0));
+                format!("{} lb/ft", grouped(pounds))
+            }
+        }
+    }
 }
 
 /// A square millimetre is a square metre with its point so many places to the left.
 const MM2: Decimals = 6;
 
 impl Length {
+    /// An international foot.
+    const FOOT: Self = Self(Decimal::from_parts(3048, 0, 0, false, 1));
+
+    /// The figure in the system asked for: millimetres to one place where it has a part, or inches to
+    /// two places.
+    pub fn figure(self, units: Units) -> Decimal {
+        match units {
+            Units::Metric => number::half_away(self.0, 1).normalize(),
+            Units::Us => self.to_inches(2),
+        }
+    }
+
     /// A whole number of millimetres.
     pub fn whole_mm(mm: i64) -> Self {
         Self(Decimal::from(mm))
@@ -298,6 +323,12 @@ impl Area {
         }
     }
 
+    /// The figure in whole square millimetres, rounded down; for comparing, not for money.
+    pub fn mm2_down(self) -> i64 {
+        let mm2 = self.0.checked_mul(Decimal::from(1_000_000)).map(|mm2| mm2.floor().mantissa());
+        mm2.and_then(|mm2| i64::try_from(mm2).ok()).unwrap_or(0)
+    }
+
     /// Prints with its unit, to two places.
     pub fn show(self, units: Units) -> String {
         format!("{} {}", grouped(self.figure(units, 2)), units.area())
@@ -382,6 +413,14 @@ impl Units {
         match self {
             Self::Metric => "m2",
             Self::Us => "ft2",
+        }
+    }
+
+    /// The unit of sides and places.
+    pub fn side(self) -> &'static str {
+        match self {
+            Self::Metric => "mm",
+            Self::Us => "in",
         }
     }
 

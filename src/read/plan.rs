@@ -147,6 +147,16 @@ fn places(
         let name = inner.required_text("bundle", report);
         let x = inner.required::<Length>("x", report);
         let y = inner.required::<Length>("y", report);
+        for (key, side) in [("x", &x), ("y", &y)] {
+            if let Some(side) = side.as_ref().filter(|side| !is_whole_mm(side.value)) {
+                // Rounded, two that overlap by less could stand clear, and two that touch overlap.
+                report.add(
+                    Fault::error(Code::OutOfRange, format!("`{key}` has a part of a millimetre"))
+                        .at(&side.place, "places are whole millimetres")
+                        .help(format!("write \"{} mm\", or the next below", side.value.mm_up())),
+                );
+            }
+        }
         let ways = [(false, "along"), (true, "across")];
         let turned = inner.word("stands", &ways, report).is_some_and(|way| way.value);
         inner.finish(report);
@@ -165,6 +175,10 @@ fn places(
         all.push(GivenPlace { bundle: *bundle, x: x.value, y: y.value, turned });
     }
     all
+}
+
+fn is_whole_mm(length: Length) -> bool {
+    length.mm_up() == length.mm_down()
 }
 
 /// Places are given for every bundle of a container and no other, or for none.

@@ -128,9 +128,11 @@ pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &
     tariffs.roads = each(top, "road", report, |row, report| {
         let gross = each(row, "gross", report, |row, report| {
             let axles = row.count("axles", report);
+            let tractor = row.count("tractor-axles", report);
             let most = row.required("most", report);
             Some(GrossRule {
                 axles: axles.map_or(0, |at| at.value),
+                tractor: tractor.map_or(0, |at| at.value),
                 most: most?.value,
                 place: row.place(),
             })
@@ -141,6 +143,7 @@ pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &
         let name = row.required_text("name", report);
         let least_drive = row.optional::<Percent>("least-drive", report);
         let certify_over = row.optional::<Mass>("certify-over", report);
+        let permit = row.text("permit", report);
         let valid = row.required("valid", report);
         let source = row.required_text("source", report);
         Some(RoadLaw {
@@ -151,6 +154,7 @@ pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &
             bridge,
             least_drive: least_drive.map(|at| at.value),
             certify_over: certify_over.map(|at| at.value),
+            permit: permit.map(|at| at.value),
             valid: valid?.value,
             source: source?.value,
             place: row.place(),

@@ -179,6 +179,8 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     }
     let filings = filings(top, report);
     let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
+    let types: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
+    load.check_types(&types, report);
     let pins = pins(top, report);
     let papers = papers(top, report);
     let rows = top.rows("policy", report);

@@ -286,6 +286,7 @@ fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Rep
         let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
         let crane = row.optional("crane", report);
+        let certify_over = row.optional("certify-over", report);
         let delivery_days = row.count("delivery-days", report);
         row.required_text("source", report)?;
         if let Some(days) = delivery_days.as_ref().filter(|days| days.value > MOST_DAYS) {
@@ -304,6 +305,7 @@ fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Rep
             regime: regime?,
             lift: lift?.value,
             crane: crane.map(|at| at.value),
+            certify_over: certify_over.map(|at| at.value),
             delivery_days: delivery_days.map_or(0, |at| at.value),
             place: row.place(),
         })

@@ -5,19 +5,21 @@ use std::collections::BTreeMap;
 use smol_str::SmolStr;
 
 use super::table::{Table, unknown_reference};
-use crate::fault::{At, Code, Fault, Report};
-use crate::quantity::{Currency, Money};
-use crate::trade::{Bond, Bundle, GivenBox, LoadWishes};
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::quantity::{Currency, Decimal, Money, Percent};
+use crate::trade::{Balance, Bond, Bundle, GivenBox, LoadWishes};
 
 /// `[load]` with bundles by their names: the packing list is read after it.
 #[derive(Default)]
 pub(super) struct NamedWishes {
-    blocks: Option<Bond>,
-    together: Vec<(Vec<At<String>>, Bond)>,
-    apart: Vec<Vec<At<String>>>,
+    blocks: Option<At<Bond>>,
+    together: Vec<(At<Vec<At<String>>>, Bond)>,
+    apart: Vec<At<Vec<At<String>>>>,
     fixed: Vec<(GivenBox, Vec<At<String>>)>,
     turn: Vec<At<String>>,
-    most: Option<u32>,
+    most: Option<At<u32>>,
+    available: Vec<(At<String>, u32)>,
+    balance: Balance,
     effort: Option<u32>,
 }
 
@@ -33,19 +35,40 @@ pub(super) fn wishes(
     let blocks = bond(&row, "blocks", currency, report);
     let mut together = Vec::new();
     for inner in row.rows("together", report) {
-        let names = inner.texts("bundles", report);
-        let bond = bond(&inner, "price", currency, report).unwrap_or(Bond::Rule);
+        let names = set(&inner, "a set that belongs together", report);
+        let bond = bond(&inner, "price", currency, report).map_or(Bond::Rule, |bond| bond.value);
         inner.finish(report);
         together.push((names, bond));
     }
     let mut apart = Vec::new();
     for inner in row.rows("apart", report) {
-        apart.push(inner.texts("bundles", report));
+        let names = set(&inner, "a set that stays apart", report);
+        let mut seen: BTreeMap<&str, &At<String>> = BTreeMap::new();
+        for name in &names.value {
+            twice(seen.insert(&name.value, name), name, "is named twice in a set", report);
+        }
         inner.finish(report);
+        apart.push(names);
     }
-    let fixed = row.rows("fixed", report).iter().filter_map(|inner| fixed(inner, report)).collect();
+    let begun = row.rows("fixed", report);
+    let fixed: Vec<_> = begun.iter().filter_map(|inner| fixed(inner, report)).collect();
+    let mut labels: BTreeMap<&str, &Place> = BTreeMap::new();
+    for (given, _) in &fixed {
+        if let Some(first) = labels.insert(&given.label, &given.place) {
+            let message = format!("two fixed containers are called \"{}\"", given.label);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&given.place, "again here")
+                    .also(first, "first here"),
+            );
+        }
+    }
     let turn = row.texts("may-turn", report);
     let most = row.count("most-containers", report);
+    let available = row.rows("available", report);
+    let available = available.iter().filter_map(|inner| available_of(inner, report)).collect();
+    let balance =
+        row.inside("balance", report).map_or_else(Balance::default, |row| balance(&row, report));
     let effort = row.count("effort", report);
     for (key, count) in [("most-containers", &most), ("effort", &effort)] {
         if let Some(at) = count.as_ref().filter(|at| at.value == 0) {
@@ -62,9 +85,66 @@ pub(super) fn wishes(
         apart,
         fixed,
         turn,
-        most: most.map(|at| at.value),
+        most,
+        available,
+        balance,
         effort: effort.map(|at| at.value),
     }
+}
+
+/// The bundles of a set: of fewer than two nothing is asked.
+fn set(row: &Table<'_>, what: &str, report: &mut Report) -> At<Vec<At<String>>> {
+    let names = row.texts("bundles", report);
+    if names.len() < 2 {
+        report.add(
+            Fault::error(Code::MissingKey, format!("{what} needs two bundles"))
+                .at(&row.place_of("bundles"), "`bundles` is missing or names fewer")
+                .help("name its bundles, such as bundles = [\"B1\", \"B2\"], or remove it"),
+        );
+    }
+    At { value: names, place: row.place() }
+}
+
+/// How many containers of a type are to be had.
+fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(At<String>, u32)> {
+    let kind = row.required_text("type", report);
+    let count = row.count("count", report);
+    row.finish(report);
+    if count.is_none() && !row.has("count") {
+        report.add(
+            Fault::error(Code::MissingKey, "`count` is missing")
+                .at(&row.place(), "how many are to be had"),
+        );
+    }
+    Some((kind?, count?.value))
+}
+
+/// `{ along = "8 %", reason = "..." }`: up to the usual 5 % without a reason, up to 10 % with one.
+fn balance(row: &Table<'_>, report: &mut Report) -> Balance {
+    let along = row.required::<Percent>("along", report);
+    let reason = row.text("reason", report).map(|at| at.value);
+    row.finish(report);
+    let Some(along) = along else { return Balance::default() };
+    // What cannot be held in thousandths is less than allowed, not more.
+    let permille = along.value.fraction().checked_mul(Decimal::ONE_THOUSAND);
+    let permille = permille.and_then(|permille| i64::try_from(permille.floor()).ok());
+    let Some(permille) = permille.filter(|permille| (1..=Balance::MOST).contains(permille)) else {
+        report.add(
+            Fault::error(Code::OutOfRange, format!("a window of {} of the length", along.value))
+                .at(&along.place, "expected above nothing and at most 10 %")
+                .help("the CTU Code has 5 %; up to 10 % may be accepted in particular cases (annex 7, section 3.1.4)"),
+        );
+        return Balance::default();
+    };
+    let has_reason = reason.as_ref().is_some_and(|reason| !reason.trim().is_empty());
+    if permille > Balance::USUAL && !has_reason {
+        report.add(
+            Fault::error(Code::MissingKey, format!("{} without a `reason`", along.value))
+                .at(&along.place, "more than the usual 5 % of the length")
+                .help("say who accepts it and why: the spreader, the terminal, the chassis"),
+        );
+    }
+    Balance { permille, reason }
 }
 
 /// `"rule"`, or the price of each container beyond the first, in the yard's currency.
@@ -73,10 +153,10 @@ fn bond(
     key: &'static str,
     currency: Option<Currency>,
     report: &mut Report,
-) -> Option<Bond> {
+) -> Option<At<Bond>> {
     let text = row.text(key, report)?;
     if text.value == "rule" {
-        return Some(Bond::Rule);
+        return Some(text.map(|_| Bond::Rule));
     }
     let price = row.optional::<Money>(key, report)?;
     if currency.is_some_and(|currency| price.value.currency() != currency) {
@@ -94,7 +174,7 @@ fn bond(
         );
         return None;
     }
-    Some(Bond::Wish(price.value))
+    Some(price.map(Bond::Wish))
 }
 
 fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<String>>)> {
@@ -115,6 +195,16 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
 }
 
 impl NamedWishes {
+    /// Reports a type of container that no row describes: it would count nothing, without a word.
+    pub(super) fn check_types(&self, known: &[&str], report: &mut Report) {
+        for (kind, _) in &self.available {
+            if !known.contains(&kind.value.as_str()) {
+                let table = "rates/containers.toml";
+                report.add(unknown_reference("container type", kind, table, known));
+            }
+        }
+    }
+
     /// The wishes with each name found among the bundles; marks those that may turn.
     pub(super) fn resolve(self, bundles: &mut [Bundle], report: &mut Report) -> LoadWishes {
         let is_asked = !self.turn.is_empty()
@@ -144,15 +234,30 @@ impl NamedWishes {
         }
         let mut in_set: BTreeMap<usize, &At<String>> = BTreeMap::new();
         for (names, _) in &self.together {
-            once(names, &by_name, &mut in_set, "is in two sets that belong together", report);
+            once(
+                &names.value,
+                &by_name,
+                &mut in_set,
+                "is in two sets that belong together",
+                report,
+            );
         }
         let mut in_box: BTreeMap<usize, &At<String>> = BTreeMap::new();
         for (_, names) in &self.fixed {
             once(names, &by_name, &mut in_box, "is fixed in two places", report);
         }
-        let together =
-            self.together.iter().map(|(names, bond)| (find(names, report), *bond)).collect();
-        let apart = self.apart.iter().map(|names| find(names, report)).collect();
+        let found = |names: &At<Vec<At<String>>>, report: &mut Report| At {
+            value: find(&names.value, report),
+            place: names.place.clone(),
+        };
+        let together: Vec<(At<Vec<usize>>, Bond)> =
+            self.together.iter().map(|(names, bond)| (found(names, report), *bond)).collect();
+        let apart = self.apart.iter().map(|names| found(names, report)).collect();
+        if let Some(At { value: Bond::Wish(_), place }) = &self.blocks {
+            for (set, _) in together.iter().filter(|(_, bond)| matches!(bond, Bond::Wish(_))) {
+                one_price(set, bundles, place, report);
+            }
+        }
         let fixed = self
             .fixed
             .iter()
@@ -164,6 +269,8 @@ impl NamedWishes {
             apart,
             fixed,
             most: self.most,
+            available: self.available,
+            balance: self.balance,
             effort: self.effort.unwrap_or(1),
         }
     }
@@ -179,12 +286,34 @@ fn once<'a>(
 ) {
     for name in names {
         let Some(at) = by_name.get(name.value.as_str()) else { continue };
-        if let Some(first) = seen.insert(*at, name) {
-            report.add(
-                Fault::error(Code::Duplicate, format!("bundle {} {what}", name.value))
-                    .at(&name.place, "again here")
-                    .also(&first.place, "first here"),
-            );
-        }
+        twice(seen.insert(*at, name), name, what, report);
     }
+}
+
+/// Reports a name that was seen before.
+fn twice(first: Option<&At<String>>, name: &At<String>, what: &str, report: &mut Report) {
+    if let Some(first) = first {
+        report.add(
+            Fault::error(Code::Duplicate, format!("bundle {} {what}", name.value))
+                .at(&name.place, "again here")
+                .also(&first.place, "first here"),
+        );
+    }
+}
+
+/// A bundle has a price for leaving its set or one for leaving its block, not both.
+fn one_price(set: &At<Vec<usize>>, bundles: &[Bundle], blocks: &Place, report: &mut Report) {
+    let block = |at: usize| bundles.get(at).and_then(|bundle| bundle.block.as_ref());
+    let shared = set.value.iter().find(|at| {
+        let mut others = (0..bundles.len()).filter(|other| other != *at);
+        block(**at).is_some_and(|own| others.any(|other| block(other) == Some(own)))
+    });
+    let Some(bundle) = shared.and_then(|at| bundles.get(*at)) else { return };
+    let message = format!("bundle {} has two prices for leaving others", bundle.id);
+    report.add(
+        Fault::error(Code::Contradiction, message)
+            .at(&set.place, "one as part of this set")
+            .also(blocks, "the other as part of its block")
+            .help("make one of them a rule, or leave out `blocks`"),
+    );
 }

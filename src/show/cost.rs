@@ -149,7 +149,8 @@ fn named(choice: &Choice) -> String {
     list.join(", ")
 }
 
-fn offers(costed: &Costed) -> String {
+/// The offers that serve, and what the others would land at.
+pub(super) fn offers(costed: &Costed) -> String {
     let mut text = named(&costed.choice);
     for (other, total) in &costed.others {
         // Writing to a string cannot fail.

@@ -11,7 +11,7 @@ use crate::quantity::Decimal;
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
     let tables = page.blocks.into_iter().filter_map(|block| match block {
-        Block::Table(table) if table.is_main => Some(table),
+        Block::Table(table) | Block::Sheet(table) if table.is_main => Some(table),
         _ => None,
     });
     for table in tables {

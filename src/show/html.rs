@@ -40,7 +40,7 @@ fn draw(block: Block<'_>) -> Markup {
                 }
             }
         },
-        Block::Table(table) => draw_table(table),
+        Block::Table(table) | Block::Sheet(table) => draw_table(table),
         Block::Drawing(lines) => html! { pre { (lines.join("\n")) } },
         Block::Notes(notes) => html! { ul { @for note in &notes { li { (plain(note)) } } } },
     }

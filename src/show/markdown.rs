@@ -16,7 +16,7 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
                     writeln!(out, "- {}: {}", escaped(&label), escaped(&value))?;
                 }
             }
-            Block::Table(table) => write_table(table, out)?,
+            Block::Table(table) | Block::Sheet(table) => write_table(table, out)?,
             Block::Drawing(lines) => {
                 writeln!(out, "```text")?;
                 for line in lines {

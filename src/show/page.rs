@@ -195,6 +195,8 @@ pub enum Block<'a> {
     Facts(Vec<(String, String)>),
     /// A table.
     Table(Table<'a>),
+    /// A table that CSV alone writes: what other forms show over several tables.
+    Sheet(Table<'a>),
     /// Lines printed as they are, in a fixed pitch: a drawing.
     Drawing(Vec<String>),
     /// Sentences below the tables.
@@ -215,7 +217,10 @@ impl Page<'_> {
     ///
     /// # Errors
     /// Where the output cannot be written.
-    pub fn write(self, format: Format, out: &mut dyn Write) -> io::Result<()> {
+    pub fn write(mut self, format: Format, out: &mut dyn Write) -> io::Result<()> {
+        if format != Format::Csv {
+            self.blocks.retain(|block| !matches!(block, Block::Sheet(_)));
+        }
         match format {
             Format::Text => text::write(self, out),
             Format::Markdown => markdown::write(self, out),

@@ -20,7 +20,7 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
         match block {
             Block::Heading(text) => write_wrapped("", "  ", &plain(&text), width, out)?,
             Block::Facts(facts) => write_facts(&facts, width, out)?,
-            Block::Table(table) => write_table(table, width, out)?,
+            Block::Table(table) | Block::Sheet(table) => write_table(table, width, out)?,
             Block::Drawing(lines) => {
                 for line in lines {
                     writeln!(out, "{line}")?;

@@ -99,7 +99,9 @@ impl Written for ContainerNumber {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let fault = |offset, expected: String| Malformed { offset, expected };
-        let compact: String = text.chars().filter(|c| !matches!(c, ' ' | '-')).collect();
+        // People write it spaced as it is painted on the box, and in small letters.
+        let written = text.chars().filter(|c| !matches!(c, ' ' | '-'));
+        let compact: String = written.map(|c| c.to_ascii_uppercase()).collect();
         let bytes = compact.as_bytes();
         let form = bytes.len() == 11
             && bytes.iter().take(4).all(u8::is_ascii_uppercase)
@@ -140,12 +142,13 @@ mod tests {
     fn published_numbers_have_their_digit() {
         // CSQU 305438 -> 3 (the usual published example), ZEPU 003725 -> 5 (annex of ISO 6346),
         // BICU 123456 -> 5; CSQU 305407 has remainder 10 and so digit 0 (computed).
-        for good in ["CSQU3054383", "ZEPU 003725 5", "BICU123456-5", "CSQU3054070"] {
+        for good in ["CSQU3054383", "ZEPU 003725 5", "BICU123456-5", "CSQU3054070", "csqu 305438 3"]
+        {
             assert!(ContainerNumber::read(good).is_ok(), "{good}");
         }
         let wrong = ContainerNumber::read("CSQU3054384").unwrap_err();
         assert!(wrong.expected.contains("check digit 3"), "{}", wrong.expected);
-        for bad in ["CSQX3054383", "CSQU305438", "csqu3054383", "CSQU30543833"] {
+        for bad in ["CSQX3054383", "CSQU305438", "CSQU30543833"] {
             assert!(ContainerNumber::read(bad).is_err(), "{bad}");
         }
     }

@@ -48,8 +48,8 @@ pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
 pub use scope::{ScopeKind, scopes, wrong_scope};
 pub use shipment::{
-    Addition, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, ImportTax, Invoice, Line,
-    LoadWishes, PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
+    Addition, Balance, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, ImportTax,
+    Invoice, Line, LoadWishes, PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stone::{Stone, TariffRow, Timber};
 pub use tariffs::{

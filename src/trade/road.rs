@@ -22,6 +22,8 @@ pub struct RoadLaw {
     pub least_drive: Option<Percent>,
     /// Cargo, packing and dunnage above which it must be certified to the haulier.
     pub certify_over: Option<Mass>,
+    /// What must be in hand for it to hold, such as a permit; the law itself asks for nothing.
+    pub permit: Option<String>,
     /// When it is in force.
     pub valid: Window,
     /// Where it comes from.
@@ -35,6 +37,8 @@ pub struct RoadLaw {
 pub struct GrossRule {
     /// With at least so many axles.
     pub axles: u32,
+    /// Of which at least so many are the tractor's.
+    pub tractor: u32,
     /// The most.
     pub most: Mass,
     /// Its row.

@@ -352,17 +352,43 @@ pub enum Bond {
 #[derive(Debug, Clone)]
 pub struct LoadWishes {
     /// How strongly the bundles of one block belong together; as ties allow where not given.
-    pub blocks: Option<Bond>,
+    pub blocks: Option<At<Bond>>,
     /// Sets of bundles that belong together.
-    pub together: Vec<(Vec<usize>, Bond)>,
+    pub together: Vec<(At<Vec<usize>>, Bond)>,
     /// Sets of bundles of which no two may share a container.
-    pub apart: Vec<Vec<usize>>,
+    pub apart: Vec<At<Vec<usize>>>,
     /// Containers that are begun: their bundles stay, and more may join them.
     pub fixed: Vec<GivenBox>,
     /// The most containers.
-    pub most: Option<u32>,
+    pub most: Option<At<u32>>,
+    /// How many containers of a type are to be had, where that is known.
+    pub available: Vec<(At<String>, u32)>,
+    /// How far the centre of gravity may lie from mid-length.
+    pub balance: Balance,
     /// The work that planning may take, in multiples of the usual.
     pub effort: u32,
+}
+
+/// How far the centre of gravity of a load may lie from mid-length.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Balance {
+    /// In thousandths of the length.
+    pub permille: i64,
+    /// Why it is more than the usual, which only then is needed.
+    pub reason: Option<String>,
+}
+
+impl Balance {
+    /// The normal case, 5 %: CTU Code (2014), annex 7, section 3.1.4.
+    pub const USUAL: i64 = 50;
+    /// What may be accepted in particular cases, 10 %: the same section.
+    pub const MOST: i64 = 100;
+}
+
+impl Default for Balance {
+    fn default() -> Self {
+        Self { permille: Self::USUAL, reason: None }
+    }
 }
 
 impl Default for LoadWishes {
@@ -373,6 +399,8 @@ impl Default for LoadWishes {
             apart: Vec::new(),
             fixed: Vec::new(),
             most: None,
+            available: Vec::new(),
+            balance: Balance::default(),
             effort: 1,
         }
     }

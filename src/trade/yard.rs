@@ -23,6 +23,8 @@ pub struct Yard {
     pub lift: Mass,
     /// What the crane lifts safely, where a bundle passes both fork and crane.
     pub crane: Option<Mass>,
+    /// Cargo, packing and dunnage above which it must be certified to the haulier.
+    pub certify_over: Option<Mass>,
     /// Days from arrival at the port to delivery, where a shipment does not say.
     pub delivery_days: u32,
     /// Its row.

@@ -43,6 +43,15 @@ impl Tiny {
         Self { folder }
     }
 
+    /// A copy of the demo's tables with one of its shipments.
+    pub fn of_demo(name: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        copy(&demo().join("rates"), &folder.path().join("rates"));
+        let shipment = Path::new("shipments").join(name);
+        copy(&demo().join(&shipment), &folder.path().join(&shipment));
+        Self { folder }
+    }
+
     /// Its folder.
     pub fn path(&self) -> &Path {
         self.folder.path()

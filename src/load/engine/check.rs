@@ -101,6 +101,11 @@ pub enum Breach {
         /// The group.
         group: usize,
     },
+    /// The pieces of a tie do not share a box.
+    Tie {
+        /// The tie.
+        tie: usize,
+    },
     /// The pieces of a pin are not together in a box of its kind, or two pins share one.
     Pin {
         /// The pin.
@@ -204,6 +209,13 @@ fn check_ties(
     for (group, grouping) in problem.groups.iter().enumerate() {
         if *grouping == Grouping::Rule && touched(problem, home, group).len() > 1 {
             breaches.push(Breach::Split { group });
+        }
+    }
+    for (tie, pieces) in problem.ties.iter().enumerate() {
+        let loads: BTreeSet<usize> =
+            pieces.iter().filter_map(|piece| home.get(piece)).flatten().copied().collect();
+        if loads.len() > 1 {
+            breaches.push(Breach::Tie { tie });
         }
     }
     let mut taken = BTreeSet::new();

@@ -6,12 +6,13 @@ use super::dive::Dive;
 use super::draft::{Draft, Stowed};
 use super::ledger::{EXHAUST_UNITS, Ledger};
 use super::misfit::{Misfit, Reason, whole};
-use super::model::Task;
+use super::model::{Task, Unit};
 use super::oracle::Oracle;
 use super::polish::gather;
 use super::problem::{Grouping, Problem};
 use super::repair::{repair, resume, sizes};
 use super::start::{retype, simple};
+use super::strife::Strife;
 use super::vectors::Vector;
 use super::work::{Dice, Work};
 
@@ -28,6 +29,8 @@ pub(crate) struct Outcome {
     pub(crate) boxes: Vec<Stowed>,
     pub(crate) cost: i64,
     pub(crate) bound: i64,
+    /// The price of the wishes that every plan breaks, within the bound.
+    pub(crate) torn: i64,
     pub(crate) reason: Option<&'static str>,
     /// The task and proofs behind the bound.
     pub(crate) free: (Task, Ledger),
@@ -44,10 +47,18 @@ pub(crate) fn plan(
         Grouping::Wish { price } => Some(price),
         _ => None,
     };
+    // A wish that what must stay apart breaks anyway is not tried unbroken.
+    let broken = broken(problem, destination);
+    let whole_wish = |group: usize| price(group).filter(|_| broken[group] == 0);
     let free = Task::new(problem, destination, &|_| false, max_boxes);
-    let joined = Task::new(problem, destination, &|group| price(group).is_some(), max_boxes);
+    let joined = Task::new(problem, destination, &|group| whole_wish(group).is_some(), max_boxes);
     let mut oracle = Oracle::default();
-    let mut desk = Desk { problem, best: None, least: None, floor: 0 };
+    let surely = broken
+        .iter()
+        .enumerate()
+        .map(|(group, times)| price(group).unwrap_or(0).saturating_mul(*times));
+    let surely = surely.fold(0, i64::saturating_add);
+    let mut desk = Desk { problem, best: None, least: None, floor: 0, surely };
     let mut ledger = Ledger::new(&free);
     let pieces = free.pieces(&(0..free.units.len()).collect::<Vec<_>>());
     if ledger.targets(&free, None, 1, work).is_none() {
@@ -56,9 +67,11 @@ pub(crate) fn plan(
     if joined.units.len() != free.units.len() {
         // Plans that break no wish first. What they cost at least, or the free bound and the
         // cheapest wish broken, is a bound on everything.
-        desk.least = (0..problem.groups.len()).filter_map(price).min();
+        desk.least = (0..problem.groups.len()).filter_map(whole_wish).min();
         desk.floor = ledger.bound;
-        if joined.units.iter().all(|unit| unit.allowed.contains(&true)) {
+        let strife = Strife::of(problem);
+        let sound = |unit: &Unit| unit.allowed.contains(&true) && !strife.tears(&unit.pieces);
+        if joined.units.iter().all(sound) {
             let mut own = Ledger::new(&joined);
             let mut part = work.purse(work.left() / 2);
             let settled = desk.run(&joined, &mut own, &mut oracle, &mut part).is_none();
@@ -81,7 +94,19 @@ pub(crate) fn plan(
     };
     let reason = (bound < best.cost).then_some("the effort ran out before plan and bound met");
     let free = (free, ledger);
-    Ok(Outcome { destination, boxes, cost: best.cost, bound, reason, free })
+    Ok(Outcome { destination, boxes, cost: best.cost, bound, torn: desk.surely, reason, free })
+}
+
+/// By group, how many of the destination's boxes it touches beyond its first, whatever is planned.
+fn broken(problem: &Problem, destination: usize) -> Vec<i64> {
+    let strife = Strife::of(problem);
+    let mut members = vec![Vec::new(); problem.groups.len()];
+    for (number, piece) in problem.pieces.iter().enumerate() {
+        if let Some(group) = piece.group.filter(|_| piece.destination == destination) {
+            members[group].push(number);
+        }
+    }
+    members.iter().map(|pieces| i64::try_from(strife.breaks(pieces)).unwrap_or(0)).collect()
 }
 
 struct Desk<'a> {
@@ -91,15 +116,18 @@ struct Desk<'a> {
     least: Option<i64>,
     /// What a plan that breaks no wish costs at least.
     floor: i64,
+    /// The price of the wishes that every plan breaks.
+    surely: i64,
 }
 
 impl Desk<'_> {
     /// A bound from the proofs of the free task, or of a task without broken wishes.
     fn bound(&self, ledger: &Ledger) -> i64 {
-        match self.least {
+        let bound = match self.least {
             Some(price) => self.floor.min(ledger.bound.saturating_add(price)).max(ledger.bound),
             None => ledger.bound,
-        }
+        };
+        bound.saturating_add(self.surely)
     }
 
     fn done(&self, ledger: &Ledger) -> bool {

@@ -2,6 +2,7 @@
 
 use super::model::Task;
 use super::problem::{BoxKind, Problem};
+use super::strife::Strife;
 use super::validate::Flaw;
 
 /// Pieces that no box carries, and why not.
@@ -56,12 +57,9 @@ pub enum Reason {
 /// Every unit of the task that no kind carries.
 pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Misfit> {
     let mut found = Vec::new();
+    let strife = Strife::of(problem);
     for (number, unit) in task.units.iter().enumerate() {
-        let torn = problem
-            .apart
-            .iter()
-            .any(|(one, other)| unit.pieces.contains(one) && unit.pieces.contains(other));
-        if torn {
+        if strife.tears(&unit.pieces) {
             found.push(whole(&unit.pieces, Reason::Contradiction));
         } else if task.kinds.is_empty() {
             found.push(whole(&unit.pieces, Reason::NoKind));

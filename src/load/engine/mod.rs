@@ -26,6 +26,7 @@ mod repair;
 mod simplex;
 pub mod solve;
 mod start;
+mod strife;
 mod subset;
 #[cfg(test)]
 mod testing;

@@ -228,7 +228,7 @@ fn wished(problem: &Problem, piece: usize) -> bool {
     group.is_some_and(|group| matches!(problem.groups[group], Grouping::Wish { .. }))
 }
 
-/// Joins pieces by rule groups, pins and joined groups.
+/// Joins pieces by rule groups, pins, ties and joined groups.
 fn bind(problem: &Problem, pieces: &[usize], joined: &dyn Fn(usize) -> bool) -> Vec<Vec<usize>> {
     let mut root: Vec<usize> = (0..problem.pieces.len()).collect();
     let mut unite = |one: usize, other: usize| {
@@ -250,8 +250,8 @@ fn bind(problem: &Problem, pieces: &[usize], joined: &dyn Fn(usize) -> bool) -> 
             unite(head, piece);
         }
     }
-    for pin in &problem.pins {
-        for pair in pin.pieces.windows(2) {
+    for set in problem.pins.iter().map(|pin| &pin.pieces).chain(&problem.ties) {
+        for pair in set.windows(2) {
             unite(pair[0], pair[1]);
         }
     }

@@ -161,6 +161,8 @@ pub struct Problem {
     pub groups: Vec<Grouping>,
     /// Boxes that are already begun.
     pub pins: Vec<Pin>,
+    /// Sets of pieces that share one box, whatever their groups.
+    pub ties: Vec<Vec<usize>>,
     /// Pairs of pieces that may not share a box.
     pub apart: Vec<(usize, usize)>,
     /// The most boxes over all destinations.

@@ -21,6 +21,8 @@ pub struct Solved {
     pub lower_bound: i64,
     /// Whether the two meet.
     pub proof: Proof,
+    /// The price of the wishes that every plan breaks: it is part of the bound.
+    pub torn: i64,
     /// The argument of the bound, destination by destination, wishes aside.
     pub certificate: Vec<Part>,
 }
@@ -111,11 +113,12 @@ fn share_boxes(
 fn assemble(problem: &Problem, outcomes: Vec<Outcome>) -> Solved {
     let mut boxes: Vec<Loaded> = Vec::new();
     let mut certificate = Vec::new();
-    let (mut cost, mut lower_bound) = (0, 0);
+    let (mut cost, mut lower_bound, mut torn) = (0, 0, 0);
     let mut proof = Proof::Proven;
     for outcome in outcomes {
         cost += outcome.cost;
         lower_bound += outcome.bound;
+        torn += outcome.torn;
         if let Some(reason) = outcome.reason {
             proof = Proof::Gap { reason };
         }
@@ -139,7 +142,7 @@ fn assemble(problem: &Problem, outcomes: Vec<Outcome>) -> Solved {
     if cost == lower_bound {
         proof = Proof::Proven;
     }
-    Solved { boxes, cost, lower_bound, proof, certificate }
+    Solved { boxes, cost, lower_bound, proof, torn, certificate }
 }
 
 impl Outcome {

@@ -109,6 +109,7 @@ fn the_checker_finds_every_breach() {
         kinds: vec![box_kind(100, 10, 4, 3)],
         groups: vec![Grouping::Rule],
         pins: vec![Pin { pieces: vec![2, 3], kind: 0 }],
+        ties: vec![vec![1, 3]],
         apart: vec![(0, 1)],
         max_boxes: Some(1),
     };
@@ -140,9 +141,57 @@ fn the_checker_finds_every_breach() {
     has(Breach::Overlap { load: 0, piece: 0, other: 1 });
     has(Breach::Turned { load: 0, piece: 1 });
     has(Breach::Split { group: 0 });
+    has(Breach::Tie { tie: 0 });
     has(Breach::Pin { pin: 0 });
     has(Breach::Together { piece: 0, other: 1 });
     has(Breach::Availability { kind: 0, over: 2 });
     has(Breach::TooManyBoxes { over: 3 });
     has(Breach::Cost { true_cost: 9 });
+}
+
+#[test]
+fn a_wish_does_not_join_what_must_stay_apart() {
+    // Two of one block that may not share a box, a third that may be with either: the wish is broken
+    // once, and no load can do better.
+    let mut problem = Problem {
+        pieces: vec![piece(10, 4, 2); 3],
+        kinds: vec![box_kind(100, 20, 4, 50)],
+        groups: vec![Grouping::Wish { price: 7 }],
+        apart: vec![(0, 1)],
+        ..Problem::default()
+    };
+    for piece in &mut problem.pieces {
+        piece.group = Some(0);
+    }
+    let outcome = |problem: &Problem| {
+        let solved = solved(problem);
+        (solved.boxes.len(), solved.cost, solved.proof)
+    };
+    assert_eq!(outcome(&problem), (2, 107, Proof::Proven));
+    problem.apart = vec![(0, 1), (0, 2), (1, 2)];
+    assert_eq!(outcome(&problem), (3, 164, Proof::Proven));
+    // The same where two begun boxes hold them.
+    problem.apart.clear();
+    problem.pins = vec![Pin { pieces: vec![0], kind: 0 }, Pin { pieces: vec![1], kind: 0 }];
+    assert_eq!(outcome(&problem), (2, 107, Proof::Proven));
+    problem.groups = vec![Grouping::Rule];
+    let misfits = solve(&problem, &quick()).unwrap_err();
+    assert_eq!(misfits[0].refusals[0].reason, Reason::Contradiction);
+}
+
+#[test]
+fn ties_cross_groups() {
+    // Two blocks that wish to stay whole, and one piece of each tied to the other's.
+    let mut problem = Problem {
+        pieces: vec![piece(30, 4, 2); 4],
+        kinds: vec![box_kind(70, 20, 4, 50)],
+        groups: vec![Grouping::Wish { price: 7 }; 2],
+        ties: vec![vec![0, 2]],
+        ..Problem::default()
+    };
+    for (number, piece) in problem.pieces.iter_mut().enumerate() {
+        piece.group = Some(number / 2);
+    }
+    let solved = solved(&problem);
+    assert_eq!((solved.boxes.len(), solved.cost), (2, 114));
 }

@@ -40,6 +40,11 @@ pub enum Flaw {
         /// Index of the pin.
         pin: usize,
     },
+    /// A tie names a piece that is not there, or two destinations.
+    Tie {
+        /// Index of the tie.
+        tie: usize,
+    },
     /// A pair that is to stay apart names a piece that is not there, or one piece twice.
     Apart {
         /// Index of the pair.
@@ -71,6 +76,13 @@ pub fn validate(problem: &Problem) -> Vec<Flaw> {
         }
     }
     pin_flaws(problem, &mut flaws);
+    for (index, tie) in problem.ties.iter().enumerate() {
+        let of = |piece: &usize| problem.pieces.get(*piece).map(|piece| piece.destination);
+        let first = tie.first().and_then(of);
+        if tie.iter().any(|piece| of(piece).is_none() || of(piece) != first) {
+            flaws.push(Flaw::Tie { tie: index });
+        }
+    }
     for (index, &(one, other)) in problem.apart.iter().enumerate() {
         if one == other || one.max(other) >= problem.pieces.len() {
             flaws.push(Flaw::Apart { pair: index });
@@ -167,6 +179,7 @@ mod tests {
             pieces: vec![piece(-1, 100, 10), piece(1, 0, 10), piece(1, 1, LENGTH_LIMIT + 1)],
             kinds: vec![box_kind(MASS_LIMIT + 1, 200, 20, 5), box_kind(1, 200, 20, -5)],
             pins: vec![super::super::problem::Pin { pieces: vec![0, 0], kind: 7 }],
+            ties: vec![vec![0, 9]],
             apart: vec![(1, 1), (0, 9)],
             ..Problem::default()
         };
@@ -181,6 +194,7 @@ mod tests {
                 Flaw::Kind { kind: 0, what: "payload" },
                 Flaw::Kind { kind: 1, what: "length and end gaps" },
                 Flaw::Pin { pin: 0 },
+                Flaw::Tie { tie: 0 },
                 Flaw::Apart { pair: 0 },
                 Flaw::Apart { pair: 1 },
             ]

@@ -8,13 +8,15 @@ use num_integer::Integer;
 use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive, Zero};
 
+mod equilibrium;
 mod statics;
 
+pub(super) use self::equilibrium::is_in_balance;
 use self::statics::{Axle, Cargo, Linear, axles, grams, sum, to_mass};
 use super::engine::HalfPlane;
 use crate::fault::Place;
 use crate::quantity::{Length, Mass, Overflow, rational};
-use crate::trade::{AxleGroup, ContainerType, Doors, Rig, RoadLaw};
+use crate::trade::{AxleGroup, ContainerType, Doors, GrossRule, LimitKind, Rig, RoadLaw};
 
 /// A rig on a road that a box travels.
 #[derive(Debug, Clone)]
@@ -51,6 +53,8 @@ pub struct AxleCheck {
     pub most: Mass,
     /// Whether the rule asks for a least load.
     pub is_least: bool,
+    /// Whether it is the law's, or the rig's own statics.
+    pub kind: LimitKind,
     /// Whether it holds.
     pub holds: bool,
     /// How much more cargo it leaves at the same centre of gravity, where more cargo strains it.
@@ -70,6 +74,8 @@ pub struct RoadReport<'a> {
     pub axles: Vec<AxleLoad>,
     /// The rules.
     pub checks: Vec<AxleCheck>,
+    /// What no rule of the road speaks of, such as "bogie of 4 axles": nothing is known of it.
+    pub uncovered: Vec<String>,
 }
 
 impl RoadReport<'_> {
@@ -86,11 +92,13 @@ struct Rule {
     load: Linear,
     most: BigRational,
     is_least: bool,
+    kind: LimitKind,
     place: Place,
 }
 
-/// Every rule of the law on every set of consecutive axles.
-fn rules(law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
+/// Every rule of the law on every set of consecutive axles, and that no group may lift.
+fn rules(road: &Road, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
+    let law = &road.law;
     let mut all = Vec::new();
     for first in 0..axles.len() {
         for last in first..axles.len() {
@@ -98,8 +106,7 @@ fn rules(law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
             on_set(law, axles, set, (first + 1, last + 1), &mut all)?;
         }
     }
-    let count = u32::try_from(axles.len()).unwrap_or(u32::MAX);
-    let gross = law.gross.iter().filter(|rule| rule.axles <= count).max_by_key(|rule| rule.axles);
+    let gross = gross_rule(law, axles.iter().map(|axle| axle.group));
     let whole_rig = || (1, axles.len());
     if let Some(rule) = gross {
         all.push(Rule {
@@ -108,26 +115,71 @@ fn rules(law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
             load: sum(axles),
             most: grams(rule.most),
             is_least: false,
+            kind: LimitKind::Law,
             place: rule.place.clone(),
         });
     }
-    if let Some(share) = law.least_drive {
-        let driven: Vec<usize> = (0..axles.len())
-            .filter(|at| axles.get(*at).is_some_and(|axle| axle.group == AxleGroup::Drive))
-            .collect();
-        if let [first, .., last] | [first @ last] = driven[..] {
-            let drive = sum(axles.get(first..=last).unwrap_or_default());
+    for (group, word) in AxleGroup::ALL {
+        let Some((first, last)) = span(axles, group) else { continue };
+        let own = sum(axles.get(first - 1..last).unwrap_or_default());
+        let mut least = |name: String, of: &Linear, kind, place: &Place| {
             all.push(Rule {
-                name: format!("drive axles at least {share} of the whole ({})", law.id),
-                axles: (first + 1, last + 1),
-                load: sum(axles).times(&rational(share.fraction())).minus(&drive),
+                name,
+                axles: (first, last),
+                load: of.minus(&own),
                 most: BigRational::zero(),
                 is_least: true,
-                place: law.place.clone(),
+                kind,
+                place: place.clone(),
             });
+        };
+        if let Some(share) = law.least_drive.filter(|_| group == AxleGroup::Drive) {
+            let name = format!("drive axles at least {share} of the whole ({})", law.id);
+            let share = sum(axles).times(&rational(share.fraction()));
+            least(name, &share, LimitKind::Law, &law.place);
         }
+        let name = format!("{}, {word}, down on the road", spoken((first, last)));
+        least(name, &Linear::zero(), LimitKind::Equipment, &road.rig.place);
     }
     Ok(all)
+}
+
+/// The first and the last axle of a group, from one.
+fn span(axles: &[Axle], group: AxleGroup) -> Option<(usize, usize)> {
+    let first = axles.iter().position(|axle| axle.group == group)?;
+    let last = axles.iter().rposition(|axle| axle.group == group)?;
+    Some((first + 1, last + 1))
+}
+
+/// The rule for the whole rig: of those it has the axles for, the one that asks for most.
+fn gross_rule(law: &RoadLaw, groups: impl Iterator<Item = AxleGroup>) -> Option<&GrossRule> {
+    let (mut all, mut tractor) = (0, 0);
+    for group in groups {
+        all += 1;
+        tractor += u32::from(group != AxleGroup::Bogie);
+    }
+    let fitting = law.gross.iter().filter(|rule| rule.axles <= all && rule.tractor <= tractor);
+    fitting.max_by_key(|rule| (rule.axles, rule.tractor))
+}
+
+/// The groups with an axle that no rule on the group or a part of it speaks of, and the whole rig
+/// where no gross mass is given for its number of axles.
+fn uncovered(rules: &[Rule], axles: &[Axle]) -> Vec<String> {
+    let laws = || rules.iter().filter(|rule| rule.kind == LimitKind::Law && !rule.is_least);
+    let count = |axles: usize| format!("{axles} axle{}", if axles == 1 { "" } else { "s" });
+    let mut all = Vec::new();
+    for (group, word) in AxleGroup::ALL {
+        let Some((first, last)) = span(axles, group) else { continue };
+        let own = || laws().filter(|rule| rule.axles.0 >= first && rule.axles.1 <= last);
+        let speaks = |axle: usize| own().any(|rule| (rule.axles.0..=rule.axles.1).contains(&axle));
+        if !(first..=last).all(speaks) {
+            all.push(format!("{word} of {}", count(last + 1 - first)));
+        }
+    }
+    if !laws().any(|rule| rule.axles == (1, axles.len())) {
+        all.push(format!("gross of a rig of {}", count(axles.len())));
+    }
+    all
 }
 
 fn on_set(
@@ -151,6 +203,7 @@ fn on_set(
             load: sum(set),
             most: grams(most),
             is_least: false,
+            kind: LimitKind::Law,
             place: place.clone(),
         });
     };
@@ -197,7 +250,7 @@ pub(super) fn planes(
     doors: Doors,
 ) -> Result<Vec<HalfPlane>, Overflow> {
     let axles = axles(&road.rig, container, doors)?;
-    rules(&road.law, &axles)?.iter().map(plane).collect()
+    rules(road, &axles)?.iter().map(plane).collect()
 }
 
 /// `fixed + a M + b Mx <= most` with its fractions cleared; the bound goes down to a whole number,
@@ -227,9 +280,9 @@ pub(super) fn gross_cargo(
     road: &Road,
     container: &ContainerType,
 ) -> Result<Option<(Mass, Place)>, Overflow> {
-    let count = u32::try_from(road.rig.axles()?.len()).unwrap_or(u32::MAX);
-    let fitting = road.law.gross.iter().filter(|rule| rule.axles <= count);
-    let Some(rule) = fitting.max_by_key(|rule| rule.axles) else { return Ok(None) };
+    let axles = road.rig.axles()?;
+    let groups = axles.iter().map(|(group, _)| *group);
+    let Some(rule) = gross_rule(&road.law, groups) else { return Ok(None) };
     let rig = &road.rig;
     let empty = [rig.tractor.steer_tare, rig.tractor.drive_tare, rig.chassis.tare, container.tare];
     Ok(Some((rule.most.minus(Mass::total(empty)?)?, rule.place.clone())))
@@ -268,15 +321,16 @@ fn report_for<'a>(
     doors: Doors,
 ) -> Result<RoadReport<'a>, Overflow> {
     let axles = axles(&road.rig, container, doors)?;
-    let mut checks = Vec::new();
-    for rule in rules(&road.law, &axles)? {
-        checks.push(check(&rule, &axles, cargo)?);
-    }
+    let rules = rules(road, &axles)?;
+    let checks = rules.iter().map(|rule| check(rule, &axles, cargo));
+    let checks = checks.collect::<Result<Vec<_>, _>>()?;
+    let uncovered = uncovered(&rules, &axles);
     let loads = axles.iter().map(|axle| {
         let load = to_mass(&axle.load.at(cargo))?;
         Ok(AxleLoad { group: axle.group, at: axle.at, load })
     });
-    Ok(RoadReport { road, doors, axles: loads.collect::<Result<_, Overflow>>()?, checks })
+    let axles = loads.collect::<Result<_, Overflow>>()?;
+    Ok(RoadReport { road, doors, axles, checks, uncovered })
 }
 
 fn check(rule: &Rule, axles: &[Axle], cargo: &Cargo) -> Result<AxleCheck, Overflow> {
@@ -298,6 +352,7 @@ fn check(rule: &Rule, axles: &[Axle], cargo: &Cargo) -> Result<AxleCheck, Overfl
         load: to_mass(&shown)?,
         most: to_mass(&most)?,
         is_least: rule.is_least,
+        kind: rule.kind,
         holds: !spare.is_negative(),
         left,
         place: rule.place.clone(),

@@ -34,7 +34,7 @@ fn federal() -> RoadLaw {
     RoadLaw {
         id: "us".to_owned(),
         name: "federal".to_owned(),
-        gross: vec![GrossRule { axles: 0, most: mass("80000 lb"), place: place() }],
+        gross: vec![GrossRule { axles: 0, tractor: 0, most: mass("80000 lb"), place: place() }],
         axles: vec![
             axle("single", None, "40 in", "20000 lb"),
             axle("tandem", Some("40 in"), "96 in", "34000 lb"),
@@ -54,6 +54,7 @@ fn federal() -> RoadLaw {
         }),
         least_drive: None,
         certify_over: None,
+        permit: None,
         valid: Window::read("2026-01-01..").unwrap(),
         source: String::new(),
         place: place(),
@@ -189,11 +190,12 @@ fn three_axles_within_eight_feet_are_a_tandem() {
     let most = |spacing: &str| {
         let mut rig = rig("300 in", "7500 lb", "180 in", "175 in");
         rig.chassis.spacing = vec![length(spacing); 2];
-        let axles = axles(&rig, &container(5_896, "4960 lb"), Doors::Rear).unwrap();
-        let rules = rules(&law, &axles).unwrap();
+        let road = Road { rig, law: law.clone(), at_origin: false };
+        let axles = axles(&road.rig, &container(5_896, "4960 lb"), Doors::Rear).unwrap();
+        let rules = rules(&road, &axles).unwrap();
         let most: Vec<BigRational> = rules
             .iter()
-            .filter(|rule| rule.axles == (4, 6))
+            .filter(|rule| rule.axles == (4, 6) && !rule.is_least)
             .map(|rule| rule.most.clone())
             .collect();
         most.iter().map(|grams| to_mass(grams).unwrap().to_lb(0).to_string()).collect::<Vec<_>>()
@@ -240,10 +242,48 @@ fn a_share_of_the_mass_must_rest_on_the_drive_axles() {
     let road = Road { rig: rig("396 in", "6600 lb", "210 in", "210 in"), law, at_origin: false };
     let (grams, moment) = in_the_middle(44_000, 12_032);
     let found = report(&road, &container(12_032, "8598 lb"), grams, moment).unwrap();
-    let share = found.checks.iter().find(|check| check.is_least).unwrap();
+    let share = named(&found, "drive axles at least");
     // 45 % of 75,698 is 34,064; the drive axles carry 32,949.
     assert!(!share.holds);
     assert_eq!((pounds(share.load), pounds(share.most)), ("32949".into(), "34064".into()));
+}
+
+#[test]
+fn an_axle_that_lifts_is_no_load_within_the_law() {
+    // The box's middle 700 in behind the kingpin, the bogie at 396: worked by the beam, 44,000 lb
+    // of cargo, box and chassis press (6,600 x 210 + 48,960 x 700) / 396 = 90,045 lb on the bogie,
+    // which takes 34,485 lb off the kingpin, and off drive axles that weigh 6,900.
+    let road = Road {
+        rig: rig("396 in", "6600 lb", "210 in", "700 in"),
+        law: RoadLaw { axles: Vec::new(), gross: Vec::new(), bridge: None, ..federal() },
+        at_origin: false,
+    };
+    let (grams, moment) = in_the_middle(44_000, 5_896);
+    let found = report(&road, &container(5_896, "4960 lb"), grams, moment).unwrap();
+    let lifted: Vec<&AxleCheck> = found.checks.iter().filter(|check| !check.holds).collect();
+    assert_eq!(lifted.len(), 1, "the drive axles alone: steer axles have tare enough");
+    assert_eq!(pounds(lifted[0].load), "-25407");
+    assert_eq!(lifted[0].kind, LimitKind::Equipment);
+    // A law without a rule says nothing: that is not the same as allowing it.
+    let unknown =
+        ["steer of 1 axle", "drive of 2 axles", "bogie of 2 axles", "gross of a rig of 5 axles"];
+    assert_eq!(found.uncovered, unknown);
+    let road = Road { law: federal(), ..road };
+    let found = report(&road, &container(5_896, "4960 lb"), grams, moment).unwrap();
+    assert_eq!(found.uncovered, Vec::<String>::new());
+}
+
+#[test]
+fn a_gross_mass_may_ask_for_axles_of_the_tractor() {
+    // Directive 96/53/EC, annex I, 2.2.2, and 2015/719: 44 t with a three-axle tractor, 42 t with
+    // one of two axles before a tri-axle.
+    let gross =
+        |axles, tractor, most: &str| GrossRule { axles, tractor, most: mass(most), place: place() };
+    let law = RoadLaw { gross: vec![gross(5, 3, "44 t"), gross(5, 0, "42 t")], ..federal() };
+    let most = |groups: [AxleGroup; 5]| gross_rule(&law, groups.into_iter()).unwrap().most;
+    use AxleGroup::{Bogie, Drive, Steer};
+    assert_eq!(most([Steer, Drive, Drive, Bogie, Bogie]), mass("44 t"));
+    assert_eq!(most([Steer, Drive, Bogie, Bogie, Bogie]), mass("42 t"));
 }
 
 proptest! {

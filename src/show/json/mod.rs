@@ -6,12 +6,13 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::check::Checked;
+use super::load::not_judged;
 use crate::cost::{
     Cash, Charge, Conversion, Costed, Explanation, Landed, OwnLeg, Proven, shares as shares_of,
 };
 use crate::decide::Comparison;
 use crate::fault::Place;
-use crate::load::{BoxSummary, Limit, Plan, Proof, RoadReport, Standing, mass_sheet};
+use crate::load::{BoxSummary, Limit, Part, Plan, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Money, UnitCost};
 use crate::trade::{Date, LimitKind, Shipment, Tariffs, Treatment, Window};
 
@@ -386,11 +387,32 @@ struct LoadJson<'a> {
     format: u32,
     shipment: &'a str,
     currency: &'a str,
+    offers: Vec<ServingJson<'a>>,
     containers: Vec<ContainerJson<'a>>,
     cost: String,
+    verdict: &'static str,
+    /// What it breaks, in sentences.
+    broken: &'a [String],
+    /// What the wishes come to that the load breaks: no part of `cost`.
+    broken_wishes: String,
+    /// What both together cannot go below.
     lower_bound: String,
     proof: &'static str,
     proof_note: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct ServingJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+}
+
+/// A charge that a container bears: one of those its cost is the sum of.
+#[derive(Serialize)]
+struct CostPartJson<'a> {
+    name: &'a str,
+    amount: String,
+    source: SourceJson<'a>,
 }
 
 #[derive(Serialize)]
@@ -401,6 +423,8 @@ struct ContainerJson<'a> {
     class: Option<&'a str>,
     number: Option<String>,
     seal: Option<&'a str>,
+    cost: String,
+    cost_parts: Vec<CostPartJson<'a>>,
     bundles: Vec<StandingJson<'a>>,
     cargo_kg: String,
     limit_kg: String,
@@ -409,6 +433,7 @@ struct ContainerJson<'a> {
     gross_kg: String,
     cog_x_mm: Option<String>,
     cog_y_mm: Option<String>,
+    cog_z_mm: Option<String>,
     front_half_percent: Option<String>,
     left_kg: String,
     binding_source: SourceJson<'a>,
@@ -416,6 +441,7 @@ struct ContainerJson<'a> {
     line_load_kg_per_m: Option<String>,
     line_load_limit_kg_per_m: String,
     roads: Vec<RoadJson<'a>>,
+    roads_not_judged: Vec<String>,
     mass_sheet: Option<MassSheetJson>,
 }
 
@@ -432,8 +458,10 @@ struct RoadJson<'a> {
     rig: &'a str,
     road: &'a str,
     at_origin: bool,
+    permit: Option<&'a str>,
     doors: &'static str,
     legal: bool,
+    uncovered: &'a [String],
     axles: Vec<AxleJson>,
     rules: Vec<RuleJson<'a>>,
 }
@@ -486,16 +514,23 @@ struct StandingJson<'a> {
 /// Where the output cannot be written.
 pub fn load(
     shipment: &Shipment,
-    plan: &Plan,
+    costed: &Costed,
     summaries: &[BoxSummary<'_>],
+    broken: &[String],
     out: &mut dyn Write,
 ) -> io::Result<()> {
+    let plan = &costed.plan;
+    let offers = costed.choice.offers();
     let json = LoadJson {
         format: FORMAT,
         shipment: &shipment.name,
         currency: plan.cost.currency().code(),
-        containers: summaries.iter().map(container_json).collect(),
+        offers: offers.map(|(table, offer)| ServingJson { table: table.word(), offer }).collect(),
+        containers: summaries.iter().map(|one| container_json(shipment, one)).collect(),
         cost: plain(plan.cost),
+        verdict: if broken.is_empty() { "holds" } else { "broken" },
+        broken,
+        broken_wishes: plain(plan.wishes),
         lower_bound: plain(plan.lower_bound),
         proof: plan.proof.word(),
         proof_note: match &plan.proof {
@@ -506,16 +541,19 @@ pub fn load(
     write(&json, out)
 }
 
-fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
+fn container_json<'a>(shipment: &Shipment, one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
     let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
     // Where the mass leaves room for a bundle and the floor does not, the floor is what binds.
     let by_room = one.room.and_then(|(room, _)| room.binding());
+    let parts = one.variant.parts.iter().filter(|part| !part.amount.is_zero());
     ContainerJson {
         container: &one.filled.label,
         kind: &one.variant.container.id,
         class: one.variant.class.as_deref(),
         number: one.filled.number.as_ref().map(ToString::to_string),
         seal: one.filled.seal.as_deref(),
+        cost: plain(one.variant.cost),
+        cost_parts: parts.map(part_json).collect(),
         bundles: one.standing.iter().map(standing_json).collect(),
         cargo_kg: one.cargo.to_kg(1).to_string(),
         limit_kg: one.binding.cargo.to_kg(1).to_string(),
@@ -524,6 +562,7 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
         gross_kg: one.gross.to_kg(1).to_string(),
         cog_x_mm: text(one.cog_x),
         cog_y_mm: text(one.cog_y),
+        cog_z_mm: text(one.cog_z),
         front_half_percent: text(one.front_half),
         left_kg: one.left.to_kg(1).to_string(),
         binding_source: source_json(&one.binding.place),
@@ -531,6 +570,7 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
         line_load_kg_per_m: one.station.as_ref().map(|at| at.load.to_kg_per_m(1).to_string()),
         line_load_limit_kg_per_m: one.variant.container.line_load.to_kg_per_m(1).to_string(),
         roads: one.roads.iter().map(road_json).collect(),
+        roads_not_judged: not_judged(shipment, one),
         mass_sheet: mass_sheet(one).ok().map(|sheet| MassSheetJson {
             bundles_kg: sheet.bundles.to_kg(1).to_string(),
             dunnage_kg: sheet.dunnage.mass.to_kg(1).to_string(),
@@ -543,6 +583,10 @@ fn container_json<'a>(one: &'a BoxSummary<'a>) -> ContainerJson<'a> {
 
 fn source_json(place: &Place) -> SourceJson<'_> {
     SourceJson { file: &place.file, line: place.line }
+}
+
+fn part_json(part: &Part) -> CostPartJson<'_> {
+    CostPartJson { name: &part.name, amount: plain(part.amount), source: source_json(&part.place) }
 }
 
 fn limit_json(limit: &Limit) -> LimitJson<'_> {
@@ -575,8 +619,10 @@ fn road_json<'a>(report: &'a RoadReport<'_>) -> RoadJson<'a> {
         rig: &report.road.rig.id,
         road: &report.road.law.id,
         at_origin: report.road.at_origin,
+        permit: report.road.law.permit.as_deref(),
         doors: report.doors.word(),
         legal: report.is_legal(),
+        uncovered: &report.uncovered,
         axles: axles.collect(),
         rules: rules.collect(),
     }

@@ -20,23 +20,22 @@ pub(super) fn floor<'a>(one: &BoxSummary<'_>, units: Units) -> Option<Block<'a>>
         let (x, y) = standing.at?;
         let across = |mm: i64| mm * rows / width;
         let along = |mm: i64| mm * COLUMNS / length;
-        let label = format!(
-            "{} {} {}",
-            index + 1,
-            plain(&standing.bundle.id),
-            standing.bundle.limit_mass.show(units)
-        );
+        let (number, id) = (index + 1, plain(&standing.bundle.id));
+        let mass = standing.bundle.limit_mass.show(units);
+        let labels =
+            [format!("{number} {id} {mass}"), format!("{number} {id}"), number.to_string()];
         let left = (along(x), across(y));
         let right = (along(x + standing.length_along()), across(y + standing.width_across()));
-        canvas.bundle(left, right, &label, if index % 2 == 0 { '-' } else { '=' });
+        canvas.bundle(left, right, &labels, if index % 2 == 0 { '-' } else { '=' });
     }
+    let shown = |mm: i64| Length::whole_mm(mm).show(units);
     let edge = format!("+{}+", "-".repeat(columns()));
     let mut lines = vec![ruler(one, length), edge.clone()];
     lines.extend(canvas.lines().map(|line| format!("|{line}|")));
     lines.push(edge);
     lines.push(format!(
         "front{:>width$}",
-        format!("doors   1 column {} mm, 1 row {} mm", length / COLUMNS, width / rows),
+        format!("doors   1 column {}, 1 row {}", shown(length / COLUMNS), shown(width / rows)),
         width = columns() - 3
     ));
     Some(Block::Drawing(lines))
@@ -82,16 +81,16 @@ impl Canvas {
         Self { cells: vec![vec![' '; size(columns)]; size(rows)] }
     }
 
-    /// Draws a bundle between two corners, at least two columns and a row in size, its label on its
-    /// first row.
-    fn bundle(&mut self, near: (i64, i64), far: (i64, i64), label: &str, fill: char) {
+    /// Draws a bundle between two corners, at least two columns and a row in size, on its first row
+    /// the first of its labels that has room: a mass cut short would be another mass.
+    fn bundle(&mut self, near: (i64, i64), far: (i64, i64), labels: &[String], fill: char) {
         let index = |value: i64| usize::try_from(value).unwrap_or(0);
         let (left, right) = (index(near.0), index(far.0).max(index(near.0) + 2));
         let (top, bottom) = (index(near.1), index(far.1).max(index(near.1) + 1));
         for (row, line) in self.cells.iter_mut().enumerate().take(bottom).skip(top) {
             let room = right.saturating_sub(left + 2);
-            let mut text =
-                if row == top { label.chars().take(room).collect() } else { String::new() };
+            let fits = |label: &&String| row == top && label.chars().count() <= room;
+            let mut text = labels.iter().find(fits).cloned().unwrap_or_default();
             while text.chars().count() < room {
                 text.push(fill);
             }

@@ -7,54 +7,98 @@ mod road;
 mod svg;
 
 pub use frozen::frozen;
+pub(super) use road::not_judged;
 pub use svg::drawing;
 
-use super::cost::{boxes, heading};
+use super::cost::{boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::load::{BoxSummary, Plan, Proof, Room};
-use crate::quantity::{Mass, Units};
+use crate::cost::Costed;
+use crate::load::{BoxSummary, Proof, Room};
+use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 use crate::trade::Shipment;
 
 /// The page of a load.
 pub fn loaded<'a>(
     shipment: &'a Shipment,
-    plan: &'a Plan,
+    costed: &'a Costed,
     summaries: &'a [BoxSummary<'a>],
+    broken: &[String],
     units: Units,
 ) -> Page<'a> {
+    let mut facts = facts(costed);
+    facts.insert(0, ("verdict".to_owned(), verdict(broken)));
     let mut blocks =
-        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts(plan))];
+        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts)];
+    if !broken.is_empty() {
+        blocks.push(Block::Notes(broken.to_vec()));
+    }
     for one in summaries {
         blocks.push(Block::Heading(title(one)));
         blocks.push(Block::Facts(limits(shipment, one, units)));
         blocks.push(Block::Table(standing(one, units)));
         blocks.extend(drawing::floor(one, units));
-        road::blocks(one, units, &mut blocks);
+        road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
     blocks.push(Block::Notes(cautions(shipment, summaries)));
+    blocks.push(Block::Sheet(sheet(summaries, units)));
     Page { blocks, width: 100 }
 }
 
-fn facts(plan: &Plan) -> Vec<(String, String)> {
+fn facts(costed: &Costed) -> Vec<(String, String)> {
+    let plan = &costed.plan;
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let proof = match &plan.proof {
         Proof::Proven => "no load costs less: proven".to_owned(),
         Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
         Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
     };
-    vec![
-        fact("containers", boxes(plan)),
-        fact("cost by container", format!("{}, not below {}", plan.cost, plan.lower_bound)),
-        fact("proof", proof),
-    ]
+    let mut facts = vec![fact("containers", boxes(plan))];
+    if plan.wishes.is_zero() {
+        facts.push(fact(
+            "cost by container",
+            format!("{}, not below {}", plan.cost, plan.lower_bound),
+        ));
+    } else {
+        facts.push(fact("cost by container", plan.cost.to_string()));
+        let wishes = format!(
+            "{}, no charge; with the containers not below {}",
+            plan.wishes, plan.lower_bound
+        );
+        facts.push(fact("broken wishes", wishes));
+    }
+    facts.push(fact("proof", proof));
+    if costed.choice.offers().next().is_some() {
+        facts.push(fact("offers", offers(costed)));
+    }
+    facts
 }
 
 fn title(one: &BoxSummary<'_>) -> String {
     let number =
         one.filled.number.as_ref().map_or_else(String::new, |number| format!(", {number}"));
     let seal = one.filled.seal.as_ref().map_or_else(String::new, |seal| format!(", seal {seal}"));
-    format!("Container {}: {}{number}{seal}", one.filled.label, one.variant.label())
+    format!("{}: {}{number}{seal}", called(&one.filled.label), one.variant.label())
+}
+
+/// Whether anything is broken.
+pub(super) fn verdict(broken: &[String]) -> String {
+    match broken {
+        [] => "keeps every limit that is known and all that is asked".to_owned(),
+        [_] => "NOT to be loaded so: it breaks what is said here".to_owned(),
+        many => format!("NOT to be loaded so: it breaks {} things", many.len()),
+    }
+}
+
+/// A container as it is spoken of, once: "box 1" is one already.
+pub(super) fn called(label: &str) -> String {
+    let first = label.split(|c: char| !c.is_alphabetic()).next().unwrap_or_default();
+    if ["box", "container"].contains(&first.to_lowercase().as_str()) {
+        let mut chars = label.chars();
+        let capital = chars.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+        return capital + chars.as_str();
+    }
+    format!("Container {label}")
 }
 
 fn mass(mass: Mass, units: Units) -> String {
@@ -101,17 +145,44 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     if !others.is_empty() {
         facts.push(fact("other limits", others.join(", ")));
     }
-    facts.push(fact("line load", line_load(one)));
+    facts.push(fact("line load", line_load(one, units)));
     facts.push(fact("lift", lift(shipment, one, units)));
+    facts.push(fact("cost", price(one)));
     facts.push(fact("gross", format!("{} with the tare", mass(one.gross, units))));
-    match (one.cog_x, one.cog_y, one.front_half) {
-        (Some(x), Some(y), Some(front)) => facts.push(fact(
+    match (one.cog_x, one.cog_y, one.cog_z, one.front_half) {
+        (Some(x), Some(y), Some(z), Some(front)) => facts.push(fact(
             "balance",
-            format!("centre of gravity {x} mm from the front, {y} mm from the left wall; {front} % in the front half"),
+            format!(
+                "centre of gravity {} from the front, {} from the left wall, {} above the floor{}; \
+                 {front} % in the front half",
+                millimetres(x).show(units),
+                millimetres(y).show(units),
+                millimetres(z).show(units),
+                if one.is_top_heavy() { " (ABOVE half the height)" } else { "" }
+            ),
         )),
         _ => facts.push(fact("balance", "places not proven".to_owned())),
     }
+    if let Some(reason) = shipment.load.balance.reason.as_ref() {
+        let tenths = one.variant.balance;
+        let window = format!("within {}.{} % of the length: {reason}", tenths / 10, tenths % 10);
+        facts.push(fact("balance window", window));
+    }
     facts
+}
+
+/// A figure in mm as a length.
+fn millimetres(mm: Decimal) -> Length {
+    Length::mm(mm).unwrap_or(Length::ZERO)
+}
+
+/// What the container costs, and each charge's part in it.
+fn price(one: &BoxSummary<'_>) -> String {
+    let parts = one.variant.parts.iter().filter(|part| !part.amount.is_zero());
+    let parts: Vec<String> =
+        parts.map(|part| format!("{} {}", part.name, grouped(part.amount.amount()))).collect();
+    let parts = if parts.is_empty() { String::new() } else { format!(": {}", parts.join(", ")) };
+    format!("{}{parts}", one.variant.cost)
 }
 
 /// Whether one more bundle would go in, and what stops it.
@@ -136,18 +207,19 @@ fn one_more(one: &BoxSummary<'_>) -> String {
 }
 
 /// The station of the floor that bears most, against what the floor may bear.
-fn line_load(one: &BoxSummary<'_>) -> String {
+fn line_load(one: &BoxSummary<'_>, units: Units) -> String {
     let most = one.variant.container.line_load;
     let place = &one.variant.container.place;
-    let allowed = format!("of {} t/m (equipment, {place})", most.to_t_per_m(2).normalize());
+    let allowed = format!("of {} (equipment, {place})", most.show(units));
+    let shown = |mm: i64| Length::whole_mm(mm).show(units);
     match &one.station {
         Some(station) => {
             let over = if station.is_over(most) { "OVER: " } else { "" };
             format!(
-                "{over}{} t/m from {} to {} mm, {allowed}",
-                station.load.to_t_per_m(2),
-                station.from,
-                station.to
+                "{over}{} from {} to {}, {allowed}",
+                station.load.show(units),
+                shown(station.from),
+                shown(station.to)
             )
         }
         None => format!("places not known, {allowed}"),
@@ -177,7 +249,8 @@ fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
 fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
     let rows = one.standing.iter().enumerate().map(move |(index, standing)| -> Row<'_> {
         let bundle = standing.bundle;
-        let at = standing.at.map_or_else(String::new, |(x, y)| format!("{x}, {y}"));
+        let mm = |mm: i64| Length::whole_mm(mm).figure(units);
+        let at = standing.at.map_or_else(String::new, |(x, y)| format!("{}, {}", mm(x), mm(y)));
         vec![
             Cell::count(index + 1),
             Cell::text(bundle.id.as_str()),
@@ -185,9 +258,9 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Cell::count(bundle.slabs),
             Cell::text(format!(
                 "{} x {} x {}",
-                bundle.length.mm_up(),
-                bundle.width.mm_up(),
-                bundle.height.mm_up()
+                mm(bundle.length.mm_up()),
+                mm(bundle.width.mm_up()),
+                mm(bundle.height.mm_up())
             )),
             Cell::text(at),
             Cell::Figure(bundle.limit_mass.figure(units, 1)),
@@ -202,10 +275,63 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Column::words("bundle"),
             Column::words("block"),
             Column::figures("slabs"),
-            Column::figures("length x width x height mm"),
-            Column::figures("from front, left mm"),
+            Column::figures(format!("length x width x height {}", units.side())),
+            Column::figures(format!("from front, left {}", units.side())),
             Column::figures(units.mass()),
             Column::figures("running"),
+            Column::words("mass"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+/// The bundles of all containers, a figure a cell: what a spreadsheet is given.
+fn sheet<'a>(summaries: &'a [BoxSummary<'a>], units: Units) -> Table<'a> {
+    let rows = summaries.iter().flat_map(move |one| {
+        one.standing.iter().enumerate().map(move |(index, standing)| -> Row<'_> {
+            let bundle = standing.bundle;
+            let mm = |mm: i64| Cell::Figure(Length::whole_mm(mm).figure(units));
+            vec![
+                Cell::text(one.filled.label.as_str()),
+                Cell::text(one.variant.container.id.as_str()),
+                Cell::text(one.variant.class.as_deref().unwrap_or("")),
+                Cell::count(index + 1),
+                Cell::text(bundle.id.as_str()),
+                Cell::text(bundle.block.as_deref().unwrap_or("")),
+                Cell::count(bundle.slabs),
+                mm(bundle.length.mm_up()),
+                mm(bundle.width.mm_up()),
+                mm(bundle.height.mm_up()),
+                standing.at.map_or(Cell::Empty, |(x, _)| mm(x)),
+                standing.at.map_or(Cell::Empty, |(_, y)| mm(y)),
+                standing.at.map_or(Cell::Empty, |_| {
+                    Cell::text(if standing.turned { "across" } else { "along" })
+                }),
+                Cell::Figure(bundle.limit_mass.figure(units, 1)),
+                Cell::text(if bundle.weighed { "weighed" } else { "estimate" }),
+            ]
+        })
+    });
+    let side = |what: &str| Column::figures(format!("{what} {}", units.side()));
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::words("container"),
+            Column::words("type"),
+            Column::words("class"),
+            Column::figures("no"),
+            Column::words("bundle"),
+            Column::words("block"),
+            Column::figures("slabs"),
+            side("length"),
+            side("width"),
+            side("height"),
+            side("from front"),
+            side("from left"),
+            Column::words("stands"),
+            Column::figures(units.mass()),
             Column::words("mass"),
         ],
         rows: Rows::of(rows),

@@ -2,7 +2,7 @@
 
 use super::super::page::Block;
 use crate::load::{BoxSummary, MassSheet, Weighed, mass_sheet};
-use crate::quantity::Units;
+use crate::quantity::{Mass, Units, grouped};
 use crate::trade::Shipment;
 
 /// The blocks of papers for one box.
@@ -30,15 +30,16 @@ fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
     };
     let weighed = |part: &Weighed, yes: &str, no: &str| {
         let how = if part.is_known { yes } else { no };
-        format!("{} kg, {how}", part.mass.to_kg(1))
+        format!("{}, {how}", kg(part.mass))
     };
     let count = one.standing.len();
-    let bundles = format!(
-        "{} kg: {} of {count} bundles weighed, {} estimates from nominal thickness",
-        sheet.bundles.to_kg(1),
-        count - sheet.estimated,
-        sheet.estimated
-    );
+    let weighed_all = format!("{} of {count} weighed", count - sheet.estimated);
+    let estimates = match sheet.estimated {
+        0 => String::new(),
+        1 => ", 1 estimate from nominal thickness".to_owned(),
+        many => format!(", {many} estimates from nominal thickness"),
+    };
+    let bundles = format!("{}: {weighed_all}{estimates}", kg(sheet.bundles));
     let container = one.filled.number.as_ref().map_or_else(
         || "number ____________________".to_owned(),
         |number| format!("number {number}"),
@@ -46,7 +47,7 @@ fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
     let declared = if sheet.is_estimate() {
         "____________________ kg (blank: an estimate may not be declared)".to_owned()
     } else {
-        format!("{} kg   signed ____________________", sheet.total.to_kg(1))
+        kg(sheet.total)
     };
     let most = one.variant.container.max_gross;
     let over = if sheet.total > most { "; OVER the plate of " } else { "; the plate allows " };
@@ -59,14 +60,22 @@ fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
             "tare",
             weighed(&sheet.tare, "as marked on the box", "usual for the type; read it off the box"),
         ),
-        fact("sum", format!("{} kg{over}{} kg", sheet.total.to_kg(1), most.to_kg(0))),
+        fact("sum", format!("{}{over}{} kg", kg(sheet.total), grouped(most.to_kg(0)))),
         fact("declared", declared),
+        fact("shipper", "____________________".to_owned()),
+        fact("signed", "____________________   name in capitals ____________________".to_owned()),
     ]
+}
+
+/// Kilograms, which the regulation asks for whatever system the page is in.
+fn kg(mass: Mass) -> String {
+    format!("{} kg", grouped(mass.to_kg(1)))
 }
 
 /// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
 fn certification(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Option<String> {
-    let over = one.variant.roads.iter().filter_map(|road| road.law.certify_over).min()?;
+    let roads = one.variant.roads.iter().filter_map(|road| road.law.certify_over);
+    let over = roads.chain(shipment.yard.certify_over).min()?;
     if one.cargo <= over {
         return None;
     }

@@ -3,23 +3,45 @@
 use super::super::page::{Block, Cell, Column, Row, Rows, Table};
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Mass, Units};
+use crate::trade::Shipment;
 
 /// How many rules a table shows beyond the broken ones.
 const SHOWN: usize = 6;
 
 /// The blocks for the roads of one box.
-pub(super) fn blocks<'a>(one: &'a BoxSummary<'a>, units: Units, blocks: &mut Vec<Block<'a>>) {
+pub(super) fn blocks<'a>(
+    shipment: &Shipment,
+    one: &'a BoxSummary<'a>,
+    units: Units,
+    blocks: &mut Vec<Block<'a>>,
+) {
+    let unknown = not_judged(shipment, one);
+    if !unknown.is_empty() {
+        let what = format!("{}: no rig is known there (rates/rigs.toml)", unknown.join("; "));
+        blocks.push(Block::Facts(vec![("roads not judged".to_owned(), what)]));
+    }
     for report in &one.roads {
         blocks.push(Block::Facts(facts(report, units)));
         blocks.push(Block::Table(rules(report, units)));
     }
 }
 
+/// The roads on which nothing is known of a box's axles.
+pub(in super::super) fn not_judged(shipment: &Shipment, one: &BoxSummary<'_>) -> Vec<String> {
+    let lane = &shipment.lane;
+    let ends = [
+        (true, format!("from the works to {}", lane.from)),
+        (false, format!("from {} to {}", lane.to, shipment.yard.id)),
+    ];
+    let is_known = |at_origin| one.variant.roads.iter().any(|road| road.at_origin == at_origin);
+    ends.into_iter().filter(|(at_origin, _)| !is_known(*at_origin)).map(|(_, road)| road).collect()
+}
+
 fn facts(report: &RoadReport<'_>, units: Units) -> Vec<(String, String)> {
     let road = report.road;
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let whence = if road.at_origin { "road at origin" } else { "road" };
-    let verdict = if report.is_legal() { "within the law" } else { "NOT within the law" };
+    let verdict = verdict(report);
     let axles: Vec<String> = report
         .axles
         .iter()
@@ -28,12 +50,27 @@ fn facts(report: &RoadReport<'_>, units: Units) -> Vec<(String, String)> {
             format!("{} {} {}", index + 1, axle.group.word(), axle.load.show(units))
         })
         .collect();
-    vec![
+    let mut facts = vec![
         fact(whence, format!("{} on {}: {verdict}", road.rig.name, road.law.name)),
         fact("rig", format!("{} ({})", road.rig.id, road.rig.place)),
         fact("doors", format!("to the {}", report.doors.word())),
         fact("axles", axles.join(", ")),
-    ]
+    ];
+    if let Some(permit) = &road.law.permit {
+        facts.insert(1, fact("permit", format!("holds only with it in hand: {permit}")));
+    }
+    facts
+}
+
+/// Whether a box is within the law on a road, as far as the law is known.
+pub(super) fn verdict(report: &RoadReport<'_>) -> String {
+    let unknown = report.uncovered.join(", ");
+    match (report.is_legal(), report.uncovered.is_empty()) {
+        (true, true) => "within the law".to_owned(),
+        (false, true) => "NOT within the law".to_owned(),
+        (true, false) => format!("no rule broken, and NO RULE KNOWN for {unknown}"),
+        (false, false) => format!("NOT within the law; no rule known for {unknown}"),
+    }
 }
 
 /// The rules nearest to breaking: broken ones first, then by how much cargo they leave.

@@ -4,10 +4,11 @@
 use std::fmt::Write;
 
 use super::super::page::plain;
-use super::road::nearest;
-use crate::load::{AxleCheck, BoxSummary};
+use super::called;
+use super::road::{nearest, not_judged, verdict};
+use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Decimal, Length, Mass, Units};
-use crate::trade::Shipment;
+use crate::trade::{AxleGroup, Shipment};
 
 /// Margin around everything and between views, mm of the drawing.
 const MARGIN: i64 = 300;
@@ -23,11 +24,14 @@ pub fn drawing(shipment: &Shipment, summaries: &[BoxSummary<'_>], units: Units) 
     let mut body = Svg { text: String::new(), units };
     let mut y = MARGIN + 160;
     body.words(MARGIN, y, 160, &format!("Load of {}: {}", shipment.name, shipment.title));
+    // Of a load that breaks something no drawing is written.
+    y += 180;
+    body.words(MARGIN, y, TEXT, &super::verdict(&[]));
     y += MARGIN;
     let mut width = LEAST_WIDTH;
     for one in summaries {
         width = width.max(one.variant.container.inside[0].mm_down());
-        y = body.container(one, y);
+        y = body.container(shipment, one, y);
     }
     body.words(
         MARGIN,
@@ -113,12 +117,12 @@ impl Svg {
     }
 
     /// Draws one container from `y` down and returns where the next begins.
-    fn container(&mut self, one: &BoxSummary<'_>, top: i64) -> i64 {
+    fn container(&mut self, shipment: &Shipment, one: &BoxSummary<'_>, top: i64) -> i64 {
         let [length, width, height] = one.variant.container.inside.map(Length::mm_down);
         let mut y = top;
         let number =
             one.filled.number.as_ref().map_or_else(String::new, |number| format!(", {number}"));
-        let head = format!("Container {}: {}{number}", one.filled.label, one.variant.label());
+        let head = format!("{}: {}{number}", called(&one.filled.label), one.variant.label());
         self.words(MARGIN, y, 140, &head);
         y += TEXT + 60;
         let cargo = format!(
@@ -140,13 +144,10 @@ impl Svg {
             let (along, across) = (standing.length_along(), standing.width_across());
             let corner = [MARGIN + x, y + from_left, along, across];
             self.rect(corner, BUNDLE);
-            let label = format!(
-                "{}  {}  {}",
-                index + 1,
-                standing.bundle.id,
-                standing.bundle.limit_mass.show(self.units)
-            );
             let size = TEXT.min(across * 2 / 3).max(30);
+            let mass = standing.bundle.limit_mass.show(self.units);
+            let name = cut(&standing.bundle.id, (along - 120) / (size * 2 / 3) - 18);
+            let label = format!("{}  {mass}  {name}", index + 1);
             let line = y + from_left + across / 2 + size / 3;
             // A bundle that begins at the window of the centre of gravity is named at its other end.
             if (near - 120..=far).contains(&x) {
@@ -162,27 +163,51 @@ impl Svg {
         self.view("from the side", y);
         y += 160;
         self.rect([MARGIN, y, length, height], OUTLINE);
-        for (index, standing) in one.standing.iter().enumerate() {
+        for standing in &one.standing {
             let Some((x, _)) = standing.at else { continue };
             let (along, tall) = (standing.length_along(), standing.bundle.height.mm_up());
             self.rect([MARGIN + x, y + height - tall, along, tall], SIDE);
-            // Bundles abreast hide each other: each number has a line of its own.
-            let line = i64::try_from(index).unwrap_or(0) % 10;
-            let at = y + height - tall + 150 + line * 150;
-            self.words(MARGIN + x + 60, at.min(y + height - 40), TEXT, &(index + 1).to_string());
         }
-        y += height + MARGIN;
+        if let (Some(x), Some(z)) = (whole(one.cog_x), whole(one.cog_z)) {
+            self.cross(MARGIN + x, y + height - z);
+        }
+        y += height;
+        // Bundles abreast hide each other: below the floor, each stretch of it says which they are.
+        for (x, numbers, mass) in stretches(one) {
+            y += 150;
+            let which = if numbers.contains(',') { "bundles" } else { "bundle" };
+            let words = format!("^ {which} {numbers}: {}", mass.show(self.units));
+            self.words(MARGIN + x, y, TEXT, &words);
+        }
+        y += 150;
+        self.rect([MARGIN, y, 1_000, 30], "fill=\"black\"");
+        self.words(MARGIN + 1_060, y + 50, TEXT, "1 m, all views to one scale");
+        y += MARGIN;
         for report in &one.roads {
-            let verdict = if report.is_legal() { "within the law" } else { "NOT within the law" };
             let doors = report.doors.word();
-            let words = format!("{}, doors to the {doors}: {verdict}", report.road.rig.name);
+            let mut words =
+                format!("{}, doors to the {doors}: {}", report.road.rig.name, verdict(report));
+            if report.road.law.permit.is_some() {
+                words += ", with its permit in hand";
+            }
             self.view(&words, y);
+            y += 120;
+            for (words, load, most) in groups(report, self.units) {
+                y += 170;
+                self.frame(load, most, &words, y);
+            }
+            y += 120;
+            self.view("the rules that come nearest to breaking", y);
             y += 120;
             for check in nearest(report) {
                 y += 170;
                 self.bar(check, y);
             }
             y += MARGIN;
+        }
+        for road in not_judged(shipment, one) {
+            self.view(&format!("the road {road}: no rig is known, axles not judged"), y);
+            y += 160;
         }
         y + 160
     }
@@ -201,7 +226,10 @@ impl Svg {
     fn centre(&mut self, one: &BoxSummary<'_>, y: i64) {
         let (Some(x), Some(across)) = (whole(one.cog_x), whole(one.cog_y)) else { return };
         self.window(one, y);
-        let (x, y) = (MARGIN + x, y + across);
+        self.cross(MARGIN + x, y + across);
+    }
+
+    fn cross(&mut self, x: i64, y: i64) {
         put(
             &mut self.text,
             format_args!(
@@ -215,16 +243,10 @@ impl Svg {
         );
     }
 
-    /// A load as a bar in the frame of its limit.
+    /// A rule as a bar.
     fn bar(&mut self, check: &AxleCheck, y: i64) {
-        let part = |part: Mass, of: Mass| {
-            let (part, of) = (i128::from(part.grams_up()), i128::from(of.grams_up().max(1)));
-            i64::try_from(i128::from(BAR) * part / of).unwrap_or(BAR).clamp(0, BAR * 5 / 4)
-        };
-        self.rect([MARGIN, y - 100, part(check.load, check.most), 110], FILLED);
-        self.rect([MARGIN, y - 100, BAR, 110], OUTLINE);
         let kept = match (check.holds, check.is_least) {
-            (false, _) => "BROKEN, law",
+            (false, _) => "BROKEN,",
             (true, true) => "at least",
             (true, false) => "of",
         };
@@ -234,8 +256,69 @@ impl Svg {
             check.load.show(self.units),
             check.most.show(self.units)
         );
-        self.words(MARGIN + BAR + 120, y, 90, &words);
+        self.frame(check.load, Some(check.most), &words, y);
     }
+
+    /// A load as a bar in the frame of its limit; one without a limit has no frame.
+    fn frame(&mut self, load: Mass, most: Option<Mass>, words: &str, y: i64) {
+        if let Some(most) = most {
+            let (part, of) = (i128::from(load.grams_up()), i128::from(most.grams_up().max(1)));
+            let part = i64::try_from(i128::from(BAR) * part / of).unwrap_or(BAR);
+            self.rect([MARGIN, y - 100, part.clamp(0, BAR * 5 / 4), 110], FILLED);
+            self.rect([MARGIN, y - 100, BAR, 110], OUTLINE);
+        }
+        self.words(MARGIN + BAR + 120, y, 90, words);
+    }
+}
+
+/// A name in so many characters, cut where it is longer.
+fn cut(name: &str, most: i64) -> String {
+    let most = usize::try_from(most).unwrap_or(0);
+    if name.chars().count() <= most {
+        return name.to_owned();
+    }
+    let mut short: String = name.chars().take(most.saturating_sub(1)).collect();
+    short.push('\u{2026}');
+    short
+}
+
+/// Where bundles begin, in loading order: from where on, their numbers, and their mass together.
+fn stretches(one: &BoxSummary<'_>) -> Vec<(i64, String, Mass)> {
+    let mut all: Vec<(i64, String, Mass)> = Vec::new();
+    for (index, standing) in one.standing.iter().enumerate() {
+        let Some((x, _)) = standing.at else { continue };
+        let mass = standing.bundle.limit_mass;
+        match all.last_mut() {
+            Some((at, numbers, sum)) if *at == x => {
+                *numbers += &format!(", {}", index + 1);
+                *sum = sum.plus(mass).unwrap_or(*sum);
+            }
+            _ => all.push((x, (index + 1).to_string(), mass)),
+        }
+    }
+    all
+}
+
+/// Each group of axles: what it carries, in words, and the least of the rules on the whole of it.
+fn groups(report: &RoadReport<'_>, units: Units) -> Vec<(String, Mass, Option<Mass>)> {
+    let of_group = |group: AxleGroup, word: &str| {
+        let own = || report.axles.iter().enumerate().filter(move |(_, axle)| axle.group == group);
+        let (first, last) = (own().next()?.0 + 1, own().last()?.0 + 1);
+        let load = Mass::total(own().map(|(_, axle)| axle.load)).ok()?;
+        let on_all = report.checks.iter().filter(|c| !c.is_least && c.axles == (first, last));
+        let most = on_all.map(|check| check.most).min();
+        let axles = if first == last {
+            format!("axle {first}, {word}")
+        } else {
+            format!("axles {first}-{last}, {word}")
+        };
+        let of = most.map_or_else(
+            || "no rule on all of it".to_owned(),
+            |most| format!("of {} (law)", most.show(units)),
+        );
+        Some((format!("{axles}: {} {of}", load.show(units)), load, most))
+    };
+    AxleGroup::ALL.iter().filter_map(|(group, word)| of_group(*group, word)).collect()
 }
 
 const OUTLINE: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"20\"";

@@ -1,0 +1,166 @@
+//! Variants as the engine's kinds of box, limits and roads included.
+//!
+//! Which way the doors look on each road is chosen before: every combination that differs is a kind
+//! of box of its own.
+
+use super::engine::measure::Measure;
+use super::engine::validate::MASS_LIMIT;
+use super::engine::{BoxKind, HalfPlane, LineLoad};
+use super::plan::{Basis, Limit, Variant};
+use super::road::{self, Road};
+use crate::quantity::{Length, Mass, Overflow};
+use crate::trade::{DoorRule, Doors, LimitKind};
+
+/// How far the centre of gravity may lie from mid-width, in thousandths of the width. The Code asks for "close to the middle" without a figure; 5 % is
+/// common practice.
+pub(super) const BALANCE_ACROSS: i64 = 50;
+
+/// The engine's kind of box: limits down to the gram and room to the millimetre.
+pub(super) fn kind(variant: &Variant) -> BoxKind {
+    let container = &variant.container;
+    let [inside_length, inside_width, _] = container.inside;
+    let (length, width) = (inside_length.mm_down(), inside_width.mm_down());
+    let half = |gap: Length| gap.mm_up().saturating_add(1) / 2;
+    let payload = variant.binding().map_or(0, |limit| limit.cargo.grams_down());
+    let opening = container.opening().map_or(0, Length::mm_down);
+    let payload = payload.saturating_sub(container.securing.grams_up()).max(0);
+    let mut limits = HalfPlane::window_along(length, variant.balance).to_vec();
+    limits.extend(HalfPlane::window_across(width, BALANCE_ACROSS));
+    for road in &variant.roads {
+        // A road whose figures cannot be held was refused where its limits were worked out.
+        let planes = planes(road, variant).unwrap_or_default();
+        limits.extend(road::sharpened(planes, payload, length, variant.balance));
+    }
+    BoxKind {
+        destination: 0,
+        length,
+        width,
+        door_height: opening,
+        door_width: container.door[0].mm_down(),
+        payload,
+        cost: variant.cost.minor().unwrap_or(i64::MAX),
+        available: None,
+        // Kilograms per metre are grams per millimetre.
+        line_load: Some(LineLoad {
+            mass: container.line_load.grams_per_m_down(),
+            per_length: 1_000,
+        }),
+        gap_end: half(container.end_bracing),
+        gap_side: half(container.bracing),
+        limits,
+    }
+}
+
+/// The rules of a road for a box whose doors look its first way: the others are kinds of box of
+/// their own ([`by_ways`]).
+fn planes(road: &Road, variant: &Variant) -> Result<Vec<HalfPlane>, Overflow> {
+    let doors = road.rig.doors.ways().first().copied().unwrap_or(Doors::Rear);
+    road::planes(road, &variant.container, doors)
+}
+
+/// What the roads of a variant let it carry, dunnage counted: by the gross limit, and by all axles
+/// together with the cargo where it suits them best within the balance window.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub fn road_limits(variant: &Variant) -> Result<Vec<Limit>, Overflow> {
+    let mut all = Vec::new();
+    for road in &variant.roads {
+        let own = Variant { roads: Vec::new(), ..variant.clone() };
+        let mut bare = kind(&own);
+        // Only the road is asked, not what else limits the cargo.
+        bare.line_load = None;
+        bare.payload = MASS_LIMIT;
+        bare.limits.truncate(2);
+        bare.limits.extend(planes(road, variant)?);
+        let most = Measure::Mass.capacity(&bare);
+        let most = i64::try_from(most).map_err(|_| Overflow { what: "an axle limit" })?;
+        let securing = variant.container.securing;
+        let place = road.rig.place.clone();
+        if let Some((cargo, place)) = road::gross_cargo(road, &variant.container)? {
+            let name = format!("gross on rig {}", road.rig.id);
+            all.push(Limit { name, kind: LimitKind::Law, basis: Basis::Road, cargo, place });
+        }
+        let axles = Limit {
+            name: format!("axles of rig {}", road.rig.id),
+            kind: LimitKind::Law,
+            basis: Basis::Road,
+            cargo: Mass::grams(most).plus(securing)?,
+            place,
+        };
+        let least = variant.limits.iter().chain(&all).map(|limit| limit.cargo).min();
+        if least.is_none_or(|least| axles.cargo < least) {
+            all.push(axles);
+        }
+    }
+    Ok(all)
+}
+
+/// The variants with one way of the doors on every road, and by each of them the position of the
+/// variant that it is a way of.
+///
+/// The engine's floor, gaps and window are the same from both ends. So where the doors may look
+/// either way on every road, a plan and its mirror image with all doors turned are one, and the
+/// first road keeps the usual way. A combination whose rules hold all of another's gains nothing.
+pub(super) fn by_ways(variants: &[Variant]) -> (Vec<Variant>, Vec<usize>) {
+    let (mut all, mut of) = (Vec::new(), Vec::new());
+    for (index, variant) in variants.iter().enumerate() {
+        for way in kept(variant) {
+            all.push(way);
+            of.push(index);
+        }
+    }
+    (all, of)
+}
+
+/// The ways of one variant that differ, the usual one first.
+fn kept(variant: &Variant) -> Vec<Variant> {
+    let mut combined = combinations(variant);
+    if combined.len() < 2 {
+        return combined;
+    }
+    let rules: Vec<_> = combined.iter().map(|way| kind(way).limits).collect();
+    let includes = |one: usize, other: usize| -> bool {
+        match (rules.get(one), rules.get(other)) {
+            (Some(one), Some(other)) => other.iter().all(|rule| one.contains(rule)),
+            _ => false,
+        }
+    };
+    let gains_nothing = |one: usize| {
+        (0..rules.len()).any(|other| includes(one, other) && (!includes(other, one) || other < one))
+    };
+    let mut at = 0;
+    combined.retain(|_| {
+        at += 1;
+        !gains_nothing(at - 1)
+    });
+    combined
+}
+
+fn combinations(variant: &Variant) -> Vec<Variant> {
+    let turns = variant.roads.iter().all(|road| road.rig.doors == DoorRule::Either);
+    let mut all = vec![variant.clone()];
+    for index in 0..variant.roads.len() {
+        all = all
+            .iter()
+            .flat_map(|way| {
+                let rule = way.roads.get(index).map_or(DoorRule::Rear, |road| road.rig.doors);
+                let ways = rule.ways();
+                let ways = if turns && index == 0 { ways.get(..1).unwrap_or(ways) } else { ways };
+                ways.iter().map(move |doors| with(way, index, *doors))
+            })
+            .collect();
+    }
+    all
+}
+
+fn with(variant: &Variant, index: usize, doors: Doors) -> Variant {
+    let mut one = variant.clone();
+    if let Some(road) = one.roads.get_mut(index) {
+        road.rig.doors = match doors {
+            Doors::Rear => DoorRule::Rear,
+            Doors::Front => DoorRule::Front,
+        };
+    }
+    one
+}

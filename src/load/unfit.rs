@@ -1,0 +1,223 @@
+//! Why a shipment cannot be loaded, in words: which bundle or set stops it, and what is asked of it.
+
+use super::engine::validate::Flaw;
+use super::engine::{self, BoxKind, Effort, Grouping, Problem, Reason};
+use super::kept::{blocks, listed};
+use super::plan::{Misfit, Variant};
+use super::room::{Room, stopped_by};
+use super::wait::{choose, restricted, sets};
+use crate::fault::Place;
+use crate::quantity::Mass;
+use crate::trade::{Bond, Bundle, LoadWishes};
+
+/// The work of counting how many boxes a load needs.
+const COUNTING: Effort = Effort { units: 2_000_000_000 };
+
+/// A load that was asked for and found impossible.
+pub(super) struct Case<'a> {
+    pub(super) bundles: &'a [Bundle],
+    pub(super) variants: &'a [Variant],
+    pub(super) wishes: &'a LoadWishes,
+    /// What each bundle is worth, where some must wait.
+    pub(super) worth: &'a dyn Fn() -> Vec<i64>,
+}
+
+impl Case<'_> {
+    /// What the engine found, in words.
+    pub(super) fn misfits(&self, all: &[engine::Misfit], problem: &Problem) -> Vec<Misfit> {
+        let mut found = Vec::new();
+        for misfit in all {
+            let boxes = misfit.refusals.iter().find_map(|refusal| match refusal.reason {
+                Reason::NotEnoughBoxes(proven) => Some(proven),
+                _ => None,
+            });
+            match boxes {
+                Some(proven) => found.extend(self.too_few(&misfit.pieces, proven, problem)),
+                None => found.push(self.refused(misfit)),
+            }
+        }
+        found
+    }
+
+    fn refused(&self, misfit: &engine::Misfit) -> Misfit {
+        let mut bundles = misfit.pieces.clone();
+        let mut reasons: Vec<String> = misfit
+            .refusals
+            .iter()
+            .map(|refusal| {
+                if let Reason::Flawed(Flaw::Piece { piece, .. }) = refusal.reason {
+                    bundles.push(piece);
+                }
+                let of = refusal.kind.and_then(|kind| self.variants.get(kind));
+                in_kind(of, &why(&refusal.reason, of, self.variants))
+            })
+            .collect();
+        // The ways of one variant refuse for one reason.
+        reasons.dedup();
+        Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") }
+    }
+
+    /// Boxes do not suffice: because of a bundle that fits in none, of a set that does not, or of how
+    /// many are allowed.
+    fn too_few(&self, pieces: &[usize], proven: bool, problem: &Problem) -> Vec<Misfit> {
+        if let Some(most) = problem.max_boxes
+            && let Some(needed) = needed(problem)
+        {
+            let needed = match needed {
+                (least, _) if least > most => format!("{least} containers at least"),
+                (_, found) => format!("{found} containers, as far as was looked for"),
+            };
+            let reason = format!("{} bundles need {needed}, and {most} may be had", pieces.len());
+            let mut all = vec![Misfit { bundles: Vec::new(), reason, asked: self.counts() }];
+            all.extend(self.waiting(problem, most));
+            return all;
+        }
+        let alone = pieces.iter().filter_map(|piece| self.stopped(&[*piece], problem));
+        let alone: Vec<Misfit> = alone.collect();
+        if !alone.is_empty() {
+            return alone;
+        }
+        let bound: Vec<Misfit> =
+            sets(problem).iter().filter_map(|set| self.stopped(set, problem)).collect();
+        if !bound.is_empty() {
+            return bound;
+        }
+        let proven = if proven { "there is no load" } else { "no load was found" };
+        let reason = format!("{proven} that keeps every limit and all that is asked");
+        let all: Vec<usize> = (0..self.bundles.len()).collect();
+        let mut asked = self.asked(&all);
+        asked.extend(self.counts());
+        vec![Misfit { bundles: Vec::new(), reason, asked }]
+    }
+
+    /// The lines that say how many containers there may be.
+    fn counts(&self) -> Vec<Place> {
+        let most = self.wishes.most.iter().map(|most| most.place.clone());
+        most.chain(self.wishes.available.iter().map(|(kind, _)| kind.place.clone())).collect()
+    }
+
+    /// Why pieces that share one box fit in none; `None` where they do.
+    fn stopped(&self, set: &[usize], problem: &Problem) -> Option<Misfit> {
+        let mut reasons = Vec::new();
+        for (at, kind) in problem.kinds.iter().enumerate() {
+            let mut one = restricted(problem, set);
+            one.kinds = vec![BoxKind { available: None, ..kind.clone() }];
+            one.pins.clear();
+            one.max_boxes = Some(1);
+            let why = match engine::solve(&one, &super::room::EFFORT) {
+                Ok(solved) if solved.boxes.len() == 1 => return None,
+                Ok(_) => stop(stopped_by(one), self.variants.get(at)),
+                Err(all) => {
+                    let reason = all.first()?.refusals.first()?.reason.clone();
+                    match reason {
+                        Reason::NotEnoughBoxes(_) => stop(stopped_by(one), self.variants.get(at)),
+                        reason => why(&reason, self.variants.get(at), self.variants),
+                    }
+                }
+            };
+            reasons.push(in_kind(self.variants.get(at), &why));
+        }
+        reasons.dedup();
+        let bundles = set.to_vec();
+        Some(Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") })
+    }
+
+    /// Which bundles fill the boxes that may be had, and which wait for others.
+    fn waiting(&self, problem: &Problem, most: u32) -> Option<Misfit> {
+        let (go, wait) = choose(problem, &(self.worth)(), most)?;
+        let names = |set: &[usize]| {
+            let names = set.iter().filter_map(|at| self.bundles.get(*at));
+            listed(&names.map(|bundle| bundle.id.as_str()).collect::<Vec<_>>())
+        };
+        let verb = if wait.len() == 1 { "waits" } else { "wait" };
+        let reason = format!(
+            "for the most billed area that was found to fit, {} go and {} {verb}",
+            names(&go),
+            names(&wait)
+        );
+        Some(Misfit { bundles: Vec::new(), reason, asked: Vec::new() })
+    }
+
+    /// The lines of `[load]` that bind these bundles to one another or to a box.
+    fn asked(&self, set: &[usize]) -> Vec<Place> {
+        let wishes = self.wishes;
+        let shared = |of: &[usize]| of.iter().filter(|at| set.contains(at)).count();
+        let mut all = Vec::new();
+        if let Some(rule) = wishes.blocks.as_ref().filter(|asked| asked.value == Bond::Rule)
+            && blocks(self.bundles).values().any(|block| shared(block) > 1)
+        {
+            all.push(rule.place.clone());
+        }
+        let together = wishes.together.iter().filter(|(_, bond)| *bond == Bond::Rule);
+        let together = together.map(|(set, _)| set).filter(|set| shared(&set.value) > 1);
+        all.extend(together.map(|set| set.place.clone()));
+        let apart = wishes.apart.iter().filter(|set| shared(&set.value) > 1);
+        all.extend(apart.map(|set| set.place.clone()));
+        let fixed = wishes.fixed.iter().filter(|given| shared(&given.bundles) > 0);
+        all.extend(fixed.map(|given| given.place.clone()));
+        all
+    }
+}
+
+/// A reason of one kind of box, which is named.
+fn in_kind(variant: Option<&Variant>, why: &str) -> String {
+    variant.map_or_else(|| why.to_owned(), |variant| format!("{}: {why}", variant.label()))
+}
+
+/// The fewest boxes that are proven to be needed for everything, and the fewest that were found.
+fn needed(problem: &Problem) -> Option<(u32, u32)> {
+    let mut counted = problem.clone();
+    counted.max_boxes = None;
+    counted.groups.fill(Grouping::Free);
+    for kind in &mut counted.kinds {
+        kind.cost = 1;
+        kind.available = None;
+    }
+    let solved = engine::solve(&counted, &COUNTING).ok()?;
+    Some((u32::try_from(solved.lower_bound).ok()?, u32::try_from(solved.boxes.len()).ok()?))
+}
+
+/// What stops a box that the masses allow.
+pub(super) fn stop(room: Room, variant: Option<&Variant>) -> String {
+    let has_roads = variant.is_some_and(|variant| !variant.roads.is_empty());
+    match room {
+        Room::LineLoad => "too heavy for the length: the line load of the floor".to_owned(),
+        Room::Balance if has_roads => {
+            "no place found so that the box balances and its axles bear it".to_owned()
+        }
+        Room::Balance => "no place found so that the box balances".to_owned(),
+        Room::Floor | Room::Fits | Room::Mass => "no room found on the floor".to_owned(),
+    }
+}
+
+fn why(reason: &Reason, variant: Option<&Variant>, variants: &[Variant]) -> String {
+    match reason {
+        Reason::Flawed(Flaw::Piece { what, .. }) => format!("its {what} is out of range"),
+        Reason::Flawed(Flaw::Kind { kind, what }) => {
+            let label = variants.get(*kind).map_or_else(String::new, Variant::label);
+            format!("the {what} of {label} is out of range")
+        }
+        Reason::Flawed(Flaw::TooMany) => {
+            format!("more than {} bundles", engine::validate::COUNT_LIMIT)
+        }
+        Reason::Flawed(flaw) => format!("what is asked is out of range ({flaw:?})"),
+        Reason::NoKind => "there is no kind of box".to_owned(),
+        Reason::TooTall(mm) => format!("{mm} mm too tall for the door less its clearance"),
+        Reason::TooWideForDoor(mm) => format!("{mm} mm too wide for the door"),
+        Reason::TooLong(mm) => format!("{mm} mm too long for the floor less bracing"),
+        Reason::TooWide(mm) => format!("{mm} mm too wide for the floor less bracing"),
+        Reason::TooHeavy(grams) => {
+            let limit = variant.and_then(Variant::binding);
+            let limit = limit.map_or_else(String::new, |limit| {
+                format!(" under {} ({}), dunnage counted", limit.name, limit.kind.word())
+            });
+            format!("{} too heavy{limit}", Mass::grams(*grams))
+        }
+        Reason::LineLoad => stop(Room::LineLoad, variant),
+        Reason::Balance => stop(Room::Balance, variant),
+        Reason::Floor => "together they find no room on the floor".to_owned(),
+        Reason::Pinned => "fixed to another kind of box".to_owned(),
+        Reason::Contradiction => "they must and must not travel together".to_owned(),
+        Reason::NotEnoughBoxes(_) => "the boxes do not suffice".to_owned(),
+    }
+}

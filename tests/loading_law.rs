@@ -1,0 +1,224 @@
+//! What the law of the road and the shipment's own limits make of a load, whole commands.
+#![allow(clippy::unwrap_used, clippy::float_arithmetic, reason = "a test fails by panicking")]
+
+mod common;
+
+use common::{Tiny, demo, run, stdout};
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::Output;
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// Bundles of seven slabs of 3 cm, 190 cm high, by length in cm and weighed mass in kg.
+fn with_bundles(folder: &Path, bundles: &[(u32, u32)]) {
+    let mut text =
+        String::from("Slab,Bundle,Block,Length (cm),Height (cm),Line,Weighed mass (kg)\n");
+    for (index, (length, mass)) in bundles.iter().enumerate() {
+        for slab in 1..=7 {
+            let bundle = index + 1;
+            text += &format!("B{bundle}-{slab},B{bundle},K1,{length},190,A,{mass}\n");
+        }
+    }
+    fs::write(folder.join("shipments/dock-tandem/packing.csv"), text).unwrap();
+}
+
+/// Changes a text of a file where it first stands.
+fn edit(folder: &Path, file: &str, from: &str, to: &str) {
+    let path = folder.join(file);
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(text.contains(from), "{file} has no {from}");
+    fs::write(&path, text.replacen(from, to, 1)).unwrap();
+}
+
+/// The tandem's shipment with its rates, and these wishes.
+fn dock(wishes: &str) -> Tiny {
+    let copy = Tiny::of_demo("dock-tandem");
+    copy.append("shipments/dock-tandem/shipment.toml", wishes);
+    copy
+}
+
+/// The plan of a folder's only shipment.
+fn planned(folder: &Path) -> Value {
+    serde_json::from_str(&stdout(folder, &["load", "dock-tandem", "--as", "json"])).unwrap()
+}
+
+/// All bundles in one container, with these lines more.
+fn in_one(folder: &Path, count: usize, class: &str, more: &str) -> String {
+    let names: Vec<String> = (1..=count).map(|bundle| format!("\"B{bundle}\"")).collect();
+    let path = folder.join("one.toml");
+    let text = format!(
+        "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nclass = \"{class}\"\n{more}\
+         bundles = [{}]\n",
+        names.join(", ")
+    );
+    fs::write(&path, text).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+#[test]
+fn the_doors_may_look_one_way_here_and_the_other_there() {
+    // At origin the box rides ahead on its chassis and strains the drive axles, at the yard it rides
+    // at the rear and strains the bogie. Turned around between the two, one box is within the law
+    // (worked by the beam formulas for places an independent check accepts); with the doors to the
+    // rear at both ends it takes two.
+    let folder = dock("");
+    let folder = folder.path();
+    with_bundles(folder, &[(250, 3530); 4]);
+    let roads = folder.join("rates/roads.toml");
+    let text = fs::read_to_string(&roads).unwrap();
+    fs::write(
+        &roads,
+        text + "\n[[road]]\nid = \"o\"\nname = \"origin road\"\nvalid = \"2026-01-01..\"\n\
+                source = \"x\"\ngross = [{ most = \"44 t\" }]\n\
+                axles = [{ name = \"drive tandem\", on = \"drive\", axles = 2, most = \"16071.5 kg\" }]\n",
+    )
+    .unwrap();
+    let rigs = folder.join("rates/rigs.toml");
+    let text = fs::read_to_string(&rigs).unwrap();
+    fs::write(
+        &rigs,
+        text + "\n[[rig]]\nid = \"origin\"\nname = \"origin rig\"\nport = \"TRIZM\"\nroad = \"o\"\n\
+                tractor = { wheelbase = \"190 in\", fifth-wheel = \"12 in\", steer-tare = \"9600 lb\", \
+                drive-tare = \"6900 lb\", drive-spacing = [\"52 in\"] }\n\
+                chassis = { bogie = \"396 in\", spacing = [\"49 in\"], tare = \"6600 lb\", \
+                tare-centre = \"210 in\", box-middle = \"100 in\" }\n\
+                valid = \"2026-01-01..2026-12-31\"\nsource = \"x\"\n",
+    )
+    .unwrap();
+    let json = planned(folder);
+    assert_eq!((&json["proof"], &json["cost"]), (&"proven".into(), &"5607.50".into()));
+    let dock = "box-middle = \"330 in\" }";
+    edit(folder, "rates/rigs.toml", dock, &format!("{dock}\ndoors = \"either\""));
+    let json = planned(folder);
+    assert_eq!((&json["proof"], &json["cost"]), (&"proven".into(), &"2803.75".into()));
+    let roads = json["containers"][0]["roads"].as_array().unwrap();
+    let doors: Vec<&str> = roads.iter().map(|road| road["doors"].as_str().unwrap()).collect();
+    assert_ne!(doors[0], doors[1]);
+    assert!(roads.iter().all(|road| road["legal"] == true));
+    // The origin road has no word on steer axle and bogie: that is said.
+    assert_eq!(roads[0]["uncovered"], serde_json::json!(["steer of 1 axle", "bogie of 2 axles"]));
+}
+
+#[test]
+fn no_axle_lifts_within_the_law() {
+    let folder = dock("");
+    let folder = folder.path();
+    with_bundles(folder, &[(275, 3700); 4]);
+    edit(folder, "rates/rigs.toml", "box-middle = \"330 in\"", "box-middle = \"700 in\"");
+    let output = run(folder, &["load", "dock-tandem"]);
+    assert_eq!(output.status.code(), Some(3), "{}", said(&output));
+    let file = in_one(folder, 4, "dock", "");
+    let output = run(folder, &["load", "dock-tandem", "--check", &file]);
+    assert_eq!(output.status.code(), Some(3));
+    assert!(said(&output).contains("drive, down on the road"), "{}", said(&output));
+}
+
+#[test]
+fn a_law_does_not_end_with_its_row() {
+    let folder = dock("");
+    let rig = "id = \"charleston-dock-20\"";
+    let path = folder.path().join("rates/rigs.toml");
+    let text = fs::read_to_string(&path).unwrap();
+    let (head, tail) = text.split_once(rig).unwrap();
+    let ended = tail.replacen("2026-01-01..2026-12-31", "2026-01-01..2026-03-31", 1);
+    fs::write(&path, format!("{head}{rig}{ended}")).unwrap();
+    let output = run(folder.path(), &["load", "dock-tandem"]);
+    assert_eq!(output.status.code(), Some(1), "{}", said(&output));
+    assert!(said(&output).contains("no rig for a 20-box dock is in force"), "{}", said(&output));
+}
+
+#[test]
+fn what_was_read_and_weighed_at_the_box_counts() {
+    // Six bundles of 3,700 kg are 22,200 kg, with 350 kg of dunnage 22,550: 102 kg below the road's
+    // gross at the usual tare of 2,250 kg. With 900 kg of dunnage weighed they are 23,100; with a tare
+    // of 2,400 kg read the road leaves 150 kg less.
+    let folder = dock("");
+    let folder = folder.path();
+    edit(folder, "shipments/dock-tandem/shipment.toml", "class = \"dock\"", "class = \"plain\"");
+    with_bundles(folder, &[(275, 3700); 6]);
+    let check = |more: &str| {
+        let file = in_one(folder, 6, "plain", more);
+        run(folder, &["load", "dock-tandem", "--check", &file, "--as", "json"])
+    };
+    let usual = check("");
+    let json = |output: &Output| -> Value { serde_json::from_slice(&output.stdout).unwrap() };
+    let figure = |json: &Value, key: &str| json["containers"][0][key].as_str().unwrap().to_owned();
+    assert_eq!(figure(&json(&usual), "cargo_kg"), "22550.0");
+    let before: f64 = figure(&json(&usual), "left_kg").parse().unwrap();
+    let output = check("tare = \"2400 kg\"\ndunnage = \"900 kg\"\n");
+    assert_eq!(output.status.code(), Some(3), "{}", said(&output));
+    let measured = json(&output);
+    assert_eq!(figure(&measured, "cargo_kg"), "23100.0");
+    assert_eq!(figure(&measured, "gross_kg"), "25500.0");
+    assert_eq!(measured["containers"][0]["mass_sheet"]["sum_kg"], "25500.0");
+    let left: f64 = figure(&measured, "left_kg").parse().unwrap();
+    assert!(before - left >= 700.0 - 0.2, "{before} {left}");
+    // A tare that heavy leaves less than nothing of the road's gross.
+    let output = check("tare = \"29000 kg\"\n");
+    assert_eq!(output.status.code(), Some(3));
+    assert!(figure(&json(&output), "left_kg").starts_with('-'), "{}", said(&output));
+}
+
+#[test]
+fn the_axles_of_an_overloaded_box_are_worked_out() {
+    let folder = dock("");
+    let folder = folder.path();
+    edit(folder, "shipments/dock-tandem/shipment.toml", "class = \"dock\"", "class = \"plain\"");
+    with_bundles(folder, &[(180, 4000); 6]);
+    let file = in_one(folder, 6, "plain", "");
+    let output = run(folder, &["load", "dock-tandem", "--check", &file, "--as", "json"]);
+    assert_eq!(output.status.code(), Some(3));
+    let json: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let road = &json["containers"][0]["roads"][0];
+    assert_eq!(road["legal"], false, "{}", said(&output));
+    assert!(said(&output).contains("gross of the whole rig"), "{}", said(&output));
+}
+
+#[test]
+fn a_wider_window_asks_for_a_reason() {
+    // Four bundles abreast 400 mm behind the middle of 5,896 mm: 6.8 % of the length.
+    let places = |x: u32| -> String {
+        let place = |(bundle, y): (usize, u32)| {
+            format!("[[container.place]]\nbundle = \"B{bundle}\"\nx = \"{x} mm\"\ny = \"{y} mm\"\n")
+        };
+        [270, 720, 1170, 1620].into_iter().enumerate().map(|(at, y)| place((at + 1, y))).collect()
+    };
+    let judged = |wishes: &str| {
+        let folder = dock(wishes);
+        let folder = folder.path();
+        let shipment = "shipments/dock-tandem/shipment.toml";
+        edit(folder, shipment, "class = \"dock\"", "class = \"plain\"");
+        with_bundles(folder, &[(275, 3000); 4]);
+        let file = in_one(folder, 4, "plain", "");
+        let text = fs::read_to_string(&file).unwrap();
+        fs::write(&file, text + "\n" + &places(1_973)).unwrap();
+        run(folder, &["load", "dock-tandem", "--check", &file])
+    };
+    let output = judged("");
+    assert!(said(&output).contains("outside its window lengthwise"), "{}", said(&output));
+    let output =
+        judged("[load]\nbalance = { along = \"8 %\", reason = \"the spreader corrects it\" }\n");
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let page = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(page.contains("within 8.0 % of the length: the spreader corrects it"), "{page}");
+}
+
+#[test]
+fn a_page_says_what_it_does_not_judge() {
+    // No rig is known from the works, and the certification of 49 U.S.C. 5902 hangs on no rig.
+    let folder = dock("");
+    let folder = folder.path();
+    fs::remove_file(folder.join("rates/rigs.toml")).unwrap();
+    edit(folder, "shipments/dock-tandem/shipment.toml", "class = \"dock\"", "class = \"plain\"");
+    with_bundles(folder, &[(275, 3500); 4]);
+    let page = stdout(folder, &["load", "dock-tandem"]);
+    assert!(page.contains("roads not judged"), "{page}");
+    assert!(page.contains("from the works to TRIZM; from USCHS to charleston"), "{page}");
+    assert!(page.contains("INTERMODAL CERTIFICATION (49 U.S.C. 5902)"), "{page}");
+    let page = stdout(&demo(), &["load", "heavy-permit"]);
+    assert!(page.contains("holds only with it in hand: the State's"), "{page}");
+}
