@@ -26,6 +26,8 @@ pub(crate) struct Row {
     pub(crate) capacity: i64,
     /// By unit.
     pub(crate) weights: Vec<i64>,
+    /// Whether it counts by steps: a condition like any other, but no measure of size.
+    pub(crate) stepped: bool,
 }
 
 /// A kind of box as the search sees it.
@@ -38,6 +40,8 @@ pub(crate) struct Kind {
     /// Mass first.
     pub(crate) rows: Vec<Row>,
     pub(crate) deck: Deck,
+    /// The same without balance: whatever stands there still does with less or smaller on it.
+    pub(crate) bare: Deck,
     /// Kinds whose floors answer alike share the oracle's memory.
     pub(crate) floor: usize,
     /// Everything would stand in one lane and nothing needs balance: rows decide alone.
@@ -147,6 +151,7 @@ impl Task {
                 available: available.min(self.units.len()),
                 open: deck.limits.is_empty() && deck.line.is_none() && total <= deck.length,
                 rows,
+                bare: Deck { limits: Vec::new(), ..deck.clone() },
                 deck,
                 floor,
                 lead,
@@ -316,7 +321,11 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         if let (Some(weights), Some(capacity)) = (reduced, small(capacity.div_euclid(divisor)))
             && !rows.iter().any(|row| row.capacity == capacity && row.weights == weights)
         {
-            rows.push(Row { capacity, weights });
+            let stepped = matches!(
+                measure,
+                Measure::Steps(_) | Measure::WideSteps(_) | Measure::LineSteps(_)
+            );
+            rows.push(Row { capacity, weights, stepped });
         }
     }
     rows
@@ -324,6 +333,7 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
 
 fn lead(rows: &[Row]) -> usize {
     (0..rows.len())
+        .filter(|&row| !rows[row].stepped)
         .max_by_key(|&row| {
             let total: i128 = rows[row].weights.iter().map(|&weight| i128::from(weight)).sum();
             (total * 1_000_000 / i128::from(rows[row].capacity.max(1)), usize::MAX - row)

@@ -1,9 +1,9 @@
 //! The floor oracle with a memory, asked by units and kinds.
 
-use std::collections::HashMap;
+use rustc_hash::FxHashMap;
 
 use super::model::Task;
-use super::place::{Spot, Verdict, try_place};
+use super::place::{Deck, Spot, Verdict, try_place};
 use super::work::Work;
 
 /// What is known of a set.
@@ -17,7 +17,7 @@ pub(crate) enum Stands {
 /// Remembers answers by floor and set. The map is only ever asked, never walked.
 #[derive(Debug, Default)]
 pub(crate) struct Oracle {
-    memory: HashMap<(usize, Vec<usize>), Stands>,
+    memory: FxHashMap<(usize, Vec<usize>), Stands>,
 }
 
 /// Answers kept before the memory starts afresh.
@@ -32,18 +32,45 @@ impl Oracle {
         units: &[usize],
         work: &mut Work,
     ) -> Stands {
+        let deck = &task.kinds[kind].deck;
+        self.recall(task, kind, (deck, task.kinds[kind].floor), units, work)
+    }
+
+    /// The same on the floor without balance.
+    pub(crate) fn ask_bare(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
+        let own = &task.kinds[kind];
+        let same = own.deck.limits.is_empty();
+        let floor = if same { own.floor } else { task.kinds.len() + own.floor };
+        self.recall(task, kind, (&own.bare, floor), units, work)
+    }
+
+    /// The answer on a floor of that number, remembered or found.
+    fn recall(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        (deck, floor): (&Deck, usize),
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
         let kind = &task.kinds[kind];
         if kind.open || units.is_empty() {
             return Stands::Yes;
         }
-        let mut key = (kind.floor, units.to_vec());
+        let mut key = (floor, units.to_vec());
         key.1.sort_unstable();
         work.spend(200);
         if let Some(&known) = self.memory.get(&key) {
             return known;
         }
         let items = task.floor_items(&task.pieces(&key.1));
-        let answer = match try_place(&kind.deck, &items, work) {
+        let answer = match try_place(deck, &items, work) {
             Verdict::Places(_) => Stands::Yes,
             Verdict::Never => Stands::Never,
             Verdict::Unknown => Stands::Unknown,

@@ -65,10 +65,9 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if let Some(spots) = columns::search(&mut attempt, work) {
         return Verdict::Places(spots);
     }
-    // What the ends find they find fast, but of a line load they know nothing.
     let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
     let behind = 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length;
-    if behind && deck.line.is_none() {
+    if behind {
         match ends::search(&mut attempt, two_deep, work) {
             ends::Ends::Found(spots) => return Verdict::Places(spots),
             ends::Ends::Never => return Verdict::Never,
