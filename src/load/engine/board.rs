@@ -1,7 +1,7 @@
 //! The units of an exhaustive search in tables: what each weighs by every row and cut lies side
 //! by side, because the search asks for little else and asks millions of times.
 
-use super::model::Task;
+use super::model::{Kind, Task};
 use super::vectors::Cut;
 
 /// Weights beyond this are left out of the tables: a cut less proves less but nothing wrong.
@@ -14,6 +14,8 @@ pub(super) struct Board<'a> {
     pub(super) units: Vec<usize>,
     /// By unit and cut.
     weights: Table,
+    /// By kind and cut: what a box holds at most.
+    holds: Vec<Vec<i64>>,
     /// By kind: by unit and row.
     rows: Vec<Table>,
     /// By unit: those that may always take its place in a box, though harder to place; found
@@ -21,11 +23,10 @@ pub(super) struct Board<'a> {
     harder: Vec<Option<Vec<usize>>>,
 }
 
-/// A table with a line for each unit, and the room there is in each column.
+/// A table with a line for each unit.
 struct Table {
     columns: usize,
     lines: Vec<i64>,
-    rooms: Vec<i64>,
 }
 
 impl Table {
@@ -36,31 +37,21 @@ impl Table {
 
 impl<'a> Board<'a> {
     /// A board of these units, with the cuts that can be told in narrow figures.
-    pub(super) fn new(task: &'a Task, cuts: &[Cut], units: Vec<usize>) -> Self {
-        let small = |cut: &&Cut| cut.need < i128::from(LARGE);
-        let cuts: Vec<&Cut> = cuts.iter().filter(small).collect();
+    pub(super) fn new(task: &'a Task, cuts: &[&Cut], units: Vec<usize>) -> Self {
+        let mut cuts = cuts.to_vec();
+        cuts.retain(|cut| cut.need < i128::from(LARGE));
         let weigh = |&unit: &usize| cuts.iter().map(move |cut| cut.weights[unit]);
-        let weights = Table {
-            columns: cuts.len(),
-            lines: units.iter().flat_map(weigh).collect(),
-            rooms: Vec::new(),
+        let lines = units.iter().flat_map(weigh).collect();
+        let weights = Table { columns: cuts.len(), lines };
+        let caps =
+            |kind: usize| cuts.iter().map(move |cut| narrow(cut.capacity[kind].min(cut.need)));
+        let holds = (0..task.kinds.len()).map(|kind| caps(kind).collect()).collect();
+        let table = |kind: &Kind| {
+            let line = |&unit: &usize| kind.rows.iter().map(move |row| row.weights[unit]);
+            Table { columns: kind.rows.len(), lines: units.iter().flat_map(line).collect() }
         };
-        let rows = task.kinds.iter().enumerate().map(|(number, kind)| {
-            // A box holds no more by a cut than by a row.
-            let caps = cuts.iter().map(|cut| narrow(cut.capacity[number].min(cut.need)));
-            let own = kind.rows.iter().map(|row| row.capacity);
-            let line = |&unit: &usize| {
-                let rows = kind.rows.iter().map(move |row| row.weights[unit]);
-                cuts.iter().map(move |cut| cut.weights[unit]).chain(rows)
-            };
-            Table {
-                columns: cuts.len() + kind.rows.len(),
-                lines: units.iter().flat_map(line).collect(),
-                rooms: caps.chain(own).collect(),
-            }
-        });
-        let rows = rows.collect();
-        Board { task, weights, rows, harder: vec![None; units.len()], units }
+        let rows = task.kinds.iter().map(table).collect();
+        Board { task, weights, holds, rows, harder: vec![None; units.len()], units }
     }
 
     pub(super) fn cuts(&self) -> usize {
@@ -72,14 +63,14 @@ impl<'a> Board<'a> {
         self.weights.line(unit)
     }
 
-    /// By cut and then by row: what the unit weighs in a box of the kind.
-    pub(super) fn loads(&self, kind: usize, unit: usize) -> &[i64] {
-        self.rows[kind].line(unit)
+    /// By cut: what a box of the kind holds at most.
+    pub(super) fn holds(&self, kind: usize) -> &[i64] {
+        &self.holds[kind]
     }
 
-    /// By cut and then by row: what a box of the kind holds.
-    pub(super) fn rooms(&self, kind: usize) -> &[i64] {
-        &self.rows[kind].rooms
+    /// By row: what the unit weighs in a box of the kind.
+    pub(super) fn loads(&self, kind: usize, unit: usize) -> &[i64] {
+        self.rows[kind].line(unit)
     }
 
     /// Whether the unit may be in a box of the kind with these others, rows aside.

@@ -8,7 +8,7 @@
 //! Only where plans are found that do not balance is it asked box by box; there a set the
 //! oracle is unsure of makes the whole answer unsure.
 
-use std::collections::BTreeSet;
+use rustc_hash::FxHashSet;
 
 use super::bins::Bin;
 use super::board::Board;
@@ -40,11 +40,13 @@ struct Search<'a, 'b> {
     /// Fillings of all boxes that were then not balanced.
     unbalanced: u32,
     /// Boxes left and units left for them that came to nothing, so as not to try them again.
-    vain: BTreeSet<(Vec<usize>, Vec<usize>)>,
+    vain: FxHashSet<(Vec<usize>, Vec<usize>)>,
     doubt: bool,
     found: bool,
 }
 
+/// Cuts that leave a vector so many ten-thousandths say little of any part of it.
+const EASY: i128 = 14_000;
 /// Unbalanced fillings after which the balance is asked box by box.
 const UNBALANCED: u32 = 20;
 /// Entries of the memory of what came to nothing.
@@ -58,7 +60,9 @@ pub(crate) fn exhaust(
     (counts, rest): (&[usize], &[usize]),
     work: &mut Work,
 ) -> Answer {
-    let mut board = Board::new(task, cuts, hardest_first(task, cuts, counts, rest));
+    let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
+    let telling: Vec<&Cut> = cuts.iter().filter(|cut| cut.ease(&vector) < EASY).collect();
+    let mut board = Board::new(task, &telling, hardest_first(task, cuts, &vector, rest));
     let rest: Vec<usize> = (0..rest.len()).collect();
     for bare in [true, false] {
         let mut search = Search {
@@ -68,7 +72,7 @@ pub(crate) fn exhaust(
             boxes: Vec::new(),
             bare,
             unbalanced: 0,
-            vain: BTreeSet::new(),
+            vain: FxHashSet::default(),
             doubt: false,
             found: false,
         };
@@ -91,10 +95,9 @@ pub(crate) fn exhaust(
 }
 
 /// The units in the order of what they weigh in the cut that has least to spare.
-fn hardest_first(task: &Task, cuts: &[Cut], counts: &[usize], rest: &[usize]) -> Vec<usize> {
-    let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
+fn hardest_first(task: &Task, cuts: &[Cut], vector: &Vector, rest: &[usize]) -> Vec<usize> {
     let mut order = rest.to_vec();
-    if let Some(cut) = cuts.iter().min_by_key(|cut| cut.ease(&vector)) {
+    if let Some(cut) = cuts.iter().min_by_key(|cut| cut.ease(vector)) {
         order.sort_by_key(|&unit| (-cut.weights[unit], task.units[unit].class, unit));
     }
     order
@@ -106,9 +109,11 @@ struct Share {
     passed: Vec<usize>,
     /// By cut, what the others can hold more; one line for each step of leaving units to them.
     slack: Vec<i64>,
-    /// By cut and row, what the box can hold more; one line for each unit taken.
+    /// By row, what the box can hold more; one line for each unit taken.
     room: Vec<i64>,
     tails: Tails,
+    /// What the box can hold more by the cut of the tails.
+    hold: i64,
 }
 
 impl Share {
@@ -183,7 +188,7 @@ impl Search<'_, '_> {
         let mut needs = vec![0_i64; cuts];
         for (other, &count) in self.counts.iter().enumerate() {
             let count = i64::try_from(count).unwrap_or(0);
-            for (slack, room) in slack.iter_mut().zip(board.rooms(other)) {
+            for (slack, room) in slack.iter_mut().zip(board.holds(other)) {
                 *slack = slack.saturating_add(room.saturating_mul(count));
             }
         }
@@ -197,7 +202,7 @@ impl Search<'_, '_> {
         for (cut, (slack, need)) in slack.iter_mut().zip(&needs).enumerate() {
             // More than everything is no more than everything.
             *slack = (*slack).min(*need);
-            let room = board.rooms(kind)[cut];
+            let room = board.holds(kind)[cut];
             let spare = i128::from(*slack) + i128::from(room) - i128::from(*need);
             if spare < 0 {
                 return None;
@@ -205,12 +210,15 @@ impl Search<'_, '_> {
             let ease = spare * 1_000_000 / i128::from(room.max(1));
             tightest = Some(tightest.map_or((ease, cut), |old| old.min((ease, cut))));
         }
-        let (mut room, head) = (board.rooms(kind).to_vec(), *rest.first()?);
+        let (cut, head) = (tightest?.1, *rest.first()?);
+        let mut room: Vec<i64> =
+            board.task.kinds[kind].rows.iter().map(|row| row.capacity).collect();
         if !step(&mut room, board.loads(kind, head)) {
             return None;
         }
-        let tails = Tails::new(rest, tightest?.1, &|unit, cut| board.weights(unit)[cut], work);
-        Some(Share { kind, passed: Vec::new(), slack, room, tails })
+        let hold = board.holds(kind)[cut] - board.weights(head)[cut];
+        let tails = Tails::new(rest, cut, &|unit, cut| board.weights(unit)[cut], work);
+        Some(Share { kind, passed: Vec::new(), slack, room, tails, hold })
     }
 
     /// Decides the units of `open` in turn for the box at hand; whether the search was finished.
@@ -224,16 +232,19 @@ impl Search<'_, '_> {
         };
         let (cuts, loads) = (self.board.cuts(), self.board.loads(share.kind, unit));
         let (cut, columns) = (share.tails.cut, loads.len());
-        if !share.tails.reach(open.len(), share.slack(cuts)[cut], share.room(columns)[cut]) {
+        if !share.tails.reach(open.len(), share.slack(cuts)[cut], share.hold) {
             return true;
         }
+        let weight = self.board.weights(unit)[cut];
         let fits = step(&mut share.room, loads);
         if let Some((_, units)) = self.boxes.last_mut()
             && fits
             && self.board.joins(share.kind, unit, units)
         {
             units.push(unit);
+            share.hold -= weight;
             let whole = self.choose(rest, share, work);
+            share.hold += weight;
             if self.found || !whole {
                 return whole;
             }
@@ -334,5 +345,80 @@ impl Search<'_, '_> {
             }
         }
         false
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bound::plain;
+    use super::super::problem::{HalfPlane, LineLoad, Problem};
+    use super::super::testing::{box_kind, piece};
+    use super::super::work::Dice;
+    use super::*;
+
+    /// Whether the units from `next` on find boxes so that the oracle places every box.
+    fn any(task: &Task, oracle: &mut Oracle, bins: &mut Vec<Bin>, next: usize) -> bool {
+        let work = &mut Work::new(u64::MAX);
+        if next == task.units.len() {
+            let mut bins = bins.iter();
+            return bins.all(|bin| oracle.ask(task, bin.kind, &bin.units, work) == Stands::Yes);
+        }
+        (0..bins.len()).any(|bin| {
+            bins[bin].add(task, next);
+            let own = &bins[bin];
+            let found = own.rows_allow(task, &[], &[])
+                && own.ties_allow(task, &[], &[])
+                && task.units[next].allowed[own.kind]
+                && any(task, oracle, bins, next + 1);
+            bins[bin].remove(task, next);
+            found
+        })
+    }
+
+    #[test]
+    fn what_is_exhausted_no_other_sharing_out_of_the_units_fills() {
+        let mut dice = Dice::new(5);
+        let (mut found, mut never) = (0, 0);
+        for round in 0..300 {
+            let mut side = |most: usize| i64::try_from(1 + dice.below(most)).unwrap();
+            let mut problem = Problem::default();
+            for length in [6, 9] {
+                let mut kind = box_kind(14 + side(6), length, 5, length);
+                if round % 2 == 0 {
+                    kind.limits = HalfPlane::window_along(length, 150).to_vec();
+                }
+                if round % 3 == 0 {
+                    kind.line_load = Some(LineLoad { mass: 3 + side(3), per_length: 1 });
+                }
+                problem.kinds.push(kind);
+            }
+            for _ in 0..5 + round % 3 {
+                problem.pieces.push(piece(side(8), 1 + side(4), side(4)));
+            }
+            let task = Task::new(&problem, 0, &|_| false, 9);
+            let counts = [1 + round % 2, (round / 2) % 2];
+            let all: Vec<usize> = (0..task.units.len()).collect();
+            let work = &mut Work::new(1_000_000_000);
+            let oracle = &mut Oracle::default();
+            let answer = exhaust(&task, oracle, &plain(&task), (&counts, &all), work);
+            let mut bins = Vec::new();
+            for (kind, &count) in counts.iter().enumerate() {
+                bins.extend(std::iter::repeat_n(Bin::new(&task, kind), count));
+            }
+            let truth = any(&task, oracle, &mut bins, 0);
+            match answer {
+                Answer::Found(bins) => {
+                    let units: usize = bins.iter().map(|bin| bin.units.len()).sum();
+                    assert!(truth && units == all.len() && bins.len() <= counts[0] + counts[1]);
+                    found += 1;
+                }
+                Answer::Never => {
+                    assert!(!truth, "{problem:?} {counts:?}");
+                    never += 1;
+                }
+                Answer::Unsure => {}
+            }
+        }
+        assert!(found > 50 && never > 50, "{found} {never}");
     }
 }

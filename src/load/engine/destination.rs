@@ -18,6 +18,8 @@ use super::work::{Dice, Work};
 const DIVE: u64 = 11_000;
 /// Work of the first exhaustive try of a vector, before any repair.
 const FIRST: u64 = 8_000_000;
+/// Work of one repair on the floor beyond which another start is better than more of the same.
+const REPAIR: u64 = 320_000_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;
 
@@ -156,7 +158,7 @@ impl Desk<'_> {
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
             // Tight small loads are settled at once; others once the cuts are sharp.
             let exhaustive = match seed {
-                1 => 30_000_000,
+                1 => 40_000_000,
                 2 => 100_000_000,
                 3 => 400_000_000,
                 6 => 1_500_000_000,
@@ -174,7 +176,7 @@ impl Desk<'_> {
                 work.settle(&part);
             }
             ledger.targets(task, self.ceiling(), 1, work)?;
-            purse = purse.saturating_mul(if plain { 3 } else { 4 }) / 2;
+            purse = if plain { purse.saturating_mul(3) / 2 } else { REPAIR.min(2 * purse) };
         }
         Some(())
     }

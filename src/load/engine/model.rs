@@ -328,7 +328,26 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
             rows.push(Row { capacity, weights, stepped });
         }
     }
-    rows
+    let keep: Vec<bool> = (0..rows.len())
+        .map(|at| {
+            let before = |other: usize| other < at || !covers(&rows[at], &rows[other]);
+            let mut others = (0..rows.len()).filter(|&other| other != at && before(other));
+            at == 0 || !others.any(|other| covers(&rows[other], &rows[at]))
+        })
+        .collect();
+    rows.into_iter().zip(keep).filter_map(|(row, keep)| keep.then_some(row)).collect()
+}
+
+/// Whether what `one` allows `other` allows too; one by steps stands in for none that is not.
+fn covers(one: &Row, other: &Row) -> bool {
+    let share = |weight: i64, capacity: i64| i128::from(weight) * i128::from(capacity);
+    one.capacity > 0
+        && one.stepped <= other.stepped
+        && one
+            .weights
+            .iter()
+            .zip(&other.weights)
+            .all(|(&own, &weight)| share(weight, one.capacity) <= share(own, other.capacity))
 }
 
 fn lead(rows: &[Row]) -> usize {
