@@ -18,8 +18,6 @@ use super::work::{Dice, Work};
 const DIVE: u64 = 11_000;
 /// Work of the first exhaustive try of a vector, before any repair.
 const FIRST: u64 = 8_000_000;
-/// Work of one repair on the floor beyond which another start is better than more of the same.
-const REPAIR: u64 = 320_000_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;
 
@@ -176,7 +174,7 @@ impl Desk<'_> {
                 work.settle(&part);
             }
             ledger.targets(task, self.ceiling(), 1, work)?;
-            purse = if plain { purse.saturating_mul(3) / 2 } else { REPAIR.min(2 * purse) };
+            purse = purse.saturating_mul(if plain { 3 } else { 4 }) / 2;
         }
         Some(())
     }

@@ -297,11 +297,21 @@ fn apartness(problem: &Problem, units: &[Unit]) -> Vec<Vec<usize>> {
     apart
 }
 
+/// Tasks of more units do without rows by steps: what those exclude only an exhaustive search
+/// feels, and every row makes the pricing of patterns slower.
+const STEPPED: usize = 64;
+
 /// The rows of a kind that can bind, divided by their common divisor.
 fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
     let kind = &problem.kinds[index];
     let mut rows: Vec<Row> = Vec::new();
+    let few = units.len() <= STEPPED;
     for measure in measures(kind, &problem.pieces) {
+        let stepped =
+            matches!(measure, Measure::Steps(_) | Measure::WideSteps(_) | Measure::LineSteps(_));
+        if stepped && !few {
+            continue;
+        }
         let weights: Vec<i128> = units
             .iter()
             .map(|unit| {
@@ -321,10 +331,6 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         if let (Some(weights), Some(capacity)) = (reduced, small(capacity.div_euclid(divisor)))
             && !rows.iter().any(|row| row.capacity == capacity && row.weights == weights)
         {
-            let stepped = matches!(
-                measure,
-                Measure::Steps(_) | Measure::WideSteps(_) | Measure::LineSteps(_)
-            );
             rows.push(Row { capacity, weights, stepped });
         }
     }
@@ -332,7 +338,7 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         .map(|at| {
             let before = |other: usize| other < at || !covers(&rows[at], &rows[other]);
             let mut others = (0..rows.len()).filter(|&other| other != at && before(other));
-            at == 0 || !others.any(|other| covers(&rows[other], &rows[at]))
+            at == 0 || !few || !others.any(|other| covers(&rows[other], &rows[at]))
         })
         .collect();
     rows.into_iter().zip(keep).filter_map(|(row, keep)| keep.then_some(row)).collect()
