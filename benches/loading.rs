@@ -4,7 +4,7 @@
 //! every `*.json` of form "stone-shipment-1" and every `*.bp`, solves on one thread, checks
 //! each plan, and writes stone plans as JSON where `--out` says. `--random N` in the place of
 //! the folder draws N invented loads of 1 to 30 bundles and prints those that are not proven
-//! or took long.
+//! or took long; with `--only K`, or several with commas, it solves and prints those alone.
 #![expect(
     clippy::print_stdout,
     clippy::print_stderr,
@@ -51,7 +51,7 @@ fn main() {
         }
     }
     if let Some(count) = random {
-        small_loads(count, effort);
+        small_loads(count, effort, &only);
         return;
     }
     let Some(folder) = folder else {
@@ -119,10 +119,12 @@ impl Draw {
     }
 }
 
-/// Solves `count` invented loads and names the slow and the unproven.
-fn small_loads(count: u64, effort: u64) {
+/// Solves `count` invented loads and names the slow and the unproven, or all that `only` lists.
+fn small_loads(count: u64, effort: u64, only: &str) {
     let (mut refused, mut unproven, mut late, mut bad, mut worst) = (0, 0, 0, 0, 0.0);
-    for number in 0..count {
+    let listed: Vec<u64> = only.split(',').filter_map(|number| number.parse().ok()).collect();
+    let numbers = if listed.is_empty() { (0..count).collect() } else { listed };
+    for &number in &numbers {
         let problem = small_load(&mut Draw(number));
         let pieces = problem.pieces.len();
         let start = Instant::now();
@@ -141,7 +143,7 @@ fn small_loads(count: u64, effort: u64) {
         unproven += i32::from(!done);
         late += i32::from(seconds > 0.05);
         worst = seconds.max(worst);
-        if !done || seconds > 0.05 {
+        if !done || seconds > 0.05 || !only.is_empty() {
             println!(
                 "load {number:<5} {pieces:>3} bundles {:>12} {:>12} {:<7} {seconds:>8.3}",
                 solved.cost,
@@ -151,8 +153,9 @@ fn small_loads(count: u64, effort: u64) {
         }
     }
     println!(
-        "{count} loads, {refused} refused, {unproven} unproven, {late} over 50 ms, {bad} bad, \
-         worst {worst:.3} s"
+        "{} loads, {refused} refused, {unproven} unproven, {late} over 50 ms, {bad} bad, \
+         worst {worst:.3} s",
+        numbers.len()
     );
 }
 

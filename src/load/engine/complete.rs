@@ -3,13 +3,18 @@
 //! The hardest unit left goes into a box of some kind; every set that may go with it is
 //! tried, provided the other boxes can still hold the rest by every cut. Tight loads leave
 //! few sets, loose ones are found by the repair; this is for the tight ones that are not
-//! there. A set the oracle is unsure of makes the whole answer unsure.
+//! there. At first the balance is left aside: what stands then still does with less or smaller
+//! in its place, so only boxes that could take nothing more and nothing harder are of interest.
+//! Only where plans are found that do not balance is it asked box by box; there a set the
+//! oracle is unsure of makes the whole answer unsure.
 
-use std::collections::BTreeSet;
+use rustc_hash::FxHashSet;
 
 use super::bins::Bin;
+use super::board::Board;
 use super::model::Task;
 use super::oracle::{Oracle, Stands};
+use super::tails::Tails;
 use super::vectors::{Cut, Vector};
 use super::work::Work;
 
@@ -23,20 +28,28 @@ pub(crate) enum Answer {
     Unsure,
 }
 
-struct Search<'a> {
-    task: &'a Task,
+struct Search<'a, 'b> {
+    board: &'a mut Board<'b>,
     oracle: &'a mut Oracle,
-    cuts: &'a [Cut],
     /// Boxes still to fill, by kind.
     counts: Vec<usize>,
-    bins: Vec<Bin>,
+    /// Those filled, and last the one at hand: kind and units.
+    boxes: Vec<(usize, Vec<usize>)>,
+    /// Whether the balance of the boxes is left until all of them are filled.
+    bare: bool,
+    /// Fillings of all boxes that were then not balanced.
+    unbalanced: u32,
     /// Boxes left and units left for them that came to nothing, so as not to try them again.
-    vain: BTreeSet<(Vec<usize>, Vec<usize>)>,
+    vain: FxHashSet<(Vec<usize>, Vec<usize>)>,
     doubt: bool,
     found: bool,
 }
 
-/// Entries of that memory.
+/// Cuts that leave a vector so many ten-thousandths say little of any part of it.
+const EASY: i128 = 14_000;
+/// Unbalanced fillings after which the balance is asked box by box.
+const UNBALANCED: u32 = 20;
+/// Entries of the memory of what came to nothing.
 const VAIN: usize = 100_000;
 
 /// Searches all fillings of `counts` boxes with the units of `rest`, hardest first.
@@ -47,59 +60,103 @@ pub(crate) fn exhaust(
     (counts, rest): (&[usize], &[usize]),
     work: &mut Work,
 ) -> Answer {
-    let mut search = Search {
-        task,
-        oracle,
-        cuts,
-        counts: counts.to_vec(),
-        bins: Vec::new(),
-        vain: BTreeSet::new(),
-        doubt: false,
-        found: false,
-    };
-    let whole = search.fill(&hardest_first(task, cuts, counts, rest), work);
-    if search.found {
-        Answer::Found(search.bins)
-    } else if whole && !search.doubt {
-        Answer::Never
-    } else {
-        Answer::Unsure
+    let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
+    let telling: Vec<&Cut> = cuts.iter().filter(|cut| cut.ease(&vector) < EASY).collect();
+    let mut board = Board::new(task, &telling, hardest_first(task, cuts, &vector, rest));
+    let rest: Vec<usize> = (0..rest.len()).collect();
+    for bare in [true, false] {
+        let mut search = Search {
+            board: &mut board,
+            oracle,
+            counts: counts.to_vec(),
+            boxes: Vec::new(),
+            bare,
+            unbalanced: 0,
+            vain: FxHashSet::default(),
+            doubt: false,
+            found: false,
+        };
+        let whole = search.fill(&rest, work);
+        if search.found {
+            let boxes = search.boxes.iter();
+            let bin = |(kind, units): &(usize, Vec<usize>)| {
+                Bin::holding(task, *kind, &board.numbers(units))
+            };
+            return Answer::Found(boxes.map(bin).collect());
+        }
+        if whole && !search.doubt {
+            return Answer::Never;
+        }
+        if work.dry() {
+            break;
+        }
     }
+    Answer::Unsure
 }
 
 /// The units in the order of what they weigh in the cut that has least to spare.
-fn hardest_first(task: &Task, cuts: &[Cut], counts: &[usize], rest: &[usize]) -> Vec<usize> {
-    let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
+fn hardest_first(task: &Task, cuts: &[Cut], vector: &Vector, rest: &[usize]) -> Vec<usize> {
     let mut order = rest.to_vec();
-    if let Some(cut) = cuts.iter().min_by_key(|cut| cut.ease(&vector)) {
+    if let Some(cut) = cuts.iter().min_by_key(|cut| cut.ease(vector)) {
         order.sort_by_key(|&unit| (-cut.weights[unit], task.units[unit].class, unit));
     }
     order
 }
 
-impl Search<'_> {
+/// The box at hand being filled, step by step.
+struct Share {
+    kind: usize,
+    passed: Vec<usize>,
+    /// By cut, what the others can hold more; one line for each step of leaving units to them.
+    slack: Vec<i64>,
+    /// By row, what the box can hold more; one line for each unit taken.
+    room: Vec<i64>,
+    tails: Tails,
+    /// What the box can hold more by the cut of the tails.
+    hold: i64,
+}
+
+impl Share {
+    fn slack(&self, cuts: usize) -> &[i64] {
+        &self.slack[self.slack.len() - cuts..]
+    }
+
+    fn room(&self, columns: usize) -> &[i64] {
+        &self.room[self.room.len() - columns..]
+    }
+}
+
+/// Adds to the lines its last one less these weights; whether nothing falls below nought.
+/// The sums are bounded when the board is made, so none of them wraps.
+fn step(lines: &mut Vec<i64>, weights: &[i64]) -> bool {
+    let last = lines.len() - weights.len();
+    lines.extend_from_within(last..);
+    let mut signs = 0;
+    for (left, weight) in lines[last + weights.len()..].iter_mut().zip(weights) {
+        *left = left.wrapping_sub(*weight);
+        signs |= *left;
+    }
+    signs >= 0
+}
+
+impl Search<'_, '_> {
     /// Loads `rest` (hardest first) into the boxes left; whether the search was finished.
     fn fill(&mut self, rest: &[usize], work: &mut Work) -> bool {
         let Some((&head, others)) = rest.split_first() else {
-            self.found = true;
-            return true;
+            return self.finish(work);
         };
         for kind in 0..self.counts.len() {
-            let bin = Bin::new(self.task, kind);
-            if self.counts[kind] == 0
-                || !bin.rows_allow(self.task, &[], &[head])
-                || !bin.ties_allow(self.task, &[], &[head])
-            {
+            if self.counts[kind] == 0 || !self.board.joins(kind, head, &[]) {
                 continue;
             }
             self.counts[kind] -= 1;
-            self.bins.push(Bin::holding(self.task, kind, &[head]));
-            let slack = self.slack(rest, kind);
-            let whole = slack.is_none_or(|slack| self.choose(others, &[], &slack, work));
+            self.boxes.push((kind, vec![head]));
+            let share = self.share(rest, kind, work);
+            let whole = share.is_none_or(|mut share| self.choose(others, &mut share, work));
             if self.found {
                 return true;
             }
-            self.bins.pop();
+            self.boxes.pop();
             self.counts[kind] += 1;
             if !whole {
                 return false;
@@ -108,100 +165,260 @@ impl Search<'_> {
         true
     }
 
-    /// By cut: how much the other boxes can hold at most; `None` when by some cut even a full
-    /// box at hand would leave them too much.
-    fn slack(&self, rest: &[usize], kind: usize) -> Option<Vec<i128>> {
-        let mut slack = Vec::with_capacity(self.cuts.len());
-        for cut in self.cuts {
-            let need: i128 = rest.iter().map(|&unit| i128::from(cut.weights[unit])).sum();
-            let others: i128 = self
-                .counts
-                .iter()
-                .zip(&cut.capacity)
-                .map(|(&count, capacity)| i128::try_from(count).unwrap_or(0) * capacity)
-                .sum();
-            if need > others + cut.capacity[kind] {
-                return None;
-            }
-            slack.push(others);
+    /// All boxes are filled: whether the search may go on where they are not balanced.
+    fn finish(&mut self, work: &mut Work) -> bool {
+        let (board, oracle) = (&self.board, &mut *self.oracle);
+        self.found = !self.bare
+            || self.boxes.iter().all(|(kind, units)| {
+                oracle.ask(board.task, *kind, &board.numbers(units), work) == Stands::Yes
+            });
+        if !self.found {
+            self.unbalanced += 1;
+            self.doubt = true;
         }
-        Some(slack)
+        self.unbalanced < UNBALANCED
     }
 
-    /// Decides the units of `open` in turn for the box at hand; `passed` stay for others, who
-    /// have `slack` left by each cut.
-    fn choose(
-        &mut self,
-        open: &[usize],
-        passed: &[usize],
-        slack: &[i128],
-        work: &mut Work,
-    ) -> bool {
-        work.spend(30 + 4 * self.cuts.len());
+    /// The box of the kind with the first of `rest` in it; `None` when it cannot hold that, or
+    /// when by some cut even a full one would leave the others too much.
+    fn share(&self, rest: &[usize], kind: usize, work: &mut Work) -> Option<Share> {
+        let board = &self.board;
+        let cuts = board.cuts();
+        let mut slack = vec![0_i64; cuts];
+        let mut needs = vec![0_i64; cuts];
+        for (other, &count) in self.counts.iter().enumerate() {
+            let count = i64::try_from(count).unwrap_or(0);
+            for (slack, room) in slack.iter_mut().zip(board.holds(other)) {
+                *slack = slack.saturating_add(room.saturating_mul(count));
+            }
+        }
+        for &unit in rest {
+            for (need, weight) in needs.iter_mut().zip(board.weights(unit)) {
+                *need += weight;
+            }
+        }
+        work.spend(rest.len() * cuts / 4);
+        let mut tightest: Option<(i128, usize)> = None;
+        for (cut, (slack, need)) in slack.iter_mut().zip(&needs).enumerate() {
+            // More than everything is no more than everything.
+            *slack = (*slack).min(*need);
+            let room = board.holds(kind)[cut];
+            let spare = i128::from(*slack) + i128::from(room) - i128::from(*need);
+            if spare < 0 {
+                return None;
+            }
+            let ease = spare * 1_000_000 / i128::from(room.max(1));
+            tightest = Some(tightest.map_or((ease, cut), |old| old.min((ease, cut))));
+        }
+        let (cut, head) = (tightest?.1, *rest.first()?);
+        let mut room: Vec<i64> =
+            board.task.kinds[kind].rows.iter().map(|row| row.capacity).collect();
+        if !step(&mut room, board.loads(kind, head)) {
+            return None;
+        }
+        let hold = board.holds(kind)[cut] - board.weights(head)[cut];
+        let tails = Tails::new(rest, cut, &|unit, cut| board.weights(unit)[cut], work);
+        Some(Share { kind, passed: Vec::new(), slack, room, tails, hold })
+    }
+
+    /// Decides the units of `open` in turn for the box at hand; whether the search was finished.
+    fn choose(&mut self, open: &[usize], share: &mut Share, work: &mut Work) -> bool {
+        work.spend(30 + self.board.cuts() / 2);
         if work.dry() {
             return false;
         }
         let Some((&unit, rest)) = open.split_first() else {
-            return self.close(passed, work);
+            return self.close(share, work);
         };
-        let Some(mut bin) = self.bins.pop() else {
+        let (cuts, loads) = (self.board.cuts(), self.board.loads(share.kind, unit));
+        let (cut, columns) = (share.tails.cut, loads.len());
+        if !share.tails.reach(open.len(), share.slack(cuts)[cut], share.hold) {
             return true;
-        };
-        let fits =
-            bin.rows_allow(self.task, &[], &[unit]) && bin.ties_allow(self.task, &[], &[unit]);
-        if fits {
-            bin.add(self.task, unit);
-            self.bins.push(bin);
-            let whole = self.choose(rest, passed, slack, work);
+        }
+        let weight = self.board.weights(unit)[cut];
+        let fits = step(&mut share.room, loads);
+        if let Some((_, units)) = self.boxes.last_mut()
+            && fits
+            && self.board.joins(share.kind, unit, units)
+        {
+            units.push(unit);
+            share.hold -= weight;
+            let whole = self.choose(rest, share, work);
+            share.hold += weight;
             if self.found || !whole {
                 return whole;
             }
-            if let Some(last) = self.bins.last_mut() {
-                last.remove(self.task, unit);
+            if let Some((_, units)) = self.boxes.last_mut() {
+                units.pop();
             }
-        } else {
-            self.bins.push(bin);
         }
+        share.room.truncate(share.room.len() - columns);
         // Without this unit; its equals pass too, or the same sets would come again.
-        let class = self.task.units[unit].class;
-        let twins = rest.iter().take_while(|&&next| self.task.units[next].class == class).count();
-        let mut passed = passed.to_vec();
-        let mut slack = slack.to_vec();
-        for &gone in std::iter::once(&unit).chain(&rest[..twins]) {
-            passed.push(gone);
-            for (left, cut) in slack.iter_mut().zip(self.cuts) {
-                *left -= i128::from(cut.weights[gone]);
-            }
+        let twins = rest.iter().take_while(|&&next| self.board.equal(next, unit)).count();
+        let (passed, lines) = (share.passed.len(), share.slack.len());
+        let mut whole = true;
+        let mut holds = true;
+        for &gone in &open[..=twins] {
+            share.passed.push(gone);
+            holds &= step(&mut share.slack, self.board.weights(gone));
         }
-        if slack.iter().any(|&left| left < 0) {
-            return true;
+        if holds {
+            whole = self.choose(&rest[twins..], share, work);
         }
-        self.choose(&rest[twins..], &passed, &slack, work)
+        share.passed.truncate(passed);
+        share.slack.truncate(lines);
+        whole
     }
 
     /// Closes the box at hand and goes on with the rest.
-    fn close(&mut self, passed: &[usize], work: &mut Work) -> bool {
-        let Some(bin) = self.bins.last() else {
+    fn close(&mut self, share: &Share, work: &mut Work) -> bool {
+        let Some((kind, units)) = self.boxes.last() else {
             return true;
         };
-        let (kind, units) = (bin.kind, bin.units.clone());
-        match self.oracle.ask(self.task, kind, &units, work) {
-            Stands::Never => true,
-            Stands::Unknown => {
-                self.doubt = true;
-                true
+        let numbers = self.board.numbers(units);
+        let stands = if self.bare {
+            self.oracle.ask_bare(self.board.task, *kind, &numbers, work)
+        } else {
+            self.oracle.ask(self.board.task, *kind, &numbers, work)
+        };
+        if stands == Stands::Never {
+            return true;
+        }
+        if stands == Stands::Unknown && !self.bare {
+            self.doubt = true;
+            return true;
+        }
+        let left = (self.counts.clone(), share.passed.clone());
+        if self.vain.contains(&left) || (self.bare && self.dominated(share, work)) {
+            return true;
+        }
+        let before = self.unbalanced;
+        let whole = self.fill(&share.passed, work);
+        if whole && !self.found && before == self.unbalanced && self.vain.len() < VAIN {
+            self.vain.insert(left);
+        }
+        whole
+    }
+
+    /// Whether the box could take one more of those passed, or a harder one in the place of one
+    /// it has: without balance every plan stays one when it does, so this filling may be left.
+    /// Of all plans the one whose first box is hardest, then its second, is never left.
+    fn dominated(&mut self, share: &Share, work: &mut Work) -> bool {
+        let Some((kind, units)) = self.boxes.last() else {
+            return false;
+        };
+        let (board, oracle) = (&mut *self.board, &mut *self.oracle);
+        work.spend(10 * share.passed.len() * units.len());
+        let mut takes = |board: &Board<'_>, out: Option<usize>, into: usize, work: &mut Work| {
+            let loads = board.loads(*kind, into);
+            let room = share.room(loads.len());
+            let fits = match out {
+                None => room.iter().zip(loads).all(|(room, load)| load <= room),
+                Some(out) => {
+                    let own = board.loads(*kind, out);
+                    let rows = room.iter().zip(loads).zip(own);
+                    rows.into_iter().all(|((room, load), own)| load - own <= *room)
+                }
+            };
+            if !fits {
+                return false;
             }
-            Stands::Yes => {
-                let left = (self.counts.clone(), passed.to_vec());
-                if self.vain.contains(&left) {
-                    return true;
-                }
-                let whole = self.fill(passed, work);
-                if whole && !self.found && self.vain.len() < VAIN {
-                    self.vain.insert(left);
-                }
-                whole
+            let mut next: Vec<usize> =
+                units.iter().copied().filter(|&unit| Some(unit) != out).collect();
+            if !board.joins(*kind, into, &next) {
+                return false;
+            }
+            next.push(into);
+            oracle.ask_bare(board.task, *kind, &board.numbers(&next), work) == Stands::Yes
+        };
+        if share.passed.iter().any(|&unit| takes(board, None, unit, work)) {
+            return true;
+        }
+        for &out in &units[1..] {
+            let harder = board.harder(out).to_vec();
+            if share
+                .passed
+                .iter()
+                .any(|unit| harder.contains(unit) && takes(board, Some(out), *unit, work))
+            {
+                return true;
             }
         }
+        false
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bound::plain;
+    use super::super::problem::{HalfPlane, LineLoad, Problem};
+    use super::super::testing::{box_kind, piece};
+    use super::super::work::Dice;
+    use super::*;
+
+    /// Whether the units from `next` on find boxes so that the oracle places every box.
+    fn any(task: &Task, oracle: &mut Oracle, bins: &mut Vec<Bin>, next: usize) -> bool {
+        let work = &mut Work::new(u64::MAX);
+        if next == task.units.len() {
+            let mut bins = bins.iter();
+            return bins.all(|bin| oracle.ask(task, bin.kind, &bin.units, work) == Stands::Yes);
+        }
+        (0..bins.len()).any(|bin| {
+            bins[bin].add(task, next);
+            let own = &bins[bin];
+            let found = own.rows_allow(task, &[], &[])
+                && own.ties_allow(task, &[], &[])
+                && task.units[next].allowed[own.kind]
+                && any(task, oracle, bins, next + 1);
+            bins[bin].remove(task, next);
+            found
+        })
+    }
+
+    #[test]
+    fn what_is_exhausted_no_other_sharing_out_of_the_units_fills() {
+        let mut dice = Dice::new(5);
+        let (mut found, mut never) = (0, 0);
+        for round in 0..300 {
+            let mut side = |most: usize| i64::try_from(1 + dice.below(most)).unwrap();
+            let mut problem = Problem::default();
+            for length in [6, 9] {
+                let mut kind = box_kind(14 + side(6), length, 5, length);
+                if round % 2 == 0 {
+                    kind.limits = HalfPlane::window_along(length, 150).to_vec();
+                }
+                if round % 3 == 0 {
+                    kind.line_load = Some(LineLoad { mass: 3 + side(3), per_length: 1 });
+                }
+                problem.kinds.push(kind);
+            }
+            for _ in 0..5 + round % 3 {
+                problem.pieces.push(piece(side(8), 1 + side(4), side(4)));
+            }
+            let task = Task::new(&problem, 0, &|_| false, 9);
+            let counts = [1 + round % 2, (round / 2) % 2];
+            let all: Vec<usize> = (0..task.units.len()).collect();
+            let work = &mut Work::new(1_000_000_000);
+            let oracle = &mut Oracle::default();
+            let answer = exhaust(&task, oracle, &plain(&task), (&counts, &all), work);
+            let mut bins = Vec::new();
+            for (kind, &count) in counts.iter().enumerate() {
+                bins.extend(std::iter::repeat_n(Bin::new(&task, kind), count));
+            }
+            let truth = any(&task, oracle, &mut bins, 0);
+            match answer {
+                Answer::Found(bins) => {
+                    let units: usize = bins.iter().map(|bin| bin.units.len()).sum();
+                    assert!(truth && units == all.len() && bins.len() <= counts[0] + counts[1]);
+                    found += 1;
+                }
+                Answer::Never => {
+                    assert!(!truth, "{problem:?} {counts:?}");
+                    never += 1;
+                }
+                Answer::Unsure => {}
+            }
+        }
+        assert!(found > 50 && never > 50, "{found} {never}");
     }
 }

@@ -186,7 +186,7 @@ impl Desk<'_> {
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
             // Tight small loads are settled at once; others once the cuts are sharp.
             let exhaustive = match seed {
-                1 => 30_000_000,
+                1 => 40_000_000,
                 2 => 100_000_000,
                 3 => 400_000_000,
                 6 => 1_500_000_000,

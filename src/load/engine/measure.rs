@@ -4,6 +4,8 @@
 //! admissible load measures more than the capacity. Bounds, pricing and the certificate's
 //! checker all build on these few arguments.
 
+use std::cmp::Ordering;
+
 use super::problem::{BoxKind, Piece};
 
 /// One argument.
@@ -28,6 +30,13 @@ pub enum Measure {
     LineLengths(i64),
     /// [`Measure::Longer`] in the same way.
     LineLonger(i64),
+    /// Widths, each times how many steps of this length the bundle takes of those the floor has
+    /// (see [`steps`]): it counts what is lost where nothing useful stands before or behind.
+    Steps(i64),
+    /// [`Measure::Steps`] with the floor's length and width changed over.
+    WideSteps(i64),
+    /// [`Measure::Steps`] with pressures in the place of widths.
+    LineSteps(i64),
     /// A half plane, each piece standing where it hurts least.
     Plane(usize),
 }
@@ -64,6 +73,20 @@ impl Measure {
                     whole_or_none(length, floor, least) * pressure(kind, piece, length)
                 })
             }
+            Measure::Steps(step) => {
+                let floor = kind.floor_length();
+                either(&|length, width| i128::from(steps(length, floor, step) * width))
+            }
+            Measure::WideSteps(step) => {
+                let floor = kind.floor_width();
+                either(&|length, width| i128::from(steps(width, floor, step) * length))
+            }
+            Measure::LineSteps(step) => {
+                let floor = kind.floor_length();
+                either(&|length, _| {
+                    i128::from(steps(length, floor, step)) * pressure(kind, piece, length)
+                })
+            }
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| {
                 let least = |factor: i64, extent: i64, own: i64, gap: i64| {
                     let centre = if factor > 0 { 2 * gap + own } else { 2 * (extent - gap) - own };
@@ -93,6 +116,11 @@ impl Measure {
             Measure::Lengths(parts) | Measure::Widths(parts) => i128::from(parts) * length * width,
             Measure::LineLengths(parts) => i128::from(parts) * length * bearing(kind),
             Measure::LineLonger(_) => length * bearing(kind),
+            Measure::Steps(step) => i128::from(2 * (kind.floor_length() / step)) * width,
+            Measure::WideSteps(step) => i128::from(2 * (kind.floor_width() / step)) * length,
+            Measure::LineSteps(step) => {
+                i128::from(2 * (kind.floor_length() / step)) * bearing(kind)
+            }
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| 2 * plane.bound),
         }
     }
@@ -122,12 +150,58 @@ pub fn measures(kind: &BoxKind, pieces: &[Piece]) -> Vec<Measure> {
     listed.extend((1..=5).map(Measure::Lengths));
     listed.extend((1..=5).map(Measure::Widths));
     listed.extend(few.iter().map(|&least| Measure::Longer(least)));
+    let lengths = |piece: &Piece| piece.length;
+    let widths = |piece: &Piece| piece.width;
+    listed.extend(telling(kind, pieces, floor, &lengths, &Measure::Steps));
+    listed.extend(telling(kind, pieces, kind.floor_width(), &widths, &Measure::WideSteps));
     if kind.line_load.is_some() {
         listed.extend((1..=5).map(Measure::LineLengths));
         listed.extend(few.iter().map(|&least| Measure::LineLonger(least)));
+        listed.extend(telling(kind, pieces, floor, &lengths, &Measure::LineSteps));
     }
     listed.extend((0..kind.limits.len()).map(Measure::Plane));
     listed
+}
+
+/// Most measures of one form by steps for one kind.
+const STEPS: usize = 6;
+/// The most steps that a floor is divided into.
+const DIVISIONS: i64 = 5;
+/// Steps that are tried for being telling.
+const TRIED: usize = 400;
+
+/// The measures by steps under which all pieces together weigh most of a box's capacity.
+fn telling(
+    kind: &BoxKind,
+    pieces: &[Piece],
+    floor: i64,
+    of: &dyn Fn(&Piece) -> i64,
+    measure: &dyn Fn(i64) -> Measure,
+) -> Vec<Measure> {
+    // Counts change where a piece, or what it leaves, is a whole number of steps.
+    let mut tried: Vec<i64> = pieces
+        .iter()
+        .flat_map(|piece| {
+            let own = of(piece);
+            (1..=DIVISIONS).flat_map(move |parts| [own / parts, (floor - own) / parts + 1])
+        })
+        .filter(|&step| step > floor / (DIVISIONS + 1) && 2 * step <= floor)
+        .collect();
+    tried.sort_unstable();
+    tried.dedup();
+    let skip = tried.len().div_ceil(TRIED).max(1);
+    let mut ranked: Vec<(i128, Measure)> = tried
+        .into_iter()
+        .step_by(skip)
+        .map(|step| {
+            let measure = measure(step);
+            let total: i128 = pieces.iter().map(|piece| measure.weigh(kind, piece)).sum();
+            (total * 1_000_000 / measure.capacity(kind).max(1), measure)
+        })
+        .collect();
+    ranked.sort_by(|a, b| b.cmp(a));
+    ranked.dedup_by_key(|(share, _)| *share);
+    ranked.into_iter().take(STEPS).map(|(_, measure)| measure).collect()
 }
 
 /// Fixed-point scale of pressures.
@@ -156,6 +230,19 @@ fn whole_or_none(length: i64, floor: i64, least: i64) -> i128 {
         length
     };
     i128::from(counted)
+}
+
+/// How many half steps of the floor a piece takes, of twice the steps the floor has: a short one
+/// the whole steps it has, a long one all but the whole steps it leaves, half the floor one half
+/// of them (a dual feasible function of Carlier, Clautiaux and Moukrim). One long piece and
+/// shorter ones behind it, which have no more whole steps than it leaves, take no more than
+/// there are; nor do pieces of half the floor and less.
+fn steps(own: i64, floor: i64, step: i64) -> i64 {
+    match (2 * own).cmp(&floor) {
+        Ordering::Less => 2 * (own / step),
+        Ordering::Equal => floor / step,
+        Ordering::Greater => 2 * (floor / step - (floor - own).max(0) / step),
+    }
 }
 
 /// u(n) of `own / floor`, scaled by `n * floor`: the identity at exact shares of 1/(n+1),
@@ -238,6 +325,40 @@ mod tests {
         for least in [29, 30, 40] {
             assert!(listed.contains(&Measure::Longer(least)));
         }
+    }
+
+    #[test]
+    fn steps_of_what_stands_one_behind_the_other_are_no_more_than_the_floor_has() {
+        for floor in 6..=24 {
+            for step in 1..=floor / 2 {
+                let most = 2 * (floor / step);
+                let own = |length| steps(length, floor, step);
+                for one in 1..=floor {
+                    assert!(own(one) <= most && own(one) + own(floor - one) <= most);
+                    for two in 1..=floor - one {
+                        for three in 0..=floor - one - two {
+                            let four = floor - one - two - three;
+                            assert!(own(one) + own(two) + own(three) + own(four) <= most);
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_telling_step_is_the_one_that_nothing_fits_behind() {
+        // 60 and 45 go behind none but 40 and shorter: both count where a step is 41 to 45.
+        let kind = box_kind(1, 100, 10, 1);
+        let pieces = [piece(1, 60, 5), piece(1, 45, 6), piece(1, 56, 4)];
+        let total = |measure: &Measure| -> i128 {
+            pieces.iter().map(|piece| measure.weigh(&kind, piece)).sum()
+        };
+        let listed = measures(&kind, &pieces);
+        let steps = listed.iter().filter(|measure| matches!(measure, Measure::Steps(_)));
+        let most = steps.map(|m| (total(m) * 100 / m.capacity(&kind), *m)).max().unwrap();
+        // 4 * 5 + 2 * 6 + 4 * 4 of 40.
+        assert_eq!(most, (120, Measure::Steps(45)));
     }
 
     #[test]

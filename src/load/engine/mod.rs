@@ -4,6 +4,7 @@
 //! box, the floor oracle, the search, and the checker, which uses none of the search.
 
 mod bins;
+mod board;
 mod bound;
 pub mod certificate;
 pub mod check;
@@ -28,6 +29,7 @@ pub mod solve;
 mod start;
 mod strife;
 mod subset;
+mod tails;
 #[cfg(test)]
 mod testing;
 #[cfg(test)]

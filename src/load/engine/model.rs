@@ -26,6 +26,8 @@ pub(crate) struct Row {
     pub(crate) capacity: i64,
     /// By unit.
     pub(crate) weights: Vec<i64>,
+    /// Whether it counts by steps: a condition like any other, but no measure of size.
+    pub(crate) stepped: bool,
 }
 
 /// A kind of box as the search sees it.
@@ -38,6 +40,8 @@ pub(crate) struct Kind {
     /// Mass first.
     pub(crate) rows: Vec<Row>,
     pub(crate) deck: Deck,
+    /// The same without balance: whatever stands there still does with less or smaller on it.
+    pub(crate) bare: Deck,
     /// Kinds whose floors answer alike share the oracle's memory.
     pub(crate) floor: usize,
     /// Everything would stand in one lane and nothing needs balance: rows decide alone.
@@ -147,6 +151,7 @@ impl Task {
                 available: available.min(self.units.len()),
                 open: deck.limits.is_empty() && deck.line.is_none() && total <= deck.length,
                 rows,
+                bare: Deck { limits: Vec::new(), ..deck.clone() },
                 deck,
                 floor,
                 lead,
@@ -292,11 +297,21 @@ fn apartness(problem: &Problem, units: &[Unit]) -> Vec<Vec<usize>> {
     apart
 }
 
+/// Tasks of more units do without rows by steps: what those exclude only an exhaustive search
+/// feels, and every row makes the pricing of patterns slower.
+const STEPPED: usize = 64;
+
 /// The rows of a kind that can bind, divided by their common divisor.
 fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
     let kind = &problem.kinds[index];
     let mut rows: Vec<Row> = Vec::new();
+    let few = units.len() <= STEPPED;
     for measure in measures(kind, &problem.pieces) {
+        let stepped =
+            matches!(measure, Measure::Steps(_) | Measure::WideSteps(_) | Measure::LineSteps(_));
+        if stepped && !few {
+            continue;
+        }
         let weights: Vec<i128> = units
             .iter()
             .map(|unit| {
@@ -316,14 +331,34 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         if let (Some(weights), Some(capacity)) = (reduced, small(capacity.div_euclid(divisor)))
             && !rows.iter().any(|row| row.capacity == capacity && row.weights == weights)
         {
-            rows.push(Row { capacity, weights });
+            rows.push(Row { capacity, weights, stepped });
         }
     }
-    rows
+    let keep: Vec<bool> = (0..rows.len())
+        .map(|at| {
+            let before = |other: usize| other < at || !covers(&rows[at], &rows[other]);
+            let mut others = (0..rows.len()).filter(|&other| other != at && before(other));
+            at == 0 || !few || !others.any(|other| covers(&rows[other], &rows[at]))
+        })
+        .collect();
+    rows.into_iter().zip(keep).filter_map(|(row, keep)| keep.then_some(row)).collect()
+}
+
+/// Whether what `one` allows `other` allows too; one by steps stands in for none that is not.
+fn covers(one: &Row, other: &Row) -> bool {
+    let share = |weight: i64, capacity: i64| i128::from(weight) * i128::from(capacity);
+    one.capacity > 0
+        && one.stepped <= other.stepped
+        && one
+            .weights
+            .iter()
+            .zip(&other.weights)
+            .all(|(&own, &weight)| share(weight, one.capacity) <= share(own, other.capacity))
 }
 
 fn lead(rows: &[Row]) -> usize {
     (0..rows.len())
+        .filter(|&row| !rows[row].stepped)
         .max_by_key(|&row| {
             let total: i128 = rows[row].weights.iter().map(|&weight| i128::from(weight)).sum();
             (total * 1_000_000 / i128::from(rows[row].capacity.max(1)), usize::MAX - row)

@@ -1,9 +1,11 @@
 //! The floor oracle with a memory, asked by units and kinds.
 
-use std::collections::HashMap;
+use std::hash::Hash;
+
+use rustc_hash::FxHashMap;
 
 use super::model::Task;
-use super::place::{Spot, Verdict, try_place};
+use super::place::{Deck, Spot, Verdict, try_place};
 use super::work::Work;
 
 /// What is known of a set.
@@ -17,7 +19,9 @@ pub(crate) enum Stands {
 /// Remembers answers by floor and set. The map is only ever asked, never walked.
 #[derive(Debug, Default)]
 pub(crate) struct Oracle {
-    memory: HashMap<(usize, Vec<usize>), Stands>,
+    memory: FxHashMap<(usize, Vec<usize>), Stands>,
+    /// The same for sets of the first units, as bits.
+    short: FxHashMap<(usize, u128), Stands>,
 }
 
 /// Answers kept before the memory starts afresh.
@@ -32,27 +36,53 @@ impl Oracle {
         units: &[usize],
         work: &mut Work,
     ) -> Stands {
+        let deck = &task.kinds[kind].deck;
+        self.recall(task, kind, (deck, task.kinds[kind].floor), units, work)
+    }
+
+    /// The same on the floor without balance.
+    pub(crate) fn ask_bare(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
+        let own = &task.kinds[kind];
+        let same = own.deck.limits.is_empty();
+        let floor = if same { own.floor } else { task.kinds.len() + own.floor };
+        self.recall(task, kind, (&own.bare, floor), units, work)
+    }
+
+    /// The answer on a floor of that number, remembered or found.
+    fn recall(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        (deck, floor): (&Deck, usize),
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
         let kind = &task.kinds[kind];
         if kind.open || units.is_empty() {
             return Stands::Yes;
         }
-        let mut key = (kind.floor, units.to_vec());
-        key.1.sort_unstable();
         work.spend(200);
-        if let Some(&known) = self.memory.get(&key) {
-            return known;
-        }
-        let items = task.floor_items(&task.pieces(&key.1));
-        let answer = match try_place(&kind.deck, &items, work) {
-            Verdict::Places(_) => Stands::Yes,
-            Verdict::Never => Stands::Never,
-            Verdict::Unknown => Stands::Unknown,
+        let Some(bits) = bits(units) else {
+            let mut key = (floor, units.to_vec());
+            key.1.sort_unstable();
+            return match self.memory.get(&key) {
+                Some(&known) => known,
+                None => {
+                    let answer = look(task, deck, units, work);
+                    keep(&mut self.memory, key, answer)
+                }
+            };
         };
-        if self.memory.len() >= MEMORY {
-            self.memory.clear();
+        match self.short.get(&(floor, bits)) {
+            Some(&known) => known,
+            None => keep(&mut self.short, (floor, bits), look(task, deck, units, work)),
         }
-        self.memory.insert(key, answer);
-        answer
     }
 
     /// The places behind a `Yes`, piece by piece; the search is the same, so the answer is too.
@@ -65,4 +95,25 @@ impl Oracle {
             _ => None,
         }
     }
+}
+
+/// The units as bits; `None` where one has too large a number.
+fn bits(units: &[usize]) -> Option<u128> {
+    units.iter().try_fold(0, |set, &unit| Some(set | 1_u128.checked_shl(unit.try_into().ok()?)?))
+}
+
+fn look(task: &Task, deck: &Deck, units: &[usize], work: &mut Work) -> Stands {
+    match try_place(deck, &task.floor_items(&task.pieces(units)), work) {
+        Verdict::Places(_) => Stands::Yes,
+        Verdict::Never => Stands::Never,
+        Verdict::Unknown => Stands::Unknown,
+    }
+}
+
+fn keep<K: Eq + Hash>(memory: &mut FxHashMap<K, Stands>, key: K, answer: Stands) -> Stands {
+    if memory.len() >= MEMORY {
+        memory.clear();
+    }
+    memory.insert(key, answer);
+    answer
 }

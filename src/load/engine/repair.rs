@@ -49,9 +49,10 @@ pub(crate) fn sizes(task: &Task) -> Vec<i64> {
         let total: i128 = row.weights.iter().map(|&weight| i128::from(weight)).sum();
         total * 1000 / i128::from(row.capacity.max(1))
     };
-    let most = kind.rows.iter().map(tightness).max().unwrap_or(0);
+    let rows = || kind.rows.iter().filter(|row| !row.stepped);
+    let most = rows().map(tightness).max().unwrap_or(0);
     let mut sizes = vec![1; task.units.len()];
-    for row in kind.rows.iter().filter(|row| tightness(row) * 10 >= most * 9) {
+    for row in rows().filter(|row| tightness(row) * 10 >= most * 9) {
         for (size, &weight) in sizes.iter_mut().zip(&row.weights) {
             let share = i128::from(weight) * 100_000_000 / i128::from(row.capacity.max(1));
             *size += i64::try_from(share).unwrap_or(0);

@@ -4,13 +4,13 @@
 /// How much work a call may spend.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Effort {
-    /// Work units for the whole problem; some two thousand million are a second of one core.
+    /// Work units for the whole problem; some thousand million are a second of one core.
     pub units: u64,
 }
 
 impl Default for Effort {
     fn default() -> Self {
-        Effort { units: 12_000_000_000 }
+        Effort { units: 10_000_000_000 }
     }
 }
 

@@ -10,8 +10,8 @@ use super::deck::Spot;
 use super::{Attempt, Verdict};
 use crate::load::engine::work::Work;
 
-/// Skyline fillings in several orders, then the exact search within the deck's nodes.
-pub(super) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
+/// Skyline fillings in several orders.
+pub(super) fn fill(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
     let items = attempt.items;
     let mut order: Vec<usize> = (0..items.len()).collect();
     for round in 0..12 {
@@ -25,12 +25,18 @@ pub(super) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
         if let Some(spots) = skyline(attempt, &order)
             && let Some(found) = attempt.offer(&spots, work)
         {
-            return Verdict::Places(found);
+            return Some(found);
         }
         if attempt.patience == 0 {
-            return Verdict::Unknown;
+            return None;
         }
     }
+    None
+}
+
+/// The exact search within the deck's nodes.
+pub(super) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
+    let items = attempt.items;
     let area: i64 = items.iter().map(|item| item.length * item.width).sum();
     let spare = attempt.deck.length * attempt.deck.width - area;
     let mut order: Vec<usize> = (0..items.len()).collect();

@@ -3,10 +3,11 @@
 //! Where every bundle is longer than a third of the floor, no three stand one behind the
 //! other, and a set fits exactly when it divides so that for every i in A the widths of A's
 //! bundles at least as long as i and of B's bundles longer than what i leaves add up to no
-//! more than the floor's width. A stacks from the left, longest first; B from the right.
+//! more than the floor's width, and likewise their shares of the line load. A stacks from the
+//! left, longest first; B from the right.
 
 use super::Attempt;
-use super::deck::Spot;
+use super::deck::{Spot, line_share};
 use crate::load::engine::work::Work;
 
 pub(super) enum Ends {
@@ -18,9 +19,10 @@ pub(super) enum Ends {
 struct Division<'a, 'b> {
     attempt: &'a mut Attempt<'b>,
     order: Vec<usize>,
-    /// Length and width of what stands at each end so far, longest first.
-    ends: [Vec<(i64, i64)>; 2],
+    /// Length, width and line share of what stands at each end so far, longest first.
+    ends: [Vec<(i64, i64, i64)>; 2],
     width: [i64; 2],
+    line: [i64; 2],
     mass: [i64; 2],
     side: Vec<usize>,
     nodes: u32,
@@ -44,6 +46,7 @@ pub(super) fn search(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) ->
         order,
         ends: [Vec::new(), Vec::new()],
         width: [0, 0],
+        line: [0, 0],
         mass: [0, 0],
         nodes,
         found: None,
@@ -71,21 +74,26 @@ impl Division<'_, '_> {
         let Some(&index) = self.order.get(depth) else {
             let spots = self.lay();
             self.found = self.attempt.offer(&spots, work);
-            return self.found.is_some() || !self.attempt.deck.limits.is_empty();
+            let deck = self.attempt.deck;
+            return self.found.is_some() || !deck.limits.is_empty() || deck.line.is_some();
         };
         let item = self.attempt.items[index];
         let lighter = usize::from(self.mass[0] > self.mass[1]);
         for end in [lighter, 1 - lighter] {
-            if !self.admits(end, item.length, item.width) {
+            // Shares are rounded up and the limit down, each by less than one.
+            let share = line_share(item.mass, item.length) - 1;
+            if !self.admits(end, item.length, item.width, share) {
                 continue;
             }
-            self.ends[end].push((item.length, item.width));
+            self.ends[end].push((item.length, item.width, share));
             self.width[end] += item.width;
+            self.line[end] += share;
             self.mass[end] += item.mass;
             self.side[index] = end;
             let whole = self.divide(depth + 1, work);
             self.ends[end].pop();
             self.width[end] -= item.width;
+            self.line[end] -= share;
             self.mass[end] -= item.mass;
             if self.found.is_some() || !whole {
                 return whole;
@@ -95,19 +103,19 @@ impl Division<'_, '_> {
     }
 
     /// The condition of the division for the bundles so far and this one, the shortest yet.
-    fn admits(&self, end: usize, length: i64, width: i64) -> bool {
+    fn admits(&self, end: usize, length: i64, width: i64, share: i64) -> bool {
         let deck = self.attempt.deck;
-        if self.width[end] + width > deck.width {
+        let (width, share) = (self.width[end] + width, self.line[end] + share);
+        let line = deck.line.unwrap_or(i64::MAX);
+        if width > deck.width || share > line {
             return false;
         }
         // All of this end are at least as long as the new one, so they all face whatever at
         // the other end conflicts with it; for longer ones the sum was smaller.
-        let facing: i64 = self.ends[1 - end]
-            .iter()
-            .take_while(|(long, _)| long + length > deck.length)
-            .map(|(_, wide)| wide)
-            .sum();
-        facing == 0 || facing + self.width[end] + width <= deck.width
+        let facing =
+            self.ends[1 - end].iter().take_while(|(long, _, _)| long + length > deck.length);
+        let (wide, pressing) = facing.fold((0, 0), |(a, b), (_, wide, own)| (a + wide, b + own));
+        wide == 0 || (wide + width <= deck.width && pressing + share <= line)
     }
 
     fn lay(&self) -> Vec<Spot> {

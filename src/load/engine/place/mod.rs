@@ -44,6 +44,9 @@ impl Attempt<'_> {
         self.stood = true;
         self.patience = self.patience.saturating_sub(1);
         work.spend(60 * spots.len() * spots.len());
+        if self.deck.limits.is_empty() && self.deck.bears(self.items, spots) {
+            return Some(spots.to_vec());
+        }
         balance::settle(self.deck, self.items, spots)
     }
 }
@@ -57,33 +60,58 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if deck.refuses(items) {
         return Verdict::Never;
     }
-    let nodes = deck.nodes;
     let mut attempt = Attempt { deck, items, dice: Dice::new(1), stood: false, patience: 60 };
+    let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
+    let behind = 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length;
+    // Where nothing needs balance the two ends settle it, and at once.
+    let settled = two_deep && deck.limits.is_empty();
+    if settled && let Some(verdict) = by_ends(&mut attempt, two_deep, work) {
+        return verdict;
+    }
     if let Some(spots) = lanes::single(&mut attempt, work) {
         return Verdict::Places(spots);
     }
     if let Some(spots) = columns::search(&mut attempt, work) {
         return Verdict::Places(spots);
     }
-    // What the ends find they find fast, but of a line load they know nothing.
-    let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
-    let behind = 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length;
-    if behind && deck.line.is_none() {
-        match ends::search(&mut attempt, two_deep, work) {
-            ends::Ends::Found(spots) => return Verdict::Places(spots),
-            ends::Ends::Never => return Verdict::Never,
-            ends::Ends::Unknown => {}
-        }
+    if behind
+        && !settled
+        && let Some(verdict) = by_ends(&mut attempt, two_deep, work)
+    {
+        return verdict;
     }
+    // Of many bundles the pairs are too many to be settled, and fillings are found more often.
+    let many = items.len() > MANY;
+    if many
+        && let Some(spots) =
+            lanes::search(&mut attempt, work).or_else(|| corners::fill(&mut attempt, work))
+    {
+        return Verdict::Places(spots);
+    }
+    let nodes = if many { deck.nodes / 16 } else { deck.nodes };
     match pairs::search(&mut attempt, nodes, work) {
         Verdict::Unknown if two_deep => return Verdict::Unknown,
         Verdict::Unknown => {}
         settled => return settled,
     }
-    if let Some(spots) = lanes::search(&mut attempt, work) {
+    if !many
+        && let Some(spots) =
+            lanes::search(&mut attempt, work).or_else(|| corners::fill(&mut attempt, work))
+    {
         return Verdict::Places(spots);
     }
     corners::search(&mut attempt, work)
+}
+
+/// Sets of more bundles are filled in before their pairs are looked at.
+const MANY: usize = 12;
+
+fn by_ends(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) -> Option<Verdict> {
+    match ends::search(attempt, exact, work) {
+        ends::Ends::Found(spots) => Some(Verdict::Places(spots)),
+        ends::Ends::Never => Some(Verdict::Never),
+        ends::Ends::Unknown => None,
+    }
 }
 
 #[cfg(test)]

@@ -338,7 +338,7 @@ impl<'a, 'b> Search<'a, 'b> {
     fn settle(&self, state: &mut State, work: &mut Work) -> Option<()> {
         let count = self.masses.len();
         loop {
-            work.spend(25 * count * count);
+            work.spend(75 * count * count);
             let mut moved = false;
             for side in SIDES {
                 moved |= self.order(state, side)?;
