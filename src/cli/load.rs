@@ -3,9 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
-use crate::load::{
-    BoxSummary, Plan, Proof, breaches, faults_of_places, place, road_breaches, summary,
-};
+use crate::load::{BoxSummary, Breach, Broken, Plan, Proof, breaches, place, summary};
 use crate::read;
 use crate::show;
 use crate::trade::Shipment;
@@ -43,6 +41,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         },
         |shipment, costed, _| {
             let mut exit = Exit::Done;
+            let given: Vec<bool> =
+                costed.plan.boxes.iter().map(|filled| filled.spots.is_some()).collect();
             if costed.plan.proof == Proof::Given {
                 exit = find_places(&mut costed.plan, shipment, options);
             }
@@ -56,11 +56,15 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                     return Exit::BadData;
                 }
             };
-            if judge(plan, shipment, &summaries) {
+            let broken = breaches(plan, &shipment.bundles, &shipment.yard);
+            if judge(plan, &broken, &given) {
                 exit = Exit::No;
             }
-            let page = show::loaded(shipment, plan, &summaries, options.units());
-            match options.put(page, &|out| show::json::load(shipment, plan, &summaries, out)) {
+            let page = show::loaded(shipment, plan, &summaries, &broken, options.units());
+            let json = |out: &mut dyn std::io::Write| {
+                show::json::load(shipment, plan, &summaries, &broken, out)
+            };
+            match options.put(page, &json) {
                 Exit::Done => {}
                 other => return other,
             }
@@ -121,22 +125,13 @@ fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Exit 
     exit
 }
 
-/// Says what a load breaks; whether there was anything.
-fn judge(plan: &Plan, shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> bool {
-    let mut broken = !breaches(plan, &shipment.bundles).is_empty();
-    for one in summaries {
-        let places = faults_of_places(one.filled, &shipment.bundles, one.variant);
-        for fault in places.iter().chain(&road_breaches(one)) {
-            Options::say(&format!("box {}: {fault}", one.filled.label));
-            broken = true;
-        }
-        for standing in &one.standing {
-            for fault in shipment.yard.refuses(standing.bundle.limit_mass) {
-                let (label, id) = (&one.filled.label, &standing.bundle.id);
-                Options::say(&format!("box {label}: bundle {id}: {fault}"));
-                broken = true;
-            }
+/// Says what the places break that were found for a given load: all else was a warning when it was
+/// costed. Whether there was anything at all.
+fn judge(plan: &Plan, breaches: &[Breach], given: &[bool]) -> bool {
+    for breach in breaches.iter().filter(|breach| breach.broken == Broken::Places) {
+        if given.get(breach.filled) != Some(&true) {
+            Options::say(&breach.sentence(plan));
         }
     }
-    broken
+    !breaches.is_empty()
 }

@@ -10,7 +10,7 @@ use super::customs::ValuePart;
 use super::payments::Payable;
 use super::sets::SetId;
 use crate::fault::Place;
-use crate::quantity::{Decimal, Exact, Mass, Money, Percent, Price, Quote};
+use crate::quantity::{Decimal, Exact, Mass, Money, Percent, Price, Quote, UnitAmount};
 use crate::trade::{
     Basis, Date, ExchangeUse, Interest, Key, Leg, ScopeKind, SpecificRate, TableName, Treatment,
     Window,
@@ -170,15 +170,19 @@ pub enum Working {
         price: Price,
         /// The quantity.
         quantity: Decimal,
+        /// The unrounded product.
+        exact: Decimal,
     },
     /// An amount times a count.
     Counted {
         /// The amount per unit.
-        each: Money,
+        each: UnitAmount,
         /// The count.
         count: Decimal,
         /// The unit.
         unit: &'static str,
+        /// The unrounded product, as text.
+        exact: String,
         /// The floor or cap that replaced the product.
         bound: Option<Bound>,
     },

@@ -108,7 +108,7 @@ fn way(line: &EntryLine, entry: &Entry) -> Option<Exact> {
 /// Where a fee stands on values of the lines, or a tax on what it is on.
 fn stand(row: &ChargeRow, entry: &Entry, values: &[Exact]) -> Option<Stand> {
     let rate = match row.rate.value {
-        Rate::Amount(amount) => return Some(Stand::At(amount)),
+        Rate::Amount(amount) => return Exact::from(amount).round().ok().map(Stand::At),
         Rate::Percent(rate, _) => rate,
         Rate::Each { .. } | Rate::Tiers(_) => return None,
     };

@@ -6,11 +6,11 @@ use std::sync::Arc;
 use super::amounts::bounded;
 use super::charge::Charge;
 use super::customs::Entry;
-use super::goods;
+use super::goods::{self, Goods};
 use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
 use super::payments::Paid;
-use super::pick::may_apply;
+use super::pick::{may_apply, purposes};
 use super::rows::{Builder, OfEntry};
 use super::sets::Sets;
 use super::spreader::Spreader;
@@ -122,6 +122,12 @@ pub(super) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option
     worked_out(job, sets, report).map(|(unspread, _)| unspread.charges)
 }
 
+/// What else is wrong with a job whose boxes cannot be had, and which therefore has none in its plan:
+/// the faults of all that does not need them.
+pub(super) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
+    let _ = worked_out(job, sets, report);
+}
+
 /// Every charge of a job, and the legs for which there was a row.
 fn worked_out(
     job: Job<'_>,
@@ -129,7 +135,12 @@ fn worked_out(
     report: &mut Report,
 ) -> Option<(Unspread, BTreeSet<Leg>)> {
     let mut spreader = Spreader::new(job.shipment);
-    let goods = goods::goods(&job, &mut sets, report)?;
+    let Some(goods) = goods::goods(&job, &mut sets, report) else {
+        let purposes = purposes(job.shipment, job.tariffs, job.choice);
+        let mut builder = Builder::new(job, &mut sets, &mut spreader, Goods::default());
+        builder.gather(purposes, report);
+        return None;
+    };
     spreader.learn_goods(&goods.charges);
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;
@@ -151,6 +162,7 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     );
     let (groups, Sums { total, decision, headline }) = (groups?, sums?);
     check_policy(shipment, &charges, report);
+    check_unit(shipment, &headline, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
     notes
@@ -247,7 +259,7 @@ fn savings(job: &Job<'_>, by_entry: &[OfEntry]) -> Vec<Saving> {
                 let exact = Exact::from(base).percent(*rate);
                 bounded(row, &exact, &mut Report::new())?.0
             }
-            (Rate::Amount(amount), None) => *amount,
+            (Rate::Amount(amount), None) => Exact::from(*amount).round().ok()?,
             _ => return None,
         };
         let saved = apart.minus(together).ok()?;
@@ -313,6 +325,22 @@ fn home(leg: Leg) -> TableName {
         Leg::Goods | Leg::Insurance | Leg::ImportClearance | Leg::DutyAndTax | Leg::Unloading => {
             TableName::Fees
         }
+    }
+}
+
+/// Slabs that are small on average, as they come out where centimetres are read as millimetres: a
+/// tenth of a square metre is the least that is called a slab here (a choice of ours).
+fn check_unit(shipment: &Shipment, headline: &Headline, report: &mut Report) {
+    let count = Decimal::from(shipment.slabs.len());
+    let average = ratio(headline.area.base(), count, 4);
+    let least = Decimal::new(1, 1);
+    if let Some(average) = average.filter(|average| *average < least && !shipment.is_nominal()) {
+        let message = format!("the slabs measure {average} m2 on average");
+        report.add(
+            Fault::warning(Code::Notice, message)
+                .at(&shipment.packing_file, "are the units of this header right?")
+                .help("a list in centimetres is headed \"length (cm)\""),
+        );
     }
 }
 

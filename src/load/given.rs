@@ -1,21 +1,10 @@
-//! Boxes that somebody already filled: which variant each is, and which limits it breaks.
+//! Boxes that somebody already filled: which variant each is.
 
-use super::plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
+use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::search::mass_bound;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Mass, Money, Overflow};
 use crate::trade::{Bundle, GivenBox, GivenPlace};
-
-/// A box that is over one of its limits.
-#[derive(Debug, Clone)]
-pub struct Breach {
-    /// The box, by position.
-    pub filled: usize,
-    /// The limit.
-    pub limit: Limit,
-    /// What is in it: bundles, dunnage and lashing.
-    pub cargo: Mass,
-}
 
 /// The cargo of a box: bundles as limits count them, dunnage and lashing.
 ///
@@ -72,12 +61,8 @@ pub fn given(
         return Err(vec![Misfit { bundle: 0, reason: "there is no kind of box".to_owned() }]);
     };
     let cost = Money::total(lower_bound.currency(), costs).unwrap_or(lower_bound);
-    let plan =
-        Plan { variants: variants.to_vec(), boxes: filled, cost, lower_bound, proof: Proof::Given };
-    for breach in breaches(&plan, bundles) {
-        report.add(over_limit(&breach, &plan));
-    }
-    Ok(plan)
+    let (variants, lower_bound) = (variants.to_vec(), Some(lower_bound));
+    Ok(Plan { variants, boxes: filled, cost, lower_bound, proof: Proof::Given })
 }
 
 /// The places as they were given; a part of a millimetre counts whole.
@@ -89,31 +74,6 @@ fn spots(one: &GivenBox) -> Option<Vec<Spot>> {
         turned: place.turned,
     };
     (!one.places.is_empty()).then(|| one.places.iter().map(spot).collect())
-}
-
-fn over_limit(breach: &Breach, plan: &Plan) -> Fault {
-    let label = plan.boxes.get(breach.filled).map_or("", |one| one.label.as_str());
-    let over = breach.cargo.minus(breach.limit.cargo).unwrap_or(Mass::ZERO);
-    let message = format!(
-        "box {label} holds {}, {over} over its {} ({})",
-        breach.cargo,
-        breach.limit.name,
-        breach.limit.kind.word()
-    );
-    Fault::warning(Code::OverLimit, message)
-        .at(&breach.limit.place, "the limit")
-        .help("take a bundle out, or ask the carrier and the road authority before it is stuffed")
-}
-
-/// The boxes that are over a limit, each at its tightest.
-pub fn breaches(plan: &Plan, bundles: &[Bundle]) -> Vec<Breach> {
-    let over = |(index, filled): (usize, &FilledBox)| {
-        let variant = plan.variant(filled)?;
-        let cargo = cargo(&filled.bundles, bundles, variant).ok()?;
-        let limit = variant.binding().filter(|limit| cargo > limit.cargo)?;
-        Some(Breach { filled: index, limit: limit.clone(), cargo })
-    };
-    plan.boxes.iter().enumerate().filter_map(over).collect()
 }
 
 fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {

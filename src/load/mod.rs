@@ -3,6 +3,7 @@
 //! The search itself is [`engine`], which argues in whole grams, millimetres and minor units;
 //! `search` turns bundles and variants into its problem and its answer into a [`Plan`].
 
+mod breach;
 pub mod engine;
 mod given;
 mod judge;
@@ -17,9 +18,9 @@ mod summary;
 mod testing;
 mod wishes;
 
+pub use breach::{Breach, Broken, breaches};
 pub use engine::Effort;
-pub use given::{Breach, breaches, cargo, given};
-pub use judge::{faults_of_places, road_breaches};
+pub use given::{cargo, given};
 pub use plan::{FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
 pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
 pub use room::Room;

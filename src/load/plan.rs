@@ -113,8 +113,8 @@ pub struct Plan {
     pub boxes: Vec<FilledBox>,
     /// The container-level cost of the boxes.
     pub cost: Money,
-    /// A cost that no load can go below.
-    pub lower_bound: Money,
+    /// A cost that no load within the limits can go below; `None` where this one, given, breaks them.
+    pub lower_bound: Option<Money>,
     /// Whether the two meet.
     pub proof: Proof,
 }

@@ -57,6 +57,7 @@ pub fn plan(
         engine::Proof::Proven => Proof::Proven,
         engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
+    let lower_bound = Some(lower_bound);
     Ok(Plan { variants: variants.to_vec(), boxes, cost, lower_bound, proof })
 }
 
@@ -176,7 +177,7 @@ pub(super) fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
     }
 }
 
-fn kind(variant: &Variant) -> BoxKind {
+pub(super) fn kind(variant: &Variant) -> BoxKind {
     let container = &variant.container;
     let [inside_length, inside_width, _] = container.inside;
     let (length, width) = (inside_length.mm_down(), inside_width.mm_down());

@@ -267,7 +267,7 @@ mod tests {
             tare: None,
             dunnage: None,
         };
-        let (cost, lower_bound) = (Money::zero(usd), Money::zero(usd));
+        let (cost, lower_bound) = (Money::zero(usd), None);
         let plan = Plan {
             variants: vec![variant()],
             boxes: vec![filled],
@@ -303,7 +303,7 @@ mod tests {
             tare: Some(Mass::read("2250 kg").unwrap()),
             dunnage: None,
         };
-        let (cost, lower_bound, proof) = (usd, usd, Proof::Given);
+        let (cost, lower_bound, proof) = (usd, None, Proof::Given);
         let mut plan =
             Plan { variants: vec![variant()], boxes: vec![filled], cost, lower_bound, proof };
         let one = summary(&plan, &plan.boxes[0], &bundles).unwrap();

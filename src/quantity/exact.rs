@@ -6,7 +6,7 @@ use num_traits::Signed;
 use rust_decimal::Decimal;
 
 use super::number::{self, Decimals};
-use super::{Currency, Money, Overflow, Percent, Quote};
+use super::{Currency, Money, Overflow, Percent, Quote, UnitAmount};
 
 /// An unrounded amount in a currency, held as an exact fraction. A charge is computed as an
 /// `Exact` and becomes [`Money`] in one step, [`Exact::round`] (rule R1): nothing in between is
@@ -186,6 +186,12 @@ impl Exact {
     pub fn compare(&self, other: Money) -> Option<std::cmp::Ordering> {
         (self.currency == other.currency())
             .then(|| self.value.cmp(&number::rational(other.amount())))
+    }
+}
+
+impl From<UnitAmount> for Exact {
+    fn from(each: UnitAmount) -> Self {
+        Self::new(each.amount(), each.currency())
     }
 }
 

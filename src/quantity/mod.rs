@@ -19,7 +19,7 @@ pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, 
 pub use money::{Currency, Money};
 pub use number::{Decimals, grouped, ratio};
 pub(crate) use number::{parse as parse_decimal, rational, round_rational, sum, total};
-pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
+pub use price::{Percent, Price, PricedBy, Quote, UnitAmount, UnitCost};
 pub use spread::{Division, Share};
 pub use time::Hours;
 pub use weights::{SpreadError, Weights};

@@ -21,6 +21,11 @@ impl Percent {
         Self(hundredths)
     }
 
+    /// The number of hundredths, as it is written: 3.7 of 3.7 %.
+    pub fn hundredths(self) -> Decimal {
+        self.0
+    }
+
     /// The percentage as a fraction of one: 0.037 for 3.7 %. Exact, as only the point moves.
     pub fn fraction(self) -> Decimal {
         self.0.checked_mul(Decimal::from_parts(1, 0, 0, false, 2)).unwrap_or(self.0)
@@ -140,6 +145,50 @@ impl Written for Price {
             ));
         }
         Ok(Self { amount, currency, by: by.0 })
+    }
+}
+
+/// An amount of money for each unit of something that is measured or counted: it may be finer than the
+/// smallest coin, as only what it comes to is paid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct UnitAmount {
+    amount: Decimal,
+    currency: Currency,
+}
+
+impl UnitAmount {
+    /// The figure.
+    pub fn amount(self) -> Decimal {
+        self.amount
+    }
+
+    /// The currency.
+    pub fn currency(self) -> Currency {
+        self.currency
+    }
+}
+
+impl From<Money> for UnitAmount {
+    fn from(money: Money) -> Self {
+        Self { amount: money.amount(), currency: money.currency() }
+    }
+}
+
+impl fmt::Display for UnitAmount {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match Money::exactly(self.amount, self.currency) {
+            Some(money) => write!(f, "{money}"),
+            None => write!(f, "{} {}", grouped(self.amount.normalize()), self.currency),
+        }
+    }
+}
+
+impl Written for UnitAmount {
+    const FORM: &'static str = Money::FORM;
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let (amount, unit, unit_at) = number::split_number(text, Self::FORM)?;
+        Ok(Self { amount, currency: read_currency(unit, unit_at)? })
     }
 }
 

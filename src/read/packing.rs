@@ -412,6 +412,11 @@ fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
     let known: Vec<&str> = NAMES.iter().flat_map(|(_, names)| names.iter().copied()).collect();
     let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not used"))
         .at(place, "no column of a packing list");
+    let of_known = name.rsplit_once(' ').filter(|(before, _)| known.contains(before));
+    if let Some((column, unit)) = of_known {
+        let units = "mm, cm, m, in, ft; kg, t, lb";
+        return fault.help(format!("\"{unit}\" is no unit of a {column} known here: {units}"));
+    }
     match nearest(name, &known) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None => fault,

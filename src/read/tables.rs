@@ -11,7 +11,9 @@ use super::timing::{calendars, check_time, days, tiers, timing};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
-use crate::quantity::{Decimal, Density, Hours, Length, Malformed, Money, Percent, Size, Written};
+use crate::quantity::{
+    Decimal, Density, Hours, Length, Malformed, Money, Percent, Size, UnitAmount, Written,
+};
 use crate::trade::{
     Basis, BondStep, ChargeRow, ContainerType, ContinuousBond, Country, EntryKind, Event,
     ExchangeRow, ExchangeUse, Interest, Key, Leg, LimitKind, LimitOn, LimitRow, Matches, Mode,
@@ -569,7 +571,13 @@ pub(super) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Ma
 /// What a row charges: `amount`; `rate` with `of`; `amount` for `each` so much `of` something; or
 /// `tiers`.
 fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
-    let amount = row.optional::<Money>("amount", report);
+    // What is paid for is one of many: a tonne, a day. What it comes to is rounded, not its price.
+    let per = row.word("per", &Per::ALL, report).filter(|_| !row.has("each"));
+    let amount = if per.is_some_and(|per| per.is_fine()) {
+        row.optional::<UnitAmount>("amount", report)
+    } else {
+        row.optional::<Money>("amount", report).map(|at| at.map(UnitAmount::from))
+    };
     let percent = row.optional::<Percent>("rate", report);
     let of = row.text("of", report);
     let each = row.optional::<Money>("each", report);
@@ -589,6 +597,7 @@ fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
         return tiers.map(|tiers| At { value: Rate::Tiers(tiers), place: row.place_of("tiers") });
     }
     if row.has("each") {
+        let amount = row.optional::<Money>("amount", report);
         return each_of(row, amount, each, of, report);
     }
     match (amount, percent) {

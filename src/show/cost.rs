@@ -37,7 +37,7 @@ pub fn costed<'a>(
         blocks.push(Block::Table(inside_the_price(landed, own)));
     }
     blocks.extend([Block::Table(breakdown(shipment, costed, by, units)), Block::Notes(notes)]);
-    Page { blocks, width: 100 }
+    Page { blocks, width: 100, list: None }
 }
 
 /// Legs that the price contains, at our own rates.

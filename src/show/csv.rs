@@ -10,6 +10,9 @@ use super::page::{Block, Cell, FillRow, Page, Row, Table, is_unsafe, plain};
 use crate::quantity::Decimal;
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
+    if let Some(list) = page.list {
+        return write_table(list, out);
+    }
     let tables = page.blocks.into_iter().filter_map(|block| match block {
         Block::Table(table) if table.is_main => Some(table),
         _ => None,
@@ -201,7 +204,7 @@ mod tests {
             totals: None,
             is_main: true,
         };
-        let page = Page { blocks: vec![Block::Table(table)], width: 100 };
+        let page = Page { blocks: vec![Block::Table(table)], width: 100, list: None };
         let mut out = Vec::new();
         page.write(Format::Csv, &mut out).unwrap();
         assert_eq!(String::from_utf8(out).unwrap(), "slab,USD\n'=cmd|' /C calc'!A0,-0.5\n");

@@ -208,6 +208,8 @@ pub struct Page<'a> {
     pub blocks: Vec<Block<'a>>,
     /// The most columns that text may take.
     pub width: usize,
+    /// What a list of comma-separated values holds in place of the main table: one thing in a cell.
+    pub list: Option<Table<'a>>,
 }
 
 impl Page<'_> {

@@ -1,10 +1,11 @@
 //! What is in force on a day, and what lapses when.
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::quantity::Units;
 use crate::trade::{Date, Tariffs, Window};
 
 /// The page of the rates in force on a day, the first to lapse first.
-pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
+pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     let mut lines: Vec<(Window, Row<'_>)> = Vec::new();
     let keep = |window: &Window| on.is_none_or(|on| window.holds(on));
     for row in tariffs.charges.iter().filter(|row| keep(&row.valid)) {
@@ -20,7 +21,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
         let keys: Vec<String> = row.matches.given().map(|(_, value)| value.to_owned()).collect();
         let table = if row.at_sea { "freight" } else { "drayage" };
         lines
-            .push((row.valid, line(table, row.name.clone(), keys.join(" "), row.mass.to_string())));
+            .push((row.valid, line(table, row.name.clone(), keys.join(" "), row.mass.show(units))));
     }
     for row in tariffs.duties.iter().filter(|row| keep(&row.valid)) {
         let origins: Vec<&str> = row.origins.iter().map(crate::trade::Country::code).collect();
@@ -63,7 +64,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
         totals: None,
         is_main: true,
     };
-    Page { blocks: vec![Block::Heading(heading), Block::Table(table)], width: 100 }
+    Page { blocks: vec![Block::Heading(heading), Block::Table(table)], width: 100, list: None }
 }
 
 fn line(table: &str, name: String, what: String, rate: String) -> Row<'_> {

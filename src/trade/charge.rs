@@ -9,7 +9,7 @@ use super::term::Leg;
 use super::tier::Tiers;
 use super::workday::{DayCount, DueRule};
 use crate::fault::{At, Place};
-use crate::quantity::{Hours, Money, Percent};
+use crate::quantity::{Hours, Money, Percent, UnitAmount};
 
 /// The tables of charge rows. A forwarder's or haulier's offer is a choice within one table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -87,6 +87,11 @@ impl Per {
         (Self::Month, "month"),
         (Self::Quarter, "quarter"),
     ];
+
+    /// Whether a unit of it may cost a fraction of the smallest coin: there are many of them.
+    pub fn is_fine(self) -> bool {
+        matches!(self, Self::Bundle | Self::Slab | Self::Tonne | Self::M2) || self.is_time()
+    }
 
     /// Whether it counts time that passes for the whole shipment, or for each box where the row's
     /// scope is the container.
@@ -220,7 +225,7 @@ impl WhatOf {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Rate {
     /// An amount of money per unit.
-    Amount(Money),
+    Amount(UnitAmount),
     /// A percentage of something.
     Percent(Percent, WhatOf),
     /// An amount for each so much of something: 5 dollars a thousand of a bond.

@@ -11,8 +11,8 @@ pub use svg::drawing;
 
 use super::cost::{boxes, heading};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::load::{BoxSummary, Plan, Proof, Room};
-use crate::quantity::{Mass, Units};
+use crate::load::{BoxSummary, Breach, Broken, Plan, Proof, Room};
+use crate::quantity::{Decimal, Mass, Units};
 use crate::trade::Shipment;
 
 /// The page of a load.
@@ -20,34 +20,40 @@ pub fn loaded<'a>(
     shipment: &'a Shipment,
     plan: &'a Plan,
     summaries: &'a [BoxSummary<'a>],
+    breaches: &'a [Breach],
     units: Units,
 ) -> Page<'a> {
     let mut blocks =
         vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts(plan))];
-    for one in summaries {
+    for (index, one) in summaries.iter().enumerate() {
         blocks.push(Block::Heading(title(one)));
-        blocks.push(Block::Facts(limits(shipment, one, units)));
+        let mut facts = limits(shipment, one, units);
+        let own = breaches.iter().filter(|breach| breach.filled == index);
+        // Masses are marked beside their limits.
+        let other = own.filter(|breach| breach.broken != Broken::Cargo);
+        facts.extend(other.map(|breach| ("OVER".to_owned(), breach.words())));
+        blocks.push(Block::Facts(facts));
         blocks.push(Block::Table(standing(one, units)));
         blocks.extend(drawing::floor(one, units));
         road::blocks(one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
     blocks.push(Block::Notes(cautions(shipment, summaries)));
-    Page { blocks, width: 100 }
+    Page { blocks, width: 100, list: Some(list(summaries, units)) }
 }
 
 fn facts(plan: &Plan) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
+    let cost = match plan.lower_bound {
+        Some(bound) => format!("{}, not below {bound}", plan.cost),
+        None => plan.cost.to_string(),
+    };
     let proof = match &plan.proof {
         Proof::Proven => "no load costs less: proven".to_owned(),
         Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
         Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
     };
-    vec![
-        fact("containers", boxes(plan)),
-        fact("cost by container", format!("{}, not below {}", plan.cost, plan.lower_bound)),
-        fact("proof", proof),
-    ]
+    vec![fact("containers", boxes(plan)), fact("cost by container", cost), fact("proof", proof)]
 }
 
 fn title(one: &BoxSummary<'_>) -> String {
@@ -96,7 +102,11 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         .limits
         .iter()
         .filter(|limit| *limit != binding)
-        .map(|limit| format!("{} {} ({})", limit.name, mass(limit.cargo, units), limit.kind.word()))
+        .map(|limit| {
+            let over = one.cargo.minus(limit.cargo).ok().filter(|over| *over > Mass::ZERO);
+            let over = over.map_or_else(String::new, |by| format!(": OVER by {}", mass(by, units)));
+            format!("{} {} ({}){over}", limit.name, mass(limit.cargo, units), limit.kind.word())
+        })
         .collect();
     if !others.is_empty() {
         facts.push(fact("other limits", others.join(", ")));
@@ -161,8 +171,10 @@ fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
         yard.crane.map_or_else(String::new, |crane| format!(", its crane {}", mass(crane, units)));
     let heaviest = one.standing.iter().max_by_key(|standing| standing.bundle.limit_mass);
     let heaviest = heaviest.map_or_else(String::new, |standing| {
+        let is_over = !yard.refuses(standing.bundle.limit_mass).is_empty();
         format!(
-            "heaviest bundle {} {}; ",
+            "{}heaviest bundle {} {}; ",
+            if is_over { "OVER: " } else { "" },
             standing.bundle.id,
             mass(standing.bundle.limit_mass, units)
         )
@@ -206,6 +218,56 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Column::figures("from front, left mm"),
             Column::figures(units.mass()),
             Column::figures("running"),
+            Column::words("mass"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
+    }
+}
+
+/// Every bundle in a row of its own, with its box; one figure in a cell.
+fn list<'a>(summaries: &'a [BoxSummary<'a>], units: Units) -> Table<'a> {
+    let rows = summaries.iter().flat_map(move |one| {
+        one.standing.iter().enumerate().map(move |(index, standing)| -> Row<'_> {
+            let bundle = standing.bundle;
+            let mm = |mm: i64| Cell::Figure(Decimal::from(mm));
+            let (x, y) = standing.at.unzip();
+            vec![
+                Cell::text(one.filled.label.as_str()),
+                Cell::text(one.variant.label()),
+                Cell::count(index + 1),
+                Cell::text(bundle.id.as_str()),
+                Cell::text(bundle.block.as_deref().unwrap_or("")),
+                Cell::count(bundle.slabs),
+                mm(standing.length_along()),
+                mm(standing.width_across()),
+                mm(bundle.height.mm_up()),
+                x.map_or(Cell::Empty, mm),
+                y.map_or(Cell::Empty, mm),
+                Cell::Figure(bundle.limit_mass.figure(units, 1)),
+                Cell::Figure(standing.running.figure(units, 1)),
+                Cell::text(if bundle.weighed { "weighed" } else { "estimate" }),
+            ]
+        })
+    });
+    let figures = |head: &'static str| Column::figures(head);
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::words("container"),
+            Column::words("type"),
+            figures("no"),
+            Column::words("bundle"),
+            Column::words("block"),
+            figures("slabs"),
+            figures("along mm"),
+            figures("across mm"),
+            figures("height mm"),
+            figures("from front mm"),
+            figures("from left mm"),
+            Column::figures(units.mass()),
+            figures("running"),
             Column::words("mass"),
         ],
         rows: Rows::of(rows),
