@@ -24,9 +24,11 @@ fn checked(billed: &str, papers: &str) -> (i32, Vec<(String, String, bool)>) {
     let output = run(tiny.path(), &["check", "plain", "--as", "json"]);
     let json: Value = serde_json::from_slice(&output.stdout).unwrap();
     let text = |line: &Value, key: &str| line[key].as_str().unwrap().to_owned();
+    let off =
+        |line: &Value| format!("{} {}", text(line, "off"), text(line, "unit")).trim().to_owned();
     let lines = json["shipments"][0]["papers"].as_array().unwrap().iter();
-    let lines = lines
-        .map(|line| (text(line, "figure"), text(line, "off"), line["agrees"].as_bool().unwrap()));
+    let lines =
+        lines.map(|line| (text(line, "figure"), off(line), line["agrees"].as_bool().unwrap()));
     (output.status.code().unwrap(), lines.collect())
 }
 

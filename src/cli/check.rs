@@ -35,7 +35,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Some((shipment, Ok(costed))) => {
                 one.total = Some(costed.landed.total);
                 one.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
-                let over = !breaches(&costed.plan, &shipment.bundles).is_empty();
+                let broken = breaches(&costed.plan, &shipment.bundles, &shipment.yard);
+                let over = !broken.is_empty();
                 one.proven = prove(&shipment, &costed.landed).unwrap_or_default();
                 let differs = one.proven.iter().any(|line| !line.agrees);
                 one.verdict = match (over, differs) {

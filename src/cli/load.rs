@@ -4,11 +4,9 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
-use crate::load::{
-    BoxSummary, Plan, Proof, breaches, faults_of_places, place, road_breaches, summary, unkept,
-};
+use crate::load::{BoxSummary, Breach, Broken, Plan, Proof, breaches, place, summary, unkept};
 use crate::read;
-use crate::show;
+use crate::show::{self, Verdict};
 use crate::trade::Shipment;
 
 /// Arguments of `load`.
@@ -49,6 +47,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         },
         |shipment, costed, _| {
             let mut broken = Vec::new();
+            let had_places: Vec<bool> =
+                costed.plan.boxes.iter().map(|filled| filled.spots.is_some()).collect();
             if costed.plan.proof == Proof::Given {
                 broken = find_places(&mut costed.plan, shipment, options);
             }
@@ -63,7 +63,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                     return Exit::BadData;
                 }
             };
-            broken.extend(judge(plan, shipment, &summaries));
+            let limits = breaches(plan, &shipment.bundles, &shipment.yard);
+            broken.extend(judge(plan, shipment, &limits, &had_places));
             let exit = if broken.is_empty() { Exit::Done } else { Exit::No };
             let writes = args.writes() || options.writes();
             if exit != Exit::Done && writes {
@@ -77,9 +78,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             } else {
                 Vec::new()
             };
-            let page = show::loaded(shipment, costed, &summaries, &broken, options.units());
+            let verdict = Verdict { broken: &broken, limits: &limits };
+            let page = show::loaded(shipment, costed, &summaries, verdict, options.units());
             let json =
-                |out: &mut dyn Write| show::json::load(shipment, costed, &summaries, &broken, out);
+                |out: &mut dyn Write| show::json::load(shipment, costed, &summaries, verdict, out);
             match options.put_with(page, &json, beside) {
                 Exit::Done => exit,
                 other => other,
@@ -130,29 +132,19 @@ fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Vec<S
     all
 }
 
-/// Everything that a load breaks, in sentences; what was no warning yet is said.
-fn judge(plan: &Plan, shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
-    let mut all: Vec<String> = breaches(plan, &shipment.bundles)
-        .iter()
-        .map(|breach| format!("{} ({})", breach.sentence(plan), breach.limit.place))
-        .collect();
+/// Everything that a load breaks, in sentences. What costing a given load has not warned of is said:
+/// what the places break that were found for it.
+fn judge(plan: &Plan, shipment: &Shipment, limits: &[Breach], had_places: &[bool]) -> Vec<String> {
+    let is_given = plan.proof == Proof::Given;
+    let is_warned = |breach: &&Breach| {
+        let of_given =
+            breach.broken != Broken::Places || had_places.get(breach.filled) == Some(&true);
+        is_given && of_given
+    };
+    for breach in limits.iter().filter(|breach| !is_warned(breach)) {
+        Options::say(&breach.cited(plan));
+    }
     let asked = unkept(plan, &shipment.bundles, &shipment.load);
-    all.extend(asked.iter().map(|unkept| format!("{} ({})", unkept.what, unkept.place)));
-    let warned = all.len();
-    for one in summaries {
-        let label = &one.filled.label;
-        let places = faults_of_places(one.filled, &shipment.bundles, one.variant);
-        all.extend(
-            places.iter().chain(&road_breaches(one)).map(|fault| format!("box {label}: {fault}")),
-        );
-        for standing in &one.standing {
-            let id = &standing.bundle.id;
-            let faults = shipment.yard.refuses(standing.bundle.limit_mass);
-            all.extend(faults.iter().map(|fault| format!("box {label}: bundle {id}: {fault}")));
-        }
-    }
-    for fault in all.iter().skip(warned) {
-        Options::say(fault);
-    }
-    all
+    let limits = limits.iter().map(|breach| breach.cited(plan));
+    limits.chain(asked.iter().map(|one| format!("{} ({})", one.what, one.place))).collect()
 }

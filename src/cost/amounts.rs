@@ -185,8 +185,11 @@ impl Builder<'_, '_> {
                 // So many boxes for so many days.
                 let count = times.map_or(Some(count), |times| count.checked_mul(times.count))?;
                 let unit = times.map_or_else(|| row.per.map_or("", Per::word), |times| times.unit);
-                let working = Working::Counted { each: *each, count, unit, bound: None };
-                Some((Exact::from(*each).times(count), working))
+                let exact = Exact::from(*each).times(count);
+                let shown = exact.shown(6);
+                let working =
+                    Working::Counted { each: *each, count, unit, exact: shown, bound: None };
+                Some((exact, working))
             }
             (Rate::Tiers(tiers), _) => Self::tiered(row, tiers, count, times, report),
             (Rate::Percent(rate, WhatOf::Payments), Some(base)) => {

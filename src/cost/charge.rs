@@ -170,6 +170,8 @@ pub enum Working {
         price: Price,
         /// The quantity.
         quantity: Decimal,
+        /// The unrounded product.
+        exact: Decimal,
     },
     /// An amount times a count.
     Counted {
@@ -179,6 +181,8 @@ pub enum Working {
         count: Decimal,
         /// The unit.
         unit: &'static str,
+        /// The unrounded product, as text.
+        exact: String,
         /// The floor or cap that replaced the product.
         bound: Option<Bound>,
     },

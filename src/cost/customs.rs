@@ -190,6 +190,18 @@ pub(super) fn enter(
     Some((entries, missing))
 }
 
+/// Whether every line of the importer's own entries has its tariff number and its rates of duty: for
+/// the faults alone.
+pub(super) fn look_for_rates(job: &Job<'_>, report: &mut Report) {
+    let split = Split::new(job);
+    let own = split.filings.iter().enumerate().filter(|(_, (_, by_seller))| !by_seller);
+    for (index, (filing, by_seller)) in own {
+        let lots = split.lots.iter().copied().filter(|lot| lot.entry == index).collect();
+        let (split, by_seller, import_tax) = (&split, *by_seller, None);
+        let _ = Filed { job, split, filing, by_seller, import_tax, index, lots }.groups(report);
+    }
+}
+
 fn mixed(filing: &Filing) -> Fault {
     let message =
         format!("entry {} holds goods that the seller enters and goods that you enter", filing.id);
@@ -412,13 +424,27 @@ fn entered(line: &EntryLine, regime: &Regime, report: &mut Report) -> Option<Mon
     match line.exact.round_to(regime.value_step) {
         Ok(entered) if !entered.is_negative() => Some(entered),
         Ok(_) => {
+            // What takes out most is the one to look at.
+            let negative = line.parts.iter().filter(|part| part.amount.is_negative());
+            let deduction = negative.reduce(|most, part| {
+                let less = part
+                    .converted()
+                    .zip(most.converted())
+                    .and_then(|(part, most)| part.minus(&most).ok().filter(Exact::is_negative));
+                less.map_or(most, |_| part)
+            });
+            let what =
+                deduction.map_or("this tariff line", |_| "this takes out more than there is");
             report.add(
                 Fault::error(
                     Code::OutOfRange,
                     format!("the customs value of {} is below nothing", line.number),
                 )
-                .at(&line.place, "this tariff line")
-                .help("the deductions stated on the invoice are larger than its price"),
+                .at(deduction.map_or(&line.place, |part| &part.place), what)
+                .also(&line.place, "the tariff line")
+                .help(
+                    "a discount, or what is stated as inside the price, is larger than the price",
+                ),
             );
             None
         }

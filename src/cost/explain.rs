@@ -6,7 +6,7 @@ use super::landed::Landed;
 use super::spreader::Spreader;
 use crate::fault::Report;
 use crate::quantity::{Area, Decimal, Mass, Money};
-use crate::trade::{Key, ScopeKind, Shipment};
+use crate::trade::{Key, Leg, ScopeKind, Shipment, Treatment};
 
 /// A slab's charges, explained.
 #[derive(Debug)]
@@ -15,6 +15,8 @@ pub struct Explanation {
     pub slab: usize,
     /// Its charges.
     pub charges: Vec<ExplainedCharge>,
+    /// What it costs, leg by leg.
+    pub legs: Vec<(Leg, Money)>,
     /// What it costs.
     pub cost: Money,
 }
@@ -69,7 +71,18 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
         });
     }
     charges.sort_by_key(|one| landed.charges.get(one.charge).map(|charge| charge.leg));
-    Some(Explanation { slab, charges, cost: landed.slab_cost(slab) })
+    let mut legs: Vec<(Leg, Money)> = Vec::new();
+    for one in &charges {
+        let Some(charge) = landed.charges.get(one.charge) else { continue };
+        if charge.treatment != Treatment::Stock {
+            continue;
+        }
+        match legs.last_mut() {
+            Some((leg, sum)) if *leg == charge.leg => *sum = sum.plus(one.share).ok()?,
+            _ => legs.push((charge.leg, one.share)),
+        }
+    }
+    Some(Explanation { slab, charges, legs, cost: landed.slab_cost(slab) })
 }
 
 fn key_part(
@@ -79,38 +92,43 @@ fn key_part(
     charge: &Charge,
     slab: usize,
 ) -> Option<KeyPart> {
-    let one = shipment.slabs.get(slab)?;
-    let members = || landed.sets.members(charge.scope.set).filter_map(|at| shipment.slabs.get(at));
-    if let Some(line) = charge.goods_of
-        && charge.key == Key::Value
-    {
+    let set = charge.scope.set;
+    // A slab given without charge has no part of its line's goods.
+    let is_in = |at: &usize| charge.goods_of.is_none() || !spreader.is_free(*at);
+    let members = || landed.sets.members(set).filter(is_in);
+    let all = || members().filter_map(|at| shipment.slabs.get(at));
+    let own = || shipment.slabs.get(slab).filter(|_| is_in(&slab));
+    if let Some(line) = charge.goods_of {
         let line = shipment.lines.get(line)?;
-        let quantity = |at: usize| {
-            let slab = shipment.slabs.get(at)?;
-            if spreader.is_free(at) { Some(Decimal::ZERO) } else { goods::weight(line, slab).ok() }
-        };
-        let whole = landed
-            .sets
-            .members(charge.scope.set)
-            .try_fold(Decimal::ZERO, |sum, at| sum.checked_add(quantity(at)?))?;
-        return Some(KeyPart::Quantity(quantity(slab)?, whole));
+        let weight = |at: usize| goods::weight(line, shipment.slabs.get(at)?).ok();
+        let whole = || members().try_fold(Decimal::ZERO, |sum, at| sum.checked_add(weight(at)?));
+        let part = || if is_in(&slab) { weight(slab) } else { Some(Decimal::ZERO) };
+        if goods::weighs_money(line) {
+            let money = |amount| Money::exactly(amount, line.price.currency);
+            return Some(KeyPart::Value(money(part()?)?, money(whole()?)?));
+        }
+        if charge.key == Key::Value {
+            return Some(KeyPart::Quantity(part()?, whole()?));
+        }
     }
     Some(match charge.key {
         Key::Area => {
-            KeyPart::Area(one.billed_area, Area::total(members().map(|s| s.billed_area)).ok()?)
+            let own = own().map_or(Area::ZERO, |slab| slab.billed_area);
+            KeyPart::Area(own, Area::total(all().map(|slab| slab.billed_area)).ok()?)
         }
-        Key::Mass => KeyPart::Mass(one.mass, Mass::total(members().map(|s| s.mass)).ok()?),
-        Key::Count => KeyPart::Count(landed.sets.len(charge.scope.set)),
-        Key::Value if charge.scope.kind == ScopeKind::Invoice => {
-            let currency = charge.amount().currency();
-            let value = |at: usize| Money::from_minor(spreader.invoiced(at), currency);
-            let all = landed.sets.members(charge.scope.set).map(value);
-            KeyPart::Value(value(slab), Money::total(currency, all).ok()?)
+        Key::Mass => {
+            let own = own().map_or(Mass::ZERO, |slab| slab.mass);
+            KeyPart::Mass(own, Mass::total(all().map(|slab| slab.mass)).ok()?)
         }
+        Key::Count => KeyPart::Count(landed.sets.len(set)),
         Key::Value => {
-            let value = |at: usize| Money::from_minor(spreader.value(at), landed.currency);
-            let all = landed.sets.members(charge.scope.set).map(value);
-            KeyPart::Value(value(slab), Money::total(landed.currency, all).ok()?)
+            let by_invoice = charge.scope.kind == ScopeKind::Invoice;
+            let currency = if by_invoice { charge.amount().currency() } else { landed.currency };
+            let value = |at: usize| {
+                let minor = if by_invoice { spreader.invoiced(at) } else { spreader.value(at) };
+                Money::from_minor(minor, currency)
+            };
+            KeyPart::Value(value(slab), Money::total(currency, members().map(value)).ok()?)
         }
     })
 }

@@ -50,17 +50,23 @@ fn key_of(by: PricedBy) -> Key {
     }
 }
 
+/// Whether the slabs of a line weigh by their own amounts of money: each is rounded alone.
+pub(super) fn weighs_money(line: &Line) -> bool {
+    let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
+    by_the_slab && line.measure.money == MoneyRounding::Slab
+}
+
 /// The weight of a slab in its line's goods, before free slabs are left out.
 pub(super) fn weight(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
     let quantity = quantity(line, slab)?;
-    let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
-    if by_the_slab && line.measure.money == MoneyRounding::Slab {
+    if weighs_money(line) {
         return Ok(Money::rounded(line.price.of(quantity)?, line.price.currency).amount());
     }
     Ok(quantity)
 }
 
 /// What the invoices come to.
+#[derive(Default)]
 pub(super) struct Goods {
     /// The charges of all of them.
     pub(super) charges: Vec<Charge>,
@@ -311,7 +317,8 @@ fn line_charge(
         policy: None,
         payable: Payable::ByPlan(bill.index),
     };
-    let working = Working::Priced { price: line.price.value, quantity: priced.quantity };
+    let (quantity, exact) = (priced.quantity, priced.exact);
+    let working = Working::Priced { price: line.price.value, quantity, exact };
     Some(Charge {
         kind: Arc::new(kind),
         scope: priced.scope,

@@ -6,11 +6,11 @@ use std::sync::Arc;
 use super::amounts::bounded;
 use super::charge::Charge;
 use super::customs::Entry;
-use super::goods;
+use super::goods::{self, Goods};
 use super::groups::{Groups, LEG_GROUPS};
 use super::job::Job;
 use super::payments::Paid;
-use super::pick::may_apply;
+use super::pick::{may_apply, purposes};
 use super::rows::{Builder, OfEntry};
 use super::sets::Sets;
 use super::spreader::Spreader;
@@ -122,6 +122,12 @@ pub(super) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option
     worked_out(job, sets, report).map(|(unspread, _)| unspread.charges)
 }
 
+/// What else is wrong with a job whose boxes cannot be had, and which therefore has none in its plan:
+/// the faults of all that does not need them.
+pub(super) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
+    let _ = worked_out(job, sets, report);
+}
+
 /// Every charge of a job, and the legs for which there was a row.
 fn worked_out(
     job: Job<'_>,
@@ -129,7 +135,12 @@ fn worked_out(
     report: &mut Report,
 ) -> Option<(Unspread, BTreeSet<Leg>)> {
     let mut spreader = Spreader::new(job.shipment);
-    let goods = goods::goods(&job, &mut sets, report)?;
+    let Some(goods) = goods::goods(&job, &mut sets, report) else {
+        let purposes = purposes(job.shipment, job.tariffs, job.choice);
+        let mut builder = Builder::new(job, &mut sets, &mut spreader, Goods::default());
+        builder.gather(purposes, report);
+        return None;
+    };
     spreader.learn_goods(&goods.charges);
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
     builder.run(report)?;

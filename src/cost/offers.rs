@@ -4,12 +4,12 @@ use rayon::prelude::*;
 
 use super::heavy::Kind;
 use super::job::{Choice, Job};
-use super::landed::{Landed, Unspread, landed, unspread};
+use super::landed::{Landed, Unspread, gather, landed, unspread};
 use super::pick::may_apply;
 use super::sets::Sets;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
-use crate::load::{self, Effort, Misfit, Plan, Variant};
+use crate::load::{self, Effort, Misfit, Plan, Proof, Variant};
 use crate::quantity::Money;
 use crate::trade::{Shipment, TableName, Tariffs};
 
@@ -98,6 +98,11 @@ fn candidate(
 ) -> Outcome {
     let mut report = Report::new();
     let Some(kinds) = variants(shipment, tariffs, &choice, &mut report) else {
+        let (variants, boxes, proof) = (Vec::new(), Vec::new(), Proof::Given);
+        let cost = Money::zero(shipment.yard.currency);
+        let wishes = cost;
+        let plan = Plan { variants, boxes, cost, wishes, lower_bound: None, proof };
+        gather(Job { shipment, tariffs, plan: &plan, choice: &choice }, sets, &mut report);
         return Outcome::Faults(report);
     };
     let for_loader: Vec<Variant> = kinds.iter().map(Kind::for_loader).collect();
@@ -122,6 +127,7 @@ fn candidate(
             return Outcome::Unfit(again.unwrap_or(misfits));
         }
     };
+    let plan = judged(plan, shipment, &mut report);
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
     let Some(unspread) = unspread(job, sets, &mut report) else { return Outcome::Faults(report) };
     match unspread.total(shipment.yard.currency) {
@@ -142,6 +148,18 @@ fn billed(shipment: &Shipment) -> Vec<i64> {
         }
     }
     all
+}
+
+/// A given load with a warning for each limit that it breaks: no bound holds for one that does.
+fn judged(plan: Plan, shipment: &Shipment, report: &mut Report) -> Plan {
+    if plan.proof != Proof::Given {
+        return plan;
+    }
+    let broken = load::breaches(&plan, &shipment.bundles, &shipment.yard);
+    for breach in &broken {
+        report.add(breach.warning(&plan));
+    }
+    Plan { lower_bound: plan.lower_bound.filter(|_| broken.is_empty()), ..plan }
 }
 
 /// Every choice of one offer per table, in file order; pins leave no choice.

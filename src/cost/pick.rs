@@ -67,7 +67,7 @@ pub(super) fn pick<'a>(
         Lookup::Missing => Pick::Nothing,
         Lookup::Lapsed(rows) if rows.iter().all(|row| row.valid.from > date) => Pick::Nothing,
         Lookup::Lapsed(rows) => {
-            report.add(lapsed(&rows, event, date));
+            report.add(lapsed(&rows, asked, event, date));
             Pick::Fault
         }
         Lookup::Several(rows) => {
@@ -77,11 +77,14 @@ pub(super) fn pick<'a>(
     }
 }
 
-fn lapsed(rows: &[&ChargeRow], event: Event, date: Date) -> Fault {
+fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, date: Date) -> Fault {
     let name = rows.first().map_or("", |row| row.name.as_str());
     let table = rows.first().map_or("", |row| row.table.word());
-    let message =
-        format!("rates/{table}.toml: \"{name}\" is not in force on {date} ({})", event.word());
+    let message = format!(
+        "rates/{table}.toml: \"{name}\"{} is not in force on {date} ({})",
+        key(rows, asked),
+        event.word()
+    );
     let mut fault = Fault::error(Code::LapsedRate, message).help(
         "ask for a fresh rate and add its row; if the charge is no longer made, remove its rows",
     );
@@ -91,6 +94,15 @@ fn lapsed(rows: &[&ChargeRow], event: Event, date: Date) -> Fault {
             if index == 0 { fault.at(&row.place, label) } else { fault.also(&row.place, label) };
     }
     fault
+}
+
+/// What is asked of the keys that rows tell each other apart by.
+fn key(rows: &[&ChargeRow], asked: &Matches) -> String {
+    let is_told =
+        |name: &str| rows.iter().any(|row| row.matches.given().any(|(given, _)| given == name));
+    let keys = asked.given().filter(|(name, _)| is_told(name));
+    let keys: Vec<String> = keys.map(|(name, value)| format!("{name} {value}")).collect();
+    if keys.is_empty() { String::new() } else { format!(" for {}", keys.join(", ")) }
 }
 
 fn several(rows: &[&ChargeRow], event: Event, date: Date) -> Fault {

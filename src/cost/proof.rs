@@ -8,7 +8,7 @@
 use super::charge::{Charge, Working};
 use super::landed::Landed;
 use super::payments::Payable;
-use crate::quantity::{Area, Decimal, Mass, Money, Percent, grouped};
+use crate::quantity::{Area, Decimal, Mass, Money, Percent};
 use crate::trade::{Paper, Shipment};
 
 /// One figure of a paper, against what comes out.
@@ -18,12 +18,14 @@ pub struct Proven {
     pub paper: String,
     /// Which figure.
     pub what: String,
+    /// The unit of its figures: a currency, a unit of measure, or nothing for a count.
+    pub unit: &'static str,
     /// What it states.
-    pub stated: String,
+    pub stated: Decimal,
     /// What comes out.
-    pub computed: String,
+    pub computed: Decimal,
     /// What is stated too much; less than nothing is too little.
-    pub off: String,
+    pub off: Decimal,
     /// Whether the two agree.
     pub agrees: bool,
     /// Whether what comes out is an estimate: masses from density, where no bundle was weighed.
@@ -53,15 +55,9 @@ pub fn prove(shipment: &Shipment, landed: &Landed) -> Option<Vec<Proven>> {
                     })
                 })?;
                 let off = quantity.value.checked_sub(computed)?;
-                let shown = |figure: Decimal| {
-                    format!("{} {}", grouped(figure.normalize()), line.price.by.word())
-                };
-                all.push(proven(
-                    &paper,
-                    format!("quantity of line {}", line.id),
-                    [shown(quantity.value), shown(computed), shown(off)],
-                    off.is_zero(),
-                ));
+                let figures = [quantity.value, computed, off].map(|figure| figure.normalize());
+                let what = format!("quantity of line {}", line.id);
+                all.push(proven(&paper, what, (figures, line.price.by.word()), off.is_zero()));
             }
             if let Some(amount) = &stated.amount {
                 let currency = amount.currency();
@@ -95,23 +91,21 @@ fn papers(shipment: &Shipment, all: &mut Vec<Proven>) -> Option<()> {
         if let Some(packages) = &paper.packages {
             let stated = usize::try_from(packages.value).ok()?;
             let off = i64::from(packages.value) - i64::try_from(bundles).ok()?;
-            let shown = [stated.to_string(), bundles.to_string(), off.to_string()];
-            all.push(proven(name, "packages".to_owned(), shown, off == 0));
+            let figures = [Decimal::from(stated), Decimal::from(bundles), Decimal::from(off)];
+            all.push(proven(name, "packages".to_owned(), (figures, ""), off == 0));
         }
         if let Some(stated) = &paper.gross {
             let off = stated.value.to_kg(0) - gross.to_kg(0);
             let most = gross.to_kg(0).checked_mul(tolerance().fraction())?;
             let agrees = if is_estimate { off.abs() <= most } else { off.is_zero() };
-            let kg = |figure: Decimal| format!("{} kg", grouped(figure));
-            let shown = [kg(stated.value.to_kg(0)), kg(gross.to_kg(0)), kg(off)];
-            let line = proven(name, "gross mass".to_owned(), shown, agrees);
+            let figures = [stated.value.to_kg(0), gross.to_kg(0), off];
+            let line = proven(name, "gross mass".to_owned(), (figures, "kg"), agrees);
             all.push(Proven { is_estimate, ..line });
         }
         if let Some(stated) = &paper.area {
             let off = stated.value.to_m2(3) - area.to_m2(3);
-            let m2 = |figure: Decimal| format!("{} m2", grouped(figure));
-            let shown = [m2(stated.value.to_m2(3)), m2(area.to_m2(3)), m2(off)];
-            all.push(proven(name, "billed area".to_owned(), shown, off.is_zero()));
+            let figures = [stated.value.to_m2(3), area.to_m2(3), off];
+            all.push(proven(name, "billed area".to_owned(), (figures, "m2"), off.is_zero()));
         }
     }
     Some(())
@@ -130,23 +124,35 @@ fn each_other(papers: &[Paper], all: &mut Vec<Proven>) -> Option<()> {
             papers.iter().filter_map(|paper| Some((&paper.name.value, figure(paper)?)));
         let Some((first, expected)) = stating.next() else { continue };
         for (name, stated) in stating {
-            let unit = if what == "packages" { "" } else { " kg" };
-            let shown = |figure: Decimal| format!("{}{unit}", grouped(figure));
+            let unit = if what == "packages" { "" } else { "kg" };
             let off = stated.checked_sub(expected)?;
-            let shown = [shown(stated), shown(expected), shown(off)];
+            let figures = [stated, expected, off];
             let against = format!("{name} against {first}");
-            all.push(proven(&against, what.to_owned(), shown, off.is_zero()));
+            all.push(proven(&against, what.to_owned(), (figures, unit), off.is_zero()));
         }
     }
     Some(())
 }
 
-fn proven(paper: &str, what: String, [stated, computed, off]: [String; 3], agrees: bool) -> Proven {
-    Proven { paper: paper.to_owned(), what, stated, computed, off, agrees, is_estimate: false }
+/// What is stated, what comes out, how far they are apart; and their unit.
+type Figures = ([Decimal; 3], &'static str);
+
+fn proven(paper: &str, what: String, figures: Figures, agrees: bool) -> Proven {
+    let ([stated, computed, off], unit) = figures;
+    Proven {
+        paper: paper.to_owned(),
+        what,
+        unit,
+        stated,
+        computed,
+        off,
+        agrees,
+        is_estimate: false,
+    }
 }
 
 fn money(paper: &str, what: String, stated: Money, computed: Money) -> Option<Proven> {
     let off = stated.minus(computed).ok()?;
-    let shown = [stated.to_string(), computed.to_string(), off.to_string()];
-    Some(proven(paper, what, shown, off.is_zero()))
+    let figures = [stated, computed, off].map(Money::amount);
+    Some(proven(paper, what, (figures, stated.currency().code()), off.is_zero()))
 }

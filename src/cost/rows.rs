@@ -101,9 +101,10 @@ impl<'a, 's> Builder<'a, 's> {
         self.charges.reserve(charges);
         self.boxes.reserve(charges);
         let mut entered = false;
+        let mut sound = true;
         while !pending.is_empty() || !entered {
             if !entered && !pending.iter().any(|purpose| purpose.leg <= Leg::Insurance) {
-                self.enter(report)?;
+                sound &= self.enter(report).is_some();
                 entered = true;
                 continue;
             }
@@ -115,9 +116,26 @@ impl<'a, 's> Builder<'a, 's> {
                 return None;
             };
             let purpose = pending.remove(ready);
-            self.apply(&purpose, report)?;
+            // Faults are gathered; but what is a part of something that failed would only fail for it.
+            if sound || purpose.rows.iter().all(|row| row.rate.value.of().is_none()) {
+                sound &= self.apply(&purpose, report).is_some();
+            }
+            if !sound {
+                (self.turn, self.term_place) = (None, None);
+                self.memo.clear();
+            }
         }
-        Some(())
+        sound.then_some(())
+    }
+
+    /// The faults of all purposes that need nothing else: their rows and rates of exchange.
+    pub(super) fn gather(&mut self, purposes: Vec<Purpose<'a>>, report: &mut Report) {
+        let alone =
+            |purpose: &Purpose<'_>| purpose.rows.iter().all(|row| row.rate.value.of().is_none());
+        for purpose in purposes.into_iter().filter(alone) {
+            let _ = self.apply(&purpose, report);
+        }
+        super::customs::look_for_rates(&self.job, report);
     }
 
     /// How many charges a purpose is likely to be, so that room is made once.

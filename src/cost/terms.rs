@@ -1,18 +1,10 @@
 //! Which legs of an invoice the importer bears, and when each falls.
 
-use crate::trade::{Bearer, ChargeRow, Event, ImportTax, Invoice, Leg, PackingTerms, Rate, WhatOf};
+use crate::trade::{ChargeRow, Event, ImportTax, Invoice, Leg, Rate, WhatOf};
 
-/// Whether the importer bears a leg under an invoice: the matrix of the delivery term, with what
-/// the invoice says it includes and how packing is paid. A leg that depends on the contract of
-/// carriage falls to the importer unless the invoice includes it.
+/// Whether the importer bears a leg under an invoice.
 pub(super) fn importer_bears(invoice: &Invoice, leg: Leg) -> bool {
-    if invoice.includes.contains(&leg) {
-        return false;
-    }
-    if leg == Leg::ExportPacking {
-        return matches!(invoice.packing, PackingTerms::Apart(_));
-    }
-    invoice.term.bearer(leg) != Bearer::Seller
+    invoice.leaves(leg)
 }
 
 /// Whether the importer bears what a row charges: as its leg goes, but for what is its own whatever

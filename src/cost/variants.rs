@@ -143,6 +143,7 @@ fn price<'a>(
         }
         Some(())
     };
+    let mut sound = true;
     for purpose in purposes {
         let rows: Vec<&'a ChargeRow> =
             purpose.rows.iter().copied().filter(|row| by_box(row)).collect();
@@ -150,13 +151,17 @@ fn price<'a>(
         let row = match pick(&rows, &asked, &shipment.dates, report) {
             Pick::Row(row) => row,
             Pick::Nothing => continue,
-            Pick::Fault => return None,
+            Pick::Fault => {
+                sound = false;
+                continue;
+            }
         };
         let times = match times(row, shipment, &shipment.dates) {
             Ok(times) => times,
             Err(fault) => {
                 report.add(*fault);
-                return None;
+                sound = false;
+                continue;
             }
         };
         let exact = match &row.rate.value {
@@ -175,7 +180,10 @@ fn price<'a>(
         };
         let amount = exact.round().ok()?;
         charged.insert(purpose.name, amount);
-        add(row, amount, report)?;
+        sound &= add(row, amount, report).is_some();
+    }
+    if !sound {
+        return None;
     }
     for leg in [Leg::MainCarriage, Leg::OnCarriage] {
         let is_carried = purposes.iter().any(|purpose| {

@@ -1,23 +1,12 @@
-//! Boxes that somebody already filled: which variant each is, and which limits it breaks.
+//! Boxes that somebody already filled: which variant each is, and what they cost.
 
 use super::kept;
 use super::kinds::road_limits;
-use super::plan::{Basis, FilledBox, Limit, Misfit, Plan, Proof, Spot, Variant};
+use super::plan::{Basis, FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::search::mass_bound;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Mass, Money, Overflow};
 use crate::trade::{Bundle, GivenBox, GivenPlace, LoadWishes};
-
-/// A box that is over one of its limits.
-#[derive(Debug, Clone)]
-pub struct Breach {
-    /// The box, by position.
-    pub filled: usize,
-    /// The limit.
-    pub limit: Limit,
-    /// What is in it: bundles, dunnage and lashing.
-    pub cargo: Mass,
-}
 
 /// The cargo of a box: bundles as limits count them, dunnage and lashing.
 ///
@@ -84,13 +73,10 @@ pub fn given(
         boxes: filled,
         cost,
         wishes: broken_wishes,
-        lower_bound,
+        lower_bound: Some(lower_bound),
         proof: Proof::Given,
     };
     let plan = with_variants(plan, variants.to_vec());
-    for breach in breaches(&plan, bundles) {
-        report.add(over_limit(&breach, &plan));
-    }
     for unkept in kept::unkept(&plan, bundles, wishes) {
         report.add(
             Fault::warning(Code::OverLimit, unkept.what)
@@ -140,37 +126,6 @@ fn spots(one: &GivenBox) -> Option<Vec<Spot>> {
         turned: place.turned,
     };
     (!one.places.is_empty()).then(|| one.places.iter().map(spot).collect())
-}
-
-impl Breach {
-    /// What is wrong, in a sentence without its final stop.
-    pub fn sentence(&self, plan: &Plan) -> String {
-        let label = plan.boxes.get(self.filled).map_or("", |one| one.label.as_str());
-        let over = self.cargo.minus(self.limit.cargo).unwrap_or(Mass::ZERO);
-        format!(
-            "box {label} holds {}, {over} over its {} ({})",
-            self.cargo,
-            self.limit.name,
-            self.limit.kind.word()
-        )
-    }
-}
-
-fn over_limit(breach: &Breach, plan: &Plan) -> Fault {
-    Fault::warning(Code::OverLimit, breach.sentence(plan))
-        .at(&breach.limit.place, "the limit")
-        .help("take a bundle out, or ask the carrier and the road authority before it is stuffed")
-}
-
-/// The boxes that are over a limit, each at its tightest.
-pub fn breaches(plan: &Plan, bundles: &[Bundle]) -> Vec<Breach> {
-    let over = |(index, filled): (usize, &FilledBox)| {
-        let variant = plan.variant(filled)?;
-        let cargo = cargo(&filled.bundles, bundles, variant).ok()?;
-        let limit = variant.binding().filter(|limit| cargo > limit.cargo)?;
-        Some(Breach { filled: index, limit: limit.clone(), cargo })
-    };
-    plan.boxes.iter().enumerate().filter_map(over).collect()
 }
 
 fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {

@@ -4,6 +4,7 @@
 //! `search` turns bundles and variants into its problem and its answer into a [`Plan`].
 
 mod audit;
+mod breach;
 pub mod engine;
 mod given;
 mod judge;
@@ -23,9 +24,9 @@ mod unfit;
 mod wait;
 mod wishes;
 
+pub use breach::{Breach, Broken, breaches};
 pub use engine::Effort;
-pub use given::{Breach, breaches, cargo, given, with_variants};
-pub use judge::{faults_of_places, road_breaches};
+pub use given::{cargo, given, with_variants};
 pub use kept::{Unkept, unkept};
 pub use kinds::road_limits;
 pub use plan::{Basis, FilledBox, Limit, Misfit, Part, Plan, Proof, Spot, Variant};

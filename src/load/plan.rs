@@ -151,8 +151,9 @@ pub struct Plan {
     pub cost: Money,
     /// What the wishes come to that the load breaks: a price of the planner's, no charge.
     pub wishes: Money,
-    /// What boxes and broken wishes together cannot go below.
-    pub lower_bound: Money,
+    /// What boxes and broken wishes together cannot go below; `None` where the boxes are given and break
+    /// a limit.
+    pub lower_bound: Option<Money>,
     /// Whether the two meet.
     pub proof: Proof,
 }

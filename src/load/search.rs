@@ -64,7 +64,7 @@ pub fn plan(
         engine::Proof::Proven => Proof::Proven,
         engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
-    let variants = variants.to_vec();
+    let (variants, lower_bound) = (variants.to_vec(), Some(lower_bound));
     let plan = Plan { variants, boxes, cost, wishes: broken_wishes, lower_bound, proof };
     let found = audit(&plan, bundles, wishes).unwrap_or_else(|overflow| vec![overflow.to_string()]);
     if let Some(first) = found.first() {

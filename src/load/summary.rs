@@ -68,13 +68,7 @@ pub fn summary<'a>(
     let variant = plan.variant(filled).ok_or(broken)?;
     let cargo = cargo(&filled.bundles, bundles, variant)?;
     let standing = standing(filled, bundles)?;
-    let roads = match moment(&standing) {
-        Some((mass, twice)) => {
-            let on = |road| road::report(road, &variant.container, mass, twice);
-            variant.roads.iter().map(on).collect::<Result<_, Overflow>>()?
-        }
-        None => Vec::new(),
-    };
+    let roads = on_roads(variant, &standing)?;
     let mut binding = variant.binding().ok_or(broken)?.clone();
     let mut left = binding.cargo.minus(cargo)?;
     for check in roads.iter().flat_map(|report: &RoadReport<'_>| &report.checks) {
@@ -106,6 +100,19 @@ pub fn summary<'a>(
         front_half: front_half(&standing, length),
         standing,
     })
+}
+
+/// How a box stands on the rigs of its roads; nothing where a bundle has no place.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub(super) fn on_roads<'a>(
+    variant: &'a Variant,
+    standing: &[Standing<'_>],
+) -> Result<Vec<RoadReport<'a>>, Overflow> {
+    let Some((mass, twice)) = moment(standing) else { return Ok(Vec::new()) };
+    let on = |road| road::report(road, &variant.container, mass, twice);
+    variant.roads.iter().map(on).collect()
 }
 
 /// The bundles of a box in loading order.
@@ -294,7 +301,7 @@ mod tests {
             dunnage: None,
             measured: None,
         };
-        let (cost, lower_bound) = (Money::zero(usd), Money::zero(usd));
+        let (cost, lower_bound) = (Money::zero(usd), None);
         let plan = Plan {
             variants: vec![variant()],
             boxes: vec![filled],
@@ -338,7 +345,7 @@ mod tests {
             boxes: vec![filled],
             cost: usd,
             wishes: usd,
-            lower_bound: usd,
+            lower_bound: None,
             proof: Proof::Given,
         };
         let one = summary(&plan, &plan.boxes[0], &bundles).unwrap();

@@ -251,6 +251,9 @@ fn route(
     report: &mut Report,
 ) -> Option<Lane> {
     if let Some(lane) = lane {
+        for invoice in invoices {
+            on_lane(&invoice.term, &lane, report);
+        }
         return Some(lane.value);
     }
     let ports = invoices.iter().filter(|invoice| {
@@ -272,6 +275,29 @@ fn route(
         );
     }
     None
+}
+
+/// A term that names a port names one of the lane's: of loading under the F rules, of destination
+/// under the C and D rules.
+fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, report: &mut Report) {
+    use Incoterm::{Cfr, Cif, Cip, Cpt, Dap, Ddp, Dpu, Exw, Fas, Fca, Fob};
+    let (port, of) = match term.rule {
+        Fca | Fas | Fob => (&lane.from, "loading"),
+        Cfr | Cif | Cpt | Cip | Dap | Dpu | Ddp => (&lane.to, "destination"),
+        Exw => return,
+    };
+    if term.names_port() && term.named_place != port.to_string() {
+        let message = format!(
+            "{} names {} as the port of {of}, and the lane {} says {port}",
+            **term, term.named_place, **lane
+        );
+        report.add(
+            Fault::error(Code::Contradiction, message)
+                .at(&term.place, "the term's port")
+                .also(&lane.place, "the lane's")
+                .help("correct the one that is wrong; goods by way of two ports are two shipments"),
+        );
+    }
 }
 
 fn price_holds(invoice: &Invoice, dates: Dates, report: &mut Report) {
@@ -520,7 +546,7 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
     let payments = payments(row, &tariffs.calendars, report);
-    Some(Invoice {
+    let invoice = Invoice {
         supplier: supplier?.value,
         number: number?.value,
         term: term?,
@@ -538,7 +564,37 @@ fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<In
         exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
         payments,
         place: row.place(),
-    })
+    };
+    for stated in &invoice.stated {
+        is_in_price(&invoice, stated, report);
+    }
+    Some(invoice)
+}
+
+/// What an invoice states of a leg that its price does not hold would come out of nothing.
+fn is_in_price(invoice: &Invoice, stated: &StatedLeg, report: &mut Report) {
+    let word = stated.leg.word();
+    let (message, help) = if stated.leg == Leg::Goods {
+        let message = "goods are what is left of the price, and are not stated apart".to_owned();
+        (message, "remove it; what is taken off the price is a `discount`")
+    } else if matches!(invoice.packing, PackingTerms::Invoiced(_))
+        && stated.leg == Leg::ExportPacking
+    {
+        let message = "the packing is billed beside the price, and is not inside it".to_owned();
+        (message, "remove it, or write packing = \"in price\"")
+    } else if invoice.leaves(stated.leg) {
+        let message =
+            format!("{} leaves \"{word}\" to the importer: it is not in the price", *invoice.term);
+        (message, "remove it, or name the leg in `includes` where the price holds it all the same")
+    } else {
+        return;
+    };
+    report.add(
+        Fault::error(Code::Contradiction, message)
+            .at(&stated.place, "stated as inside the price")
+            .also(&invoice.term.place, "the term")
+            .help(help),
+    );
 }
 
 fn legs(row: &Table<'_>, report: &mut Report) -> Vec<Leg> {
@@ -632,19 +688,40 @@ fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
 
 /// `[[invoice.stated]]`: legs inside the price that the invoice states apart.
 fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
-    let mut all = Vec::new();
+    let mut all: Vec<StatedLeg> = Vec::new();
     for one in row.rows("stated", report) {
         let leg = one.required_word("leg", &Leg::ALL, report);
         let amount = one.required::<Money>("amount", report);
-        let evidence = one.text("evidence", report);
-        let through = one.text("through", report);
+        let evidence = named(one.text("evidence", report), "evidence", report);
+        let through = named(one.text("through", report), "through", report);
         one.finish(report);
-        if let (Some(leg), Some(amount)) = (leg, amount) {
-            let (evidence, through) = (evidence.map(|at| at.value), through.map(|at| at.value));
-            all.push(StatedLeg { leg: leg.value, amount, evidence, through });
+        let (Some(leg), Some(amount)) = (leg, amount) else { continue };
+        if let Some(first) = all.iter().find(|stated| stated.leg == leg.value) {
+            report.add(
+                Fault::error(Code::Duplicate, format!("\"{}\" is stated twice", leg.value.word()))
+                    .at(&leg.place, "again here")
+                    .also(&first.place, "first here")
+                    .help("it would come out of the customs value twice: state the sum once"),
+            );
+            continue;
         }
+        all.push(StatedLeg { leg: leg.value, place: leg.place, amount, evidence, through });
     }
     all
+}
+
+/// The name of a document, which must say something: blanks are no evidence.
+fn named(text: Option<At<String>>, key: &str, report: &mut Report) -> Option<String> {
+    let text = text?;
+    if text.value.trim().is_empty() {
+        report.add(
+            Fault::error(Code::MissingKey, format!("`{key}` names no document"))
+                .at(&text.place, "nothing is here")
+                .help("name the paper, such as \"freight invoice 4711\", or leave the key out"),
+        );
+        return None;
+    }
+    Some(text.value)
 }
 
 /// `[[invoice.addition]]`: what the customs value has beside the price.
@@ -674,8 +751,8 @@ fn line(
     let thickness = row.required::<Length>("thickness", report);
     let price = row.required::<Price>("price", report);
     let measure = match row.inside("measure", report) {
-        Some(inside) => measure(&inside, report),
-        None => Some(Measure::default()),
+        Some(inside) => measure(&inside, price.as_ref(), report),
+        None => Some(Measure { unit: usual_unit(price.as_ref()), ..Measure::default() }),
     };
     let billed = billed(row, price.as_ref(), report);
     let origin = row.optional::<Country>("origin", report);
@@ -741,10 +818,17 @@ fn unit_fits_measure(line: &Line, report: &mut Report) {
         report.add(
             Fault::error(
                 Code::Contradiction,
-                format!("line {} is priced per {} and measured otherwise", line.id, line.price.by.word()),
+                format!(
+                    "line {} is priced per {} and measured otherwise",
+                    line.id,
+                    line.price.by.word()
+                ),
             )
             .at(&line.price.place, "the price")
-            .help("give the measure the price's unit: measure = { unit = \"ft2\" } or { unit = \"m2\" }"),
+            .help(match line.price.by {
+                PricedBy::M3 => "a volume is an area in m2 times the thickness: leave `unit` out",
+                _ => "leave `unit` of the measure out, and it is the price's",
+            }),
         );
     }
 }
@@ -772,19 +856,36 @@ fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
         return None;
     }
     let first = NOMINAL.iter().find(|key| row.has(key))?;
+    let mut is_something = true;
+    let mut above_nothing = |key: &str, is_above: bool| {
+        if !is_above {
+            report.add(
+                Fault::error(
+                    Code::OutOfRange,
+                    format!("`{key}` of a nominal quantity is nothing or less"),
+                )
+                .at(&row.place_of(key), "expected more than nothing")
+                .help("state what is to be bought, or leave the line out"),
+            );
+            is_something = false;
+        }
+    };
+    above_nothing("quantity", quantity.as_ref().is_none_or(|at| !at.is_none()));
+    above_nothing("bundles", bundles.as_ref().is_none_or(|at| at.value > 0));
+    above_nothing("slabs", slabs.as_ref().is_none_or(|at| at.value > 0));
+    let is_side = |size: &At<Size>| !size.length.is_none() && !size.height.is_none();
+    above_nothing("size", size.as_ref().is_none_or(is_side));
+    if !is_something {
+        return None;
+    }
     let fault = |message: &str, label: String| {
         Fault::error(Code::OutOfRange, message).at(&row.place_of(first), label)
     };
     match (quantity, bundles, slabs, size) {
-        (Some(quantity), None, None, None) if !quantity.is_none() => {
+        (Some(quantity), None, None, None) => {
             Some(Nominal::Area { area: quantity.value, place: quantity.place })
         }
-        (None, Some(bundles), Some(slabs), Some(size))
-            if bundles.value > 0
-                && slabs.value > 0
-                && !size.length.is_none()
-                && !size.height.is_none() =>
-        {
+        (None, Some(bundles), Some(slabs), Some(size)) => {
             let (bundles, slabs) = (bundles.value, slabs.value);
             if !packing::is_side(size.length) || !packing::is_side(size.height) {
                 let label = "expected sides of 0.1 m to 6 m";
@@ -805,14 +906,22 @@ fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
             report.add(
                 Fault::error(Code::Contradiction, "a nominal quantity is not complete")
                     .at(&row.place_of(first), "this alone does not say how much")
-                    .help("state quantity = \"420 m2\", or all of bundles, slabs and size, each above nothing"),
+                    .help("state quantity = \"420 m2\", or all of bundles, slabs and size"),
             );
             None
         }
     }
 }
 
-fn measure(row: &Table<'_>, report: &mut Report) -> Option<Measure> {
+/// The unit an area is billed in where the measure does not say: the price's.
+fn usual_unit(price: Option<&At<Price>>) -> BilledUnit {
+    match price.map(|price| price.by) {
+        Some(PricedBy::Ft2) => BilledUnit::Ft2(None),
+        _ => BilledUnit::M2,
+    }
+}
+
+fn measure(row: &Table<'_>, price: Option<&At<Price>>, report: &mut Report) -> Option<Measure> {
     let take_off = row.inside("take-off", report).map(|inside| {
         let length = inside.required::<Length>("length", report);
         let height = inside.required::<Length>("height", report);
@@ -862,7 +971,7 @@ fn measure(row: &Table<'_>, report: &mut Report) -> Option<Measure> {
             }
         },
     };
-    let feet = unit.is_some_and(|unit| unit.value);
+    let feet = unit.map_or(usual_unit(price) != BilledUnit::M2, |unit| unit.value);
     if places.as_ref().is_some_and(|places| places.value > 6) {
         report.add(
             Fault::error(Code::OutOfRange, "`places` is more than 6")
@@ -962,6 +1071,9 @@ fn nominal(
                     );
                     continue;
                 }
+                if let PricedBy::Slab | PricedBy::Bundle = line.price.by {
+                    report.add(made_up_count(line, &place, &assumed.place));
+                }
                 slabs_of_area(*area, assumed.size, line, stone, assumed.bundle_mass)
             }
         };
@@ -975,6 +1087,19 @@ fn nominal(
             );
         }
     }
+}
+
+/// A price by the piece on a quantity by area: how many pieces there are is an assumption.
+fn made_up_count(line: &Line, quantity: &Place, assumed: &Place) -> Fault {
+    let by = line.price.by.word();
+    let message = format!(
+        "line {} is priced per {by}, and how many there are rests on the slab that is assumed",
+        line.id
+    );
+    Fault::warning(Code::Notice, message)
+        .at(quantity, "a quantity by area")
+        .also(assumed, "the slab that is assumed")
+        .help("state bundles, slabs and size instead, as the supplier offers them")
 }
 
 /// A nominal slab: its size, and its billed area where that is not the size's.

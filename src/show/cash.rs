@@ -48,16 +48,17 @@ fn flows(cash: &Cash) -> Table<'_> {
             Cell::text(flow.day.to_string()),
             Cell::text(flow.name.as_str()),
             Cell::text(flow.treatment.map_or("", Treatment::word)),
-            Cell::text(flow.amount.to_string()),
+            Cell::money(flow.amount),
+            Cell::text(flow.amount.currency().code()),
             Cell::money(flow.book),
             Cell::maybe(days.map(Decimal::from)),
             Cell::maybe(interest.map(Money::amount)),
         ]
     });
-    let mut totals = vec![Cell::Empty; 7];
+    let mut totals = vec![Cell::Empty; 8];
     totals[0] = Cell::text("net");
-    totals[4] = Cell::money(cash.net);
-    totals[6] = Cell::maybe(cash.interest.map(|(interest, _)| interest.amount()));
+    totals[5] = Cell::money(cash.net);
+    totals[7] = Cell::maybe(cash.interest.map(|(interest, _)| interest.amount()));
     Table {
         title: "What falls due".to_owned(),
         columns: vec![
@@ -65,6 +66,7 @@ fn flows(cash: &Cash) -> Table<'_> {
             Column::words("for"),
             Column::words("goes to"),
             Column::figures("amount"),
+            Column::words("in"),
             Column::figures(cash.currency.code()),
             Column::figures("days"),
             Column::figures("finance"),

@@ -2,7 +2,7 @@
 
 use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::Proven;
-use crate::quantity::Money;
+use crate::quantity::{Decimal, Money, grouped};
 
 /// How one shipment fared.
 #[derive(Debug)]
@@ -55,14 +55,18 @@ pub fn checked(all: &[Checked]) -> Page<'_> {
 fn papers(all: &[Checked]) -> Table<'_> {
     let lines = all.iter().flat_map(|one| one.proven.iter().map(move |line| (one, line)));
     let rows = lines.map(|(one, line)| {
+        let shown = |figure: Decimal| match line.unit {
+            "" => grouped(figure),
+            unit => format!("{} {unit}", grouped(figure)),
+        };
         let estimate = if line.is_estimate { " (estimate)" } else { "" };
         vec![
             Cell::text(one.name.as_str()),
             Cell::text(line.paper.as_str()),
             Cell::text(line.what.as_str()),
-            Cell::text(line.stated.as_str()),
-            Cell::text(format!("{}{estimate}", line.computed)),
-            Cell::text(if line.agrees { "agrees" } else { line.off.as_str() }),
+            Cell::text(shown(line.stated)),
+            Cell::text(format!("{}{estimate}", shown(line.computed))),
+            Cell::text(if line.agrees { "agrees".to_owned() } else { shown(line.off) }),
         ]
     });
     Table {

@@ -35,7 +35,7 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     if offers.iter().any(|offer| offers.iter().any(|other| other.stones != offer.stones)) {
         notes.push("The offers are of different stones.".to_owned());
     }
-    blocks.push(Block::Notes(notes));
+    blocks.extend([Block::Notes(notes), Block::Sheet(list(comparison))]);
     Page { blocks, width: WIDTH }
 }
 
@@ -63,6 +63,44 @@ fn who(comparison: &Comparison, units: Units) -> Table<'_> {
         rows: Rows::of(rows),
         totals: None,
         is_main: false,
+    }
+}
+
+/// Every figure in a row of its own, with the offer it is of.
+fn list(comparison: &Comparison) -> Table<'_> {
+    let rows = comparison.offers.iter().zip(&comparison.above_best).flat_map(|(offer, gap)| {
+        let groups = LEG_GROUPS.iter().zip(offer.groups).map(|((name, ..), sum)| (*name, sum));
+        let sums = [
+            ("landed", offer.landed),
+            ("expensed", offer.period),
+            ("weighed only", offer.notional),
+            ("decision", offer.decision),
+        ];
+        let row = move |what: &'static str, amount: Cell<'static>, per: [Cell<'static>; 2]| {
+            let [per_m2, per_ft2] = per;
+            let (name, term) = (offer.name.as_str(), offer.term.as_str());
+            vec![Cell::text(name), Cell::text(term), Cell::text(what), amount, per_m2, per_ft2]
+        };
+        let sums = groups.chain(sums).map(move |(what, sum)| {
+            let per = [offer.per_m2(sum), offer.per_ft2(sum)];
+            row(what, Cell::money(sum), per.map(|cost| Cell::maybe(cost.map(UnitCost::figure))))
+        });
+        let above = [Cell::Figure(gap.per_m2), Cell::Figure(gap.per_ft2)];
+        sums.chain([row("above the best", Cell::money(gap.on_area), above)])
+    });
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::words("offer"),
+            Column::words("term"),
+            Column::words("what"),
+            Column::figures(comparison.currency.code()),
+            Column::figures("per m2"),
+            Column::figures("per ft2"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
     }
 }
 
@@ -102,7 +140,7 @@ fn by_leg(comparison: &Comparison) -> Table<'_> {
         columns,
         rows: Rows::of(rows),
         totals: Some(decision),
-        is_main: true,
+        is_main: false,
     }
 }
 

@@ -148,6 +148,17 @@ fn plural(count: usize) -> &'static str {
     if count == 1 { "" } else { "s" }
 }
 
+/// A count with its unit; units of measure have no plural.
+fn counted(count: Decimal, unit: &str) -> String {
+    let is_measure = matches!(unit, "" | "m2" | "m3" | "ft2" | "t");
+    match unit {
+        _ if is_measure || count == Decimal::ONE => format!("{} {unit}", grouped(count)),
+        "entry" => format!("{} entries", grouped(count)),
+        "bill of lading" => format!("{} bills of lading", grouped(count)),
+        unit => format!("{} {unit}s", grouped(count)),
+    }
+}
+
 fn working(charge: &Charge) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let rounded = |bound: &Option<Bound>, amount: Money| match bound {
@@ -156,26 +167,30 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
         Some(Bound::Cap) => format!(", lowered to the row's maximum of {amount}"),
     };
     match &charge.priced.working {
-        Working::Priced { price, quantity } => {
+        Working::Priced { price, quantity, exact } => {
             let unit = match price.by {
                 PricedBy::Lot => "lot",
                 other => other.word(),
             };
-            vec![fact(
-                "amount",
-                format!("{} {unit} x {price} = {}", grouped(*quantity), charge.amount()),
-            )]
+            let is_exact = *exact == charge.amount().amount();
+            let exact = if is_exact {
+                String::new()
+            } else {
+                format!(" -> {}", grouped(exact.normalize()))
+            };
+            let quantity = counted(*quantity, unit);
+            vec![fact("amount", format!("{quantity} x {price}{exact} = {}", charge.amount()))]
         }
-        Working::Counted { each, count, unit, bound } => {
-            let count = grouped(count.normalize());
+        Working::Counted { each, count, unit, exact, bound } => {
+            let count = counted(count.normalize(), unit);
             let end = rounded(bound, charge.amount());
-            vec![fact("amount", format!("{count} {unit} x {each}{end}"))]
+            let is_exact = *exact == grouped(charge.amount().amount());
+            let exact = if is_exact { String::new() } else { format!(" -> {exact}") };
+            vec![fact("amount", format!("{count} x {each}{exact}{end}"))]
         }
         Working::Part { rate, of, base, made_of, times, exact, bound } => {
-            let times = times.map_or_else(String::new, |(count, unit)| {
-                let s = if count == Decimal::ONE { "" } else { "s" };
-                format!(" x {count} {unit}{s}")
-            });
+            let times = times
+                .map_or_else(String::new, |(count, unit)| format!(" x {}", counted(count, unit)));
             let end = rounded(bound, charge.amount());
             let amount = format!("{rate} of {of}, {base}{times} -> {exact}{end}");
             std::iter::once(fact("amount", amount)).chain(made_of.iter().map(in_base)).collect()
@@ -185,8 +200,8 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
             let steps: Vec<String> = steps
                 .iter()
                 .map(|step| {
-                    let (count, each, window) = (step.count.normalize(), step.each, &step.window);
-                    format!("{count} {unit} x {each} ({window})")
+                    let count = counted(step.count.normalize(), unit);
+                    format!("{count} x {} ({})", step.each, step.window)
                 })
                 .collect();
             vec![fact("amount", format!("{}{end}", steps.join(" + ")))]

@@ -1,10 +1,11 @@
 //! What is in force on a day, and what lapses when.
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::quantity::Units;
 use crate::trade::{Date, Tariffs, Window};
 
 /// The page of the rates in force on a day, the first to lapse first.
-pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
+pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     let mut lines: Vec<(Window, Row<'_>)> = Vec::new();
     let keep = |window: &Window| on.is_none_or(|on| window.holds(on));
     for row in tariffs.charges.iter().filter(|row| keep(&row.valid)) {
@@ -18,9 +19,13 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>) -> Page<'_> {
     }
     for row in tariffs.limits.iter().filter(|row| keep(&row.valid)) {
         let keys: Vec<String> = row.matches.given().map(|(_, value)| value.to_owned()).collect();
+        // A limit is not rounded: it stands as it is written but where pounds are asked for.
+        let limit = match units {
+            Units::Metric => row.mass.to_string(),
+            Units::Us => row.mass.show(units),
+        };
         let table = if row.at_sea { "freight" } else { "drayage" };
-        lines
-            .push((row.valid, line(table, row.name.clone(), keys.join(" "), row.mass.to_string())));
+        lines.push((row.valid, line(table, row.name.clone(), keys.join(" "), limit)));
     }
     for row in tariffs.duties.iter().filter(|row| keep(&row.valid)) {
         let origins: Vec<&str> = row.origins.iter().map(crate::trade::Country::code).collect();

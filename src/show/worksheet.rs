@@ -5,10 +5,10 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::cost::heading;
-use super::json::{FORMAT, plain, write};
+use super::json::{FORMAT, exact as exact_json, plain, write};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::cost::{Bound, Conversion, Landed, Layer, Levy, Sheet, ValuePart, Working};
-use crate::quantity::{Decimal, Exact, grouped};
+use crate::quantity::{Decimal, grouped};
 use crate::trade::{DutyRate, ImportTax, LayerKind, Leg, Shipment};
 
 /// What stands on every worksheet.
@@ -350,16 +350,11 @@ pub fn worksheet_json(
     write(&json, out)
 }
 
-/// An unrounded amount for a script: no marks of thousands.
-fn figures(amount: &Exact) -> String {
-    amount.shown(6).replace(',', "")
-}
-
 fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
     let entry = sheet.entry;
     let part = |part: &'a ValuePart| PartJson {
         name: &part.name,
-        amount: figures(&part.amount),
+        amount: exact_json(&part.amount),
         currency: part.amount.currency().code(),
         rate: part.exchange.as_ref().map(|rate| rate.quote.to_string()),
         rate_use: part.exchange.as_ref().map(|rate| rate.used_for.word()),
@@ -393,7 +388,7 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
                 net_kg: figure(line.mass.to_kg(3)),
                 area_m2: figure(line.area.to_m2(6)),
                 parts: line.parts.iter().map(part).collect(),
-                exact: figures(&line.exact),
+                exact: exact_json(&line.exact),
                 entered: plain(line.entered),
                 layers: line.layers.iter().map(layer).collect(),
             })

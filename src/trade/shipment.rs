@@ -12,7 +12,7 @@ use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::scope::ScopeKind;
 use super::tariffs::ExchangeUse;
-use super::term::{DeliveryTerm, Leg};
+use super::term::{Bearer, DeliveryTerm, Leg};
 use super::yard::Yard;
 use crate::fault::{At, Place};
 use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price};
@@ -74,6 +74,21 @@ impl Shipment {
     }
 }
 
+impl Invoice {
+    /// Whether it leaves a leg to the importer: the matrix of the delivery term, with what the invoice
+    /// says it includes and how packing is paid. A leg that depends on the contract of carriage falls
+    /// to the importer unless the invoice includes it.
+    pub fn leaves(&self, leg: Leg) -> bool {
+        if self.includes.contains(&leg) {
+            return false;
+        }
+        if leg == Leg::ExportPacking {
+            return matches!(self.packing, PackingTerms::Apart(_));
+        }
+        self.term.bearer(leg) != Bearer::Seller
+    }
+}
+
 /// A seller's or an agent's commission.
 #[derive(Debug, Clone)]
 pub struct Commission {
@@ -119,6 +134,8 @@ impl ImportTax {
 pub struct StatedLeg {
     /// The leg.
     pub leg: Leg,
+    /// Where it is named.
+    pub place: Place,
     /// What it comes to.
     pub amount: At<Money>,
     /// The evidence for it: a bill of lading, a freight invoice.

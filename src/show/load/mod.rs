@@ -13,16 +13,25 @@ pub use svg::drawing;
 use super::cost::{boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::cost::Costed;
-use crate::load::{BoxSummary, Proof, Room};
+use crate::load::{BoxSummary, Breach, Broken, Proof, Room};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 use crate::trade::Shipment;
+
+/// What a load breaks.
+#[derive(Debug, Clone, Copy)]
+pub struct Verdict<'a> {
+    /// All of it, limits and what is asked, in sentences.
+    pub broken: &'a [String],
+    /// The limits.
+    pub limits: &'a [Breach],
+}
 
 /// The page of a load.
 pub fn loaded<'a>(
     shipment: &'a Shipment,
     costed: &'a Costed,
     summaries: &'a [BoxSummary<'a>],
-    broken: &[String],
+    Verdict { broken, limits: breaches }: Verdict<'_>,
     units: Units,
 ) -> Page<'a> {
     let mut facts = facts(costed);
@@ -32,9 +41,14 @@ pub fn loaded<'a>(
     if !broken.is_empty() {
         blocks.push(Block::Notes(broken.to_vec()));
     }
-    for one in summaries {
+    for (index, one) in summaries.iter().enumerate() {
         blocks.push(Block::Heading(title(one)));
-        blocks.push(Block::Facts(limits(shipment, one, units)));
+        let mut facts = limits(shipment, one, units);
+        let own = breaches.iter().filter(|breach| breach.filled == index);
+        // Masses are marked beside their limits.
+        let other = own.filter(|breach| breach.broken != Broken::Cargo);
+        facts.extend(other.map(|breach| ("OVER".to_owned(), breach.words())));
+        blocks.push(Block::Facts(facts));
         blocks.push(Block::Table(standing(one, units)));
         blocks.extend(drawing::floor(one, units));
         road::blocks(shipment, one, units, &mut blocks);
@@ -54,17 +68,14 @@ fn facts(costed: &Costed) -> Vec<(String, String)> {
         Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
     };
     let mut facts = vec![fact("containers", boxes(plan))];
+    let bound = |before: &str| {
+        plan.lower_bound.map_or_else(String::new, |bound| format!("{before} not below {bound}"))
+    };
     if plan.wishes.is_zero() {
-        facts.push(fact(
-            "cost by container",
-            format!("{}, not below {}", plan.cost, plan.lower_bound),
-        ));
+        facts.push(fact("cost by container", format!("{}{}", plan.cost, bound(","))));
     } else {
         facts.push(fact("cost by container", plan.cost.to_string()));
-        let wishes = format!(
-            "{}, no charge; with the containers not below {}",
-            plan.wishes, plan.lower_bound
-        );
+        let wishes = format!("{}, no charge{}", plan.wishes, bound("; with the containers"));
         facts.push(fact("broken wishes", wishes));
     }
     facts.push(fact("proof", proof));
@@ -140,7 +151,11 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         .limits
         .iter()
         .filter(|limit| *limit != binding)
-        .map(|limit| format!("{} {} ({})", limit.name, mass(limit.cargo, units), limit.kind.word()))
+        .map(|limit| {
+            let over = one.cargo.minus(limit.cargo).ok().filter(|over| *over > Mass::ZERO);
+            let over = over.map_or_else(String::new, |by| format!(": OVER by {}", mass(by, units)));
+            format!("{} {} ({}){over}", limit.name, mass(limit.cargo, units), limit.kind.word())
+        })
         .collect();
     if !others.is_empty() {
         facts.push(fact("other limits", others.join(", ")));
@@ -233,8 +248,10 @@ fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
         yard.crane.map_or_else(String::new, |crane| format!(", its crane {}", mass(crane, units)));
     let heaviest = one.standing.iter().max_by_key(|standing| standing.bundle.limit_mass);
     let heaviest = heaviest.map_or_else(String::new, |standing| {
+        let is_over = !yard.refuses(standing.bundle.limit_mass).is_empty();
         format!(
-            "heaviest bundle {} {}; ",
+            "{}heaviest bundle {} {}; ",
+            if is_over { "OVER: " } else { "" },
             standing.bundle.id,
             mass(standing.bundle.limit_mass, units)
         )

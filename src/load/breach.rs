@@ -1,0 +1,189 @@
+//! Every limit that a load breaks, with its kind: masses, doors and floors, the yard's lift, places.
+
+use super::engine::BoxKind;
+use super::given::cargo;
+use super::judge::{faults_of_places, road_breaches};
+use super::kinds::kind;
+use super::plan::{FilledBox, Limit, Plan, Variant};
+use super::summary::{on_roads, standing};
+use crate::fault::{Code, Fault, Place};
+use crate::quantity::Mass;
+use crate::trade::{Bundle, LimitKind, Yard};
+
+/// A limit that a box, or a bundle in it, breaks.
+#[derive(Debug, Clone)]
+pub struct Breach {
+    /// The box, by position.
+    pub filled: usize,
+    /// What is wrong, in a sentence without its final stop.
+    pub what: String,
+    /// Of which kind the limit is; none for bundles that stand where none can.
+    pub kind: Option<LimitKind>,
+    /// Where the limit is stated.
+    pub place: Place,
+    /// What is over it.
+    pub broken: Broken,
+}
+
+/// What is over a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Broken {
+    /// The cargo of the box.
+    Cargo,
+    /// One bundle, wherever it stands.
+    Bundle,
+    /// The places of the bundles.
+    Places,
+}
+
+impl Breach {
+    /// It as a warning: the data is good, and the load is not.
+    pub fn warning(&self, plan: &Plan) -> Fault {
+        let help = match self.broken {
+            Broken::Cargo => {
+                "take a bundle out, or ask the carrier and the road authority before it is stuffed"
+            }
+            Broken::Bundle => "have it bundled anew, or give it to another kind of box",
+            Broken::Places => "give other places, or leave them out: `load` finds some",
+        };
+        let label = if self.kind.is_some() { "the limit" } else { "this kind of container" };
+        Fault::warning(Code::OverLimit, self.sentence(plan)).at(&self.place, label).help(help)
+    }
+
+    /// The sentence with the place of the limit.
+    pub fn cited(&self, plan: &Plan) -> String {
+        let own = match self.kind {
+            Some(kind) => format!("{} ({}, {})", self.what, kind.word(), self.place),
+            None => self.what.clone(),
+        };
+        self.of_box(plan, &own)
+    }
+
+    /// The box and what is wrong with it.
+    pub fn sentence(&self, plan: &Plan) -> String {
+        self.of_box(plan, &self.words())
+    }
+
+    fn of_box(&self, plan: &Plan, what: &str) -> String {
+        let label = plan.boxes.get(self.filled).map_or("", |one| one.label.as_str());
+        let colon = if self.broken == Broken::Cargo { "" } else { ":" };
+        format!("box {label}{colon} {what}")
+    }
+
+    /// What is wrong, with the kind of the limit.
+    pub fn words(&self) -> String {
+        match self.kind {
+            Some(kind) => format!("{} ({})", self.what, kind.word()),
+            None => self.what.clone(),
+        }
+    }
+}
+
+/// Everything that the boxes of a load break, box by box, the tightest limit on their cargo first.
+pub fn breaches(plan: &Plan, bundles: &[Bundle], yard: &Yard) -> Vec<Breach> {
+    // Like boxes have like doors.
+    let mut kinds: Vec<Option<BoxKind>> = vec![None; plan.variants.len()];
+    let mut all = Vec::new();
+    for (index, filled) in plan.boxes.iter().enumerate() {
+        let Some(variant) = plan.variant(filled) else { continue };
+        all.extend(of_cargo(index, filled, bundles, variant));
+        let Some(kind) = kinds.get_mut(filled.variant) else { continue };
+        // What was read and weighed at a box changes no measure of it.
+        let kind = kind.get_or_insert_with(|| kind_of(variant));
+        for bundle in filled.bundles.iter().filter_map(|at| bundles.get(*at)) {
+            let breach = |what: String, place: &Place| Breach {
+                filled: index,
+                what: format!("bundle {} {what}", bundle.id),
+                kind: Some(LimitKind::Equipment),
+                place: place.clone(),
+                broken: Broken::Bundle,
+            };
+            let shapes = misshapen(bundle, kind);
+            all.extend(shapes.into_iter().map(|what| breach(what, &variant.container.place)));
+            let lifts = yard.refuses(bundle.limit_mass);
+            all.extend(
+                lifts.into_iter().map(|what| breach(format!("is too heavy: {what}"), &yard.place)),
+            );
+        }
+        if filled.spots.is_some() {
+            all.extend(of_places(index, filled, bundles, variant));
+        }
+    }
+    all
+}
+
+/// The kind of box as the engine has it, without roads: those are judged by the axle.
+fn kind_of(variant: &Variant) -> BoxKind {
+    kind(&Variant { roads: Vec::new(), ..variant.clone() })
+}
+
+/// The limits on a box's cargo that it is over.
+fn of_cargo(
+    index: usize,
+    filled: &FilledBox,
+    bundles: &[Bundle],
+    variant: &Variant,
+) -> Vec<Breach> {
+    let Ok(cargo) = cargo(&filled.bundles, bundles, variant) else { return Vec::new() };
+    let mut broken: Vec<_> = variant.limits.iter().filter(|limit| cargo > limit.cargo).collect();
+    broken.sort_by_key(|limit| limit.cargo);
+    let breach = |limit: &Limit| {
+        let over = cargo.minus(limit.cargo).unwrap_or(Mass::ZERO);
+        Breach {
+            filled: index,
+            what: format!("holds {cargo}, {over} over its {}", limit.name),
+            kind: Some(limit.kind),
+            place: limit.place.clone(),
+            broken: Broken::Cargo,
+        }
+    };
+    broken.into_iter().map(breach).collect()
+}
+
+/// Why a bundle does not pass the door of a box or find room on its floor, even alone.
+fn misshapen(bundle: &Bundle, kind: &BoxKind) -> Vec<String> {
+    let (length, width) = (bundle.length.mm_up(), bundle.width.mm_up());
+    let height = bundle.height.mm_up();
+    let turned = bundle.may_turn && width <= kind.floor_length() && length <= kind.floor_width();
+    let mut all = Vec::new();
+    let mut over = |by: i64, what: &str| {
+        if by > 0 {
+            all.push(format!("is {by} mm {what}"));
+        }
+    };
+    over(height - kind.door_height, "too tall for the door less its clearance");
+    over(length.min(width) - kind.door_width, "too wide for the door");
+    if !turned {
+        over(length - kind.floor_length(), "too long for the floor less bracing");
+        over(width - kind.floor_width(), "too wide for the floor less bracing");
+    }
+    let grams = i128::from(bundle.limit_mass.grams_up());
+    if let Some(line) = kind.line_load
+        && grams * i128::from(line.per_length) > i128::from(line.mass) * i128::from(length)
+    {
+        all.push("is too heavy for its length: the line load of the floor".to_owned());
+    }
+    all
+}
+
+/// What the places of a box break: its floor, its balance, the axles of the rig that carries it.
+fn of_places(
+    index: usize,
+    filled: &FilledBox,
+    bundles: &[Bundle],
+    variant: &Variant,
+) -> Vec<Breach> {
+    let breach = |(what, kind, place): (String, Option<LimitKind>, Place)| Breach {
+        filled: index,
+        what,
+        kind,
+        place,
+        broken: Broken::Places,
+    };
+    let mut all = faults_of_places(filled, bundles, variant);
+    let stands = standing(filled, bundles);
+    if let Ok(roads) = stands.and_then(|stands| on_roads(variant, &stands)) {
+        all.extend(road_breaches(&roads));
+    }
+    all.into_iter().map(breach).collect()
+}

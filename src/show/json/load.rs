@@ -1,0 +1,296 @@
+//! A load for scripts.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::super::load::{Verdict, not_judged};
+use super::{FORMAT, SourceJson, plain, source_json, write};
+use crate::cost::Costed;
+use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
+use crate::quantity::{Decimal, Mass};
+use crate::trade::{LimitKind, Shipment};
+
+#[derive(Serialize)]
+struct LoadJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    currency: &'a str,
+    offers: Vec<ServingJson<'a>>,
+    containers: Vec<ContainerJson<'a>>,
+    cost: String,
+    verdict: &'static str,
+    /// What it breaks, in sentences.
+    broken: &'a [String],
+    /// What the wishes come to that the load breaks: no part of `cost`.
+    broken_wishes: String,
+    /// What both together cannot go below; none for a given load that breaks its limits.
+    lower_bound: Option<String>,
+    proof: &'static str,
+    proof_note: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct ServingJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+}
+
+/// A charge that a container bears: one of those its cost is the sum of.
+#[derive(Serialize)]
+struct CostPartJson<'a> {
+    name: &'a str,
+    amount: String,
+    source: SourceJson<'a>,
+}
+
+#[derive(Serialize)]
+struct ContainerJson<'a> {
+    container: &'a str,
+    #[serde(rename = "type")]
+    kind: &'a str,
+    class: Option<&'a str>,
+    number: Option<String>,
+    seal: Option<&'a str>,
+    cost: String,
+    cost_parts: Vec<CostPartJson<'a>>,
+    bundles: Vec<StandingJson<'a>>,
+    cargo_kg: String,
+    limit_kg: String,
+    binding: &'a str,
+    binding_kind: &'static str,
+    gross_kg: String,
+    cog_x_mm: Option<String>,
+    cog_y_mm: Option<String>,
+    cog_z_mm: Option<String>,
+    front_half_percent: Option<String>,
+    left_kg: String,
+    binding_source: SourceJson<'a>,
+    limits: Vec<LimitJson<'a>>,
+    breaches: Vec<BreachJson<'a>>,
+    line_load_kg_per_m: Option<String>,
+    line_load_limit_kg_per_m: String,
+    roads: Vec<RoadJson<'a>>,
+    roads_not_judged: Vec<String>,
+    mass_sheet: Option<MassSheetJson>,
+}
+
+#[derive(Serialize)]
+struct LimitJson<'a> {
+    name: &'a str,
+    kind: &'static str,
+    cargo_kg: String,
+    /// How much the cargo is over it, if it is.
+    over_kg: Option<String>,
+    source: SourceJson<'a>,
+}
+
+/// A limit that the box or a bundle in it breaks.
+#[derive(Serialize)]
+struct BreachJson<'a> {
+    what: &'a str,
+    kind: Option<&'static str>,
+    source: SourceJson<'a>,
+}
+
+#[derive(Serialize)]
+struct RoadJson<'a> {
+    rig: &'a str,
+    road: &'a str,
+    at_origin: bool,
+    permit: Option<&'a str>,
+    doors: &'static str,
+    legal: bool,
+    uncovered: &'a [String],
+    axles: Vec<AxleJson>,
+    rules: Vec<RuleJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct AxleJson {
+    group: &'static str,
+    at_mm: String,
+    load_kg: String,
+}
+
+#[derive(Serialize)]
+struct RuleJson<'a> {
+    name: &'a str,
+    first_axle: usize,
+    last_axle: usize,
+    load_kg: String,
+    limit_kg: String,
+    is_least: bool,
+    holds: bool,
+    cargo_left_kg: Option<String>,
+    source: SourceJson<'a>,
+}
+
+/// The mass of the packed container by adding up; a verified gross mass only without an estimate.
+#[derive(Serialize)]
+struct MassSheetJson {
+    bundles_kg: String,
+    dunnage_kg: String,
+    tare_kg: String,
+    sum_kg: String,
+    estimate: bool,
+}
+
+#[derive(Serialize)]
+struct StandingJson<'a> {
+    bundle: &'a str,
+    x_mm: Option<i64>,
+    y_mm: Option<i64>,
+    length_mm: i64,
+    width_mm: i64,
+    height_mm: i64,
+    mass_kg: String,
+    weighed: bool,
+}
+
+/// Writes a load.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn load(
+    shipment: &Shipment,
+    costed: &Costed,
+    summaries: &[BoxSummary<'_>],
+    verdict: Verdict<'_>,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let plan = &costed.plan;
+    let offers = costed.choice.offers();
+    let of_box = |at: usize| verdict.limits.iter().filter(move |breach| breach.filled == at);
+    let json = LoadJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        currency: plan.cost.currency().code(),
+        offers: offers.map(|(table, offer)| ServingJson { table: table.word(), offer }).collect(),
+        containers: summaries
+            .iter()
+            .enumerate()
+            .map(|(at, one)| container_json(shipment, one, of_box(at)))
+            .collect(),
+        cost: plain(plan.cost),
+        verdict: if verdict.broken.is_empty() { "holds" } else { "broken" },
+        broken: verdict.broken,
+        broken_wishes: plain(plan.wishes),
+        lower_bound: plan.lower_bound.map(plain),
+        proof: plan.proof.word(),
+        proof_note: match &plan.proof {
+            Proof::Gap(reason) => Some(reason),
+            Proof::Proven | Proof::Given => None,
+        },
+    };
+    write(&json, out)
+}
+
+fn container_json<'a>(
+    shipment: &Shipment,
+    one: &'a BoxSummary<'a>,
+    breaches: impl Iterator<Item = &'a Breach>,
+) -> ContainerJson<'a> {
+    let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
+    // Where the mass leaves room for a bundle and the floor does not, the floor is what binds.
+    let by_room = one.room.and_then(|(room, _)| room.binding());
+    let parts = one.variant.parts.iter().filter(|part| !part.amount.is_zero());
+    ContainerJson {
+        container: &one.filled.label,
+        kind: &one.variant.container.id,
+        class: one.variant.class.as_deref(),
+        number: one.filled.number.as_ref().map(ToString::to_string),
+        seal: one.filled.seal.as_deref(),
+        cost: plain(one.variant.cost),
+        cost_parts: parts.map(part_json).collect(),
+        bundles: one.standing.iter().map(standing_json).collect(),
+        cargo_kg: one.cargo.to_kg(1).to_string(),
+        limit_kg: one.binding.cargo.to_kg(1).to_string(),
+        binding: by_room.unwrap_or(&one.binding.name),
+        binding_kind: by_room.map_or(one.binding.kind, |_| LimitKind::Equipment).word(),
+        gross_kg: one.gross.to_kg(1).to_string(),
+        cog_x_mm: text(one.cog_x),
+        cog_y_mm: text(one.cog_y),
+        cog_z_mm: text(one.cog_z),
+        front_half_percent: text(one.front_half),
+        left_kg: one.left.to_kg(1).to_string(),
+        binding_source: source_json(&one.binding.place),
+        limits: one.variant.limits.iter().map(|limit| limit_json(limit, one.cargo)).collect(),
+        breaches: breaches.map(breach_json).collect(),
+        line_load_kg_per_m: one.station.as_ref().map(|at| at.load.to_kg_per_m(1).to_string()),
+        line_load_limit_kg_per_m: one.variant.container.line_load.to_kg_per_m(1).to_string(),
+        roads: one.roads.iter().map(road_json).collect(),
+        roads_not_judged: not_judged(shipment, one),
+        mass_sheet: mass_sheet(one).ok().map(|sheet| MassSheetJson {
+            bundles_kg: sheet.bundles.to_kg(1).to_string(),
+            dunnage_kg: sheet.dunnage.mass.to_kg(1).to_string(),
+            tare_kg: sheet.tare.mass.to_kg(1).to_string(),
+            sum_kg: sheet.total.to_kg(1).to_string(),
+            estimate: sheet.is_estimate(),
+        }),
+    }
+}
+
+fn part_json(part: &Part) -> CostPartJson<'_> {
+    CostPartJson { name: &part.name, amount: plain(part.amount), source: source_json(&part.place) }
+}
+
+fn breach_json(breach: &Breach) -> BreachJson<'_> {
+    let kind = breach.kind.map(LimitKind::word);
+    BreachJson { what: &breach.what, kind, source: source_json(&breach.place) }
+}
+
+fn limit_json(limit: &Limit, cargo: Mass) -> LimitJson<'_> {
+    let over = cargo.minus(limit.cargo).ok().filter(|over| *over > Mass::ZERO);
+    LimitJson {
+        over_kg: over.map(|over| over.to_kg(1).to_string()),
+        name: &limit.name,
+        kind: limit.kind.word(),
+        cargo_kg: limit.cargo.to_kg(1).to_string(),
+        source: source_json(&limit.place),
+    }
+}
+
+fn road_json<'a>(report: &'a RoadReport<'_>) -> RoadJson<'a> {
+    let axles = report.axles.iter().map(|axle| AxleJson {
+        group: axle.group.word(),
+        at_mm: axle.at.to_mm(1).to_string(),
+        load_kg: axle.load.to_kg(1).to_string(),
+    });
+    let rules = report.checks.iter().map(|check| RuleJson {
+        name: &check.name,
+        first_axle: check.axles.0,
+        last_axle: check.axles.1,
+        load_kg: check.load.to_kg(1).to_string(),
+        limit_kg: check.most.to_kg(1).to_string(),
+        is_least: check.is_least,
+        holds: check.holds,
+        cargo_left_kg: check.left.map(|left| left.to_kg(1).to_string()),
+        source: source_json(&check.place),
+    });
+    RoadJson {
+        rig: &report.road.rig.id,
+        road: &report.road.law.id,
+        at_origin: report.road.at_origin,
+        permit: report.road.law.permit.as_deref(),
+        doors: report.doors.word(),
+        legal: report.is_legal(),
+        uncovered: &report.uncovered,
+        axles: axles.collect(),
+        rules: rules.collect(),
+    }
+}
+
+fn standing_json<'a>(standing: &Standing<'a>) -> StandingJson<'a> {
+    let bundle = standing.bundle;
+    StandingJson {
+        bundle: &bundle.id,
+        x_mm: standing.at.map(|at| at.0),
+        y_mm: standing.at.map(|at| at.1),
+        length_mm: standing.length_along(),
+        width_mm: standing.width_across(),
+        height_mm: bundle.height.mm_up(),
+        mass_kg: bundle.limit_mass.to_kg(1).to_string(),
+        weighed: bundle.weighed,
+    }
+}

@@ -1,0 +1,184 @@
+//! The rates in force, for scripts.
+
+use std::collections::BTreeMap;
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::{FORMAT, percent, plain, write};
+use crate::fault::Place;
+use crate::quantity::{Money, Percent};
+use crate::trade::{
+    ChargeRow, Country, Date, DutyRate, LimitOn, LimitRow, Per, Rate, Tariffs, Window,
+};
+
+#[derive(Serialize)]
+struct RatesJson<'a> {
+    format: u32,
+    on: Option<String>,
+    rates: Vec<RateJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct RateJson<'a> {
+    table: &'static str,
+    file: &'a str,
+    line: usize,
+    name: &'a str,
+    /// The keys that it fits: lane, container, yard ...
+    #[serde(rename = "for")]
+    keys: BTreeMap<&'static str, String>,
+    offer: Option<&'a str>,
+    #[serde(flatten)]
+    rate: OfRate<'a>,
+    from: String,
+    until: Option<String>,
+    source: &'a str,
+}
+
+/// What a row charges, limits or quotes; figures are plain decimals.
+#[derive(Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+enum OfRate<'a> {
+    /// So much for each unit.
+    Amount { amount: String, currency: &'static str, per: Option<&'static str> },
+    /// A percentage of something.
+    Percentage { percent: String, of: String, per: Option<&'static str> },
+    /// An amount for each so much of something.
+    ForEach {
+        amount: String,
+        currency: &'static str,
+        each: String,
+        of: String,
+        per: Option<&'static str>,
+    },
+    /// Amounts by tiers.
+    Tiers { by: &'static str, tiers: Vec<TierJson<'a>>, per: Option<&'static str> },
+    /// A limit on the mass of a box.
+    Limit { mass_kg: String, on: &'static str, limit_kind: &'static str },
+    /// A rate of exchange: one `base` is so many `counter`.
+    Exchange { used_for: &'static str, base: &'static str, rate: String, counter: &'static str },
+}
+
+#[derive(Serialize)]
+struct TierJson<'a> {
+    window: &'a str,
+    amount: String,
+    currency: &'static str,
+}
+
+/// Writes the rates in force.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Result<()> {
+    let charges = tariffs.charges.iter().map(of_charge);
+    let limits = tariffs.limits.iter().map(of_limit);
+    let duties = tariffs.duties.iter().map(|row| {
+        let origins: Vec<&str> = row.origins.iter().map(Country::code).collect();
+        let mut keys = BTreeMap::from([("regime", row.regime.clone()), ("line", row.line.clone())]);
+        if !origins.is_empty() {
+            keys.insert("origins", origins.join(" "));
+        }
+        let rate = match &row.rate.value {
+            DutyRate::Percent(rate) => percentage(*rate, "entered value", None),
+            DutyRate::Specific(each) => OfRate::Amount {
+                amount: each.amount.to_string(),
+                currency: each.currency.code(),
+                per: Some(each.unit.word()),
+            },
+        };
+        let line = ("duty", row.name.as_str(), keys, None, rate);
+        (row.valid, json(line, &row.place, row.valid, &row.source))
+    });
+    let exchange = tariffs.exchange.iter().map(|row| {
+        let quote = &row.quote.value;
+        let rate = OfRate::Exchange {
+            used_for: row.used_for.word(),
+            base: quote.base().code(),
+            rate: quote.rate().to_string(),
+            counter: quote.counter().code(),
+        };
+        let line = ("exchange", "rate of exchange", BTreeMap::new(), None, rate);
+        (row.valid, json(line, &row.place, row.valid, &row.source))
+    });
+    let all = charges.chain(limits).chain(duties).chain(exchange);
+    let in_force = all.filter(|(valid, _)| on.is_none_or(|on| valid.holds(on)));
+    let rates = in_force.map(|(_, json)| json).collect();
+    write(&RatesJson { format: FORMAT, on: on.map(|on| on.to_string()), rates }, out)
+}
+
+/// A row's table, name, keys, offer and rate.
+type Line<'a> =
+    (&'static str, &'a str, BTreeMap<&'static str, String>, Option<&'a str>, OfRate<'a>);
+
+fn json<'a>(line: Line<'a>, place: &'a Place, valid: Window, source: &'a str) -> RateJson<'a> {
+    let (table, name, keys, offer, rate) = line;
+    RateJson {
+        table,
+        file: &place.file,
+        line: place.line,
+        name,
+        keys,
+        offer,
+        rate,
+        from: valid.from.to_string(),
+        until: valid.until.map(|until| until.to_string()),
+        source,
+    }
+}
+
+fn percentage<'a>(rate: Percent, of: &str, per: Option<&'static str>) -> OfRate<'a> {
+    OfRate::Percentage { percent: percent(rate), of: of.to_owned(), per }
+}
+
+fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
+    let per = row.per.map(Per::word);
+    let code = |money: &Money| money.currency().code();
+    let rate = match &row.rate.value {
+        Rate::Amount(amount) => OfRate::Amount {
+            amount: amount.amount().to_string(),
+            currency: amount.currency().code(),
+            per,
+        },
+        Rate::Percent(rate, of) => percentage(*rate, &of.word(), per),
+        Rate::Each { amount, each, of } => OfRate::ForEach {
+            amount: plain(*amount),
+            currency: code(amount),
+            each: plain(*each),
+            of: of.word().into_owned(),
+            per,
+        },
+        Rate::Tiers(tiers) => OfRate::Tiers {
+            by: tiers.by.word(),
+            tiers: tiers
+                .tiers
+                .iter()
+                .map(|tier| TierJson {
+                    window: &tier.window,
+                    amount: plain(tier.amount),
+                    currency: code(&tier.amount),
+                })
+                .collect(),
+            per,
+        },
+    };
+    let keys = row.matches.given().map(|(key, value)| (key, value.to_owned())).collect();
+    let line = (row.table.word(), row.name.as_str(), keys, row.offer.as_deref(), rate);
+    (row.valid, json(line, &row.place, row.valid, &row.source))
+}
+
+fn of_limit(row: &LimitRow) -> (Window, RateJson<'_>) {
+    let rate = OfRate::Limit {
+        mass_kg: row.mass.to_kg(1).to_string(),
+        on: match row.on {
+            LimitOn::Cargo => "cargo",
+            LimitOn::Gross => "gross",
+        },
+        limit_kind: row.kind.word(),
+    };
+    let keys = row.matches.given().map(|(key, value)| (key, value.to_owned())).collect();
+    let table = if row.at_sea { "freight" } else { "drayage" };
+    let line = (table, row.name.as_str(), keys, row.offer.as_deref(), rate);
+    (row.valid, json(line, &row.place, row.valid, &row.source))
+}
