@@ -10,7 +10,7 @@ pub struct Effort {
 
 impl Default for Effort {
     fn default() -> Self {
-        Effort { units: 10_000_000_000 }
+        Effort { units: 12_000_000_000 }
     }
 }
 
