@@ -190,7 +190,7 @@ pub struct Laid {
 
 /// Works out places for a box that is given. Where none keep every rule, places are sought that
 /// keep what they can, so that the axles of an overloaded box are worked out all the same: first
-/// whatever it weighs, then out of balance and whatever the floor bears.
+/// whatever it weighs, then whatever the floor bears, then out of balance.
 pub fn place(filled: &FilledBox, bundles: &[Bundle], variant: &Variant, effort: Effort) -> Laid {
     let own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
@@ -213,12 +213,12 @@ pub fn place(filled: &FilledBox, bundles: &[Bundle], variant: &Variant, effort: 
         kind.limits.truncate(window);
     }
     let mut spots = laid(&problem, filled, effort).ok();
-    if spots.is_none() {
-        for kind in &mut problem.kinds {
-            kind.limits.clear();
-            kind.line_load = None;
+    let looser: [fn(&mut BoxKind); 2] = [|kind| kind.line_load = None, |kind| kind.limits.clear()];
+    for drop in looser {
+        if spots.is_none() {
+            problem.kinds.iter_mut().for_each(drop);
+            spots = laid(&problem, filled, effort).ok();
         }
-        spots = laid(&problem, filled, effort).ok();
     }
     Laid { spots, fault: Some(fault) }
 }
