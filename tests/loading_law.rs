@@ -5,6 +5,7 @@ mod common;
 
 use common::{Tiny, demo, run, stdout};
 use serde_json::Value;
+use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 use std::process::Output;
@@ -20,7 +21,7 @@ fn with_bundles(folder: &Path, bundles: &[(u32, u32)]) {
     for (index, (length, mass)) in bundles.iter().enumerate() {
         for slab in 1..=7 {
             let bundle = index + 1;
-            text += &format!("B{bundle}-{slab},B{bundle},K1,{length},190,A,{mass}\n");
+            writeln!(text, "B{bundle}-{slab},B{bundle},K1,{length},190,A,{mass}").unwrap();
         }
     }
     fs::write(folder.join("shipments/dock-tandem/packing.csv"), text).unwrap();

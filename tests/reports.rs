@@ -21,8 +21,11 @@ fn marked(value: &Value, found: &mut Vec<String>) {
         }
         Value::Array(list) => list.iter().for_each(|value| marked(value, found)),
         Value::String(text) => {
-            let figure =
-                |word: &str| word.chars().all(|c| c.is_ascii_digit() || c == '.' || c == ',');
+            // A tariff number has more points than a figure.
+            let figure = |word: &str| {
+                word.chars().all(|c| c.is_ascii_digit() || c == '.' || c == ',')
+                    && word.matches('.').count() < 2
+            };
             let words: Vec<&str> = text.split(' ').collect();
             let with_unit = matches!(&words[..], [one, unit] if figure(one) && !figure(unit));
             if with_unit || (figure(text) && text.contains(',')) {

@@ -38,8 +38,17 @@ impl Table {
 impl<'a> Board<'a> {
     /// A board of these units, with the cuts that can be told in narrow figures.
     pub(super) fn new(task: &'a Task, cuts: &[&Cut], units: Vec<usize>) -> Self {
+        // Without any cut nothing is known of the boxes, which one that weighs nothing says.
+        let idle = Cut {
+            weights: vec![0; task.units.len()],
+            need: 0,
+            capacity: vec![0; task.kinds.len()],
+        };
         let mut cuts = cuts.to_vec();
         cuts.retain(|cut| cut.need < i128::from(LARGE));
+        if cuts.is_empty() {
+            cuts.push(&idle);
+        }
         let weigh = |&unit: &usize| cuts.iter().map(move |cut| cut.weights[unit]);
         let lines = units.iter().flat_map(weigh).collect();
         let weights = Table { columns: cuts.len(), lines };

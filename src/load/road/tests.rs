@@ -275,13 +275,13 @@ fn an_axle_that_lifts_is_no_load_within_the_law() {
 
 #[test]
 fn a_gross_mass_may_ask_for_axles_of_the_tractor() {
+    use AxleGroup::{Bogie, Drive, Steer};
     // Directive 96/53/EC, annex I, 2.2.2, and 2015/719: 44 t with a three-axle tractor, 42 t with
     // one of two axles before a tri-axle.
     let gross =
         |axles, tractor, most: &str| GrossRule { axles, tractor, most: mass(most), place: place() };
     let law = RoadLaw { gross: vec![gross(5, 3, "44 t"), gross(5, 0, "42 t")], ..federal() };
     let most = |groups: [AxleGroup; 5]| gross_rule(&law, groups.into_iter()).unwrap().most;
-    use AxleGroup::{Bogie, Drive, Steer};
     assert_eq!(most([Steer, Drive, Drive, Bogie, Bogie]), mass("44 t"));
     assert_eq!(most([Steer, Drive, Bogie, Bogie, Bogie]), mass("42 t"));
 }

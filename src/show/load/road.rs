@@ -3,7 +3,7 @@
 use super::super::page::{Block, Cell, Column, Row, Rows, Table};
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Mass, Units};
-use crate::trade::Shipment;
+use crate::trade::{LimitKind, Shipment};
 
 /// How many rules a table shows beyond the broken ones.
 const SHOWN: usize = 6;
@@ -75,7 +75,9 @@ pub(super) fn verdict(report: &RoadReport<'_>) -> String {
 
 /// The rules nearest to breaking: broken ones first, then by how much cargo they leave.
 pub(super) fn nearest<'a>(report: &'a RoadReport<'_>) -> Vec<&'a AxleCheck> {
-    let mut checks: Vec<&AxleCheck> = report.checks.iter().collect();
+    // That no axle lifts goes without saying while it holds.
+    let is_shown = |check: &&AxleCheck| !check.holds || check.kind == LimitKind::Law;
+    let mut checks: Vec<&AxleCheck> = report.checks.iter().filter(is_shown).collect();
     checks.sort_by_key(|check| (check.holds, check.left.is_none(), check.left, check.axles));
     let broken = checks.iter().filter(|check| !check.holds).count();
     checks.truncate(broken + SHOWN);

@@ -290,7 +290,7 @@ fn stretches(one: &BoxSummary<'_>) -> Vec<(i64, String, Mass)> {
         let mass = standing.bundle.limit_mass;
         match all.last_mut() {
             Some((at, numbers, sum)) if *at == x => {
-                *numbers += &format!(", {}", index + 1);
+                put(numbers, format_args!(", {}", index + 1));
                 *sum = sum.plus(mass).unwrap_or(*sum);
             }
             _ => all.push((x, (index + 1).to_string(), mass)),
@@ -303,7 +303,7 @@ fn stretches(one: &BoxSummary<'_>) -> Vec<(i64, String, Mass)> {
 fn groups(report: &RoadReport<'_>, units: Units) -> Vec<(String, Mass, Option<Mass>)> {
     let of_group = |group: AxleGroup, word: &str| {
         let own = || report.axles.iter().enumerate().filter(move |(_, axle)| axle.group == group);
-        let (first, last) = (own().next()?.0 + 1, own().last()?.0 + 1);
+        let (first, last) = (own().next()?.0 + 1, own().next_back()?.0 + 1);
         let load = Mass::total(own().map(|(_, axle)| axle.load)).ok()?;
         let on_all = report.checks.iter().filter(|c| !c.is_least && c.axles == (first, last));
         let most = on_all.map(|check| check.most).min();
