@@ -3,6 +3,8 @@
 
 mod common;
 
+use std::fmt::Write;
+
 use common::{Tiny, run};
 use serde_json::Value;
 
@@ -81,7 +83,7 @@ fn every_mass_limit_that_is_broken_is_named_with_its_kind() {
         "slab,bundle,length (cm),height (cm),container,container type,weighed mass (kg)\n"
             .to_owned();
     for bundle in 1..=6 {
-        list += &format!("A{bundle},B{bundle},300,180,1,20-box,4900\n");
+        writeln!(list, "A{bundle},B{bundle},300,180,1,20-box,4900").unwrap();
     }
     let tiny = filled(&list);
     every_command_names(

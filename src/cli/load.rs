@@ -109,6 +109,10 @@ fn beside<'a>(
 
 /// Works out places for the boxes of a given load that come without; why some have none.
 fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Vec<String> {
+    // Where a mass or a bundle is over a limit, that is why.
+    let limits = breaches(plan, &shipment.bundles, &shipment.yard);
+    let is_broken =
+        |at: usize| limits.iter().any(|one| one.filled == at && one.broken != Broken::Places);
     let mut all = Vec::new();
     for index in 0..plan.boxes.len() {
         let Some(filled) = plan.boxes.get(index).filter(|filled| filled.spots.is_none()) else {
@@ -118,7 +122,7 @@ fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Vec<S
             continue;
         };
         let laid = place(filled, &shipment.bundles, variant, options.effort());
-        if let Some(fault) = laid.fault {
+        if let Some(fault) = laid.fault.filter(|_| !is_broken(index)) {
             let label = &filled.label;
             all.push(format!("box {label}: no places found that keep every rule: {fault}"));
         }

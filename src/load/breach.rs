@@ -7,7 +7,7 @@ use super::kinds::kind;
 use super::plan::{FilledBox, Limit, Plan, Variant};
 use super::summary::{on_roads, standing};
 use crate::fault::{Code, Fault, Place};
-use crate::quantity::Mass;
+use crate::quantity::{LineLoad, Mass, Units};
 use crate::trade::{Bundle, LimitKind, Yard};
 
 /// A limit that a box, or a bundle in it, breaks.
@@ -43,7 +43,7 @@ impl Breach {
             Broken::Cargo => {
                 "take a bundle out, or ask the carrier and the road authority before it is stuffed"
             }
-            Broken::Bundle => "have it bundled anew, or give it to another kind of box",
+            Broken::Bundle => "bundle it anew, or look for a box and a yard that take it",
             Broken::Places => "give other places, or leave them out: `load` finds some",
         };
         let label = if self.kind.is_some() { "the limit" } else { "this kind of container" };
@@ -98,7 +98,7 @@ pub fn breaches(plan: &Plan, bundles: &[Bundle], yard: &Yard) -> Vec<Breach> {
                 place: place.clone(),
                 broken: Broken::Bundle,
             };
-            let shapes = misshapen(bundle, kind);
+            let shapes = misshapen(bundle, kind, variant.container.line_load);
             all.extend(shapes.into_iter().map(|what| breach(what, &variant.container.place)));
             let lifts = yard.refuses(bundle.limit_mass);
             all.extend(
@@ -141,7 +141,7 @@ fn of_cargo(
 }
 
 /// Why a bundle does not pass the door of a box or find room on its floor, even alone.
-fn misshapen(bundle: &Bundle, kind: &BoxKind) -> Vec<String> {
+fn misshapen(bundle: &Bundle, kind: &BoxKind, line_load: LineLoad) -> Vec<String> {
     let (length, width) = (bundle.length.mm_up(), bundle.width.mm_up());
     let height = bundle.height.mm_up();
     let turned = bundle.may_turn && width <= kind.floor_length() && length <= kind.floor_width();
@@ -161,7 +161,8 @@ fn misshapen(bundle: &Bundle, kind: &BoxKind) -> Vec<String> {
     if let Some(line) = kind.line_load
         && grams * i128::from(line.per_length) > i128::from(line.mass) * i128::from(length)
     {
-        all.push("is too heavy for its length: the line load of the floor".to_owned());
+        let most = line_load.show(Units::Metric);
+        all.push(format!("is too heavy for its length: the floor bears {most}"));
     }
     all
 }
