@@ -41,6 +41,19 @@ enum Column {
 }
 
 impl Column {
+    /// The units it can be in, where it is of measures.
+    fn units(self) -> Option<&'static [&'static str]> {
+        match self {
+            Self::Length
+            | Self::Height
+            | Self::BilledLength
+            | Self::BilledHeight
+            | Self::Thickness => Some(Length::UNITS),
+            Self::WeighedMass => Some(Mass::UNITS),
+            _ => None,
+        }
+    }
+
     /// Its place in [`NAMES`].
     fn slot(self) -> usize {
         match self {
@@ -61,6 +74,14 @@ impl Column {
             Self::Grade => 14,
         }
     }
+}
+
+/// The column of measures that a header cell names before a word in brackets that is no unit, the
+/// units it can be in, and the word.
+fn in_no_unit<'h>(cell: &str, head: &'h str) -> Option<(Column, &'static [&'static str], &'h str)> {
+    let (name, word) = head.rsplit_once(' ').filter(|_| cell.trim_end().ends_with([')', ']']))?;
+    let (column, _) = NAMES.iter().find(|(_, names)| names.contains(&name))?;
+    Some((*column, column.units()?, word))
 }
 
 /// Columns by the names the trade heads them with.
@@ -286,7 +307,21 @@ impl Layout {
                     }
                 }
                 None if head.name.is_empty() => {}
-                None => unused.push(unknown_column(cell, &head.name, &place())),
+                None => match in_no_unit(cell, &head.name) {
+                    Some((column, units, word)) => {
+                        sound = false;
+                        let message =
+                            format!("column \"{cell}\" is in \"{word}\", which is no unit here");
+                        report.add(
+                            Fault::error(Code::BadQuantity, message)
+                                .at(&place(), format!("expected one of {}", units.join(", "))),
+                        );
+                        if let Some(slot) = columns.get_mut(column.slot()) {
+                            *slot = Some((index, None));
+                        }
+                    }
+                    None => unused.push(unknown_column(cell, &head.name, &place())),
+                },
             }
         }
         let layout = Self { columns, width: header.len(), row };
@@ -345,15 +380,7 @@ fn wrong_unit(
     unit: Option<&'static str>,
     place: impl FnOnce() -> Place,
 ) -> Option<Fault> {
-    let units = match column {
-        Column::Length
-        | Column::Height
-        | Column::BilledLength
-        | Column::BilledHeight
-        | Column::Thickness => Length::UNITS,
-        Column::WeighedMass => Mass::UNITS,
-        _ => return None,
-    };
+    let units = column.units()?;
     let unit = unit.filter(|unit| !units.contains(unit))?;
     Some(
         Fault::error(Code::BadQuantity, format!("column \"{cell}\" cannot be in {unit}"))
