@@ -125,7 +125,7 @@ pub fn write(path: &Path, contents: &[u8], overwrite: bool) -> io::Result<()> {
 /// before it are as they were.
 ///
 /// # Errors
-/// Which file it was, by position, and what [`write`] says of it.
+/// Which file it was, by position, and what [`write()`] says of it.
 pub fn write_all(files: &[(&Path, Vec<u8>)], overwrite: bool) -> Result<(), (usize, io::Error)> {
     let mut ready = Vec::new();
     for (at, (path, contents)) in files.iter().enumerate() {

@@ -31,7 +31,7 @@ pub enum Measure {
     /// [`Measure::Longer`] in the same way.
     LineLonger(i64),
     /// Widths, each times how many steps of this length the bundle takes of those the floor has
-    /// (see [`steps`]): it counts what is lost where nothing useful stands before or behind.
+    /// (see `steps`): it counts what is lost where nothing useful stands before or behind.
     Steps(i64),
     /// [`Measure::Steps`] with the floor's length and width changed over.
     WideSteps(i64),
