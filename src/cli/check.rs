@@ -62,7 +62,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     if told == Exit::BadData {
         let (errors, warnings) = report.counts();
-        Options::say(&format!("{errors} errors, {warnings} warnings"));
+        let [more, warned] = [errors, warnings].map(show::plural);
+        Options::say(&format!("{errors} error{more}, {warnings} warning{warned}"));
         return Exit::BadData;
     }
     match options.put(show::checked(&all), &|out| show::json::check(&all, out)) {

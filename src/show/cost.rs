@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use crate::cost::{
     Breakdown, By, Charge, Choice, Costed, LEG_GROUPS, Landed, OwnLeg, Part, charge_sums,
 };
@@ -105,10 +105,11 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
 }
 
 fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
+    let (slabs, bundles) = (shipment.slabs.len(), shipment.bundles.len());
     format!(
-        "{} slabs, {} bundles, {}, {} with timber",
-        shipment.slabs.len(),
-        shipment.bundles.len(),
+        "{slabs} slab{}, {bundles} bundle{}, {}, {} with timber",
+        plural(slabs),
+        plural(bundles),
         landed.headline.area.show(units),
         landed.headline.mass.show(units)
     )

@@ -1,7 +1,7 @@
 //! Where each cent of one slab came from, as a page.
 
 use super::cost::heading;
-use super::page::{Block, Cell, Column, Page, Rows, Table};
+use super::page::{Block, Cell, Column, Page, Rows, Table, plural};
 use crate::cost::{
     Bound, Charge, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, ValuePart,
     Working,
@@ -142,10 +142,6 @@ fn steps(
     let leftover = if explained.leftover { ", one of its cents a left-over one" } else { "" };
     facts.push(fact("its share", format!("{}{leftover}", explained.share)));
     facts
-}
-
-fn plural(count: usize) -> &'static str {
-    if count == 1 { "" } else { "s" }
 }
 
 /// A count with its unit; units of measure have no plural.

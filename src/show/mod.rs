@@ -22,6 +22,6 @@ pub use compare::compared;
 pub use cost::costed;
 pub use explain::explained;
 pub use load::{Verdict, drawing, frozen, loaded};
-pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table};
+pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table, plural};
 pub use rates::rates;
 pub use worksheet::{worksheet, worksheet_json};

@@ -113,6 +113,11 @@ pub(super) fn is_unsafe(c: char) -> bool {
     c.is_control() || turns
 }
 
+/// What a count puts after its noun.
+pub fn plural(count: usize) -> &'static str {
+    if count == 1 { "" } else { "s" }
+}
+
 /// A row of cells.
 pub type Row<'a> = Vec<Cell<'a>>;
 
