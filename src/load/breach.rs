@@ -1,11 +1,13 @@
 //! Every limit that a load breaks, with its kind: masses, doors and floors, the yard's lift, places.
 
-use super::engine::BoxKind;
+use super::engine::{self, BoxKind};
 use super::given::cargo;
 use super::judge::{faults_of_places, road_breaches};
 use super::kinds::kind;
 use super::plan::{FilledBox, Limit, Plan, Variant};
+use super::search::alone;
 use super::summary::{on_roads, standing};
+use super::unfit::why;
 use crate::fault::{Code, Fault, Place};
 use crate::quantity::{LineLoad, Mass, Units};
 use crate::trade::{Bundle, LimitKind, Yard};
@@ -142,25 +144,11 @@ fn of_cargo(
 
 /// Why a bundle does not pass the door of a box or find room on its floor, even alone.
 fn misshapen(bundle: &Bundle, kind: &BoxKind, line_load: LineLoad) -> Vec<String> {
-    let (length, width) = (bundle.length.mm_up(), bundle.width.mm_up());
-    let height = bundle.height.mm_up();
-    let turned = bundle.may_turn && width <= kind.floor_length() && length <= kind.floor_width();
-    let mut all = Vec::new();
-    let mut over = |by: i64, what: &str| {
-        if by > 0 {
-            all.push(format!("is {by} mm {what}"));
-        }
-    };
-    over(height - kind.door_height, "too tall for the door less its clearance");
-    over(length.min(width) - kind.door_width, "too wide for the door");
-    if !turned {
-        over(length - kind.floor_length(), "too long for the floor less bracing");
-        over(width - kind.floor_width(), "too wide for the floor less bracing");
-    }
-    let grams = i128::from(bundle.limit_mass.grams_up());
-    if let Some(line) = kind.line_load
-        && grams * i128::from(line.per_length) > i128::from(line.mass) * i128::from(length)
-    {
+    let piece = alone(bundle);
+    let shapes = engine::misshapen(&piece, kind);
+    let mut all: Vec<String> =
+        shapes.iter().map(|reason| format!("is {}", why(reason, None, &[]))).collect();
+    if engine::is_too_dense(&piece, kind) {
         let most = line_load.show(Units::Metric);
         all.push(format!("is too heavy for its length: the floor bears {most}"));
     }

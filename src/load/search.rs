@@ -237,6 +237,19 @@ fn laid(
     Ok(spots.collect())
 }
 
+/// A bundle as the engine has it, without its block.
+pub(super) fn alone(bundle: &Bundle) -> Piece {
+    Piece {
+        mass: bundle.limit_mass.grams_up(),
+        length: bundle.length.mm_up(),
+        width: bundle.width.mm_up(),
+        height: bundle.height.mm_up(),
+        destination: 0,
+        group: None,
+        may_turn: bundle.may_turn,
+    }
+}
+
 /// The engine's problem: masses rounded up and limits down to the gram, sides up and room down
 /// to the millimetre, so that what fits there fits.
 pub(super) fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
@@ -248,13 +261,8 @@ pub(super) fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
         }
     }
     let piece = |bundle: &Bundle| Piece {
-        mass: bundle.limit_mass.grams_up(),
-        length: bundle.length.mm_up(),
-        width: bundle.width.mm_up(),
-        height: bundle.height.mm_up(),
-        destination: 0,
         group: bundle.block.as_ref().and_then(|block| blocks.get(block.as_str()).copied()),
-        may_turn: bundle.may_turn,
+        ..alone(bundle)
     };
     Problem {
         pieces: bundles.iter().map(piece).collect(),

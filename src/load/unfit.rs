@@ -190,7 +190,8 @@ pub(super) fn stop(room: Room, variant: Option<&Variant>) -> String {
     }
 }
 
-fn why(reason: &Reason, variant: Option<&Variant>, variants: &[Variant]) -> String {
+/// A reason of the engine in words, for one kind of box.
+pub(super) fn why(reason: &Reason, variant: Option<&Variant>, variants: &[Variant]) -> String {
     match reason {
         Reason::Flawed(Flaw::Piece { what, .. }) => format!("its {what} is out of range"),
         Reason::Flawed(Flaw::Kind { kind, what }) => {

@@ -1,7 +1,7 @@
 //! Why something cannot be loaded at all, said piece by piece and kind by kind.
 
 use super::model::Task;
-use super::problem::{BoxKind, Problem};
+use super::problem::{BoxKind, Piece, Problem};
 use super::strife::Strife;
 use super::validate::Flaw;
 
@@ -86,7 +86,7 @@ fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
     let kind = &problem.kinds[index];
     let unit = &task.units[unit];
     for &piece in &unit.pieces {
-        if let Some(reason) = shape(problem, piece, kind) {
+        if let Some(reason) = misshapen(&problem.pieces[piece], kind).into_iter().next() {
             return reason;
         }
     }
@@ -105,30 +105,33 @@ fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
     if super::place::Deck::of(&free, 1).refuses(&items) {
         return Reason::Floor;
     }
-    let hard = kind.line_load.is_some_and(|line| {
-        unit.pieces.iter().any(|&piece| {
-            let piece = &problem.pieces[piece];
-            i128::from(piece.mass) * i128::from(line.per_length)
-                > i128::from(line.mass) * i128::from(piece.length)
-        })
-    });
+    let hard = unit.pieces.iter().any(|&piece| is_too_dense(&problem.pieces[piece], kind));
     if hard { Reason::LineLoad } else { Reason::Balance }
 }
 
-fn shape(problem: &Problem, piece: usize, kind: &BoxKind) -> Option<Reason> {
-    let piece = &problem.pieces[piece];
-    let narrow = piece.width.min(piece.length);
+/// Everything by which the shape of a piece keeps it out of a kind of box, what is told first in front.
+pub fn misshapen(piece: &Piece, kind: &BoxKind) -> Vec<Reason> {
     let turned =
         piece.may_turn && piece.width <= kind.floor_length() && piece.length <= kind.floor_width();
-    if piece.height > kind.door_height {
-        Some(Reason::TooTall(piece.height - kind.door_height))
-    } else if narrow > kind.door_width {
-        Some(Reason::TooWideForDoor(narrow - kind.door_width))
-    } else if piece.length > kind.floor_length() && !turned {
-        Some(Reason::TooLong(piece.length - kind.floor_length()))
-    } else if piece.width > kind.floor_width() && !turned {
-        Some(Reason::TooWide(piece.width - kind.floor_width()))
-    } else {
-        None
+    let mut found = Vec::new();
+    let mut over = |by: i64, reason: fn(i64) -> Reason| {
+        if by > 0 {
+            found.push(reason(by));
+        }
+    };
+    over(piece.height - kind.door_height, Reason::TooTall);
+    over(piece.width.min(piece.length) - kind.door_width, Reason::TooWideForDoor);
+    if !turned {
+        over(piece.length - kind.floor_length(), Reason::TooLong);
+        over(piece.width - kind.floor_width(), Reason::TooWide);
     }
+    found
+}
+
+/// Whether a piece is too heavy for the length of floor that it rests on, even alone.
+pub fn is_too_dense(piece: &Piece, kind: &BoxKind) -> bool {
+    kind.line_load.is_some_and(|line| {
+        i128::from(piece.mass) * i128::from(line.per_length)
+            > i128::from(line.mass) * i128::from(piece.length)
+    })
 }
