@@ -4,6 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
+use crate::cost::Costed;
 use crate::load::{BoxSummary, Breach, Broken, Plan, Proof, breaches, place, summary, unkept};
 use crate::read;
 use crate::show::{self, Verdict};
@@ -74,7 +75,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                 return exit;
             }
             let beside = if exit == Exit::Done {
-                beside(args, options, shipment, plan, &summaries)
+                beside(args, options, shipment, costed, &summaries)
             } else {
                 Vec::new()
             };
@@ -95,7 +96,7 @@ fn beside<'a>(
     args: &'a Args,
     options: &Options,
     shipment: &Shipment,
-    plan: &Plan,
+    costed: &Costed,
     summaries: &[BoxSummary<'_>],
 ) -> Vec<(&'a Path, Vec<u8>)> {
     let drawing = args
@@ -103,7 +104,7 @@ fn beside<'a>(
         .as_deref()
         .map(|path| (path, show::drawing(shipment, summaries, options.units()).into_bytes()));
     let frozen = args.freeze.as_deref();
-    let frozen = frozen.map(|path| (path, show::frozen(shipment, plan, summaries).into_bytes()));
+    let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
     drawing.into_iter().chain(frozen).collect()
 }
 

@@ -4,10 +4,12 @@ use std::collections::BTreeMap;
 
 use smol_str::SmolStr;
 
-use super::table::{Table, unknown_reference};
+use super::table::{Table, add_unknown, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Currency, Decimal, Money, Percent};
-use crate::trade::{Balance, Bond, Bundle, GivenBox, LoadWishes};
+use crate::trade::{
+    AskedOffers, Available, Balance, Bond, Bundle, GivenBox, LoadWishes, TableName, Tariffs,
+};
 
 /// `[load]` with bundles by their names: the packing list is read after it.
 #[derive(Default)]
@@ -18,7 +20,7 @@ pub(super) struct NamedWishes {
     fixed: Vec<(GivenBox, Vec<At<String>>)>,
     turn: Vec<At<String>>,
     most: Option<At<u32>>,
-    available: Vec<(At<String>, u32)>,
+    available: Vec<Available>,
     balance: Balance,
     effort: Option<u32>,
 }
@@ -105,9 +107,11 @@ fn set(row: &Table<'_>, what: &str, report: &mut Report) -> At<Vec<At<String>>> 
     At { value: names, place: row.place() }
 }
 
-/// How many containers of a type are to be had.
-fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(At<String>, u32)> {
+/// How many containers of a kind are to be had.
+fn available_of(row: &Table<'_>, report: &mut Report) -> Option<Available> {
     let kind = row.required_text("type", report);
+    let class = row.text("class", report);
+    let offers = offers(row, report);
     let count = row.count("count", report);
     row.finish(report);
     if count.is_none() && !row.has("count") {
@@ -116,7 +120,35 @@ fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(At<String>, u32
                 .at(&row.place(), "how many are to be had"),
         );
     }
-    Some((kind?, count?.value))
+    Some(Available { kind: kind?, class, offers, count: count?.value })
+}
+
+/// `offers = { freight = "..." }`: the offers that a box goes by.
+pub(super) fn offers(row: &Table<'_>, report: &mut Report) -> AskedOffers {
+    let Some(inner) = row.inside("offers", report) else { return AskedOffers::new() };
+    let named = TableName::ALL.iter().map(|(table, word)| (*table, inner.text(word, report)));
+    let named = named.filter_map(|(table, offer)| Some((table, offer?))).collect();
+    inner.finish(report);
+    named
+}
+
+/// Reports an offer that no row of its table is of.
+pub(super) fn check_offers(asked: &AskedOffers, tariffs: &Tariffs, report: &mut Report) {
+    for (table, offer) in asked {
+        let known = tariffs.offers(*table);
+        if !known.contains(&offer.value.as_str()) {
+            let file = format!("rates/{}.toml", table.word());
+            add_unknown("offer", offer, &file, &known, report);
+        }
+    }
+}
+
+/// Reports a road class that no row is for.
+pub(super) fn check_class(class: &At<String>, tariffs: &Tariffs, report: &mut Report) {
+    let known = tariffs.classes();
+    if !known.contains(&class.value.as_str()) {
+        add_unknown("road class", class, "rates/drayage.toml", &known, report);
+    }
 }
 
 /// `{ along = "8 %", reason = "..." }`: up to the usual 5 % without a reason, up to 10 % with one.
@@ -181,6 +213,7 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
     let label = row.required_text("container", report);
     let kind = row.required_text("type", report);
     let class = row.text("class", report);
+    let offers = offers(row, report);
     let names = row.texts("bundles", report);
     row.finish(report);
     if names.is_empty() {
@@ -190,18 +223,23 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
         );
     }
     let named = GivenBox::named(label?.value, row.place());
-    let given = GivenBox { kind: Some(kind?), class, ..named };
+    let given = GivenBox { kind: Some(kind?), class, offers, ..named };
     Some((given, names))
 }
 
 impl NamedWishes {
-    /// Reports a type of container that no row describes: it would count nothing, without a word.
-    pub(super) fn check_types(&self, known: &[&str], report: &mut Report) {
-        for (kind, _) in &self.available {
-            if !known.contains(&kind.value.as_str()) {
+    /// Reports a type, class or offer that no row describes: it would count nothing, without a word.
+    pub(super) fn check_kinds(&self, tariffs: &Tariffs, report: &mut Report) {
+        let types: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
+        for had in &self.available {
+            if !types.contains(&had.kind.value.as_str()) {
                 let table = "rates/containers.toml";
-                report.add(unknown_reference("container type", kind, table, known));
+                report.add(unknown_reference("container type", &had.kind, table, &types));
             }
+            if let Some(class) = &had.class {
+                check_class(class, tariffs, report);
+            }
+            check_offers(&had.offers, tariffs, report);
         }
     }
 

@@ -9,7 +9,7 @@ use super::{FORMAT, SourceJson, plain, source_json, write};
 use crate::cost::Costed;
 use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Mass};
-use crate::trade::{LimitKind, Shipment};
+use crate::trade::{LimitKind, Shipment, TableName};
 
 #[derive(Serialize)]
 struct LoadJson<'a> {
@@ -50,6 +50,7 @@ struct ContainerJson<'a> {
     #[serde(rename = "type")]
     kind: &'a str,
     class: Option<&'a str>,
+    offers: Vec<ServingJson<'a>>,
     number: Option<String>,
     seal: Option<&'a str>,
     cost: String,
@@ -160,13 +161,13 @@ pub fn load(
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let plan = &costed.plan;
-    let offers = costed.choice.offers();
+    let offers = costed.choice.offers().into_iter();
     let of_box = |at: usize| verdict.limits.iter().filter(move |breach| breach.filled == at);
     let json = LoadJson {
         format: FORMAT,
         shipment: &shipment.name,
         currency: plan.cost.currency().code(),
-        offers: offers.map(|(table, offer)| ServingJson { table: table.word(), offer }).collect(),
+        offers: offers.map(serving_json).collect(),
         containers: summaries
             .iter()
             .enumerate()
@@ -186,6 +187,10 @@ pub fn load(
     write(&json, out)
 }
 
+fn serving_json((table, offer): (TableName, &str)) -> ServingJson<'_> {
+    ServingJson { table: table.word(), offer }
+}
+
 fn container_json<'a>(
     shipment: &Shipment,
     one: &'a BoxSummary<'a>,
@@ -199,6 +204,7 @@ fn container_json<'a>(
         container: &one.filled.label,
         kind: &one.variant.container.id,
         class: one.variant.class.as_deref(),
+        offers: one.variant.offers.iter().map(serving_json).collect(),
         number: one.filled.number.as_ref().map(ToString::to_string),
         seal: one.filled.seal.as_deref(),
         cost: plain(one.variant.cost),
