@@ -99,10 +99,9 @@ fn beside<'a>(
     costed: &Costed,
     summaries: &[BoxSummary<'_>],
 ) -> Vec<(&'a Path, Vec<u8>)> {
-    let drawing = args
-        .drawing
-        .as_deref()
-        .map(|path| (path, show::drawing(shipment, summaries, options.units()).into_bytes()));
+    let drawing = args.drawing.as_deref().map(|path| {
+        (path, show::drawing(shipment, &costed.choice, summaries, options.units()).into_bytes())
+    });
     let frozen = args.freeze.as_deref();
     let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
     drawing.into_iter().chain(frozen).collect()
