@@ -1,0 +1,249 @@
+//! The header of a packing list: which column stands where, in which unit.
+
+use super::super::cells::{self, Measured};
+use super::super::rows;
+use super::super::table::nearest;
+use crate::fault::{Code, Fault, Place, Report, Source};
+use crate::quantity::{Length, Mass};
+
+/// A column of a packing list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Column {
+    Slab,
+    Bundle,
+    Length,
+    Height,
+    BilledLength,
+    BilledHeight,
+    Thickness,
+    Line,
+    Stone,
+    Finish,
+    Block,
+    Container,
+    ContainerType,
+    WeighedMass,
+    Grade,
+}
+
+impl Column {
+    /// The units it can be in, where it is of measures.
+    pub(super) fn units(self) -> Option<&'static [&'static str]> {
+        match self {
+            Self::Length
+            | Self::Height
+            | Self::BilledLength
+            | Self::BilledHeight
+            | Self::Thickness => Some(Length::UNITS),
+            Self::WeighedMass => Some(Mass::UNITS),
+            _ => None,
+        }
+    }
+
+    /// Its place in [`NAMES`].
+    pub(super) fn slot(self) -> usize {
+        match self {
+            Self::Slab => 0,
+            Self::Bundle => 1,
+            Self::Length => 2,
+            Self::Height => 3,
+            Self::BilledLength => 4,
+            Self::BilledHeight => 5,
+            Self::Thickness => 6,
+            Self::Line => 7,
+            Self::Stone => 8,
+            Self::Finish => 9,
+            Self::Block => 10,
+            Self::Container => 11,
+            Self::ContainerType => 12,
+            Self::WeighedMass => 13,
+            Self::Grade => 14,
+        }
+    }
+}
+
+/// The column of measures that a header cell names before a word in brackets that is no unit, the
+/// units it can be in, and the word.
+fn in_no_unit<'h>(cell: &str, head: &'h str) -> Option<(Column, &'static [&'static str], &'h str)> {
+    let (name, word) = head.rsplit_once(' ').filter(|_| cell.trim_end().ends_with([')', ']']))?;
+    let (column, _) = NAMES.iter().find(|(_, names)| names.contains(&name))?;
+    Some((*column, column.units()?, word))
+}
+
+/// Columns by the names the trade heads them with.
+const NAMES: [(Column, &[&str]); 15] = [
+    (Column::Slab, &["slab", "slab no", "slab number", "slab id"]),
+    (Column::Bundle, &["bundle", "bundle no", "bundle number", "bundle id"]),
+    (Column::Length, &["length", "gross length"]),
+    (Column::Height, &["height", "gross height", "width", "gross width"]),
+    (Column::BilledLength, &["billed length", "net length"]),
+    (Column::BilledHeight, &["billed height", "net height", "billed width", "net width"]),
+    (Column::Thickness, &["thickness"]),
+    (Column::Line, &["line", "invoice line"]),
+    (Column::Stone, &["stone", "material"]),
+    (Column::Finish, &["finish"]),
+    (Column::Block, &["block", "block no", "block number"]),
+    (Column::Container, &["container", "container no", "container number"]),
+    (Column::ContainerType, &["container type"]),
+    (Column::WeighedMass, &["weighed mass", "bundle mass", "weighed bundle mass"]),
+    (Column::Grade, &["grade", "note", "remark", "remarks"]),
+];
+
+/// Where a column stands, and in which unit.
+pub(super) type Spot = (usize, Option<&'static str>);
+
+/// Where each column stands.
+pub(super) struct Layout {
+    pub(super) columns: [Option<Spot>; NAMES.len()],
+    pub(super) width: usize,
+    /// The line the header stands on.
+    pub(super) row: usize,
+}
+
+pub(super) const NEEDED: &str =
+    "a packing list needs at least: slab, bundle, length (mm), height (mm)";
+
+impl Layout {
+    pub(super) fn read(source: &Source, delimiter: u8, report: &mut Report) -> Option<Self> {
+        let header = match rows::header(&source.text, delimiter) {
+            Ok(header) => header,
+            Err(why) => {
+                report.add(
+                    Fault::error(Code::BadSyntax, format!("{} has no header", source.name))
+                        .at(&source.line(1), why),
+                );
+                return None;
+            }
+        };
+        let blank = source.text.lines().take_while(|line| line.trim().is_empty()).count();
+        let row = blank + 1;
+        let header_place = source.line(row);
+        let mut columns = [None; NAMES.len()];
+        let mut sound = true;
+        let mut unused = Vec::new();
+        for (index, cell) in header.iter().enumerate() {
+            let head = cells::header(cell);
+            // Where a cell stands is worked out only for a fault: that looks through the whole file.
+            let place = || cell_place(source, row, index);
+            let known = NAMES.iter().find(|(_, names)| names.contains(&head.name.as_str()));
+            match known {
+                Some((column, _)) if columns.get(column.slot()).is_some_and(Option::is_some) => {
+                    sound = false;
+                    report.add(
+                        Fault::error(
+                            Code::Duplicate,
+                            format!("two columns are headed as \"{cell}\""),
+                        )
+                        .at(&place(), "keep one of them"),
+                    );
+                }
+                Some((column, _)) => {
+                    if let Some(fault) = wrong_unit(*column, cell, head.unit, place) {
+                        sound = false;
+                        report.add(fault);
+                    }
+                    if let Some(slot) = columns.get_mut(column.slot()) {
+                        *slot = Some((index, head.unit));
+                    }
+                }
+                None if head.name.is_empty() => {}
+                None => match in_no_unit(cell, &head.name) {
+                    Some((column, units, word)) => {
+                        sound = false;
+                        let message =
+                            format!("column \"{cell}\" is in \"{word}\", which is no unit here");
+                        report.add(
+                            Fault::error(Code::BadQuantity, message)
+                                .at(&place(), format!("expected one of {}", units.join(", "))),
+                        );
+                        if let Some(slot) = columns.get_mut(column.slot()) {
+                            *slot = Some((index, None));
+                        }
+                    }
+                    None => unused.push(unknown_column(cell, &head.name, &place())),
+                },
+            }
+        }
+        let layout = Self { columns, width: header.len(), row };
+        if layout.columns.iter().all(Option::is_none) {
+            let message = format!("{} does not begin with its header", source.name);
+            report.add(
+                Fault::error(Code::MissingKey, message)
+                    .at(&header_place, "none of the columns of a packing list")
+                    .help("take what stands above the header out, or name the columns")
+                    .help(NEEDED),
+            );
+            return None;
+        }
+        for fault in unused {
+            report.add(fault);
+        }
+        let needed = [
+            (Column::Slab, "slab"),
+            (Column::Bundle, "bundle"),
+            (Column::Length, "length"),
+            (Column::Height, "height"),
+        ];
+        let missing: Vec<String> = needed
+            .iter()
+            .filter(|(column, _)| layout.of(*column).is_none())
+            .map(|(_, name)| format!("\"{name}\""))
+            .collect();
+        if !missing.is_empty() {
+            sound = false;
+            let message = format!("{} has no column {}", source.name, missing.join(", "));
+            report.add(
+                Fault::error(Code::MissingKey, message)
+                    .at(&header_place, "the header")
+                    .help(NEEDED),
+            );
+        }
+        sound.then_some(layout)
+    }
+
+    pub(super) fn of(&self, column: Column) -> Option<Spot> {
+        self.columns.get(column.slot()).copied().flatten()
+    }
+
+    /// Whether rows say nothing of the line they belong to.
+    pub(super) fn names_no_line(&self) -> bool {
+        [Column::Line, Column::Stone, Column::Finish, Column::Thickness]
+            .into_iter()
+            .all(|column| self.of(column).is_none())
+    }
+}
+
+/// A header whose unit is of another kind than the column: a length in kg, a name in mm.
+fn wrong_unit(
+    column: Column,
+    cell: &str,
+    unit: Option<&'static str>,
+    place: impl FnOnce() -> Place,
+) -> Option<Fault> {
+    let units = column.units()?;
+    let unit = unit.filter(|unit| !units.contains(unit))?;
+    Some(
+        Fault::error(Code::BadQuantity, format!("column \"{cell}\" cannot be in {unit}"))
+            .at(&place(), format!("expected one of {}", units.join(", "))),
+    )
+}
+
+/// The place of a cell in its line.
+pub(super) fn cell_place(source: &Source, row: usize, index: usize) -> Place {
+    let line = source.line(row);
+    let delimiter = cells::delimiter(&source.text);
+    match rows::cell_range(source.line_text(row), delimiter, index) {
+        Some(cell) => source.place(line.span.start + cell.start..line.span.start + cell.end),
+        None => line,
+    }
+}
+
+fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
+    let known: Vec<&str> = NAMES.iter().flat_map(|(_, names)| names.iter().copied()).collect();
+    let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not used"))
+        .at(place, "no column of a packing list");
+    match nearest(name, &known) {
+        Some(near) => fault.help(format!("did you mean \"{near}\"?")),
+        None => fault,
+    }
+}

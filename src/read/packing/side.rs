@@ -1,0 +1,17 @@
+//! How long a side of a slab is, at most and at least.
+
+use crate::quantity::Length;
+
+/// The longest side a slab can have, in mm: no saw takes a longer block (common practice).
+pub(super) const LONGEST_MM: i64 = 6_000;
+
+/// The shortest: anything less is a slip of the unit, or 3,000 read as 3 (a choice of ours).
+const SHORTEST_MM: i64 = 100;
+
+/// Where no slab of a list is longer, its unit is doubtful (a choice of ours).
+pub(super) const SMALL_MM: i64 = 600;
+
+/// Whether a length is one a slab can have.
+pub(in crate::read) fn is_side(side: Length) -> bool {
+    side.is_between_mm(SHORTEST_MM, LONGEST_MM)
+}

@@ -1,0 +1,211 @@
+//! What a shipment says of itself beside its invoices: where it goes, by when, by whom.
+
+use super::super::table::{self, Table};
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::quantity::{Hours, Length, Mass};
+use crate::trade::{
+    Dates, DeliveryTerm, Incoterm, Invoice, Key, Lane, PolicyRule, Port, ScopeKind, TableName,
+    Tariffs, Timber, Treatment,
+};
+
+/// A road class that no row names would change nothing, without a word.
+/// The lane: as stated, or from the port a term names to the yard's port.
+pub(super) fn route(
+    top: &Table<'_>,
+    lane: Option<At<Lane>>,
+    invoices: &[Invoice],
+    to: &Port,
+    report: &mut Report,
+) -> Option<Lane> {
+    if let Some(lane) = lane {
+        for invoice in invoices {
+            on_lane(&invoice.term, &lane, report);
+        }
+        return Some(lane.value);
+    }
+    let ports = invoices.iter().filter(|invoice| {
+        matches!(invoice.term.rule, Incoterm::Fca | Incoterm::Fas | Incoterm::Fob)
+            && invoice.term.names_port()
+    });
+    let mut ports: Vec<&str> = ports.map(|invoice| invoice.term.named_place.as_str()).collect();
+    ports.dedup();
+    if let [port] = ports[..] {
+        let from = <Port as crate::quantity::Written>::read(port).ok()?;
+        return Some(Lane { from, to: to.clone() });
+    }
+    if let Some(first) = invoices.first().filter(|_| !top.has("lane")) {
+        let label = if ports.len() > 1 { "another names another port" } else { "it names no port" };
+        report.add(
+            Fault::error(Code::MissingKey, "the port of loading is not known")
+                .at(&first.term.place, label)
+                .help(format!("add the lane, such as lane = \"TRIZM-{to}\"")),
+        );
+    }
+    None
+}
+
+/// A term that names a port names one of the lane's: of loading under the F rules, of destination
+/// under the C and D rules.
+fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, report: &mut Report) {
+    use Incoterm::{Cfr, Cif, Cip, Cpt, Dap, Ddp, Dpu, Exw, Fas, Fca, Fob};
+    let (port, of) = match term.rule {
+        Fca | Fas | Fob => (&lane.from, "loading"),
+        Cfr | Cif | Cpt | Cip | Dap | Dpu | Ddp => (&lane.to, "destination"),
+        Exw => return,
+    };
+    if term.names_port() && term.named_place != port.to_string() {
+        let message = format!(
+            "{} names {} as the port of {of}, and the lane {} says {port}",
+            **term, term.named_place, **lane
+        );
+        report.add(
+            Fault::error(Code::Contradiction, message)
+                .at(&term.place, "the term's port")
+                .also(&lane.place, "the lane's")
+                .help("correct the one that is wrong; goods by way of two ports are two shipments"),
+        );
+    }
+}
+
+pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dates> {
+    let Some(row) = top.inside("dates", report) else {
+        if !top.has("dates") {
+            report.add(
+                Fault::error(Code::MissingKey, "the shipment has no `dates`")
+                    .at(&top.place(), "`dates` is needed here")
+                    .help("add dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }"),
+            );
+        }
+        return None;
+    };
+    let quoted = row.required_date("quoted", report);
+    let sails = row.required_date("sails", report);
+    let arrives = row.required_date("arrives", report);
+    let entered = row.date("entered", report);
+    let delivered = row.date("delivered", report);
+    let returned = row.date("returned", report);
+    row.finish(report);
+    let (sails, arrives) = (sails?, arrives?);
+    let days = |count: u32| chrono::Days::new(u64::from(count));
+    let delivered_on = match &delivered {
+        Some(at) => at.value,
+        None => arrives.checked_add_days(days(delivery_days))?,
+    };
+    let returned_on = match &returned {
+        Some(at) => at.value,
+        None => delivered_on.checked_add_days(days(1))?,
+    };
+    let mut order = |late: &At<crate::trade::Date>, early, what: &str| {
+        if late.value < early {
+            report.add(
+                Fault::error(Code::OutOfRange, format!("{what} ({early})"))
+                    .at(&late.place, "this date is too early"),
+            );
+        }
+    };
+    order(&arrives, sails.value, "it arrives before it sails");
+    if let Some(delivered) = &delivered {
+        order(delivered, arrives.value, "it is delivered before it arrives");
+    }
+    if let Some(returned) = &returned {
+        order(returned, delivered_on, "the box goes back before it is delivered");
+    }
+    if let Some(entered) = &entered {
+        order(entered, sails.value, "it is entered at customs before it sails");
+    }
+    Some(Dates {
+        quoted: quoted?.value,
+        sails: sails.value,
+        arrives: arrives.value,
+        entered: entered.map_or(arrives.value, |at| at.value),
+        delivered: delivered_on,
+        returned: returned_on,
+    })
+}
+
+/// `[[hours]]`: hours that bills count, by the name the rows have for them.
+pub(super) fn hours(
+    top: &Table<'_>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Vec<(At<String>, Hours)> {
+    let counted = tariffs.charges.iter().filter_map(|row| row.hours.as_ref());
+    let known: Vec<&str> = counted.map(|name| name.value.as_str()).collect();
+    let rows = top.rows("hours", report);
+    let mut all: Vec<(At<String>, Hours)> = Vec::new();
+    for row in rows {
+        let name = row.required_text("of", report);
+        let count = row.required::<Hours>("count", report);
+        row.finish(report);
+        let (Some(name), Some(count)) = (name, count) else { continue };
+        if let Some((first, _)) = all.iter().find(|(one, _)| one.value == name.value) {
+            report.add(
+                Fault::error(Code::Duplicate, format!("two counts of hours \"{}\"", name.value))
+                    .at(&name.place, "again here")
+                    .also(&first.place, "first here"),
+            );
+            continue;
+        }
+        // Hours that no bill counts would cost nothing, without a word.
+        if !known.contains(&name.value.as_str()) {
+            table::add_unknown("count of hours", &name, "rates/", &known, report);
+        }
+        all.push((name, count.value));
+    }
+    all
+}
+
+pub(super) fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, Vec<At<String>>)> {
+    let Some(row) = top.inside("offers", report) else {
+        return Vec::new();
+    };
+    let mut pins = Vec::new();
+    for (table, word) in TableName::ALL {
+        let offers = row.text_or_texts(word, report);
+        if !offers.is_empty() {
+            pins.push((table, offers));
+        }
+    }
+    row.finish(report);
+    pins
+}
+
+pub(super) fn policy(row: &Table<'_>, report: &mut Report) -> Option<PolicyRule> {
+    let charge = row.required_text("charge", report);
+    let key = row.word("key", &Key::ALL, report);
+    let scope = row.word("scope", &ScopeKind::ALL, report);
+    let treatment = row.word("treatment", &Treatment::ALL, report);
+    let reason = row.required_text("reason", report);
+    row.finish(report);
+    Some(PolicyRule {
+        charge: charge?,
+        key: key.map(|at| at.value),
+        scope,
+        treatment: treatment.map(|at| at.value),
+        reason: reason?.value,
+        place: row.place(),
+    })
+}
+
+/// The timber of bundles; where it is missing, none at all, so as to read on.
+pub(super) fn timber(tariffs: &Tariffs, place: &Place, report: &mut Report) -> Timber {
+    if let Some(timber) = &tariffs.timber {
+        return timber.clone();
+    }
+    let home = "rates/crating.toml";
+    if !report.has_errors_in(home) {
+        report.add(
+            Fault::error(Code::MissingKey, format!("{home} has no [timber]")).in_file(home).help(
+                "say what a bundle's timber weighs and adds: mass, height, width, length, between",
+            ),
+        );
+    }
+    Timber {
+        mass: Mass::ZERO,
+        height: Length::ZERO,
+        width: Length::ZERO,
+        length: Length::ZERO,
+        between: Length::ZERO,
+        place: place.clone(),
+    }
+}

@@ -1,0 +1,191 @@
+//! A line of an invoice, and how its supplier measures.
+
+use super::super::cells;
+use super::super::papers::billed;
+use super::super::table::{self, Table};
+use super::nominal::{NOMINAL, Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size};
+use crate::trade::{BilledUnit, Country, Line, Measure, MoneyRounding, SideRounding, Tariffs};
+
+pub(super) fn line(
+    row: &Table<'_>,
+    invoice: usize,
+    invoice_origin: Option<&At<Country>>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<(Line, Option<Nominal>)> {
+    let id = row.required_text("id", report);
+    let stone = row.required_text("stone", report);
+    let finish = row.required_text("finish", report);
+    let thickness = row.required::<Length>("thickness", report);
+    let price = row.required::<Price>("price", report);
+    let measure = match row.inside("measure", report) {
+        Some(inside) => measure(&inside, price.as_ref(), report),
+        None => Some(Measure { unit: usual_unit(price.as_ref()), ..Measure::default() }),
+    };
+    let billed = billed(row, price.as_ref(), report);
+    let origin = row.optional::<Country>("origin", report);
+    let form = row.text("form", report);
+    let producer = row.text("producer", report);
+    let preference = row.text("preference", report);
+    let nominal = nominal_quantity(row, report);
+    let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
+    let stone = stone?;
+    let known = tariffs.stone(&stone);
+    if known.is_none() {
+        let names: Vec<&str> = tariffs.stones.iter().map(|one| one.id.as_str()).collect();
+        table::add_unknown("stone", &stone, "rates/stones.toml", &names, report);
+    }
+    let thickness = thickness?;
+    if thickness.mm_down() < THINNEST_MM || thickness.mm_up() > THICKEST_MM {
+        report.add(
+            Fault::error(Code::OutOfRange, "`thickness` is no thickness of a slab")
+                .at(&thickness.place, format!("expected {THINNEST_MM} to {THICKEST_MM} mm")),
+        );
+        return None;
+    }
+    let origin = origin.or(invoice_origin.cloned()).map(|at| at.value);
+    let origin = origin.or_else(|| known.map(|stone| stone.origin.clone()))?;
+    let line = Line {
+        invoice,
+        id: id?.value,
+        stone,
+        finish: finish?.value,
+        thickness: thickness.value,
+        price: price?,
+        measure: measure?,
+        origin,
+        form: form.map(|at| at.value),
+        producer: producer.map(|at| at.value),
+        preference: preference.map(|at| at.value),
+        billed,
+        nominal: nominal.is_some(),
+        place: row.place(),
+    };
+    unit_fits_measure(&line, report);
+    if line.price.amount.is_zero() {
+        report.add(
+            Fault::warning(Code::Notice, format!("line {} is priced at nothing", line.id))
+                .at(&line.price.place, "its goods cost nothing")
+                .help(
+                    "slabs given without charge are named in `free-slabs`, at the line's own price",
+                ),
+        );
+    }
+    (!unclear).then_some((line, nominal))
+}
+
+/// A price per square metre needs an area billed in square metres, and feet need feet.
+fn unit_fits_measure(line: &Line, report: &mut Report) {
+    let feet = matches!(line.measure.unit, BilledUnit::Ft2(_));
+    let wrong = match line.price.by {
+        PricedBy::M2 | PricedBy::M3 => feet,
+        PricedBy::Ft2 => !feet,
+        _ => false,
+    };
+    if wrong {
+        report.add(
+            Fault::error(
+                Code::Contradiction,
+                format!(
+                    "line {} is priced per {} and measured otherwise",
+                    line.id,
+                    line.price.by.word()
+                ),
+            )
+            .at(&line.price.place, "the price")
+            .help(match line.price.by {
+                PricedBy::M3 => "a volume is an area in m2 times the thickness: leave `unit` out",
+                _ => "leave `unit` of the measure out, and it is the price's",
+            }),
+        );
+    }
+}
+
+/// The unit an area is billed in where the measure does not say: the price's.
+fn usual_unit(price: Option<&At<Price>>) -> BilledUnit {
+    match price.map(|price| price.by) {
+        Some(PricedBy::Ft2) => BilledUnit::Ft2(None),
+        _ => BilledUnit::M2,
+    }
+}
+
+pub(super) fn measure(
+    row: &Table<'_>,
+    price: Option<&At<Price>>,
+    report: &mut Report,
+) -> Option<Measure> {
+    let take_off = row.inside("take-off", report).map(|inside| {
+        let length = inside.required::<Length>("length", report);
+        let height = inside.required::<Length>("height", report);
+        inside.finish(report);
+        length
+            .zip(height)
+            .map(|(length, height)| Size { length: length.value, height: height.value })
+    });
+    let step = row.optional::<Length>("side", report);
+    let modes = [(Rounding::Down, "down"), (Rounding::Nearest, "nearest")];
+    let side_rounding = row.word("side-rounding", &modes, report);
+    let order =
+        row.word("side-order", &[(true, "before take-off"), (false, "after take-off")], report);
+    let factor = row.text("factor", report);
+    let unit = row.word("unit", &[(false, "m2"), (true, "ft2")], report);
+    let places = row.count("places", report);
+    let modes = [(Rounding::Nearest, "nearest"), (Rounding::Down, "down"), (Rounding::Up, "up")];
+    let rounding = row.word("rounding", &modes, report);
+    let money = [
+        (MoneyRounding::Slab, "slab"),
+        (MoneyRounding::Line, "line"),
+        (MoneyRounding::Invoice, "invoice"),
+    ];
+    let money = row.word("money", &money, report);
+    row.finish(report);
+    if step.is_none() && (side_rounding.is_some() || order.is_some()) {
+        report.add(
+            Fault::error(Code::MissingKey, "sides are rounded, but to no step")
+                .at(&row.place(), "`side` is needed here")
+                .help("add side = \"1 cm\""),
+        );
+    }
+    let factor = match &factor {
+        None => None,
+        Some(text) if text.value == "exact" => None,
+        Some(text) => match cells::number(&text.value) {
+            Some(factor) if factor > Decimal::TEN && factor < Decimal::from(12) => Some(factor),
+            _ => {
+                report.add(
+                    Fault::error(
+                        Code::BadQuantity,
+                        "`factor` is no number of square feet in a square metre",
+                    )
+                    .at(&text.place, "expected \"exact\" or a number such as \"10.764\""),
+                );
+                return None;
+            }
+        },
+    };
+    let feet = unit.map_or(usual_unit(price) != BilledUnit::M2, |unit| unit.value);
+    if places.as_ref().is_some_and(|places| places.value > 6) {
+        report.add(
+            Fault::error(Code::OutOfRange, "`places` is more than 6")
+                .at(&row.place(), "in this measure"),
+        );
+        return None;
+    }
+    Some(Measure {
+        take_off: match take_off {
+            Some(read) => Some(read?),
+            None => None,
+        },
+        side: step.map(|step| SideRounding {
+            step: step.value,
+            rounding: side_rounding.map_or(Rounding::Down, |at| at.value),
+            before_take_off: order.is_none_or(|at| at.value),
+        }),
+        unit: if feet { BilledUnit::Ft2(factor) } else { BilledUnit::M2 },
+        places: places.map(|at| at.value),
+        rounding: rounding.map_or(Rounding::Nearest, |at| at.value),
+        money: money.map_or(MoneyRounding::Line, |at| at.value),
+    })
+}

@@ -1,0 +1,297 @@
+//! `shipment.toml`, and the shipment as a whole with its packing list and plan.
+
+mod head;
+mod invoices;
+mod line;
+mod nominal;
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use super::filing::{NamedFilings, filings};
+use super::packing::{self, Packing};
+use super::papers::papers;
+use super::plan;
+use super::table::{self, Table};
+use super::wishes::{NamedWishes, check_class, check_offers, wishes};
+use super::workspace::Workspace;
+use crate::fault::{Code, Fault, Place, Report};
+use crate::files;
+use crate::trade::{
+    Bundle, GivenBox, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
+};
+use head::{dates, hours, pins, policy, route, timber};
+use invoices::{Invoices, invoices, price_holds};
+use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
+
+/// Reads a shipment's folder. `None`: the faults are in the report.
+pub fn shipment(
+    workspace: &Workspace,
+    given: &str,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<Shipment> {
+    let folder = workspace.shipment_folder(given, report)?;
+    let name_of = |file: &str| workspace.name_of(&folder.join(file));
+    let source = files::read(&folder.join("shipment.toml"), &name_of("shipment.toml"), report)?;
+    let draft = table::parse(&source, report, |top, report| Some(head(top, tariffs, report)));
+    // With faults in it, the packing list and the plan are read all the same, for theirs.
+    let mut draft = draft.unwrap_or_default();
+    let timber = timber(tariffs, &source.line(1), report);
+    let list_name = name_of("packing.csv");
+    let listed = list(&folder.join("packing.csv"), &list_name, &draft, tariffs, &timber, report);
+    let complete = listed.is_some() && draft.all_lines;
+    let lines = std::mem::take(&mut draft.lines);
+    let mut shipment = draft.shipment.map(|shipment| Shipment { lines, ..shipment });
+    if let Some(shipment) = &mut shipment {
+        shipment.name = folder
+            .file_name()
+            .map_or_else(|| given.to_owned(), |name| name.to_string_lossy().into_owned());
+        if let Some(List::Listed(packing, place)) = listed {
+            shipment.packing_file = place;
+            shipment.boxes = packing.boxes;
+            shipment.slabs = packing.slabs;
+            shipment.bundles = packing.bundles;
+        }
+        nominal(&draft.nominal, shipment, tariffs, &timber, report);
+        if complete {
+            shipment.load = std::mem::take(&mut draft.load).resolve(&mut shipment.bundles, report);
+        }
+    }
+    let bundles = shipment.as_ref().filter(|_| complete).map(|shipment| &shipment.bundles[..]);
+    let planned = planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report);
+    let mut shipment = shipment?;
+    if let Some(planned) = planned {
+        plan::agree(&planned, &shipment.boxes, &shipment.bundles, report);
+        shipment.boxes = planned;
+    }
+    check_boxes(&shipment, tariffs, report);
+    check_names(&shipment, report);
+    check_made_up_slabs(&shipment, report);
+    draft.filings.resolve(&mut shipment, report);
+    if complete {
+        check_free_slabs(&shipment, report);
+    }
+    (complete && !report.has_errors()).then_some(shipment)
+}
+
+/// Puts a shipment's bundles into the boxes of a plan that someone else made: a file in the form
+/// of `plan.toml`, wherever it lies. What its folder says of boxes is set aside.
+pub fn other_plan(
+    workspace: &Workspace,
+    path: &Path,
+    shipment: &mut Shipment,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Option<()> {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let source = files::read(path, &workspace.name_of(&absolute), report)?;
+    let boxes = table::parse(&source, report, |top, report| {
+        plan::plan(top, Some(&shipment.bundles), report)
+    })?;
+    shipment.boxes = boxes;
+    check_boxes(shipment, tariffs, report);
+    (!report.has_errors()).then_some(())
+}
+
+/// Reads the plan, where there is one; without `bundles`, only for its faults.
+fn planned(
+    path: &Path,
+    name: &str,
+    bundles: Option<&[Bundle]>,
+    report: &mut Report,
+) -> Option<Vec<GivenBox>> {
+    if !path.exists() {
+        return None;
+    }
+    let source = files::read(path, name, report)?;
+    table::parse(&source, report, |top, report| plan::plan(top, bundles, report))
+}
+
+/// A shipment without its slabs, its lines, and their nominal quantities.
+#[derive(Default)]
+struct Draft {
+    /// `None`: its own faults are in the report.
+    shipment: Option<Shipment>,
+    lines: Vec<Line>,
+    nominal: Vec<Option<Nominal>>,
+    load: NamedWishes,
+    filings: NamedFilings,
+    /// Whether every line could be read: where not, a slab of no line is no fault of the list's.
+    all_lines: bool,
+}
+
+/// What there is in the way of a packing list.
+enum List {
+    Listed(Packing, Place),
+    NotNeeded,
+}
+
+fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
+    let title = top.text("title", report);
+    let to = top.required_text("to", report);
+    let yard = to.and_then(|to| {
+        let known: Vec<&str> = tariffs.yards.iter().map(|yard| yard.id.as_str()).collect();
+        let yard = tariffs.yard(&to);
+        if yard.is_none() {
+            table::add_unknown("yard", &to, "rates/yards.toml", &known, report);
+        }
+        yard.cloned()
+    });
+    let lane = top.optional::<Lane>("lane", report);
+    let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
+    let hours = hours(top, tariffs, report);
+    let containers = top.texts("containers", report);
+    let class = top.text("class", report);
+    if let Some(class) = &class {
+        check_class(class, tariffs, report);
+    }
+    let filings = filings(top, report);
+    let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
+    load.check_kinds(tariffs, report);
+    let pins = pins(top, report);
+    let papers = papers(top, report);
+    let rows = top.rows("policy", report);
+    let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
+    for (index, rule) in policy.iter().enumerate() {
+        let same = policy.iter().take(index).find(|one| one.charge.value == rule.charge.value);
+        if let Some(first) = same {
+            let message = format!("two policies for the charge \"{}\"", rule.charge.value);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&rule.charge.place, "again here")
+                    .also(&first.charge.place, "first here")
+                    .help("say all of it in one [[policy]]"),
+            );
+        }
+    }
+    let Invoices { invoices, lines, nominal, all_lines } = invoices(top, tariffs, report);
+    if let Some(dates) = dates {
+        for invoice in &invoices {
+            price_holds(invoice, dates, report);
+        }
+    }
+    let lane = yard.as_ref().and_then(|yard| route(top, lane, &invoices, &yard.port, report));
+    let known = dates.zip(yard).zip(lane);
+    let shipment = known.map(|((dates, yard), lane)| Shipment {
+        name: String::new(),
+        title: title.map_or_else(String::new, |at| at.value),
+        yard,
+        lane,
+        dates,
+        hours,
+        containers,
+        class,
+        pins,
+        policy,
+        papers,
+        invoices,
+        lines: Vec::new(),
+        bills: Vec::new(),
+        filings: Vec::new(),
+        bundles: Vec::new(),
+        slabs: Vec::new(),
+        boxes: Vec::new(),
+        load: LoadWishes::default(),
+        packing_file: top.place(),
+    });
+    Draft { shipment, lines, nominal, load, filings, all_lines }
+}
+
+/// Reads the packing list, where a line needs one. `None`: the faults are in the report.
+fn list(
+    path: &Path,
+    name: &str,
+    draft: &Draft,
+    tariffs: &Tariffs,
+    timber: &Timber,
+    report: &mut Report,
+) -> Option<List> {
+    if path.exists() {
+        let source = files::read(path, name, report)?;
+        let packing =
+            packing::packing(&source, &draft.lines, tariffs, timber, draft.all_lines, report)?;
+        return Some(List::Listed(packing, source.line(1)));
+    }
+    let listed: Vec<&Line> = draft.lines.iter().filter(|line| !line.nominal).collect();
+    for line in &listed {
+        report.add(
+            Fault::error(
+                Code::MissingKey,
+                format!("line {} has neither slabs nor a nominal quantity", line.id),
+            )
+            .at(&line.place, format!("and there is no {name}"))
+            .help("list its slabs in packing.csv, or state quantity = \"420 m2\", or bundles, slabs and size"),
+        );
+    }
+    listed.is_empty().then_some(List::NotNeeded)
+}
+
+/// Types named by the shipment, the list or the plan must be in the table of containers.
+fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
+    let known: Vec<&str> = tariffs.containers.iter().map(|kind| kind.id.as_str()).collect();
+    let boxes = || shipment.boxes.iter().chain(&shipment.load.fixed);
+    let given = boxes().filter_map(|one: &GivenBox| one.kind.as_ref());
+    for name in shipment.containers.iter().chain(given) {
+        if !known.contains(&name.value.as_str()) {
+            table::add_unknown("container type", name, "rates/containers.toml", &known, report);
+        }
+    }
+    for one in boxes() {
+        check_offers(&one.offers, tariffs, report);
+    }
+}
+
+/// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
+fn check_names(shipment: &Shipment, report: &mut Report) {
+    let ascends = |pair: &[Bundle]| match pair {
+        [one, next] => {
+            let folded = |byte: u8| byte.to_ascii_lowercase();
+            let is_plain = one.id.is_ascii() && next.id.is_ascii();
+            is_plain && one.id.bytes().map(folded).lt(next.id.bytes().map(folded))
+        }
+        _ => true,
+    };
+    // Most lists have their bundles in order, and then no two are alike.
+    if shipment.bundles.windows(2).all(ascends) {
+        return;
+    }
+    let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
+    for bundle in &shipment.bundles {
+        let Some(first) = seen.insert(bundle.id.to_lowercase(), bundle) else { continue };
+        if first.id == bundle.id {
+            // Names on a list are told apart when it is read: this one is made up.
+            report.add(made_up_twice("bundle", &bundle.id, &bundle.place, &first.place));
+            continue;
+        }
+        report.add(
+            Fault::warning(
+                Code::Notice,
+                format!("bundles \"{}\" and \"{}\" differ in capitals alone", first.id, bundle.id),
+            )
+            .at(&bundle.place, "taken for a bundle of its own")
+            .also(&first.place, "the other")
+            .help("if they are one bundle, write its name alike"),
+        );
+    }
+}
+
+/// Free slabs must be slabs of the invoice that gives them.
+fn check_free_slabs(shipment: &Shipment, report: &mut Report) {
+    for (index, invoice) in shipment.invoices.iter().enumerate() {
+        for name in &invoice.free_slabs {
+            let slab = shipment.slabs.iter().find(|slab| *slab.id == *name.value);
+            let line = slab.and_then(|slab| shipment.lines.get(usize::try_from(slab.line).ok()?));
+            if line.is_none_or(|line| line.invoice != index) && !shipment.slabs.is_empty() {
+                report.add(
+                    Fault::error(
+                        Code::UnknownReference,
+                        format!("no slab is called \"{}\"", name.value),
+                    )
+                    .at(&name.place, format!("none of invoice {}", invoice.number))
+                    .help("a free slab is named by its number on the packing list, and billed by this invoice"),
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,288 @@
+//! Nominal quantities: an offer without a packing list, as slabs that are made up.
+
+use std::collections::BTreeMap;
+
+use super::super::packing::{self, mass_per_m2};
+use super::super::table::Table;
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Size};
+use crate::trade::{Bundle, Line, Shipment, Slab, Stone, Tariffs, Timber};
+
+/// A line's quantity before there is a packing list.
+pub(super) enum Nominal {
+    /// So many bundles of so many slabs of one size.
+    Bundles { bundles: u32, slabs: u32, size: Size, place: Place },
+    /// A billed area, in slabs and bundles of the size that `rates/crating.toml` assumes.
+    Area { area: Area, place: Place },
+}
+
+/// The keys of a nominal quantity.
+pub(super) const NOMINAL: [&str; 4] = ["quantity", "bundles", "slabs", "size"];
+
+/// The thinnest and thickest slab that is sawn (a choice of ours).
+pub(super) const THINNEST_MM: i64 = 2;
+
+pub(super) const THICKEST_MM: i64 = 500;
+
+/// More slabs than any line has (a choice of ours): a slip of the unit or the point.
+const MOST_SLABS: u32 = 100_000;
+
+/// More slabs than any bundle has (a choice of ours).
+const MOST_IN_BUNDLE: u32 = 1_000;
+
+pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
+    let quantity = row.optional::<Area>("quantity", report);
+    let bundles = row.count("bundles", report);
+    let slabs = row.count("slabs", report);
+    let size = row.optional::<Size>("size", report);
+    let read = [quantity.is_some(), bundles.is_some(), slabs.is_some(), size.is_some()];
+    if NOMINAL.iter().zip(read).any(|(key, read)| row.has(key) && !read) {
+        return None;
+    }
+    let first = NOMINAL.iter().find(|key| row.has(key))?;
+    let mut is_something = true;
+    let mut above_nothing = |key: &str, is_above: bool| {
+        if !is_above {
+            report.add(
+                Fault::error(
+                    Code::OutOfRange,
+                    format!("`{key}` of a nominal quantity is nothing or less"),
+                )
+                .at(&row.place_of(key), "expected more than nothing")
+                .help("state what is to be bought, or leave the line out"),
+            );
+            is_something = false;
+        }
+    };
+    above_nothing("quantity", quantity.as_ref().is_none_or(|at| !at.is_none()));
+    above_nothing("bundles", bundles.as_ref().is_none_or(|at| at.value > 0));
+    above_nothing("slabs", slabs.as_ref().is_none_or(|at| at.value > 0));
+    let is_side = |size: &At<Size>| !size.length.is_none() && !size.height.is_none();
+    above_nothing("size", size.as_ref().is_none_or(is_side));
+    if !is_something {
+        return None;
+    }
+    let fault = |message: &str, label: String| {
+        Fault::error(Code::OutOfRange, message).at(&row.place_of(first), label)
+    };
+    match (quantity, bundles, slabs, size) {
+        (Some(quantity), None, None, None) => {
+            Some(Nominal::Area { area: quantity.value, place: quantity.place })
+        }
+        (None, Some(bundles), Some(slabs), Some(size)) => {
+            let (bundles, slabs) = (bundles.value, slabs.value);
+            if !packing::is_side(size.length) || !packing::is_side(size.height) {
+                let label = "expected sides of 0.1 m to 6 m";
+                report.add(
+                    Fault::error(Code::OutOfRange, "`size` is no size of a slab")
+                        .at(&size.place, label),
+                );
+                return None;
+            }
+            if bundles.checked_mul(slabs).is_none_or(|all| all > MOST_SLABS) {
+                let label = format!("expected at most {MOST_SLABS} slabs in all");
+                report.add(fault("a nominal quantity is too large", label));
+                return None;
+            }
+            Some(Nominal::Bundles { bundles, slabs, size: size.value, place: size.place })
+        }
+        _ => {
+            report.add(
+                Fault::error(Code::Contradiction, "a nominal quantity is not complete")
+                    .at(&row.place_of(first), "this alone does not say how much")
+                    .help("state quantity = \"420 m2\", or all of bundles, slabs and size"),
+            );
+            None
+        }
+    }
+}
+
+/// Makes up the slabs and bundles of nominal lines.
+pub(super) fn nominal(
+    quantities: &[Option<Nominal>],
+    shipment: &mut Shipment,
+    tariffs: &Tariffs,
+    timber: &Timber,
+    report: &mut Report,
+) {
+    for (index, quantity) in quantities.iter().enumerate() {
+        let (Some(quantity), Some(line)) = (quantity, shipment.lines.get(index)) else {
+            continue;
+        };
+        let Some(stone) = tariffs.stone(&line.stone) else {
+            continue;
+        };
+        let place = match quantity {
+            Nominal::Bundles { place, .. } | Nominal::Area { place, .. } => place.clone(),
+        };
+        let made = match quantity {
+            Nominal::Bundles { bundles, slabs, size, .. } => {
+                let count = bundles.saturating_mul(*slabs).min(MOST_SLABS);
+                Ok(vec![(*size, None); usize::try_from(count).unwrap_or(0)])
+                    .map(|all| (all, usize::try_from(*slabs).unwrap_or(1)))
+            }
+            Nominal::Area { area, .. } => {
+                let Some(assumed) = &tariffs.nominal else {
+                    if report.has_errors_in("rates/crating.toml") {
+                        continue;
+                    }
+                    report.add(
+                        Fault::error(Code::MissingKey, "rates/crating.toml has no [nominal]")
+                            .at(&place, "a quantity without slabs needs a slab to assume")
+                            .help("add [nominal] with size, bundle-mass and source, or state bundles, slabs and size here"),
+                    );
+                    continue;
+                };
+                let most = assumed.size.area().and_then(|one| one.times(Decimal::from(MOST_SLABS)));
+                if most.is_ok_and(|most| *area > most) {
+                    report.add(
+                        Fault::error(Code::OutOfRange, "a nominal quantity is too large").at(
+                            &place,
+                            format!("expected at most {MOST_SLABS} slabs of the assumed size"),
+                        ),
+                    );
+                    continue;
+                }
+                if let PricedBy::Slab | PricedBy::Bundle = line.price.by {
+                    report.add(made_up_count(line, &place, &assumed.place));
+                }
+                slabs_of_area(*area, assumed.size, line, stone, assumed.bundle_mass)
+            }
+        };
+        let added = made.and_then(|(sizes, per_bundle)| {
+            add_nominal(&sizes, per_bundle, index, shipment, stone, timber, &place)
+        });
+        if let Err(overflow) = added {
+            report.add(
+                Fault::error(Code::Overflow, overflow.to_string())
+                    .at(&place, "from the figures here"),
+            );
+        }
+    }
+}
+
+/// A price by the piece on a quantity by area: how many pieces there are is an assumption.
+fn made_up_count(line: &Line, quantity: &Place, assumed: &Place) -> Fault {
+    let by = line.price.by.word();
+    let message = format!(
+        "line {} is priced per {by}, and how many there are rests on the slab that is assumed",
+        line.id
+    );
+    Fault::warning(Code::Notice, message)
+        .at(quantity, "a quantity by area")
+        .also(assumed, "the slab that is assumed")
+        .help("state bundles, slabs and size instead, as the supplier offers them")
+}
+
+/// A nominal slab: its size, and its billed area where that is not the size's.
+type NominalSize = (Size, Option<Area>);
+
+/// Full slabs of the assumed size, and a last one with the area that remains.
+fn slabs_of_area(
+    area: Area,
+    size: Size,
+    line: &Line,
+    stone: &Stone,
+    bundle_mass: Mass,
+) -> Result<(Vec<NominalSize>, usize), Overflow> {
+    let full = size.area()?;
+    let mut rest = area;
+    let mut slabs = Vec::new();
+    while rest > full {
+        slabs.push((size, Some(full)));
+        rest = rest.minus(full)?;
+    }
+    slabs.push((size, Some(rest)));
+    let slab_mass = Mass::of_area(full, mass_per_m2(stone, line.thickness)?)?;
+    let mut per_bundle = 1;
+    while per_bundle < MOST_IN_BUNDLE
+        && slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass
+    {
+        per_bundle += 1;
+    }
+    Ok((slabs, usize::try_from(per_bundle).unwrap_or(1)))
+}
+
+fn add_nominal(
+    sizes: &[NominalSize],
+    per_bundle: usize,
+    line_index: usize,
+    shipment: &mut Shipment,
+    stone: &Stone,
+    timber: &Timber,
+    place: &Place,
+) -> Result<(), Overflow> {
+    let overflow = Overflow { what: "a nominal quantity" };
+    let line = shipment.lines.get(line_index).ok_or(overflow)?;
+    let (id, thickness, measure) = (line.id.clone(), line.thickness, line.measure);
+    let per_m2 = mass_per_m2(stone, thickness)?;
+    for (number, chunk) in sizes.chunks(per_bundle.max(1)).enumerate() {
+        let bundle_index = u32::try_from(shipment.bundles.len()).map_err(|_| overflow)?;
+        let mut stone_mass = Mass::ZERO;
+        for (position, (size, area)) in chunk.iter().enumerate() {
+            let (gross_area, billed) = match area {
+                Some(area) => (*area, measure.billed_area(*area)?),
+                None => (size.area()?, measure.billed(measure.sides(*size)?)?),
+            };
+            let mass = Mass::of_area(gross_area, per_m2)?;
+            stone_mass = stone_mass.plus(mass)?;
+            shipment.slabs.push(Slab {
+                id: format!("{id}{}-{}", number + 1, position + 1).into(),
+                line: u32::try_from(line_index).map_err(|_| overflow)?,
+                bundle: bundle_index,
+                row: 0,
+                gross_area,
+                billed_area: billed,
+                mass,
+            });
+        }
+        let size = chunk.first().ok_or(overflow)?.0;
+        let count = Decimal::from(chunk.len());
+        let films = timber.between.times(count - Decimal::ONE)?;
+        let margin = Decimal::ONE + stone.thickness_margin.fraction();
+        shipment.bundles.push(Bundle {
+            id: format!("{id}{}", number + 1).into(),
+            block: None,
+            slabs: chunk.len(),
+            mass: stone_mass.plus(timber.mass)?,
+            limit_mass: stone_mass.times(margin)?.plus(timber.mass)?,
+            weighed: false,
+            may_turn: false,
+            length: size.length.plus(timber.length)?,
+            width: thickness.times(count)?.plus(films)?.plus(timber.width)?,
+            height: size.height.plus(timber.height)?,
+            place: place.clone(),
+        });
+    }
+    Ok(())
+}
+
+/// Slabs of nominal lines have names of our making, and a packing list may have them as well.
+pub(super) fn check_made_up_slabs(shipment: &Shipment, report: &mut Report) {
+    // Those of the list come first.
+    if !shipment.is_nominal() || shipment.slabs.first().is_none_or(|slab| slab.row == 0) {
+        return;
+    }
+    let is_made_up = |slab: &&Slab| slab.row == 0;
+    let made_up: BTreeMap<&str, &Slab> =
+        shipment.slabs.iter().filter(is_made_up).map(|slab| (&*slab.id, slab)).collect();
+    for listed in shipment.slabs.iter().filter(|slab| slab.row > 0) {
+        let Some(slab) = made_up.get(&*listed.id) else { continue };
+        let place = |slab: &Slab| {
+            let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?);
+            bundle.map(|bundle| &bundle.place)
+        };
+        if let (Some(own), Some(first)) = (place(slab), place(listed)) {
+            report.add(made_up_twice("slab", &slab.id, own, first));
+        }
+    }
+}
+
+pub(super) fn made_up_twice(what: &str, name: &str, place: &Place, first: &Place) -> Fault {
+    let message =
+        format!("the {what} \"{name}\" is made up for a nominal line, and another is called so");
+    Fault::error(Code::Duplicate, message)
+        .at(place, "made up for this quantity")
+        .also(first, "the one of that name")
+        .help("made-up names are the line's `id` and a number: give the line another `id`")
+}

@@ -1,0 +1,361 @@
+//! Charge rows, limits and bonds.
+
+use super::super::packing::is_side;
+use super::super::table::Table;
+use super::super::timing::{check_time, days, timing};
+use super::rate::{interest, rate};
+use super::{Named, Names, countries, each, name, required_name};
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Hours, Money, Percent, Size};
+use crate::trade::{
+    Basis, BondStep, ChargeRow, ContinuousBond, EntryKind, Key, Leg, LimitKind, LimitOn, LimitRow,
+    Matches, Mode, NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment,
+    WhatOf, Window, WorkCalendar, scopes, wrong_scope,
+};
+
+pub(super) fn freight(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Freight, tariffs, names, report);
+    let limits = each(top, "limit", report, |row, report| limit(row, true, names, report));
+    tariffs.limits.extend(limits);
+}
+
+pub(super) fn drayage(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Drayage, tariffs, names, report);
+    let limits = each(top, "limit", report, |row, report| limit(row, false, names, report));
+    tariffs.limits.extend(limits);
+}
+
+pub(super) fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Crating, tariffs, names, report);
+    tariffs.timber = top.inside("timber", report).and_then(|row| {
+        let mass = row.required("mass", report);
+        let height = row.required("height", report);
+        let width = row.required("width", report);
+        let length = row.required("length", report);
+        let between = row.required("between", report);
+        let source = row.required_text("source", report);
+        row.finish(report);
+        source?;
+        Some(Timber {
+            mass: mass?.value,
+            height: height?.value,
+            width: width?.value,
+            length: length?.value,
+            between: between?.value,
+            place: row.place(),
+        })
+    });
+    tariffs.nominal = top.inside("nominal", report).and_then(|row| {
+        let size = row.required("size", report);
+        let bundle_mass = row.required("bundle-mass", report);
+        let source = row.required_text("source", report);
+        row.finish(report);
+        source?;
+        let size: At<Size> = size?;
+        if !is_side(size.length) || !is_side(size.height) {
+            report.add(
+                Fault::error(Code::OutOfRange, "`size` is no size of a slab")
+                    .at(&size.place, "expected sides of 0.1 m to 6 m"),
+            );
+            return None;
+        }
+        Some(NominalSlab { size: size.value, bundle_mass: bundle_mass?.value, place: row.place() })
+    });
+}
+
+pub(super) fn fees(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    charges(top, TableName::Fees, tariffs, names, report);
+    tariffs.bonds = each(top, "bond", report, |row, report| {
+        let regime = required_name(row, "regime", Named::Regime, names, report);
+        bond(row, regime, report)
+    });
+}
+
+pub(super) fn charges(
+    top: &Table<'_>,
+    table: TableName,
+    tariffs: &mut Tariffs,
+    names: &Names,
+    report: &mut Report,
+) {
+    let calendars = &tariffs.calendars;
+    let read = |row: &Table<'_>, report: &mut Report| charge(row, table, calendars, names, report);
+    let rows = each(top, "charge", report, read);
+    tariffs.charges.extend(rows);
+}
+
+/// A charge row: the one shape of freight, drayage, crating and fees.
+pub(super) fn charge(
+    row: &Table<'_>,
+    table: TableName,
+    calendars: &[WorkCalendar],
+    names: &Names,
+    report: &mut Report,
+) -> Option<ChargeRow> {
+    let matches = matches(row, names, report);
+    let name = row.required_text("name", report);
+    let leg = row.required_word("leg", &Leg::ALL, report);
+    let rate = rate(row, report);
+    let per = row.word("per", &Per::ALL, report);
+    let days = days(row, report);
+    let free_days = row.count("free-days", report);
+    let timing = timing(row, calendars, report);
+    let hours = row.text("hours", report);
+    let free_hours = row.optional::<Hours>("free-hours", report);
+    let begun = row.word("part", &[(true, "whole"), (false, "exact")], report);
+    let interest = interest(row, report);
+    let insured = row.optional::<Percent>("insured", report);
+    let minimum = row.optional::<Money>("minimum", report);
+    let maximum = row.optional::<Money>("maximum", report);
+    let scope = row.word("scope", &ScopeKind::ALL, report);
+    let key = row.word("key", &Key::ALL, report);
+    let treatment = row.word("treatment", &Treatment::ALL, report);
+    let basis = row.word("basis", &Basis::ALL, report);
+    let offer = row.text("offer", report);
+    let borne_by = row.word("borne-by", &[(true, "importer"), (false, "term")], report);
+    let exempt_origins = countries(row, "exempt-origins", report);
+    let valid = row.required::<Window>("valid", report);
+    let source = row.required_text("source", report);
+    // A regime's fees and duties are law; a broker's price under it is not.
+    let by_law =
+        matches.regime.is_some() && leg.as_ref().is_some_and(|leg| leg.value == Leg::DutyAndTax);
+    let usual = match (&offer, by_law) {
+        (Some(_), _) => Basis::Quoted,
+        (None, true) => Basis::Law,
+        (None, false) => Basis::Assumed,
+    };
+    let timing = timing?;
+    let charge = ChargeRow {
+        table,
+        matches,
+        name: name?.value,
+        leg: leg?.value,
+        rate: rate?,
+        per: per.map(|at| at.value),
+        days,
+        free_days: free_days.map_or(0, |at| at.value),
+        day_count: timing.day_count,
+        hours,
+        free_hours: free_hours.map_or(Hours::ZERO, |at| at.value),
+        begun: begun.is_some_and(|at| at.value),
+        interest,
+        insured: insured.map(|at| at.value),
+        minimum: minimum.map(|at| at.value),
+        maximum: maximum.map(|at| at.value),
+        scope,
+        key: key.map(|at| at.value),
+        treatment: treatment.map_or(Treatment::Stock, |at| at.value),
+        basis: basis.map_or(usual, |at| at.value),
+        offer: offer.map(|at| at.value),
+        by_importer: borne_by.is_some_and(|at| at.value),
+        exempt_origins,
+        due: timing.due,
+        recovered: timing.recovered,
+        valid: valid?.value,
+        source: source?.value,
+        place: row.place(),
+    };
+    check_charge(&charge, row, report);
+    Some(charge)
+}
+
+/// What a charge row must have, beyond each key being readable.
+fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
+    let fault = |code, message: &str, key: &str, label: &str| {
+        Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&row.place_of(key), label)
+    };
+    let of_charge = matches!(charge.rate.value.of(), Some(WhatOf::Charge(_)));
+    if charge.per.is_none() && !of_charge && !row.has("per") {
+        let what = "it does not say what it is counted by";
+        report.add(
+            fault(Code::MissingKey, what, "per", "`per` is needed here")
+                .help("add `per`, such as per = \"container\""),
+        );
+    }
+    if charge.leg == Leg::Goods {
+        let what = "goods are priced on the invoice, not in a table";
+        report.add(
+            fault(Code::UnknownWord, what, "leg", "`leg` cannot be \"goods\" here")
+                .help("give the leg on which the charge falls, such as \"import clearance\""),
+        );
+    }
+    check_time(charge, row, report);
+    if let Rate::Percent(percent, of) = &charge.rate.value
+        && percent.fraction().is_sign_negative()
+        && !percent.fraction().is_zero()
+    {
+        let what = format!("a percentage below nothing takes off what it is of, {}", of.word());
+        report.add(
+            Fault::warning(Code::Notice, format!("\"{}\": {what}", charge.name))
+                .at(&charge.rate.place, "right for a rebate; otherwise take the sign away"),
+        );
+    }
+    if let (Some(of), Some(per)) = (charge.rate.value.of(), charge.per)
+        && !counts_once(of, per, charge.scope.as_ref().map(|at| at.value))
+    {
+        let what = format!("a percentage of the {} is not per {}", of.word(), per.word());
+        report.add(
+            fault(Code::Contradiction, &what, "per", "it would be taken again for each of them")
+                .help("a percentage of goods or of the insured value is per shipment, one of the entered value per entry or per tariff line"),
+        );
+    }
+    let of_insured = matches!(charge.rate.value.of(), Some(WhatOf::InsuredValue));
+    if of_insured != row.has("insured") {
+        let key = if of_insured { "of" } else { "insured" };
+        let what = "`insured` and `of = \"insured value\"` go together";
+        report.add(
+            fault(Code::Contradiction, what, key, "only one of the two is here").help(
+                "write insured = \"110 %\" for cover of 110 % of cost, insurance and freight",
+            ),
+        );
+    }
+    if let Some((low, high)) = charge.minimum.zip(charge.maximum) {
+        let other = low.currency() != high.currency();
+        if other || low.amount() > high.amount() {
+            let what = if other {
+                "`minimum` and `maximum` are in different currencies"
+            } else {
+                "`minimum` is above `maximum`"
+            };
+            report.add(
+                fault(Code::Contradiction, what, "minimum", "the least it costs")
+                    .also(&row.place_of("maximum"), "the most it costs"),
+            );
+        }
+    }
+    if let (Some(asked), Some(serving)) = (&charge.scope, scopes(charge))
+        && !serving.contains(&asked.value)
+    {
+        report.add(wrong_scope(&charge.name, asked, serving));
+    }
+}
+
+/// Whether a percentage of something, counted by something, is taken of each part once.
+fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
+    match of {
+        WhatOf::Charge(_) => true,
+        WhatOf::EnteredValue | WhatOf::TaxedValue => matches!(per, Per::Entry | Per::TariffLine),
+        WhatOf::SingleBond | WhatOf::ContinuousBond => per == Per::Entry,
+        WhatOf::Payments => per == Per::Shipment,
+        WhatOf::Goods | WhatOf::InsuredValue | WhatOf::Leg(_) => match per {
+            Per::Shipment
+            | Per::Bill
+            | Per::Entry
+            | Per::TariffLine
+            | Per::Bundle
+            | Per::Day
+            | Per::Month
+            | Per::Quarter => true,
+            Per::Container => scope == Some(ScopeKind::Container),
+            Per::Slab | Per::Tonne | Per::M2 | Per::Hour => false,
+        },
+    }
+}
+
+pub(in crate::read) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Matches {
+    let lane = row.optional::<crate::trade::Lane>("lane", report).map(|at| at.value.to_string());
+    let port = row.optional::<crate::trade::Port>("port", report).map(|at| at.value.to_string());
+    Matches {
+        lane,
+        port,
+        term_place: row.text("term-place", report).map(|at| at.value),
+        container: name(row, "container", Named::Container, names, report),
+        class: row.text("class", report).map(|at| at.value),
+        yard: name(row, "yard", Named::Yard, names, report),
+        regime: name(row, "regime", Named::Regime, names, report),
+        stone: name(row, "stone", Named::Stone, names, report),
+        entry: row.word("entry", &EntryKind::ALL, report).map(|at| at.value.word().to_owned()),
+        mode: row.word("mode", &Mode::ALL, report).map(|at| at.value.word().to_owned()),
+    }
+}
+
+/// Reads a `[[bond]]`.
+pub(super) fn bond(
+    row: &Table<'_>,
+    regime: Option<String>,
+    report: &mut Report,
+) -> Option<ContinuousBond> {
+    let annual = row.required::<Money>("annual", report);
+    let entries = row.count("entries", report);
+    let least = row.required::<Money>("least", report);
+    let share = row.required::<Percent>("share", report);
+    let steps = each(row, "steps", report, |row, report| {
+        let to = row.optional::<Money>("to", report);
+        let by = row.required::<Money>("by", report);
+        Some(BondStep { to: to.map(|at| at.value), by: by?.value })
+    });
+    let valid = row.required::<Window>("valid", report);
+    let source = row.required_text("source", report);
+    let (annual, least) = (annual?, least?);
+    let currency = annual.currency();
+    let amounts = steps.iter().flat_map(|step| step.to.into_iter().chain([step.by]));
+    if amounts.chain([least.value]).any(|amount| amount.currency() != currency) {
+        report.add(
+            Fault::error(Code::Contradiction, "a bond in two currencies")
+                .at(&row.place(), format!("`annual` is in {currency}")),
+        );
+        return None;
+    }
+    let entries = match entries {
+        Some(entries) if entries.value > 0 => entries.value,
+        _ => {
+            report.add(
+                Fault::error(Code::MissingKey, "a continuous bond does not say who shares it")
+                    .at(&row.place_of("entries"), "`entries` is needed here, from 1 up")
+                    .help("add the entries of a year, such as entries = 14"),
+            );
+            return None;
+        }
+    };
+    Some(ContinuousBond {
+        regime: regime?,
+        annual: annual.value,
+        entries,
+        least: least.value,
+        share: share?.value,
+        steps,
+        valid: valid?.value,
+        source: source?.value,
+        place: row.place(),
+    })
+}
+
+pub(super) fn limit(
+    row: &Table<'_>,
+    at_sea: bool,
+    names: &Names,
+    report: &mut Report,
+) -> Option<LimitRow> {
+    let matches = matches(row, names, report);
+    let name = row.required_text("name", report);
+    let cargo = row.optional("cargo", report);
+    let gross = row.optional("gross", report);
+    let kind = row.required_word("kind", &LimitKind::ALL, report);
+    let offer = row.text("offer", report);
+    let valid = row.required("valid", report);
+    let source = row.required_text("source", report);
+    let (on, mass) = match (cargo, gross) {
+        (Some(mass), None) => (LimitOn::Cargo, mass),
+        (None, Some(mass)) => (LimitOn::Gross, mass),
+        _ => {
+            report.add(
+                Fault::error(Code::MissingKey, "a limit is either on `cargo` or on `gross`")
+                    .at(&row.place(), "expected one of the two")
+                    .help("write cargo = \"44000 lb\" for cargo, timber and dunnage, or gross = \"30480 kg\" with the tare in it"),
+            );
+            return None;
+        }
+    };
+    Some(LimitRow {
+        matches,
+        name: name?.value,
+        on,
+        mass: mass.value,
+        kind: kind?.value,
+        offer: offer.map(|at| at.value),
+        valid: valid?.value,
+        at_sea,
+        source: source?.value,
+        place: row.place(),
+    })
+}

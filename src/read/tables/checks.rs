@@ -1,0 +1,169 @@
+//! Names that refer to nothing, and rows that serve one purpose twice.
+
+use std::collections::BTreeMap;
+
+use super::super::table;
+use super::Named;
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::trade::{TariffRow, Tariffs, Window};
+
+/// Names in the tables must be those of rows of other tables.
+pub(super) fn check_references(
+    tariffs: &Tariffs,
+    names: &[(Named, At<String>)],
+    report: &mut Report,
+) {
+    let containers: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
+    let yards: Vec<&str> = tariffs.yards.iter().map(|row| row.id.as_str()).collect();
+    let stones: Vec<&str> = tariffs.stones.iter().map(|row| row.id.as_str()).collect();
+    let regimes: Vec<&str> = tariffs.regimes.iter().map(|row| row.id.as_str()).collect();
+    for (named, name) in names {
+        let (what, home, known) = match named {
+            Named::Container => ("container type", "rates/containers.toml", &containers),
+            Named::Yard => ("yard", "rates/yards.toml", &yards),
+            Named::Stone => ("stone", "rates/stones.toml", &stones),
+            Named::Regime => ("regime", "rates/duty.toml", &regimes),
+        };
+        if !known.contains(&name.value.as_str()) {
+            table::add_unknown(what, name, home, known, report);
+        }
+    }
+}
+
+/// Things that one name is given to twice.
+pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
+    let stones = tariffs.stones.iter().map(|row| ("stones", row.id.clone(), &row.place));
+    let containers =
+        tariffs.containers.iter().map(|row| ("container types", row.id.clone(), &row.place));
+    let yards = tariffs.yards.iter().map(|row| ("yards", row.id.clone(), &row.place));
+    let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
+    for (what, id, place) in stones.chain(containers).chain(yards) {
+        let message = format!("two {what} are called \"{id}\"");
+        if let Some(first) = seen.insert((what, id), place) {
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(place, "again here")
+                    .also(first, "first here")
+                    .help("give one of them another `id`, or remove it"),
+            );
+        }
+    }
+    for stone in &tariffs.stones {
+        let mut lines: BTreeMap<(&str, Option<&str>, Option<&str>), &TariffRow> = BTreeMap::new();
+        for row in &stone.tariff {
+            let key = (row.regime.as_str(), row.finish.as_deref(), row.form.as_deref());
+            let Some(first) = lines.insert(key, row) else {
+                continue;
+            };
+            let message = format!("stone \"{}\" has two tariff lines for one finish", stone.id);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&row.place, row.line.clone())
+                    .also(&first.place, first.line.clone())
+                    .help("keep one of them, or say which `finish` each is for"),
+            );
+        }
+    }
+}
+
+/// A row that alone may serve its purpose: what makes the purpose, and its name to the user.
+struct Serving<'a> {
+    key: String,
+    what: String,
+    by_offer: bool,
+    window: Window,
+    place: &'a Place,
+}
+
+/// Two rows for one purpose whose windows share a day.
+pub(super) fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
+    let charges = tariffs.charges.iter().map(|row| {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        Serving {
+            key: format!("charge {} {:?} {given:?} {offer}", row.name, row.table),
+            what: format!("\"{}\"", row.name),
+            by_offer: true,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let limits = tariffs.limits.iter().map(|row| {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        Serving {
+            key: format!("limit {} {given:?} {offer}", row.name),
+            what: format!("the limit \"{}\"", row.name),
+            by_offer: true,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let rigs = tariffs.rigs.iter().map(|row| {
+        let offer = row.offer.as_deref().unwrap_or("");
+        let given = row.matches.given().collect::<Vec<_>>();
+        Serving {
+            key: format!("rig {given:?} {offer}"),
+            what: format!("the rig \"{}\"", row.id),
+            by_offer: true,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let roads = tariffs.roads.iter().map(|row| Serving {
+        key: format!("road {}", row.id),
+        what: format!("the road \"{}\"", row.id),
+        by_offer: false,
+        window: row.valid,
+        place: &row.place,
+    });
+    let duties = tariffs.duties.iter().map(|row| {
+        let layer = if row.is_base() { "base duty" } else { row.name.as_str() };
+        let (kind, whose) = (row.kind.word(), (&row.producer, &row.programme, &row.loaded));
+        Serving {
+            key: format!("{kind} {layer} {} {} {:?} {whose:?}", row.regime, row.line, row.origins),
+            what: format!("the {layer} on {}", row.line),
+            by_offer: false,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let exchange = tariffs.exchange.iter().map(|row| {
+        let mut pair = [row.quote.base().code(), row.quote.counter().code()];
+        pair.sort_unstable();
+        let used_for = row.used_for.word();
+        Serving {
+            key: format!("exchange {used_for} {pair:?}"),
+            what: format!("{} and {}, use \"{used_for}\"", pair[0], pair[1]),
+            by_offer: false,
+            window: row.valid,
+            place: &row.place,
+        }
+    });
+    let regimes = tariffs.regimes.iter().map(|row| Serving {
+        key: format!("regime {}", row.id),
+        what: format!("regime \"{}\"", row.id),
+        by_offer: false,
+        window: row.valid,
+        place: &row.place,
+    });
+    let mut seen: BTreeMap<String, Vec<(Window, &Place)>> = BTreeMap::new();
+    for row in
+        charges.chain(limits).chain(rigs).chain(roads).chain(duties).chain(exchange).chain(regimes)
+    {
+        let earlier = seen.entry(row.key).or_default();
+        if let Some((other, first)) = earlier.iter().find(|(other, _)| other.meets(&row.window)) {
+            let day = other.from.max(row.window.from);
+            let offers = if row.by_offer { "give them different offers, " } else { "" };
+            report.add(
+                Fault::error(Code::AmbiguousRate, format!("two rows serve {} on {day}", row.what))
+                    .at(row.place, format!("in force {}", row.window))
+                    .also(first, format!("in force {other}"))
+                    .help(format!(
+                        "end the older row's `valid` before the newer begins, {offers}or remove one"
+                    )),
+            );
+        }
+        earlier.push((row.window, row.place));
+    }
+}

@@ -1,0 +1,177 @@
+//! Stones, containers and yards.
+
+use super::super::table::Table;
+use super::{Named, Names, each, required_name};
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Decimal, Density, Length, Malformed, Percent, Written};
+use crate::trade::{ContainerType, Stone, TariffRow, Tariffs, Yard};
+
+/// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
+/// a figure outside is a slip of the unit or the point).
+const LIGHTEST: Decimal = Decimal::from_parts(300, 0, 0, false, 0);
+
+const HEAVIEST: Decimal = Decimal::from_parts(8_000, 0, 0, false, 0);
+
+/// More days than any delivery takes.
+const MOST_DAYS: u32 = 366;
+
+pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    tariffs.stones = each(top, "stone", report, |row, report| {
+        let tariff = each(row, "tariff", report, |row, report| tariff_row(row, names, report));
+        let id = row.required_text("id", report);
+        let name = row.required_text("name", report);
+        let kind = row.required_text("kind", report);
+        let density = row.required::<Density>("density", report);
+        let margin = row.optional::<Percent>("thickness-margin", report);
+        let origin = row.required("origin", report);
+        let source = row.required_text("source", report);
+        source?;
+        let figure = density.as_ref().map(|density| density.value.to_kg_per_m3(0));
+        if let Some(density) =
+            density.as_ref().filter(|_| figure.is_some_and(|kg| kg < LIGHTEST || kg > HEAVIEST))
+        {
+            report.add(
+                Fault::error(Code::OutOfRange, "`density` is no density of a stone")
+                    .at(&density.place, format!("expected {LIGHTEST} to {HEAVIEST} kg/m3")),
+            );
+            return None;
+        }
+        Some(Stone {
+            id: id?.value,
+            name: name?.value,
+            kind: kind?.value,
+            density: density?.value,
+            thickness_margin: margin.map_or(Percent::ZERO, |at| at.value),
+            origin: origin?.value,
+            tariff,
+            place: row.place(),
+        })
+    });
+}
+
+fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<TariffRow> {
+    let regime = required_name(row, "regime", Named::Regime, names, report);
+    let finish = row.text("finish", report);
+    let form = row.text("form", report);
+    let line = row.required_text("line", report);
+    let restricted = row.text("restricted", report);
+    let source = row.required_text("source", report);
+    source?;
+    Some(TariffRow {
+        regime: regime?,
+        finish: finish.map(|at| at.value),
+        form: form.map(|at| at.value),
+        line: line?.value,
+        restricted: restricted.map(|at| at.value),
+        place: row.place(),
+    })
+}
+
+/// Inside and door measures: sides that share a unit.
+struct Sides<const N: usize>([Length; N]);
+
+impl Written for Sides<3> {
+    const FORM: &'static str = "length, width and height, such as \"5896 x 2350 x 2393 mm\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        crate::quantity::read_sides(text, Self::FORM).map(Self)
+    }
+}
+
+impl Written for Sides<2> {
+    const FORM: &'static str = "width and height, such as \"2340 x 2274 mm\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        crate::quantity::read_sides(text, Self::FORM).map(Self)
+    }
+}
+
+/// Longer than any container: the longest in use has 53 feet (ISO 668 ends at 45).
+const LONGEST_BOX_MM: i64 = 20_000;
+
+pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
+    tariffs.containers = each(top, "container", report, |row, report| {
+        let id = row.required_text("id", report);
+        let name = row.required_text("name", report);
+        let inside = row.required::<Sides<3>>("inside", report);
+        let door = row.required::<Sides<2>>("door", report);
+        let max_gross = row.required("max-gross", report);
+        let tare = row.required("tare", report);
+        let line_load = row.required("line-load", report);
+        let bracing = row.required("bracing", report);
+        let end_bracing = row.required("end-bracing", report);
+        let clearance = row.required("clearance", report);
+        let securing = row.required("securing", report);
+        row.required_text("source", report)?;
+        let sides = [("inside", inside.as_ref().map(|at| &at.value.0[..]))];
+        let doors = [("door", door.as_ref().map(|at| &at.value.0[..]))];
+        for (key, measures) in sides.into_iter().chain(doors) {
+            let mut measures = measures.into_iter().flatten();
+            if measures.any(|side| side.is_none() || side.mm_up() > LONGEST_BOX_MM) {
+                report.add(
+                    Fault::error(Code::OutOfRange, format!("`{key}` is no measure of a container"))
+                        .at(&row.place_of(key), "expected more than 0 and at most 20 m"),
+                );
+                return None;
+            }
+        }
+        let container = ContainerType {
+            id: id?.value,
+            name: name?.value,
+            inside: inside?.value.0,
+            door: door?.value.0,
+            max_gross: max_gross?.value,
+            tare: tare?.value,
+            line_load: line_load?.value,
+            bracing: bracing?.value,
+            end_bracing: end_bracing?.value,
+            clearance: clearance?.value,
+            securing: securing?.value,
+            place: row.place(),
+        };
+        if container.payload().is_ok_and(crate::quantity::Mass::is_none) {
+            report.add(
+                Fault::error(Code::OutOfRange, "`tare` is not below `max-gross`")
+                    .at(&row.place_of("tare"), "this container could carry nothing")
+                    .also(&row.place_of("max-gross"), "all that it may weigh"),
+            );
+        }
+        Some(container)
+    });
+}
+
+pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    tariffs.yards = each(top, "yard", report, |row, report| {
+        let id = row.required_text("id", report);
+        let name = row.required_text("name", report);
+        let country = row.required("country", report);
+        let port = row.required("port", report);
+        let currency = row.required("currency", report);
+        let regime = required_name(row, "regime", Named::Regime, names, report);
+        let lift = row.required("lift", report);
+        let crane = row.optional("crane", report);
+        let certify_over = row.optional("certify-over", report);
+        let delivery_days = row.count("delivery-days", report);
+        row.required_text("source", report)?;
+        if let Some(days) = delivery_days.as_ref().filter(|days| days.value > MOST_DAYS) {
+            report.add(
+                Fault::error(Code::OutOfRange, "`delivery-days` is more than a year")
+                    .at(&days.place, format!("expected at most {MOST_DAYS}")),
+            );
+            return None;
+        }
+        Some(Yard {
+            id: id?.value,
+            name: name?.value,
+            country: country?.value,
+            port: port?.value,
+            currency: currency?.value,
+            regime: regime?,
+            lift: lift?.value,
+            crane: crane.map(|at| at.value),
+            certify_over: certify_over.map(|at| at.value),
+            delivery_days: delivery_days.map_or(0, |at| at.value),
+            place: row.place(),
+        })
+    });
+}
