@@ -66,9 +66,7 @@ pub fn estimate(
     }
     if let Some(best) = best {
         let Candidate { choice, plan, unspread, report: notices, breaks, .. } = *best;
-        // What would break a limit is no choice beside what does not.
-        others.retain(|(_, _, other)| breaks || !other);
-        let others = others.into_iter().map(|(choice, total, _)| (choice, total)).collect();
+        let others = worth_telling(others, &choice, breaks);
         report.absorb(notices);
         // Only the choice that serves is spread over the slabs.
         let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
@@ -80,6 +78,27 @@ pub fn estimate(
     }
     report.absorb(failed.unwrap_or_default());
     None
+}
+
+/// The other choices, each once: what would break a limit is none beside what does not, nor is a mixture
+/// that comes down to another.
+fn worth_telling(
+    others: Vec<(Choice, Money, bool)>,
+    best: &Choice,
+    breaks: bool,
+) -> Vec<(Choice, Money)> {
+    let mut told: Vec<(Choice, Money)> = Vec::new();
+    for (choice, total, other_breaks) in others {
+        if choice == *best || (other_breaks && !breaks) {
+            continue;
+        }
+        match told.iter_mut().find(|(known, _)| *known == choice) {
+            Some((_, known)) if total.amount() < known.amount() => *known = total,
+            Some(_) => {}
+            None => told.push((choice, total)),
+        }
+    }
+    told
 }
 
 /// A choice of offers that works, with what it comes to.
@@ -205,29 +224,31 @@ pub(super) fn whole(offered: &[(TableName, Vec<&str>)]) -> Vec<Choice> {
     product(offered).into_iter().map(Choice::whole).collect()
 }
 
-/// Choices by which boxes may go by different offers: one for each choice of the tables that are not
-/// chosen by the box. None where boxes that somebody filled do not say what they go by: it is not
-/// for us to book them apart.
+/// Choices by which boxes may go by different offers of some tables, and all of them by one of each
+/// other. None where boxes that somebody filled do not say what they go by: it is not for us to book
+/// them apart.
 fn mixed(offered: &[(TableName, Vec<&str>)], shipment: &Shipment) -> Vec<Choice> {
     let is_said = shipment.boxes.iter().any(|one| !one.offers.is_empty());
     if !shipment.boxes.is_empty() && !is_said {
         return Vec::new();
     }
-    let (by_box, by_shipment): (Vec<_>, Vec<_>) =
-        offered.iter().cloned().partition(|(table, _)| BY_BOX.contains(table));
-    let with = |base: Offers| {
-        let each: Vec<Offers> = product_on(base, &by_box);
-        Choice::mixed(each.iter())
-    };
-    product(&by_shipment).into_iter().filter_map(with).collect()
+    let mut all: Vec<Vec<Offers>> = vec![vec![Offers::default()]];
+    for (table, offers) in offered {
+        let mut lists: Vec<Vec<&str>> = offers.iter().map(|offer| vec![*offer]).collect();
+        if BY_BOX.contains(table) && offers.len() > 1 {
+            lists.push(offers.clone());
+        }
+        let with = |some: &Vec<Offers>, list: &Vec<&str>| -> Vec<Offers> {
+            let each = |one: &Offers| list.iter().map(|offer| one.with(*table, offer)).collect();
+            some.iter().flat_map(|one| -> Vec<Offers> { each(one) }).collect()
+        };
+        all = all.iter().flat_map(|some| lists.iter().map(|list| with(some, list))).collect();
+    }
+    all.iter().filter_map(|some| Choice::mixed(some.iter())).collect()
 }
 
 fn product(offered: &[(TableName, Vec<&str>)]) -> Vec<Offers> {
-    product_on(Offers::default(), offered)
-}
-
-fn product_on(base: Offers, offered: &[(TableName, Vec<&str>)]) -> Vec<Offers> {
-    let mut all = vec![base];
+    let mut all = vec![Offers::default()];
     for (table, offers) in offered {
         let with = |one: &Offers| offers.iter().map(|offer| one.with(*table, offer)).collect();
         all = all.iter().flat_map(|one| -> Vec<Offers> { with(one) }).collect();

@@ -199,6 +199,17 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .help("a percentage of goods or of the insured value is per shipment, one of the entered value per entry or per tariff line"),
         );
     }
+    if charge.per == Some(Per::Slab) && charge.key.is_some_and(|key| key != Key::Count) {
+        report.add(
+            fault(
+                Code::Contradiction,
+                "a charge per slab is the same on every slab",
+                "key",
+                "it is not shared out by anything",
+            )
+            .help("remove `key`, or charge it per shipment"),
+        );
+    }
     let of_insured = matches!(charge.rate.value.of(), Some(WhatOf::InsuredValue));
     if of_insured != row.has("insured") {
         let key = if of_insured { "of" } else { "insured" };
