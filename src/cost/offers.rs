@@ -53,7 +53,12 @@ pub fn estimate(
                     let other = if is_better { best.replace(candidate) } else { Some(candidate) };
                     others.extend(other.map(|other| (other.choice, other.total)));
                 }
-                Outcome::Unfit(unfit) => misfits = misfits.or(Some(unfit)),
+                Outcome::Unfit(unfit) => {
+                    misfits = Some(match misfits {
+                        Some(first) => Misfit::in_every_way(first, Misfit::prove(&unfit)),
+                        None => unfit,
+                    });
+                }
                 Outcome::Faults(faults) => failed = failed.or(Some(faults)),
             }
         }

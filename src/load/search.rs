@@ -121,7 +121,7 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
                 }
             }
             Err(all) if failed.is_empty() => failed = case.misfits(&all, &problem),
-            Err(_) => {}
+            Err(all) => failed = Misfit::in_every_way(failed, is_proven(&all)),
         }
     }
     let Some((problem, mut solved)) = best else { return Err(failed) };
@@ -131,6 +131,14 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
             engine::Proof::Gap { reason: "another class for a fixed box is not excluded" };
     }
     Ok((problem, solved))
+}
+
+/// Whether the engine's answer is a proof, and not that it found no load.
+fn is_proven(all: &[engine::Misfit]) -> bool {
+    let is_open = |misfit: &engine::Misfit| {
+        misfit.refusals.iter().any(|one| one.reason == engine::Reason::NotEnoughBoxes(false))
+    };
+    all.iter().any(|misfit| !is_open(misfit))
 }
 
 /// Looks at a piece that doing a certificate again may take, over all of its questions.

@@ -11,6 +11,7 @@ use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::scope::ScopeKind;
+use super::stock::SharedStock;
 use super::tariffs::ExchangeUse;
 use super::term::{Bearer, DeliveryTerm, Leg};
 use super::yard::Yard;
@@ -380,6 +381,8 @@ pub struct LoadWishes {
     pub most: Option<At<u32>>,
     /// How many containers of a type are to be had, where that is known.
     pub available: Vec<(At<String>, u32)>,
+    /// Which of those counts are of stocks that other shipments draw on, too.
+    pub shared: Vec<SharedStock>,
     /// How far the centre of gravity may lie from mid-length.
     pub balance: Balance,
     /// The work that planning may take, in multiples of the usual.
@@ -417,6 +420,7 @@ impl Default for LoadWishes {
             fixed: Vec::new(),
             most: None,
             available: Vec::new(),
+            shared: Vec::new(),
             balance: Balance::default(),
             effort: 1,
         }

@@ -1,0 +1,248 @@
+//! Loads that were planned together: what they come to, each of them, and what they take of the stocks
+//! that they share.
+
+use super::super::cost::kinds_of_box;
+use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::{Load, plan_page, sheet_columns, sheet_rows};
+use crate::cost::{Shared, Sums, Together};
+use crate::load::Proof;
+use crate::quantity::{Money, Units};
+use crate::trade::Shipment;
+
+/// What a shipment that is loaded by itself says of the stocks it shares.
+pub(super) fn to_itself(shipment: &Shipment) -> Vec<(String, String)> {
+    let load = &shipment.load;
+    let line = |(name, holds, place)| {
+        let value = format!("all of \"{name}\", {holds} that others may draw on, too ({place})");
+        ("shared stock".to_owned(), value)
+    };
+    let each = load.shared.iter().filter_map(|stock| {
+        let holds = load.counted(stock)?.words();
+        Some((&stock.name.value, holds, &stock.name.place))
+    });
+    each.map(line).collect()
+}
+
+/// The page of several loads.
+pub fn loaded_together<'a>(
+    loads: &'a [Load<'a>],
+    together: &'a Together,
+    units: Units,
+) -> Page<'a> {
+    let title = format!("{} shipments loaded together", loads.len());
+    let mut blocks = vec![Block::Heading(title), Block::Facts(facts(loads, together))];
+    for (at, load) in loads.iter().enumerate() {
+        blocks.extend(plan_page(*load, takes(at, together), units));
+    }
+    blocks.push(Block::Heading("Together".to_owned()));
+    blocks.push(Block::Table(each(loads, together)));
+    if !together.stocks.is_empty() {
+        blocks.push(Block::Table(stocks(loads, together)));
+    }
+    blocks.push(Block::Notes(notes(together)));
+    blocks.push(Block::Sheet(sheet(loads, units)));
+    Page { blocks, width: 100 }
+}
+
+fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let mut facts = Vec::new();
+    let broken = loads.iter().filter(|load| !load.verdict.broken.is_empty());
+    let broken: Vec<&str> = broken.map(|load| load.shipment.name.as_str()).collect();
+    if !broken.is_empty() {
+        facts.push(fact("verdict", format!("NOT to be loaded so: {}", broken.join(", "))));
+    }
+    let containers: usize = together.loads.iter().map(|load| load.plan.boxes.len()).sum();
+    match together.sums {
+        Some(sums) => {
+            facts.push(fact("landed together", landed(&sums)));
+            facts.push(fact("containers", containers.to_string()));
+            let bound = |before: &str| {
+                sums.lower_bound
+                    .map_or_else(String::new, |bound| format!("{before} not below {bound}"))
+            };
+            if sums.wishes.is_zero() {
+                facts.push(fact("cost by container", format!("{}{}", sums.cost, bound(","))));
+            } else {
+                facts.push(fact("cost by container", sums.cost.to_string()));
+                let bound = bound("; with the containers");
+                facts.push(fact("broken wishes", format!("{}, no charge{bound}", sums.wishes)));
+            }
+        }
+        None => {
+            facts.push(fact("containers", containers.to_string()));
+            let why = "none, as the books are in different currencies".to_owned();
+            facts.push(fact("sum", why));
+        }
+    }
+    let proof = match &together.proof {
+        Proof::Proven => "no way to load and to share lands at less: proven".to_owned(),
+        Proof::Gap(reason) => format!("a way that lands at less is not excluded: {reason}"),
+        Proof::Given => "the loads are given; no cheaper ones were looked for".to_owned(),
+    };
+    facts.push(fact("proof", proof));
+    facts
+}
+
+/// What they land at, and what it costs them that they share.
+fn landed(sums: &Sums) -> String {
+    let dearer = sums.landed.minus(sums.alone).ok().filter(|dearer| !dearer.is_zero());
+    match dearer {
+        Some(dearer) if !dearer.is_negative() => format!(
+            "{}: {dearer} more than with every stock to each alone, {}",
+            sums.landed, sums.alone
+        ),
+        _ => format!("{}, as with every stock to each alone", sums.landed),
+    }
+}
+
+/// What one of them takes of the stocks.
+fn takes(shipment: usize, together: &Together) -> Vec<(String, String)> {
+    let of = |shared: &Shared| {
+        let stock = &shared.stock;
+        let at = stock.named_by.iter().position(|(own, _)| *own == shipment)?;
+        let takes = shared.takes.get(at)?;
+        let value = format!("{takes} of \"{}\", {}", stock.name, stock.holds().words());
+        Some(("shared stock".to_owned(), value))
+    };
+    together.stocks.iter().filter_map(of).collect()
+}
+
+/// A row for each of them, and their sums.
+fn each<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
+    let sums = together.sums;
+    let money = move |amount: Money| match sums {
+        Some(_) => Cell::money(amount),
+        None => Cell::text(amount.to_string()),
+    };
+    let maybe = move |amount: Option<Money>| amount.map_or(Cell::Empty, money);
+    let rows = loads.iter().map(move |load| -> Row<'a> {
+        let plan = &load.costed.plan;
+        vec![
+            Cell::text(load.shipment.name.as_str()),
+            Cell::text(load.shipment.yard.id.as_str()),
+            Cell::text(kinds_of_box(plan)),
+            money(plan.cost),
+            money(plan.wishes),
+            maybe(plan.lower_bound),
+            money(load.costed.landed.total),
+            Cell::text(plan.proof.word()),
+        ]
+    });
+    let totals = sums.map(|sums| {
+        vec![
+            Cell::text("together"),
+            Cell::Empty,
+            Cell::Empty,
+            money(sums.cost),
+            money(sums.wishes),
+            maybe(sums.lower_bound),
+            money(sums.landed),
+            Cell::text(together.proof.word()),
+        ]
+    });
+    let currency = sums.map_or_else(String::new, |sums| format!(" {}", sums.landed.currency()));
+    let figures = |head: &str| Column::figures(format!("{head}{currency}"));
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::words("shipment"),
+            Column::words("yard"),
+            Column::words("boxes"),
+            figures("boxes"),
+            figures("wishes"),
+            figures("not below"),
+            figures("landed"),
+            Column::words("proof"),
+        ],
+        rows: Rows::of(rows),
+        totals,
+        is_main: false,
+    }
+}
+
+/// A row for each that draws on a stock, and what is left.
+fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
+    let rows = together.stocks.iter().flat_map(move |shared| {
+        let stock = &shared.stock;
+        let name = |at: usize| loads.get(at).map_or("", |load| load.shipment.name.as_str());
+        let count = |count: u32| Cell::Figure(count.into());
+        let named = stock.named_by.iter().zip(shared.takes.iter().zip(&shared.alone));
+        let mut rows: Vec<Row<'a>> = named
+            .map(|((at, _), (takes, alone))| {
+                vec![
+                    Cell::Empty,
+                    Cell::Empty,
+                    Cell::Empty,
+                    Cell::text(name(*at)),
+                    count(*takes),
+                    count(*alone),
+                ]
+            })
+            .collect();
+        rows.push(vec![
+            Cell::Empty,
+            Cell::Empty,
+            Cell::Empty,
+            Cell::text("left"),
+            count(shared.left()),
+            Cell::Empty,
+        ]);
+        if let Some([name, kind, there, ..]) = rows.first_mut().map(Vec::as_mut_slice) {
+            *name = Cell::text(stock.name.as_str());
+            *kind = Cell::text(stock.kind.as_deref().unwrap_or("any"));
+            *there = count(stock.count);
+        }
+        rows
+    });
+    Table {
+        title: "What they share".to_owned(),
+        columns: vec![
+            Column::words("stock"),
+            Column::words("type"),
+            Column::figures("there are"),
+            Column::words("shipment"),
+            Column::figures("takes"),
+            Column::figures("with all of it"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+fn notes(together: &Together) -> Vec<String> {
+    let mut notes = Vec::new();
+    if !together.stocks.is_empty() {
+        notes.push(
+            "Shares are chosen for the least sum of landed costs; of equal ones for fewer boxes, then \
+             for more of them to the shipment that is named first. A share's load is the cheapest in \
+             boxes at the offers that land it at least."
+                .to_owned(),
+        );
+    }
+    let is_above = |sums: &Sums| {
+        let own = sums.cost.plus(sums.wishes).ok();
+        own.zip(sums.lower_bound).is_some_and(|(own, bound)| own != bound)
+    };
+    if together.proof == Proof::Proven && together.sums.as_ref().is_some_and(is_above) {
+        notes.push("Another way to share has cheaper boxes, but lands at more.".to_owned());
+    }
+    if together.stocks.is_empty() {
+        notes.push("They share no stock of boxes: each is planned by itself.".to_owned());
+    }
+    notes
+}
+
+/// The bundles of all of them, a figure a cell.
+fn sheet<'a>(loads: &'a [Load<'a>], units: Units) -> Table<'a> {
+    let rows = loads.iter().flat_map(move |load| {
+        sheet_rows(load.summaries, units).map(|mut row| {
+            row.insert(0, Cell::text(load.shipment.name.as_str()));
+            row
+        })
+    });
+    let mut columns = sheet_columns(units);
+    columns.insert(0, Column::words("shipment"));
+    Table { title: String::new(), columns, rows: Rows::of(rows), totals: None, is_main: true }
+}
