@@ -47,7 +47,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         return match args.of_one() {
             Some(option) => {
                 Options::say(&format!(
-                    "error: {option} is for one shipment: name it alone, with one file for each"
+                    "error: {option} is for one shipment: load each alone, with its share for a count"
                 ));
                 Exit::BadCommand
             }

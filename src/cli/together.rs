@@ -92,7 +92,7 @@ fn refuse(shipments: &[Shipment], refused: &Refused) -> Exit {
             let names: Vec<&str> = shipments.iter().map(|one| one.name.as_str()).collect();
             Options::say(&format!("{}: they cannot be loaded together", names.join(", ")));
             for short in all {
-                Options::say(&format!("  {}", words(short, &names)));
+                Options::say(&format!("  {}", words(short, shipments)));
             }
             Options::say(
                 "have more of them, allow another container type, or let one of the shipments wait",
@@ -102,13 +102,20 @@ fn refuse(shipments: &[Shipment], refused: &Refused) -> Exit {
     Exit::No
 }
 
-fn words(short: &Short, names: &[&str]) -> String {
+fn words(short: &Short, shipments: &[Shipment]) -> String {
     let stock = &short.stock;
     let place = stock.named_by.first().map_or_else(String::new, |(_, at)| format!(" ({at})"));
     let how = if short.proven { "at least" } else { "as far as was found" };
-    let needs = stock.named_by.iter().zip(&short.least).map(|((at, _), least)| {
-        format!("{} needs {least} {how}", names.get(*at).copied().unwrap_or_default())
+    let needs = stock.named_by.iter().zip(&short.least).filter_map(|((at, _), least)| {
+        let shipment = shipments.get(*at)?;
+        Some(if shipment.boxes.is_empty() {
+            format!("{} needs {least} {how}", shipment.name)
+        } else {
+            format!("{} has {least}, as it is given", shipment.name)
+        })
     });
-    let needs: Vec<String> = needs.collect();
-    format!("\"{}\"{place} holds {}: {}", stock.name, stock.holds().words(), needs.join(", "))
+    let needs = needs.collect::<Vec<_>>().join(", ");
+    let holds = stock.holds().words();
+    let rest = if short.is_enough() { "; it would do, were it the only one" } else { "" };
+    format!("\"{}\"{place} holds {holds}: {needs}{rest}", stock.name)
 }

@@ -90,6 +90,14 @@ pub struct Short {
     pub proven: bool,
 }
 
+impl Short {
+    /// Whether it would suffice if there were no other stock to think of.
+    pub fn is_enough(&self) -> bool {
+        let needed = self.least.iter().map(|own| u64::from(*own)).sum::<u64>();
+        needed <= u64::from(self.stock.count)
+    }
+}
+
 /// Plans shipments together. `None`: the faults are in the report.
 pub fn together(
     shipments: &[&Shipment],
@@ -464,11 +472,7 @@ impl Desk<'_> {
             Some(Short { least: fewest.collect(), proven, stock: stock.clone() })
         };
         let all: Vec<Short> = group.stocks.iter().filter_map(|at| of(*at)).collect();
-        let is_short = |one: &Short| {
-            let needed = one.least.iter().map(|own| u64::from(*own)).sum::<u64>();
-            needed > u64::from(one.stock.count)
-        };
-        let (short, others): (Vec<Short>, Vec<Short>) = all.into_iter().partition(is_short);
+        let (others, short): (Vec<Short>, Vec<Short>) = all.into_iter().partition(Short::is_enough);
         if short.is_empty() { others } else { short }
     }
 

@@ -135,7 +135,14 @@ fn most(row: &Table<'_>, report: &mut Report) -> (Option<At<u32>>, Option<At<Str
     }
     let Some(inner) = row.inside(key, report) else { return (None, None) };
     let count = required_count(&inner, report);
-    let name = inner.required_text("shared", report);
+    let name = stock(&inner, report);
+    if !inner.has("shared") {
+        report.add(
+            Fault::error(Code::MissingKey, format!("`{key}` is a table without `shared`"))
+                .at(&inner.place(), "the name of a shared stock is needed here")
+                .help(format!("name the stock, or write the bare number: {key} = 3")),
+        );
+    }
     inner.finish(report);
     let name = name.filter(|_| count.is_some());
     (count, name)

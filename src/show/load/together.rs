@@ -115,50 +115,39 @@ fn each<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
         Some(_) => Cell::money(amount),
         None => Cell::text(amount.to_string()),
     };
-    let maybe = move |amount: Option<Money>| amount.map_or(Cell::Empty, money);
+    // A column that says nothing only takes room.
+    let has_wishes = loads.iter().any(|load| !load.costed.plan.wishes.is_zero());
+    let figures = move |cost: Money, wishes: Money, bound: Option<Money>, landed: Money| {
+        let mut cells = vec![money(cost)];
+        cells.extend(has_wishes.then(|| money(wishes)));
+        cells.extend([bound.map_or(Cell::Empty, money), money(landed)]);
+        cells
+    };
     let rows = loads.iter().map(move |load| -> Row<'a> {
         let plan = &load.costed.plan;
-        vec![
+        let mut row = vec![
             Cell::text(load.shipment.name.as_str()),
             Cell::text(load.shipment.yard.id.as_str()),
             Cell::text(kinds_of_box(plan)),
-            money(plan.cost),
-            money(plan.wishes),
-            maybe(plan.lower_bound),
-            money(load.costed.landed.total),
-            Cell::text(plan.proof.word()),
-        ]
+        ];
+        let landed = load.costed.landed.total;
+        row.extend(figures(plan.cost, plan.wishes, plan.lower_bound, landed));
+        row.push(Cell::text(plan.proof.word()));
+        row
     });
     let totals = sums.map(|sums| {
-        vec![
-            Cell::text("together"),
-            Cell::Empty,
-            Cell::Empty,
-            money(sums.cost),
-            money(sums.wishes),
-            maybe(sums.lower_bound),
-            money(sums.landed),
-            Cell::text(together.proof.word()),
-        ]
+        let mut row = vec![Cell::text("together"), Cell::Empty, Cell::Empty];
+        row.extend(figures(sums.cost, sums.wishes, sums.lower_bound, sums.landed));
+        row.push(Cell::text(together.proof.word()));
+        row
     });
     let currency = sums.map_or_else(String::new, |sums| format!(" {}", sums.landed.currency()));
-    let figures = |head: &str| Column::figures(format!("{head}{currency}"));
-    Table {
-        title: String::new(),
-        columns: vec![
-            Column::words("shipment"),
-            Column::words("yard"),
-            Column::words("boxes"),
-            figures("boxes"),
-            figures("wishes"),
-            figures("not below"),
-            figures("landed"),
-            Column::words("proof"),
-        ],
-        rows: Rows::of(rows),
-        totals,
-        is_main: false,
-    }
+    let mut columns = ["shipment", "yard", "loaded in"].map(Column::words).to_vec();
+    let heads = [("boxes", true), ("wishes", has_wishes), ("not below", true), ("landed", true)];
+    let heads = heads.into_iter().filter(|(_, is_shown)| *is_shown);
+    columns.extend(heads.map(|(head, _)| Column::figures(format!("{head}{currency}"))));
+    columns.push(Column::words("proof"));
+    Table { title: String::new(), columns, rows: Rows::of(rows), totals, is_main: false }
 }
 
 /// A row for each that draws on a stock, and what is left.
