@@ -20,8 +20,8 @@
 //! breakdown  slabs summed by bundle, container, line
 //! quoted     legs inside a seller's price, at our own rates
 //! worksheet  each entry with its fees, for a broker
-//! together   shipments that compete for the same boxes; stocks: what they share; share: the best
-//!            way to share it out
+//! together   shipments that compete for the same boxes; stocks: what they share; tried: what was
+//!            planned for each share; share: the best way to share out
 //! explain    one slab's cents, back to file and line
 //! ```
 
@@ -57,6 +57,7 @@ mod stocks;
 mod taxed;
 mod terms;
 mod together;
+mod tried;
 mod values;
 mod variants;
 mod worksheet;

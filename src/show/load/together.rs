@@ -55,7 +55,7 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
     let containers: usize = together.loads.iter().map(|load| load.plan.boxes.len()).sum();
     match together.sums {
         Some(sums) => {
-            facts.push(fact("landed together", landed(&sums)));
+            facts.push(fact("landed together", landed(&sums, together)));
             facts.push(fact("containers", containers.to_string()));
             let bound = |before: &str| {
                 sums.lower_bound
@@ -85,14 +85,15 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
 }
 
 /// What they land at, and what it costs them that they share.
-fn landed(sums: &Sums) -> String {
-    let dearer = sums.landed.minus(sums.alone).ok().filter(|dearer| !dearer.is_zero());
-    match dearer {
-        Some(dearer) if !dearer.is_negative() => format!(
-            "{}: {dearer} more than with every stock to each alone, {}",
-            sums.landed, sums.alone
-        ),
-        _ => format!("{}, as with every stock to each alone", sums.landed),
+fn landed(sums: &Sums, together: &Together) -> String {
+    let landed = sums.landed;
+    match landed.minus(sums.alone) {
+        _ if together.stocks.is_empty() => landed.to_string(),
+        Ok(dearer) if dearer.is_zero() => format!("{landed}, as if each had every stock to itself"),
+        Ok(dearer) if !dearer.is_negative() => {
+            format!("{landed}, {dearer} more than if each had every stock to itself")
+        }
+        _ => landed.to_string(),
     }
 }
 
