@@ -153,6 +153,13 @@ fn a_given_load_is_judged_by_what_is_asked() {
     assert!(page.contains("NOT to be loaded so: it breaks 5 things"), "{page}");
     assert!(page.contains("block K1 is split over containers 1 and 2"), "{page}");
 
+    // A load that only breaks what is asked is not sound either.
+    tiny.write("shipments/plain/plan.toml", plan);
+    let checked = run(tiny.path(), &["check", "plain"]);
+    let page = String::from_utf8(checked.stdout).unwrap();
+    assert_eq!(checked.status.code(), Some(3));
+    assert!(page.contains("not as asked"), "{page}");
+
     // The same split as a wish is priced as the planner prices it.
     let tiny = workspace(&two_blocks(3_000), "blocks = \"250.00 USD\"");
     tiny.write("given.toml", plan);

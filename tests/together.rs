@@ -7,12 +7,12 @@ mod common;
 use std::fmt::Write;
 
 use common::{Tiny, demo, run, stdout};
-use quaystone::cost::{Refused, Together, estimate, together};
+use quaystone::cost::{Costed, Refused, Together, estimate, together};
 use quaystone::fault::{Report, render};
 use quaystone::load::{Effort, Plan, Proof};
 use quaystone::quantity::{Decimal, Money};
 use quaystone::read;
-use quaystone::trade::{Shipment, Tariffs};
+use quaystone::trade::{Shipment, TableName, Tariffs};
 use serde_json::Value;
 
 /// A second yard, and 40' boxes to both: to Savannah a 20' box is 2,600 USD and a 40' box 3,960, to the
@@ -170,6 +170,34 @@ fn of_equal_ways_the_first_named_has_the_larger_share() {
 }
 
 #[test]
+fn a_stock_may_be_of_one_forwarder() {
+    // Three boxes of the cheaper forwarder for two shipments of two. A box by each would be 37 USD less
+    // than two by the other, but needs a second bill of lading at 85: one of the three is left.
+    let tiny = Tiny::of_demo("one-week-savannah");
+    let file = |name: &str, file: &str| format!("shipments/{name}/{file}");
+    let text = |name: &str| std::fs::read_to_string(tiny.path().join(name)).unwrap();
+    let shipment = text(&file("one-week-savannah", "shipment.toml"));
+    let by = "type = \"20-box\"\noffers = { freight = \"forwarder-220\" }";
+    let shipment = shipment.replace("type = \"20-box\"", by);
+    let list = text(&file("one-week-savannah", "packing.csv"));
+    for name in ["one", "two"] {
+        tiny.write(&file(name, "shipment.toml"), &shipment);
+        tiny.write(&file(name, "packing.csv"), &list);
+    }
+    let (shipments, tariffs) = read(&tiny, &["one", "two"]);
+    let planned = plan(&shipments, &tariffs).unwrap();
+    let [stock] = &planned.stocks[..] else { panic!("one stock") };
+    assert_eq!((&stock.takes[..], &stock.alone[..]), (&[2, 0][..], &[2, 2][..]));
+    let by = |load: &Costed, offer: &str| {
+        let variants = load.plan.boxes.iter().map(|one| &load.plan.variants[one.variant]);
+        variants.filter(|one| one.offers.of(TableName::Freight) == Some(offer)).count()
+    };
+    let all =
+        planned.loads.iter().map(|load| [by(load, "forwarder-220"), by(load, "forwarder-118")]);
+    assert_eq!(all.collect::<Vec<_>>(), [[2, 0], [0, 2]]);
+}
+
+#[test]
 fn a_load_that_is_given_counts_as_it_is() {
     let tiny = workspace();
     let load = stock("20-box", 3, "week 15");
@@ -235,7 +263,7 @@ fn shares(
         for any in 1..=counts[1] {
             let mut own = shipment.clone();
             own.load.shared.clear();
-            own.load.available[0].1 = small;
+            own.load.available[0].count = small;
             own.load.most.as_mut().unwrap().value = any;
             let costed = estimate(&own, tariffs, Effort::default(), &mut Report::new());
             if let Ok(costed) = costed.unwrap() {

@@ -3,7 +3,7 @@
 use super::job::{Exit, Options};
 use crate::cost::prove;
 use crate::fault::Report;
-use crate::load::breaches;
+use crate::load::{breaches, unkept};
 use crate::show::{self, Checked};
 
 /// Arguments of `check`.
@@ -37,12 +37,14 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                 one.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
                 let broken = breaches(&costed.plan, &shipment.bundles, &shipment.yard);
                 let over = !broken.is_empty();
+                let kept = unkept(&costed.plan, &shipment.bundles, &shipment.load).is_empty();
                 one.proven = prove(&shipment, &costed.landed).unwrap_or_default();
                 let differs = one.proven.iter().any(|line| !line.agrees);
-                one.verdict = match (over, differs) {
-                    (true, _) => "over a limit",
-                    (false, true) => "papers differ",
-                    (false, false) => "sound",
+                one.verdict = match (over, kept, differs) {
+                    (true, ..) => "over a limit",
+                    (false, false, _) => "not as asked",
+                    (false, true, true) => "papers differ",
+                    (false, true, false) => "sound",
                 };
             }
             Some((shipment, Err(misfits))) => {

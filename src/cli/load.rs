@@ -70,7 +70,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             let found = Found::of(shipment, costed, options);
             let costed = &*costed;
             let Some(judged) = Judged::of(shipment, costed, found) else { return Exit::BadData };
-            let plan = &costed.plan;
             let exit = if judged.broken.is_empty() { Exit::Done } else { Exit::No };
             let writes = args.writes() || options.writes();
             if exit != Exit::Done && writes {
@@ -81,7 +80,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             }
             let summaries = &judged.summaries;
             let beside = if exit == Exit::Done {
-                beside(args, options, shipment, plan, summaries)
+                beside(args, options, shipment, costed, summaries)
             } else {
                 Vec::new()
             };
@@ -101,15 +100,14 @@ fn beside<'a>(
     args: &'a Args,
     options: &Options,
     shipment: &Shipment,
-    plan: &Plan,
+    costed: &Costed,
     summaries: &[BoxSummary<'_>],
 ) -> Vec<(&'a Path, Vec<u8>)> {
-    let drawing = args
-        .drawing
-        .as_deref()
-        .map(|path| (path, show::drawing(shipment, summaries, options.units()).into_bytes()));
+    let drawing = args.drawing.as_deref().map(|path| {
+        (path, show::drawing(shipment, &costed.choice, summaries, options.units()).into_bytes())
+    });
     let frozen = args.freeze.as_deref();
-    let frozen = frozen.map(|path| (path, show::frozen(shipment, plan, summaries).into_bytes()));
+    let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
     drawing.into_iter().chain(frozen).collect()
 }
 

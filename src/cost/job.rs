@@ -1,35 +1,62 @@
 //! What one calculation is about.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use super::charge::ChargeKind;
 use crate::fault::Report;
-use crate::load::Plan;
-use crate::trade::{ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
+use crate::load::{Plan, Variant};
+use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
 
-/// One offer for each table that has any.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+/// The offers that a shipment goes by: one of each table for all of it, or several that its boxes go
+/// by, each box by one.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Choice {
-    offers: BTreeMap<TableName, String>,
+    /// Never empty.
+    each: Vec<Offers>,
 }
 
 impl Choice {
-    /// This choice with one more offer.
-    #[must_use]
-    pub(super) fn with(&self, table: TableName, offer: &str) -> Self {
-        let mut choice = self.clone();
-        choice.offers.insert(table, offer.to_owned());
-        choice
+    /// One offer of each table for the whole shipment.
+    pub(super) fn whole(offers: Offers) -> Self {
+        Self { each: vec![offers] }
     }
 
-    /// Whether rows of an offer in a table serve: those of the chosen offer, and those of none.
+    /// Several, of which a box goes by any; the same ones once. `None` where there are fewer than two.
+    pub(super) fn mixed<'a>(all: impl Iterator<Item = &'a Offers>) -> Option<Self> {
+        let mut each: Vec<Offers> = Vec::new();
+        for offers in all {
+            if !each.contains(offers) {
+                each.push(offers.clone());
+            }
+        }
+        (each.len() > 1).then_some(Self { each })
+    }
+
+    /// What a box may go by.
+    pub(super) fn each(&self) -> &[Offers] {
+        &self.each
+    }
+
+    /// Whether boxes may go by different offers.
+    pub(super) fn is_mixed(&self) -> bool {
+        self.each.len() > 1
+    }
+
+    /// Whether rows of an offer in a table serve: those of a chosen offer, and those of none.
     pub fn takes(&self, table: TableName, offer: Option<&str>) -> bool {
-        offer.is_none_or(|offer| self.offers.get(&table).is_some_and(|chosen| chosen == offer))
+        self.each.iter().any(|offers| offers.takes(table, offer))
     }
 
-    /// The chosen offers by table.
-    pub fn offers(&self) -> impl Iterator<Item = (TableName, &str)> {
-        self.offers.iter().map(|(table, offer)| (*table, offer.as_str()))
+    /// Whether boxes go by different offers of a table.
+    pub fn mixes(&self, table: TableName) -> bool {
+        let mut chosen = self.each.iter().map(|offers| offers.of(table));
+        let first = chosen.next();
+        chosen.any(|other| Some(other) != first)
+    }
+
+    /// The chosen offers, by table.
+    pub fn offers(&self) -> BTreeSet<(TableName, &str)> {
+        self.each.iter().flat_map(Offers::iter).collect()
     }
 }
 
@@ -43,6 +70,12 @@ pub(super) struct Job<'a> {
 }
 
 impl Job<'_> {
+    /// Whether a row serves a box: where boxes go by different offers of its table, it is of none or
+    /// of the box's own.
+    pub(super) fn serves(&self, row: &ChargeRow, variant: &Variant) -> bool {
+        !self.choice.mixes(row.table) || variant.offers.takes(row.table, row.offer.as_deref())
+    }
+
     /// Applies the shipment's policy to a charge: key, treatment; scope is chosen when the charge
     /// is made.
     pub(super) fn apply_policy(&self, charge: &mut ChargeKind) {

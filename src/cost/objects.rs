@@ -1,13 +1,13 @@
 //! What a row is counted by: the objects of its `per`, and the slabs that share each.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::rows::{Builder, Object, by_entry};
 use super::scopes::asked_for;
 use super::sets::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Mass, Overflow};
-use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind};
+use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind, TableName};
 
 impl Builder<'_, '_> {
     pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
@@ -84,17 +84,77 @@ impl Builder<'_, '_> {
         })
     }
 
-    /// The bills of lading that have slabs in a set.
+    /// The bills of lading that have slabs in a set. Each forwarder makes out a bill of its own: where
+    /// boxes go by several, what a bill covers that does not list its boxes is one bill for each.
     fn bill_objects(&mut self, set: SetId) -> Vec<Object> {
+        let shipment = self.job.shipment;
         let mut objects = Vec::new();
-        for bill in &self.job.shipment.bills {
+        let kind = ScopeKind::Bill;
+        for bill in &shipment.bills {
             let all = bill.covers == Covers::Everything;
             let own = if all { Some(set) } else { self.bill_set(bill, set) };
             let Some(set) = own else { continue };
-            let (kind, of) = (ScopeKind::Bill, bill.number.as_str().into());
-            objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+            if matches!(bill.covers, Covers::Bundles(_))
+                || !self.job.choice.mixes(TableName::Freight)
+            {
+                let of = bill.number.as_str().into();
+                objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+                continue;
+            }
+            for (offer, set) in self.apart(TableName::Freight, set) {
+                let of = format!("{}, {offer}", bill.number).into();
+                objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+            }
         }
         objects
+    }
+
+    /// The rows that are counted together, with the slabs they are for: where boxes go by different
+    /// offers, the rows of each offer are for the slabs in its boxes.
+    pub(super) fn by_offer<'r>(
+        &mut self,
+        rows: &[&'r ChargeRow],
+        need: SetId,
+    ) -> Vec<(Vec<&'r ChargeRow>, SetId)> {
+        let Some(first) = rows.first() else { return Vec::new() };
+        // All rows of a purpose are of one table.
+        let table = first.table;
+        if rows.iter().all(|row| row.offer.is_none()) || !self.job.choice.mixes(table) {
+            return vec![(rows.to_vec(), need)];
+        }
+        let of = |offer: &str| {
+            let own = |row: &&ChargeRow| row.offer.as_deref().is_none_or(|own| own == offer);
+            rows.iter().copied().filter(own).collect()
+        };
+        self.apart(table, need).into_iter().map(|(offer, set)| (of(&offer), set)).collect()
+    }
+
+    /// The slabs of a set by the offer that their boxes go by, for each offer that has any.
+    fn apart(&mut self, table: TableName, need: SetId) -> Vec<(String, SetId)> {
+        let plan = self.job.plan;
+        let mut by_offer: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
+        for filled in &plan.boxes {
+            let variant = plan.variants.get(filled.variant);
+            let Some(offer) = variant.and_then(|variant| variant.offers.of(table)) else {
+                continue;
+            };
+            let inside = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
+            let needed = |slab: &&u32| {
+                usize::try_from(**slab).is_ok_and(|at| self.sets.position(need, at).is_some())
+            };
+            by_offer.entry(offer).or_default().extend(inside.filter(needed));
+        }
+        let mut all = Vec::new();
+        for (offer, mut members) in by_offer {
+            let name = SetName::Named(format!("{} {offer} of {need}", table.word()));
+            members.sort_unstable();
+            if !members.is_empty() {
+                let set = self.sets.named(&name);
+                let set = set.unwrap_or_else(|| self.sets.add(name, &members));
+                all.push((offer.to_owned(), set));
+            }
+        }
+        all
     }
 
     fn bill_set(&mut self, bill: &BillOfLading, set: SetId) -> Option<SetId> {

@@ -10,8 +10,8 @@ use super::sets::Sets;
 use super::variants::variants;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{self, Effort, Misfit, Plan, Proof, Variant};
-use crate::quantity::Money;
-use crate::trade::{Shipment, TableName, Tariffs};
+use crate::quantity::{Decimal, Money};
+use crate::trade::{Offers, Shipment, TableName, Tariffs};
 
 /// A shipment costed at its cheapest choice of offers.
 #[derive(Debug)]
@@ -34,11 +34,14 @@ pub fn estimate(
     effort: Effort,
     report: &mut Report,
 ) -> Option<Result<Costed, Vec<Misfit>>> {
-    let choices = choices(shipment, tariffs, report)?;
+    let offered = offered(shipment, tariffs, report)?;
+    let mut choices = whole(&offered);
+    choices.extend(mixed(&offered, shipment));
     let mut best: Option<Box<Candidate>> = None;
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
-    let mut misfits = None;
+    let mut misfits: Option<(bool, Vec<Misfit>)> = None;
+    let mut is_proven = true;
     let sets = Sets::new(shipment);
     // A few at a time, so that of many choices only the best is held.
     for some in choices.chunks(rayon::current_num_threads()) {
@@ -47,32 +50,35 @@ pub fn estimate(
         for outcome in some.par_iter().map(cost).collect::<Vec<_>>() {
             match outcome {
                 Outcome::Sound(candidate) => {
-                    let is_better = best
-                        .as_ref()
-                        .is_none_or(|best| candidate.total.amount() < best.total.amount());
+                    let is_better = best.as_ref().is_none_or(|best| candidate.rank() < best.rank());
                     let other = if is_better { best.replace(candidate) } else { Some(candidate) };
-                    others.extend(other.map(|other| (other.choice, other.total)));
+                    others.extend(other.map(|other| (other.choice, other.total, other.breaks)));
                 }
-                Outcome::Unfit(unfit) => {
-                    misfits = Some(match misfits {
-                        Some(first) => Misfit::in_every_way(first, Misfit::prove(&unfit)),
-                        None => unfit,
-                    });
+                Outcome::Same => {}
+                // What boxes of several offers do not carry either says more than what those of one do not.
+                Outcome::Unfit(is_mixed, unfit) => {
+                    is_proven &= Misfit::prove(&unfit);
+                    if misfits.as_ref().is_none_or(|(known, _)| is_mixed && !known) {
+                        misfits = Some((is_mixed, unfit));
+                    }
                 }
                 Outcome::Faults(faults) => failed = failed.or(Some(faults)),
             }
         }
     }
     if let Some(best) = best {
-        let Candidate { choice, plan, unspread, report: notices, .. } = *best;
+        let Candidate { choice, plan, unspread, report: notices, breaks, .. } = *best;
+        // What would break a limit is no choice beside what does not.
+        others.retain(|(_, _, other)| breaks || !other);
+        let others = others.into_iter().map(|(choice, total, _)| (choice, total)).collect();
         report.absorb(notices);
         // Only the choice that serves is spread over the slabs.
         let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
         let landed = landed(job, unspread, report)?;
         return Some(Ok(Costed { plan, landed, choice, others }));
     }
-    if let Some(unfit) = misfits {
-        return Some(Err(unfit));
+    if let Some((_, unfit)) = misfits {
+        return Some(Err(Misfit::in_every_way(unfit, is_proven)));
     }
     report.absorb(failed.unwrap_or_default());
     None
@@ -84,14 +90,26 @@ struct Candidate {
     plan: Plan,
     unspread: Unspread,
     total: Money,
+    /// Whether the load, which then is given, breaks a limit.
+    breaks: bool,
     report: Report,
+}
+
+impl Candidate {
+    /// What breaks no limit comes first, then what costs less.
+    fn rank(&self) -> (bool, Decimal) {
+        (self.breaks, self.total.amount())
+    }
 }
 
 /// How a choice of offers fares.
 enum Outcome {
     Sound(Box<Candidate>),
-    Unfit(Vec<Misfit>),
+    /// Whether boxes may go by different offers, and what they do not carry.
+    Unfit(bool, Vec<Misfit>),
     Faults(Report),
+    /// A mixture that is none, or no better than one offer for all.
+    Same,
 }
 
 fn candidate(
@@ -110,6 +128,9 @@ fn candidate(
         gather(Job { shipment, tariffs, plan: &plan, choice: &choice }, sets, &mut report);
         return Outcome::Faults(report);
     };
+    if choice.is_mixed() && Choice::mixed(kinds.iter().map(|kind| &kind.variant.offers)).is_none() {
+        return Outcome::Same;
+    }
     let for_loader: Vec<Variant> = kinds.iter().map(Kind::for_loader).collect();
     let planned = |variants: &[Variant]| {
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
@@ -129,15 +150,24 @@ fn candidate(
             let last: Vec<Variant> = last.map(|kind| kind.variant).collect();
             let has_tiers = last.len() < for_loader.len();
             let again = has_tiers.then(|| planned(&last).err()).flatten();
-            return Outcome::Unfit(again.unwrap_or(misfits));
+            return Outcome::Unfit(choice.is_mixed(), again.unwrap_or(misfits));
         }
     };
-    let plan = judged(plan, shipment, &mut report);
+    let choice = if choice.is_mixed() {
+        let own = plan.boxes.iter().filter_map(|filled| plan.variants.get(filled.variant));
+        match Choice::mixed(own.map(|variant| &variant.offers)) {
+            Some(choice) => choice,
+            None => return Outcome::Same,
+        }
+    } else {
+        choice
+    };
+    let (plan, breaks) = judged(plan, shipment, &mut report);
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
     let Some(unspread) = unspread(job, sets, &mut report) else { return Outcome::Faults(report) };
     match unspread.total(shipment.yard.currency) {
         Some(total) => {
-            Outcome::Sound(Box::new(Candidate { choice, plan, unspread, total, report }))
+            Outcome::Sound(Box::new(Candidate { choice, plan, unspread, total, breaks, report }))
         }
         None => Outcome::Faults(report),
     }
@@ -155,25 +185,65 @@ fn billed(shipment: &Shipment) -> Vec<i64> {
     all
 }
 
-/// A given load with a warning for each limit that it breaks: no bound holds for one that does.
-fn judged(plan: Plan, shipment: &Shipment, report: &mut Report) -> Plan {
+/// A given load with a warning for each limit that it breaks, and whether there is any: no bound holds
+/// for one that does.
+fn judged(plan: Plan, shipment: &Shipment, report: &mut Report) -> (Plan, bool) {
     if plan.proof != Proof::Given {
-        return plan;
+        return (plan, false);
     }
     let broken = load::breaches(&plan, &shipment.bundles, &shipment.yard);
     for breach in &broken {
         report.add(breach.warning(&plan));
     }
-    Plan { lower_bound: plan.lower_bound.filter(|_| broken.is_empty()), ..plan }
+    let lower_bound = plan.lower_bound.filter(|_| broken.is_empty());
+    (Plan { lower_bound, ..plan }, !broken.is_empty())
 }
 
-/// Every choice of one offer per table, in file order; pins leave no choice.
-pub(super) fn choices(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
+/// The tables whose offers a box goes by: the forwarder's and the haulier's.
+const BY_BOX: [TableName; 2] = [TableName::Freight, TableName::Drayage];
+
+/// Every choice of one offer per table for the whole shipment, in file order; pins leave less choice.
+pub(super) fn whole(offered: &[(TableName, Vec<&str>)]) -> Vec<Choice> {
+    product(offered).into_iter().map(Choice::whole).collect()
+}
+
+/// Choices by which boxes may go by different offers: one for each choice of the tables that are not
+/// chosen by the box. None where boxes that somebody filled do not say what they go by: it is not
+/// for us to book them apart.
+fn mixed(offered: &[(TableName, Vec<&str>)], shipment: &Shipment) -> Vec<Choice> {
+    let is_said = shipment.boxes.iter().any(|one| !one.offers.is_empty());
+    if !shipment.boxes.is_empty() && !is_said {
+        return Vec::new();
+    }
+    let (by_box, by_shipment): (Vec<_>, Vec<_>) =
+        offered.iter().cloned().partition(|(table, _)| BY_BOX.contains(table));
+    let with = |base: Offers| {
+        let each: Vec<Offers> = product_on(base, &by_box);
+        Choice::mixed(each.iter())
+    };
+    product(&by_shipment).into_iter().filter_map(with).collect()
+}
+
+fn product(offered: &[(TableName, Vec<&str>)]) -> Vec<Offers> {
+    product_on(Offers::default(), offered)
+}
+
+fn product_on(base: Offers, offered: &[(TableName, Vec<&str>)]) -> Vec<Offers> {
+    let mut all = vec![base];
+    for (table, offers) in offered {
+        let with = |one: &Offers| offers.iter().map(|offer| one.with(*table, offer)).collect();
+        all = all.iter().flat_map(|one| -> Vec<Offers> { with(one) }).collect();
+    }
+    all
+}
+
+/// The offers of each table that has any for a shipment, in file order: the pinned ones, where some are.
+pub(super) fn offered<'a>(
+    shipment: &'a Shipment,
+    tariffs: &'a Tariffs,
     report: &mut Report,
-) -> Option<Vec<Choice>> {
-    let mut all = vec![Choice::default()];
+) -> Option<Vec<(TableName, Vec<&'a str>)>> {
+    let mut all = Vec::new();
     for (table, word) in TableName::ALL {
         let mut offers: Vec<&str> = Vec::new();
         for row in tariffs.charges.iter().filter(|row| row.table == table) {
@@ -184,30 +254,23 @@ pub(super) fn choices(
                 offers.push(offer);
             }
         }
-        if let Some(pin) = shipment.pin(table) {
-            if !offers.contains(&pin.value.as_str()) {
-                report.add(
-                    Fault::error(
-                        Code::UnknownReference,
-                        format!(
-                            "rates/{word}.toml has no offer \"{}\" for this shipment",
-                            pin.value
-                        ),
-                    )
+        let pinned = shipment.pinned(table);
+        if let Some(pin) = pinned.iter().find(|pin| !offers.contains(&pin.value.as_str())) {
+            let name = &pin.value;
+            let message = format!("rates/{word}.toml has no offer \"{name}\" for this shipment");
+            report.add(
+                Fault::error(Code::UnknownReference, message)
                     .at(&pin.place, "pinned here")
                     .help(format!("offers that would serve: {}", offers.join(", "))),
-                );
-                return None;
-            }
-            offers = vec![pin.value.as_str()];
+            );
+            return None;
         }
-        if offers.is_empty() {
-            continue;
+        if !pinned.is_empty() {
+            offers.retain(|offer| pinned.iter().any(|pin| pin.value == *offer));
         }
-        all = all
-            .iter()
-            .flat_map(|choice| offers.iter().map(|offer| choice.with(table, offer)))
-            .collect();
+        if !offers.is_empty() {
+            all.push((table, offers));
+        }
     }
     Some(all)
 }

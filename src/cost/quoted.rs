@@ -2,7 +2,7 @@
 
 use super::job::Job;
 use super::landed::unchecked;
-use super::offers::{Costed, choices};
+use super::offers::{Costed, offered, whole};
 use super::pick::may_fit;
 use super::sets::Sets;
 use super::terms::importer_bears;
@@ -41,7 +41,8 @@ fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) ->
     let mut head = shipment.clone();
     head.invoices = shipment.invoices.iter().map(|invoice| without(invoice, leg)).collect();
     let sets = Sets::new(&head);
-    let amounts = choices(&head, tariffs, &mut Report::new())?.into_iter().filter_map(|choice| {
+    let offered = offered(&head, tariffs, &mut Report::new())?;
+    let amounts = whole(&offered).into_iter().filter_map(|choice| {
         let job = Job { shipment: &head, tariffs, plan: &costed.plan, choice: &choice };
         let charges = unchecked(job, sets.clone(), &mut Report::new())?;
         // What is ours whatever the term is not inside the price.

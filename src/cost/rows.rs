@@ -21,7 +21,9 @@ use super::terms::event_of;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
-use crate::trade::{ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, Shipment, WhatOf};
+use crate::trade::{
+    ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, Shipment, TableName, WhatOf,
+};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -317,7 +319,9 @@ impl<'a, 's> Builder<'a, 's> {
         for (index, variant) in plan.variants.iter().enumerate() {
             if plan.boxes.iter().any(|filled| filled.variant == index) {
                 let asked = self.asked(leg, Some(variant));
-                match pick(rows, &asked, &self.dates(), report) {
+                let own = rows.iter().copied().filter(|row| self.job.serves(row, variant));
+                let own: Vec<&ChargeRow> = own.collect();
+                match pick(&own, &asked, &self.dates(), report) {
                     Pick::Row(row) => picks.push(Some(row)),
                     Pick::Nothing => picks.push(None),
                     Pick::Fault => return None,
@@ -411,8 +415,8 @@ impl<'a, 's> Builder<'a, 's> {
             let instances: Vec<usize> = (0..self.charges.len())
                 .filter(|at| self.charges.get(*at).is_some_and(|c| c.name == name))
                 .collect();
-            // Like boxes have like rows: one pick a variant, or an entry.
-            let mut picks: BTreeMap<[Option<usize>; 2], Option<&ChargeRow>> = BTreeMap::new();
+            // Like boxes have like rows: one pick a variant, an entry or an offer.
+            let mut picks: BTreeMap<PartOf, Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
                 let (Some(base), Some(filled)) =
                     (self.charges.get(at), self.boxes.get(at).copied())
@@ -422,18 +426,25 @@ impl<'a, 's> Builder<'a, 's> {
                 let (scope, amount, entry) = (base.scope.clone(), base.amount(), base.priced.entry);
                 let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
                 let kind = filled_box.map(|filled| filled.variant);
+                let from = base.kind.table.clone();
                 self.turn = entry;
-                let row = match picks.get(&[kind, self.turn]) {
+                let part_of = (kind, self.turn, from);
+                let row = match picks.get(&part_of) {
                     Some(row) => *row,
                     None => {
                         let variant = kind.and_then(|kind| self.job.plan.variants.get(kind));
                         let asked = self.asked(leg, variant);
-                        let row = match pick(&of_it, &asked, &self.dates(), report) {
+                        let serves = |row: &&ChargeRow| {
+                            variant.is_none_or(|variant| self.job.serves(row, variant))
+                                && is_of_one_offer(row, part_of.2.as_ref())
+                        };
+                        let own: Vec<&ChargeRow> = of_it.iter().copied().filter(serves).collect();
+                        let row = match pick(&own, &asked, &self.dates(), report) {
                             Pick::Row(row) => Some(row),
                             Pick::Nothing => None,
                             Pick::Fault => return None,
                         };
-                        picks.insert([kind, self.turn], row);
+                        picks.insert(part_of, row);
                         row
                     }
                 };
@@ -463,14 +474,24 @@ impl<'a, 's> Builder<'a, 's> {
 
     fn apply_plain(
         &mut self,
+        rows: &[&'a ChargeRow],
+        leg: Leg,
+        need: SetId,
+        report: &mut Report,
+    ) -> Option<()> {
+        for (rows, need) in self.by_offer(rows, need) {
+            self.apply_by_stone(&rows, leg, need, report)?;
+        }
+        Some(())
+    }
+
+    fn apply_by_stone(
+        &mut self,
         rows: &[&ChargeRow],
         leg: Leg,
         need: SetId,
         report: &mut Report,
     ) -> Option<()> {
-        if rows.is_empty() {
-            return Some(());
-        }
         let by_stone = rows.iter().any(|row| row.matches.stone.is_some());
         let mut stones: Vec<Option<String>> = vec![None];
         if by_stone {
@@ -498,6 +519,18 @@ impl<'a, 's> Builder<'a, 's> {
             }
         }
         Some(())
+    }
+}
+
+/// What rows for parts of a charge are picked by: the variant of its box, its entry, its offer.
+type PartOf = (Option<usize>, Option<usize>, Option<(TableName, Option<String>)>);
+
+/// Whether a row is a part of a charge: one of an offer is none of what another offer of its table
+/// charges.
+fn is_of_one_offer(row: &ChargeRow, charge: Option<&(TableName, Option<String>)>) -> bool {
+    match (row.offer.as_ref(), charge) {
+        (Some(own), Some((table, Some(other)))) => row.table != *table || own == other,
+        _ => true,
     }
 }
 

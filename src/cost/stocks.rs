@@ -3,15 +3,15 @@
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::Plan;
 use crate::quantity::Currency;
-use crate::trade::{Counted, SharedStock, Shipment};
+use crate::trade::{Available, Counted, SharedStock, Shipment};
 
 /// A stock of boxes, and who draws on it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct Stock {
     /// Its name.
     pub name: String,
-    /// The type of its boxes; `None`: any.
-    pub kind: Option<String>,
+    /// The kind of its boxes, as the first has it; `None`: any.
+    pub of: Option<Available>,
     /// How many there are.
     pub count: u32,
     /// The shipments that name it, by position, in their order, each with where it does.
@@ -44,7 +44,7 @@ pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec
                 }
                 None => all.push(Stock {
                     name: shared.name.value.clone(),
-                    kind: counted.kind.map(str::to_owned),
+                    of: counted.of.cloned(),
                     count: counted.count,
                     named_by: vec![named],
                 }),
@@ -55,30 +55,29 @@ pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec
 }
 
 /// The boxes of a plan that a stock counts.
-pub(super) fn taken(plan: &Plan, kind: Option<&str>) -> u32 {
-    let is_of = |filled: &&_| {
-        kind.is_none_or(|kind| plan.variant(filled).is_some_and(|one| one.container.id == kind))
-    };
+pub(super) fn taken(plan: &Plan, of: Option<&Available>) -> u32 {
+    let is_of =
+        |filled: &&_| of.is_none_or(|of| plan.variant(filled).is_some_and(|one| one.is_had(of)));
     u32::try_from(plan.boxes.iter().filter(is_of).count()).unwrap_or(u32::MAX)
 }
 
 impl Stock {
     /// What it holds.
     pub fn holds(&self) -> Counted<'_> {
-        Counted { kind: self.kind.as_deref(), count: self.count }
+        Counted { of: self.of.as_ref(), count: self.count }
     }
 }
 
 fn differs(stock: &Stock, shared: &SharedStock, counted: Counted<'_>) -> Option<Fault> {
     let (_, first) = stock.named_by.first()?;
-    (counted != stock.holds()).then(|| {
+    (!counted.is_same(stock.holds())).then(|| {
         Fault::error(
             Code::Contradiction,
             format!("two shipments say different things of the shared stock \"{}\"", stock.name),
         )
         .at(&shared.name.place, format!("{} here", counted.words()))
         .also(first, format!("{} here", stock.holds().words()))
-        .help("a stock has one type and one count: write the same in each shipment that shares it, or another name")
+        .help("a stock has one kind and one count: write the same in each shipment that shares it, or another name")
     })
 }
 
@@ -108,7 +107,7 @@ fn warn_of_unused(
     counted: Counted<'_>,
     report: &mut Report,
 ) {
-    let Some(kind) = counted.kind else { return };
+    let Some(kind) = counted.of.map(|of| of.kind.value.as_str()) else { return };
     let may_use = |own: &str| own == kind;
     if !shipment.containers.is_empty() && !shipment.containers.iter().any(|own| may_use(&own.value))
     {

@@ -129,8 +129,8 @@ impl Desk<'_> {
 
     fn planned(&self, share: &Share, costed: Costed, report: Report) -> Option<Planned> {
         let load = &self.shipments.get(share.shipment)?.load;
-        let kinds = load.shared.iter().filter_map(|one| load.counted(one)).map(|one| one.kind);
-        let taken = kinds.map(|kind| taken(&costed.plan, kind)).collect();
+        let kinds = load.shared.iter().filter_map(|one| load.counted(one)).map(|one| one.of);
+        let taken = kinds.map(|of| taken(&costed.plan, of)).collect();
         Some(Planned { most: share.most.clone(), taken, costed, report })
     }
 

@@ -8,12 +8,12 @@ use super::heavy::{Kind, by_tier};
 use super::job::Choice;
 use super::pick::{Pick, Purpose, asked, may_apply, pick, purposes};
 use super::terms::event_of;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{Basis, Limit, Part, Road, Variant, road_limits};
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{
-    ChargeRow, ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Per, Rate, Rig,
-    Shipment, TableName, Tariffs, TierBy, WhatOf,
+    ChargeRow, ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Offers, Per, Rate,
+    Rig, Shipment, TableName, Tariffs, TierBy, WhatOf,
 };
 
 /// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
@@ -24,30 +24,40 @@ pub fn variants(
     choice: &Choice,
     report: &mut Report,
 ) -> Option<Vec<Kind>> {
-    let purposes = purposes(shipment, tariffs, choice);
+    // By each choice of offers that a box may go by: what it may owe.
+    let ways: Vec<(&Offers, Vec<Purpose<'_>>)> = choice
+        .each()
+        .iter()
+        .map(|offers| (offers, purposes(shipment, tariffs, &Choice::whole(offers.clone()))))
+        .collect();
     let mut all = Vec::new();
     let mut scratch = Report::new();
     for container in types(shipment, tariffs) {
         for class in classes(shipment, tariffs) {
-            let bare = Variant {
-                container: container.clone(),
-                class: class.clone(),
-                limits: Vec::new(),
-                roads: Vec::new(),
-                balance: shipment.load.balance.permille,
-                cost: Money::zero(shipment.yard.currency),
-                parts: Vec::new(),
-            };
-            let priced = price(shipment, tariffs, &purposes, bare, &mut scratch);
-            let tiers = priced.and_then(|(variant, heavy)| {
-                let variant = limit(shipment, tariffs, choice, variant, &mut scratch)?;
-                // For each box that is begun every kind is another way to try: of several, too many.
-                let heavy = if shipment.load.fixed.len() > 1 { Vec::new() } else { heavy };
-                by_tier(variant, &heavy, &mut scratch, |row, amount, report| {
-                    in_book(shipment, tariffs, row, amount, report)
-                })
-            });
-            all.extend(tiers.into_iter().flatten());
+            let mut rivals: Vec<Vec<Kind>> = Vec::new();
+            for (offers, purposes) in &ways {
+                let bare = Variant {
+                    container: container.clone(),
+                    class: class.clone(),
+                    offers: (*offers).clone(),
+                    limits: Vec::new(),
+                    roads: Vec::new(),
+                    balance: shipment.load.balance.permille,
+                    cost: Money::zero(shipment.yard.currency),
+                    parts: Vec::new(),
+                };
+                let priced = price(shipment, tariffs, purposes, bare, &mut scratch);
+                let tiers = priced.and_then(|(variant, heavy)| {
+                    let variant = limit(shipment, tariffs, variant, &mut scratch)?;
+                    // For each box that is begun every kind is another way to try: of several, too many.
+                    let heavy = if shipment.load.fixed.len() > 1 { Vec::new() } else { heavy };
+                    by_tier(variant, &heavy, &mut scratch, |row, amount, report| {
+                        in_book(shipment, tariffs, row, amount, report)
+                    })
+                });
+                rivals.extend(tiers);
+            }
+            all.extend(worth_having(rivals, shipment));
         }
     }
     if !all.is_empty() {
@@ -59,6 +69,45 @@ pub fn variants(
         report.add(no_box(shipment, tariffs));
     }
     None
+}
+
+/// The kinds of one container and class without those of an offer that another's do as well as, for
+/// no more: unless the better offer's boxes may run out, or a box is said to go by the other.
+fn worth_having(rivals: Vec<Vec<Kind>>, shipment: &Shipment) -> impl Iterator<Item = Kind> {
+    let is_beaten = |at: usize| {
+        let Some(own) = rivals.get(at) else { return false };
+        let mut others = rivals.iter().enumerate();
+        others.any(|(other_at, other)| {
+            other_at != at
+                && do_as_well(other, own, shipment)
+                && (other_at < at || !do_as_well(own, other, shipment))
+        })
+    };
+    let kept: Vec<bool> = (0..rivals.len()).map(|at| !is_beaten(at)).collect();
+    rivals.into_iter().zip(kept).filter(|(_, is_kept)| *is_kept).flat_map(|(kinds, _)| kinds)
+}
+
+/// Whether some kinds carry what others carry, tier by tier, for no more.
+fn do_as_well(some: &[Kind], others: &[Kind], shipment: &Shipment) -> bool {
+    let roads = |variant: &Variant| -> Vec<(Place, Place)> {
+        let all = variant.roads.iter();
+        all.map(|road| (road.rig.place.clone(), road.law.place.clone())).collect()
+    };
+    let mut pairs = some.iter().zip(others);
+    some.len() == others.len()
+        && pairs.all(|(one, other)| {
+            let (one_box, other_box) = (&one.variant, &other.variant);
+            let mut had = shipment.load.available.iter();
+            let is_scarcer = had.any(|had| one_box.is_had(had) && !other_box.is_had(had));
+            let mut said = shipment.boxes.iter().chain(&shipment.load.fixed);
+            let is_said = said.any(|given| other_box.is_of(given) && !one_box.is_of(given));
+            !is_scarcer
+                && !is_said
+                && one.variant.cost.amount() <= other.variant.cost.amount()
+                && one.variant.limits == other.variant.limits
+                && one.top.as_ref().map(|top| top.cargo) == other.top.as_ref().map(|top| top.cargo)
+                && roads(&one.variant) == roads(&other.variant)
+        })
 }
 
 fn no_box(shipment: &Shipment, tariffs: &Tariffs) -> Fault {
@@ -249,7 +298,6 @@ fn in_book(
 fn limit(
     shipment: &Shipment,
     tariffs: &Tariffs,
-    choice: &Choice,
     mut variant: Variant,
     report: &mut Report,
 ) -> Option<Variant> {
@@ -271,7 +319,7 @@ fn limit(
         place: container.place.clone(),
     }];
     let fitting: Vec<(&LimitRow, Date)> =
-        tariffs.limits.iter().filter_map(|row| applies(shipment, choice, &variant, row)).collect();
+        tariffs.limits.iter().filter_map(|row| applies(shipment, &variant, row)).collect();
     for (row, date) in &fitting {
         if !row.valid.holds(*date) {
             let mut same = fitting.iter().filter(|(other, _)| other.name == row.name);
@@ -299,7 +347,7 @@ fn limit(
         });
     }
     variant.limits = limits;
-    variant.roads = roads(shipment, tariffs, choice, &variant, report)?;
+    variant.roads = roads(shipment, tariffs, &variant, report)?;
     match road_limits(&variant) {
         Ok(limits) => variant.limits.extend(limits),
         Err(overflow) => {
@@ -332,7 +380,6 @@ fn limit(
 /// The day that a limit is asked for, where its row fits a box and is of the chosen offer.
 fn applies<'a>(
     shipment: &Shipment,
-    choice: &Choice,
     variant: &Variant,
     row: &'a LimitRow,
 ) -> Option<(&'a LimitRow, Date)> {
@@ -345,7 +392,7 @@ fn applies<'a>(
         (TableName::Drayage, Leg::OnCarriage, shipment.dates.delivered)
     };
     let asked = asked(shipment, leg, Some(variant));
-    let is_asked = row.matches.fit(&asked) && choice.takes(table, row.offer.as_deref());
+    let is_asked = row.matches.fit(&asked) && variant.offers.takes(table, row.offer.as_deref());
     is_asked.then_some((row, date))
 }
 
@@ -359,7 +406,6 @@ fn at_origin(shipment: &Shipment, port: &str) -> bool {
 fn roads(
     shipment: &Shipment,
     tariffs: &Tariffs,
-    choice: &Choice,
     variant: &Variant,
     report: &mut Report,
 ) -> Option<Vec<Road>> {
@@ -378,7 +424,7 @@ fn roads(
                 let port = rig.matches.port.as_ref();
                 port.is_some_and(|port| at_origin(shipment, port)) == is_origin
                     && rig.matches.fit(&asked)
-                    && choice.takes(TableName::Drayage, rig.offer.as_deref())
+                    && variant.offers.takes(TableName::Drayage, rig.offer.as_deref())
             })
             .collect();
         let known = fitting.clone();

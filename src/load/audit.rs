@@ -126,15 +126,6 @@ fn of_wishes(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes, found: &mut V
         found.push(format!("bundle {} is in no box", name(bundles, at)));
     }
     found.extend(unkept(plan, bundles, wishes).into_iter().map(|unkept| unkept.what));
-    for (kind, most) in &wishes.available {
-        let of_type = |filled: &&FilledBox| {
-            plan.variant(filled).is_some_and(|variant| variant.container.id == kind.value)
-        };
-        let own = plan.boxes.iter().filter(of_type).count();
-        if u32::try_from(own).unwrap_or(u32::MAX) > *most {
-            found.push(format!("there are more boxes of type {} than can be had", kind.value));
-        }
-    }
 }
 
 fn name(bundles: &[Bundle], at: usize) -> &str {

@@ -78,6 +78,14 @@ pub fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Vec<Unkep
         let what = format!("there are {count} containers and at most {} are allowed", most.value);
         all.push(Unkept { what, place: most.place.clone() });
     }
+    for had in &wishes.available {
+        let is_one = |filled: &&FilledBox| plan.variant(filled).is_some_and(|one| one.is_had(had));
+        let count = plan.boxes.iter().filter(is_one).count();
+        if usize::try_from(had.count).is_ok_and(|most| count > most) {
+            let what = format!("there are {count} x {} and {} to be had", had.label(), had.count);
+            all.push(Unkept { what, place: had.kind.place.clone() });
+        }
+    }
     all
 }
 

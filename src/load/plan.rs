@@ -1,17 +1,19 @@
 //! What a load is: variants of boxes, limits, the plan and its proof.
 
 use super::road::Road;
-use crate::fault::Place;
+use crate::fault::{At, Place};
 use crate::quantity::{Mass, Money};
-use crate::trade::{ContainerNumber, ContainerType, GivenBox, LimitKind};
+use crate::trade::{Available, ContainerNumber, ContainerType, GivenBox, LimitKind, Offers};
 
-/// A kind of box that can be had: a container type in a road class at one set of offers.
+/// A kind of box that can be had: a container type in a road class, by one offer of each table.
 #[derive(Debug, Clone)]
 pub struct Variant {
     /// The container type.
     pub container: ContainerType,
     /// The road class.
     pub class: Option<String>,
+    /// The offers it goes by.
+    pub offers: Offers,
     /// Everything that limits its cargo, timber and dunnage counted; never empty.
     pub limits: Vec<Limit>,
     /// The roads it travels on a rig that is known.
@@ -42,9 +44,21 @@ impl Variant {
     }
 
     /// Whether it is what a box that is given or begun says of itself.
-    pub(super) fn is_of(&self, given: &GivenBox) -> bool {
+    pub fn is_of(&self, given: &GivenBox) -> bool {
         given.kind.as_ref().is_none_or(|kind| kind.value == self.container.id)
-            && given.class.as_ref().is_none_or(|class| Some(&class.value) == self.class.as_ref())
+            && self.is_in(given.class.as_ref())
+            && self.offers.are(&given.offers)
+    }
+
+    /// Whether it is of a kind of which so many are to be had.
+    pub fn is_had(&self, had: &Available) -> bool {
+        had.kind.value == self.container.id
+            && self.is_in(had.class.as_ref())
+            && self.offers.are(&had.offers)
+    }
+
+    fn is_in(&self, class: Option<&At<String>>) -> bool {
+        class.is_none_or(|class| Some(&class.value) == self.class.as_ref())
     }
 
     /// The type and class, as a table shows them.

@@ -82,8 +82,6 @@ const MOST_SOLVES: usize = 256;
 fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
     let Case { bundles, variants, wishes, .. } = *case;
     let effort = Effort { units: effort.units.saturating_mul(u64::from(wishes.effort)) };
-    let had: Vec<(&str, u32)> =
-        wishes.available.iter().map(|(kind, count)| (kind.value.as_str(), *count)).collect();
     let mut best: Option<(Problem, engine::Solved)> = None;
     let mut least_bound: Option<i64> = None;
     let mut failed = Vec::new();
@@ -92,7 +90,7 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
     for pins in wishes::ways(wishes, variants)? {
         let mut problem = problem(bundles, variants);
         wishes::ask(&mut problem, wishes);
-        stocks = stock::ask(&mut problem, variants, &had);
+        stocks = stock::ask(&mut problem, variants, &wishes.available);
         problem.pins = pins;
         // Nothing is known yet that no plan of it goes below.
         open.push((problem, 0));

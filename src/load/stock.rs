@@ -1,39 +1,57 @@
-//! How many boxes of a type are to be had, where several kinds of box are of that type: the engine
-//! counts each kind by itself, so a plan that overdraws a type is planned again for every way to
-//! share its boxes out among the kinds.
+//! How many boxes are to be had, where several kinds of box are counted together: the engine counts
+//! each kind by itself, so a plan that overdraws what there is is planned again for every way to
+//! share it out among the kinds.
 
 use super::engine::{Loaded, Problem};
 use super::plan::Variant;
+use crate::trade::Available;
 
-/// The kinds of one type, and how many boxes there are of them together.
+/// Kinds that are counted together, and how many boxes there are of them.
 pub(super) struct Stock {
     kinds: Vec<usize>,
     count: u32,
 }
 
 /// Puts what is to be had into a problem, as far as kinds can be counted by themselves.
-pub(super) fn ask(problem: &mut Problem, variants: &[Variant], had: &[(&str, u32)]) -> Vec<Stock> {
+pub(super) fn ask(problem: &mut Problem, variants: &[Variant], had: &[Available]) -> Vec<Stock> {
     let mut stocks = Vec::new();
-    for (name, count) in had {
-        let of_type = |(_, variant): &(usize, &Variant)| variant.container.id == *name;
-        let kinds = variants.iter().enumerate().filter(of_type).map(|(at, _)| at);
-        let kinds: Vec<usize> = kinds.collect();
+    // For each kind: by how many counts it is had.
+    let mut counted = vec![0usize; problem.kinds.len()];
+    let mut in_all = 0u32;
+    for had in had {
+        let count = had.count;
+        let is_one = |(_, variant): &(usize, &Variant)| variant.is_had(had);
+        let kinds: Vec<usize> =
+            variants.iter().enumerate().filter(is_one).map(|(at, _)| at).collect();
+        if !kinds.is_empty() {
+            in_all = in_all.saturating_add(count);
+        }
         for at in &kinds {
+            if let Some(counted) = counted.get_mut(*at) {
+                *counted += 1;
+            }
             if let Some(kind) = problem.kinds.get_mut(*at) {
-                kind.available = Some(*count);
+                kind.available = Some(at_most(kind.available, count));
             }
         }
         if kinds.len() == problem.kinds.len() {
-            problem.max_boxes = Some(problem.max_boxes.map_or(*count, |most| most.min(*count)));
-        } else {
-            stocks.push(Stock { kinds, count: *count });
+            problem.max_boxes = Some(at_most(problem.max_boxes, count));
+        } else if kinds.len() > 1 {
+            stocks.push(Stock { kinds, count });
         }
+    }
+    if counted.iter().all(|counts| *counts == 1) {
+        problem.max_boxes = Some(at_most(problem.max_boxes, in_all));
     }
     stocks
 }
 
-/// The problems that a plan leads to which takes more boxes of a type than there are, one for each
-/// way to share them out: every plan within the count is one of some of them. `None`: it does not.
+fn at_most(known: Option<u32>, count: u32) -> u32 {
+    known.map_or(count, |known| known.min(count))
+}
+
+/// The problems that a plan leads to which takes more boxes than there are, one for each way
+/// to share them out: every plan within the count is one of some of them. `None`: it does not.
 pub(super) fn shared_out(
     problem: &Problem,
     stocks: &[Stock],
@@ -49,7 +67,7 @@ pub(super) fn shared_out(
         let mut problem = problem.clone();
         for (at, share) in stock.kinds.iter().zip(shares) {
             if let Some(kind) = problem.kinds.get_mut(*at) {
-                kind.available = Some(share);
+                kind.available = Some(at_most(kind.available, share));
             }
         }
         problem

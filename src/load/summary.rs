@@ -237,7 +237,7 @@ mod tests {
     use super::*;
     use crate::fault::Source;
     use crate::quantity::{Currency, Length, Money, Written};
-    use crate::trade::{ContainerType, LimitKind};
+    use crate::trade::{ContainerType, LimitKind, Offers};
 
     fn container() -> ContainerType {
         let none = Length::ZERO;
@@ -262,6 +262,7 @@ mod tests {
         Variant {
             container: container(),
             class: None,
+            offers: Offers::default(),
             limits: vec![Limit {
                 name: "plate payload".to_owned(),
                 kind: LimitKind::Equipment,

@@ -100,7 +100,7 @@ impl Case<'_> {
     /// The lines that say how many containers there may be.
     fn counts(&self) -> Vec<Place> {
         let most = self.wishes.most.iter().map(|most| most.place.clone());
-        most.chain(self.wishes.available.iter().map(|(kind, _)| kind.place.clone())).collect()
+        most.chain(self.wishes.available.iter().map(|had| had.kind.place.clone())).collect()
     }
 
     /// Why pieces that share one box fit in none; `None` where they do.
@@ -178,7 +178,7 @@ fn needed(problem: &Problem) -> Option<(u32, u32)> {
     counted.groups.fill(Grouping::Free);
     for kind in &mut counted.kinds {
         kind.cost = 1;
-        kind.available = None;
+        kind.available = kind.available.filter(|count| *count == 0);
     }
     let solved = engine::solve(&counted, &COUNTING).ok()?;
     Some((u32::try_from(solved.lower_bound).ok()?, u32::try_from(solved.boxes.len()).ok()?))

@@ -6,6 +6,7 @@ use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
 
 use super::table::{Table, unknown_reference};
+use super::wishes::offers;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::Length;
 use crate::trade::{Bundle, ContainerNumber, GivenBox, GivenPlace};
@@ -31,6 +32,7 @@ pub(super) fn plan(
         let label = row.required_text("container", report);
         let kind = row.required_text("type", report);
         let class = row.text("class", report);
+        let offers = offers(&row, report);
         let number = row.optional::<ContainerNumber>("number", report);
         let seal = row.text("seal", report);
         let tare = row.optional("tare", report);
@@ -91,6 +93,7 @@ pub(super) fn plan(
             label: label.value,
             kind,
             class,
+            offers,
             number: number.map(|at| at.value),
             seal: seal.map(|at| at.value),
             tare: tare.map(|at| at.value),

@@ -10,7 +10,7 @@ use super::papers::{billed, papers};
 use super::payments::{payments, stated as stated_payments};
 use super::plan;
 use super::table::{self, Table};
-use super::wishes::{NamedWishes, wishes};
+use super::wishes::{NamedWishes, check_class, check_offers, wishes};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
@@ -179,8 +179,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     }
     let filings = filings(top, report);
     let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
-    let types: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
-    load.check_types(&types, report);
+    load.check_kinds(tariffs, report);
     let pins = pins(top, report);
     let papers = papers(top, report);
     let rows = top.rows("policy", report);
@@ -231,17 +230,6 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
 }
 
 /// A road class that no row names would change nothing, without a word.
-fn check_class(class: &At<String>, tariffs: &Tariffs, report: &mut Report) {
-    let charges = tariffs.charges.iter().map(|row| &row.matches);
-    let rows = charges.chain(tariffs.limits.iter().map(|row| &row.matches));
-    let mut known: Vec<&str> = rows.filter_map(|matches| matches.class.as_deref()).collect();
-    known.sort_unstable();
-    known.dedup();
-    if !known.contains(&class.value.as_str()) {
-        table::add_unknown("road class", class, "rates/drayage.toml", &known, report);
-    }
-}
-
 /// The lane: as stated, or from the port a term names to the yard's port.
 fn route(
     top: &Table<'_>,
@@ -397,14 +385,15 @@ fn hours(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Vec<(At<Str
     all
 }
 
-fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, At<String>)> {
+fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, Vec<At<String>>)> {
     let Some(row) = top.inside("offers", report) else {
         return Vec::new();
     };
     let mut pins = Vec::new();
     for (table, word) in TableName::ALL {
-        if let Some(offer) = row.text(word, report) {
-            pins.push((table, offer));
+        let offers = row.text_or_texts(word, report);
+        if !offers.is_empty() {
+            pins.push((table, offers));
         }
     }
     row.finish(report);
@@ -1188,12 +1177,15 @@ fn add_nominal(
 /// Types named by the shipment, the list or the plan must be in the table of containers.
 fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
     let known: Vec<&str> = tariffs.containers.iter().map(|kind| kind.id.as_str()).collect();
-    let boxes = shipment.boxes.iter().chain(&shipment.load.fixed);
-    let given = boxes.filter_map(|one: &GivenBox| one.kind.as_ref());
+    let boxes = || shipment.boxes.iter().chain(&shipment.load.fixed);
+    let given = boxes().filter_map(|one: &GivenBox| one.kind.as_ref());
     for name in shipment.containers.iter().chain(given) {
         if !known.contains(&name.value.as_str()) {
             table::add_unknown("container type", name, "rates/containers.toml", &known, report);
         }
+    }
+    for one in boxes() {
+        check_offers(&one.offers, tariffs, report);
     }
 }
 

@@ -343,6 +343,16 @@ impl<'a> Table<'a> {
         texts
     }
 
+    /// Reads one text, or a list of texts.
+    pub(super) fn text_or_texts(&self, key: &'static str, report: &mut Report) -> Vec<At<String>> {
+        match self.value(key) {
+            Some(value) if value.get_ref().as_str().is_some() => {
+                self.text(key, report).into_iter().collect()
+            }
+            _ => self.texts(key, report),
+        }
+    }
+
     /// A table inside this one; absent, or reported as not a table.
     pub(super) fn inside(&self, key: &'static str, report: &mut Report) -> Option<Table<'a>> {
         let value = self.value(key)?;

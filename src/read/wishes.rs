@@ -4,10 +4,13 @@ use std::collections::BTreeMap;
 
 use smol_str::SmolStr;
 
-use super::table::{Table, unknown_reference};
+use super::table::{Table, add_unknown, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Currency, Decimal, Money, Percent};
-use crate::trade::{Balance, Bond, Bundle, GivenBox, LoadWishes, SharedStock};
+use crate::trade::{
+    AskedOffers, Available, Balance, Bond, Bundle, GivenBox, LoadWishes, SharedStock, TableName,
+    Tariffs,
+};
 
 /// `[load]` with bundles by their names: the packing list is read after it.
 #[derive(Default)]
@@ -18,7 +21,7 @@ pub(super) struct NamedWishes {
     fixed: Vec<(GivenBox, Vec<At<String>>)>,
     turn: Vec<At<String>>,
     most: Option<At<u32>>,
-    available: Vec<(At<String>, u32)>,
+    available: Vec<Available>,
     shared: Vec<SharedStock>,
     balance: Balance,
     effort: Option<u32>,
@@ -70,9 +73,9 @@ pub(super) fn wishes(
         of_all.map(|name| SharedStock { name, row: None }).into_iter().collect();
     let mut available = Vec::new();
     for inner in row.rows("available", report) {
-        let Some((kind, count, stock)) = available_of(&inner, report) else { continue };
+        let Some((had, stock)) = available_of(&inner, report) else { continue };
         shared.extend(stock.map(|name| SharedStock { name, row: Some(available.len()) }));
-        available.push((kind, count));
+        available.push(had);
     }
     once_shared(&shared, report);
     let balance =
@@ -114,16 +117,15 @@ fn set(row: &Table<'_>, what: &str, report: &mut Report) -> At<Vec<At<String>>> 
     At { value: names, place: row.place() }
 }
 
-/// How many containers of a type are to be had, and the name of their stock where it is shared.
-fn available_of(
-    row: &Table<'_>,
-    report: &mut Report,
-) -> Option<(At<String>, u32, Option<At<String>>)> {
+/// How many containers of a kind are to be had, and the name of their stock where it is shared.
+fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(Available, Option<At<String>>)> {
     let kind = row.required_text("type", report);
+    let class = row.text("class", report);
+    let offers = offers(row, report);
     let count = required_count(row, report);
     let stock = stock(row, report);
     row.finish(report);
-    Some((kind?, count?.value, stock))
+    Some((Available { kind: kind?, class, offers, count: count?.value }, stock))
 }
 
 /// The most containers: a count, or `{ count = 3, shared = "..." }` where other shipments draw on the
@@ -177,6 +179,34 @@ fn once_shared(shared: &[SharedStock], report: &mut Report) {
                     .help("a stock is of one type, or of all containers: give the other a name of its own"),
             );
         }
+    }
+}
+
+/// `offers = { freight = "..." }`: the offers that a box goes by.
+pub(super) fn offers(row: &Table<'_>, report: &mut Report) -> AskedOffers {
+    let Some(inner) = row.inside("offers", report) else { return AskedOffers::new() };
+    let named = TableName::ALL.iter().map(|(table, word)| (*table, inner.text(word, report)));
+    let named = named.filter_map(|(table, offer)| Some((table, offer?))).collect();
+    inner.finish(report);
+    named
+}
+
+/// Reports an offer that no row of its table is of.
+pub(super) fn check_offers(asked: &AskedOffers, tariffs: &Tariffs, report: &mut Report) {
+    for (table, offer) in asked {
+        let known = tariffs.offers(*table);
+        if !known.contains(&offer.value.as_str()) {
+            let file = format!("rates/{}.toml", table.word());
+            add_unknown("offer", offer, &file, &known, report);
+        }
+    }
+}
+
+/// Reports a road class that no row is for.
+pub(super) fn check_class(class: &At<String>, tariffs: &Tariffs, report: &mut Report) {
+    let known = tariffs.classes();
+    if !known.contains(&class.value.as_str()) {
+        add_unknown("road class", class, "rates/drayage.toml", &known, report);
     }
 }
 
@@ -242,6 +272,7 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
     let label = row.required_text("container", report);
     let kind = row.required_text("type", report);
     let class = row.text("class", report);
+    let offers = offers(row, report);
     let names = row.texts("bundles", report);
     row.finish(report);
     if names.is_empty() {
@@ -251,18 +282,23 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
         );
     }
     let named = GivenBox::named(label?.value, row.place());
-    let given = GivenBox { kind: Some(kind?), class, ..named };
+    let given = GivenBox { kind: Some(kind?), class, offers, ..named };
     Some((given, names))
 }
 
 impl NamedWishes {
-    /// Reports a type of container that no row describes: it would count nothing, without a word.
-    pub(super) fn check_types(&self, known: &[&str], report: &mut Report) {
-        for (kind, _) in &self.available {
-            if !known.contains(&kind.value.as_str()) {
+    /// Reports a type, class or offer that no row describes: it would count nothing, without a word.
+    pub(super) fn check_kinds(&self, tariffs: &Tariffs, report: &mut Report) {
+        let types: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
+        for had in &self.available {
+            if !types.contains(&had.kind.value.as_str()) {
                 let table = "rates/containers.toml";
-                report.add(unknown_reference("container type", kind, table, known));
+                report.add(unknown_reference("container type", &had.kind, table, &types));
             }
+            if let Some(class) = &had.class {
+                check_class(class, tariffs, report);
+            }
+            check_offers(&had.offers, tariffs, report);
         }
     }
 

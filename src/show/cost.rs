@@ -31,7 +31,7 @@ pub fn costed<'a>(
     let mut blocks = vec![
         Block::Heading(heading(shipment)),
         Block::Facts(facts(shipment, costed, units)),
-        Block::Table(charges(shipment, landed)),
+        Block::Table(charges(shipment, costed)),
     ];
     if !own.is_empty() {
         blocks.push(Block::Table(inside_the_price(landed, own)));
@@ -83,7 +83,7 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         fact("containers", boxes(&costed.plan)),
         fact("dates", dates(shipment)),
     ];
-    if costed.choice.offers().next().is_some() {
+    if !costed.choice.offers().is_empty() {
         facts.push(fact("offers", offers(costed)));
     }
     let part = |amount: Money| match landed.percent_of_total(amount) {
@@ -150,9 +150,18 @@ pub(super) fn kinds_of_box(plan: &Plan) -> String {
 }
 
 fn named(choice: &Choice) -> String {
-    let list: Vec<String> =
-        choice.offers().map(|(table, offer)| format!("{} {offer}", table.word())).collect();
-    list.join(", ")
+    let mut text = String::new();
+    let mut last = None;
+    for (table, offer) in choice.offers() {
+        // Writing to a string cannot fail.
+        let _ = match last {
+            Some(same) if same == table => write!(text, " and {offer}"),
+            Some(_) => write!(text, ", {} {offer}", table.word()),
+            None => write!(text, "{} {offer}", table.word()),
+        };
+        last = Some(table);
+    }
+    text
 }
 
 /// The offers that serve, and what the others would land at.
@@ -165,22 +174,28 @@ pub(super) fn offers(costed: &Costed) -> String {
     text
 }
 
-/// A charge's name; goods say which line they are.
-fn name<'a>(charge: &'a Charge, shipment: &Shipment) -> Cow<'a, str> {
-    let line = charge.goods_of.and_then(|at| shipment.lines.get(at));
-    line.map_or(Cow::Borrowed(charge.name.as_str()), |line| {
-        Cow::Owned(format!("goods, line {}", line.id))
-    })
+/// A charge's name; goods say which line they are, and what boxes of different offers bear, which offer.
+fn name<'a>(charge: &'a Charge, shipment: &Shipment, choice: &Choice) -> Cow<'a, str> {
+    if let Some(line) = charge.goods_of.and_then(|at| shipment.lines.get(at)) {
+        return Cow::Owned(format!("goods, line {}", line.id));
+    }
+    match &charge.kind.table {
+        Some((table, Some(offer))) if choice.mixes(*table) => {
+            Cow::Owned(format!("{}, {offer}", charge.name))
+        }
+        _ => Cow::Borrowed(charge.name.as_str()),
+    }
 }
 
-fn charges<'a>(shipment: &'a Shipment, landed: &'a Landed) -> Table<'a> {
+fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
+    let landed = &costed.landed;
     // Added up when they are written: a form without this table has no need of them.
     let sums = std::iter::once_with(|| charge_sums(landed).unwrap_or_default()).flatten();
     let rows = sums.map(move |sum| {
         let times = if sum.count == 1 { String::new() } else { format!("{} x", sum.count) };
         vec![
             Cell::text(sum.first.leg.word()),
-            Cell::text(name(sum.first, shipment)),
+            Cell::text(name(sum.first, shipment, &costed.choice)),
             Cell::text(times),
             Cell::text(sum.amount.to_string()),
             Cell::money(sum.book),

@@ -17,6 +17,7 @@ pub mod container;
 pub mod duty;
 pub mod filing;
 pub mod measure;
+pub mod offer;
 pub mod paper;
 pub mod payment;
 pub mod rig;
@@ -43,14 +44,15 @@ pub use duty::{
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
+pub use offer::{AskedOffers, Offers};
 pub use paper::{Paper, StatedLine};
 pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
 pub use scope::{ScopeKind, scopes, wrong_scope};
 pub use shipment::{
-    Addition, Balance, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace, ImportTax,
-    Invoice, Line, LoadWishes, PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
+    Addition, Available, Balance, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace,
+    ImportTax, Invoice, Line, LoadWishes, PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stock::{Counted, SharedStock};
 pub use stone::{Stone, TariffRow, Timber};

@@ -8,6 +8,7 @@ use super::code::{Country, Lane};
 use super::container::ContainerNumber;
 use super::filing::{BillOfLading, Filing};
 use super::measure::Measure;
+use super::offer::AskedOffers;
 use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::scope::ScopeKind;
@@ -37,8 +38,8 @@ pub struct Shipment {
     pub containers: Vec<At<String>>,
     /// The road class it is pinned to.
     pub class: Option<At<String>>,
-    /// Offers it is pinned to, by table.
-    pub pins: Vec<(TableName, At<String>)>,
+    /// Offers it is pinned to, by table: of several, each box may go by any.
+    pub pins: Vec<(TableName, Vec<At<String>>)>,
     /// Where it departs from the rules for a charge.
     pub policy: Vec<PolicyRule>,
     /// What papers state of it as a whole.
@@ -69,9 +70,9 @@ impl Shipment {
         self.lines.iter().any(|line| line.nominal)
     }
 
-    /// The pinned offer of a table.
-    pub fn pin(&self, table: TableName) -> Option<&At<String>> {
-        self.pins.iter().find(|(name, _)| *name == table).map(|(_, offer)| offer)
+    /// The pinned offers of a table; empty where none is.
+    pub fn pinned(&self, table: TableName) -> &[At<String>] {
+        self.pins.iter().find(|(name, _)| *name == table).map_or(&[], |(_, offers)| offers)
     }
 }
 
@@ -293,6 +294,8 @@ pub struct GivenBox {
     pub kind: Option<At<String>>,
     /// Its road class, where stated.
     pub class: Option<At<String>>,
+    /// The offers it goes by, where stated.
+    pub offers: AskedOffers,
     /// Its number, where known.
     pub number: Option<ContainerNumber>,
     /// Its seal, where known.
@@ -316,6 +319,7 @@ impl GivenBox {
             label,
             kind: None,
             class: None,
+            offers: AskedOffers::new(),
             number: None,
             seal: None,
             tare: None,
@@ -380,13 +384,52 @@ pub struct LoadWishes {
     /// The most containers.
     pub most: Option<At<u32>>,
     /// How many containers of a type are to be had, where that is known.
-    pub available: Vec<(At<String>, u32)>,
+    pub available: Vec<Available>,
     /// Which of those counts are of stocks that other shipments draw on, too.
     pub shared: Vec<SharedStock>,
     /// How far the centre of gravity may lie from mid-length.
     pub balance: Balance,
     /// The work that planning may take, in multiples of the usual.
     pub effort: u32,
+}
+
+/// How many containers of one kind are to be had.
+#[derive(Debug, Clone)]
+pub struct Available {
+    /// Their type.
+    pub kind: At<String>,
+    /// Their road class; all classes together where not stated.
+    pub class: Option<At<String>>,
+    /// The offers they go by; all offers together where not stated.
+    pub offers: AskedOffers,
+    /// How many.
+    pub count: u32,
+}
+
+impl Available {
+    /// Whether it is of the same type, class and offers.
+    pub fn is_same_kind(&self, other: &Self) -> bool {
+        let class = |one: &Self| one.class.as_ref().map(|class| class.value.clone());
+        let has = |one: &Self, of: &Self| {
+            let offers = of.offers.iter();
+            offers.clone().all(|(table, offer)| {
+                one.offers.iter().any(|(own, name)| own == table && name.value == offer.value)
+            })
+        };
+        self.kind.value == other.kind.value
+            && class(self) == class(other)
+            && has(self, other)
+            && has(other, self)
+    }
+
+    /// The kind, as a table shows it.
+    pub fn label(&self) -> String {
+        let class = self.class.iter().map(|class| class.value.as_str());
+        let offers = self.offers.iter().map(|(_, offer)| offer.value.as_str());
+        let all: Vec<&str> =
+            std::iter::once(self.kind.value.as_str()).chain(class).chain(offers).collect();
+        all.join(" ")
+    }
 }
 
 /// How far the centre of gravity of a load may lie from mid-length.

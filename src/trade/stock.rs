@@ -1,6 +1,6 @@
 //! Stocks of boxes on which several shipments draw.
 
-use super::shipment::LoadWishes;
+use super::shipment::{Available, LoadWishes};
 use crate::fault::At;
 
 /// A stock of boxes that a shipment has in common with those that are loaded together with it.
@@ -14,10 +14,10 @@ pub struct SharedStock {
 }
 
 /// What a stock holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy)]
 pub struct Counted<'a> {
-    /// The type of its boxes; `None`: any.
-    pub kind: Option<&'a str>,
+    /// The row that counts boxes of its kind; `None`: they are of any.
+    pub of: Option<&'a Available>,
     /// How many there are.
     pub count: u32,
 }
@@ -25,12 +25,21 @@ pub struct Counted<'a> {
 impl Counted<'_> {
     /// As it is said: "3 x 20-box", "3 containers".
     pub fn words(self) -> String {
-        let Self { kind, count } = self;
-        match kind {
-            Some(kind) => format!("{count} x {kind}"),
+        let Self { of, count } = self;
+        match of {
+            Some(of) => format!("{count} x {}", of.label()),
             None if count == 1 => "1 container".to_owned(),
             None => format!("{count} containers"),
         }
+    }
+
+    /// Whether two are said of the same boxes.
+    pub fn is_same(self, other: Counted<'_>) -> bool {
+        let kind = match (self.of, other.of) {
+            (Some(one), Some(other)) => one.is_same_kind(other),
+            (one, other) => one.is_none() && other.is_none(),
+        };
+        kind && self.count == other.count
     }
 }
 
@@ -39,10 +48,10 @@ impl LoadWishes {
     pub fn counted(&self, stock: &SharedStock) -> Option<Counted<'_>> {
         match stock.row {
             Some(row) => {
-                let (kind, count) = self.available.get(row)?;
-                Some(Counted { kind: Some(&kind.value), count: *count })
+                let of = self.available.get(row)?;
+                Some(Counted { of: Some(of), count: of.count })
             }
-            None => Some(Counted { kind: None, count: self.most.as_ref()?.value }),
+            None => Some(Counted { of: None, count: self.most.as_ref()?.value }),
         }
     }
 
@@ -53,8 +62,8 @@ impl LoadWishes {
         for (stock, share) in self.shared.iter().zip(shares) {
             match stock.row {
                 Some(row) => {
-                    if let Some((_, count)) = own.available.get_mut(row) {
-                        *count = *share;
+                    if let Some(had) = own.available.get_mut(row) {
+                        had.count = *share;
                     }
                 }
                 None => {

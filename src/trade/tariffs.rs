@@ -1,8 +1,10 @@
 //! The rate tables as a whole, and looking up in them by date.
 
+use std::collections::BTreeSet;
+
 use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
-use super::charge::{ChargeRow, Matches};
+use super::charge::{ChargeRow, Matches, TableName};
 use super::container::ContainerType;
 use super::duty::{DutyRow, Regime};
 use super::rig::Rig;
@@ -214,6 +216,23 @@ impl Tariffs {
     /// The road of this name on a date.
     pub fn road(&self, id: &str, date: Date) -> Lookup<'_, RoadLaw> {
         in_force(self.roads.iter().filter(|row| row.id == id), |row| row.valid, date)
+    }
+
+    /// The offers that charge rows of a table are of.
+    pub fn offers(&self, table: TableName) -> Vec<&str> {
+        let rows = self.charges.iter().filter(|row| row.table == table);
+        let all: BTreeSet<&str> = rows.filter_map(|row| row.offer.as_deref()).collect();
+        all.into_iter().collect()
+    }
+
+    /// The road classes that any row is for.
+    pub fn classes(&self) -> Vec<&str> {
+        let charges = self.charges.iter().map(|row| &row.matches);
+        let limits = self.limits.iter().map(|row| &row.matches);
+        let rigs = self.rigs.iter().map(|rig| &rig.matches);
+        let all: BTreeSet<&str> =
+            charges.chain(limits).chain(rigs).filter_map(|row| row.class.as_deref()).collect();
+        all.into_iter().collect()
     }
 
     /// The yard of this name.

@@ -418,6 +418,8 @@ class Cost:
     def __init__(self, rates, shipment, boxes, offers):
         self.r, self.s, self.boxes, self.offers = rates, shipment, boxes, offers
         self.all = list(range(len(shipment.slabs)))
+        # Tables of which boxes go by different offers.
+        self.mixed = {t for t in TABLES if len({b[0].offers.get(t) for b in boxes}) > 1}
         # Which slabs each bill and each entry is about.
         self.by_bill = {b["number"]: self.covered(b) for b in shipment.top.get("bill", [])}
         self.by_entry = {e["id"]: self.covered(e) for e in shipment.entries}
@@ -536,6 +538,12 @@ class Cost:
             all_of = [(s.name, self.all)]
         elif kind == "bill of lading":
             all_of = list(self.by_bill.items()) or [(s.name, self.all)]
+            listed = any("containers" in b for b in s.top.get("bill", []))
+            if "freight" in self.mixed and not listed:
+                # A forwarder makes out a bill of its own.
+                offers = sorted({b[0].offers["freight"] for b in self.boxes})
+                all_of = [(f"{label}, {o}", self.by_offer("freight", o, members))
+                          for label, members in all_of for o in offers]
         elif kind == "entry":
             all_of = list(self.by_entry.items())
         elif kind == "container":
@@ -551,6 +559,18 @@ class Cost:
             raise AssertionError(kind)
         kept = [(label, [i for i in members if i in about]) for label, members in all_of]
         return [(label, members) for label, members in kept if members]
+
+    def by_offer(self, table, offer, slabs):
+        """The slabs in boxes that go by an offer."""
+        inside = {b for label, _, bundles in self.boxes if label.offers.get(table) == offer
+                  for b in bundles}
+        return [i for i in slabs if self.s.slabs[i]["bundle"] in inside]
+
+    def in_boxes_of(self, row, slabs):
+        """What a row is about: where boxes go by different offers, the slabs in those of its own."""
+        if "offer" not in row or row["table"] not in self.mixed:
+            return slabs
+        return self.by_offer(row["table"], row["offer"], slabs)
 
     def covered(self, document):
         """The slabs of what a bill or an entry lists: invoices, containers, bills."""
@@ -784,7 +804,10 @@ class Cost:
                 continue
             if not any(holds(row, day) for day in days):
                 continue
-            if "offer" in row and row["offer"] != self.offers[row["table"]]:
+            served = [self.offers[row["table"]]]
+            if row["table"] in self.mixed:
+                served = [label.offers.get(row["table"]) for label, _, _ in self.boxes]
+            if "offer" in row and row["offer"] not in served:
                 continue
             chosen.append(row)
             if not own:
@@ -795,7 +818,8 @@ class Cost:
         best = []
         for row in chosen:
             rivals = [r for r in chosen if r["name"] == row["name"] and r["table"] == row["table"]
-                      and r is not row and said(r) > said(row)]
+                      and r is not row and said(r) > said(row)
+                      and r.get("offer") == row.get("offer")]
             if any("container" not in r or "container" in row for r in rivals):
                 continue
             best.append(row)
@@ -844,6 +868,7 @@ class Cost:
             c = self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed,
                          paid=self.paid_on(row, about), back=back, about=about, **common)
             c["interest"] = row.get("of") == "payments"
+            c["offer"] = row.get("offer")
 
         if "tiers" in row:
             unit, currency = None, amount(row["tiers"][0]["amount"])[1]
@@ -900,7 +925,9 @@ class Cost:
                                    and LEGS.index(c["leg"]) < LEGS.index("insurance"))
                 unit = share * base / (1 - share)
             else:
-                for c in [c for c in self.charges if c["name"] == of]:
+                same = lambda c: not (row.get("offer") and c.get("offer")) or (
+                    row["table"] not in self.mixed or row["offer"] == c["offer"])
+                for c in [c for c in self.charges if c["name"] == of and same(c)]:
                     put(c["scope"], c["of"], c["slabs"], rate(c["amount"]), c["currency"])
                 return
 
@@ -923,6 +950,9 @@ class Cost:
             return
 
         leg = self.leg_of(row)
+        own = lambda slabs: self.in_boxes_of(row, slabs)
+        objects = lambda kind, leg: [(label, own(members)) for label, members
+                                     in self.objects(kind, leg) if own(members)]
         times = lambda slabs: self.times(row, slabs)
         price = lambda count: unit * count
         if "tiers" in row and "gross" not in row["tiers"][0]:
@@ -939,11 +969,14 @@ class Cost:
         everything = self.objects("shipment", leg)
         if not everything:
             return
-        [(_, concerned)] = everything
+        [(_, whole)] = everything
+        concerned = own(whole)
+        if not concerned:
+            return
         if per == "shipment":
             put(scope or per, s.name, concerned, unit, currency)
         elif per in ("bill of lading", "entry"):
-            for label, members in self.objects(per, leg):
+            for label, members in objects(per, leg):
                 filed = [e for e in s.entries if per == "entry" and e["id"] == label]
                 if filed and not self.files(row, filed[0]):
                     continue
@@ -952,11 +985,11 @@ class Cost:
                 else:
                     put(scope, s.name, members if per == "entry" else concerned, unit, currency)
         elif per == "hour" or per in ("month", "quarter"):
-            for label, members in self.objects(scope or "shipment", leg):
+            for label, members in objects(scope or "shipment", leg):
                 put(scope or "shipment", label, members, price(times(members)), currency)
         elif per == "container":
             kinds = {label: kind for label, kind, _ in self.boxes}
-            for label, members in self.objects("container", leg):
+            for label, members in objects("container", leg):
                 if row.get("container", kinds[label]) != kinds[label]:
                     continue
                 if "class" in row and row["class"] not in [
@@ -970,12 +1003,12 @@ class Cost:
                 if scope == "container":
                     put("container", label, members, each, currency)
                 else:
-                    put("shipment", s.name, concerned, each, currency, about=members)
+                    put("shipment", s.name, whole, each, currency, about=members)
         elif per == "bundle":
-            for label, members in self.objects("bundle", leg):
+            for label, members in objects("bundle", leg):
                 if scope == "container":
                     bundle = s.slabs[members[0]]["bundle"]
-                    for box, inside in self.objects("container", leg):
+                    for box, inside in objects("container", leg):
                         if any(s.slabs[i]["bundle"] == bundle for i in inside):
                             put("container", box, inside, unit, currency)
                 elif scope and scope != "bundle":
@@ -983,17 +1016,17 @@ class Cost:
                 else:
                     put("bundle", label, members, unit, currency)
         elif per == "tariff line":
-            for label, members in self.objects("tariff line", leg):
+            for label, members in objects("tariff line", leg):
                 put("tariff line", label, members, unit, currency)
         elif per == "slab":
             # One charge over all slabs by count: the same cents as one charge for each slab.
             common["key"] = row.get("key", "count")
             put("slab", s.name, concerned, unit * len(concerned), currency)
         elif per == "day":
-            for label, members in self.objects(scope or "shipment", leg):
+            for label, members in objects(scope or "shipment", leg):
                 put(scope or "shipment", label, members, price(times(members)), currency)
         elif per in ("m2", "tonne") and scope == "container":
-            for label, inside in self.objects("container", leg):
+            for label, inside in objects("container", leg):
                 if per == "m2":
                     count = sum(s.slabs[i]["area"] for i in inside)
                 else:
@@ -1003,7 +1036,7 @@ class Cost:
             put("shipment", s.name, concerned, unit * sum(s.slabs[i]["area"] for i in concerned), currency)
         elif per == "tonne":
             # Gross: timber and straps ride along.
-            bundles = [b for b, _ in self.objects("bundle", leg)]
+            bundles = [b for b, _ in objects("bundle", leg)]
             put("shipment", s.name, concerned, unit * sum(s.bundles[b] for b in bundles) / 1000, currency)
         else:
             raise AssertionError(per)
@@ -1248,16 +1281,17 @@ def load_of(args, root, name):
     else:
         command = [args.program, "--dir", str(root), "load", name, "--as", "json"]
         text = subprocess.run(command, check=True, capture_output=True, text=True).stdout
-    return [(Label(box["container"], box.get("class")), box["type"],
+    offers = lambda box: {o["table"]: o["offer"] for o in box.get("offers", [])}
+    return [(Label(box["container"], box.get("class"), offers(box)), box["type"],
              [b["bundle"] for b in box["bundles"]]) for box in json.loads(text)["containers"]]
 
 
 class Label(str):
-    """A container's label that knows the road class it goes by."""
+    """A container's label that knows the road class and the offers it goes by."""
 
-    def __new__(cls, label, road_class):
+    def __new__(cls, label, road_class, offers):
         made = super().__new__(cls, label)
-        made.road_class = road_class
+        made.road_class, made.offers = road_class, offers
         return made
 
 
@@ -1267,7 +1301,9 @@ def cheapest(rates, shipment, boxes):
     options = []
     for table in TABLES:
         names = sorted({r["offer"] for r in rates.charges if r["table"] == table and "offer" in r})
-        options.append([pins[table]] if table in pins else names or [None])
+        pinned = pins.get(table, [])
+        pinned = [pinned] if isinstance(pinned, str) else pinned
+        options.append(pinned or names or [None])
     best, last = None, None
     for choice in itertools.product(*options):
         try:
@@ -1298,7 +1334,9 @@ def result(cost):
         "shipment": s.name,
         "currency": s.book,
         "containers": [{"container": b[0], "type": b[1], "bundles": b[2]} for b in cost.boxes],
-        "offers": {r["table"]: r["offer"] for r in cost.rows if "offer" in r},
+        "offers": {t: " and ".join(sorted({r["offer"] for r in cost.rows
+                                           if r["table"] == t and "offer" in r}))
+                   for t in dict.fromkeys(r["table"] for r in cost.rows if "offer" in r)},
         "entered": {cost.label(key): plain(x, digits) for key, x in cost.entered.items()},
         "slabs": [{"slab": slab["slab"], "bundle": slab["bundle"],
                    "billed_area_m2": plain(places_away(slab["area"], 6), 6),

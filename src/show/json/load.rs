@@ -8,7 +8,7 @@ use super::super::load::{Load, not_judged};
 use super::{FORMAT, SourceJson, plain, source_json, write};
 use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Mass};
-use crate::trade::{LimitKind, Shipment};
+use crate::trade::{LimitKind, Shipment, TableName};
 
 #[derive(Serialize)]
 pub(super) struct LoadJson<'a> {
@@ -30,9 +30,9 @@ pub(super) struct LoadJson<'a> {
 }
 
 #[derive(Serialize)]
-struct ServingJson<'a> {
-    table: &'static str,
-    offer: &'a str,
+pub(super) struct ServingJson<'a> {
+    pub(super) table: &'static str,
+    pub(super) offer: &'a str,
 }
 
 /// A charge that a container bears: one of those its cost is the sum of.
@@ -49,6 +49,7 @@ struct ContainerJson<'a> {
     #[serde(rename = "type")]
     kind: &'a str,
     class: Option<&'a str>,
+    offers: Vec<ServingJson<'a>>,
     number: Option<String>,
     seal: Option<&'a str>,
     cost: String,
@@ -159,13 +160,13 @@ pub fn load(load: Load<'_>, out: &mut dyn Write) -> io::Result<()> {
 pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
     let Load { shipment, costed, summaries, verdict } = load;
     let plan = &costed.plan;
-    let offers = costed.choice.offers();
+    let offers = costed.choice.offers().into_iter();
     let of_box = |at: usize| verdict.limits.iter().filter(move |breach| breach.filled == at);
     LoadJson {
         format: FORMAT,
         shipment: &shipment.name,
         currency: plan.cost.currency().code(),
-        offers: offers.map(|(table, offer)| ServingJson { table: table.word(), offer }).collect(),
+        offers: offers.map(serving_json).collect(),
         containers: summaries
             .iter()
             .enumerate()
@@ -184,6 +185,10 @@ pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
     }
 }
 
+fn serving_json((table, offer): (TableName, &str)) -> ServingJson<'_> {
+    ServingJson { table: table.word(), offer }
+}
+
 fn container_json<'a>(
     shipment: &Shipment,
     one: &'a BoxSummary<'a>,
@@ -197,6 +202,7 @@ fn container_json<'a>(
         container: &one.filled.label,
         kind: &one.variant.container.id,
         class: one.variant.class.as_deref(),
+        offers: one.variant.offers.iter().map(serving_json).collect(),
         number: one.filled.number.as_ref().map(ToString::to_string),
         seal: one.filled.seal.as_deref(),
         cost: plain(one.variant.cost),

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::load::Load;
-use super::load::{LoadJson, load_json};
+use super::load::{LoadJson, ServingJson, load_json};
 use super::{FORMAT, SourceJson, plain, source_json, write};
 use crate::cost::{Shared, Together};
 use crate::load::Proof;
@@ -47,6 +47,8 @@ struct StockJson<'a> {
     /// None where it is of containers of any type.
     #[serde(rename = "type")]
     kind: Option<&'a str>,
+    class: Option<&'a str>,
+    offers: Vec<ServingJson<'a>>,
     count: u32,
     left: u32,
     taken: Vec<TakenJson<'a>>,
@@ -100,6 +102,7 @@ pub fn together(loads: &[Load<'_>], together: &Together, out: &mut dyn Write) ->
 
 fn stock_json<'a>(shared: &'a Shared, loads: &[Load<'a>]) -> StockJson<'a> {
     let stock = &shared.stock;
+    let offers = stock.of.iter().flat_map(|of| &of.offers);
     let taken = stock.named_by.iter().zip(shared.takes.iter().zip(&shared.alone));
     let taken = taken.map(|((at, place), (takes, alone))| TakenJson {
         shipment: loads.get(*at).map_or("", |load| &load.shipment.name),
@@ -109,7 +112,11 @@ fn stock_json<'a>(shared: &'a Shared, loads: &[Load<'a>]) -> StockJson<'a> {
     });
     StockJson {
         stock: &stock.name,
-        kind: stock.kind.as_deref(),
+        kind: stock.of.as_ref().map(|of| of.kind.value.as_str()),
+        class: stock.of.as_ref().and_then(|of| of.class.as_ref()).map(|at| at.value.as_str()),
+        offers: offers
+            .map(|(table, offer)| ServingJson { table: table.word(), offer: &offer.value })
+            .collect(),
         count: stock.count,
         left: shared.left(),
         taken: taken.collect(),

@@ -2,11 +2,13 @@
 
 use std::fmt::Write;
 
-use crate::load::{BoxSummary, Plan};
+use crate::cost::{Choice, Costed};
+use crate::load::BoxSummary;
 use crate::trade::Shipment;
 
 /// The text of a plan file that gives back this very load, places included.
-pub fn frozen(shipment: &Shipment, plan: &Plan, summaries: &[BoxSummary<'_>]) -> String {
+pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]) -> String {
+    let plan = &costed.plan;
     let mut text = format!(
         "# The load of {} as planned: {} for the containers, {}.\n\
          # Add number, seal, tare and dunnage as they become known; x from the front, y from the left.\n",
@@ -16,17 +18,23 @@ pub fn frozen(shipment: &Shipment, plan: &Plan, summaries: &[BoxSummary<'_>]) ->
     );
     for one in summaries {
         // Writing into a `String` cannot fail.
-        let _ = container(one, &mut text);
+        let _ = container(one, &costed.choice, &mut text);
     }
     text
 }
 
-fn container(one: &BoxSummary<'_>, text: &mut String) -> std::fmt::Result {
+fn container(one: &BoxSummary<'_>, choice: &Choice, text: &mut String) -> std::fmt::Result {
     writeln!(text, "\n[[container]]")?;
     writeln!(text, "container = {}", quoted(&one.filled.label))?;
     writeln!(text, "type = {}", quoted(&one.variant.container.id))?;
     if let Some(class) = &one.variant.class {
         writeln!(text, "class = {}", quoted(class))?;
+    }
+    let own = one.variant.offers.iter().filter(|(table, _)| choice.mixes(*table));
+    let own: Vec<String> =
+        own.map(|(table, offer)| format!("{} = {}", table.word(), quoted(offer))).collect();
+    if !own.is_empty() {
+        writeln!(text, "offers = {{ {} }}", own.join(", "))?;
     }
     if let Some(number) = &one.filled.number {
         writeln!(text, "number = {}", quoted(&number.to_string()))?;

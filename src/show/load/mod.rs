@@ -14,10 +14,10 @@ pub use together::loaded_together;
 
 use super::cost::{boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::cost::Costed;
+use crate::cost::{Choice, Costed};
 use crate::load::{BoxSummary, Breach, Broken, Proof, Room};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
-use crate::trade::Shipment;
+use crate::trade::{Shipment, TableName};
 
 /// What a load breaks.
 #[derive(Debug, Clone, Copy)]
@@ -60,7 +60,7 @@ fn plan_page(load: Load<'_>, shared: Vec<(String, String)>, units: Units) -> Vec
         blocks.push(Block::Notes(broken.to_vec()));
     }
     for (index, one) in summaries.iter().enumerate() {
-        blocks.push(Block::Heading(title(one)));
+        blocks.push(Block::Heading(title(one, &costed.choice)));
         let mut facts = limits(shipment, one, units);
         let own = breaches.iter().filter(|breach| breach.filled == index);
         // Masses are marked beside their limits.
@@ -80,7 +80,8 @@ fn facts(costed: &Costed) -> Vec<(String, String)> {
     let plan = &costed.plan;
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let proof = match &plan.proof {
-        Proof::Proven => "no load costs less: proven".to_owned(),
+        Proof::Proven if costed.others.is_empty() => "no load costs less: proven".to_owned(),
+        Proof::Proven => "no load by these offers costs less: proven".to_owned(),
         Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
         Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
     };
@@ -96,17 +97,21 @@ fn facts(costed: &Costed) -> Vec<(String, String)> {
         facts.push(fact("broken wishes", wishes));
     }
     facts.push(fact("proof", proof));
-    if costed.choice.offers().next().is_some() {
+    if !costed.choice.offers().is_empty() {
         facts.push(fact("offers", offers(costed)));
     }
     facts
 }
 
-fn title(one: &BoxSummary<'_>) -> String {
+fn title(one: &BoxSummary<'_>, choice: &Choice) -> String {
     let number =
         one.filled.number.as_ref().map_or_else(String::new, |number| format!(", {number}"));
     let seal = one.filled.seal.as_ref().map_or_else(String::new, |seal| format!(", seal {seal}"));
-    format!("{}: {}{number}{seal}", called(&one.filled.label), one.variant.label())
+    let own = one.variant.offers.iter().filter(|(table, _)| choice.mixes(*table));
+    let own: Vec<String> =
+        own.map(|(table, offer)| format!(", {} {offer}", table.word())).collect();
+    let by = own.concat();
+    format!("{}: {}{by}{number}{seal}", called(&one.filled.label), one.variant.label())
 }
 
 /// Whether anything is broken.
@@ -344,6 +349,8 @@ fn sheet_rows<'a>(
                 Cell::text(one.filled.label.as_str()),
                 Cell::text(one.variant.container.id.as_str()),
                 Cell::text(one.variant.class.as_deref().unwrap_or("")),
+                Cell::text(one.variant.offers.of(TableName::Freight).unwrap_or("")),
+                Cell::text(one.variant.offers.of(TableName::Drayage).unwrap_or("")),
                 Cell::count(index + 1),
                 Cell::text(bundle.id.as_str()),
                 Cell::text(bundle.block.as_deref().unwrap_or("")),
@@ -369,6 +376,8 @@ fn sheet_columns(units: Units) -> Vec<Column> {
         Column::words("container"),
         Column::words("type"),
         Column::words("class"),
+        Column::words("freight offer"),
+        Column::words("drayage offer"),
         Column::figures("no"),
         Column::words("bundle"),
         Column::words("block"),

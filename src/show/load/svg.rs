@@ -4,8 +4,8 @@
 use std::fmt::Write;
 
 use super::super::page::plain;
-use super::called;
 use super::road::{nearest, not_judged, verdict};
+use crate::cost::Choice;
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Decimal, Length, Mass, Units};
 use crate::trade::{AxleGroup, Shipment};
@@ -20,7 +20,12 @@ const BAR: i64 = 2_600;
 const LEAST_WIDTH: i64 = 6_600;
 
 /// The drawing of a load, container under container.
-pub fn drawing(shipment: &Shipment, summaries: &[BoxSummary<'_>], units: Units) -> String {
+pub fn drawing(
+    shipment: &Shipment,
+    choice: &Choice,
+    summaries: &[BoxSummary<'_>],
+    units: Units,
+) -> String {
     let mut body = Svg { text: String::new(), units };
     let mut y = MARGIN + 160;
     body.words(MARGIN, y, 160, &format!("Load of {}: {}", shipment.name, shipment.title));
@@ -29,9 +34,13 @@ pub fn drawing(shipment: &Shipment, summaries: &[BoxSummary<'_>], units: Units) 
     body.words(MARGIN, y, TEXT, &super::verdict(&[]));
     y += MARGIN;
     let mut width = LEAST_WIDTH;
-    for one in summaries {
+    for (at, one) in summaries.iter().enumerate() {
+        if at > 0 {
+            body.rect([MARGIN, y, width, 10], "fill=\"black\"");
+            y += MARGIN;
+        }
         width = width.max(one.variant.container.inside[0].mm_down());
-        y = body.container(shipment, one, y);
+        y = body.container(shipment, one, &super::title(one, choice), y);
     }
     body.words(
         MARGIN,
@@ -117,13 +126,16 @@ impl Svg {
     }
 
     /// Draws one container from `y` down and returns where the next begins.
-    fn container(&mut self, shipment: &Shipment, one: &BoxSummary<'_>, top: i64) -> i64 {
+    fn container(
+        &mut self,
+        shipment: &Shipment,
+        one: &BoxSummary<'_>,
+        head: &str,
+        top: i64,
+    ) -> i64 {
         let [length, width, height] = one.variant.container.inside.map(Length::mm_down);
         let mut y = top;
-        let number =
-            one.filled.number.as_ref().map_or_else(String::new, |number| format!(", {number}"));
-        let head = format!("{}: {}{number}", called(&one.filled.label), one.variant.label());
-        self.words(MARGIN, y, 140, &head);
+        self.words(MARGIN, y, 140, head);
         y += TEXT + 60;
         let cargo = format!(
             "cargo with dunnage {}, gross {}; binding: {} ({})",
@@ -209,7 +221,7 @@ impl Svg {
             self.view(&format!("the road {road}: no rig is known, axles not judged"), y);
             y += 160;
         }
-        y + 160
+        y + MARGIN
     }
 
     fn view(&mut self, words: &str, y: i64) {

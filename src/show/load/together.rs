@@ -7,7 +7,7 @@ use super::{Load, plan_page, sheet_columns, sheet_rows};
 use crate::cost::{Shared, Sums, Together};
 use crate::load::Proof;
 use crate::quantity::{Money, Units};
-use crate::trade::Shipment;
+use crate::trade::{Available, Shipment};
 
 /// What a shipment that is loaded by itself says of the stocks it shares.
 pub(super) fn to_itself(shipment: &Shipment) -> Vec<(String, String)> {
@@ -180,7 +180,8 @@ fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
         ]);
         if let Some([name, kind, there, ..]) = rows.first_mut().map(Vec::as_mut_slice) {
             *name = Cell::text(stock.name.as_str());
-            *kind = Cell::text(stock.kind.as_deref().unwrap_or("any"));
+            *kind =
+                Cell::text(stock.of.as_ref().map_or_else(|| "any".to_owned(), Available::label));
             *there = count(stock.count);
         }
         rows
@@ -189,7 +190,7 @@ fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
         title: "What they share".to_owned(),
         columns: vec![
             Column::words("stock"),
-            Column::words("type"),
+            Column::words("kind"),
             Column::figures("there are"),
             Column::words("shipment"),
             Column::figures("takes"),
