@@ -26,7 +26,8 @@ pub struct Together {
     pub stocks: Vec<Shared>,
     /// What they come to together; `None` where their books are in different currencies.
     pub sums: Option<Sums>,
-    /// How sure it is that no other way to load and to share has a lower sum of landed totals.
+    /// How sure it is that each load is the cheapest in boxes by its offers and that no other shares, so
+    /// loaded, have a lower sum of landed totals.
     pub proof: Proof,
 }
 
