@@ -76,11 +76,14 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
         }
     }
     let proof = match &together.proof {
+        Proof::Proven if together.stocks.is_empty() => {
+            "each load costs least by its offers: proven".to_owned()
+        }
         Proof::Proven => {
             "each load costs least by its offers, and no other shares land at less: proven"
                 .to_owned()
         }
-        Proof::Gap(reason) => format!("shares that land at less are not excluded: {reason}"),
+        Proof::Gap(reason) => format!("less is not excluded: {reason}"),
         Proof::Given => "the loads are given; no cheaper ones were looked for".to_owned(),
     };
     facts.push(fact("proof", proof));
