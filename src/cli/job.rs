@@ -166,6 +166,27 @@ impl Options {
         costed
     }
 
+    /// Reads shipments, each with a report of its own, so that the faults of one do not hide those of
+    /// the next; `None`: the faults are in the report.
+    pub(super) fn read_each(
+        workspace: &Workspace,
+        names: &[String],
+        tariffs: &Tariffs,
+        report: &mut Report,
+    ) -> Option<Vec<Shipment>> {
+        let rates = report.clone();
+        let each = names.iter().map(|name| {
+            let mut own = rates.clone();
+            let shipment = read::shipment(workspace, name, tariffs, &mut own);
+            let shipment = shipment.filter(|_| !own.has_errors());
+            report.absorb(own);
+            shipment
+        });
+        // All of them are read before the first that could not be ends it.
+        let each: Vec<Option<Shipment>> = each.collect();
+        each.into_iter().collect()
+    }
+
     /// Prints the faults, if any, and turns them into the way to end.
     pub(super) fn tell(report: &Report) -> Exit {
         let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();

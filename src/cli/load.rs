@@ -4,17 +4,19 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
+use super::together;
 use crate::cost::Costed;
 use crate::load::{BoxSummary, Breach, Broken, Plan, Proof, breaches, place, summary, unkept};
 use crate::read;
-use crate::show::{self, Verdict};
+use crate::show::{self, Load, Verdict};
 use crate::trade::Shipment;
 
 /// Arguments of `load`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The shipment, by name or path
-    shipment: String,
+    /// The shipment, by name or path; several that share boxes are planned together
+    #[arg(required = true)]
+    shipments: Vec<String>,
     /// Judge the plan in this file, written like plan.toml, instead of planning
     #[arg(long, value_name = "FILE")]
     check: Option<PathBuf>,
@@ -31,9 +33,27 @@ impl Args {
     pub(super) fn writes(&self) -> bool {
         self.drawing.is_some() || self.freeze.is_some()
     }
+
+    /// The option given that is for one shipment alone.
+    fn of_one(&self) -> Option<&'static str> {
+        let given =
+            [("--check", &self.check), ("--drawing", &self.drawing), ("--freeze", &self.freeze)];
+        given.into_iter().find(|(_, file)| file.is_some()).map(|(option, _)| option)
+    }
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let [shipment] = &args.shipments[..] else {
+        return match args.of_one() {
+            Some(option) => {
+                Options::say(&format!(
+                    "error: {option} is for one shipment: load each alone, with its share for a count"
+                ));
+                Exit::BadCommand
+            }
+            None => together::run(&args.shipments, options),
+        };
+    };
     let files: Vec<&Path> = args.drawing.iter().chain(&args.freeze).map(PathBuf::as_path).collect();
     match options.refuse_one_path_twice(&files) {
         Exit::Done => {}
@@ -41,32 +61,16 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
     let other = args.check.as_deref();
     options.with_costed_as(
-        &args.shipment,
+        shipment,
         |workspace, shipment, tariffs, report| match other {
             Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
             None => Some(()),
         },
         |shipment, costed, _| {
-            let mut broken = Vec::new();
-            let had_places: Vec<bool> =
-                costed.plan.boxes.iter().map(|filled| filled.spots.is_some()).collect();
-            if costed.plan.proof == Proof::Given {
-                broken = find_places(&mut costed.plan, shipment, options);
-            }
+            let found = Found::of(shipment, costed, options);
             let costed = &*costed;
-            let plan = &costed.plan;
-            let summaries =
-                plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
-            let summaries = match summaries.collect::<Result<Vec<_>, _>>() {
-                Ok(summaries) => summaries,
-                Err(overflow) => {
-                    Options::say(&format!("error: {overflow}"));
-                    return Exit::BadData;
-                }
-            };
-            let limits = breaches(plan, &shipment.bundles, &shipment.yard);
-            broken.extend(judge(plan, shipment, &limits, &had_places));
-            let exit = if broken.is_empty() { Exit::Done } else { Exit::No };
+            let Some(judged) = Judged::of(shipment, costed, found) else { return Exit::BadData };
+            let exit = if judged.broken.is_empty() { Exit::Done } else { Exit::No };
             let writes = args.writes() || options.writes();
             if exit != Exit::Done && writes {
                 Options::say("nothing is written: the load breaks what is said above");
@@ -74,15 +78,15 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             if exit != Exit::Done && options.writes() {
                 return exit;
             }
+            let summaries = &judged.summaries;
             let beside = if exit == Exit::Done {
-                beside(args, options, shipment, costed, &summaries)
+                beside(args, options, shipment, costed, summaries)
             } else {
                 Vec::new()
             };
-            let verdict = Verdict { broken: &broken, limits: &limits };
-            let page = show::loaded(shipment, costed, &summaries, verdict, options.units());
-            let json =
-                |out: &mut dyn Write| show::json::load(shipment, costed, &summaries, verdict, out);
+            let load = Load { shipment, costed, summaries, verdict: judged.verdict() };
+            let page = show::loaded(load, options.units());
+            let json = |out: &mut dyn Write| show::json::load(load, out);
             match options.put_with(page, &json, beside) {
                 Exit::Done => exit,
                 other => other,
@@ -105,6 +109,55 @@ fn beside<'a>(
     let frozen = args.freeze.as_deref();
     let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
     drawing.into_iter().chain(frozen).collect()
+}
+
+/// What looking for the places of a given load came to.
+pub(super) struct Found {
+    /// By box, whether it came with places.
+    had_places: Vec<bool>,
+    /// Why some have none.
+    broken: Vec<String>,
+}
+
+impl Found {
+    /// Works out places for the boxes of a given load that come without.
+    pub(super) fn of(shipment: &Shipment, costed: &mut Costed, options: &Options) -> Self {
+        let plan = &mut costed.plan;
+        let had_places = plan.boxes.iter().map(|filled| filled.spots.is_some()).collect();
+        let is_given = plan.proof == Proof::Given;
+        let broken = if is_given { find_places(plan, shipment, options) } else { Vec::new() };
+        Self { had_places, broken }
+    }
+}
+
+/// A load with its boxes summed up, and all that it breaks.
+pub(super) struct Judged<'a> {
+    pub(super) summaries: Vec<BoxSummary<'a>>,
+    pub(super) broken: Vec<String>,
+    limits: Vec<Breach>,
+}
+
+impl<'a> Judged<'a> {
+    /// Says what it breaks; `None`: a figure cannot be held, which is said.
+    pub(super) fn of(shipment: &'a Shipment, costed: &'a Costed, found: Found) -> Option<Self> {
+        let plan = &costed.plan;
+        let summaries = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
+        let summaries = match summaries.collect::<Result<Vec<_>, _>>() {
+            Ok(summaries) => summaries,
+            Err(overflow) => {
+                Options::say(&format!("error: {overflow}"));
+                return None;
+            }
+        };
+        let limits = breaches(plan, &shipment.bundles, &shipment.yard);
+        let mut broken = found.broken;
+        broken.extend(judge(plan, shipment, &limits, &found.had_places));
+        Some(Self { summaries, broken, limits })
+    }
+
+    pub(super) fn verdict(&self) -> Verdict<'_> {
+        Verdict { broken: &self.broken, limits: &self.limits }
+    }
 }
 
 /// Works out places for the boxes of a given load that come without; why some have none.

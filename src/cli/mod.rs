@@ -11,6 +11,7 @@ mod explain;
 mod job;
 mod load;
 mod rates;
+mod together;
 mod worksheet;
 
 use std::process::ExitCode;

@@ -20,6 +20,8 @@
 //! breakdown  slabs summed by bundle, container, line
 //! quoted     legs inside a seller's price, at our own rates
 //! worksheet  each entry with its fees, for a broker
+//! together   shipments that compete for the same boxes; stocks: what they share; tried: what was
+//!            planned for each share; share: the best way to share out
 //! explain    one slab's cents, back to file and line
 //! ```
 
@@ -49,9 +51,13 @@ mod quoted;
 mod rows;
 mod scopes;
 mod sets;
+mod share;
 mod spreader;
+mod stocks;
 mod taxed;
 mod terms;
+mod together;
+mod tried;
 mod values;
 mod variants;
 mod worksheet;
@@ -74,5 +80,7 @@ pub use payments::Payable;
 pub use proof::{Proven, prove};
 pub use quoted::{OwnLeg, own_legs};
 pub use sets::{SetId, Sets};
+pub use stocks::Stock;
+pub use together::{Refused, Shared, Short, Sums, Together, together};
 pub use variants::variants;
 pub use worksheet::{Levy, Sheet, worksheet};

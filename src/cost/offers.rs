@@ -41,6 +41,7 @@ pub fn estimate(
     let mut others = Vec::new();
     let mut failed: Option<Report> = None;
     let mut misfits: Option<(bool, Vec<Misfit>)> = None;
+    let mut is_proven = true;
     let sets = Sets::new(shipment);
     // A few at a time, so that of many choices only the best is held.
     for some in choices.chunks(rayon::current_num_threads()) {
@@ -56,6 +57,7 @@ pub fn estimate(
                 Outcome::Same => {}
                 // What boxes of several offers do not carry either says more than what those of one do not.
                 Outcome::Unfit(is_mixed, unfit) => {
+                    is_proven &= Misfit::prove(&unfit);
                     if misfits.as_ref().is_none_or(|(known, _)| is_mixed && !known) {
                         misfits = Some((is_mixed, unfit));
                     }
@@ -74,7 +76,7 @@ pub fn estimate(
         return Some(Ok(Costed { plan, landed, choice, others }));
     }
     if let Some((_, unfit)) = misfits {
-        return Some(Err(unfit));
+        return Some(Err(Misfit::in_every_way(unfit, is_proven)));
     }
     report.absorb(failed.unwrap_or_default());
     None

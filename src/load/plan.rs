@@ -188,16 +188,32 @@ pub struct Misfit {
     pub reason: String,
     /// The lines of the shipment's `[load]` that have a part in it.
     pub asked: Vec<Place>,
+    /// Whether it is proven that it cannot be carried; otherwise no way was found.
+    pub proven: bool,
 }
 
 impl Misfit {
+    /// Whether a load is proven impossible: it is where one misfit is.
+    pub fn prove(all: &[Self]) -> bool {
+        all.iter().any(|misfit| misfit.proven)
+    }
+
+    /// What stops a load in every way of planning it, told by the first of them: it is proven where
+    /// each of them is.
+    pub(crate) fn in_every_way(mut first: Vec<Self>, other_is_proven: bool) -> Vec<Self> {
+        for misfit in &mut first {
+            misfit.proven &= other_is_proven;
+        }
+        first
+    }
+
     /// One bundle that does not fit, whatever is asked.
     pub(super) fn of(bundle: usize, reason: String) -> Self {
-        Self { bundles: vec![bundle], reason, asked: Vec::new() }
+        Self { bundles: vec![bundle], reason, asked: Vec::new(), proven: true }
     }
 
     /// A load that is impossible as a whole.
     pub(super) fn whole(reason: impl Into<String>) -> Self {
-        Self { bundles: Vec::new(), reason: reason.into(), asked: Vec::new() }
+        Self { bundles: Vec::new(), reason: reason.into(), asked: Vec::new(), proven: false }
     }
 }

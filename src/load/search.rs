@@ -92,12 +92,13 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
         wishes::ask(&mut problem, wishes);
         stocks = stock::ask(&mut problem, variants, &wishes.available);
         problem.pins = pins;
-        open.push(problem);
+        // Nothing is known yet that no plan of it goes below.
+        open.push((problem, 0));
     }
     // The first of them first.
     open.reverse();
     let mut solves = 0usize;
-    while let Some(problem) = open.pop() {
+    while let Some((problem, known)) = open.pop() {
         solves += 1;
         match engine::solve(&problem, &effort) {
             Ok(solved) => {
@@ -108,7 +109,8 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
                                       had: say which class they are for";
                         return Err(vec![Misfit::whole(reason)]);
                     }
-                    open.extend(rest.into_iter().rev());
+                    let bound = proven_again(&problem, solved).lower_bound;
+                    open.extend(rest.into_iter().rev().map(|rest| (rest, bound)));
                     continue;
                 }
                 let solved = proven_again(&problem, solved);
@@ -118,17 +120,33 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
                     best = Some((problem, solved));
                 }
             }
-            Err(all) if failed.is_empty() => failed = case.misfits(&all, &problem),
-            Err(_) => {}
+            Err(all) => {
+                let proven = is_proven(&all);
+                if !proven {
+                    least_bound = Some(least_bound.map_or(known, |least| least.min(known)));
+                }
+                failed = if failed.is_empty() {
+                    case.misfits(&all, &problem)
+                } else {
+                    Misfit::in_every_way(failed, proven)
+                };
+            }
         }
     }
     let Some((problem, mut solved)) = best else { return Err(failed) };
     solved.lower_bound = least_bound.unwrap_or(solved.lower_bound);
     if solved.lower_bound < solved.cost && solved.proof == engine::Proof::Proven {
-        solved.proof =
-            engine::Proof::Gap { reason: "another class for a fixed box is not excluded" };
+        solved.proof = engine::Proof::Gap { reason: "another choice of classes is not excluded" };
     }
     Ok((problem, solved))
+}
+
+/// Whether the engine's answer is a proof, and not that it found no load.
+fn is_proven(all: &[engine::Misfit]) -> bool {
+    let is_open = |misfit: &engine::Misfit| {
+        misfit.refusals.iter().any(|one| one.reason == engine::Reason::NotEnoughBoxes(false))
+    };
+    all.iter().any(|misfit| !is_open(misfit))
 }
 
 /// Looks at a piece that doing a certificate again may take, over all of its questions.

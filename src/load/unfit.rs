@@ -32,7 +32,13 @@ impl Case<'_> {
                 _ => None,
             });
             match boxes {
-                Some(proven) => found.extend(self.too_few(&misfit.pieces, proven, problem)),
+                Some(proven) => {
+                    let mut own = self.too_few(&misfit.pieces, proven, problem);
+                    for one in &mut own {
+                        one.proven |= proven;
+                    }
+                    found.extend(own);
+                }
                 None => found.push(self.refused(misfit)),
             }
         }
@@ -54,7 +60,7 @@ impl Case<'_> {
             .collect();
         // The ways of one variant refuse for one reason.
         reasons.dedup();
-        Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") }
+        Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; "), proven: true }
     }
 
     /// Boxes do not suffice: because of a bundle that fits in none, of a set that does not, or of how
@@ -63,12 +69,13 @@ impl Case<'_> {
         if let Some(most) = problem.max_boxes
             && let Some(needed) = needed(problem)
         {
+            let proven = needed.0 > most;
             let needed = match needed {
-                (least, _) if least > most => format!("{least} containers at least"),
+                (least, _) if proven => format!("{least} containers at least"),
                 (_, found) => format!("{found} containers, as far as was looked for"),
             };
             let reason = format!("{} bundles need {needed}, and {most} may be had", pieces.len());
-            let mut all = vec![Misfit { bundles: Vec::new(), reason, asked: self.counts() }];
+            let mut all = vec![Misfit { asked: self.counts(), proven, ..Misfit::whole(reason) }];
             all.extend(self.waiting(problem, most));
             return all;
         }
@@ -87,7 +94,7 @@ impl Case<'_> {
         let all: Vec<usize> = (0..self.bundles.len()).collect();
         let mut asked = self.asked(&all);
         asked.extend(self.counts());
-        vec![Misfit { bundles: Vec::new(), reason, asked }]
+        vec![Misfit { asked, ..Misfit::whole(reason) }]
     }
 
     /// The lines that say how many containers there may be.
@@ -119,7 +126,7 @@ impl Case<'_> {
         }
         reasons.dedup();
         let bundles = set.to_vec();
-        Some(Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; ") })
+        Some(Misfit { bundles, asked: self.asked(set), ..Misfit::whole(reasons.join("; ")) })
     }
 
     /// Which bundles fill the boxes that may be had, and which wait for others.
@@ -135,7 +142,7 @@ impl Case<'_> {
             names(&go),
             names(&wait)
         );
-        Some(Misfit { bundles: Vec::new(), reason, asked: Vec::new() })
+        Some(Misfit::whole(reason))
     }
 
     /// The lines of `[load]` that bind these bundles to one another or to a box.

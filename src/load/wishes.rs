@@ -77,7 +77,7 @@ pub(super) fn ways(
             .collect();
         let refuse = |reason: String| {
             let (bundles, asked) = (given.bundles.clone(), vec![given.place.clone()]);
-            Err(vec![Misfit { bundles, reason, asked }])
+            Err(vec![Misfit { bundles, reason, asked, proven: false }])
         };
         if kinds.is_empty() {
             return refuse(format!(

@@ -79,6 +79,11 @@ impl<'a> Table<'a> {
         self.table.get(key).is_some()
     }
 
+    /// Whether the value of a key is a table. Does not count as asking for it.
+    pub(super) fn holds_table(&self, key: &str) -> bool {
+        self.table.get(key).is_some_and(|value| value.get_ref().as_table().is_some())
+    }
+
     fn value(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
         self.asked.borrow_mut().insert(key);
         self.table.get(key)

@@ -8,7 +8,8 @@ use super::table::{Table, add_unknown, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Currency, Decimal, Money, Percent};
 use crate::trade::{
-    AskedOffers, Available, Balance, Bond, Bundle, GivenBox, LoadWishes, TableName, Tariffs,
+    AskedOffers, Available, Balance, Bond, Bundle, GivenBox, LoadWishes, SharedStock, TableName,
+    Tariffs,
 };
 
 /// `[load]` with bundles by their names: the packing list is read after it.
@@ -21,6 +22,7 @@ pub(super) struct NamedWishes {
     turn: Vec<At<String>>,
     most: Option<At<u32>>,
     available: Vec<Available>,
+    shared: Vec<SharedStock>,
     balance: Balance,
     effort: Option<u32>,
 }
@@ -66,9 +68,16 @@ pub(super) fn wishes(
         }
     }
     let turn = row.texts("may-turn", report);
-    let most = row.count("most-containers", report);
-    let available = row.rows("available", report);
-    let available = available.iter().filter_map(|inner| available_of(inner, report)).collect();
+    let (most, of_all) = most(&row, report);
+    let mut shared: Vec<SharedStock> =
+        of_all.map(|name| SharedStock { name, row: None }).into_iter().collect();
+    let mut available = Vec::new();
+    for inner in row.rows("available", report) {
+        let Some((had, stock)) = available_of(&inner, report) else { continue };
+        shared.extend(stock.map(|name| SharedStock { name, row: Some(available.len()) }));
+        available.push(had);
+    }
+    once_shared(&shared, report);
     let balance =
         row.inside("balance", report).map_or_else(Balance::default, |row| balance(&row, report));
     let effort = row.count("effort", report);
@@ -89,6 +98,7 @@ pub(super) fn wishes(
         turn,
         most,
         available,
+        shared,
         balance,
         effort: effort.map(|at| at.value),
     }
@@ -107,20 +117,69 @@ fn set(row: &Table<'_>, what: &str, report: &mut Report) -> At<Vec<At<String>>> 
     At { value: names, place: row.place() }
 }
 
-/// How many containers of a kind are to be had.
-fn available_of(row: &Table<'_>, report: &mut Report) -> Option<Available> {
+/// How many containers of a kind are to be had, and the name of their stock where it is shared.
+fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(Available, Option<At<String>>)> {
     let kind = row.required_text("type", report);
     let class = row.text("class", report);
     let offers = offers(row, report);
-    let count = row.count("count", report);
+    let count = required_count(row, report);
+    let stock = stock(row, report);
     row.finish(report);
+    Some((Available { kind: kind?, class, offers, count: count?.value }, stock))
+}
+
+/// The most containers: a count, or `{ count = 3, shared = "..." }` where other shipments draw on the
+/// same containers.
+fn most(row: &Table<'_>, report: &mut Report) -> (Option<At<u32>>, Option<At<String>>) {
+    let key = "most-containers";
+    if !row.holds_table(key) {
+        return (row.count(key, report), None);
+    }
+    let Some(inner) = row.inside(key, report) else { return (None, None) };
+    let count = required_count(&inner, report);
+    let name = stock(&inner, report);
+    if !inner.has("shared") {
+        report.add(
+            Fault::error(Code::MissingKey, format!("`{key}` is a table without `shared`"))
+                .at(&inner.place(), "the name of a shared stock is needed here")
+                .help(format!("name the stock, or write the bare number: {key} = 3")),
+        );
+    }
+    inner.finish(report);
+    let name = name.filter(|_| count.is_some());
+    (count, name)
+}
+
+fn required_count(row: &Table<'_>, report: &mut Report) -> Option<At<u32>> {
+    let count = row.count("count", report);
     if count.is_none() && !row.has("count") {
         report.add(
             Fault::error(Code::MissingKey, "`count` is missing")
                 .at(&row.place(), "how many are to be had"),
         );
     }
-    Some(Available { kind: kind?, class, offers, count: count?.value })
+    count
+}
+
+/// The name of the stock that a count is of, where it is shared.
+fn stock(row: &Table<'_>, report: &mut Report) -> Option<At<String>> {
+    if row.has("shared") { row.required_text("shared", report) } else { row.text("shared", report) }
+}
+
+/// Reports a stock that one shipment names twice: its boxes would be counted twice.
+fn once_shared(shared: &[SharedStock], report: &mut Report) {
+    for (rank, stock) in shared.iter().enumerate() {
+        let mut before = shared.iter().take(rank);
+        if let Some(first) = before.find(|other| other.name.value == stock.name.value) {
+            let message = format!("the shared stock \"{}\" is named twice", stock.name.value);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&stock.name.place, "again here")
+                    .also(&first.name.place, "first here")
+                    .help("a stock is of one type, or of all containers: give the other a name of its own"),
+            );
+        }
+    }
 }
 
 /// `offers = { freight = "..." }`: the offers that a box goes by.
@@ -308,6 +367,7 @@ impl NamedWishes {
             fixed,
             most: self.most,
             available: self.available,
+            shared: self.shared,
             balance: self.balance,
             effort: self.effort.unwrap_or(1),
         }

@@ -133,6 +133,11 @@ fn dates(shipment: &Shipment) -> String {
 
 /// How many boxes of each kind, and how sure that is.
 pub(super) fn boxes(plan: &Plan) -> String {
+    format!("{} ({})", kinds_of_box(plan), plan.proof.word())
+}
+
+/// How many boxes of each kind.
+pub(super) fn kinds_of_box(plan: &Plan) -> String {
     let mut counts: BTreeMap<String, usize> = BTreeMap::new();
     for filled in &plan.boxes {
         *counts
@@ -141,7 +146,7 @@ pub(super) fn boxes(plan: &Plan) -> String {
     }
     let list: Vec<String> =
         counts.iter().map(|(label, count)| format!("{count} x {label}")).collect();
-    format!("{} ({})", list.join(", "), plan.proof.word())
+    list.join(", ")
 }
 
 fn named(choice: &Choice) -> String {

@@ -21,7 +21,7 @@ pub use check::{Checked, checked};
 pub use compare::compared;
 pub use cost::costed;
 pub use explain::explained;
-pub use load::{Verdict, drawing, frozen, loaded};
+pub use load::{Load, Verdict, drawing, frozen, loaded, loaded_together};
 pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table, plural};
 pub use rates::rates;
 pub use worksheet::{worksheet, worksheet_json};

@@ -24,6 +24,7 @@ pub mod rig;
 pub mod road;
 pub mod scope;
 pub mod shipment;
+pub mod stock;
 pub mod stone;
 pub mod tariffs;
 pub mod term;
@@ -53,6 +54,7 @@ pub use shipment::{
     Addition, Available, Balance, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace,
     ImportTax, Invoice, Line, LoadWishes, PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
+pub use stock::{Counted, SharedStock};
 pub use stone::{Stone, TariffRow, Timber};
 pub use tariffs::{
     ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,

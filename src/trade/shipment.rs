@@ -12,6 +12,7 @@ use super::offer::AskedOffers;
 use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::scope::ScopeKind;
+use super::stock::SharedStock;
 use super::tariffs::ExchangeUse;
 use super::term::{Bearer, DeliveryTerm, Leg};
 use super::yard::Yard;
@@ -384,6 +385,8 @@ pub struct LoadWishes {
     pub most: Option<At<u32>>,
     /// How many containers of a type are to be had, where that is known.
     pub available: Vec<Available>,
+    /// Which of those counts are of stocks that other shipments draw on, too.
+    pub shared: Vec<SharedStock>,
     /// How far the centre of gravity may lie from mid-length.
     pub balance: Balance,
     /// The work that planning may take, in multiples of the usual.
@@ -404,6 +407,21 @@ pub struct Available {
 }
 
 impl Available {
+    /// Whether it is of the same type, class and offers.
+    pub fn is_same_kind(&self, other: &Self) -> bool {
+        let class = |one: &Self| one.class.as_ref().map(|class| class.value.clone());
+        let has = |one: &Self, of: &Self| {
+            let offers = of.offers.iter();
+            offers.clone().all(|(table, offer)| {
+                one.offers.iter().any(|(own, name)| own == table && name.value == offer.value)
+            })
+        };
+        self.kind.value == other.kind.value
+            && class(self) == class(other)
+            && has(self, other)
+            && has(other, self)
+    }
+
     /// The kind, as a table shows it.
     pub fn label(&self) -> String {
         let class = self.class.iter().map(|class| class.value.as_str());
@@ -445,6 +463,7 @@ impl Default for LoadWishes {
             fixed: Vec::new(),
             most: None,
             available: Vec::new(),
+            shared: Vec::new(),
             balance: Balance::default(),
             effort: 1,
         }

@@ -4,15 +4,14 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::super::load::{Verdict, not_judged};
+use super::super::load::{Load, not_judged};
 use super::{FORMAT, SourceJson, plain, source_json, write};
-use crate::cost::Costed;
 use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
 
 #[derive(Serialize)]
-struct LoadJson<'a> {
+pub(super) struct LoadJson<'a> {
     format: u32,
     shipment: &'a str,
     currency: &'a str,
@@ -31,9 +30,9 @@ struct LoadJson<'a> {
 }
 
 #[derive(Serialize)]
-struct ServingJson<'a> {
-    table: &'static str,
-    offer: &'a str,
+pub(super) struct ServingJson<'a> {
+    pub(super) table: &'static str,
+    pub(super) offer: &'a str,
 }
 
 /// A charge that a container bears: one of those its cost is the sum of.
@@ -153,17 +152,17 @@ struct StandingJson<'a> {
 ///
 /// # Errors
 /// Where the output cannot be written.
-pub fn load(
-    shipment: &Shipment,
-    costed: &Costed,
-    summaries: &[BoxSummary<'_>],
-    verdict: Verdict<'_>,
-    out: &mut dyn Write,
-) -> io::Result<()> {
+pub fn load(load: Load<'_>, out: &mut dyn Write) -> io::Result<()> {
+    write(&load_json(load), out)
+}
+
+/// A load as an object.
+pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
+    let Load { shipment, costed, summaries, verdict } = load;
     let plan = &costed.plan;
     let offers = costed.choice.offers().into_iter();
     let of_box = |at: usize| verdict.limits.iter().filter(move |breach| breach.filled == at);
-    let json = LoadJson {
+    LoadJson {
         format: FORMAT,
         shipment: &shipment.name,
         currency: plan.cost.currency().code(),
@@ -183,8 +182,7 @@ pub fn load(
             Proof::Gap(reason) => Some(reason),
             Proof::Proven | Proof::Given => None,
         },
-    };
-    write(&json, out)
+    }
 }
 
 fn serving_json((table, offer): (TableName, &str)) -> ServingJson<'_> {

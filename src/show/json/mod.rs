@@ -7,6 +7,7 @@ mod compare;
 mod explain;
 mod load;
 mod rates;
+mod together;
 
 use std::io::{self, Write};
 
@@ -24,6 +25,7 @@ pub use compare::compare;
 pub use explain::explain;
 pub use load::load;
 pub use rates::rates;
+pub use together::together;
 
 /// The number that changes when the meaning of a field does.
 pub(super) const FORMAT: u32 = 1;

@@ -5,10 +5,12 @@ mod frozen;
 mod paper;
 mod road;
 mod svg;
+mod together;
 
 pub use frozen::frozen;
 pub(super) use road::not_judged;
 pub use svg::drawing;
+pub use together::loaded_together;
 
 use super::cost::{boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
@@ -26,16 +28,32 @@ pub struct Verdict<'a> {
     pub limits: &'a [Breach],
 }
 
+/// A shipment's load, with all that is shown of it.
+#[derive(Debug, Clone, Copy)]
+pub struct Load<'a> {
+    /// The shipment.
+    pub shipment: &'a Shipment,
+    /// Its load and cost.
+    pub costed: &'a Costed,
+    /// Its boxes.
+    pub summaries: &'a [BoxSummary<'a>],
+    /// What it breaks.
+    pub verdict: Verdict<'a>,
+}
+
 /// The page of a load.
-pub fn loaded<'a>(
-    shipment: &'a Shipment,
-    costed: &'a Costed,
-    summaries: &'a [BoxSummary<'a>],
-    Verdict { broken, limits: breaches }: Verdict<'_>,
-    units: Units,
-) -> Page<'a> {
+pub fn loaded(load: Load<'_>, units: Units) -> Page<'_> {
+    let mut blocks = plan_page(load, together::to_itself(load.shipment), units);
+    blocks.push(Block::Sheet(sheet(load.summaries, units)));
+    Page { blocks, width: 100 }
+}
+
+/// All of a page but what a spreadsheet is given.
+fn plan_page(load: Load<'_>, shared: Vec<(String, String)>, units: Units) -> Vec<Block<'_>> {
+    let Load { shipment, costed, summaries, verdict: Verdict { broken, limits: breaches } } = load;
     let mut facts = facts(costed);
     facts.insert(0, ("verdict".to_owned(), verdict(broken)));
+    facts.extend(shared);
     let mut blocks =
         vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts)];
     if !broken.is_empty() {
@@ -55,8 +73,7 @@ pub fn loaded<'a>(
         paper::blocks(shipment, one, units, &mut blocks);
     }
     blocks.push(Block::Notes(cautions(shipment, summaries)));
-    blocks.push(Block::Sheet(sheet(summaries, units)));
-    Page { blocks, width: 100 }
+    blocks
 }
 
 fn facts(costed: &Costed) -> Vec<(String, String)> {
@@ -311,7 +328,20 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
 
 /// The bundles of all containers, a figure a cell: what a spreadsheet is given.
 fn sheet<'a>(summaries: &'a [BoxSummary<'a>], units: Units) -> Table<'a> {
-    let rows = summaries.iter().flat_map(move |one| {
+    Table {
+        title: String::new(),
+        columns: sheet_columns(units),
+        rows: Rows::of(sheet_rows(summaries, units)),
+        totals: None,
+        is_main: true,
+    }
+}
+
+fn sheet_rows<'a>(
+    summaries: &'a [BoxSummary<'a>],
+    units: Units,
+) -> impl Iterator<Item = Row<'a>> + 'a {
+    summaries.iter().flat_map(move |one| {
         one.standing.iter().enumerate().map(move |(index, standing)| -> Row<'_> {
             let bundle = standing.bundle;
             let mm = |mm: i64| Cell::Figure(Length::whole_mm(mm).figure(units));
@@ -337,33 +367,30 @@ fn sheet<'a>(summaries: &'a [BoxSummary<'a>], units: Units) -> Table<'a> {
                 Cell::text(if bundle.weighed { "weighed" } else { "estimate" }),
             ]
         })
-    });
+    })
+}
+
+fn sheet_columns(units: Units) -> Vec<Column> {
     let side = |what: &str| Column::figures(format!("{what} {}", units.side()));
-    Table {
-        title: String::new(),
-        columns: vec![
-            Column::words("container"),
-            Column::words("type"),
-            Column::words("class"),
-            Column::words("freight offer"),
-            Column::words("drayage offer"),
-            Column::figures("no"),
-            Column::words("bundle"),
-            Column::words("block"),
-            Column::figures("slabs"),
-            side("length"),
-            side("width"),
-            side("height"),
-            side("from front"),
-            side("from left"),
-            Column::words("stands"),
-            Column::figures(units.mass()),
-            Column::words("mass"),
-        ],
-        rows: Rows::of(rows),
-        totals: None,
-        is_main: true,
-    }
+    vec![
+        Column::words("container"),
+        Column::words("type"),
+        Column::words("class"),
+        Column::words("freight offer"),
+        Column::words("drayage offer"),
+        Column::figures("no"),
+        Column::words("bundle"),
+        Column::words("block"),
+        Column::figures("slabs"),
+        side("length"),
+        side("width"),
+        side("height"),
+        side("from front"),
+        side("from left"),
+        Column::words("stands"),
+        Column::figures(units.mass()),
+        Column::words("mass"),
+    ]
 }
 
 /// What every loading page says.

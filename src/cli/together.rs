@@ -1,0 +1,121 @@
+//! `quaystone load` of several shipments: those that share boxes are planned together.
+
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::path::PathBuf;
+
+use super::job::{Exit, Options};
+use super::load::{Found, Judged};
+use crate::cost::{Refused, Short, Together, together};
+use crate::fault::Report;
+use crate::read::Workspace;
+use crate::show::{self, Load};
+use crate::trade::Shipment;
+
+pub(super) fn run(names: &[String], options: &Options) -> Exit {
+    let mut report = Report::new();
+    let Some((workspace, tariffs)) = options.open(&mut report) else {
+        return Options::tell(&report);
+    };
+    if let Some((first, again)) = twice(names, &workspace) {
+        Options::say(&if first == again {
+            format!("error: \"{again}\" is named twice")
+        } else {
+            format!("error: \"{first}\" and \"{again}\" are one shipment")
+        });
+        return Exit::BadCommand;
+    }
+    let shipments = Options::read_each(&workspace, names, &tariffs, &mut report);
+    let planned = shipments.filter(|_| !report.has_errors()).and_then(|shipments| {
+        let each: Vec<&Shipment> = shipments.iter().collect();
+        let planned = together(&each, &tariffs, options.effort(), &mut report)?;
+        Some((shipments, planned))
+    });
+    match (Options::tell(&report), planned) {
+        (Exit::Done, Some((shipments, Ok(mut planned)))) => put(&shipments, &mut planned, options),
+        (Exit::Done, Some((shipments, Err(refused)))) => refuse(&shipments, &refused),
+        (exit, _) => exit,
+    }
+}
+
+/// Two names of one shipment.
+fn twice<'a>(names: &'a [String], workspace: &Workspace) -> Option<(&'a str, &'a str)> {
+    let mut seen: BTreeMap<PathBuf, &str> = BTreeMap::new();
+    names.iter().find_map(|name| {
+        // What is not there is reported when it is read.
+        let folder = workspace.shipment_folder(name, &mut Report::new());
+        let folder = folder.and_then(|folder| folder.canonicalize().ok());
+        let folder = folder.unwrap_or_else(|| PathBuf::from(name));
+        seen.insert(folder, name).map(|first| (first, name.as_str()))
+    })
+}
+
+fn put(shipments: &[Shipment], planned: &mut Together, options: &Options) -> Exit {
+    let loads = planned.loads.iter_mut().zip(shipments);
+    let found: Vec<Found> = loads.map(|(load, own)| Found::of(own, load, options)).collect();
+    let planned = &*planned;
+    let each = shipments.iter().zip(&planned.loads).zip(found);
+    let judged = each.map(|((own, costed), found)| Judged::of(own, costed, found));
+    let Some(judged) = judged.collect::<Option<Vec<_>>>() else { return Exit::BadData };
+    let is_broken = judged.iter().any(|one| !one.broken.is_empty());
+    if is_broken && options.writes() {
+        Options::say("nothing is written: a load breaks what is said above");
+        return Exit::No;
+    }
+    let each = shipments.iter().zip(&planned.loads).zip(&judged);
+    let loads = each.map(|((shipment, costed), judged)| Load {
+        shipment,
+        costed,
+        summaries: &judged.summaries,
+        verdict: judged.verdict(),
+    });
+    let loads: Vec<Load<'_>> = loads.collect();
+    let page = show::loaded_together(&loads, planned, options.units());
+    let json = |out: &mut dyn Write| show::json::together(&loads, planned, out);
+    match options.put(page, &json) {
+        Exit::Done if is_broken => Exit::No,
+        other => other,
+    }
+}
+
+/// Says why shipments are not loaded together.
+fn refuse(shipments: &[Shipment], refused: &Refused) -> Exit {
+    match refused {
+        Refused::Alone(all) => {
+            for (at, misfits) in all {
+                if let Some(shipment) = shipments.get(*at) {
+                    Options::no_box(shipment, misfits);
+                }
+            }
+        }
+        Refused::Short(all) => {
+            let names: Vec<&str> = shipments.iter().map(|one| one.name.as_str()).collect();
+            Options::say(&format!("{}: they cannot be loaded together", names.join(", ")));
+            for short in all {
+                Options::say(&format!("  {}", words(short, shipments)));
+            }
+            Options::say(
+                "have more of them, allow another container type, or let one of the shipments wait",
+            );
+        }
+    }
+    Exit::No
+}
+
+fn words(short: &Short, shipments: &[Shipment]) -> String {
+    let stock = &short.stock;
+    let place = stock.named_by.first().map_or_else(String::new, |(_, at)| format!(" ({at})"));
+    let how = if short.proven { "at least" } else { "as far as was found" };
+    let needs = stock.named_by.iter().zip(&short.least).filter_map(|((at, _), least)| {
+        let shipment = shipments.get(*at)?;
+        Some(if shipment.boxes.is_empty() {
+            format!("{} needs {least} {how}", shipment.name)
+        } else {
+            format!("{} has {least}, as it is given", shipment.name)
+        })
+    });
+    let needs = needs.collect::<Vec<_>>().join(", ");
+    let holds = stock.holds().words();
+    let rest = if short.is_enough() { "; it would do, were it the only one" } else { "" };
+    format!("\"{}\"{place} holds {holds}: {needs}{rest}", stock.name)
+}

@@ -1,0 +1,210 @@
+//! Shares of stocks that were planned, shipment by shipment.
+//!
+//! A plan does not mind what it leaves over of its share, so it stands for every share from what it
+//! takes up to the whole of it. The next to be asked for is one box less than it takes; down to where
+//! no load exists, these plans stand for every share there could be.
+
+use rayon::prelude::*;
+
+use super::offers::{Costed, estimate};
+use super::stocks::{Stock, taken};
+use crate::fault::Report;
+use crate::load::{Effort, Misfit};
+use crate::quantity::Money;
+use crate::trade::{Shipment, Tariffs};
+
+/// How many shares are planned for shipments that are linked, before the rest is left open.
+const MOST_ESTIMATES: usize = 256;
+
+/// What all of it is about.
+pub(super) struct Desk<'a> {
+    pub(super) shipments: &'a [&'a Shipment],
+    pub(super) tariffs: &'a Tariffs,
+    pub(super) effort: Effort,
+    pub(super) stocks: &'a [Stock],
+}
+
+/// So many boxes, at most, of each stock that a shipment names, in the shipment's own order.
+struct Share {
+    shipment: usize,
+    most: Vec<u32>,
+    /// What no load within it goes below, as far as is known before it is planned.
+    bound: Option<Money>,
+}
+
+/// The plan for a share. It stands for every share from what it takes up to the whole of it.
+pub(super) struct Planned {
+    most: Vec<u32>,
+    pub(super) taken: Vec<u32>,
+    pub(super) costed: Costed,
+    pub(super) report: Report,
+}
+
+impl Planned {
+    pub(super) fn landed(&self) -> Money {
+        self.costed.landed.total
+    }
+
+    /// The boxes and broken wishes of no load within its share come to less.
+    pub(super) fn bound(&self) -> Option<Money> {
+        self.costed.plan.lower_bound
+    }
+}
+
+/// What was tried for one shipment.
+#[derive(Default)]
+pub(super) struct Tried {
+    /// The plans; the first has every stock to itself.
+    pub(super) planned: Vec<Planned>,
+    /// Shares with which it was not loaded.
+    refused: Vec<Vec<u32>>,
+    /// Shares of which it is not known whether a load exists: the bound of each, and why.
+    pub(super) open: Vec<(Option<Money>, String)>,
+}
+
+impl Tried {
+    /// Whether a share needs no plan of its own.
+    fn knows(&self, most: &[u32]) -> bool {
+        let planned = |one: &Planned| holds(most, &one.taken) && holds(&one.most, most);
+        self.planned.iter().any(planned) || self.refused.iter().any(|more| holds(more, most))
+    }
+}
+
+/// All of every stock that a shipment names.
+fn whole(shipment: &Shipment) -> Vec<u32> {
+    let load = &shipment.load;
+    load.shared.iter().filter_map(|one| load.counted(one)).map(|one| one.count).collect()
+}
+
+/// Whether one share has all that another has.
+fn holds(one: &[u32], other: &[u32]) -> bool {
+    one.iter().zip(other).all(|(one, other)| one >= other)
+}
+
+/// A share that was planned: a load, or why there is none, or neither with faults in the report.
+type Estimate = (Option<Result<Costed, Vec<Misfit>>>, Report);
+
+impl Desk<'_> {
+    /// Each shipment with every stock to itself, or those that cannot be loaded even so.
+    #[expect(clippy::type_complexity, reason = "a refusal is the shipment and its reasons")]
+    pub(super) fn each_alone(
+        &self,
+        report: &mut Report,
+    ) -> Option<Result<Vec<Tried>, Vec<(usize, Vec<Misfit>)>>> {
+        let all = self.shipments.iter().enumerate();
+        let asked = all.map(|(at, own)| Share { shipment: at, most: whole(own), bound: None });
+        let asked: Vec<Share> = asked.collect();
+        let (mut tried, mut unfit, mut is_sound) = (Vec::new(), Vec::new(), true);
+        for (share, (outcome, own)) in asked.iter().zip(self.estimates(&asked)) {
+            match outcome {
+                Some(Ok(costed)) => {
+                    let planned = vec![self.planned(share, costed, own)?];
+                    tried.push(Tried { planned, ..Tried::default() });
+                    continue;
+                }
+                Some(Err(misfits)) => unfit.push((share.shipment, misfits)),
+                None => is_sound = false,
+            }
+            report.absorb(own);
+        }
+        is_sound.then_some(if unfit.is_empty() { Ok(tried) } else { Err(unfit) })
+    }
+
+    /// Plans shares, side by side.
+    fn estimates(&self, shares: &[Share]) -> Vec<Estimate> {
+        let one = |share: &Share| {
+            let mut report = Report::new();
+            let shipment = self.shipments.get(share.shipment)?;
+            let mut of = |own: &Shipment| estimate(own, self.tariffs, self.effort, &mut report);
+            let costed = if share.most == whole(shipment) {
+                of(shipment)
+            } else {
+                let load = shipment.load.with_shares(&share.most);
+                of(&Shipment { load, ..(*shipment).clone() })
+            };
+            Some((costed, report))
+        };
+        shares.par_iter().filter_map(one).collect()
+    }
+
+    fn planned(&self, share: &Share, costed: Costed, report: Report) -> Option<Planned> {
+        let load = &self.shipments.get(share.shipment)?.load;
+        let kinds = load.shared.iter().filter_map(|one| load.counted(one)).map(|one| one.of);
+        let taken = kinds.map(|of| taken(&costed.plan, of)).collect();
+        Some(Planned { most: share.most.clone(), taken, costed, report })
+    }
+
+    /// Plans, for each of these, every share of the stocks that it could have.
+    pub(super) fn explore(
+        &self,
+        shipments: &[usize],
+        tried: &mut [Tried],
+        report: &mut Report,
+    ) -> Option<()> {
+        let mut next: Vec<Share> = Vec::new();
+        for shipment in shipments {
+            next.extend(self.fewer(*shipment, tried.get(*shipment)?.planned.first()?));
+        }
+        let mut left = MOST_ESTIMATES;
+        while !next.is_empty() {
+            for share in next.split_off(next.len().min(left)) {
+                let why = "there are too many ways to share the boxes out".to_owned();
+                tried.get_mut(share.shipment)?.open.push((share.bound, why));
+            }
+            left -= next.len();
+            let mut after: Vec<Share> = Vec::new();
+            for (share, (outcome, own)) in next.iter().zip(self.estimates(&next)) {
+                let known = tried.get_mut(share.shipment)?;
+                match outcome {
+                    Some(Ok(costed)) => {
+                        let planned = self.planned(share, costed, own)?;
+                        after.extend(self.fewer(share.shipment, &planned));
+                        known.planned.push(planned);
+                    }
+                    Some(Err(misfits)) => {
+                        if !Misfit::prove(&misfits) {
+                            let name = &self.shipments.get(share.shipment)?.name;
+                            let why = format!("no load of {name} was found with fewer boxes");
+                            known.open.push((share.bound, why));
+                        }
+                        known.refused.push(share.most.clone());
+                    }
+                    None => {
+                        report.absorb(own);
+                        return None;
+                    }
+                }
+            }
+            next.clear();
+            for share in after {
+                let is_asked =
+                    |other: &Share| other.shipment == share.shipment && other.most == share.most;
+                let known = tried.get(share.shipment)?.knows(&share.most);
+                if !known && !next.iter().any(is_asked) {
+                    next.push(share);
+                }
+            }
+        }
+        Some(())
+    }
+
+    /// The shares to ask for once a plan is known: of each stock one box less than it takes. A load
+    /// that is given is as it is.
+    fn fewer(&self, shipment: usize, planned: &Planned) -> Vec<Share> {
+        let Some(own) = self.shipments.get(shipment).filter(|own| own.boxes.is_empty()) else {
+            return Vec::new();
+        };
+        let fewer = planned.taken.iter().zip(&own.load.shared).enumerate();
+        let fewer = fewer.filter_map(|(at, (taken, stock))| {
+            let share = taken.checked_sub(1)?;
+            // Nothing is loaded in no container at all.
+            if share == 0 && stock.row.is_none() {
+                return None;
+            }
+            let mut most = planned.most.clone();
+            *most.get_mut(at)? = share;
+            Some(Share { shipment, most, bound: planned.bound() })
+        });
+        fewer.collect()
+    }
+}

@@ -1,0 +1,245 @@
+//! Loads that were planned together: what they come to, each of them, and what they take of the stocks
+//! that they share.
+
+use super::super::cost::kinds_of_box;
+use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::{Load, plan_page, sheet_columns, sheet_rows};
+use crate::cost::{Shared, Sums, Together};
+use crate::load::Proof;
+use crate::quantity::{Money, Units};
+use crate::trade::{Available, Shipment};
+
+/// What a shipment that is loaded by itself says of the stocks it shares.
+pub(super) fn to_itself(shipment: &Shipment) -> Vec<(String, String)> {
+    let load = &shipment.load;
+    let line = |(name, holds, place)| {
+        let value = format!("all of \"{name}\", {holds} that others may draw on, too ({place})");
+        ("shared stock".to_owned(), value)
+    };
+    let each = load.shared.iter().filter_map(|stock| {
+        let holds = load.counted(stock)?.words();
+        Some((&stock.name.value, holds, &stock.name.place))
+    });
+    each.map(line).collect()
+}
+
+/// The page of several loads.
+pub fn loaded_together<'a>(
+    loads: &'a [Load<'a>],
+    together: &'a Together,
+    units: Units,
+) -> Page<'a> {
+    let title = format!("{} shipments loaded together", loads.len());
+    let mut blocks = vec![Block::Heading(title), Block::Facts(facts(loads, together))];
+    for (at, load) in loads.iter().enumerate() {
+        blocks.extend(plan_page(*load, takes(at, together), units));
+    }
+    blocks.push(Block::Heading("Together".to_owned()));
+    blocks.push(Block::Table(each(loads, together)));
+    if !together.stocks.is_empty() {
+        blocks.push(Block::Table(stocks(loads, together)));
+    }
+    blocks.push(Block::Notes(notes(together)));
+    blocks.push(Block::Sheet(sheet(loads, units)));
+    Page { blocks, width: 100 }
+}
+
+fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let mut facts = Vec::new();
+    let broken = loads.iter().filter(|load| !load.verdict.broken.is_empty());
+    let broken: Vec<&str> = broken.map(|load| load.shipment.name.as_str()).collect();
+    if !broken.is_empty() {
+        facts.push(fact("verdict", format!("NOT to be loaded so: {}", broken.join(", "))));
+    }
+    let containers: usize = together.loads.iter().map(|load| load.plan.boxes.len()).sum();
+    match together.sums {
+        Some(sums) => {
+            facts.push(fact("landed together", landed(&sums, together)));
+            facts.push(fact("containers", containers.to_string()));
+            let bound = |before: &str| {
+                sums.lower_bound
+                    .map_or_else(String::new, |bound| format!("{before} not below {bound}"))
+            };
+            if sums.wishes.is_zero() {
+                facts.push(fact("cost by container", format!("{}{}", sums.cost, bound(","))));
+            } else {
+                facts.push(fact("cost by container", sums.cost.to_string()));
+                let bound = bound("; with the containers");
+                facts.push(fact("broken wishes", format!("{}, no charge{bound}", sums.wishes)));
+            }
+        }
+        None => {
+            facts.push(fact("containers", containers.to_string()));
+            let why = "none, as the books are in different currencies".to_owned();
+            facts.push(fact("sum", why));
+        }
+    }
+    let proof = match &together.proof {
+        Proof::Proven if together.stocks.is_empty() => {
+            "each load costs least by its offers: proven".to_owned()
+        }
+        Proof::Proven => {
+            "each load costs least by its offers, and no other shares land at less: proven"
+                .to_owned()
+        }
+        Proof::Gap(reason) => format!("less is not excluded: {reason}"),
+        Proof::Given => "the loads are given; no cheaper ones were looked for".to_owned(),
+    };
+    facts.push(fact("proof", proof));
+    facts
+}
+
+/// What they land at, and what it costs them that they share.
+fn landed(sums: &Sums, together: &Together) -> String {
+    let landed = sums.landed;
+    match landed.minus(sums.alone) {
+        _ if together.stocks.is_empty() => landed.to_string(),
+        Ok(dearer) if dearer.is_zero() => format!("{landed}, as if each had every stock to itself"),
+        Ok(dearer) if !dearer.is_negative() => {
+            format!("{landed}, {dearer} more than if each had every stock to itself")
+        }
+        _ => landed.to_string(),
+    }
+}
+
+/// What one of them takes of the stocks.
+fn takes(shipment: usize, together: &Together) -> Vec<(String, String)> {
+    let of = |shared: &Shared| {
+        let stock = &shared.stock;
+        let at = stock.named_by.iter().position(|(own, _)| *own == shipment)?;
+        let takes = shared.takes.get(at)?;
+        let value = format!("{takes} of \"{}\", {}", stock.name, stock.holds().words());
+        Some(("shared stock".to_owned(), value))
+    };
+    together.stocks.iter().filter_map(of).collect()
+}
+
+/// A row for each of them, and their sums.
+fn each<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
+    let sums = together.sums;
+    let money = move |amount: Money| match sums {
+        Some(_) => Cell::money(amount),
+        None => Cell::text(amount.to_string()),
+    };
+    // A column that says nothing only takes room.
+    let has_wishes = loads.iter().any(|load| !load.costed.plan.wishes.is_zero());
+    let figures = move |cost: Money, wishes: Money, bound: Option<Money>, landed: Money| {
+        let mut cells = vec![money(cost)];
+        cells.extend(has_wishes.then(|| money(wishes)));
+        cells.extend([bound.map_or(Cell::Empty, money), money(landed)]);
+        cells
+    };
+    let rows = loads.iter().map(move |load| -> Row<'a> {
+        let plan = &load.costed.plan;
+        let mut row = vec![
+            Cell::text(load.shipment.name.as_str()),
+            Cell::text(load.shipment.yard.id.as_str()),
+            Cell::text(kinds_of_box(plan)),
+        ];
+        let landed = load.costed.landed.total;
+        row.extend(figures(plan.cost, plan.wishes, plan.lower_bound, landed));
+        row.push(Cell::text(plan.proof.word()));
+        row
+    });
+    let totals = sums.map(|sums| {
+        let mut row = vec![Cell::text("together"), Cell::Empty, Cell::Empty];
+        row.extend(figures(sums.cost, sums.wishes, sums.lower_bound, sums.landed));
+        row.push(Cell::text(together.proof.word()));
+        row
+    });
+    let currency = sums.map_or_else(String::new, |sums| format!(" {}", sums.landed.currency()));
+    let mut columns = ["shipment", "yard", "loaded in"].map(Column::words).to_vec();
+    let heads = [("boxes", true), ("wishes", has_wishes), ("not below", true), ("landed", true)];
+    let heads = heads.into_iter().filter(|(_, is_shown)| *is_shown);
+    columns.extend(heads.map(|(head, _)| Column::figures(format!("{head}{currency}"))));
+    columns.push(Column::words("proof"));
+    Table { title: String::new(), columns, rows: Rows::of(rows), totals, is_main: false }
+}
+
+/// A row for each that draws on a stock, and what is left.
+fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
+    let rows = together.stocks.iter().flat_map(move |shared| {
+        let stock = &shared.stock;
+        let name = |at: usize| loads.get(at).map_or("", |load| load.shipment.name.as_str());
+        let count = |count: u32| Cell::Figure(count.into());
+        let named = stock.named_by.iter().zip(shared.takes.iter().zip(&shared.alone));
+        let mut rows: Vec<Row<'a>> = named
+            .map(|((at, _), (takes, alone))| {
+                vec![
+                    Cell::Empty,
+                    Cell::Empty,
+                    Cell::Empty,
+                    Cell::text(name(*at)),
+                    count(*takes),
+                    count(*alone),
+                ]
+            })
+            .collect();
+        rows.push(vec![
+            Cell::Empty,
+            Cell::Empty,
+            Cell::Empty,
+            Cell::text("left"),
+            count(shared.left()),
+            Cell::Empty,
+        ]);
+        if let Some([name, kind, there, ..]) = rows.first_mut().map(Vec::as_mut_slice) {
+            *name = Cell::text(stock.name.as_str());
+            *kind =
+                Cell::text(stock.of.as_ref().map_or_else(|| "any".to_owned(), Available::label));
+            *there = count(stock.count);
+        }
+        rows
+    });
+    Table {
+        title: "What they share".to_owned(),
+        columns: vec![
+            Column::words("stock"),
+            Column::words("kind"),
+            Column::figures("there are"),
+            Column::words("shipment"),
+            Column::figures("takes"),
+            Column::figures("with all of it"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+fn notes(together: &Together) -> Vec<String> {
+    let mut notes = Vec::new();
+    if !together.stocks.is_empty() {
+        notes.push(
+            "Shares are chosen for the least sum of landed costs; of equal ones for fewer boxes, then \
+             for more of them to the shipment that is named first. A share's load is the cheapest in \
+             boxes at the offers that land it at least."
+                .to_owned(),
+        );
+    }
+    let is_above = |sums: &Sums| {
+        let own = sums.cost.plus(sums.wishes).ok();
+        own.zip(sums.lower_bound).is_some_and(|(own, bound)| own != bound)
+    };
+    if together.proof == Proof::Proven && together.sums.as_ref().is_some_and(is_above) {
+        notes.push("Another way to share has cheaper boxes, but lands at more.".to_owned());
+    }
+    if together.stocks.is_empty() {
+        notes.push("They share no stock of boxes: each is planned by itself.".to_owned());
+    }
+    notes
+}
+
+/// The bundles of all of them, a figure a cell.
+fn sheet<'a>(loads: &'a [Load<'a>], units: Units) -> Table<'a> {
+    let rows = loads.iter().flat_map(move |load| {
+        sheet_rows(load.summaries, units).map(|mut row| {
+            row.insert(0, Cell::text(load.shipment.name.as_str()));
+            row
+        })
+    });
+    let mut columns = sheet_columns(units);
+    columns.insert(0, Column::words("shipment"));
+    Table { title: String::new(), columns, rows: Rows::of(rows), totals: None, is_main: true }
+}
