@@ -16,7 +16,8 @@ pub struct Part {
     pub bound: i64,
     /// Conditions on the counts of boxes.
     pub cuts: Vec<Weighing>,
-    /// Counts by kind that were searched to the end without a plan; redoing that is a search.
+    /// Counts by kind that were searched to the end without a plan that costs less than the one
+    /// shown; redoing that is a search.
     pub exhausted: Vec<Vec<(usize, u32)>>,
 }
 

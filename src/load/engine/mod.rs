@@ -34,6 +34,7 @@ mod tails;
 mod testing;
 #[cfg(test)]
 mod tests;
+mod touch;
 pub mod validate;
 mod vectors;
 mod work;

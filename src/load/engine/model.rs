@@ -1,6 +1,6 @@
 //! One destination's part of the problem, with what must travel together made into units.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::measure::{Measure, measures};
 use super::place::{Deck, Item};
@@ -16,8 +16,8 @@ pub(crate) struct Unit {
     pub(crate) allowed: Vec<bool>,
     /// Equal units share a class.
     pub(crate) class: usize,
-    /// Whether a piece of it belongs to a group that wishes to stay together.
-    pub(crate) wished: bool,
+    /// Groups of its pieces that wish to stay together, each with the price of a box more.
+    pub(crate) wishes: Vec<(usize, i64)>,
 }
 
 /// A necessary condition with its numbers at hand.
@@ -98,7 +98,7 @@ impl Task {
             .into_iter()
             .map(|pieces| Unit {
                 mass: pieces.iter().map(|&piece| problem.pieces[piece].mass).sum(),
-                wished: pieces.iter().any(|&piece| wished(problem, piece)),
+                wishes: wishes(problem, &pieces),
                 pieces,
                 allowed: Vec::new(),
                 class: 0,
@@ -185,14 +185,16 @@ impl Task {
         }
     }
 
-    /// Equal single pieces without ties to others are one class.
+    /// Equal single pieces without ties to others, and of the same group if that has a price, are
+    /// one class.
     fn classify(&mut self, problem: &Problem) {
         let mut known: BTreeMap<_, usize> = BTreeMap::new();
         for number in 0..self.units.len() {
             let unit = &self.units[number];
             let alone = unit.pieces.len() == 1 && self.apart[number].is_empty();
             let piece = &problem.pieces[unit.pieces[0]];
-            let tie = if alone && !unit.wished { 0 } else { number + 1 };
+            let tie = if alone { 0 } else { number + 1 };
+            let priced = unit.wishes.iter().filter(|(_, price)| *price > 0);
             let key = (
                 piece.mass,
                 piece.length,
@@ -200,6 +202,7 @@ impl Task {
                 piece.height,
                 piece.may_turn,
                 unit.allowed.clone(),
+                priced.copied().collect::<Vec<_>>(),
                 tie,
             );
             let next = self.classes.len();
@@ -228,9 +231,13 @@ impl Task {
     }
 }
 
-fn wished(problem: &Problem, piece: usize) -> bool {
-    let group = problem.pieces[piece].group;
-    group.is_some_and(|group| matches!(problem.groups[group], Grouping::Wish { .. }))
+fn wishes(problem: &Problem, pieces: &[usize]) -> Vec<(usize, i64)> {
+    let wish = |&piece: &usize| match problem.groups[problem.pieces[piece].group?] {
+        Grouping::Wish { price } => Some((problem.pieces[piece].group?, price)),
+        _ => None,
+    };
+    let wishes: BTreeSet<(usize, i64)> = pieces.iter().filter_map(wish).collect();
+    wishes.into_iter().collect()
 }
 
 /// Joins pieces by rule groups, pins, ties and joined groups.

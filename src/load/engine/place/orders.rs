@@ -46,10 +46,14 @@ pub(super) fn narrow(capacity: i64, shares: &[i64]) -> Load {
     let (mut capacity, mut shares) = (capacity, shares.to_vec());
     while capacity > NARROW {
         capacity /= 2;
-        shares.iter_mut().for_each(|share| *share /= 2);
+        for share in &mut shares {
+            *share /= 2;
+        }
     }
     // One more than all is as bad as any, and what weighs nothing weighs no less.
-    shares.iter_mut().for_each(|share| *share = (*share).clamp(0, capacity + 1));
+    for share in &mut shares {
+        *share = (*share).clamp(0, capacity + 1);
+    }
     (capacity, shares)
 }
 
@@ -432,7 +436,9 @@ mod tests {
                 for &(born, then_over) in class {
                     let ends = bits(over).map(|index| starts[index] + line.lengths[index]);
                     from = ends.fold(from, i64::max);
-                    bits(born).for_each(|index| starts[index] = from);
+                    for index in bits(born) {
+                        starts[index] = from;
+                    }
                     over |= then_over;
                 }
                 assert!(holds(&line, &starts), "{class:?}");
