@@ -69,7 +69,9 @@ pub(crate) fn plan(
     // Plans that break no wish first: where that has no price, only for as long as it costs little.
     let priced = |group: usize| whole_wish(group).is_some_and(|price| price > 0);
     let half = work.left() / 2;
-    desk.whole(&free, &|group| whole_wish(group) == Some(0) || priced(group), NICE, work);
+    if (0..problem.groups.len()).any(|group| whole_wish(group) == Some(0)) {
+        desk.whole(&free, &|group| whole_wish(group).is_some(), NICE, work);
+    }
     if !desk.done(&ledger)
         && let Some(floor) = desk.whole(&free, &priced, half, work)
     {
@@ -211,10 +213,7 @@ impl Desk<'_> {
             if seed > 2 && (plain || seed % 4 == 3) {
                 self.dive_round(task, ledger, oracle, seed, purse, work);
             }
-            if seed == 1
-                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), FIRST, work)
-            {
-                self.take(task, &bins);
+            if seed == 1 && self.exhaust(task, ledger, oracle, FIRST, work) {
                 continue;
             }
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
@@ -226,11 +225,8 @@ impl Desk<'_> {
                 6 => 1_500_000_000,
                 _ => 0,
             };
-            if exhaustive > 0
-                && !self.done(ledger)
-                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), exhaustive, work)
-            {
-                self.take(task, &bins);
+            if exhaustive > 0 && !self.done(ledger) {
+                self.exhaust(task, ledger, oracle, exhaustive, work);
             }
             if (seed == 2 || seed == 5) && !self.done(ledger) {
                 let mut part = work.purse(work.left() / 3);
@@ -241,6 +237,26 @@ impl Desk<'_> {
             purse = purse.saturating_mul(if plain { 3 } else { 4 }) / 2;
         }
         Some(())
+    }
+
+    /// Exhausts the cheapest vectors, and again below each plan that this finds; whether it found
+    /// any.
+    fn exhaust(
+        &mut self,
+        task: &Task,
+        ledger: &mut Ledger,
+        oracle: &mut Oracle,
+        purse: u64,
+        work: &mut Work,
+    ) -> bool {
+        let mut found = false;
+        while !self.done(ledger)
+            && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), purse, work)
+        {
+            self.take(task, &bins);
+            found = true;
+        }
+        found
     }
 
     /// Repairs into the cheapest vectors, and into dearer ones up to the best plan's cost:
