@@ -5,6 +5,7 @@ use super::columns::Aim;
 use super::dive::Dive;
 use super::draft::{Draft, Stowed};
 use super::ledger::{EXHAUST_UNITS, Ledger};
+use super::measure::Measure;
 use super::misfit::{Misfit, Reason, whole};
 use super::model::{Task, Unit};
 use super::oracle::Oracle;
@@ -39,9 +40,9 @@ pub(crate) struct Outcome {
     pub(crate) free: (Task, Ledger),
 }
 
-/// Plans one destination within `max_boxes` boxes.
+/// Plans one destination within `max_boxes` boxes, by the measures of each kind.
 pub(crate) fn plan(
-    problem: &Problem,
+    (problem, measures): (&Problem, &[Vec<Measure>]),
     destination: usize,
     max_boxes: usize,
     work: &mut Work,
@@ -53,14 +54,15 @@ pub(crate) fn plan(
     // A wish that is broken whatever is planned is not tried unbroken.
     let broken = broken(problem, destination, work);
     let whole_wish = |group: usize| price(group).filter(|_| broken[group] == 0);
-    let free = Task::new(problem, destination, &|_| false, max_boxes);
+    let free = Task::by(problem, measures, destination, &|_| false, max_boxes);
     let mut oracle = Oracle::default();
     let surely = broken
         .iter()
         .enumerate()
         .map(|(group, times)| price(group).unwrap_or(0).saturating_mul(*times));
     let surely = surely.fold(0, i64::saturating_add);
-    let mut desk = Desk { problem, destination, best: None, least: None, floor: 0, surely };
+    let mut desk =
+        Desk { problem, measures, destination, best: None, least: None, floor: 0, surely };
     let mut ledger = Ledger::new(&free);
     let pieces = free.pieces(&(0..free.units.len()).collect::<Vec<_>>());
     if ledger.targets(&free, None, 1, work).is_none() {
@@ -119,6 +121,7 @@ fn broken(problem: &Problem, destination: usize, work: &mut Work) -> Vec<i64> {
 
 struct Desk<'a> {
     problem: &'a Problem,
+    measures: &'a [Vec<Measure>],
     destination: usize,
     best: Option<Draft>,
     /// The least price of a broken wish, where wishes bind pieces together.
@@ -140,7 +143,7 @@ impl Desk<'_> {
         work: &mut Work,
     ) -> Option<i64> {
         let destination = self.destination;
-        let joined = Task::new(self.problem, destination, groups, free.max_boxes);
+        let joined = Task::by(self.problem, self.measures, destination, groups, free.max_boxes);
         if joined.units.len() == free.units.len() {
             return None;
         }

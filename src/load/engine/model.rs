@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::measure::{Measure, measures};
+use super::measure::{Measure, all_measures};
 use super::place::{Deck, Item};
 use super::problem::{Grouping, Problem};
 
@@ -80,6 +80,18 @@ impl Task {
         joined: &dyn Fn(usize) -> bool,
         max_boxes: usize,
     ) -> Self {
+        let measures = all_measures(&problem.kinds, &problem.pieces);
+        Self::by(problem, &measures, destination, joined, max_boxes)
+    }
+
+    /// The same by the measures of each kind, which take a while to choose.
+    pub(crate) fn by(
+        problem: &Problem,
+        measures: &[Vec<Measure>],
+        destination: usize,
+        joined: &dyn Fn(usize) -> bool,
+        max_boxes: usize,
+    ) -> Self {
         let pieces: Vec<usize> = (0..problem.pieces.len())
             .filter(|&piece| problem.pieces[piece].destination == destination)
             .collect();
@@ -117,14 +129,14 @@ impl Task {
             max_boxes,
             items,
         };
-        task.add_kinds(problem, destination);
+        task.add_kinds(problem, measures, destination);
         task.allow(problem);
         task.classify(problem);
         task
     }
 
-    fn add_kinds(&mut self, problem: &Problem, destination: usize) {
-        for (index, kind) in problem.kinds.iter().enumerate() {
+    fn add_kinds(&mut self, problem: &Problem, measures: &[Vec<Measure>], destination: usize) {
+        for ((index, kind), measures) in problem.kinds.iter().enumerate().zip(measures) {
             if kind.destination != destination {
                 continue;
             }
@@ -135,7 +147,7 @@ impl Task {
                 .map(|&piece| self.items[piece].length)
                 .fold(0, i64::saturating_add);
             let deck = Deck::of(kind, FLOOR_NODES);
-            let rows = rows(problem, index, &self.units);
+            let rows = rows(problem, index, measures, &self.units);
             let lead = lead(&rows);
             let floor = self
                 .kinds
@@ -309,13 +321,19 @@ fn apartness(problem: &Problem, units: &[Unit]) -> Vec<Vec<usize>> {
 const STEPPED: usize = 64;
 
 /// The rows of a kind that can bind, divided by their common divisor.
-fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
+fn rows(problem: &Problem, index: usize, measures: &[Measure], units: &[Unit]) -> Vec<Row> {
     let kind = &problem.kinds[index];
     let mut rows: Vec<Row> = Vec::new();
     let few = units.len() <= STEPPED;
-    for measure in measures(kind, &problem.pieces) {
-        let stepped =
-            matches!(measure, Measure::Steps(_) | Measure::WideSteps(_) | Measure::LineSteps(_));
+    for measure in measures {
+        let stepped = matches!(
+            measure,
+            Measure::Steps(_)
+                | Measure::WideSteps(_)
+                | Measure::LineSteps(_)
+                | Measure::Bars(_)
+                | Measure::LineBars(_)
+        );
         if stepped && !few {
             continue;
         }
@@ -328,7 +346,7 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         let capacity = measure.capacity(kind);
         let total: i128 = weights.iter().sum();
         let loose = weights.iter().any(|&weight| weight < 0) || total <= capacity;
-        if measure != Measure::Mass && loose {
+        if *measure != Measure::Mass && loose {
             continue;
         }
         let divisor = weights.iter().fold(0, |a, &b| num_integer::gcd(a, b)).max(1);
