@@ -5,6 +5,7 @@
 //! each plan, and writes stone plans as JSON where `--out` says. `--random N` in the place of
 //! the folder draws N invented loads of 1 to 30 bundles and prints those that are not proven
 //! or took long; with `--only K`, or several with commas, it solves and prints those alone.
+//! `--random-road N` draws them with axle limits, narrow balance and blocks.
 #![expect(
     clippy::print_stdout,
     clippy::print_stderr,
@@ -45,18 +46,22 @@ fn main() {
             "--out" => out = arguments.next().map(PathBuf::from),
             "--effort" => effort = arguments.next().unwrap().parse().unwrap(),
             "--only" => only = arguments.next().unwrap(),
-            "--random" => random = Some(arguments.next().unwrap().parse().unwrap()),
+            "--random" | "--random-road" => {
+                let draw: Drawing = if argument == "--random" { small_load } else { road_load };
+                random = Some((draw, arguments.next().unwrap().parse().unwrap()));
+            }
             "--bench" => {}
             _ => folder = Some(PathBuf::from(argument)),
         }
     }
-    if let Some(count) = random {
-        small_loads(count, effort, &only);
+    if let Some((draw, count)) = random {
+        small_loads(draw, count, effort, &only);
         return;
     }
     let Some(folder) = folder else {
         eprintln!(
-            "usage: cargo bench --bench loading -- FOLDER [--out DIR] [--effort N] | --random N"
+            "usage: cargo bench --bench loading -- FOLDER [--out DIR] [--effort N] | --random N \
+             | --random-road N"
         );
         return;
     };
@@ -119,13 +124,16 @@ impl Draw {
     }
 }
 
+/// How an invented load is drawn.
+type Drawing = fn(&mut Draw) -> Problem;
+
 /// Solves `count` invented loads and names the slow and the unproven, or all that `only` lists.
-fn small_loads(count: u64, effort: u64, only: &str) {
+fn small_loads(draw: Drawing, count: u64, effort: u64, only: &str) {
     let (mut refused, mut unproven, mut late, mut bad, mut worst) = (0, 0, 0, 0, 0.0);
     let listed: Vec<u64> = only.split(',').filter_map(|number| number.parse().ok()).collect();
     let numbers = if listed.is_empty() { (0..count).collect() } else { listed };
     for &number in &numbers {
-        let problem = small_load(&mut Draw(number));
+        let problem = draw(&mut Draw(number));
         let pieces = problem.pieces.len();
         let start = Instant::now();
         let solved = solve(&problem, &Effort::times(effort));
@@ -195,6 +203,119 @@ fn small_load(draw: &mut Draw) -> Problem {
             destination: 0,
             group: (rule && draw.between(0, 3) == 0)
                 .then(|| usize::try_from(draw.between(0, 3)).unwrap()),
+            may_turn: false,
+        });
+    }
+    problem
+}
+
+/// A rig as the demo's tables have them, in mm and kg: from the kingpin to the middle of its bogie
+/// and to the middle of the box, the tractor's wheelbase and its fifth wheel ahead of the drive
+/// axles; what drive axles, bogie and both together may bear of a box and its cargo.
+struct Rig {
+    long: bool,
+    bogie: i64,
+    middle: i64,
+    wheelbase: i64,
+    fifth: i64,
+    drive: i64,
+    rear: i64,
+    both: i64,
+}
+
+/// Tri-axle and slider of the United States, a 20' box at the rear of a 40' chassis, a Brazilian
+/// platform, a European semitrailer with either box.
+const RIGS: [Rig; 6] = [
+    rig(false, (8382, 4877), (4826, 305), (10_900, 14_900, 24_500)),
+    rig(true, (10_058, 5334), (4826, 305), (11_000, 11_900, 22_500)),
+    rig(false, (10_058, 8382), (4826, 305), (11_000, 11_900, 22_500)),
+    rig(false, (7600, 4600), (4300, 300), (10_600, 18_400, 27_400)),
+    rig(false, (7700, 4900), (3600, 600), (6900, 17_900, 25_000)),
+    rig(true, (7700, 6100), (3600, 600), (6900, 17_900, 24_000)),
+];
+
+const fn rig(long: bool, chassis: (i64, i64), tractor: (i64, i64), most: (i64, i64, i64)) -> Rig {
+    let ((bogie, middle), (wheelbase, fifth), (drive, rear, both)) = (chassis, tractor, most);
+    Rig { long, bogie, middle, wheelbase, fifth, drive, rear, both }
+}
+
+impl Rig {
+    /// Its rules under a box of that length, with the doors to the rear or to the front.
+    fn planes(&self, length: i64, turned: bool) -> Vec<HalfPlane> {
+        // The bogie bears (front M + Mx) / bogie, drive and steer axles share the rest.
+        let front = self.middle - length / 2;
+        let mut rules = vec![(front, 1, self.rear * self.bogie)];
+        let lever = self.wheelbase - self.fifth;
+        let to_drive = (self.bogie - front) * lever;
+        rules.push((to_drive, -lever, self.drive * self.bogie * self.wheelbase));
+        let to_both = to_drive + front * self.wheelbase;
+        rules.push((to_both, self.fifth, self.both * self.bogie * self.wheelbase));
+        let plane = |(mass, moment, bound): (i64, i64, i64)| HalfPlane {
+            // Turned, Mx is measured from the other end.
+            mass_coefficient: if turned { mass + moment * length } else { mass },
+            moment_x_coefficient: if turned { -moment } else { moment },
+            moment_y_coefficient: 0,
+            bound: i128::from(bound) * 1000,
+        };
+        rules.into_iter().map(plane).collect()
+    }
+}
+
+/// Bundles of 1 to 6 t and 1.4 to 3.3 m for one or two rigs, each with its doors either way or
+/// the rear alone and perhaps in a dearer class that may weigh more, with a line load and a
+/// balance window of 2 to 8 %; blocks that are a rule, have a price, or neither.
+fn road_load(draw: &mut Draw) -> Problem {
+    let mut problem = Problem::default();
+    let blocks = usize::try_from(draw.between(1, 8)).unwrap();
+    let grouping = match draw.between(0, 3) {
+        0 => Grouping::Rule,
+        1 => Grouping::Wish { price: 5000 * draw.between(1, 8) },
+        2 => Grouping::Wish { price: 0 },
+        _ => Grouping::Free,
+    };
+    problem.groups = vec![grouping; blocks];
+    let permille = [20, 50, 50, 80][usize::try_from(draw.between(0, 3)).unwrap()];
+    for _ in 0..draw.between(1, 2) {
+        let rig = &RIGS[usize::try_from(draw.between(0, 5)).unwrap()];
+        let (length, cost, line) =
+            if rig.long { (12_025, 236_000, 3_000_000) } else { (5896, 148_000, 4_500_000) };
+        let (either, heavy) = (draw.between(0, 2) == 0, draw.between(0, 1) == 0);
+        let payload = 1000 * draw.between(15_000, 26_500);
+        for turned in [false, true].into_iter().take(1 + usize::from(either)) {
+            for class in 0..=i64::from(heavy) {
+                let mut limits = HalfPlane::window_along(length, permille).to_vec();
+                limits.extend(HalfPlane::window_across(2350, 50));
+                limits.extend(if class == 0 { rig.planes(length, turned) } else { Vec::new() });
+                problem.kinds.push(BoxKind {
+                    destination: 0,
+                    length,
+                    width: 2350,
+                    door_height: 2224,
+                    door_width: 2340,
+                    payload: payload + 1_500_000 * class,
+                    cost: cost + 250 * draw.between(0, 40) + 25_000 * class,
+                    available: None,
+                    line_load: Some(LineLoad { mass: line, per_length: 1000 }),
+                    gap_end: 75,
+                    gap_side: 125,
+                    limits,
+                });
+            }
+        }
+    }
+    let of_stone = draw.between(0, 1) == 0;
+    for _ in 0..draw.between(1, 30) {
+        let (slabs, length) = (draw.between(5, 12), 50 * draw.between(28, 64) + 20);
+        // Slabs of 1.9 m and 30 mm, or whatever is in the bundle.
+        let mass = length * slabs * draw.between(130, 160);
+        problem.pieces.push(Piece {
+            mass: if of_stone { mass } else { draw.between(1000, 3900) * 1000 },
+            length,
+            width: 32 * slabs + 118,
+            height: 2020,
+            destination: 0,
+            group: (grouping != Grouping::Rule || draw.between(0, 3) == 0)
+                .then(|| usize::try_from(draw.between(0, 7)).unwrap() % blocks),
             may_turn: false,
         });
     }

@@ -1,6 +1,8 @@
 //! The units of an exhaustive search in tables: what each weighs by every row and cut lies side
 //! by side, because the search asks for little else and asks millions of times.
 
+use std::collections::BTreeSet;
+
 use super::model::{Kind, Task};
 use super::vectors::Cut;
 
@@ -18,6 +20,8 @@ pub(super) struct Board<'a> {
     holds: Vec<Vec<i64>>,
     /// By kind: by unit and row.
     rows: Vec<Table>,
+    /// By unit: the groups with a price for every box they touch beyond the first.
+    wishes: Vec<Vec<(usize, i64)>>,
     /// By unit: those that may always take its place in a box, though harder to place; found
     /// when first asked for.
     harder: Vec<Option<Vec<usize>>>,
@@ -60,7 +64,12 @@ impl<'a> Board<'a> {
             Table { columns: kind.rows.len(), lines: units.iter().flat_map(line).collect() }
         };
         let rows = task.kinds.iter().map(table).collect();
-        Board { task, weights, holds, rows, harder: vec![None; units.len()], units }
+        let priced = |&unit: &usize| {
+            let wishes = task.units[unit].wishes.iter().filter(|(_, price)| *price > 0);
+            wishes.copied().collect()
+        };
+        let wishes = units.iter().map(priced).collect();
+        Board { task, weights, holds, rows, wishes, harder: vec![None; units.len()], units }
     }
 
     pub(super) fn cuts(&self) -> usize {
@@ -89,6 +98,20 @@ impl<'a> Board<'a> {
         self.task.units[number].allowed[kind]
             && (foes.is_empty()
                 || !others.iter().any(|&other| foes.binary_search(&self.units[other]).is_ok()))
+    }
+
+    /// Whether no wish with a price speaks of the unit.
+    pub(super) fn is_free(&self, unit: usize) -> bool {
+        self.wishes[unit].is_empty()
+    }
+
+    /// The price of the wishes that some of both sides share.
+    pub(super) fn torn(&self, units: &[usize], others: &[usize]) -> i64 {
+        let all = |units: &[usize]| -> BTreeSet<(usize, i64)> {
+            units.iter().flat_map(|&unit| &self.wishes[unit]).copied().collect()
+        };
+        let (own, theirs) = (all(units), all(others));
+        own.intersection(&theirs).fold(0, |sum, (_, price)| sum.saturating_add(*price))
     }
 
     pub(super) fn equal(&self, one: usize, other: usize) -> bool {

@@ -4,7 +4,7 @@
 //! boxes left by them costs. A cut is redone by showing that no set of pieces that every
 //! measure allows in one box of a kind weighs more than the capacity it names.
 
-use super::measure::measures;
+use super::measure::{Measure, all_measures};
 use super::problem::{BoxKind, Pin, Problem};
 
 /// One destination's part.
@@ -16,7 +16,8 @@ pub struct Part {
     pub bound: i64,
     /// Conditions on the counts of boxes.
     pub cuts: Vec<Weighing>,
-    /// Counts by kind that were searched to the end without a plan; redoing that is a search.
+    /// Counts by kind that were searched to the end without a plan that costs less than the one
+    /// shown; redoing that is a search.
     pub exhausted: Vec<Vec<(usize, u32)>>,
 }
 
@@ -44,8 +45,9 @@ pub enum Redone {
 /// Redoes a part within `steps` steps for each question.
 pub fn redo(problem: &Problem, part: &Part, steps: u64) -> Redone {
     let mut verdict = Redone::Holds;
+    let measures = all_measures(&problem.kinds, &problem.pieces);
     for cut in &part.cuts {
-        verdict = verdict.max(redo_cut(problem, part.destination, cut, steps));
+        verdict = verdict.max(redo_cut(problem, part.destination, cut, &measures, steps));
     }
     let mut counts = Counts { problem, part, steps, kinds: Vec::new() };
     counts.kinds = (0..problem.kinds.len())
@@ -55,7 +57,13 @@ pub fn redo(problem: &Problem, part: &Part, steps: u64) -> Redone {
 }
 
 /// Whether the cut weighs no more than the destination's pieces, and its capacities hold.
-fn redo_cut(problem: &Problem, destination: usize, cut: &Weighing, steps: u64) -> Redone {
+fn redo_cut(
+    problem: &Problem,
+    destination: usize,
+    cut: &Weighing,
+    measures: &[Vec<Measure>],
+    steps: u64,
+) -> Redone {
     let mut seen = vec![false; problem.pieces.len()];
     for (pieces, weight) in &cut.weights {
         for &piece in pieces {
@@ -70,7 +78,8 @@ fn redo_cut(problem: &Problem, destination: usize, cut: &Weighing, steps: u64) -
         let Some(kind) = problem.kinds.get(number) else {
             return Redone::Fails;
         };
-        let mut filling = Filling::new(problem, number, kind, cut, capacity, steps);
+        let mut filling =
+            Filling::new(problem, (number, kind, &measures[number]), cut, capacity, steps);
         verdict = verdict.max(filling.judge());
     }
     verdict
@@ -147,13 +156,12 @@ struct Filling {
 impl Filling {
     fn new(
         problem: &Problem,
-        number: usize,
-        kind: &BoxKind,
+        (number, kind, measures): (usize, &BoxKind, &[Measure]),
         cut: &Weighing,
         claim: i128,
         steps: u64,
     ) -> Self {
-        let all: Vec<(Vec<i128>, i128)> = measures(kind, &problem.pieces)
+        let all: Vec<(Vec<i128>, i128)> = measures
             .iter()
             .map(|measure| {
                 let weigh = |(pieces, _): &(Vec<usize>, i64)| -> i128 {

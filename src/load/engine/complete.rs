@@ -7,8 +7,12 @@
 //! in its place, so only boxes that could take nothing more and nothing harder are of interest.
 //! Only where plans are found that do not balance is it asked box by box; there a set the
 //! oracle is unsure of makes the whole answer unsure.
+//!
+//! Wishes cost where they are broken: a box that closes with some of a group in it, and leaves
+//! some of it to the others, adds the price of that group. A plan may spend no more on them
+//! than the budget.
 
-use rustc_hash::FxHashSet;
+use rustc_hash::FxHashMap;
 
 use super::bins::Bin;
 use super::board::Board;
@@ -39,8 +43,10 @@ struct Search<'a, 'b> {
     bare: bool,
     /// Fillings of all boxes that were then not balanced.
     unbalanced: u32,
-    /// Boxes left and units left for them that came to nothing, so as not to try them again.
-    vain: FxHashSet<(Vec<usize>, Vec<usize>)>,
+    /// What may still be spent on broken wishes.
+    budget: i64,
+    /// Boxes left and units left for them that came to nothing, and with what budget.
+    vain: FxHashMap<(Vec<usize>, Vec<usize>), i64>,
     doubt: bool,
     found: bool,
 }
@@ -52,12 +58,14 @@ const UNBALANCED: u32 = 20;
 /// Entries of the memory of what came to nothing.
 const VAIN: usize = 100_000;
 
-/// Searches all fillings of `counts` boxes with the units of `rest`, hardest first.
+/// Searches all fillings of `counts` boxes with the units of `rest`, hardest first, that break
+/// wishes for no more than the budget.
 pub(crate) fn exhaust(
     task: &Task,
     oracle: &mut Oracle,
     cuts: &[Cut],
     (counts, rest): (&[usize], &[usize]),
+    budget: i64,
     work: &mut Work,
 ) -> Answer {
     let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
@@ -72,7 +80,8 @@ pub(crate) fn exhaust(
             boxes: Vec::new(),
             bare,
             unbalanced: 0,
-            vain: FxHashSet::default(),
+            budget,
+            vain: FxHashMap::default(),
             doubt: false,
             found: false,
         };
@@ -275,6 +284,10 @@ impl Search<'_, '_> {
         let Some((kind, units)) = self.boxes.last() else {
             return true;
         };
+        let torn = self.board.torn(units, &share.passed);
+        if torn > self.budget {
+            return true;
+        }
         let numbers = self.board.numbers(units);
         let stands = if self.bare {
             self.oracle.ask_bare(self.board.task, *kind, &numbers, work)
@@ -289,20 +302,25 @@ impl Search<'_, '_> {
             return true;
         }
         let left = (self.counts.clone(), share.passed.clone());
-        if self.vain.contains(&left) || (self.bare && self.dominated(share, work)) {
+        let budget = self.budget - torn;
+        let vain = self.vain.get(&left).is_some_and(|&vain| budget <= vain);
+        if vain || (self.bare && self.dominated(share, work)) {
             return true;
         }
         let before = self.unbalanced;
+        self.budget -= torn;
         let whole = self.fill(&share.passed, work);
+        self.budget += torn;
         if whole && !self.found && before == self.unbalanced && self.vain.len() < VAIN {
-            self.vain.insert(left);
+            self.vain.insert(left, budget);
         }
         whole
     }
 
     /// Whether the box could take one more of those passed, or a harder one in the place of one
     /// it has: without balance every plan stays one when it does, so this filling may be left.
-    /// Of all plans the one whose first box is hardest, then its second, is never left.
+    /// Of all plans the one whose first box is hardest, then its second, is never left. Units
+    /// that a priced wish speaks of stay where they are.
     fn dominated(&mut self, share: &Share, work: &mut Work) -> bool {
         let Some((kind, units)) = self.boxes.last() else {
             return false;
@@ -310,6 +328,9 @@ impl Search<'_, '_> {
         let (board, oracle) = (&mut *self.board, &mut *self.oracle);
         work.spend(10 * share.passed.len() * units.len());
         let mut takes = |board: &Board<'_>, out: Option<usize>, into: usize, work: &mut Work| {
+            if !board.is_free(into) || out.is_some_and(|out| !board.is_free(out)) {
+                return false;
+            }
             let loads = board.loads(*kind, into);
             let room = share.room(loads.len());
             let fits = match out {
@@ -400,7 +421,7 @@ mod tests {
             let all: Vec<usize> = (0..task.units.len()).collect();
             let work = &mut Work::new(1_000_000_000);
             let oracle = &mut Oracle::default();
-            let answer = exhaust(&task, oracle, &plain(&task), (&counts, &all), work);
+            let answer = exhaust(&task, oracle, &plain(&task), (&counts, &all), i64::MAX, work);
             let mut bins = Vec::new();
             for (kind, &count) in counts.iter().enumerate() {
                 bins.extend(std::iter::repeat_n(Bin::new(&task, kind), count));

@@ -5,6 +5,7 @@ use super::columns::Aim;
 use super::dive::Dive;
 use super::draft::{Draft, Stowed};
 use super::ledger::{EXHAUST_UNITS, Ledger};
+use super::measure::Measure;
 use super::misfit::{Misfit, Reason, whole};
 use super::model::{Task, Unit};
 use super::oracle::Oracle;
@@ -13,6 +14,7 @@ use super::problem::{Grouping, Problem};
 use super::repair::{repair, resume, sizes};
 use super::start::{retype, simple};
 use super::strife::Strife;
+use super::touch::least_boxes;
 use super::vectors::Vector;
 use super::work::{Dice, Work};
 
@@ -20,6 +22,8 @@ use super::work::{Dice, Work};
 const DIVE: u64 = 11_000;
 /// Work of the first exhaustive try of a vector, before any repair.
 const FIRST: u64 = 8_000_000;
+/// Work of a search for a plan that breaks no wish where breaking it is free.
+const NICE: u64 = 10_000_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;
 
@@ -36,9 +40,9 @@ pub(crate) struct Outcome {
     pub(crate) free: (Task, Ledger),
 }
 
-/// Plans one destination within `max_boxes` boxes.
+/// Plans one destination within `max_boxes` boxes, by the measures of each kind.
 pub(crate) fn plan(
-    problem: &Problem,
+    (problem, measures): (&Problem, &[Vec<Measure>]),
     destination: usize,
     max_boxes: usize,
     work: &mut Work,
@@ -47,41 +51,37 @@ pub(crate) fn plan(
         Grouping::Wish { price } => Some(price),
         _ => None,
     };
-    // A wish that what must stay apart breaks anyway is not tried unbroken.
-    let broken = broken(problem, destination);
+    // A wish that is broken whatever is planned is not tried unbroken.
+    let broken = broken(problem, destination, work);
     let whole_wish = |group: usize| price(group).filter(|_| broken[group] == 0);
-    let free = Task::new(problem, destination, &|_| false, max_boxes);
-    let joined = Task::new(problem, destination, &|group| whole_wish(group).is_some(), max_boxes);
+    let free = Task::by(problem, measures, destination, &|_| false, max_boxes);
     let mut oracle = Oracle::default();
     let surely = broken
         .iter()
         .enumerate()
         .map(|(group, times)| price(group).unwrap_or(0).saturating_mul(*times));
     let surely = surely.fold(0, i64::saturating_add);
-    let mut desk = Desk { problem, best: None, least: None, floor: 0, surely };
+    let mut desk =
+        Desk { problem, measures, destination, best: None, least: None, floor: 0, surely };
     let mut ledger = Ledger::new(&free);
     let pieces = free.pieces(&(0..free.units.len()).collect::<Vec<_>>());
     if ledger.targets(&free, None, 1, work).is_none() {
         return Err(vec![whole(&pieces, Reason::NotEnoughBoxes(true))]);
     }
-    if joined.units.len() != free.units.len() {
-        // Plans that break no wish first. What they cost at least, or the free bound and the
-        // cheapest wish broken, is a bound on everything.
-        desk.least = (0..problem.groups.len()).filter_map(whole_wish).min();
-        desk.floor = ledger.bound;
-        let strife = Strife::of(problem);
-        let sound = |unit: &Unit| unit.allowed.contains(&true) && !strife.tears(&unit.pieces);
-        if joined.units.iter().all(sound) {
-            let mut own = Ledger::new(&joined);
-            let mut part = work.purse(work.left() / 2);
-            let settled = desk.run(&joined, &mut own, &mut oracle, &mut part).is_none();
-            work.settle(&part);
-            desk.floor = if settled { i64::MAX } else { own.bound };
-        } else {
-            desk.floor = i64::MAX;
-        }
-        // The oracle remembers units by number, which mean other pieces now.
-        oracle = Oracle::default();
+    // Plans that break no wish first: where that has no price, only for as long as it costs little.
+    let priced = |group: usize| whole_wish(group).is_some_and(|price| price > 0);
+    let half = work.left() / 2;
+    if (0..problem.groups.len()).any(|group| whole_wish(group) == Some(0)) {
+        desk.whole(&free, &|group| whole_wish(group).is_some(), NICE, work);
+    }
+    if !desk.done(&ledger)
+        && let Some(floor) = desk.whole(&free, &priced, half, work)
+    {
+        // What they cost at least, or the free bound and the cheapest wish broken, is a bound on
+        // everything.
+        desk.least =
+            (0..problem.groups.len()).filter(|&group| priced(group)).filter_map(price).min();
+        desk.floor = floor;
     }
     let impossible = desk.run(&free, &mut ledger, &mut oracle, work).is_none();
     let Some(best) = &desk.best else {
@@ -98,7 +98,7 @@ pub(crate) fn plan(
 }
 
 /// By group, how many of the destination's boxes it touches beyond its first, whatever is planned.
-fn broken(problem: &Problem, destination: usize) -> Vec<i64> {
+fn broken(problem: &Problem, destination: usize, work: &mut Work) -> Vec<i64> {
     let strife = Strife::of(problem);
     let mut members = vec![Vec::new(); problem.groups.len()];
     for (number, piece) in problem.pieces.iter().enumerate() {
@@ -106,11 +106,23 @@ fn broken(problem: &Problem, destination: usize) -> Vec<i64> {
             members[group].push(number);
         }
     }
-    members.iter().map(|pieces| i64::try_from(strife.breaks(pieces)).unwrap_or(0)).collect()
+    let mut more = |(group, pieces): (&Grouping, &Vec<usize>)| {
+        let parted = strife.breaks(pieces);
+        let priced = matches!(group, Grouping::Wish { price } if *price > 0);
+        let least = if priced && pieces.len() > 1 {
+            least_boxes(problem, destination, pieces, work)
+        } else {
+            1
+        };
+        i64::try_from(parted.max(least.saturating_sub(1))).unwrap_or(0)
+    };
+    problem.groups.iter().zip(&members).map(&mut more).collect()
 }
 
 struct Desk<'a> {
     problem: &'a Problem,
+    measures: &'a [Vec<Measure>],
+    destination: usize,
     best: Option<Draft>,
     /// The least price of a broken wish, where wishes bind pieces together.
     least: Option<i64>,
@@ -121,6 +133,33 @@ struct Desk<'a> {
 }
 
 impl Desk<'_> {
+    /// Plans with each of the groups whole, and what such a plan costs at least, boxes alone;
+    /// `None` where whole groups bind nothing that the free task does not.
+    fn whole(
+        &mut self,
+        free: &Task,
+        groups: &dyn Fn(usize) -> bool,
+        purse: u64,
+        work: &mut Work,
+    ) -> Option<i64> {
+        let destination = self.destination;
+        let joined = Task::by(self.problem, self.measures, destination, groups, free.max_boxes);
+        if joined.units.len() == free.units.len() {
+            return None;
+        }
+        let strife = Strife::of(self.problem);
+        let sound = |unit: &Unit| unit.allowed.contains(&true) && !strife.tears(&unit.pieces);
+        if !joined.units.iter().all(sound) {
+            return Some(i64::MAX);
+        }
+        let mut ledger = Ledger::new(&joined);
+        let mut part = work.purse(purse);
+        // Units are remembered by number, which mean other pieces in another task.
+        let run = self.run(&joined, &mut ledger, &mut Oracle::default(), &mut part);
+        work.settle(&part);
+        Some(if run.is_none() { i64::MAX } else { ledger.bound })
+    }
+
     /// A bound from the proofs of the free task, or of a task without broken wishes.
     fn bound(&self, ledger: &Ledger) -> i64 {
         let bound = match self.least {
@@ -177,10 +216,7 @@ impl Desk<'_> {
             if seed > 2 && (plain || seed % 4 == 3) {
                 self.dive_round(task, ledger, oracle, seed, purse, work);
             }
-            if seed == 1
-                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), FIRST, work)
-            {
-                self.take(task, &bins);
+            if seed == 1 && self.exhaust(task, ledger, oracle, FIRST, work) {
                 continue;
             }
             self.repair_round(task, ledger, oracle, seed, purse, work)?;
@@ -192,11 +228,8 @@ impl Desk<'_> {
                 6 => 1_500_000_000,
                 _ => 0,
             };
-            if exhaustive > 0
-                && !self.done(ledger)
-                && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), exhaustive, work)
-            {
-                self.take(task, &bins);
+            if exhaustive > 0 && !self.done(ledger) {
+                self.exhaust(task, ledger, oracle, exhaustive, work);
             }
             if (seed == 2 || seed == 5) && !self.done(ledger) {
                 let mut part = work.purse(work.left() / 3);
@@ -207,6 +240,26 @@ impl Desk<'_> {
             purse = purse.saturating_mul(if plain { 3 } else { 4 }) / 2;
         }
         Some(())
+    }
+
+    /// Exhausts the cheapest vectors, and again below each plan that this finds; whether it found
+    /// any.
+    fn exhaust(
+        &mut self,
+        task: &Task,
+        ledger: &mut Ledger,
+        oracle: &mut Oracle,
+        purse: u64,
+        work: &mut Work,
+    ) -> bool {
+        let mut found = false;
+        while !self.done(ledger)
+            && let Some(bins) = ledger.exhaust(task, oracle, self.ceiling(), purse, work)
+        {
+            self.take(task, &bins);
+            found = true;
+        }
+        found
     }
 
     /// Repairs into the cheapest vectors, and into dearer ones up to the best plan's cost:

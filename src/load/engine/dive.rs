@@ -181,7 +181,8 @@ impl Dive<'_> {
         let mut rest: Vec<usize> = depth.stock.iter().flatten().copied().collect();
         rest.sort_unstable();
         let mut part = work.purse(4_000_000);
-        let answer = exhaust(self.task, self.oracle, self.cuts, (&depth.caps, &rest), &mut part);
+        let answer =
+            exhaust(self.task, self.oracle, self.cuts, (&depth.caps, &rest), i64::MAX, &mut part);
         work.settle(&part);
         answer
     }

@@ -15,9 +15,9 @@ pub(crate) const EXHAUST_UNITS: usize = 64;
 /// The proofs of a task.
 pub(crate) struct Ledger {
     pub(crate) cuts: Vec<Cut>,
-    /// Vectors searched to the end without a plan.
+    /// Vectors searched to the end without a plan below the ceiling, broken wishes counted.
     pub(crate) refuted: Vec<Vec<usize>>,
-    /// No plan of the task costs less.
+    /// No plan of the task costs less, wishes aside, unless all below the ceiling are refuted.
     pub(crate) bound: i64,
     pub(crate) pool: Pool,
     /// Where the program at least cost ended, if it was begun.
@@ -94,7 +94,9 @@ impl Ledger {
         for _ in 0..20 {
             let vector = self.targets(task, ceiling, 1, work)?.into_iter().next()?;
             let mut part = work.purse(purse);
-            let answer = exhaust(task, oracle, &self.cuts, (&vector.counts, &all), &mut part);
+            let budget = ceiling.map_or(i64::MAX, |ceiling| ceiling - 1 - vector.cost);
+            let boxes = (&vector.counts[..], &all[..]);
+            let answer = exhaust(task, oracle, &self.cuts, boxes, budget, &mut part);
             work.settle(&part);
             match answer {
                 Answer::Found(bins) => return Some(bins),

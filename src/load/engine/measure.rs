@@ -6,10 +6,13 @@
 
 use std::cmp::Ordering;
 
+use num_integer::Integer;
+
+use super::bars::{self, Bar, most};
 use super::problem::{BoxKind, Piece};
 
 /// One argument.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Measure {
     /// Grams against the payload (and against the line load over the whole floor).
     Mass,
@@ -37,18 +40,22 @@ pub enum Measure {
     WideSteps(i64),
     /// [`Measure::Steps`] with pressures in the place of widths.
     LineSteps(i64),
+    /// Widths, each times what its length is worth along the floor (see [`super::bars`]).
+    Bars(Vec<Bar>),
+    /// [`Measure::Bars`] with pressures in the place of widths.
+    LineBars(Vec<Bar>),
     /// A half plane, each piece standing where it hurts least.
     Plane(usize),
 }
 
 impl Measure {
     /// What the piece weighs under this measure in that kind of box.
-    pub fn weigh(self, kind: &BoxKind, piece: &Piece) -> i128 {
+    pub fn weigh(&self, kind: &BoxKind, piece: &Piece) -> i128 {
         let either = |measure: &dyn Fn(i64, i64) -> i128| {
             let straight = measure(piece.length, piece.width);
             if piece.may_turn { straight.min(measure(piece.width, piece.length)) } else { straight }
         };
-        match self {
+        match *self {
             Measure::Mass => i128::from(piece.mass),
             Measure::Area => i128::from(piece.length) * i128::from(piece.width),
             Measure::Lengths(parts) => {
@@ -87,6 +94,10 @@ impl Measure {
                     i128::from(steps(length, floor, step)) * pressure(kind, piece, length)
                 })
             }
+            Measure::Bars(ref bars) => i128::from(bar_value(bars, piece)) * i128::from(piece.width),
+            Measure::LineBars(ref bars) => {
+                i128::from(bar_value(bars, piece)) * pressure(kind, piece, piece.length)
+            }
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| {
                 let least = |factor: i64, extent: i64, own: i64, gap: i64| {
                     let centre = if factor > 0 { 2 * gap + own } else { 2 * (extent - gap) - own };
@@ -102,9 +113,9 @@ impl Measure {
     }
 
     /// The most that such a box may hold of it.
-    pub fn capacity(self, kind: &BoxKind) -> i128 {
+    pub fn capacity(&self, kind: &BoxKind) -> i128 {
         let (length, width) = (i128::from(kind.floor_length()), i128::from(kind.floor_width()));
-        match self {
+        match *self {
             Measure::Mass => {
                 let line = kind
                     .line_load
@@ -120,6 +131,10 @@ impl Measure {
             Measure::WideSteps(step) => i128::from(2 * (kind.floor_width() / step)) * length,
             Measure::LineSteps(step) => {
                 i128::from(2 * (kind.floor_length() / step)) * bearing(kind)
+            }
+            Measure::Bars(ref bars) => i128::from(most(kind.floor_length(), bars)) * width,
+            Measure::LineBars(ref bars) => {
+                i128::from(most(kind.floor_length(), bars)) * bearing(kind)
             }
             Measure::Plane(index) => kind.limits.get(index).map_or(0, |plane| 2 * plane.bound),
         }
@@ -200,8 +215,60 @@ fn telling(
         })
         .collect();
     ranked.sort_by(|a, b| b.cmp(a));
-    ranked.dedup_by_key(|(share, _)| *share);
+    ranked.dedup_by_key(|entry| entry.0);
     ranked.into_iter().take(STEPS).map(|(_, measure)| measure).collect()
+}
+
+/// What a piece's length is worth; nothing where it may turn, or is not among them.
+fn bar_value(bars: &[Bar], piece: &Piece) -> i64 {
+    let own = bars.iter().find(|bar| bar.0 == piece.length && !piece.may_turn);
+    own.map_or(0, |bar| bar.2)
+}
+
+/// Sets of more pieces do without bars.
+const BARRED: usize = 64;
+
+/// The measures by bars, where all pieces nearly fill the least number of such boxes that might
+/// hold them: there it matters what is lost where nothing fits behind.
+pub fn bars(kind: &BoxKind, pieces: &[Piece]) -> Vec<Measure> {
+    let mut listed = Vec::new();
+    if pieces.len() > BARRED || pieces.iter().any(|piece| piece.may_turn) {
+        return listed;
+    }
+    let floor = kind.floor_length();
+    let mut ask = |share: &dyn Fn(&Piece) -> i128, room: i128, measure: fn(Vec<Bar>) -> Measure| {
+        let total: i128 = pieces.iter().map(|piece| share(piece) * i128::from(piece.length)).sum();
+        let room = (room * i128::from(floor)).max(1);
+        let boxes = Integer::div_ceil(&total, &room);
+        if 100 * total < 85 * boxes * room {
+            return;
+        }
+        let scale = pieces.iter().map(share).max().unwrap_or(0) / (1 << 20) + 1;
+        let narrow =
+            |piece: &Piece| (piece.length, i64::try_from(share(piece) / scale).unwrap_or(0));
+        let bundles: Vec<(i64, i64)> = pieces.iter().map(narrow).collect();
+        listed.push(measure(bars::telling(floor, &bundles)));
+    };
+    ask(&|piece| i128::from(piece.width), i128::from(kind.floor_width()), Measure::Bars);
+    if kind.line_load.is_some() {
+        let share = |piece: &Piece| pressure(kind, piece, piece.length);
+        ask(&share, bearing(kind), Measure::LineBars);
+    }
+    listed
+}
+
+/// All measures of each kind; kinds with the same floor share those by bars.
+pub fn all_measures(kinds: &[BoxKind], pieces: &[Piece]) -> Vec<Vec<Measure>> {
+    let floor = |kind: &BoxKind| (kind.floor_length(), kind.floor_width(), kind.line_load);
+    let mut barred: Vec<Vec<Measure>> = Vec::new();
+    for (at, kind) in kinds.iter().enumerate() {
+        let known = (0..at).find(|&other| floor(&kinds[other]) == floor(kind));
+        barred.push(known.map_or_else(|| bars(kind, pieces), |other| barred[other].clone()));
+    }
+    let both = |(kind, bars): (&BoxKind, Vec<Measure>)| {
+        measures(kind, pieces).into_iter().chain(bars).collect()
+    };
+    kinds.iter().zip(barred).map(both).collect()
 }
 
 /// Fixed-point scale of pressures.
@@ -356,7 +423,7 @@ mod tests {
         };
         let listed = measures(&kind, &pieces);
         let steps = listed.iter().filter(|measure| matches!(measure, Measure::Steps(_)));
-        let most = steps.map(|m| (total(m) * 100 / m.capacity(&kind), *m)).max().unwrap();
+        let most = steps.map(|m| (total(m) * 100 / m.capacity(&kind), (*m).clone())).max().unwrap();
         // 4 * 5 + 2 * 6 + 4 * 4 of 40.
         assert_eq!(most, (120, Measure::Steps(45)));
     }

@@ -3,6 +3,7 @@
 //! Reading order is the order below: the problem and its flaws, the arguments that bound a
 //! box, the floor oracle, the search, and the checker, which uses none of the search.
 
+mod bars;
 mod bins;
 mod board;
 mod bound;
@@ -34,6 +35,7 @@ mod tails;
 mod testing;
 #[cfg(test)]
 mod tests;
+mod touch;
 pub mod validate;
 mod vectors;
 mod work;

@@ -1,8 +1,8 @@
 //! One destination's part of the problem, with what must travel together made into units.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::measure::{Measure, measures};
+use super::measure::{Measure, all_measures};
 use super::place::{Deck, Item};
 use super::problem::{Grouping, Problem};
 
@@ -16,8 +16,8 @@ pub(crate) struct Unit {
     pub(crate) allowed: Vec<bool>,
     /// Equal units share a class.
     pub(crate) class: usize,
-    /// Whether a piece of it belongs to a group that wishes to stay together.
-    pub(crate) wished: bool,
+    /// Groups of its pieces that wish to stay together, each with the price of a box more.
+    pub(crate) wishes: Vec<(usize, i64)>,
 }
 
 /// A necessary condition with its numbers at hand.
@@ -80,6 +80,18 @@ impl Task {
         joined: &dyn Fn(usize) -> bool,
         max_boxes: usize,
     ) -> Self {
+        let measures = all_measures(&problem.kinds, &problem.pieces);
+        Self::by(problem, &measures, destination, joined, max_boxes)
+    }
+
+    /// The same by the measures of each kind, which take a while to choose.
+    pub(crate) fn by(
+        problem: &Problem,
+        measures: &[Vec<Measure>],
+        destination: usize,
+        joined: &dyn Fn(usize) -> bool,
+        max_boxes: usize,
+    ) -> Self {
         let pieces: Vec<usize> = (0..problem.pieces.len())
             .filter(|&piece| problem.pieces[piece].destination == destination)
             .collect();
@@ -98,7 +110,7 @@ impl Task {
             .into_iter()
             .map(|pieces| Unit {
                 mass: pieces.iter().map(|&piece| problem.pieces[piece].mass).sum(),
-                wished: pieces.iter().any(|&piece| wished(problem, piece)),
+                wishes: wishes(problem, &pieces),
                 pieces,
                 allowed: Vec::new(),
                 class: 0,
@@ -117,14 +129,14 @@ impl Task {
             max_boxes,
             items,
         };
-        task.add_kinds(problem, destination);
+        task.add_kinds(problem, measures, destination);
         task.allow(problem);
         task.classify(problem);
         task
     }
 
-    fn add_kinds(&mut self, problem: &Problem, destination: usize) {
-        for (index, kind) in problem.kinds.iter().enumerate() {
+    fn add_kinds(&mut self, problem: &Problem, measures: &[Vec<Measure>], destination: usize) {
+        for ((index, kind), measures) in problem.kinds.iter().enumerate().zip(measures) {
             if kind.destination != destination {
                 continue;
             }
@@ -135,7 +147,7 @@ impl Task {
                 .map(|&piece| self.items[piece].length)
                 .fold(0, i64::saturating_add);
             let deck = Deck::of(kind, FLOOR_NODES);
-            let rows = rows(problem, index, &self.units);
+            let rows = rows(problem, index, measures, &self.units);
             let lead = lead(&rows);
             let floor = self
                 .kinds
@@ -185,14 +197,16 @@ impl Task {
         }
     }
 
-    /// Equal single pieces without ties to others are one class.
+    /// Equal single pieces without ties to others, and of the same group if that has a price, are
+    /// one class.
     fn classify(&mut self, problem: &Problem) {
         let mut known: BTreeMap<_, usize> = BTreeMap::new();
         for number in 0..self.units.len() {
             let unit = &self.units[number];
             let alone = unit.pieces.len() == 1 && self.apart[number].is_empty();
             let piece = &problem.pieces[unit.pieces[0]];
-            let tie = if alone && !unit.wished { 0 } else { number + 1 };
+            let tie = if alone { 0 } else { number + 1 };
+            let priced = unit.wishes.iter().filter(|(_, price)| *price > 0);
             let key = (
                 piece.mass,
                 piece.length,
@@ -200,6 +214,7 @@ impl Task {
                 piece.height,
                 piece.may_turn,
                 unit.allowed.clone(),
+                priced.copied().collect::<Vec<_>>(),
                 tie,
             );
             let next = self.classes.len();
@@ -228,9 +243,13 @@ impl Task {
     }
 }
 
-fn wished(problem: &Problem, piece: usize) -> bool {
-    let group = problem.pieces[piece].group;
-    group.is_some_and(|group| matches!(problem.groups[group], Grouping::Wish { .. }))
+fn wishes(problem: &Problem, pieces: &[usize]) -> Vec<(usize, i64)> {
+    let wish = |&piece: &usize| match problem.groups[problem.pieces[piece].group?] {
+        Grouping::Wish { price } => Some((problem.pieces[piece].group?, price)),
+        _ => None,
+    };
+    let wishes: BTreeSet<(usize, i64)> = pieces.iter().filter_map(wish).collect();
+    wishes.into_iter().collect()
 }
 
 /// Joins pieces by rule groups, pins, ties and joined groups.
@@ -302,13 +321,19 @@ fn apartness(problem: &Problem, units: &[Unit]) -> Vec<Vec<usize>> {
 const STEPPED: usize = 64;
 
 /// The rows of a kind that can bind, divided by their common divisor.
-fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
+fn rows(problem: &Problem, index: usize, measures: &[Measure], units: &[Unit]) -> Vec<Row> {
     let kind = &problem.kinds[index];
     let mut rows: Vec<Row> = Vec::new();
     let few = units.len() <= STEPPED;
-    for measure in measures(kind, &problem.pieces) {
-        let stepped =
-            matches!(measure, Measure::Steps(_) | Measure::WideSteps(_) | Measure::LineSteps(_));
+    for measure in measures {
+        let stepped = matches!(
+            measure,
+            Measure::Steps(_)
+                | Measure::WideSteps(_)
+                | Measure::LineSteps(_)
+                | Measure::Bars(_)
+                | Measure::LineBars(_)
+        );
         if stepped && !few {
             continue;
         }
@@ -321,7 +346,7 @@ fn rows(problem: &Problem, index: usize, units: &[Unit]) -> Vec<Row> {
         let capacity = measure.capacity(kind);
         let total: i128 = weights.iter().sum();
         let loose = weights.iter().any(|&weight| weight < 0) || total <= capacity;
-        if measure != Measure::Mass && loose {
+        if *measure != Measure::Mass && loose {
             continue;
         }
         let divisor = weights.iter().fold(0, |a, &b| num_integer::gcd(a, b)).max(1);

@@ -77,8 +77,8 @@ fn improve(
                 let back: Vec<usize> = partner.into_iter().collect();
                 let lighter = back.iter().all(|&b| task.units[b].mass < task.units[unit].mass);
                 if lighter
-                    && !task.units[unit].wished
-                    && back.iter().all(|&b| !task.units[b].wished)
+                    && task.units[unit].wishes.is_empty()
+                    && back.iter().all(|&b| task.units[b].wishes.is_empty())
                     && bins[other].accepts(task, oracle, &back, &[unit], work)
                     && bins[spare].accepts(task, oracle, &[unit], &back, work)
                 {

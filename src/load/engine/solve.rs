@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::certificate::{Part, Weighing};
 use super::destination::{Outcome, plan};
+use super::measure::{Measure, all_measures};
 use super::misfit::{Misfit, Reason, misfits, whole};
 use super::model::Task;
 use super::problem::{Loaded, Placed, Problem};
@@ -55,9 +56,10 @@ pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> 
         .max_boxes
         .and_then(|most| usize::try_from(most).ok())
         .unwrap_or(problem.pieces.len());
+    let measures = all_measures(&problem.kinds, &problem.pieces);
     let mut bad = Vec::new();
     for &destination in &destinations {
-        let task = Task::new(problem, destination, &|_| false, most);
+        let task = Task::by(problem, &measures, destination, &|_| false, most);
         bad.extend(misfits(problem, &task));
     }
     if !bad.is_empty() {
@@ -68,11 +70,11 @@ pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> 
     for (rank, &destination) in destinations.iter().enumerate() {
         let share = u64::try_from(destinations.len() - rank).unwrap_or(1);
         let mut purse = work.purse(work.left() / share);
-        outcomes.push(plan(problem, destination, most, &mut purse)?);
+        outcomes.push(plan((problem, &measures), destination, most, &mut purse)?);
         work.settle(&purse);
     }
     if outcomes.iter().map(|outcome| outcome.boxes.len()).sum::<usize>() > most {
-        outcomes = share_boxes(problem, outcomes, most, effort.units)?;
+        outcomes = share_boxes((problem, &measures), outcomes, most, effort.units)?;
     }
     Ok(assemble(problem, outcomes))
 }
@@ -80,7 +82,7 @@ pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> 
 /// Takes boxes away from the destinations, one at a time where it costs least, until no more
 /// than `most` are used in all. The bound stays that of the destinations alone.
 fn share_boxes(
-    problem: &Problem,
+    (problem, measures): (&Problem, &[Vec<Measure>]),
     outcomes: Vec<Outcome>,
     most: usize,
     units: u64,
@@ -91,7 +93,7 @@ fn share_boxes(
         for (rank, outcome) in outcomes.iter().enumerate() {
             let fewer = outcome.boxes.len() - 1;
             let mut purse = Work::new(units / 8);
-            let Ok(next) = plan(problem, outcome.destination, fewer, &mut purse) else {
+            let Ok(next) = plan((problem, measures), outcome.destination, fewer, &mut purse) else {
                 continue;
             };
             let dearer = next.cost - outcome.cost;

@@ -195,3 +195,39 @@ fn ties_cross_groups() {
     let solved = solved(&problem);
     assert_eq!((solved.boxes.len(), solved.cost), (2, 114));
 }
+
+#[test]
+fn a_block_too_heavy_for_one_box_pays_for_the_second_in_the_bound() {
+    // Seven of one block, three to a box: three boxes, two of them beyond the first.
+    let mut problem = Problem {
+        pieces: vec![piece(30, 1, 1); 7],
+        kinds: vec![box_kind(100, 10, 1, 1000)],
+        groups: vec![Grouping::Wish { price: 50 }],
+        ..Problem::default()
+    };
+    for piece in &mut problem.pieces {
+        piece.group = Some(0);
+    }
+    let plan = solved(&problem);
+    assert_eq!((plan.cost, plan.lower_bound, plan.torn), (3100, 3100, 100));
+}
+
+#[test]
+fn a_dearer_box_is_proven_right_where_cheap_ones_tear_two_blocks() {
+    // Two blocks of 60 + 60 and one of 80: two boxes of 160 hold all only if both blocks are
+    // torn, or one of 200 and one of 160 with none.
+    let masses = [60, 60, 60, 60, 80];
+    let mut problem = Problem {
+        pieces: masses.map(|mass| piece(mass, 1, 1)).to_vec(),
+        kinds: vec![box_kind(160, 10, 1, 100), box_kind(200, 10, 1, 118)],
+        groups: vec![Grouping::Wish { price: 10 }; 2],
+        ..Problem::default()
+    };
+    for (index, piece) in problem.pieces.iter_mut().enumerate().take(4) {
+        piece.group = Some(index / 2);
+    }
+    let plan = solved(&problem);
+    // 60 60 | 60 60 80 in a 160 and a 200 tears none; two of 160 hold 320 of 320: 60 + 60 + ...
+    // never makes 160 with the 80, so they do not do at all.
+    assert_eq!((plan.cost, plan.proof), (218, Proof::Proven));
+}

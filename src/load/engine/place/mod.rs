@@ -10,6 +10,7 @@ mod corners;
 mod deck;
 mod ends;
 mod lanes;
+mod orders;
 mod pairs;
 
 pub(crate) use deck::{Deck, Item, Spot};

@@ -1,5 +1,6 @@
 //! Pairs: any two bundles stand one behind the other, or one beside the other; the search
-//! decides which, pair by pair, exactly.
+//! decides which, pair by pair, exactly. The orders along the box are gone through first
+//! ([`super::orders`]), which leaves little to decide, or nothing.
 //!
 //! What is decided so far leaves each bundle a first and a last place along the box, and across
 //! it. These close in on each other: by the order of a pair, by the balance (the moment of all
@@ -10,13 +11,20 @@
 //! proves that there is none.
 
 use super::deck::{Item, Spot, Window, line_share};
+use super::orders::{Line, Walk, narrow, walk};
 use super::{Attempt, Verdict, balance};
 use crate::load::engine::work::Work;
 
 /// Larger sets are left to the other searches.
-const MOST: usize = 24;
+pub(super) const MOST: usize = 24;
 /// As many pieces may be either way round.
 const TURNS: usize = 6;
+/// Steps of a walk through the classes of orders along the box, and the work of one.
+const WALK: u32 = 400_000;
+const STEP: usize = 100;
+/// Nodes for one class, and classes that may be left undecided.
+const CLASS: u32 = 60;
+const DOUBTS: u32 = 3;
 /// The direction along the box, and the one across it.
 const SIDES: [usize; 2] = [0, 1];
 
@@ -56,30 +64,6 @@ struct State {
     never: [Vec<u32>; 2],
 }
 
-/// How many stand before each bundle, as far as that is settled.
-struct Ranks {
-    of: Vec<Option<usize>>,
-    /// Those whose rank is open, the next last.
-    open: Vec<usize>,
-}
-
-impl Ranks {
-    fn none(lengths: &[i64]) -> Self {
-        let mut open: Vec<usize> = (0..lengths.len()).collect();
-        open.sort_by_key(|&index| lengths[index]);
-        Ranks { of: vec![None; lengths.len()], open }
-    }
-
-    /// Those of which one must stand before the bundle; none where none must.
-    fn heads(&self, index: usize) -> u32 {
-        let Some(before) = self.of[index].and_then(|rank| rank.checked_sub(1)) else {
-            return 0;
-        };
-        let may = |&other: &usize| other != index && self.of[other].is_none_or(|own| own == before);
-        (0..self.of.len()).filter(may).map(bit).sum()
-    }
-}
-
 struct Search<'a, 'b> {
     attempt: &'a mut Attempt<'b>,
     turned: Vec<bool>,
@@ -88,8 +72,6 @@ struct Search<'a, 'b> {
     loads: Vec<Load>,
     /// By side and bundle: those it must part from on that side, wherever else they stand.
     must: [Vec<u32>; 2],
-    /// By bundle: those of which one must stand wholly before it, if any must.
-    heads: Vec<u32>,
     /// By bundle: its equals that come before it.
     twins: Vec<u32>,
     nodes: u32,
@@ -128,12 +110,9 @@ pub(super) fn search(attempt: &mut Attempt<'_>, nodes: u32, work: &mut Work) -> 
         let Some(mut search) = Search::new(attempt, turned, nodes) else {
             return Verdict::Unknown;
         };
-        let state = search.start();
-        match search.depth() {
-            deep @ (2 | 3) => {
-                search.divide(&state, deep, &mut Ranks::none(&search.sides[0].sizes), work);
-            }
-            _ => search.decide(state, work),
+        if !search.by_orders(work) {
+            let state = search.start();
+            search.decide(state, work);
         }
         if let Some(spots) = search.found {
             return Verdict::Places(spots);
@@ -187,117 +166,62 @@ impl<'a, 'b> Search<'a, 'b> {
         let twins = (0..items.len())
             .map(|two| (0..two).filter(|&one| equal(one, two)).map(bit).sum())
             .collect();
-        let heads = vec![0; items.len()];
         let (doubt, found) = (false, None);
-        Some(Search {
-            attempt,
-            turned,
-            masses,
-            sides,
-            loads,
-            must,
-            heads,
-            twins,
-            nodes,
-            doubt,
-            found,
-        })
+        Some(Search { attempt, turned, masses, sides, loads, must, twins, nodes, doubt, found })
     }
 
     /// Nothing decided but that of equal bundles the earlier does not stand behind the later.
     fn start(&self) -> State {
+        let mut state = self.free();
+        state.never[0].clone_from(&self.twins);
+        state
+    }
+
+    /// Nothing decided.
+    fn free(&self) -> State {
         let count = self.masses.len();
         let none = || [vec![0; count], vec![0; count]];
         let last = SIDES.map(|side| {
             let own = &self.sides[side];
             own.sizes.iter().map(|size| own.extent - size).collect()
         });
-        let mut never = none();
-        never[0].clone_from(&self.twins);
-        State { first: SIDES.map(|_| vec![0; count]), last, after: none(), never }
+        State { first: SIDES.map(|_| vec![0; count]), last, after: none(), never: none() }
     }
 
-    /// The most bundles that stand one behind the other.
-    fn depth(&self) -> usize {
-        let mut lengths = self.sides[0].sizes.clone();
-        lengths.sort_unstable();
-        let mut room = self.sides[0].extent;
-        lengths
-            .into_iter()
-            .take_while(|length| {
-                room -= length;
-                room >= 0
-            })
-            .count()
-    }
-
-    /// Gives each bundle in turn, longest first, its rank from the front: how many stand one
-    /// behind the other before it, at most. Those of one rank all overlap along the box, so some
-    /// station bears them all; none stands behind one of a later rank, and each but those of the
-    /// first behind one of the rank before.
-    fn divide(&mut self, state: &State, deep: usize, ranks: &mut Ranks, work: &mut Work) {
-        let count = self.masses.len();
-        work.spend(10 * count * count);
-        if self.nodes == 0 {
-            self.doubt = true;
-            return;
-        }
-        // Two ranks are told apart well enough by what a station bears.
-        let mut ranked = None;
-        if deep > 2 {
-            self.nodes -= 1;
-            self.heads = (0..count).map(|index| ranks.heads(index)).collect();
-            let headless = |index: usize| self.heads[index] == 0 && ranks.of[index] > Some(0);
-            let mut next = state.ranked(ranks);
-            if (0..count).any(headless) || self.settle(&mut next, work).is_none() {
-                return;
-            }
-            ranked = Some(next);
-        }
-        let state = ranked.as_ref().unwrap_or(state);
-        let Some(index) = ranks.open.pop() else {
-            self.decide(state.ranked(ranks), work);
-            return;
+    /// Searches the classes of orders along the box, each pair by pair; whether that settles it.
+    /// A class is searched whole, so one that runs dry holds no layout.
+    fn by_orders(&mut self, work: &mut Work) -> bool {
+        let (along, nodes) = (&self.sides[0], self.nodes);
+        let loads = self.loads.iter().filter(|load| load.side == 0);
+        let line = Line {
+            extent: along.extent,
+            lengths: along.sizes.clone(),
+            masses: self.masses.clone(),
+            window: along.window,
+            mirrors: along.mirrors,
+            twins: self.twins.clone(),
+            loads: loads.map(|load| narrow(load.capacity, &load.shares)).collect(),
         };
-        // With two ranks a layout turned end for end has them changed over.
-        let fresh = ranks.open.len() + 1 == count && state.untouched(0);
-        let mirrored = deep == 2 && fresh && self.sides[0].mirrors;
-        for rank in 0..if mirrored { 1 } else { deep } {
-            // Of equal bundles the earlier is not of a later rank.
-            let late = bits(self.twins[index]).any(|one| ranks.of[one] > Some(rank));
-            ranks.of[index] = Some(rank);
-            if !late && self.room(ranks, index, deep) {
-                self.divide(state, deep, ranks, work);
-            }
-            if self.found.is_some() {
-                break;
-            }
-        }
-        ranks.of[index] = None;
-        ranks.open.push(index);
-    }
-
-    /// Whether stations bear what the new bundle's rank brings together: for each bundle those of
-    /// its rank that are as long and, of two ranks, those of the other that find no room behind
-    /// it.
-    fn room(&self, ranks: &Ranks, new: usize, deep: usize) -> bool {
-        let Side { extent, sizes, .. } = &self.sides[0];
-        let count = sizes.len();
-        let meets = |one: usize, two: usize| match ranks.of[two] {
-            None => false,
-            own if own == ranks.of[one] => sizes[two] >= sizes[one],
-            Some(_) => deep == 2 && sizes[one] + sizes[two] > *extent,
-        };
-        let met = |&one: &usize| ranks.of[one].is_some() && meets(one, new);
-        (0..count).filter(met).all(|one| {
-            self.loads.iter().filter(|load| load.side == 0).all(|load| {
-                let mut sum = 0;
-                for two in (0..count).filter(|&two| meets(one, two)) {
-                    sum += load.shares[two];
+        let (mut steps, mut doubts) = (WALK, 0);
+        let walked = walk(&line, &mut steps, &mut |stages| {
+            let mut state = self.free();
+            let mut over = 0;
+            for stage in stages {
+                for (one, two) in
+                    bits(over).flat_map(|one| bits(stage.born).map(move |two| (one, two)))
+                {
+                    state.part((0, one, two));
                 }
-                sum <= load.capacity
-            })
-        })
+                over |= stage.over;
+            }
+            (self.nodes, self.doubt) = (CLASS, false);
+            self.decide(state, work);
+            doubts += u32::from(self.doubt);
+            if self.found.is_some() || doubts == DOUBTS { Walk::Stopped } else { Walk::Whole }
+        });
+        work.spend(usize::try_from(WALK - steps).unwrap_or(0) * STEP);
+        (self.nodes, self.doubt) = (nodes, false);
+        self.found.is_some() || (walked == Walk::Whole && doubts == 0)
     }
 
     fn decide(&mut self, state: State, work: &mut Work) {
@@ -367,13 +291,6 @@ impl<'a, 'b> Search<'a, 'b> {
             for two in bits(state.never[side][one]) {
                 let (start, stop) = (first[two] - sizes[one] + 1, last[one] + sizes[one] - 1);
                 moved |= raise(&mut first[one], start) | lower(&mut last[two], stop);
-            }
-        }
-        if side == 0 {
-            for index in (0..sizes.len()).filter(|&index| self.heads[index] > 0) {
-                let heads = bits(self.heads[index]);
-                let nearest = heads.map(|head| first[head] + sizes[head]).min().unwrap_or(0);
-                moved |= raise(&mut first[index], nearest);
             }
         }
         first.iter().zip(last.iter()).all(|(first, last)| first <= last).then_some(moved)
@@ -609,20 +526,6 @@ impl State {
         }
     }
 
-    /// The same with what these ranks exclude: a bundle stands wholly before none of its own
-    /// rank, nor of an earlier one.
-    fn ranked(&self, ranks: &Ranks) -> State {
-        let mut next = self.clone();
-        for (one, never) in next.never[0].iter_mut().enumerate() {
-            if let Some(own) = ranks.of[one] {
-                let behind =
-                    |&two: &usize| two != one && ranks.of[two].is_some_and(|other| other <= own);
-                *never |= (0..ranks.of.len()).filter(behind).map(bit).sum::<u32>();
-            }
-        }
-        next
-    }
-
     fn untouched(&self, side: usize) -> bool {
         self.after[side].iter().chain(&self.never[side]).all(|&set| set == 0)
     }
@@ -632,12 +535,17 @@ fn moment(masses: &[i64], starts: &[i64]) -> i64 {
     masses.iter().zip(starts).map(|(mass, start)| mass * start).sum()
 }
 
-fn bit(index: usize) -> u32 {
+pub(super) fn bit(index: usize) -> u32 {
     1 << index
 }
 
-fn bits(set: u32) -> impl Iterator<Item = usize> {
-    (0..MOST).filter(move |&index| set >> index & 1 == 1)
+pub(super) fn bits(set: u32) -> impl Iterator<Item = usize> {
+    let mut left = set;
+    std::iter::from_fn(move || {
+        let index = left.trailing_zeros();
+        left &= left.wrapping_sub(1);
+        usize::try_from(index).ok().filter(|_| index < u32::BITS)
+    })
 }
 
 fn raise(value: &mut i64, to: i64) -> bool {

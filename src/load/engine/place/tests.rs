@@ -1,7 +1,9 @@
 //! The oracle against a plain exhaustive packing on small floors, and hand-worked cases.
 
 use super::*;
-use crate::load::engine::problem::HalfPlane;
+use crate::load::engine::measure::{Measure, all_measures};
+use crate::load::engine::problem::{BoxKind, HalfPlane, LineLoad, Piece};
+use crate::load::engine::testing::{box_kind, piece};
 use crate::load::engine::work::{Dice, Work};
 
 fn deck(length: i64, width: i64) -> Deck {
@@ -108,6 +110,30 @@ fn small_floors_agree_with_every_place_tried() {
         }
     }
     assert!(yes > 100 && no > 100, "{yes} {no}");
+}
+
+#[test]
+fn what_stands_somewhere_no_measure_refuses() {
+    let mut dice = Dice::new(41);
+    let mut told = 0;
+    for round in 0..3000 {
+        let (floor, items) = small(&mut dice, 3 * round + 1);
+        if !exhaustive(&floor, &items, &mut Vec::new()) {
+            continue;
+        }
+        let mass = items.iter().map(|item| item.mass).sum();
+        let line_load = floor.line.map(|line| LineLoad { mass: line >> 24, per_length: 1 });
+        let limits = floor.limits.clone();
+        let kind = BoxKind { line_load, limits, ..box_kind(mass, 6, 5, 1) };
+        let pieces: Vec<Piece> =
+            items.iter().map(|item| piece(item.mass, item.length, item.width)).collect();
+        for measure in all_measures(std::slice::from_ref(&kind), &pieces).remove(0) {
+            let weight: i128 = pieces.iter().map(|piece| measure.weigh(&kind, piece)).sum();
+            assert!(weight <= measure.capacity(&kind), "{measure:?} {items:?}");
+            told += i32::from(matches!(measure, Measure::Bars(_) | Measure::LineBars(_)));
+        }
+    }
+    assert!(told > 30, "{told}");
 }
 
 #[test]
