@@ -4,7 +4,7 @@
 
 use quaystone::load::engine::{
     BoxKind, Breach, Effort, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem,
-    Proof, Reason, Redone, check, redo, solve,
+    Proof, Reason, Redone, Stock, check, redo, solve,
 };
 
 /// A row of numbers that looks like chance and is the same everywhere.
@@ -163,7 +163,12 @@ fn partition(
             for kind in 0..problem.kinds.len() {
                 let used = boxes.iter().filter(|&&(own, _)| own == kind).count();
                 let had = problem.kinds[kind].available;
-                if fits[kind][set] && had.is_none_or(|had| used < usize::try_from(had).unwrap()) {
+                let drawn = problem.stocks.iter().all(|stock| {
+                    let own = boxes.iter().filter(|(own, _)| stock.kinds.contains(own)).count();
+                    !stock.kinds.contains(&kind) || own < usize::try_from(stock.count).unwrap()
+                });
+                let is_had = drawn && had.is_none_or(|had| used < usize::try_from(had).unwrap());
+                if fits[kind][set] && is_had {
                     boxes.push((kind, set));
                     partition(problem, fits, rest & !set, boxes, best);
                     boxes.pop();
@@ -185,6 +190,16 @@ fn random(dice: &mut Dice, round: i64) -> Problem {
     problem.kinds.push(box_kind(draw(dice, 9, 14), 5, 4, draw(dice, 5, 9)));
     problem.kinds.push(box_kind(draw(dice, 9, 20), draw(dice, 4, 7), 4, draw(dice, 7, 14)));
     problem.kinds[0].available = [None, Some(1), Some(2)][dice.below(3)];
+    // So many of two kinds together; now and then of a third, beside which one is open.
+    let count = u32::try_from(draw(dice, 1, 3)).unwrap();
+    match round % 7 {
+        0 => problem.stocks = vec![Stock { kinds: vec![0, 1], count }],
+        1 => {
+            problem.kinds.push(box_kind(draw(dice, 9, 16), 5, 4, draw(dice, 5, 9)));
+            problem.stocks = vec![Stock { kinds: vec![0, 2], count }];
+        }
+        _ => {}
+    }
     for kind in &mut problem.kinds {
         if round % 3 == 1 {
             kind.limits.extend(HalfPlane::window_along(kind.length, 150));

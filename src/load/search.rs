@@ -74,9 +74,6 @@ pub fn plan(
     Ok(plan)
 }
 
-/// How many ways to choose the variants of fixed boxes and to share out scarce boxes are solved.
-const MOST_SOLVES: usize = 256;
-
 /// Solves for every way to choose the variants of fixed boxes and keeps the cheapest plan; no plan
 /// is below the least of the bounds.
 fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
@@ -85,34 +82,13 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
     let mut best: Option<(Problem, engine::Solved)> = None;
     let mut least_bound: Option<i64> = None;
     let mut failed = Vec::new();
-    let mut open = Vec::new();
-    let mut stocks = Vec::new();
     for pins in wishes::ways(wishes, variants)? {
         let mut problem = problem(bundles, variants);
         wishes::ask(&mut problem, wishes);
-        stocks = stock::ask(&mut problem, variants, &wishes.available);
+        stock::ask(&mut problem, variants, &wishes.available);
         problem.pins = pins;
-        // Nothing is known yet that no plan of it goes below.
-        open.push((problem, 0));
-    }
-    // The first of them first.
-    open.reverse();
-    let mut solves = 0usize;
-    while let Some((problem, known)) = open.pop() {
-        solves += 1;
         match engine::solve(&problem, &effort) {
             Ok(solved) => {
-                let rest = stock::shared_out(&problem, &stocks, &solved.boxes);
-                if let Some(rest) = rest {
-                    if solves + open.len() + rest.len() > MOST_SOLVES {
-                        let reason = "there are too many ways to share out the boxes that can be \
-                                      had: say which class they are for";
-                        return Err(vec![Misfit::whole(reason)]);
-                    }
-                    let bound = proven_again(&problem, solved).lower_bound;
-                    open.extend(rest.into_iter().rev().map(|rest| (rest, bound)));
-                    continue;
-                }
                 let solved = proven_again(&problem, solved);
                 let bound = solved.lower_bound;
                 least_bound = Some(least_bound.map_or(bound, |least| least.min(bound)));
@@ -123,7 +99,8 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
             Err(all) => {
                 let proven = is_proven(&all);
                 if !proven {
-                    least_bound = Some(least_bound.map_or(known, |least| least.min(known)));
+                    // Nothing is known that no plan of it goes below.
+                    least_bound = Some(0);
                 }
                 failed = if failed.is_empty() {
                     case.misfits(&all, &problem)

@@ -175,10 +175,12 @@ fn in_kind(variant: Option<&Variant>, why: &str) -> String {
 fn needed(problem: &Problem) -> Option<(u32, u32)> {
     let mut counted = problem.clone();
     counted.max_boxes = None;
+    // Kinds of which none is to be had stay so.
+    counted.stocks.retain(|stock| stock.count == 0);
     counted.groups.fill(Grouping::Free);
     for kind in &mut counted.kinds {
         kind.cost = 1;
-        kind.available = kind.available.filter(|count| *count == 0);
+        kind.available = None;
     }
     let solved = engine::solve(&counted, &COUNTING).ok()?;
     Some((u32::try_from(solved.lower_bound).ok()?, u32::try_from(solved.boxes.len()).ok()?))

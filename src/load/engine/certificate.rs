@@ -109,7 +109,12 @@ impl Counts<'_> {
         for count in 0..=most {
             let sum = cost.saturating_add(own.cost.saturating_mul(i64::from(count)));
             let boxes: u32 = counts.iter().fold(count, |a, &b| a.saturating_add(b));
-            let over = self.problem.max_boxes.is_some_and(|most| boxes > most);
+            let over = self.problem.max_boxes.is_some_and(|most| boxes > most)
+                || self.problem.stocks.iter().any(|stock| {
+                    let before = self.kinds.iter().zip(&*counts).chain([(&kind, &count)]);
+                    let own = before.filter(|(kind, _)| stock.kinds.contains(kind));
+                    own.fold(0, |sum: u32, (_, count)| sum.saturating_add(*count)) > stock.count
+                });
             if sum >= self.part.bound || over || verdict != Redone::Holds {
                 break;
             }

@@ -40,6 +40,13 @@ pub enum Breach {
         /// How many too many.
         over: u32,
     },
+    /// More boxes than there are of several kinds together.
+    Stock {
+        /// Which stock.
+        stock: usize,
+        /// How many too many.
+        over: u32,
+    },
     /// More boxes than allowed in all.
     TooManyBoxes {
         /// How many too many.
@@ -191,6 +198,13 @@ fn check_counts(problem: &Problem, boxes: &[Loaded], breaches: &mut Vec<Breach>)
         let had = problem.kinds.get(kind).and_then(|kind| kind.available);
         if let Some(over) = had.and_then(|had| count.checked_sub(had)).filter(|&over| over > 0) {
             breaches.push(Breach::Availability { kind, over });
+        }
+    }
+    for (stock, own) in problem.stocks.iter().enumerate() {
+        let count: u32 =
+            used.iter().filter(|(kind, _)| own.kinds.contains(kind)).map(|(_, count)| count).sum();
+        if let Some(over) = count.checked_sub(own.count).filter(|&over| over > 0) {
+            breaches.push(Breach::Stock { stock, over });
         }
     }
     let count: u32 = used.values().sum();

@@ -177,8 +177,15 @@ impl Desk<'_> {
         self.best.as_ref().map(|best| best.cost)
     }
 
-    /// Takes a plan if it is better than the best.
+    /// Takes a plan if it is better than the best, and its boxes are to be had.
     fn take(&mut self, task: &Task, bins: &[Bin]) {
+        let mut taken = vec![0; task.kinds.len()];
+        for bin in bins {
+            taken[bin.kind] += 1;
+        }
+        if bins.len() > task.max_boxes || !task.are_had(&taken) {
+            return;
+        }
         let draft = Draft::of(self.problem, task, bins);
         let better = self
             .best
@@ -327,14 +334,12 @@ impl Desk<'_> {
             if left.is_empty() {
                 bins.retain(|bin| !bin.units.is_empty());
                 retype(task, oracle, &mut bins, work);
-                if bins.len() <= task.max_boxes {
-                    self.take(task, &bins);
-                }
+                self.take(task, &bins);
             } else {
                 let mut part = work.purse(purse);
                 let found = resume(task, oracle, (bins, left), sizes(task), seed, &mut part);
                 work.settle(&part);
-                if let Some(bins) = found.filter(|bins| bins.len() <= task.max_boxes) {
+                if let Some(bins) = found {
                     self.take(task, &bins);
                 }
             }

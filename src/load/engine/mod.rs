@@ -43,6 +43,8 @@ mod work;
 pub use certificate::{Part, Redone, Weighing, redo};
 pub use check::{Breach, check};
 pub use misfit::{Misfit, Reason, Refusal, is_too_dense, misshapen};
-pub use problem::{BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem};
+pub use problem::{
+    BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem, Stock,
+};
 pub use solve::{Proof, Solved, solve};
 pub use work::Effort;

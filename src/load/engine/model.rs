@@ -65,6 +65,8 @@ pub(crate) struct Task {
     /// By unit: those that may not share its box.
     pub(crate) apart: Vec<Vec<usize>>,
     pub(crate) max_boxes: usize,
+    /// Kinds of which there are only so many together.
+    pub(crate) stocks: Vec<(Vec<usize>, usize)>,
     /// By piece of the problem; pieces of other destinations are there but unused.
     pub(crate) items: Vec<Item>,
 }
@@ -127,9 +129,11 @@ impl Task {
             kinds: Vec::new(),
             classes: Vec::new(),
             max_boxes,
+            stocks: Vec::new(),
             items,
         };
         task.add_kinds(problem, measures, destination);
+        task.add_stocks(problem);
         task.allow(problem);
         task.classify(problem);
         task
@@ -169,6 +173,35 @@ impl Task {
                 lead,
             });
         }
+    }
+
+    fn add_stocks(&mut self, problem: &Problem) {
+        for stock in &problem.stocks {
+            let own = |(_, kind): &(usize, &Kind)| stock.kinds.contains(&kind.index);
+            let kinds: Vec<usize> =
+                self.kinds.iter().enumerate().filter(own).map(|(at, _)| at).collect();
+            let count = usize::try_from(stock.count).unwrap_or(usize::MAX);
+            for &kind in &kinds {
+                self.kinds[kind].available = self.kinds[kind].available.min(count);
+            }
+            if kinds.len() > 1 {
+                self.stocks.push((kinds, count));
+            }
+        }
+    }
+
+    /// Whether so many boxes, by kind, are to be had.
+    pub(crate) fn are_had(&self, counts: &[usize]) -> bool {
+        let drawn = |kinds: &[usize]| -> usize { kinds.iter().map(|&kind| counts[kind]).sum() };
+        let each = self.kinds.iter().zip(counts).all(|(kind, count)| *count <= kind.available);
+        each && self.stocks.iter().all(|(kinds, count)| drawn(kinds) <= *count)
+    }
+
+    /// Whether one more box of a kind is to be had beside those that are taken, by kind.
+    pub(crate) fn is_had(&self, taken: &[usize], kind: usize) -> bool {
+        let mut counts = taken.to_vec();
+        counts[kind] += 1;
+        self.are_had(&counts)
     }
 
     fn allow(&mut self, problem: &Problem) {

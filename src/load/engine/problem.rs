@@ -150,6 +150,15 @@ pub struct Pin {
     pub kind: usize,
 }
 
+/// Kinds of box of which there are only so many together.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stock {
+    /// Indices into [`Problem::kinds`], all of one destination.
+    pub kinds: Vec<usize>,
+    /// How many there are.
+    pub count: u32,
+}
+
 /// Everything that decides a load.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Problem {
@@ -165,6 +174,8 @@ pub struct Problem {
     pub ties: Vec<Vec<usize>>,
     /// Pairs of pieces that may not share a box.
     pub apart: Vec<(usize, usize)>,
+    /// What is to be had of several kinds together.
+    pub stocks: Vec<Stock>,
     /// The most boxes over all destinations.
     pub max_boxes: Option<u32>,
 }

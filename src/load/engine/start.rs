@@ -48,7 +48,7 @@ fn decreasing(
         let mut kinds: Vec<usize> = (0..task.kinds.len()).collect();
         kinds.sort_by_key(|&kind| (kind != main, task.kinds[kind].cost));
         let kind = kinds.into_iter().find(|&kind| {
-            taken[kind] < task.kinds[kind].available
+            task.is_had(&taken, kind)
                 && Bin::new(task, kind).accepts(task, oracle, &[], &[unit], work)
         })?;
         if bins.len() >= task.max_boxes {
@@ -75,14 +75,13 @@ pub(crate) fn retype(task: &Task, oracle: &mut Oracle, bins: &mut [Bin], work: &
             if task.kinds[kind].cost >= task.kinds[bins[index].kind].cost {
                 break;
             }
-            if taken[kind] < task.kinds[kind].available
-                && carries(task, oracle, kind, &bins[index].units, work)
-            {
-                taken[bins[index].kind] -= 1;
+            taken[bins[index].kind] -= 1;
+            if task.is_had(&taken, kind) && carries(task, oracle, kind, &bins[index].units, work) {
                 taken[kind] += 1;
                 bins[index] = Bin::holding(task, kind, &bins[index].units);
                 break;
             }
+            taken[bins[index].kind] += 1;
         }
     }
 }

@@ -111,6 +111,7 @@ fn the_checker_finds_every_breach() {
         pins: vec![Pin { pieces: vec![2, 3], kind: 0 }],
         ties: vec![vec![1, 3]],
         apart: vec![(0, 1)],
+        stocks: vec![Stock { kinds: vec![0], count: 2 }],
         max_boxes: Some(1),
     };
     problem.pieces[2].group = Some(0);
@@ -145,6 +146,7 @@ fn the_checker_finds_every_breach() {
     has(Breach::Pin { pin: 0 });
     has(Breach::Together { piece: 0, other: 1 });
     has(Breach::Availability { kind: 0, over: 2 });
+    has(Breach::Stock { stock: 0, over: 1 });
     has(Breach::TooManyBoxes { over: 3 });
     has(Breach::Cost { true_cost: 9 });
 }

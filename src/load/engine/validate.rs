@@ -50,6 +50,11 @@ pub enum Flaw {
         /// Index of the pair.
         pair: usize,
     },
+    /// A stock names a kind that is not there, or two destinations.
+    Stock {
+        /// Index of the stock.
+        stock: usize,
+    },
     /// More pieces than the engine counts.
     TooMany,
 }
@@ -76,6 +81,7 @@ pub fn validate(problem: &Problem) -> Vec<Flaw> {
         }
     }
     pin_flaws(problem, &mut flaws);
+    stock_flaws(problem, &mut flaws);
     for (index, tie) in problem.ties.iter().enumerate() {
         let of = |piece: &usize| problem.pieces.get(*piece).map(|piece| piece.destination);
         let first = tie.first().and_then(of);
@@ -139,6 +145,17 @@ fn kind_flaw(kind: &BoxKind) -> Option<&'static str> {
     }
 }
 
+fn stock_flaws(problem: &Problem, flaws: &mut Vec<Flaw>) {
+    for (index, stock) in problem.stocks.iter().enumerate() {
+        let home = |&kind: &usize| problem.kinds.get(kind).map(|kind| kind.destination);
+        let mut homes = stock.kinds.iter().map(home);
+        let first = homes.next().flatten();
+        if first.is_none() || homes.any(|home| home != first) {
+            flaws.push(Flaw::Stock { stock: index });
+        }
+    }
+}
+
 fn pin_flaws(problem: &Problem, flaws: &mut Vec<Flaw>) {
     let mut pinned = vec![false; problem.pieces.len()];
     for (index, pin) in problem.pins.iter().enumerate() {
@@ -181,6 +198,7 @@ mod tests {
             pins: vec![super::super::problem::Pin { pieces: vec![0, 0], kind: 7 }],
             ties: vec![vec![0, 9]],
             apart: vec![(1, 1), (0, 9)],
+            stocks: vec![super::super::problem::Stock { kinds: vec![1, 2], count: 1 }],
             ..Problem::default()
         };
         problem.kinds[1].gap_end = 100;
@@ -194,6 +212,7 @@ mod tests {
                 Flaw::Kind { kind: 0, what: "payload" },
                 Flaw::Kind { kind: 1, what: "length and end gaps" },
                 Flaw::Pin { pin: 0 },
+                Flaw::Stock { stock: 0 },
                 Flaw::Tie { tie: 0 },
                 Flaw::Apart { pair: 0 },
                 Flaw::Apart { pair: 1 },

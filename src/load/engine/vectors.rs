@@ -167,6 +167,14 @@ impl Search<'_> {
         let kind = self.order[counts.len() - 1];
         let own = counts.last().and_then(|&count| i64::try_from(count).ok()).unwrap_or(0);
         let cost = before + self.task.kinds[kind].cost * own;
+        let of = |kinds: &[usize]| -> usize {
+            let own = counts.iter().zip(&self.order).filter(|(_, kind)| kinds.contains(kind));
+            own.map(|(count, _)| *count).sum()
+        };
+        // More of a kind, or another kind, draws no less on a stock.
+        if self.task.stocks.iter().any(|(kinds, count)| of(kinds) > *count) {
+            return;
+        }
         if let Some(estimate) = self.estimate(&counts, boxes, cost) {
             heap.push(Reverse(Node { estimate, open, boxes, counts, cost }));
         }
