@@ -180,6 +180,8 @@ impl Outcome {
                     .collect()
             })
             .collect();
-        Part { destination: self.destination, bound: ledger.bound, cuts, exhausted }
+        // Vectors are exhausted below the plan's cost.
+        let bound = ledger.bound.min(self.cost);
+        Part { destination: self.destination, bound, cuts, exhausted }
     }
 }

@@ -220,7 +220,9 @@ impl<'a, 'b> Search<'a, 'b> {
             if self.found.is_some() || doubts == DOUBTS { Walk::Stopped } else { Walk::Whole }
         });
         work.spend(usize::try_from(WALK - steps).unwrap_or(0) * STEP);
-        (self.nodes, self.doubt) = (nodes, false);
+        // Where the classes are too many the pairs are as well.
+        let left = if steps == 0 { nodes / 10 } else { nodes };
+        (self.nodes, self.doubt) = (left, false);
         self.found.is_some() || (walked == Walk::Whole && doubts == 0)
     }
 
