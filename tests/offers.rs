@@ -242,3 +242,74 @@ fn a_frozen_plan_keeps_its_forwarders() {
     tiny.write("shipments/plain/plan.toml", &silent);
     assert_eq!(boxes(&json(&tiny, &["load", "plain"])), [("f2", 2), ("f2", 4)]);
 }
+
+#[test]
+fn a_dear_bill_keeps_a_third_forwarder_out() {
+    let tiny = workspace(ANY);
+    // A box of f3 is ten dollars cheaper than one of f1; its bill costs 440 more.
+    let third = |name: &str, rest: &str| {
+        format!(
+            "[[charge]]\nlane = \"TRIZM-USSAV\"\nname = \"{name}\"\nleg = \"main carriage\"\n{rest}\n\
+             offer = \"f3\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n"
+        )
+    };
+    let box_of_f3 = "container = \"20-box\"\namount = \"1490 USD\"\nper = \"container\"";
+    let cap = "[[limit]]\nlane = \"TRIZM-USSAV\"\ncontainer = \"20-box\"\nname = \"f3's cap\"\n\
+               cargo = \"12 t\"\nkind = \"carrier\"\noffer = \"f3\"\n\
+               valid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n";
+    tiny.append("rates/freight.toml", &third("ocean freight", box_of_f3));
+    let fee = "amount = \"500 USD\"\nper = \"bill of lading\"";
+    tiny.append("rates/freight.toml", &(third("document fee", fee) + cap));
+    let load = json(&tiny, &["load", "plain"]);
+    let mut found = boxes(&load);
+    found.sort_unstable();
+    assert_eq!(found, [("f1", 2), ("f2", 4)]);
+}
+
+#[test]
+fn a_broken_wish_counts_where_offers_are_compared() {
+    let load = |asked: &str| {
+        let tiny = workspace(ANY);
+        // Two boxes of f1 for 2 x 1,300 and 60 land below one of f2 for 2,800 and 90.
+        tiny.replace("rates/freight.toml", "amount = \"1500 USD\"", "amount = \"700 USD\"");
+        let mut list =
+            String::from("slab,bundle,block,length (cm),height (cm),weighed mass (kg)\n");
+        for bundle in ["A", "B", "C", "D"] {
+            for slab in 1..=7 {
+                writeln!(list, "{bundle}-{slab},{bundle},K1,270,180,4500").unwrap();
+            }
+        }
+        tiny.write("shipments/plain/packing.csv", &list);
+        tiny.append("shipments/plain/shipment.toml", asked);
+        json(&tiny, &["load", "plain"])
+    };
+    assert_eq!(boxes(&load("")), [("f1", 2), ("f1", 2)]);
+    let kept = load("\n[load]\nblocks = \"400.00 USD\"\n");
+    assert_eq!(boxes(&kept), [("f2", 4)]);
+    assert_eq!(kept["broken_wishes"], "0.00");
+}
+
+#[test]
+fn a_plan_and_a_pin_that_disagree_are_named() {
+    let tiny = workspace("to = \"savannah\"\noffers = { freight = \"f2\" }\n");
+    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\noffers = { freight = \"f1\" }\n\
+                bundles = [\"A\", \"B\", \"C\", \"D\", \"E\", \"F\"]\n";
+    tiny.write("shipments/plain/plan.toml", plan);
+    let output = run(tiny.path(), &["load", "plain"]);
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    assert!(said.contains("box 1 is to go by offers that do not serve here"), "{said}");
+    assert!(said.contains("plan.toml:4:"), "{said}");
+}
+
+#[test]
+fn a_box_that_names_no_offer_takes_what_is_left() {
+    let tiny = workspace(ANY);
+    let had = "\n[[load.available]]\ntype = \"20-box\"\noffers = { freight = \"f2\" }\ncount = 1\n";
+    tiny.append("shipments/plain/shipment.toml", had);
+    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [\"A\", \"B\"]\n\
+                [[container]]\ncontainer = \"2\"\ntype = \"20-box\"\n\
+                offers = { freight = \"f2\" }\nbundles = [\"C\", \"D\", \"E\", \"F\"]\n";
+    tiny.write("shipments/plain/plan.toml", plan);
+    assert_eq!(boxes(&json(&tiny, &["load", "plain"])), [("f1", 2), ("f2", 4)]);
+}

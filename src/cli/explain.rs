@@ -30,8 +30,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Options::say("error: the figures of this slab are too large to explain");
             return Exit::BadData;
         };
-        let Some(page) = show::explained(shipment, &costed.landed, &explanation, options.units())
-        else {
+        let Some(page) = show::explained(shipment, costed, &explanation, options.units()) else {
             return Exit::BadData;
         };
         options.put(page, &|out| show::json::explain(shipment, &costed.landed, &explanation, out))

@@ -156,7 +156,7 @@ fn gather(job: &Job<'_>, costed: &Costed) -> Option<Vec<Flow>> {
                 let suffix = if is_back { ", back" } else { "" };
                 flows.push(Flow {
                     day,
-                    name: format!("{}{suffix}", charge.name),
+                    name: format!("{}{suffix}", job.choice.called(charge)),
                     amount: Money::zero(charge.amount().currency()),
                     book: Money::zero(landed.currency),
                     treatment: Some(charge.treatment),

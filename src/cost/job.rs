@@ -1,8 +1,9 @@
 //! What one calculation is about.
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 
-use super::charge::ChargeKind;
+use super::charge::{Charge, ChargeKind};
 use crate::fault::Report;
 use crate::load::{Plan, Variant};
 use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
@@ -52,6 +53,16 @@ impl Choice {
         let mut chosen = self.each.iter().map(|offers| offers.of(table));
         let first = chosen.next();
         chosen.any(|other| Some(other) != first)
+    }
+
+    /// What a charge is called: with its offer, where boxes go by different ones of its table.
+    pub fn called<'c>(&self, charge: &'c Charge) -> Cow<'c, str> {
+        match &charge.kind.table {
+            Some((table, Some(offer))) if self.mixes(*table) => {
+                Cow::Owned(format!("{}, {offer}", charge.name))
+            }
+            _ => Cow::Borrowed(charge.name.as_str()),
+        }
     }
 
     /// The chosen offers, by table.

@@ -2,8 +2,8 @@
 //!
 //! ```text
 //! offers     every choice of offers -> variants -> plan -> charges; the cheapest is kept
-//! variants   container type x road class: limits and container-level cost; heavy: surcharges by
-//!            gross mass, a kind of box for each tier
+//! variants   container type x road class x offers: limits and container-level cost; box_price:
+//!            what one box costs; heavy: surcharges by gross mass, a kind of box for each tier
 //! terms      which legs the importer bears
 //! goods      lines, discount, packing, commission, rounding -> charges
 //! pick       which row of a table serves
@@ -26,6 +26,7 @@
 //! ```
 
 mod amounts;
+mod box_price;
 mod breakdown;
 mod cash;
 mod charge;
@@ -75,7 +76,7 @@ pub use heavy::Kind;
 pub use job::Choice;
 pub use landed::{Headline, Landed, Note, Saving, shares};
 pub use layers::Layer;
-pub use offers::{Costed, estimate};
+pub use offers::{Costed, Other, estimate};
 pub use payments::Payable;
 pub use proof::{Proven, prove};
 pub use quoted::{OwnLeg, own_legs};

@@ -22,8 +22,19 @@ pub struct Costed {
     pub landed: Landed,
     /// The offers it rests on.
     pub choice: Choice,
-    /// The other choices that would serve, with their totals.
-    pub others: Vec<(Choice, Money)>,
+    /// The other choices that would serve.
+    pub others: Vec<Other>,
+}
+
+/// A choice of offers that would serve, too.
+#[derive(Debug)]
+pub struct Other {
+    /// The offers.
+    pub choice: Choice,
+    /// What it would land at.
+    pub total: Money,
+    /// The price of the wishes that its load would break: no part of the total.
+    pub wishes: Money,
 }
 
 /// Costs a shipment. `None`: the faults are in the report. `Some(Err)`: the data is good, and some
@@ -52,7 +63,10 @@ pub fn estimate(
                 Outcome::Sound(candidate) => {
                     let is_better = best.as_ref().is_none_or(|best| candidate.rank() < best.rank());
                     let other = if is_better { best.replace(candidate) } else { Some(candidate) };
-                    others.extend(other.map(|other| (other.choice, other.total, other.breaks)));
+                    others.extend(other.map(|other| {
+                        let Candidate { choice, total, plan, breaks, .. } = *other;
+                        (Other { choice, total, wishes: plan.wishes }, breaks)
+                    }));
                 }
                 Outcome::Same => {}
                 // What boxes of several offers do not carry either says more than what those of one do not.
@@ -84,20 +98,16 @@ pub fn estimate(
 
 /// The other choices, each once: what would break a limit is none beside what does not, nor is a mixture
 /// that comes down to another.
-fn worth_telling(
-    others: Vec<(Choice, Money, bool)>,
-    best: &Choice,
-    breaks: bool,
-) -> Vec<(Choice, Money)> {
-    let mut told: Vec<(Choice, Money)> = Vec::new();
-    for (choice, total, other_breaks) in others {
-        if choice == *best || (other_breaks && !breaks) {
+fn worth_telling(others: Vec<(Other, bool)>, best: &Choice, breaks: bool) -> Vec<Other> {
+    let mut told: Vec<Other> = Vec::new();
+    for (other, other_breaks) in others {
+        if other.choice == *best || (other_breaks && !breaks) {
             continue;
         }
-        match told.iter_mut().find(|(known, _)| *known == choice) {
-            Some((_, known)) if total.amount() < known.amount() => *known = total,
+        match told.iter_mut().find(|known| known.choice == other.choice) {
+            Some(known) if other.total.amount() < known.total.amount() => *known = other,
             Some(_) => {}
-            None => told.push((choice, total)),
+            None => told.push(other),
         }
     }
     told
@@ -115,9 +125,10 @@ struct Candidate {
 }
 
 impl Candidate {
-    /// What breaks no limit comes first, then what costs less.
+    /// What breaks no limit comes first, then what costs less, broken wishes counted.
     fn rank(&self) -> (bool, Decimal) {
-        (self.breaks, self.total.amount())
+        let both = self.total.amount().checked_add(self.plan.wishes.amount());
+        (self.breaks, both.unwrap_or(Decimal::MAX))
     }
 }
 
@@ -218,6 +229,12 @@ fn judged(plan: Plan, shipment: &Shipment, report: &mut Report) -> (Plan, bool) 
     (Plan { lower_bound, ..plan }, !broken.is_empty())
 }
 
+/// More mixtures of offers than are all tried (a choice of ours).
+const MOST_MIXTURES: usize = 256;
+
+/// More bundles than are loaded in an instant: then few mixtures are tried (a choice of ours).
+const FEW_BUNDLES: usize = 60;
+
 /// The tables whose offers a box goes by: the forwarder's and the haulier's.
 const BY_BOX: [TableName; 2] = [TableName::Freight, TableName::Drayage];
 
@@ -234,11 +251,23 @@ fn mixed(offered: &[(TableName, Vec<&str>)], shipment: &Shipment) -> Vec<Choice>
     if !shipment.boxes.is_empty() && !is_said {
         return Vec::new();
     }
+    // Fees beside the boxes may make two forwarders better than three: of few offers and bundles
+    // every mixture is tried, of many the one of all.
+    let ways = |(table, offers): &(TableName, Vec<&str>)| {
+        let groups = if BY_BOX.contains(table) { 1usize << offers.len().min(16) } else { 2 };
+        groups.max(offers.len())
+    };
+    let every = shipment.bundles.len() <= FEW_BUNDLES
+        && offered.iter().map(ways).fold(1, usize::saturating_mul) <= MOST_MIXTURES;
     let mut all: Vec<Vec<Offers>> = vec![vec![Offers::default()]];
     for (table, offers) in offered {
         let mut lists: Vec<Vec<&str>> = offers.iter().map(|offer| vec![*offer]).collect();
         if BY_BOX.contains(table) && offers.len() > 1 {
-            lists.push(offers.clone());
+            if every {
+                lists = groups(offers);
+            } else {
+                lists.push(offers.clone());
+            }
         }
         let with = |some: &Vec<Offers>, list: &Vec<&str>| -> Vec<Offers> {
             let each = |one: &Offers| list.iter().map(|offer| one.with(*table, offer)).collect();
@@ -247,6 +276,19 @@ fn mixed(offered: &[(TableName, Vec<&str>)], shipment: &Shipment) -> Vec<Choice>
         all = all.iter().flat_map(|some| lists.iter().map(|list| with(some, list))).collect();
     }
     all.iter().filter_map(|some| Choice::mixed(some.iter())).collect()
+}
+
+/// Every group of some offers, the smaller ones first.
+fn groups<'o>(offers: &[&'o str]) -> Vec<Vec<&'o str>> {
+    let mut all: Vec<Vec<&str>> = vec![Vec::new()];
+    for offer in offers {
+        let with: Vec<Vec<&str>> =
+            all.iter().map(|group| group.iter().copied().chain([*offer]).collect()).collect();
+        all.extend(with);
+    }
+    all.retain(|group| !group.is_empty());
+    all.sort_by_key(Vec::len);
+    all
 }
 
 fn product(offered: &[(TableName, Vec<&str>)]) -> Vec<Offers> {
@@ -280,9 +322,13 @@ pub(super) fn offered<'a>(
             let name = &pin.value;
             let message = format!("rates/{word}.toml has no offer \"{name}\" for this shipment");
             report.add(
-                Fault::error(Code::UnknownReference, message)
-                    .at(&pin.place, "pinned here")
-                    .help(format!("offers that would serve: {}", offers.join(", "))),
+                Fault::error(Code::UnknownReference, message).at(&pin.place, "pinned here").help(
+                    if offers.is_empty() {
+                        "none of its rows for this shipment is of an offer: leave it out".to_owned()
+                    } else {
+                        format!("offers that would serve: {}", offers.join(", "))
+                    },
+                ),
             );
             return None;
         }

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use smol_str::SmolStr;
 
 use super::amounts::Remembered;
+use super::box_price::{by_box, is_part};
 use super::charge::Charge;
 use super::counting::gross;
 use super::customs::Entry;
@@ -233,19 +234,9 @@ impl<'a, 's> Builder<'a, 's> {
                 return None;
             }
         }
-        // A part of a charge that is counted by the box is one part for each of that charge: by the
-        // box it would be a part of the charges of all boxes, once for every box.
-        let of_charge = |row: &&&ChargeRow| {
-            matches!(row.rate.value.of(), Some(WhatOf::Charge(_)))
-                && matches!(row.per, None | Some(Per::Container))
-        };
         let shipment = self.job.shipment;
-        let by_box = |row: &&&ChargeRow| {
-            !of_charge(row)
-                && (row.per == Some(Per::Container)
-                    || (row.per.is_some_and(Per::is_time)
-                        && asked_for(shipment, row) == Some(ScopeKind::Container)))
-        };
+        let of_charge = |row: &&&ChargeRow| is_part(row);
+        let by_box = |row: &&&ChargeRow| !is_part(row) && by_box(row, shipment);
         let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
         let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
         let plain: Vec<&ChargeRow> =

@@ -233,7 +233,7 @@ impl Desk<'_> {
             let choice = |(at, one): (usize, &Planned)| {
                 let taken = self.of_group(*shipment, &one.taken, group);
                 let shares = taken.iter().copied().map(Reverse).collect();
-                (taken, (one.landed().amount(), one.costed.plan.boxes.len(), shares, vec![at]))
+                (taken, (one.worth(), one.costed.plan.boxes.len(), shares, vec![at]))
             };
             all.push(tried.get(*shipment)?.planned.iter().enumerate().map(choice).collect());
         }

@@ -10,7 +10,7 @@ use super::offers::{Costed, estimate};
 use super::stocks::{Stock, taken};
 use crate::fault::Report;
 use crate::load::{Effort, Misfit};
-use crate::quantity::Money;
+use crate::quantity::{Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
 
 /// How many shares are planned for shipments that are linked, before the rest is left open.
@@ -43,6 +43,12 @@ pub(super) struct Planned {
 impl Planned {
     pub(super) fn landed(&self) -> Money {
         self.costed.landed.total
+    }
+
+    /// What it lands at, with the price of the wishes that it breaks.
+    pub(super) fn worth(&self) -> Decimal {
+        let both = self.landed().amount().checked_add(self.costed.plan.wishes.amount());
+        both.unwrap_or(Decimal::MAX)
     }
 
     /// The boxes and broken wishes of no load within its share come to less.

@@ -1,19 +1,17 @@
 //! The kinds of box a shipment can have: container type by road class, with limits and cost.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
-use super::counting::{by_tiers, times};
-use super::exchange::{self, SERVICES, Target};
+use super::box_price::{in_book, price};
 use super::heavy::{Kind, by_tier};
 use super::job::Choice;
-use super::pick::{Pick, Purpose, asked, may_apply, pick, purposes};
-use super::terms::event_of;
+use super::pick::{Purpose, asked, purposes};
 use crate::fault::{Code, Fault, Place, Report};
-use crate::load::{Basis, Limit, Part, Road, Variant, road_limits};
-use crate::quantity::{Decimal, Exact, Money};
+use crate::load::{Basis, Limit, Road, Variant, road_limits};
+use crate::quantity::Money;
 use crate::trade::{
-    ChargeRow, ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Offers, Per, Rate,
-    Rig, Shipment, TableName, Tariffs, TierBy, WhatOf,
+    ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Offers, Rig, Shipment,
+    TableName, Tariffs,
 };
 
 /// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
@@ -154,144 +152,6 @@ fn classes(shipment: &Shipment, tariffs: &Tariffs) -> Vec<Option<String>> {
     let known: BTreeSet<String> =
         all.filter(|m| here(&m.yard)).filter_map(|m| m.class.clone()).collect();
     if known.is_empty() { vec![None] } else { known.into_iter().map(Some).collect() }
-}
-
-/// A row that charges every box.
-fn by_box(row: &ChargeRow) -> bool {
-    row.per == Some(Per::Container)
-}
-
-/// A row that charges boxes of a named type.
-fn is_quoted_by_type(row: &ChargeRow) -> bool {
-    by_box(row) && row.matches.container.is_some()
-}
-
-/// Adds up what one box costs, and gives the rows that go by what it weighs, which is not known
-/// before it is filled; `None` where a leg has no row for this box, or a fault is reported.
-fn price<'a>(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    purposes: &[Purpose<'a>],
-    mut variant: Variant,
-    report: &mut Report,
-) -> Option<(Variant, Vec<&'a ChargeRow>)> {
-    let mut heavy = Vec::new();
-    let mut charged: BTreeMap<&str, Money> = BTreeMap::new();
-    let mut total = variant.cost;
-    let mut parts = Vec::new();
-    let mut add = |row: &ChargeRow, amount: Money, report: &mut Report| {
-        let book = in_book(shipment, tariffs, row, amount, report)?;
-        parts.push(Part { name: row.name.clone(), amount: book, place: row.place.clone() });
-        match total.plus(book) {
-            Ok(sum) => total = sum,
-            Err(overflow) => {
-                report
-                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "here"));
-                return None;
-            }
-        }
-        Some(())
-    };
-    let mut sound = true;
-    for purpose in purposes {
-        let rows: Vec<&'a ChargeRow> =
-            purpose.rows.iter().copied().filter(|row| by_box(row)).collect();
-        let asked = asked(shipment, purpose.leg, Some(&variant));
-        let row = match pick(&rows, &asked, &shipment.dates, report) {
-            Pick::Row(row) => row,
-            Pick::Nothing => continue,
-            Pick::Fault => {
-                sound = false;
-                continue;
-            }
-        };
-        let times = match times(row, shipment, &shipment.dates) {
-            Ok(times) => times,
-            Err(fault) => {
-                report.add(*fault);
-                sound = false;
-                continue;
-            }
-        };
-        let exact = match &row.rate.value {
-            Rate::Amount(each) => {
-                Exact::from(*each).times(times.map_or(Decimal::ONE, |times| times.count))
-            }
-            Rate::Tiers(tiers) if tiers.by == TierBy::Days => {
-                let days = times.map_or(Decimal::ZERO, |times| times.count);
-                by_tiers(tiers, days).ok()?.0
-            }
-            Rate::Tiers(_) => {
-                heavy.push(row);
-                continue;
-            }
-            Rate::Percent(..) | Rate::Each { .. } => continue,
-        };
-        let amount = exact.round().ok()?;
-        charged.insert(purpose.name, amount);
-        sound &= add(row, amount, report).is_some();
-    }
-    if !sound {
-        return None;
-    }
-    for leg in [Leg::MainCarriage, Leg::OnCarriage] {
-        let is_carried = purposes.iter().any(|purpose| {
-            let by_type = purpose.rows.iter().any(|row| is_quoted_by_type(row));
-            purpose.leg == leg && by_type && charged.contains_key(purpose.name)
-        });
-        // Carriage is quoted by the type of box: an offer that does not quote this type, or has
-        // surcharges and fees alone, does not carry it.
-        let mut rows = tariffs.charges.iter().filter(|row| row.leg == leg);
-        if !is_carried && rows.any(|row| is_quoted_by_type(row) && may_apply(shipment, row)) {
-            return None;
-        }
-    }
-    for purpose in purposes {
-        for row in &purpose.rows {
-            let Rate::Percent(rate, WhatOf::Charge(of)) = &row.rate.value else {
-                continue;
-            };
-            let Some(base) = charged.get(of.as_str()) else {
-                continue;
-            };
-            let asked = asked(shipment, purpose.leg, Some(&variant));
-            let in_force =
-                row.valid.holds(shipment.dates.of(super::pick::chosen_by(row.table, row.leg)));
-            let is_part = matches!(row.per, None | Some(Per::Container));
-            if is_part && in_force && row.matches.fit(&asked) {
-                let part = Exact::from(*base).percent(*rate).round().ok()?;
-                add(row, part, report)?;
-            }
-        }
-    }
-    if total.is_negative() {
-        let message = format!("a {} would cost less than nothing: {total}", variant.label());
-        report.add(
-            Fault::error(Code::OutOfRange, message)
-                .at(&variant.container.place, "this container")
-                .help("a rebate on a box cannot be larger than what the box costs"),
-        );
-        return None;
-    }
-    variant.cost = total;
-    variant.parts = parts;
-    Some((variant, heavy))
-}
-
-fn in_book(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    row: &ChargeRow,
-    amount: Money,
-    report: &mut Report,
-) -> Option<Money> {
-    let target = Target {
-        event: event_of(row.leg),
-        used_for: SERVICES,
-        currency: shipment.yard.currency,
-        needed_at: &row.rate.place,
-    };
-    exchange::convert(tariffs, &shipment.dates, amount, &target, report).map(|(book, _)| book)
 }
 
 /// Gathers everything that limits the cargo of a box: its plate, the carrier's cap, the road.

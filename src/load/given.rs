@@ -30,19 +30,9 @@ pub fn given(
     report: &mut Report,
 ) -> Result<Plan, Vec<Misfit>> {
     let mut filled = Vec::with_capacity(boxes.len());
-    for one in boxes {
-        let Some(variant) = variant_for(one, bundles, variants) else {
-            let kind = one.kind.as_ref().map_or("box", |kind| kind.value.as_str());
-            let class = one.class.as_ref().map_or("", |class| class.value.as_str());
-            let what = format!("{kind} {class}");
-            report.add(
-                Fault::error(
-                    Code::NoRate,
-                    format!("box {} is a {}, which has no rates here", one.label, what.trim_end()),
-                )
-                .at(&one.place, "this box")
-                .help("add rows for this container type on the lane and to the yard"),
-            );
+    for (one, variant) in boxes.iter().zip(variants_for(boxes, bundles, variants, wishes)) {
+        let Some(variant) = variant else {
+            report.add(no_such_box(one, variants));
             continue;
         };
         let mut inside = one.bundles.clone();
@@ -128,7 +118,60 @@ fn spots(one: &GivenBox) -> Option<Vec<Spot>> {
     (!one.places.is_empty()).then(|| one.places.iter().map(spot).collect())
 }
 
-fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Option<usize> {
+/// The variant of each box: first of those that say what they go by, then of the others in what is
+/// left of scarce boxes.
+fn variants_for(
+    boxes: &[GivenBox],
+    bundles: &[Bundle],
+    variants: &[Variant],
+    wishes: &LoadWishes,
+) -> Vec<Option<usize>> {
+    let mut chosen = vec![None; boxes.len()];
+    let mut taken: Vec<&Variant> = Vec::new();
+    let mut order: Vec<usize> = (0..boxes.len()).collect();
+    order.sort_by_key(|at| boxes.get(*at).is_some_and(|one| one.offers.is_empty()));
+    for at in order {
+        let Some(one) = boxes.get(at) else { continue };
+        let is_left = |variant: &Variant| {
+            wishes.available.iter().filter(|had| variant.is_had(had)).all(|had| {
+                let count = taken.iter().filter(|other| other.is_had(had)).count();
+                usize::try_from(had.count).is_ok_and(|most| count < most)
+            })
+        };
+        let variant = variant_for(one, bundles, variants, &is_left);
+        taken.extend(variant.and_then(|variant| variants.get(variant)));
+        if let Some(chosen) = chosen.get_mut(at) {
+            *chosen = variant;
+        }
+    }
+    chosen
+}
+
+/// Why a box is of no variant.
+fn no_such_box(one: &GivenBox, variants: &[Variant]) -> Fault {
+    if let Some((_, offer)) = one.offers.first()
+        && variants.iter().any(|variant| variant.is_but_for_offers(one))
+    {
+        let message = format!("box {} is to go by offers that do not serve here", one.label);
+        return Fault::error(Code::Contradiction, message)
+            .at(&offer.place, "asked for here")
+            .help("see that the shipment's `offers` pins no other, and that the offer has rates");
+    }
+    let kind = one.kind.as_ref().map_or("box", |kind| kind.value.as_str());
+    let class = one.class.as_ref().map_or("", |class| class.value.as_str());
+    let what = format!("{kind} {class}");
+    let message = format!("box {} is a {}, which has no rates here", one.label, what.trim_end());
+    Fault::error(Code::NoRate, message)
+        .at(&one.place, "this box")
+        .help("add rows for this container type on the lane and to the yard")
+}
+
+fn variant_for(
+    one: &GivenBox,
+    bundles: &[Bundle],
+    variants: &[Variant],
+    is_left: &dyn Fn(&Variant) -> bool,
+) -> Option<usize> {
     let candidates = || variants.iter().enumerate().filter(|(_, variant)| variant.is_of(one));
     let carries = |variant: &Variant| {
         let own = measured(variant, one.tare, one.dunnage);
@@ -136,9 +179,10 @@ fn variant_for(one: &GivenBox, bundles: &[Bundle], variants: &[Variant]) -> Opti
         cargo(&one.bundles, bundles, variant)
             .is_ok_and(|cargo| variant.binding().is_some_and(|limit| cargo <= limit.cargo))
     };
+    // One that is left, the cheapest of these.
     let cheapest = candidates()
         .filter(|(_, variant)| carries(variant))
-        .min_by_key(|(index, variant)| (variant.cost.amount(), *index));
+        .min_by_key(|(index, variant)| (!is_left(variant), variant.cost.amount(), *index));
     let strongest = || {
         candidates().max_by_key(|(index, variant)| {
             (variant.binding().map(|limit| limit.cargo), std::cmp::Reverse(*index))

@@ -59,7 +59,7 @@ pub fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Vec<Unkep
                 home.labels(&given.bundles)
             )),
             Some(filled) if !is_of(given, filled, plan) => Some(format!(
-                "bundles {} are fixed in another kind of container than container {}",
+                "bundles {} are fixed in another kind of container, or by other offers, than container {}",
                 names(&given.bundles),
                 filled.label
             )),

@@ -45,9 +45,13 @@ impl Variant {
 
     /// Whether it is what a box that is given or begun says of itself.
     pub fn is_of(&self, given: &GivenBox) -> bool {
+        self.is_but_for_offers(given) && self.offers.are(&given.offers)
+    }
+
+    /// The same, whatever offers it goes by.
+    pub(super) fn is_but_for_offers(&self, given: &GivenBox) -> bool {
         given.kind.as_ref().is_none_or(|kind| kind.value == self.container.id)
             && self.is_in(given.class.as_ref())
-            && self.offers.are(&given.offers)
     }
 
     /// Whether it is of a kind of which so many are to be had.

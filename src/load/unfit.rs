@@ -58,8 +58,7 @@ impl Case<'_> {
                 in_kind(of, &why(&refusal.reason, of, self.variants))
             })
             .collect();
-        // The ways of one variant refuse for one reason.
-        reasons.dedup();
+        each_once(&mut reasons);
         Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; "), proven: true }
     }
 
@@ -124,7 +123,7 @@ impl Case<'_> {
             };
             reasons.push(in_kind(self.variants.get(at), &why));
         }
-        reasons.dedup();
+        each_once(&mut reasons);
         let bundles = set.to_vec();
         Some(Misfit { bundles, asked: self.asked(set), ..Misfit::whole(reasons.join("; ")) })
     }
@@ -166,6 +165,18 @@ impl Case<'_> {
     }
 }
 
+/// Kinds of one label often refuse for one reason: ways of the doors, tiers, offers.
+fn each_once(reasons: &mut Vec<String>) {
+    let mut told: Vec<String> = Vec::new();
+    reasons.retain(|reason| {
+        let is_new = !told.contains(reason);
+        if is_new {
+            told.push(reason.clone());
+        }
+        is_new
+    });
+}
+
 /// A reason of one kind of box, which is named.
 fn in_kind(variant: Option<&Variant>, why: &str) -> String {
     variant.map_or_else(|| why.to_owned(), |variant| format!("{}: {why}", variant.label()))
@@ -175,8 +186,12 @@ fn in_kind(variant: Option<&Variant>, why: &str) -> String {
 fn needed(problem: &Problem) -> Option<(u32, u32)> {
     let mut counted = problem.clone();
     counted.max_boxes = None;
-    // Kinds of which none is to be had stay so.
+    // Kinds of which none is to be had stay so, unless that is all there are.
     counted.stocks.retain(|stock| stock.count == 0);
+    let none = |kind: usize| counted.stocks.iter().any(|stock| stock.kinds.contains(&kind));
+    if (0..counted.kinds.len()).all(none) {
+        counted.stocks.clear();
+    }
     counted.groups.fill(Grouping::Free);
     for kind in &mut counted.kinds {
         kind.cost = 1;

@@ -80,10 +80,12 @@ pub(super) fn ways(
             Err(vec![Misfit { bundles, reason, asked, proven: false }])
         };
         if kinds.is_empty() {
-            return refuse(format!(
-                "container {} is of a type and class that have no rates here",
-                given.label
-            ));
+            let why = if variants.iter().any(|variant| variant.is_but_for_offers(given)) {
+                "is to go by offers that do not serve here"
+            } else {
+                "is of a type and class that have no rates here"
+            };
+            return refuse(format!("container {} {why}", given.label));
         }
         if all.len() * kinds.len() > MOST_WAYS {
             return refuse(format!(

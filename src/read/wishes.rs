@@ -290,7 +290,15 @@ impl NamedWishes {
     /// Reports a type, class or offer that no row describes: it would count nothing, without a word.
     pub(super) fn check_kinds(&self, tariffs: &Tariffs, report: &mut Report) {
         let types: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
-        for had in &self.available {
+        for (at, had) in self.available.iter().enumerate() {
+            let before = self.available.iter().take(at);
+            if let Some(first) = before.rev().find(|one| one.is_same_kind(had)) {
+                report.add(
+                    Fault::error(Code::Duplicate, format!("{} is counted twice", had.label()))
+                        .at(&had.kind.place, "again here")
+                        .also(&first.kind.place, "first here"),
+                );
+            }
             if !types.contains(&had.kind.value.as_str()) {
                 let table = "rates/containers.toml";
                 report.add(unknown_reference("container type", &had.kind, table, &types));

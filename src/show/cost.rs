@@ -167,9 +167,12 @@ fn named(choice: &Choice) -> String {
 /// The offers that serve, and what the others would land at.
 pub(super) fn offers(costed: &Costed) -> String {
     let mut text = named(&costed.choice);
-    for (other, total) in &costed.others {
+    for other in &costed.others {
         // Writing to a string cannot fail.
-        let _ = write!(text, "; {} would land at {total}", named(other));
+        let _ = write!(text, "; {} would land at {}", named(&other.choice), other.total);
+        if !other.wishes.is_zero() {
+            let _ = write!(text, " and break wishes of {}", other.wishes);
+        }
     }
     text
 }
@@ -179,12 +182,7 @@ fn name<'a>(charge: &'a Charge, shipment: &Shipment, choice: &Choice) -> Cow<'a,
     if let Some(line) = charge.goods_of.and_then(|at| shipment.lines.get(at)) {
         return Cow::Owned(format!("goods, line {}", line.id));
     }
-    match &charge.kind.table {
-        Some((table, Some(offer))) if choice.mixes(*table) => {
-            Cow::Owned(format!("{}, {offer}", charge.name))
-        }
-        _ => Cow::Borrowed(charge.name.as_str()),
-    }
+    choice.called(charge)
 }
 
 fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {

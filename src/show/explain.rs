@@ -3,8 +3,8 @@
 use super::cost::heading;
 use super::page::{Block, Cell, Column, Page, Rows, Table, plural};
 use crate::cost::{
-    Bound, Charge, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed, ValuePart,
-    Working,
+    Bound, Charge, Choice, Costed, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed,
+    ValuePart, Working,
 };
 use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
 use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
@@ -12,10 +12,11 @@ use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
 /// The page that explains one slab. `None` where the slab is not the shipment's.
 pub fn explained<'a>(
     shipment: &'a Shipment,
-    landed: &'a Landed,
+    costed: &'a Costed,
     explanation: &'a Explanation,
     units: Units,
 ) -> Option<Page<'a>> {
+    let landed = &costed.landed;
     let slab = shipment.slabs.get(explanation.slab)?;
     let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?)?;
     let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
@@ -25,7 +26,7 @@ pub fn explained<'a>(
     ];
     for charge in &explanation.charges {
         let one = landed.charges.get(charge.charge)?;
-        blocks.push(Block::Heading(title(one)));
+        blocks.push(Block::Heading(title(one, &costed.choice)));
         blocks.push(Block::Facts(steps(landed, one, charge, line, units)));
     }
     // A seller's entry matters where the importer pays the tax on it.
@@ -83,8 +84,9 @@ fn facts(
     ]
 }
 
-fn title(charge: &Charge) -> String {
-    format!("{}: {} -> {}", charge.leg.word(), charge.name, charge.treatment.word())
+fn title(charge: &Charge, choice: &Choice) -> String {
+    let (leg, name) = (charge.leg.word(), choice.called(charge));
+    format!("{leg}: {name} -> {}", charge.treatment.word())
 }
 
 fn steps(

@@ -162,6 +162,13 @@ pub(super) fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, Vec<
     let mut pins = Vec::new();
     for (table, word) in TableName::ALL {
         let offers = row.text_or_texts(word, report);
+        if offers.is_empty() && row.has(word) && !report.has_errors() {
+            report.add(
+                Fault::error(Code::MissingKey, format!("`{word}` names no offer"))
+                    .at(&row.place_of(word), "expected one, or a list of them")
+                    .help("name the offers that may serve, or leave it out: then all may"),
+            );
+        }
         if !offers.is_empty() {
             pins.push((table, offers));
         }

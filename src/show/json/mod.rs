@@ -80,6 +80,8 @@ struct ChargeJson<'a> {
     charge: usize,
     name: &'a str,
     leg: &'static str,
+    /// The forwarder's or haulier's offer that charges it, where it is of one.
+    offer: Option<&'a str>,
     scope: &'static str,
     of: &'a str,
     key: &'static str,
@@ -227,6 +229,7 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
         charge: at,
         name: &charge.name,
         leg: charge.leg.word(),
+        offer: charge.kind.table.as_ref().and_then(|(_, offer)| offer.as_deref()),
         scope: charge.scope.kind.word(),
         of: &charge.scope.of,
         key: charge.key.word(),

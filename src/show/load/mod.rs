@@ -80,14 +80,17 @@ fn facts(costed: &Costed) -> Vec<(String, String)> {
     let plan = &costed.plan;
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let proof = match &plan.proof {
-        Proof::Proven if costed.others.is_empty() => "no load costs less: proven".to_owned(),
-        Proof::Proven => "no load by these offers costs less: proven".to_owned(),
+        Proof::Proven if costed.others.is_empty() => {
+            "no load costs less by container: proven".to_owned()
+        }
+        Proof::Proven => "no load by these offers costs less by container: proven".to_owned(),
         Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
         Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
     };
     let mut facts = vec![fact("containers", boxes(plan))];
     let bound = |before: &str| {
-        plan.lower_bound.map_or_else(String::new, |bound| format!("{before} not below {bound}"))
+        let by = if plan.proof == Proof::Given { " by mass alone" } else { "" };
+        plan.lower_bound.map_or_else(String::new, |bound| format!("{before} not below {bound}{by}"))
     };
     if plan.wishes.is_zero() {
         facts.push(fact("cost by container", format!("{}{}", plan.cost, bound(","))));
