@@ -1,7 +1,7 @@
 //! The units of an exhaustive search in tables: what each weighs by every row and cut lies side
 //! by side, because the search asks for little else and asks millions of times.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use super::model::{Kind, Task};
 use super::vectors::Cut;
@@ -22,9 +22,20 @@ pub(super) struct Board<'a> {
     rows: Vec<Table>,
     /// By unit: the groups with a price for every box they touch beyond the first.
     wishes: Vec<Vec<(usize, i64)>>,
+    /// Of each such group its units and its price.
+    groups: Vec<(Set, i64)>,
     /// By unit: those that may always take its place in a box, though harder to place; found
     /// when first asked for.
     harder: Vec<Option<Vec<usize>>>,
+}
+
+/// Units of a board as bits.
+pub(super) type Set = u128;
+
+/// The unit alone. Those beyond the bits are in no set: of their wishes nothing is known, so that
+/// some may be broken unseen, but none is held broken that is not.
+pub(super) fn alone(unit: usize) -> Set {
+    u32::try_from(unit).ok().and_then(|unit| Set::checked_shl(1, unit)).unwrap_or(0)
 }
 
 /// A table with a line for each unit.
@@ -68,8 +79,18 @@ impl<'a> Board<'a> {
             let wishes = task.units[unit].wishes.iter().filter(|(_, price)| *price > 0);
             wishes.copied().collect()
         };
-        let wishes = units.iter().map(priced).collect();
-        Board { task, weights, holds, rows, wishes, harder: vec![None; units.len()], units }
+        let wishes: Vec<Vec<(usize, i64)>> = units.iter().map(priced).collect();
+        let mut groups: BTreeMap<(usize, i64), Set> = BTreeMap::new();
+        for (unit, own) in wishes.iter().enumerate() {
+            for &wish in own {
+                *groups.entry(wish).or_default() |= alone(unit);
+            }
+        }
+        // A group of one is never torn.
+        groups.retain(|_, set| set.count_ones() > 1);
+        let groups = groups.into_iter().map(|((_, price), set)| (set, price)).collect();
+        let harder = vec![None; units.len()];
+        Board { task, units, weights, holds, rows, wishes, groups, harder }
     }
 
     pub(super) fn cuts(&self) -> usize {
@@ -100,18 +121,23 @@ impl<'a> Board<'a> {
                 || !others.iter().any(|&other| foes.binary_search(&self.units[other]).is_ok()))
     }
 
-    /// Whether no wish with a price speaks of the unit.
-    pub(super) fn is_free(&self, unit: usize) -> bool {
-        self.wishes[unit].is_empty()
+    /// Whether a unit that leaves its box for that of these units breaks no wish by it: they
+    /// touch all its groups already.
+    pub(super) fn is_wished(&self, unit: usize, units: &[usize]) -> bool {
+        let touched =
+            |wish: &(usize, i64)| units.iter().any(|&own| self.wishes[own].contains(wish));
+        self.wishes[unit].iter().all(touched)
+    }
+
+    /// Whether two units may change places and break no wish by it: those of the same groups.
+    pub(super) fn wishes_alike(&self, one: usize, other: usize) -> bool {
+        self.wishes[one] == self.wishes[other]
     }
 
     /// The price of the wishes that some of both sides share.
-    pub(super) fn torn(&self, units: &[usize], others: &[usize]) -> i64 {
-        let all = |units: &[usize]| -> BTreeSet<(usize, i64)> {
-            units.iter().flat_map(|&unit| &self.wishes[unit]).copied().collect()
-        };
-        let (own, theirs) = (all(units), all(others));
-        own.intersection(&theirs).fold(0, |sum, (_, price)| sum.saturating_add(*price))
+    pub(super) fn torn(&self, units: Set, others: Set) -> i64 {
+        let torn = |(set, _): &&(Set, i64)| set & units != 0 && set & others != 0;
+        self.groups.iter().filter(torn).fold(0, |sum, (_, price)| sum.saturating_add(*price))
     }
 
     pub(super) fn equal(&self, one: usize, other: usize) -> bool {

@@ -8,14 +8,14 @@
 //! Only where plans are found that do not balance is it asked box by box; there a set the
 //! oracle is unsure of makes the whole answer unsure.
 //!
-//! Wishes cost where they are broken: a box that closes with some of a group in it, and leaves
-//! some of it to the others, adds the price of that group. A plan may spend no more on them
-//! than the budget.
+//! Wishes cost where they are broken: a box that has some of a group in it, and leaves some of it
+//! to the others, adds the price of that group, whatever becomes of the units still undecided. A
+//! plan may spend no more on them than the budget.
 
 use rustc_hash::FxHashMap;
 
 use super::bins::Bin;
-use super::board::Board;
+use super::board::{Board, Set, alone};
 use super::model::Task;
 use super::oracle::{Oracle, Stands};
 use super::tails::Tails;
@@ -123,6 +123,9 @@ struct Share {
     tails: Tails,
     /// What the box can hold more by the cut of the tails.
     hold: i64,
+    /// Those in the box and those passed.
+    taken: Set,
+    left: Set,
 }
 
 impl Share {
@@ -227,7 +230,8 @@ impl Search<'_, '_> {
         }
         let hold = board.holds(kind)[cut] - board.weights(head)[cut];
         let tails = Tails::new(rest, cut, &|unit, cut| board.weights(unit)[cut], work);
-        Some(Share { kind, passed: Vec::new(), slack, room, tails, hold })
+        let (passed, taken) = (Vec::new(), alone(head));
+        Some(Share { kind, passed, slack, room, tails, hold, taken, left: 0 })
     }
 
     /// Decides the units of `open` in turn for the box at hand; whether the search was finished.
@@ -236,8 +240,12 @@ impl Search<'_, '_> {
         if work.dry() {
             return false;
         }
+        let torn = self.board.torn(share.taken, share.left);
+        if torn > self.budget {
+            return true;
+        }
         let Some((&unit, rest)) = open.split_first() else {
-            return self.close(share, work);
+            return self.close(share, torn, work);
         };
         let (cuts, loads) = (self.board.cuts(), self.board.loads(share.kind, unit));
         let (cut, columns) = (share.tails.cut, loads.len());
@@ -252,7 +260,9 @@ impl Search<'_, '_> {
         {
             units.push(unit);
             share.hold -= weight;
+            share.taken |= alone(unit);
             let whole = self.choose(rest, share, work);
+            share.taken &= !alone(unit);
             share.hold += weight;
             if self.found || !whole {
                 return whole;
@@ -267,27 +277,26 @@ impl Search<'_, '_> {
         let (passed, lines) = (share.passed.len(), share.slack.len());
         let mut whole = true;
         let mut holds = true;
+        let left = share.left;
         for &gone in &open[..=twins] {
             share.passed.push(gone);
+            share.left |= alone(gone);
             holds &= step(&mut share.slack, self.board.weights(gone));
         }
         if holds {
             whole = self.choose(&rest[twins..], share, work);
         }
+        share.left = left;
         share.passed.truncate(passed);
         share.slack.truncate(lines);
         whole
     }
 
-    /// Closes the box at hand and goes on with the rest.
-    fn close(&mut self, share: &Share, work: &mut Work) -> bool {
+    /// Closes the box at hand, which breaks wishes of that price, and goes on with the rest.
+    fn close(&mut self, share: &Share, torn: i64, work: &mut Work) -> bool {
         let Some((kind, units)) = self.boxes.last() else {
             return true;
         };
-        let torn = self.board.torn(units, &share.passed);
-        if torn > self.budget {
-            return true;
-        }
         let numbers = self.board.numbers(units);
         let stands = if self.bare {
             self.oracle.ask_bare(self.board.task, *kind, &numbers, work)
@@ -319,8 +328,9 @@ impl Search<'_, '_> {
 
     /// Whether the box could take one more of those passed, or a harder one in the place of one
     /// it has: without balance every plan stays one when it does, so this filling may be left.
-    /// Of all plans the one whose first box is hardest, then its second, is never left. Units
-    /// that a priced wish speaks of stay where they are.
+    /// Of all plans the one whose first box is hardest, then its second, is never left. A unit that
+    /// a priced wish speaks of moves only where no group touches a box more for it: a box then has
+    /// its groups already, and two that change places have the same.
     fn dominated(&mut self, share: &Share, work: &mut Work) -> bool {
         let Some((kind, units)) = self.boxes.last() else {
             return false;
@@ -328,7 +338,11 @@ impl Search<'_, '_> {
         let (board, oracle) = (&mut *self.board, &mut *self.oracle);
         work.spend(10 * share.passed.len() * units.len());
         let mut takes = |board: &Board<'_>, out: Option<usize>, into: usize, work: &mut Work| {
-            if !board.is_free(into) || out.is_some_and(|out| !board.is_free(out)) {
+            let wished = match out {
+                None => board.is_wished(into, units),
+                Some(out) => board.wishes_alike(into, out),
+            };
+            if !wished {
                 return false;
             }
             let loads = board.loads(*kind, into);
@@ -371,18 +385,43 @@ impl Search<'_, '_> {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::{BTreeMap, BTreeSet};
+
     use super::super::bound::plain;
-    use super::super::problem::{HalfPlane, LineLoad, Problem};
+    use super::super::problem::{Grouping, HalfPlane, LineLoad, Problem};
     use super::super::testing::{box_kind, piece};
     use super::super::work::Dice;
     use super::*;
 
-    /// Whether the units from `next` on find boxes so that the oracle places every box.
-    fn any(task: &Task, oracle: &mut Oracle, bins: &mut Vec<Bin>, next: usize) -> bool {
+    /// The price of the wishes that these boxes break.
+    fn broken(task: &Task, bins: &[Bin]) -> i64 {
+        let mut touched: BTreeMap<(usize, i64), BTreeSet<usize>> = BTreeMap::new();
+        for (at, bin) in bins.iter().enumerate() {
+            for &wish in bin.units.iter().flat_map(|&unit| &task.units[unit].wishes) {
+                touched.entry(wish).or_default().insert(at);
+            }
+        }
+        let price = |(wish, boxes): (&(usize, i64), &BTreeSet<usize>)| {
+            wish.1 * i64::try_from(boxes.len() - 1).unwrap()
+        };
+        touched.iter().map(price).sum()
+    }
+
+    /// Whether the units from `next` on find boxes so that the oracle places every box and no more
+    /// than the budget is broken of wishes.
+    fn any(
+        task: &Task,
+        oracle: &mut Oracle,
+        bins: &mut Vec<Bin>,
+        next: usize,
+        budget: i64,
+    ) -> bool {
         let work = &mut Work::new(u64::MAX);
         if next == task.units.len() {
-            let mut bins = bins.iter();
-            return bins.all(|bin| oracle.ask(task, bin.kind, &bin.units, work) == Stands::Yes);
+            return broken(task, bins) <= budget
+                && bins
+                    .iter()
+                    .all(|bin| oracle.ask(task, bin.kind, &bin.units, work) == Stands::Yes);
         }
         (0..bins.len()).any(|bin| {
             bins[bin].add(task, next);
@@ -390,7 +429,7 @@ mod tests {
             let found = own.rows_allow(task, &[], &[])
                 && own.ties_allow(task, &[], &[])
                 && task.units[next].allowed[own.kind]
-                && any(task, oracle, bins, next + 1);
+                && any(task, oracle, bins, next + 1, budget);
             bins[bin].remove(task, next);
             found
         })
@@ -399,8 +438,8 @@ mod tests {
     #[test]
     fn what_is_exhausted_no_other_sharing_out_of_the_units_fills() {
         let mut dice = Dice::new(5);
-        let (mut found, mut never) = (0, 0);
-        for round in 0..300 {
+        let (mut found, mut never, mut torn) = (0, 0, 0);
+        for round in 0..600 {
             let mut side = |most: usize| i64::try_from(1 + dice.below(most)).unwrap();
             let mut problem = Problem::default();
             for length in [6, 9] {
@@ -413,33 +452,41 @@ mod tests {
                 }
                 problem.kinds.push(kind);
             }
+            problem.groups = vec![Grouping::Wish { price: 3 }, Grouping::Wish { price: 4 }];
             for _ in 0..5 + round % 3 {
-                problem.pieces.push(piece(side(8), 1 + side(4), side(4)));
+                let mut piece = piece(side(8), 1 + side(4), side(4));
+                // Of four rounds the last two have wishes.
+                let group = usize::try_from(side(4)).unwrap() - 1;
+                piece.group = (round % 4 > 1 && group < 2).then_some(group);
+                problem.pieces.push(piece);
             }
+            let budget = if round % 4 == 3 { side(5) - 1 } else { i64::MAX };
             let task = Task::new(&problem, 0, &|_| false, 9);
             let counts = [1 + round % 2, (round / 2) % 2];
             let all: Vec<usize> = (0..task.units.len()).collect();
             let work = &mut Work::new(1_000_000_000);
             let oracle = &mut Oracle::default();
-            let answer = exhaust(&task, oracle, &plain(&task), (&counts, &all), i64::MAX, work);
+            let answer = exhaust(&task, oracle, &plain(&task), (&counts, &all), budget, work);
             let mut bins = Vec::new();
             for (kind, &count) in counts.iter().enumerate() {
                 bins.extend(std::iter::repeat_n(Bin::new(&task, kind), count));
             }
-            let truth = any(&task, oracle, &mut bins, 0);
+            let truth = any(&task, oracle, &mut bins, 0, budget);
             match answer {
                 Answer::Found(bins) => {
                     let units: usize = bins.iter().map(|bin| bin.units.len()).sum();
                     assert!(truth && units == all.len() && bins.len() <= counts[0] + counts[1]);
+                    assert!(broken(&task, &bins) <= budget);
                     found += 1;
                 }
                 Answer::Never => {
                     assert!(!truth, "{problem:?} {counts:?}");
                     never += 1;
+                    torn += i32::from(any(&task, oracle, &mut bins, 0, i64::MAX));
                 }
                 Answer::Unsure => {}
             }
         }
-        assert!(found > 50 && never > 50, "{found} {never}");
+        assert!(found > 50 && never > 50 && torn > 5, "{found} {never} {torn}");
     }
 }
