@@ -40,7 +40,7 @@ pub enum Measure {
     WideSteps(i64),
     /// [`Measure::Steps`] with pressures in the place of widths.
     LineSteps(i64),
-    /// Widths, each times what its length is worth along the floor (see [`super::bars`]).
+    /// Widths, each times what its length is worth along the floor (bars.rs says how).
     Bars(Vec<Bar>),
     /// [`Measure::Bars`] with pressures in the place of widths.
     LineBars(Vec<Bar>),
