@@ -240,13 +240,14 @@ const BY_BOX: [TableName; 2] = [TableName::Freight, TableName::Drayage];
 
 /// Every choice of one offer per table for the whole shipment, in file order; pins leave less choice.
 pub(super) fn whole(offered: &[(TableName, Vec<&str>)]) -> Vec<Choice> {
-    product(offered).into_iter().map(Choice::whole).collect()
+    let each = combined(offered, |_, offers| singly(offers)).into_iter().flatten();
+    each.map(Choice::whole).collect()
 }
 
 /// Choices by which boxes may go by different offers of some tables, and all of them by one of each
 /// other. None where boxes that somebody filled do not say what they go by: it is not for us to book
 /// them apart.
-fn mixed(offered: &[(TableName, Vec<&str>)], shipment: &Shipment) -> Vec<Choice> {
+fn mixed<'o>(offered: &[(TableName, Vec<&'o str>)], shipment: &Shipment) -> Vec<Choice> {
     let is_said = shipment.boxes.iter().any(|one| !one.offers.is_empty());
     if !shipment.boxes.is_empty() && !is_said {
         return Vec::new();
@@ -259,23 +260,40 @@ fn mixed(offered: &[(TableName, Vec<&str>)], shipment: &Shipment) -> Vec<Choice>
     };
     let every = shipment.bundles.len() <= FEW_BUNDLES
         && offered.iter().map(ways).fold(1, usize::saturating_mul) <= MOST_MIXTURES;
-    let mut all: Vec<Vec<Offers>> = vec![vec![Offers::default()]];
-    for (table, offers) in offered {
-        let mut lists: Vec<Vec<&str>> = offers.iter().map(|offer| vec![*offer]).collect();
-        if BY_BOX.contains(table) && offers.len() > 1 {
+    let lists = |table: TableName, offers: &[&'o str]| -> Vec<Vec<&'o str>> {
+        let mut lists = singly(offers);
+        if BY_BOX.contains(&table) && offers.len() > 1 {
             if every {
                 lists = groups(offers);
             } else {
-                lists.push(offers.clone());
+                lists.push(offers.to_vec());
             }
         }
+        lists
+    };
+    combined(offered, lists).iter().filter_map(|some| Choice::mixed(some.iter())).collect()
+}
+
+/// Each offer by itself.
+fn singly<'o>(offers: &[&'o str]) -> Vec<Vec<&'o str>> {
+    offers.iter().map(|offer| vec![*offer]).collect()
+}
+
+/// Every choice of one of its lists for each table: what a box may go by under it.
+fn combined<'o>(
+    offered: &[(TableName, Vec<&'o str>)],
+    lists: impl Fn(TableName, &[&'o str]) -> Vec<Vec<&'o str>>,
+) -> Vec<Vec<Offers>> {
+    let mut all: Vec<Vec<Offers>> = vec![vec![Offers::default()]];
+    for (table, offers) in offered {
+        let lists = lists(*table, offers);
         let with = |some: &Vec<Offers>, list: &Vec<&str>| -> Vec<Offers> {
             let each = |one: &Offers| list.iter().map(|offer| one.with(*table, offer)).collect();
             some.iter().flat_map(|one| -> Vec<Offers> { each(one) }).collect()
         };
         all = all.iter().flat_map(|some| lists.iter().map(|list| with(some, list))).collect();
     }
-    all.iter().filter_map(|some| Choice::mixed(some.iter())).collect()
+    all
 }
 
 /// Every group of some offers, the smaller ones first.
@@ -288,15 +306,6 @@ fn groups<'o>(offers: &[&'o str]) -> Vec<Vec<&'o str>> {
     }
     all.retain(|group| !group.is_empty());
     all.sort_by_key(Vec::len);
-    all
-}
-
-fn product(offered: &[(TableName, Vec<&str>)]) -> Vec<Offers> {
-    let mut all = vec![Offers::default()];
-    for (table, offers) in offered {
-        let with = |one: &Offers| offers.iter().map(|offer| one.with(*table, offer)).collect();
-        all = all.iter().flat_map(|one| -> Vec<Offers> { with(one) }).collect();
-    }
     all
 }
 

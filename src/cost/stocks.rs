@@ -56,9 +56,8 @@ pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec
 
 /// The boxes of a plan that a stock counts.
 pub(super) fn taken(plan: &Plan, of: Option<&Available>) -> u32 {
-    let is_of =
-        |filled: &&_| of.is_none_or(|of| plan.variant(filled).is_some_and(|one| one.is_had(of)));
-    u32::try_from(plan.boxes.iter().filter(is_of).count()).unwrap_or(u32::MAX)
+    let count = of.map_or(plan.boxes.len(), |of| plan.drawn(of));
+    u32::try_from(count).unwrap_or(u32::MAX)
 }
 
 impl Stock {
@@ -108,9 +107,7 @@ fn warn_of_unused(
     report: &mut Report,
 ) {
     let Some(kind) = counted.of.map(|of| of.kind.value.as_str()) else { return };
-    let may_use = |own: &str| own == kind;
-    if !shipment.containers.is_empty() && !shipment.containers.iter().any(|own| may_use(&own.value))
-    {
+    if !shipment.containers.is_empty() && !shipment.containers.iter().any(|own| own.value == kind) {
         let message = format!("{} takes nothing of \"{}\"", shipment.name, shared.name.value);
         report.add(
             Fault::warning(Code::Notice, message)

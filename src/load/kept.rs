@@ -79,8 +79,7 @@ pub fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Vec<Unkep
         all.push(Unkept { what, place: most.place.clone() });
     }
     for had in &wishes.available {
-        let is_one = |filled: &&FilledBox| plan.variant(filled).is_some_and(|one| one.is_had(had));
-        let count = plan.boxes.iter().filter(is_one).count();
+        let count = plan.drawn(had);
         if usize::try_from(had.count).is_ok_and(|most| count > most) {
             let what = format!("there are {count} x {} and {} to be had", had.label(), had.count);
             all.push(Unkept { what, place: had.kind.place.clone() });

@@ -181,6 +181,12 @@ impl Plan {
     pub fn variant<'a>(&'a self, filled: &'a FilledBox) -> Option<&'a Variant> {
         filled.measured.as_deref().or_else(|| self.variants.get(filled.variant))
     }
+
+    /// How many of its boxes are of a kind of which so many are to be had.
+    pub fn drawn(&self, had: &Available) -> usize {
+        let is_one = |filled: &&FilledBox| self.variant(filled).is_some_and(|one| one.is_had(had));
+        self.boxes.iter().filter(is_one).count()
+    }
 }
 
 /// Bundles that no box can carry, and why.
