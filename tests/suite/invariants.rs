@@ -1,17 +1,9 @@
 //! What holds for any shipment, on made-up ones: sums to the cent, whatever the prices, the
 //! measures, the currencies and the ways a charge is shared.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
-
-mod common;
 
 use std::fmt::Write;
 
-use common::Tiny;
+use crate::common::Tiny;
 use proptest::prelude::*;
 use quaystone::quantity::Money;
 use quaystone::trade::Treatment;

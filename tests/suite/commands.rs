@@ -2,16 +2,8 @@
 //!
 //! `SNAPSHOTS=overwrite cargo test --test commands` rewrites `tests/snapshots/`; read the change
 //! before you commit it.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
 
-mod common;
-
-use common::{DEMO, Tiny, demo, run, stdout};
+use crate::common::{DEMO, Tiny, demo, run, stdout};
 use serde_json::Value;
 use snapbox::{Data, assert_data_eq};
 

@@ -1,9 +1,6 @@
 //! What results say to scripts and spreadsheets, and how `explain` accounts for a slab.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
-mod common;
-
-use common::{Tiny, demo, stdout};
+use crate::common::{Tiny, demo, stdout};
 use serde_json::Value;
 
 fn json(tiny: &Tiny, args: &[&str]) -> Value {

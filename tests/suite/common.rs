@@ -1,6 +1,4 @@
 //! What the integration tests share: a small workspace to change at will, and the binary.
-#![allow(dead_code, reason = "each test file uses its own part of this")]
-#![allow(clippy::unwrap_used, clippy::panic, unreachable_pub, reason = "a test fails by panicking")]
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -13,12 +11,12 @@ use quaystone::read;
 use quaystone::trade::Shipment;
 
 /// The repository's root: the demo workspace.
-pub fn demo() -> PathBuf {
+pub(crate) fn demo() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
 }
 
 /// The demo's shipments.
-pub const DEMO: [&str; 9] = [
+pub(crate) const DEMO: [&str; 9] = [
     "blue-quartzite-exw",
     "pink-granite-halifax",
     "pink-granite-summer",
@@ -31,20 +29,20 @@ pub const DEMO: [&str; 9] = [
 ];
 
 /// A copy of `tests/tiny` in a folder of its own.
-pub struct Tiny {
+pub(crate) struct Tiny {
     folder: tempfile::TempDir,
 }
 
 impl Tiny {
     /// The copy, unchanged.
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         copy(&demo().join("tests/tiny"), folder.path());
         Self { folder }
     }
 
     /// A copy of the demo's tables with one of its shipments.
-    pub fn of_demo(name: &str) -> Self {
+    pub(crate) fn of_demo(name: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         copy(&demo().join("rates"), &folder.path().join("rates"));
         let shipment = Path::new("shipments").join(name);
@@ -53,12 +51,12 @@ impl Tiny {
     }
 
     /// Its folder.
-    pub fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         self.folder.path()
     }
 
     /// Writes a file.
-    pub fn write(&self, name: &str, text: &str) -> &Self {
+    pub(crate) fn write(&self, name: &str, text: &str) -> &Self {
         let path = self.path().join(name);
         fs::create_dir_all(path.parent().unwrap()).unwrap();
         fs::write(path, text).unwrap();
@@ -66,33 +64,37 @@ impl Tiny {
     }
 
     /// Adds to the end of a file.
-    pub fn append(&self, name: &str, text: &str) -> &Self {
+    pub(crate) fn append(&self, name: &str, text: &str) -> &Self {
         let old = fs::read_to_string(self.path().join(name)).unwrap();
         self.write(name, &(old + text))
     }
 
     /// Replaces text that must be there.
-    pub fn replace(&self, name: &str, old: &str, new: &str) -> &Self {
+    pub(crate) fn replace(&self, name: &str, old: &str, new: &str) -> &Self {
         let text = fs::read_to_string(self.path().join(name)).unwrap();
         assert!(text.contains(old), "{name} does not hold {old:?}");
         self.write(name, &text.replace(old, new))
     }
 
     /// Reads and costs a shipment, which must be sound.
-    pub fn cost(&self, name: &str) -> (Shipment, Costed) {
+    pub(crate) fn cost(&self, name: &str) -> (Shipment, Costed) {
         cost(self.path(), name)
     }
 }
 
 /// Reads and costs a sound shipment of a workspace through the library.
-pub fn cost(workspace: &Path, name: &str) -> (Shipment, Costed) {
+pub(crate) fn cost(workspace: &Path, name: &str) -> (Shipment, Costed) {
     let mut report = Report::new();
     let costed = try_cost(workspace, name, &mut report);
     costed.unwrap_or_else(|| panic!("{}", render(&report, false)))
 }
 
 /// Reads and costs a shipment of a workspace through the library.
-pub fn try_cost(workspace: &Path, name: &str, report: &mut Report) -> Option<(Shipment, Costed)> {
+pub(crate) fn try_cost(
+    workspace: &Path,
+    name: &str,
+    report: &mut Report,
+) -> Option<(Shipment, Costed)> {
     let workspace = read::Workspace::find(workspace, report)?;
     let tariffs = read::tariffs(&workspace, report)?;
     let shipment = read::shipment(&workspace, name, &tariffs, report)?;
@@ -101,7 +103,7 @@ pub fn try_cost(workspace: &Path, name: &str, report: &mut Report) -> Option<(Sh
 }
 
 /// Runs the binary on a workspace.
-pub fn run(workspace: &Path, args: &[&str]) -> Output {
+pub(crate) fn run(workspace: &Path, args: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_quaystone"))
         .arg("--dir")
         .arg(workspace)
@@ -112,7 +114,7 @@ pub fn run(workspace: &Path, args: &[&str]) -> Output {
 }
 
 /// Runs the binary, which must succeed, and gives what it printed.
-pub fn stdout(workspace: &Path, args: &[&str]) -> String {
+pub(crate) fn stdout(workspace: &Path, args: &[&str]) -> String {
     let output = run(workspace, args);
     let stderr = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success(), "{args:?}: {stderr}");

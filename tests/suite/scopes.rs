@@ -1,9 +1,6 @@
 //! Who shares a charge: a scope that a row or a policy asks for is obeyed or refused, never passed over.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
-mod common;
-
-use common::{Tiny, run, try_cost};
+use crate::common::{Tiny, run, try_cost};
 use quaystone::cost::{Costed, shares};
 use quaystone::fault::{Report, render};
 use quaystone::trade::{ScopeKind, Shipment};

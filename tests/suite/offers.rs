@@ -1,12 +1,9 @@
 //! Boxes of one shipment that go by different forwarders, by whole commands.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
-
-mod common;
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use common::{Tiny, run};
+use crate::common::{Tiny, run};
 use serde_json::Value;
 
 /// What two forwarders quote to Savannah: f1 takes 12 t in a box for 1,500 USD and 60 a bill of

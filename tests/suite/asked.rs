@@ -1,11 +1,8 @@
 //! What a shipment asks of its load, by whole commands.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
-
-mod common;
 
 use std::fmt::Write;
 
-use common::{Tiny, run};
+use crate::common::{Tiny, run};
 use serde_json::Value;
 
 /// A bundle: its name, block, length in cm and mass in kg.

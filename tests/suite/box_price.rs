@@ -1,12 +1,9 @@
 //! What the loader counts for a box is what `cost` bills for it, whatever the row is like.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
-
-mod common;
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use common::{Tiny, stdout};
+use crate::common::{Tiny, stdout};
 use serde_json::Value;
 
 /// Rows counted by the box on the way to Savannah beside the freight of 2,000, the haulage of 500 and

@@ -1,10 +1,4 @@
 //! The repository's own text: who may use whom, what every file opens with, what may not be in it.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
 
 use std::collections::BTreeMap;
 use std::fs;

@@ -1,14 +1,6 @@
 //! The load and the road, whole commands: rigs, plans that someone else made, wishes, drawings.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
 
-mod common;
-
-use common::{Tiny, demo, run, stdout};
+use crate::common::{Tiny, demo, run, stdout};
 use quaystone::fault::Report;
 use quaystone::load::{Road, road_report};
 use quaystone::quantity::{Length, Mass, Written};

@@ -1,14 +1,6 @@
 //! What papers state of a shipment, held against its packing list by `check`.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
 
-mod common;
-
-use common::{Tiny, run};
+use crate::common::{Tiny, run};
 use serde_json::Value;
 
 /// Three slabs of 14.8 m2 together at 40.00 EUR, in two bundles of 900 kg with timber.

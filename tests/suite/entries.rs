@@ -1,15 +1,7 @@
 //! Several entries of one shipment: each by its own day, its own goods and its own lines. Figures are
 //! worked by hand; the fees of the fiscal years are published ones.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
 
-mod common;
-
-use common::{Tiny, run, stdout};
+use crate::common::{Tiny, run, stdout};
 use quaystone::cost::Costed;
 use serde_json::Value;
 

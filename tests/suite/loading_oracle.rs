@@ -1,6 +1,5 @@
 //! Small whole loads against an independent model: `tests/oracle/loads.py` drew them, solved
 //! them with CP-SAT over boxes, places and moments, and wrote down the least cost.
-#![allow(clippy::unwrap_used, reason = "a test may stop at a bad file")]
 
 use std::fs;
 use std::path::Path;

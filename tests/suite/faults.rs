@@ -8,9 +8,7 @@
 //! - `exit`: the exit code that is expected;
 //!
 //! and `remove`, which names files and folders of the copy that are taken away first, one a line.
-//! `QUAYSTONE_UPDATE=1 cargo test --test faults` rewrites `stderr.txt` and `exit`.
-
-#![allow(clippy::unwrap_used, reason = "the helpers of a test may stop it")]
+//! `QUAYSTONE_UPDATE=1 cargo test faults` rewrites `stderr.txt` and `exit`.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;

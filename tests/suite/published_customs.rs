@@ -1,11 +1,8 @@
 //! Published figures of several countries' customs through the whole calculation: values, layers of
 //! duty, import taxes, and prices delivered duty paid. Each case names its source; figures that are
 //! derived from the same rules and published nowhere say so.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
-mod common;
-
-use common::{Tiny, stdout};
+use crate::common::{Tiny, stdout};
 use quaystone::cost::Costed;
 use quaystone::quantity::{Decimal, Exact, Money, Percent, Written};
 
@@ -543,7 +540,7 @@ fn the_demo_s_entry_in_the_united_kingdom() {
     // importation, 15,787.34 EUR at 1 GBP = 1.17 EUR, freight 1,080.00 and insurance 60.00:
     // 14,633.453; no duty; the tax of 20 % on that, terminal 215.00, carriage to the yard 365.00 and the
     // customs entry 85.00: 15,298.453.
-    let (_, costed) = common::cost(&common::demo(), "white-marble-felixstowe");
+    let (_, costed) = crate::common::cost(&crate::common::demo(), "white-marble-felixstowe");
     assert_eq!(entered(&costed), ["14,633.45 GBP"]);
     assert!(charges(&costed, "duty on worked marble").is_empty());
     assert_eq!(one(&costed, "import VAT"), "3,059.69 GBP");
@@ -554,7 +551,7 @@ fn the_demo_s_entry_in_canada() {
     // Customs Act, section 48(5): what the carriage from the place of direct shipment costs is no part of
     // the value: 9,508.54 - 2,380.00 USD at 1.37: 9,766.0998 CAD. Duty of 6.5 %: 634.80. Excise Tax
     // Act, section 215(1): 5 % of both, and neither freight nor insurance: 520.045, half a cent up.
-    let (_, costed) = common::cost(&common::demo(), "pink-granite-halifax");
+    let (_, costed) = crate::common::cost(&crate::common::demo(), "pink-granite-halifax");
     assert_eq!(entered(&costed), ["9,766.10 CAD"]);
     assert_eq!(one(&costed, "duty on worked granite"), "634.80 CAD");
     assert_eq!(one(&costed, "goods and services tax"), "520.05 CAD");
@@ -563,7 +560,7 @@ fn the_demo_s_entry_in_canada() {
 #[test]
 fn an_import_tax_of_the_importer_s_needs_all_its_figures() {
     let refused = |tiny: &Tiny, why: &str| {
-        let output = common::run(tiny.path(), &["cost", "case"]);
+        let output = crate::common::run(tiny.path(), &["cost", "case"]);
         let stderr = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(1), "{stderr}");
         assert!(stderr.contains(why), "{stderr}");

@@ -1,11 +1,8 @@
 //! A load that somebody filled: every limit that it breaks is named with its kind, by every command.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
-
-mod common;
 
 use std::fmt::Write;
 
-use common::{Tiny, run};
+use crate::common::{Tiny, run};
 use serde_json::Value;
 
 /// The box of `plain`, filled by its packing list.

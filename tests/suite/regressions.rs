@@ -1,11 +1,8 @@
 //! Faults that were found and mended, each with a test named for it.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
-
-mod common;
 
 use std::fmt::Write;
 
-use common::{Tiny, run, try_cost};
+use crate::common::{Tiny, run, try_cost};
 use quaystone::fault::{Report, render};
 use quaystone::read;
 

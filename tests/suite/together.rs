@@ -1,12 +1,9 @@
 //! Several shipments that compete for the same boxes: the money by hand, the choice against every way
 //! to share, and the whole command.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
-
-mod common;
 
 use std::fmt::Write;
 
-use common::{Tiny, demo, run, stdout};
+use crate::common::{Tiny, demo, run, stdout};
 use quaystone::cost::{Costed, Refused, Together, estimate, together};
 use quaystone::fault::{Report, render};
 use quaystone::load::{Effort, Plan, Proof};

@@ -1,9 +1,6 @@
 //! What the law of the road and the shipment's own limits make of a load, whole commands.
-#![allow(clippy::unwrap_used, clippy::float_arithmetic, reason = "a test fails by panicking")]
 
-mod common;
-
-use common::{Tiny, demo, run, stdout};
+use crate::common::{Tiny, demo, run, stdout};
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::fs;

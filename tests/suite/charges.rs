@@ -1,14 +1,6 @@
 //! Every way a bill is worded, through the whole calculation, against figures worked by hand.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
 
-mod common;
-
-use common::{Tiny, run, stdout};
+use crate::common::{Tiny, run, stdout};
 use quaystone::cost::Costed;
 use quaystone::trade::{ScopeKind, Treatment};
 
@@ -409,14 +401,14 @@ fn how_a_charge_is_booked_changes_no_customs_value() {
         let path = workspace.path().join(name);
         std::fs::create_dir_all(path.parent().unwrap()).unwrap();
         std::fs::create_dir(workspace.path().join("rates")).unwrap();
-        for entry in std::fs::read_dir(common::demo().join("rates")).unwrap() {
+        for entry in std::fs::read_dir(crate::common::demo().join("rates")).unwrap() {
             let from = entry.unwrap().path();
             let to = workspace.path().join("rates").join(from.file_name().unwrap());
             std::fs::copy(from, to).unwrap();
         }
-        let text = std::fs::read_to_string(common::demo().join(name)).unwrap();
+        let text = std::fs::read_to_string(crate::common::demo().join(name)).unwrap();
         std::fs::write(&path, text + policy).unwrap();
-        let (_, costed) = common::cost(workspace.path(), "white-marble-rotterdam");
+        let (_, costed) = crate::common::cost(workspace.path(), "white-marble-rotterdam");
         let entered = costed.landed.entries[0].entered().unwrap().to_string();
         (entered, all(&costed, "import VAT"))
     };

@@ -1,16 +1,8 @@
 //! Published figures through the whole calculation: customs values, duty and fees as examination
 //! keys, regulations and rulings have them. Each case names its source; figures derived from the
 //! same rules and published nowhere say so.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::float_arithmetic,
-    reason = "a test fails by panicking"
-)]
 
-mod common;
-
-use common::Tiny;
+use crate::common::Tiny;
 use quaystone::cost::Costed;
 use quaystone::quantity::{Money, Written};
 
@@ -251,9 +243,11 @@ fn a_difference_of_exchange_never_reaches_the_slabs() {
                 [[invoice.payment]]\nname = \"balance\"\nshare = \"rest\"\ndue = \"arrives + 5 days\"\n";
     let tiny = moving("50000 EUR", paid);
     assert_eq!(booked_goods(&tiny), "55,050.00 USD");
-    let cash: serde_json::Value =
-        serde_json::from_str(&common::stdout(tiny.path(), &["cash", "plain", "--as", "json"]))
-            .unwrap();
+    let cash: serde_json::Value = serde_json::from_str(&crate::common::stdout(
+        tiny.path(),
+        &["cash", "plain", "--as", "json"],
+    ))
+    .unwrap();
     let difference = &cash["exchange_differences"][0];
     assert_eq!(difference["amount"], "35000.00");
     assert_eq!(difference["booked"], "38850.00");

@@ -1,6 +1,5 @@
 //! Small whole loads against brute force: every partition into boxes, every whole millimetre for
 //! every piece, judged by the checker's rules alone.
-#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test fails by panicking")]
 
 use quaystone::load::engine::{
     BoxKind, Breach, Effort, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem,

@@ -1,0 +1,33 @@
+//! Every test of the whole program, in one binary: it is linked once.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::float_arithmetic,
+    clippy::as_conversions,
+    reason = "a test fails by panicking, and may measure in floats"
+)]
+
+mod asked;
+mod box_price;
+mod charges;
+mod commands;
+mod common;
+mod entries;
+mod faults;
+mod invariants;
+mod loading_brute;
+mod loading_law;
+mod loading_oracle;
+mod loading_road;
+mod offers;
+mod oracle;
+mod overload;
+mod papers;
+mod published;
+mod published_customs;
+mod regressions;
+mod reports;
+mod scopes;
+mod tidy;
+mod together;
