@@ -24,7 +24,7 @@ pub(super) fn only_filing(
         if last.replace((slab.line, slab.bundle)) == Some((slab.line, slab.bundle)) {
             continue;
         }
-        let holds = |filing: &&Filing| filing.covers.holds(shipment, slab.line, slab.bundle);
+        let holds = |filing: &&Filing| shipment.covered(&filing.covers, slab.line, slab.bundle);
         match found {
             None => found = Some(shipment.filings.iter().find(holds)?),
             Some(filing) if holds(&filing) => {}

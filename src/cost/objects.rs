@@ -161,7 +161,7 @@ impl Builder<'_, '_> {
         let shipment = self.job.shipment;
         let on = |at: &usize| {
             let slab = shipment.slabs.get(*at);
-            slab.is_some_and(|slab| bill.covers.holds(shipment, slab.line, slab.bundle))
+            slab.is_some_and(|slab| shipment.covered(&bill.covers, slab.line, slab.bundle))
         };
         let members: Vec<u32> =
             self.sets.members(set).filter(on).filter_map(|at| u32::try_from(at).ok()).collect();

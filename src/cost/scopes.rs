@@ -98,12 +98,13 @@ impl Builder<'_, '_> {
 fn part(shipment: &Shipment, kind: ScopeKind, slab: &Slab) -> Option<usize> {
     let line = usize::try_from(slab.line).ok();
     match kind {
-        ScopeKind::Bill => {
-            shipment.bills.iter().position(|one| one.covers.holds(shipment, slab.line, slab.bundle))
-        }
+        ScopeKind::Bill => shipment
+            .bills
+            .iter()
+            .position(|one| shipment.covered(&one.covers, slab.line, slab.bundle)),
         ScopeKind::Entry => {
             let holds =
-                |covers: &crate::trade::Covers| covers.holds(shipment, slab.line, slab.bundle);
+                |covers: &crate::trade::Covers| shipment.covered(covers, slab.line, slab.bundle);
             shipment.filings.iter().position(|one| holds(&one.covers))
         }
         ScopeKind::Invoice => Some(shipment.lines.get(line?)?.invoice),

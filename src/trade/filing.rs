@@ -1,7 +1,6 @@
 //! Bills of lading and customs entries: which goods travel and are entered together.
 
 use super::calendar::{Date, word_of};
-use super::shipment::Shipment;
 use crate::fault::Place;
 
 /// The goods that a document covers.
@@ -85,18 +84,4 @@ pub struct Filing {
     pub mode: Mode,
     /// Its place.
     pub place: Place,
-}
-
-impl Covers {
-    /// Whether a slab is among the goods.
-    pub fn holds(&self, shipment: &Shipment, line: u32, bundle: u32) -> bool {
-        let at = |index: u32| usize::try_from(index).ok();
-        match self {
-            Self::Everything => true,
-            Self::Invoices(invoices) => at(line)
-                .and_then(|at| shipment.lines.get(at))
-                .is_some_and(|line| invoices.contains(&line.invoice)),
-            Self::Bundles(bundles) => at(bundle).is_some_and(|at| bundles.contains(&at)),
-        }
-    }
 }

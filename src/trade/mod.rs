@@ -16,6 +16,7 @@ pub mod code;
 pub mod container;
 pub mod duty;
 pub mod filing;
+pub mod given;
 pub mod measure;
 pub mod offer;
 pub mod paper;
@@ -23,12 +24,14 @@ pub mod payment;
 pub mod rig;
 pub mod road;
 pub mod scope;
+pub mod sharing;
 pub mod shipment;
 pub mod stock;
 pub mod stone;
 pub mod tariffs;
 pub mod term;
 pub mod tier;
+pub mod wishes;
 pub mod workday;
 pub mod yard;
 
@@ -43,23 +46,26 @@ pub use duty::{
     DutyRate, DutyRounding, DutyRow, DutyUnit, LayerKind, Regime, SpecificRate, ValueBasis,
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
+pub use given::{GivenBox, GivenPlace};
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
 pub use offer::{AskedOffers, Offers};
 pub use paper::{Paper, StatedLine};
 pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
-pub use scope::{ScopeKind, scopes, wrong_scope};
+pub use scope::ScopeKind;
+pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
-    Addition, Available, Balance, Bond, Bundle, Commission, Discount, GivenBox, GivenPlace,
-    ImportTax, Invoice, Line, LoadWishes, PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
+    Addition, Bundle, Commission, Discount, ImportTax, Invoice, Line, PackingTerms, PolicyRule,
+    Shipment, Slab, StatedLeg,
 };
-pub use stock::{Counted, SharedStock};
+pub use stock::Counted;
 pub use stone::{Stone, TariffRow, Timber};
 pub use tariffs::{
     ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,
 };
 pub use term::{Bearer, DeliveryTerm, Incoterm, Leg};
 pub use tier::{Tier, TierBy, Tiers};
+pub use wishes::{Available, Balance, Bond, LoadWishes, SharedStock};
 pub use workday::{DayCount, DayCountWord, Due, DueRule, NotCovered, WEEKDAYS, WorkCalendar};
 pub use yard::Yard;

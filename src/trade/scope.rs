@@ -1,8 +1,6 @@
-//! Scopes: the slabs that share a charge, and which of them may, by what the charge is counted by.
+//! Scopes: the slabs that share a charge.
 
 use super::calendar::word_of;
-use super::charge::{ChargeRow, Per, Rate, WhatOf};
-use crate::fault::{At, Code, Fault};
 
 /// What a charge belongs to: the slabs that share it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -70,38 +68,4 @@ impl ScopeKind {
             Self::Slab => &[Self::Slab],
         }
     }
-}
-
-/// The scopes that a row's charges may be spread over, by what they are counted by. `None`: as the
-/// charge may that the row is a percentage of.
-pub fn scopes(row: &ChargeRow) -> Option<&'static [ScopeKind]> {
-    let of_charge = matches!(row.rate.value.of(), Some(WhatOf::Charge(_)));
-    let counted = match row.per? {
-        Per::Container if of_charge => return None,
-        // Its lines are counted, and the entry bears them.
-        Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => ScopeKind::Entry,
-        Per::Shipment => ScopeKind::Shipment,
-        Per::Bill => ScopeKind::Bill,
-        Per::Entry => ScopeKind::Entry,
-        Per::TariffLine => ScopeKind::TariffLine,
-        Per::Container => ScopeKind::Container,
-        Per::Bundle => ScopeKind::Bundle,
-        Per::Slab => ScopeKind::Slab,
-        // These are counted anew in each box, or for each entry.
-        Per::Tonne | Per::M2 => return Some(&[ScopeKind::Shipment, ScopeKind::Container]),
-        Per::Day | Per::Hour | Per::Month | Per::Quarter => {
-            return Some(&[ScopeKind::Shipment, ScopeKind::Container, ScopeKind::Entry]);
-        }
-    };
-    Some(counted.widens_to())
-}
-
-/// The fault for a scope that a charge cannot be spread over.
-pub fn wrong_scope(charge: &str, asked: &At<ScopeKind>, serving: &[ScopeKind]) -> Fault {
-    let scope = asked.value.word();
-    let words: Vec<String> = serving.iter().map(|kind| format!("\"{}\"", kind.word())).collect();
-    let message = format!("\"{charge}\" cannot be spread over the scope \"{scope}\"");
-    Fault::error(Code::Contradiction, message)
-        .at(&asked.place, "does not go with what it is counted by")
-        .help(format!("what serves here: {}", words.join(", ")))
 }

@@ -5,16 +5,15 @@ use smol_str::SmolStr;
 use super::calendar::{Dates, Window, word_of};
 use super::charge::{Key, TableName, Treatment};
 use super::code::{Country, Lane};
-use super::container::ContainerNumber;
-use super::filing::{BillOfLading, Filing};
+use super::filing::{BillOfLading, Covers, Filing};
+use super::given::GivenBox;
 use super::measure::Measure;
-use super::offer::AskedOffers;
 use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::scope::ScopeKind;
-use super::stock::SharedStock;
 use super::tariffs::ExchangeUse;
 use super::term::{Bearer, DeliveryTerm, Leg};
+use super::wishes::LoadWishes;
 use super::yard::Yard;
 use crate::fault::{At, Place};
 use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price};
@@ -73,6 +72,18 @@ impl Shipment {
     /// The pinned offers of a table; empty where none is.
     pub fn pinned(&self, table: TableName) -> &[At<String>] {
         self.pins.iter().find(|(name, _)| *name == table).map_or(&[], |(_, offers)| offers)
+    }
+
+    /// Whether a slab, by its line and its bundle, is among the goods that a document covers.
+    pub fn covered(&self, by: &Covers, line: u32, bundle: u32) -> bool {
+        let at = |index: u32| usize::try_from(index).ok();
+        match by {
+            Covers::Everything => true,
+            Covers::Invoices(invoices) => at(line)
+                .and_then(|at| self.lines.get(at))
+                .is_some_and(|line| invoices.contains(&line.invoice)),
+            Covers::Bundles(bundles) => at(bundle).is_some_and(|at| bundles.contains(&at)),
+        }
     }
 }
 
@@ -285,65 +296,6 @@ pub struct Bundle {
     pub place: Place,
 }
 
-/// A box that somebody already filled, on paper or in the yard.
-#[derive(Debug, Clone)]
-pub struct GivenBox {
-    /// What the packing list or plan calls it.
-    pub label: String,
-    /// Its type, where stated.
-    pub kind: Option<At<String>>,
-    /// Its road class, where stated.
-    pub class: Option<At<String>>,
-    /// The offers it goes by, where stated.
-    pub offers: AskedOffers,
-    /// Its number, where known.
-    pub number: Option<ContainerNumber>,
-    /// Its seal, where known.
-    pub seal: Option<String>,
-    /// The tare marked on it, where read.
-    pub tare: Option<Mass>,
-    /// What its dunnage and lashing weighed, where weighed.
-    pub dunnage: Option<Mass>,
-    /// The bundles in it, by position.
-    pub bundles: Vec<usize>,
-    /// Where its bundles stand; for all of them, or for none.
-    pub places: Vec<GivenPlace>,
-    /// Where it is stated.
-    pub place: Place,
-}
-
-impl GivenBox {
-    /// A box of which no more is known than what it is called and where that is stated.
-    pub fn named(label: String, place: Place) -> Self {
-        Self {
-            label,
-            kind: None,
-            class: None,
-            offers: AskedOffers::new(),
-            number: None,
-            seal: None,
-            tare: None,
-            dunnage: None,
-            bundles: Vec::new(),
-            places: Vec::new(),
-            place,
-        }
-    }
-}
-
-/// Where somebody put a bundle in its box.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct GivenPlace {
-    /// The bundle, by position.
-    pub bundle: usize,
-    /// From the front end to its nearer end.
-    pub x: Length,
-    /// From the left wall to its nearer side.
-    pub y: Length,
-    /// Whether its length lies across the box.
-    pub turned: bool,
-}
-
 /// A departure from the rules for one charge, with its reason.
 #[derive(Debug, Clone)]
 pub struct PolicyRule {
@@ -359,113 +311,4 @@ pub struct PolicyRule {
     pub reason: String,
     /// Its place.
     pub place: Place,
-}
-
-/// How strongly bundles belong together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Bond {
-    /// In one container, whatever it costs.
-    Rule,
-    /// Each container beyond the first is worth this much.
-    Wish(Money),
-}
-
-/// What a shipment asks of its load beyond the limits.
-#[derive(Debug, Clone)]
-pub struct LoadWishes {
-    /// How strongly the bundles of one block belong together; as ties allow where not given.
-    pub blocks: Option<At<Bond>>,
-    /// Sets of bundles that belong together.
-    pub together: Vec<(At<Vec<usize>>, Bond)>,
-    /// Sets of bundles of which no two may share a container.
-    pub apart: Vec<At<Vec<usize>>>,
-    /// Containers that are begun: their bundles stay, and more may join them.
-    pub fixed: Vec<GivenBox>,
-    /// The most containers.
-    pub most: Option<At<u32>>,
-    /// How many containers of a type are to be had, where that is known.
-    pub available: Vec<Available>,
-    /// Which of those counts are of stocks that other shipments draw on, too.
-    pub shared: Vec<SharedStock>,
-    /// How far the centre of gravity may lie from mid-length.
-    pub balance: Balance,
-    /// The work that planning may take, in multiples of the usual.
-    pub effort: u32,
-}
-
-/// How many containers of one kind are to be had.
-#[derive(Debug, Clone)]
-pub struct Available {
-    /// Their type.
-    pub kind: At<String>,
-    /// Their road class; all classes together where not stated.
-    pub class: Option<At<String>>,
-    /// The offers they go by; all offers together where not stated.
-    pub offers: AskedOffers,
-    /// How many.
-    pub count: u32,
-}
-
-impl Available {
-    /// Whether it is of the same type, class and offers.
-    pub fn is_same_kind(&self, other: &Self) -> bool {
-        let class = |one: &Self| one.class.as_ref().map(|class| class.value.clone());
-        let has = |one: &Self, of: &Self| {
-            let offers = of.offers.iter();
-            offers.clone().all(|(table, offer)| {
-                one.offers.iter().any(|(own, name)| own == table && name.value == offer.value)
-            })
-        };
-        self.kind.value == other.kind.value
-            && class(self) == class(other)
-            && has(self, other)
-            && has(other, self)
-    }
-
-    /// The kind, as a table shows it.
-    pub fn label(&self) -> String {
-        let class = self.class.iter().map(|class| class.value.as_str());
-        let offers = self.offers.iter().map(|(_, offer)| offer.value.as_str());
-        let all: Vec<&str> =
-            std::iter::once(self.kind.value.as_str()).chain(class).chain(offers).collect();
-        all.join(" ")
-    }
-}
-
-/// How far the centre of gravity of a load may lie from mid-length.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Balance {
-    /// In thousandths of the length.
-    pub permille: i64,
-    /// Why it is more than the usual, which only then is needed.
-    pub reason: Option<String>,
-}
-
-impl Balance {
-    /// The normal case, 5 %: CTU Code (2014), annex 7, section 3.1.4.
-    pub const USUAL: i64 = 50;
-    /// What may be accepted in particular cases, 10 %: the same section.
-    pub const MOST: i64 = 100;
-}
-
-impl Default for Balance {
-    fn default() -> Self {
-        Self { permille: Self::USUAL, reason: None }
-    }
-}
-
-impl Default for LoadWishes {
-    fn default() -> Self {
-        Self {
-            blocks: None,
-            together: Vec::new(),
-            apart: Vec::new(),
-            fixed: Vec::new(),
-            most: None,
-            available: Vec::new(),
-            shared: Vec::new(),
-            balance: Balance::default(),
-            effort: 1,
-        }
-    }
 }

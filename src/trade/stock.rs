@@ -1,17 +1,6 @@
 //! Stocks of boxes on which several shipments draw.
 
-use super::shipment::{Available, LoadWishes};
-use crate::fault::At;
-
-/// A stock of boxes that a shipment has in common with those that are loaded together with it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SharedStock {
-    /// Its name, the same in every shipment that draws on it.
-    pub name: At<String>,
-    /// The row of [`LoadWishes::available`] that counts it; `None`: it is of containers of any type,
-    /// counted by [`LoadWishes::most`].
-    pub row: Option<usize>,
-}
+use super::wishes::{Available, LoadWishes, SharedStock};
 
 /// What a stock holds.
 #[derive(Debug, Clone, Copy)]
