@@ -1,7 +1,7 @@
 //! `rates/duty.toml`: customs regimes and layers of duty.
 
+use super::keys::{Named, Names, countries, each, required_name};
 use super::table::{self, Table};
-use super::tables::{Named, Names, countries, each, required_name};
 use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Money, Percent};

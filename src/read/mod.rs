@@ -6,6 +6,7 @@
 mod cells;
 mod duty;
 mod filing;
+mod keys;
 mod packing;
 mod papers;
 mod payments;

@@ -1,5 +1,6 @@
 //! `billed` of an invoice line and `[[paper]]`: what the supplier and the carrier state.
 
+use super::keys::each;
 use super::table::Table;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Decimal, Money, Price, parse_decimal};
@@ -48,7 +49,7 @@ pub(super) fn billed(
 
 /// Reads the papers of a shipment.
 pub(super) fn papers(top: &Table<'_>, report: &mut Report) -> Vec<Paper> {
-    super::tables::each(top, "paper", report, |row, report| {
+    each(top, "paper", report, |row, report| {
         let name = row.required_text("name", report);
         let packages = row.count("packages", report);
         let gross = row.optional("gross", report);

@@ -1,8 +1,7 @@
 //! `rates/rigs.toml` and `rates/roads.toml`: what carries a box, and what the road lets it weigh.
 
+use super::keys::{Names, each, matches};
 use super::table::{Table, add_unknown, unknown_word};
-use super::tables::charges::matches;
-use super::tables::{Names, each};
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Length, Mass, Percent, Written};
 use crate::trade::{

@@ -1,8 +1,8 @@
 //! The keys of charge rows that speak of time and of steps: days, hours, tiers, due dates; and the
 //! calendars that working days are counted by.
 
+use super::keys::each;
 use super::table::{self, Table};
-use super::tables::each;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Decimal, Mass, Money, Written};
 use crate::trade::{

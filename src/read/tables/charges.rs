@@ -1,16 +1,17 @@
 //! Charge rows, limits and bonds.
 
+use super::super::keys::{Named, Names, countries, each, matches, required_name};
 use super::super::packing::is_side;
 use super::super::table::Table;
 use super::super::timing::{check_time, days, timing};
 use super::rate::{interest, rate};
-use super::{Named, Names, countries, each, name, required_name};
+
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Hours, Money, Percent, Size};
 use crate::trade::{
-    Basis, BondStep, ChargeRow, ContinuousBond, EntryKind, Key, Leg, LimitKind, LimitOn, LimitRow,
-    Matches, Mode, NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment,
-    WhatOf, Window, WorkCalendar, scopes, wrong_scope,
+    Basis, BondStep, ChargeRow, ContinuousBond, Key, Leg, LimitKind, LimitOn, LimitRow,
+    NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf, Window,
+    WorkCalendar, scopes, wrong_scope,
 };
 
 pub(super) fn freight(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -260,23 +261,6 @@ fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
             Per::Container => scope == Some(ScopeKind::Container),
             Per::Slab | Per::Tonne | Per::M2 | Per::Hour => false,
         },
-    }
-}
-
-pub(in crate::read) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Matches {
-    let lane = row.optional::<crate::trade::Lane>("lane", report).map(|at| at.value.to_string());
-    let port = row.optional::<crate::trade::Port>("port", report).map(|at| at.value.to_string());
-    Matches {
-        lane,
-        port,
-        term_place: row.text("term-place", report).map(|at| at.value),
-        container: name(row, "container", Named::Container, names, report),
-        class: row.text("class", report).map(|at| at.value),
-        yard: name(row, "yard", Named::Yard, names, report),
-        regime: name(row, "regime", Named::Regime, names, report),
-        stone: name(row, "stone", Named::Stone, names, report),
-        entry: row.word("entry", &EntryKind::ALL, report).map(|at| at.value.word().to_owned()),
-        mode: row.word("mode", &Mode::ALL, report).map(|at| at.value.word().to_owned()),
     }
 }
 

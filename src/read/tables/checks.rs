@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use super::super::keys::Named;
 use super::super::table;
-use super::Named;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::trade::{TariffRow, Tariffs, Window};
 

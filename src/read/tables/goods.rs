@@ -1,7 +1,7 @@
 //! Stones, containers and yards.
 
+use super::super::keys::{Named, Names, each, required_name};
 use super::super::table::Table;
-use super::{Named, Names, each, required_name};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Density, Length, Malformed, Percent, Written};
 use crate::trade::{ContainerType, Stone, TariffRow, Tariffs, Yard};
