@@ -6,6 +6,7 @@
 //! rates/*.toml, shipments/NAME/*   files
 //!   -> read    -> trade::Shipment, trade::Tariffs        what the files say
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
+//!   -> bill    -> bill::Charge                          what a charge is, and who shares it
 //!   -> cost    -> cost::Landed                           every charge, every slab, every cent
 //!   -> decide  -> decide::Comparison                     offers on one footing
 //!   -> show    -> text, markdown, html, csv, json        formats, never computes
@@ -23,6 +24,8 @@ pub mod trade;
 pub mod read;
 
 pub mod load;
+
+pub mod bill;
 
 pub mod cost;
 

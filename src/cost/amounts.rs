@@ -3,15 +3,16 @@
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use super::charge::{Base, Bound, Charge, ChargeKind, Conversion, Customs, Priced, Working};
 use super::counting::{Times, by_tiers, for_each, times};
 use super::customs::EntryLine;
 use super::exchange::{self, SERVICES, Target};
-use super::payments::{Payable, booked_on, payable};
+use super::payments::{booked_on, payable};
 use super::rows::{Builder, Object};
-use super::sets::{SetId, Sets};
 use super::taxed::taxed_value;
 use super::terms::event_of;
+use crate::bill::{
+    Base, Bound, Charge, ChargeKind, Conversion, Customs, Payable, Priced, SetId, Sets, Working,
+};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Mass, Money, Percent};
 use crate::trade::{

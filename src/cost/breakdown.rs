@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::charge::Charge;
 use super::groups::LEG_GROUPS;
 use super::landed::Landed;
+use crate::bill::Charge;
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost};
 use crate::trade::{Leg, Shipment, Slab};

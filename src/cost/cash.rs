@@ -5,12 +5,12 @@
 
 use std::collections::BTreeMap;
 
-use super::charge::{Bound, Charge, Conversion, Working};
 use super::exchange::{self, SERVICES, Target};
 use super::finance::{by_payment, interest_on, is_paid};
 use super::job::Job;
 use super::offers::Costed;
-use super::payments::{Payable, RECOGNISED};
+use super::payments::RECOGNISED;
+use crate::bill::{Bound, Charge, Conversion, Payable, Working};
 use crate::fault::{Place, Report};
 use crate::quantity::{Currency, Exact, Money};
 use crate::trade::{Date, Event, ExchangeUse, Interest, Shipment, Tariffs, Treatment};

@@ -1,5 +1,6 @@
 //! How often a row's unit is charged: days, hours, months; tiers; an amount for each so much.
 
+use crate::bill::TierStep;
 use crate::fault::{Code, Fault, Place};
 use crate::load::{FilledBox, Plan};
 use crate::quantity::{Decimal, Exact, Hours, Mass, Money, Overflow};
@@ -81,17 +82,6 @@ fn begun_months(from: Date, to: Date, months: u32) -> i64 {
         }
     }
     i64::from(count)
-}
-
-/// One tier's part of a tiered charge.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct TierStep {
-    /// How many days or lines fall into it.
-    pub count: Decimal,
-    /// Its price.
-    pub each: Money,
-    /// Its window, as it is written.
-    pub window: String,
 }
 
 /// Days or lines priced tier by tier.

@@ -5,13 +5,12 @@
 
 use std::collections::BTreeMap;
 
-use super::charge::{Charge, Conversion};
 use super::delivered;
 use super::job::Job;
 use super::layers::{self, Layer};
 use super::lots::{Lot, Split};
-use super::sets::{SetId, Sets, Tally};
 use super::spreader::Spreader;
+use crate::bill::{Charge, SetId, Sets, Tally, ValuePart};
 use crate::fault::{Code, Fault, Place, Report, Severity};
 use crate::quantity::{Area, Currency, Exact, Mass, Money, Overflow};
 use crate::trade::{
@@ -116,31 +115,6 @@ pub struct EntryLine {
     pub restricted: Option<String>,
     /// Where the tariff number comes from.
     pub place: Place,
-}
-
-/// A part of a customs value: added, or taken out where it is negative.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ValuePart {
-    /// What it is.
-    pub name: String,
-    /// The leg it is about.
-    pub leg: Leg,
-    /// Its amount, unrounded, in the currency of its document.
-    pub amount: Exact,
-    /// The rate it is converted at, where it needs one.
-    pub exchange: Option<Conversion>,
-    /// Where it is stated.
-    pub place: Place,
-}
-
-impl ValuePart {
-    /// The amount in the currency of the entry, unrounded.
-    pub fn converted(&self) -> Option<Exact> {
-        match &self.exchange {
-            Some(conversion) => self.amount.converted(&conversion.quote),
-            None => Some(self.amount.clone()),
-        }
-    }
 }
 
 /// Works out every entry, the seller's own among them; and says what is missing where a seller's has

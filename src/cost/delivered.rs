@@ -7,14 +7,14 @@
 //! round solves for one such stretch and looks whether the answer lies in it.
 
 use super::amounts::bounded;
-use super::customs::{Entry, EntryLine, MemoFee, ValuePart};
+use super::customs::{Entry, EntryLine, MemoFee};
 use super::job::Job;
 use super::layers::quantity;
 use super::pick::asked;
-use super::sets::Sets;
 use super::spreader::Spreader;
 use super::taxed::{taken_out, taxed_value};
 use super::terms::is_import_tax;
+use crate::bill::{Sets, ValuePart};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Exact, Money, Percent};
 use crate::trade::{

@@ -1,7 +1,7 @@
 //! Amounts into the book currency, by use and date.
 
-use super::charge::Conversion;
 use super::job::Job;
+use crate::bill::Conversion;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact, Money};
 use crate::trade::{Date, Dates, Event, ExchangeRow, ExchangeUse, Lookup, Regime, Tariffs};

@@ -1,9 +1,9 @@
 //! Where each cent of one slab came from.
 
-use super::charge::Charge;
 use super::goods;
 use super::landed::Landed;
 use super::spreader::Spreader;
+use crate::bill::Charge;
 use crate::fault::Report;
 use crate::quantity::{Area, Decimal, Mass, Money};
 use crate::trade::{Key, Leg, ScopeKind, Shipment, Treatment};

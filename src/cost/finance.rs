@@ -1,8 +1,8 @@
 //! Interest on what is paid, from the day each payment is made.
 
-use super::charge::{Charge, Working};
-use super::payments::{Paid, Payable};
+use super::payments::Paid;
 use super::rows::Builder;
+use crate::bill::{Charge, Payable, Working};
 use crate::quantity::{Currency, Exact, Money, Percent, SpreadError, Weights};
 use crate::trade::{Date, Interest, Treatment};
 

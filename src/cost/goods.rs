@@ -5,10 +5,9 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use super::charge::{Charge, ChargeKind, Customs, Scope, Working};
 use super::job::Job;
-use super::payments::{self, Booked, Paid, Payable, RECOGNISED, plan_of};
-use super::sets::{SetId, Sets};
+use super::payments::{self, Booked, Paid, RECOGNISED, plan_of};
+use crate::bill::{Charge, ChargeKind, Customs, Payable, Scope, SetId, Sets, Working};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Volume, Weights};
 use crate::trade::{

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::collections::BTreeSet;
 
-use super::charge::{Charge, ChargeKind};
+use crate::bill::{Charge, ChargeKind};
 use crate::fault::Report;
 use crate::load::{Plan, Variant};
 use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};

@@ -4,7 +4,6 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::amounts::bounded;
-use super::charge::Charge;
 use super::customs::Entry;
 use super::goods::{self, Goods};
 use super::groups::{Groups, LEG_GROUPS};
@@ -12,9 +11,9 @@ use super::job::Job;
 use super::payments::Paid;
 use super::pick::{may_apply, purposes};
 use super::rows::{Builder, OfEntry};
-use super::sets::Sets;
 use super::spreader::Spreader;
 use super::terms::{importer_bears, must_have_row};
+use crate::bill::{Charge, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
 use crate::trade::{

@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
-use super::charge::{Charge, ChargeKind, Customs, Priced, Scope, Working};
 use super::customs::{Entry, EntryLine};
 use super::exchange::{self, SERVICES, Target};
 use super::job::Job;
 use super::payments::duties_payable;
+use crate::bill::{Charge, ChargeKind, Customs, Priced, Scope, Working};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{

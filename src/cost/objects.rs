@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::rows::{Builder, Object, by_entry};
 use super::scopes::asked_for;
-use super::sets::{SetId, SetName, Sets};
+use crate::bill::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Mass, Overflow};
 use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind, TableName};

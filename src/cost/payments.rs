@@ -7,26 +7,17 @@
 //! moves until it is paid is a difference of exchange, which never is part of the goods' cost (IAS
 //! 21, paragraphs 21 and 28).
 
-use super::charge::{BookedPart, Conversion, Priced, Working};
 use super::counting::not_covered;
 use super::exchange::{self, Target};
 use super::job::Job;
 use super::terms::event_of;
+use crate::bill::{BookedPart, Conversion, Payable, Priced, Working};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Exact, Money};
 use crate::trade::payment::amounts;
 use crate::trade::{
     ChargeRow, Date, Dates, DueRule, Event, ExchangeUse, Invoice, Leg, Lookup, PaymentDay,
 };
-
-/// When a charge is paid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Payable {
-    /// On a day; and the day it comes back, where it does.
-    On(Date, Option<Date>),
-    /// As the plan of an invoice has it, by the invoice's position.
-    ByPlan(usize),
-}
 
 /// One payment of an invoice, worked out.
 #[derive(Debug, Clone)]

@@ -5,9 +5,8 @@
 //! gross masses; the area of the list and of the invoice; lines and total (common practice; 19 CFR
 //! 141.86 asks for quantities, marks and prices on the invoice).
 
-use super::charge::{Charge, Working};
 use super::landed::Landed;
-use super::payments::Payable;
+use crate::bill::{Charge, Payable, Working};
 use crate::quantity::{Area, Decimal, Mass, Money, Percent};
 use crate::trade::{Paper, Shipment};
 

@@ -4,8 +4,8 @@ use super::job::Job;
 use super::landed::unchecked;
 use super::offers::{Costed, offered, whole};
 use super::pick::may_fit;
-use super::sets::Sets;
 use super::terms::importer_bears;
+use crate::bill::{Charge, Sets};
 use crate::fault::Report;
 use crate::quantity::Money;
 use crate::trade::{Incoterm, Invoice, Leg, Shipment, Tariffs};
@@ -48,7 +48,7 @@ fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) ->
         // What is ours whatever the term is not inside the price.
         let of_row = |name: &str| rows().any(|row| row.name == name);
         let own = charges.iter().filter(|charge| charge.leg == leg && of_row(&charge.name));
-        let amount = Money::total(shipment.yard.currency, own.map(super::Charge::book)).ok()?;
+        let amount = Money::total(shipment.yard.currency, own.map(Charge::book)).ok()?;
         (!amount.is_zero()).then_some(amount)
     });
     let amount = amounts.min_by_key(|amount| amount.amount())?;

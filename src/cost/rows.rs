@@ -6,7 +6,6 @@ use smol_str::SmolStr;
 
 use super::amounts::Remembered;
 use super::box_price::{by_box, is_part};
-use super::charge::Charge;
 use super::counting::gross;
 use super::customs::Entry;
 use super::goods::Goods;
@@ -16,9 +15,9 @@ use super::lots::only_filing;
 use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::scopes::asked_for;
-use super::sets::{SetId, SetName, Sets};
 use super::spreader::Spreader;
 use super::terms::event_of;
+use crate::bill::{Charge, SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};

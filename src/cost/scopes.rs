@@ -2,9 +2,8 @@
 
 use smol_str::SmolStr;
 
-use super::charge::Scope;
 use super::rows::{Builder, Object};
-use super::sets::{SetId, SetName};
+use crate::bill::{Scope, SetId, SetName};
 use crate::fault::{At, Code, Fault, Report};
 use crate::trade::{ChargeRow, ScopeKind, Shipment, Slab, wrong_scope};
 

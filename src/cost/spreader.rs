@@ -6,10 +6,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
-use super::charge::Charge;
 use super::goods;
 use super::groups::{Groups, LEG_GROUPS, group_of};
-use super::sets::{SetId, Sets};
+use crate::bill::{Charge, SetId, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Division, Money, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Slab, Treatment};

@@ -1,12 +1,11 @@
 //! The base of an import tax: value, duty, and the legs that the regime adds.
 
 use super::amounts::is_paid_for_good;
-use super::charge::{Base, Charge, Customs};
-use super::customs::{Entry, EntryLine, ValuePart, regime};
+use super::customs::{Entry, EntryLine, regime};
 use super::job::Job;
-use super::sets::Sets;
 use super::spreader::Spreader;
 use super::values::customs_rate;
+use crate::bill::{Base, Charge, Customs, Sets, ValuePart};
 use crate::fault::Report;
 use crate::quantity::{Exact, Money};
 use crate::trade::Leg;

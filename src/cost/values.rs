@@ -6,14 +6,13 @@
 use std::collections::BTreeMap;
 
 use super::amounts::is_paid_for_good;
-use super::charge::{Charge, Conversion, Customs};
-use super::customs::{Filed, ValuePart};
+use super::customs::Filed;
 use super::exchange::{self, Target};
 use super::job::Job;
 use super::lots::Lot;
-use super::sets::Sets;
 use super::spreader::Spreader;
 use super::terms::importer_bears;
+use crate::bill::{Charge, Conversion, Customs, Sets, ValuePart};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact};
 use crate::trade::{Date, Dates, ExchangeUse, Leg, Regime, StatedLeg};

@@ -1,8 +1,8 @@
 //! A broker's worksheet: what each entry comes to, line by line and fee by fee.
 
-use super::charge::Charge;
 use super::customs::Entry;
 use super::landed::Landed;
+use crate::bill::Charge;
 use crate::fault::Place;
 use crate::quantity::Money;
 use crate::trade::{Leg, Treatment};

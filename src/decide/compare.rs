@@ -98,7 +98,7 @@ impl Offer {
             let chosen = landed.charges.iter().filter(|charge| {
                 charge.treatment == treatment && (from..=to).contains(&charge.leg)
             });
-            Money::total(currency, chosen.map(crate::cost::Charge::book)).ok()
+            Money::total(currency, chosen.map(crate::bill::Charge::book)).ok()
         };
         let mut groups = [Money::zero(currency); LEG_GROUPS.len()];
         for (group, (_, from, to)) in groups.iter_mut().zip(LEG_GROUPS) {

@@ -5,9 +5,8 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
-use crate::cost::{
-    Breakdown, By, Charge, Choice, Costed, LEG_GROUPS, Landed, OwnLeg, Part, charge_sums,
-};
+use crate::bill::Charge;
+use crate::cost::{Breakdown, By, Choice, Costed, LEG_GROUPS, Landed, OwnLeg, Part, charge_sums};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units};
 use crate::trade::{Basis, Shipment};

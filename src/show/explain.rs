@@ -2,9 +2,9 @@
 
 use super::cost::heading;
 use super::page::{Block, Cell, Column, Page, Rows, Table, plural};
+use crate::bill::{Bound, Charge, ValuePart, Working};
 use crate::cost::{
-    Bound, Charge, Choice, Costed, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed,
-    ValuePart, Working,
+    Choice, Costed, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed,
 };
 use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
 use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};

@@ -7,7 +7,8 @@ use serde::Serialize;
 use super::cost::heading;
 use super::json::{FORMAT, exact as exact_json, plain, write};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::cost::{Bound, Conversion, Landed, Layer, Levy, Sheet, ValuePart, Working};
+use crate::bill::{Bound, Conversion, ValuePart, Working};
+use crate::cost::{Landed, Layer, Levy, Sheet};
 use crate::quantity::{Decimal, grouped};
 use crate::trade::{DutyRate, ImportTax, LayerKind, Leg, Shipment};
 

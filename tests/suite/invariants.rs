@@ -93,7 +93,7 @@ proptest! {
         let slabs = Money::total(usd, (0..shipment.slabs.len()).map(|slab| landed.slab_cost(slab)));
         prop_assert_eq!(slabs, Ok(landed.total));
         let stock = landed.charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
-        prop_assert_eq!(Money::total(usd, stock.map(quaystone::cost::Charge::book)), Ok(landed.total));
+        prop_assert_eq!(Money::total(usd, stock.map(quaystone::bill::Charge::book)), Ok(landed.total));
         let shares = quaystone::cost::shares(&shipment, landed).unwrap();
         for (charge, shares) in landed.charges.iter().zip(shares) {
             prop_assert_eq!(Ok(shares.iter().sum::<i64>()), charge.book().minor(), "{}", &charge.name);

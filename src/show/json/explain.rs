@@ -5,7 +5,8 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::{ChargeJson, FORMAT, charge_json, percent, plain, unmarked, write};
-use crate::cost::{Bound, Explanation, KeyPart, Landed, Working};
+use crate::bill::{Bound, Working};
+use crate::cost::{Explanation, KeyPart, Landed};
 use crate::quantity::{Decimal, Money};
 use crate::trade::Shipment;
 

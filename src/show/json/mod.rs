@@ -13,7 +13,8 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use crate::cost::{Charge, Conversion, Costed, Landed, OwnLeg, shares as shares_of};
+use crate::bill::{Charge, Conversion};
+use crate::cost::{Costed, Landed, OwnLeg, shares as shares_of};
 use crate::fault::Place;
 use crate::load::Plan;
 use crate::quantity::{Exact, Money, Percent, UnitCost};

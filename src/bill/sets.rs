@@ -28,10 +28,10 @@ pub struct Sets {
 
 /// What some slabs measure together.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Tally {
-    pub(super) billed: Area,
-    pub(super) gross: Area,
-    pub(super) mass: Mass,
+pub(crate) struct Tally {
+    pub(crate) billed: Area,
+    pub(crate) gross: Area,
+    pub(crate) mass: Mass,
 }
 
 /// Slabs that one thread adds up at a time.
@@ -65,7 +65,7 @@ impl Tally {
 
 /// What a set that charges asked for is known by.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub(super) enum SetName {
+pub(crate) enum SetName {
     /// The slabs of a box, by its position, that lie in another set.
     Box(usize, SetId),
     /// The slabs of a bundle, by its position, that lie in another set.
@@ -96,7 +96,7 @@ impl Sets {
     ///
     /// # Errors
     /// On overflow.
-    pub(super) fn tally(&self, id: SetId, shipment: &Shipment) -> Result<Tally, Overflow> {
+    pub(crate) fn tally(&self, id: SetId, shipment: &Shipment) -> Result<Tally, Overflow> {
         if id == Self::ALL {
             return self.whole;
         }
@@ -108,12 +108,12 @@ impl Sets {
     }
 
     /// The slabs of a bundle, by the bundle's position.
-    pub(super) fn bundle(&self, bundle: usize) -> &[u32] {
+    pub(crate) fn bundle(&self, bundle: usize) -> &[u32] {
         if bundle < self.bundles { self.slice(bundle + 1) } else { &[] }
     }
 
     /// The slabs of a bundle that lie in a set; `None` where there are none.
-    pub(super) fn bundle_within(&mut self, bundle: usize, set: SetId) -> Option<SetId> {
+    pub(crate) fn bundle_within(&mut self, bundle: usize, set: SetId) -> Option<SetId> {
         let slabs = self.bundle(bundle);
         let inside = |slab: &&u32| {
             usize::try_from(**slab).is_ok_and(|slab| self.position(set, slab).is_some())
@@ -152,7 +152,7 @@ impl Sets {
     }
 
     /// Adds a named set by its members, in packing-list order.
-    pub(super) fn add(&mut self, name: impl Into<SetName>, members: &[u32]) -> SetId {
+    pub(crate) fn add(&mut self, name: impl Into<SetName>, members: &[u32]) -> SetId {
         let id = if members.len() == self.count {
             Self::ALL
         } else {
@@ -166,7 +166,7 @@ impl Sets {
     }
 
     /// The named set, if it was made.
-    pub(super) fn named(&self, name: &SetName) -> Option<SetId> {
+    pub(crate) fn named(&self, name: &SetName) -> Option<SetId> {
         self.named.get(name).copied()
     }
 

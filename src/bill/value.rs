@@ -1,0 +1,44 @@
+//! What a customs value or the base of a percentage is made of.
+
+use super::conversion::Conversion;
+use crate::fault::Place;
+use crate::quantity::{Exact, Money};
+use crate::trade::Leg;
+
+/// A part of a customs value: added, or taken out where it is negative.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ValuePart {
+    /// What it is.
+    pub name: String,
+    /// The leg it is about.
+    pub leg: Leg,
+    /// Its amount, unrounded, in the currency of its document.
+    pub amount: Exact,
+    /// The rate it is converted at, where it needs one.
+    pub exchange: Option<Conversion>,
+    /// Where it is stated.
+    pub place: Place,
+}
+
+impl ValuePart {
+    /// The amount in the currency of the entry, unrounded.
+    pub fn converted(&self) -> Option<Exact> {
+        match &self.exchange {
+            Some(conversion) => self.amount.converted(&conversion.quote),
+            None => Some(self.amount.clone()),
+        }
+    }
+}
+
+/// What a percentage is of, and what that is made of where it has to be worked out first.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Base {
+    pub(crate) amount: Money,
+    pub(crate) made_of: Vec<ValuePart>,
+}
+
+impl From<Money> for Base {
+    fn from(amount: Money) -> Self {
+        Self { amount, made_of: Vec::new() }
+    }
+}

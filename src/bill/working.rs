@@ -1,0 +1,147 @@
+//! How an amount came about: what `explain` tells of it.
+
+use super::value::ValuePart;
+use crate::quantity::{Decimal, Mass, Money, Percent, Price};
+use crate::trade::{Interest, SpecificRate};
+
+/// How an amount came about, for `explain`.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Working {
+    /// A price times a quantity in the price's unit, free slabs left out.
+    Priced {
+        /// The price.
+        price: Price,
+        /// The quantity.
+        quantity: Decimal,
+        /// The unrounded product.
+        exact: Decimal,
+    },
+    /// An amount times a count.
+    Counted {
+        /// The amount per unit.
+        each: Money,
+        /// The count.
+        count: Decimal,
+        /// The unit.
+        unit: &'static str,
+        /// The unrounded product, as text.
+        exact: String,
+        /// The floor or cap that replaced the product.
+        bound: Option<Bound>,
+    },
+    /// A percentage of an amount.
+    Part {
+        /// The percentage.
+        rate: Percent,
+        /// Of what.
+        of: String,
+        /// That amount.
+        base: Money,
+        /// What the base of an import tax is made of.
+        made_of: Vec<ValuePart>,
+        /// Days, months or quarters, for a percentage of each.
+        times: Option<(Decimal, &'static str)>,
+        /// The unrounded product, as text.
+        exact: String,
+        /// The floor or cap that replaced the product.
+        bound: Option<Bound>,
+    },
+    /// An amount for each unit of a quantity.
+    Specific {
+        /// The amount per unit.
+        each: SpecificRate,
+        /// The quantity.
+        count: Decimal,
+        /// The unrounded product, as text.
+        exact: String,
+    },
+    /// Days or lines, each at the price of its own tier.
+    Tiered {
+        /// The tiers that it falls into.
+        steps: Vec<TierStep>,
+        /// The unit.
+        unit: &'static str,
+        /// The floor or cap that replaced the sum.
+        bound: Option<Bound>,
+    },
+    /// The price of the tier that a box's gross mass lies in.
+    ByGross {
+        /// The gross mass.
+        gross: Mass,
+        /// The tier's window, as it is written.
+        window: String,
+        /// The floor or cap that replaced it.
+        bound: Option<Bound>,
+    },
+    /// An amount for each so much of something.
+    ForEach {
+        /// The amount.
+        amount: Money,
+        /// For each of this.
+        each: Money,
+        /// Of what.
+        of: String,
+        /// That amount.
+        base: Money,
+        /// Whether a part counts as a whole one.
+        begun: bool,
+        /// The floor or cap that replaced the product.
+        bound: Option<Bound>,
+    },
+    /// Interest on what was paid, from the day of each payment.
+    Interest {
+        /// The yearly rate.
+        rate: Percent,
+        /// What was paid.
+        base: Money,
+        /// Its days and the unrounded interest, as text.
+        exact: String,
+        /// What the interest runs on.
+        terms: Interest,
+        /// The floor or cap that replaced it.
+        bound: Option<Bound>,
+    },
+    /// An amount that the invoice states.
+    Stated,
+}
+
+impl Working {
+    /// Whether a floor or cap replaced the product.
+    pub fn is_bounded(&self) -> bool {
+        matches!(self, Self::Counted { bound: Some(_), .. } | Self::Part { bound: Some(_), .. })
+    }
+
+    /// The same with the floor or cap that replaced the figure.
+    pub(crate) fn bounded(mut self, by: Option<Bound>) -> Self {
+        match &mut self {
+            Self::Counted { bound, .. }
+            | Self::Part { bound, .. }
+            | Self::Tiered { bound, .. }
+            | Self::ByGross { bound, .. }
+            | Self::ForEach { bound, .. }
+            | Self::Interest { bound, .. } => *bound = by,
+            Self::Priced { .. } | Self::Specific { .. } | Self::Stated => {}
+        }
+        self
+    }
+}
+
+/// What replaced a product that lay outside its row's bounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bound {
+    /// The row's minimum.
+    Floor,
+    /// The row's maximum.
+    Cap,
+}
+
+/// One tier's part of a tiered charge.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TierStep {
+    /// How many days or lines fall into it.
+    pub count: Decimal,
+    /// Its price.
+    pub each: Money,
+    /// Its window, as it is written.
+    pub window: String,
+}
