@@ -1,10 +1,8 @@
 //! Amounts before they are rounded: exact, whatever was multiplied or divided on the way.
 
-use num_bigint::BigInt;
-use num_rational::BigRational;
-use num_traits::Signed;
 use rust_decimal::Decimal;
 
+use super::fraction::Fraction;
 use super::number::{self, Decimals};
 use super::{Currency, Money, Overflow, Percent, Quote};
 
@@ -13,7 +11,7 @@ use super::{Currency, Money, Overflow, Percent, Quote};
 /// ever rounded.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Exact {
-    value: BigRational,
+    value: Fraction,
     currency: Currency,
 }
 
@@ -25,7 +23,7 @@ impl Exact {
 
     /// An exact decimal amount.
     pub fn new(amount: Decimal, currency: Currency) -> Self {
-        Self { value: number::rational(amount), currency }
+        Self { value: Fraction::of(amount), currency }
     }
 
     /// The currency.
@@ -35,7 +33,7 @@ impl Exact {
 
     /// Whether the amount is nothing.
     pub fn is_zero(&self) -> bool {
-        number::is_zero(&self.value)
+        self.value.is_zero()
     }
 
     /// Whether the amount is below nothing.
@@ -51,7 +49,7 @@ impl Exact {
         if self.currency != other.currency {
             return Err(Overflow { what: "a sum over two currencies" });
         }
-        Ok(Self { value: &self.value + &other.value, currency: self.currency })
+        Ok(Self { value: self.value.plus(&other.value), currency: self.currency })
     }
 
     /// The difference of two amounts of one currency.
@@ -59,19 +57,19 @@ impl Exact {
     /// # Errors
     /// Where the currencies differ.
     pub fn minus(&self, other: &Self) -> Result<Self, Overflow> {
-        self.plus(&Self { value: -&other.value, currency: other.currency })
+        self.plus(&Self { value: other.value.negated(), currency: other.currency })
     }
 
     /// The amount a number of times.
     #[must_use]
     pub fn times(&self, factor: Decimal) -> Self {
-        Self { value: &self.value * number::rational(factor), currency: self.currency }
+        Self { value: self.value.times(&Fraction::of(factor)), currency: self.currency }
     }
 
     /// A percentage of the amount.
     #[must_use]
     pub fn percent(&self, percent: Percent) -> Self {
-        Self { value: &self.value * number::rational(percent.fraction()), currency: self.currency }
+        Self { value: self.value.times(&Fraction::of(percent.fraction())), currency: self.currency }
     }
 
     /// The share `part / whole` of the amount; nothing where the whole is nothing.
@@ -80,7 +78,7 @@ impl Exact {
         if whole.is_zero() {
             return Self::zero(self.currency);
         }
-        Self { value: &self.value * &part.value / &whole.value, currency: self.currency }
+        Self { value: self.value.times(&part.value).over(&whole.value), currency: self.currency }
     }
 
     /// The share `part / whole` of the amount in exact integer weights; nothing of no weight.
@@ -89,34 +87,32 @@ impl Exact {
         if whole == 0 {
             return Self::zero(self.currency);
         }
-        let fraction = BigRational::new(BigInt::from(part), BigInt::from(whole));
-        Self { value: &self.value * fraction, currency: self.currency }
+        Self { value: self.value.times(&Fraction::ratio(part, whole)), currency: self.currency }
     }
 
     /// The same amount with the other sign.
     #[must_use]
     pub fn negated(&self) -> Self {
-        Self { value: -&self.value, currency: self.currency }
+        Self { value: self.value.negated(), currency: self.currency }
     }
 
     /// Solves `x = self + rate * x` for `x`: an amount that contains a percentage of itself, such
     /// as an insured value that contains its own premium. `None` where the rate is 100 % or more.
     pub fn grossed_up(&self, rate: Percent) -> Option<Self> {
-        let remainder = number::rational(Decimal::ONE) - number::rational(rate.fraction());
-        remainder
-            .is_positive()
-            .then(|| Self { value: &self.value / remainder, currency: self.currency })
+        let remainder = Fraction::of(Decimal::ONE).plus(&Fraction::of(rate.fraction()).negated());
+        let is_above = !remainder.is_zero() && !remainder.is_negative();
+        is_above.then(|| Self { value: self.value.over(&remainder), currency: self.currency })
     }
 
     /// The amount in the other currency of a quote, multiplied or divided as it was quoted and
     /// never inverted (rule R2). `None` where the quote is between other currencies.
     pub fn converted(&self, quote: &Quote) -> Option<Self> {
-        let rate = number::rational(quote.rate());
+        let rate = Fraction::of(quote.rate());
         if self.currency == quote.base() {
-            return Some(Self { value: &self.value * rate, currency: quote.counter() });
+            return Some(Self { value: self.value.times(&rate), currency: quote.counter() });
         }
         (self.currency == quote.counter())
-            .then(|| Self { value: &self.value / rate, currency: quote.base() })
+            .then(|| Self { value: self.value.over(&rate), currency: quote.base() })
     }
 
     /// Rounds half away from zero to the minor unit of the currency (rule R1).
@@ -125,7 +121,7 @@ impl Exact {
     /// Where the amount is too large to be held.
     pub fn round(&self) -> Result<Money, Overflow> {
         let digits = self.currency.minor_digits();
-        let amount = number::round_rational(&self.value, digits, "an amount of money")?;
+        let amount = self.value.round(digits, "an amount of money")?;
         Ok(Money::rounded(amount, self.currency))
     }
 
@@ -138,8 +134,8 @@ impl Exact {
         if step.is_zero() {
             return self.round();
         }
-        let steps = &self.value / number::rational(step.amount());
-        let count = number::round_rational(&steps, 0, "an amount of money")?;
+        let steps = self.value.over(&Fraction::of(step.amount()));
+        let count = steps.round(0, "an amount of money")?;
         let amount = number::product(count, step.amount(), "an amount of money")?;
         Ok(Money::rounded(amount, self.currency))
     }
@@ -153,8 +149,8 @@ impl Exact {
         if step.is_zero() {
             return self.round();
         }
-        let steps = (&self.value / number::rational(step.amount())).ceil();
-        let count = number::round_rational(&steps, 0, "an amount of money")?;
+        let steps = self.value.over(&Fraction::of(step.amount())).ceil();
+        let count = steps.round(0, "an amount of money")?;
         let amount = number::product(count, step.amount(), "an amount of money")?;
         Ok(Money::rounded(amount, self.currency))
     }
@@ -165,14 +161,14 @@ impl Exact {
         if self.currency != each.currency() || each.is_zero() {
             return None;
         }
-        let times = (&self.value / number::rational(each.amount())).ceil();
-        number::round_rational(&times, 0, "a count").ok()
+        let times = self.value.over(&Fraction::of(each.amount())).ceil();
+        times.round(0, "a count").ok()
     }
 
     /// The value to at most `places` places, half away from zero and at least to the minor unit,
     /// for showing how an amount came about.
     pub fn shown(&self, places: Decimals) -> String {
-        let Ok(value) = number::round_rational(&self.value, places, "an amount of money") else {
+        let Ok(value) = self.value.round(places, "an amount of money") else {
             return "too large".to_owned();
         };
         let mut value = value.normalize();
@@ -184,8 +180,7 @@ impl Exact {
 
     /// Compares with an amount of money of the same currency, exactly; `None` across currencies.
     pub fn compare(&self, other: Money) -> Option<std::cmp::Ordering> {
-        (self.currency == other.currency())
-            .then(|| self.value.cmp(&number::rational(other.amount())))
+        (self.currency == other.currency()).then(|| self.value.cmp(&Fraction::of(other.amount())))
     }
 }
 

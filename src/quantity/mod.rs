@@ -5,6 +5,7 @@
 //! No float is used anywhere; arithmetic is checked, and an overflow is an error with a name.
 
 mod exact;
+mod fraction;
 mod measure;
 mod money;
 mod number;

@@ -2,7 +2,7 @@
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
-use num_traits::{Signed, ToPrimitive, Zero};
+use num_traits::{Signed, ToPrimitive};
 use rust_decimal::{Decimal, RoundingStrategy};
 
 use super::{Malformed, Overflow};
@@ -307,11 +307,6 @@ pub fn grouped(value: Decimal) -> String {
         text.push_str(fraction);
     }
     text
-}
-
-/// Zero-safe sign test for rationals, kept here so that callers need no trait imports.
-pub(super) fn is_zero(value: &BigRational) -> bool {
-    value.is_zero()
 }
 
 #[cfg(test)]
