@@ -6,12 +6,12 @@
 
 use std::collections::BTreeMap;
 
-use super::given::cargo;
 use super::kept::unkept;
+use super::mass::cargo;
 use super::plan::{FilledBox, Plan, Variant};
 use super::road;
+use super::standing::{moment, standing};
 use super::station::worst;
-use super::summary::{moment, standing};
 use crate::quantity::{Decimal, Length, Money, Overflow};
 use crate::trade::{Bundle, LoadWishes};
 

@@ -1,12 +1,13 @@
 //! Every limit that a load breaks, with its kind: masses, doors and floors, the yard's lift, places.
 
 use super::engine::{self, BoxKind};
-use super::given::cargo;
-use super::judge::{faults_of_places, road_breaches};
 use super::kinds::kind;
+use super::mass::cargo;
+use super::places::{faults_of_places, road_breaches};
 use super::plan::{FilledBox, Limit, Plan, Variant};
-use super::search::alone;
-use super::summary::{on_roads, standing};
+use super::problem::alone;
+use super::standing::standing;
+use super::summary::on_roads;
 use super::unfit::why;
 use crate::fault::{Code, Fault, Place};
 use crate::quantity::{LineLoad, Mass, Units};

@@ -2,20 +2,12 @@
 
 use super::kept;
 use super::kinds::road_limits;
+use super::mass::cargo;
 use super::plan::{Basis, FilledBox, Misfit, Plan, Proof, Spot, Variant};
-use super::search::mass_bound;
+use super::problem::mass_bound;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Mass, Money, Overflow};
+use crate::quantity::{Mass, Money};
 use crate::trade::{Bundle, GivenBox, GivenPlace, LoadWishes};
-
-/// The cargo of a box: bundles as limits count them, dunnage and lashing.
-///
-/// # Errors
-/// On overflow.
-pub fn cargo(filled: &[usize], bundles: &[Bundle], variant: &Variant) -> Result<Mass, Overflow> {
-    let masses = filled.iter().filter_map(|at| bundles.get(*at)).map(|bundle| bundle.limit_mass);
-    Mass::total(masses)?.plus(variant.container.securing)
-}
 
 /// The plan that a packing list or `plan.toml` gives. A box whose type is not stated is the
 /// cheapest variant that carries it, or the strongest where none does.

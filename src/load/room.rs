@@ -3,7 +3,7 @@
 use super::engine::{self, Effort, Problem};
 use super::kinds::by_ways;
 use super::plan::{FilledBox, Variant};
-use super::search::problem;
+use super::problem::problem;
 use crate::quantity::Mass;
 use crate::trade::Bundle;
 

@@ -1,15 +1,12 @@
-//! Bundles and variants as the engine's problem, and its answer as a plan.
-
-use std::collections::BTreeMap;
+//! The engine's answer as a plan, looked at twice before it is given.
 
 use super::audit::audit;
-use super::engine::{self, BoxKind, Effort, Grouping, Piece, Problem, Redone};
-use super::given::cargo;
+use super::engine::{self, Effort, Grouping, Problem, Redone};
 use super::kept;
-use super::kinds::{by_ways, kind};
+use super::kinds::by_ways;
 use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
-use super::room::stopped_by;
-use super::unfit::{Case, stop};
+use super::problem::problem;
+use super::unfit::Case;
 use super::{stock, wishes};
 use crate::quantity::Money;
 use crate::trade::{Bundle, LoadWishes, Yard};
@@ -170,116 +167,4 @@ fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
         dunnage: None,
         measured: None,
     }
-}
-
-/// The places of a box that is given, as far as they were found.
-#[derive(Debug, Clone)]
-pub struct Laid {
-    /// Where each bundle stands.
-    pub spots: Option<Vec<Spot>>,
-    /// Why no places keep every rule, in a sentence without its final stop; `None` where these do.
-    pub fault: Option<String>,
-}
-
-/// Works out places for a box that is given. Where none keep every rule, places are sought that
-/// keep what they can, so that the axles of an overloaded box are worked out all the same: first
-/// whatever it weighs, then whatever the floor bears, then out of balance.
-pub fn place(filled: &FilledBox, bundles: &[Bundle], variant: &Variant, effort: Effort) -> Laid {
-    let own: Vec<Bundle> =
-        filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
-    let (ways, _) = by_ways(std::slice::from_ref(variant));
-    let mut problem = problem(&own, &ways);
-    problem.max_boxes = Some(1);
-    problem.groups = vec![Grouping::Free; problem.groups.len()];
-    if let Ok(spots) = laid(&problem, filled, effort) {
-        return Laid { spots: Some(spots), fault: None };
-    }
-    let over = cargo(&filled.bundles, bundles, variant).ok().zip(variant.binding());
-    let fault = match over.filter(|(cargo, limit)| *cargo > limit.cargo) {
-        Some((cargo, limit)) => format!("{cargo} with its dunnage is over its {}", limit.name),
-        None => stop(stopped_by(problem.clone()), Some(variant)),
-    };
-    let window = 4;
-    problem.kinds.truncate(1);
-    for kind in &mut problem.kinds {
-        kind.payload = engine::validate::MASS_LIMIT;
-        kind.limits.truncate(window);
-    }
-    let mut spots = laid(&problem, filled, effort).ok();
-    let looser: [fn(&mut BoxKind); 2] = [|kind| kind.line_load = None, |kind| kind.limits.clear()];
-    for drop in looser {
-        if spots.is_none() {
-            problem.kinds.iter_mut().for_each(drop);
-            spots = laid(&problem, filled, effort).ok();
-        }
-    }
-    Laid { spots, fault: Some(fault) }
-}
-
-fn laid(
-    problem: &Problem,
-    filled: &FilledBox,
-    effort: Effort,
-) -> Result<Vec<Spot>, Vec<engine::Misfit>> {
-    let solved = engine::solve(problem, &effort)?;
-    let [loaded] = &solved.boxes[..] else { return Err(Vec::new()) };
-    let spots = loaded.places.iter().filter_map(|place| {
-        let bundle = *filled.bundles.get(place.piece)?;
-        Some(Spot { bundle, x: place.x, y: place.y, turned: place.turned })
-    });
-    Ok(spots.collect())
-}
-
-/// A bundle as the engine has it, without its block.
-pub(super) fn alone(bundle: &Bundle) -> Piece {
-    Piece {
-        mass: bundle.limit_mass.grams_up(),
-        length: bundle.length.mm_up(),
-        width: bundle.width.mm_up(),
-        height: bundle.height.mm_up(),
-        destination: 0,
-        group: None,
-        may_turn: bundle.may_turn,
-    }
-}
-
-/// The engine's problem: masses rounded up and limits down to the gram, sides up and room down
-/// to the millimetre, so that what fits there fits.
-pub(super) fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
-    let mut blocks: BTreeMap<&str, usize> = BTreeMap::new();
-    for bundle in bundles {
-        if let Some(block) = &bundle.block {
-            let next = blocks.len();
-            blocks.entry(block).or_insert(next);
-        }
-    }
-    let piece = |bundle: &Bundle| Piece {
-        group: bundle.block.as_ref().and_then(|block| blocks.get(block.as_str()).copied()),
-        ..alone(bundle)
-    };
-    Problem {
-        pieces: bundles.iter().map(piece).collect(),
-        kinds: variants.iter().map(kind).collect(),
-        groups: vec![Grouping::Wish { price: 0 }; blocks.len()],
-        ..Problem::default()
-    }
-}
-
-/// A cost that no load goes below: every kilogram at the best price per kilogram of payload.
-pub(super) fn mass_bound(bundles: &[Bundle], variants: &[Variant]) -> Option<Money> {
-    let currency = variants.first()?.cost.currency();
-    let kinds: Vec<BoxKind> = variants.iter().map(kind).collect();
-    let mass: i128 = bundles.iter().map(|bundle| i128::from(bundle.limit_mass.grams_up())).sum();
-    let usable = || kinds.iter().filter(|kind| kind.payload > 0);
-    let by_mass = usable()
-        .map(|kind| {
-            num_integer::Integer::div_ceil(
-                &(i128::from(kind.cost) * mass),
-                &i128::from(kind.payload),
-            )
-        })
-        .min()?;
-    let one_box = usable().map(|kind| i128::from(kind.cost)).min()?;
-    let least = if mass > 0 { by_mass.max(one_box) } else { 0 };
-    Some(Money::from_minor(i64::try_from(least).ok()?, currency))
 }

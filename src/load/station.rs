@@ -3,7 +3,7 @@
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
-use super::summary::Standing;
+use super::standing::Standing;
 use crate::quantity::{LineLoad, round_rational};
 
 /// The station of a floor that bears most per metre of length.

@@ -1,10 +1,11 @@
 //! What a foreman, a trucker and a carrier ask of a filled box: masses, limits, balance.
 
-use super::given::cargo;
 use super::kinds::BALANCE_ACROSS;
+use super::mass::cargo;
 use super::plan::{Basis, FilledBox, Limit, Plan, Variant};
 use super::road::{self, RoadReport};
 use super::room::{Room, room};
+use super::standing::{Standing, moment, standing};
 use super::station::{Station, worst};
 use crate::quantity::{Decimal, Mass, Overflow, ratio};
 use crate::trade::Bundle;
@@ -40,19 +41,6 @@ pub struct BoxSummary<'a> {
     pub cog_z: Option<Decimal>,
     /// How much of the bundles' mass stands in the front half, in percent to one place.
     pub front_half: Option<Decimal>,
-}
-
-/// One bundle in its box.
-#[derive(Debug, Clone, Copy)]
-pub struct Standing<'a> {
-    /// The bundle.
-    pub bundle: &'a Bundle,
-    /// Its place from the front end and from the left wall, in mm, where it is worked out.
-    pub at: Option<(i64, i64)>,
-    /// Whether its length lies across the box.
-    pub turned: bool,
-    /// The mass of all bundles up to it.
-    pub running: Mass,
 }
 
 /// Sums up a box.
@@ -115,24 +103,6 @@ pub(super) fn on_roads<'a>(
     variant.roads.iter().map(on).collect()
 }
 
-/// The bundles of a box in loading order.
-///
-/// # Errors
-/// On overflow, or where a bundle is not there.
-pub(super) fn standing<'a>(
-    filled: &FilledBox,
-    bundles: &'a [Bundle],
-) -> Result<Vec<Standing<'a>>, Overflow> {
-    let mut all = Vec::with_capacity(filled.bundles.len());
-    let mut running = Mass::ZERO;
-    for (bundle, at, turned) in order(filled) {
-        let bundle = bundles.get(bundle).ok_or(Overflow { what: "a load" })?;
-        running = running.plus(bundle.limit_mass)?;
-        all.push(Standing { bundle, at, turned, running });
-    }
-    Ok(all)
-}
-
 impl BoxSummary<'_> {
     /// Between which mm from the front end the centre of gravity must lie.
     pub fn window_along(&self) -> [i64; 2] {
@@ -154,47 +124,6 @@ impl BoxSummary<'_> {
 
 fn window(extent: i64, permille: i64) -> [i64; 2] {
     [extent * (500 - permille) / 1_000, extent * (500 + permille) / 1_000]
-}
-
-impl Standing<'_> {
-    /// Its extent along the box, in whole mm up.
-    pub fn length_along(&self) -> i64 {
-        let own = if self.turned { self.bundle.width } else { self.bundle.length };
-        own.mm_up()
-    }
-
-    /// Its extent across the box, in whole mm up.
-    pub fn width_across(&self) -> i64 {
-        let own = if self.turned { self.bundle.length } else { self.bundle.width };
-        own.mm_up()
-    }
-}
-
-/// A bundle by position, its place from front and left, and whether it is turned.
-type Placed = (usize, Option<(i64, i64)>, bool);
-
-/// The bundles from the front end to the door, then from the left wall; as given without places.
-fn order(filled: &FilledBox) -> Vec<Placed> {
-    match &filled.spots {
-        Some(spots) => {
-            let mut spots: Vec<_> =
-                spots.iter().map(|spot| (spot.x, spot.y, spot.bundle, spot.turned)).collect();
-            spots.sort_unstable();
-            spots.into_iter().map(|(x, y, bundle, turned)| (bundle, Some((x, y)), turned)).collect()
-        }
-        None => filled.bundles.iter().map(|bundle| (*bundle, None, false)).collect(),
-    }
-}
-
-/// The grams of the bundles and twice their moment about the front end; `None` without places.
-pub(super) fn moment(standing: &[Standing<'_>]) -> Option<(i128, i128)> {
-    let (mut mass, mut twice) = (0i128, 0i128);
-    for one in standing {
-        let grams = i128::from(one.bundle.limit_mass.grams_up());
-        twice += grams * i128::from(2 * one.at?.0 + one.length_along());
-        mass += grams;
-    }
-    Some((mass, twice))
 }
 
 /// The mass-weighted mean of the bundles' middles (CTU Code, annex 7, appendix 4: the sum of

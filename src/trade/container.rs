@@ -52,12 +52,13 @@ impl ContainerType {
         Ok([length.minus(self.end_bracing)?, width.minus(self.bracing)?])
     }
 
-    /// The height a bundle may have: the door's, which is lower than the ceiling, less clearance.
+    /// The height a bundle may have: that of the door less clearance, or of the inside where that is
+    /// less.
     ///
     /// # Errors
     /// On overflow.
     pub fn opening(&self) -> Result<Length, Overflow> {
-        self.door[1].minus(self.clearance)
+        Ok(self.door[1].minus(self.clearance)?.min(self.inside[2]))
     }
 }
 

@@ -69,6 +69,27 @@ fn a_permit_beats_another_container() {
 }
 
 #[test]
+fn a_load_on_axles_with_unequal_gaps_is_planned_and_judged_alike() {
+    let tiny = Tiny::of_demo("dock-tandem");
+    tiny.replace(
+        "rates/rigs.toml",
+        "spacing = [\"49 in\"], tare = \"6600 lb\", tare-centre = \"210 in\", box-middle = \"330 in\"",
+        "spacing = [\"25 in\", \"50 in\"], tare = \"6600 lb\", tare-centre = \"210 in\", box-middle = \"330 in\"",
+    );
+    let path = tiny.path().join("agreed.toml");
+    let file = path.to_str().unwrap();
+    let of = |more: [&str; 2]| -> Value {
+        let args = ["load", "dock-tandem", "--as", "json", more[0], more[1]];
+        serde_json::from_str(&stdout(tiny.path(), &args)).unwrap()
+    };
+    let (planned, judged) = (of(["--freeze", file]), of(["--check", file]));
+    let roads = |json: &Value| -> Vec<Value> {
+        json["containers"].as_array().unwrap().iter().map(|one| one["roads"].clone()).collect()
+    };
+    assert_eq!(roads(&planned), roads(&judged));
+}
+
+#[test]
 fn a_frozen_plan_gives_the_same_load_and_cost() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("agreed.toml");

@@ -5,7 +5,7 @@ use num_rational::BigRational;
 use num_traits::{Signed, Zero};
 
 use super::RoadReport;
-use super::statics::{grams, millimetres, whole};
+use super::statics::{grams, millimetres, reaction, whole};
 use crate::quantity::Overflow;
 use crate::trade::{AxleGroup, ContainerType, Doors};
 
@@ -36,10 +36,18 @@ pub(in super::super) fn is_in_balance(
     let on_chassis = &chassis + &packed;
     // Moments about the kingpin of all that the chassis bears.
     let turning = &chassis * millimetres(rig.chassis.tare_centre) + &packed * &middle + behind;
-    let drive = grams(rig.tractor.drive_tare);
-    let total = grams(rig.tractor.steer_tare) + &drive + &on_chassis;
-    let all_turning =
-        drive * millimetres(rig.tractor.wheelbase) + &on_chassis * &kingpin + &turning;
+    // A scale shows the tares where the axles of a group stand, which share alike.
+    let axles = rig.axles()?;
+    let tares = [
+        (grams(rig.tractor.steer_tare), AxleGroup::Steer),
+        (grams(rig.tractor.drive_tare), AxleGroup::Drive),
+    ];
+    let mut total = on_chassis.clone();
+    let mut all_turning = &on_chassis * &kingpin + &turning;
+    for (tare, group) in tares {
+        all_turning += &tare * reaction(&axles, group);
+        total += tare;
+    }
     let (mut sum, mut moment, mut bogie) = (whole(0), whole(0), whole(0));
     let mut slack = BigRational::zero();
     for axle in &report.axles {

@@ -2,7 +2,7 @@
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
-use num_traits::Zero;
+use num_traits::{Signed, Zero};
 
 use crate::quantity::{Length, Mass, Overflow, rational, round_rational};
 use crate::trade::{AxleGroup, ContainerType, Doors, Rig};
@@ -79,14 +79,33 @@ pub(super) struct Axle {
     pub(super) load: Linear,
 }
 
+/// Where the reaction of a group acts, behind the middle of the steer axles: at the mean of its axles,
+/// as they share alike. With unequal gaps that is not the middle between the first and the last.
+pub(super) fn reaction(all: &[(AxleGroup, Length)], group: AxleGroup) -> BigRational {
+    let own = || all.iter().filter(|(other, _)| *other == group).map(|(_, at)| millimetres(*at));
+    let count = i64::try_from(own().count()).unwrap_or(1).max(1);
+    own().fold(BigRational::zero(), |sum, at| sum + at) / whole(count)
+}
+
 /// The loads of a rig's axles under a container: the chassis as a beam on kingpin and bogie, the
 /// tractor as one on steer and drive axles; the axles of a group share alike. Dunnage and lashing
 /// are spread evenly over the box, whose own mass lies at its middle.
+///
+/// # Errors
+/// Where a figure cannot be held, or a group's reaction acts where it carries nothing.
 pub(super) fn axles(
     rig: &Rig,
     container: &ContainerType,
     doors: Doors,
 ) -> Result<Vec<Axle>, Overflow> {
+    let all = rig.axles()?;
+    let kingpin_at = millimetres(rig.kingpin()?);
+    let [steer_at, drive_at, bogie_at] =
+        [AxleGroup::Steer, AxleGroup::Drive, AxleGroup::Bogie].map(|group| reaction(&all, group));
+    let (arm, base) = (bogie_at - &kingpin_at, &drive_at - &steer_at);
+    if !arm.is_positive() || !base.is_positive() {
+        return Err(Overflow { what: "an axle load" });
+    }
     let middle = millimetres(rig.chassis.box_middle);
     let half = whole(container.inside[0].mm_down()) / whole(2);
     let sign = match doors {
@@ -100,13 +119,12 @@ pub(super) fn axles(
         per_mass: &middle - &sign * half,
         per_moment: sign,
     }
-    .times(&millimetres(rig.chassis.bogie).recip());
+    .times(&arm.recip());
     let trailer = Linear { fixed: chassis + packed, per_mass: whole(1), per_moment: whole(0) };
     let kingpin = trailer.minus(&bogie);
-    let ahead = millimetres(rig.tractor.fifth_wheel) / millimetres(rig.tractor.wheelbase);
+    let ahead = (drive_at - kingpin_at) / base;
     let steer = kingpin.times(&ahead).plus(&Linear::of(grams(rig.tractor.steer_tare)));
     let drive = kingpin.times(&(whole(1) - ahead)).plus(&Linear::of(grams(rig.tractor.drive_tare)));
-    let all = rig.axles()?;
     let count = |group| all.iter().filter(|(other, _)| *other == group).count();
     let share = |group: AxleGroup| {
         let load = match group {

@@ -155,6 +155,22 @@ fn forty_foot_box_on_a_published_chassis() {
 }
 
 #[test]
+fn an_axle_group_with_unequal_gaps_bears_at_the_mean_of_its_axles() {
+    // The 40' box of the example above on three axles with gaps of 49 and 98 in. Their ends lie 73.5 in
+    // on either side of the measured middle, the second axle 24.5 in ahead of it: they bear at the mean,
+    // 24.5 / 3 in ahead. 59,198 lb at 210 in over 396 - 8.1667 in: 32,053.9 lb, a third to each axle.
+    let mut uneven = rig("396 in", "6600 lb", "210 in", "210 in");
+    uneven.chassis.spacing = vec![length("49 in"), length("98 in")];
+    let road = Road { rig: uneven, law: federal(), at_origin: false };
+    let own = container(12_032, "8598 lb");
+    let cargo = in_the_middle(44_000, 12_032);
+    let found = report(&road, &own, cargo.0, cargo.1).unwrap();
+    let loads: Vec<String> = found.axles.iter().map(|axle| pounds(axle.load)).collect();
+    assert_eq!(loads, ["11314", "16165", "16165", "10685", "10685", "10685"]);
+    assert!(is_in_balance(&found, &own, cargo).unwrap());
+}
+
+#[test]
 fn inner_bridge_fails_although_gross_and_tandems_pass() {
     // A 20' box on a short two-axle slider, 300 in from kingpin to tandem, box and cargo 175 in
     // behind the kingpin (illustrative): 42,000 lb pass with 59,935 of 60,500 on axles 2-5 over

@@ -3,7 +3,7 @@
 use super::super::keys::{Named, Names, each, required_name};
 use super::super::table::Table;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Density, Length, Malformed, Percent, Written};
+use crate::quantity::{Decimal, Density, Length, Malformed, Percent, Units, Written};
 use crate::trade::{ContainerType, Stone, TariffRow, Tariffs, Yard};
 
 /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
@@ -129,6 +129,16 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
             securing: securing?.value,
             place: row.place(),
         };
+        let [_, width, height] = container.inside;
+        let own = [("width", container.door[0], width), ("height", container.door[1], height)];
+        for (side, door, inside) in own.into_iter().filter(|(_, door, inside)| door > inside) {
+            report.add(
+                Fault::error(Code::Contradiction, format!("a door larger than the inside: its {side} is {} of {}", door.show(Units::Metric), inside.show(Units::Metric)))
+                    .at(&row.place_of("door"), "the opening")
+                    .also(&row.place_of("inside"), "what is behind it")
+                    .help("measure both again: the frame of a door stands inside the walls and below the roof"),
+            );
+        }
         if container.payload().is_ok_and(crate::quantity::Mass::is_none) {
             report.add(
                 Fault::error(Code::OutOfRange, "`tare` is not below `max-gross`")

@@ -2,8 +2,8 @@
 
 use super::engine::{self, Breach, Loaded, Placed};
 use super::plan::{FilledBox, Variant};
+use super::problem::problem;
 use super::road::RoadReport;
-use super::search::problem;
 use crate::fault::Place;
 use crate::trade::{Bundle, LimitKind};
 

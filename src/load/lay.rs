@@ -1,0 +1,68 @@
+//! Places for a box that somebody filled without saying where its bundles stand.
+
+use super::engine::{self, BoxKind, Effort, Grouping, Problem};
+use super::kinds::by_ways;
+use super::mass::cargo;
+use super::plan::{FilledBox, Spot, Variant};
+use super::problem::problem;
+use super::room::stopped_by;
+use super::unfit::stop;
+use crate::trade::Bundle;
+
+/// The places of a box that is given, as far as they were found.
+#[derive(Debug, Clone)]
+pub struct Laid {
+    /// Where each bundle stands.
+    pub spots: Option<Vec<Spot>>,
+    /// Why no places keep every rule, in a sentence without its final stop; `None` where these do.
+    pub fault: Option<String>,
+}
+
+/// Works out places for a box that is given. Where none keep every rule, places are sought that
+/// keep what they can, so that the axles of an overloaded box are worked out all the same: first
+/// whatever it weighs, then whatever the floor bears, then out of balance.
+pub fn place(filled: &FilledBox, bundles: &[Bundle], variant: &Variant, effort: Effort) -> Laid {
+    let own: Vec<Bundle> =
+        filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
+    let (ways, _) = by_ways(std::slice::from_ref(variant));
+    let mut problem = problem(&own, &ways);
+    problem.max_boxes = Some(1);
+    problem.groups = vec![Grouping::Free; problem.groups.len()];
+    if let Ok(spots) = laid(&problem, filled, effort) {
+        return Laid { spots: Some(spots), fault: None };
+    }
+    let over = cargo(&filled.bundles, bundles, variant).ok().zip(variant.binding());
+    let fault = match over.filter(|(cargo, limit)| *cargo > limit.cargo) {
+        Some((cargo, limit)) => format!("{cargo} with its dunnage is over its {}", limit.name),
+        None => stop(stopped_by(problem.clone()), Some(variant)),
+    };
+    let window = 4;
+    problem.kinds.truncate(1);
+    for kind in &mut problem.kinds {
+        kind.payload = engine::validate::MASS_LIMIT;
+        kind.limits.truncate(window);
+    }
+    let mut spots = laid(&problem, filled, effort).ok();
+    let looser: [fn(&mut BoxKind); 2] = [|kind| kind.line_load = None, |kind| kind.limits.clear()];
+    for drop in looser {
+        if spots.is_none() {
+            problem.kinds.iter_mut().for_each(drop);
+            spots = laid(&problem, filled, effort).ok();
+        }
+    }
+    Laid { spots, fault: Some(fault) }
+}
+
+fn laid(
+    problem: &Problem,
+    filled: &FilledBox,
+    effort: Effort,
+) -> Result<Vec<Spot>, Vec<engine::Misfit>> {
+    let solved = engine::solve(problem, &effort)?;
+    let [loaded] = &solved.boxes[..] else { return Err(Vec::new()) };
+    let spots = loaded.places.iter().filter_map(|place| {
+        let bundle = *filled.bundles.get(place.piece)?;
+        Some(Spot { bundle, x: place.x, y: place.y, turned: place.turned })
+    });
+    Ok(spots.collect())
+}
