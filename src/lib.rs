@@ -27,6 +27,8 @@ pub mod load;
 
 pub mod bill;
 
+pub mod spread;
+
 pub mod cost;
 
 pub mod decide;

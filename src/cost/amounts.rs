@@ -413,19 +413,18 @@ impl Builder<'_, '_> {
         report: &mut Report,
         chosen: impl Fn(&Charge) -> bool,
     ) -> Option<Money> {
-        let mut total: i64 = 0;
+        let mut total = Exact::zero(book);
         for charge in self.charges.iter().filter(|charge| chosen(charge)) {
+            let whole = Exact::from(charge.book());
+            let is_in = |slab| self.sets.position(set, slab).is_some();
             let part = if set == Sets::ALL || charge.scope.set == set {
-                charge.book().minor().ok()
+                whole
             } else {
-                let shares = self.spreader.book_shares(charge, self.sets, report)?;
-                let members = self.sets.members(charge.scope.set).zip(shares.iter());
-                let inside = members.filter(|(slab, _)| self.sets.position(set, *slab).is_some());
-                inside.map(|(_, share)| *share).try_fold(0i64, i64::checked_add)
+                self.spreader.share_in((charge, &whole), is_in, self.sets, report)?
             };
-            total = total.checked_add(part?)?;
+            total = total.plus(&part).ok()?;
         }
-        Some(Money::from_minor(total, book))
+        total.round().ok()
     }
 }
 

@@ -9,10 +9,10 @@ use super::delivered;
 use super::job::Job;
 use super::layers::{self, Layer};
 use super::lots::{Lot, Split};
-use super::spreader::Spreader;
 use crate::bill::{Charge, SetId, Sets, Tally, ValuePart};
 use crate::fault::{Code, Fault, Place, Report, Severity};
 use crate::quantity::{Area, Currency, Exact, Mass, Money, Overflow};
+use crate::spread::Spreader;
 use crate::trade::{
     Country, Date, EntryKind, Filing, ImportTax, Leg, Line, Lookup, Mode, Regime, Stone,
 };

@@ -11,12 +11,12 @@ use super::customs::{Entry, EntryLine, MemoFee};
 use super::job::Job;
 use super::layers::quantity;
 use super::pick::asked;
-use super::spreader::Spreader;
 use super::taxed::{taken_out, taxed_value};
 use super::terms::is_import_tax;
 use crate::bill::{Sets, ValuePart};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Exact, Money, Percent};
+use crate::spread::Spreader;
 use crate::trade::{
     ChargeRow, DutyRate, Filing, ImportTax, LayerKind, Leg, Matches, Per, Rate, Treatment, WhatOf,
 };

@@ -1,12 +1,11 @@
 //! Where each cent of one slab came from.
 
-use super::goods;
 use super::landed::Landed;
-use super::spreader::Spreader;
 use crate::bill::Charge;
 use crate::fault::Report;
-use crate::quantity::{Area, Decimal, Mass, Money};
-use crate::trade::{Key, Leg, ScopeKind, Shipment, Treatment};
+use crate::quantity::{Area, Decimal, Exact, Mass, Money};
+use crate::spread::{Spreader, quantity, weighs_money};
+use crate::trade::{Key, Leg, Line, ScopeKind, Shipment, Slab, Treatment};
 
 /// A slab's charges, explained.
 #[derive(Debug)]
@@ -60,13 +59,14 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
         let Some(position) = landed.sets.position(charge.scope.set, slab) else {
             continue;
         };
-        let weights = spreader.weights(charge, &landed.sets, &mut report)?;
-        let share = weights.share_at(charge.book(), position).ok()?;
+        let share = landed.shares.of(index).get(position)?;
+        // Whatever its key goes by is known from then on.
+        spreader.weights(charge, &landed.sets, &mut report)?;
         let key = key_part(shipment, landed, &spreader, charge, slab)?;
         charges.push(ExplainedCharge {
             charge: index,
             key,
-            share: share.amount,
+            share: Money::from_minor(share.minor, landed.currency),
             leftover: share.leftover,
         });
     }
@@ -100,10 +100,10 @@ fn key_part(
     let own = || shipment.slabs.get(slab).filter(|_| is_in(&slab));
     if let Some(line) = charge.goods_of {
         let line = shipment.lines.get(line)?;
-        let weight = |at: usize| goods::weight(line, shipment.slabs.get(at)?).ok();
+        let weight = |at: usize| billed(line, shipment.slabs.get(at)?);
         let whole = || members().try_fold(Decimal::ZERO, |sum, at| sum.checked_add(weight(at)?));
         let part = || if is_in(&slab) { weight(slab) } else { Some(Decimal::ZERO) };
-        if goods::weighs_money(line) {
+        if weighs_money(line) {
             let money = |amount| Money::exactly(amount, line.price.currency);
             return Some(KeyPart::Value(money(part()?)?, money(whole()?)?));
         }
@@ -123,12 +123,21 @@ fn key_part(
         Key::Count => KeyPart::Count(landed.sets.len(set)),
         Key::Value => {
             let by_invoice = charge.scope.kind == ScopeKind::Invoice;
-            let currency = if by_invoice { charge.amount().currency() } else { landed.currency };
-            let value = |at: usize| {
-                let minor = if by_invoice { spreader.invoiced(at) } else { spreader.value(at) };
-                Money::from_minor(minor, currency)
-            };
-            KeyPart::Value(value(slab), Money::total(currency, members().map(value)).ok()?)
+            let value = |at| if by_invoice { spreader.invoiced(at) } else { spreader.value(at) };
+            let own = value(slab)?;
+            let nothing = Exact::zero(own.currency());
+            let whole = members().try_fold(nothing, |sum, at| sum.plus(value(at)?).ok())?;
+            KeyPart::Value(own.round().ok()?, whole.round().ok()?)
         }
     })
+}
+
+/// What the supplier bills for a slab: its amount where each slab is rounded, else the quantity.
+fn billed(line: &Line, slab: &Slab) -> Option<Decimal> {
+    let quantity = quantity(line, slab).ok()?;
+    if !weighs_money(line) {
+        return Some(quantity);
+    }
+    let exact = Exact::new(line.price.of(quantity).ok()?, line.price.currency);
+    Some(exact.round().ok()?.amount())
 }

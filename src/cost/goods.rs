@@ -9,36 +9,12 @@ use super::job::Job;
 use super::payments::{self, Booked, Paid, RECOGNISED, plan_of};
 use crate::bill::{Charge, ChargeKind, Customs, Payable, Scope, SetId, Sets, Working};
 use crate::fault::{Code, Fault, Place, Report};
-use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Volume, Weights};
+use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights};
+use crate::spread::{free_slabs, quantity};
 use crate::trade::{
     Basis, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind, Shipment,
-    Slab, Treatment,
+    Treatment,
 };
-
-/// The slabs an invoice gives without charge, by position.
-pub(super) fn free_slabs(shipment: &Shipment) -> BTreeSet<usize> {
-    let names: BTreeSet<&str> = shipment
-        .invoices
-        .iter()
-        .flat_map(|invoice| invoice.free_slabs.iter().map(|name| name.value.as_str()))
-        .collect();
-    if names.is_empty() {
-        return BTreeSet::new();
-    }
-    let slabs = shipment.slabs.iter().enumerate();
-    slabs.filter(|(_, slab)| names.contains(&*slab.id)).map(|(index, _)| index).collect()
-}
-
-/// What the supplier multiplies its price by for one slab; bundles and lots are not by the slab.
-fn quantity(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
-    match line.price.by {
-        PricedBy::M2 | PricedBy::Ft2 => Ok(line.measure.figure(slab.billed_area)),
-        PricedBy::M3 => Ok(Volume::of(slab.billed_area, line.thickness)?.base()),
-        PricedBy::Tonne => Ok(slab.mass.to_tonnes()),
-        PricedBy::Slab => Ok(Decimal::ONE),
-        PricedBy::Bundle | PricedBy::Lot => Ok(slab.billed_area.base()),
-    }
-}
 
 /// The key that a line's goods are attributed by.
 fn key_of(by: PricedBy) -> Key {
@@ -47,21 +23,6 @@ fn key_of(by: PricedBy) -> Key {
         PricedBy::Tonne => Key::Mass,
         PricedBy::Bundle | PricedBy::Lot => Key::Area,
     }
-}
-
-/// Whether the slabs of a line weigh by their own amounts of money: each is rounded alone.
-pub(super) fn weighs_money(line: &Line) -> bool {
-    let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
-    by_the_slab && line.measure.money == MoneyRounding::Slab
-}
-
-/// The weight of a slab in its line's goods, before free slabs are left out.
-pub(super) fn weight(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
-    let quantity = quantity(line, slab)?;
-    if weighs_money(line) {
-        return Ok(Money::rounded(line.price.of(quantity)?, line.price.currency).amount());
-    }
-    Ok(quantity)
 }
 
 /// What the invoices come to.
@@ -285,7 +246,7 @@ fn round_by_invoice(lines: &mut [Priced<'_>]) -> Result<(), Overflow> {
         total = crate::quantity::sum(total, priced.exact, "the total of an invoice")?;
     }
     let exacts: Vec<Decimal> = whole.iter().map(|priced| priced.exact).collect();
-    let weights = Weights::of(exacts.into_iter()).map_err(|_| too_large)?;
+    let weights = Weights::of(exacts).map_err(|_| too_large)?;
     let shares = weights.divide(Money::rounded(total, currency)).map_err(|_| too_large)?;
     for (priced, share) in whole.iter_mut().zip(shares) {
         priced.amount = Money::from_minor(share, currency);

@@ -1,21 +1,20 @@
 //! The landed cost: every charge spread over its slabs, to the cent.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 use super::amounts::bounded;
 use super::customs::Entry;
 use super::goods::{self, Goods};
-use super::groups::{Groups, LEG_GROUPS};
+use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::job::Job;
 use super::payments::Paid;
 use super::pick::{may_apply, purposes};
 use super::rows::{Builder, OfEntry};
-use super::spreader::Spreader;
 use super::terms::{importer_bears, must_have_row};
 use crate::bill::{Charge, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
+use crate::spread::{Shares, Spreader};
 use crate::trade::{
     Basis, Bearer, ChargeRow, Date, ImportTax, Key, Leg, Rate, Shipment, TableName, Treatment,
     WhatOf,
@@ -46,6 +45,8 @@ pub struct Landed {
     pub notes: Vec<Note>,
     /// What only a claim by the importer keeps the goods free of.
     pub claims: Vec<Note>,
+    /// Every charge's shares.
+    pub shares: Shares,
     /// What each slab bears of each group of legs.
     groups: Groups,
 }
@@ -152,14 +153,10 @@ fn worked_out(
 pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
     let Unspread { charges, entries, missing, savings, plans, sets } = unspread;
-    let mut spreader = Spreader::new(shipment);
-    spreader.learn_goods(&charges);
     let currency = shipment.yard.currency;
-    let (groups, sums) = rayon::join(
-        || spreader.add_up(&charges, &sets, report),
-        || sums(shipment, &sets, &charges),
-    );
-    let (groups, Sums { total, decision, headline }) = (groups?, sums?);
+    let shares = Shares::new((shipment, job.plan), &charges, &sets, report)?;
+    let groups = groups(shipment, &charges, &sets, &shares)?;
+    let Sums { total, decision, headline } = sums(shipment, &sets, &charges)?;
     check_policy(shipment, &charges, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
@@ -177,8 +174,26 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
         headline,
         notes,
         claims,
+        shares,
         groups,
     })
+}
+
+/// What each slab bears of each group of legs, of the charges that are part of its cost. `None` on
+/// overflow.
+fn groups(shipment: &Shipment, charges: &[Charge], sets: &Sets, shares: &Shares) -> Option<Groups> {
+    let mut groups = LEG_GROUPS.map(|_| vec![0i64; shipment.slabs.len()]);
+    for (at, charge) in charges.iter().enumerate() {
+        if charge.treatment != Treatment::Stock {
+            continue;
+        }
+        let group = groups.get_mut(group_of(charge.leg))?;
+        for (slab, share) in sets.members(charge.scope.set).zip(shares.of(at)) {
+            let sum = group.get_mut(slab)?;
+            *sum = sum.checked_add(share.minor)?;
+        }
+    }
+    Some(groups)
 }
 
 /// What the charges come to.
@@ -224,17 +239,6 @@ impl Landed {
         }
         Some(totals)
     }
-}
-
-/// The shares of every charge of a landed cost, each in minor units of the book currency, in the
-/// order of its slabs. They are not kept with it: a large shipment has many, and only a few forms
-/// show them. `None`: this is not the shipment's cost.
-pub fn shares(shipment: &Shipment, landed: &Landed) -> Option<Vec<Arc<Vec<i64>>>> {
-    let mut report = Report::new();
-    let mut spreader = Spreader::new(shipment);
-    spreader.learn_goods(&landed.charges);
-    let share = |charge| spreader.book_shares(charge, &landed.sets, &mut report);
-    landed.charges.iter().map(share).collect()
 }
 
 /// What one entry over all would save, fee by fee: only for rows that serve every entry alike.

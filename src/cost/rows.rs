@@ -15,12 +15,12 @@ use super::lots::only_filing;
 use super::payments::Paid;
 use super::pick::{Pick, Purpose, asked, pick, purposes};
 use super::scopes::asked_for;
-use super::spreader::Spreader;
 use super::terms::event_of;
 use crate::bill::{Charge, SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::quantity::{Decimal, Money};
+use crate::spread::Spreader;
 use crate::trade::{
     ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, Shipment, TableName, WhatOf,
 };

@@ -3,11 +3,11 @@
 use super::amounts::is_paid_for_good;
 use super::customs::{Entry, EntryLine, regime};
 use super::job::Job;
-use super::spreader::Spreader;
 use super::values::customs_rate;
 use crate::bill::{Base, Charge, Customs, Sets, ValuePart};
 use crate::fault::Report;
 use crate::quantity::{Exact, Money};
+use crate::spread::Spreader;
 use crate::trade::Leg;
 
 /// The base of an import tax on lines of an entry, and what it is made of: their entered values and
@@ -34,14 +34,9 @@ pub(super) fn taxed_value(
             })
     };
     for charge in charges.iter().filter(apart) {
-        let weights = spreader.weights(charge, sets, report)?;
-        let mut part: u128 = 0;
-        for (position, slab) in sets.members(charge.scope.set).enumerate() {
-            if lines.iter().any(|line| sets.position(line.set, slab).is_some()) {
-                part = part.checked_add(weights.at(position))?;
-            }
-        }
-        let amount = Exact::from(charge.amount()).weighed(part, weights.total());
+        let is_on = |slab| lines.iter().any(|line| sets.position(line.set, slab).is_some());
+        let whole = Exact::from(charge.amount());
+        let amount = spreader.share_in((charge, &whole), is_on, sets, report)?;
         if amount.is_zero() {
             continue;
         }

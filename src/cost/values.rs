@@ -10,11 +10,11 @@ use super::customs::Filed;
 use super::exchange::{self, Target};
 use super::job::Job;
 use super::lots::Lot;
-use super::spreader::Spreader;
 use super::terms::importer_bears;
 use crate::bill::{Charge, Conversion, Customs, Sets, ValuePart};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Exact};
+use crate::spread::Spreader;
 use crate::trade::{Date, Dates, ExchangeUse, Leg, Regime, StatedLeg};
 
 /// What one document's item adds to the value of each lot.
@@ -155,15 +155,15 @@ impl Filed<'_, '_> {
             return Some(BTreeMap::from([(lot, amount)]));
         }
         let weights = spreader.weights(charge, sets, report)?;
-        let mut parts: BTreeMap<Lot, u128> = BTreeMap::new();
+        let mut parts: BTreeMap<Lot, Vec<usize>> = BTreeMap::new();
         for (position, slab) in sets.members(charge.scope.set).enumerate() {
             let lot = self.job.shipment.slabs.get(slab).and_then(|slab| self.split.lot_of(slab))?;
             if lot.entry == self.index {
-                let sum = parts.entry(lot).or_default();
-                *sum = sum.checked_add(weights.at(position))?;
+                parts.entry(lot).or_default().push(position);
             }
         }
-        let share = |(lot, part)| (lot, amount.weighed(part, weights.total()));
+        let share =
+            |(lot, part): (Lot, Vec<usize>)| (lot, weights.share(&amount, part.into_iter()));
         Some(parts.into_iter().map(share).collect())
     }
 

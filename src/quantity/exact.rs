@@ -81,6 +81,17 @@ impl Exact {
         Self { value: self.value.times(&part.value).over(&whole.value), currency: self.currency }
     }
 
+    /// A part of the amount.
+    #[must_use]
+    pub(crate) fn part(&self, part: &Fraction) -> Self {
+        Self { value: self.value.times(part), currency: self.currency }
+    }
+
+    /// The bare figure.
+    pub(super) fn fraction(&self) -> &Fraction {
+        &self.value
+    }
+
     /// The share `part / whole` of the amount in exact integer weights; nothing of no weight.
     #[must_use]
     pub fn weighed(&self, part: u128, whole: u128) -> Self {
@@ -100,8 +111,9 @@ impl Exact {
     /// as an insured value that contains its own premium. `None` where the rate is 100 % or more.
     pub fn grossed_up(&self, rate: Percent) -> Option<Self> {
         let remainder = Fraction::of(Decimal::ONE).plus(&Fraction::of(rate.fraction()).negated());
-        let is_above = !remainder.is_zero() && !remainder.is_negative();
-        is_above.then(|| Self { value: self.value.over(&remainder), currency: self.currency })
+        remainder
+            .is_positive()
+            .then(|| Self { value: self.value.over(&remainder), currency: self.currency })
     }
 
     /// The amount in the other currency of a quote, multiplied or divided as it was quoted and

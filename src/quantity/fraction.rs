@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use num_bigint::BigInt;
+use num_bigint::{BigInt, BigUint};
 use num_integer::Integer;
 use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive, Zero};
@@ -14,7 +14,7 @@ use super::number::{self, Decimals};
 /// An exact fraction. Its parts are not reduced until they would overflow: nearly every amount fits
 /// as it is, and a reduction costs more than all the rest.
 #[derive(Clone, Debug)]
-pub(super) struct Fraction(Value);
+pub(crate) struct Fraction(Value);
 
 #[derive(Clone, Debug)]
 enum Value {
@@ -30,7 +30,7 @@ use Value::{Large, Small};
 
 impl Fraction {
     /// The value of a decimal.
-    pub(super) fn of(value: Decimal) -> Self {
+    pub(crate) fn of(value: Decimal) -> Self {
         // A decimal has at most 28 places, and ten to that power fits.
         match 10i128.checked_pow(value.scale()) {
             Some(den) => Self(Small { num: value.mantissa(), den }),
@@ -39,11 +39,16 @@ impl Fraction {
     }
 
     /// One whole number over another, which is not zero.
-    pub(super) fn ratio(part: u128, whole: u128) -> Self {
+    pub(crate) fn ratio(part: u128, whole: u128) -> Self {
         match (i128::try_from(part), i128::try_from(whole)) {
             (Ok(num), Ok(den)) => Self(Small { num, den }),
             _ => Self::large(BigRational::new(part.into(), whole.into())),
         }
+    }
+
+    /// The same of big numbers.
+    pub(crate) fn big_ratio(part: BigUint, whole: BigUint) -> Self {
+        Self::large(BigRational::new(part.into(), whole.into()))
     }
 
     /// A big fraction, in 128 bits again where it fits.
@@ -54,7 +59,8 @@ impl Fraction {
         }
     }
 
-    fn big(&self) -> BigRational {
+    /// The fraction in lowest terms.
+    pub(super) fn big(&self) -> BigRational {
         match &self.0 {
             Small { num, den } => BigRational::new(BigInt::from(*num), BigInt::from(*den)),
             Large(value) => (**value).clone(),
@@ -89,7 +95,7 @@ impl Fraction {
         }
     }
 
-    pub(super) fn plus(&self, other: &Self) -> Self {
+    pub(crate) fn plus(&self, other: &Self) -> Self {
         let sum = |(a, b): (i128, i128), (c, d): (i128, i128)| {
             if b == d {
                 return Some((a.checked_add(c)?, b));
@@ -100,7 +106,7 @@ impl Fraction {
         self.worked(other, sum, |a, b| a + b)
     }
 
-    pub(super) fn times(&self, other: &Self) -> Self {
+    pub(crate) fn times(&self, other: &Self) -> Self {
         let product = |(a, b): (i128, i128), (c, d): (i128, i128)| {
             Some((a.checked_mul(c)?, b.checked_mul(d)?))
         };
@@ -108,7 +114,7 @@ impl Fraction {
     }
 
     /// The quotient by a fraction that is not zero.
-    pub(super) fn over(&self, other: &Self) -> Self {
+    pub(crate) fn over(&self, other: &Self) -> Self {
         let quotient = |(a, b): (i128, i128), (c, d): (i128, i128)| {
             let (num, den) = (a.checked_mul(d)?, b.checked_mul(c)?);
             // The sign belongs above.
@@ -117,29 +123,33 @@ impl Fraction {
         self.worked(other, quotient, |a, b| a / b)
     }
 
-    pub(super) fn negated(&self) -> Self {
+    pub(crate) fn negated(&self) -> Self {
         match self.0 {
             Small { num, den } if num != i128::MIN => Self(Small { num: -num, den }),
             _ => Self::large(-self.big()),
         }
     }
 
-    pub(super) fn is_zero(&self) -> bool {
+    pub(crate) fn is_zero(&self) -> bool {
         match &self.0 {
             Small { num, .. } => *num == 0,
             Large(value) => value.is_zero(),
         }
     }
 
-    pub(super) fn is_negative(&self) -> bool {
+    pub(crate) fn is_negative(&self) -> bool {
         match &self.0 {
             Small { num, .. } => *num < 0,
             Large(value) => value.is_negative(),
         }
     }
 
+    pub(crate) fn is_positive(&self) -> bool {
+        !self.is_zero() && !self.is_negative()
+    }
+
     /// The least whole number that is not below the fraction.
-    pub(super) fn ceil(&self) -> Self {
+    pub(crate) fn ceil(&self) -> Self {
         match &self.0 {
             Small { num, den } => {
                 let whole = num.div_euclid(*den);
@@ -149,11 +159,27 @@ impl Fraction {
         }
     }
 
+    /// Its whole part, towards zero; `None` where 64 bits are not enough.
+    pub(crate) fn to_i64(&self) -> Option<i64> {
+        match &self.0 {
+            Small { num, den } => i64::try_from(num / den).ok(),
+            Large(value) => value.to_integer().to_i64(),
+        }
+    }
+
+    /// Whether it is a whole number.
+    pub(crate) fn is_whole(&self) -> bool {
+        match &self.0 {
+            Small { num, den } => num % den == 0,
+            Large(value) => value.is_integer(),
+        }
+    }
+
     /// Rounds half away from zero to a decimal of `places` places.
     ///
     /// # Errors
     /// Where the decimal cannot be held.
-    pub(super) fn round(&self, places: Decimals, what: &'static str) -> Result<Decimal, Overflow> {
+    pub(crate) fn round(&self, places: Decimals, what: &'static str) -> Result<Decimal, Overflow> {
         match self.rounded(places) {
             Some(digits) => {
                 Decimal::try_from_i128_with_scale(digits, places).map_err(|_| Overflow { what })
@@ -241,6 +267,7 @@ mod tests {
             prop_assert_eq!(a.times(&b).big(), &wide_a * &wide_b);
             prop_assert_eq!(a.negated().big(), -&wide_a);
             prop_assert_eq!(a.ceil().big(), wide_a.ceil());
+            prop_assert_eq!(a.is_whole(), wide_a.is_integer());
             prop_assert_eq!(a.cmp(&b), wide_a.cmp(&wide_b));
             prop_assert_eq!(a.is_negative(), wide_a.is_negative());
             prop_assert_eq!(a.is_zero(), wide_a.is_zero());

@@ -232,8 +232,7 @@ impl Length {
 
     /// Whether it is at least and at most so many millimetres.
     pub fn is_between_mm(self, least: i64, most: i64) -> bool {
-        number::short_between(self.0, least, most)
-            .unwrap_or_else(|| (Decimal::from(least)..=Decimal::from(most)).contains(&self.0))
+        (Decimal::from(least)..=Decimal::from(most)).contains(&self.0)
     }
 
     /// Rounds to a multiple of `step`.
@@ -252,18 +251,12 @@ impl Length {
     /// The length in whole millimetres, a started one counting whole: the side of a thing that
     /// must fit.
     pub fn mm_up(self) -> i64 {
-        match number::short_whole(self.0) {
-            Some((whole, rest)) if !self.0.is_sign_negative() => whole + i64::from(rest),
-            _ => i64::try_from(self.0.ceil().mantissa()).unwrap_or(i64::MAX),
-        }
+        i64::try_from(self.0.ceil().mantissa()).unwrap_or(i64::MAX)
     }
 
     /// The length in whole millimetres, a started one not counting: the room it must fit in.
     pub fn mm_down(self) -> i64 {
-        match number::short_whole(self.0) {
-            Some((whole, _)) if !self.0.is_sign_negative() => whole,
-            _ => i64::try_from(self.0.floor().mantissa()).unwrap_or(0),
-        }
+        i64::try_from(self.0.floor().mantissa()).unwrap_or(0)
     }
 
     /// Prints in the system asked for: millimetres, or inches to two places.
@@ -313,6 +306,14 @@ impl Area {
                 .ok_or(overflow)?,
         };
         Ok(feet.round_dp_with_strategy(places, rounding.strategy()))
+    }
+
+    /// The area of as many exact square feet as this one has by `factor` ft2 per m2.
+    ///
+    /// # Errors
+    /// Where the figure cannot be held exactly.
+    pub fn by_feet(self, factor: Decimal) -> Result<Self, Overflow> {
+        Self::ft2(number::product(self.0, factor, "an area")?)
     }
 
     /// Prints in the system asked for, to `places` places, without the unit.
@@ -372,12 +373,6 @@ impl Mass {
 
     /// The mass in whole grams, a started gram counting whole: what a limit must carry.
     pub fn grams_up(self) -> i64 {
-        let thousandfold = number::product(self.0, Decimal::ONE_THOUSAND, "a mass").ok();
-        if let Some((whole, rest)) = thousandfold.and_then(number::short_whole)
-            && !self.0.is_sign_negative()
-        {
-            return whole + i64::from(rest);
-        }
         let grams = self.0.checked_mul(Decimal::ONE_THOUSAND).map(|g| g.ceil().mantissa());
         grams.and_then(|g| i64::try_from(g).ok()).unwrap_or(i64::MAX)
     }

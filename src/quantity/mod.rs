@@ -15,15 +15,15 @@ mod time;
 mod weights;
 
 pub use exact::Exact;
+pub(crate) use fraction::Fraction;
 pub(crate) use measure::read_sides;
 pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, Volume};
 pub use money::{Currency, Money};
 pub use number::{Decimals, grouped, ratio};
 pub(crate) use number::{parse as parse_decimal, rational, round_rational, sum, total};
 pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
-pub use spread::{Division, Share};
 pub use time::Hours;
-pub use weights::{SpreadError, Weights};
+pub use weights::{Cut, SpreadError, Weights};
 
 pub use rust_decimal::Decimal;
 

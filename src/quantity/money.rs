@@ -123,7 +123,9 @@ impl Money {
     /// The same amount with the other sign.
     #[must_use]
     pub fn negated(self) -> Self {
-        Self { amount: -self.amount, currency: self.currency }
+        // Nothing stays nothing, without a sign.
+        let amount = if self.is_zero() { self.amount } else { -self.amount };
+        Self { amount, currency: self.currency }
     }
 
     /// The sum of amounts in `currency`.

@@ -1,17 +1,11 @@
 //! Integer weights in the proportion of an exact key, by which amounts are spread.
 
-use std::sync::OnceLock;
-
+use num_bigint::{BigInt, BigUint};
 use num_integer::Integer;
-use rayon::prelude::*;
+use num_traits::{One, ToPrimitive, Zero};
 
-use super::{Decimal, Overflow};
-
-/// Binary digits of a weight's part of the total, in [`Weights::parts`].
-pub(super) const PLACES: u32 = 64;
-
-/// From so many weights on, several threads make them.
-pub(super) const MANY: usize = 1 << 16;
+use super::fraction::Fraction;
+use super::{Decimal, Exact, Overflow};
 
 /// Why an amount cannot be spread.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,7 +14,7 @@ pub enum SpreadError {
     NoWeight,
     /// A weight is below zero, at this position.
     Negative(usize),
-    /// Amount or weights are too large to divide exactly.
+    /// The amount, or a figure of the key, is too large to be held.
     Overflow,
 }
 
@@ -30,42 +24,33 @@ impl From<Overflow> for SpreadError {
     }
 }
 
-/// Exact integer weights in the proportion of some decimal key.
+/// Exact integer weights in the proportion of some key.
 #[derive(Debug, Clone)]
-pub struct Weights {
-    values: Values,
-    total: u128,
-    /// Worked out when an amount is first divided.
-    parts: OnceLock<Parts>,
-}
+pub struct Weights(Values);
 
-/// Weights in 64 bits where all of them fit, as they nearly always do: shipments have slabs by the
-/// million, and narrow figures take half the room and a fraction of the time.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// Areas, masses and counts fit 64 bits; the exact values of slabs of many lines need not.
+#[derive(Debug, Clone)]
 enum Values {
-    /// As many weights of one.
-    Equal(usize),
-    Narrow(Vec<u64>),
-    Wide(Vec<u128>),
+    Narrow { each: Vec<u64>, total: u128 },
+    Big { each: Vec<BigUint>, total: BigUint },
 }
 
-/// Each weight's part of the total in [`PLACES`] binary places, rounded up.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Parts {
-    /// None where a weight is wide, or is all of the total, or where all weights are equal.
-    pub(super) each: Vec<u64>,
-    /// The largest of them.
-    pub(super) largest: u64,
+use Values::{Big, Narrow};
+
+/// A share of a whole number of units: the units below it, and what it has beyond them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cut {
+    /// The exact share rounded down (towards less, for a credit too).
+    pub floor: i64,
+    /// Whether there is anything beyond.
+    pub is_open: bool,
+    /// How much that is, in parts of [`Cut::WHOLE`], rounded down.
+    pub beyond: i64,
 }
 
-impl Values {
-    fn sum(&self) -> Option<u128> {
-        match self {
-            Self::Equal(count) => u128::try_from(*count).ok(),
-            Self::Narrow(values) => Some(values.iter().map(|value| u128::from(*value)).sum()),
-            Self::Wide(values) => values.iter().copied().try_fold(0, u128::checked_add),
-        }
-    }
+impl Cut {
+    /// One unit, in the parts that [`Cut::beyond`] counts.
+    pub const WHOLE: i64 = 1 << 32;
 }
 
 impl Weights {
@@ -73,127 +58,90 @@ impl Weights {
     /// integers without losing a digit.
     ///
     /// # Errors
-    /// [`SpreadError::Negative`], or [`SpreadError::Overflow`] where the digits do not fit.
-    pub fn of(key: impl Iterator<Item = Decimal> + Clone) -> Result<Self, SpreadError> {
-        Self::try_of(key.map(Ok))
+    /// [`SpreadError::Negative`].
+    pub fn of(key: impl IntoIterator<Item = Decimal>) -> Result<Self, SpreadError> {
+        let key: Vec<Decimal> = key.into_iter().collect();
+        let is_negative = |decimal: &Decimal| decimal.mantissa() < 0;
+        if let Some(position) = key.iter().position(is_negative) {
+            return Err(SpreadError::Negative(position));
+        }
+        let scale = key.iter().map(Decimal::scale).max().unwrap_or(0);
+        let narrow = |decimal: &Decimal| {
+            let digits = u64::try_from(decimal.mantissa()).ok()?;
+            digits.checked_mul(10u64.checked_pow(scale - decimal.scale())?)
+        };
+        if let Some(each) = key.iter().map(narrow).collect::<Option<Vec<u64>>>() {
+            return Ok(Self::narrow(each));
+        }
+        let big = |decimal: &Decimal| {
+            let digits = BigUint::from(decimal.mantissa().unsigned_abs());
+            digits * BigUint::from(10u32).pow(scale - decimal.scale())
+        };
+        Ok(Self::big(key.iter().map(big).collect()))
     }
 
-    /// The same for a key that is worked out while it is asked for.
+    /// Weights in proportion to exact amounts of one currency.
     ///
     /// # Errors
-    /// As [`Weights::of`], and those of the key.
-    pub fn try_of(
-        key: impl Iterator<Item = Result<Decimal, Overflow>> + Clone,
-    ) -> Result<Self, SpreadError> {
-        // Most keys are all of one scale.
-        let first = key.clone().next().transpose()?.map_or(0, |decimal| decimal.scale());
-        if let Some(narrow) = narrow(key.clone(), first)? {
-            return Self::from_values(Values::Narrow(narrow));
+    /// [`SpreadError::Negative`], or [`SpreadError::Overflow`] where the currencies differ.
+    pub fn of_exact(key: &[Exact]) -> Result<Self, SpreadError> {
+        let Some(first) = key.first() else { return Ok(Self::narrow(Vec::new())) };
+        if key.iter().any(|one| one.currency() != first.currency()) {
+            return Err(SpreadError::Overflow);
         }
-        let mut scale = 0;
-        for decimal in key.clone() {
-            scale = scale.max(decimal?.scale());
+        if let Some(position) = key.iter().position(Exact::is_negative) {
+            return Err(SpreadError::Negative(position));
         }
-        if let Some(narrow) = narrow(key.clone(), scale)? {
-            return Self::from_values(Values::Narrow(narrow));
-        }
-        let mut values = Vec::with_capacity(key.size_hint().0);
-        for (position, decimal) in key.enumerate() {
-            let decimal = decimal?;
-            let mantissa =
-                u128::try_from(decimal.mantissa()).map_err(|_| SpreadError::Negative(position))?;
-            let factor =
-                10u128.checked_pow(scale - decimal.scale()).ok_or(SpreadError::Overflow)?;
-            values.push(mantissa.checked_mul(factor).ok_or(SpreadError::Overflow)?);
-        }
-        Self::from_values(Values::Wide(values))
-    }
-
-    /// The same for many, by position: by as many threads as the machine has.
-    ///
-    /// # Errors
-    /// As [`Weights::of`], and those of the key.
-    pub fn of_each(
-        count: usize,
-        key: impl Fn(usize) -> Result<Decimal, Overflow> + Sync,
-    ) -> Result<Self, SpreadError> {
-        if count >= MANY {
-            let scale = key(0)?.scale();
-            let one = |at: usize| key(at).ok().and_then(|decimal| narrow_one(decimal, scale));
-            // The largest figure stands for none: a weight so large is not worth a path of its own.
-            let all = (0..count).into_par_iter().with_min_len(MANY / 16);
-            let values: Vec<u64> = all.map(|at| one(at).unwrap_or(u64::MAX)).collect();
-            if !values.contains(&u64::MAX) {
-                return Self::from_values(Values::Narrow(values));
-            }
-        }
-        Self::try_of((0..count).map(&key))
-    }
-
-    /// Weights that already are integers.
-    ///
-    /// # Errors
-    /// [`SpreadError::Overflow`] where their sum does not fit.
-    pub fn from_integers(values: Vec<u128>) -> Result<Self, SpreadError> {
-        Self::from_values(Values::Wide(values))
+        let parts: Vec<_> = key.iter().map(|one| one.fraction().big()).collect();
+        let common = parts.iter().fold(BigInt::one(), |common, part| common.lcm(part.denom()));
+        let whole = |part: &num_rational::BigRational| {
+            (part.numer() * (&common / part.denom())).magnitude().clone()
+        };
+        Ok(Self::big(parts.iter().map(whole).collect()))
     }
 
     /// As many equal weights.
     pub fn equal(count: usize) -> Self {
-        Self {
-            values: Values::Equal(count),
-            total: count.try_into().unwrap_or(u128::MAX),
-            parts: OnceLock::new(),
-        }
+        Self::narrow(vec![1; count])
     }
 
-    fn from_values(values: Values) -> Result<Self, SpreadError> {
-        // The proportion is all that matters: the common factor only costs room.
-        let values = match values {
-            Values::Equal(count) => Values::Equal(count),
-            Values::Narrow(values) => Values::Narrow(without_common_factor(values)),
-            Values::Wide(values) => {
-                let values = without_common_factor(values);
-                let narrow = values.iter().map(|value| u64::try_from(*value).ok()).collect();
-                match narrow {
-                    Some(narrow) => Values::Narrow(narrow),
-                    None => Values::Wide(values),
-                }
+    /// The proportion is all that matters, and small figures are soon multiplied.
+    fn narrow(mut each: Vec<u64>) -> Self {
+        let mut factor = 0;
+        for weight in &each {
+            factor = factor.gcd(weight);
+            if factor == 1 {
+                break;
             }
-        };
-        let values = match values {
-            Values::Narrow(values) if values.iter().all(|value| *value == 1) => {
-                Values::Equal(values.len())
+        }
+        if factor > 1 {
+            for weight in &mut each {
+                *weight /= factor;
             }
-            values => values,
-        };
-        let total = values.sum().ok_or(SpreadError::Overflow)?;
-        Ok(Self { values, total, parts: OnceLock::new() })
+        }
+        let total = each.iter().map(|weight| u128::from(*weight)).sum();
+        Self(Narrow { each, total })
     }
 
-    /// How many weights there are, where all are equal.
-    pub(super) fn equals(&self) -> Option<usize> {
-        match &self.values {
-            Values::Equal(count) => Some(*count),
-            _ => None,
+    fn big(mut each: Vec<BigUint>) -> Self {
+        let factor = each.iter().fold(BigUint::zero(), |factor, weight| factor.gcd(weight));
+        if factor > BigUint::one() {
+            for weight in &mut each {
+                *weight /= &factor;
+            }
         }
-    }
-
-    /// The weight at a position.
-    pub fn at(&self, position: usize) -> u128 {
-        match &self.values {
-            Values::Equal(count) => u128::from(position < *count),
-            Values::Narrow(values) => values.get(position).copied().map_or(0, u128::from),
-            Values::Wide(values) => values.get(position).copied().unwrap_or(0),
+        if let Some(each) = each.iter().map(ToPrimitive::to_u64).collect::<Option<Vec<u64>>>() {
+            return Self::narrow(each);
         }
+        let total = each.iter().sum();
+        Self(Big { each, total })
     }
 
     /// How many there are.
     pub fn len(&self) -> usize {
-        match &self.values {
-            Values::Equal(count) => *count,
-            Values::Narrow(values) => values.len(),
-            Values::Wide(values) => values.len(),
+        match &self.0 {
+            Narrow { each, .. } => each.len(),
+            Big { each, .. } => each.len(),
         }
     }
 
@@ -202,137 +150,160 @@ impl Weights {
         self.len() == 0
     }
 
-    /// The sum of all weights.
-    pub fn total(&self) -> u128 {
-        self.total
+    /// Whether all of them are nothing, so that nothing can be spread by them.
+    pub fn is_nothing(&self) -> bool {
+        match &self.0 {
+            Narrow { total, .. } => *total == 0,
+            Big { total, .. } => total.is_zero(),
+        }
     }
 
-    /// The weights at some positions.
-    ///
-    /// # Errors
-    /// [`SpreadError::Overflow`] where their sum does not fit.
-    pub fn part(
-        &self,
-        positions: impl Iterator<Item = usize> + Clone,
-    ) -> Result<Self, SpreadError> {
-        let values = match &self.values {
-            Values::Equal(_) => Values::Equal(positions.count()),
-            Values::Narrow(values) => {
-                let at = |position: usize| values.get(position).copied().unwrap_or(0);
-                Values::Narrow(positions.map(at).collect())
+    /// The weights at some positions, in that order.
+    #[must_use]
+    pub fn among(&self, positions: impl Iterator<Item = usize>) -> Self {
+        match &self.0 {
+            Narrow { each, .. } => {
+                let at = |position: usize| each.get(position).copied().unwrap_or(0);
+                Self::narrow(positions.map(at).collect())
             }
-            Values::Wide(_) => Values::Wide(positions.map(|position| self.at(position)).collect()),
-        };
-        let total = values.sum().ok_or(SpreadError::Overflow)?;
-        Ok(Self { values, total, parts: OnceLock::new() })
-    }
-
-    /// The same proportions, held unreduced so that 64 bits are not enough.
-    #[cfg(test)]
-    pub(super) fn unreduced(&self, factor: u128) -> Self {
-        Self {
-            values: Values::Wide((0..self.len()).map(|at| self.at(at) * factor).collect()),
-            total: self.total * factor,
-            parts: OnceLock::new(),
-        }
-    }
-
-    /// Works out now what the first division would: for many weights by as many threads as the
-    /// machine has.
-    pub fn get_ready(&self) {
-        if self.len() >= MANY && self.parts.get().is_none() {
-            // Not inside the cell: a thread that waits for others there may be given work that
-            // waits for the cell.
-            let parts = self.parts_by(|values, part| values.par_iter().map(part).collect());
-            // Where another was faster, theirs are the same.
-            let _ = self.parts.set(parts);
-        }
-    }
-
-    /// Each weight's part of the total.
-    pub(super) fn parts(&self) -> &Parts {
-        self.parts.get_or_init(|| self.parts_by(|values, part| values.iter().map(part).collect()))
-    }
-
-    fn parts_by(
-        &self,
-        each: impl FnOnce(&[u64], &(dyn Fn(&u64) -> u64 + Sync)) -> Vec<u64>,
-    ) -> Parts {
-        let Values::Narrow(values) = &self.values else { return Parts::default() };
-        let largest = values.iter().copied().max().unwrap_or(0);
-        if u128::from(largest) == self.total {
-            return Parts::default();
-        }
-        // A weight times the reciprocal of the total is too small by less than three, and one
-        // division serves all.
-        let reciprocal = u128::MAX / self.total.max(1);
-        let part = |weight: &u64| {
-            let weight = u128::from(*weight);
-            let mut part = (weight * reciprocal) >> PLACES;
-            let mut rest = (weight << PLACES) - part * self.total;
-            while rest > 0 {
-                part += 1;
-                rest = rest.saturating_sub(self.total);
+            Big { each, .. } => {
+                let at = |position: usize| each.get(position).cloned().unwrap_or_default();
+                Self::big(positions.map(at).collect())
             }
-            // No weight is the whole, so that no part is one.
-            u64::try_from(part).unwrap_or(u64::MAX)
+        }
+    }
+
+    /// The exact share of an amount that falls to some positions together; nothing of no weight.
+    #[must_use]
+    pub fn share(&self, amount: &Exact, positions: impl Iterator<Item = usize>) -> Exact {
+        if self.is_nothing() {
+            return Exact::zero(amount.currency());
+        }
+        let part = match &self.0 {
+            Narrow { each, total } => {
+                let own = positions.filter_map(|position| each.get(position));
+                Fraction::ratio(own.map(|weight| u128::from(*weight)).sum(), *total)
+            }
+            Big { each, total } => {
+                let own = positions.filter_map(|position| each.get(position));
+                Fraction::big_ratio(own.sum(), total.clone())
+            }
         };
-        Parts { each: each(values, &part), largest: part(&largest) }
+        amount.part(&part)
     }
 
-    /// The product of the largest weight and a magnitude; `None` where it is too large. Narrow ones
-    /// need no look.
-    pub(super) fn largest_product(&self, magnitude: u64) -> Option<u128> {
-        let largest = match &self.values {
-            Values::Equal(_) => 1,
-            Values::Narrow(_) => u128::from(u64::MAX),
-            Values::Wide(values) => values.iter().copied().max().unwrap_or(0),
+    /// The share of a whole number of units at a position, cut at a whole unit. Weights that are
+    /// nothing have none.
+    pub fn cut(&self, units: i64, position: usize) -> Cut {
+        let magnitude = units.unsigned_abs();
+        let (whole, rest, beyond) = match &self.0 {
+            _ if self.is_nothing() => (0, false, 0),
+            Narrow { each, total } => {
+                let weight = each.get(position).copied().unwrap_or(0);
+                let product = u128::from(weight) * u128::from(magnitude);
+                let (whole, rest) = product.div_rem(total);
+                // The magnitude is a whole share's, and larger than this one.
+                let whole = u64::try_from(whole).unwrap_or(u64::MAX);
+                (whole, rest > 0, part_beyond(rest, *total))
+            }
+            Big { each, total } => {
+                let weight = each.get(position).cloned().unwrap_or_default();
+                let (whole, rest) = (weight * magnitude).div_rem(total);
+                let beyond = (&rest << 32u32) / total;
+                let whole = whole.to_u64().unwrap_or(u64::MAX);
+                (whole, !rest.is_zero(), beyond.to_i64().unwrap_or(0))
+            }
         };
-        largest.checked_mul(u128::from(magnitude))
+        let whole = i64::try_from(whole).unwrap_or(i64::MAX);
+        match (units < 0, rest) {
+            (false, _) => Cut { floor: whole, is_open: rest, beyond },
+            (true, false) => Cut { floor: -whole, is_open: false, beyond: 0 },
+            // Below the exact share, the next whole unit is one further from nothing.
+            (true, true) => {
+                Cut { floor: -whole - 1, is_open: true, beyond: (Cut::WHOLE - 1 - beyond).max(0) }
+            }
+        }
+    }
+
+    /// What the share of a whole number of units has beyond the units below it, exactly.
+    pub(crate) fn beyond(&self, units: i64, position: usize) -> Fraction {
+        let cut = self.cut(units, position);
+        let whole = Fraction::of(Decimal::from(cut.floor)).negated();
+        let own = match &self.0 {
+            _ if self.is_nothing() => return Fraction::of(Decimal::ZERO),
+            Narrow { each, total } => {
+                Fraction::ratio(each.get(position).copied().unwrap_or(0).into(), *total)
+            }
+            Big { each, total } => {
+                Fraction::big_ratio(each.get(position).cloned().unwrap_or_default(), total.clone())
+            }
+        };
+        own.times(&Fraction::of(Decimal::from(units))).plus(&whole)
     }
 }
 
-/// Decimals as 64-bit integers of one scale; `None` where one of them is finer or does not fit.
-fn narrow(
-    mut key: impl Iterator<Item = Result<Decimal, Overflow>>,
-    scale: u32,
-) -> Result<Option<Vec<u64>>, Overflow> {
-    let mut values = Vec::with_capacity(key.size_hint().0);
-    let mut fit = true;
-    key.try_for_each(|decimal| {
-        let decimal = decimal?;
-        let value = narrow_one(decimal, scale);
-        match value {
-            Some(value) => values.push(value),
-            None => fit = false,
-        }
-        Ok::<(), Overflow>(())
-    })?;
-    Ok(fit.then_some(values))
+/// A rest in parts of [`Cut::WHOLE`] of the total, rounded down: too small by less than one part.
+fn part_beyond(rest: u128, total: u128) -> i64 {
+    // Narrow weights add up to so much less than 2^96 that nothing is lost.
+    i64::try_from((rest << 32) / total).unwrap_or(0)
 }
 
-/// A decimal as a 64-bit integer of a scale; `None` where it is finer or does not fit.
-fn narrow_one(decimal: Decimal, scale: u32) -> Option<u64> {
-    let mantissa = u64::try_from(decimal.mantissa()).ok()?;
-    match scale.checked_sub(decimal.scale())? {
-        0 => Some(mantissa),
-        up => mantissa.checked_mul(10u64.checked_pow(up)?),
-    }
-}
+#[cfg(test)]
+mod tests {
+    use super::super::Currency;
+    use super::*;
+    use proptest::prelude::*;
 
-/// Weights divided by their greatest common divisor.
-fn without_common_factor<T: Integer + Copy>(mut values: Vec<T>) -> Vec<T> {
-    let mut factor = T::zero();
-    for value in &values {
-        factor = factor.gcd(value);
-        if factor.is_one() {
-            return values;
+    fn units(count: i64) -> Exact {
+        Exact::new(Decimal::from(count), Currency::from_code("JPY").unwrap())
+    }
+
+    proptest! {
+        #[test]
+        fn a_cut_is_the_exact_share_and_less_than_a_unit_below_it(
+            count in any::<i32>(),
+            key in prop::collection::vec(0u64..1 << 40, 1..12),
+            factor in prop_oneof![Just(1u128), Just(1 << 70)],
+        ) {
+            prop_assume!(key.iter().any(|weight| *weight > 0));
+            let count = i64::from(count);
+            // The same proportions, with and without room in 64 bits.
+            let each: Vec<BigUint> = key.iter().map(|weight| BigUint::from(*weight) * factor).collect();
+            let total = each.iter().sum();
+            let weights = if factor == 1 { Weights::big(each) } else { Weights(Big { each, total }) };
+            for at in 0..key.len() {
+                let cut = weights.cut(count, at);
+                let exact = weights.share(&units(count), [at].into_iter());
+                let beyond = exact.minus(&units(cut.floor)).unwrap();
+                prop_assert!(!beyond.is_negative());
+                prop_assert_eq!(!beyond.is_zero(), cut.is_open);
+                prop_assert_eq!(beyond.fraction(), &weights.beyond(count, at));
+                let parts = beyond.times(Decimal::from(Cut::WHOLE));
+                let error = parts.minus(&units(cut.beyond)).unwrap();
+                prop_assert!(!error.is_negative());
+                prop_assert!(!error.minus(&units(1)).unwrap().fraction().is_positive());
+            }
         }
     }
-    if !factor.is_zero() {
-        for value in &mut values {
-            *value = *value / factor;
-        }
+
+    #[test]
+    fn weights_of_exact_amounts_keep_their_proportion() {
+        // A third and a seventh of one amount are as 7 and 3.
+        let amount = units(1_000);
+        let thirds = Weights::equal(3).share(&amount, 0..1);
+        let sevenths = Weights::equal(7).share(&amount, 0..1);
+        let weights = Weights::of_exact(&[thirds, sevenths]).unwrap();
+        assert_eq!(weights.divide_units(10), Ok(vec![7, 3]));
+        assert_eq!(
+            Weights::of_exact(&[units(1), units(-1)]).unwrap_err(),
+            SpreadError::Negative(1)
+        );
     }
-    values
+
+    #[test]
+    fn weights_of_many_digits_are_no_fault() {
+        let fine = Decimal::from_i128_with_scale(1, 28);
+        let weights = Weights::of([Decimal::from(1_000_000_000_000i64), fine]).unwrap();
+        assert_eq!(weights.divide_units(5), Ok(vec![5, 0]));
+    }
 }

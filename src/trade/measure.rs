@@ -104,10 +104,12 @@ impl Measure {
     pub fn billed_area(&self, area: Area) -> Result<Area, Overflow> {
         match (self.unit, self.places) {
             (BilledUnit::M2, Some(places)) => Ok(area.rounded_m2(places, self.rounding)),
-            (BilledUnit::M2, None) => Ok(area),
-            (BilledUnit::Ft2(factor), _) => {
-                Area::ft2(area.in_ft2(factor, self.feet_places(), self.rounding)?)
+            (BilledUnit::Ft2(factor), Some(places)) => {
+                Area::ft2(area.in_ft2(factor, places, self.rounding)?)
             }
+            // Slabs weigh by what is billed: it is rounded only where the supplier rounds it.
+            (BilledUnit::M2 | BilledUnit::Ft2(None), None) => Ok(area),
+            (BilledUnit::Ft2(Some(factor)), None) => area.by_feet(factor),
         }
     }
 
@@ -115,7 +117,7 @@ impl Measure {
     pub fn figure(&self, billed: Area) -> Decimal {
         match self.unit {
             BilledUnit::M2 => billed.base(),
-            // A billed area is a figure of so many places times the exact foot: nothing is lost.
+            // With places, a billed area is such a figure times the exact foot: nothing is lost.
             BilledUnit::Ft2(_) => billed.to_ft2(self.feet_places()),
         }
     }

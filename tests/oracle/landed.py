@@ -268,8 +268,11 @@ def billed_area(measure, m2):
         return area, area
     factor = measure.get("factor", "exact")
     feet = m2 / AREAS["ft2"] if factor == "exact" else m2 * F(factor)
-    feet = places_by(feet, measure.get("places", 6), how)
-    return feet * AREAS["ft2"], feet
+    if "places" in measure:
+        feet = places_by(feet, measure["places"], how)
+        return feet * AREAS["ft2"], feet
+    # Nothing is rounded but the figure that the price is multiplied by, to a millionth of a foot.
+    return feet * AREAS["ft2"], places_by(feet, 6, "nearest")
 
 
 class Shipment:
@@ -669,6 +672,7 @@ class Cost:
     def goods(self):
         s = self.s
         self.value = [F(0)] * len(s.slabs)        # a slab's own invoiced amount, original currency
+        self.weight = [F(0)] * len(s.slabs)       # what its goods go by: areas where it is priced by area
         self.line_amounts = [F(0)] * len(s.lines)
         self.own = []                               # by invoice: what is invoiced for each slab
         self.invoiced = []                          # (invoice, what, amount): items beside the lines
@@ -686,7 +690,9 @@ class Cost:
                     by_slab = line["by"] not in ("bundle", "lot")
                     if by_slab and line["measure"].get("money") == "slab":
                         x = money(x, currency)
-                    self.value[i] = x
+                    self.value[i] = self.weight[i] = x
+                    if line["by"] in ("m2", "ft2") and line["measure"].get("money") != "slab":
+                        self.weight[i] = s.slabs[i]["area"] if x else F(0)
                 # A price per bundle is one charge for each bundle: its slabs sum to that price.
                 key = {"t": "mass", "bundle": "area", "lot": "area"}.get(line["by"], "value")
                 parts = {("line", line["id"]): mine}
@@ -708,9 +714,9 @@ class Cost:
             for one in billed:
                 one[5] = money(one[5], currency)
                 self.line_amounts[one[0]] += one[5]
-                values = [self.value[i] for i in one[3]]
-                for i, units in zip(one[3], spread(int(one[5] * unit), values)):
-                    own[i] += units
+                whole = sum(self.weight[i] for i in one[3])
+                for i in one[3]:
+                    own[i] += one[5] * self.weight[i] / whole if whole else 0
             self.own.append(own)
             total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
             whole = total
@@ -725,7 +731,7 @@ class Cost:
             plan = (self.plan(invoice, whole), whole)
             for index, scope, of, part, key, x in billed:
                 self.add("goods", "goods", scope, of, part, x, currency, key=key,
-                         weights=[self.value[i] for i in part], plan=plan)
+                         weights=[self.weight[i] for i in part], plan=plan)
             less = F(0)
             if "discount" in invoice:
                 text = invoice["discount"]
@@ -845,9 +851,9 @@ class Cost:
             if about >= set(c["slabs"]):
                 total += c["book"]
             else:
-                unit = 10 ** minor(self.s.book)
-                parts = spread(int(c["book"] * unit), self.weights(c))
-                total += F(sum(x for i, x in zip(c["slabs"], parts) if i in about), unit)
+                weights = self.weights(c)
+                inside = sum(w for i, w in zip(c["slabs"], weights) if i in about)
+                total += c["book"] * inside / sum(weights)
         return total
 
     def apply(self, row):
@@ -1229,20 +1235,22 @@ class Cost:
     # ---- spreading
 
     def share(self):
-        """R4: every charge straight over the slabs of its scope, each on its own."""
+        """R4: every charge straight over the slabs of its scope. Its shares, and what every slab,
+        bundle and box bears of the stock charges together, are the exact figure rounded down or
+        up; which of the two is the program's to choose. Here are the exact figures, in units."""
         s = self.s
+        unit = 10 ** minor(s.book)
+        self.costs = [F(0)] * len(s.slabs)
         for c in self.charges:
-            weights = self.weights(c)
-            units = int(c["book"] * 10 ** minor(s.book))
-            c["parts"] = spread(units, weights)
-        self.costs = [0] * len(s.slabs)
-        for c in self.charges:
-            if c["treatment"] == "stock":
-                for i, part in zip(c["slabs"], c["parts"]):
-                    self.costs[i] += part
+            if c["treatment"] == "stock" and c["book"]:
+                weights = self.weights(c)
+                whole = sum(weights)
+                assert whole > 0 and min(weights) >= 0, "a key that totals nothing"
+                for i, w in zip(c["slabs"], weights):
+                    self.costs[i] += c["book"] * unit * w / whole
         self.total = sum(self.costs)
         of = lambda kinds: sum(c["book"] for c in self.charges if c["treatment"] in kinds)
-        assert of(["stock"]) * 10 ** minor(s.book) == self.total
+        assert of(["stock"]) * unit == self.total
         self.decision = of(["stock", "period", "notional"])
 
     def weights(self, c):
@@ -1262,13 +1270,14 @@ class Cost:
         return [s.slabs[i][key] for i in c["slabs"]]
 
     def goods_share(self):
-        """What each slab's goods come to in the book currency, in cents: one footing for invoices
-        in several currencies."""
+        """What each slab's goods come to in the book currency, exactly: one footing for invoices in
+        several currencies."""
         share = [F(0)] * len(self.s.slabs)
         for c in self.charges:
             if c["name"] == "goods":
-                for i, part in zip(c["slabs"], spread(int(c["book"] * 10 ** minor(self.s.book)), c["weights"])):
-                    share[i] += part
+                whole = sum(c["weights"])
+                for i, w in zip(c["slabs"], c["weights"]):
+                    share[i] += c["book"] * w / whole if whole else 0
         return share
 
 
@@ -1328,6 +1337,12 @@ def result(cost):
             "name": c["name"], "leg": c["leg"], "scope": c["scope"], "of": c["of"], "key": c["key"],
             "amount": plain(c["amount"], minor(c["currency"])), "currency": c["currency"],
             "book_amount": plain(c["book"], digits), "treatment": c["treatment"]})
+    amount_of = lambda x: plain(F(x, 10 ** digits), digits)
+    bounds = lambda x: {"least": amount_of(math.floor(x)), "most": amount_of(math.ceil(x))}
+    of_bundle = defaultdict(F)
+    for slab, x in zip(s.slabs, cost.costs):
+        of_bundle[slab["bundle"]] += x
+    of_box = [(b[0], sum(of_bundle[bundle] for bundle in b[2])) for b in cost.boxes]
     charges.sort(key=lambda c: (LEGS.index(c["leg"]), c["name"], c["scope"], c["of"], c["amount"]))
     return {
         "about": "written by tests/oracle/landed.py; see tests/oracle/README.md",
@@ -1340,10 +1355,12 @@ def result(cost):
         "entered": {cost.label(key): plain(x, digits) for key, x in cost.entered.items()},
         "slabs": [{"slab": slab["slab"], "bundle": slab["bundle"],
                    "billed_area_m2": plain(places_away(slab["area"], 6), 6),
-                   "cost": plain(F(x, 10 ** digits), digits)}
+                   **bounds(x)}
                   for slab, x in zip(s.slabs, cost.costs)],
+        "bundles": [{"bundle": bundle, **bounds(x)} for bundle, x in of_bundle.items()],
+        "boxes": [{"container": label, **bounds(x)} for label, x in of_box],
         "charges": charges,
-        "total": plain(F(cost.total, 10 ** digits), digits),
+        "total": amount_of(cost.total),
         "decision_total": plain(cost.decision, digits),
     }
 

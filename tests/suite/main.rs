@@ -29,6 +29,7 @@ mod published_customs;
 mod random;
 mod regressions;
 mod reports;
+mod rounding;
 mod scopes;
 mod tidy;
 mod together;

@@ -1,7 +1,7 @@
 //! Who shares a charge: a scope that a row or a policy asks for is obeyed or refused, never passed over.
 
 use crate::common::{Tiny, run, try_cost};
-use quaystone::cost::{Costed, shares};
+use quaystone::cost::Costed;
 use quaystone::fault::{Report, render};
 use quaystone::trade::{ScopeKind, Shipment};
 
@@ -40,10 +40,10 @@ fn policy(tiny: &Tiny, charge: &str, what: &str) {
 fn borne(shipment: &Shipment, costed: &Costed, name: &str) -> Vec<(ScopeKind, String, String)> {
     let landed = &costed.landed;
     let mut all = Vec::new();
-    for (charge, shares) in landed.charges.iter().zip(shares(shipment, landed).unwrap()) {
+    for (at, charge) in landed.charges.iter().enumerate() {
         if charge.name == name {
-            let members = landed.sets.members(charge.scope.set).zip(shares.iter());
-            let bearing = members.filter(|(_, share)| **share != 0);
+            let members = landed.sets.members(charge.scope.set).zip(landed.shares.of(at));
+            let bearing = members.filter(|(_, share)| share.minor != 0);
             let slabs: Vec<&str> =
                 bearing.map(|(slab, _)| shipment.slabs[slab].id.as_str()).collect();
             all.push((charge.scope.kind, charge.scope.of.to_string(), slabs.join(" ")));

@@ -197,7 +197,7 @@ pub fn explain(
     let charges = explanation.charges.iter().filter_map(|one| {
         let charge = landed.charges.get(one.charge)?;
         Some(ExplainedJson {
-            charge: charge_json(one.charge, charge),
+            charge: charge_json(one.charge, charge, landed),
             working: working_json(&charge.priced.working),
             key_part: key_json(&one.key, by),
             share: plain(one.share),

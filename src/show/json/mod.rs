@@ -14,7 +14,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use crate::bill::{Charge, Conversion};
-use crate::cost::{Costed, Landed, OwnLeg, shares as shares_of};
+use crate::cost::{Costed, Landed, OwnLeg};
 use crate::fault::Place;
 use crate::load::Plan;
 use crate::quantity::{Exact, Money, Percent, UnitCost};
@@ -89,6 +89,9 @@ struct ChargeJson<'a> {
     amount: String,
     currency: &'static str,
     book_amount: String,
+    /// The slabs, by position in `slabs`, whose share is the exact one rounded up: beside the key
+    /// it takes these to know a share.
+    leftover: Vec<usize>,
     treatment: &'static str,
     basis: &'static str,
     exchange: Option<ExchangeJson>,
@@ -144,7 +147,7 @@ pub fn cost(
             .charges
             .iter()
             .enumerate()
-            .map(|(at, charge)| charge_json(at, charge))
+            .map(|(at, charge)| charge_json(at, charge, landed))
             .collect(),
         total: plain(landed.total),
         decision_total: plain(landed.decision),
@@ -188,12 +191,12 @@ pub(super) fn unmarked(figure: &str) -> String {
 fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<SlabJson<'a>> {
     let mut shares: Vec<[Vec<ShareJson>; 2]> = Vec::new();
     shares.resize_with(shipment.slabs.len(), Default::default);
-    let of_charges = shares_of(shipment, landed).unwrap_or_default();
-    for (at, (charge, of_slabs)) in landed.charges.iter().zip(of_charges).enumerate() {
+    for (at, charge) in landed.charges.iter().enumerate() {
         let in_cost = charge.treatment == Treatment::Stock;
-        for (slab, minor) in landed.sets.members(charge.scope.set).zip(of_slabs.iter()) {
+        let of_slabs = landed.shares.of(at);
+        for (slab, share) in landed.sets.members(charge.scope.set).zip(of_slabs) {
             if let Some([stock, other]) = shares.get_mut(slab) {
-                let amount = plain(Money::from_minor(*minor, landed.currency));
+                let amount = plain(Money::from_minor(share.minor, landed.currency));
                 let list = if in_cost { stock } else { other };
                 list.push(ShareJson { charge: at, amount });
             }
@@ -225,7 +228,8 @@ fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<Sla
     .collect()
 }
 
-fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
+fn charge_json<'a>(at: usize, charge: &'a Charge, landed: &Landed) -> ChargeJson<'a> {
+    let shares = landed.sets.members(charge.scope.set).zip(landed.shares.of(at));
     ChargeJson {
         charge: at,
         name: &charge.name,
@@ -237,6 +241,7 @@ fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
         amount: plain(charge.amount()),
         currency: charge.amount().currency().code(),
         book_amount: plain(charge.book()),
+        leftover: shares.filter(|(_, share)| share.leftover).map(|(slab, _)| slab).collect(),
         treatment: charge.treatment.word(),
         basis: charge.basis.word(),
         exchange: charge.exchange().map(exchange_json),

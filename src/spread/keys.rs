@@ -1,0 +1,225 @@
+//! By what charges are spread: the weights of every set and key, each worked out once.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use rustc_hash::FxHashMap;
+
+use super::own;
+use crate::bill::{Charge, SetId, Sets};
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Currency, Decimal, Exact, Money, SpreadError, Weights};
+use crate::trade::{Key, ScopeKind, Shipment, Slab};
+
+/// Which weights a charge spreads by.
+pub(super) type WeightId = (SetId, Key, Own);
+
+/// Whose own amounts, if any, a charge goes by instead of a key of all slabs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(super) enum Own {
+    /// None: the key.
+    No,
+    /// What a line bills for each slab.
+    Line(usize),
+    /// What the invoices bill for each slab, in the currency they are in: an invoice's discount or
+    /// commission goes by it, as the book's amounts would not be the invoice's.
+    Invoiced,
+}
+
+/// Knows by what each charge of a shipment is spread.
+pub(crate) struct Spreader<'a> {
+    shipment: &'a Shipment,
+    free: BTreeSet<usize>,
+    goods: Vec<Charge>,
+    /// The exact price of every slab in the book currency, once it was asked for.
+    values: Option<Vec<Exact>>,
+    /// The same in the currency it is invoiced in.
+    invoiced: Option<Vec<Exact>>,
+    weights: FxHashMap<WeightId, Arc<Weights>>,
+    members: FxHashMap<SetId, Arc<[usize]>>,
+}
+
+impl<'a> Spreader<'a> {
+    pub(crate) fn new(shipment: &'a Shipment) -> Self {
+        Self {
+            shipment,
+            free: own::free_slabs(shipment),
+            goods: Vec::new(),
+            values: None,
+            invoiced: None,
+            weights: FxHashMap::default(),
+            members: FxHashMap::default(),
+        }
+    }
+
+    /// Learns the goods that the key "value" goes by; the values are worked out when first needed.
+    pub(crate) fn learn_goods(&mut self, charges: &[Charge]) {
+        self.goods = charges.iter().filter(|charge| charge.goods_of.is_some()).cloned().collect();
+    }
+
+    /// Whether a slab is given without charge.
+    pub(crate) fn is_free(&self, slab: usize) -> bool {
+        !self.free.is_empty() && self.free.contains(&slab)
+    }
+
+    /// The exact price of a slab in the book currency, where the key "value" was asked for.
+    pub(crate) fn value(&self, slab: usize) -> Option<&Exact> {
+        self.values.as_ref()?.get(slab)
+    }
+
+    /// What is invoiced for a slab, exactly, in its invoice's currency.
+    pub(crate) fn invoiced(&self, slab: usize) -> Option<&Exact> {
+        self.invoiced.as_ref()?.get(slab)
+    }
+
+    /// The slabs of a set, in packing-list order.
+    pub(super) fn members(&mut self, set: SetId, sets: &Sets) -> Arc<[usize]> {
+        let members = self.members.entry(set);
+        members.or_insert_with(|| sets.members(set).collect()).clone()
+    }
+
+    /// The weights a charge spreads by, in the order of its slabs.
+    pub(crate) fn weights(
+        &mut self,
+        charge: &Charge,
+        sets: &Sets,
+        report: &mut Report,
+    ) -> Option<Arc<Weights>> {
+        let id = weight_id(charge);
+        if let Some(weights) = self.weights.get(&id) {
+            return Some(weights.clone());
+        }
+        match self.made(id, sets) {
+            Ok(weights) => {
+                let weights = Arc::new(weights);
+                self.weights.insert(id, weights.clone());
+                Some(weights)
+            }
+            Err(error) => {
+                report.add(cannot_spread(charge, error));
+                None
+            }
+        }
+    }
+
+    /// The exact share of an amount that a charge, or a part of it, brings to some slabs of a set.
+    pub(crate) fn share_in(
+        &mut self,
+        (charge, amount): (&Charge, &Exact),
+        is_in: impl Fn(usize) -> bool,
+        sets: &Sets,
+        report: &mut Report,
+    ) -> Option<Exact> {
+        let weights = self.weights(charge, sets, report)?;
+        let members = sets.members(charge.scope.set).enumerate();
+        let positions = members.filter(|(_, slab)| is_in(*slab)).map(|(position, _)| position);
+        Some(weights.share(amount, positions))
+    }
+
+    fn made(&mut self, (set, key, own): WeightId, sets: &Sets) -> Result<Weights, SpreadError> {
+        match own {
+            Own::Line(line) => self.of_line(set, line, sets),
+            Own::Invoiced => {
+                let values = match self.invoiced.take() {
+                    Some(values) => values,
+                    None => self.goods_by_slab(sets, Charge::amount)?,
+                };
+                let own: Vec<Exact> =
+                    sets.members(set).filter_map(|at| values.get(at).cloned()).collect();
+                self.invoiced = Some(values);
+                Weights::of_exact(&own)
+            }
+            Own::No => self.of_key(set, key, sets),
+        }
+    }
+
+    fn of_key(&mut self, set: SetId, key: Key, sets: &Sets) -> Result<Weights, SpreadError> {
+        let all = (Sets::ALL, key, Own::No);
+        if !self.weights.contains_key(&all) {
+            let slabs = &self.shipment.slabs;
+            let of_slabs = |figure: fn(&Slab) -> Decimal| Weights::of(slabs.iter().map(figure));
+            let weights = match key {
+                Key::Area => of_slabs(|slab| slab.billed_area.base())?,
+                Key::Mass => of_slabs(|slab| slab.mass.base())?,
+                Key::Count => Weights::equal(slabs.len()),
+                Key::Value => {
+                    let values = self.goods_by_slab(sets, Charge::book)?;
+                    let weights = Weights::of_exact(&values)?;
+                    self.values = Some(values);
+                    weights
+                }
+            };
+            self.weights.insert(all, Arc::new(weights));
+        }
+        let all = self.weights.get(&all).ok_or(SpreadError::NoWeight)?;
+        Ok(all.among(sets.members(set)))
+    }
+
+    fn of_line(&self, set: SetId, line: usize, sets: &Sets) -> Result<Weights, SpreadError> {
+        let line = self.shipment.lines.get(line).ok_or(SpreadError::NoWeight)?;
+        let weight = |position: usize| match self.shipment.slabs.get(position) {
+            Some(slab) if !self.is_free(position) => own::weight(line, slab),
+            _ => Ok(Decimal::ZERO),
+        };
+        Weights::of(sets.members(set).map(weight).collect::<Result<Vec<_>, _>>()?)
+    }
+
+    /// An amount of the lines' charges over all slabs, exactly.
+    fn goods_by_slab(
+        &mut self,
+        sets: &Sets,
+        amount: impl Fn(&Charge) -> Money,
+    ) -> Result<Vec<Exact>, SpreadError> {
+        let goods = self.goods.clone();
+        let mut by_slab: Vec<Option<Exact>> = vec![None; self.shipment.slabs.len()];
+        let mut currency: Option<Currency> = None;
+        for charge in &goods {
+            let Own::Line(line) = weight_id(charge).2 else { continue };
+            let weights = self.of_line(charge.scope.set, line, sets)?;
+            let amount = Exact::from(amount(charge));
+            currency = Some(amount.currency());
+            for (position, slab) in sets.members(charge.scope.set).enumerate() {
+                let share = weights.share(&amount, std::iter::once(position));
+                if let Some(sum) = by_slab.get_mut(slab) {
+                    *sum = Some(match sum.take() {
+                        Some(sum) => sum.plus(&share)?,
+                        None => share,
+                    });
+                }
+            }
+        }
+        let currency = currency.ok_or(SpreadError::NoWeight)?;
+        let nothing = || Exact::zero(currency);
+        Ok(by_slab.into_iter().map(|sum| sum.unwrap_or_else(nothing)).collect())
+    }
+}
+
+pub(super) fn weight_id(charge: &Charge) -> WeightId {
+    let by_invoice = charge.key == Key::Value && charge.scope.kind == ScopeKind::Invoice;
+    let own = match charge.goods_of {
+        Some(line) => Own::Line(line),
+        None if by_invoice => Own::Invoiced,
+        None => Own::No,
+    };
+    (charge.scope.set, charge.key, own)
+}
+
+pub(super) fn cannot_spread(charge: &Charge, error: SpreadError) -> Fault {
+    let why = match error {
+        SpreadError::NoWeight => format!("its slabs have no {}", charge.key.word()),
+        SpreadError::Negative(_) => format!("a slab's {} is negative", charge.key.word()),
+        SpreadError::Overflow => "the figures are too large to divide exactly".to_owned(),
+    };
+    let message = format!(
+        "\"{}\" cannot be spread over {} {}: {why}",
+        charge.name,
+        charge.scope.kind.word(),
+        charge.scope.of
+    );
+    let fault = Fault::error(Code::NothingToSpread, message)
+        .help("choose another key for it: in its row, or in a [[policy]] of the shipment");
+    match charge.sources.first() {
+        Some(place) => fault.at(place, "this charge"),
+        None => fault,
+    }
+}
