@@ -1,6 +1,6 @@
 //! Faults and the report that gathers them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::{Code, Place, Source};
@@ -119,6 +119,18 @@ impl Report {
     /// Keeps a file's text, so that faults can show their lines.
     pub fn keep(&mut self, source: &Arc<Source>) {
         self.sources.insert(source.name.clone(), source.clone());
+    }
+
+    /// Drops the texts that no fault points into.
+    pub fn forget_unused(&mut self) {
+        let places = |fault: &Fault| {
+            let also = fault.also.iter().map(|(place, _)| place.file.clone());
+            let all: Vec<_> =
+                also.chain(fault.place.iter().map(|(place, _)| place.file.clone())).collect();
+            all
+        };
+        let used: BTreeSet<Arc<str>> = self.faults.iter().flat_map(places).collect();
+        self.sources.retain(|name, _| used.contains(name));
     }
 
     /// The text of a file that was read.
