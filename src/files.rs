@@ -1,18 +1,16 @@
 //! Files: read with a good fault, written whole or not at all.
 
 use std::fs;
-use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::io::{self, Write};
 use std::path::Path;
 use std::sync::Arc;
-
-use rayon::prelude::*;
 
 use crate::fault::{Code, Fault, Report, Source};
 
 /// Reads a text file and keeps it in the report; `None` means the fault is reported.
 /// `name` is what the user knows the file by. A byte-order mark is dropped.
 pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>> {
-    let bytes = match bytes_of(path) {
+    let bytes = match fs::read(path) {
         Ok(bytes) => bytes,
         Err(error) => {
             let help = match error.kind() {
@@ -28,7 +26,7 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
             return None;
         }
     };
-    if has_nul(&bytes) || bytes.starts_with(b"PK\x03\x04") {
+    if bytes.contains(&0) || bytes.starts_with(b"PK\x03\x04") {
         report.add(not_text(name, &bytes));
         return None;
     }
@@ -47,39 +45,6 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
             None
         }
     }
-}
-
-/// Files from this size on are read in two halves at once.
-const LARGE: usize = 1 << 20;
-
-/// The bytes of a file.
-fn bytes_of(path: &Path) -> io::Result<Vec<u8>> {
-    let length = usize::try_from(fs::metadata(path)?.len()).unwrap_or(0);
-    if length < LARGE {
-        return fs::read(path);
-    }
-    let (mut first, mut second) = (fs::File::open(path)?, fs::File::open(path)?);
-    let mut bytes = vec![0; length];
-    let half = length / 2;
-    let (front, back) = bytes.split_at_mut(half);
-    let (front, back) = rayon::join(
-        || first.read_exact(front),
-        || {
-            second.seek(SeekFrom::Start(u64::try_from(half).unwrap_or(0)))?;
-            second.read_exact(back)
-        },
-    );
-    front?;
-    back?;
-    // It may have grown meanwhile.
-    second.read_to_end(&mut bytes)?;
-    Ok(bytes)
-}
-
-/// Whether there is a byte that no text has.
-fn has_nul(bytes: &[u8]) -> bool {
-    let has = |part: &[u8]| memchr::memchr(0, part).is_some();
-    if bytes.len() < LARGE { has(bytes) } else { bytes.par_chunks(LARGE).any(has) }
 }
 
 /// The fault for a file that is no text, or text of two bytes a character.

@@ -2,7 +2,6 @@
 
 use std::ops::Range;
 
-use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
 use crate::quantity::{Area, Mass, Overflow};
@@ -34,31 +33,12 @@ pub(crate) struct Tally {
     pub(crate) mass: Mass,
 }
 
-/// Slabs that one thread adds up at a time.
-const BATCH: usize = 1 << 14;
-
 impl Tally {
-    const NOTHING: Self = Self { billed: Area::ZERO, gross: Area::ZERO, mass: Mass::ZERO };
-
     fn of<'a>(slabs: impl Iterator<Item = &'a Slab> + Clone) -> Result<Self, Overflow> {
         Ok(Self {
             billed: Area::total(slabs.clone().map(|slab| slab.billed_area))?,
             gross: Area::total(slabs.clone().map(|slab| slab.gross_area))?,
             mass: Mass::total(slabs.map(|slab| slab.mass))?,
-        })
-    }
-
-    /// The same of many, by as many threads as the machine has.
-    fn of_many(slabs: &[Slab]) -> Result<Self, Overflow> {
-        let parts = slabs.par_chunks(BATCH).map(|some| Self::of(some.iter()));
-        parts.try_reduce(|| Self::NOTHING, Self::plus)
-    }
-
-    fn plus(self, other: Self) -> Result<Self, Overflow> {
-        Ok(Self {
-            billed: self.billed.plus(other.billed)?,
-            gross: self.gross.plus(other.gross)?,
-            mass: self.mass.plus(other.mass)?,
         })
     }
 }
@@ -86,8 +66,8 @@ impl Sets {
 
     /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
-        let (whole, (slabs, bounds)) =
-            rayon::join(|| Tally::of_many(&shipment.slabs), || by_bundle(shipment));
+        let whole = Tally::of(shipment.slabs.iter());
+        let (slabs, bounds) = by_bundle(shipment);
         let (bundles, count) = (shipment.bundles.len(), shipment.slabs.len());
         Self { slabs, bounds, bundles, named: FxHashMap::default(), count, whole }
     }

@@ -1,7 +1,6 @@
 //! What every command shares: options, the workspace, faults on stderr, results on stdout.
 
 use std::io::{self, IsTerminal, Write};
-use std::mem::ManuallyDrop;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -307,10 +306,7 @@ impl Options {
         };
         let costed = self.costed_as(&workspace, name, &tariffs, prepare, &mut report);
         match (Self::tell(&report), costed) {
-            (Exit::Done, Some((shipment, Ok(costed)))) => {
-                let (shipment, mut costed) =
-                    (ManuallyDrop::new(shipment), ManuallyDrop::new(costed));
-                // The process is about to end: to take a million slabs apart first is lost time.
+            (Exit::Done, Some((shipment, Ok(mut costed)))) => {
                 then(&shipment, &mut costed, &tariffs)
             }
             (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),

@@ -58,31 +58,7 @@ pub(super) fn header(cell: &str) -> Header {
 /// Reads a number with a decimal point or a decimal comma, but not both: thousands marks are
 /// refused, as `1,234` would be two different lengths to two different readers.
 pub(super) fn number(cell: &str) -> Option<Decimal> {
-    short_number(cell).or_else(|| parse_decimal(&pointed(cell)?))
-}
-
-/// The same for up to 18 digits with a mark among them, in one look: lists have them by the million.
-fn short_number(cell: &str) -> Option<Decimal> {
-    let bytes = cell.as_bytes();
-    if bytes.len() > 18 || bytes.is_empty() {
-        return None;
-    }
-    let mut digits: i64 = 0;
-    let mut mark = None;
-    for (at, byte) in bytes.iter().enumerate() {
-        match byte {
-            b'0'..=b'9' => digits = digits * 10 + i64::from(byte - b'0'),
-            b'.' | b',' if mark.is_none() => mark = Some(at),
-            _ => return None,
-        }
-    }
-    // A mark stands between digits.
-    let places = match mark {
-        Some(at) if at == 0 || at + 1 == bytes.len() => return None,
-        Some(at) => bytes.len() - at - 1,
-        None => 0,
-    };
-    Decimal::try_new(digits, u32::try_from(places).ok()?).ok()
+    parse_decimal(&pointed(cell)?)
 }
 
 /// The cell with its decimal comma as a point; `None` where it has both.

@@ -232,11 +232,12 @@ fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Unit
         cells
     });
     let rows = if by == By::Slab {
-        Rows::many(shipment.slabs.len(), move |slab, cells| {
-            if let Some(part) = breakdown.slab(slab) {
-                row(names(shipment, &breakdown, &part, by), &part, by, units, cells);
-            }
-        })
+        Rows::of((0..shipment.slabs.len()).filter_map(move |slab| {
+            let part = breakdown.slab(slab)?;
+            let mut cells = Row::new();
+            row(names(shipment, &breakdown, &part, by), &part, by, units, &mut cells);
+            Some(cells)
+        }))
     } else {
         let parts = breakdown.parts(by).unwrap_or_default();
         Rows::of(parts.into_iter().map(move |part| {

@@ -2,7 +2,6 @@
 
 use std::borrow::Cow;
 use std::io::{self, Write};
-use std::ops::Range;
 
 use super::{csv, html, markdown, text};
 use crate::quantity::{Decimal, Money, grouped};
@@ -122,37 +121,12 @@ pub fn plural(count: usize) -> &'static str {
 pub type Row<'a> = Vec<Cell<'a>>;
 
 /// The rows of a table, each made when it is written.
-pub struct Rows<'a>(RowSource<'a>);
-
-enum RowSource<'a> {
-    /// One after the other.
-    Each(Box<dyn Iterator<Item = Row<'a>> + 'a>),
-    /// Those of these positions, in any order and by any thread.
-    Many(Range<usize>, Box<dyn FillRow<'a> + 'a>),
-}
-
-/// Puts the cells of the row at a position after those that are there.
-pub(super) trait FillRow<'a>: Fn(usize, &mut Row<'a>) + Send + Sync {}
-
-impl<'a, F: Fn(usize, &mut Row<'a>) + Send + Sync> FillRow<'a> for F {}
+pub struct Rows<'a>(Box<dyn Iterator<Item = Row<'a>> + 'a>);
 
 impl<'a> Rows<'a> {
     /// These rows.
     pub fn of(rows: impl IntoIterator<Item = Row<'a>, IntoIter: 'a>) -> Self {
-        Self(RowSource::Each(Box::new(rows.into_iter())))
-    }
-
-    /// So many rows, each made by its position: its cells are put after those that are there.
-    pub fn many(count: usize, fill: impl Fn(usize, &mut Row<'a>) + Send + Sync + 'a) -> Self {
-        Self(RowSource::Many(0..count, Box::new(fill)))
-    }
-
-    /// How many there are and what makes each, where they can be made in any order.
-    pub(super) fn by_position(&self) -> Option<(usize, &(dyn FillRow<'a> + 'a))> {
-        match &self.0 {
-            RowSource::Each(_) => None,
-            RowSource::Many(positions, fill) => Some((positions.end, &**fill)),
-        }
+        Self(Box::new(rows.into_iter()))
     }
 }
 
@@ -160,18 +134,11 @@ impl<'a> Iterator for Rows<'a> {
     type Item = Row<'a>;
 
     fn next(&mut self) -> Option<Row<'a>> {
-        match &mut self.0 {
-            RowSource::Each(rows) => rows.next(),
-            RowSource::Many(positions, fill) => positions.next().map(|position| {
-                let mut row = Row::new();
-                fill(position, &mut row);
-                row
-            }),
-        }
+        self.0.next()
     }
 }
 
-/// A table. Its rows are made as they are written, so that a million of them need no room.
+/// A table. Its rows are made as they are written, so that many of them need no room.
 pub struct Table<'a> {
     /// Its title.
     pub title: String,

@@ -1,10 +1,7 @@
 //! Faults that were found and mended, each with a test named for it.
 
-use std::fmt::Write;
-
-use crate::common::{Tiny, run, try_cost};
+use crate::common::{Tiny, try_cost};
 use quaystone::fault::{Report, render};
-use quaystone::read;
 
 fn row(keys: &str, name: &str, leg: &str, amount: &str, per: &str) -> String {
     format!(
@@ -66,66 +63,4 @@ fn two_works_have_each_their_own_truck() {
         .map(|charge| charge.amount().to_string())
         .collect();
     assert_eq!(trucks, ["100.00 USD", "900.00 USD"]);
-}
-
-/// A list long enough to be read in two halves, in bundles of eight, with a blank line now and
-/// then: its text, and the line of every slab.
-fn long_list() -> (String, Vec<usize>) {
-    let mut text = String::from("slab,bundle,length (mm),height (mm)\n");
-    let mut line = 1;
-    let mut rows = Vec::new();
-    for slab in 0..60_000 {
-        if slab % 5_000 == 17 {
-            text.push('\n');
-            line += 1;
-        }
-        line += 1;
-        rows.push(line);
-        let length = 2500 + slab % 700;
-        writeln!(text, "S{slab:06},B{:05},{length},1800", slab / 8).unwrap();
-    }
-    (text, rows)
-}
-
-#[test]
-fn a_long_list_is_read_in_halves_as_in_one_go() {
-    let (text, rows) = long_list();
-    let read = |text: &str| {
-        let tiny = Tiny::new();
-        tiny.write("shipments/plain/packing.csv", text);
-        let mut report = Report::new();
-        let workspace = read::Workspace::find(tiny.path(), &mut report).unwrap();
-        let tariffs = read::tariffs(&workspace, &mut report).unwrap();
-        read::shipment(&workspace, "plain", &tariffs, &mut report).unwrap()
-    };
-    let halves = read(&text);
-    // A quote anywhere is enough for it to be read in one go.
-    let whole = read(&text.replacen("slab,", "\"slab\",", 1));
-    assert_eq!(halves.slabs.len(), rows.len());
-    for (slab, row) in halves.slabs.iter().zip(&rows) {
-        assert_eq!(usize::try_from(slab.row), Ok(*row), "{}", slab.id);
-    }
-    for (slab, other) in halves.slabs.iter().zip(&whole.slabs) {
-        assert_eq!((&slab.id, slab.bundle, slab.row), (&other.id, other.bundle, other.row));
-        assert_eq!((slab.billed_area, slab.mass), (other.billed_area, other.mass));
-    }
-    assert_eq!(halves.bundles.len(), whole.bundles.len());
-    for (bundle, other) in halves.bundles.iter().zip(&whole.bundles) {
-        assert_eq!((&bundle.id, bundle.slabs, bundle.mass), (&other.id, other.slabs, other.mass));
-        assert_eq!((bundle.limit_mass, bundle.width), (other.limit_mass, other.width));
-        assert_eq!(bundle.place.line, other.place.line, "{}", bundle.id);
-    }
-}
-
-#[test]
-fn a_fault_at_the_end_of_a_long_list_shows_its_line() {
-    let (text, rows) = long_list();
-    let tiny = Tiny::new();
-    tiny.write("shipments/plain/packing.csv", &(text + "S060000,B07500,310,tall\n"));
-    let output = run(tiny.path(), &["check", "plain"]);
-    assert_eq!(output.status.code(), Some(1));
-    let said = String::from_utf8(output.stderr).unwrap();
-    let line = rows.last().unwrap() + 1;
-    assert!(said.contains(&format!("packing.csv:{line}")), "{said}");
-    assert!(said.contains("height \"tall\" is no side of a slab"), "{said}");
 }

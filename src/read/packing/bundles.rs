@@ -1,6 +1,5 @@
 //! What was read as bundles: outside sizes, masses, boxes, and that no name is there twice.
 
-use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
 use super::super::plan::listed_boxes;
@@ -55,11 +54,10 @@ impl List<'_> {
             return None;
         }
         self.very_small(report);
-        let (drafts, joined) = (std::mem::take(&mut self.drafts), std::mem::take(&mut self.joined));
-        let all = || drafts.iter().chain(&joined);
+        let drafts = std::mem::take(&mut self.drafts);
+        let all = || drafts.iter();
         self.share_weighed(all, report);
-        let made = drafts.par_iter().chain(&joined).map(|draft| self.bundle(draft));
-        let made: Vec<_> = made.collect();
+        let made: Vec<_> = drafts.iter().map(|draft| self.bundle(draft)).collect();
         let sound = |made: Result<Bundle, Box<Fault>>| {
             made.map_err(|fault| self.fault(*fault, report)).ok()
         };
@@ -73,8 +71,7 @@ impl List<'_> {
 
     /// A list of which every slab is smaller than any slab is most likely in another unit.
     fn very_small(&self, report: &mut Report) {
-        let mut drafts = self.drafts.iter().chain(&self.joined);
-        if !drafts.all(|draft| draft.length.mm_up() < SMALL_MM) {
+        if !self.drafts.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
             return;
         }
         let index = self.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);

@@ -89,7 +89,7 @@ impl List<'_> {
         report: &mut Report,
     ) -> Option<()> {
         let row = record.line;
-        let at = self.draft(bundle, row, self.offset + record.start);
+        let at = self.draft(bundle, row, record.start);
         let first = self.drafts.get(at).is_some_and(|draft| draft.slabs == 0);
         self.weighed(at, record, row, report);
         self.note(at, first, record, row, report);

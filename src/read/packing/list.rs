@@ -1,7 +1,6 @@
-//! The rows of a list, or of a part of it, as they come in: a slab each.
+//! The rows of a list as they come in: a slab each.
 
-use rayon::prelude::*;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
 
 use super::super::cells::{self, Measured};
@@ -18,13 +17,9 @@ use crate::trade::Slab;
 /// Faults of one list that are shown; the rest is counted.
 pub(super) const MOST_FAULTS: usize = 40;
 
-/// The rows of a list, or of a part of it, as they come in.
+/// The rows of a list as they come in.
 pub(super) struct List<'a> {
     pub(super) ground: &'a Ground<'a>,
-    /// Where the part of the file that this reads begins.
-    pub(super) offset: usize,
-    /// How many lines stand above that part: known once what is above it has been read.
-    pub(super) above: usize,
     /// Whether a slab was left out because its line could not be read.
     pub(super) skipped: bool,
     /// Columns whose fault is reported once.
@@ -36,8 +31,6 @@ pub(super) struct List<'a> {
     /// two are the same.
     pub(super) in_order: bool,
     pub(super) drafts: Vec<Draft>,
-    /// The bundles of a list that was read as the second half of this one.
-    pub(super) joined: Vec<Draft>,
     /// The same of the bundles' first rows.
     pub(super) bundles_in_order: bool,
     /// Where each draft is, once they are out of order.
@@ -46,72 +39,35 @@ pub(super) struct List<'a> {
 }
 
 impl<'a> List<'a> {
-    pub(super) fn new(ground: &'a Ground<'a>, offset: usize, rows: usize) -> Self {
+    pub(super) fn new(ground: &'a Ground<'a>) -> Self {
         Self {
             ground,
-            offset,
-            above: 0,
             skipped: false,
             said: Vec::new(),
             unshown: None,
-            slabs: Vec::with_capacity(rows),
+            slabs: Vec::new(),
             in_order: true,
-            // A bundle has a few slabs or more.
-            drafts: Vec::with_capacity(rows / 4),
-            joined: Vec::new(),
+            drafts: Vec::new(),
             bundles_in_order: true,
             by_name: FxHashMap::default(),
             faults: 0,
         }
     }
 
-    /// Reads all rows of a text.
-    pub(super) fn read(&mut self, text: &str, report: &mut Report) {
-        let mut is_header = self.offset == 0;
-        let (delimiter, may_quote) = (self.ground.delimiter, self.ground.may_quote);
-        let read = rows::each_row(text, delimiter, may_quote, |row| {
+    /// Reads all rows.
+    pub(super) fn read(&mut self, report: &mut Report) {
+        let mut is_header = true;
+        let ground = self.ground;
+        let read = rows::each_row(&ground.source.text, ground.delimiter, |row| {
             if !std::mem::take(&mut is_header) {
                 self.row(row, report);
             }
         });
-        match read {
-            Ok(lines) => self.above = lines,
-            Err(Unreadable { line, why }) => {
-                let message = format!("{} cannot be read on", self.ground.source.name);
-                let place = self.ground.source.line(line);
-                self.fault(Fault::error(Code::BadSyntax, message).at(&place, why), report);
-            }
+        if let Err(Unreadable { line, why }) = read {
+            let message = format!("{} cannot be read on", ground.source.name);
+            let place = ground.source.line(line);
+            self.fault(Fault::error(Code::BadSyntax, message).at(&place, why), report);
         }
-    }
-
-    /// This list with the rows of another after its own. `None` where a bundle has rows in both.
-    pub(super) fn join(mut self, mut other: Self) -> Option<Self> {
-        let ascends = self.drafts.last().zip(other.drafts.first());
-        let ascends = self.bundles_in_order
-            && other.bundles_in_order
-            && ascends.is_none_or(|(last, next)| last.id < next.id);
-        if !ascends {
-            let own: FxHashSet<&str> = self.drafts.iter().map(|draft| &*draft.id).collect();
-            if other.drafts.iter().any(|draft| own.contains(&*draft.id)) {
-                return None;
-            }
-        }
-        let bundles = u32::try_from(self.drafts.len()).ok()?;
-        let lines = u32::try_from(self.above).ok()?;
-        let border = (self.slabs.last(), other.slabs.first());
-        let is_ordered = matches!(border, (Some(one), Some(next)) if one.id < next.id);
-        self.in_order &= other.in_order && is_ordered;
-        self.slabs.par_extend(other.slabs.into_par_iter().map(|mut slab| {
-            slab.bundle += bundles;
-            slab.row += lines;
-            slab
-        }));
-        other.drafts.par_iter_mut().for_each(|draft| {
-            draft.row += self.above;
-            draft.weighed = draft.weighed.map(|(mass, row)| (mass, row + self.above));
-        });
-        self.joined = other.drafts;
-        Some(self)
     }
 
     pub(super) fn fault(&mut self, fault: Fault, report: &mut Report) {

@@ -10,7 +10,7 @@ use super::cells;
 use crate::fault::{Code, Fault, Place, Report, Source};
 use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Volume};
 use crate::trade::{Bundle, GivenBox, Line, Slab, Stone, Tariffs, Timber};
-use layout::{Column, Layout, NEEDED};
+use layout::{Layout, NEEDED};
 use list::List;
 pub(super) use side::is_side;
 
@@ -41,7 +41,6 @@ pub(super) fn packing(
         return None;
     }
     let delimiter = cells::delimiter(&source.text);
-    let may_quote = memchr::memchr(b'"', source.text.as_bytes()).is_some();
     let layout = Layout::read(source, delimiter, report)?;
     let listed = lines.iter().any(|line| !line.nominal);
     if !listed && all_lines {
@@ -54,62 +53,10 @@ pub(super) fn packing(
         (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
-    let ground =
-        Ground { source, lines, kinds, timber, only_line, layout, all_lines, delimiter, may_quote };
-    let list = halves(&ground).unwrap_or_else(|| {
-        let mut list = List::new(&ground, 0, 0);
-        list.read(&source.text, report);
-        list
-    });
+    let ground = Ground { source, lines, kinds, timber, only_line, layout, all_lines, delimiter };
+    let mut list = List::new(&ground);
+    list.read(report);
     list.finish(report)
-}
-
-/// Reads both halves of a long list at once. `None` where it is short, has no place to divide it,
-/// or has anything to report: then it is read from its beginning, and its faults in their order.
-fn halves<'a>(ground: &'a Ground<'a>) -> Option<List<'a>> {
-    let text = &ground.source.text;
-    let middle = middle(ground)?;
-    let (first, second) = text.split_at_checked(middle)?;
-    // Room for as many rows as there would be if all were as long as the next.
-    let length = second.find('\n').map_or(second.len(), |end| end + 1);
-    let read = |part: &str, offset: usize, bytes: usize| {
-        let mut report = Report::new();
-        let mut list = List::new(ground, offset, bytes / length);
-        list.read(part, &mut report);
-        (list.faults == 0 && !list.skipped && report.counts() == (0, 0)).then_some(list)
-    };
-    let (first, second) =
-        rayon::join(|| read(first, 0, text.len()), || read(second, middle, second.len()));
-    first?.join(second?)
-}
-
-/// Lists of fewer bytes are read in one go.
-const LONG: usize = 1 << 20;
-
-/// Where the second half of a long list begins: with the first row of a bundle. `None` where there
-/// is none near the middle, or where a quote may hide the end of a line.
-fn middle(ground: &Ground<'_>) -> Option<usize> {
-    let text = &ground.source.text;
-    if text.len() < LONG || ground.may_quote {
-        return None;
-    }
-    let (column, _) = ground.layout.of(Column::Bundle)?;
-    let bundle = |line: &str| -> Option<String> {
-        line.split(char::from(ground.delimiter)).nth(column).map(|cell| cell.trim().to_owned())
-    };
-    let half = text.len() / 2;
-    let near = text.as_bytes().get(half..half + LONG / 4)?;
-    let mut start = half + near.iter().position(|byte| *byte == b'\n')? + 1;
-    let mut before: Option<String> = None;
-    for line in text.get(start..start + LONG / 8)?.split_inclusive('\n') {
-        let this = bundle(line);
-        if before.is_some() && this.is_some() && this != before {
-            return Some(start);
-        }
-        start += line.len();
-        before = this;
-    }
-    None
 }
 
 /// What a row needs to know of its line, worked out once.
@@ -166,7 +113,7 @@ fn overflowed(overflow: Overflow, place: &Place) -> Fault {
     Fault::error(Code::Overflow, overflow.to_string()).at(place, "from the figures here")
 }
 
-/// What all parts of a list are read against.
+/// What a list is read against.
 struct Ground<'a> {
     source: &'a Source,
     lines: &'a [Line],
@@ -178,6 +125,4 @@ struct Ground<'a> {
     /// Whether every line could be read.
     all_lines: bool,
     delimiter: u8,
-    /// Whether there is a quote in the file.
-    may_quote: bool,
 }
