@@ -3,8 +3,8 @@
 //! Which way the doors look on each road is chosen before: every combination that differs is a kind
 //! of box of its own.
 
-use super::engine::measure::Measure;
-use super::engine::validate::MASS_LIMIT;
+use super::engine::MASS_LIMIT;
+use super::engine::Measure;
 use super::engine::{BoxKind, HalfPlane, LineLoad};
 use super::plan::{Basis, Limit, Variant};
 use super::road::{self, Road};

@@ -39,7 +39,7 @@ pub fn place(filled: &FilledBox, bundles: &[Bundle], variant: &Variant, effort: 
     let window = 4;
     problem.kinds.truncate(1);
     for kind in &mut problem.kinds {
-        kind.payload = engine::validate::MASS_LIMIT;
+        kind.payload = engine::MASS_LIMIT;
         kind.limits.truncate(window);
     }
     let mut spots = laid(&problem, filled, effort).ok();

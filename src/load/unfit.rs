@@ -1,6 +1,6 @@
 //! Why a shipment cannot be loaded, in words: which bundle or set stops it, and what is asked of it.
 
-use super::engine::validate::Flaw;
+use super::engine::Flaw;
 use super::engine::{self, BoxKind, Effort, Grouping, Problem, Reason};
 use super::kept::{blocks, listed};
 use super::plan::{Misfit, Variant};
@@ -223,7 +223,7 @@ pub(super) fn why(reason: &Reason, variant: Option<&Variant>, variants: &[Varian
             format!("the {what} of {label} is out of range")
         }
         Reason::Flawed(Flaw::TooMany) => {
-            format!("more than {} bundles", engine::validate::COUNT_LIMIT)
+            format!("more than {} bundles", engine::COUNT_LIMIT)
         }
         Reason::Flawed(flaw) => format!("what is asked is out of range ({flaw:?})"),
         Reason::NoKind => "there is no kind of box".to_owned(),

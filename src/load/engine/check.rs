@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use num_bigint::BigInt;
 use num_rational::BigRational;
 
-use super::problem::{BoxKind, Grouping, Loaded, Piece, Placed, Problem};
+use crate::load::engine::model::problem::{BoxKind, Grouping, Loaded, Piece, Placed, Problem};
 
 /// A rule that a plan breaks. `load` is the number of the box in the plan.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -2,14 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use super::certificate::{Part, Weighing};
-use super::destination::{Outcome, plan};
-use super::measure::{Measure, all_measures};
-use super::misfit::{Misfit, Reason, misfits, whole};
-use super::model::Task;
-use super::problem::{Loaded, Placed, Problem};
-use super::validate::validate;
-use super::work::{Effort, Work};
+use crate::load::engine::bounds::certificate::{Part, Weighing};
+use crate::load::engine::bounds::measure::{Measure, all_measures};
+use crate::load::engine::model::effort::{Effort, Work};
+use crate::load::engine::model::misfit::{Misfit, Reason, misfits, whole};
+use crate::load::engine::model::problem::{Loaded, Placed, Problem};
+use crate::load::engine::model::task::Task;
+use crate::load::engine::model::validate::validate;
+use crate::load::engine::search::destination::{Outcome, plan};
 
 /// A plan with its cost and how much of it is proven.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -1,6 +1,6 @@
 //! Short hands for tests: pieces, boxes and a seeded generator.
 
-use super::problem::{BoxKind, Piece};
+use crate::load::engine::model::problem::{BoxKind, Piece};
 
 /// A piece of that mass, length and width, one mm high, to destination 0.
 pub(crate) fn piece(mass: i64, length: i64, width: i64) -> Piece {

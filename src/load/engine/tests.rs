@@ -1,12 +1,12 @@
 //! The engine as a whole on hand-worked loads.
 
-use super::certificate::{Redone, redo};
 use super::check::{Breach, check};
-use super::misfit::Reason;
-use super::problem::*;
 use super::solve::{Proof, Solved, solve};
 use super::testing::{box_kind, piece};
-use super::work::Effort;
+use crate::load::engine::bounds::certificate::{Redone, redo};
+use crate::load::engine::model::effort::Effort;
+use crate::load::engine::model::misfit::Reason;
+use crate::load::engine::model::problem::*;
 
 fn quick() -> Effort {
     Effort { units: 300_000_000 }

@@ -5,10 +5,10 @@
 //! because "behind by at least my length" is kept by a convex mixture, and by its floor. So the
 //! moment can be anything between the two, to within a millimetre; likewise across.
 
-use super::deck::{Deck, Item, Spot, Window};
+use crate::load::engine::model::deck::{Deck, Item, Spot, Window};
 
 /// The layout slid into balance, or mirrored and slid, or `None`.
-pub(super) fn settle(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<Spot>> {
+pub(crate) fn settle(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<Spot>> {
     let mass: i64 = items.iter().map(|item| item.mass).sum();
     let (along, across) = deck.windows(mass);
     let mut mirrored = false;
@@ -32,7 +32,7 @@ pub(super) fn settle(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<
 }
 
 /// Starts a part of the way from the least to the most: feasible where both are.
-pub(super) fn between(least: &[i64], most: &[i64], numerator: i128, denominator: i128) -> Vec<i64> {
+pub(crate) fn between(least: &[i64], most: &[i64], numerator: i128, denominator: i128) -> Vec<i64> {
     let ends = least.iter().zip(most);
     ends.map(|(&from, &to)| from + part(to - from, numerator, denominator)).collect()
 }

@@ -1,10 +1,13 @@
 //! The oracle against a plain exhaustive packing on small floors, and hand-worked cases.
 
-use super::*;
-use crate::load::engine::measure::{Measure, all_measures};
-use crate::load::engine::problem::{BoxKind, HalfPlane, LineLoad, Piece};
+use super::attempt::{Attempt, Verdict};
+use super::disjunctive;
+use super::search::try_place;
+use crate::load::engine::bounds::measure::{Measure, all_measures};
+use crate::load::engine::model::deck::{Deck, Item, Spot};
+use crate::load::engine::model::effort::{Dice, Work};
+use crate::load::engine::model::problem::{BoxKind, HalfPlane, LineLoad, Piece};
 use crate::load::engine::testing::{box_kind, piece};
-use crate::load::engine::work::{Dice, Work};
 
 fn deck(length: i64, width: i64) -> Deck {
     Deck { length, width, gap_end: 0, gap_side: 0, limits: Vec::new(), line: None, nodes: 200_000 }
@@ -145,7 +148,7 @@ fn pairs_alone_agree_with_every_place_tried() {
         let truth = exhaustive(&floor, &items, &mut Vec::new());
         let mut attempt =
             Attempt { deck: &floor, items: &items, dice: Dice::new(1), stood: false, patience: 1 };
-        match pairs::search(&mut attempt, 100_000, &mut Work::new(u64::MAX)) {
+        match disjunctive::search(&mut attempt, 100_000, &mut Work::new(u64::MAX)) {
             Verdict::Places(spots) => {
                 assert!(valid(&floor, &items, &spots), "{items:?} {spots:?}");
                 yes += 1;

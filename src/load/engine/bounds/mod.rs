@@ -1,0 +1,11 @@
+//! Bounds: what no box of a kind can hold, and so how little no plan can cost.
+
+pub(crate) mod box_vectors;
+pub(crate) mod certificate;
+pub(crate) mod column_generation;
+mod cutting_stock;
+pub(crate) mod knapsack;
+mod knapsack_table;
+pub(crate) mod measure;
+pub(crate) mod row_cuts;
+mod simplex;

@@ -1,0 +1,208 @@
+//! The floor of one kind of box as the oracle sees it, and the cheap refusals.
+
+use crate::load::engine::model::problem::{BoxKind, HalfPlane};
+
+/// A piece reduced to what stands on the floor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Item {
+    pub(crate) length: i64,
+    pub(crate) width: i64,
+    pub(crate) mass: i64,
+    pub(crate) may_turn: bool,
+}
+
+impl Item {
+    /// Extents along and across the box.
+    pub(crate) fn extents(&self, turned: bool) -> (i64, i64) {
+        if turned { (self.width, self.length) } else { (self.length, self.width) }
+    }
+}
+
+/// A place relative to the corner of the usable floor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Spot {
+    pub(crate) x: i64,
+    pub(crate) y: i64,
+    pub(crate) turned: bool,
+}
+
+/// Usable floor, its limits, and how much search a question may cost.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Deck {
+    /// Between the bracing gaps.
+    pub(crate) length: i64,
+    /// Between the bracing gaps.
+    pub(crate) width: i64,
+    pub(crate) gap_end: i64,
+    pub(crate) gap_side: i64,
+    pub(crate) limits: Vec<HalfPlane>,
+    /// The most of [`line_share`] at any station.
+    pub(crate) line: Option<i64>,
+    /// Nodes of the exact searches.
+    pub(crate) nodes: u32,
+}
+
+/// Fixed-point scale of line loads: 2^24 to a gram per millimetre.
+const LINE_SCALE: i64 = 1 << 24;
+
+/// A piece's share of the line load, rounded up: a sum of shares within the limit is safe.
+pub(crate) fn line_share(mass: i64, length: i64) -> i64 {
+    (mass * LINE_SCALE + length - 1) / length
+}
+
+/// The values that twice a moment may take; `None` on a side without limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Window {
+    pub(crate) low: Option<i128>,
+    pub(crate) high: Option<i128>,
+}
+
+impl Window {
+    pub(crate) fn is_empty(self) -> bool {
+        matches!((self.low, self.high), (Some(low), Some(high)) if low > high)
+    }
+
+    pub(crate) fn holds(self, value: i128) -> bool {
+        self.low.is_none_or(|low| value >= low) && self.high.is_none_or(|high| value <= high)
+    }
+
+    pub(crate) fn clamp(self, value: i128) -> i128 {
+        let value = self.high.map_or(value, |high| value.min(high));
+        self.low.map_or(value, |low| value.max(low))
+    }
+
+    fn narrow(&mut self, factor: i128, room: i128) {
+        // factor * value <= room
+        if factor > 0 {
+            let high = room.div_euclid(factor);
+            self.high = Some(self.high.map_or(high, |old| old.min(high)));
+        } else {
+            let low = -room.div_euclid(-factor);
+            self.low = Some(self.low.map_or(low, |old| old.max(low)));
+        }
+    }
+}
+
+impl Deck {
+    pub(crate) fn of(kind: &BoxKind, nodes: u32) -> Self {
+        let line = kind.line_load.map(|line| line.mass * LINE_SCALE / line.per_length);
+        Deck {
+            length: kind.floor_length(),
+            width: kind.floor_width(),
+            gap_end: kind.gap_end,
+            gap_side: kind.gap_side,
+            limits: kind.limits.clone(),
+            line,
+            nodes,
+        }
+    }
+
+    /// Windows of twice Mx and twice My about the box's corner for a cargo mass; a half
+    /// plane on both moments at once narrows neither and is judged on the finished layout.
+    /// A half plane on the mass alone empties the first window when it is broken.
+    pub(crate) fn windows(&self, mass: i64) -> (Window, Window) {
+        let open = Window { low: None, high: None };
+        let (mut along, mut across) = (open, open);
+        for plane in &self.limits {
+            let room = 2 * plane.bound - 2 * i128::from(plane.mass_coefficient) * i128::from(mass);
+            match (plane.moment_x_coefficient, plane.moment_y_coefficient) {
+                (0, 0) if room < 0 => along = Window { low: Some(1), high: Some(0) },
+                (0, 0) => {}
+                (factor, 0) => along.narrow(i128::from(factor), room),
+                (0, factor) => across.narrow(i128::from(factor), room),
+                _ => {}
+            }
+        }
+        (along, across)
+    }
+
+    /// Twice the moments of a layout about the box's corner.
+    pub(crate) fn moments(&self, items: &[Item], spots: &[Spot]) -> (i128, i128) {
+        let mut sums = (0, 0);
+        for (item, spot) in items.iter().zip(spots) {
+            let (length, width) = item.extents(spot.turned);
+            let mass = i128::from(item.mass);
+            sums.0 += mass * i128::from(2 * (self.gap_end + spot.x) + length);
+            sums.1 += mass * i128::from(2 * (self.gap_side + spot.y) + width);
+        }
+        sums
+    }
+
+    /// Whether every half plane holds.
+    pub(crate) fn balanced(&self, items: &[Item], spots: &[Spot]) -> bool {
+        let mass = items.iter().map(|item| i128::from(item.mass)).sum();
+        let (x, y) = self.moments(items, spots);
+        self.limits.iter().all(|plane| plane.excess(mass, x, y) <= 0)
+    }
+
+    /// Whether no station bears more than the line load.
+    pub(crate) fn bears(&self, items: &[Item], spots: &[Spot]) -> bool {
+        let Some(line) = self.line else { return true };
+        spots.iter().all(|station| {
+            let load: i64 = items
+                .iter()
+                .zip(spots)
+                .map(|(item, spot)| {
+                    let length = item.extents(spot.turned).0;
+                    let covers = spot.x <= station.x && station.x < spot.x + length;
+                    if covers { line_share(item.mass, length) } else { 0 }
+                })
+                .sum();
+            load <= line
+        })
+    }
+
+    /// Necessary conditions that a set breaks: then it is proven impossible.
+    pub(crate) fn refuses(&self, items: &[Item]) -> bool {
+        let mut area: i128 = 0;
+        let mut long_width: i64 = 0;
+        let mut wide_length: i64 = 0;
+        for item in items {
+            let stands = |turned: bool| {
+                let (length, width) = item.extents(turned);
+                length <= self.length && width <= self.width
+            };
+            let fits = stands(false) || (item.may_turn && stands(true));
+            if !fits {
+                return true;
+            }
+            area += i128::from(item.length) * i128::from(item.width);
+            let least = if item.may_turn { item.length.min(item.width) } else { item.length };
+            if 2 * least > self.length {
+                long_width += if item.may_turn { least } else { item.width };
+            }
+            let least = if item.may_turn { item.length.min(item.width) } else { item.width };
+            if 2 * least > self.width {
+                wide_length += if item.may_turn { least } else { item.length };
+            }
+        }
+        area > i128::from(self.length) * i128::from(self.width)
+            || long_width > self.width
+            || wide_length > self.length
+            || self.unbalanceable(items)
+    }
+
+    /// Whether no place at all for each piece alone could bring the moments into the windows.
+    fn unbalanceable(&self, items: &[Item]) -> bool {
+        let mass = items.iter().map(|item| item.mass).sum();
+        let (along, across) = self.windows(mass);
+        let reach = |extent: i64, gap: i64, of: &dyn Fn(&Item) -> i64| {
+            let mut least: i128 = 0;
+            let mut most: i128 = 0;
+            for item in items {
+                let own = if item.may_turn { item.length.min(item.width) } else { of(item) };
+                let mass = i128::from(item.mass);
+                least += mass * i128::from(2 * gap + own);
+                most += mass * i128::from(2 * (gap + extent) - own);
+            }
+            (least, most)
+        };
+        let misses = |window: Window, (least, most): (i128, i128)| {
+            window.is_empty()
+                || window.low.is_some_and(|low| low > most)
+                || window.high.is_some_and(|high| high < least)
+        };
+        misses(along, reach(self.length, self.gap_end, &|item| item.length))
+            || misses(across, reach(self.width, self.gap_side, &|item| item.width))
+    }
+}

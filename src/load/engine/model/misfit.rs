@@ -1,0 +1,137 @@
+//! Why something cannot be loaded at all, said piece by piece and kind by kind.
+
+use super::conflicts::Strife;
+use super::problem::{BoxKind, Piece, Problem};
+use super::task::Task;
+use super::validate::Flaw;
+
+/// Pieces that no box carries, and why not.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Misfit {
+    /// One piece, or those that must travel together, or the load that finds no boxes.
+    pub pieces: Vec<usize>,
+    /// One entry for each kind that goes there, or one without a kind.
+    pub refusals: Vec<Refusal>,
+}
+
+/// One kind's answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    /// Index of the kind; `None` when the reason is no kind's.
+    pub kind: Option<usize>,
+    /// The first reason found.
+    pub reason: Reason,
+}
+
+/// Why a box does not carry it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Reason {
+    /// The problem's figures are out of range.
+    Flawed(Flaw),
+    /// No kind of box goes to the destination.
+    NoKind,
+    /// Higher than the door, by so many mm.
+    TooTall(i64),
+    /// Wider than the door, by so many mm.
+    TooWideForDoor(i64),
+    /// Longer than the floor between its gaps, by so many mm.
+    TooLong(i64),
+    /// Wider than the floor between its gaps, by so many mm.
+    TooWide(i64),
+    /// Heavier than the payload, by so many grams.
+    TooHeavy(i64),
+    /// Presses too hard on a metre of floor.
+    LineLoad,
+    /// Cannot be placed within the balance and axle limits.
+    Balance,
+    /// The pieces that must travel together find no room on one floor.
+    Floor,
+    /// Pinned to another kind.
+    Pinned,
+    /// Pieces that must share a box may not share one.
+    Contradiction,
+    /// The boxes to be had, or the most allowed, do not suffice; `true` when that is proven.
+    NotEnoughBoxes(bool),
+}
+
+/// Every unit of the task that no kind carries.
+pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Misfit> {
+    let mut found = Vec::new();
+    let strife = Strife::of(problem);
+    for (number, unit) in task.units.iter().enumerate() {
+        if strife.tears(&unit.pieces) {
+            found.push(whole(&unit.pieces, Reason::Contradiction));
+        } else if task.kinds.is_empty() {
+            found.push(whole(&unit.pieces, Reason::NoKind));
+        } else if !unit.allowed.contains(&true) {
+            let refusals = task
+                .kinds
+                .iter()
+                .map(|kind| Refusal {
+                    kind: Some(kind.index),
+                    reason: reason(problem, task, number, kind.index),
+                })
+                .collect();
+            found.push(Misfit { pieces: unit.pieces.clone(), refusals });
+        }
+    }
+    found
+}
+
+pub(crate) fn whole(pieces: &[usize], reason: Reason) -> Misfit {
+    Misfit { pieces: pieces.to_vec(), refusals: vec![Refusal { kind: None, reason }] }
+}
+
+fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
+    let kind = &problem.kinds[index];
+    let unit = &task.units[unit];
+    for &piece in &unit.pieces {
+        if let Some(reason) = misshapen(&problem.pieces[piece], kind).into_iter().next() {
+            return reason;
+        }
+    }
+    if problem
+        .pins
+        .iter()
+        .any(|pin| pin.kind != index && pin.pieces.iter().any(|piece| unit.pieces.contains(piece)))
+    {
+        return Reason::Pinned;
+    }
+    if unit.mass > kind.payload {
+        return Reason::TooHeavy(unit.mass - kind.payload);
+    }
+    let free = BoxKind { limits: Vec::new(), line_load: None, ..kind.clone() };
+    let items: Vec<_> = unit.pieces.iter().map(|&piece| task.items[piece]).collect();
+    if super::deck::Deck::of(&free, 1).refuses(&items) {
+        return Reason::Floor;
+    }
+    let hard = unit.pieces.iter().any(|&piece| is_too_dense(&problem.pieces[piece], kind));
+    if hard { Reason::LineLoad } else { Reason::Balance }
+}
+
+/// Everything by which the shape of a piece keeps it out of a kind of box, what is told first in front.
+pub fn misshapen(piece: &Piece, kind: &BoxKind) -> Vec<Reason> {
+    let turned =
+        piece.may_turn && piece.width <= kind.floor_length() && piece.length <= kind.floor_width();
+    let mut found = Vec::new();
+    let mut over = |by: i64, reason: fn(i64) -> Reason| {
+        if by > 0 {
+            found.push(reason(by));
+        }
+    };
+    over(piece.height - kind.door_height, Reason::TooTall);
+    over(piece.width.min(piece.length) - kind.door_width, Reason::TooWideForDoor);
+    if !turned {
+        over(piece.length - kind.floor_length(), Reason::TooLong);
+        over(piece.width - kind.floor_width(), Reason::TooWide);
+    }
+    found
+}
+
+/// Whether a piece is too heavy for the length of floor that it rests on, even alone.
+pub fn is_too_dense(piece: &Piece, kind: &BoxKind) -> bool {
+    kind.line_load.is_some_and(|line| {
+        i128::from(piece.mass) * i128::from(line.per_length)
+            > i128::from(line.mass) * i128::from(piece.length)
+    })
+}

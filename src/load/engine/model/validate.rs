@@ -1,0 +1,223 @@
+//! Refuses a problem whose numbers are out of range, so that nothing after it can overflow.
+
+use super::problem::{BoxKind, Grouping, Piece, Problem};
+
+/// The heaviest piece or box: a thousand tonnes, in grams.
+pub const MASS_LIMIT: i64 = 1_000_000_000;
+/// The longest edge: a hundred metres, in mm.
+pub(crate) const LENGTH_LIMIT: i64 = 100_000;
+/// The dearest box or wish, in minor currency units.
+pub(crate) const COST_LIMIT: i64 = 1_000_000_000_000;
+/// The most pieces.
+pub const COUNT_LIMIT: usize = 20_000;
+/// The largest factor of a half plane.
+pub(crate) const FACTOR_LIMIT: i64 = 1_000_000_000_000;
+
+/// What is wrong with a problem, and where.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Flaw {
+    /// A figure of a piece lies outside its range.
+    Piece {
+        /// Index of the piece.
+        piece: usize,
+        /// Which figure.
+        what: &'static str,
+    },
+    /// A figure of a box kind lies outside its range.
+    Kind {
+        /// Index of the kind.
+        kind: usize,
+        /// Which figure.
+        what: &'static str,
+    },
+    /// A price of a group lies outside its range.
+    Group {
+        /// Index of the group.
+        group: usize,
+    },
+    /// A pin names a piece or kind that is not there, a piece twice, or two destinations.
+    Pin {
+        /// Index of the pin.
+        pin: usize,
+    },
+    /// A tie names a piece that is not there, or two destinations.
+    Tie {
+        /// Index of the tie.
+        tie: usize,
+    },
+    /// A pair that is to stay apart names a piece that is not there, or one piece twice.
+    Apart {
+        /// Index of the pair.
+        pair: usize,
+    },
+    /// A stock names a kind that is not there, or two destinations.
+    Stock {
+        /// Index of the stock.
+        stock: usize,
+    },
+    /// More pieces than the engine counts.
+    TooMany,
+}
+
+/// Every flaw, in the order of the fields; empty when the problem is sound.
+pub(crate) fn validate(problem: &Problem) -> Vec<Flaw> {
+    let mut flaws = Vec::new();
+    if problem.pieces.len() > COUNT_LIMIT {
+        flaws.push(Flaw::TooMany);
+    }
+    for (index, piece) in problem.pieces.iter().enumerate() {
+        if let Some(what) = piece_flaw(piece, problem.groups.len()) {
+            flaws.push(Flaw::Piece { piece: index, what });
+        }
+    }
+    for (index, kind) in problem.kinds.iter().enumerate() {
+        if let Some(what) = kind_flaw(kind) {
+            flaws.push(Flaw::Kind { kind: index, what });
+        }
+    }
+    for (index, group) in problem.groups.iter().enumerate() {
+        if matches!(group, Grouping::Wish { price } if !(0..=COST_LIMIT).contains(price)) {
+            flaws.push(Flaw::Group { group: index });
+        }
+    }
+    pin_flaws(problem, &mut flaws);
+    stock_flaws(problem, &mut flaws);
+    for (index, tie) in problem.ties.iter().enumerate() {
+        let of = |piece: &usize| problem.pieces.get(*piece).map(|piece| piece.destination);
+        let first = tie.first().and_then(of);
+        if tie.iter().any(|piece| of(piece).is_none() || of(piece) != first) {
+            flaws.push(Flaw::Tie { tie: index });
+        }
+    }
+    for (index, &(one, other)) in problem.apart.iter().enumerate() {
+        if one == other || one.max(other) >= problem.pieces.len() {
+            flaws.push(Flaw::Apart { pair: index });
+        }
+    }
+    flaws
+}
+
+fn piece_flaw(piece: &Piece, groups: usize) -> Option<&'static str> {
+    let edge = |value: i64| (1..=LENGTH_LIMIT).contains(&value);
+    if !(0..=MASS_LIMIT).contains(&piece.mass) {
+        Some("mass")
+    } else if !edge(piece.length) {
+        Some("length")
+    } else if !edge(piece.width) {
+        Some("width")
+    } else if !(0..=LENGTH_LIMIT).contains(&piece.height) {
+        Some("height")
+    } else if piece.group.is_some_and(|group| group >= groups) {
+        Some("group")
+    } else {
+        None
+    }
+}
+
+fn kind_flaw(kind: &BoxKind) -> Option<&'static str> {
+    let edge = |value: i64| (1..=LENGTH_LIMIT).contains(&value);
+    let line = kind.line_load.is_none_or(|line| {
+        (1..=MASS_LIMIT).contains(&line.mass) && (1..=LENGTH_LIMIT).contains(&line.per_length)
+    });
+    let bound = i128::from(FACTOR_LIMIT) * i128::from(FACTOR_LIMIT);
+    let factors = kind.limits.iter().all(|plane| {
+        [plane.mass_coefficient, plane.moment_x_coefficient, plane.moment_y_coefficient]
+            .iter()
+            .all(|factor| (-FACTOR_LIMIT..=FACTOR_LIMIT).contains(factor))
+            && (-bound..=bound).contains(&plane.bound)
+    });
+    if !edge(kind.length) || kind.gap_end < 0 || !edge(kind.floor_length()) {
+        Some("length and end gaps")
+    } else if !edge(kind.width) || kind.gap_side < 0 || !edge(kind.floor_width()) {
+        Some("width and side gaps")
+    } else if !edge(kind.door_height) || !edge(kind.door_width) {
+        Some("door")
+    } else if !(0..=MASS_LIMIT).contains(&kind.payload) {
+        Some("payload")
+    } else if !(0..=COST_LIMIT).contains(&kind.cost) {
+        Some("cost")
+    } else if !line {
+        Some("line load")
+    } else if !factors {
+        Some("limits")
+    } else {
+        None
+    }
+}
+
+fn stock_flaws(problem: &Problem, flaws: &mut Vec<Flaw>) {
+    for (index, stock) in problem.stocks.iter().enumerate() {
+        let home = |&kind: &usize| problem.kinds.get(kind).map(|kind| kind.destination);
+        let mut homes = stock.kinds.iter().map(home);
+        let first = homes.next().flatten();
+        if first.is_none() || homes.any(|home| home != first) {
+            flaws.push(Flaw::Stock { stock: index });
+        }
+    }
+}
+
+fn pin_flaws(problem: &Problem, flaws: &mut Vec<Flaw>) {
+    let mut pinned = vec![false; problem.pieces.len()];
+    for (index, pin) in problem.pins.iter().enumerate() {
+        let kind = problem.kinds.get(pin.kind);
+        let mut sound = kind.is_some() && !pin.pieces.is_empty();
+        for &piece in &pin.pieces {
+            let known = problem.pieces.get(piece);
+            sound &= known.is_some_and(|p| kind.is_some_and(|k| k.destination == p.destination));
+            if let Some(seen) = pinned.get_mut(piece) {
+                sound &= !*seen;
+                *seen = true;
+            }
+        }
+        if !sound {
+            flaws.push(Flaw::Pin { pin: index });
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::problem::{Pin, Stock};
+    use super::*;
+    use crate::load::engine::testing::{box_kind, piece};
+
+    #[test]
+    fn a_sound_problem_has_no_flaw() {
+        let problem = Problem {
+            pieces: vec![piece(1000, 100, 10)],
+            kinds: vec![box_kind(1000, 200, 20, 5)],
+            ..Problem::default()
+        };
+        assert_eq!(validate(&problem), vec![]);
+    }
+
+    #[test]
+    fn figures_out_of_range_are_named() {
+        let mut problem = Problem {
+            pieces: vec![piece(-1, 100, 10), piece(1, 0, 10), piece(1, 1, LENGTH_LIMIT + 1)],
+            kinds: vec![box_kind(MASS_LIMIT + 1, 200, 20, 5), box_kind(1, 200, 20, -5)],
+            pins: vec![Pin { pieces: vec![0, 0], kind: 7 }],
+            ties: vec![vec![0, 9]],
+            apart: vec![(1, 1), (0, 9)],
+            stocks: vec![Stock { kinds: vec![1, 2], count: 1 }],
+            ..Problem::default()
+        };
+        problem.kinds[1].gap_end = 100;
+        let flaws = validate(&problem);
+        assert_eq!(
+            flaws,
+            vec![
+                Flaw::Piece { piece: 0, what: "mass" },
+                Flaw::Piece { piece: 1, what: "length" },
+                Flaw::Piece { piece: 2, what: "width" },
+                Flaw::Kind { kind: 0, what: "payload" },
+                Flaw::Kind { kind: 1, what: "length and end gaps" },
+                Flaw::Pin { pin: 0 },
+                Flaw::Stock { stock: 0 },
+                Flaw::Tie { tie: 0 },
+                Flaw::Apart { pair: 0 },
+                Flaw::Apart { pair: 1 },
+            ]
+        );
+    }
+}

@@ -1,0 +1,40 @@
+//! One question to the floor: its answers, and what the layout makers learn on the way.
+
+use super::balance;
+use crate::load::engine::model::deck::{Deck, Item, Spot};
+use crate::load::engine::model::effort::{Dice, Work};
+
+/// The oracle's answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Verdict {
+    /// They stand, in the order asked.
+    Places(Vec<Spot>),
+    /// Proven impossible.
+    Never,
+    /// Neither found nor excluded within the budget.
+    Unknown,
+}
+
+/// Collects what the layout makers learn on the way.
+pub(crate) struct Attempt<'a> {
+    pub(crate) deck: &'a Deck,
+    pub(crate) items: &'a [Item],
+    pub(crate) dice: Dice,
+    /// Whether any layout stood on the floor, though the balance refused it.
+    pub(crate) stood: bool,
+    /// Layouts that may still be offered to the balance.
+    pub(crate) patience: u32,
+}
+
+impl Attempt<'_> {
+    /// Offers a layout: slides it into balance and keeps it if every rule holds.
+    pub(crate) fn offer(&mut self, spots: &[Spot], work: &mut Work) -> Option<Vec<Spot>> {
+        self.stood = true;
+        self.patience = self.patience.saturating_sub(1);
+        work.spend(60 * spots.len() * spots.len());
+        if self.deck.limits.is_empty() && self.deck.bears(self.items, spots) {
+            return Some(spots.to_vec());
+        }
+        balance::settle(self.deck, self.items, spots)
+    }
+}

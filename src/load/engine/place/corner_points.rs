@@ -1,0 +1,242 @@
+//! The general floor: skyline fillings first, then every packing that leans on the corners of
+//! the staircase left by what stands already.
+//!
+//! Any packing can be built piece by piece so that each new piece touches, with its near left
+//! corner, a corner of the staircase envelope of those before it (Martello, Pisinger and Vigo
+//! argue this for boxes). Branching on every piece at every such corner is therefore exact;
+//! the area shut in under the envelope prunes it.
+
+use super::attempt::{Attempt, Verdict};
+use crate::load::engine::model::deck::Spot;
+use crate::load::engine::model::effort::Work;
+
+/// Skyline fillings in several orders.
+pub(crate) fn fill(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
+    let items = attempt.items;
+    let mut order: Vec<usize> = (0..items.len()).collect();
+    for round in 0..12 {
+        match round {
+            0 => order.sort_by_key(|&i| (-items[i].length * items[i].width, i)),
+            1 => order.sort_by_key(|&i| (-items[i].length, -items[i].width)),
+            2 => order.sort_by_key(|&i| (-items[i].width, -items[i].length)),
+            _ => attempt.dice.shuffle(&mut order),
+        }
+        work.spend(40 * items.len() * items.len());
+        if let Some(spots) = skyline(attempt, &order)
+            && let Some(found) = attempt.offer(&spots, work)
+        {
+            return Some(found);
+        }
+        if attempt.patience == 0 {
+            return None;
+        }
+    }
+    None
+}
+
+/// The exact search within the deck's nodes.
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
+    let items = attempt.items;
+    let area: i64 = items.iter().map(|item| item.length * item.width).sum();
+    let spare = attempt.deck.length * attempt.deck.width - area;
+    let mut order: Vec<usize> = (0..items.len()).collect();
+    order.sort_by_key(|&i| (-items[i].length * items[i].width, i));
+    let nodes = attempt.deck.nodes;
+    let mut tree = Tree {
+        spots: vec![Spot { x: 0, y: 0, turned: false }; items.len()],
+        order,
+        placed: vec![false; items.len()],
+        stairs: Vec::new(),
+        spare,
+        nodes,
+        found: None,
+        attempt,
+    };
+    let whole = tree.grow(items.len(), work);
+    match tree.found.take() {
+        Some(spots) => Verdict::Places(spots),
+        None if whole && !attempt.stood => Verdict::Never,
+        None => Verdict::Unknown,
+    }
+}
+
+/// Lowest place first: the profile of used length over the width of the floor.
+fn skyline(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
+    let deck = attempt.deck;
+    // Segments (y, width, x used), in order of y.
+    let mut profile: Vec<(i64, i64, i64)> = vec![(0, deck.width, 0)];
+    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; order.len()];
+    for &index in order {
+        let item = &attempt.items[index];
+        let mut best: Option<(i64, i64, bool)> = None;
+        for turned in [false, true] {
+            if turned && !item.may_turn {
+                continue;
+            }
+            let (length, width) = item.extents(turned);
+            for start in 0..profile.len() {
+                let y = profile[start].0;
+                if y + width > deck.width {
+                    break;
+                }
+                let x = profile[start..]
+                    .iter()
+                    .take_while(|segment| segment.0 < y + width)
+                    .map(|segment| segment.2)
+                    .max()
+                    .unwrap_or(0);
+                let reach = x + length;
+                let better = best.is_none_or(|(old, at, way)| {
+                    let (old_length, _) = item.extents(way);
+                    (reach, y) < (old + old_length, at)
+                });
+                if reach <= deck.length && better {
+                    best = Some((x, y, turned));
+                }
+            }
+        }
+        let (x, y, turned) = best?;
+        spots[index] = Spot { x, y, turned };
+        let (length, width) = item.extents(turned);
+        raise(&mut profile, y, width, x + length);
+    }
+    Some(spots)
+}
+
+/// Sets the profile to `x` over `y .. y + width`.
+fn raise(profile: &mut Vec<(i64, i64, i64)>, y: i64, width: i64, x: i64) {
+    let end = y + width;
+    let mut next: Vec<(i64, i64, i64)> = Vec::with_capacity(profile.len() + 2);
+    let mut done = false;
+    for &(from, wide, used) in profile.iter() {
+        let to = from + wide;
+        if from < y {
+            next.push((from, to.min(y) - from, used));
+        }
+        if to > y && !done {
+            next.push((y, width, x));
+            done = true;
+        }
+        if to > end {
+            let start = from.max(end);
+            next.push((start, to - start, used));
+        }
+    }
+    *profile = next;
+}
+
+struct Tree<'a, 'b> {
+    attempt: &'a mut Attempt<'b>,
+    order: Vec<usize>,
+    placed: Vec<bool>,
+    spots: Vec<Spot>,
+    /// Outer corners (x, y) of the envelope: x falls while y rises.
+    stairs: Vec<(i64, i64)>,
+    /// Area that may still be shut in.
+    spare: i64,
+    nodes: u32,
+    found: Option<Vec<Spot>>,
+}
+
+impl Tree<'_, '_> {
+    /// Whether the subtree was searched to its end.
+    fn grow(&mut self, left: usize, work: &mut Work) -> bool {
+        if self.nodes == 0 || self.attempt.patience == 0 {
+            return false;
+        }
+        self.nodes -= 1;
+        work.spend(100);
+        if left == 0 {
+            let spots = self.spots.clone();
+            self.found = self.attempt.offer(&spots, work);
+            return true;
+        }
+        let corners = inner_corners(&self.stairs);
+        work.spend(25 * left * (1 + corners.len()));
+        for rank in 0..self.order.len() {
+            let index = self.order[rank];
+            if self.placed[index] || self.twin_before(rank) {
+                continue;
+            }
+            let item = self.attempt.items[index];
+            for turned in [false, true] {
+                if turned && (!item.may_turn || item.length == item.width) {
+                    continue;
+                }
+                let (length, width) = item.extents(turned);
+                for &(x, y) in &corners {
+                    if x + length > self.attempt.deck.length || y + width > self.attempt.deck.width
+                    {
+                        continue;
+                    }
+                    let stairs = with_corner(&self.stairs, x + length, y + width);
+                    let shut = under(&stairs) - self.standing(index);
+                    if shut > self.spare {
+                        continue;
+                    }
+                    let before = std::mem::replace(&mut self.stairs, stairs);
+                    self.placed[index] = true;
+                    self.spots[index] = Spot { x, y, turned };
+                    let whole = self.grow(left - 1, work);
+                    self.placed[index] = false;
+                    self.stairs = before;
+                    if self.found.is_some() || !whole {
+                        return whole;
+                    }
+                }
+            }
+        }
+        true
+    }
+
+    /// Whether an equal piece earlier in the order is still to be placed.
+    fn twin_before(&self, rank: usize) -> bool {
+        let item = self.attempt.items[self.order[rank]];
+        self.order[..rank]
+            .iter()
+            .any(|&other| !self.placed[other] && self.attempt.items[other] == item)
+    }
+
+    /// Area of what stands, with `index` among it.
+    fn standing(&self, index: usize) -> i64 {
+        self.attempt
+            .items
+            .iter()
+            .enumerate()
+            .filter(|&(other, _)| self.placed[other] || other == index)
+            .map(|(_, item)| item.length * item.width)
+            .sum()
+    }
+}
+
+/// Where the next piece may lean: the inner corners of the staircase.
+fn inner_corners(stairs: &[(i64, i64)]) -> Vec<(i64, i64)> {
+    let mut corners = Vec::with_capacity(stairs.len() + 1);
+    let mut y = 0;
+    for &(x, top) in stairs {
+        corners.push((x, y));
+        y = top;
+    }
+    corners.push((0, y));
+    corners
+}
+
+/// The staircase grown by an outer corner.
+fn with_corner(stairs: &[(i64, i64)], x: i64, y: i64) -> Vec<(i64, i64)> {
+    let mut next: Vec<(i64, i64)> =
+        stairs.iter().copied().filter(|&(a, b)| a > x || b > y).collect();
+    next.push((x, y));
+    next.sort_by_key(|&(a, b)| (-a, b));
+    next
+}
+
+/// Area under the staircase.
+fn under(stairs: &[(i64, i64)]) -> i64 {
+    let mut area = 0;
+    let mut y = 0;
+    for &(x, top) in stairs {
+        area += x * (top - y);
+        y = top;
+    }
+    area
+}

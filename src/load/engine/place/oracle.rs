@@ -1,0 +1,121 @@
+//! The floor oracle with a memory, asked by units and kinds.
+
+use std::hash::Hash;
+
+use rustc_hash::FxHashMap;
+
+use super::attempt::Verdict;
+use super::search::try_place;
+use crate::load::engine::model::deck::{Deck, Spot};
+use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::task::Task;
+
+/// What is known of a set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Stands {
+    Yes,
+    Never,
+    Unknown,
+}
+
+/// Remembers answers by floor and set. The map is only ever asked, never walked.
+#[derive(Debug, Default)]
+pub(crate) struct Oracle {
+    memory: FxHashMap<(usize, Vec<usize>), Stands>,
+    /// The same for sets of the first units, as bits.
+    short: FxHashMap<(usize, u128), Stands>,
+}
+
+/// Answers kept before the memory starts afresh.
+const MEMORY: usize = 400_000;
+
+impl Oracle {
+    /// Whether these units stand in a box of that kind; rows are the caller's affair.
+    pub(crate) fn ask(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
+        let deck = &task.kinds[kind].deck;
+        self.recall(task, kind, (deck, task.kinds[kind].floor), units, work)
+    }
+
+    /// The same on the floor without balance.
+    pub(crate) fn ask_bare(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
+        let own = &task.kinds[kind];
+        let same = own.deck.limits.is_empty();
+        let floor = if same { own.floor } else { task.kinds.len() + own.floor };
+        self.recall(task, kind, (&own.bare, floor), units, work)
+    }
+
+    /// The answer on a floor of that number, remembered or found.
+    fn recall(
+        &mut self,
+        task: &Task,
+        kind: usize,
+        (deck, floor): (&Deck, usize),
+        units: &[usize],
+        work: &mut Work,
+    ) -> Stands {
+        let kind = &task.kinds[kind];
+        if kind.open || units.is_empty() {
+            return Stands::Yes;
+        }
+        work.spend(200);
+        let Some(bits) = bits(units) else {
+            let mut key = (floor, units.to_vec());
+            key.1.sort_unstable();
+            return match self.memory.get(&key) {
+                Some(&known) => known,
+                None => {
+                    let answer = look(task, deck, units, work);
+                    keep(&mut self.memory, key, answer)
+                }
+            };
+        };
+        match self.short.get(&(floor, bits)) {
+            Some(&known) => known,
+            None => keep(&mut self.short, (floor, bits), look(task, deck, units, work)),
+        }
+    }
+
+    /// The places behind a `Yes`, piece by piece; the search is the same, so the answer is too.
+    pub(crate) fn places(task: &Task, kind: usize, pieces: &[usize]) -> Option<Vec<(usize, Spot)>> {
+        let mut pieces = pieces.to_vec();
+        pieces.sort_unstable();
+        let deck = &task.kinds[kind].deck;
+        match try_place(deck, &task.floor_items(&pieces), &mut Work::new(u64::MAX)) {
+            Verdict::Places(spots) => Some(pieces.into_iter().zip(spots).collect()),
+            _ => None,
+        }
+    }
+}
+
+/// The units as bits; `None` where one has too large a number.
+fn bits(units: &[usize]) -> Option<u128> {
+    units.iter().try_fold(0, |set, &unit| Some(set | 1_u128.checked_shl(unit.try_into().ok()?)?))
+}
+
+fn look(task: &Task, deck: &Deck, units: &[usize], work: &mut Work) -> Stands {
+    match try_place(deck, &task.floor_items(&task.pieces(units)), work) {
+        Verdict::Places(_) => Stands::Yes,
+        Verdict::Never => Stands::Never,
+        Verdict::Unknown => Stands::Unknown,
+    }
+}
+
+fn keep<K: Eq + Hash>(memory: &mut FxHashMap<K, Stands>, key: K, answer: Stands) -> Stands {
+    if memory.len() >= MEMORY {
+        memory.clear();
+    }
+    memory.insert(key, answer);
+    answer
+}

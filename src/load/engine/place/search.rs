@@ -1,0 +1,73 @@
+//! The floor oracle: does a set of bundles stand in a box, and where?
+//!
+//! Three answers. `Places` is checked against every rule before it is given; `Never` is given
+//! only where a whole search ran dry or a necessary condition failed; anything else is
+//! `Unknown`, and no proof may build on it.
+
+use super::attempt::{Attempt, Verdict};
+use super::{corner_points, disjunctive, layers, shelves, two_ends};
+use crate::load::engine::model::deck::{Deck, Item};
+use crate::load::engine::model::effort::{Dice, Work};
+
+/// Looks for places for `items` on `deck`.
+pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict {
+    work.spend(50 + 20 * items.len());
+    if items.is_empty() {
+        return Verdict::Places(Vec::new());
+    }
+    if deck.refuses(items) {
+        return Verdict::Never;
+    }
+    let mut attempt = Attempt { deck, items, dice: Dice::new(1), stood: false, patience: 60 };
+    let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
+    let behind = 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length;
+    // Where nothing needs balance the two ends settle it, and at once.
+    let settled = two_deep && deck.limits.is_empty();
+    if settled && let Some(verdict) = by_ends(&mut attempt, two_deep, work) {
+        return verdict;
+    }
+    if let Some(spots) = shelves::single(&mut attempt, work) {
+        return Verdict::Places(spots);
+    }
+    if let Some(spots) = layers::search(&mut attempt, work) {
+        return Verdict::Places(spots);
+    }
+    if behind
+        && !settled
+        && let Some(verdict) = by_ends(&mut attempt, two_deep, work)
+    {
+        return verdict;
+    }
+    // Of many bundles the pairs are too many to be settled, and fillings are found more often.
+    let many = items.len() > MANY;
+    if many
+        && let Some(spots) =
+            shelves::search(&mut attempt, work).or_else(|| corner_points::fill(&mut attempt, work))
+    {
+        return Verdict::Places(spots);
+    }
+    let nodes = if many { deck.nodes / 16 } else { deck.nodes };
+    match disjunctive::search(&mut attempt, nodes, work) {
+        Verdict::Unknown if two_deep => return Verdict::Unknown,
+        Verdict::Unknown => {}
+        settled => return settled,
+    }
+    if !many
+        && let Some(spots) =
+            shelves::search(&mut attempt, work).or_else(|| corner_points::fill(&mut attempt, work))
+    {
+        return Verdict::Places(spots);
+    }
+    corner_points::search(&mut attempt, work)
+}
+
+/// Sets of more bundles are filled in before their pairs are looked at.
+const MANY: usize = 12;
+
+fn by_ends(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) -> Option<Verdict> {
+    match two_ends::search(attempt, exact, work) {
+        two_ends::Ends::Found(spots) => Some(Verdict::Places(spots)),
+        two_ends::Ends::Never => Some(Verdict::Never),
+        two_ends::Ends::Unknown => None,
+    }
+}

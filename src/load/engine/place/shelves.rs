@@ -1,0 +1,85 @@
+//! Lanes: bundles end to end along the box, lanes side by side across it.
+
+use super::attempt::Attempt;
+use crate::load::engine::model::deck::Spot;
+use crate::load::engine::model::effort::Work;
+
+/// All in one lane, where it is long enough: the one-dimensional case.
+pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
+    let total: i64 = attempt.items.iter().map(|item| item.length).sum();
+    if total > attempt.deck.length
+        || attempt.items.iter().any(|item| item.width > attempt.deck.width)
+    {
+        return None;
+    }
+    let mut x = 0;
+    let spots: Vec<Spot> = attempt
+        .items
+        .iter()
+        .map(|item| {
+            let spot = Spot { x, y: 0, turned: false };
+            x += item.length;
+            spot
+        })
+        .collect();
+    if attempt.deck.limits.is_empty() && attempt.deck.line.is_none() {
+        return Some(spots);
+    }
+    attempt.offer(&spots, work)
+}
+
+/// First fit into lanes, widest first, then in shuffled orders.
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
+    let items = attempt.items;
+    let mut order: Vec<usize> = (0..items.len()).collect();
+    for round in 0..16 {
+        match round {
+            0 => order.sort_by_key(|&i| (-items[i].width, -items[i].length)),
+            1 => order.sort_by_key(|&i| (-items[i].length, -items[i].width)),
+            2 => order.sort_by_key(|&i| -items[i].mass),
+            _ => attempt.dice.shuffle(&mut order),
+        }
+        work.spend(10 * items.len() * items.len());
+        if let Some(spots) = fill(attempt, &order)
+            && let Some(found) = attempt.offer(&spots, work)
+        {
+            return Some(found);
+        }
+        if attempt.patience == 0 {
+            return None;
+        }
+    }
+    None
+}
+
+struct Lane {
+    used: i64,
+    y: i64,
+    width: i64,
+}
+
+fn fill(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
+    let mut lanes: Vec<Lane> = Vec::new();
+    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; order.len()];
+    let mut across = 0;
+    for &index in order {
+        let item = &attempt.items[index];
+        let home = lanes
+            .iter_mut()
+            .filter(|lane| lane.used + item.length <= attempt.deck.length)
+            .filter(|lane| lane.width >= item.width)
+            .min_by_key(|lane| lane.width - item.width);
+        if let Some(lane) = home {
+            spots[index] = Spot { x: lane.used, y: lane.y, turned: false };
+            lane.used += item.length;
+        } else {
+            if across + item.width > attempt.deck.width || item.length > attempt.deck.length {
+                return None;
+            }
+            spots[index] = Spot { x: 0, y: across, turned: false };
+            lanes.push(Lane { used: item.length, y: across, width: item.width });
+            across += item.width;
+        }
+    }
+    Some(spots)
+}

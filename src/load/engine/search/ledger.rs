@@ -1,0 +1,109 @@
+//! What is proven of one task: its cuts, the vectors that were exhausted, and the bound.
+
+use super::bins::Bin;
+use super::branch_and_bound::{Answer, exhaust};
+use crate::load::engine::bounds::box_vectors::{Cut, Vector, rank};
+use crate::load::engine::bounds::column_generation::{Pool, Start, first_cut, vector_cut};
+use crate::load::engine::bounds::row_cuts::plain;
+use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::task::Task;
+use crate::load::engine::place::oracle::Oracle;
+
+/// Tasks of more units are not exhausted: hopeless, and deep.
+pub(crate) const EXHAUST_UNITS: usize = 64;
+
+/// The proofs of a task.
+pub(crate) struct Ledger {
+    pub(crate) cuts: Vec<Cut>,
+    /// Vectors searched to the end without a plan below the ceiling, broken wishes counted.
+    pub(crate) refuted: Vec<Vec<usize>>,
+    /// No plan of the task costs less, wishes aside, unless all below the ceiling are refuted.
+    pub(crate) bound: i64,
+    pub(crate) pool: Pool,
+    /// Where the program at least cost ended, if it was begun.
+    pub(crate) start: Option<Start>,
+    /// Whether that program was solved to its end.
+    pub(crate) sharpened: bool,
+}
+
+impl Ledger {
+    pub(crate) fn new(task: &Task) -> Self {
+        Ledger {
+            cuts: plain(task),
+            refuted: Vec::new(),
+            bound: 0,
+            pool: Pool::default(),
+            start: None,
+            sharpened: false,
+        }
+    }
+
+    /// The cheapest vectors below the ceiling that nothing forbids; moves the bound. `None`
+    /// when there is none at any cost.
+    pub(crate) fn targets(
+        &mut self,
+        task: &Task,
+        ceiling: Option<i64>,
+        most: usize,
+        work: &mut Work,
+    ) -> Option<Vec<Vector>> {
+        let ranked = rank(task, &self.cuts, ceiling, most + self.refuted.len(), work);
+        let mut vectors = ranked.vectors;
+        vectors.retain(|vector| !self.refuted.contains(&vector.counts));
+        let bound = vectors.first().map(|vector| vector.cost).or(ranked.bound)?;
+        self.bound = self.bound.max(bound);
+        vectors.truncate(most);
+        Some(vectors)
+    }
+
+    /// Adds cuts of the linear program until the cheapest vector survives them.
+    pub(crate) fn sharpen(&mut self, task: &Task, ceiling: Option<i64>, work: &mut Work) {
+        if self.sharpened {
+            return;
+        }
+        let first = first_cut(task, &mut self.start, &mut self.pool, work);
+        self.cuts.push(first);
+        // Cut short, it may go on from the patterns it found when there is work again.
+        self.sharpened = !work.dry();
+        for _ in 0..40 {
+            let targets = self.targets(task, ceiling, 1, work);
+            let Some(vector) = targets.and_then(|list| list.into_iter().next()) else {
+                return;
+            };
+            let next = vector_cut(task, &vector, &mut self.pool, work);
+            if next.allows(&vector) || work.dry() {
+                return;
+            }
+            self.cuts.push(next);
+        }
+    }
+
+    /// Exhausts the cheapest vectors while that stays cheap; a plan if one turns up.
+    pub(crate) fn exhaust(
+        &mut self,
+        task: &Task,
+        oracle: &mut Oracle,
+        ceiling: Option<i64>,
+        purse: u64,
+        work: &mut Work,
+    ) -> Option<Vec<Bin>> {
+        if task.units.len() > EXHAUST_UNITS {
+            return None;
+        }
+        let all: Vec<usize> = (0..task.units.len()).collect();
+        for _ in 0..20 {
+            let vector = self.targets(task, ceiling, 1, work)?.into_iter().next()?;
+            let mut part = work.purse(purse);
+            let budget = ceiling.map_or(i64::MAX, |ceiling| ceiling - 1 - vector.cost);
+            let boxes = (&vector.counts[..], &all[..]);
+            let answer = exhaust(task, oracle, &self.cuts, boxes, budget, &mut part);
+            work.settle(&part);
+            match answer {
+                Answer::Found(bins) => return Some(bins),
+                Answer::Never => self.refuted.push(vector.counts),
+                Answer::Unsure => return None,
+            }
+        }
+        None
+    }
+}
