@@ -18,20 +18,23 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Proof, Solved, check, solve,
+    BoxKind, Breach, Effort, Grouping, HalfPlane, LineLoad, Piece, Placed, Problem, Proof, Solved,
+    check, solve,
 };
 use serde_json::{Value, json};
 
 struct Case {
     name: String,
-    problem: Problem,
-    /// Ids of the pieces and (destination, type) of the kinds, for the solution file.
-    names: Option<Names>,
+    /// One for each destination.
+    problems: Vec<(Problem, Names)>,
 }
 
+/// Ids of the pieces, types of the kinds and the destination, for the solution file.
+#[derive(Default)]
 struct Names {
+    destination: String,
     pieces: Vec<String>,
-    kinds: Vec<(String, String)>,
+    kinds: Vec<String>,
 }
 
 fn main() {
@@ -78,7 +81,9 @@ fn main() {
             continue;
         };
         let start = Instant::now();
-        let solved = solve(&case.problem, &Effort::times(effort));
+        let effort = Effort::times(effort);
+        let solved: Result<Vec<Solved>, _> =
+            case.problems.iter().map(|(problem, _)| solve(problem, &effort)).collect();
         let seconds = start.elapsed().as_secs_f64();
         cases += 1;
         #[expect(clippy::float_arithmetic, reason = "the clock of a bench")]
@@ -91,21 +96,24 @@ fn main() {
                 bad += 1;
             }
             Ok(solved) => {
-                let breaches = check(&case.problem, &solved.boxes, solved.cost);
-                let done = solved.proof == Proof::Proven;
+                let pairs = case.problems.iter().zip(&solved);
+                let breaches: Vec<Breach> = pairs
+                    .flat_map(|((problem, _), one)| check(problem, &one.boxes, one.cost))
+                    .collect();
+                let done = solved.iter().all(|one| one.proof == Proof::Proven);
                 proven += i32::from(done);
                 bad += i32::from(!breaches.is_empty());
                 let verdict = breaches.first().map_or("holds".into(), |b| format!("{b:?}"));
                 println!(
                     "{:<28} {:>12} {:>12} {:<7} {:>8.3}  {verdict}",
                     case.name,
-                    solved.cost,
-                    solved.lower_bound,
+                    solved.iter().map(|one| one.cost).sum::<i64>(),
+                    solved.iter().map(|one| one.lower_bound).sum::<i64>(),
                     if done { "proven" } else { "gap" },
                     seconds
                 );
-                if let (Some(out), Some(names)) = (&out, &case.names) {
-                    write(out, &case, names, &solved);
+                if let Some(out) = &out {
+                    write(out, &case, &solved);
                 }
             }
         }
@@ -180,7 +188,6 @@ fn small_load(draw: &mut Draw) -> Problem {
         let mut limits = HalfPlane::window_along(length, 50).to_vec();
         limits.extend(HalfPlane::window_across(2352, 50));
         problem.kinds.push(BoxKind {
-            destination: 0,
             length,
             width: 2352,
             door_height: 2280,
@@ -200,7 +207,6 @@ fn small_load(draw: &mut Draw) -> Problem {
             length: 10 * draw.between(220, 330),
             width: 5 * draw.between(50, 130),
             height: 10 * draw.between(140, 200),
-            destination: 0,
             group: (rule && draw.between(0, 3) == 0)
                 .then(|| usize::try_from(draw.between(0, 3)).unwrap()),
             may_turn: false,
@@ -287,7 +293,6 @@ fn road_load(draw: &mut Draw) -> Problem {
                 limits.extend(HalfPlane::window_across(2350, 50));
                 limits.extend(if class == 0 { rig.planes(length, turned) } else { Vec::new() });
                 problem.kinds.push(BoxKind {
-                    destination: 0,
                     length,
                     width: 2350,
                     door_height: 2224,
@@ -313,7 +318,6 @@ fn road_load(draw: &mut Draw) -> Problem {
             length,
             width: 32 * slabs + 118,
             height: 2020,
-            destination: 0,
             group: (grouping != Grouping::Rule || draw.between(0, 3) == 0)
                 .then(|| usize::try_from(draw.between(0, 7)).unwrap() % blocks),
             may_turn: false,
@@ -352,19 +356,17 @@ fn read_stone(case: &Value) -> Option<Case> {
     if case["format"] != "stone-shipment-1" {
         return None;
     }
-    let mut problem = Problem::default();
-    let mut names = Names { pieces: Vec::new(), kinds: Vec::new() };
     let (along, across) = (permille(&case["cog"]["long_tol"]), permille(&case["cog"]["lat_tol"]));
-    let mut destinations = Vec::new();
-    for (destination, route) in case["routes"].as_array()?.iter().enumerate() {
-        destinations.push(string(&route["dest"]));
+    let mut problems: Vec<(Problem, Names)> = Vec::new();
+    for route in case["routes"].as_array()? {
+        let mut problem = Problem::default();
+        let mut names = Names { destination: string(&route["dest"]), ..Names::default() };
         for kind in route["containers"].as_array()? {
             let (length, width) = (integer(kind, "length_mm"), integer(kind, "width_mm"));
             let mut limits = HalfPlane::window_along(length, along).to_vec();
             limits.extend(HalfPlane::window_across(width, across));
-            names.kinds.push((string(&route["dest"]), string(&kind["type"])));
+            names.kinds.push(string(&kind["type"]));
             problem.kinds.push(BoxKind {
-                destination,
                 length,
                 width,
                 door_height: integer(kind, "door_height_mm"),
@@ -378,6 +380,7 @@ fn read_stone(case: &Value) -> Option<Case> {
                 limits,
             });
         }
+        problems.push((problem, names));
     }
     let mut groups: Vec<String> = Vec::new();
     for bundle in case["bundles"].as_array()? {
@@ -387,13 +390,14 @@ fn read_stone(case: &Value) -> Option<Case> {
                 groups.len() - 1
             })
         });
+        let (problem, names) =
+            problems.iter_mut().find(|(_, names)| bundle["dest"] == *names.destination)?;
         names.pieces.push(string(&bundle["id"]));
         problem.pieces.push(Piece {
             mass: integer(bundle, "mass_kg") * 1000,
             length: integer(bundle, "length_mm"),
             width: integer(bundle, "width_mm"),
             height: integer(bundle, "height_mm"),
-            destination: destinations.iter().position(|d| bundle["dest"] == **d)?,
             group,
             may_turn: case["rotation_allowed"].as_bool()?,
         });
@@ -403,8 +407,10 @@ fn read_stone(case: &Value) -> Option<Case> {
         "soft" => Grouping::Wish { price: integer(case, "split_penalty") },
         _ => Grouping::Free,
     };
-    problem.groups = vec![grouping; groups.len()];
-    Some(Case { name: string(&case["name"]), problem, names: Some(names) })
+    for (problem, _) in &mut problems {
+        problem.groups = vec![grouping; groups.len()];
+    }
+    Some(Case { name: string(&case["name"]), problems })
 }
 
 /// One and two dimensions as loads: a one-dimensional item is a piece of 1 mm in a box long
@@ -437,7 +443,6 @@ fn read_bp(text: &str) -> Case {
         length,
         width,
         height: 1,
-        destination: 0,
         group: None,
         may_turn: false,
     };
@@ -451,7 +456,6 @@ fn read_bp(text: &str) -> Case {
         let (length, width) = if flat { (bin[0], bin[1]) } else { (count, 1) };
         let payload = if flat { count } else { bin[0] };
         problem.kinds.push(BoxKind {
-            destination: 0,
             length,
             width,
             door_height: 1,
@@ -465,26 +469,22 @@ fn read_bp(text: &str) -> Case {
             limits: Vec::new(),
         });
     }
-    Case { name, problem, names: None }
+    Case { name, problems: vec![(problem, Names::default())] }
 }
 
-fn write(out: &Path, case: &Case, names: &Names, solved: &Solved) {
-    let boxes: Vec<Value> = solved
-        .boxes
-        .iter()
-        .map(|loaded| {
-            let bundles: Vec<Value> = loaded
-                .places
-                .iter()
-                .map(|place| {
-                    json!({"id": names.pieces[place.piece], "x": place.x, "y": place.y,
-                           "rot": place.turned})
-                })
-                .collect();
-            let (destination, kind) = &names.kinds[loaded.kind];
-            json!({"type": kind, "dest": destination, "bundles": bundles})
-        })
-        .collect();
+fn write(out: &Path, case: &Case, solved: &[Solved]) {
+    let mut boxes: Vec<Value> = Vec::new();
+    for ((_, names), solved) in case.problems.iter().zip(solved) {
+        for loaded in &solved.boxes {
+            let bundle = |place: &Placed| {
+                json!({"id": names.pieces.get(place.piece), "x": place.x, "y": place.y,
+                       "rot": place.turned})
+            };
+            let bundles: Vec<Value> = loaded.places.iter().map(bundle).collect();
+            let kind = names.kinds.get(loaded.kind);
+            boxes.push(json!({"type": kind, "dest": names.destination, "bundles": bundles}));
+        }
+    }
     fs::create_dir_all(out).unwrap();
     fs::write(out.join(format!("{}.json", case.name)), Value::Array(boxes).to_string()).unwrap();
 }

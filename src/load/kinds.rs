@@ -4,7 +4,6 @@
 //! of box of its own.
 
 use super::engine::MASS_LIMIT;
-use super::engine::Measure;
 use super::engine::{BoxKind, HalfPlane, LineLoad};
 use super::plan::{Basis, Limit, Variant};
 use super::road::{self, Road};
@@ -32,7 +31,6 @@ pub(super) fn kind(variant: &Variant) -> BoxKind {
         limits.extend(road::sharpened(planes, payload, length, variant.balance));
     }
     BoxKind {
-        destination: 0,
         length,
         width,
         door_height: opening,
@@ -73,8 +71,8 @@ pub fn road_limits(variant: &Variant) -> Result<Vec<Limit>, Overflow> {
         bare.payload = MASS_LIMIT;
         bare.limits.truncate(2);
         bare.limits.extend(planes(road, variant)?);
-        let most = Measure::Mass.capacity(&bare);
-        let most = i64::try_from(most).map_err(|_| Overflow { what: "an axle limit" })?;
+        let most =
+            i64::try_from(bare.mass_capacity()).map_err(|_| Overflow { what: "an axle limit" })?;
         let securing = variant.container.securing;
         let place = road.rig.place.clone();
         if let Some((cargo, place)) = road::gross_cargo(road, &variant.container)? {

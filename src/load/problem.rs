@@ -15,7 +15,6 @@ pub(super) fn alone(bundle: &Bundle) -> Piece {
         length: bundle.length.mm_up(),
         width: bundle.width.mm_up(),
         height: bundle.height.mm_up(),
-        destination: 0,
         group: None,
         may_turn: bundle.may_turn,
     }

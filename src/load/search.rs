@@ -130,19 +130,18 @@ const REDO_LOOKS: usize = 5_000_000;
 /// search. What it cannot settle in its steps, or what was searched to the end, stands; a bound
 /// that does not follow from its argument is not shown.
 fn proven_again(problem: &Problem, solved: engine::Solved) -> engine::Solved {
-    let questions = solved.certificate.iter().map(|part| part.cuts.len() * problem.kinds.len());
-    let looks = questions.sum::<usize>().saturating_mul(problem.pieces.len()).max(1);
+    let certificate = &solved.certificate;
+    let questions = certificate.cuts.len() * problem.kinds.len();
+    let looks = questions.saturating_mul(problem.pieces.len()).max(1);
     let steps = u64::try_from(REDO_LOOKS / looks).unwrap_or(0).max(100);
-    let fails = |part: &engine::Part| engine::redo(problem, part, steps) == Redone::Fails;
-    let argued = solved.certificate.iter().map(|part| part.bound).fold(0, i64::saturating_add);
     // A plan that breaks no wish is argued apart, one that breaks one pays for it.
     let wish = problem.groups.iter().filter_map(|group| match group {
         Grouping::Wish { price } => Some(*price),
         _ => None,
     });
     let wish = wish.min().unwrap_or(0).saturating_add(solved.torn);
-    let is_argued = solved.lower_bound <= argued.saturating_add(wish);
-    if is_argued && !solved.certificate.iter().any(fails) {
+    let is_argued = solved.lower_bound <= certificate.bound.saturating_add(wish);
+    if is_argued && engine::redo(problem, certificate, steps) != Redone::Fails {
         return solved;
     }
     let proof =

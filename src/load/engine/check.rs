@@ -26,13 +26,6 @@ pub enum Breach {
         /// The piece.
         piece: usize,
     },
-    /// A piece travels to another destination than its box.
-    Destination {
-        /// Number of the box.
-        load: usize,
-        /// The piece.
-        piece: usize,
-    },
     /// More boxes of a kind than are to be had.
     Availability {
         /// The kind.
@@ -270,9 +263,6 @@ fn check_box(
         let piece = &problem.pieces[place.piece];
         let (length, width) = extents(piece, place.turned);
         let name = place.piece;
-        if piece.destination != kind.destination {
-            breaches.push(Breach::Destination { load, piece: name });
-        }
         if piece.height > kind.door_height || piece.width.min(piece.length) > kind.door_width {
             breaches.push(Breach::Door { load, piece: name });
         }

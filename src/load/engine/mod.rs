@@ -11,8 +11,7 @@ mod testing;
 #[cfg(test)]
 mod tests;
 
-pub use bounds::certificate::{Part, Redone, Weighing, redo};
-pub use bounds::measure::Measure;
+pub use bounds::certificate::{Certificate, Redone, Weighing, redo};
 pub use check::{Breach, check};
 pub use model::effort::Effort;
 pub use model::misfit::{Misfit, Reason, Refusal, is_too_dense, misshapen};

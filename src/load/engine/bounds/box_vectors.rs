@@ -1,48 +1,12 @@
-//! Vectors of box counts by cost: the cheapest that no cut forbids is a proven bound.
-//!
-//! A cut says: units weigh `need` in all, a box of kind k holds at most `capacity[k]`; so a
-//! vector v with sum of v[k] * capacity[k] below the need cannot hold the load.
+//! Vectors of box counts in the order of their cost, by best-first branch and bound: the cheapest
+//! that no cut forbids is a proven bound.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use super::cut::{Cut, Vector};
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;
-
-/// One cut.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Cut {
-    /// Weight by unit.
-    pub(crate) weights: Vec<i64>,
-    pub(crate) need: i128,
-    /// By kind of the task.
-    pub(crate) capacity: Vec<i128>,
-}
-
-impl Cut {
-    /// How much the boxes may hold for what must be held, in ten-thousandths.
-    pub(crate) fn ease(&self, vector: &Vector) -> i128 {
-        self.held(vector).saturating_mul(10_000) / self.need.max(1)
-    }
-
-    fn held(&self, vector: &Vector) -> i128 {
-        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
-        counts.zip(&self.capacity).map(|(count, capacity)| count.saturating_mul(*capacity)).sum()
-    }
-
-    /// Whether the boxes of the vector may hold what the cut weighs.
-    pub(crate) fn allows(&self, vector: &Vector) -> bool {
-        self.held(vector) >= self.need
-    }
-}
-
-/// A vector with its cost and number of boxes; ordered by cost, then boxes, then kinds.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) struct Vector {
-    pub(crate) cost: i64,
-    pub(crate) boxes: usize,
-    pub(crate) counts: Vec<usize>,
-}
 
 /// What the enumeration found.
 pub(crate) struct Ranked {

@@ -1,24 +1,23 @@
-//! The argument of a lower bound in a form that others can redo.
+//! The certificate: the argument of a lower bound in a form that others can redo.
 //!
-//! For each destination: cuts, vectors exhausted, and the bound that the cheapest vector of
-//! boxes left by them costs. A cut is redone by showing that no set of pieces that every
-//! measure allows in one box of a kind weighs more than the capacity it names.
+//! Cuts, vectors exhausted, and the bound that the cheapest vector of boxes left by them costs. A
+//! cut is redone by showing that no set of pieces that every measure allows in one box of a kind
+//! weighs more than the capacity it names. Of the search this shares nothing but the measures.
 
-use super::measure::{Measure, all_measures};
-use crate::load::engine::model::problem::{BoxKind, Pin, Problem};
+use super::measure::conditions;
+use crate::load::engine::model::problem::{BoxKind, Problem};
+use crate::load::engine::model::rows::Condition;
 
-/// One destination's part.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Part {
-    /// The destination.
-    pub destination: usize,
-    /// What its boxes cost at least, in minor currency units, wishes aside.
+/// Why no plan costs less than the bound.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Certificate {
+    /// What the boxes cost at least, in minor currency units, wishes aside.
     pub bound: i64,
     /// Conditions on the counts of boxes.
     pub cuts: Vec<Weighing>,
     /// Counts by kind that were searched to the end without a plan that costs less than the one
     /// shown; redoing that is a search.
-    pub exhausted: Vec<Vec<(usize, u32)>>,
+    pub exhausted: Vec<Vec<usize>>,
 }
 
 /// A cut: the weights of all pieces add up to more than boxes of too small a sum of
@@ -28,10 +27,10 @@ pub struct Weighing {
     /// Pieces that travel as one, and their weight.
     pub weights: Vec<(Vec<usize>, i64)>,
     /// By kind, what one box holds at most.
-    pub capacity: Vec<(usize, i128)>,
+    pub capacity: Vec<i128>,
 }
 
-/// What came of redoing a part.
+/// What came of redoing a certificate.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Redone {
     /// It holds.
@@ -42,106 +41,96 @@ pub enum Redone {
     Fails,
 }
 
-/// Redoes a part within `steps` steps for each question.
-pub fn redo(problem: &Problem, part: &Part, steps: u64) -> Redone {
-    let mut verdict = Redone::Holds;
-    let measures = all_measures(&problem.kinds, &problem.pieces);
-    for cut in &part.cuts {
-        verdict = verdict.max(redo_cut(problem, part.destination, cut, &measures, steps));
-    }
-    let mut counts = Counts { problem, part, steps, kinds: Vec::new() };
-    counts.kinds = (0..problem.kinds.len())
-        .filter(|&kind| problem.kinds[kind].destination == part.destination)
-        .collect();
-    verdict.max(counts.search(0, &mut Vec::new(), 0))
+/// Redoes a certificate within `steps` steps for each question.
+pub fn redo(problem: &Problem, certificate: &Certificate, steps: u64) -> Redone {
+    let conditions = conditions(problem);
+    let cuts = certificate.cuts.iter().map(|cut| redo_cut(problem, cut, &conditions, steps));
+    let cuts = cuts.max().unwrap_or(Redone::Holds);
+    let mut counts = Counts { problem, certificate, steps };
+    cuts.max(counts.search(&mut Vec::new(), 0))
 }
 
-/// Whether the cut weighs no more than the destination's pieces, and its capacities hold.
+/// Whether the cut weighs no piece twice or below nought, and its capacities hold.
 fn redo_cut(
     problem: &Problem,
-    destination: usize,
     cut: &Weighing,
-    measures: &[Vec<Measure>],
+    conditions: &[Vec<Condition>],
     steps: u64,
 ) -> Redone {
     let mut seen = vec![false; problem.pieces.len()];
     for (pieces, weight) in &cut.weights {
         for &piece in pieces {
-            let known = problem.pieces.get(piece).is_some_and(|p| p.destination == destination);
-            if !known || std::mem::replace(&mut seen[piece], true) || *weight < 0 {
+            let again = seen.get_mut(piece).is_none_or(|seen| std::mem::replace(seen, true));
+            if again || *weight < 0 {
                 return Redone::Fails;
             }
         }
     }
-    let mut verdict = Redone::Holds;
-    for &(number, capacity) in &cut.capacity {
-        let Some(kind) = problem.kinds.get(number) else {
-            return Redone::Fails;
-        };
-        let mut filling =
-            Filling::new(problem, (number, kind, &measures[number]), cut, capacity, steps);
-        verdict = verdict.max(filling.judge());
+    if cut.capacity.len() != problem.kinds.len() {
+        return Redone::Fails;
     }
-    verdict
+    let redo = |kind| Filling::new(problem, (kind, &conditions[kind]), cut, steps).judge();
+    (0..problem.kinds.len()).map(redo).max().unwrap_or(Redone::Holds)
 }
 
 /// The counts of boxes cheaper than the bound, each of which a cut must forbid.
 struct Counts<'a> {
     problem: &'a Problem,
-    part: &'a Part,
-    kinds: Vec<usize>,
+    certificate: &'a Certificate,
     steps: u64,
 }
 
 impl Counts<'_> {
-    fn search(&mut self, depth: usize, counts: &mut Vec<u32>, cost: i64) -> Redone {
+    /// Every way to go on from the counts of the first kinds.
+    fn search(&mut self, counts: &mut Vec<u32>, cost: i64) -> Redone {
         if self.steps == 0 {
             return Redone::Open;
         }
         self.steps -= 1;
-        let Some(&kind) = self.kinds.get(depth) else {
+        let Some(own) = self.problem.kinds.get(counts.len()) else {
             return self.judge(counts);
         };
-        let own = &self.problem.kinds[kind];
         let pieces = u32::try_from(self.problem.pieces.len()).unwrap_or(u32::MAX);
         let most = own.available.unwrap_or(pieces).min(pieces);
         let mut verdict = Redone::Holds;
         for count in 0..=most {
             let sum = cost.saturating_add(own.cost.saturating_mul(i64::from(count)));
-            let boxes: u32 = counts.iter().fold(count, |a, &b| a.saturating_add(b));
-            let over = self.problem.max_boxes.is_some_and(|most| boxes > most)
-                || self.problem.stocks.iter().any(|stock| {
-                    let before = self.kinds.iter().zip(&*counts).chain([(&kind, &count)]);
-                    let own = before.filter(|(kind, _)| stock.kinds.contains(kind));
-                    own.fold(0, |sum: u32, (_, count)| sum.saturating_add(*count)) > stock.count
-                });
-            if sum >= self.part.bound || over || verdict != Redone::Holds {
+            counts.push(count);
+            // More boxes of this kind cost no less and draw no less on what is to be had.
+            let over = sum >= self.certificate.bound || self.is_over(counts);
+            if !over {
+                verdict = verdict.max(self.search(counts, sum));
+            }
+            counts.pop();
+            if over || verdict != Redone::Holds {
                 break;
             }
-            counts.push(count);
-            verdict = verdict.max(self.search(depth + 1, counts, sum));
-            counts.pop();
         }
         verdict
     }
 
+    /// Whether boxes of the first kinds are more than may be had.
+    fn is_over(&self, counts: &[u32]) -> bool {
+        let drawn = |is_one: &dyn Fn(usize) -> bool| {
+            let own = counts.iter().enumerate().filter(|(kind, _)| is_one(*kind));
+            own.fold(0, |sum: u32, (_, count)| sum.saturating_add(*count))
+        };
+        let mut stocks = self.problem.stocks.iter();
+        self.problem.max_boxes.is_some_and(|most| drawn(&|_| true) > most)
+            || stocks.any(|stock| drawn(&|kind| stock.kinds.contains(&kind)) > stock.count)
+    }
+
     fn judge(&self, counts: &[u32]) -> Redone {
-        let named =
-            |kind: usize| self.kinds.iter().position(|&own| own == kind).map_or(0, |at| counts[at]);
-        let forbidden = self.part.cuts.iter().any(|cut| {
+        let forbidden = self.certificate.cuts.iter().any(|cut| {
             let need: i128 = cut.weights.iter().map(|(_, weight)| i128::from(*weight)).sum();
-            let complete =
-                self.kinds.iter().all(|kind| cut.capacity.iter().any(|(other, _)| other == kind));
-            let held: i128 =
-                cut.capacity.iter().map(|&(kind, room)| room * i128::from(named(kind))).sum();
-            complete && held < need
+            let boxes = cut.capacity.iter().zip(counts);
+            boxes.map(|(&room, &count)| room * i128::from(count)).sum::<i128>() < need
         });
-        let exhausted = self
-            .part
-            .exhausted
-            .iter()
-            .any(|vector| vector.iter().all(|&(kind, count)| named(kind) <= count));
-        match (forbidden, exhausted) {
+        let within = |vector: &Vec<usize>| {
+            let counts = counts.iter().map(|&count| usize::try_from(count).unwrap_or(usize::MAX));
+            vector.iter().zip(counts).all(|(&exhausted, count)| count <= exhausted)
+        };
+        match (forbidden, self.certificate.exhausted.iter().any(within)) {
             (true, _) => Redone::Holds,
             (false, true) => Redone::Open,
             (false, false) => Redone::Fails,
@@ -161,41 +150,31 @@ struct Filling {
 impl Filling {
     fn new(
         problem: &Problem,
-        (number, kind, measures): (usize, &BoxKind, &[Measure]),
+        (kind, conditions): (usize, &[Condition]),
         cut: &Weighing,
-        claim: i128,
         steps: u64,
     ) -> Self {
-        let all: Vec<(Vec<i128>, i128)> = measures
-            .iter()
-            .map(|measure| {
-                let weigh = |(pieces, _): &(Vec<usize>, i64)| -> i128 {
-                    let pieces = pieces.iter();
-                    pieces.map(|&piece| measure.weigh(kind, &problem.pieces[piece])).sum()
-                };
-                (cut.weights.iter().map(weigh).collect(), measure.capacity(kind))
-            })
-            .collect();
-        let mut rows = all.clone();
+        let row = |condition: &Condition| -> (Vec<i128>, i128) {
+            let weigh = |(pieces, _): &(Vec<usize>, i64)| -> i128 {
+                pieces.iter().map(|&piece| condition.weights[piece]).sum()
+            };
+            (cut.weights.iter().map(weigh).collect(), condition.capacity)
+        };
+        let all: Vec<(Vec<i128>, i128)> = conditions.iter().map(row).collect();
+        // What cannot be in such a box at all weighs nothing there.
+        let own: &BoxKind = &problem.kinds[kind];
+        let weigh = |(at, (pieces, weight)): (usize, &(Vec<usize>, i64))| {
+            let alone = pieces.iter().all(|&piece| own.lets_in(&problem.pieces[piece]))
+                && !problem.pins_elsewhere(kind, pieces)
+                && all.iter().all(|(weights, room)| weights[at] <= *room);
+            if alone { i128::from(*weight) } else { 0 }
+        };
+        let weights = cut.weights.iter().enumerate().map(weigh).collect();
+        let mut rows = all;
         rows.retain(|(weights, room)| {
             weights.iter().all(|&w| w >= 0) && weights.iter().sum::<i128>() > *room
         });
-        let weights: Vec<i128> = cut.weights.iter().map(|(_, w)| i128::from(*w)).collect();
-        // What cannot be in such a box at all weighs nothing there.
-        let passes = |&piece: &usize| {
-            let elsewhere = |pin: &Pin| pin.kind != number && pin.pieces.contains(&piece);
-            let own = &problem.pieces[piece];
-            own.height <= kind.door_height
-                && own.width.min(own.length) <= kind.door_width
-                && !problem.pins.iter().any(elsewhere)
-        };
-        let alone = |at: usize| {
-            cut.weights[at].0.iter().all(passes)
-                && all.iter().all(|(own, room): &(Vec<i128>, i128)| own[at] <= *room)
-        };
-        let weights: Vec<i128> =
-            (0..weights.len()).map(|at| if alone(at) { weights[at] } else { 0 }).collect();
-        Filling { weights, rows, claim, steps }
+        Filling { weights, rows, claim: cut.capacity[kind], steps }
     }
 
     fn judge(&mut self) -> Redone {
@@ -286,7 +265,7 @@ mod tests {
     use crate::load::engine::testing::{box_kind, piece};
 
     /// Five pieces of 40 in boxes of 100: two in a box, so three boxes.
-    fn part(capacity: i128, bound: i64) -> (Problem, Part) {
+    fn argued(capacity: i128, bound: i64) -> (Problem, Certificate) {
         let problem = Problem {
             pieces: vec![piece(40, 1, 1); 5],
             kinds: vec![box_kind(100, 10, 1, 7)],
@@ -294,21 +273,20 @@ mod tests {
         };
         let cut = Weighing {
             weights: (0..5).map(|piece| (vec![piece], 1)).collect(),
-            capacity: vec![(0, capacity)],
+            capacity: vec![capacity],
         };
-        let part = Part { destination: 0, bound, cuts: vec![cut], exhausted: Vec::new() };
-        (problem, part)
+        (problem, Certificate { bound, cuts: vec![cut], exhausted: Vec::new() })
     }
 
     #[test]
-    fn a_sound_part_holds_and_an_overdrawn_one_fails() {
-        let (problem, sound) = part(2, 21);
+    fn a_sound_certificate_holds_and_an_overdrawn_one_fails() {
+        let (problem, sound) = argued(2, 21);
         assert_eq!(redo(&problem, &sound, 1000), Redone::Holds);
-        let (problem, bold) = part(2, 28);
+        let (problem, bold) = argued(2, 28);
         assert_eq!(redo(&problem, &bold, 1000), Redone::Fails);
-        let (problem, false_capacity) = part(1, 35);
+        let (problem, false_capacity) = argued(1, 35);
         assert_eq!(redo(&problem, &false_capacity, 1000), Redone::Fails);
-        let (problem, sound) = part(2, 21);
+        let (problem, sound) = argued(2, 21);
         assert_eq!(redo(&problem, &sound, 0), Redone::Open);
     }
 }

@@ -1,56 +1,23 @@
-//! Column generation, and the cuts that its duals give.
+//! Column generation (Gilmore and Gomory 1961): a linear program over all patterns, which knows
+//! only those that its own prices asked for.
 //!
-//! The linear program covers every class with patterns, at least cost, or, for a given vector
-//! of boxes, with the least left uncovered. Its duals are scaled to integers and every kind
-//! is priced exactly: no box of kind k holds more than V[k]. So any vector v of boxes that
-//! carries the load has sum of v[k] V[k] at least the demand's worth: a cut that anyone can
-//! redo, whatever the floats did (Farley's bound, made a condition on whole boxes).
+//! The program covers every class with patterns, at least cost, or, for a given vector of boxes,
+//! with the least left uncovered. Pricing a kind of box is a knapsack: the most valuable set by the
+//! program's duals. Where a set is worth more than its box costs, its pattern is a new column. The
+//! duals of a young program leap from corner to corner; on the long way from a first plan they are
+//! smoothed (Pessoa, Sadykov, Uchoa and Vanderbeck 2013 say why that helps).
 
-use std::collections::{BTreeMap, BTreeSet};
-
-use super::box_vectors::{Cut, Vector};
+use super::cut::Vector;
 use super::knapsack::{Pattern, Question, price};
+use super::patterns::Pool;
 use super::simplex::{Master, Prices};
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;
-
-/// Patterns known so far; each fits the rows of its kind.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Pool {
-    pub(crate) patterns: Vec<(usize, Pattern)>,
-    known: BTreeSet<(usize, Pattern)>,
-}
-
-impl Pool {
-    pub(crate) fn add(&mut self, kind: usize, pattern: Pattern) -> bool {
-        let mut pattern = pattern;
-        pattern.sort_unstable();
-        let entry = (kind, pattern);
-        let fresh = self.known.insert(entry.clone());
-        if fresh {
-            self.patterns.push(entry);
-        }
-        fresh
-    }
-
-    /// Adds what a box of a plan holds: a program that starts from a plan starts near its end.
-    pub(crate) fn learn(&mut self, task: &Task, kind: usize, units: &[usize]) {
-        let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-        for &unit in units {
-            *counts.entry(task.units[unit].class).or_default() += 1;
-        }
-        if !counts.is_empty() {
-            self.add(kind, counts.into_iter().collect());
-        }
-    }
-}
 
 /// Search nodes of a pricing on the way.
 const NODES: u64 = 60_000;
 /// The same for a single row, where the table that follows is dear.
 const ROW_NODES: u64 = 400_000;
-/// Search nodes of the pricing that proves.
-const PROOF_NODES: u64 = 4_000_000;
 
 /// Patterns taken from one pricing.
 const GRAB: usize = 12;
@@ -80,20 +47,18 @@ pub(crate) enum Aim {
 #[derive(Clone)]
 pub(crate) struct Program<'a> {
     pub(crate) task: &'a Task,
-    pub(crate) master: Master,
+    master: Master,
     /// What a pattern of each kind costs in this program.
-    pub(crate) costs: Vec<i64>,
+    costs: Vec<i64>,
     pub(crate) demand: Vec<usize>,
     /// Boxes of each kind that remain.
     caps: Vec<usize>,
     /// What its runs are for.
-    pub(crate) aim: Aim,
+    aim: Aim,
     /// Whether it is priced by smoothed duals first: the long way from a first plan.
-    smooth: bool,
+    pub(crate) smooth: bool,
     /// Prices have shown that the boxes that remain cannot hold what remains.
     hopeless: bool,
-    /// By class: its row in the master, if any of it is needed.
-    rows: Vec<Option<usize>>,
     /// Patterns of the pool that the master has.
     loaded: Vec<usize>,
     seen: usize,
@@ -101,44 +66,21 @@ pub(crate) struct Program<'a> {
 
 impl<'a> Program<'a> {
     /// The program with the least left uncovered by a vector of boxes.
-    fn holding(task: &'a Task, vector: &Vector) -> Self {
-        let demand = demand(task);
-        Program {
-            master: Master::new(&demand, &vector.counts, &vec![1; demand.len()]),
-            costs: vec![0; task.kinds.len()],
-            aim: Aim::Prove,
-            ..Program::rest(task, &demand, &vector.counts)
-        }
+    pub(crate) fn least_uncovered(task: &'a Task, vector: &Vector) -> Self {
+        Program::new(task, &vector.counts, (vec![0; task.kinds.len()], 1), Aim::Prove)
     }
 
-    /// The program at least cost for what remains, within the boxes that remain.
-    pub(crate) fn rest(task: &'a Task, demand: &[usize], caps: &[usize]) -> Self {
-        let dear: i64 = task.kinds.iter().map(|kind| kind.cost).max().unwrap_or(1).max(1);
-        let needed = needed(demand);
-        let mut rows = Vec::with_capacity(demand.len());
-        let mut next = 0;
-        for &count in demand {
-            rows.push((count > 0).then_some(next));
-            next += usize::from(count > 0);
-        }
-        Program {
-            task,
-            master: Master::new(&needed, caps, &vec![dear * 3; needed.len()]),
-            rows,
-            costs: task.kinds.iter().map(|kind| kind.cost).collect(),
-            demand: demand.to_vec(),
-            caps: caps.to_vec(),
-            aim: Aim::Dive,
-            smooth: false,
-            hopeless: false,
-            loaded: Vec::new(),
-            seen: 0,
-        }
-    }
-
-    /// The program at least cost for everything, within `caps` boxes of each kind, from `start`.
-    pub(crate) fn whole(task: &'a Task, caps: &[usize], start: Option<&Start>) -> Self {
-        let mut program = Program::rest(task, &demand(task), caps);
+    /// The program at least cost within `caps` boxes of each kind; it goes on from `start`.
+    pub(crate) fn least_cost(
+        task: &'a Task,
+        caps: &[usize],
+        start: Option<&Start>,
+        aim: Aim,
+    ) -> Self {
+        let costs: Vec<i64> = task.kinds.iter().map(|kind| kind.cost).collect();
+        // No box is worth leaving a unit out for.
+        let missing = costs.iter().copied().max().unwrap_or(1).max(1) * 3;
+        let mut program = Program::new(task, caps, (costs, missing), aim);
         if let Some(Start { master, loaded, seen }) = start.cloned() {
             program = Program { master, loaded, seen, ..program };
             program.master.cap(caps);
@@ -146,15 +88,32 @@ impl<'a> Program<'a> {
         program
     }
 
+    fn new(task: &'a Task, caps: &[usize], costs: (Vec<i64>, i64), aim: Aim) -> Self {
+        let demand = task.demand();
+        Program {
+            task,
+            master: Master::new(&demand, caps, costs.1),
+            costs: costs.0,
+            demand,
+            caps: caps.to_vec(),
+            aim,
+            smooth: false,
+            hopeless: false,
+            loaded: Vec::new(),
+            seen: 0,
+        }
+    }
+
+    /// Where the program has come to.
+    pub(crate) fn into_start(self) -> Start {
+        Start { master: self.master, loaded: self.loaded, seen: self.seen }
+    }
+
     /// Hands the pool's new patterns to the master.
     fn load(&mut self, pool: &Pool) {
         for (number, (kind, pattern)) in pool.patterns.iter().enumerate().skip(self.seen) {
             if pattern.iter().all(|&(class, count)| count <= self.demand[class]) {
-                let rows: Pattern = pattern
-                    .iter()
-                    .filter_map(|&(class, count)| Some((self.rows[class]?, count)))
-                    .collect();
-                self.master.add(*kind, self.costs[*kind], &rows);
+                self.master.add(*kind, self.costs[*kind], pattern);
                 self.loaded.push(number);
             }
         }
@@ -174,12 +133,12 @@ impl<'a> Program<'a> {
         loop {
             self.load(pool);
             self.master.solve(work);
-            let own = self.prices(false);
+            let own = self.master.prices(&self.costs);
             if self.aim == Aim::Fit && !self.misses() {
                 return own;
             }
             let smooth = self.smooth && astray < ASTRAY;
-            let guide = if smooth { Some(self.prices(true)) } else { None };
+            let guide = if smooth { Some(self.master.calm(&self.costs)) } else { None };
             let fresh = self.seek(guide.as_ref().unwrap_or(&own), &own, pool, admit, work);
             if self.hopeless && self.aim != Aim::Prove {
                 return own;
@@ -189,15 +148,6 @@ impl<'a> Program<'a> {
             }
             astray = if fresh { 0 } else { astray + 1 };
         }
-    }
-
-    /// The master's duals, or those smoothed over its past, by class of the task.
-    fn prices(&mut self, smooth: bool) -> Prices {
-        let mut prices =
-            if smooth { self.master.calm(&self.costs) } else { self.master.prices(&self.costs) };
-        prices.classes =
-            self.rows.iter().map(|row| row.map_or(0, |row| prices.classes[row])).collect();
-        prices
     }
 
     /// Adds patterns that `guide` finds and that are worth their box by the program's `own`
@@ -240,18 +190,6 @@ impl<'a> Program<'a> {
         fresh
     }
 
-    /// The cut that the program's prices give once nothing improves it.
-    fn cut(&mut self, pool: &mut Pool, work: &mut Work) -> Cut {
-        loop {
-            let prices = self.run(pool, &mut |_, _, _| true, work);
-            let (cut, fresh) = weigh(self.task, &prices, &self.demand, pool, work);
-            // The pricing that proves searches deeper; what it finds may move the program on.
-            if !fresh || work.dry() {
-                return cut;
-            }
-        }
-    }
-
     /// Takes the box of a solution's part, which is of `kind` and holds `pattern` of what is still needed.
     pub(crate) fn take(&mut self, column: usize, kind: usize, pattern: &Pattern) {
         self.master.take(column);
@@ -273,122 +211,8 @@ impl<'a> Program<'a> {
     }
 }
 
-/// The counts of the classes of which any is needed: the rest would only slow the master.
-fn needed(demand: &[usize]) -> Vec<usize> {
-    demand.iter().copied().filter(|&count| count > 0).collect()
-}
-
-/// The units of each class.
-pub(crate) fn demand(task: &Task) -> Vec<usize> {
-    task.classes.iter().map(|class| class.units.len()).collect()
-}
-
-/// The cut of the program at least cost, which goes on from `start` and leaves a better one.
-pub(crate) fn first_cut(
-    task: &Task,
-    start: &mut Option<Start>,
-    pool: &mut Pool,
-    work: &mut Work,
-) -> Cut {
-    let caps: Vec<usize> = task.kinds.iter().map(|kind| kind.available).collect();
-    let mut program = Program::whole(task, &caps, start.as_ref());
-    program.aim = Aim::Prove;
-    program.smooth = true;
-    let cut = program.cut(pool, work);
-    let Program { master, loaded, seen, .. } = program;
-    *start = Some(Start { master, loaded, seen });
-    cut
-}
-
-/// The cut of the program for a vector of boxes.
-pub(crate) fn vector_cut(task: &Task, vector: &Vector, pool: &mut Pool, work: &mut Work) -> Cut {
-    Program::holding(task, vector).cut(pool, work)
-}
-
 /// What all of the demand is worth.
-fn worth(classes: &[i64], demand: &[usize]) -> i128 {
+pub(crate) fn worth(classes: &[i64], demand: &[usize]) -> i128 {
     let parts = classes.iter().zip(demand);
     parts.map(|(&worth, &count)| i128::from(worth) * i128::try_from(count).unwrap_or(0)).sum()
-}
-
-/// The cut that prices give, and whether its proof brought patterns that improve the program.
-fn weigh(
-    task: &Task,
-    prices: &Prices,
-    demand: &[usize],
-    pool: &mut Pool,
-    work: &mut Work,
-) -> (Cut, bool) {
-    let mut capacity = Vec::new();
-    let mut fresh = false;
-    for kind in 0..task.kinds.len() {
-        let question = Question {
-            task,
-            kind,
-            profits: &prices.classes,
-            demand,
-            floor: prices.kinds[kind].max(0),
-            nodes: PROOF_NODES,
-        };
-        let priced = price(&question, work);
-        for (worth, pattern) in priced.patterns.into_iter().take(4) {
-            fresh |= worth > prices.kinds[kind] && pool.add(kind, pattern);
-        }
-        capacity.push(i128::from(priced.bound));
-    }
-    let classes = &prices.classes;
-    let need = worth(classes, demand);
-    let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
-    (Cut { weights, need, capacity }, fresh)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::load::engine::model::problem::Problem;
-    use crate::load::engine::testing::{box_kind, piece};
-
-    #[test]
-    fn a_pool_learns_each_load_of_a_plan_once() {
-        let problem = Problem {
-            pieces: [60, 60, 40, 40, 30].map(|mass| piece(mass, 1, 1)).to_vec(),
-            kinds: vec![box_kind(100, 10, 1, 3)],
-            ..Problem::default()
-        };
-        let task = Task::new(&problem, 0, &|_| false, 9);
-        let mut pool = Pool::default();
-        for units in [&[0, 2][..], &[3, 1], &[4], &[]] {
-            pool.learn(&task, 0, units);
-        }
-        let (large, middle, small) =
-            (task.units[0].class, task.units[2].class, task.units[4].class);
-        let known = vec![(0, vec![(large, 1), (middle, 1)]), (0, vec![(small, 1)])];
-        assert_eq!(pool.patterns, known);
-    }
-
-    #[test]
-    fn a_program_goes_on_from_where_the_first_ended_with_fewer_boxes() {
-        // Seven of 51 in boxes of 100 are one to a box, though their mass would do with four.
-        let problem = Problem {
-            pieces: vec![piece(51, 1, 1); 7],
-            kinds: vec![box_kind(100, 10, 1, 3)],
-            ..Problem::default()
-        };
-        let task = Task::new(&problem, 0, &|_| false, 9);
-        let (mut pool, work) = (Pool::default(), &mut Work::new(u64::MAX));
-        let mut start = None;
-        let cut = first_cut(&task, &mut start, &mut pool, work);
-        assert!(cut.need <= 7 * cut.capacity[0] && cut.need > 6 * cut.capacity[0]);
-        assert!(start.is_some());
-        for aim in [Aim::Prove, Aim::Dive, Aim::Fit] {
-            for (boxes, misses) in [(7, false), (6, true)] {
-                for from in [start.as_ref(), None] {
-                    let mut program = Program::whole(&task, &[boxes], from);
-                    program.aim = aim;
-                    program.run(&mut pool, &mut |_, _, _| true, work);
-                    assert_eq!(program.misses(), misses, "{aim:?} with {boxes} boxes");
-                }
-            }
-        }
-    }
 }

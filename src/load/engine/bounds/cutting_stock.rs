@@ -84,7 +84,7 @@ pub(crate) fn telling(floor: i64, bundles: &[(i64, i64)]) -> Vec<Bar> {
     let whole = |sum: &i64| usize::try_from(sum * DEMAND / total.max(1)).unwrap_or(0).max(1);
     let demand: Vec<usize> = demand.iter().map(whole).collect();
     let mut work = Work::new(PURSE);
-    let mut master = Master::new(&demand, &[usize::MAX / 4], &vec![10; bars.len()]);
+    let mut master = Master::new(&demand, &[usize::MAX / 4], 10);
     // To begin with, as many of each length as one bar has.
     for (at, bar) in bars.iter().enumerate() {
         let fit = usize::try_from(floor / bar.0.max(1)).unwrap_or(0);

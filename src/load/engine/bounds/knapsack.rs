@@ -46,8 +46,6 @@ const FIRST_NODES: u64 = 3000;
 const ROUNDS: usize = 10;
 /// Search nodes of each such look.
 const ROUND_NODES: u64 = 2000;
-/// Most cells of such a table.
-const TABLE: usize = 60_000_000;
 
 struct Entry {
     class: usize,
@@ -81,7 +79,7 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
     let kind = &question.task.kinds[question.kind];
     let mut entries: Vec<Entry> = Vec::new();
     for (class, &profit) in question.profits.iter().enumerate() {
-        let unit = question.task.classes[class].units[0];
+        let unit = question.task.classes[class][0];
         if profit > 0
             && question.demand[class] > 0
             && question.task.units[unit].allowed[question.kind]
@@ -117,7 +115,7 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
             break;
         }
         let wares: Vec<Ware> = knapsack.entries.iter().map(Entry::ware).collect();
-        let Some(coarse) = Coarse::new(&wares, capacity, (cells, TABLE), work) else {
+        let Some(coarse) = Coarse::new(&wares, capacity, cells, work) else {
             break;
         };
         root = root.min(coarse.ceiling(0, capacity));
@@ -359,7 +357,7 @@ mod tests {
     use super::*;
     use crate::load::engine::model::effort::Dice;
     use crate::load::engine::model::problem::Problem;
-    use crate::load::engine::testing::{box_kind, piece};
+    use crate::load::engine::testing::{box_kind, piece, task_of};
 
     #[test]
     fn a_fine_row_is_priced_exactly_where_the_plain_search_gives_up() {
@@ -372,12 +370,12 @@ mod tests {
             kinds: vec![box_kind(100_000, 1000, 1, 1)],
             ..Problem::default()
         };
-        let task = Task::new(&problem, 0, &|_| false, 100);
-        let mass = |class: usize| task.units[task.classes[class].units[0]].mass;
+        let task = task_of(&problem);
+        let mass = |class: usize| task.units[task.classes[class][0]].mass;
         let classes = task.classes.len();
         let profits: Vec<i64> =
             (0..classes).map(|class| mass(class) * 1000 + draw(0, 300_000)).collect();
-        let demand: Vec<usize> = task.classes.iter().map(|class| class.units.len()).collect();
+        let demand: Vec<usize> = task.demand();
         let mut best = vec![0; 100_001];
         for (class, &count) in demand.iter().enumerate() {
             let step = usize::try_from(mass(class)).unwrap();

@@ -14,6 +14,9 @@ pub(crate) struct Ware {
     pub(crate) most: usize,
 }
 
+/// Most cells of a table in all.
+const LIMIT: usize = 60_000_000;
+
 /// Ceilings for every tail of a list of wares and every room.
 pub(crate) struct Coarse {
     /// Grams of a cell, as a power of two.
@@ -27,17 +30,11 @@ pub(crate) struct Coarse {
 }
 
 impl Coarse {
-    /// The table of some `cells` cells a ware; `None` where it would be larger than `limit`
-    /// cells in all.
-    pub(crate) fn new(
-        wares: &[Ware],
-        capacity: i64,
-        (cells, limit): (i64, usize),
-        work: &mut Work,
-    ) -> Option<Self> {
+    /// The table of some `cells` cells a ware; `None` where it would be too large.
+    pub(crate) fn new(wares: &[Ware], capacity: i64, cells: i64, work: &mut Work) -> Option<Self> {
         let cell = scale(capacity, cells);
         let width = usize::try_from(capacity >> cell).ok()? + 1;
-        if width.checked_mul(wares.len() + 1)? > limit {
+        if width.checked_mul(wares.len() + 1)? > LIMIT {
             return None;
         }
         let all = wares.iter().try_fold(0_i64, |sum, ware| {
@@ -134,8 +131,8 @@ mod tests {
                 })
                 .collect();
             let work = &mut Work::new(u64::MAX);
-            let fine = Coarse::new(&wares, 200, (1000, 10_000), work).unwrap();
-            let rough = Coarse::new(&wares, 200, (20, 10_000), work).unwrap();
+            let fine = Coarse::new(&wares, 200, 1000, work).unwrap();
+            let rough = Coarse::new(&wares, 200, 20, work).unwrap();
             for first in 0..wares.len() {
                 let room = draw(&mut dice, 201);
                 let true_most = truth(&wares[first..], room);
@@ -143,6 +140,7 @@ mod tests {
                 assert!(rough.ceiling(first, room) >= true_most);
             }
         }
-        assert!(Coarse::new(&[], 200, (1000, 100), &mut Work::new(1)).is_none());
+        let many = vec![Ware { weight: 1, profit: 1, most: 1 }; 300];
+        assert!(Coarse::new(&many, 1 << 20, 1 << 18, &mut Work::new(1)).is_none());
     }
 }

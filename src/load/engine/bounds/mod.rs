@@ -3,9 +3,13 @@
 pub(crate) mod box_vectors;
 pub(crate) mod certificate;
 pub(crate) mod column_generation;
+pub(crate) mod cut;
 mod cutting_stock;
+pub(crate) mod dual_feasible;
+pub(crate) mod farley;
 pub(crate) mod knapsack;
 mod knapsack_table;
 pub(crate) mod measure;
+pub(crate) mod patterns;
 pub(crate) mod row_cuts;
 mod simplex;

@@ -1,6 +1,6 @@
 //! Cuts that follow from the measures alone: mass, floor area, lengths and widths.
 
-use super::box_vectors::Cut;
+use super::cut::Cut;
 use crate::load::engine::model::task::Task;
 
 /// One cut for each measure of each kind that every other kind can answer with a capacity.

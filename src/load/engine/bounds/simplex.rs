@@ -75,13 +75,13 @@ pub(crate) struct Prices {
 }
 
 impl Master {
-    /// `missing` is the cost of leaving a unit of a class uncovered.
-    pub(crate) fn new(demand: &[usize], most: &[usize], missing: &[i64]) -> Self {
+    /// `missing` is the cost of leaving a unit uncovered.
+    pub(crate) fn new(demand: &[usize], most: &[usize], missing: i64) -> Self {
         let (classes, kinds) = (demand.len(), most.len());
         let rows = classes + kinds;
         let mut columns = Columns::default();
-        for (row, &cost) in missing.iter().enumerate() {
-            columns.push(cost as f64, [(row, 1.0)]);
+        for row in 0..classes {
+            columns.push(missing as f64, [(row, 1.0)]);
         }
         for row in classes..rows {
             columns.push(0.0, [(row, 1.0)]);
@@ -416,7 +416,7 @@ mod tests {
     #[test]
     fn two_patterns_share_a_demand() {
         // Seven of A, three of B; patterns (2 A, cost 3), (1 A + 1 B, cost 4): 2 and 3 of them.
-        let mut master = Master::new(&[7, 3], &[9], &[1000, 1000]);
+        let mut master = Master::new(&[7, 3], &[9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(0, 4, &[(0, 1), (1, 1)]);
         master.solve(&mut Work::new(u64::MAX));
@@ -432,7 +432,7 @@ mod tests {
 
     #[test]
     fn what_is_taken_is_covered_no_more() {
-        let mut master = Master::new(&[7, 3], &[9], &[1000, 1000]);
+        let mut master = Master::new(&[7, 3], &[9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(0, 4, &[(0, 1), (1, 1)]);
         let work = &mut Work::new(u64::MAX);
@@ -456,7 +456,7 @@ mod tests {
 
     #[test]
     fn fewer_boxes_are_mended_from_where_it_stood() {
-        let mut master = Master::new(&[6], &[9, 9], &[1000]);
+        let mut master = Master::new(&[6], &[9, 9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(1, 5, &[(0, 3)]);
         let work = &mut Work::new(u64::MAX);
@@ -476,7 +476,7 @@ mod tests {
 
     #[test]
     fn smoothed_duals_follow_the_programs_own() {
-        let mut master = Master::new(&[7, 3], &[9], &[1000, 1000]);
+        let mut master = Master::new(&[7, 3], &[9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(0, 4, &[(0, 1), (1, 1)]);
         let work = &mut Work::new(u64::MAX);

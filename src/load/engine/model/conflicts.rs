@@ -1,15 +1,15 @@
-//! What must stay apart, against what belongs together.
+//! Conflicts: which pieces may not share a box, as a graph over the pieces.
 
 use std::collections::BTreeSet;
 
 use super::problem::Problem;
 
-/// Every pair of pieces that may not share a box: those said to, and those of two begun boxes.
-pub(crate) struct Strife(BTreeSet<(usize, usize)>);
+/// Every pair of pieces that may not share a box: those said to stay apart, and those of two
+/// begun boxes.
+pub(crate) struct Conflicts(BTreeSet<(usize, usize)>);
 
-impl Strife {
+impl Conflicts {
     pub(crate) fn of(problem: &Problem) -> Self {
-        let ordered = |one: usize, other: usize| (one.min(other), one.max(other));
         let mut pairs: BTreeSet<(usize, usize)> =
             problem.apart.iter().map(|&(one, other)| ordered(one, other)).collect();
         for (number, pin) in problem.pins.iter().enumerate() {
@@ -22,24 +22,51 @@ impl Strife {
     }
 
     /// Whether two of these pieces may not share a box.
-    pub(crate) fn tears(&self, pieces: &[usize]) -> bool {
+    pub(crate) fn are_within(&self, pieces: &[usize]) -> bool {
         pieces.len() > 1
             && self.0.iter().any(|(one, other)| pieces.contains(one) && pieces.contains(other))
     }
 
-    /// How many boxes beyond the first these pieces touch at least: as many as there are pieces of
-    /// which no two share one, less one. Pieces are taken in order, so it may be more.
-    pub(crate) fn breaks(&self, pieces: &[usize]) -> usize {
-        let parted = |one: usize, other: usize| self.0.contains(&(one.min(other), one.max(other)));
-        let from = |first: &usize| {
-            let mut set = vec![*first];
+    /// By set of pieces: the other sets that it may not share a box with, ascending. No piece is
+    /// in two sets.
+    pub(crate) fn between(&self, sets: &[&[usize]]) -> Vec<Vec<usize>> {
+        let pieces = sets.iter().flat_map(|set| set.iter()).max().map_or(0, |&last| last + 1);
+        let mut home = vec![None; pieces];
+        for (number, set) in sets.iter().enumerate() {
+            for &piece in *set {
+                home[piece] = Some(number);
+            }
+        }
+        let of = |piece: usize| home.get(piece).copied().flatten();
+        let mut apart = vec![BTreeSet::new(); sets.len()];
+        for &(one, other) in &self.0 {
+            if let (Some(a), Some(b)) = (of(one), of(other))
+                && a != b
+            {
+                apart[a].insert(b);
+                apart[b].insert(a);
+            }
+        }
+        apart.into_iter().map(|set| set.into_iter().collect()).collect()
+    }
+
+    /// How many boxes beyond the first these pieces touch at least: a clique of the graph, pieces
+    /// of which no two share a box, takes a box for each. The clique is a greedy one, so there
+    /// may be a larger.
+    pub(crate) fn boxes_beyond_first(&self, pieces: &[usize]) -> usize {
+        let clique_from = |first: &usize| {
+            let mut clique = vec![*first];
             for &piece in pieces {
-                if set.iter().all(|&one| parted(one, piece)) {
-                    set.push(piece);
+                if clique.iter().all(|&one| self.0.contains(&ordered(one, piece))) {
+                    clique.push(piece);
                 }
             }
-            set.len()
+            clique.len()
         };
-        pieces.iter().map(from).max().unwrap_or(1) - 1
+        pieces.iter().map(clique_from).max().unwrap_or(1) - 1
     }
+}
+
+fn ordered(one: usize, other: usize) -> (usize, usize) {
+    (one.min(other), one.max(other))
 }

@@ -26,7 +26,7 @@ pub(crate) struct Spot {
     pub(crate) turned: bool,
 }
 
-/// Usable floor, its limits, and how much search a question may cost.
+/// Usable floor and its limits.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Deck {
     /// Between the bracing gaps.
@@ -38,8 +38,6 @@ pub(crate) struct Deck {
     pub(crate) limits: Vec<HalfPlane>,
     /// The most of [`line_share`] at any station.
     pub(crate) line: Option<i64>,
-    /// Nodes of the exact searches.
-    pub(crate) nodes: u32,
 }
 
 /// Fixed-point scale of line loads: 2^24 to a gram per millimetre.
@@ -84,7 +82,7 @@ impl Window {
 }
 
 impl Deck {
-    pub(crate) fn of(kind: &BoxKind, nodes: u32) -> Self {
+    pub(crate) fn of(kind: &BoxKind) -> Self {
         let line = kind.line_load.map(|line| line.mass * LINE_SCALE / line.per_length);
         Deck {
             length: kind.floor_length(),
@@ -93,7 +91,6 @@ impl Deck {
             gap_side: kind.gap_side,
             limits: kind.limits.clone(),
             line,
-            nodes,
         }
     }
 

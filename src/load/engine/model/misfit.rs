@@ -1,8 +1,9 @@
 //! Why something cannot be loaded at all, said piece by piece and kind by kind.
 
-use super::conflicts::Strife;
+use super::conflicts::Conflicts;
+use super::deck::Deck;
 use super::problem::{BoxKind, Piece, Problem};
-use super::task::Task;
+use super::task::{Task, Unit};
 use super::validate::Flaw;
 
 /// Pieces that no box carries, and why not.
@@ -10,7 +11,7 @@ use super::validate::Flaw;
 pub struct Misfit {
     /// One piece, or those that must travel together, or the load that finds no boxes.
     pub pieces: Vec<usize>,
-    /// One entry for each kind that goes there, or one without a kind.
+    /// One entry for each kind, or one without a kind.
     pub refusals: Vec<Refusal>,
 }
 
@@ -28,7 +29,7 @@ pub struct Refusal {
 pub enum Reason {
     /// The problem's figures are out of range.
     Flawed(Flaw),
-    /// No kind of box goes to the destination.
+    /// There is no kind of box.
     NoKind,
     /// Higher than the door, by so many mm.
     TooTall(i64),
@@ -57,21 +58,16 @@ pub enum Reason {
 /// Every unit of the task that no kind carries.
 pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Misfit> {
     let mut found = Vec::new();
-    let strife = Strife::of(problem);
-    for (number, unit) in task.units.iter().enumerate() {
-        if strife.tears(&unit.pieces) {
+    let conflicts = Conflicts::of(problem);
+    for unit in &task.units {
+        if conflicts.are_within(&unit.pieces) {
             found.push(whole(&unit.pieces, Reason::Contradiction));
         } else if task.kinds.is_empty() {
             found.push(whole(&unit.pieces, Reason::NoKind));
         } else if !unit.allowed.contains(&true) {
-            let refusals = task
-                .kinds
-                .iter()
-                .map(|kind| Refusal {
-                    kind: Some(kind.index),
-                    reason: reason(problem, task, number, kind.index),
-                })
-                .collect();
+            let refusal =
+                |kind| Refusal { kind: Some(kind), reason: reason(problem, task, unit, kind) };
+            let refusals = (0..task.kinds.len()).map(refusal).collect();
             found.push(Misfit { pieces: unit.pieces.clone(), refusals });
         }
     }
@@ -82,27 +78,22 @@ pub(crate) fn whole(pieces: &[usize], reason: Reason) -> Misfit {
     Misfit { pieces: pieces.to_vec(), refusals: vec![Refusal { kind: None, reason }] }
 }
 
-fn reason(problem: &Problem, task: &Task, unit: usize, index: usize) -> Reason {
+/// The first reason, in the order in which a person would look.
+fn reason(problem: &Problem, task: &Task, unit: &Unit, index: usize) -> Reason {
     let kind = &problem.kinds[index];
-    let unit = &task.units[unit];
     for &piece in &unit.pieces {
         if let Some(reason) = misshapen(&problem.pieces[piece], kind).into_iter().next() {
             return reason;
         }
     }
-    if problem
-        .pins
-        .iter()
-        .any(|pin| pin.kind != index && pin.pieces.iter().any(|piece| unit.pieces.contains(piece)))
-    {
+    if problem.pins_elsewhere(index, &unit.pieces) {
         return Reason::Pinned;
     }
     if unit.mass > kind.payload {
         return Reason::TooHeavy(unit.mass - kind.payload);
     }
     let free = BoxKind { limits: Vec::new(), line_load: None, ..kind.clone() };
-    let items: Vec<_> = unit.pieces.iter().map(|&piece| task.items[piece]).collect();
-    if super::deck::Deck::of(&free, 1).refuses(&items) {
+    if Deck::of(&free).refuses(&task.floor_items(&unit.pieces)) {
         return Reason::Floor;
     }
     let hard = unit.pieces.iter().any(|&piece| is_too_dense(&problem.pieces[piece], kind));

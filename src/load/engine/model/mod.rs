@@ -5,5 +5,6 @@ pub(crate) mod deck;
 pub(crate) mod effort;
 pub(crate) mod misfit;
 pub(crate) mod problem;
+pub(crate) mod rows;
 pub(crate) mod task;
 pub(crate) mod validate;

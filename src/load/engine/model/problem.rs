@@ -15,8 +15,6 @@ pub struct Piece {
     pub width: i64,
     /// Height in mm, compared with the door.
     pub height: i64,
-    /// Number of the destination; a box serves one.
-    pub destination: usize,
     /// Index into [`Problem::groups`].
     pub group: Option<usize>,
     /// Whether it may stand across the box.
@@ -89,8 +87,6 @@ fn window(extent: i64, permille: i64) -> [(i64, i64); 2] {
 /// A kind of box that may be had: a container type under one set of limits at one cost.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BoxKind {
-    /// The destination it serves.
-    pub destination: usize,
     /// Inside length, mm.
     pub length: i64,
     /// Inside width, mm.
@@ -125,6 +121,60 @@ impl BoxKind {
     pub fn floor_width(&self) -> i64 {
         self.width - 2 * self.gap_side
     }
+
+    /// The most cargo, grams: by the payload, by the line load over the whole floor, and by the
+    /// half planes wherever the moment lies.
+    pub fn mass_capacity(&self) -> i128 {
+        let length = i128::from(self.floor_length());
+        let line =
+            self.line_load.map(|line| i128::from(line.mass) * length / i128::from(line.per_length));
+        let own = i128::from(self.payload).min(self.mass_by_planes());
+        line.map_or(own, |line| own.min(line))
+    }
+
+    /// The most mass that half planes alone allow: two of them with moment factors of opposite
+    /// sign, added so that the moment vanishes, or one without moment.
+    fn mass_by_planes(&self) -> i128 {
+        let mut most = i128::MAX;
+        let mut meet = |factor: i128, bound: i128| {
+            if factor > 0 {
+                most = most.min(bound.div_euclid(factor).max(0));
+            }
+        };
+        for one in &self.limits {
+            let (x, y) =
+                (i128::from(one.moment_x_coefficient), i128::from(one.moment_y_coefficient));
+            if x == 0 && y == 0 {
+                meet(i128::from(one.mass_coefficient), one.bound);
+            }
+            for other in &self.limits {
+                let (u, v) = (
+                    i128::from(other.moment_x_coefficient),
+                    i128::from(other.moment_y_coefficient),
+                );
+                let (up, down) = if y == 0 && v == 0 { (x, u) } else { (y, v) };
+                let flat = (y == 0 && v == 0) || (x == 0 && u == 0);
+                if flat && up > 0 && down < 0 {
+                    let factor = i128::from(one.mass_coefficient) * -down
+                        + i128::from(other.mass_coefficient) * up;
+                    let both = one
+                        .bound
+                        .checked_mul(-down)
+                        .zip(other.bound.checked_mul(up))
+                        .and_then(|(a, b)| a.checked_add(b));
+                    if let Some(bound) = both {
+                        meet(factor, bound);
+                    }
+                }
+            }
+        }
+        most
+    }
+
+    /// Whether the piece passes the door: upright, and its narrow side first.
+    pub(crate) fn lets_in(&self, piece: &Piece) -> bool {
+        piece.height <= self.door_height && piece.width.min(piece.length) <= self.door_width
+    }
 }
 
 /// How strongly the pieces of a group belong together.
@@ -153,7 +203,7 @@ pub struct Pin {
 /// Kinds of box of which there are only so many together.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Stock {
-    /// Indices into [`Problem::kinds`], all of one destination.
+    /// Indices into [`Problem::kinds`].
     pub kinds: Vec<usize>,
     /// How many there are.
     pub count: u32,
@@ -176,8 +226,17 @@ pub struct Problem {
     pub apart: Vec<(usize, usize)>,
     /// What is to be had of several kinds together.
     pub stocks: Vec<Stock>,
-    /// The most boxes over all destinations.
+    /// The most boxes in all.
     pub max_boxes: Option<u32>,
+}
+
+impl Problem {
+    /// Whether one of these pieces is in a begun box of another kind than this.
+    pub(crate) fn pins_elsewhere(&self, kind: usize, pieces: &[usize]) -> bool {
+        let elsewhere =
+            |pin: &Pin| pin.kind != kind && pin.pieces.iter().any(|piece| pieces.contains(piece));
+        self.pins.iter().any(elsewhere)
+    }
 }
 
 /// Where a piece stands.

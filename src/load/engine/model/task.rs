@@ -1,10 +1,12 @@
-//! One destination's part of the problem, with what must travel together made into units.
+//! The task: the problem as the search sees it. Pieces that travel together are one unit, equal
+//! units are one class, and each kind of box has its rows and its floor.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::conflicts::Conflicts;
 use super::deck::{Deck, Item};
 use super::problem::{Grouping, Problem};
-use crate::load::engine::bounds::measure::{Measure, all_measures};
+use super::rows::{Condition, Row, lead, rows};
 
 /// Pieces that travel as one.
 #[derive(Clone, Debug)]
@@ -12,7 +14,7 @@ pub(crate) struct Unit {
     /// Indices into the problem, ascending.
     pub(crate) pieces: Vec<usize>,
     pub(crate) mass: i64,
-    /// By kind of the task: whether a box of it could carry the unit alone.
+    /// By kind: whether a box of it could carry the unit alone.
     pub(crate) allowed: Vec<bool>,
     /// Equal units share a class.
     pub(crate) class: usize,
@@ -20,21 +22,9 @@ pub(crate) struct Unit {
     pub(crate) wishes: Vec<(usize, i64)>,
 }
 
-/// A necessary condition with its numbers at hand.
-#[derive(Clone, Debug)]
-pub(crate) struct Row {
-    pub(crate) capacity: i64,
-    /// By unit.
-    pub(crate) weights: Vec<i64>,
-    /// Whether it counts by steps: a condition like any other, but no measure of size.
-    pub(crate) stepped: bool,
-}
-
-/// A kind of box as the search sees it.
+/// A kind of box as the search sees it; its number is that of the problem.
 #[derive(Clone, Debug)]
 pub(crate) struct Kind {
-    /// Index into the problem.
-    pub(crate) index: usize,
     pub(crate) cost: i64,
     pub(crate) available: usize,
     /// Mass first.
@@ -50,53 +40,30 @@ pub(crate) struct Kind {
     pub(crate) lead: usize,
 }
 
-/// Equal units and how many.
-#[derive(Clone, Debug)]
-pub(crate) struct Class {
-    pub(crate) units: Vec<usize>,
-}
-
-/// A loading problem for one destination.
+/// A vector packing problem with a floor behind every box.
 #[derive(Clone, Debug)]
 pub(crate) struct Task {
+    /// Heaviest first.
     pub(crate) units: Vec<Unit>,
     pub(crate) kinds: Vec<Kind>,
-    pub(crate) classes: Vec<Class>,
+    /// The units of each class, ascending.
+    pub(crate) classes: Vec<Vec<usize>>,
     /// By unit: those that may not share its box.
     pub(crate) apart: Vec<Vec<usize>>,
     pub(crate) max_boxes: usize,
     /// Kinds of which there are only so many together.
     pub(crate) stocks: Vec<(Vec<usize>, usize)>,
-    /// By piece of the problem; pieces of other destinations are there but unused.
+    /// By piece of the problem.
     pub(crate) items: Vec<Item>,
 }
 
-/// Nodes an exact floor search may take for one question.
-const FLOOR_NODES: u32 = 3000;
-
 impl Task {
-    /// Builds the task of `destination`; groups for which `joined` holds travel as one unit.
+    /// The task by the conditions of each kind; groups for which `joined` holds travel as one unit.
     pub(crate) fn new(
         problem: &Problem,
-        destination: usize,
+        conditions: &[Vec<Condition>],
         joined: &dyn Fn(usize) -> bool,
-        max_boxes: usize,
     ) -> Self {
-        let measures = all_measures(&problem.kinds, &problem.pieces);
-        Self::by(problem, &measures, destination, joined, max_boxes)
-    }
-
-    /// The same by the measures of each kind, which take a while to choose.
-    pub(crate) fn by(
-        problem: &Problem,
-        measures: &[Vec<Measure>],
-        destination: usize,
-        joined: &dyn Fn(usize) -> bool,
-        max_boxes: usize,
-    ) -> Self {
-        let pieces: Vec<usize> = (0..problem.pieces.len())
-            .filter(|&piece| problem.pieces[piece].destination == destination)
-            .collect();
         let items: Vec<Item> = problem
             .pieces
             .iter()
@@ -107,8 +74,7 @@ impl Task {
                 may_turn: piece.may_turn,
             })
             .collect();
-        let bundles = bind(problem, &pieces, joined);
-        let mut units: Vec<Unit> = bundles
+        let mut units: Vec<Unit> = bind(problem, joined)
             .into_iter()
             .map(|pieces| Unit {
                 mass: pieces.iter().map(|&piece| problem.pieces[piece].mass).sum(),
@@ -123,63 +89,27 @@ impl Task {
             (unit.mass, unit.pieces.iter().map(area).sum::<i64>())
         };
         units.sort_by(|a, b| size(b).cmp(&size(a)).then(a.pieces.cmp(&b.pieces)));
+        let sets: Vec<&[usize]> = units.iter().map(|unit| &unit.pieces[..]).collect();
+        let most = problem.max_boxes.and_then(|most| usize::try_from(most).ok());
         let mut task = Task {
-            apart: apartness(problem, &units),
+            apart: Conflicts::of(problem).between(&sets),
+            kinds: kinds(problem, conditions, &sets, &items),
             units,
-            kinds: Vec::new(),
             classes: Vec::new(),
-            max_boxes,
+            max_boxes: most.unwrap_or(problem.pieces.len()),
             stocks: Vec::new(),
             items,
         };
-        task.add_kinds(problem, measures, destination);
         task.add_stocks(problem);
         task.allow(problem);
         task.classify(problem);
         task
     }
 
-    fn add_kinds(&mut self, problem: &Problem, measures: &[Vec<Measure>], destination: usize) {
-        for ((index, kind), measures) in problem.kinds.iter().enumerate().zip(measures) {
-            if kind.destination != destination {
-                continue;
-            }
-            let total: i64 = self
-                .units
-                .iter()
-                .flat_map(|unit| &unit.pieces)
-                .map(|&piece| self.items[piece].length)
-                .fold(0, i64::saturating_add);
-            let deck = Deck::of(kind, FLOOR_NODES);
-            let rows = rows(problem, index, measures, &self.units);
-            let lead = lead(&rows);
-            let floor = self
-                .kinds
-                .iter()
-                .find(|other| other.deck == deck)
-                .map_or(self.kinds.len(), |other| other.floor);
-            let available = kind
-                .available
-                .map_or(usize::MAX, |count| usize::try_from(count).unwrap_or(usize::MAX));
-            self.kinds.push(Kind {
-                index,
-                cost: kind.cost,
-                available: available.min(self.units.len()),
-                open: deck.limits.is_empty() && deck.line.is_none() && total <= deck.length,
-                rows,
-                bare: Deck { limits: Vec::new(), ..deck.clone() },
-                deck,
-                floor,
-                lead,
-            });
-        }
-    }
-
     fn add_stocks(&mut self, problem: &Problem) {
         for stock in &problem.stocks {
-            let own = |(_, kind): &(usize, &Kind)| stock.kinds.contains(&kind.index);
             let kinds: Vec<usize> =
-                self.kinds.iter().enumerate().filter(own).map(|(at, _)| at).collect();
+                (0..self.kinds.len()).filter(|kind| stock.kinds.contains(kind)).collect();
             let count = usize::try_from(stock.count).unwrap_or(usize::MAX);
             for &kind in &kinds {
                 self.kinds[kind].available = self.kinds[kind].available.min(count);
@@ -206,27 +136,16 @@ impl Task {
 
     fn allow(&mut self, problem: &Problem) {
         for (number, unit) in self.units.iter_mut().enumerate() {
-            unit.allowed = self
-                .kinds
-                .iter()
-                .map(|kind| {
-                    let passes = unit.pieces.iter().all(|&piece| {
-                        let (piece, kind) = (&problem.pieces[piece], &problem.kinds[kind.index]);
-                        piece.height <= kind.door_height
-                            && piece.width.min(piece.length) <= kind.door_width
-                    });
-                    let pinned = problem.pins.iter().all(|pin| {
-                        pin.kind == kind.index
-                            || pin.pieces.iter().all(|p| !unit.pieces.contains(p))
-                    });
-                    let items: Vec<Item> =
-                        unit.pieces.iter().map(|&piece| self.items[piece]).collect();
-                    passes
-                        && pinned
-                        && kind.rows.iter().all(|row| row.weights[number] <= row.capacity)
-                        && !kind.deck.refuses(&items)
-                })
-                .collect();
+            let items: Vec<Item> = unit.pieces.iter().map(|&piece| self.items[piece]).collect();
+            let is_allowed = |(index, kind): (usize, &Kind)| {
+                let own = &problem.kinds[index];
+                let passes = |&piece: &usize| own.lets_in(&problem.pieces[piece]);
+                unit.pieces.iter().all(passes)
+                    && !problem.pins_elsewhere(index, &unit.pieces)
+                    && kind.rows.iter().all(|row| row.weights[number] <= row.capacity)
+                    && !kind.deck.refuses(&items)
+            };
+            unit.allowed = self.kinds.iter().enumerate().map(is_allowed).collect();
         }
     }
 
@@ -253,11 +172,21 @@ impl Task {
             let next = self.classes.len();
             let class = *known.entry(key).or_insert(next);
             if class == next {
-                self.classes.push(Class { units: Vec::new() });
+                self.classes.push(Vec::new());
             }
-            self.classes[class].units.push(number);
+            self.classes[class].push(number);
             self.units[number].class = class;
         }
+    }
+
+    /// How many units each class has.
+    pub(crate) fn demand(&self) -> Vec<usize> {
+        self.classes.iter().map(Vec::len).collect()
+    }
+
+    /// Whether every box is a plain knapsack: one row, and that is the mass.
+    pub(crate) fn is_plain(&self) -> bool {
+        self.kinds.iter().all(|kind| kind.rows.len() == 1)
     }
 
     /// The pieces of a set of units, ascending: the oracle's answer depends on the order, and
@@ -276,6 +205,34 @@ impl Task {
     }
 }
 
+fn kinds(
+    problem: &Problem,
+    conditions: &[Vec<Condition>],
+    units: &[&[usize]],
+    items: &[Item],
+) -> Vec<Kind> {
+    let total = items.iter().map(|item| item.length).fold(0, i64::saturating_add);
+    let mut kinds: Vec<Kind> = Vec::new();
+    for (kind, conditions) in problem.kinds.iter().zip(conditions) {
+        let deck = Deck::of(kind);
+        let rows = rows(conditions, units);
+        let alike = kinds.iter().find(|other| other.deck == deck);
+        let available =
+            kind.available.map_or(usize::MAX, |count| usize::try_from(count).unwrap_or(usize::MAX));
+        kinds.push(Kind {
+            cost: kind.cost,
+            available: available.min(units.len()),
+            open: deck.limits.is_empty() && deck.line.is_none() && total <= deck.length,
+            lead: lead(&rows),
+            rows,
+            floor: alike.map_or(kinds.len(), |other| other.floor),
+            bare: Deck { limits: Vec::new(), ..deck.clone() },
+            deck,
+        });
+    }
+    kinds
+}
+
 fn wishes(problem: &Problem, pieces: &[usize]) -> Vec<(usize, i64)> {
     let wish = |&piece: &usize| match problem.groups[problem.pieces[piece].group?] {
         Grouping::Wish { price } => Some((problem.pieces[piece].group?, price)),
@@ -286,7 +243,7 @@ fn wishes(problem: &Problem, pieces: &[usize]) -> Vec<(usize, i64)> {
 }
 
 /// Joins pieces by rule groups, pins, ties and joined groups.
-fn bind(problem: &Problem, pieces: &[usize], joined: &dyn Fn(usize) -> bool) -> Vec<Vec<usize>> {
+fn bind(problem: &Problem, joined: &dyn Fn(usize) -> bool) -> Vec<Vec<usize>> {
     let mut root: Vec<usize> = (0..problem.pieces.len()).collect();
     let mut unite = |one: usize, other: usize| {
         let (a, b) = (root[one], root[other]);
@@ -299,8 +256,8 @@ fn bind(problem: &Problem, pieces: &[usize], joined: &dyn Fn(usize) -> bool) -> 
         }
     };
     let mut first: BTreeMap<usize, usize> = BTreeMap::new();
-    for &piece in pieces {
-        if let Some(group) = problem.pieces[piece].group
+    for (piece, own) in problem.pieces.iter().enumerate() {
+        if let Some(group) = own.group
             && (problem.groups[group] == Grouping::Rule || joined(group))
         {
             let head = *first.entry(group).or_insert(piece);
@@ -313,113 +270,8 @@ fn bind(problem: &Problem, pieces: &[usize], joined: &dyn Fn(usize) -> bool) -> 
         }
     }
     let mut bundles: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-    for &piece in pieces {
-        bundles.entry(root[piece]).or_default().push(piece);
+    for (piece, &root) in root.iter().enumerate() {
+        bundles.entry(root).or_default().push(piece);
     }
     bundles.into_values().collect()
-}
-
-fn apartness(problem: &Problem, units: &[Unit]) -> Vec<Vec<usize>> {
-    let mut home = vec![usize::MAX; problem.pieces.len()];
-    for (number, unit) in units.iter().enumerate() {
-        for &piece in &unit.pieces {
-            home[piece] = number;
-        }
-    }
-    let mut apart = vec![Vec::new(); units.len()];
-    let mut part = |one: usize, other: usize| {
-        let (a, b) = (home[one], home[other]);
-        if a != usize::MAX && b != usize::MAX && a != b {
-            apart[a].push(b);
-            apart[b].push(a);
-        }
-    };
-    for &(one, other) in &problem.apart {
-        part(one, other);
-    }
-    for (number, pin) in problem.pins.iter().enumerate() {
-        for other in &problem.pins[..number] {
-            part(pin.pieces[0], other.pieces[0]);
-        }
-    }
-    for list in &mut apart {
-        list.sort_unstable();
-        list.dedup();
-    }
-    apart
-}
-
-/// Tasks of more units do without rows by steps: what those exclude only an exhaustive search
-/// feels, and every row makes the pricing of patterns slower.
-const STEPPED: usize = 64;
-
-/// The rows of a kind that can bind, divided by their common divisor.
-fn rows(problem: &Problem, index: usize, measures: &[Measure], units: &[Unit]) -> Vec<Row> {
-    let kind = &problem.kinds[index];
-    let mut rows: Vec<Row> = Vec::new();
-    let few = units.len() <= STEPPED;
-    for measure in measures {
-        let stepped = matches!(
-            measure,
-            Measure::Steps(_)
-                | Measure::WideSteps(_)
-                | Measure::LineSteps(_)
-                | Measure::Bars(_)
-                | Measure::LineBars(_)
-        );
-        if stepped && !few {
-            continue;
-        }
-        let weights: Vec<i128> = units
-            .iter()
-            .map(|unit| {
-                unit.pieces.iter().map(|&piece| measure.weigh(kind, &problem.pieces[piece])).sum()
-            })
-            .collect();
-        let capacity = measure.capacity(kind);
-        let total: i128 = weights.iter().sum();
-        let loose = weights.iter().any(|&weight| weight < 0) || total <= capacity;
-        if *measure != Measure::Mass && loose {
-            continue;
-        }
-        let divisor = weights.iter().fold(0, |a, &b| num_integer::gcd(a, b)).max(1);
-        let small = |value: i128| i64::try_from(value).ok();
-        let reduced: Option<Vec<i64>> =
-            weights.iter().map(|&weight| small(weight / divisor)).collect();
-        if let (Some(weights), Some(capacity)) = (reduced, small(capacity.div_euclid(divisor)))
-            && !rows.iter().any(|row| row.capacity == capacity && row.weights == weights)
-        {
-            rows.push(Row { capacity, weights, stepped });
-        }
-    }
-    let keep: Vec<bool> = (0..rows.len())
-        .map(|at| {
-            let before = |other: usize| other < at || !covers(&rows[at], &rows[other]);
-            let mut others = (0..rows.len()).filter(|&other| other != at && before(other));
-            at == 0 || !few || !others.any(|other| covers(&rows[other], &rows[at]))
-        })
-        .collect();
-    rows.into_iter().zip(keep).filter_map(|(row, keep)| keep.then_some(row)).collect()
-}
-
-/// Whether what `one` allows `other` allows too; one by steps stands in for none that is not.
-fn covers(one: &Row, other: &Row) -> bool {
-    let share = |weight: i64, capacity: i64| i128::from(weight) * i128::from(capacity);
-    one.capacity > 0
-        && one.stepped <= other.stepped
-        && one
-            .weights
-            .iter()
-            .zip(&other.weights)
-            .all(|(&own, &weight)| share(weight, one.capacity) <= share(own, other.capacity))
-}
-
-fn lead(rows: &[Row]) -> usize {
-    (0..rows.len())
-        .filter(|&row| !rows[row].stepped)
-        .max_by_key(|&row| {
-            let total: i128 = rows[row].weights.iter().map(|&weight| i128::from(weight)).sum();
-            (total * 1_000_000 / i128::from(rows[row].capacity.max(1)), usize::MAX - row)
-        })
-        .unwrap_or(0)
 }

@@ -35,12 +35,12 @@ pub enum Flaw {
         /// Index of the group.
         group: usize,
     },
-    /// A pin names a piece or kind that is not there, a piece twice, or two destinations.
+    /// A pin names a piece or kind that is not there, or a piece twice.
     Pin {
         /// Index of the pin.
         pin: usize,
     },
-    /// A tie names a piece that is not there, or two destinations.
+    /// A tie names a piece that is not there.
     Tie {
         /// Index of the tie.
         tie: usize,
@@ -50,7 +50,7 @@ pub enum Flaw {
         /// Index of the pair.
         pair: usize,
     },
-    /// A stock names a kind that is not there, or two destinations.
+    /// A stock names no kind, or one that is not there.
     Stock {
         /// Index of the stock.
         stock: usize,
@@ -83,9 +83,7 @@ pub(crate) fn validate(problem: &Problem) -> Vec<Flaw> {
     pin_flaws(problem, &mut flaws);
     stock_flaws(problem, &mut flaws);
     for (index, tie) in problem.ties.iter().enumerate() {
-        let of = |piece: &usize| problem.pieces.get(*piece).map(|piece| piece.destination);
-        let first = tie.first().and_then(of);
-        if tie.iter().any(|piece| of(piece).is_none() || of(piece) != first) {
+        if tie.iter().any(|&piece| piece >= problem.pieces.len()) {
             flaws.push(Flaw::Tie { tie: index });
         }
     }
@@ -147,10 +145,7 @@ fn kind_flaw(kind: &BoxKind) -> Option<&'static str> {
 
 fn stock_flaws(problem: &Problem, flaws: &mut Vec<Flaw>) {
     for (index, stock) in problem.stocks.iter().enumerate() {
-        let home = |&kind: &usize| problem.kinds.get(kind).map(|kind| kind.destination);
-        let mut homes = stock.kinds.iter().map(home);
-        let first = homes.next().flatten();
-        if first.is_none() || homes.any(|home| home != first) {
+        if stock.kinds.is_empty() || stock.kinds.iter().any(|&kind| kind >= problem.kinds.len()) {
             flaws.push(Flaw::Stock { stock: index });
         }
     }
@@ -159,15 +154,10 @@ fn stock_flaws(problem: &Problem, flaws: &mut Vec<Flaw>) {
 fn pin_flaws(problem: &Problem, flaws: &mut Vec<Flaw>) {
     let mut pinned = vec![false; problem.pieces.len()];
     for (index, pin) in problem.pins.iter().enumerate() {
-        let kind = problem.kinds.get(pin.kind);
-        let mut sound = kind.is_some() && !pin.pieces.is_empty();
+        let mut sound = pin.kind < problem.kinds.len() && !pin.pieces.is_empty();
         for &piece in &pin.pieces {
-            let known = problem.pieces.get(piece);
-            sound &= known.is_some_and(|p| kind.is_some_and(|k| k.destination == p.destination));
-            if let Some(seen) = pinned.get_mut(piece) {
-                sound &= !*seen;
-                *seen = true;
-            }
+            // A piece is in one begun box at most.
+            sound &= pinned.get_mut(piece).is_some_and(|seen| !std::mem::replace(seen, true));
         }
         if !sound {
             flaws.push(Flaw::Pin { pin: index });

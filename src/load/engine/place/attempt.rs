@@ -26,7 +26,16 @@ pub(crate) struct Attempt<'a> {
     pub(crate) patience: u32,
 }
 
-impl Attempt<'_> {
+/// Nodes that an exact search may take for one question.
+pub(crate) const NODES: u32 = 3000;
+/// Layouts that one question offers to the balance.
+const PATIENCE: u32 = 60;
+
+impl<'a> Attempt<'a> {
+    pub(crate) fn new(deck: &'a Deck, items: &'a [Item]) -> Self {
+        Attempt { deck, items, dice: Dice::new(1), stood: false, patience: PATIENCE }
+    }
+
     /// Offers a layout: slides it into balance and keeps it if every rule holds.
     pub(crate) fn offer(&mut self, spots: &[Spot], work: &mut Work) -> Option<Vec<Spot>> {
         self.stood = true;

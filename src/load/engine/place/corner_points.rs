@@ -6,7 +6,7 @@
 //! argue this for boxes). Branching on every piece at every such corner is therefore exact;
 //! the area shut in under the envelope prunes it.
 
-use super::attempt::{Attempt, Verdict};
+use super::attempt::{Attempt, NODES, Verdict};
 use crate::load::engine::model::deck::Spot;
 use crate::load::engine::model::effort::Work;
 
@@ -41,14 +41,13 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
     let spare = attempt.deck.length * attempt.deck.width - area;
     let mut order: Vec<usize> = (0..items.len()).collect();
     order.sort_by_key(|&i| (-items[i].length * items[i].width, i));
-    let nodes = attempt.deck.nodes;
     let mut tree = Tree {
         spots: vec![Spot { x: 0, y: 0, turned: false }; items.len()],
         order,
         placed: vec![false; items.len()],
         stairs: Vec::new(),
         spare,
-        nodes,
+        nodes: NODES,
         found: None,
         attempt,
     };

@@ -4,10 +4,10 @@
 //! only where a whole search ran dry or a necessary condition failed; anything else is
 //! `Unknown`, and no proof may build on it.
 
-use super::attempt::{Attempt, Verdict};
+use super::attempt::{Attempt, NODES, Verdict};
 use super::{corner_points, disjunctive, layers, shelves, two_ends};
 use crate::load::engine::model::deck::{Deck, Item};
-use crate::load::engine::model::effort::{Dice, Work};
+use crate::load::engine::model::effort::Work;
 
 /// Looks for places for `items` on `deck`.
 pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict {
@@ -18,7 +18,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     if deck.refuses(items) {
         return Verdict::Never;
     }
-    let mut attempt = Attempt { deck, items, dice: Dice::new(1), stood: false, patience: 60 };
+    let mut attempt = Attempt::new(deck, items);
     let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
     let behind = 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length;
     // Where nothing needs balance the two ends settle it, and at once.
@@ -46,7 +46,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     {
         return Verdict::Places(spots);
     }
-    let nodes = if many { deck.nodes / 16 } else { deck.nodes };
+    let nodes = if many { NODES / 16 } else { NODES };
     match disjunctive::search(&mut attempt, nodes, work) {
         Verdict::Unknown if two_deep => return Verdict::Unknown,
         Verdict::Unknown => {}

@@ -3,6 +3,7 @@
 use super::attempt::{Attempt, Verdict};
 use super::disjunctive;
 use super::search::try_place;
+use crate::load::engine::bounds::dual_feasible::Function;
 use crate::load::engine::bounds::measure::{Measure, all_measures};
 use crate::load::engine::model::deck::{Deck, Item, Spot};
 use crate::load::engine::model::effort::{Dice, Work};
@@ -10,7 +11,7 @@ use crate::load::engine::model::problem::{BoxKind, HalfPlane, LineLoad, Piece};
 use crate::load::engine::testing::{box_kind, piece};
 
 fn deck(length: i64, width: i64) -> Deck {
-    Deck { length, width, gap_end: 0, gap_side: 0, limits: Vec::new(), line: None, nodes: 200_000 }
+    Deck { length, width, gap_end: 0, gap_side: 0, limits: Vec::new(), line: None }
 }
 
 fn item(length: i64, width: i64) -> Item {
@@ -133,7 +134,7 @@ fn what_stands_somewhere_no_measure_refuses() {
         for measure in all_measures(std::slice::from_ref(&kind), &pieces).remove(0) {
             let weight: i128 = pieces.iter().map(|piece| measure.weigh(&kind, piece)).sum();
             assert!(weight <= measure.capacity(&kind), "{measure:?} {items:?}");
-            told += i32::from(matches!(measure, Measure::Bars(_) | Measure::LineBars(_)));
+            told += i32::from(matches!(measure, Measure::Lines(_, Function::Bars(_))));
         }
     }
     assert!(told > 30, "{told}");
@@ -146,8 +147,7 @@ fn pairs_alone_agree_with_every_place_tried() {
     for round in 0..900 {
         let (floor, items) = small(&mut dice, round);
         let truth = exhaustive(&floor, &items, &mut Vec::new());
-        let mut attempt =
-            Attempt { deck: &floor, items: &items, dice: Dice::new(1), stood: false, patience: 1 };
+        let mut attempt = Attempt::new(&floor, &items);
         match disjunctive::search(&mut attempt, 100_000, &mut Work::new(u64::MAX)) {
             Verdict::Places(spots) => {
                 assert!(valid(&floor, &items, &spots), "{items:?} {spots:?}");

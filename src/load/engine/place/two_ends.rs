@@ -6,7 +6,7 @@
 //! more than the floor's width, and likewise their shares of the line load. A stacks from the
 //! left, longest first; B from the right.
 
-use super::attempt::Attempt;
+use super::attempt::{Attempt, NODES};
 use crate::load::engine::model::deck::{Spot, line_share};
 use crate::load::engine::model::effort::Work;
 
@@ -38,7 +38,6 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) ->
     }
     let mut order: Vec<usize> = (0..items.len()).collect();
     order.sort_by_key(|&i| (-items[i].length, -items[i].width));
-    let nodes = attempt.deck.nodes;
     let stood = attempt.stood;
     attempt.stood = false;
     let mut division = Division {
@@ -48,7 +47,7 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) ->
         width: [0, 0],
         line: [0, 0],
         mass: [0, 0],
-        nodes,
+        nodes: NODES,
         found: None,
         attempt,
     };

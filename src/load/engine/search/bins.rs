@@ -102,3 +102,16 @@ impl Bin {
 pub(crate) fn cost(task: &Task, bins: &[Bin]) -> i64 {
     bins.iter().map(|bin| task.kinds[bin.kind].cost).sum()
 }
+
+/// Whether a box of the kind carries exactly these units.
+pub(crate) fn carries(
+    task: &Task,
+    oracle: &mut Oracle,
+    kind: usize,
+    units: &[usize],
+    work: &mut Work,
+) -> bool {
+    Bin::holding(task, kind, units).rows_allow(task, &[], &[])
+        && Bin::new(task, kind).ties_allow(task, &[], units)
+        && oracle.ask(task, kind, units, work) == Stands::Yes
+}

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::load::engine::bounds::box_vectors::Cut;
+use crate::load::engine::bounds::cut::Cut;
 use crate::load::engine::model::task::{Kind, Task};
 
 /// Weights beyond this are left out of the tables: a cut less proves less but nothing wrong.
@@ -193,7 +193,7 @@ fn harder(task: &Task, one: usize, two: usize) -> bool {
 mod tests {
     use super::*;
     use crate::load::engine::model::problem::Problem;
-    use crate::load::engine::testing::{box_kind, piece};
+    use crate::load::engine::testing::{box_kind, piece, task_of};
 
     #[test]
     fn only_what_is_larger_every_way_is_harder() {
@@ -202,7 +202,7 @@ mod tests {
             kinds: vec![box_kind(100, 10, 4, 1)],
             ..Problem::default()
         };
-        let task = Task::new(&problem, 0, &|_| false, 4);
+        let task = task_of(&problem);
         let of = |piece: usize| task.units.iter().position(|unit| unit.pieces == [piece]).unwrap();
         assert!(harder(&task, of(0), of(1)));
         assert!(!harder(&task, of(1), of(0)));

@@ -17,7 +17,7 @@ use rustc_hash::FxHashMap;
 use super::bins::Bin;
 use super::board::{Board, Set, alone};
 use super::tail_sums::Tails;
-use crate::load::engine::bounds::box_vectors::{Cut, Vector};
+use crate::load::engine::bounds::cut::{Cut, Vector};
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::{Oracle, Stands};
@@ -391,7 +391,7 @@ mod tests {
     use crate::load::engine::bounds::row_cuts::plain;
     use crate::load::engine::model::effort::Dice;
     use crate::load::engine::model::problem::{Grouping, HalfPlane, LineLoad, Problem};
-    use crate::load::engine::testing::{box_kind, piece};
+    use crate::load::engine::testing::{box_kind, piece, task_of};
 
     /// The price of the wishes that these boxes break.
     fn broken(task: &Task, bins: &[Bin]) -> i64 {
@@ -461,7 +461,7 @@ mod tests {
                 problem.pieces.push(piece);
             }
             let budget = if round % 4 == 3 { side(5) - 1 } else { i64::MAX };
-            let task = Task::new(&problem, 0, &|_| false, 9);
+            let task = task_of(&problem);
             let counts = [1 + round % 2, (round / 2) % 2];
             let all: Vec<usize> = (0..task.units.len()).collect();
             let work = &mut Work::new(1_000_000_000);

@@ -5,12 +5,12 @@
 //! as it has slips left: few choices against the program's advice, wherever they lie (limited
 //! discrepancy search). Near the bottom every filling of the last boxes is tried.
 
-use super::bins::Bin;
+use super::bins::{Bin, carries};
 use super::branch_and_bound::{Answer, exhaust};
-use super::fit_decreasing::carries;
-use crate::load::engine::bounds::box_vectors::Cut;
-use crate::load::engine::bounds::column_generation::{Aim, Pool, Program, Start};
+use crate::load::engine::bounds::column_generation::{Aim, Program, Start};
+use crate::load::engine::bounds::cut::Cut;
 use crate::load::engine::bounds::knapsack::Pattern;
+use crate::load::engine::bounds::patterns::Pool;
 use crate::load::engine::model::effort::{Dice, Work};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
@@ -59,14 +59,9 @@ impl Dive<'_> {
         work: &mut Work,
     ) -> (Vec<Bin>, Vec<usize>) {
         let classes = &self.task.classes;
-        let mut depth = Depth {
-            bins: Vec::new(),
-            stock: classes.iter().map(|class| class.units.clone()).collect(),
-            caps: caps.to_vec(),
-            best: None,
-        };
-        let mut program = Program::whole(self.task, caps, self.start);
-        program.aim = self.aim;
+        let mut depth =
+            Depth { bins: Vec::new(), stock: classes.clone(), caps: caps.to_vec(), best: None };
+        let program = Program::least_cost(self.task, caps, self.start, self.aim);
         if self.descend(program, &mut depth, slips, work) {
             return (depth.bins, Vec::new());
         }
@@ -244,9 +239,9 @@ impl Depth {
 }
 
 /// Units that stand for a pattern's classes.
-pub(crate) fn stand_ins(task: &Task, pattern: &Pattern) -> Vec<usize> {
+fn stand_ins(task: &Task, pattern: &Pattern) -> Vec<usize> {
     pattern
         .iter()
-        .flat_map(|&(class, count)| task.classes[class].units.iter().take(count).copied())
+        .flat_map(|&(class, count)| task.classes[class].iter().take(count).copied())
         .collect()
 }

@@ -6,10 +6,10 @@ use crate::load::engine::model::problem::{Grouping, Problem};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
-/// A kind of the problem and the places of the pieces in one such box.
+/// A kind of box and the places of the pieces in one such box.
 pub(crate) type Stowed = (usize, Vec<(usize, Spot)>);
 
-/// Boxes by kind of the task, which are the same in every task of a destination.
+/// Boxes by kind; what is in them, by piece.
 #[derive(Clone, Debug)]
 pub(crate) struct Draft {
     pub(crate) boxes: Vec<(usize, Vec<usize>)>,
@@ -32,13 +32,13 @@ impl Draft {
         Draft { cost: cost(task, bins) - empty + broken_wishes(problem, &boxes), boxes }
     }
 
-    /// Places for every box, by kind of the problem.
+    /// Places for every box.
     pub(crate) fn places(&self, task: &Task) -> Option<Vec<Stowed>> {
         self.boxes
             .iter()
             .map(|(kind, pieces)| {
                 let places = Oracle::places(task, *kind, pieces)?;
-                Some((task.kinds[*kind].index, places))
+                Some((*kind, places))
             })
             .collect()
     }

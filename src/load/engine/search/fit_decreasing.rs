@@ -1,10 +1,10 @@
 //! First plans: first and best fit decreasing, kind by kind, then each box in the cheapest
 //! kind that carries it. No plan of the engine is dearer than these.
 
-use super::bins::{Bin, cost};
+use super::bins::{Bin, carries, cost};
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;
-use crate::load::engine::place::oracle::{Oracle, Stands};
+use crate::load::engine::place::oracle::Oracle;
 
 /// The cheapest of the simple plans; `None` if none of them holds everything.
 pub(crate) fn simple(task: &Task, oracle: &mut Oracle, work: &mut Work) -> Option<Vec<Bin>> {
@@ -84,17 +84,4 @@ pub(crate) fn retype(task: &Task, oracle: &mut Oracle, bins: &mut [Bin], work: &
             taken[bins[index].kind] += 1;
         }
     }
-}
-
-/// Whether a box of the kind carries exactly these units.
-pub(crate) fn carries(
-    task: &Task,
-    oracle: &mut Oracle,
-    kind: usize,
-    units: &[usize],
-    work: &mut Work,
-) -> bool {
-    Bin::holding(task, kind, units).rows_allow(task, &[], &[])
-        && Bin::new(task, kind).ties_allow(task, &[], units)
-        && oracle.ask(task, kind, units, work) == Stands::Yes
 }

@@ -1,7 +1,8 @@
-//! How many boxes a group of pieces touches at least, whatever is planned.
+//! How many boxes a group of pieces touches at least, whatever is planned: the bound of a problem
+//! of its own, in which only the number of boxes counts.
 
 use super::ledger::Ledger;
-use crate::load::engine::bounds::measure::Measure;
+use crate::load::engine::bounds::measure::conditions;
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::problem::{BoxKind, Piece, Problem};
 use crate::load::engine::model::task::Task;
@@ -13,15 +14,10 @@ const PURSE: u64 = 2_000_000;
 /// The least number of boxes that hold the pieces alone. What a plan has of them in its boxes
 /// stands there still when all others are taken out, though perhaps out of balance; so balance
 /// is left aside, but for the mass that the half planes allow.
-pub(crate) fn least_boxes(
-    problem: &Problem,
-    destination: usize,
-    pieces: &[usize],
-    work: &mut Work,
-) -> usize {
+pub(crate) fn least_boxes(problem: &Problem, pieces: &[usize], work: &mut Work) -> usize {
     let kinds = problem.kinds.iter().map(|kind| {
-        let most = Measure::Mass.capacity(kind);
-        let payload = i64::try_from(most).unwrap_or(i64::MAX).clamp(0, kind.payload);
+        let payload = i64::try_from(kind.mass_capacity()).unwrap_or(i64::MAX);
+        let payload = payload.clamp(0, kind.payload);
         BoxKind { cost: 1, available: None, payload, limits: Vec::new(), ..kind.clone() }
     });
     let alone = |&piece: &usize| Piece { group: None, ..problem.pieces[piece].clone() };
@@ -30,12 +26,12 @@ pub(crate) fn least_boxes(
         kinds: kinds.collect(),
         ..Problem::default()
     };
-    let task = Task::new(&own, destination, &|_| false, pieces.len());
+    let task = Task::new(&own, &conditions(&own), &|_| false);
     let mut ledger = Ledger::new(&task);
     let mut part = work.purse(PURSE);
     let found = ledger.exhaust(&task, &mut Oracle::default(), None, PURSE, &mut part);
     if found.is_none() {
-        // The vectors refuted last.
+        // The vectors refuted last move the bound when it is asked for again.
         let _ = ledger.targets(&task, None, 1, &mut part);
     }
     work.settle(&part);

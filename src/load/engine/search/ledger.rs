@@ -2,8 +2,12 @@
 
 use super::bins::Bin;
 use super::branch_and_bound::{Answer, exhaust};
-use crate::load::engine::bounds::box_vectors::{Cut, Vector, rank};
-use crate::load::engine::bounds::column_generation::{Pool, Start, first_cut, vector_cut};
+use crate::load::engine::bounds::box_vectors::rank;
+use crate::load::engine::bounds::certificate::{Certificate, Weighing};
+use crate::load::engine::bounds::column_generation::Start;
+use crate::load::engine::bounds::cut::{Cut, Vector};
+use crate::load::engine::bounds::farley::{first_cut, vector_cut};
+use crate::load::engine::bounds::patterns::Pool;
 use crate::load::engine::bounds::row_cuts::plain;
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;
@@ -75,6 +79,24 @@ impl Ledger {
                 return;
             }
             self.cuts.push(next);
+        }
+    }
+
+    /// The argument of the bound; vectors are exhausted below the `cost` of the plan shown.
+    pub(crate) fn certificate(&self, task: &Task, cost: i64) -> Certificate {
+        let weighing = |cut: &Cut| Weighing {
+            weights: task
+                .units
+                .iter()
+                .zip(&cut.weights)
+                .map(|(unit, &weight)| (unit.pieces.clone(), weight))
+                .collect(),
+            capacity: cut.capacity.clone(),
+        };
+        Certificate {
+            bound: self.bound.min(cost),
+            cuts: self.cuts.iter().map(weighing).collect(),
+            exhausted: self.refuted.clone(),
         }
     }
 

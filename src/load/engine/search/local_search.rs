@@ -8,7 +8,7 @@
 use super::bins::Bin;
 use super::subset_sum;
 use crate::load::engine::model::effort::{Dice, Work};
-use crate::load::engine::model::task::{Row, Task};
+use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
 /// What a repair works with.
@@ -42,17 +42,13 @@ impl Pair {
 /// A unit's size: the sum of its shares in the rows of the cheapest kind that are nearly as
 /// tight as the tightest, in millionths of a box.
 pub(crate) fn sizes(task: &Task) -> Vec<i64> {
-    let Some(kind) = task.kinds.iter().min_by_key(|kind| (kind.cost, kind.index)) else {
+    let Some(kind) = task.kinds.iter().min_by_key(|kind| kind.cost) else {
         return vec![0; task.units.len()];
     };
-    let tightness = |row: &Row| {
-        let total: i128 = row.weights.iter().map(|&weight| i128::from(weight)).sum();
-        total * 1000 / i128::from(row.capacity.max(1))
-    };
     let rows = || kind.rows.iter().filter(|row| !row.stepped);
-    let most = rows().map(tightness).max().unwrap_or(0);
+    let most = rows().map(|row| row.fullness(1000)).max().unwrap_or(0);
     let mut sizes = vec![1; task.units.len()];
-    for row in rows().filter(|row| tightness(row) * 10 >= most * 9) {
+    for row in rows().filter(|row| row.fullness(1000) * 10 >= most * 9) {
         for (size, &weight) in sizes.iter_mut().zip(&row.weights) {
             let share = i128::from(weight) * 100_000_000 / i128::from(row.capacity.max(1));
             *size += i64::try_from(share).unwrap_or(0);

@@ -3,13 +3,15 @@
 mod bins;
 mod board;
 mod branch_and_bound;
-pub(crate) mod destination;
 mod diving;
 mod draft;
 mod fit_decreasing;
 mod group_bound;
-pub(crate) mod ledger;
+mod incumbent;
+mod ledger;
 mod local_search;
 mod polish;
+mod portfolio;
+pub(crate) mod soft_groups;
 mod subset_sum;
 mod tail_sums;

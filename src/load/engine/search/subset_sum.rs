@@ -4,8 +4,7 @@
 //! where weights are too fine for the bits they are counted in cells, and the finished subset
 //! is checked against the true rows. Shuffling the table gives other subsets of equal sum.
 
-use super::bins::Bin;
-use super::fit_decreasing::carries;
+use super::bins::{Bin, carries};
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;

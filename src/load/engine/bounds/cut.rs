@@ -1,0 +1,47 @@
+//! A cut on vectors of box counts.
+//!
+//! Units weigh `need` in all, and no box of kind k holds more than `capacity[k]` of it. So boxes
+//! whose capacities add up to less than the need cannot hold the load, whatever stands where.
+
+/// A vector with its cost and number of boxes; ordered by cost, then boxes, then kinds.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Vector {
+    pub(crate) cost: i64,
+    pub(crate) boxes: usize,
+    pub(crate) counts: Vec<usize>,
+}
+
+impl Vector {
+    /// The kind of each box.
+    pub(crate) fn kinds(&self) -> Vec<usize> {
+        let counts = self.counts.iter().enumerate();
+        counts.flat_map(|(kind, &count)| std::iter::repeat_n(kind, count)).collect()
+    }
+}
+
+/// One cut.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Cut {
+    /// Weight by unit.
+    pub(crate) weights: Vec<i64>,
+    pub(crate) need: i128,
+    /// By kind of the task.
+    pub(crate) capacity: Vec<i128>,
+}
+
+impl Cut {
+    /// How much the boxes may hold for what must be held, in ten-thousandths.
+    pub(crate) fn ease(&self, vector: &Vector) -> i128 {
+        self.held(vector).saturating_mul(10_000) / self.need.max(1)
+    }
+
+    fn held(&self, vector: &Vector) -> i128 {
+        let counts = vector.counts.iter().map(|&count| i128::try_from(count).unwrap_or(i128::MAX));
+        counts.zip(&self.capacity).map(|(count, capacity)| count.saturating_mul(*capacity)).sum()
+    }
+
+    /// Whether the boxes of the vector may hold what the cut weighs.
+    pub(crate) fn allows(&self, vector: &Vector) -> bool {
+        self.held(vector) >= self.need
+    }
+}
