@@ -1,7 +1,9 @@
 //! Made-up workspaces: tables and a shipment drawn from a seed, in the shape that a test asks for.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
+use std::sync::{LazyLock, Mutex, PoisonError};
 
 use crate::common::run;
 use serde_json::Value;
@@ -205,8 +207,8 @@ source = "invented"
 /// A workspace drawn from a seed.
 pub(crate) struct Made {
     folder: tempfile::TempDir,
-    pub(crate) shape: Shape,
-    seed: u64,
+    shape: Shape,
+    pub(crate) seed: u64,
     /// Names of the rows counted by the box, or a part of one that is.
     pub(crate) boxed: Vec<String>,
     shipment: String,
@@ -263,6 +265,20 @@ impl Made {
     pub(crate) fn ship_more(&self, name: &str, end: &str) {
         let path = format!("shipments/{name}/shipment.toml");
         write(self.path(), &path, &format!("{}\n{end}", self.shipment));
+    }
+
+    /// Runs a command with JSON on the shipment as drawn, once for all properties.
+    pub(crate) fn drawn(&self, command: &str) -> Result<Value, String> {
+        static ANSWERS: LazyLock<Mutex<BTreeMap<String, Result<Value, String>>>> =
+            LazyLock::new(Mutex::default);
+        let answers = || ANSWERS.lock().unwrap_or_else(PoisonError::into_inner);
+        let key = format!("{command} {}", self.name());
+        if let Some(known) = answers().get(&key) {
+            return known.clone();
+        }
+        let answer = self.json(&[command, "drawn"]);
+        answers().insert(key, answer.clone());
+        answer
     }
 
     /// Runs a command with JSON; what it says on stderr where it does not end well.
