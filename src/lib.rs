@@ -5,6 +5,7 @@
 //! ```text
 //! rates/*.toml, shipments/NAME/*   files
 //!   -> read    -> trade::Shipment, trade::Tariffs        what the files say
+//!   -> price   -> price::Priced                          what a row comes to
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
 //!   -> bill    -> bill::Charge                          what a charge is, and who shares it
 //!   -> cost    -> cost::Landed                           every charge, every slab, every cent
@@ -22,6 +23,8 @@ pub mod files;
 pub mod trade;
 
 pub mod read;
+
+pub mod price;
 
 pub mod load;
 

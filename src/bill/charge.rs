@@ -5,11 +5,10 @@ use std::sync::Arc;
 
 use smol_str::SmolStr;
 
-use super::conversion::Conversion;
-use super::payable::Payable;
 use super::sets::SetId;
 use super::working::Working;
 use crate::fault::Place;
+use crate::price::{Conversion, Payable};
 use crate::quantity::{Exact, Money};
 use crate::trade::{Basis, Key, Leg, ScopeKind, TableName, Treatment, Window};
 

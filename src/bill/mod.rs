@@ -1,8 +1,6 @@
 //! What a charge is: its amount, what it was counted by, who shares it. Types and sums only.
 //!
 //! ```text
-//! conversion the rate of an amount into another currency
-//! payable    when a charge is paid
 //! value      parts of a customs value, and of the base of a percentage
 //! working    how an amount came about
 //! sets       the slabs that share a charge
@@ -10,17 +8,15 @@
 //! ```
 
 mod charge;
-mod conversion;
-mod payable;
 mod sets;
 mod value;
 mod working;
 
 pub use charge::{BookedPart, Charge, ChargeKind, Customs, Priced, Scope};
-pub use conversion::Conversion;
-pub use payable::Payable;
 pub use sets::{SetId, Sets};
 pub(crate) use sets::{SetName, Tally};
 pub(crate) use value::Base;
 pub use value::ValuePart;
-pub use working::{Bound, TierStep, Working};
+pub use working::Working;
+
+pub use crate::price::{Bound, Conversion, Payable, TierStep};

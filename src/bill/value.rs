@@ -1,7 +1,7 @@
 //! What a customs value or the base of a percentage is made of.
 
-use super::conversion::Conversion;
 use crate::fault::Place;
+use crate::price::Conversion;
 use crate::quantity::{Exact, Money};
 use crate::trade::Leg;
 

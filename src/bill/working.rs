@@ -1,7 +1,8 @@
 //! How an amount came about: what `explain` tells of it.
 
-use super::value::ValuePart;
-use crate::quantity::{Decimal, Mass, Money, Percent, Price};
+use super::value::{Base, ValuePart};
+use crate::price::{Bound, How, TierStep};
+use crate::quantity::{Decimal, Exact, Mass, Money, Percent, Price};
 use crate::trade::{Interest, SpecificRate};
 
 /// How an amount came about, for `explain`.
@@ -111,37 +112,32 @@ impl Working {
         matches!(self, Self::Counted { bound: Some(_), .. } | Self::Part { bound: Some(_), .. })
     }
 
-    /// The same with the floor or cap that replaced the figure.
-    pub(crate) fn bounded(mut self, by: Option<Bound>) -> Self {
-        match &mut self {
-            Self::Counted { bound, .. }
-            | Self::Part { bound, .. }
-            | Self::Tiered { bound, .. }
-            | Self::ByGross { bound, .. }
-            | Self::ForEach { bound, .. }
-            | Self::Interest { bound, .. } => *bound = by,
-            Self::Priced { .. } | Self::Specific { .. } | Self::Stated => {}
+    /// How a row's amount came about, with what it is of in words and figures.
+    pub(crate) fn of(how: How, bound: Option<Bound>, (of, on): (String, Option<Base>)) -> Self {
+        let zero = |exact: &Exact| Money::zero(exact.currency());
+        let (base, made_of) = match on {
+            Some(Base { amount, made_of }) => (Some(amount), made_of),
+            None => (None, Vec::new()),
+        };
+        match how {
+            How::Counted { each, count, unit, exact } => {
+                Self::Counted { each, count, unit, exact: exact.shown(6), bound }
+            }
+            How::Tiered { steps, unit } => Self::Tiered { steps, unit, bound },
+            How::ByGross { gross, window } => Self::ByGross { gross, window, bound },
+            How::Part { rate, times, exact } => {
+                let base = base.unwrap_or(zero(&exact));
+                let times = times.map(|times| (times.count, times.unit));
+                Self::Part { rate, of, base, made_of, times, exact: exact.shown(6), bound }
+            }
+            How::ForEach { amount, each, begun } => {
+                let base = base.unwrap_or(Money::zero(each.currency()));
+                Self::ForEach { amount, each, of, base, begun, bound }
+            }
+            How::Interest { rate, terms, exact } => {
+                let base = base.unwrap_or(zero(&exact));
+                Self::Interest { rate, base, exact: exact.shown(6), terms, bound }
+            }
         }
-        self
     }
-}
-
-/// What replaced a product that lay outside its row's bounds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Bound {
-    /// The row's minimum.
-    Floor,
-    /// The row's maximum.
-    Cap,
-}
-
-/// One tier's part of a tiered charge.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct TierStep {
-    /// How many days or lines fall into it.
-    pub count: Decimal,
-    /// Its price.
-    pub each: Money,
-    /// Its window, as it is written.
-    pub window: String,
 }

@@ -5,13 +5,13 @@
 
 use std::collections::BTreeMap;
 
-use super::exchange::{self, SERVICES, Target};
-use super::finance::{by_payment, interest_on, is_paid};
+use super::finance::{by_payment, is_paid};
 use super::job::Job;
 use super::offers::Costed;
 use super::payments::RECOGNISED;
-use crate::bill::{Bound, Charge, Conversion, Payable, Working};
+use crate::bill::{Charge, Working};
 use crate::fault::{Place, Report};
+use crate::price::{Bound, Conversion, Payable, SERVICES, Target, convert_on, interest_on, told};
 use crate::quantity::{Currency, Exact, Money};
 use crate::trade::{Date, Event, ExchangeUse, Interest, Shipment, Tariffs, Treatment};
 
@@ -222,7 +222,8 @@ fn differences(job: &Job<'_>, costed: &Costed, report: &mut Report) -> Option<Ve
         let currency = landed.currency;
         let target = Target { event: RECOGNISED, used_for, currency, needed_at: place };
         let exact = Exact::from(amount);
-        let (settled, exchange) = exchange::convert_on(job, &exact, &target, (day, &name), report)?;
+        let (settled, exchange) =
+            told(convert_on(&job.terms(), &exact, &target, (day, &name)), report)?;
         // The row it was booked at is still in force: the rate has not moved.
         if exchange.place != *rate {
             let loss = settled.minus(booked).ok()?;

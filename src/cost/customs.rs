@@ -11,11 +11,10 @@ use super::layers::{self, Layer};
 use super::lots::{Lot, Split};
 use crate::bill::{Charge, SetId, Sets, Tally, ValuePart};
 use crate::fault::{Code, Fault, Place, Report, Severity};
+use crate::price::told;
 use crate::quantity::{Area, Currency, Exact, Mass, Money, Overflow};
 use crate::spread::Spreader;
-use crate::trade::{
-    Country, Date, EntryKind, Filing, ImportTax, Leg, Line, Lookup, Mode, Regime, Stone,
-};
+use crate::trade::{Country, Date, EntryKind, Filing, ImportTax, Leg, Line, Mode, Regime, Stone};
 
 /// A customs entry as it would be estimated. It is not a declaration: a licensed broker's is.
 #[derive(Debug, Clone)]
@@ -186,31 +185,7 @@ fn mixed(filing: &Filing) -> Fault {
 
 /// The row of a yard's regime on a day.
 pub(super) fn regime<'a>(job: &Job<'a>, on: Date, report: &mut Report) -> Option<&'a Regime> {
-    let yard = &job.shipment.yard;
-    match job.tariffs.regime(&yard.regime, on) {
-        Lookup::Found(regime) => Some(regime),
-        Lookup::Lapsed(rows) => {
-            let mut fault = Fault::error(
-                Code::LapsedRate,
-                format!("regime \"{}\" is not in force on {on}", yard.regime),
-            );
-            for row in rows.iter().take(1) {
-                fault = fault.at(&row.place, format!("in force {}", row.valid));
-            }
-            report.add(fault.help("add the regime's row for that date to rates/duty.toml"));
-            None
-        }
-        Lookup::Several(_) | Lookup::Missing => {
-            report.add(
-                Fault::error(
-                    Code::NoRate,
-                    format!("rates/duty.toml has no one regime \"{}\"", yard.regime),
-                )
-                .at(&yard.place, "the yard's regime"),
-            );
-            None
-        }
-    }
+    told(job.terms().regime_on(on), report)
 }
 
 /// One entry under way.

@@ -6,19 +6,18 @@
 //! a top-up its base, so the value is exact once it is known between which points it lies. Each
 //! round solves for one such stretch and looks whether the answer lies in it.
 
-use super::amounts::bounded;
 use super::customs::{Entry, EntryLine, MemoFee};
 use super::job::Job;
 use super::layers::quantity;
-use super::pick::asked;
 use super::taxed::{taken_out, taxed_value};
-use super::terms::is_import_tax;
 use crate::bill::{Sets, ValuePart};
 use crate::fault::{Code, Fault, Report};
+use crate::price::{Quantity, asked, charged, is_import_tax, told};
 use crate::quantity::{Decimal, Exact, Money, Percent};
 use crate::spread::Spreader;
 use crate::trade::{
-    ChargeRow, DutyRate, Filing, ImportTax, LayerKind, Leg, Matches, Per, Rate, Treatment, WhatOf,
+    ChargeRow, Dates, DutyRate, Filing, ImportTax, LayerKind, Leg, Matches, Per, Rate, Treatment,
+    WhatOf,
 };
 
 /// More rounds than there are stretches in any sound table (a choice of ours).
@@ -292,25 +291,26 @@ pub(super) fn fees(
     report: &mut Report,
 ) -> Option<()> {
     let mut fees = Vec::new();
+    let terms = job.terms().on(Dates { entered: entry.entered_on, ..job.shipment.dates });
     for row in fee_rows(job, entry) {
         let lines: Vec<&EntryLine> = on(row, entry).map(|(_, line)| line).collect();
         let each = if row.per == Some(Per::TariffLine) { 1 } else { lines.len().max(1) };
         let mut amounts = Vec::new();
         for lines in lines.chunks(each) {
-            let exact = match &row.rate.value {
-                Rate::Amount(amount) => Exact::from(*amount),
-                Rate::Percent(rate, WhatOf::TaxedValue) => {
+            let base = match row.rate.value.of() {
+                None => None,
+                Some(WhatOf::TaxedValue) => {
                     // What the seller's own base has beside the price's parts is not known here.
-                    let base = taxed_value(job, entry, lines, &[], sets, spreader, report)?;
-                    Exact::from(base.amount).percent(*rate)
+                    Some(taxed_value(job, entry, lines, &[], sets, spreader, report)?.amount)
                 }
-                Rate::Percent(rate, _) => {
+                Some(_) => {
                     let values = lines.iter().map(|line| line.entered);
-                    Exact::from(Money::total(entry.currency, values).ok()?).percent(*rate)
+                    Some(Money::total(entry.currency, values).ok()?)
                 }
-                Rate::Each { .. } | Rate::Tiers(_) => continue,
             };
-            amounts.push(bounded(row, &exact, report)?.0);
+            let base = base.map(Exact::from);
+            let of = base.as_ref().map_or(Quantity::Count(Decimal::ONE), Quantity::Of);
+            amounts.push(told(charged(row, of, &terms), report)?.0);
         }
         let Some(first) = amounts.first() else { continue };
         let amount = Money::total(first.currency(), amounts.iter().copied()).ok()?;

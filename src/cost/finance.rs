@@ -3,8 +3,8 @@
 use super::payments::Paid;
 use super::rows::Builder;
 use crate::bill::{Charge, Payable, Working};
-use crate::quantity::{Currency, Exact, Money, Percent, SpreadError, Weights};
-use crate::trade::{Date, Interest, Treatment};
+use crate::quantity::{Currency, Money, SpreadError, Weights};
+use crate::trade::{Date, Treatment};
 
 impl Builder<'_, '_> {
     /// What has been paid for a shipment, in the book currency.
@@ -17,18 +17,13 @@ impl Builder<'_, '_> {
         self.charges.iter().filter(|charge| is_paid(charge))
     }
 
-    /// The interest on every payment from its day until an event, unrounded: amount x days x yearly
-    /// rate / days of the year. Money that is not out yet costs nothing; what comes back earlier
-    /// stops to cost.
-    pub(super) fn interest(&self, rate: Percent, terms: Interest) -> Option<Exact> {
-        let until = self.job.shipment.dates.of(terms.until);
-        let mut sum = Exact::zero(self.job.shipment.yard.currency);
+    /// Every payment with its day, which interest runs on.
+    pub(super) fn flows(&self) -> Option<Vec<(Date, Money)>> {
+        let mut all = Vec::new();
         for charge in self.paid_charges() {
-            for (day, amount) in flows(charge, &self.plans)? {
-                sum = sum.plus(&interest_on(amount, day, until, rate, terms)).ok()?;
-            }
+            all.extend(flows(charge, &self.plans)?);
         }
-        Some(sum)
+        Some(all)
     }
 }
 
@@ -36,18 +31,6 @@ impl Builder<'_, '_> {
 pub(super) fn is_paid(charge: &Charge) -> bool {
     charge.treatment != Treatment::Notional
         && !matches!(charge.priced.working, Working::Interest { .. })
-}
-
-/// The interest on one payment.
-pub(super) fn interest_on(
-    amount: Money,
-    day: Date,
-    until: Date,
-    rate: Percent,
-    terms: Interest,
-) -> Exact {
-    let days = u128::try_from((until - day).num_days()).unwrap_or(0);
-    Exact::from(amount).percent(rate).weighed(days, u128::from(terms.days_in_year))
 }
 
 /// When money moves for a charge, in the book currency; what comes back is below nothing.

@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use crate::bill::{Charge, ChargeKind};
 use crate::fault::Report;
 use crate::load::{Plan, Variant};
+use crate::price::Terms;
 use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
 
 /// The offers that a shipment goes by: one of each table for all of it, or several that its boxes go
@@ -80,7 +81,12 @@ pub(super) struct Job<'a> {
     pub(super) choice: &'a Choice,
 }
 
-impl Job<'_> {
+impl<'a> Job<'a> {
+    /// What its prices may depend on.
+    pub(super) fn terms(&self) -> Terms<'a> {
+        Terms::of(self.shipment, self.tariffs)
+    }
+
     /// Whether a row serves a box: where boxes go by different offers of its table, it is of none or
     /// of the box's own.
     pub(super) fn serves(&self, row: &ChargeRow, variant: &Variant) -> bool {

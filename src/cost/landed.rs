@@ -2,22 +2,25 @@
 
 use std::collections::BTreeSet;
 
-use super::amounts::bounded;
+use super::boxes::{Desk, bills};
 use super::customs::Entry;
 use super::goods::{self, Goods};
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::job::Job;
 use super::payments::Paid;
-use super::pick::{may_apply, purposes};
 use super::rows::{Builder, OfEntry};
-use super::terms::{importer_bears, must_have_row};
 use crate::bill::{Charge, Sets};
 use crate::fault::{Code, Fault, Place, Report};
+use crate::load::FilledBox;
+use crate::price::{
+    Order, Quantity, charged, chosen_by, importer_bears, may_apply, must_have_row, order, purposes,
+    told, told_all,
+};
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
 use crate::spread::{Shares, Spreader};
 use crate::trade::{
-    Basis, Bearer, ChargeRow, Date, ImportTax, Key, Leg, Rate, Shipment, TableName, Treatment,
-    WhatOf,
+    Basis, Bearer, ChargeRow, Date, ImportTax, Key, Leg, Matches, Rate, Shipment, TableName,
+    Treatment, WhatOf,
 };
 
 /// What every slab of a shipment costs, and why.
@@ -136,17 +139,66 @@ fn worked_out(
 ) -> Option<(Unspread, BTreeSet<Leg>)> {
     let mut spreader = Spreader::new(job.shipment);
     let Some(goods) = goods::goods(&job, &mut sets, report) else {
-        let purposes = purposes(job.shipment, job.tariffs, job.choice);
+        let purposes = purposes(job.shipment, job.tariffs, job.choice.each());
         let mut builder = Builder::new(job, &mut sets, &mut spreader, Goods::default());
         builder.gather(purposes, report);
         return None;
     };
     spreader.learn_goods(&goods.charges);
+    let order =
+        told(order(purposes(job.shipment, job.tariffs, job.choice.each()), job.shipment), report)?;
+    let desk =
+        Desk { shipment: job.shipment, tariffs: job.tariffs, choice: job.choice, order: &order };
+    let bills = told_all(bills(desk, job.plan), report)?;
     let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
-    builder.run(report)?;
+    builder.run(&order, &bills, report)?;
     let savings = savings(&job, &builder.by_entry);
     let Builder { charges, entries, missing, plans, served, .. } = builder;
+    not_yet(&job, &order, report);
     Some((Unspread { charges, entries, missing, savings, plans, sets }, served))
+}
+
+/// Says which charges are left out, as their rows begin after the day that chooses them. No row that
+/// serves the same things may be in force: then one has taken the place of another, or will.
+fn not_yet(job: &Job<'_>, order: &Order<'_>, report: &mut Report) {
+    let Job { shipment, plan, .. } = *job;
+    let is_here = |row: &ChargeRow| {
+        let of_kind = |filled: &FilledBox| {
+            plan.variants.get(filled.variant).is_some_and(|variant| {
+                let Matches { container, class, .. } = &row.matches;
+                let own = container.as_ref().is_none_or(|id| *id == variant.container.id);
+                own && class.as_ref().is_none_or(|one| variant.class.as_ref() == Some(one))
+            })
+        };
+        let mut stones = shipment.lines.iter().map(|line| &line.stone.value);
+        let stone = row.matches.stone.as_ref();
+        (!row.is_by_kind() || plan.boxes.iter().any(of_kind))
+            && stone.is_none_or(|own| stones.any(|stone| stone == own))
+    };
+    for purpose in &order.purposes {
+        for row in purpose.rows.iter().filter(|row| is_here(row)) {
+            let event = chosen_by(row.table, row.leg);
+            let on = shipment.dates.of(event);
+            let serves = |other: &&ChargeRow| {
+                other.matches.fit(&row.matches)
+                    && other.offer.as_ref().is_none_or(|offer| Some(offer) == row.offer.as_ref())
+            };
+            let mut others = purpose.rows.iter().copied().filter(serves);
+            if row.valid.from <= on || others.any(|other| other.valid.from <= on) {
+                continue;
+            }
+            let message = format!(
+                "\"{}\" is not charged: its row begins after {on} ({})",
+                row.name,
+                event.word()
+            );
+            report.add(
+                Fault::warning(Code::LapsedRate, message)
+                    .at(&row.place, format!("in force {}", row.valid))
+                    .help("add the row of that day; where there was no such charge, all is well"),
+            );
+        }
+    }
 }
 
 /// Spreads a job's charges over its slabs.
@@ -249,6 +301,7 @@ fn savings(job: &Job<'_>, by_entry: &[OfEntry]) -> Vec<Saving> {
             rows.push(row);
         }
     }
+    let terms = job.terms();
     let saving = |place: &Place| {
         let row = job.tariffs.charges.iter().find(|row| row.place == *place)?;
         let own = || by_entry.iter().filter(|(one, ..)| one == place);
@@ -256,12 +309,11 @@ fn savings(job: &Job<'_>, by_entry: &[OfEntry]) -> Vec<Saving> {
         let apart = Money::total(currency, own().map(|one| one.2)).ok()?;
         let bases: Option<Vec<Money>> = own().map(|one| one.1).collect();
         let together = match (&row.rate.value, bases) {
-            (Rate::Percent(rate, WhatOf::EnteredValue), Some(bases)) => {
+            (Rate::Percent(_, WhatOf::EnteredValue), Some(bases)) => {
                 let base = Money::total(bases.first()?.currency(), bases).ok()?;
-                let exact = Exact::from(base).percent(*rate);
-                bounded(row, &exact, &mut Report::new())?.0
+                charged(row, Quantity::Of(&Exact::from(base)), &terms).ok()?.0
             }
-            (Rate::Amount(amount), None) => *amount,
+            (Rate::Amount(_), None) => charged(row, Quantity::Count(Decimal::ONE), &terms).ok()?.0,
             _ => return None,
         };
         let saved = apart.minus(together).ok()?;
@@ -283,7 +335,7 @@ fn check_legs(job: &Job<'_>, served: &BTreeSet<Leg>, report: &mut Report) {
             continue;
         };
         let table = home(leg).word();
-        let date = shipment.dates.of(super::pick::chosen_by(home(leg), leg));
+        let date = shipment.dates.of(chosen_by(home(leg), leg));
         let message = format!(
             "rates/{table}.toml: nothing for \"{}\", which {} leaves to the importer (lane {}, yard {}, {date})",
             leg.word(),

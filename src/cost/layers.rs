@@ -3,11 +3,10 @@
 use std::sync::Arc;
 
 use super::customs::{Entry, EntryLine};
-use super::exchange::{self, SERVICES, Target};
 use super::job::Job;
-use super::payments::duties_payable;
-use crate::bill::{Charge, ChargeKind, Customs, Priced, Scope, Working};
+use crate::bill::{Charge, ChargeKind, Customs, Payable, Priced, Scope, Working};
 use crate::fault::{Code, Fault, Report};
+use crate::price::{self, SERVICES, Target, duty_due, told};
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{
     Basis, Country, Dates, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, Key,
@@ -296,6 +295,7 @@ pub(super) fn duties(
 ) -> Option<Vec<Charge>> {
     let mut charges = Vec::new();
     let dates = Dates { entered: entry.entered_on, ..job.shipment.dates };
+    let terms = job.terms().on(dates);
     for line in &entry.lines {
         for layer in line.layers.iter().filter(|layer| !layer.amount.is_zero()) {
             let row = &layer.row;
@@ -305,8 +305,7 @@ pub(super) fn duties(
                 currency: job.shipment.yard.currency,
                 needed_at: &row.rate.place,
             };
-            let (book, exchange) =
-                exchange::convert(job.tariffs, &dates, layer.amount, &target, report)?;
+            let (book, exchange) = told(price::convert(&terms, layer.amount, &target), report)?;
             let mut kind = ChargeKind {
                 name: row.name.clone(),
                 leg: Leg::DutyAndTax,
@@ -320,7 +319,7 @@ pub(super) fn duties(
                 sources: vec![row.rate.place.clone(), line.place.clone()],
                 valid: Some(row.valid),
                 policy: None,
-                payable: duties_payable(job, &dates, &row.rate.place, report)?,
+                payable: Payable::On(told(duty_due(&terms, &row.rate.place), report)?, None),
             };
             job.apply_policy(&mut kind);
             job.keeps_scope(&row.name, ScopeKind::TariffLine, report)?;

@@ -1,8 +1,8 @@
 //! Lots: the goods of one invoice line on one customs entry.
 
 use super::job::Job;
-use super::terms::importer_bears;
 use crate::bill::{SetId, Sets};
+use crate::price::importer_bears;
 use crate::trade::{Covers, Filing, Leg, Line, Shipment, Slab};
 
 /// The goods of one invoice line on one entry.

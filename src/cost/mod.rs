@@ -2,19 +2,16 @@
 //!
 //! ```text
 //! offers     every choice of offers -> variants -> plan -> charges; the cheapest is kept
-//! variants   container type x road class x offers: limits and container-level cost; box_price:
-//!            what one box costs; heavy: surcharges by gross mass, a kind of box for each tier
-//! terms      which legs the importer bears
+//! variants   container type x road class x offers: limits and what one box costs
+//! boxes      what a box costs before it is filled, and with what is in it
 //! goods      lines, discount, packing, commission, rounding -> charges
-//! pick       which row of a table serves
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
 //!            objects: what it is counted by; amounts: what it comes to; scopes: who shares it
 //! customs    entries and their lines; lots: which goods are on which; values: what makes their
 //!            customs values; layers: duty -> charges; taxed: the base of an import tax;
 //!            delivered: the value inside a price delivered duty paid
-//! exchange   an amount into the book currency, by use and date
 //! groups     legs taken together
-//! counting   days, hours, tiers; payments: when a charge is paid; finance: what that costs
+//! payments   how an invoice is paid; finance: what that costs
 //! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
@@ -26,18 +23,15 @@
 //! ```
 
 mod amounts;
-mod box_price;
+mod boxes;
 mod breakdown;
 mod cash;
-mod counting;
 mod customs;
 mod delivered;
-mod exchange;
 mod explain;
 mod finance;
 mod goods;
 mod groups;
-mod heavy;
 mod job;
 mod landed;
 mod layers;
@@ -45,7 +39,6 @@ mod lots;
 mod objects;
 mod offers;
 mod payments;
-mod pick;
 mod proof;
 mod quoted;
 mod rows;
@@ -53,7 +46,6 @@ mod scopes;
 mod share;
 mod stocks;
 mod taxed;
-mod terms;
 mod together;
 mod tried;
 mod values;
@@ -65,7 +57,6 @@ pub use cash::{Cash, Difference, Flow, cash};
 pub use customs::{Entry, EntryLine, MemoFee};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
-pub use heavy::Kind;
 pub use job::Choice;
 pub use landed::{Headline, Landed, Note, Saving};
 pub use layers::Layer;
@@ -74,5 +65,4 @@ pub use proof::{Proven, prove};
 pub use quoted::{OwnLeg, own_legs};
 pub use stocks::Stock;
 pub use together::{Refused, Shared, Short, Sums, Together, together};
-pub use variants::variants;
 pub use worksheet::{Levy, Sheet, worksheet};

@@ -2,14 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::rows::{Builder, Object, by_entry};
-use super::scopes::asked_for;
+use super::rows::{Builder, Object};
 use crate::bill::{SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
+use crate::load::Variant;
+use crate::price::{asked_for, by_entry};
 use crate::quantity::{Decimal, Mass, Overflow};
 use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind, TableName};
 
-impl Builder<'_, '_> {
+impl<'a> Builder<'a, '_> {
     pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
         let shipment = self.job.shipment;
         let needed: Option<BTreeSet<usize>> = (need != Sets::ALL).then(|| {
@@ -152,6 +153,41 @@ impl Builder<'_, '_> {
                 let set = self.sets.named(&name);
                 let set = set.unwrap_or_else(|| self.sets.add(name, &members));
                 all.push((offer.to_owned(), set));
+            }
+        }
+        all
+    }
+
+    /// The slabs of a set by the kind of box they are in, where rows tell kinds of box apart.
+    pub(super) fn by_kind(
+        &mut self,
+        rows: &[&ChargeRow],
+        need: SetId,
+    ) -> Vec<(Option<&'a Variant>, SetId)> {
+        type Kind<'k> = (&'k str, Option<&'k str>);
+        if !rows.iter().any(|row| row.is_by_kind()) {
+            return vec![(None, need)];
+        }
+        let plan = self.job.plan;
+        let mut by_kind: BTreeMap<Kind<'_>, (&Variant, Vec<u32>)> = BTreeMap::new();
+        for filled in &plan.boxes {
+            let Some(variant) = plan.variants.get(filled.variant) else { continue };
+            let inside = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
+            let needed = |slab: &&u32| {
+                usize::try_from(**slab).is_ok_and(|at| self.sets.position(need, at).is_some())
+            };
+            let kind = (variant.container.id.as_str(), variant.class.as_deref());
+            let (_, members) = by_kind.entry(kind).or_insert((variant, Vec::new()));
+            members.extend(inside.filter(needed));
+        }
+        let mut all = Vec::new();
+        for (variant, mut members) in by_kind.into_values() {
+            members.sort_unstable();
+            if !members.is_empty() {
+                let name = SetName::Named(format!("in {} of {need}", variant.label()));
+                let set = self.sets.named(&name);
+                let set = set.unwrap_or_else(|| self.sets.add(name, &members));
+                all.push((Some(variant), set));
             }
         }
         all

@@ -2,14 +2,14 @@
 
 use rayon::prelude::*;
 
-use super::heavy::Kind;
+use super::boxes::{Desk, Kind, billed};
 use super::job::{Choice, Job};
 use super::landed::{Landed, Unspread, gather, landed, unspread};
-use super::pick::may_apply;
 use super::variants::variants;
 use crate::bill::Sets;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{self, Effort, Misfit, Plan, Proof, Variant};
+use crate::price::{may_apply, order, purposes, told_all};
 use crate::quantity::{Decimal, Money};
 use crate::trade::{Offers, Shipment, TableName, Tariffs};
 
@@ -150,7 +150,15 @@ fn candidate(
     effort: Effort,
 ) -> Outcome {
     let mut report = Report::new();
-    let Some(kinds) = variants(shipment, tariffs, &choice, &mut report) else {
+    let order = match order(purposes(shipment, tariffs, choice.each()), shipment) {
+        Ok(order) => order,
+        Err(why) => {
+            report.add(why.fault());
+            return Outcome::Faults(report);
+        }
+    };
+    let desk = Desk { shipment, tariffs, choice: &choice, order: &order };
+    let Some(kinds) = variants(desk, &mut report) else {
         let (variants, boxes, proof) = (Vec::new(), Vec::new(), Proof::Given);
         let cost = Money::zero(shipment.yard.currency);
         let wishes = cost;
@@ -162,18 +170,30 @@ fn candidate(
         return Outcome::Same;
     }
     let for_loader: Vec<Variant> = kinds.iter().map(Kind::for_loader).collect();
+    let for_bound: Vec<Variant> = kinds.iter().map(Kind::for_bound).collect();
     let planned = |variants: &[Variant]| {
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
-        load::plan(bundles, variants, yard, &shipment.load, effort, &|| billed(shipment))
+        load::plan(bundles, variants, yard, &shipment.load, effort, &|| billed_area(shipment))
     };
-    let plan = if shipment.boxes.is_empty() {
-        planned(&for_loader)
+    let plans = if shipment.boxes.is_empty() {
+        planned(&for_loader).map(|plan| {
+            // What a box costs may hang on what is in it: then the bound is of the least it may cost.
+            let hangs = kinds.iter().any(|kind| kind.least.is_some());
+            let least = hangs.then(|| planned(&for_bound).ok()).flatten();
+            let lower_bound = if hangs {
+                least.as_ref().and_then(|least| least.lower_bound)
+            } else {
+                plan.lower_bound
+            };
+            let first = Plan { lower_bound, ..plan };
+            [Some(first), least].into_iter().flatten().collect::<Vec<_>>()
+        })
     } else {
-        load::given(&shipment.bundles, &shipment.boxes, &for_loader, &shipment.load, &mut report)
+        let (bundles, boxes) = (&shipment.bundles, &shipment.boxes);
+        load::given(bundles, boxes, &for_bound, &shipment.load, &mut report).map(|one| vec![one])
     };
-    let plan = match plan {
-        // A tier's top has done its work; what limits the box are its real limits.
-        Ok(plan) => load::with_variants(plan, kinds.into_iter().map(|kind| kind.variant).collect()),
+    let plans = match plans {
+        Ok(plans) => plans,
         Err(misfits) => {
             // Nor is a tier's top a reason why a bundle fits in nothing.
             let last = kinds.into_iter().filter(|kind| kind.top.is_none());
@@ -183,6 +203,20 @@ fn candidate(
             return Outcome::Unfit(choice.is_mixed(), again.unwrap_or(misfits));
         }
     };
+    // A tier's top has done its work; what limits the box are its real limits.
+    let variants: Vec<Variant> = kinds.into_iter().map(|kind| kind.variant).collect();
+    let mut best: Option<Plan> = None;
+    for plan in plans {
+        let plan = load::with_variants(plan, variants.clone());
+        let Some(plan) = told_all(billed(desk, plan), &mut report) else {
+            return Outcome::Faults(report);
+        };
+        let cost = |plan: &Plan| plan.cost.amount().checked_add(plan.wishes.amount());
+        if best.as_ref().is_none_or(|best| cost(&plan) < cost(best)) {
+            best = Some(plan);
+        }
+    }
+    let Some(plan) = best else { return Outcome::Faults(report) };
     let choice = if choice.is_mixed() {
         let own = plan.boxes.iter().filter_map(|filled| plan.variants.get(filled.variant));
         match Choice::mixed(own.map(|variant| &variant.offers)) {
@@ -204,7 +238,7 @@ fn candidate(
 }
 
 /// The billed area of each bundle, in mm2.
-fn billed(shipment: &Shipment) -> Vec<i64> {
+fn billed_area(shipment: &Shipment) -> Vec<i64> {
     let mut all = vec![0i64; shipment.bundles.len()];
     for slab in &shipment.slabs {
         let bundle = usize::try_from(slab.bundle).ok().and_then(|at| all.get_mut(at));

@@ -7,17 +7,13 @@
 //! moves until it is paid is a difference of exchange, which never is part of the goods' cost (IAS
 //! 21, paragraphs 21 and 28).
 
-use super::counting::not_covered;
-use super::exchange::{self, Target};
 use super::job::Job;
-use super::terms::event_of;
-use crate::bill::{BookedPart, Conversion, Payable, Priced, Working};
+use crate::bill::{BookedPart, Conversion, Priced, Working};
 use crate::fault::{Code, Fault, Place, Report};
+use crate::price::{Target, convert_on, day_of, told};
 use crate::quantity::{Exact, Money};
 use crate::trade::payment::amounts;
-use crate::trade::{
-    ChargeRow, Date, Dates, DueRule, Event, ExchangeUse, Invoice, Leg, Lookup, PaymentDay,
-};
+use crate::trade::{Date, Event, ExchangeUse, Invoice, PaymentDay};
 
 /// One payment of an invoice, worked out.
 #[derive(Debug, Clone)]
@@ -66,16 +62,9 @@ pub(super) fn plan_of(
     };
     let mut all = Vec::new();
     for (payment, amount) in invoice.payments.iter().zip(parts) {
-        let day = match payment.day.day(dates) {
-            Ok(day) => day,
-            Err(day) => {
-                let calendar = match &payment.day {
-                    PaymentDay::After(rule) => rule.calendar.as_ref(),
-                    PaymentDay::On(_) => None,
-                };
-                report.add(not_covered(day, calendar, &payment.place));
-                return None;
-            }
+        let day = match &payment.day {
+            PaymentDay::On(day) => *day,
+            PaymentDay::After(rule) => told(day_of(rule, dates, &payment.place), report)?,
         };
         let used_for = payment.exchange.unwrap_or(invoice.exchange);
         let own = day < recognised || used_for == ExchangeUse::Contract;
@@ -148,7 +137,7 @@ pub(super) fn book(
         let names = payments.iter().filter_map(|at| invoice.payments.get(*at));
         let name = names.map(|payment| payment.name.as_str()).collect::<Vec<_>>().join(", ");
         let target = Target { event: RECOGNISED, used_for, currency, needed_at: place };
-        let (book, exchange) = exchange::convert_on(job, &part, &target, (on, &name), report)?;
+        let (book, exchange) = told(convert_on(&job.terms(), &part, &target, (on, &name)), report)?;
         parts.push(BookedPart { payments, name, amount: part, book, exchange });
     }
     let book = Money::total(currency, parts.iter().map(|part| part.book)).ok()?;
@@ -157,64 +146,4 @@ pub(super) fn book(
         parts.clear();
     }
     Some(Booked { book, exchange, parts })
-}
-
-/// When a row's charge is paid, and when it comes back: as the row says, as the regime says of
-/// duties and its own fees, and on the day of its leg otherwise.
-pub(super) fn payable(
-    job: &Job<'_>,
-    row: &ChargeRow,
-    dates: &Dates,
-    report: &mut Report,
-) -> Option<Payable> {
-    let law = (row.leg == Leg::DutyAndTax).then(|| duty_due(job, dates.entered)).flatten();
-    let day = match row.due.as_ref().or(law) {
-        Some(rule) => day_of(rule, dates, &row.place, report)?,
-        None => dates.of(event_of(row.leg)),
-    };
-    let back = match &row.recovered {
-        Some(rule) => Some(day_of(rule, dates, &row.place, report)?),
-        None => None,
-    };
-    Some(Payable::On(day, back))
-}
-
-/// When the yard's regime has the duties of an entry of that day paid.
-fn duty_due<'a>(job: &Job<'a>, on: Date) -> Option<&'a DueRule> {
-    match job.tariffs.regime(&job.shipment.yard.regime, on) {
-        Lookup::Found(row) => row.duty_due.as_ref(),
-        Lookup::Several(_) | Lookup::Lapsed(_) | Lookup::Missing => None,
-    }
-}
-
-/// When the duties of an entry are paid; the day of entry is its own.
-pub(super) fn duties_payable(
-    job: &Job<'_>,
-    dates: &Dates,
-    place: &Place,
-    report: &mut Report,
-) -> Option<Payable> {
-    let day = match duty_due(job, dates.entered) {
-        Some(rule) => day_of(rule, dates, place, report)?,
-        None => dates.entered,
-    };
-    Some(Payable::On(day, None))
-}
-
-fn day_of(rule: &DueRule, dates: &Dates, place: &Place, report: &mut Report) -> Option<Date> {
-    match rule.day(dates) {
-        Ok(day) => Some(day),
-        Err(day) => {
-            report.add(not_covered(day, rule.calendar.as_ref(), place));
-            None
-        }
-    }
-}
-
-/// Whether a row's charge is booked before the day of its leg, as it is paid in advance.
-pub(super) fn booked_on(payable: &Payable, event: Date) -> Date {
-    match payable {
-        Payable::On(day, _) => event.min(*day),
-        Payable::ByPlan(_) => event,
-    }
 }

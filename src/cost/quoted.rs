@@ -3,10 +3,9 @@
 use super::job::Job;
 use super::landed::unchecked;
 use super::offers::{Costed, offered, whole};
-use super::pick::may_fit;
-use super::terms::importer_bears;
 use crate::bill::{Charge, Sets};
 use crate::fault::Report;
+use crate::price::{importer_bears, may_fit};
 use crate::quantity::Money;
 use crate::trade::{Incoterm, Invoice, Leg, Shipment, Tariffs};
 

@@ -1,29 +1,27 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use smol_str::SmolStr;
 
 use super::amounts::Remembered;
-use super::box_price::{by_box, is_part};
-use super::counting::gross;
+use super::boxes::Bill;
 use super::customs::Entry;
 use super::goods::Goods;
-use super::heavy::by_gross;
 use super::job::Job;
 use super::lots::only_filing;
 use super::payments::Paid;
-use super::pick::{Pick, Purpose, asked, pick, purposes};
-use super::scopes::asked_for;
-use super::terms::event_of;
-use crate::bill::{Charge, SetId, SetName, Sets};
+use crate::bill::{Charge, ChargeKind, Priced, Scope, SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
+use crate::price::{
+    BoxCharge, Order, Purpose, Serving, Step, asked, asked_for, by_box, by_entry, goes_by_entry,
+    is_part, part_of, serving, told,
+};
 use crate::quantity::{Decimal, Money};
 use crate::spread::Spreader;
-use crate::trade::{
-    ChargeRow, Dates, Event, Leg, Matches, Per, ScopeKind, Shipment, TableName, WhatOf,
-};
+use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, ScopeKind, TableName, WhatOf};
 
 /// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
 pub(super) struct Object {
@@ -32,6 +30,25 @@ pub(super) struct Object {
     pub(super) set: SetId,
     pub(super) filled: Option<usize>,
     pub(super) count: Decimal,
+}
+
+/// What of a box a charge is.
+#[derive(Debug, Clone, Copy, Default)]
+struct OfBox {
+    /// The box that it was counted by.
+    filled: Option<usize>,
+    /// Where it stands in the bill of that box.
+    billed: Option<usize>,
+}
+
+/// One charge of a box's bill, as the shipment's charges have it.
+struct Billed<'a> {
+    purpose: usize,
+    row: &'a ChargeRow,
+    place: Option<&'a str>,
+    of: Option<usize>,
+    kind: Arc<ChargeKind>,
+    priced: Arc<Priced>,
 }
 
 /// What a row per entry came to on one of them: the row, what it was a percentage of, the amount.
@@ -53,12 +70,16 @@ pub(super) struct Builder<'a, 's> {
     pub(super) turn: Option<usize>,
     /// What rows per entry came to, entry by entry.
     pub(super) by_entry: Vec<OfEntry>,
-    /// For each charge, the box it was counted by.
-    boxes: Vec<Option<usize>>,
+    /// For each charge, what of a box it is.
+    boxes: Vec<OfBox>,
+    /// The bill of each box.
+    bills: Vec<Arc<Vec<Billed<'a>>>>,
+    /// The purpose whose turn it is, by position.
+    purpose: usize,
     /// What rows came to lately: many objects of one row come to the same.
     pub(super) memo: Vec<Remembered>,
     /// The named place whose turn it is, where rows tell places apart.
-    term_place: Option<String>,
+    term_place: Option<&'a str>,
     /// The slabs that share what the purpose whose turn it is costs, at the widest.
     pub(super) need: SetId,
     /// The shipment's name, as scopes have it.
@@ -74,7 +95,7 @@ impl<'a, 's> Builder<'a, 's> {
         spreader: &'s mut Spreader<'a>,
         goods: Goods,
     ) -> Self {
-        let boxes = vec![None; goods.charges.len()];
+        let boxes = vec![OfBox::default(); goods.charges.len()];
         let whole = job.shipment.name.as_str().into();
         Self {
             job,
@@ -87,6 +108,8 @@ impl<'a, 's> Builder<'a, 's> {
             turn: None,
             by_entry: Vec::new(),
             boxes,
+            bills: Vec::new(),
+            purpose: 0,
             served: BTreeSet::new(),
             memo: Vec::new(),
             term_place: None,
@@ -95,32 +118,32 @@ impl<'a, 's> Builder<'a, 's> {
         }
     }
 
-    /// Applies every purpose. A purpose waits until what it is a percentage of is known: another
-    /// charge, all costs up to the ship for the insured value, the entry for the entered value.
-    pub(super) fn run(&mut self, report: &mut Report) -> Option<()> {
-        let mut pending = purposes(self.job.shipment, self.job.tariffs, self.job.choice);
-        let charges = pending.iter().map(|purpose| self.likely_charges(purpose)).sum();
+    /// Applies every purpose in its order. What is counted by the box stands in the bills of the boxes.
+    pub(super) fn run(
+        &mut self,
+        order: &Order<'a>,
+        bills: &[Bill<'a>],
+        report: &mut Report,
+    ) -> Option<()> {
+        let charges = order.purposes.iter().map(|purpose| self.likely_charges(purpose)).sum();
         self.charges.reserve(charges);
         self.boxes.reserve(charges);
-        let mut entered = false;
+        self.take_bills(bills);
         let mut sound = true;
-        while !pending.is_empty() || !entered {
-            if !entered && !pending.iter().any(|purpose| purpose.leg <= Leg::Insurance) {
-                sound &= self.enter(report).is_some();
-                entered = true;
-                continue;
-            }
-            let ready = pending.iter().position(|purpose| {
-                waits_for(purpose, &pending, entered, self.job.shipment).is_none()
-            });
-            let Some(ready) = ready else {
-                report.add(stuck(&pending, entered, self.job.shipment));
-                return None;
+        for step in &order.steps {
+            let purpose = match step {
+                Step::Enter => {
+                    sound &= self.enter(report).is_some();
+                    continue;
+                }
+                Step::Purpose(at) => {
+                    self.purpose = *at;
+                    order.purposes.get(*at)?
+                }
             };
-            let purpose = pending.remove(ready);
             // Faults are gathered; but what is a part of something that failed would only fail for it.
             if sound || purpose.rows.iter().all(|row| row.rate.value.of().is_none()) {
-                sound &= self.apply(&purpose, report).is_some();
+                sound &= self.apply(purpose, report).is_some();
             }
             if !sound {
                 (self.turn, self.term_place) = (None, None);
@@ -130,12 +153,36 @@ impl<'a, 's> Builder<'a, 's> {
         sound.then_some(())
     }
 
+    /// The bills of boxes as charges, made once for boxes that are alike.
+    fn take_bills(&mut self, bills: &[Bill<'a>]) {
+        let mut known: Vec<(&Bill<'a>, Arc<Vec<Billed<'a>>>)> = Vec::new();
+        for bill in bills {
+            let alike = known.iter().find(|(other, _)| Arc::ptr_eq(other, bill));
+            let taken = match alike {
+                Some((_, taken)) => taken.clone(),
+                None => {
+                    let all = bill.iter().map(|charge| {
+                        let BoxCharge { purpose, row, place, of, priced } = charge.clone();
+                        let kind = Arc::new(self.kind(row, priced.due));
+                        let base = of.map(|(_, amount)| amount.into());
+                        let priced = Arc::new(self.priced(row, priced, base));
+                        Billed { purpose, row, place, of: of.map(|(at, _)| at), kind, priced }
+                    });
+                    let taken = Arc::new(all.collect());
+                    known.push((bill, Arc::clone(&taken)));
+                    taken
+                }
+            };
+            self.bills.push(taken);
+        }
+    }
+
     /// The faults of all purposes that need nothing else: their rows and rates of exchange.
     pub(super) fn gather(&mut self, purposes: Vec<Purpose<'a>>, report: &mut Report) {
         let alone =
             |purpose: &Purpose<'_>| purpose.rows.iter().all(|row| row.rate.value.of().is_none());
-        for purpose in purposes.into_iter().filter(alone) {
-            let _ = self.apply(&purpose, report);
+        for purpose in purposes.iter().filter(|purpose| alone(purpose)) {
+            let _ = self.apply(purpose, report);
         }
         super::customs::look_for_rates(&self.job, report);
     }
@@ -196,23 +243,23 @@ impl<'a, 's> Builder<'a, 's> {
 
     pub(super) fn push(&mut self, charge: Charge, filled: Option<usize>) {
         self.charges.push(charge);
-        self.boxes.push(filled);
+        self.boxes.push(OfBox { filled, billed: None });
     }
 
     /// The slabs whose invoices leave a purpose to the importer.
     fn needing(&mut self, purpose: &Purpose<'_>) -> Option<SetId> {
         let shipment = self.job.shipment;
-        let place = self.term_place.clone();
+        let place = self.term_place;
         let bears = |invoice: usize| {
             shipment.invoices.get(invoice).is_some_and(|invoice| {
-                let here = place.as_ref().is_none_or(|place| *place == invoice.term.named_place);
+                let here = place.is_none_or(|place| *place == *invoice.term.named_place);
                 here && purpose.is_borne(invoice)
             })
         };
         if (0..shipment.invoices.len()).all(bears) {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
-        let at = place.as_deref().unwrap_or("any place");
+        let at = place.unwrap_or("any place");
         let what = match (purpose.is_own(), purpose.is_import_tax()) {
             (true, _) => "everything",
             (false, true) => "import tax",
@@ -234,12 +281,19 @@ impl<'a, 's> Builder<'a, 's> {
             }
         }
         let shipment = self.job.shipment;
-        let of_charge = |row: &&&ChargeRow| is_part(row);
-        let by_box = |row: &&&ChargeRow| !is_part(row) && by_box(row, shipment);
-        let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(by_box).copied().collect();
-        let parts: Vec<&ChargeRow> = purpose.rows.iter().filter(of_charge).copied().collect();
-        let plain: Vec<&ChargeRow> =
-            purpose.rows.iter().filter(|row| !by_box(row) && !of_charge(row)).copied().collect();
+        // What is counted by the box is in its bill, but for what is a percentage of the goods in it.
+        let is_plain = |row: &&&ChargeRow| !by_box(row, shipment) && !is_part(row);
+        let of_goods = |row: &&&ChargeRow| {
+            by_box(row, shipment) && !is_part(row) && row.rate.value.of().is_some()
+        };
+        let boxed: Vec<&ChargeRow> = purpose.rows.iter().filter(of_goods).copied().collect();
+        let parts: Vec<&ChargeRow> =
+            purpose.rows.iter().filter(|row| is_part(row)).copied().collect();
+        let plain: Vec<&ChargeRow> = purpose.rows.iter().filter(is_plain).copied().collect();
+        if let Some(row) = plain.iter().find(|row| by_entry(row, shipment) && row.is_by_kind()) {
+            report.add(not_of_a_box(row));
+            return None;
+        }
         let of_entries = |row: &&&ChargeRow| by_entry(row, shipment);
         let per_entry: Vec<&ChargeRow> = plain.iter().filter(of_entries).copied().collect();
         let other: Vec<&ChargeRow> = plain.iter().filter(|row| !of_entries(row)).copied().collect();
@@ -247,10 +301,11 @@ impl<'a, 's> Builder<'a, 's> {
             self.need = need;
             self.apply_parts(&parts, purpose.leg, report)?;
         }
-        for place in self.term_places(purpose) {
+        for place in purpose.places(shipment) {
             self.term_place = place;
             let Some(need) = self.needing(purpose) else { continue };
             self.need = need;
+            self.take_from_bills(need, report)?;
             self.apply_boxed(&boxed, purpose.leg, need, report)?;
             self.apply_plain(&other, purpose.leg, need, report)?;
             for entry in 0..self.entries.len() {
@@ -268,23 +323,11 @@ impl<'a, 's> Builder<'a, 's> {
         Some(())
     }
 
-    /// The named places to ask rows for, one after the other, where rows tell them apart: two
-    /// suppliers' goods from two works each have their own truck.
-    fn term_places(&self, purpose: &Purpose<'_>) -> Vec<Option<String>> {
-        if purpose.rows.iter().all(|row| row.matches.term_place.is_none()) {
-            return vec![None];
-        }
-        let invoices = self.job.shipment.invoices.iter();
-        let bearing = invoices.filter(|invoice| purpose.is_borne(invoice));
-        let places: BTreeSet<&str> = bearing.map(|one| one.term.named_place.as_str()).collect();
-        places.into_iter().map(|place| Some(place.to_owned())).collect()
-    }
-
     /// What is asked of a row, at the named place whose turn it is.
     fn asked(&self, leg: Leg, variant: Option<&Variant>) -> Matches {
-        let mut asked = asked(self.job.shipment, leg, variant);
+        let mut asked = asked(self.job.shipment, leg, variant.map(Variant::key).as_ref());
         if self.term_place.is_some() {
-            asked.term_place.clone_from(&self.term_place);
+            asked.term_place = self.term_place.map(str::to_owned);
         }
         if let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) {
             asked.entry = Some(entry.kind.word().to_owned());
@@ -293,6 +336,84 @@ impl<'a, 's> Builder<'a, 's> {
         asked
     }
 
+    /// The row that serves, if any does; the outer `None`: the fault is in the report.
+    #[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
+    fn serving<'r>(
+        &self,
+        rows: &[&'r ChargeRow],
+        asked: &Matches,
+        report: &mut Report,
+    ) -> Option<Option<&'r ChargeRow>> {
+        match told(serving(rows, asked, &self.dates()), report)? {
+            Serving::Row(row) => Some(Some(row)),
+            Serving::Nothing | Serving::NotYet(_) => Some(None),
+        }
+    }
+
+    /// What the bills of the boxes have for the purpose and the named place whose turn it is.
+    fn take_from_bills(&mut self, need: SetId, report: &mut Report) -> Option<()> {
+        let plan = self.job.plan;
+        for (index, filled) in plan.boxes.iter().enumerate() {
+            let Some(bill) = self.bills.get(index).cloned() else { continue };
+            for (at, one) in bill.iter().enumerate() {
+                let is_due = one.purpose == self.purpose && one.place == self.term_place;
+                if !is_due || one.of.is_some() {
+                    continue;
+                }
+                let Some(object) = self.object_of_box(one.row, (index, filled), need) else {
+                    continue;
+                };
+                self.take(one, at, object, report)?;
+            }
+        }
+        Some(())
+    }
+
+    /// A box as what a row is counted by. The rule widens it to the shipment; what asks for less begins
+    /// with the box. `None`: the seller bears this leg for every slab in it.
+    fn object_of_box(
+        &mut self,
+        row: &ChargeRow,
+        (index, filled): (usize, &FilledBox),
+        need: SetId,
+    ) -> Option<Object> {
+        let asked = asked_for(self.job.shipment, row);
+        let own = asked.is_some_and(|kind| kind != ScopeKind::Shipment);
+        let mut set = need;
+        if own || need != Sets::ALL {
+            let inside = self.box_set(index, filled, need)?;
+            set = if own { inside } else { need };
+        }
+        let (kind, of) = if own {
+            (ScopeKind::Container, filled.label.as_str().into())
+        } else {
+            (ScopeKind::Shipment, self.whole.clone())
+        };
+        Some(Object { kind, of, set, filled: Some(index), count: Decimal::ONE })
+    }
+
+    /// Takes a charge from the bill of a box.
+    fn take(
+        &mut self,
+        one: &Billed<'a>,
+        at: usize,
+        object: Object,
+        report: &mut Report,
+    ) -> Option<()> {
+        if !one.row.by_importer {
+            self.served.insert(one.row.leg);
+        }
+        if one.priced.amount.is_zero() {
+            return Some(());
+        }
+        let filled = object.filled;
+        let scope = self.scope(one.row, object, report)?;
+        self.charges.push(Charge { kind: one.kind.clone(), scope, priced: one.priced.clone() });
+        self.boxes.push(OfBox { filled, billed: Some(at) });
+        Some(())
+    }
+
+    /// What is a percentage of the goods in each box, counted by it.
     fn apply_boxed(
         &mut self,
         rows: &[&ChargeRow],
@@ -311,11 +432,7 @@ impl<'a, 's> Builder<'a, 's> {
                 let asked = self.asked(leg, Some(variant));
                 let own = rows.iter().copied().filter(|row| self.job.serves(row, variant));
                 let own: Vec<&ChargeRow> = own.collect();
-                match pick(&own, &asked, &self.dates(), report) {
-                    Pick::Row(row) => picks.push(Some(row)),
-                    Pick::Nothing => picks.push(None),
-                    Pick::Fault => return None,
-                }
+                picks.push(self.serving(&own, &asked, report)?);
             } else {
                 picks.push(None);
             }
@@ -324,45 +441,10 @@ impl<'a, 's> Builder<'a, 's> {
             let Some(row) = picks.get(filled.variant).copied().flatten() else {
                 continue;
             };
-            // The rule widens it to the shipment; what asks for less begins with the box.
-            let asked = asked_for(self.job.shipment, row);
-            let own = asked.is_some_and(|kind| kind != ScopeKind::Shipment);
-            let mut set = need;
-            if own || need != Sets::ALL {
-                // A box in which the seller bears this leg for every slab is not the importer's.
-                let Some(inside) = self.box_set(index, filled, need) else { continue };
-                set = if own { inside } else { need };
-            }
-            let (kind, of) = if own {
-                (ScopeKind::Container, filled.label.as_str().into())
-            } else {
-                (ScopeKind::Shipment, self.whole.clone())
-            };
-            let count = self.measured(row, filled, report)?;
-            let object = Object { kind, of, set, filled: Some(index), count };
+            let Some(object) = self.object_of_box(row, (index, filled), need) else { continue };
             self.charge(row, object, report)?;
         }
         Some(())
-    }
-
-    /// What a box counts for: its gross mass in kg where the row goes by it, one otherwise.
-    fn measured(
-        &self,
-        row: &ChargeRow,
-        filled: &FilledBox,
-        report: &mut Report,
-    ) -> Option<Decimal> {
-        if by_gross(row).is_none() {
-            return Some(Decimal::ONE);
-        }
-        match gross(self.job.plan, filled, self.job.shipment) {
-            Ok(gross) => Some(gross.to_kg(6)),
-            Err(overflow) => {
-                report
-                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "here"));
-                None
-            }
-        }
     }
 
     /// The slabs of a box that also lie in `need`.
@@ -408,12 +490,16 @@ impl<'a, 's> Builder<'a, 's> {
             // Like boxes have like rows: one pick a variant, an entry or an offer.
             let mut picks: BTreeMap<PartOf, Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
-                let (Some(base), Some(filled)) =
+                let (Some(base), Some(OfBox { filled, billed })) =
                     (self.charges.get(at), self.boxes.get(at).copied())
                 else {
                     continue;
                 };
                 let (scope, amount, entry) = (base.scope.clone(), base.amount(), base.priced.entry);
+                if let (Some(index), Some(billed)) = (filled, billed) {
+                    self.take_parts(name, (index, billed), &scope, report)?;
+                    continue;
+                }
                 let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
                 let kind = filled_box.map(|filled| filled.variant);
                 let from = base.kind.table.clone();
@@ -429,37 +515,70 @@ impl<'a, 's> Builder<'a, 's> {
                                 && is_of_one_offer(row, part_of.2.as_ref())
                         };
                         let own: Vec<&ChargeRow> = of_it.iter().copied().filter(serves).collect();
-                        let row = match pick(&own, &asked, &self.dates(), report) {
-                            Pick::Row(row) => Some(row),
-                            Pick::Nothing => None,
-                            Pick::Fault => return None,
-                        };
+                        if variant.is_none()
+                            && let Some(row) = own.iter().find(|row| row.is_by_kind())
+                        {
+                            report.add(not_of_a_box(row));
+                            return None;
+                        }
+                        let row = self.serving(&own, &asked, report)?;
                         picks.insert(part_of, row);
                         row
                     }
                 };
                 let Some(row) = row else { continue };
-                let mut object = Object {
-                    kind: scope.kind,
-                    of: scope.of,
-                    set: scope.set,
-                    filled,
-                    count: Decimal::ONE,
+                let object = match filled.zip(filled_box) {
+                    Some(own) => self.part_object(row, own, &scope),
+                    None => {
+                        let Scope { kind, of, set } = scope;
+                        Object { kind, of, set, filled, count: Decimal::ONE }
+                    }
                 };
-                if let (Some(index), Some(filled)) = (filled, filled_box)
-                    && asked_for(self.job.shipment, row).is_some_and(|kind| kind != object.kind)
-                    && let Some(inside) = self.box_set(index, filled, self.need)
-                {
-                    // What it is a part of was counted by the box, however widely it is spread.
-                    object.kind = ScopeKind::Container;
-                    object.of = filled.label.as_str().into();
-                    object.set = inside;
-                }
                 self.charge_on(row, object, Some(amount.into()), report)?;
             }
         }
         self.turn = None;
         Some(())
+    }
+
+    /// What the bill of a box has as a part of one of its charges.
+    fn take_parts(
+        &mut self,
+        name: &str,
+        (index, billed): (usize, usize),
+        scope: &Scope,
+        report: &mut Report,
+    ) -> Option<()> {
+        let Some(bill) = self.bills.get(index).cloned() else { return Some(()) };
+        let filled = self.job.plan.boxes.get(index)?;
+        let is_due = |one: &Billed<'_>| {
+            one.of == Some(billed) && one.purpose == self.purpose && part_of(one.row) == Some(name)
+        };
+        let due: Vec<usize> =
+            (0..bill.len()).filter(|at| bill.get(*at).is_some_and(is_due)).collect();
+        for at in due {
+            let Some(one) = bill.get(at) else { continue };
+            let object = self.part_object(one.row, (index, filled), scope);
+            self.take(one, at, object, report)?;
+        }
+        Some(())
+    }
+
+    /// What a part of a charge of a box is counted by: what that was, unless another scope is asked for.
+    fn part_object(
+        &mut self,
+        row: &ChargeRow,
+        (index, filled): (usize, &FilledBox),
+        scope: &Scope,
+    ) -> Object {
+        let Scope { mut kind, mut of, mut set } = scope.clone();
+        if asked_for(self.job.shipment, row).is_some_and(|asked| asked != kind)
+            && let Some(inside) = self.box_set(index, filled, self.need)
+        {
+            // What it is a part of was counted by the box, however widely it is spread.
+            (kind, of, set) = (ScopeKind::Container, filled.label.as_str().into(), inside);
+        }
+        Object { kind, of, set, filled: Some(index), count: Decimal::ONE }
     }
 
     fn apply_plain(
@@ -470,7 +589,9 @@ impl<'a, 's> Builder<'a, 's> {
         report: &mut Report,
     ) -> Option<()> {
         for (rows, need) in self.by_offer(rows, need) {
-            self.apply_by_stone(&rows, leg, need, report)?;
+            for (variant, need) in self.by_kind(&rows, need) {
+                self.apply_by_stone(&rows, (leg, variant), need, report)?;
+            }
         }
         Some(())
     }
@@ -478,7 +599,7 @@ impl<'a, 's> Builder<'a, 's> {
     fn apply_by_stone(
         &mut self,
         rows: &[&ChargeRow],
-        leg: Leg,
+        (leg, variant): (Leg, Option<&Variant>),
         need: SetId,
         report: &mut Report,
     ) -> Option<()> {
@@ -490,13 +611,9 @@ impl<'a, 's> Builder<'a, 's> {
             stones = names.into_iter().map(|name| Some(name.to_owned())).collect();
         }
         for stone in stones {
-            let mut asked = self.asked(leg, None);
+            let mut asked = self.asked(leg, variant);
             asked.stone.clone_from(&stone);
-            let row = match pick(rows, &asked, &self.dates(), report) {
-                Pick::Row(row) => row,
-                Pick::Nothing => continue,
-                Pick::Fault => return None,
-            };
+            let Some(row) = self.serving(rows, &asked, report)? else { continue };
             let set = match &stone {
                 Some(stone) => match self.stone_set(stone, need) {
                     Some(set) => set,
@@ -524,116 +641,25 @@ fn is_of_one_offer(row: &ChargeRow, charge: Option<&(TableName, Option<String>)>
     }
 }
 
-/// Whether a row is counted entry by entry: by the entry or its lines, or by time that passes for an
-/// entry.
-pub(super) fn by_entry(row: &ChargeRow, shipment: &Shipment) -> bool {
-    match row.per {
-        Some(Per::Entry | Per::TariffLine) => true,
-        per => per.is_some_and(Per::is_time) && asked_for(shipment, row) == Some(ScopeKind::Entry),
-    }
-}
-
-/// Whether the day of entry changes what a row comes to: it counts days from it, is converted or
-/// paid by it.
-fn goes_by_entry(row: &ChargeRow) -> bool {
-    let of_days = row.days.is_some_and(|(from, to)| [from, to].contains(&Event::Entered));
-    let mut rules = row.due.iter().chain(&row.recovered);
-    of_days
-        || event_of(row.leg) == Event::Entered
-        || rules.any(|rule| rule.due.event == Event::Entered)
+/// The fault for a row that tells kinds of box apart, of something that may lie in several.
+fn not_of_a_box(row: &ChargeRow) -> Fault {
+    let what = row
+        .rate
+        .value
+        .of()
+        .filter(|_| is_part(row))
+        .map_or_else(|| row.per.map_or("", Per::word).into(), WhatOf::word);
+    let message = format!(
+        "\"{}\" is for boxes of one kind, and the {what} it goes by is of no one box",
+        row.name
+    );
+    Fault::error(Code::Contradiction, message)
+        .at(&row.place, "told apart by `container` or `class`")
+        .help("leave them out, or count it by the container")
 }
 
 fn no_such_charge(row: &ChargeRow, name: &str) -> Fault {
     Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
         .at(&row.rate.place, "a percentage of it")
         .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"")
-}
-
-/// What a purpose waits for: another that must be worked out before it, or the entry. `None`: it
-/// is ready.
-fn waits_for<'p, 'a>(
-    purpose: &Purpose<'_>,
-    pending: &'p [Purpose<'a>],
-    entered: bool,
-    shipment: &Shipment,
-) -> Option<Waits<'p, 'a>> {
-    let leg = |leg: Leg| pending.iter().find(|other| other.leg == leg).map(Waits::For);
-    let entry = || (!entered).then_some(Waits::ForEntry);
-    let of_payments = |row: &ChargeRow| matches!(row.rate.value.of(), Some(WhatOf::Payments));
-    purpose.rows.iter().find_map(|row| match row.rate.value.of() {
-        _ if by_entry(row, shipment) && !entered => entry(),
-        None | Some(WhatOf::Goods) => None,
-        Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
-        Some(WhatOf::TaxedValue) => {
-            // Whatever leg of the way the regime adds to it.
-            let leg_of_way =
-                |other: &&Purpose<'_>| !matches!(other.leg, Leg::ImportClearance | Leg::DutyAndTax);
-            entry().or_else(|| pending.iter().find(leg_of_way).map(Waits::For))
-        }
-        Some(WhatOf::SingleBond) => entry().or_else(|| leg(Leg::DutyAndTax)),
-        Some(WhatOf::Leg(Leg::DutyAndTax)) => entry().or_else(|| leg(Leg::DutyAndTax)),
-        Some(WhatOf::Leg(one)) => leg(*one),
-        Some(WhatOf::InsuredValue) => {
-            pending.iter().find(|other| other.leg <= Leg::MainCarriage).map(Waits::For)
-        }
-        Some(WhatOf::Payments) => {
-            let paid = |other: &&Purpose<'_>| !other.rows.iter().all(|row| of_payments(row));
-            entry().or_else(|| pending.iter().find(paid).map(Waits::For))
-        }
-        Some(WhatOf::Charge(name)) => {
-            pending.iter().find(|other| other.name == name).map(Waits::For)
-        }
-    })
-}
-
-/// What a purpose waits for.
-enum Waits<'p, 'a> {
-    /// Another purpose.
-    For(&'p Purpose<'a>),
-    /// The customs entry.
-    ForEntry,
-}
-
-/// The fault for purposes that wait for each other: the circle is followed, and each of its rows
-/// named, so that nothing is blamed that only waits at its side.
-fn stuck(pending: &[Purpose<'_>], entered: bool, shipment: &Shipment) -> Fault {
-    let mut way: Vec<&Purpose<'_>> = Vec::new();
-    let mut through_entry = false;
-    let mut next = pending.first();
-    while let Some(purpose) = next {
-        if let Some(start) = way.iter().position(|one| std::ptr::eq(*one, purpose)) {
-            way.drain(..start);
-            break;
-        }
-        way.push(purpose);
-        next = match waits_for(purpose, pending, entered, shipment) {
-            Some(Waits::For(other)) => Some(other),
-            // The entry itself waits for everything up to the border.
-            Some(Waits::ForEntry) => {
-                through_entry = true;
-                pending.iter().find(|other| other.leg <= Leg::Insurance)
-            }
-            None => None,
-        };
-    }
-    let names: Vec<&str> = way.iter().map(|purpose| purpose.name).collect();
-    let message = match &names[..] {
-        [one] => format!("\"{one}\" is a percentage of something that it is itself a part of"),
-        _ => format!("charges that are percentages of each other: {}", names.join(", ")),
-    };
-    let mut fault = Fault::error(Code::Cycle, message)
-        .help("make one of them an amount, or a percentage of something known before it");
-    if through_entry {
-        fault = fault.help(
-            "what comes before the border is part of the customs value, and cannot be a part of it",
-        );
-    }
-    for (index, row) in way.iter().filter_map(|purpose| purpose.rows.first()).enumerate() {
-        fault = match (index, names.len()) {
-            (0, 1) => fault.at(&row.rate.place, "a percentage of itself"),
-            (0, _) => fault.at(&row.place, "waits for another"),
-            _ => fault.also(&row.place, "and so does this"),
-        };
-    }
-    fault
 }

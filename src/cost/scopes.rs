@@ -4,19 +4,9 @@ use smol_str::SmolStr;
 
 use super::rows::{Builder, Object};
 use crate::bill::{Scope, SetId, SetName};
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{Code, Fault, Report};
+use crate::price::scope_of;
 use crate::trade::{ChargeRow, ScopeKind, Shipment, Slab, wrong_scope};
-
-/// The scope that a policy asks for, or the row: `None` leaves it to what the row is counted by.
-fn asked<'a>(shipment: &'a Shipment, row: &'a ChargeRow) -> Option<&'a At<ScopeKind>> {
-    let policy = shipment.policy.iter().find(|rule| rule.charge.value == row.name);
-    policy.and_then(|rule| rule.scope.as_ref()).or(row.scope.as_ref())
-}
-
-/// The kind of scope that a policy asks for, or the row.
-pub(super) fn asked_for(shipment: &Shipment, row: &ChargeRow) -> Option<ScopeKind> {
-    asked(shipment, row).map(|at| at.value)
-}
 
 impl Builder<'_, '_> {
     /// Whose charge it is: the object's it was counted by, or of a wider scope that holds all of it.
@@ -27,7 +17,7 @@ impl Builder<'_, '_> {
         report: &mut Report,
     ) -> Option<Scope> {
         let shipment = self.job.shipment;
-        let asked = asked(shipment, row).filter(|asked| asked.value != object.kind);
+        let asked = scope_of(shipment, row).filter(|asked| asked.value != object.kind);
         let Some(asked) = asked else {
             return Some(Scope { kind: object.kind, of: object.of, set: object.set });
         };

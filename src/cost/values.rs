@@ -7,12 +7,11 @@ use std::collections::BTreeMap;
 
 use super::amounts::is_paid_for_good;
 use super::customs::Filed;
-use super::exchange::{self, Target};
 use super::job::Job;
 use super::lots::Lot;
-use super::terms::importer_bears;
 use crate::bill::{Charge, Conversion, Customs, Sets, ValuePart};
 use crate::fault::{Code, Fault, Place, Report};
+use crate::price::{Target, certified, importer_bears, told};
 use crate::quantity::{Currency, Exact};
 use crate::spread::Spreader;
 use crate::trade::{Date, Dates, ExchangeUse, Leg, Regime, StatedLeg};
@@ -295,6 +294,6 @@ pub(super) fn customs_rate(
         needed_at: place,
     };
     let dates = Dates { entered, ..job.shipment.dates };
-    let row = exchange::certified(job.tariffs, regime, &dates, currency, &target, report)?;
-    Some(Some(exchange::conversion(row, dates.of(regime.exchange_on))))
+    let row = told(certified(&job.terms().on(dates), regime, currency, &target), report)?;
+    Some(Some(Conversion::by(row, dates.of(regime.exchange_on))))
 }

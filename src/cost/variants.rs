@@ -2,56 +2,40 @@
 
 use std::collections::BTreeSet;
 
-use super::box_price::{in_book, price};
-use super::heavy::{Kind, by_tier};
-use super::job::Choice;
-use super::pick::{Purpose, asked, purposes};
+use super::boxes::{Desk, Kind};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{Basis, Limit, Road, Variant, road_limits};
+use crate::price::asked;
 use crate::quantity::Money;
 use crate::trade::{
-    ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Offers, Rig, Shipment,
-    TableName, Tariffs,
+    ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Rig, Shipment, TableName,
+    Tariffs,
 };
 
 /// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
 /// the fault is in the report.
-pub fn variants(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    choice: &Choice,
-    report: &mut Report,
-) -> Option<Vec<Kind>> {
-    // By each choice of offers that a box may go by: what it may owe.
-    let ways: Vec<(&Offers, Vec<Purpose<'_>>)> = choice
-        .each()
-        .iter()
-        .map(|offers| (offers, purposes(shipment, tariffs, &Choice::whole(offers.clone()))))
-        .collect();
+pub(super) fn variants(desk: Desk<'_, '_>, report: &mut Report) -> Option<Vec<Kind>> {
+    let Desk { shipment, tariffs, choice, .. } = desk;
     let mut all = Vec::new();
     let mut scratch = Report::new();
     for container in types(shipment, tariffs) {
         for class in classes(shipment, tariffs) {
             let mut rivals: Vec<Vec<Kind>> = Vec::new();
-            for (offers, purposes) in &ways {
+            for offers in choice.each() {
                 let bare = Variant {
                     container: container.clone(),
                     class: class.clone(),
-                    offers: (*offers).clone(),
+                    offers: offers.clone(),
                     limits: Vec::new(),
                     roads: Vec::new(),
                     balance: shipment.load.balance.permille,
                     cost: Money::zero(shipment.yard.currency),
                     parts: Vec::new(),
                 };
-                let priced = price(shipment, tariffs, purposes, bare, &mut scratch);
-                let tiers = priced.and_then(|(variant, heavy)| {
-                    let variant = limit(shipment, tariffs, variant, &mut scratch)?;
-                    // For each box that is begun every kind is another way to try: of several, too many.
-                    let heavy = if shipment.load.fixed.len() > 1 { Vec::new() } else { heavy };
-                    by_tier(variant, &heavy, &mut scratch, |row, amount, report| {
-                        in_book(shipment, tariffs, row, amount, report)
-                    })
+                let tiers = desk.priced(bare, &mut scratch).and_then(|priced| {
+                    let bare = priced.variant().clone();
+                    let limited = limit(shipment, tariffs, bare, &mut scratch)?;
+                    priced.by_tier(limited, &mut scratch)
                 });
                 rivals.extend(tiers);
             }
@@ -102,6 +86,7 @@ fn do_as_well(some: &[Kind], others: &[Kind], shipment: &Shipment) -> bool {
             !is_scarcer
                 && !is_said
                 && one.variant.cost.amount() <= other.variant.cost.amount()
+                && one.for_bound().cost.amount() <= other.for_bound().cost.amount()
                 && one.variant.limits == other.variant.limits
                 && one.top.as_ref().map(|top| top.cargo) == other.top.as_ref().map(|top| top.cargo)
                 && roads(&one.variant) == roads(&other.variant)
@@ -251,7 +236,7 @@ fn applies<'a>(
     } else {
         (TableName::Drayage, Leg::OnCarriage, shipment.dates.delivered)
     };
-    let asked = asked(shipment, leg, Some(variant));
+    let asked = asked(shipment, leg, Some(&variant.key()));
     let is_asked = row.matches.fit(&asked) && variant.offers.takes(table, row.offer.as_deref());
     is_asked.then_some((row, date))
 }
@@ -276,7 +261,7 @@ fn roads(
         } else {
             (Leg::OnCarriage, shipment.dates.delivered)
         };
-        let asked = asked(shipment, leg, Some(variant));
+        let asked = asked(shipment, leg, Some(&variant.key()));
         let mut fitting: Vec<&Rig> = tariffs
             .rigs
             .iter()

@@ -2,6 +2,7 @@
 
 use super::road::Road;
 use crate::fault::{At, Place};
+use crate::price::BoxKey;
 use crate::quantity::{Mass, Money};
 use crate::trade::{Available, ContainerNumber, ContainerType, GivenBox, LimitKind, Offers};
 
@@ -38,6 +39,12 @@ pub struct Part {
 }
 
 impl Variant {
+    /// What rows tell boxes apart by.
+    pub fn key(&self) -> BoxKey<'_> {
+        let Self { container, class, offers, .. } = self;
+        BoxKey { container: &container.id, class: class.as_deref(), offers }
+    }
+
     /// The limit that binds: the least.
     pub fn binding(&self) -> Option<&Limit> {
         self.limits.iter().min_by_key(|limit| limit.cargo)

@@ -353,6 +353,13 @@ impl Matches {
     }
 }
 
+impl ChargeRow {
+    /// Whether it is told apart by the kind of box: its type, or its road class.
+    pub fn is_by_kind(&self) -> bool {
+        self.matches.container.is_some() || self.matches.class.is_some()
+    }
+}
+
 /// One row of a charge table.
 #[derive(Debug, Clone)]
 pub struct ChargeRow {

@@ -83,9 +83,9 @@ fn what_a_box_costs_is_the_sum_of_its_charges() {
         .collect();
     let expected = [
         ("ocean freight", "2000.00"),
+        ("heavy box, 12 t..", "280.00"),
         ("haulage", "500.00"),
         ("fuel surcharge", "100.00"),
-        ("heavy box, 12 t..", "280.00"),
     ];
     assert_eq!(parts, expected);
     assert_eq!(container["cost"], "2880.00");

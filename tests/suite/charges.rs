@@ -122,8 +122,9 @@ fn the_load_weighs_a_heavy_surcharge_against_one_box_more() {
         (row("0", "11.8 t", "2500"), 1, "5,100.00 USD", vec!["2,500.00 USD"]),
         (row("0", "11820 kg", "3000"), 1, "2,600.00 USD", vec![]),
         (row("50", "11.8 t", "3000"), 2, "5,300.00 USD", vec!["50.00 USD", "50.00 USD"]),
-        // Where heavy boxes pay less, light ones must not pass for heavy: the loader leaves it out.
-        (row("500", "11.8 t", "100"), 1, "2,600.00 USD", vec!["100.00 USD"]),
+        // Where heavy boxes pay less, light ones must not pass for heavy: the loader takes the least, and
+        // the load is billed with what is in it.
+        (row("500", "11.8 t", "100"), 1, "2,700.00 USD", vec!["100.00 USD"]),
     ] {
         let tiny = lot("50000 USD");
         let nominal = "bundles = 2\nslabs = 17\nsize = \"300 x 180 cm\"\n";

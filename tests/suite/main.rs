@@ -24,6 +24,7 @@ mod offers;
 mod oracle;
 mod overload;
 mod papers;
+mod price;
 mod published;
 mod published_customs;
 mod random;

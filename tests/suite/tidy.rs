@@ -5,9 +5,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The rooms in the order of the data. A room uses only those before it.
-const ROOMS: [&str; 12] = [
-    "quantity", "fault", "files", "trade", "read", "load", "bill", "spread", "cost", "decide",
-    "show", "cli",
+const ROOMS: [&str; 13] = [
+    "quantity", "fault", "files", "trade", "read", "price", "load", "bill", "spread", "cost",
+    "decide", "show", "cli",
 ];
 
 fn root() -> PathBuf {

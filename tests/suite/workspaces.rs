@@ -13,19 +13,6 @@ fn drawn() -> u64 {
 
 /// Shapes that fail a property today, and what is wrong.
 const KNOWN: &[(&str, Shape, &str)] = &[
-    (
-        "counted",
-        Shape::ForeignPaidEarly,
-        "what is paid before its leg is counted at the rate of another day than it is billed at",
-    ),
-    ("counted", Shape::PartOfGross, "a part of a surcharge by gross mass is not counted"),
-    ("counted", Shape::GrossDeposit, "a deposit by gross mass is counted, though it comes back"),
-    ("counted", Shape::TwoTerms, "a leg is counted for a box whose goods' seller bears it"),
-    ("counted", Shape::TwoWorks, "the truck of the first works is counted for the goods of both"),
-    ("counted", Shape::AnyTerms, "a leg is counted for a box whose goods' seller bears it"),
-    ("counted", Shape::Entries, "a leg is counted for a box whose goods' seller bears it"),
-    ("vanishes", Shape::CountedOtherwise, "a row for one type of box that counts else is lost"),
-    ("least", Shape::TwoTerms, "a leg is counted for a box whose goods' seller bears it"),
     ("least", Shape::Border, "freight is counted without the duty it causes"),
     ("expensed", Shape::Forwarders, "offers are chosen by what is stock alone"),
     ("delivered", Shape::DeliveredSwitched, "a top-up is solved on a base that is switched off"),

@@ -147,10 +147,16 @@ pub(super) fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
         window: row.valid,
         place: &row.place,
     });
+    let bonds = tariffs.bonds.iter().map(|row| Serving {
+        key: format!("bond {}", row.regime),
+        what: format!("the [[bond]] of \"{}\"", row.regime),
+        by_offer: false,
+        window: row.valid,
+        place: &row.place,
+    });
+    let single = charges.chain(limits).chain(rigs).chain(roads).chain(duties).chain(exchange);
     let mut seen: BTreeMap<String, Vec<(Window, &Place)>> = BTreeMap::new();
-    for row in
-        charges.chain(limits).chain(rigs).chain(roads).chain(duties).chain(exchange).chain(regimes)
-    {
+    for row in single.chain(regimes).chain(bonds) {
         let earlier = seen.entry(row.key).or_default();
         if let Some((other, first)) = earlier.iter().find(|(other, _)| other.meets(&row.window)) {
             let day = other.from.max(row.window.from);

@@ -1,38 +1,33 @@
 //! How often a row's unit is charged: days, hours, months; tiers; an amount for each so much.
 
-use crate::bill::TierStep;
-use crate::fault::{Code, Fault, Place};
-use crate::load::{FilledBox, Plan};
-use crate::quantity::{Decimal, Exact, Hours, Mass, Money, Overflow};
-use crate::trade::{
-    ChargeRow, Date, Dates, DayCount, NotCovered, Per, Shipment, Tiers, WorkCalendar,
-};
+use super::terms::Terms;
+use super::why::{Reason, Why};
+use crate::quantity::{Decimal, Exact, Hours, Money, Overflow, Percent};
+use crate::trade::{ChargeRow, Date, DayCount, Interest, Per, Tiers, WorkCalendar};
 
 /// Time that is charged, in its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Times {
-    pub(super) count: Decimal,
-    pub(super) unit: &'static str,
+pub struct Times {
+    /// How much of it.
+    pub count: Decimal,
+    /// Its unit.
+    pub unit: &'static str,
 }
 
-/// The time a row charges between events of these days; `None` for a row that counts none.
+/// The time a row charges between events; `None` for a row that counts none.
 ///
 /// # Errors
-/// The fault, where a calendar does not cover the days.
-pub(super) fn times(
-    row: &ChargeRow,
-    shipment: &Shipment,
-    dates: &Dates,
-) -> Result<Option<Times>, Box<Fault>> {
+/// Where a calendar does not cover the days.
+pub(super) fn times<'a>(row: &'a ChargeRow, terms: &Terms<'a>) -> Result<Option<Times>, Why<'a>> {
     if let Some(hours) = &row.hours {
         // Hours that the shipment does not state are hours that nobody expects.
-        let stated = shipment.hours.iter().find(|(name, _)| name.value == hours.value);
+        let stated = terms.hours.iter().find(|(name, _)| name.value == hours.value);
         let beyond = stated.map_or(Hours::ZERO, |(_, hours)| hours.beyond(row.free_hours));
         let counted = if row.begun { beyond.begun() } else { beyond };
         return Ok(Some(Times { count: counted.figure(), unit: "hour" }));
     }
     let Some((from, to)) = row.days else { return Ok(None) };
-    let (from, to) = (dates.of(from), dates.of(to));
+    let (from, to) = (terms.days.of(from), terms.days.of(to));
     let (count, unit) = match row.per {
         Some(Per::Month) => (begun_months(from, to, 1), "month"),
         Some(Per::Quarter) => (begun_months(from, to, 3), "quarter"),
@@ -42,7 +37,10 @@ pub(super) fn times(
                 DayCount::Working(_) => "working day",
                 DayCount::Calendar | DayCount::FreeWorking(_) => "day",
             };
-            (charged.map_err(|day| Box::new(not_covered(day, calendar(row), &row.place)))?, unit)
+            let (calendar, needed_at) = (calendar(row), &row.place);
+            let charged =
+                charged.map_err(|day| Box::new(Reason::NotCovered { day, calendar, needed_at }))?;
+            (charged, unit)
         }
     };
     Ok(Some(Times { count: Decimal::from(count), unit }))
@@ -52,19 +50,6 @@ fn calendar(row: &ChargeRow) -> Option<&WorkCalendar> {
     match &row.day_count {
         DayCount::Calendar => None,
         DayCount::Working(calendar) | DayCount::FreeWorking(calendar) => Some(calendar),
-    }
-}
-
-/// The fault for a day whose holidays nobody listed.
-pub(super) fn not_covered(day: NotCovered, by: Option<&WorkCalendar>, needed_at: &Place) -> Fault {
-    let name = by.map_or("", |calendar| &calendar.id);
-    let message = format!("the calendar \"{name}\" does not cover {}", day.0);
-    let fault = Fault::error(Code::LapsedRate, message)
-        .at(needed_at, "working days are counted here")
-        .help("list the holidays of that year in rates/calendars.toml, and let `valid` hold them");
-    match by {
-        Some(calendar) => fault.also(&calendar.place, format!("covers {}", calendar.valid)),
-        None => fault,
     }
 }
 
@@ -84,6 +69,17 @@ fn begun_months(from: Date, to: Date, months: u32) -> i64 {
     i64::from(count)
 }
 
+/// One tier's part of a tiered charge.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TierStep {
+    /// How many days or lines fall into it.
+    pub count: Decimal,
+    /// Its price.
+    pub each: Money,
+    /// Its window, as it is written.
+    pub window: String,
+}
+
 /// Days or lines priced tier by tier.
 ///
 /// # Errors
@@ -101,32 +97,21 @@ pub(super) fn by_tiers(tiers: &Tiers, count: Decimal) -> Result<(Exact, Vec<Tier
 
 /// How often `each` goes into a base, times an amount; a part counts whole where the row says so.
 /// `None` where the two are in different currencies.
-pub(super) fn for_each(amount: Money, each: Money, base: Money, begun: bool) -> Option<Exact> {
+pub(super) fn for_each(amount: Money, each: Money, base: &Exact, begun: bool) -> Option<Exact> {
     if each.currency() != base.currency() {
         return None;
     }
     if begun {
-        return Some(Exact::from(amount).times(Exact::from(base).times_begun(each)?));
+        return Some(Exact::from(amount).times(base.times_begun(each)?));
     }
-    Some(Exact::from(amount).share(&Exact::from(base), &Exact::from(each)))
+    Some(Exact::from(amount).share(base, &Exact::from(each)))
 }
 
-/// The gross mass of a box that a surcharge goes by: bundles as limits count them, dunnage and
-/// lashing, tare. What the loader takes for over a break is charged as over it.
-///
-/// # Errors
-/// On overflow.
-pub(super) fn gross(
-    plan: &Plan,
-    filled: &FilledBox,
-    shipment: &Shipment,
-) -> Result<Mass, Overflow> {
-    let unknown = Overflow { what: "the gross mass of a container" };
-    let container = &plan.variant(filled).ok_or(unknown)?.container;
-    let bundles = filled.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
-    let bundles = Mass::total(bundles.map(|bundle| bundle.limit_mass))?;
-    let dunnage = filled.dunnage.unwrap_or(container.securing);
-    bundles.plus(dunnage)?.plus(filled.tare.unwrap_or(container.tare))
+/// The interest on one payment: amount x days x yearly rate / days of the year. Money that is not out
+/// yet costs nothing; what comes back earlier stops to cost.
+pub fn interest_on(amount: Money, day: Date, until: Date, rate: Percent, terms: Interest) -> Exact {
+    let days = u128::try_from((until - day).num_days()).unwrap_or(0);
+    Exact::from(amount).percent(rate).weighed(days, u128::from(terms.days_in_year))
 }
 
 #[cfg(test)]
@@ -159,11 +144,11 @@ mod tests {
         // A bond premium of 5 a thousand: of 63,412 it is 317.06, or 320 where a part of a thousand
         // counts whole (4 to 7 a thousand are common practice).
         let premium = |begun| {
-            let base = money("63412 USD");
-            for_each(money("5 USD"), money("1000 USD"), base, begun).unwrap().round().unwrap()
+            let base = Exact::from(money("63412 USD"));
+            for_each(money("5 USD"), money("1000 USD"), &base, begun).unwrap().round().unwrap()
         };
         assert_eq!(premium(false).to_string(), "317.06 USD");
         assert_eq!(premium(true).to_string(), "320.00 USD");
-        assert_eq!(for_each(money("5 USD"), money("1000 EUR"), money("1 USD"), true), None);
+        assert_eq!(for_each(money("5 USD"), money("1000 EUR"), &money("1 USD").into(), true), None);
     }
 }

@@ -1,17 +1,18 @@
 //! Which row of a charge table serves: by lane, port, yard, box, offer and date.
 
-use super::job::Choice;
-use super::terms::{event_of, importer_bears, importer_pays, is_import_tax};
-use crate::fault::{Code, Fault, Report};
-use crate::load::Variant;
+use std::collections::BTreeSet;
+
+use super::legs::{event_of, importer_bears, importer_pays, is_import_tax};
+use super::terms::BoxKey;
+use super::why::{Reason, Why};
 use crate::trade::{
-    ChargeRow, Date, Dates, Event, Invoice, Leg, Lookup, Matches, Shipment, TableName, Tariffs,
+    ChargeRow, Dates, Event, Invoice, Leg, Lookup, Matches, Offers, Shipment, TableName, Tariffs,
     in_force,
 };
 
 /// The event whose day chooses a row: sailing for freight and crating, delivery for drayage, the
 /// leg's own for fees.
-pub(super) fn chosen_by(table: TableName, leg: Leg) -> Event {
+pub fn chosen_by(table: TableName, leg: Leg) -> Event {
     match table {
         TableName::Freight | TableName::Crating => Event::Sails,
         TableName::Drayage => Event::Delivered,
@@ -20,15 +21,15 @@ pub(super) fn chosen_by(table: TableName, leg: Leg) -> Event {
 }
 
 /// What is asked of a row for a leg, and for a box where there is one.
-pub(super) fn asked(shipment: &Shipment, leg: Leg, variant: Option<&Variant>) -> Matches {
+pub fn asked(shipment: &Shipment, leg: Leg, key: Option<&BoxKey<'_>>) -> Matches {
     let port = if leg.is_at_origin() { &shipment.lane.from } else { &shipment.lane.to };
     let place = shipment.invoices.iter().find(|invoice| importer_bears(invoice, leg));
     Matches {
         lane: Some(shipment.lane.to_string()),
         port: Some(port.to_string()),
         term_place: place.map(|invoice| invoice.term.named_place.clone()),
-        container: variant.map(|variant| variant.container.id.clone()),
-        class: variant.and_then(|variant| variant.class.clone()),
+        container: key.map(|key| key.container.to_owned()),
+        class: key.and_then(|key| key.class.map(str::to_owned)),
         yard: Some(shipment.yard.id.clone()),
         regime: Some(shipment.yard.regime.clone()),
         stone: None,
@@ -37,67 +38,49 @@ pub(super) fn asked(shipment: &Shipment, leg: Leg, variant: Option<&Variant>) ->
     }
 }
 
-/// The outcome of looking for a purpose's row.
-pub(super) enum Pick<'a> {
+/// What serves of the rows of one purpose.
+#[derive(Debug, Clone)]
+pub enum Serving<'a> {
     /// The row in force.
     Row(&'a ChargeRow),
-    /// No row applies.
+    /// No row fits.
     Nothing,
-    /// The fault is reported.
-    Fault,
+    /// Rows fit that all begin later: they do not apply yet.
+    NotYet(Vec<&'a ChargeRow>),
 }
 
 /// The row in force among those of one purpose that fit what is asked. Rows that all begin later
-/// do not apply yet; rows that all ended are a fault, as a charge does not vanish by itself.
-pub(super) fn pick<'a>(
+/// do not apply yet.
+///
+/// # Errors
+/// Where rows fit and all ended, as a charge does not vanish by itself; where two serve.
+pub fn serving<'a>(
     rows: &[&'a ChargeRow],
     asked: &Matches,
-    dates: &Dates,
-    report: &mut Report,
-) -> Pick<'a> {
+    days: &Dates,
+) -> Result<Serving<'a>, Why<'a>> {
     let fitting: Vec<&ChargeRow> =
         rows.iter().copied().filter(|row| row.matches.fit(asked)).collect();
     let Some(first) = fitting.first() else {
-        return Pick::Nothing;
+        return Ok(Serving::Nothing);
     };
     let event = chosen_by(first.table, first.leg);
-    let date = dates.of(event);
-    match in_force(fitting.into_iter(), |row| row.valid, date) {
-        Lookup::Found(row) => Pick::Row(row),
-        Lookup::Missing => Pick::Nothing,
-        Lookup::Lapsed(rows) if rows.iter().all(|row| row.valid.from > date) => Pick::Nothing,
+    let on = days.of(event);
+    match in_force(fitting.into_iter(), |row| row.valid, on) {
+        Lookup::Found(row) => Ok(Serving::Row(row)),
+        Lookup::Missing => Ok(Serving::Nothing),
+        Lookup::Lapsed(rows) if rows.iter().all(|row| row.valid.from > on) => {
+            Ok(Serving::NotYet(rows))
+        }
         Lookup::Lapsed(rows) => {
-            report.add(lapsed(&rows, asked, event, date));
-            Pick::Fault
+            Err(Box::new(Reason::Lapsed { rows, asked: asked.clone(), event, on }))
         }
-        Lookup::Several(rows) => {
-            report.add(several(&rows, event, date));
-            Pick::Fault
-        }
+        Lookup::Several(rows) => Err(Box::new(Reason::Several { rows, event, on })),
     }
-}
-
-fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, date: Date) -> Fault {
-    let name = rows.first().map_or("", |row| row.name.as_str());
-    let table = rows.first().map_or("", |row| row.table.word());
-    let message = format!(
-        "rates/{table}.toml: \"{name}\"{} is not in force on {date} ({})",
-        key(rows, asked),
-        event.word()
-    );
-    let mut fault = Fault::error(Code::LapsedRate, message).help(
-        "ask for a fresh rate and add its row; if the charge is no longer made, remove its rows",
-    );
-    for (index, row) in rows.iter().take(2).enumerate() {
-        let label = format!("in force {}", row.valid);
-        fault =
-            if index == 0 { fault.at(&row.place, label) } else { fault.also(&row.place, label) };
-    }
-    fault
 }
 
 /// What is asked of the keys that rows tell each other apart by.
-fn key(rows: &[&ChargeRow], asked: &Matches) -> String {
+pub(super) fn key(rows: &[&ChargeRow], asked: &Matches) -> String {
     let is_told =
         |name: &str| rows.iter().any(|row| row.matches.given().any(|(given, _)| given == name));
     let keys = asked.given().filter(|(name, _)| is_told(name));
@@ -105,55 +88,57 @@ fn key(rows: &[&ChargeRow], asked: &Matches) -> String {
     if keys.is_empty() { String::new() } else { format!(" for {}", keys.join(", ")) }
 }
 
-fn several(rows: &[&ChargeRow], event: Event, date: Date) -> Fault {
-    let name = rows.first().map_or("", |row| row.name.as_str());
-    let message = format!("two rows for \"{name}\" serve one purpose on {date} ({})", event.word());
-    let mut fault = Fault::error(Code::AmbiguousRate, message)
-        .help("remove one, end the older, or tell them apart by container, yard, lane or offer");
-    for (index, row) in rows.iter().enumerate() {
-        fault = if index == 0 {
-            fault.at(&row.place, "this row")
-        } else {
-            fault.also(&row.place, "and this one")
-        };
-    }
-    fault
-}
-
 /// Rows of one name in one table: one purpose, with a row for each box, date or stone.
-pub(super) struct Purpose<'a> {
-    pub(super) name: &'a str,
-    pub(super) leg: Leg,
-    pub(super) rows: Vec<&'a ChargeRow>,
+#[derive(Debug, Clone)]
+pub struct Purpose<'a> {
+    /// Their name.
+    pub name: &'a str,
+    /// Their leg.
+    pub leg: Leg,
+    /// The rows.
+    pub rows: Vec<&'a ChargeRow>,
 }
 
 impl Purpose<'_> {
     /// Whether the importer bears it under an invoice.
-    pub(super) fn is_borne(&self, invoice: &Invoice) -> bool {
+    pub fn is_borne(&self, invoice: &Invoice) -> bool {
         self.rows.first().is_some_and(|row| importer_pays(invoice, row))
     }
 
+    /// The named places to ask rows for, one after the other, where rows tell them apart: two
+    /// suppliers' goods from two works each have their own truck.
+    pub fn places<'s>(&self, shipment: &'s Shipment) -> Vec<Option<&'s str>> {
+        if self.rows.iter().all(|row| row.matches.term_place.is_none()) {
+            return vec![None];
+        }
+        let bearing = shipment.invoices.iter().filter(|invoice| self.is_borne(invoice));
+        let places: BTreeSet<&str> = bearing.map(|one| one.term.named_place.as_str()).collect();
+        places.into_iter().map(Some).collect()
+    }
+
     /// Whether it is the importer's own, whatever the term.
-    pub(super) fn is_own(&self) -> bool {
+    pub fn is_own(&self) -> bool {
         self.rows.first().is_some_and(|row| row.by_importer)
     }
 
     /// Whether it is an import tax.
-    pub(super) fn is_import_tax(&self) -> bool {
+    pub fn is_import_tax(&self) -> bool {
         self.rows.first().is_some_and(|row| is_import_tax(row))
     }
 }
 
 /// The purposes that a shipment may owe: of its regime, yard and lane, in the chosen offers, on
 /// legs that the importer bears.
-pub(super) fn purposes<'a>(
+pub fn purposes<'a>(
     shipment: &Shipment,
     tariffs: &'a Tariffs,
-    choice: &Choice,
+    offers: &[Offers],
 ) -> Vec<Purpose<'a>> {
     let mut all: Vec<Purpose<'a>> = Vec::new();
     for row in &tariffs.charges {
-        if !choice.takes(row.table, row.offer.as_deref()) || !may_apply(shipment, row) {
+        if !offers.iter().any(|one| one.takes(row.table, row.offer.as_deref()))
+            || !may_apply(shipment, row)
+        {
             continue;
         }
         let known = all.iter_mut().find(|purpose| {
@@ -173,7 +158,7 @@ pub(super) fn purposes<'a>(
 }
 
 /// Whether a row can apply to a shipment at all, whatever the box, the stone or the day.
-pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
+pub fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
     let named = row.matches.term_place.as_deref();
     let here = |invoice: &&Invoice| named.is_none_or(|place| place == invoice.term.named_place);
     let mut bearing = shipment.invoices.iter().filter(|one| importer_pays(one, row));
@@ -181,7 +166,7 @@ pub(super) fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
 }
 
 /// The same, whoever bears the row's leg.
-pub(super) fn may_fit(shipment: &Shipment, row: &ChargeRow) -> bool {
+pub fn may_fit(shipment: &Shipment, row: &ChargeRow) -> bool {
     let mut asked = asked(shipment, row.leg, None);
     asked.container.clone_from(&row.matches.container);
     asked.class.clone_from(&row.matches.class);

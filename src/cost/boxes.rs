@@ -1,0 +1,400 @@
+//! Boxes as the loader has them, and as they are billed with what is in them. Both ask for the bill of
+//! a box.
+//!
+//! A surcharge by gross mass makes a kind of box for each of its tiers, with the tier's top for a limit
+//! and its price in the cost, so that the loader weighs a heavier box against one box more. What a box
+//! costs may also hang on the goods in it: whose legs are the importer's, from which works, on which
+//! entry. No loader knows that before the box is filled; so the bound of a plan is of the least that
+//! each kind may cost, and the plan is billed again with its real contents.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use super::job::Choice;
+use super::lots::only_filing;
+use crate::fault::{Code, Fault, Report};
+use crate::load::{Basis, FilledBox, Limit, Part, Plan, Proof, Variant, with_variants};
+use crate::price::{
+    BoxCharge, BoxKey, Contents, How, Inside, Order, Reason, Terms, Why, alike, box_bill, by_box,
+    by_gross, chosen_by, goes_by_entry, is_carried, is_part, least, told_all, tops, total,
+};
+use crate::quantity::{Mass, Money, Overflow};
+use crate::trade::{ChargeRow, Date, LimitKind, Shipment, Slab, TableName, Tariffs, Tier};
+
+/// What boxes are priced by.
+#[derive(Clone, Copy)]
+pub(super) struct Desk<'o, 'a> {
+    pub(super) shipment: &'a Shipment,
+    pub(super) tariffs: &'a Tariffs,
+    pub(super) choice: &'o Choice,
+    pub(super) order: &'o Order<'a>,
+}
+
+/// A kind of box as the loader has it.
+#[derive(Debug, Clone)]
+pub(super) struct Kind {
+    /// The container type and road class, with what it costs in its tier.
+    pub(super) variant: Variant,
+    /// The top of its tier, which limits the loader and nobody else: a box that weighs more is of the
+    /// next kind. The last tier has none.
+    pub(super) top: Option<Limit>,
+    /// The least that it may cost, where that hangs on what is in it.
+    pub(super) least: Option<Money>,
+}
+
+impl Kind {
+    /// The variant with the top of its tier among its limits.
+    pub(super) fn for_loader(&self) -> Variant {
+        let limits = self.variant.limits.iter().chain(&self.top).cloned().collect();
+        Variant { limits, ..self.variant.clone() }
+    }
+
+    /// The same at the least that it may cost.
+    pub(super) fn for_bound(&self) -> Variant {
+        let own = self.for_loader();
+        Variant { cost: self.least.unwrap_or(own.cost), ..own }
+    }
+}
+
+/// What a box of a kind comes to at a mass.
+struct At {
+    cost: Money,
+    parts: Vec<Part>,
+    least: Option<Money>,
+}
+
+/// A kind of box, priced.
+pub(super) struct Priced<'o, 'a> {
+    desk: Desk<'o, 'a>,
+    variant: Variant,
+    inside: Inside,
+    lightest: Mass,
+}
+
+impl<'o, 'a> Desk<'o, 'a> {
+    fn terms(&self) -> Terms<'a> {
+        Terms::of(self.shipment, self.tariffs)
+    }
+
+    /// A kind of box at what it costs. `None`: its carriage is not quoted, or a price cannot be had, and
+    /// the fault is in the report.
+    pub(super) fn priced(self, variant: Variant, report: &mut Report) -> Option<Priced<'o, 'a>> {
+        let container = &variant.container;
+        let lightest = container.tare.plus(container.securing).ok()?;
+        let inside = inside(&self);
+        let mut one = Priced { desk: self, variant, inside, lightest };
+        let bill = told_all(one.bill(lightest), report)?;
+        if !is_carried(&bill, self.shipment, self.tariffs) {
+            return None;
+        }
+        let At { cost, parts, .. } = told_all(one.at(lightest), report)?;
+        if cost.is_negative() {
+            let label = one.variant.label();
+            report.add(
+                Fault::error(
+                    Code::OutOfRange,
+                    format!("a {label} would cost less than nothing: {cost}"),
+                )
+                .at(&one.variant.container.place, "this container")
+                .help("a rebate on a box cannot be larger than what the box costs"),
+            );
+            return None;
+        }
+        (one.variant.cost, one.variant.parts) = (cost, parts);
+        Some(one)
+    }
+}
+
+impl<'a> Priced<'_, 'a> {
+    /// What is known of it without its limits.
+    pub(super) fn variant(&self) -> &Variant {
+        &self.variant
+    }
+
+    /// The bill of one such box with goods of every invoice in it.
+    fn bill(&self, gross: Mass) -> Result<Vec<BoxCharge<'a>>, Vec<Why<'a>>> {
+        let Desk { shipment, order, .. } = self.desk;
+        let entered = shipment.dates.entered;
+        let contents = Contents { invoices: self.inside.all(), gross, entered };
+        box_bill(&self.variant.key(), &contents, order, shipment, &self.desk.terms())
+    }
+
+    fn at(&self, gross: Mass) -> Result<At, Vec<Why<'a>>> {
+        let Desk { shipment, order, .. } = self.desk;
+        let terms = self.desk.terms();
+        let bill = self.bill(gross)?;
+        let cost = total(bill.iter().filter(|charge| charge.is_cost()), &terms)?;
+        let least = if self.inside.is_of_one_kind() {
+            None
+        } else {
+            let key = self.variant.key();
+            Some(least(&key, gross, &self.inside, order, (shipment, &terms))?)
+        };
+        Ok(At { cost, parts: parts(&bill), least })
+    }
+
+    /// The kind with its limits, as one kind for each step of what its surcharges by gross mass come to
+    /// together. Where a heavier box costs less, light boxes would pass for heavy ones, and where
+    /// several boxes are begun there are too many ways to try: then it is one kind, at the least it
+    /// may cost. `None`: a price cannot be had, and the fault is in the report.
+    pub(super) fn by_tier(self, limited: Variant, report: &mut Report) -> Option<Vec<Kind>> {
+        let container = &limited.container;
+        let heaviest = limited
+            .binding()
+            .map_or(Ok(self.lightest), |limit| limit.cargo.plus(container.tare))
+            .ok()?;
+        let tops = tops(&self.variant.key(), self.desk.order, self.desk.shipment);
+        let mut steps: Vec<(At, Option<Limit>)> = Vec::new();
+        let mut is_rising = true;
+        for top in tops.iter().map(Some).chain([None]) {
+            let mass = match top {
+                Some((_, tier)) => Mass::kg(tier.to?).ok()?,
+                None => heaviest.max(self.lightest),
+            };
+            let is_last = top.is_none() || mass >= heaviest;
+            if mass < self.lightest || (mass == self.lightest && !is_last) {
+                continue;
+            }
+            let at = told_all(self.at(mass), report)?;
+            let limit = match top {
+                Some((row, tier)) if !is_last => {
+                    Some(limit(row, tier, mass.minus(container.tare).ok()?))
+                }
+                _ => None,
+            };
+            if let Some((before, _)) = steps.last() {
+                is_rising &= before.cost.amount() <= at.cost.amount();
+                // Steps of one price are one.
+                if before.cost == at.cost && before.least == at.least {
+                    steps.pop();
+                }
+            }
+            steps.push((at, limit));
+            if is_last {
+                break;
+            }
+        }
+        if !is_rising || self.desk.shipment.load.fixed.len() > 1 {
+            let least = |(at, _): &(At, Option<Limit>)| at.least.unwrap_or(at.cost).amount();
+            let cheapest = steps.into_iter().min_by_key(least);
+            steps = cheapest.map(|(at, _)| (at, None)).into_iter().collect();
+        }
+        let step = |(At { cost, parts, least }, top): (At, Option<Limit>)| {
+            let variant = Variant { cost, parts, ..limited.clone() };
+            Kind { variant, top, least: least.filter(|least| *least != cost) }
+        };
+        Some(steps.into_iter().map(step).collect())
+    }
+}
+
+fn limit(row: &ChargeRow, tier: &Tier, cargo: Mass) -> Limit {
+    let kind = if row.table == TableName::Freight { LimitKind::Carrier } else { LimitKind::Custom };
+    Limit {
+        name: format!("{}, tier {}", row.name, tier.window),
+        kind,
+        basis: Basis::Gross,
+        cargo,
+        place: tier.place.clone(),
+    }
+}
+
+/// The costs of a bill, one by one; a surcharge by gross mass with its tier.
+fn parts(bill: &[BoxCharge<'_>]) -> Vec<Part> {
+    let part = |charge: &BoxCharge<'_>| {
+        let (row, amount) = (charge.row, charge.priced.book);
+        let tier = match (&charge.priced.how, by_gross(row)) {
+            (How::ByGross { gross, .. }, Some(tiers)) => tiers.holding(*gross),
+            _ => None,
+        };
+        match tier {
+            Some(tier) => {
+                let name = format!("{}, {}", row.name, tier.window);
+                Part { name, amount, place: tier.place.clone() }
+            }
+            None => Part { name: row.name.clone(), amount, place: row.place.clone() },
+        }
+    };
+    bill.iter().filter(|charge| charge.is_cost()).map(part).collect()
+}
+
+/// What boxes may have in them: each class of bundles by the first invoices that bring the same
+/// charges, and the days of entry.
+fn inside(desk: &Desk<'_, '_>) -> Inside {
+    let Desk { shipment, order, .. } = desk;
+    let alike = alike(order, shipment);
+    let mut classes: Vec<BTreeSet<usize>> =
+        of_bundles(shipment).into_iter().map(|own| like(&own, &alike)).collect();
+    classes.sort_unstable();
+    classes.dedup();
+    classes.retain(|class| !class.is_empty());
+    if classes.is_empty() {
+        classes.push(like(&(0..shipment.invoices.len()).collect(), &alike));
+    }
+    let mut days = BTreeSet::from([shipment.dates.entered]);
+    let boxed = order.purposes.iter().flat_map(|purpose| &purpose.rows);
+    if boxed.into_iter().any(|row| by_box(row, shipment) && goes_by_entry(row)) {
+        days.extend(shipment.filings.iter().map(|filing| filing.entered));
+    }
+    Inside { classes, days }
+}
+
+fn like(invoices: &BTreeSet<usize>, alike: &[usize]) -> BTreeSet<usize> {
+    invoices.iter().filter_map(|at| alike.get(*at)).copied().collect()
+}
+
+/// The invoices whose goods are in each bundle.
+fn of_bundles(shipment: &Shipment) -> Vec<BTreeSet<usize>> {
+    let mut all = vec![BTreeSet::new(); shipment.bundles.len()];
+    for slab in &shipment.slabs {
+        let bundle = usize::try_from(slab.bundle).ok().and_then(|at| all.get_mut(at));
+        let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
+        if let (Some(bundle), Some(line)) = (bundle, line) {
+            bundle.insert(line.invoice);
+        }
+    }
+    all
+}
+
+/// The bill of a box, which like boxes share.
+pub(super) type Bill<'a> = Arc<Vec<BoxCharge<'a>>>;
+
+/// The bill of each box of a plan with what is in it. Like boxes share one.
+///
+/// # Errors
+/// Every reason why a charge cannot be had.
+pub(super) fn bills<'a>(desk: Desk<'_, 'a>, plan: &Plan) -> Result<Vec<Bill<'a>>, Vec<Why<'a>>> {
+    let Desk { shipment, order, choice, .. } = desk;
+    let terms = desk.terms();
+    let alike = alike(order, shipment);
+    let bundles = of_bundles(shipment);
+    let goes_by_mass = !(order.purposes.iter().flat_map(|purpose| &purpose.rows))
+        .all(|row| by_gross(row).is_none());
+    let mut known: BTreeMap<(usize, Contents), Bill<'a>> = BTreeMap::new();
+    let mut all = Vec::with_capacity(plan.boxes.len());
+    for filled in &plan.boxes {
+        let Some(variant) = plan.variants.get(filled.variant) else { continue };
+        let own = filled.bundles.iter().filter_map(|at| bundles.get(*at)).flatten().copied();
+        let mut invoices = like(&own.collect(), &alike);
+        if invoices.is_empty() {
+            // Nothing in it says whose it is.
+            invoices = like(&(0..shipment.invoices.len()).collect(), &alike);
+        }
+        let too_large = |overflow| -> Vec<Why<'a>> {
+            vec![Box::new(Reason::Overflow(overflow, &shipment.packing_file))]
+        };
+        let gross = if goes_by_mass { gross(plan, filled, shipment) } else { Ok(Mass::ZERO) };
+        let gross = gross.map_err(too_large)?;
+        let entered = entered(shipment, filled);
+        let contents = Contents { invoices, gross, entered };
+        let bill = match known.get(&(filled.variant, contents.clone())) {
+            Some(bill) => bill.clone(),
+            None => {
+                // Where all boxes go by one choice of offers, they do whatever they were loaded for.
+                let whole = choice.each().first().filter(|_| !choice.is_mixed());
+                let offers = whole.unwrap_or(&variant.offers);
+                let key = BoxKey { offers, ..variant.key() };
+                let bill = box_bill(&key, &contents, order, shipment, &terms)?;
+                let bill = Arc::new(bill);
+                known.insert((filled.variant, contents), bill.clone());
+                bill
+            }
+        };
+        all.push(bill);
+    }
+    Ok(all)
+}
+
+/// The day of entry that a box goes by: its own where all in it lies on one entry, the shipment's
+/// otherwise.
+fn entered(shipment: &Shipment, filled: &FilledBox) -> Date {
+    if shipment.filings.len() < 2 {
+        return shipment.dates.entered;
+    }
+    let is_in = |slab: &Slab| {
+        usize::try_from(slab.bundle).is_ok_and(|bundle| filled.bundles.contains(&bundle))
+    };
+    let slabs = shipment.slabs.iter().enumerate().filter(|(_, slab)| is_in(slab));
+    let filing = only_filing(shipment, slabs.map(|(at, _)| at));
+    filing.map_or(shipment.dates.entered, |filing| filing.entered)
+}
+
+/// The gross mass of a box that a surcharge goes by: bundles as limits count them, dunnage and
+/// lashing, tare. What the loader takes for over a break is charged as over it.
+fn gross(plan: &Plan, filled: &FilledBox, shipment: &Shipment) -> Result<Mass, Overflow> {
+    let unknown = Overflow { what: "the gross mass of a container" };
+    let container = &plan.variant(filled).ok_or(unknown)?.container;
+    let bundles = filled.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
+    let bundles = Mass::total(bundles.map(|bundle| bundle.limit_mass))?;
+    let dunnage = filled.dunnage.unwrap_or(container.securing);
+    bundles.plus(dunnage)?.plus(filled.tare.unwrap_or(container.tare))
+}
+
+/// A plan at what its boxes are billed: a box whose bill is another than its kind's is of a kind of its
+/// own. It is proven where that meets the bound, and not where the goods in the boxes make them
+/// dearer than the least they may cost.
+///
+/// # Errors
+/// Every reason why a charge cannot be had, and where a sum cannot be held.
+pub(super) fn billed<'a>(desk: Desk<'_, 'a>, plan: Plan) -> Result<Plan, Vec<Why<'a>>> {
+    let bills = bills(desk, &plan)?;
+    let place = &desk.shipment.packing_file;
+    at_bills(plan, &bills, apart_from_boxes(desk))
+        .map_err(|overflow| -> Vec<Why<'a>> { vec![Box::new(Reason::Overflow(overflow, place))] })
+}
+
+/// The name of a charge that goes by the kind of box and is counted by something else, such as the
+/// tonnes in boxes of a kind: it is outside what the loader weighs.
+fn apart_from_boxes<'a>(desk: Desk<'_, 'a>) -> Option<&'a str> {
+    let Desk { shipment, order, .. } = desk;
+    let apart = |row: &&&ChargeRow| {
+        row.is_by_kind()
+            && !is_part(row)
+            && !by_box(row, shipment)
+            && row.valid.holds(shipment.dates.of(chosen_by(row.table, row.leg)))
+    };
+    let mut rows = order.purposes.iter().flat_map(|purpose| &purpose.rows);
+    rows.find(|row| apart(row)).map(|row| row.name.as_str())
+}
+
+fn at_bills(mut plan: Plan, bills: &[Bill<'_>], apart: Option<&str>) -> Result<Plan, Overflow> {
+    let currency = plan.cost.currency();
+    let mut variants = std::mem::take(&mut plan.variants);
+    let mut sum = Money::zero(currency);
+    for (filled, bill) in plan.boxes.iter_mut().zip(bills) {
+        let parts = parts(bill);
+        let cost = Money::total(currency, parts.iter().map(|part| part.amount))?;
+        sum = sum.plus(cost)?;
+        let Some(own) = variants.get(filled.variant) else { continue };
+        if own.cost == cost && own.parts == parts {
+            continue;
+        }
+        let same = |one: &Variant| {
+            one.cost == cost
+                && one.parts == parts
+                && one.container.id == own.container.id
+                && one.class == own.class
+                && one.offers == own.offers
+        };
+        filled.variant = match variants.iter().position(same) {
+            Some(at) => at,
+            None => {
+                variants.push(Variant { cost, parts, ..own.clone() });
+                variants.len() - 1
+            }
+        };
+    }
+    plan.cost = sum;
+    let both = sum.plus(plan.wishes)?;
+    let is_above = plan.lower_bound.is_some_and(|bound| both.amount() > bound.amount());
+    if plan.proof == Proof::Proven && is_above {
+        let reason = "what is in the boxes makes them cost more than the least they may cost";
+        plan.proof = Proof::Gap(reason.to_owned());
+    }
+    if plan.proof == Proof::Proven
+        && let Some(name) = apart
+    {
+        let reason = format!("\"{name}\" goes by the kind of box and is not counted by the box");
+        plan.proof = Proof::Gap(reason);
+    }
+    Ok(with_variants(plan, variants))
+}

@@ -1,0 +1,363 @@
+//! Why a price cannot be had: a reason with its figures. Who only tries drops it; who needs the price
+//! makes a fault of it, in one place.
+
+use super::pick::key;
+use crate::fault::{Code, Fault, Place, Report};
+use crate::quantity::{Currency, Money, Overflow};
+use crate::trade::{
+    ChargeRow, ContinuousBond, Date, Event, ExchangeRow, ExchangeUse, Lookup, Matches, NotCovered,
+    Regime, Window, WorkCalendar,
+};
+
+/// Why a price cannot be had.
+pub type Why<'a> = Box<Reason<'a>>;
+
+/// What was found instead of the one row in force.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Found<'a> {
+    /// No row at all.
+    Nothing,
+    /// Rows of other days, the nearest first: where each stands, and when it is in force.
+    Lapsed(Vec<(&'a Place, Window)>),
+    /// Two or more.
+    Several(Vec<(&'a Place, Window)>),
+}
+
+/// What a look-up keeps of a row.
+pub(super) trait Dated {
+    /// Where it stands, and when it is in force.
+    fn dated(&self) -> (&Place, Window);
+}
+
+impl Dated for ExchangeRow {
+    fn dated(&self) -> (&Place, Window) {
+        (&self.place, self.valid)
+    }
+}
+
+impl Dated for Regime {
+    fn dated(&self) -> (&Place, Window) {
+        (&self.place, self.valid)
+    }
+}
+
+impl Dated for ContinuousBond {
+    fn dated(&self) -> (&Place, Window) {
+        (&self.place, self.valid)
+    }
+}
+
+/// The one row of a look-up.
+pub(super) fn the_one<T: Dated>(lookup: Lookup<'_, T>) -> Result<&T, Found<'_>> {
+    let dated = |rows: Vec<_>| rows.into_iter().map(T::dated).collect();
+    match lookup {
+        Lookup::Found(row) => Ok(row),
+        Lookup::Several(rows) => Err(Found::Several(dated(rows))),
+        Lookup::Lapsed(rows) => Err(Found::Lapsed(dated(rows))),
+        Lookup::Missing => Err(Found::Nothing),
+    }
+}
+
+/// A reason why a price cannot be had.
+#[derive(Debug, Clone)]
+pub enum Reason<'a> {
+    /// Rows of a purpose that have all ended.
+    Lapsed {
+        /// The rows, the nearest first.
+        rows: Vec<&'a ChargeRow>,
+        /// What was asked of them.
+        asked: Matches,
+        /// The event whose day chooses.
+        event: Event,
+        /// That day.
+        on: Date,
+    },
+    /// Several rows that serve one purpose on one day.
+    Several {
+        /// The rows.
+        rows: Vec<&'a ChargeRow>,
+        /// The event whose day chooses.
+        event: Event,
+        /// That day.
+        on: Date,
+    },
+    /// No one rate of exchange.
+    Exchange {
+        /// The use that is asked for.
+        used_for: ExchangeUse,
+        /// From which currency into which.
+        between: (Currency, Currency),
+        /// On which day.
+        on: Date,
+        /// What that day is.
+        named: String,
+        /// What needs the rate.
+        needed_at: &'a Place,
+        /// What there is.
+        found: Found<'a>,
+    },
+    /// No one row of the regime, which says when duties are paid.
+    Regime {
+        /// The regime.
+        regime: &'a str,
+        /// On which day.
+        on: Date,
+        /// What needs it.
+        needed_at: &'a Place,
+        /// What there is.
+        found: Found<'a>,
+    },
+    /// No one continuous bond.
+    Bond {
+        /// The regime.
+        regime: &'a str,
+        /// On which day.
+        on: Date,
+        /// What needs it.
+        needed_at: &'a Place,
+        /// What there is.
+        found: Found<'a>,
+    },
+    /// A day whose holidays nobody listed.
+    NotCovered {
+        /// The day.
+        day: NotCovered,
+        /// The calendar.
+        calendar: Option<&'a WorkCalendar>,
+        /// What counts working days.
+        needed_at: &'a Place,
+    },
+    /// A row whose floor or cap is in another currency than it comes out in.
+    OtherBound {
+        /// The row.
+        row: &'a ChargeRow,
+        /// What it comes out in.
+        currency: Currency,
+        /// The floor or cap.
+        bound: Money,
+    },
+    /// An amount for each so much, in another currency than what it is of.
+    OtherEach {
+        /// The row.
+        row: &'a ChargeRow,
+        /// The so much.
+        each: Money,
+        /// The currency of what it is of.
+        base: Currency,
+    },
+    /// Charges that are percentages of each other: a row of each, and whether the customs entry is one
+    /// of what they wait for.
+    Cycle {
+        /// The first row of each.
+        rows: Vec<&'a ChargeRow>,
+        /// Whether the circle goes through the entry.
+        through_entry: bool,
+    },
+    /// A premium as large as what is insured.
+    AllPremium(&'a ChargeRow),
+    /// A row whose quantity is of another kind than its rate: the program's mistake, not the user's.
+    OtherQuantity(&'a ChargeRow),
+    /// A figure that cannot be held.
+    Overflow(Overflow, &'a Place),
+}
+
+impl Reason<'_> {
+    /// The fault that says it.
+    pub fn fault(&self) -> Fault {
+        match self {
+            Self::Lapsed { rows, asked, event, on } => lapsed(rows, asked, *event, *on),
+            Self::Several { rows, event, on } => several(rows, *event, *on),
+            Self::Exchange { used_for, between, on, named, needed_at, found } => {
+                exchange(*used_for, *between, (*on, named), needed_at, found)
+            }
+            Self::Regime { regime, on, needed_at, found } => {
+                let what = format!("regime \"{regime}\"");
+                let help = match found {
+                    Found::Several(_) => "remove one, or end the older",
+                    Found::Nothing | Found::Lapsed(_) => {
+                        "add the regime's row for that date to rates/duty.toml"
+                    }
+                };
+                looked_up("rates/duty.toml", &what, *on, found)
+                    .at(needed_at, "the yard's regime")
+                    .help(help)
+            }
+            Self::Bond { regime, on, needed_at, found } => {
+                let what = format!("[[bond]] of \"{regime}\"");
+                let help = match found {
+                    Found::Several(_) => "remove one, or end the older",
+                    Found::Nothing | Found::Lapsed(_) => {
+                        "add the [[bond]]: regime, annual, entries, least, share, steps"
+                    }
+                };
+                looked_up("rates/fees.toml", &what, *on, found)
+                    .at(needed_at, "a part of the continuous bond")
+                    .help(help)
+            }
+            Self::NotCovered { day, calendar, needed_at } => {
+                not_covered(*day, *calendar, needed_at)
+            }
+            Self::OtherBound { row, currency, bound } => {
+                let message = format!(
+                    "\"{}\" is in {currency} and its bound in {}",
+                    row.name,
+                    bound.currency()
+                );
+                Fault::error(Code::Contradiction, message)
+                    .at(&row.place, "this row")
+                    .help("state `minimum` and `maximum` in the currency the charge comes out in")
+            }
+            Self::OtherEach { row, each, base } => {
+                let message = format!("\"{}\" is for each {each} of an amount in {base}", row.name);
+                Fault::error(Code::Contradiction, message)
+                    .at(&row.place, "this row")
+                    .help("state `each` in the currency of what it is of")
+            }
+            Self::Cycle { rows, through_entry } => cycle(rows, *through_entry),
+            Self::AllPremium(row) => {
+                Fault::error(Code::OutOfRange, "the premium eats the whole insured value")
+                    .at(&row.rate.place, "this rate")
+            }
+            Self::OtherQuantity(row) => {
+                let message = format!("\"{}\" was not given what it is of", row.name);
+                Fault::error(Code::NotSupported, message)
+                    .at(&row.rate.place, "this rate")
+                    .help("this is a mistake of the program; please report it")
+            }
+            Self::Overflow(overflow, place) => {
+                Fault::error(Code::Overflow, overflow.to_string()).at(place, "here")
+            }
+        }
+    }
+}
+
+/// A result without its reason, which is in the report then.
+pub fn told<T>(result: Result<T, Why<'_>>, report: &mut Report) -> Option<T> {
+    match result {
+        Ok(value) => Some(value),
+        Err(why) => {
+            report.add(why.fault());
+            None
+        }
+    }
+}
+
+/// A result without its reasons, which are in the report then.
+pub fn told_all<T>(result: Result<T, Vec<Why<'_>>>, report: &mut Report) -> Option<T> {
+    match result {
+        Ok(value) => Some(value),
+        Err(reasons) => {
+            for why in reasons {
+                report.add(why.fault());
+            }
+            None
+        }
+    }
+}
+
+fn cycle(rows: &[&ChargeRow], through_entry: bool) -> Fault {
+    let names: Vec<&str> = rows.iter().map(|row| row.name.as_str()).collect();
+    let message = match &names[..] {
+        [one] => format!("\"{one}\" is a percentage of something that it is itself a part of"),
+        _ => format!("charges that are percentages of each other: {}", names.join(", ")),
+    };
+    let mut fault = Fault::error(Code::Cycle, message)
+        .help("make one of them an amount, or a percentage of something known before it");
+    if through_entry {
+        fault = fault.help(
+            "what comes before the border is part of the customs value, and cannot be a part of it",
+        );
+    }
+    rows.iter().enumerate().fold(fault, |fault, (index, row)| match (index, rows.len()) {
+        (0, 1) => fault.at(&row.rate.place, "a percentage of itself"),
+        (0, _) => fault.at(&row.place, "waits for another"),
+        _ => fault.also(&row.place, "and so does this"),
+    })
+}
+
+fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault {
+    let name = rows.first().map_or("", |row| row.name.as_str());
+    let table = rows.first().map_or("", |row| row.table.word());
+    let message = format!(
+        "rates/{table}.toml: \"{name}\"{} is not in force on {on} ({})",
+        key(rows, asked),
+        event.word()
+    );
+    let fault = Fault::error(Code::LapsedRate, message).help(
+        "ask for a fresh rate and add its row; if the charge is no longer made, remove its rows",
+    );
+    rows.iter().take(2).enumerate().fold(fault, |fault, (index, row)| {
+        let label = format!("in force {}", row.valid);
+        if index == 0 { fault.at(&row.place, label) } else { fault.also(&row.place, label) }
+    })
+}
+
+fn several(rows: &[&ChargeRow], event: Event, on: Date) -> Fault {
+    let name = rows.first().map_or("", |row| row.name.as_str());
+    let message = format!("two rows for \"{name}\" serve one purpose on {on} ({})", event.word());
+    let fault = Fault::error(Code::AmbiguousRate, message)
+        .help("remove one, end the older, or tell them apart by container, yard, lane or offer");
+    rows.iter().enumerate().fold(fault, |fault, (index, row)| {
+        if index == 0 {
+            fault.at(&row.place, "this row")
+        } else {
+            fault.also(&row.place, "and this one")
+        }
+    })
+}
+
+fn exchange(
+    used_for: ExchangeUse,
+    (from, to): (Currency, Currency),
+    (on, named): (Date, &str),
+    needed_at: &Place,
+    found: &Found<'_>,
+) -> Fault {
+    let (code, what, rows) = match found {
+        Found::Several(rows) => (Code::AmbiguousRate, "two rows serve", &rows[..]),
+        Found::Lapsed(rows) => (Code::LapsedRate, "no row is in force for", &rows[..]),
+        Found::Nothing => (Code::NoRate, "no row serves", &[][..]),
+    };
+    let used_for = used_for.word();
+    let message = format!(
+        "rates/exchange.toml: {what} {from} to {to}, use \"{used_for}\", on {on} ({named})"
+    );
+    let fault = Fault::error(code, message).at(needed_at, "needed for this");
+    let fault = rows
+        .iter()
+        .take(2)
+        .fold(fault, |fault, (place, valid)| fault.also(place, format!("in force {valid}")));
+    match found {
+        Found::Several(_) => fault.help("remove one, or end the older"),
+        Found::Nothing | Found::Lapsed(_) => fault.help(format!(
+            "add a row with use = \"{used_for}\", quote = \"1 {from} = ... {to}\" and a `valid` that holds {on}"
+        )),
+    }
+}
+
+/// The fault for a row of a table that is looked up by the day of entry.
+fn looked_up(file: &str, what: &str, on: Date, found: &Found<'_>) -> Fault {
+    let (code, how, rows) = match found {
+        Found::Nothing => (Code::NoRate, "has no", &[][..]),
+        Found::Lapsed(rows) => (Code::LapsedRate, "has no", &rows[..]),
+        Found::Several(rows) => (Code::AmbiguousRate, "has two rows for", &rows[..]),
+    };
+    let in_force = if code == Code::NoRate { "" } else { " in force" };
+    let fault = Fault::error(code, format!("{file} {how} {what}{in_force} on {on} (entered)"));
+    rows.iter()
+        .take(2)
+        .fold(fault, |fault, (place, valid)| fault.also(place, format!("in force {valid}")))
+}
+
+/// The fault for a day whose holidays nobody listed.
+fn not_covered(day: NotCovered, by: Option<&WorkCalendar>, needed_at: &Place) -> Fault {
+    let name = by.map_or("", |calendar| &calendar.id);
+    let message = format!("the calendar \"{name}\" does not cover {}", day.0);
+    let fault = Fault::error(Code::LapsedRate, message)
+        .at(needed_at, "working days are counted here")
+        .help("list the holidays of that year in rates/calendars.toml, and let `valid` hold them");
+    match by {
+        Some(calendar) => fault.also(&calendar.place, format!("covers {}", calendar.valid)),
+        None => fault,
+    }
+}
