@@ -89,7 +89,8 @@ struct Search<'a> {
 
 impl Search<'_> {
     /// Children of a prefix: the next kind from none up to the first count that meets every
-    /// cut. Larger counts follow as siblings of that one when its turn comes.
+    /// cut. Larger counts follow as siblings of that one when its turn comes: they cost more and
+    /// hold enough already, so most of them never need to be made.
     fn expand(&self, node: &Node, heap: &mut BinaryHeap<Reverse<Node>>) {
         let kind = self.order[node.counts.len()];
         let room = self.task.max_boxes.saturating_sub(node.boxes);
@@ -161,6 +162,10 @@ impl Search<'_> {
     }
 
     /// A cost below which no completion falls, rounded up; `None` when none is admissible.
+    ///
+    /// For each cut the rest of its need is met by parts of boxes, the cheapest for what they hold
+    /// first: that is the linear relaxation of the one cut. All cuts must be met, so the dearest
+    /// answer is a bound.
     fn estimate(&self, counts: &[usize], boxes: usize, cost: i64) -> Option<i64> {
         let free = &self.order[counts.len()..];
         let room = self.task.max_boxes.saturating_sub(boxes);
@@ -194,7 +199,7 @@ impl Search<'_> {
             }
             more = more.max(price);
         }
-        // Every cost is a multiple of the step.
+        // Every cost is a multiple of the step, so nothing lies below the next one.
         let cost = i128::from(cost) + more;
         i64::try_from((cost + self.step - 1) / self.step * self.step).ok()
     }

@@ -143,6 +143,7 @@ impl<'a> Program<'a> {
             if self.hopeless && self.aim != Aim::Prove {
                 return own;
             }
+            // Only the program's own prices tell that nothing improves it.
             if work.dry() || (!fresh && guide.is_none()) {
                 return own;
             }
@@ -186,6 +187,8 @@ impl<'a> Program<'a> {
                 }
             }
         }
+        // Any prices prove it, not only the program's own: what is needed is worth more than
+        // the boxes that remain can hold, which is Farley's argument.
         self.hopeless = worth(&guide.classes, &self.demand) > held;
         fresh
     }

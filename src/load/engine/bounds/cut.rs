@@ -1,4 +1,4 @@
-//! A cut on vectors of box counts.
+//! A cut: a linear condition on how many boxes of each kind there are.
 //!
 //! Units weigh `need` in all, and no box of kind k holds more than `capacity[k]` of it. So boxes
 //! whose capacities add up to less than the need cannot hold the load, whatever stands where.

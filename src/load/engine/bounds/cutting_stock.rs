@@ -1,4 +1,4 @@
-//! Bars: what bundles are worth along the floor, so that few stand one behind the other well.
+//! One-dimensional cutting stock (Gilmore and Gomory 1961): what lengths are worth along the floor.
 //!
 //! A line along the floor crosses bundles one behind the other, each once: a bar cut from the
 //! floor's length. Give every length a value, and no line crosses more than the best bar is

@@ -1,10 +1,11 @@
-//! Pricing: the most valuable set that the rows of one box allow, in whole numbers.
+//! Pricing is a knapsack: the most valuable set that the rows of one box allow, in whole numbers.
 //!
-//! A depth-first search over classes in order of value per surrogate weight, where the
-//! surrogate is whichever row, or sum of two rows, bounds the root best. Weights of summed
-//! rows are rounded down to a common capacity, which relaxes them, so the bound stays valid;
-//! where a single fine row is too hard for the search, a table of ceilings guides it. The
-//! answer's bound never rests on anything but integers.
+//! Branch and bound over classes in order of value per weight (Horowitz and Sahni 1974), by a
+//! surrogate of the rows (Glover 1965): the row, or weighted sum of rows, that bounds the root
+//! best. Weights of summed rows are rounded down to a common capacity. That relaxes them, so the
+//! bound stays valid. Where a single fine row is too hard for the search, a table by dynamic
+//! programming guides it. The answer's bound never rests on anything but integers. (Both papers
+//! from memory.)
 
 use super::knapsack_table::{Coarse, Ware};
 use crate::load::engine::model::effort::Work;
@@ -63,7 +64,7 @@ impl Entry {
 
 struct Knapsack {
     entries: Vec<Entry>,
-    /// Least first weight from this entry on.
+    /// Least first weight from this entry on: with less room in the first row nothing fits.
     least: Vec<i64>,
     room: Vec<i64>,
     taken: Vec<(usize, usize)>,
@@ -123,6 +124,7 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
         knapsack.nodes = question.nodes;
         whole = root <= knapsack.best || knapsack.explore(capacity, rows, work);
     }
+    // A search cut short has proven nothing below its root.
     let bound = if whole { knapsack.best } else { root.max(knapsack.best) };
     let mut patterns = std::mem::take(&mut knapsack.found);
     patterns.reverse();
@@ -300,6 +302,7 @@ impl Knapsack {
             if self.room[0] < self.least[index] {
                 return true;
             }
+            // No set of the entries from here on makes good what is missing.
             let more = self.ceiling(index, room, self.best - value);
             if value + more <= self.best {
                 return true;

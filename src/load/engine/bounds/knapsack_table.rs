@@ -1,4 +1,5 @@
-//! What the rest of a list is worth at most in the room left: one row counted in coarse cells.
+//! The knapsack by dynamic programming (Bellman 1957, from memory), in coarse cells: what the rest
+//! of a list is worth at most in the room left.
 //!
 //! Weights are rounded down to whole cells, and so is the room, so whatever fits in truth fits
 //! in cells; worths are rounded up to whole steps. What the table says is therefore never too

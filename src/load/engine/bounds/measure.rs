@@ -1,8 +1,9 @@
 //! Measures: necessary conditions of one box that are sums over its pieces.
 //!
 //! Each measure gives every piece a whole number and every kind of box a capacity, and no
-//! admissible load measures more than the capacity. Bounds, pricing and the certificate's
-//! checker all build on these few arguments.
+//! admissible load measures more than the capacity. Most are a dual feasible function of the sides
+//! in one direction. Bounds, pricing and the certificate's checker all build on these few
+//! arguments.
 
 use num_integer::Integer;
 

@@ -1,4 +1,7 @@
 //! Bounds: what no box of a kind can hold, and so how little no plan can cost.
+//!
+//! From the arguments about one box (dual feasible functions, measures) over the cuts that follow
+//! from them alone and those by column generation, to the vectors of boxes that no cut forbids.
 
 pub(crate) mod box_vectors;
 pub(crate) mod certificate;

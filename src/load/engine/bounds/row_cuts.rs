@@ -1,4 +1,5 @@
-//! Cuts that follow from the measures alone: mass, floor area, lengths and widths.
+//! Cuts from the rows alone, without a program: all units by one row against what every kind can
+//! hold of it by one of its own. They are there before any search, and often suffice.
 
 use super::cut::Cut;
 use crate::load::engine::model::task::Task;
@@ -22,8 +23,9 @@ pub(crate) fn plain(task: &Task) -> Vec<Cut> {
     cuts
 }
 
-/// A capacity for these weights in a box of the kind: over its rows, the least of capacity
-/// times the best ratio of weight to row weight.
+/// A capacity for these weights in a box of the kind. What fits a row's capacity weighs at most
+/// that capacity times the best ratio of a unit's weight to its row weight; the least over the
+/// rows holds. `None` where some unit that weighs something takes nothing of any row.
 fn most(task: &Task, kind: usize, weights: &[i64]) -> Option<i128> {
     let own = &task.kinds[kind];
     let fits: Vec<usize> =

@@ -1,4 +1,5 @@
-//! The one file with floats: a small revised simplex over patterns.
+//! The revised simplex, primal and dual, with an explicit inverse of the basis. The one file with
+//! floats.
 //!
 //! Its duals only suggest weights and its solution only suggests boxes. The weights leave as
 //! whole numbers, and what is proven with them is proven in whole numbers by others.

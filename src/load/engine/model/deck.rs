@@ -1,4 +1,4 @@
-//! The floor of one kind of box as the oracle sees it, and the cheap refusals.
+//! The floor of one kind of box, and the cheap conditions under which nothing can stand on it.
 
 use crate::load::engine::model::problem::{BoxKind, HalfPlane};
 
@@ -149,7 +149,10 @@ impl Deck {
         })
     }
 
-    /// Necessary conditions that a set breaks: then it is proven impossible.
+    /// Necessary conditions that a set breaks: then it is proven impossible. Bundles longer than
+    /// half the floor all cross the line across its middle, so their widths add up to no more
+    /// than the floor's; likewise the wide ones. One that may turn counts by
+    /// its shorter side both ways.
     pub(crate) fn refuses(&self, items: &[Item]) -> bool {
         let mut area: i128 = 0;
         let mut long_width: i64 = 0;

@@ -1,5 +1,5 @@
-//! Effort counted in work units, never in seconds, and the engine's own seeded dice, so that
-//! the same problem gives the same plan on a fast machine and on a slow one.
+//! Effort: work counted in units, never in seconds, and the engine's own seeded dice, so that the
+//! same problem gives the same plan on a fast machine and on a slow one.
 
 /// How much work a call may spend.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,4 +1,5 @@
-//! The model: the problem in integers, and one destination of it as the search sees it.
+//! The model: the problem in integers, refused where figures are out of range, and then the task as
+//! the search sees it. It knows nothing of bounds or searches.
 
 pub(crate) mod conflicts;
 pub(crate) mod deck;

@@ -1,4 +1,4 @@
-//! One question to the floor: its answers, and what the layout makers learn on the way.
+//! One question to the floor: the answer, and what the methods learn on the way to it.
 
 use super::balance;
 use crate::load::engine::model::deck::{Deck, Item, Spot};

@@ -1,8 +1,8 @@
-//! Slides a layout until its centre of gravity meets every limit.
+//! Slides a layout until its centre of gravity meets every limit: a convex combination of two.
 //!
 //! Pieces that overlap crosswise keep their order along the box. Pushed all to the front and
-//! all to the rear they give two feasible layouts; every point between is feasible too,
-//! because "behind by at least my length" is kept by a convex mixture, and by its floor. So the
+//! all to the rear they give two feasible layouts. Every point between is feasible too, because
+//! "behind by at least my length" is kept by a convex combination of both, rounded down. So the
 //! moment can be anything between the two, to within a millimetre; likewise across.
 
 use crate::load::engine::model::deck::{Deck, Item, Spot, Window};

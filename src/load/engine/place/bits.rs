@@ -1,4 +1,4 @@
-//! Sets of bundles on one floor, as bits.
+//! Sets of bundles on one floor, as bits of a word.
 
 /// The most bundles of a set; larger ones are left to searches that do without.
 pub(crate) const MOST: usize = 24;

@@ -1,14 +1,17 @@
-//! Pairs: any two bundles stand one behind the other, or one beside the other; the search
-//! decides which, pair by pair, exactly. The orders along the box are gone through first
-//! ([`super::orders`]), which leaves little to decide, or nothing.
+//! No overlap by disjunctive pairs: any two bundles stand one behind the other, or one beside the
+//! other; the search decides which, pair by pair, exactly. Pisinger and Sigurd, "Using
+//! decomposition techniques and constraint programming for solving the two-dimensional bin-packing
+//! problem" (INFORMS Journal on Computing 19, 2007), fill a bin by the same relations. The orders
+//! along the box are gone through first ([`super::interval_orders`]), which leaves little to
+//! decide, or nothing.
 //!
-//! What is decided so far leaves each bundle a first and a last place along the box, and across
-//! it. These close in on each other: by the order of a pair, by the balance (the moment of all
-//! others at their least or most leaves one only so far), and by what must cover a station in
-//! any case, which may be neither wider than the floor nor heavier than its line load. Where a
-//! layout within those places still breaks a rule, some pair of those that break it must part,
-//! and the search branches on which and how. Every layout obeys this, so a search that runs dry
-//! proves that there is none.
+//! What is decided so far leaves each bundle a first and a last place along the box, and across it.
+//! These close in on each other: by the order of a pair, by the balance (the moment of all others
+//! at their least or most leaves one only so far), and by what must cover a station in any case,
+//! its compulsory part, which may be neither wider than the floor nor heavier than its line load.
+//! Where a layout within those places still breaks a rule, some pair of those that break it must
+//! part, and the search branches on which and how. Every layout obeys this, so a search that runs
+//! dry proves that there is none.
 
 use super::attempt::{Attempt, Verdict};
 use super::balance;
@@ -247,11 +250,13 @@ impl<'a, 'b> Search<'a, 'b> {
             }
             let mut next = state.clone();
             next.part((side, one, two));
+            // Where nothing is decided on a side yet, its mirror image would only come again.
             let mirrored = self.sides[side].mirrors && state.untouched(side);
             self.decide(next, work);
             if self.found.is_some() {
                 return;
             }
+            // The branches after this one need not find what it would have found.
             state.never[side][one] |= bit(two);
             if mirrored {
                 state.never[side][two] |= bit(one);
@@ -452,6 +457,7 @@ impl<'a, 'b> Search<'a, 'b> {
                 if sum <= load.capacity {
                     continue;
                 }
+                // The fewest that still bear too much together: of them some pair must part.
                 crowd.sort_by_key(|&index| load.shares[index]);
                 let mut spare = crowd.clone();
                 spare.retain(|&index| {

@@ -1,20 +1,25 @@
-//! Orders along the box: which bundles stand wholly before which.
+//! Interval orders: which bundles stand wholly before which along the box.
 //!
-//! Walk along the box and note every set of bundles that stand abreast somewhere: some drop out
-//! of it, others come in, and each bundle is there for one stretch. So a layout follows from a
-//! row of stages: at each stage some that stood are over, and others begin, which therefore
-//! stand wholly behind all that are over. Nothing else need be asked along the box, as long as
-//! each stage bears what is abreast in it: a row of stages is a class of layouts.
+//! Bundles are intervals along the box, and "wholly before" is an interval order. Fekete and
+//! Schepers, "A combinatorial characterization of higher-dimensional orthogonal packing" (2004),
+//! search classes of packings by their interval graphs; here the maximal sets abreast are listed in
+//! their order, which is the same knowledge.
+//!
+//! Walk along the box and note every set of bundles that stand abreast somewhere: some drop out of
+//! it, others come in, and each bundle is there for one stretch. So a layout follows from a row of
+//! stages: at each stage some that stood are over, and others begin, which therefore stand wholly
+//! behind all that are over. Nothing else need be asked along the box, as long as each stage bears
+//! what is abreast in it: a row of stages is a class of layouts.
 //!
 //! A class may be left that a wider one holds: one whose newcomer would have found room a stage
-//! before, or where one that dropped out would have found room a stage longer. What is left is
-//! few, for as many bundles as one box holds. Pushed to the front a class has its least moment,
-//! pushed to the rear its greatest, and between them every other; classes whose moments the
-//! balance excludes are left as early as their first stages show it.
+//! before, or where one that dropped out would have found room a stage longer. What is left is few,
+//! for as many bundles as one box holds. Pushed to the front a class has its least moment, pushed
+//! to the rear its greatest, and between them every other; classes whose moments the balance
+//! excludes are left as early as their first stages show it.
 //!
-//! The moment of what is still to come is bounded by pouring it: a bundle's mass spreads over its
-//! length, no station bears more than its limit, so no layout has its masses nearer to the front
-//! than a liquid of the same masses that fills the limit from the first free station on.
+//! The moment of what is still to come is bounded by a fluid relaxation: a bundle's mass spreads
+//! over its length, no station bears more than its limit, so no layout has its masses nearer to the
+//! front than a liquid of the same masses that fills the limit from the first free station on.
 
 use num_integer::Integer;
 

@@ -1,4 +1,5 @@
-//! Columns: bundles side by side across the box, columns one behind the other along it.
+//! Layers across the box, as walls are built (George and Robinson 1980, from memory): bundles side
+//! by side in a column, columns one behind the other.
 //!
 //! This is how slabs are stuffed. Long bundles first, so that a column is as deep as the
 //! bundle that opens it; within the room left the lightest column takes the next, which

@@ -8,8 +8,9 @@ mod disjunctive;
 mod interval_orders;
 mod layers;
 pub(crate) mod oracle;
-mod search;
 mod shelves;
+mod skyline;
 #[cfg(test)]
 mod tests;
+mod try_place;
 mod two_ends;

@@ -1,11 +1,11 @@
-//! The floor oracle with a memory, asked by units and kinds.
+//! The oracle: answers of the floor by units and kinds, each searched for once and remembered.
 
 use std::hash::Hash;
 
 use rustc_hash::FxHashMap;
 
 use super::attempt::Verdict;
-use super::search::try_place;
+use super::try_place::try_place;
 use crate::load::engine::model::deck::{Deck, Spot};
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;

@@ -1,4 +1,4 @@
-//! Lanes: bundles end to end along the box, lanes side by side across it.
+//! Shelves along the box, by first fit: bundles end to end in a lane, lanes side by side.
 
 use super::attempt::Attempt;
 use crate::load::engine::model::deck::Spot;

@@ -2,7 +2,7 @@
 
 use super::attempt::{Attempt, Verdict};
 use super::disjunctive;
-use super::search::try_place;
+use super::try_place::try_place;
 use crate::load::engine::bounds::dual_feasible::Function;
 use crate::load::engine::bounds::measure::{Measure, all_measures};
 use crate::load::engine::model::deck::{Deck, Item, Spot};

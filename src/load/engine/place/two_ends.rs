@@ -1,10 +1,10 @@
-//! Two ends: bundles A against the front, bundles B against the rear.
+//! Two ends: every bundle stands against the front or against the rear; the search divides them.
 //!
 //! Where every bundle is longer than a third of the floor, no three stand one behind the
 //! other, and a set fits exactly when it divides so that for every i in A the widths of A's
 //! bundles at least as long as i and of B's bundles longer than what i leaves add up to no
 //! more than the floor's width, and likewise their shares of the line load. A stacks from the
-//! left, longest first; B from the right.
+//! left, longest first; B from the right. The argument is our own.
 
 use super::attempt::{Attempt, NODES};
 use crate::load::engine::model::deck::{Spot, line_share};
@@ -73,6 +73,8 @@ impl Division<'_, '_> {
         let Some(&index) = self.order.get(depth) else {
             let spots = self.lay();
             self.found = self.attempt.offer(&spots, work);
+            // A division that nothing further limits stands. Should it not, the search has not
+            // shown what it claims, and says so.
             let deck = self.attempt.deck;
             return self.found.is_some() || !deck.limits.is_empty() || deck.line.is_some();
         };

@@ -1,4 +1,4 @@
-//! Boxes being filled: what they hold and what the rows still allow.
+//! Bins: boxes being filled, what they hold and what rows, conflicts and floor still allow.
 
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;

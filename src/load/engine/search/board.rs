@@ -1,5 +1,5 @@
-//! The units of an exhaustive search in tables: what each weighs by every row and cut lies side
-//! by side, because the search asks for little else and asks millions of times.
+//! The tables of bin completion: what each unit weighs by every row and cut lies side by side,
+//! because the search asks for little else and asks millions of times.
 
 use std::collections::BTreeMap;
 

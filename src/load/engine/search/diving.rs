@@ -1,12 +1,14 @@
-//! Diving: boxes taken one after another from the linear program's solution, which is mended
-//! for what remains, until nothing remains or what remains no longer fits the boxes allowed.
+//! Diving with limited discrepancies (Harvey and Ginsberg 1995; Sadykov and Vanderbeck 2013 dive so
+//! for bin packing with conflicts): boxes taken one after another from the linear program's
+//! solution, which is mended for what remains, until nothing remains or what remains no longer fits
+//! the boxes allowed.
 //!
 //! A dive that fails goes back to where it chose, and takes the next best part there, as long
-//! as it has slips left: few choices against the program's advice, wherever they lie (limited
-//! discrepancy search). Near the bottom every filling of the last boxes is tried.
+//! as it has slips left: few choices against the program's advice, wherever they lie. Near the
+//! bottom every filling of the last boxes is tried.
 
+use super::bin_completion::{Answer, exhaust};
 use super::bins::{Bin, carries};
-use super::branch_and_bound::{Answer, exhaust};
 use crate::load::engine::bounds::column_generation::{Aim, Program, Start};
 use crate::load::engine::bounds::cut::Cut;
 use crate::load::engine::bounds::knapsack::Pattern;

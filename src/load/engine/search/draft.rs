@@ -1,4 +1,4 @@
-//! A plan in terms of pieces, so that plans of differently joined tasks compare.
+//! A plan by pieces, so that plans of differently joined tasks compare.
 
 use super::bins::{Bin, cost};
 use crate::load::engine::model::deck::Spot;

@@ -1,5 +1,5 @@
-//! First plans: first and best fit decreasing, kind by kind, then each box in the cheapest
-//! kind that carries it. No plan of the engine is dearer than these.
+//! First fit and best fit decreasing (Johnson 1974, from memory), kind by kind; then each box in
+//! the cheapest kind that carries it. No plan of the engine is dearer than these.
 
 use super::bins::{Bin, carries, cost};
 use crate::load::engine::model::effort::Work;

@@ -1,7 +1,7 @@
-//! What is proven of one task: its cuts, the vectors that were exhausted, and the bound.
+//! The ledger: what is proven of one task. Its cuts, the vectors that were exhausted, the bound.
 
+use super::bin_completion::{Answer, exhaust};
 use super::bins::Bin;
-use super::branch_and_bound::{Answer, exhaust};
 use crate::load::engine::bounds::box_vectors::rank;
 use crate::load::engine::bounds::certificate::{Certificate, Weighing};
 use crate::load::engine::bounds::column_generation::Start;
@@ -51,6 +51,7 @@ impl Ledger {
         most: usize,
         work: &mut Work,
     ) -> Option<Vec<Vector>> {
+        // As many more as were refuted, so that some are left when those are taken out.
         let ranked = rank(task, &self.cuts, ceiling, most + self.refuted.len(), work);
         let mut vectors = ranked.vectors;
         vectors.retain(|vector| !self.refuted.contains(&vector.counts));
@@ -116,6 +117,7 @@ impl Ledger {
         for _ in 0..20 {
             let vector = self.targets(task, ceiling, 1, work)?.into_iter().next()?;
             let mut part = work.purse(purse);
+            // A plan is of interest only below the ceiling: what boxes leave may go for wishes.
             let budget = ceiling.map_or(i64::MAX, |ceiling| ceiling - 1 - vector.cost);
             let boxes = (&vector.counts[..], &all[..]);
             let answer = exhaust(task, oracle, &self.cuts, boxes, budget, &mut part);

@@ -1,9 +1,10 @@
-//! Repair: a target vector of boxes, a best-fit start, and then the leftover is worked in.
+//! Local search with a tabu list, as Lodi, Martello and Vigo (2004) use it for bin packing: a
+//! target vector of boxes, a best-fit start, and then the leftover is worked in.
 //!
-//! Moves, in turn: exchange up to two units of a box against up to two of the leftover, the
-//! move that shrinks the leftover most, with a short memory against going round in circles;
-//! empty two or three boxes and the leftover on the table and fill them again by subset sums; and,
-//! when nothing helps, exchanges between boxes that keep everything valid.
+//! Moves, in turn: exchange up to two units of a box against up to two of the leftover, the move
+//! that shrinks the leftover most, with a short memory against going round in circles; empty two or
+//! three boxes and the leftover on the table and fill them again by subset sums; and, when nothing
+//! helps, exchanges between boxes that keep everything valid.
 
 use super::bins::Bin;
 use super::subset_sum;
@@ -179,6 +180,7 @@ impl<'a> Repair<'a> {
         }
         moves.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
         for (gain, bin, out, into) in moves.into_iter().take(8) {
+            // Now and then a loss is taken, or the search would sit in the first local optimum.
             if gain < 0 && self.dice.below(3) != 0 {
                 continue;
             }

@@ -1,8 +1,9 @@
-//! Search: plans, and the proof that none is cheaper.
+//! Search: plans, and the proof that none is cheaper. Each method is a file; `portfolio.rs` calls
+//! them in turn, and `soft_groups.rs` calls the portfolio.
 
+mod bin_completion;
 mod bins;
 mod board;
-mod branch_and_bound;
 mod diving;
 mod draft;
 mod fit_decreasing;

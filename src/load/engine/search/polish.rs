@@ -1,5 +1,5 @@
-//! Among plans of equal cost: the spare payload gathered in one box, where it can be topped
-//! up, by moving units out of the emptiest box and exchanging heavier for lighter.
+//! Polish, a local search among plans of equal cost: the spare payload gathered in one box, where
+//! it can be topped up, by moving units out of the emptiest box and exchanging heavier for lighter.
 
 use std::collections::BTreeMap;
 

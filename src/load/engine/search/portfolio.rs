@@ -1,5 +1,5 @@
-//! The methods in turn: an algorithm portfolio whose purses grow from round to round, until plan
-//! and bound meet or the work runs dry.
+//! The methods in turn: an algorithm portfolio (Gomes and Selman 2001, from memory) whose purses
+//! grow from round to round, until plan and bound meet or the work runs dry.
 //!
 //! First fit and best fit, then by rounds an exhaustive try, local search into the cheapest
 //! vectors of boxes, dives from the linear program, and cuts from its prices. No method knows of

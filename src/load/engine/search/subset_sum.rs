@@ -1,4 +1,5 @@
-//! Fills one box from a table of units as full as its leading row allows, by subset sums.
+//! Subset sums by dynamic programming: one box filled from a table of units as full as its leading
+//! row allows, the step of the minimum bin slack heuristic (Gupta and Ho 1999, from memory).
 //!
 //! Sums are kept as bits, a layer for each unit, so that the fullest subset can be read back;
 //! where weights are too fine for the bits they are counted in cells, and the finished subset

@@ -1,5 +1,6 @@
-//! What the last units of a row weigh together, in every choice of them: a box that none of
-//! these sums brings to where it must be need not be filled any further.
+//! Sorted subset sums (Horowitz and Sahni 1974, from memory) of a row's last units, in every choice
+//! of them: a box that none of these sums brings to where it must be need not be filled any
+//! further.
 
 use crate::load::engine::model::effort::Work;
 

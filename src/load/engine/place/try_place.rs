@@ -1,11 +1,11 @@
-//! The floor oracle: does a set of bundles stand in a box, and where?
+//! The methods of the floor in turn: quick constructions first, then the exact searches.
 //!
 //! Three answers. `Places` is checked against every rule before it is given; `Never` is given
 //! only where a whole search ran dry or a necessary condition failed; anything else is
 //! `Unknown`, and no proof may build on it.
 
 use super::attempt::{Attempt, NODES, Verdict};
-use super::{corner_points, disjunctive, layers, shelves, two_ends};
+use super::{corner_points, disjunctive, layers, shelves, skyline, two_ends};
 use crate::load::engine::model::deck::{Deck, Item};
 use crate::load::engine::model::effort::Work;
 
@@ -19,7 +19,9 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
         return Verdict::Never;
     }
     let mut attempt = Attempt::new(deck, items);
+    // No three stand one behind the other: the two ends are then exhaustive.
     let two_deep = items.iter().all(|item| !item.may_turn && 3 * item.length > deck.length);
+    // Some two may stand one behind the other: else there is nothing to divide.
     let behind = 2 * items.iter().map(|item| item.length).min().unwrap_or(0) <= deck.length;
     // Where nothing needs balance the two ends settle it, and at once.
     let settled = two_deep && deck.limits.is_empty();
@@ -42,7 +44,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     let many = items.len() > MANY;
     if many
         && let Some(spots) =
-            shelves::search(&mut attempt, work).or_else(|| corner_points::fill(&mut attempt, work))
+            shelves::search(&mut attempt, work).or_else(|| skyline::search(&mut attempt, work))
     {
         return Verdict::Places(spots);
     }
@@ -54,7 +56,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
     }
     if !many
         && let Some(spots) =
-            shelves::search(&mut attempt, work).or_else(|| corner_points::fill(&mut attempt, work))
+            shelves::search(&mut attempt, work).or_else(|| skyline::search(&mut attempt, work))
     {
         return Verdict::Places(spots);
     }

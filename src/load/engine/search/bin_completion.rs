@@ -1,4 +1,5 @@
-//! Exhausts a vector: every way to fill its boxes, or the proof that there is none.
+//! Bin completion (Korf 2002, from memory): branch and bound box by box, through every way to fill
+//! a vector of boxes, or to the proof that there is none.
 //!
 //! The hardest unit left goes into a box of some kind; every set that may go with it is
 //! tried, provided the other boxes can still hold the rest by every cut. Tight loads leave
@@ -157,6 +158,8 @@ impl Search<'_, '_> {
         let Some((&head, others)) = rest.split_first() else {
             return self.finish(work);
         };
+        // The hardest unit must go somewhere, so its box is the one to fill: no two branches
+        // are the same boxes in another order.
         for kind in 0..self.counts.len() {
             if self.counts[kind] == 0 || !self.board.joins(kind, head, &[]) {
                 continue;
@@ -312,10 +315,12 @@ impl Search<'_, '_> {
         }
         let left = (self.counts.clone(), share.passed.clone());
         let budget = self.budget - torn;
+        // The same boxes and units were left before, with no less to spend, and came to nothing.
         let vain = self.vain.get(&left).is_some_and(|&vain| budget <= vain);
         if vain || (self.bare && self.dominated(share, work)) {
             return true;
         }
+        // What failed only for want of balance is not vain: it was not searched by the balance.
         let before = self.unbalanced;
         self.budget -= torn;
         let whole = self.fill(&share.passed, work);
