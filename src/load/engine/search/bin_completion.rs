@@ -232,7 +232,7 @@ impl Search<'_, '_> {
             return None;
         }
         let hold = board.holds(kind)[cut] - board.weights(head)[cut];
-        let tails = Tails::new(rest, cut, &|unit, cut| board.weights(unit)[cut], work);
+        let tails = Tails::new(rest, cut, &|unit| board.weights(unit)[cut], work);
         let (passed, taken) = (Vec::new(), alone(head));
         Some(Share { kind, passed, slack, room, tails, hold, taken, left: 0 })
     }

@@ -19,14 +19,14 @@ impl Tails {
     pub(crate) fn new(
         rest: &[usize],
         cut: usize,
-        weigh: &dyn Fn(usize, usize) -> i64,
+        weigh: &dyn Fn(usize) -> i64,
         work: &mut Work,
     ) -> Self {
         let most = MOST.min(rest.len() / 2);
         let mut sums = vec![vec![0]];
         for &unit in rest.iter().rev().take(most) {
             let before = sums.last().map_or(&[][..], Vec::as_slice);
-            let next = doubled(before, weigh(unit, cut));
+            let next = doubled(before, weigh(unit));
             work.spend(3 * next.len());
             sums.push(next);
         }
@@ -68,7 +68,7 @@ mod tests {
     fn a_box_reaches_what_some_choice_of_the_last_units_weighs() {
         // The last three of six weigh 9, 5 and 4: sums 0, 4, 5, 9, 13, 14, 18.
         let weights = [30, 20, 15, 9, 5, 4];
-        let weigh = |unit: usize, _| weights[unit];
+        let weigh = |unit: usize| weights[unit];
         let tails = Tails::new(&[0, 1, 2, 3, 4, 5], 0, &weigh, &mut Work::new(1000));
         assert_eq!(tails.sums[3], [0, 4, 5, 9, 13, 14, 18]);
         // All but 12 must come in, and no more than 8 may: 18 - 12 = 6 to 8 is not there.
