@@ -15,6 +15,7 @@ mod commands;
 mod common;
 mod entries;
 mod faults;
+mod imports;
 mod invariants;
 mod loading_brute;
 mod loading_law;
