@@ -13,6 +13,7 @@ mod box_price;
 mod charges;
 mod commands;
 mod common;
+mod edges;
 mod entries;
 mod faults;
 mod imports;
