@@ -1309,7 +1309,10 @@ def cheapest(rates, shipment, boxes):
     pins = shipment.top.get("offers", {})
     options = []
     for table in TABLES:
-        names = sorted({r["offer"] for r in rates.charges if r["table"] == table and "offer" in r})
+        # Only who serves this way: a forwarder of another lane offers nothing here.
+        here = {"lane": [shipment.lane], "port": shipment.lane.split("-"), "yard": [shipment.yard["id"]]}
+        names = sorted({r["offer"] for r in rates.charges if r["table"] == table and "offer" in r
+                        and all(r[key] in here[key] for key in here if key in r)})
         pinned = pins.get(table, [])
         pinned = [pinned] if isinstance(pinned, str) else pinned
         options.append(pinned or names or [None])

@@ -43,10 +43,15 @@ impl Tiny {
 
     /// A copy of the demo's tables with one of its shipments.
     pub(crate) fn of_demo(name: &str) -> Self {
+        Self::of(&demo(), name)
+    }
+
+    /// A copy of a workspace's tables with one of its shipments.
+    pub(crate) fn of(workspace: &Path, name: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        copy(&demo().join("rates"), &folder.path().join("rates"));
+        copy(&workspace.join("rates"), &folder.path().join("rates"));
         let shipment = Path::new("shipments").join(name);
-        copy(&demo().join(&shipment), &folder.path().join(&shipment));
+        copy(&workspace.join(&shipment), &folder.path().join(&shipment));
         Self { folder }
     }
 

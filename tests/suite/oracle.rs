@@ -8,6 +8,8 @@ use std::process::Command;
 
 use serde_json::Value;
 
+use crate::common::Tiny;
+
 type Fault = Box<dyn std::error::Error>;
 
 /// Runs a command of the program and reads what it prints.
@@ -137,4 +139,107 @@ fn the_demo_agrees_with_the_second_reading() -> Result<(), Fault> {
 #[test]
 fn the_small_workspace_agrees_with_the_second_reading() -> Result<(), Fault> {
     agree("tests/tiny", "tests/oracle/tiny")
+}
+
+/// What the charges of each name, leg and treatment come to, those that come to nothing left out.
+fn sums(cost: &Value) -> BTreeMap<String, i64> {
+    let mut sums = BTreeMap::new();
+    for charge in list(cost, "charges") {
+        let [leg, name, treatment] = ["leg", "name", "treatment"].map(|key| text(charge, key));
+        let sum = sums.entry(format!("{leg}: {name} ({treatment})")).or_insert(0);
+        *sum += cents(charge, "book_amount");
+    }
+    sums.retain(|_, sum| *sum != 0);
+    sums
+}
+
+/// A change as `tests/oracle/mutate.py` draws it.
+fn change(tiny: &Tiny, change: &[Value]) -> Result<(), Fault> {
+    let part = |at: usize| change.get(at).and_then(Value::as_str).unwrap_or("");
+    let name = part(1);
+    let old = fs::read_to_string(tiny.path().join(name))?;
+    let number = |at: usize| change.get(at).and_then(Value::as_u64).map(usize::try_from);
+    let new = match part(0) {
+        // The nearest line that reads so.
+        "line" => {
+            let wanted = number(2).ok_or("no line")??;
+            let mut lines: Vec<&str> = old.split('\n').collect();
+            let places = (0..lines.len()).filter(|at| lines.get(*at) == Some(&part(3)));
+            let at = places.min_by_key(|at| at.abs_diff(wanted)).ok_or_else(|| {
+                format!("{name} has no line {:?}: see tests/oracle/README.md", part(3))
+            })?;
+            lines.splice(at..=at, [part(4)]);
+            lines.join("\n")
+        }
+        "add" => old + part(2),
+        "before" => old.replacen(part(2), &[part(3), part(2)].concat(), 1),
+        // The first rows of a table to its end.
+        "turn" => {
+            let by = number(2).ok_or("no count")??;
+            let mut parts = vec![String::new()];
+            for line in old.lines() {
+                let begins =
+                    line.starts_with('[') && !line.split(']').next().unwrap_or("").contains('.');
+                if begins {
+                    parts.push(String::new());
+                }
+                let last = parts.last_mut().ok_or("no part")?;
+                *last = [last.as_str(), line, "\n"].concat();
+            }
+            let rows = parts.get_mut(1..).ok_or("no rows")?;
+            rows.rotate_left(by % rows.len().max(1));
+            parts.concat()
+        }
+        other => return Err(format!("no such change: {other}").into()),
+    };
+    tiny.write(name, &new);
+    Ok(())
+}
+
+#[test]
+fn random_changes_agree_with_the_second_reading() -> Result<(), Fault> {
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let cases: Value = serde_json::from_slice(&fs::read(home.join("tests/oracle/changes.json"))?)?;
+    let mut wrong = Vec::new();
+    for (at, case) in cases.as_array().ok_or("no cases")?.iter().enumerate() {
+        let (workspace, name) = (text(case, "of"), text(case, "shipment"));
+        let tiny = Tiny::of(&home.join(workspace), name);
+        for one in list(case, "changes") {
+            change(&tiny, one.as_array().ok_or("no change")?)?;
+        }
+        if let Some(plan) = case["plan"].as_str() {
+            tiny.write(&format!("shipments/{name}/plan.toml"), plan);
+        }
+        // Of the sums only those that differ from the shipment's own are kept.
+        let folder = if workspace == "." { "tests/oracle" } else { "tests/oracle/tiny" };
+        let base = fs::read(home.join(folder).join(format!("{name}.json")))?;
+        let mut wanted = sums(&serde_json::from_slice(&base)?);
+        for (key, sum) in case["sums"].as_object().ok_or("no sums")? {
+            let sum: i64 = sum.as_str().unwrap_or("").replace('.', "").parse()?;
+            wanted.insert(key.clone(), sum);
+        }
+        wanted.retain(|_, sum| *sum != 0);
+        let cost = match run(tiny.path(), "cost", name) {
+            Ok(cost) => cost,
+            Err(fault) => {
+                wrong.push(format!("case {at}, {name}: {fault}"));
+                continue;
+            }
+        };
+        let found = sums(&cost);
+        for key in found.keys().chain(wanted.keys()) {
+            if found.get(key) != wanted.get(key) {
+                let (found, wanted) = (found.get(key), wanted.get(key));
+                wrong.push(format!("case {at}, {name}: {key}: {found:?}, not {wanted:?}"));
+            }
+        }
+        for total in ["total", "decision_total"] {
+            if text(&cost, total) != text(case, total) {
+                let (found, wanted) = (text(&cost, total), text(case, total));
+                wrong.push(format!("case {at}, {name}: {total} {found}, not {wanted}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    Ok(())
 }
