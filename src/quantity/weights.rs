@@ -201,7 +201,8 @@ impl Weights {
             Narrow { each, total } => {
                 let weight = each.get(position).copied().unwrap_or(0);
                 let product = u128::from(weight) * u128::from(magnitude);
-                let (whole, rest) = product.div_rem(total);
+                let whole = product / total;
+                let rest = product - whole * total;
                 // The magnitude is a whole share's, and larger than this one.
                 let whole = u64::try_from(whole).unwrap_or(u64::MAX);
                 (whole, rest > 0, part_beyond(rest, *total))

@@ -14,5 +14,5 @@ mod shares;
 
 pub(crate) use keys::Spreader;
 pub(crate) use own::{free_slabs, quantity, weighs_money};
-pub use round::{Amount, Nest, round};
+pub use round::{Amount, Nest, Rounded, round};
 pub use shares::{Share, Shares};

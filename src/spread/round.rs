@@ -44,15 +44,43 @@ pub struct Nest {
     pub within: Vec<Option<usize>>,
 }
 
-/// Which shares are rounded up: for each amount, by position, whether the share at it is one more
-/// than its exact share rounded down. The amounts are taken in their order, which is a matter of
-/// taste: with one order there is one answer.
-pub fn round(amounts: &[Amount<'_>], nest: &Nest) -> Vec<Vec<bool>> {
-    let mut net = Net::new(amounts, nest);
+/// One share: the exact one rounded down, and perhaps one more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Rounded {
+    /// The exact share, cut.
+    pub cut: Cut,
+    /// Whether it is rounded up.
+    pub up: bool,
+}
+
+impl Rounded {
+    /// The share.
+    pub fn units(self) -> i64 {
+        self.cut.floor + i64::from(self.up)
+    }
+}
+
+/// The shares of each amount, in the order of its slabs. The amounts are taken in their order, which
+/// is a matter of taste: with one order there is one answer.
+pub fn round(amounts: &[Amount<'_>], nest: &Nest) -> Vec<Vec<Rounded>> {
+    let mut shares: Vec<Vec<Rounded>> = amounts.iter().map(cuts).collect();
+    let mut net = Net::new(amounts, &shares, nest);
     net.deal(amounts);
     let bounds = net.bounds(amounts);
     net.mend(&bounds);
-    net.raised(amounts)
+    for cell in net.cells.iter().filter(|cell| cell.up) {
+        let share = shares.get_mut(cell.amount).and_then(|own| own.get_mut(cell.position));
+        if let Some(share) = share {
+            share.up = true;
+        }
+    }
+    shares
+}
+
+/// The exact shares of an amount, all rounded down.
+fn cuts(amount: &Amount<'_>) -> Vec<Rounded> {
+    let cut = |position| Rounded { cut: amount.weights.cut(amount.units, position), up: false };
+    (0..amount.slabs.len()).map(cut).collect()
 }
 
 /// A share that is no whole number.
@@ -126,15 +154,16 @@ impl Lists {
 type Bounds = Vec<(i64, i64)>;
 
 impl Net {
-    fn new(amounts: &[Amount<'_>], nest: &Nest) -> Self {
+    fn new(amounts: &[Amount<'_>], shares: &[Vec<Rounded>], nest: &Nest) -> Self {
         let whole = nest.within.len();
         let parent: Vec<usize> =
             nest.within.iter().map(|group| group.unwrap_or(whole)).chain([whole]).collect();
         let (mut cells, mut first, mut left) = (Vec::new(), vec![0], Vec::new());
-        for (at, amount) in amounts.iter().enumerate() {
+        for (at, (amount, shares)) in amounts.iter().zip(shares).enumerate() {
             let mut over = amount.units;
-            for (position, slab) in amount.slabs.iter().enumerate() {
-                let cut = amount.weights.cut(amount.units, position);
+            for (position, (slab, Rounded { cut, .. })) in
+                amount.slabs.iter().zip(shares).enumerate()
+            {
                 over -= cut.floor;
                 if cut.is_open {
                     let (slab, beyond) = (*slab, cut.beyond);
@@ -302,18 +331,6 @@ impl Net {
             }
         }
     }
-
-    fn raised(&self, amounts: &[Amount<'_>]) -> Vec<Vec<bool>> {
-        let mut raised: Vec<Vec<bool>> =
-            amounts.iter().map(|amount| vec![false; amount.slabs.len()]).collect();
-        for cell in self.cells.iter().filter(|cell| cell.up) {
-            let slot = raised.get_mut(cell.amount).and_then(|own| own.get_mut(cell.position));
-            if let Some(slot) = slot {
-                *slot = true;
-            }
-        }
-        raised
-    }
 }
 
 /// How a node was reached.
@@ -439,17 +456,15 @@ mod tests {
     type Share = (i64, Fraction);
 
     fn shares(amounts: &[Amount<'_>], nest: &Nest) -> Vec<Vec<(usize, Share)>> {
-        let raised = round(amounts, nest);
-        let of = |(amount, raised): (&Amount<'_>, Vec<bool>)| {
-            let one = |(position, up): (usize, &bool)| {
-                let floor = amount.weights.cut(amount.units, position).floor;
+        let of = |(amount, shares): (&Amount<'_>, Vec<Rounded>)| {
+            let one = |(position, share): (usize, &Rounded)| {
                 let exact = amount.weights.beyond(amount.units, position);
-                let exact = exact.plus(&Fraction::of(Decimal::from(floor)));
-                (amount.slabs[position], (floor + i64::from(*up), exact))
+                let exact = exact.plus(&Fraction::of(Decimal::from(share.cut.floor)));
+                (amount.slabs[position], (share.units(), exact))
             };
-            raised.iter().enumerate().map(one).collect()
+            shares.iter().enumerate().map(one).collect()
         };
-        amounts.iter().zip(raised).map(of).collect()
+        amounts.iter().zip(round(amounts, nest)).map(of).collect()
     }
 
     /// Whether a whole number is an exact one rounded down or up.

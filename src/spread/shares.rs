@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::keys::{Spreader, WeightId, cannot_spread, weight_id};
-use super::round::{Amount, Nest, round};
+use super::round::{Amount, Nest, Rounded, round};
 use crate::bill::{Charge, Sets};
 use crate::fault::Report;
 use crate::load::Plan;
@@ -83,10 +83,10 @@ impl Item<'_> {
         (self.slabs.len(), charge.key, charge.leg, &charge.name, &charge.scope.of, self.units)
     }
 
-    fn share(&self, position: usize, up: bool) -> Share {
-        let cut = self.weights.cut(self.units, position);
-        // Of a credit the part that is further from nothing is the one cut off.
-        Share { minor: cut.floor + i64::from(up), leftover: cut.is_open && up != (self.units < 0) }
+    fn share(&self, rounded: Rounded) -> Share {
+        // A credit is cut further from nothing: there the share that is not rounded up is the larger.
+        let is_larger = rounded.up != (self.units < 0);
+        Share { minor: rounded.units(), leftover: rounded.cut.is_open && is_larger }
     }
 }
 
@@ -150,9 +150,8 @@ fn spread(items: &[&Item<'_>], nest: &Nest, by_charge: &mut [Vec<Share>]) {
         let shares = item.weights.divide_units(item.units).unwrap_or_default();
         for (one, sign) in [(*item, 1), (other, -1)] {
             let own = shares.iter().enumerate().map(|(position, minor)| {
-                let minor = minor * sign;
-                let down = one.share(position, false);
-                if minor == down.minor { down } else { one.share(position, true) }
+                let cut = one.weights.cut(one.units, position);
+                one.share(Rounded { cut, up: minor * sign > cut.floor })
             });
             put(by_charge, one.at, own.collect());
         }
@@ -161,9 +160,8 @@ fn spread(items: &[&Item<'_>], nest: &Nest, by_charge: &mut [Vec<Share>]) {
         .iter()
         .map(|item| Amount { units: item.units, weights: &item.weights, slabs: &item.slabs })
         .collect();
-    for (item, raised) in rest.iter().zip(round(&amounts, nest)) {
-        let shares = raised.iter().enumerate().map(|(position, up)| item.share(position, *up));
-        put(by_charge, item.at, shares.collect());
+    for (item, shares) in rest.iter().zip(round(&amounts, nest)) {
+        put(by_charge, item.at, shares.into_iter().map(|share| item.share(share)).collect());
     }
 }
 
