@@ -33,12 +33,19 @@ impl ValuePart {
 /// What a percentage is of, and what that is made of where it has to be worked out first.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Base {
-    pub(crate) amount: Money,
+    /// The amount, unrounded but where a law rounds it.
+    pub(crate) amount: Exact,
     pub(crate) made_of: Vec<ValuePart>,
+}
+
+impl From<Exact> for Base {
+    fn from(amount: Exact) -> Self {
+        Self { amount, made_of: Vec::new() }
+    }
 }
 
 impl From<Money> for Base {
     fn from(amount: Money) -> Self {
-        Self { amount, made_of: Vec::new() }
+        Exact::from(amount).into()
     }
 }

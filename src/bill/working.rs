@@ -116,7 +116,7 @@ impl Working {
     pub(crate) fn of(how: How, bound: Option<Bound>, (of, on): (String, Option<Base>)) -> Self {
         let zero = |exact: &Exact| Money::zero(exact.currency());
         let (base, made_of) = match on {
-            Some(Base { amount, made_of }) => (Some(amount), made_of),
+            Some(Base { amount, made_of }) => (amount.round().ok(), made_of),
             None => (None, Vec::new()),
         };
         match how {

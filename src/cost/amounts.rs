@@ -18,7 +18,7 @@ const MEMO: usize = 32;
 pub(super) struct Remembered {
     row: *const ChargeRow,
     count: Decimal,
-    base: Option<Money>,
+    base: Option<Exact>,
     entered: Date,
     kind: Arc<ChargeKind>,
     priced: Arc<Priced>,
@@ -47,7 +47,7 @@ impl Builder<'_, '_> {
         base: Option<Base>,
         report: &mut Report,
     ) -> Option<()> {
-        let of = base.as_ref().map(|base| base.amount);
+        let of = base.as_ref().map(|base| base.amount.clone());
         let dates = self.dates_of(row, &object);
         let entered = dates.entered;
         let known = self.memo.iter().find(|known| {
@@ -71,14 +71,21 @@ impl Builder<'_, '_> {
                 let row: *const ChargeRow = row;
                 let count = object.count;
                 let (own, amounts) = (kind.clone(), priced.clone());
-                let remembered =
-                    Remembered { row, count, base: of, entered, kind: own, priced: amounts };
+                let remembered = Remembered {
+                    row,
+                    count,
+                    base: of.clone(),
+                    entered,
+                    kind: own,
+                    priced: amounts,
+                };
                 self.memo.truncate(MEMO - 1);
                 self.memo.insert(0, remembered);
                 (kind, priced)
             }
         };
         if row.per == Some(Per::Entry) && self.turn.is_some() {
+            let of = of.and_then(|of| of.round().ok());
             self.by_entry.push((row.place.clone(), of, priced.amount));
         }
         if !priced.amount.is_zero() {
@@ -123,16 +130,12 @@ impl Builder<'_, '_> {
         report: &mut Report,
     ) -> Option<price::Priced> {
         let flows;
-        let exact;
         let of = match (row.rate.value.of(), base) {
             (Some(WhatOf::Payments), _) => {
                 flows = self.flows()?;
                 Quantity::Paid(&flows)
             }
-            (_, Some(base)) => {
-                exact = Exact::from(base.amount);
-                Quantity::Of(&exact)
-            }
+            (_, Some(base)) => Quantity::Of(&base.amount),
             (_, None) => Quantity::Count(count),
         };
         told(price::amount(row, of, terms), report)
@@ -195,9 +198,9 @@ impl Builder<'_, '_> {
                     charge.leg == leg && is_paid_for_good(charge)
                 })
             }
-            WhatOf::SingleBond => self.single_bond(),
-            WhatOf::ContinuousBond => self.continuous_bond(row, report),
-            WhatOf::Payments => self.paid_for(book),
+            WhatOf::SingleBond => self.single_bond().map(Exact::from),
+            WhatOf::ContinuousBond => self.continuous_bond(row, report).map(Exact::from),
+            WhatOf::Payments => self.paid_for(book).map(Exact::from),
             WhatOf::EnteredValue | WhatOf::TaxedValue => {
                 let entry = self.turn.and_then(|at| self.entries.get(at))?;
                 let lines = entry.lines.iter().filter(|line| {
@@ -210,7 +213,8 @@ impl Builder<'_, '_> {
                     let spreader = &mut *self.spreader;
                     return taxed_value(&self.job, entry, &lines, charges, sets, spreader, report);
                 }
-                Money::total(entry.currency, lines.iter().map(|line| line.entered)).ok()
+                let entered = lines.iter().map(|line| line.entered);
+                Money::total(entry.currency, entered).ok().map(Exact::from)
             }
             WhatOf::Charge(name) => {
                 self.sum_in(object.set, book, report, |charge| charge.name == *name)
@@ -252,14 +256,15 @@ impl Builder<'_, '_> {
         }
     }
 
-    /// What chosen charges come to, in the book currency, on the slabs of a set.
+    /// What chosen charges come to, in the book currency, on the slabs of a set: exactly, and no sum of
+    /// rounded shares.
     fn sum_in(
         &mut self,
         set: SetId,
         book: Currency,
         report: &mut Report,
         chosen: impl Fn(&Charge) -> bool,
-    ) -> Option<Money> {
+    ) -> Option<Exact> {
         let mut total = Exact::zero(book);
         for charge in self.charges.iter().filter(|charge| chosen(charge)) {
             let whole = Exact::from(charge.book());
@@ -271,7 +276,7 @@ impl Builder<'_, '_> {
             };
             total = total.plus(&part).ok()?;
         }
-        total.round().ok()
+        Some(total)
     }
 }
 

@@ -305,10 +305,9 @@ pub(super) fn fees(
                 }
                 Some(_) => {
                     let values = lines.iter().map(|line| line.entered);
-                    Some(Money::total(entry.currency, values).ok()?)
+                    Some(Exact::from(Money::total(entry.currency, values).ok()?))
                 }
             };
-            let base = base.map(Exact::from);
             let of = base.as_ref().map_or(Quantity::Count(Decimal::ONE), Quantity::Of);
             amounts.push(told(charged(row, of, &terms), report)?.0);
         }

@@ -56,7 +56,7 @@ pub(super) fn taxed_value(
     for part in &parts {
         base = base.plus(&part.converted()?).ok()?;
     }
-    Some(Base { amount: base.round().ok()?, made_of: parts })
+    Some(Base { amount: base.round().ok()?.into(), made_of: parts })
 }
 
 /// What a line of an entry brings to the base: its value, each layer of its duty, and what came out
