@@ -139,12 +139,12 @@ fn rounding() {
         .zip(scopes.iter().zip(&weights))
         .map(|(at, (slabs, weights))| Amount { units: at * 12_347 - 30_000, weights, slabs })
         .collect();
-    const TIMES: u32 = 500;
+    let times = 500_u32;
     let before = cpu_seconds();
-    for _ in 0..TIMES {
+    for _ in 0..times {
         std::hint::black_box(round(&amounts, &nest));
     }
-    let each = (cpu_seconds() - before) * 1_000.0 / f64::from(TIMES);
+    let each = (cpu_seconds() - before) * 1_000.0 / f64::from(times);
     let cells: usize = scopes.iter().map(Vec::len).sum();
     println!("140 charges over 300 slabs ({cells} shares) rounded: {each:.2} ms");
 }

@@ -63,7 +63,17 @@ impl Rounded {
 /// The shares of each amount, in the order of its slabs. The amounts are taken in their order, which
 /// is a matter of taste: with one order there is one answer.
 pub fn round(amounts: &[Amount<'_>], nest: &Nest) -> Vec<Vec<Rounded>> {
-    let mut shares: Vec<Vec<Rounded>> = amounts.iter().map(cuts).collect();
+    let mut shares: Vec<Vec<Rounded>> = Vec::with_capacity(amounts.len());
+    for (at, amount) in amounts.iter().enumerate() {
+        // The charges of like boxes come one after the other, and their exact shares are the same.
+        let before = at.checked_sub(1).and_then(|at| amounts.get(at).zip(shares.get(at)));
+        let like = before.filter(|(before, _)| {
+            before.units == amount.units
+                && before.slabs == amount.slabs
+                && std::ptr::eq(before.weights, amount.weights)
+        });
+        shares.push(like.map_or_else(|| cuts(amount), |(_, cuts)| cuts.clone()));
+    }
     let mut net = Net::new(amounts, &shares, nest);
     net.deal(amounts);
     let bounds = net.bounds(amounts);
