@@ -3,9 +3,10 @@
 use rayon::prelude::*;
 
 use super::job::{Exit, Options};
-use crate::cost::prove;
+use super::together::refuse;
+use crate::cost::{prove, together};
 use crate::fault::Report;
-use crate::load::{Misfit, breaches, unkept};
+use crate::load::Misfit;
 use crate::read::Workspace;
 use crate::show::{self, Checked};
 use crate::trade::{Shipment, Tariffs};
@@ -34,13 +35,16 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         .map(|name| look(name, &workspace, &tariffs, &rates, options))
         .collect();
     let mut all = Vec::new();
-    for Looked { checked, unfit, report: own } in looked {
+    let mut sharing = Vec::new();
+    for Looked { checked, unfit, shared, report: own } in looked {
         if let Some((shipment, misfits)) = unfit {
             Options::no_box(&shipment, &misfits);
         }
         report.absorb(own);
+        sharing.extend(shared.map(|shipment| (all.len(), *shipment)));
         all.push(checked);
     }
+    share_out(&sharing, &mut all, &tariffs, options, &mut report);
     let told = Options::tell(&report);
     let verdict = if told == Exit::Done && all.iter().any(|one| one.verdict != "sound") {
         Exit::No
@@ -53,7 +57,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Options::say(&format!("{errors} error{more}, {warnings} warning{warned}"));
         return Exit::BadData;
     }
-    match options.put(show::checked(&all), &|out| show::json::check(&all, out)) {
+    // Of a check of everything nobody is left who could draw on a stock, too.
+    let alone = if args.shipments.is_empty() { Vec::new() } else { alone(&sharing) };
+    match options.put(show::checked(&all, &alone), &|out| show::json::check(&all, &alone, out)) {
         Exit::Done => verdict,
         other => other,
     }
@@ -64,6 +70,8 @@ struct Looked {
     checked: Checked,
     /// The shipment whose bundles fit in no box, and why.
     unfit: Option<(Box<Shipment>, Vec<Misfit>)>,
+    /// The shipment, where it draws on a stock that others may draw on, too.
+    shared: Option<Box<Shipment>>,
     report: Report,
 }
 
@@ -77,7 +85,7 @@ fn look(
     options: &Options,
 ) -> Looked {
     let mut report = rates.clone();
-    let mut unfit = None;
+    let (mut unfit, mut shared) = (None, None);
     let costed = options.costed(workspace, &name, tariffs, &mut report);
     let mut checked =
         Checked { name, total: None, counts: None, proven: Vec::new(), verdict: "faults" };
@@ -85,9 +93,8 @@ fn look(
         Some((shipment, Ok(costed))) => {
             checked.total = Some(costed.landed.total);
             checked.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
-            let broken = breaches(&costed.plan, &shipment.bundles, &shipment.yard);
-            let over = !broken.is_empty();
-            let kept = unkept(&costed.plan, &shipment.bundles, &shipment.load).is_empty();
+            let over = !costed.verdict.keeps_limits();
+            let kept = costed.verdict.holds();
             checked.proven = prove(&shipment, &costed.landed).unwrap_or_default();
             let differs = checked.proven.iter().any(|line| !line.agrees);
             checked.verdict = match (over, kept, differs) {
@@ -96,6 +103,9 @@ fn look(
                 (false, true, true) => "papers differ",
                 (false, true, false) => "sound",
             };
+            if !shipment.load.shared.is_empty() {
+                shared = Some(Box::new(shipment));
+            }
         }
         Some((shipment, Err(misfits))) => {
             checked.verdict = "fits in no box";
@@ -105,5 +115,78 @@ fn look(
     }
     // Of many shipments only the texts that a fault points into are kept.
     report.forget_unused();
-    Looked { checked, unfit, report }
+    Looked { checked, unfit, shared, report }
+}
+
+/// Shipments that draw on one stock are loaded together, as `load` does with both: what each comes to
+/// by itself says nothing of whether the boxes suffice.
+fn share_out(
+    sharing: &[(usize, Shipment)],
+    all: &mut [Checked],
+    tariffs: &Tariffs,
+    options: &Options,
+    report: &mut Report,
+) {
+    let is_linked = |(_, own): &&(usize, Shipment)| {
+        let names = |one: &Shipment| -> Vec<String> {
+            one.load.stocks().map(|(name, _)| name.value.clone()).collect()
+        };
+        let mine = names(own);
+        let others = sharing.iter().filter(|(_, other)| other.name != own.name);
+        others.flat_map(|(_, other)| names(other)).any(|name| mine.contains(&name))
+    };
+    let linked: Vec<&(usize, Shipment)> = sharing.iter().filter(is_linked).collect();
+    if linked.is_empty() {
+        return;
+    }
+    let each: Vec<&Shipment> = linked.iter().map(|(_, shipment)| shipment).collect();
+    // What is to be said of each was said when it was costed by itself.
+    let mut own = Report::new();
+    let planned = together(&each, tariffs, options.effort(), &mut own);
+    if own.has_errors() {
+        report.absorb(own);
+    }
+    match planned {
+        Some(Ok(planned)) => {
+            for ((at, _), costed) in linked.iter().zip(&planned.loads) {
+                if !costed.verdict.holds() {
+                    mark(all, *at, "over a limit");
+                }
+                if let Some(one) = all.get_mut(*at) {
+                    one.total = Some(costed.landed.total);
+                    one.counts = one.counts.map(|(slabs, _)| (slabs, costed.plan.boxes.len()));
+                }
+            }
+        }
+        Some(Err(refused)) => {
+            for (at, _) in &linked {
+                mark(all, *at, "boxes do not suffice");
+            }
+            refuse(&each, &refused);
+        }
+        None => {
+            for (at, _) in &linked {
+                mark(all, *at, "faults");
+            }
+        }
+    }
+}
+
+/// A sound shipment is so no more.
+fn mark(all: &mut [Checked], at: usize, verdict: &'static str) {
+    if let Some(one) = all.get_mut(at).filter(|one| one.verdict == "sound") {
+        one.verdict = verdict;
+    }
+}
+
+/// The stocks on which only one of the shipments that are looked at draws.
+fn alone(sharing: &[(usize, Shipment)]) -> Vec<(String, String)> {
+    let named = || {
+        sharing.iter().flat_map(|(_, own)| {
+            own.load.stocks().map(move |(name, _)| (own.name.as_str(), name.value.as_str()))
+        })
+    };
+    let is_alone =
+        |(_, stock): &(&str, &str)| named().filter(|(_, other)| other == stock).count() == 1;
+    named().filter(is_alone).map(|(own, stock)| (own.to_owned(), stock.to_owned())).collect()
 }

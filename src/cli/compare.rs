@@ -50,12 +50,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Some((shipment, Ok(costed))) => {
                 let stones = shipment.lines.iter().map(|line| line.stone.value.clone());
                 let stones: BTreeSet<String> = stones.collect();
-                offers.extend(Offer::of(
-                    &shipment,
-                    &costed.landed,
-                    costed.plan.boxes.len(),
-                    stones,
-                ));
+                offers.extend(Offer::of(&shipment, &costed, stones));
             }
             Some((shipment, Err(misfits))) => {
                 misfit = misfit.or(Some((shipment, misfits)));

@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use super::job::{Exit, Options};
 use super::together;
 use crate::cost::Costed;
-use crate::load::{BoxSummary, Breach, Broken, Plan, Proof, breaches, place, summary, unkept};
+use crate::load::{BoxSummary, summary};
 use crate::read;
-use crate::show::{self, Load, Verdict};
+use crate::show::{self, Load};
 use crate::trade::Shipment;
 
 /// Arguments of `load`.
@@ -67,10 +67,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             None => Some(()),
         },
         |shipment, costed, _| {
-            let found = Found::of(shipment, costed, options);
             let costed = &*costed;
-            let Some(judged) = Judged::of(shipment, costed, found) else { return Exit::BadData };
-            let exit = if judged.broken.is_empty() { Exit::Done } else { Exit::No };
+            let Some(summaries) = summed_up(shipment, costed) else { return Exit::BadData };
+            let exit = if costed.verdict.holds() { Exit::Done } else { Exit::No };
             let writes = args.writes() || options.writes();
             if exit != Exit::Done && writes {
                 Options::say("nothing is written: the load breaks what is said above");
@@ -78,13 +77,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             if exit != Exit::Done && options.writes() {
                 return exit;
             }
-            let summaries = &judged.summaries;
+            let summaries = &summaries[..];
             let beside = if exit == Exit::Done {
                 beside(args, options, shipment, costed, summaries)
             } else {
                 Vec::new()
             };
-            let load = Load { shipment, costed, summaries, verdict: judged.verdict() };
+            let load = Load { shipment, costed, summaries };
             let page = show::loaded(load, options.units());
             let json = |out: &mut dyn Write| show::json::load(load, out);
             match options.put_with(page, &json, beside) {
@@ -103,105 +102,26 @@ fn beside<'a>(
     costed: &Costed,
     summaries: &[BoxSummary<'_>],
 ) -> Vec<(&'a Path, Vec<u8>)> {
-    let drawing = args.drawing.as_deref().map(|path| {
-        (path, show::drawing(shipment, &costed.choice, summaries, options.units()).into_bytes())
-    });
+    let load = Load { shipment, costed, summaries };
+    let drawing = args.drawing.as_deref();
+    let drawing = drawing.map(|path| (path, show::drawing(load, options.units()).into_bytes()));
     let frozen = args.freeze.as_deref();
     let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
     drawing.into_iter().chain(frozen).collect()
 }
 
-/// What looking for the places of a given load came to.
-pub(super) struct Found {
-    /// By box, whether it came with places.
-    had_places: Vec<bool>,
-    /// Why some have none.
-    broken: Vec<String>,
-}
-
-impl Found {
-    /// Works out places for the boxes of a given load that come without.
-    pub(super) fn of(shipment: &Shipment, costed: &mut Costed, options: &Options) -> Self {
-        let plan = &mut costed.plan;
-        let had_places = plan.boxes.iter().map(|filled| filled.spots.is_some()).collect();
-        let is_given = plan.proof == Proof::Given;
-        let broken = if is_given { find_places(plan, shipment, options) } else { Vec::new() };
-        Self { had_places, broken }
-    }
-}
-
-/// A load with its boxes summed up, and all that it breaks.
-pub(super) struct Judged<'a> {
-    pub(super) summaries: Vec<BoxSummary<'a>>,
-    pub(super) broken: Vec<String>,
-    limits: Vec<Breach>,
-}
-
-impl<'a> Judged<'a> {
-    /// Says what it breaks; `None`: a figure cannot be held, which is said.
-    pub(super) fn of(shipment: &'a Shipment, costed: &'a Costed, found: Found) -> Option<Self> {
-        let plan = &costed.plan;
-        let summaries = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
-        let summaries = match summaries.collect::<Result<Vec<_>, _>>() {
-            Ok(summaries) => summaries,
-            Err(overflow) => {
-                Options::say(&format!("error: {overflow}"));
-                return None;
-            }
-        };
-        let limits = breaches(plan, &shipment.bundles, &shipment.yard);
-        let mut broken = found.broken;
-        broken.extend(judge(plan, shipment, &limits, &found.had_places));
-        Some(Self { summaries, broken, limits })
-    }
-
-    pub(super) fn verdict(&self) -> Verdict<'_> {
-        Verdict { broken: &self.broken, limits: &self.limits }
-    }
-}
-
-/// Works out places for the boxes of a given load that come without; why some have none.
-fn find_places(plan: &mut Plan, shipment: &Shipment, options: &Options) -> Vec<String> {
-    // Where a mass or a bundle is over a limit, that is why.
-    let limits = breaches(plan, &shipment.bundles, &shipment.yard);
-    let is_broken =
-        |at: usize| limits.iter().any(|one| one.filled == at && one.broken != Broken::Places);
-    let mut all = Vec::new();
-    for index in 0..plan.boxes.len() {
-        let Some(filled) = plan.boxes.get(index).filter(|filled| filled.spots.is_none()) else {
-            continue;
-        };
-        let Some(variant) = plan.variant(filled) else {
-            continue;
-        };
-        let laid = place(filled, &shipment.bundles, variant, options.effort());
-        if let Some(fault) = laid.fault.filter(|_| !is_broken(index)) {
-            let label = &filled.label;
-            all.push(format!("box {label}: no places found that keep every rule: {fault}"));
-        }
-        if let Some(filled) = plan.boxes.get_mut(index) {
-            filled.spots = laid.spots;
+/// The boxes of a load summed up; `None`: a figure cannot be held, which is said.
+pub(super) fn summed_up<'a>(
+    shipment: &'a Shipment,
+    costed: &'a Costed,
+) -> Option<Vec<BoxSummary<'a>>> {
+    let plan = &costed.plan;
+    let all = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
+    match all.collect() {
+        Ok(all) => Some(all),
+        Err(overflow) => {
+            Options::say(&format!("error: {overflow}"));
+            None
         }
     }
-    for fault in &all {
-        Options::say(fault);
-    }
-    all
-}
-
-/// Everything that a load breaks, in sentences. What costing a given load has not warned of is said:
-/// what the places break that were found for it.
-fn judge(plan: &Plan, shipment: &Shipment, limits: &[Breach], had_places: &[bool]) -> Vec<String> {
-    let is_given = plan.proof == Proof::Given;
-    let is_warned = |breach: &&Breach| {
-        let of_given =
-            breach.broken != Broken::Places || had_places.get(breach.filled) == Some(&true);
-        is_given && of_given
-    };
-    for breach in limits.iter().filter(|breach| !is_warned(breach)) {
-        Options::say(&breach.cited(plan));
-    }
-    let asked = unkept(plan, &shipment.bundles, &shipment.load);
-    let limits = limits.iter().map(|breach| breach.cited(plan));
-    limits.chain(asked.iter().map(|one| format!("{} ({})", one.what, one.place))).collect()
 }

@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::job::{Exit, Options};
-use super::load::{Found, Judged};
+use super::load::summed_up;
 use crate::cost::{Refused, Short, Together, together};
 use crate::fault::Report;
 use crate::read::Workspace;
@@ -32,8 +32,10 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
         Some((shipments, planned))
     });
     match (Options::tell(&report), planned) {
-        (Exit::Done, Some((shipments, Ok(mut planned)))) => put(&shipments, &mut planned, options),
-        (Exit::Done, Some((shipments, Err(refused)))) => refuse(&shipments, &refused),
+        (Exit::Done, Some((shipments, Ok(planned)))) => put(&shipments, &planned, options),
+        (Exit::Done, Some((shipments, Err(refused)))) => {
+            refuse(&shipments.iter().collect::<Vec<_>>(), &refused)
+        }
         (exit, _) => exit,
     }
 }
@@ -50,25 +52,17 @@ fn twice<'a>(names: &'a [String], workspace: &Workspace) -> Option<(&'a str, &'a
     })
 }
 
-fn put(shipments: &[Shipment], planned: &mut Together, options: &Options) -> Exit {
-    let loads = planned.loads.iter_mut().zip(shipments);
-    let found: Vec<Found> = loads.map(|(load, own)| Found::of(own, load, options)).collect();
-    let planned = &*planned;
-    let each = shipments.iter().zip(&planned.loads).zip(found);
-    let judged = each.map(|((own, costed), found)| Judged::of(own, costed, found));
-    let Some(judged) = judged.collect::<Option<Vec<_>>>() else { return Exit::BadData };
-    let is_broken = judged.iter().any(|one| !one.broken.is_empty());
+fn put(shipments: &[Shipment], planned: &Together, options: &Options) -> Exit {
+    let each = shipments.iter().zip(&planned.loads);
+    let summed = each.map(|(own, costed)| summed_up(own, costed));
+    let Some(summed) = summed.collect::<Option<Vec<_>>>() else { return Exit::BadData };
+    let is_broken = planned.loads.iter().any(|costed| !costed.verdict.holds());
     if is_broken && options.writes() {
         Options::say("nothing is written: a load breaks what is said above");
         return Exit::No;
     }
-    let each = shipments.iter().zip(&planned.loads).zip(&judged);
-    let loads = each.map(|((shipment, costed), judged)| Load {
-        shipment,
-        costed,
-        summaries: &judged.summaries,
-        verdict: judged.verdict(),
-    });
+    let each = shipments.iter().zip(&planned.loads).zip(&summed);
+    let loads = each.map(|((shipment, costed), summaries)| Load { shipment, costed, summaries });
     let loads: Vec<Load<'_>> = loads.collect();
     let page = show::loaded_together(&loads, planned, options.units());
     let json = |out: &mut dyn Write| show::json::together(&loads, planned, out);
@@ -79,7 +73,7 @@ fn put(shipments: &[Shipment], planned: &mut Together, options: &Options) -> Exi
 }
 
 /// Says why shipments are not loaded together.
-fn refuse(shipments: &[Shipment], refused: &Refused) -> Exit {
+pub(super) fn refuse(shipments: &[&Shipment], refused: &Refused) -> Exit {
     match refused {
         Refused::Alone(all) => {
             for (at, misfits) in all {
@@ -102,7 +96,7 @@ fn refuse(shipments: &[Shipment], refused: &Refused) -> Exit {
     Exit::No
 }
 
-fn words(short: &Short, shipments: &[Shipment]) -> String {
+fn words(short: &Short, shipments: &[&Shipment]) -> String {
     let stock = &short.stock;
     let place = stock.named_by.first().map_or_else(String::new, |(_, at)| format!(" ({at})"));
     let how = if short.proven { "at least" } else { "as far as was found" };

@@ -13,13 +13,13 @@ use std::sync::Arc;
 use super::job::Choice;
 use super::lots::only_filing;
 use crate::fault::{Code, Fault, Report};
-use crate::load::{Basis, FilledBox, Limit, Part, Plan, Proof, Variant, with_variants};
+use crate::load::{FilledBox, Limit, Limits, Part, Plan, Proof, Variant, with_variants};
 use crate::price::{
     BoxCharge, BoxKey, Contents, How, Inside, Order, Reason, Terms, Why, alike, box_bill, by_box,
     by_gross, chosen_by, goes_by_entry, is_carried, is_part, least, told_all, tops, total,
 };
 use crate::quantity::{Mass, Money, Overflow};
-use crate::trade::{ChargeRow, Date, LimitKind, Shipment, Slab, TableName, Tariffs, Tier};
+use crate::trade::{ChargeRow, Date, LimitKind, LimitOn, Shipment, Slab, TableName, Tariffs, Tier};
 
 /// What boxes are priced by.
 #[derive(Clone, Copy)]
@@ -45,7 +45,7 @@ pub(super) struct Kind {
 impl Kind {
     /// The variant with the top of its tier among its limits.
     pub(super) fn for_loader(&self) -> Variant {
-        let limits = self.variant.limits.iter().chain(&self.top).cloned().collect();
+        let limits = Limits { tier: self.top.clone(), ..self.variant.limits.clone() };
         Variant { limits, ..self.variant.clone() }
     }
 
@@ -139,10 +139,7 @@ impl<'a> Priced<'_, 'a> {
     /// may cost. `None`: a price cannot be had, and the fault is in the report.
     pub(super) fn by_tier(self, limited: Variant, report: &mut Report) -> Option<Vec<Kind>> {
         let container = &limited.container;
-        let heaviest = limited
-            .binding()
-            .map_or(Ok(self.lightest), |limit| limit.cargo.plus(container.tare))
-            .ok()?;
+        let heaviest = limited.limits.binding().cargo.plus(container.tare).ok()?;
         let tops = tops(&self.variant.key(), self.desk.order, self.desk.shipment);
         let mut steps: Vec<(At, Option<Limit>)> = Vec::new();
         let mut is_rising = true;
@@ -192,7 +189,7 @@ fn limit(row: &ChargeRow, tier: &Tier, cargo: Mass) -> Limit {
     Limit {
         name: format!("{}, tier {}", row.name, tier.window),
         kind,
-        basis: Basis::Gross,
+        on: LimitOn::Gross,
         cargo,
         place: tier.place.clone(),
     }

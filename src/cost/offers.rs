@@ -8,7 +8,7 @@ use super::landed::{Landed, Unspread, gather, landed, unspread};
 use super::variants::variants;
 use crate::bill::Sets;
 use crate::fault::{Code, Fault, Report};
-use crate::load::{self, Effort, Misfit, Plan, Proof, Variant};
+use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
 use crate::price::{may_apply, order, purposes, told_all};
 use crate::quantity::{Decimal, Money};
 use crate::trade::{Offers, Shipment, TableName, Tariffs};
@@ -18,6 +18,8 @@ use crate::trade::{Offers, Shipment, TableName, Tariffs};
 pub struct Costed {
     /// The load.
     pub plan: Plan,
+    /// Whether it holds.
+    pub verdict: Verdict,
     /// The landed cost.
     pub landed: Landed,
     /// The offers it rests on.
@@ -64,7 +66,8 @@ pub fn estimate(
                     let is_better = best.as_ref().is_none_or(|best| candidate.rank() < best.rank());
                     let other = if is_better { best.replace(candidate) } else { Some(candidate) };
                     others.extend(other.map(|other| {
-                        let Candidate { choice, total, plan, breaks, .. } = *other;
+                        let breaks = other.breaks();
+                        let Candidate { choice, total, plan, .. } = *other;
                         (Other { choice, total, wishes: plan.wishes }, breaks)
                     }));
                 }
@@ -81,13 +84,14 @@ pub fn estimate(
         }
     }
     if let Some(best) = best {
-        let Candidate { choice, plan, unspread, report: notices, breaks, .. } = *best;
+        let breaks = best.breaks();
+        let Candidate { choice, plan, verdict, unspread, report: notices, .. } = *best;
         let others = worth_telling(others, &choice, breaks);
         report.absorb(notices);
         // Only the choice that serves is spread over the slabs.
         let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
         let landed = landed(job, unspread, report)?;
-        return Some(Ok(Costed { plan, landed, choice, others }));
+        return Some(Ok(Costed { plan, verdict, landed, choice, others }));
     }
     if let Some((_, unfit)) = misfits {
         return Some(Err(Misfit::in_every_way(unfit, is_proven)));
@@ -117,10 +121,9 @@ fn worth_telling(others: Vec<(Other, bool)>, best: &Choice, breaks: bool) -> Vec
 struct Candidate {
     choice: Choice,
     plan: Plan,
+    verdict: Verdict,
     unspread: Unspread,
     total: Money,
-    /// Whether the load, which then is given, breaks a limit.
-    breaks: bool,
     report: Report,
 }
 
@@ -128,7 +131,12 @@ impl Candidate {
     /// What breaks no limit comes first, then what costs less, broken wishes counted.
     fn rank(&self) -> (bool, Decimal) {
         let both = self.total.amount().checked_add(self.plan.wishes.amount());
-        (self.breaks, both.unwrap_or(Decimal::MAX))
+        (self.breaks(), both.unwrap_or(Decimal::MAX))
+    }
+
+    /// Whether its load breaks a limit.
+    fn breaks(&self) -> bool {
+        !self.verdict.keeps_limits()
     }
 }
 
@@ -226,12 +234,20 @@ fn candidate(
     } else {
         choice
     };
-    let (plan, breaks) = judged(plan, shipment, &mut report);
+    let mut plan = plan;
+    let verdict = load::judge(&mut plan, shipment, tariffs, effort);
+    for warning in verdict.warnings() {
+        report.add(warning);
+    }
+    if plan.proof == Proof::Given && !verdict.keeps_limits() {
+        // No bound holds for a load that breaks a limit.
+        plan.lower_bound = None;
+    }
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
     let Some(unspread) = unspread(job, sets, &mut report) else { return Outcome::Faults(report) };
     match unspread.total(shipment.yard.currency) {
         Some(total) => {
-            Outcome::Sound(Box::new(Candidate { choice, plan, unspread, total, breaks, report }))
+            Outcome::Sound(Box::new(Candidate { choice, plan, verdict, unspread, total, report }))
         }
         None => Outcome::Faults(report),
     }
@@ -247,20 +263,6 @@ fn billed_area(shipment: &Shipment) -> Vec<i64> {
         }
     }
     all
-}
-
-/// A given load with a warning for each limit that it breaks, and whether there is any: no bound holds
-/// for one that does.
-fn judged(plan: Plan, shipment: &Shipment, report: &mut Report) -> (Plan, bool) {
-    if plan.proof != Proof::Given {
-        return (plan, false);
-    }
-    let broken = load::breaches(&plan, &shipment.bundles, &shipment.yard);
-    for breach in &broken {
-        report.add(breach.warning(&plan));
-    }
-    let lower_bound = plan.lower_bound.filter(|_| broken.is_empty());
-    (Plan { lower_bound, ..plan }, !broken.is_empty())
 }
 
 /// More mixtures of offers than are all tried (a choice of ours).

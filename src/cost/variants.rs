@@ -4,13 +4,9 @@ use std::collections::BTreeSet;
 
 use super::boxes::{Desk, Kind};
 use crate::fault::{Code, Fault, Place, Report};
-use crate::load::{Basis, Limit, Road, Variant, road_limits};
-use crate::price::asked;
+use crate::load::{Limits, Variant, Way, limited};
 use crate::quantity::Money;
-use crate::trade::{
-    ContainerType, Date, Leg, LimitKind, LimitOn, LimitRow, Lookup, Rig, Shipment, TableName,
-    Tariffs,
-};
+use crate::trade::{ContainerType, Leg, Shipment, Tariffs};
 
 /// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
 /// the fault is in the report.
@@ -19,23 +15,38 @@ pub(super) fn variants(desk: Desk<'_, '_>, report: &mut Report) -> Option<Vec<Ki
     let mut all = Vec::new();
     let mut scratch = Report::new();
     for container in types(shipment, tariffs) {
+        let plate = match Limits::of_plate(container) {
+            Ok(plate) => plate,
+            Err(overflow) => {
+                let fault = Fault::error(Code::Overflow, overflow.to_string());
+                scratch.add(fault.at(&container.place, "here"));
+                continue;
+            }
+        };
         for class in classes(shipment, tariffs) {
             let mut rivals: Vec<Vec<Kind>> = Vec::new();
             for offers in choice.each() {
+                let way = Way { shipment, tariffs, container, class: class.as_deref(), offers };
                 let bare = Variant {
                     container: container.clone(),
                     class: class.clone(),
                     offers: offers.clone(),
-                    limits: Vec::new(),
+                    limits: plate.clone(),
                     roads: Vec::new(),
                     balance: shipment.load.balance.permille,
                     cost: Money::zero(shipment.yard.currency),
                     parts: Vec::new(),
                 };
                 let tiers = desk.priced(bare, &mut scratch).and_then(|priced| {
-                    let bare = priced.variant().clone();
-                    let limited = limit(shipment, tariffs, bare, &mut scratch)?;
-                    priced.by_tier(limited, &mut scratch)
+                    let mut own = priced.variant().clone();
+                    match limited(way, own.balance) {
+                        Ok(found) => (own.limits, own.roads) = (found.limits, found.roads),
+                        Err(fault) => {
+                            scratch.add(*fault);
+                            return None;
+                        }
+                    }
+                    priced.by_tier(own, &mut scratch)
                 });
                 rivals.extend(tiers);
             }
@@ -137,180 +148,4 @@ fn classes(shipment: &Shipment, tariffs: &Tariffs) -> Vec<Option<String>> {
     let known: BTreeSet<String> =
         all.filter(|m| here(&m.yard)).filter_map(|m| m.class.clone()).collect();
     if known.is_empty() { vec![None] } else { known.into_iter().map(Some).collect() }
-}
-
-/// Gathers everything that limits the cargo of a box: its plate, the carrier's cap, the road.
-fn limit(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    mut variant: Variant,
-    report: &mut Report,
-) -> Option<Variant> {
-    let container = &variant.container;
-    let payload = match container.payload() {
-        Ok(payload) => payload,
-        Err(overflow) => {
-            report.add(
-                Fault::error(Code::Overflow, overflow.to_string()).at(&container.place, "here"),
-            );
-            return None;
-        }
-    };
-    let mut limits = vec![Limit {
-        name: "plate payload".to_owned(),
-        kind: LimitKind::Equipment,
-        basis: Basis::Gross,
-        cargo: payload,
-        place: container.place.clone(),
-    }];
-    let fitting: Vec<(&LimitRow, Date)> =
-        tariffs.limits.iter().filter_map(|row| applies(shipment, &variant, row)).collect();
-    for (row, date) in &fitting {
-        if !row.valid.holds(*date) {
-            let mut same = fitting.iter().filter(|(other, _)| other.name == row.name);
-            if row.valid.from <= *date && !same.any(|(other, date)| other.valid.holds(*date)) {
-                let message = format!("limit \"{}\" is not in force on {date}", row.name);
-                report.add(
-                    Fault::error(Code::LapsedRate, message)
-                        .at(&row.place, format!("in force {}", row.valid))
-                        .help("add its row for that date; if it no longer holds, remove its rows"),
-                );
-                return None;
-            }
-            continue;
-        }
-        let (basis, cargo) = match row.on {
-            LimitOn::Cargo => (Basis::Cargo, row.mass),
-            LimitOn::Gross => (Basis::Gross, row.mass.minus(container.tare).ok()?),
-        };
-        limits.push(Limit {
-            name: row.name.clone(),
-            kind: row.kind,
-            basis,
-            cargo,
-            place: row.place.clone(),
-        });
-    }
-    variant.limits = limits;
-    variant.roads = roads(shipment, tariffs, &variant, report)?;
-    match road_limits(&variant) {
-        Ok(limits) => variant.limits.extend(limits),
-        Err(overflow) => {
-            let place = variant.roads.first().map_or(&variant.container.place, |r| &r.rig.place);
-            report.add(
-                Fault::error(Code::Overflow, overflow.to_string())
-                    .at(place, "from the measures of this rig")
-                    .help("give them in whole millimetres or inches and whole kilograms or pounds"),
-            );
-            return None;
-        }
-    }
-    if let Some(limit) = variant.limits.iter().find(|limit| limit.cargo <= container.securing) {
-        let message = format!(
-            "{} leaves a {} {} for cargo, its dunnage counted",
-            limit.name,
-            variant.label(),
-            limit.cargo
-        );
-        report.add(
-            Fault::error(Code::OutOfRange, message)
-                .at(&limit.place, "from this row")
-                .help("check the tares and the limit: nothing could be loaded"),
-        );
-        return None;
-    }
-    Some(variant)
-}
-
-/// The day that a limit is asked for, where its row fits a box and is of the chosen offer.
-fn applies<'a>(
-    shipment: &Shipment,
-    variant: &Variant,
-    row: &'a LimitRow,
-) -> Option<(&'a LimitRow, Date)> {
-    let at_origin = row.matches.port.as_ref().is_some_and(|port| at_origin(shipment, port));
-    let (table, leg, date) = if row.at_sea {
-        (TableName::Freight, Leg::MainCarriage, shipment.dates.sails)
-    } else if at_origin {
-        (TableName::Drayage, Leg::PreCarriage, shipment.dates.sails)
-    } else {
-        (TableName::Drayage, Leg::OnCarriage, shipment.dates.delivered)
-    };
-    let asked = asked(shipment, leg, Some(&variant.key()));
-    let is_asked = row.matches.fit(&asked) && variant.offers.takes(table, row.offer.as_deref());
-    is_asked.then_some((row, date))
-}
-
-/// Whether a row or rig that names a port is for the road to the port of loading.
-fn at_origin(shipment: &Shipment, port: &str) -> bool {
-    shipment.lane.from.code() == port && shipment.lane.to.code() != port
-}
-
-/// The rigs that carry a box: from the works to the port of loading, and from the port of discharge
-/// to the yard. Where there is no row for a rig, nothing is known of its axles.
-fn roads(
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    variant: &Variant,
-    report: &mut Report,
-) -> Option<Vec<Road>> {
-    let mut all = Vec::new();
-    for is_origin in [true, false] {
-        let (leg, date) = if is_origin {
-            (Leg::PreCarriage, shipment.dates.sails)
-        } else {
-            (Leg::OnCarriage, shipment.dates.delivered)
-        };
-        let asked = asked(shipment, leg, Some(&variant.key()));
-        let mut fitting: Vec<&Rig> = tariffs
-            .rigs
-            .iter()
-            .filter(|rig| {
-                let port = rig.matches.port.as_ref();
-                port.is_some_and(|port| at_origin(shipment, port)) == is_origin
-                    && rig.matches.fit(&asked)
-                    && variant.offers.takes(TableName::Drayage, rig.offer.as_deref())
-            })
-            .collect();
-        let known = fitting.clone();
-        fitting.retain(|rig| rig.valid.holds(date));
-        // A law does not end because a row did; what is all to come does not apply yet.
-        if let Some(ended) = known.iter().find(|rig| rig.valid.from <= date)
-            && fitting.is_empty()
-        {
-            let message = format!("no rig for a {} is in force on {date}", variant.label());
-            report.add(
-                Fault::error(Code::LapsedRate, message)
-                    .at(&ended.place, format!("in force {}", ended.valid))
-                    .help("add the rig of that date to rates/rigs.toml; if none runs there any more, remove its rows: then nothing is known of its axles"),
-            );
-            return None;
-        }
-        if let [one, other, ..] = fitting[..] {
-            let message = format!("two rigs carry a {} on {date}", variant.label());
-            report.add(
-                Fault::error(Code::AmbiguousRate, message)
-                    .at(&one.place, "this rig")
-                    .also(&other.place, "and this one")
-                    .help("tell them apart by yard, container or class, or remove one"),
-            );
-            return None;
-        }
-        let Some(rig) = fitting.first() else { continue };
-        match tariffs.road(&rig.road.value, date) {
-            Lookup::Found(law) => {
-                all.push(Road { rig: (*rig).clone(), law: law.clone(), at_origin: is_origin });
-            }
-            _ => {
-                let message = format!("road {} has no row in force on {date}", rig.road.value);
-                report.add(
-                    Fault::error(Code::LapsedRate, message)
-                        .at(&rig.road.place, "this rig's road")
-                        .help("add its row to rates/roads.toml"),
-                );
-                return None;
-            }
-        }
-    }
-    Some(all)
 }

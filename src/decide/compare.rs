@@ -2,9 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use crate::cost::{LEG_GROUPS, Landed};
+use crate::cost::{Costed, LEG_GROUPS};
+use crate::load::Verdict;
 use crate::quantity::{Area, Currency, Decimal, Money, UnitCost, ratio};
-use crate::trade::{Leg, Shipment, Treatment};
+use crate::trade::{Leg, LoadWishes, Shipment, Treatment};
 
 /// What an offer is compared by.
 #[derive(Debug)]
@@ -25,6 +26,10 @@ pub struct Offer {
     pub area: Area,
     /// How many containers.
     pub containers: usize,
+    /// Whether its load holds.
+    pub verdict: Verdict,
+    /// What it asks of its load.
+    pub load: LoadWishes,
     /// The cost of each group of legs that is part of the slabs' cost.
     pub groups: [Money; LEG_GROUPS.len()],
     /// The landed cost.
@@ -87,12 +92,8 @@ pub struct Across {
 
 impl Offer {
     /// The offer of a costed shipment. `None` on overflow.
-    pub fn of(
-        shipment: &Shipment,
-        landed: &Landed,
-        containers: usize,
-        kinds: BTreeSet<String>,
-    ) -> Option<Self> {
+    pub fn of(shipment: &Shipment, costed: &Costed, kinds: BTreeSet<String>) -> Option<Self> {
+        let landed = &costed.landed;
         let currency = landed.currency;
         let sum = |treatment: Treatment, from: Leg, to: Leg| {
             let chosen = landed.charges.iter().filter(|charge| {
@@ -114,7 +115,9 @@ impl Offer {
             yard: shipment.yard.id.clone(),
             nominal: shipment.is_nominal(),
             area: landed.headline.area,
-            containers,
+            containers: costed.plan.boxes.len(),
+            verdict: costed.verdict.clone(),
+            load: shipment.load.clone(),
             groups,
             landed: landed.total,
             period: sum(Treatment::Period, Leg::Goods, Leg::Unloading)?,

@@ -1,39 +1,62 @@
 //! A second look at a plan before anybody sees it, from the shipment and its tables alone.
 //!
 //! The engine's checker argues about the engine's problem; what went wrong on the way into that
-//! problem it cannot see. Here limits, floor, roads and wishes are held against the plan as the files
-//! have them, in their own quantities.
+//! problem it cannot see. Here the plan is held against
+//!
+//! - the container's row: plate, door, floor, bracing and line load, with a tare that was read and
+//!   dunnage that was weighed;
+//! - every row of a limit that fits the box, and the yard's lift;
+//! - the rigs that carry it, by forces and moments, and the rules of their roads;
+//! - what the shipment asks of its load, and the sum of its boxes' costs,
+//!
+//! in their own quantities. It does not see what is outside the tables, nor a plan that was missed.
 
 use std::collections::BTreeMap;
 
 use super::kept::unkept;
-use super::mass::cargo;
+use super::limits::Way;
 use super::plan::{FilledBox, Plan, Variant};
 use super::road;
 use super::standing::{moment, standing};
 use super::station::worst;
-use crate::quantity::{Decimal, Length, Money, Overflow};
-use crate::trade::{Bundle, LoadWishes};
+use crate::quantity::{Decimal, Length, Mass, Money, Overflow};
+use crate::trade::{Bundle, ContainerType, LimitOn, LoadWishes, Shipment, Tariffs};
 
 /// What a plan breaks, each in a sentence without its final stop; empty when it holds.
 ///
 /// # Errors
 /// Where a figure cannot be held.
-pub(super) fn audit(
-    plan: &Plan,
-    bundles: &[Bundle],
-    wishes: &LoadWishes,
-) -> Result<Vec<String>, Overflow> {
+pub fn audit(plan: &Plan, shipment: &Shipment, tariffs: &Tariffs) -> Result<Vec<String>, Overflow> {
+    let bundles = &shipment.bundles;
     let mut found = Vec::new();
     for filled in &plan.boxes {
-        let Some(variant) = plan.variant(filled) else {
-            found.push(format!("box {} is of no kind", filled.label));
+        let variant = plan.variant(filled);
+        let row = variant.and_then(|variant| tariffs.container(&variant.container.id));
+        let (Some(variant), Some(row)) = (variant, row) else {
+            found.push(format!("box {} is of no kind that the tables have", filled.label));
             continue;
         };
-        let broken = of_box(filled, variant, bundles)?;
+        let container = ContainerType {
+            tare: filled.tare.unwrap_or(row.tare),
+            securing: filled.dunnage.unwrap_or(row.securing),
+            ..row.clone()
+        };
+        let way = Way {
+            shipment,
+            tariffs,
+            container: &container,
+            class: variant.class.as_deref(),
+            offers: &variant.offers,
+        };
+        found.extend(
+            of_masses(filled, &way)?
+                .into_iter()
+                .map(|what| format!("box {}: {what}", filled.label)),
+        );
+        let broken = of_box(filled, variant, &container, bundles)?;
         found.extend(broken.into_iter().map(|what| format!("box {}: {what}", filled.label)));
     }
-    of_wishes(plan, bundles, wishes, &mut found);
+    of_wishes(plan, bundles, &shipment.load, &mut found);
     let costs = plan.boxes.iter().filter_map(|one| plan.variant(one)).map(|variant| variant.cost);
     let boxes = Money::total(plan.cost.currency(), costs)?;
     if plan.cost != boxes {
@@ -42,17 +65,38 @@ pub(super) fn audit(
     Ok(found)
 }
 
-/// Limits, floor, balance and roads of one box.
+/// The plate and every row of a limit, each held against the mass that it speaks of, and the lift.
+fn of_masses(filled: &FilledBox, way: &Way<'_>) -> Result<Vec<String>, Overflow> {
+    let (container, yard) = (way.container, &way.shipment.yard);
+    let own = || filled.bundles.iter().filter_map(|at| way.shipment.bundles.get(*at));
+    let cargo = Mass::total(own().map(|one| one.limit_mass))?.plus(container.securing)?;
+    let gross = cargo.plus(container.tare)?;
+    let mut found = Vec::new();
+    if gross > container.max_gross {
+        found.push(format!("{gross} is over the plate of {}", container.max_gross));
+    }
+    for (row, _, day) in way.rows(&container.id) {
+        let (mass, on) = match row.on {
+            LimitOn::Cargo => (cargo, "cargo"),
+            LimitOn::Gross => (gross, "gross"),
+        };
+        if row.valid.holds(day) && mass > row.mass {
+            found.push(format!("{mass} {on} is over \"{}\" of {}", row.name, row.mass));
+        }
+    }
+    let lifts = own().flat_map(|one| yard.refuses(one.limit_mass));
+    found.extend(lifts);
+    Ok(found)
+}
+
+/// Floor, door, balance and roads of one box.
 fn of_box(
     filled: &FilledBox,
     variant: &Variant,
+    container: &ContainerType,
     bundles: &[Bundle],
 ) -> Result<Vec<String>, Overflow> {
     let mut found = Vec::new();
-    let container = &variant.container;
-    let cargo = cargo(&filled.bundles, bundles, variant)?;
-    let over = variant.limits.iter().filter(|limit| cargo > limit.cargo);
-    found.extend(over.map(|limit| format!("{cargo} is over {}", limit.name)));
     let standing = standing(filled, bundles)?;
     let half = |length: Length| length.times(Decimal::new(5, 1));
     let [length, width, _] = container.inside;

@@ -2,28 +2,33 @@
 
 use super::engine::{self, BoxKind};
 use super::kinds::kind;
+use super::limits::Limit;
 use super::mass::cargo;
-use super::places::{faults_of_places, road_breaches};
-use super::plan::{FilledBox, Limit, Plan, Variant};
+use super::places::{Judged, faults_of_places, road_breaches};
+use super::plan::{FilledBox, Plan, Variant};
 use super::problem::alone;
 use super::standing::standing;
 use super::summary::on_roads;
 use super::unfit::why;
 use crate::fault::{Code, Fault, Place};
 use crate::quantity::{LineLoad, Mass, Units};
-use crate::trade::{Bundle, LimitKind, Yard};
+use crate::trade::{Bundle, GivenBox, GivenPlace, LimitKind, Yard};
 
 /// A limit that a box, or a bundle in it, breaks.
 #[derive(Debug, Clone)]
 pub struct Breach {
     /// The box, by position.
     pub filled: usize,
+    /// What the box is called.
+    pub label: String,
     /// What is wrong, in a sentence without its final stop.
     pub what: String,
     /// Of which kind the limit is; none for bundles that stand where none can.
     pub kind: Option<LimitKind>,
     /// Where the limit is stated.
     pub place: Place,
+    /// Where the places that break it were given.
+    pub given: Vec<Place>,
     /// What is over it.
     pub broken: Broken,
 }
@@ -37,40 +42,48 @@ pub enum Broken {
     Bundle,
     /// The places of the bundles.
     Places,
+    /// The axles of the rig that carries it, at its own centre of gravity.
+    Axles,
 }
 
 impl Breach {
     /// It as a warning: the data is good, and the load is not.
-    pub fn warning(&self, plan: &Plan) -> Fault {
+    pub fn warning(&self) -> Fault {
         let help = match self.broken {
-            Broken::Cargo => {
+            Broken::Cargo | Broken::Axles => {
                 "take a bundle out, or ask the carrier and the road authority before it is stuffed"
             }
             Broken::Bundle => "bundle it anew, or look for a box and a yard that take it",
             Broken::Places => "give other places, or leave them out: `load` finds some",
         };
         let label = if self.kind.is_some() { "the limit" } else { "this kind of container" };
-        Fault::warning(Code::OverLimit, self.sentence(plan)).at(&self.place, label).help(help)
+        let fault = Fault::warning(Code::OverLimit, self.sentence()).help(help);
+        let Some((first, others)) = self.given.split_first() else {
+            return fault.at(&self.place, label);
+        };
+        let fault = fault.at(first, "it stands here");
+        let fault =
+            others.iter().fold(fault, |fault, other| fault.also(other, "and the other here"));
+        if self.kind.is_some() { fault.also(&self.place, label) } else { fault }
     }
 
     /// The sentence with the place of the limit.
-    pub fn cited(&self, plan: &Plan) -> String {
+    pub fn cited(&self) -> String {
         let own = match self.kind {
             Some(kind) => format!("{} ({}, {})", self.what, kind.word(), self.place),
             None => self.what.clone(),
         };
-        self.of_box(plan, &own)
+        self.of_box(&own)
     }
 
     /// The box and what is wrong with it.
-    pub fn sentence(&self, plan: &Plan) -> String {
-        self.of_box(plan, &self.words())
+    pub fn sentence(&self) -> String {
+        self.of_box(&self.words())
     }
 
-    fn of_box(&self, plan: &Plan, what: &str) -> String {
-        let label = plan.boxes.get(self.filled).map_or("", |one| one.label.as_str());
+    fn of_box(&self, what: &str) -> String {
         let colon = if self.broken == Broken::Cargo { "" } else { ":" };
-        format!("box {label}{colon} {what}")
+        format!("box {}{colon} {what}", self.label)
     }
 
     /// What is wrong, with the kind of the limit.
@@ -82,8 +95,14 @@ impl Breach {
     }
 }
 
-/// Everything that the boxes of a load break, box by box, the tightest limit on their cargo first.
-pub fn breaches(plan: &Plan, bundles: &[Bundle], yard: &Yard) -> Vec<Breach> {
+/// Everything that the boxes of a load break, box by box, the tightest limit on their cargo first. What
+/// was `given` says where the places of its bundles are written.
+pub(super) fn breaches(
+    plan: &Plan,
+    bundles: &[Bundle],
+    yard: &Yard,
+    given: &[GivenBox],
+) -> Vec<Breach> {
     // Like boxes have like doors.
     let mut kinds: Vec<Option<BoxKind>> = vec![None; plan.variants.len()];
     let mut all = Vec::new();
@@ -96,9 +115,11 @@ pub fn breaches(plan: &Plan, bundles: &[Bundle], yard: &Yard) -> Vec<Breach> {
         for bundle in filled.bundles.iter().filter_map(|at| bundles.get(*at)) {
             let breach = |what: String, place: &Place| Breach {
                 filled: index,
+                label: filled.label.clone(),
                 what: format!("bundle {} {what}", bundle.id),
                 kind: Some(LimitKind::Equipment),
                 place: place.clone(),
+                given: Vec::new(),
                 broken: Broken::Bundle,
             };
             let shapes = misshapen(bundle, kind, variant.container.line_load);
@@ -109,7 +130,9 @@ pub fn breaches(plan: &Plan, bundles: &[Bundle], yard: &Yard) -> Vec<Breach> {
             );
         }
         if filled.spots.is_some() {
-            all.extend(of_places(index, filled, bundles, variant));
+            let own = given.iter().find(|one| one.label == filled.label);
+            let lines = own.map_or(&[][..], |one| &one.places);
+            all.extend(of_places(index, filled, bundles, variant, lines));
         }
     }
     all
@@ -128,15 +151,17 @@ fn of_cargo(
     variant: &Variant,
 ) -> Vec<Breach> {
     let Ok(cargo) = cargo(&filled.bundles, bundles, variant) else { return Vec::new() };
-    let mut broken: Vec<_> = variant.limits.iter().filter(|limit| cargo > limit.cargo).collect();
+    let mut broken: Vec<_> = variant.limits.each().filter(|limit| cargo > limit.cargo).collect();
     broken.sort_by_key(|limit| limit.cargo);
     let breach = |limit: &Limit| {
         let over = cargo.minus(limit.cargo).unwrap_or(Mass::ZERO);
         Breach {
             filled: index,
+            label: filled.label.clone(),
             what: format!("holds {cargo}, {over} over its {}", limit.name),
             kind: Some(limit.kind),
             place: limit.place.clone(),
+            given: Vec::new(),
             broken: Broken::Cargo,
         }
     };
@@ -162,18 +187,26 @@ fn of_places(
     filled: &FilledBox,
     bundles: &[Bundle],
     variant: &Variant,
+    lines: &[GivenPlace],
 ) -> Vec<Breach> {
-    let breach = |(what, kind, place): (String, Option<LimitKind>, Place)| Breach {
+    let line = |bundle: &usize| {
+        lines.iter().find(|line| line.bundle == *bundle).map(|line| line.place.clone())
+    };
+    let breach = |Judged { what, kind, bundles, place }: Judged, broken: Broken| Breach {
         filled: index,
+        label: filled.label.clone(),
         what,
         kind,
         place,
-        broken: Broken::Places,
+        given: bundles.iter().filter_map(line).collect(),
+        broken,
     };
-    let mut all = faults_of_places(filled, bundles, variant);
+    let own = faults_of_places(filled, bundles, variant).into_iter();
+    let mut all: Vec<Breach> = own.map(|judged| breach(judged, Broken::Places)).collect();
     let stands = standing(filled, bundles);
     if let Ok(roads) = stands.and_then(|stands| on_roads(variant, &stands)) {
-        all.extend(road_breaches(&roads));
+        let roads = road_breaches(&roads).into_iter();
+        all.extend(roads.map(|judged| breach(judged, Broken::Axles)));
     }
-    all.into_iter().map(breach).collect()
+    all
 }

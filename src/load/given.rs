@@ -1,11 +1,11 @@
 //! Boxes that somebody already filled: which variant each is, and what they cost.
 
 use super::kept;
-use super::kinds::road_limits;
+use super::limits::on_road;
 use super::mass::cargo;
-use super::plan::{Basis, FilledBox, Misfit, Plan, Proof, Spot, Variant};
+use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::problem::mass_bound;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Mass, Money};
 use crate::trade::{Bundle, GivenBox, GivenPlace, LoadWishes};
 
@@ -36,8 +36,8 @@ pub fn given(
             spots: spots(one),
             number: one.number.clone(),
             seal: one.seal.clone(),
-            tare: one.tare,
-            dunnage: one.dunnage,
+            tare: one.tare.as_ref().map(|at| at.value),
+            dunnage: one.dunnage.as_ref().map(|at| at.value),
             measured: None,
         });
     }
@@ -58,15 +58,7 @@ pub fn given(
         lower_bound: Some(lower_bound),
         proof: Proof::Given,
     };
-    let plan = with_variants(plan, variants.to_vec());
-    for unkept in kept::unkept(&plan, bundles, wishes) {
-        report.add(
-            Fault::warning(Code::OverLimit, unkept.what)
-                .at(&unkept.place, "asked here")
-                .help("change the plan, or what `[load]` asks"),
-        );
-    }
-    Ok(plan)
+    Ok(with_variants(plan, variants.to_vec()))
 }
 
 /// The plan with other variants in the order of its own, such as those without the tops of tiers.
@@ -89,13 +81,11 @@ fn measured(variant: &Variant, tare: Option<Mass>, dunnage: Option<Mass>) -> Opt
     let usual = own.container.tare;
     own.container.tare = tare.unwrap_or(usual);
     own.container.securing = dunnage.unwrap_or(own.container.securing);
-    own.limits.retain(|limit| limit.basis != Basis::Road);
-    for limit in own.limits.iter_mut().filter(|limit| limit.basis == Basis::Gross) {
-        limit.cargo =
-            limit.cargo.plus(usual).and_then(|gross| gross.minus(own.container.tare)).ok()?;
+    own.limits = own.limits.at_tare(usual, own.container.tare).ok()?;
+    for road in &own.roads {
+        let least = own.limits.binding().cargo;
+        own.limits.roads.push(on_road(road, &own.container, own.balance, least).ok()?);
     }
-    let roads = road_limits(&own).ok()?;
-    own.limits.extend(roads);
     Some(own)
 }
 
@@ -166,10 +156,11 @@ fn variant_for(
 ) -> Option<usize> {
     let candidates = || variants.iter().enumerate().filter(|(_, variant)| variant.is_of(one));
     let carries = |variant: &Variant| {
-        let own = measured(variant, one.tare, one.dunnage);
+        let read = |at: &Option<At<Mass>>| at.as_ref().map(|at| at.value);
+        let own = measured(variant, read(&one.tare), read(&one.dunnage));
         let variant = own.as_ref().unwrap_or(variant);
         cargo(&one.bundles, bundles, variant)
-            .is_ok_and(|cargo| variant.binding().is_some_and(|limit| cargo <= limit.cargo))
+            .is_ok_and(|cargo| cargo <= variant.limits.binding().cargo)
     };
     // One that is left, the cheapest of these.
     let cheapest = candidates()
@@ -177,7 +168,7 @@ fn variant_for(
         .min_by_key(|(index, variant)| (!is_left(variant), variant.cost.amount(), *index));
     let strongest = || {
         candidates().max_by_key(|(index, variant)| {
-            (variant.binding().map(|limit| limit.cargo), std::cmp::Reverse(*index))
+            (variant.limits.binding().cargo, std::cmp::Reverse(*index))
         })
     };
     cheapest.or_else(strongest).map(|(index, _)| index)

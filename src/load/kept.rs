@@ -18,24 +18,13 @@ pub struct Unkept {
 }
 
 /// The rules of a shipment's `[load]` that a load breaks, in file order by kind.
-pub fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Vec<Unkept> {
+pub(super) fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Vec<Unkept> {
     let home = Home::of(&plan.boxes);
     let mut all = Vec::new();
     let names = |set: &[usize]| named(set, bundles);
-    if let Some(asked) = wishes.blocks.as_ref().filter(|asked| asked.value == Bond::Rule) {
-        for (block, set) in blocks(bundles) {
-            if home.touched(&set).len() > 1 {
-                let what = format!("block {block} is split over containers {}", home.labels(&set));
-                all.push(Unkept { what, place: asked.place.clone() });
-            }
-        }
-    }
-    for (set, _) in wishes.together.iter().filter(|(_, bond)| *bond == Bond::Rule) {
-        if home.touched(&set.value).len() > 1 {
-            let (names, labels) = (names(&set.value), home.labels(&set.value));
-            let what = format!("bundles {names} belong together and are in containers {labels}");
-            all.push(Unkept { what, place: set.place.clone() });
-        }
+    for bound in bound(bundles, wishes).iter().filter(|bound| bound.bond == Bond::Rule) {
+        let what = bound.split(&home, bundles);
+        all.extend(what.map(|what| Unkept { what, place: bound.place.clone() }));
     }
     for set in &wishes.apart {
         for filled in &plan.boxes {
@@ -88,8 +77,42 @@ pub fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Vec<Unkep
     all
 }
 
-/// What the wishes come to that boxes break: of each block or set its price for every container it
-/// touches beyond the first.
+/// A wish that a load breaks.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BrokenWish {
+    /// What, in a sentence without its final stop.
+    pub what: String,
+    /// Its price, for every container beyond the first.
+    pub price: Money,
+    /// Where it is asked.
+    pub place: Place,
+}
+
+/// The wishes that boxes break, each with its price for every container that its block or set touches
+/// beyond the first.
+///
+/// # Errors
+/// On overflow.
+pub(super) fn broken_wishes(
+    boxes: &[FilledBox],
+    bundles: &[Bundle],
+    wishes: &LoadWishes,
+) -> Result<Vec<BrokenWish>, Overflow> {
+    let home = Home::of(boxes);
+    let mut all = Vec::new();
+    for bound in bound(bundles, wishes) {
+        let Bond::Wish(each) = bound.bond else { continue };
+        let Some(what) = bound.split(&home, bundles) else { continue };
+        let beyond = i64::try_from(home.touched(&bound.set).len().saturating_sub(1));
+        let price = beyond.ok().and_then(|beyond| each.minor().ok()?.checked_mul(beyond));
+        let price = price.ok_or(Overflow { what: "the price of broken wishes" })?;
+        let price = Money::from_minor(price, each.currency());
+        all.push(BrokenWish { what, price, place: bound.place.clone() });
+    }
+    Ok(all)
+}
+
+/// What the wishes come to that boxes break.
 ///
 /// # Errors
 /// On overflow.
@@ -99,24 +122,55 @@ pub(super) fn price(
     wishes: &LoadWishes,
     currency: Currency,
 ) -> Result<Money, Overflow> {
-    let home = Home::of(boxes);
-    let mut sets = Vec::new();
-    if let Some(Bond::Wish(each)) = wishes.blocks.as_ref().map(|asked| asked.value) {
-        sets.extend(blocks(bundles).into_values().map(|set| (set, each)));
+    let broken = broken_wishes(boxes, bundles, wishes)?;
+    Money::total(currency, broken.iter().map(|wish| wish.price))
+}
+
+/// Bundles that belong together.
+struct Bound<'a> {
+    /// The block, where it is one.
+    block: Option<&'a str>,
+    set: Vec<usize>,
+    bond: Bond,
+    place: &'a Place,
+}
+
+/// Every block and set that belongs together, in file order by kind.
+fn bound<'a>(bundles: &'a [Bundle], wishes: &'a LoadWishes) -> Vec<Bound<'a>> {
+    let mut all = Vec::new();
+    if let Some(asked) = &wishes.blocks {
+        let blocks = blocks(bundles).into_iter();
+        all.extend(blocks.map(|(block, set)| Bound {
+            block: Some(block),
+            set,
+            bond: asked.value,
+            place: &asked.place,
+        }));
     }
-    for (set, bond) in &wishes.together {
-        if let Bond::Wish(each) = bond {
-            sets.push((set.value.clone(), *each));
+    all.extend(wishes.together.iter().map(|(set, bond)| Bound {
+        block: None,
+        set: set.value.clone(),
+        bond: *bond,
+        place: &set.place,
+    }));
+    all
+}
+
+impl Bound<'_> {
+    /// How they are split, where they are.
+    fn split(&self, home: &Home<'_>, bundles: &[Bundle]) -> Option<String> {
+        if home.touched(&self.set).len() < 2 {
+            return None;
         }
+        let labels = home.labels(&self.set);
+        Some(match self.block {
+            Some(block) => format!("block {block} is split over containers {labels}"),
+            None => {
+                let names = named(&self.set, bundles);
+                format!("bundles {names} belong together and are in containers {labels}")
+            }
+        })
     }
-    let too_large = Overflow { what: "the price of broken wishes" };
-    let mut total = 0i64;
-    for (set, each) in sets {
-        let beyond = i64::try_from(home.touched(&set).len().saturating_sub(1));
-        let own = beyond.ok().and_then(|beyond| each.minor().ok()?.checked_mul(beyond));
-        total = own.and_then(|own| total.checked_add(own)).ok_or(too_large)?;
-    }
-    Ok(Money::from_minor(total, currency))
 }
 
 /// In which box each bundle is.

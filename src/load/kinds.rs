@@ -3,16 +3,12 @@
 //! Which way the doors look on each road is chosen before: every combination that differs is a kind
 //! of box of its own.
 
-use super::engine::MASS_LIMIT;
-use super::engine::{BoxKind, HalfPlane, LineLoad};
-use super::plan::{Basis, Limit, Variant};
-use super::road::{self, Road};
-use crate::quantity::{Length, Mass, Overflow};
-use crate::trade::{DoorRule, Doors, LimitKind};
-
-/// How far the centre of gravity may lie from mid-width, in thousandths of the width. The Code asks for "close to the middle" without a figure; 5 % is
-/// common practice.
-pub(super) const BALANCE_ACROSS: i64 = 50;
+use super::engine::{BoxKind, LineLoad};
+use super::limits::{Planes, planes_of};
+use super::plan::Variant;
+use super::road;
+use crate::quantity::Length;
+use crate::trade::{DoorRule, Doors};
 
 /// The engine's kind of box: limits down to the gram and room to the millimetre.
 pub(super) fn kind(variant: &Variant) -> BoxKind {
@@ -20,15 +16,14 @@ pub(super) fn kind(variant: &Variant) -> BoxKind {
     let [inside_length, inside_width, _] = container.inside;
     let (length, width) = (inside_length.mm_down(), inside_width.mm_down());
     let half = |gap: Length| gap.mm_up().saturating_add(1) / 2;
-    let payload = variant.binding().map_or(0, |limit| limit.cargo.grams_down());
+    let payload = variant.limits.binding().cargo.grams_down();
     let opening = container.opening().map_or(0, Length::mm_down);
     let payload = payload.saturating_sub(container.securing.grams_up()).max(0);
-    let mut limits = HalfPlane::window_along(length, variant.balance).to_vec();
-    limits.extend(HalfPlane::window_across(width, BALANCE_ACROSS));
+    let mut limits = Planes::of_balance(container, variant.balance);
     for road in &variant.roads {
         // A road whose figures cannot be held was refused where its limits were worked out.
-        let planes = planes(road, variant).unwrap_or_default();
-        limits.extend(road::sharpened(planes, payload, length, variant.balance));
+        let planes = planes_of(road, container).unwrap_or_default();
+        limits.roads.extend(road::sharpened(planes, payload, length, variant.balance));
     }
     BoxKind {
         length,
@@ -45,53 +40,8 @@ pub(super) fn kind(variant: &Variant) -> BoxKind {
         }),
         gap_end: half(container.end_bracing),
         gap_side: half(container.bracing),
-        limits,
+        limits: limits.in_order(),
     }
-}
-
-/// The rules of a road for a box whose doors look its first way: the others are kinds of box of
-/// their own ([`by_ways`]).
-fn planes(road: &Road, variant: &Variant) -> Result<Vec<HalfPlane>, Overflow> {
-    let doors = road.rig.doors.ways().first().copied().unwrap_or(Doors::Rear);
-    road::planes(road, &variant.container, doors)
-}
-
-/// What the roads of a variant let it carry, dunnage counted: by the gross limit, and by all axles
-/// together with the cargo where it suits them best within the balance window.
-///
-/// # Errors
-/// Where a figure cannot be held.
-pub fn road_limits(variant: &Variant) -> Result<Vec<Limit>, Overflow> {
-    let mut all = Vec::new();
-    for road in &variant.roads {
-        let own = Variant { roads: Vec::new(), ..variant.clone() };
-        let mut bare = kind(&own);
-        // Only the road is asked, not what else limits the cargo.
-        bare.line_load = None;
-        bare.payload = MASS_LIMIT;
-        bare.limits.truncate(2);
-        bare.limits.extend(planes(road, variant)?);
-        let most =
-            i64::try_from(bare.mass_capacity()).map_err(|_| Overflow { what: "an axle limit" })?;
-        let securing = variant.container.securing;
-        let place = road.rig.place.clone();
-        if let Some((cargo, place)) = road::gross_cargo(road, &variant.container)? {
-            let name = format!("gross on rig {}", road.rig.id);
-            all.push(Limit { name, kind: LimitKind::Law, basis: Basis::Road, cargo, place });
-        }
-        let axles = Limit {
-            name: format!("axles of rig {}", road.rig.id),
-            kind: LimitKind::Law,
-            basis: Basis::Road,
-            cargo: Mass::grams(most).plus(securing)?,
-            place,
-        };
-        let least = variant.limits.iter().chain(&all).map(|limit| limit.cargo).min();
-        if least.is_none_or(|least| axles.cargo < least) {
-            all.push(axles);
-        }
-    }
-    Ok(all)
 }
 
 /// The variants with one way of the doors on every road, and by each of them the position of the

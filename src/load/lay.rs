@@ -2,6 +2,7 @@
 
 use super::engine::{self, BoxKind, Effort, Grouping, Problem};
 use super::kinds::by_ways;
+use super::limits::Planes;
 use super::mass::cargo;
 use super::plan::{FilledBox, Spot, Variant};
 use super::problem::problem;
@@ -11,17 +12,22 @@ use crate::trade::Bundle;
 
 /// The places of a box that is given, as far as they were found.
 #[derive(Debug, Clone)]
-pub struct Laid {
+pub(super) struct Laid {
     /// Where each bundle stands.
-    pub spots: Option<Vec<Spot>>,
+    pub(super) spots: Option<Vec<Spot>>,
     /// Why no places keep every rule, in a sentence without its final stop; `None` where these do.
-    pub fault: Option<String>,
+    pub(super) fault: Option<String>,
 }
 
 /// Works out places for a box that is given. Where none keep every rule, places are sought that
 /// keep what they can, so that the axles of an overloaded box are worked out all the same: first
 /// whatever it weighs, then whatever the floor bears, then out of balance.
-pub fn place(filled: &FilledBox, bundles: &[Bundle], variant: &Variant, effort: Effort) -> Laid {
+pub(super) fn place(
+    filled: &FilledBox,
+    bundles: &[Bundle],
+    variant: &Variant,
+    effort: Effort,
+) -> Laid {
     let own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     let (ways, _) = by_ways(std::slice::from_ref(variant));
@@ -31,16 +37,17 @@ pub fn place(filled: &FilledBox, bundles: &[Bundle], variant: &Variant, effort: 
     if let Ok(spots) = laid(&problem, filled, effort) {
         return Laid { spots: Some(spots), fault: None };
     }
-    let over = cargo(&filled.bundles, bundles, variant).ok().zip(variant.binding());
-    let fault = match over.filter(|(cargo, limit)| *cargo > limit.cargo) {
-        Some((cargo, limit)) => format!("{cargo} with its dunnage is over its {}", limit.name),
-        None => stop(stopped_by(problem.clone()), Some(variant)),
+    let limit = variant.limits.binding();
+    let fault = match cargo(&filled.bundles, bundles, variant) {
+        Ok(cargo) if cargo > limit.cargo => {
+            format!("{cargo} with its dunnage is over its {}", limit.name)
+        }
+        _ => stop(stopped_by(problem.clone()), Some(variant)),
     };
-    let window = 4;
     problem.kinds.truncate(1);
     for kind in &mut problem.kinds {
         kind.payload = engine::MASS_LIMIT;
-        kind.limits.truncate(window);
+        kind.limits = Planes::of_balance(&variant.container, variant.balance).in_order();
     }
     let mut spots = laid(&problem, filled, effort).ok();
     let looser: [fn(&mut BoxKind); 2] = [|kind| kind.line_load = None, |kind| kind.limits.clear()];

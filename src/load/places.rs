@@ -1,17 +1,27 @@
-//! What is wrong with a box whose places somebody gave: the engine's checker and the road, in words.
+//! What is wrong with the places in a box: the engine's checker and the road, in words.
 
-use super::engine::{self, Breach, Loaded, Placed};
+use super::engine::{self, BoxKind, Breach, Loaded, Placed};
+use super::limits::{Plane, Planes};
 use super::plan::{FilledBox, Variant};
 use super::problem::problem;
 use super::road::RoadReport;
 use crate::fault::Place;
 use crate::trade::{Bundle, LimitKind};
 
-/// What is wrong, of which kind the limit is, and where it is stated.
-pub(super) type Judged = (String, Option<LimitKind>, Place);
+/// What is wrong with places.
+pub(super) struct Judged {
+    /// In a sentence without its final stop.
+    pub(super) what: String,
+    /// Of which kind the limit is.
+    pub(super) kind: Option<LimitKind>,
+    /// The bundles whose places it is about, by position.
+    pub(super) bundles: Vec<usize>,
+    /// Where the limit is stated.
+    pub(super) place: Place,
+}
 
-/// Every rule that the given places break, each in a sentence without its final stop. Nothing is
-/// searched: an empty answer says that the box may be loaded as it was given.
+/// Every rule that the given places break. Nothing is searched: an empty answer says that the box may
+/// be loaded as it was given.
 pub(super) fn faults_of_places(
     filled: &FilledBox,
     bundles: &[Bundle],
@@ -32,40 +42,115 @@ pub(super) fn faults_of_places(
     });
     let loaded = Loaded { kind: 0, places: places.collect() };
     let cost = problem.kinds.first().map_or(0, |kind| kind.cost);
-    let name = |piece: &usize| own.get(*piece).map_or("?", |bundle| bundle.id.as_str());
     let breaches = engine::check(&problem, std::slice::from_ref(&loaded), cost);
+    let boxed = Boxed { own: &own, loaded: &loaded, kind: problem.kinds.first() };
     let judged = |breach: &Breach| {
         let is_of_box = matches!(breach, Breach::Outside { .. } | Breach::LineLoad { .. });
-        let kind = is_of_box.then_some(LimitKind::Equipment);
-        Some((words(breach, &name)?, kind, variant.container.place.clone()))
+        let pieces = pieces(breach).into_iter();
+        Some(Judged {
+            what: boxed.words(breach)?,
+            kind: is_of_box.then_some(LimitKind::Equipment),
+            bundles: pieces.filter_map(|piece| filled.bundles.get(piece)).copied().collect(),
+            place: variant.container.place.clone(),
+        })
     };
     breaches.iter().filter_map(judged).collect()
 }
 
-fn words<'a>(breach: &Breach, name: &impl Fn(&usize) -> &'a str) -> Option<String> {
-    Some(match breach {
-        Breach::Missing { piece } => format!("bundle {} has no place", name(piece)),
-        Breach::Twice { piece } => format!("bundle {} has two places", name(piece)),
-        Breach::Outside { piece, .. } => {
-            format!("bundle {} stands outside the floor or in the room for bracing", name(piece))
+/// The pieces whose places a breach is about.
+fn pieces(breach: &Breach) -> Vec<usize> {
+    match *breach {
+        Breach::Outside { piece, .. } | Breach::Turned { piece, .. } => vec![piece],
+        Breach::Overlap { piece, other, .. } => vec![piece, other],
+        _ => Vec::new(),
+    }
+}
+
+/// A box as the engine's checker looked at it.
+struct Boxed<'a> {
+    own: &'a [Bundle],
+    loaded: &'a Loaded,
+    kind: Option<&'a BoxKind>,
+}
+
+impl Boxed<'_> {
+    fn name(&self, piece: usize) -> &str {
+        self.own.get(piece).map_or("?", |bundle| bundle.id.as_str())
+    }
+
+    /// From where to where a piece stands, along the box and across it.
+    fn extent(&self, piece: usize) -> Option<[(i64, i64); 2]> {
+        let place = self.loaded.places.iter().find(|place| place.piece == piece)?;
+        let bundle = self.own.get(piece)?;
+        let (mut along, mut across) = (bundle.length.mm_up(), bundle.width.mm_up());
+        if place.turned {
+            std::mem::swap(&mut along, &mut across);
         }
-        Breach::Overlap { piece, other, .. } => {
-            format!("bundles {} and {} stand in one place", name(piece), name(other))
-        }
-        Breach::Turned { piece, .. } => {
-            format!("bundle {} stands across the box, which nothing allows", name(piece))
-        }
-        Breach::LineLoad { station, .. } => {
-            format!("the floor bears too much per metre at {station} mm")
-        }
-        Breach::Limit { limit, .. } => {
-            let way = if *limit < 2 { "lengthwise" } else { "crosswise" };
-            format!("the centre of gravity lies outside its window {way}")
-        }
-        // Masses and doors are judged wherever the bundles stand.
-        Breach::Payload { .. } | Breach::Door { .. } | Breach::Cost { .. } => return None,
-        other => format!("it breaks a rule ({other:?})"),
-    })
+        Some([(place.x, place.x + along), (place.y, place.y + across)])
+    }
+
+    /// By how much two pieces overlap, along the box and across it.
+    fn overlap(&self, piece: usize, other: usize) -> Option<[i64; 2]> {
+        let (one, other) = (self.extent(piece)?, self.extent(other)?);
+        let shared = |at: usize| -> Option<i64> {
+            let ((from, to), (other_from, other_to)) = (one.get(at)?, other.get(at)?);
+            Some(*to.min(other_to) - *from.max(other_from))
+        };
+        Some([shared(0)?, shared(1)?])
+    }
+
+    /// By how much a piece stands over the floor or in the room for bracing, at the worst side.
+    fn outside(&self, piece: usize) -> Option<i64> {
+        let [(front, back), (left, right)] = self.extent(piece)?;
+        let kind = self.kind?;
+        let sides = [
+            kind.gap_end - front,
+            back - (kind.length - kind.gap_end),
+            kind.gap_side - left,
+            right - (kind.width - kind.gap_side),
+        ];
+        sides.into_iter().max()
+    }
+
+    fn words(&self, breach: &Breach) -> Option<String> {
+        Some(match breach {
+            Breach::Missing { piece } => format!("bundle {} has no place", self.name(*piece)),
+            Breach::Twice { piece } => format!("bundle {} has two places", self.name(*piece)),
+            Breach::Outside { piece, .. } => {
+                let by = self.outside(*piece)?;
+                let name = self.name(*piece);
+                format!("bundle {name} stands {by} mm outside the floor or in the room for bracing")
+            }
+            Breach::Overlap { piece, other, .. } => {
+                let [along, across] = self.overlap(*piece, *other)?;
+                format!(
+                    "bundles {} and {} stand in one place: they overlap by {along} mm along the box \
+                     and {across} mm across it",
+                    self.name(*piece),
+                    self.name(*other)
+                )
+            }
+            Breach::Turned { piece, .. } => {
+                let name = self.name(*piece);
+                format!("bundle {name} stands across the box, which nothing allows")
+            }
+            Breach::LineLoad { station, .. } => {
+                format!("the floor bears too much per metre at {station} mm")
+            }
+            Breach::Limit { limit, .. } => {
+                let way = match Planes::named(*limit) {
+                    Plane::Along => "lengthwise",
+                    Plane::Across => "crosswise",
+                    // The roads are judged by the axle.
+                    Plane::Road => return None,
+                };
+                format!("the centre of gravity lies outside its window {way}")
+            }
+            // Masses and doors are judged wherever the bundles stand.
+            Breach::Payload { .. } | Breach::Door { .. } | Breach::Cost { .. } => return None,
+            other => format!("it breaks a rule ({other:?})"),
+        })
+    }
 }
 
 /// The limits of the road that a box breaks where it stands, each as a limit on its cargo.
@@ -79,7 +164,8 @@ pub(super) fn road_breaches(roads: &[RoadReport<'_>]) -> Vec<Judged> {
                 _ => "it must be at least",
             };
             let what = format!("{}: {} where {kept} {}", check.name, check.load, check.most);
-            all.push((what, Some(check.kind), check.place.clone()));
+            let (kind, place) = (Some(check.kind), check.place.clone());
+            all.push(Judged { what, kind, bundles: Vec::new(), place });
         }
     }
     all

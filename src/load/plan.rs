@@ -1,10 +1,11 @@
 //! What a load is: variants of boxes, limits, the plan and its proof.
 
+use super::limits::Limits;
 use super::road::Road;
 use crate::fault::{At, Place};
 use crate::price::BoxKey;
 use crate::quantity::{Mass, Money};
-use crate::trade::{Available, ContainerNumber, ContainerType, GivenBox, LimitKind, Offers};
+use crate::trade::{Available, ContainerNumber, ContainerType, GivenBox, Offers};
 
 /// A kind of box that can be had: a container type in a road class, by one offer of each table.
 #[derive(Debug, Clone)]
@@ -15,8 +16,8 @@ pub struct Variant {
     pub class: Option<String>,
     /// The offers it goes by.
     pub offers: Offers,
-    /// Everything that limits its cargo, timber and dunnage counted; never empty.
-    pub limits: Vec<Limit>,
+    /// Everything that limits its cargo, timber and dunnage counted.
+    pub limits: Limits,
     /// The roads it travels on a rig that is known.
     pub roads: Vec<Road>,
     /// How far the centre of gravity may lie from mid-length, in thousandths of the length.
@@ -43,11 +44,6 @@ impl Variant {
     pub fn key(&self) -> BoxKey<'_> {
         let Self { container, class, offers, .. } = self;
         BoxKey { container: &container.id, class: class.as_deref(), offers }
-    }
-
-    /// The limit that binds: the least.
-    pub fn binding(&self) -> Option<&Limit> {
-        self.limits.iter().min_by_key(|limit| limit.cargo)
     }
 
     /// Whether it is what a box that is given or begun says of itself.
@@ -79,32 +75,6 @@ impl Variant {
             None => self.container.id.clone(),
         }
     }
-}
-
-/// A limit on the cargo of one box: bundles, timber, dunnage and lashing together.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Limit {
-    /// Its name, such as "plate payload".
-    pub name: String,
-    /// Of which kind.
-    pub kind: LimitKind,
-    /// What it follows.
-    pub basis: Basis,
-    /// The most cargo.
-    pub cargo: Mass,
-    /// Where it is stated.
-    pub place: Place,
-}
-
-/// What a limit on cargo follows, once a tare was read or dunnage was weighed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Basis {
-    /// Nothing: it is stated on the cargo.
-    Cargo,
-    /// The tare: it is stated on the gross mass.
-    Gross,
-    /// Rig, tare and dunnage: it is worked out from the road.
-    Road,
 }
 
 /// Where a bundle stands in its box: its corner nearest the front end and the left wall.

@@ -1,14 +1,15 @@
 //! What a foreman, a trucker and a carrier ask of a filled box: masses, limits, balance.
 
-use super::kinds::BALANCE_ACROSS;
+use super::limits::{BALANCE_ACROSS, Limit};
 use super::mass::cargo;
-use super::plan::{Basis, FilledBox, Limit, Plan, Variant};
+use super::plan::{FilledBox, Plan, Variant};
 use super::road::{self, RoadReport};
 use super::room::{Room, room};
 use super::standing::{Standing, moment, standing};
 use super::station::{Station, worst};
+use crate::fault::Place;
 use crate::quantity::{Decimal, Mass, Overflow, ratio};
-use crate::trade::Bundle;
+use crate::trade::{Bundle, LimitKind, LimitOn};
 
 /// A filled box, summed up. Masses are those that limits are checked with.
 #[derive(Debug, Clone)]
@@ -25,6 +26,9 @@ pub struct BoxSummary<'a> {
     pub gross: Mass,
     /// The limit that binds: the one that leaves least, axles at this centre of gravity.
     pub binding: Limit,
+    /// What binds: that limit, or the floor, its line load or the balance where the mass leaves room for
+    /// one more bundle and they do not.
+    pub binds: Binds,
     /// What stops one more bundle like the lightest of the shipment, which is named.
     pub room: Option<(Room, &'a str)>,
     /// How it stands on its rigs, where they and its places are known.
@@ -43,6 +47,17 @@ pub struct BoxSummary<'a> {
     pub front_half: Option<Decimal>,
 }
 
+/// What stops more from being loaded.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Binds {
+    /// Its name.
+    pub name: String,
+    /// Of which kind it is.
+    pub kind: LimitKind,
+    /// Where it is stated.
+    pub place: Place,
+}
+
 /// Sums up a box.
 ///
 /// # Errors
@@ -57,7 +72,7 @@ pub fn summary<'a>(
     let cargo = cargo(&filled.bundles, bundles, variant)?;
     let standing = standing(filled, bundles)?;
     let roads = on_roads(variant, &standing)?;
-    let mut binding = variant.binding().ok_or(broken)?.clone();
+    let mut binding = variant.limits.binding().clone();
     let mut left = binding.cargo.minus(cargo)?;
     for check in roads.iter().flat_map(|report: &RoadReport<'_>| &report.checks) {
         if let Some(spare) = check.left.filter(|spare| *spare < left) {
@@ -65,19 +80,31 @@ pub fn summary<'a>(
             binding = Limit {
                 name: check.name.clone(),
                 kind: check.kind,
-                basis: Basis::Road,
+                on: LimitOn::Cargo,
                 cargo: cargo.plus(spare)?,
                 place: check.place.clone(),
             };
         }
     }
     let length = variant.container.inside[0].mm_down();
+    let room = room(filled, bundles, variant, left);
+    let binds = match room.and_then(|(room, _)| room.binding()) {
+        Some(name) => Binds {
+            name: name.to_owned(),
+            kind: LimitKind::Equipment,
+            place: variant.container.place.clone(),
+        },
+        None => {
+            Binds { name: binding.name.clone(), kind: binding.kind, place: binding.place.clone() }
+        }
+    };
     Ok(BoxSummary {
         filled,
         variant,
         cargo,
         gross: cargo.plus(variant.container.tare)?,
-        room: room(filled, bundles, variant, left).map(|(room, like)| (room, like.id.as_str())),
+        room: room.map(|(room, like)| (room, like.id.as_str())),
+        binds,
         left,
         binding,
         roads,
@@ -161,12 +188,13 @@ fn front_half(standing: &[Standing<'_>], length: i64) -> Option<Decimal> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::limits::Limits;
     use super::super::plan::{Proof, Spot};
     use super::super::testing::bundle;
     use super::*;
     use crate::fault::Source;
     use crate::quantity::{Currency, Length, Money, Written};
-    use crate::trade::{ContainerType, LimitKind, Offers};
+    use crate::trade::{ContainerType, Offers};
 
     fn container() -> ContainerType {
         let none = Length::ZERO;
@@ -192,13 +220,7 @@ mod tests {
             container: container(),
             class: None,
             offers: Offers::default(),
-            limits: vec![Limit {
-                name: "plate payload".to_owned(),
-                kind: LimitKind::Equipment,
-                basis: Basis::Gross,
-                cargo: Mass::read("28230 kg").unwrap(),
-                place: Source::new("t", String::new()).line(1),
-            }],
+            limits: Limits::of_plate(&container()).unwrap(),
             roads: Vec::new(),
             balance: 50,
             cost: Money::zero(Currency::from_code("USD").unwrap()),

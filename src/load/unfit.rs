@@ -232,7 +232,7 @@ pub(super) fn why(reason: &Reason, variant: Option<&Variant>, variants: &[Varian
         Reason::TooLong(mm) => format!("{mm} mm too long for the floor less bracing"),
         Reason::TooWide(mm) => format!("{mm} mm too wide for the floor less bracing"),
         Reason::TooHeavy(grams) => {
-            let limit = variant.and_then(Variant::binding);
+            let limit = variant.map(|variant| variant.limits.binding());
             let limit = limit.map_or_else(String::new, |limit| {
                 format!(" under {} ({}), dunnage counted", limit.name, limit.kind.word())
             });

@@ -96,8 +96,8 @@ pub(super) fn plan(
             offers,
             number: number.map(|at| at.value),
             seal: seal.map(|at| at.value),
-            tare: tare.map(|at| at.value),
-            dunnage: dunnage.map(|at| at.value),
+            tare,
+            dunnage,
             places: if all_have_places(&places, &inside, &place, report) { places } else { vec![] },
             bundles: inside,
             place,
@@ -175,7 +175,8 @@ fn places(
                     .at(&name.place, "again here"),
             );
         }
-        all.push(GivenPlace { bundle: *bundle, x: x.value, y: y.value, turned });
+        let place = inner.place();
+        all.push(GivenPlace { bundle: *bundle, x: x.value, y: y.value, turned, place });
     }
     all
 }

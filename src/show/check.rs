@@ -19,8 +19,8 @@ pub struct Checked {
     pub verdict: &'static str,
 }
 
-/// The page of a check.
-pub fn checked(all: &[Checked]) -> Page<'_> {
+/// The page of a check; `alone` are shipments with a stock on which no other of them draws.
+pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)]) -> Page<'a> {
     let rows = all.iter().map(|one| {
         let (slabs, boxes) = one.counts.unzip();
         vec![
@@ -47,6 +47,12 @@ pub fn checked(all: &[Checked]) -> Page<'_> {
     let mut blocks = vec![Block::Table(table)];
     if all.iter().any(|one| !one.proven.is_empty()) {
         blocks.push(Block::Table(papers(all)));
+    }
+    if !alone.is_empty() {
+        let note = |(own, stock): &(String, String)| {
+            format!("{own} draws on \"{stock}\": who else does was not looked at")
+        };
+        blocks.push(Block::Notes(alone.iter().map(note).collect()));
     }
     Page { blocks, width: 100 }
 }

@@ -1,6 +1,7 @@
 //! Offers side by side, narrow enough for an e-mail.
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::verdict;
 use crate::cost::LEG_GROUPS;
 use crate::decide::{Comparison, Offer};
 use crate::quantity::{Money, UnitCost, Units};
@@ -12,16 +13,20 @@ const WIDTH: usize = 78;
 pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     let offers = &comparison.offers;
     let best = offers.get(comparison.best).map_or("", |offer| offer.name.as_str());
-    let mut blocks = vec![
-        Block::Heading(format!(
-            "{} offers, per area on the rack, in {}",
-            offers.len(),
-            comparison.currency
-        )),
+    let mut blocks = vec![Block::Heading(format!(
+        "{} offers, per area on the rack, in {}",
+        offers.len(),
+        comparison.currency
+    ))];
+    let said: Vec<(String, String)> = offers.iter().flat_map(|offer| said(offer, units)).collect();
+    if !said.is_empty() {
+        blocks.push(Block::Facts(said));
+    }
+    blocks.extend([
         Block::Table(who(comparison, units)),
         Block::Table(by_leg(comparison)),
         Block::Table(above_best(comparison)),
-    ];
+    ]);
     let mut notes = vec![format!(
         "Lowest decision cost per area: {best}. Decision cost is the landed cost with what is expensed \
          and what is only weighed, such as the price of money."
@@ -37,6 +42,16 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     }
     blocks.extend([Block::Notes(notes), Block::Sheet(list(comparison))]);
     Page { blocks, width: WIDTH }
+}
+
+/// What is to be said of an offer's load beside its cost; nothing where it keeps all that is asked.
+fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
+    let mut all = verdict::doubts(&offer.verdict, units);
+    all.extend(verdict::stocks(&offer.load));
+    if !offer.verdict.holds() || !offer.verdict.wishes.is_empty() {
+        all.insert(0, verdict::fact(&offer.verdict, true));
+    }
+    all.into_iter().map(|(what, value)| (offer.name.clone(), format!("{what}: {value}"))).collect()
 }
 
 fn who(comparison: &Comparison, units: Units) -> Table<'_> {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
+use super::verdict;
 use crate::bill::Charge;
 use crate::cost::{Breakdown, By, Choice, Costed, LEG_GROUPS, Landed, OwnLeg, Part, charge_sums};
 use crate::load::{Plan, Variant};
@@ -79,7 +80,8 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         fact("landed cost", money(landed.total)),
         fact("decision cost", money(landed.decision)),
         fact("goods", goods(shipment, landed, units)),
-        fact("containers", boxes(&costed.plan)),
+        fact("containers", boxes(costed)),
+        verdict::fact(&costed.verdict, true),
         fact("dates", dates(shipment)),
     ];
     if !costed.choice.offers().is_empty() {
@@ -100,6 +102,8 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
     if let Some((until, what, place)) = &head.first_lapse {
         facts.push(fact("first to lapse", format!("{until}, {what} ({place})")));
     }
+    facts.extend(verdict::doubts(&costed.verdict, units));
+    facts.extend(verdict::stocks(&shipment.load));
     facts
 }
 
@@ -131,8 +135,8 @@ fn dates(shipment: &Shipment) -> String {
 }
 
 /// How many boxes of each kind, and how sure that is.
-pub(super) fn boxes(plan: &Plan) -> String {
-    format!("{} ({})", kinds_of_box(plan), plan.proof.word())
+pub(super) fn boxes(costed: &Costed) -> String {
+    format!("{} ({})", kinds_of_box(&costed.plan), verdict::proof(costed))
 }
 
 /// How many boxes of each kind.

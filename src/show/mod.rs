@@ -14,6 +14,7 @@ mod markdown;
 mod page;
 mod rates;
 mod text;
+mod verdict;
 mod worksheet;
 
 pub use cash::paid;
@@ -21,7 +22,7 @@ pub use check::{Checked, checked};
 pub use compare::compared;
 pub use cost::costed;
 pub use explain::explained;
-pub use load::{Load, Verdict, drawing, frozen, loaded, loaded_together};
+pub use load::{Load, drawing, frozen, loaded, loaded_together};
 pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table, plural};
 pub use rates::rates;
 pub use worksheet::{worksheet, worksheet_json};

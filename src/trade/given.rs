@@ -21,9 +21,9 @@ pub struct GivenBox {
     /// Its seal, where known.
     pub seal: Option<String>,
     /// The tare marked on it, where read.
-    pub tare: Option<Mass>,
+    pub tare: Option<At<Mass>>,
     /// What its dunnage and lashing weighed, where weighed.
-    pub dunnage: Option<Mass>,
+    pub dunnage: Option<At<Mass>>,
     /// The bundles in it, by position.
     pub bundles: Vec<usize>,
     /// Where its bundles stand; for all of them, or for none.
@@ -52,7 +52,7 @@ impl GivenBox {
 }
 
 /// Where somebody put a bundle in its box.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct GivenPlace {
     /// The bundle, by position.
     pub bundle: usize,
@@ -62,4 +62,6 @@ pub struct GivenPlace {
     pub y: Length,
     /// Whether its length lies across the box.
     pub turned: bool,
+    /// Where it is written.
+    pub place: Place,
 }

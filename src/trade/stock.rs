@@ -1,6 +1,7 @@
 //! Stocks of boxes on which several shipments draw.
 
 use super::wishes::{Available, LoadWishes, SharedStock};
+use crate::fault::At;
 
 /// What a stock holds.
 #[derive(Debug, Clone, Copy)]
@@ -42,6 +43,11 @@ impl LoadWishes {
             }
             None => Some(Counted { of: None, count: self.most.as_ref()?.value }),
         }
+    }
+
+    /// Each of the shared stocks: its name, and what it holds.
+    pub fn stocks(&self) -> impl Iterator<Item = (&At<String>, Counted<'_>)> {
+        self.shared.iter().filter_map(|stock| Some((&stock.name, self.counted(stock)?)))
     }
 
     /// These wishes where only so many boxes of each shared stock are to be had, in their order.

@@ -15,8 +15,9 @@ use super::plan;
 use super::table::{self, Table};
 use super::wishes::{NamedWishes, check_class, check_offers, wishes};
 use super::workspace::Workspace;
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
+use crate::quantity::Mass;
 use crate::trade::{
     Bundle, GivenBox, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
 };
@@ -239,6 +240,46 @@ fn check_boxes(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
     }
     for one in boxes() {
         check_offers(&one.offers, tariffs, report);
+        check_masses(one, tariffs, report);
+    }
+}
+
+/// How far a tare may be off its type's, in percent: boxes of one type are built within a few percent
+/// of each other (a choice of ours).
+const TARE_WITHIN: i64 = 15;
+
+/// How many times less or more than its type's a box's dunnage may weigh (a choice of ours).
+const DUNNAGE_TIMES: i64 = 4;
+
+/// A tare that was read and dunnage that was weighed must be what they say they are: the type's own
+/// tells a slip of the pen, or of the unit, from a box that is built otherwise.
+fn check_masses(one: &GivenBox, tariffs: &Tariffs, report: &mut Report) {
+    let Some(kind) = one.kind.as_ref().and_then(|kind| tariffs.container(&kind.value)) else {
+        return;
+    };
+    let mut odd = |what: &str, at: &At<Mass>, usual: Mass, [least, most]: [i64; 2], help: &str| {
+        let own = i128::from(at.value.grams_up()) * 100;
+        let percent = |percent: i64| i128::from(usual.grams_up()) * i128::from(percent);
+        if (percent(least)..=percent(most)).contains(&own) {
+            return;
+        }
+        let message = format!("box {}: {what} of {} for a {}", one.label, at.value, kind.id);
+        report.add(
+            Fault::error(Code::OutOfRange, message)
+                .at(&at.place, format!("its type's is {usual}: is the unit right?"))
+                .also(&kind.place, "this type")
+                .help(help),
+        );
+    };
+    if let Some(tare) = &one.tare {
+        let within = [100 - TARE_WITHIN, 100 + TARE_WITHIN];
+        let help = "read the tare off the door again; a box that is built otherwise is a type of its own in rates/containers.toml";
+        odd("a tare", tare, kind.tare, within, help);
+    }
+    if let Some(dunnage) = &one.dunnage {
+        let within = [100 / DUNNAGE_TIMES, 100 * DUNNAGE_TIMES];
+        let help = "weigh all timber, blocking and lashing of this box, or leave `dunnage` out: the type's is an estimate";
+        odd("dunnage", dunnage, kind.securing, within, help);
     }
 }
 

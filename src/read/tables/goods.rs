@@ -89,6 +89,10 @@ impl Written for Sides<2> {
 /// Longer than any container: the longest in use has 53 feet (ISO 668 ends at 45).
 const LONGEST_BOX_MM: i64 = 20_000;
 
+/// What a tare is of the greatest gross mass, in percent: 7 for a 20' dry box, 13 for a 40' one, 18 for a
+/// box of 53 feet (from memory); the bounds are a choice of ours.
+const TARE_PERCENT: [i128; 2] = [4, 35];
+
 pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.containers = each(top, "container", report, |row, report| {
         let id = row.required_text("id", report);
@@ -129,6 +133,21 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
             securing: securing?.value,
             place: row.place(),
         };
+        let [tare, gross] =
+            [container.tare, container.max_gross].map(|mass| i128::from(mass.grams_up()));
+        let share = TARE_PERCENT.map(|percent| gross * percent);
+        if tare < gross && !(share[0]..=share[1]).contains(&(tare * 100)) {
+            let [least, most] = TARE_PERCENT;
+            report.add(
+                Fault::error(Code::OutOfRange, "`tare` and `max-gross` are not of one container")
+                    .at(
+                        &row.place_of("tare"),
+                        format!("expected {least} to {most} % of `max-gross`"),
+                    )
+                    .also(&row.place_of("max-gross"), "the most it may weigh")
+                    .help("read both off the plate again: is the unit right?"),
+            );
+        }
         let [_, width, height] = container.inside;
         let own = [("width", container.door[0], width), ("height", container.door[1], height)];
         for (side, door, inside) in own.into_iter().filter(|(_, door, inside)| door > inside) {

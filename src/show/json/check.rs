@@ -22,6 +22,8 @@ struct CheckedJson<'a> {
     containers: Option<usize>,
     total: Option<String>,
     currency: Option<&'static str>,
+    /// Shared stocks on which nobody else that was looked at draws.
+    stocks_not_looked_at: Vec<&'a str>,
     papers: Vec<ProvenJson<'a>>,
 }
 
@@ -41,7 +43,7 @@ struct ProvenJson<'a> {
 ///
 /// # Errors
 /// Where the output cannot be written.
-pub fn check(all: &[Checked], out: &mut dyn Write) -> io::Result<()> {
+pub fn check(all: &[Checked], alone: &[(String, String)], out: &mut dyn Write) -> io::Result<()> {
     let one = |checked: &'_ Checked| {
         let (slabs, containers) = checked.counts.unzip();
         (slabs, containers, checked.total)
@@ -55,6 +57,11 @@ pub fn check(all: &[Checked], out: &mut dyn Write) -> io::Result<()> {
             containers,
             total: total.map(plain),
             currency: total.map(|total| total.currency().code()),
+            stocks_not_looked_at: alone
+                .iter()
+                .filter(|(own, _)| *own == checked.name)
+                .map(|(_, stock)| stock.as_str())
+                .collect(),
             papers: checked.proven.iter().map(proven_json).collect(),
         }
     });

@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::verdict::{VerdictJson, verdict_json};
 use super::{FORMAT, plain, write};
 use crate::cost::LEG_GROUPS;
 use crate::decide::Comparison;
@@ -26,6 +27,8 @@ struct OfferJson<'a> {
     nominal: bool,
     area_m2: String,
     containers: usize,
+    #[serde(flatten)]
+    verdict: VerdictJson<'a>,
     legs: Vec<LegsJson>,
     landed: String,
     expensed: String,
@@ -70,6 +73,7 @@ pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
                 nominal: offer.nominal,
                 area_m2: offer.area.to_m2(6).to_string(),
                 containers: offer.containers,
+                verdict: verdict_json(&offer.load, &offer.verdict),
                 legs: LEG_GROUPS
                     .iter()
                     .zip(offer.groups)

@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::load::{Load, not_judged};
+use super::verdict::{VerdictJson, verdict_json};
 use super::{FORMAT, SourceJson, plain, source_json, write};
 use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Mass};
@@ -18,9 +19,8 @@ pub(super) struct LoadJson<'a> {
     offers: Vec<ServingJson<'a>>,
     containers: Vec<ContainerJson<'a>>,
     cost: String,
-    verdict: &'static str,
-    /// What it breaks, in sentences.
-    broken: &'a [String],
+    #[serde(flatten)]
+    verdict: VerdictJson<'a>,
     /// What the wishes come to that the load breaks: no part of `cost`.
     broken_wishes: String,
     /// What both together cannot go below; none for a given load that breaks its limits.
@@ -158,10 +158,11 @@ pub fn load(load: Load<'_>, out: &mut dyn Write) -> io::Result<()> {
 
 /// A load as an object.
 pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
-    let Load { shipment, costed, summaries, verdict } = load;
+    let Load { shipment, costed, summaries } = load;
     let plan = &costed.plan;
     let offers = costed.choice.offers().into_iter();
-    let of_box = |at: usize| verdict.limits.iter().filter(move |breach| breach.filled == at);
+    let breaches = &costed.verdict.breaches;
+    let of_box = |at: usize| breaches.iter().filter(move |breach| breach.filled == at);
     LoadJson {
         format: FORMAT,
         shipment: &shipment.name,
@@ -173,8 +174,7 @@ pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
             .map(|(at, one)| container_json(shipment, one, of_box(at)))
             .collect(),
         cost: plain(plan.cost),
-        verdict: if verdict.broken.is_empty() { "holds" } else { "broken" },
-        broken: verdict.broken,
+        verdict: verdict_json(&shipment.load, &costed.verdict),
         broken_wishes: plain(plan.wishes),
         lower_bound: plan.lower_bound.map(plain),
         proof: plan.proof.word(),
@@ -195,8 +195,6 @@ fn container_json<'a>(
     breaches: impl Iterator<Item = &'a Breach>,
 ) -> ContainerJson<'a> {
     let text = |figure: Option<Decimal>| figure.map(|figure| figure.to_string());
-    // Where the mass leaves room for a bundle and the floor does not, the floor is what binds.
-    let by_room = one.room.and_then(|(room, _)| room.binding());
     let parts = one.variant.parts.iter().filter(|part| !part.amount.is_zero());
     ContainerJson {
         container: &one.filled.label,
@@ -210,16 +208,16 @@ fn container_json<'a>(
         bundles: one.standing.iter().map(standing_json).collect(),
         cargo_kg: one.cargo.to_kg(1).to_string(),
         limit_kg: one.binding.cargo.to_kg(1).to_string(),
-        binding: by_room.unwrap_or(&one.binding.name),
-        binding_kind: by_room.map_or(one.binding.kind, |_| LimitKind::Equipment).word(),
+        binding: &one.binds.name,
+        binding_kind: one.binds.kind.word(),
         gross_kg: one.gross.to_kg(1).to_string(),
         cog_x_mm: text(one.cog_x),
         cog_y_mm: text(one.cog_y),
         cog_z_mm: text(one.cog_z),
         front_half_percent: text(one.front_half),
         left_kg: one.left.to_kg(1).to_string(),
-        binding_source: source_json(&one.binding.place),
-        limits: one.variant.limits.iter().map(|limit| limit_json(limit, one.cargo)).collect(),
+        binding_source: source_json(&one.binds.place),
+        limits: one.variant.limits.each().map(|limit| limit_json(limit, one.cargo)).collect(),
         breaches: breaches.map(breach_json).collect(),
         line_load_kg_per_m: one.station.as_ref().map(|at| at.load.to_kg_per_m(1).to_string()),
         line_load_limit_kg_per_m: one.variant.container.line_load.to_kg_per_m(1).to_string(),

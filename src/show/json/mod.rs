@@ -8,6 +8,7 @@ mod explain;
 mod load;
 mod rates;
 mod together;
+mod verdict;
 
 use std::io::{self, Write};
 
@@ -37,6 +38,8 @@ struct CostJson<'a> {
     shipment: &'a str,
     currency: &'a str,
     nominal: bool,
+    #[serde(flatten)]
+    verdict: verdict::VerdictJson<'a>,
     slabs: Vec<SlabJson<'a>>,
     charges: Vec<ChargeJson<'a>>,
     total: String,
@@ -142,6 +145,7 @@ pub fn cost(
         shipment: &shipment.name,
         currency: landed.currency.code(),
         nominal: shipment.is_nominal(),
+        verdict: verdict::verdict_json(&shipment.load, &costed.verdict),
         slabs: slabs(shipment, landed, &costed.plan),
         charges: landed
             .charges

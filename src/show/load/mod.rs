@@ -14,19 +14,11 @@ pub use together::loaded_together;
 
 use super::cost::{boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::verdict;
 use crate::cost::{Choice, Costed};
-use crate::load::{BoxSummary, Breach, Broken, Proof, Room};
+use crate::load::{BoxSummary, Broken, Proof, Room};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 use crate::trade::{Shipment, TableName};
-
-/// What a load breaks.
-#[derive(Debug, Clone, Copy)]
-pub struct Verdict<'a> {
-    /// All of it, limits and what is asked, in sentences.
-    pub broken: &'a [String],
-    /// The limits.
-    pub limits: &'a [Breach],
-}
 
 /// A shipment's load, with all that is shown of it.
 #[derive(Debug, Clone, Copy)]
@@ -37,32 +29,32 @@ pub struct Load<'a> {
     pub costed: &'a Costed,
     /// Its boxes.
     pub summaries: &'a [BoxSummary<'a>],
-    /// What it breaks.
-    pub verdict: Verdict<'a>,
 }
 
 /// The page of a load.
 pub fn loaded(load: Load<'_>, units: Units) -> Page<'_> {
-    let mut blocks = plan_page(load, together::to_itself(load.shipment), units);
+    let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units);
     blocks.push(Block::Sheet(sheet(load.summaries, units)));
     Page { blocks, width: 100 }
 }
 
 /// All of a page but what a spreadsheet is given.
 fn plan_page(load: Load<'_>, shared: Vec<(String, String)>, units: Units) -> Vec<Block<'_>> {
-    let Load { shipment, costed, summaries, verdict: Verdict { broken, limits: breaches } } = load;
-    let mut facts = facts(costed);
-    facts.insert(0, ("verdict".to_owned(), verdict(broken)));
-    facts.extend(shared);
+    let Load { shipment, costed, summaries } = load;
+    let broken = costed.verdict.broken();
+    let mut said = vec![verdict::fact(&costed.verdict, false)];
+    said.extend(verdict::doubts(&costed.verdict, units));
+    said.extend(facts(costed));
+    said.extend(shared);
     let mut blocks =
-        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(facts)];
+        vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(said)];
     if !broken.is_empty() {
-        blocks.push(Block::Notes(broken.to_vec()));
+        blocks.push(Block::Notes(broken));
     }
     for (index, one) in summaries.iter().enumerate() {
         blocks.push(Block::Heading(title(one, &costed.choice)));
         let mut facts = limits(shipment, one, units);
-        let own = breaches.iter().filter(|breach| breach.filled == index);
+        let own = costed.verdict.breaches.iter().filter(|breach| breach.filled == index);
         // Masses are marked beside their limits.
         let other = own.filter(|breach| breach.broken != Broken::Cargo);
         facts.extend(other.map(|breach| ("OVER".to_owned(), breach.words())));
@@ -81,13 +73,15 @@ fn facts(costed: &Costed) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let proof = match &plan.proof {
         Proof::Proven if costed.others.is_empty() => {
-            "no load costs less by container: proven".to_owned()
+            format!("no load costs less by container: {}", verdict::proof(costed))
         }
-        Proof::Proven => "no load by these offers costs less by container: proven".to_owned(),
+        Proof::Proven => {
+            format!("no load by these offers costs less by container: {}", verdict::proof(costed))
+        }
         Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
         Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
     };
-    let mut facts = vec![fact("containers", boxes(plan))];
+    let mut facts = vec![fact("containers", boxes(costed))];
     let bound = |before: &str| {
         let by = if plan.proof == Proof::Given { " by mass alone" } else { "" };
         plan.lower_bound.map_or_else(String::new, |bound| format!("{before} not below {bound}{by}"))
@@ -115,15 +109,6 @@ fn title(one: &BoxSummary<'_>, choice: &Choice) -> String {
         own.map(|(table, offer)| format!(", {} {offer}", table.word())).collect();
     let by = own.concat();
     format!("{}: {}{by}{number}{seal}", called(&one.filled.label), one.variant.label())
-}
-
-/// Whether anything is broken.
-pub(super) fn verdict(broken: &[String]) -> String {
-    match broken {
-        [] => "keeps every limit that is known and all that is asked".to_owned(),
-        [_] => "NOT to be loaded so: it breaks what is said here".to_owned(),
-        many => format!("NOT to be loaded so: it breaks {} things", many.len()),
-    }
 }
 
 /// A container as it is spoken of, once: "box 1" is one already.
@@ -174,7 +159,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     let others: Vec<String> = one
         .variant
         .limits
-        .iter()
+        .each()
         .filter(|limit| *limit != binding)
         .map(|limit| {
             let over = one.cargo.minus(limit.cargo).ok().filter(|over| *over > Mass::ZERO);

@@ -4,8 +4,9 @@
 use std::fmt::Write;
 
 use super::super::page::plain;
-use super::road::{nearest, not_judged, verdict};
-use crate::cost::Choice;
+use super::super::verdict;
+use super::Load;
+use super::road::{self, nearest, not_judged};
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Decimal, Length, Mass, Units};
 use crate::trade::{AxleGroup, Shipment};
@@ -20,18 +21,13 @@ const BAR: i64 = 2_600;
 const LEAST_WIDTH: i64 = 6_600;
 
 /// The drawing of a load, container under container.
-pub fn drawing(
-    shipment: &Shipment,
-    choice: &Choice,
-    summaries: &[BoxSummary<'_>],
-    units: Units,
-) -> String {
+pub fn drawing(load: Load<'_>, units: Units) -> String {
+    let Load { shipment, costed, summaries } = load;
     let mut body = Svg { text: String::new(), units };
     let mut y = MARGIN + 160;
     body.words(MARGIN, y, 160, &format!("Load of {}: {}", shipment.name, shipment.title));
-    // Of a load that breaks something no drawing is written.
     y += 180;
-    body.words(MARGIN, y, TEXT, &super::verdict(&[]));
+    body.words(MARGIN, y, TEXT, &verdict::words(&costed.verdict));
     y += MARGIN;
     let mut width = LEAST_WIDTH;
     for (at, one) in summaries.iter().enumerate() {
@@ -40,7 +36,7 @@ pub fn drawing(
             y += MARGIN;
         }
         width = width.max(one.variant.container.inside[0].mm_down());
-        y = body.container(shipment, one, &super::title(one, choice), y);
+        y = body.container(shipment, one, &super::title(one, &costed.choice), y);
     }
     body.words(
         MARGIN,
@@ -141,8 +137,8 @@ impl Svg {
             "cargo with dunnage {}, gross {}; binding: {} ({})",
             one.cargo.show(self.units),
             one.gross.show(self.units),
-            one.binding.name,
-            one.binding.kind.word()
+            one.binds.name,
+            one.binds.kind.word()
         );
         self.words(MARGIN, y, TEXT, &cargo);
         y += 120;
@@ -197,8 +193,11 @@ impl Svg {
         y += MARGIN;
         for report in &one.roads {
             let doors = report.doors.word();
-            let mut words =
-                format!("{}, doors to the {doors}: {}", report.road.rig.name, verdict(report));
+            let mut words = format!(
+                "{}, doors to the {doors}: {}",
+                report.road.rig.name,
+                road::verdict(report)
+            );
             if report.road.law.permit.is_some() {
                 words += ", with its permit in hand";
             }

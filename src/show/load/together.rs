@@ -7,21 +7,7 @@ use super::{Load, plan_page, sheet_columns, sheet_rows};
 use crate::cost::{Shared, Sums, Together};
 use crate::load::Proof;
 use crate::quantity::{Money, Units};
-use crate::trade::{Available, Shipment};
-
-/// What a shipment that is loaded by itself says of the stocks it shares.
-pub(super) fn to_itself(shipment: &Shipment) -> Vec<(String, String)> {
-    let load = &shipment.load;
-    let line = |(name, holds, place)| {
-        let value = format!("all of \"{name}\", {holds} that others may draw on, too ({place})");
-        ("shared stock".to_owned(), value)
-    };
-    let each = load.shared.iter().filter_map(|stock| {
-        let holds = load.counted(stock)?.words();
-        Some((&stock.name.value, holds, &stock.name.place))
-    });
-    each.map(line).collect()
-}
+use crate::trade::Available;
 
 /// The page of several loads.
 pub fn loaded_together<'a>(
@@ -47,7 +33,7 @@ pub fn loaded_together<'a>(
 fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let mut facts = Vec::new();
-    let broken = loads.iter().filter(|load| !load.verdict.broken.is_empty());
+    let broken = loads.iter().filter(|load| !load.costed.verdict.holds());
     let broken: Vec<&str> = broken.map(|load| load.shipment.name.as_str()).collect();
     if !broken.is_empty() {
         facts.push(fact("verdict", format!("NOT to be loaded so: {}", broken.join(", "))));
@@ -75,13 +61,16 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
             facts.push(fact("sum", why));
         }
     }
+    let unknown = loads.iter().any(|load| !load.costed.verdict.unknown.is_empty());
+    let by = if unknown { " by the limits that are known" } else { "" };
     let proof = match &together.proof {
         Proof::Proven if together.stocks.is_empty() => {
-            "each load costs least by its offers: proven".to_owned()
+            format!("each load costs least by its offers: proven{by}")
         }
         Proof::Proven => {
-            "each load costs least by its offers, and no other shares land at less: proven"
-                .to_owned()
+            format!(
+                "each load costs least by its offers, and no other shares land at less: proven{by}"
+            )
         }
         Proof::Gap(reason) => format!("less is not excluded: {reason}"),
         Proof::Given => "the loads are given; no cheaper ones were looked for".to_owned(),
@@ -139,7 +128,9 @@ fn each<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
         ];
         let landed = load.costed.landed.total;
         row.extend(figures(plan.cost, plan.wishes, plan.lower_bound, landed));
-        row.push(Cell::text(plan.proof.word()));
+        // No more is proven than the limits allow that are known: the headline says so.
+        let unknown = plan.proof == Proof::Proven && !load.costed.verdict.unknown.is_empty();
+        row.push(Cell::text(if unknown { "as known" } else { plan.proof.word() }));
         row
     });
     let totals = sums.map(|sums| {

@@ -1,0 +1,129 @@
+//! Does this load hold? One verdict, for every command and every drawing.
+
+use super::audit::audit;
+use super::breach::{Breach, Broken, breaches};
+use super::engine::Effort;
+use super::kept::{BrokenWish, Unkept, broken_wishes, unkept};
+use super::lay::place;
+use super::limits::{Lower, Unknown, lower, unknown};
+use super::plan::{Plan, Proof};
+use crate::fault::{Code, Fault};
+use crate::trade::{Shipment, Tariffs};
+
+/// What is to be said of a load.
+#[derive(Debug, Clone, Default)]
+pub struct Verdict {
+    /// The limits that it breaks, box by box.
+    pub breaches: Vec<Breach>,
+    /// The rules of the shipment that it does not keep.
+    pub unkept: Vec<Unkept>,
+    /// The priced wishes that it breaks.
+    pub wishes: Vec<BrokenWish>,
+    /// Limits that are known for another type of container, and not for one that may be chosen.
+    pub unknown: Vec<Unknown>,
+    /// Figures read at its boxes that are below their types', and let more be loaded.
+    pub lower: Vec<Lower>,
+    /// What the audit found in a load in which no limit is broken: a mistake of the program.
+    pub audit: Vec<String>,
+}
+
+impl Verdict {
+    /// Whether it may be loaded so: no limit that is known and no rule is broken.
+    pub fn holds(&self) -> bool {
+        self.keeps_limits() && self.unkept.is_empty()
+    }
+
+    /// Whether no limit is broken.
+    pub fn keeps_limits(&self) -> bool {
+        self.breaches.is_empty() && self.audit.is_empty()
+    }
+
+    /// Everything that it breaks, in sentences with the place of each rule: limits, what is asked, and
+    /// wishes last.
+    pub fn broken(&self) -> Vec<String> {
+        let limits = self.breaches.iter().map(Breach::cited);
+        let asked = self.unkept.iter().map(|one| format!("{} ({})", one.what, one.place));
+        let wishes = self
+            .wishes
+            .iter()
+            .map(|wish| format!("{}, a wish of {} ({})", wish.what, wish.price, wish.place));
+        let audit = self.audit.iter().map(|what| {
+            format!("the load failed its audit ({what}); please report this with the files")
+        });
+        limits.chain(audit).chain(asked).chain(wishes).collect()
+    }
+
+    /// What a given load breaks, as warnings: the data is good, and the load is not.
+    pub fn warnings(&self) -> Vec<Fault> {
+        let limits = self.breaches.iter().map(Breach::warning);
+        let audit = self.audit.iter().map(|what| {
+            let message = format!("the load failed its audit ({what})");
+            Fault::warning(Code::NotSupported, message)
+                .help("this is a mistake of the program: please report it with the files")
+        });
+        let asked = self.unkept.iter().map(|one| {
+            Fault::warning(Code::OverLimit, one.what.clone())
+                .at(&one.place, "asked here")
+                .help("change the plan, or what `[load]` asks")
+        });
+        limits.chain(audit).chain(asked).collect()
+    }
+}
+
+/// Judges a load. Of one that was given, the boxes that came without places are given some: the same
+/// that `load` shows, so that every command judges the same floor.
+pub fn judge(plan: &mut Plan, shipment: &Shipment, tariffs: &Tariffs, effort: Effort) -> Verdict {
+    let bundles = &shipment.bundles;
+    let is_laid: Vec<bool> = plan.boxes.iter().map(|one| one.spots.is_none()).collect();
+    let mut unplaced = Vec::new();
+    if plan.proof == Proof::Given {
+        unplaced = lay(plan, shipment, effort);
+    }
+    let mut own = breaches(plan, bundles, &shipment.yard, &shipment.boxes);
+    // Places that were found for want of better break what nobody asked of them; the axles stand.
+    own.retain(|one| one.broken != Broken::Places || is_laid.get(one.filled) != Some(&true));
+    // Where a mass or a bundle is over a limit, that is why there are none.
+    let is_told = |at: usize| {
+        let mut of_box = own.iter().filter(|one| one.filled == at);
+        of_box.any(|one| matches!(one.broken, Broken::Cargo | Broken::Bundle))
+    };
+    unplaced.retain(|one| !is_told(one.filled));
+    let mut breaches: Vec<Breach> = unplaced.into_iter().chain(own).collect();
+    breaches.sort_by_key(|one| one.filled);
+    let mut verdict = Verdict {
+        unkept: unkept(plan, bundles, &shipment.load),
+        wishes: broken_wishes(&plan.boxes, bundles, &shipment.load).unwrap_or_default(),
+        unknown: unknown(shipment, tariffs, &plan.variants),
+        lower: lower(plan),
+        breaches,
+        audit: Vec::new(),
+    };
+    if verdict.holds() {
+        verdict.audit =
+            audit(plan, shipment, tariffs).unwrap_or_else(|overflow| vec![overflow.to_string()]);
+    }
+    verdict
+}
+
+/// Works out places for the boxes of a given load that come without; what no places keep.
+fn lay(plan: &mut Plan, shipment: &Shipment, effort: Effort) -> Vec<Breach> {
+    let mut all = Vec::new();
+    for filled in 0..plan.boxes.len() {
+        let Some(one) = plan.boxes.get(filled).filter(|one| one.spots.is_none()) else { continue };
+        let Some(variant) = plan.variant(one) else { continue };
+        let laid = place(one, &shipment.bundles, variant, effort);
+        all.extend(laid.fault.map(|why| Breach {
+            filled,
+            label: one.label.clone(),
+            what: format!("no places found that keep every rule: {why}"),
+            kind: None,
+            place: variant.container.place.clone(),
+            given: Vec::new(),
+            broken: Broken::Places,
+        }));
+        if let Some(one) = plan.boxes.get_mut(filled) {
+            one.spots = laid.spots;
+        }
+    }
+    all
+}

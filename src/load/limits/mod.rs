@@ -1,0 +1,21 @@
+//! Every limit of a box, from the tables, by its name and kind.
+//!
+//! A limit on mass is on the cargo: bundles, timber, dunnage and lashing together. Floor, door and lift
+//! are the container's and the yard's own measures; what the balance and the axles ask of the places
+//! is in [`Planes`].
+
+mod limit;
+mod lower;
+mod planes;
+mod road;
+mod stated;
+mod unknown;
+
+pub use limit::{Limit, Limits, RoadLimits};
+pub use lower::Lower;
+pub(super) use lower::lower;
+pub(super) use planes::{BALANCE_ACROSS, Plane, Planes};
+pub(super) use road::{on_road, planes_of};
+pub use stated::{Limited, Way, limited};
+pub use unknown::Unknown;
+pub(super) use unknown::unknown;
