@@ -102,12 +102,11 @@ fn an_assumed_share_is_of_the_value_before_the_main_carriage() {
 
 #[test]
 fn a_floor_makes_no_fee_of_nothing() {
+    // Three days, four of them free.
     let tiny = Tiny::new();
-    let part =
-        "rate = \"10 %\"\nof = \"terminal handling inside the freight\"\nminimum = \"25 USD\"";
-    tiny.append("rates/drayage.toml", &row("part of nothing", "destination terminal", part));
-    assert!(booked(&tiny, "part of nothing").iter().all(|amount| amount == "0.00"));
-    assert_eq!(json(&tiny, "load")["cost"], "2600.00");
+    let days = "amount = \"10 USD\"\nper = \"day\"\ndays = \"arrives..delivered\"\nfree-days = 4\nminimum = \"25 USD\"";
+    tiny.append("rates/drayage.toml", &row("detention", "destination terminal", days));
+    assert!(booked(&tiny, "detention").iter().all(|amount| amount == "0.00"));
 }
 
 #[test]

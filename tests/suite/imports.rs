@@ -79,7 +79,7 @@ impl Imports {
             at += 1;
             let last = way.last()?;
             for next in self.uses.get(last).into_iter().flatten().filter(|next| inside(next)) {
-                let longer = [&way[..], &[next.clone()]].concat();
+                let longer = [&way[..], std::slice::from_ref(next)].concat();
                 if next == to {
                     return Some(longer);
                 }
