@@ -1173,7 +1173,8 @@ class Cost:
         for c in self.charges:
             # What the importer bears beside the price and the value has falls on the entry's lines
             # as it falls on the slabs: by its own key.
-            if c["leg"] in adds and c["treatment"] == "stock" or c["leg"] == "export packing":
+            spent = c["treatment"] in ("stock", "period")
+            if c["leg"] in adds and spent or c["leg"] == "export packing":
                 for key, x in self.by_line(c).items():
                     raw[key] += x
         self.adds = adds
@@ -1227,7 +1228,8 @@ class Cost:
             x += self.duty[key] + sum(y for leg, y in self.taken[key].items() if leg in wanted)
             for c in self.charges:
                 beside = c["leg"] in wanted and c["leg"] not in self.adds
-                if beside and c["treatment"] == "stock":
+                # What is expensed is paid for all the same.
+                if beside and c["treatment"] in ("stock", "period"):
                     x += self.by_line(c)[key]
             got[key] = money(x, regime["currency"])
         return got
