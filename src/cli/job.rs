@@ -8,7 +8,7 @@ use clap::{Args, ValueEnum};
 use crate::cost::{Costed, estimate};
 use crate::fault::{Code, Fault, Report, printable, render};
 use crate::files;
-use crate::load::{Effort, Misfit};
+use crate::load::{BoxSummary, Effort, Misfit, summary};
 use crate::quantity::Units;
 use crate::read::{self, Workspace};
 use crate::show::{Format, Page};
@@ -311,6 +311,22 @@ impl Options {
             }
             (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),
             (exit, _) => exit,
+        }
+    }
+
+    /// The boxes of a load summed up; `None`: a figure cannot be held, which is said.
+    pub(super) fn summed_up<'a>(
+        shipment: &'a Shipment,
+        costed: &'a Costed,
+    ) -> Option<Vec<BoxSummary<'a>>> {
+        let plan = &costed.plan;
+        let all = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
+        match all.collect() {
+            Ok(all) => Some(all),
+            Err(overflow) => {
+                Self::say(&format!("error: {overflow}"));
+                None
+            }
         }
     }
 

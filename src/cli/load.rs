@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::job::{Exit, Options};
 use super::together;
 use crate::cost::Costed;
-use crate::load::{BoxSummary, summary};
+use crate::load::BoxSummary;
 use crate::read;
 use crate::show::{self, Load};
 use crate::trade::Shipment;
@@ -68,7 +68,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         },
         |shipment, costed, _| {
             let costed = &*costed;
-            let Some(summaries) = summed_up(shipment, costed) else { return Exit::BadData };
+            let Some(summaries) = Options::summed_up(shipment, costed) else {
+                return Exit::BadData;
+            };
             let exit = if costed.verdict.holds() { Exit::Done } else { Exit::No };
             let writes = args.writes() || options.writes();
             if exit != Exit::Done && writes {
@@ -108,20 +110,4 @@ fn beside<'a>(
     let frozen = args.freeze.as_deref();
     let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
     drawing.into_iter().chain(frozen).collect()
-}
-
-/// The boxes of a load summed up; `None`: a figure cannot be held, which is said.
-pub(super) fn summed_up<'a>(
-    shipment: &'a Shipment,
-    costed: &'a Costed,
-) -> Option<Vec<BoxSummary<'a>>> {
-    let plan = &costed.plan;
-    let all = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
-    match all.collect() {
-        Ok(all) => Some(all),
-        Err(overflow) => {
-            Options::say(&format!("error: {overflow}"));
-            None
-        }
-    }
 }

@@ -5,7 +5,6 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::job::{Exit, Options};
-use super::load::summed_up;
 use crate::cost::{Refused, Short, Together, together};
 use crate::fault::Report;
 use crate::read::Workspace;
@@ -54,7 +53,7 @@ fn twice<'a>(names: &'a [String], workspace: &Workspace) -> Option<(&'a str, &'a
 
 fn put(shipments: &[Shipment], planned: &Together, options: &Options) -> Exit {
     let each = shipments.iter().zip(&planned.loads);
-    let summed = each.map(|(own, costed)| summed_up(own, costed));
+    let summed = each.map(|(own, costed)| Options::summed_up(own, costed));
     let Some(summed) = summed.collect::<Option<Vec<_>>>() else { return Exit::BadData };
     let is_broken = planned.loads.iter().any(|costed| !costed.verdict.holds());
     if is_broken && options.writes() {
