@@ -67,6 +67,14 @@ impl Fraction {
         }
     }
 
+    /// The parts as they are held; `None` where they are big.
+    pub(super) fn small(&self) -> Option<(i128, i128)> {
+        match self.0 {
+            Small { num, den } => Some((num, den)),
+            Large(_) => None,
+        }
+    }
+
     /// The parts in lowest terms; `None` where they are big.
     fn reduced(&self) -> Option<(i128, i128)> {
         let Small { num, den } = self.0 else { return None };

@@ -92,6 +92,18 @@ impl Weights {
         if let Some(position) = key.iter().position(Exact::is_negative) {
             return Err(SpreadError::Negative(position));
         }
+        // The parts of one amount have one denominator, and nothing has any.
+        let small: Option<Vec<(i128, i128)>> =
+            key.iter().map(|one| one.fraction().small()).collect();
+        if let Some(small) = small {
+            let common = small.iter().find(|(num, _)| *num != 0).map_or(1, |(_, den)| *den);
+            let alike = |(num, den): &(i128, i128)| {
+                u64::try_from(*num).ok().filter(|num| *num == 0 || *den == common)
+            };
+            if let Some(each) = small.iter().map(alike).collect::<Option<Vec<u64>>>() {
+                return Ok(Self::narrow(each));
+            }
+        }
         let parts: Vec<_> = key.iter().map(|one| one.fraction().big()).collect();
         let common = parts.iter().fold(BigInt::one(), |common, part| common.lcm(part.denom()));
         let whole = |part: &num_rational::BigRational| {
