@@ -10,6 +10,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use super::caused::Caused;
 use super::job::Choice;
 use super::lots::only_filing;
 use crate::fault::{Code, Fault, Report};
@@ -18,7 +19,7 @@ use crate::price::{
     BoxCharge, BoxKey, Contents, How, Inside, Order, Reason, Terms, Why, alike, box_bill, by_box,
     by_gross, chosen_by, goes_by_entry, is_carried, is_part, least, told_all, tops, total,
 };
-use crate::quantity::{Mass, Money, Overflow};
+use crate::quantity::{Decimal, Mass, Money, Overflow};
 use crate::trade::{ChargeRow, Date, LimitKind, LimitOn, Shipment, Slab, TableName, Tariffs, Tier};
 
 /// What boxes are priced by.
@@ -40,6 +41,8 @@ pub(super) struct Kind {
     pub(super) top: Option<Limit>,
     /// The least that it may cost, where that hangs on what is in it.
     pub(super) least: Option<Money>,
+    /// The most that its charges cause; `None` where that is not known.
+    pub(super) most: Option<Money>,
 }
 
 impl Kind {
@@ -52,20 +55,47 @@ impl Kind {
     /// The same at the least that it may cost.
     pub(super) fn for_bound(&self) -> Variant {
         let own = self.for_loader();
-        Variant { cost: self.least.unwrap_or(own.cost), ..own }
+        match self.least {
+            // What another box of the kind causes is not known to be more than nothing.
+            Some(cost) => Variant { cost, caused: Money::zero(cost.currency()), ..own },
+            None => own,
+        }
+    }
+
+    /// The same where its charges cause the most they may.
+    pub(super) fn for_most(&self) -> Option<Variant> {
+        let own = self.for_loader();
+        self.most.map(|caused| Variant { caused, ..own })
+    }
+
+    /// Whether it costs no more than another, and may cost no more at the least.
+    pub(super) fn is_no_dearer(&self, other: &Self) -> bool {
+        let weighed = |one: &Variant| one.weighed().map_or(Decimal::MAX, Money::amount);
+        weighed(&self.variant) <= weighed(&other.variant)
+            && weighed(&self.for_bound()) <= weighed(&other.for_bound())
     }
 }
 
 /// What a box of a kind comes to at a mass.
 struct At {
     cost: Money,
+    caused: Money,
+    most: Option<Money>,
     parts: Vec<Part>,
     least: Option<Money>,
+}
+
+impl At {
+    /// What the loader weighs.
+    fn weighed(&self) -> Decimal {
+        self.cost.plus(self.caused).map_or(Decimal::MAX, Money::amount)
+    }
 }
 
 /// A kind of box, priced.
 pub(super) struct Priced<'o, 'a> {
     desk: Desk<'o, 'a>,
+    caused: &'o Caused<'a>,
     variant: Variant,
     inside: Inside,
     lightest: Mass,
@@ -78,11 +108,16 @@ impl<'o, 'a> Desk<'o, 'a> {
 
     /// A kind of box at what it costs. `None`: its carriage is not quoted, or a price cannot be had, and
     /// the fault is in the report.
-    pub(super) fn priced(self, variant: Variant, report: &mut Report) -> Option<Priced<'o, 'a>> {
+    pub(super) fn priced(
+        self,
+        variant: Variant,
+        caused: &'o Caused<'a>,
+        report: &mut Report,
+    ) -> Option<Priced<'o, 'a>> {
         let container = &variant.container;
         let lightest = container.tare.plus(container.securing).ok()?;
         let inside = inside(&self);
-        let mut one = Priced { desk: self, variant, inside, lightest };
+        let mut one = Priced { desk: self, caused, variant, inside, lightest };
         let bill = told_all(one.bill(lightest), report)?;
         if !is_carried(&bill, self.shipment, self.tariffs) {
             return None;
@@ -130,7 +165,8 @@ impl<'a> Priced<'_, 'a> {
             let key = self.variant.key();
             Some(least(&key, gross, &self.inside, order, (shipment, &terms))?)
         };
-        Ok(At { cost, parts: parts(&bill), least })
+        let (caused, most) = self.caused.by(&bill, &terms)?;
+        Ok(At { cost, caused, most, parts: parts(&bill), least })
     }
 
     /// The kind with its limits, as one kind for each step of what its surcharges by gross mass come to
@@ -160,9 +196,11 @@ impl<'a> Priced<'_, 'a> {
                 _ => None,
             };
             if let Some((before, _)) = steps.last() {
-                is_rising &= before.cost.amount() <= at.cost.amount();
+                is_rising &= before.weighed() <= at.weighed();
                 // Steps of one price are one.
-                if before.cost == at.cost && before.least == at.least {
+                if before.weighed() == at.weighed()
+                    && (before.least, before.most) == (at.least, at.most)
+                {
                     steps.pop();
                 }
             }
@@ -172,13 +210,13 @@ impl<'a> Priced<'_, 'a> {
             }
         }
         if !is_rising || self.desk.shipment.load.fixed.len() > 1 {
-            let least = |(at, _): &(At, Option<Limit>)| at.least.unwrap_or(at.cost).amount();
+            let least = |(at, _): &(At, Option<Limit>)| at.weighed();
             let cheapest = steps.into_iter().min_by_key(least);
             steps = cheapest.map(|(at, _)| (at, None)).into_iter().collect();
         }
-        let step = |(At { cost, parts, least }, top): (At, Option<Limit>)| {
-            let variant = Variant { cost, parts, ..limited.clone() };
-            Kind { variant, top, least: least.filter(|least| *least != cost) }
+        let step = |(At { cost, caused, most, parts, least }, top): (At, Option<Limit>)| {
+            let variant = Variant { cost, parts, caused, ..limited.clone() };
+            Kind { variant, top, least: least.filter(|least| *least != cost), most }
         };
         Some(steps.into_iter().map(step).collect())
     }
@@ -332,11 +370,21 @@ fn gross(plan: &Plan, filled: &FilledBox, shipment: &Shipment) -> Result<Mass, O
 ///
 /// # Errors
 /// Every reason why a charge cannot be had, and where a sum cannot be held.
-pub(super) fn billed<'a>(desk: Desk<'_, 'a>, plan: Plan) -> Result<Plan, Vec<Why<'a>>> {
+pub(super) fn billed<'a>(
+    desk: Desk<'_, 'a>,
+    plan: Plan,
+    caused: &Caused<'a>,
+    most_bound: Option<Money>,
+) -> Result<Plan, Vec<Why<'a>>> {
     let bills = bills(desk, &plan)?;
-    let place = &desk.shipment.packing_file;
-    at_bills(plan, &bills, apart_from_boxes(desk))
-        .map_err(|overflow| -> Vec<Why<'a>> { vec![Box::new(Reason::Overflow(overflow, place))] })
+    let terms = desk.terms();
+    let mut each = Vec::with_capacity(bills.len());
+    for bill in &bills {
+        let (caused, most) = caused.by(bill, &terms)?;
+        each.push((parts(bill), caused, most));
+    }
+    at_bills(plan, each, (apart_from_boxes(desk), most_bound))
+        .map_err(|overflow| vec![terms.too_large(overflow)])
 }
 
 /// The name of a charge that goes by the kind of box and is counted by something else, such as the
@@ -353,21 +401,30 @@ fn apart_from_boxes<'a>(desk: Desk<'_, 'a>) -> Option<&'a str> {
     rows.find(|row| apart(row)).map(|row| row.name.as_str())
 }
 
-fn at_bills(mut plan: Plan, bills: &[Bill<'_>], apart: Option<&str>) -> Result<Plan, Overflow> {
+/// What a box comes to with what is in it: its charges, what they cause at least, and at most.
+type OfBox = (Vec<Part>, Money, Option<Money>);
+
+fn at_bills(
+    mut plan: Plan,
+    bills: Vec<OfBox>,
+    (apart, most_bound): (Option<&str>, Option<Money>),
+) -> Result<Plan, Overflow> {
     let currency = plan.cost.currency();
     let mut variants = std::mem::take(&mut plan.variants);
-    let mut sum = Money::zero(currency);
-    for (filled, bill) in plan.boxes.iter_mut().zip(bills) {
-        let parts = parts(bill);
+    let none = Money::zero(currency);
+    let (mut sum, mut all_caused, mut all_most) = (none, none, Some(none));
+    for (filled, (parts, caused, most)) in plan.boxes.iter_mut().zip(bills) {
         let cost = Money::total(currency, parts.iter().map(|part| part.amount))?;
         sum = sum.plus(cost)?;
+        all_caused = all_caused.plus(caused)?;
+        all_most = all_most.zip(most).map(|(sum, most)| sum.plus(most)).transpose()?;
         let Some(own) = variants.get(filled.variant) else { continue };
-        if own.cost == cost && own.parts == parts {
+        let is_at = |one: &Variant| one.cost == cost && one.caused == caused && one.parts == parts;
+        if is_at(own) {
             continue;
         }
         let same = |one: &Variant| {
-            one.cost == cost
-                && one.parts == parts
+            is_at(one)
                 && one.container.id == own.container.id
                 && one.class == own.class
                 && one.offers == own.offers
@@ -375,22 +432,33 @@ fn at_bills(mut plan: Plan, bills: &[Bill<'_>], apart: Option<&str>) -> Result<P
         filled.variant = match variants.iter().position(same) {
             Some(at) => at,
             None => {
-                variants.push(Variant { cost, parts, ..own.clone() });
+                variants.push(Variant { cost, parts, caused, ..own.clone() });
                 variants.len() - 1
             }
         };
     }
-    plan.cost = sum;
-    let both = sum.plus(plan.wishes)?;
-    let is_above = plan.lower_bound.is_some_and(|bound| both.amount() > bound.amount());
-    if plan.proof == Proof::Proven && is_above {
-        let reason = "what is in the boxes makes them cost more than the least they may cost";
-        plan.proof = Proof::Gap(reason.to_owned());
-    }
-    if plan.proof == Proof::Proven
-        && let Some(name) = apart
-    {
-        let reason = format!("\"{name}\" goes by the kind of box and is not counted by the box");
+    (plan.cost, plan.caused) = (sum, all_caused);
+    let weighed = plan.weighed()?;
+    let is_above = plan.lower_bound.is_some_and(|bound| weighed.amount() > bound.amount());
+    // What is cheapest at both ends is so between them: each load changes in a straight line.
+    let is_least_at_most = match (all_most, most_bound) {
+        (Some(most), Some(bound)) => {
+            let weighed = sum.plus(most)?.plus(plan.wishes)?;
+            weighed.amount() <= bound.amount()
+        }
+        (most, _) => most == Some(all_caused),
+    };
+    let open = if is_above {
+        Some("what is in the boxes makes them cost more than the least they may cost".to_owned())
+    } else if !is_least_at_most {
+        Some("the duty or premium on what boxes cost is not known beforehand".to_owned())
+    } else {
+        apart
+            .map(|name| format!("\"{name}\" goes by the kind of box and is not counted by the box"))
+    };
+    // Weighed with what it causes, and told without.
+    plan.lower_bound = plan.lower_bound.map(|bound| bound.minus(plan.caused)).transpose()?;
+    if let Some(reason) = open.filter(|_| plan.proof == Proof::Proven) {
         plan.proof = Proof::Gap(reason);
     }
     Ok(with_variants(plan, variants))

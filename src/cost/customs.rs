@@ -12,7 +12,7 @@ use super::lots::{Lot, Split};
 use crate::bill::{Charge, SetId, Sets, Tally, ValuePart};
 use crate::fault::{Code, Fault, Place, Report, Severity};
 use crate::price::told;
-use crate::quantity::{Area, Currency, Exact, Mass, Money, Overflow};
+use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, Overflow};
 use crate::spread::Spreader;
 use crate::trade::{Country, Date, EntryKind, Filing, ImportTax, Leg, Line, Mode, Regime, Stone};
 
@@ -173,6 +173,24 @@ pub(super) fn look_for_rates(job: &Job<'_>, report: &mut Report) {
         let (split, by_seller, import_tax) = (&split, *by_seller, None);
         let _ = Filed { job, split, filing, by_seller, import_tax, index, lots }.groups(report);
     }
+}
+
+/// What is levied on a part more of the value of the importer's own entries, as a fraction of it: the
+/// least and the most of their lines, and whether each is the same at every value. `None`: a line has no rates.
+pub(super) fn marginal(job: &Job<'_>) -> Option<([Decimal; 2], bool)> {
+    let split = Split::new(job);
+    let own = split.filings.iter().enumerate().filter(|(_, (_, by_seller))| !by_seller);
+    let mut all: Vec<(Decimal, bool)> = Vec::new();
+    for (index, (filing, by_seller)) in own {
+        let lots = split.lots.iter().copied().filter(|lot| lot.entry == index).collect();
+        let (split, by_seller, import_tax) = (&split, *by_seller, None);
+        let filed = Filed { job, split, filing, by_seller, import_tax, index, lots };
+        let groups = filed.groups(&mut Report::new())?;
+        all.extend(groups.iter().map(|group| layers::marginal(&group.layers)));
+    }
+    let least = all.iter().map(|(rate, _)| *rate).min().unwrap_or(Decimal::ZERO);
+    let most = all.iter().map(|(rate, _)| *rate).max().unwrap_or(Decimal::ZERO);
+    Some(([least, most], all.iter().all(|(_, is_exact)| *is_exact)))
 }
 
 fn mixed(filing: &Filing) -> Fault {

@@ -77,6 +77,28 @@ pub(super) fn choose(
     kept.into_iter().map(chosen).collect()
 }
 
+/// What layers levy on a part more of the value, as a fraction of it, and whether it is that at every
+/// value: a top-up on a specific base is not.
+pub(super) fn marginal(layers: &[Chosen]) -> (Decimal, bool) {
+    let part = |row: &DutyRow| match row.rate.value {
+        DutyRate::Percent(rate) => rate.fraction(),
+        DutyRate::Specific(_) => Decimal::ZERO,
+    };
+    let base = layers.first().map(|layer| &layer.row);
+    let is_specific = |row: &DutyRow| matches!(row.rate.value, DutyRate::Specific(_));
+    let (mut sum, mut is_exact) = (Decimal::ZERO, true);
+    for row in layers.iter().map(|layer| &layer.row) {
+        if row.kind != LayerKind::TopUp {
+            sum += part(row);
+        } else if is_specific(row) || base.is_some_and(is_specific) {
+            is_exact = false;
+        } else {
+            sum += (part(row) - base.map_or(Decimal::ZERO, part)).max(Decimal::ZERO);
+        }
+    }
+    (sum, is_exact)
+}
+
 /// A line of an invoice with its tariff number and entry.
 struct Levied<'a> {
     job: &'a Job<'a>,

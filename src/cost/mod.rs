@@ -3,7 +3,8 @@
 //! ```text
 //! offers     every choice of offers -> variants -> plan -> charges; the cheapest is kept
 //! variants   container type x road class x offers: limits and what one box costs
-//! boxes      what a box costs before it is filled, and with what is in it
+//! boxes      what a box costs before it is filled, and with what is in it; caused: the duty and
+//!            premium that this causes
 //! goods      lines, discount, packing, commission, rounding -> charges
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
 //!            objects: what it is counted by; amounts: what it comes to; scopes: who shares it
@@ -26,6 +27,7 @@ mod amounts;
 mod boxes;
 mod breakdown;
 mod cash;
+mod caused;
 mod customs;
 mod delivered;
 mod explain;

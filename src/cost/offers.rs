@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use super::boxes::{Desk, Kind, billed};
+use super::caused::Caused;
 use super::job::{Choice, Job};
 use super::landed::{Landed, Unspread, gather, landed, unspread};
 use super::variants::variants;
@@ -166,11 +167,12 @@ fn candidate(
         }
     };
     let desk = Desk { shipment, tariffs, choice: &choice, order: &order };
-    let Some(kinds) = variants(desk, &mut report) else {
+    let caused = Caused::of(desk, &sets);
+    let Some(kinds) = variants(desk, &caused, &mut report) else {
         let (variants, boxes, proof) = (Vec::new(), Vec::new(), Proof::Given);
         let cost = Money::zero(shipment.yard.currency);
-        let wishes = cost;
-        let plan = Plan { variants, boxes, cost, wishes, lower_bound: None, proof };
+        let (wishes, caused) = (cost, cost);
+        let plan = Plan { variants, boxes, cost, caused, wishes, lower_bound: None, proof };
         gather(Job { shipment, tariffs, plan: &plan, choice: &choice }, sets, &mut report);
         return Outcome::Faults(report);
     };
@@ -183,6 +185,14 @@ fn candidate(
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
         load::plan(bundles, variants, yard, &shipment.load, effort, &|| billed_area(shipment))
     };
+    // Where it is not sure what boxes cause, a load is cheapest that is so at the least and the most.
+    let for_most: Option<Vec<Variant>> = kinds.iter().map(Kind::for_most).collect();
+    let hangs_on_most = shipment.boxes.is_empty()
+        && kinds.iter().any(|kind| kind.most != Some(kind.variant.caused));
+    let most_bound = for_most
+        .filter(|_| hangs_on_most)
+        .and_then(|variants| planned(&variants).ok())
+        .and_then(|plan| plan.lower_bound);
     let plans = if shipment.boxes.is_empty() {
         planned(&for_loader).map(|plan| {
             // What a box costs may hang on what is in it: then the bound is of the least it may cost.
@@ -216,11 +226,11 @@ fn candidate(
     let mut best: Option<Plan> = None;
     for plan in plans {
         let plan = load::with_variants(plan, variants.clone());
-        let Some(plan) = told_all(billed(desk, plan), &mut report) else {
+        let Some(plan) = told_all(billed(desk, plan, &caused, most_bound), &mut report) else {
             return Outcome::Faults(report);
         };
-        let cost = |plan: &Plan| plan.cost.amount().checked_add(plan.wishes.amount());
-        if best.as_ref().is_none_or(|best| cost(&plan) < cost(best)) {
+        let weighed = |plan: &Plan| plan.weighed().map_or(Decimal::MAX, Money::amount);
+        if best.as_ref().is_none_or(|best| weighed(&plan) < weighed(best)) {
             best = Some(plan);
         }
     }

@@ -156,10 +156,12 @@ pub fn together(
 fn sums(loads: &[Costed], alone: &[Money], bounds: Option<Vec<Money>>) -> Option<Sums> {
     let currency = loads.first()?.landed.currency;
     let of = |figure: fn(&Costed) -> Money| Money::total(currency, loads.iter().map(figure)).ok();
+    let caused = of(|one| one.plan.caused)?;
+    let bound = bounds.and_then(|bounds| Money::total(currency, bounds).ok());
     Some(Sums {
         cost: of(|one| one.plan.cost)?,
         wishes: of(|one| one.plan.wishes)?,
-        lower_bound: bounds.and_then(|bounds| Money::total(currency, bounds).ok()),
+        lower_bound: bound.and_then(|bound| bound.minus(caused).ok()),
         landed: of(|one| one.landed.total)?,
         alone: Money::total(currency, alone.iter().copied()).ok()?,
     })

@@ -51,9 +51,10 @@ impl Planned {
         both.unwrap_or(Decimal::MAX)
     }
 
-    /// The boxes and broken wishes of no load within its share come to less.
+    /// The boxes, what they cause and the broken wishes of no load within its share come to less.
     pub(super) fn bound(&self) -> Option<Money> {
-        self.costed.plan.lower_bound
+        let plan = &self.costed.plan;
+        plan.lower_bound?.plus(plan.caused).ok()
     }
 }
 

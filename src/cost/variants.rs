@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::boxes::{Desk, Kind};
+use super::caused::Caused;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{Limits, Variant, Way, limited};
 use crate::quantity::Money;
@@ -10,7 +11,11 @@ use crate::trade::{ContainerType, Leg, Shipment, Tariffs};
 
 /// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
 /// the fault is in the report.
-pub(super) fn variants(desk: Desk<'_, '_>, report: &mut Report) -> Option<Vec<Kind>> {
+pub(super) fn variants<'a>(
+    desk: Desk<'_, 'a>,
+    caused: &Caused<'a>,
+    report: &mut Report,
+) -> Option<Vec<Kind>> {
     let Desk { shipment, tariffs, choice, .. } = desk;
     let mut all = Vec::new();
     let mut scratch = Report::new();
@@ -36,8 +41,9 @@ pub(super) fn variants(desk: Desk<'_, '_>, report: &mut Report) -> Option<Vec<Ki
                     balance: shipment.load.balance.permille,
                     cost: Money::zero(shipment.yard.currency),
                     parts: Vec::new(),
+                    caused: Money::zero(shipment.yard.currency),
                 };
-                let tiers = desk.priced(bare, &mut scratch).and_then(|priced| {
+                let tiers = desk.priced(bare, caused, &mut scratch).and_then(|priced| {
                     let mut own = priced.variant().clone();
                     match limited(way, own.balance) {
                         Ok(found) => (own.limits, own.roads) = (found.limits, found.roads),
@@ -96,8 +102,7 @@ fn do_as_well(some: &[Kind], others: &[Kind], shipment: &Shipment) -> bool {
             let is_said = said.any(|given| other_box.is_of(given) && !one_box.is_of(given));
             !is_scarcer
                 && !is_said
-                && one.variant.cost.amount() <= other.variant.cost.amount()
-                && one.for_bound().cost.amount() <= other.for_bound().cost.amount()
+                && one.is_no_dearer(other)
                 && one.variant.limits == other.variant.limits
                 && one.top.as_ref().map(|top| top.cargo) == other.top.as_ref().map(|top| top.cargo)
                 && roads(&one.variant) == roads(&other.variant)

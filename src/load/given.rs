@@ -54,6 +54,7 @@ pub fn given(
         variants: Vec::new(),
         boxes: filled,
         cost,
+        caused: Money::zero(currency),
         wishes: broken_wishes,
         lower_bound: Some(lower_bound),
         proof: Proof::Given,

@@ -7,7 +7,7 @@ use super::engine::{BoxKind, LineLoad};
 use super::limits::{Planes, planes_of};
 use super::plan::Variant;
 use super::road;
-use crate::quantity::Length;
+use crate::quantity::{Length, Money};
 use crate::trade::{DoorRule, Doors};
 
 /// The engine's kind of box: limits down to the gram and room to the millimetre.
@@ -31,7 +31,7 @@ pub(super) fn kind(variant: &Variant) -> BoxKind {
         door_height: opening,
         door_width: container.door[0].mm_down(),
         payload,
-        cost: variant.cost.minor().unwrap_or(i64::MAX),
+        cost: variant.weighed().and_then(Money::minor).unwrap_or(i64::MAX),
         available: None,
         // Kilograms per metre are grams per millimetre.
         line_load: Some(LineLoad {

@@ -4,7 +4,7 @@ use super::limits::Limits;
 use super::road::Road;
 use crate::fault::{At, Place};
 use crate::price::BoxKey;
-use crate::quantity::{Mass, Money};
+use crate::quantity::{Mass, Money, Overflow};
 use crate::trade::{Available, ContainerNumber, ContainerType, GivenBox, Offers};
 
 /// A kind of box that can be had: a container type in a road class, by one offer of each table.
@@ -26,6 +26,9 @@ pub struct Variant {
     pub cost: Money,
     /// Those charges one by one; together they are the cost.
     pub parts: Vec<Part>,
+    /// The duty and premium that they cause, as far as that is known before the box is filled: weighed,
+    /// and no charge of the box.
+    pub caused: Money,
 }
 
 /// A charge that every box of a variant bears.
@@ -44,6 +47,14 @@ impl Variant {
     pub fn key(&self) -> BoxKey<'_> {
         let Self { container, class, offers, .. } = self;
         BoxKey { container: &container.id, class: class.as_deref(), offers }
+    }
+
+    /// What the loader weighs: the cost with what it causes.
+    ///
+    /// # Errors
+    /// Where the sum cannot be held.
+    pub fn weighed(&self) -> Result<Money, Overflow> {
+        self.cost.plus(self.caused)
     }
 
     /// Whether it is what a box that is given or begun says of itself.
@@ -144,9 +155,11 @@ pub struct Plan {
     pub boxes: Vec<FilledBox>,
     /// The container-level cost of the boxes.
     pub cost: Money,
+    /// The duty and premium that this causes: no charge of the boxes.
+    pub caused: Money,
     /// What the wishes come to that the load breaks: a price of the planner's, no charge.
     pub wishes: Money,
-    /// What boxes and broken wishes together cannot go below; `None` where the boxes are given and break
+    /// What boxes and broken wishes together cannot go below, unless they cause more than these do; `None` where the boxes are given and break
     /// a limit.
     pub lower_bound: Option<Money>,
     /// Whether the two meet.
@@ -154,6 +167,14 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// What the loader weighs: boxes, what they cause and broken wishes.
+    ///
+    /// # Errors
+    /// Where the sum cannot be held.
+    pub fn weighed(&self) -> Result<Money, Overflow> {
+        self.cost.plus(self.caused)?.plus(self.wishes)
+    }
+
     /// The variant of a box, with what was read and weighed at this very one.
     pub fn variant<'a>(&'a self, filled: &'a FilledBox) -> Option<&'a Variant> {
         filled.measured.as_deref().or_else(|| self.variants.get(filled.variant))

@@ -53,15 +53,19 @@ pub fn plan(
     }
     wishes::label(&mut boxes, &wishes.fixed);
     let broken_wishes = kept::price(&boxes, bundles, wishes, both.currency());
-    let parts = broken_wishes.and_then(|price| Ok((both.minus(price)?, price)));
-    let (cost, broken_wishes) =
+    let each = boxes.iter().filter_map(|one| variants.get(one.variant));
+    let caused = Money::total(both.currency(), each.map(|variant| variant.caused));
+    let parts = broken_wishes.and_then(|price| {
+        caused.and_then(|caused| Ok((both.minus(price)?.minus(caused)?, price, caused)))
+    });
+    let (cost, broken_wishes, caused) =
         parts.map_err(|overflow| vec![Misfit::whole(overflow.to_string())])?;
     let proof = match solved.proof {
         engine::Proof::Proven => Proof::Proven,
         engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
     let (variants, lower_bound) = (variants.to_vec(), Some(lower_bound));
-    Ok(Plan { variants, boxes, cost, wishes: broken_wishes, lower_bound, proof })
+    Ok(Plan { variants, boxes, cost, caused, wishes: broken_wishes, lower_bound, proof })
 }
 
 /// Solves for every way to choose the variants of fixed boxes and keeps the cheapest plan; no plan

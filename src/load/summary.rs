@@ -225,6 +225,7 @@ mod tests {
             balance: 50,
             cost: Money::zero(Currency::from_code("USD").unwrap()),
             parts: Vec::new(),
+            caused: Money::zero(crate::quantity::Currency::from_code("USD").unwrap()),
         }
     }
 
@@ -258,6 +259,7 @@ mod tests {
             variants: vec![variant()],
             boxes: vec![filled],
             cost,
+            caused: cost,
             wishes: cost,
             lower_bound,
             proof: Proof::Given,
@@ -296,6 +298,7 @@ mod tests {
             variants: vec![variant()],
             boxes: vec![filled],
             cost: usd,
+            caused: usd,
             wishes: usd,
             lower_bound: None,
             proof: Proof::Given,

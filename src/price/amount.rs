@@ -241,7 +241,7 @@ fn shared_bond<'a>(
 
 /// The premium on an insured value that contains it: with `p = rate x insured`, the cost,
 /// insurance and freight is `base / (1 - p)` and the premium `p` of it.
-fn premium(rate: Percent, insured: Percent, base: &Exact) -> Option<Exact> {
+pub fn premium(rate: Percent, insured: Percent, base: &Exact) -> Option<Exact> {
     let of_cif = rate.of(insured).ok()?;
     Some(base.grossed_up(of_cif)?.percent(of_cif))
 }

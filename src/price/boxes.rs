@@ -8,7 +8,7 @@ use super::counted::{by_box, by_gross, is_part, is_quoted_by_type, part_of};
 use super::order::{Order, Step};
 use super::pick::{Purpose, Serving, asked, may_apply, serving};
 use super::terms::{BoxKey, Terms};
-use super::why::{Reason, Why};
+use super::why::Why;
 use crate::quantity::{Decimal, Exact, Mass, Money};
 use crate::trade::{ChargeRow, Date, Dates, Leg, Shipment, Tariffs, Tier, Treatment};
 
@@ -256,7 +256,7 @@ pub fn least<'a>(
         let below = sum(&inside.all(), *day, true)?;
         for class in &inside.classes {
             let both = sum(class, *day, false)?.plus(below);
-            let both = both.map_err(|overflow| vec![too_large(overflow, terms)])?;
+            let both = both.map_err(|overflow| vec![terms.too_large(overflow)])?;
             if least.is_none_or(|least| both.amount() < least.amount()) {
                 least = Some(both);
             }
@@ -277,11 +277,7 @@ where
     'a: 'b,
 {
     Money::total(terms.book, charges.map(|charge| charge.priced.book))
-        .map_err(|overflow| vec![too_large(overflow, terms)])
-}
-
-fn too_large<'a>(overflow: crate::quantity::Overflow, terms: &Terms<'a>) -> Why<'a> {
-    Box::new(Reason::Overflow(overflow, terms.regime_at))
+        .map_err(|overflow| vec![terms.too_large(overflow)])
 }
 
 /// For each invoice the first that brings the same charges to a box: who bears what at which place.

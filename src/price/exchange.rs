@@ -102,6 +102,27 @@ pub fn certified<'a>(
     }
 }
 
+/// An amount in the currency of the regime at its certified rate, unrounded: what it adds to a customs
+/// value.
+///
+/// # Errors
+/// Where no one row serves.
+pub fn certified_in<'a>(
+    terms: &Terms<'a>,
+    regime: &Regime,
+    amount: Money,
+    needed_at: &'a Place,
+) -> Result<Exact, Why<'a>> {
+    let (exact, currency) = (Exact::from(amount), regime.currency);
+    if amount.currency() == currency {
+        return Ok(exact);
+    }
+    let (event, used_for) = (regime.exchange_on, ExchangeUse::Customs);
+    let target = Target { event, used_for, currency, needed_at };
+    let row = certified(terms, regime, amount.currency(), &target)?;
+    Ok(exact.converted(&row.quote).unwrap_or_else(|| Exact::zero(currency)))
+}
+
 /// The same for a day that is named otherwise: the day of a payment.
 fn row_on<'a>(
     terms: &Terms<'a>,

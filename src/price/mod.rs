@@ -26,13 +26,13 @@ mod terms;
 mod when;
 mod why;
 
-pub use amount::{Bound, How, Priced, Quantity, amount, charged};
+pub use amount::{Bound, How, Priced, Quantity, amount, charged, premium};
 pub use boxes::{BoxCharge, Contents, Inside, alike, box_bill, is_carried, least, tops, total};
 pub use counted::{
     asked_for, by_box, by_entry, by_gross, goes_by_entry, is_part, part_of, scope_of,
 };
 pub use counting::{TierStep, Times, interest_on};
-pub use exchange::{Conversion, SERVICES, Target, certified, convert, convert_on};
+pub use exchange::{Conversion, SERVICES, Target, certified, certified_in, convert, convert_on};
 pub use legs::{event_of, importer_bears, importer_pays, is_import_tax, must_have_row};
 pub use order::{Order, Step, order};
 pub use pick::{Purpose, Serving, asked, chosen_by, may_apply, may_fit, purposes, serving};

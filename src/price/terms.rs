@@ -2,7 +2,7 @@
 
 use super::why::{Reason, Why, the_one};
 use crate::fault::{At, Place};
-use crate::quantity::{Currency, Hours};
+use crate::quantity::{Currency, Hours, Overflow};
 use crate::trade::{ContinuousBond, Date, Dates, Offers, Regime, Shipment, Tariffs};
 
 /// What a price may depend on beside its row and its object. Small on purpose: a test fills it by hand.
@@ -40,6 +40,11 @@ impl<'a> Terms<'a> {
     #[must_use]
     pub fn on(self, days: Dates) -> Self {
         Self { days, ..self }
+    }
+
+    /// The reason where a sum over charges cannot be held.
+    pub fn too_large(&self, overflow: Overflow) -> Why<'a> {
+        Box::new(Reason::Overflow(overflow, self.regime_at))
     }
 
     /// The row of the yard's regime on a day.

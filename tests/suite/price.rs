@@ -251,3 +251,40 @@ fn a_row_by_the_kind_of_box_serves_the_goods_in_such_boxes() {
     assert_eq!(output.status.code(), Some(1), "{said}");
     assert!(said.contains("\"by entry\" is for boxes of one kind"), "{said}");
 }
+
+#[test]
+fn freight_is_weighed_with_the_duty_and_premium_it_causes() {
+    let tiny = Tiny::new();
+    // A regime that values at the border, at 25 %: of two kinds of box the one whose freight is lower
+    // and haulage higher is the cheaper, though it costs 20 USD more by itself.
+    let duty = std::fs::read_to_string(tiny.path().join("rates/duty.toml")).unwrap();
+    let duty = duty.replace("value-basis = \"export\"", "value-basis = \"border\"");
+    tiny.write("rates/duty.toml", &duty.replace("rate = \"2.5 %\"", "rate = \"25 %\""));
+    tiny.replace("rates/freight.toml", "amount = \"2000 USD\"", "amount = \"1900 USD\"");
+    tiny.replace("rates/drayage.toml", "amount = \"500 USD\"", "amount = \"600 USD\"");
+    // The 40-box: 2,000 of freight, 600 with the fuel; the 20-box: 1,900 and 720.
+    let lane = "lane = \"TRIZM-USSAV\"\ncontainer = \"40-box\"";
+    let price = "amount = \"2000 USD\"\nper = \"container\"";
+    tiny.append("rates/freight.toml", &row(lane, "ocean freight", "main carriage", price));
+    let yard = "yard = \"savannah\"\ncontainer = \"40-box\"";
+    let price = "amount = \"500 USD\"\nper = \"container\"";
+    tiny.append("rates/drayage.toml", &row(yard, "haulage", "on-carriage", price));
+    let load = json(&tiny, &["load", "plain"]);
+    assert_eq!(load["containers"][0]["type"], "20-box");
+    assert_eq!(counted(&tiny), (190_000 + 72_000, "proven".to_owned()));
+    // It lands lower than the other.
+    let decision = |name: &str, kind: &str| {
+        let head =
+            std::fs::read_to_string(tiny.path().join("shipments/plain/shipment.toml")).unwrap();
+        let head = format!("containers = [\"{kind}\"]\n{head}");
+        tiny.write(&format!("shipments/{name}/shipment.toml"), &head);
+        let list =
+            std::fs::read_to_string(tiny.path().join("shipments/plain/packing.csv")).unwrap();
+        tiny.write(&format!("shipments/{name}/packing.csv"), &list);
+        cents(&json(&tiny, &["cost", name])["decision_total"])
+    };
+    let (small, large) = (decision("small", "20-box"), decision("large", "40-box"));
+    // 100 less of freight, with a quarter of duty and the fees of the entered value (0.4714 %) and the
+    // premium of 0.33 % and what is levied on that, against 120 more of haulage.
+    assert!(large - small > 500 && large - small < 650, "{small} {large}");
+}

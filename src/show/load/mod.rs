@@ -72,11 +72,11 @@ fn facts(costed: &Costed) -> Vec<(String, String)> {
     let plan = &costed.plan;
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let proof = match &plan.proof {
-        Proof::Proven if costed.others.is_empty() => {
-            format!("no load costs less by container: {}", verdict::proof(costed))
-        }
         Proof::Proven => {
-            format!("no load by these offers costs less by container: {}", verdict::proof(costed))
+            let offers = if costed.others.is_empty() { "" } else { " by these offers" };
+            let caused =
+                if plan.caused.is_zero() { "" } else { ", with the duty and premium it causes" };
+            format!("no load{offers} costs less by container{caused}: {}", verdict::proof(costed))
         }
         Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
         Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
