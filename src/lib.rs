@@ -9,6 +9,7 @@
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
 //!   -> bill    -> bill::Charge                          what a charge is, and who shares it
 //!   -> cost    -> cost::Landed                           every charge, every slab, every cent
+//!   -> choose  -> choose::Costed                         the cheapest of offers, loads, shares of boxes
 //!   -> decide  -> decide::Comparison                     offers on one footing
 //!   -> show    -> text, markdown, html, csv, json        formats, never computes
 //! ```
@@ -33,6 +34,8 @@ pub mod bill;
 pub mod spread;
 
 pub mod cost;
+
+pub mod choose;
 
 pub mod decide;
 

@@ -22,7 +22,7 @@ use std::time::Instant;
 use quaystone::quantity::{Decimal, Units, Weights};
 use quaystone::spread::{Amount, Nest, round};
 use quaystone::trade::Tariffs;
-use quaystone::{cost, fault, load, read, show};
+use quaystone::{choose, cost, fault, load, read, show};
 use rayon::prelude::*;
 
 /// Shipments that are held at a time.
@@ -104,7 +104,7 @@ fn slabs(workspace: &read::Workspace, tariffs: &Tariffs, number: usize) -> Vec<u
     let name = generate::name(number);
     let shipment =
         read::shipment(workspace, &name, tariffs, &mut report).expect("a shipment without faults");
-    let costed = cost::estimate(&shipment, tariffs, load::Effort::default(), &mut report)
+    let costed = choose::estimate(&shipment, tariffs, load::Effort::default(), &mut report)
         .expect("no faults")
         .expect("boxes that carry it");
     assert!(costed.verdict.holds(), "{name} breaks a limit");

@@ -9,7 +9,7 @@ use super::sets::SetId;
 use super::working::Working;
 use crate::fault::Place;
 use crate::price::{Conversion, Payable};
-use crate::quantity::{Exact, Money};
+use crate::quantity::{Decimal, Exact, Money, Weights};
 use crate::trade::{Basis, Key, Leg, ScopeKind, TableName, Treatment, Window};
 
 /// What all charges of one row, or of one item of an invoice, have in common.
@@ -37,6 +37,8 @@ pub struct ChargeKind {
     pub sources: Vec<Place>,
     /// When the rate it comes from is in force.
     pub valid: Option<Window>,
+    /// What it is charged on, where that is a value and its key is not chosen otherwise.
+    pub charged_on: Option<ChargedOn>,
     /// The policy rule that changed it, with its reason.
     pub policy: Option<(Place, String)>,
     /// When it is paid.
@@ -53,6 +55,19 @@ pub struct Charge {
     pub scope: Scope,
     /// What it comes to.
     pub priced: Arc<Priced>,
+    /// Each slab's part of what it is charged on, where it goes by that.
+    pub by: Option<Arc<Weights>>,
+}
+
+/// What a charge is a percentage of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum ChargedOn {
+    /// The goods at invoice price.
+    Goods,
+    /// What is insured.
+    Insured,
+    /// The customs value; an import tax goes by it as duties do.
+    Entered,
 }
 
 /// What a charge comes to, and how.
@@ -76,8 +91,8 @@ pub struct Priced {
 /// A part of an amount that is booked at a rate of its own.
 #[derive(Debug, Clone)]
 pub struct BookedPart {
-    /// The payments it is made of, by position in the invoice's plan.
-    pub payments: Vec<usize>,
+    /// The payments it is made of, by position in the invoice's plan, each with its weight in it.
+    pub payments: Vec<(usize, Decimal)>,
     /// What they are called, such as "deposit".
     pub name: String,
     /// The part, unrounded, in the currency the charge is in.

@@ -12,7 +12,7 @@ mod sets;
 mod value;
 mod working;
 
-pub use charge::{BookedPart, Charge, ChargeKind, Customs, Priced, Scope};
+pub use charge::{BookedPart, Charge, ChargeKind, ChargedOn, Customs, Priced, Scope};
 pub use sets::{SetId, Sets};
 pub(crate) use sets::{SetName, Tally};
 pub(crate) use value::Base;

@@ -23,7 +23,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         return Options::tell(&report);
     };
     // Payments after they were booked need rates of their own days: their faults join the others.
-    let cash = costed.map(|costed| cost::cash(&shipment, &tariffs, &costed, &mut report));
+    let cash = costed.map(|costed| {
+        let by = (&costed.plan, &costed.choice);
+        cost::cash(&shipment, &tariffs, by, &costed.landed, &mut report)
+    });
     match (Options::tell(&report), cash) {
         (Exit::Done, Ok(Some(cash))) => options
             .put(show::paid(&shipment, &cash), &|out| show::json::cash(&shipment, &cash, out)),

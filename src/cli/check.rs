@@ -4,7 +4,8 @@ use rayon::prelude::*;
 
 use super::job::{Exit, Options};
 use super::together::refuse;
-use crate::cost::{prove, together};
+use crate::choose::together;
+use crate::cost::prove;
 use crate::fault::Report;
 use crate::load::Misfit;
 use crate::read::Workspace;

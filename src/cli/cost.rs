@@ -3,7 +3,8 @@
 use clap::ValueEnum;
 
 use super::job::{Exit, Options};
-use crate::cost::{By, own_legs};
+use crate::choose::own_legs;
+use crate::cost::By;
 use crate::show;
 
 /// Arguments of `cost`.

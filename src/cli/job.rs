@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use crate::cost::{Costed, estimate};
+use crate::choose::{Costed, estimate};
 use crate::fault::{Code, Fault, Report, printable, render};
 use crate::files;
 use crate::load::{BoxSummary, Effort, Misfit, summary};

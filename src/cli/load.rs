@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
 use super::together;
-use crate::cost::Costed;
+use crate::choose::Costed;
 use crate::load::BoxSummary;
 use crate::read;
 use crate::show::{self, Load};

@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::job::{Exit, Options};
-use crate::cost::{Refused, Short, Together, together};
+use crate::choose::{Refused, Short, Together, together};
 use crate::fault::Report;
 use crate::read::Workspace;
 use crate::show::{self, Load};

@@ -3,13 +3,14 @@
 use std::sync::Arc;
 
 use super::customs::EntryLine;
+use super::keys::{charged_on, key_of};
 use super::rows::{Builder, Object};
 use super::taxed::taxed_value;
 use crate::bill::{Base, Charge, ChargeKind, Customs, Priced, SetId, Sets, Working};
 use crate::fault::{Code, Fault, Report};
 use crate::price::{self, Payable, Quantity, Terms, told};
 use crate::quantity::{Currency, Decimal, Exact, Money};
-use crate::trade::{ChargeRow, Date, Key, Leg, Per, ScopeKind, Treatment, WhatOf};
+use crate::trade::{ChargeRow, Date, Leg, Per, ScopeKind, Treatment, WhatOf};
 
 /// How many answers are remembered: a handful of rows and variants take turns.
 const MEMO: usize = 32;
@@ -91,7 +92,8 @@ impl Builder<'_, '_> {
         if !priced.amount.is_zero() {
             let filled = object.filled;
             let scope = self.scope(row, object, report)?;
-            self.push(Charge { kind, scope, priced }, filled);
+            let charge = self.attributed(Charge { kind, scope, priced, by: None }, report)?;
+            self.push(charge, filled);
         }
         Some(())
     }
@@ -100,11 +102,10 @@ impl Builder<'_, '_> {
     pub(super) fn kind(&self, row: &ChargeRow, payable: Payable) -> ChargeKind {
         // 19 U.S.C. 1401a(b)(1)(A): packing costs borne by the buyer are part of the value.
         let customs = if row.leg == Leg::ExportPacking { Customs::In } else { Customs::Out };
-        let by_slab = row.per == Some(Per::Slab);
         let mut kind = ChargeKind {
             name: row.name.clone(),
             leg: row.leg,
-            key: if by_slab { Key::Count } else { row.key.unwrap_or(Key::Area) },
+            key: key_of(row, &self.job.shipment.yard),
             treatment: row.treatment,
             basis: row.basis,
             customs,
@@ -113,6 +114,7 @@ impl Builder<'_, '_> {
             table: Some((row.table, row.offer.clone())),
             sources: vec![row.rate.place.clone()],
             valid: Some(row.valid),
+            charged_on: charged_on(row),
             policy: None,
             payable,
         };
@@ -281,7 +283,9 @@ impl Builder<'_, '_> {
 }
 
 /// Whether a charge is a cost, wherever a policy books it: one that is expensed is paid and insured,
-/// and part of a customs value, all the same. What comes back, and what is only weighed, is not.
+/// and part of a customs value, all the same. What comes back, what is only weighed and what moves no
+/// money is not.
 pub(super) fn is_paid_for_good(charge: &Charge) -> bool {
     matches!(charge.treatment, Treatment::Stock | Treatment::Period)
+        && charge.payable != Payable::Never
 }

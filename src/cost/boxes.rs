@@ -24,36 +24,36 @@ use crate::trade::{ChargeRow, Date, LimitKind, LimitOn, Shipment, Slab, TableNam
 
 /// What boxes are priced by.
 #[derive(Clone, Copy)]
-pub(super) struct Desk<'o, 'a> {
-    pub(super) shipment: &'a Shipment,
-    pub(super) tariffs: &'a Tariffs,
-    pub(super) choice: &'o Choice,
-    pub(super) order: &'o Order<'a>,
+pub(crate) struct Desk<'o, 'a> {
+    pub(crate) shipment: &'a Shipment,
+    pub(crate) tariffs: &'a Tariffs,
+    pub(crate) choice: &'o Choice,
+    pub(crate) order: &'o Order<'a>,
 }
 
 /// A kind of box as the loader has it.
 #[derive(Debug, Clone)]
-pub(super) struct Kind {
+pub(crate) struct Kind {
     /// The container type and road class, with what it costs in its tier.
-    pub(super) variant: Variant,
+    pub(crate) variant: Variant,
     /// The top of its tier, which limits the loader and nobody else: a box that weighs more is of the
     /// next kind. The last tier has none.
-    pub(super) top: Option<Limit>,
+    pub(crate) top: Option<Limit>,
     /// The least that it may cost, where that hangs on what is in it.
-    pub(super) least: Option<Money>,
+    pub(crate) least: Option<Money>,
     /// The most that its charges cause; `None` where that is not known.
-    pub(super) most: Option<Money>,
+    pub(crate) most: Option<Money>,
 }
 
 impl Kind {
     /// The variant with the top of its tier among its limits.
-    pub(super) fn for_loader(&self) -> Variant {
+    pub(crate) fn for_loader(&self) -> Variant {
         let limits = Limits { tier: self.top.clone(), ..self.variant.limits.clone() };
         Variant { limits, ..self.variant.clone() }
     }
 
     /// The same at the least that it may cost.
-    pub(super) fn for_bound(&self) -> Variant {
+    pub(crate) fn for_bound(&self) -> Variant {
         let own = self.for_loader();
         match self.least {
             // What another box of the kind causes is not known to be more than nothing.
@@ -63,13 +63,13 @@ impl Kind {
     }
 
     /// The same where its charges cause the most they may.
-    pub(super) fn for_most(&self) -> Option<Variant> {
+    pub(crate) fn for_most(&self) -> Option<Variant> {
         let own = self.for_loader();
         self.most.map(|caused| Variant { caused, ..own })
     }
 
     /// Whether it costs no more than another, and may cost no more at the least.
-    pub(super) fn is_no_dearer(&self, other: &Self) -> bool {
+    pub(crate) fn is_no_dearer(&self, other: &Self) -> bool {
         let weighed = |one: &Variant| one.weighed().map_or(Decimal::MAX, Money::amount);
         weighed(&self.variant) <= weighed(&other.variant)
             && weighed(&self.for_bound()) <= weighed(&other.for_bound())
@@ -370,7 +370,7 @@ fn gross(plan: &Plan, filled: &FilledBox, shipment: &Shipment) -> Result<Mass, O
 ///
 /// # Errors
 /// Every reason why a charge cannot be had, and where a sum cannot be held.
-pub(super) fn billed<'a>(
+pub(crate) fn billed<'a>(
     desk: Desk<'_, 'a>,
     plan: Plan,
     caused: &Caused<'a>,

@@ -6,11 +6,11 @@
 use std::collections::BTreeMap;
 
 use super::finance::{by_payment, is_paid};
-use super::job::Job;
-use super::offers::Costed;
-use super::payments::RECOGNISED;
+use super::job::{Choice, Job};
+use super::landed::Landed;
 use crate::bill::{Charge, Working};
 use crate::fault::{Place, Report};
+use crate::load::Plan;
 use crate::price::{Bound, Conversion, Payable, SERVICES, Target, convert_on, interest_on, told};
 use crate::quantity::{Currency, Exact, Money};
 use crate::trade::{Date, Event, ExchangeUse, Interest, Shipment, Tariffs, Treatment};
@@ -30,6 +30,8 @@ pub struct Cash {
     pub period: Money,
     /// What is paid out and recovered, whenever that is.
     pub recoverable: Money,
+    /// What of the slabs' cost no money moves for: what a hedge adds to it.
+    pub adjusted: Money,
     /// What comes back by the dates known.
     pub returned: Money,
     /// The interest on it all, where a row charges any: the charge, and until when.
@@ -82,17 +84,17 @@ pub struct Difference {
 /// What a flow is known by: its day, its name and where it is stated, or the invoice and payment.
 type FlowId = (Date, String, Option<(String, usize)>, bool);
 
-/// Works out the payments of a costed shipment. `None`: an exchange rate is missing, and the fault
+/// Works out the payments of a shipment at its load and offers. `None`: an exchange rate is missing, and the fault
 /// is in the report.
 pub fn cash(
     shipment: &Shipment,
     tariffs: &Tariffs,
-    costed: &Costed,
+    (plan, choice): (&Plan, &Choice),
+    landed: &Landed,
     report: &mut Report,
 ) -> Option<Cash> {
-    let landed = &costed.landed;
-    let job = Job { shipment, tariffs, plan: &costed.plan, choice: &costed.choice };
-    let mut flows = gather(&job, costed)?;
+    let job = Job { shipment, tariffs, plan, choice };
+    let mut flows = gather(&job, landed)?;
     flows.sort_by_key(|flow| flow.day);
     let interest = landed.charges.iter().find_map(|charge| match &charge.priced.working {
         Working::Interest { rate, terms, bound, .. } => Some((charge, *rate, *terms, *bound)),
@@ -108,6 +110,7 @@ pub fn cash(
         let own = landed.charges.iter().filter(|charge| charge.treatment == treatment);
         Money::total(landed.currency, own.map(Charge::book)).ok()
     };
+    let unpaid = landed.charges.iter().filter(|charge| charge.payable == Payable::Never);
     let back = flows.iter().filter(|flow| is_return(flow)).map(|flow| flow.book.negated());
     Some(Cash {
         currency: landed.currency,
@@ -115,11 +118,12 @@ pub fn cash(
         stock: landed.total,
         period: sum(Treatment::Period)?,
         recoverable: sum(Treatment::Recoverable)?,
+        adjusted: Money::total(landed.currency, unpaid.map(Charge::book)).ok()?,
         returned: Money::total(landed.currency, back).ok()?,
         interest: interest.map(|(charge, _, terms, _): (_, _, Interest, Option<Bound>)| {
             (charge.book(), terms.until)
         }),
-        differences: differences(&job, costed, report)?,
+        differences: differences(&job, landed, report)?,
         flows,
     })
 }
@@ -129,8 +133,7 @@ fn is_return(flow: &Flow) -> bool {
 }
 
 /// Every charge's payments, those of one row and day together, and an invoice's by its plan.
-fn gather(job: &Job<'_>, costed: &Costed) -> Option<Vec<Flow>> {
-    let landed = &costed.landed;
+fn gather(job: &Job<'_>, landed: &Landed) -> Option<Vec<Flow>> {
     let mut flows: Vec<Flow> = Vec::new();
     let mut known: BTreeMap<FlowId, usize> = BTreeMap::new();
     let mut invoiced: Vec<Vec<Money>> =
@@ -139,6 +142,7 @@ fn gather(job: &Job<'_>, costed: &Costed) -> Option<Vec<Flow>> {
     for charge in landed.charges.iter().filter(paid) {
         let (day, back) = match charge.payable {
             Payable::On(day, back) => (day, back),
+            Payable::Never => continue,
             Payable::ByPlan(invoice) => {
                 let parts = by_payment(charge, landed.plans.get(invoice)?)?;
                 for (sum, part) in invoiced.get_mut(invoice)?.iter_mut().zip(parts) {
@@ -210,22 +214,21 @@ fn with_interest(
     Some(())
 }
 
-/// Payments in another currency that are made after they were booked, at the rate of their day.
-fn differences(job: &Job<'_>, costed: &Costed, report: &mut Report) -> Option<Vec<Difference>> {
-    let landed = &costed.landed;
+/// Payments in another currency that are made at another rate than they were booked at.
+fn differences(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Option<Vec<Difference>> {
     let mut all = Vec::new();
     let mut settle = |name: String,
                       (day, amount): (Date, Money),
                       booked: Money,
-                      (place, used_for, rate): (&Place, ExchangeUse, &Place),
+                      (place, used_for, rates): (&Place, ExchangeUse, &[&Place]),
                       report: &mut Report| {
         let currency = landed.currency;
-        let target = Target { event: RECOGNISED, used_for, currency, needed_at: place };
+        let target = Target { event: Event::Sails, used_for, currency, needed_at: place };
         let exact = Exact::from(amount);
         let (settled, exchange) =
             told(convert_on(&job.terms(), &exact, &target, (day, &name)), report)?;
-        // The row it was booked at is still in force: the rate has not moved.
-        if exchange.place != *rate {
+        // The row it was booked at serves for the payment, too: the rate has not moved.
+        if rates.iter().any(|rate| exchange.place != **rate) {
             let loss = settled.minus(booked).ok()?;
             all.push(Difference { day, name, amount, booked, settled, loss, exchange });
         }
@@ -233,29 +236,24 @@ fn differences(job: &Job<'_>, costed: &Costed, report: &mut Report) -> Option<Ve
     };
     for (at, plan) in landed.plans.iter().enumerate() {
         let invoice = job.shipment.invoices.get(at)?;
-        let own = |charge: &&Charge| charge.payable == Payable::ByPlan(at);
+        let own = || landed.charges.iter().filter(|charge| charge.payable == Payable::ByPlan(at));
         let mut booked = vec![Money::zero(landed.currency); plan.len()];
-        for charge in landed.charges.iter().filter(own) {
+        for charge in own() {
             for (sum, part) in booked.iter_mut().zip(by_payment(charge, plan)?) {
                 *sum = sum.plus(part).ok()?;
             }
         }
-        let first = landed.charges.iter().find(own);
         for (index, (paid, booked)) in plan.iter().zip(booked).enumerate() {
-            let conversion = first.and_then(|charge| {
-                let parts = charge.priced.parts.iter();
-                let part = parts.clone().find(|part| part.payments.contains(&index));
-                part.map(|part| &part.exchange).or(charge.exchange())
-            });
-            let Some(conversion) = conversion.filter(|_| paid.day > paid.booked_on) else {
+            let rates: Vec<&Place> = own().flat_map(|charge| rates(charge, index)).collect();
+            if rates.is_empty() {
                 continue;
-            };
+            }
             let payment = invoice.payments.get(index);
             let name = payment.map_or("payment", |payment| payment.name.as_str());
             let place = payment.map_or(&invoice.place, |payment| &payment.place);
             let name = format!("{name}, invoice {}", invoice.number);
-            let rates = (place, paid.used_for, &conversion.place);
-            settle(name, (paid.day, paid.amount), booked, rates, report)?;
+            let at = (place, paid.used_for, &rates[..]);
+            settle(name, (paid.day, paid.amount), booked, at, report)?;
         }
     }
     for charge in landed.charges.iter().filter(|charge| is_paid(charge)) {
@@ -265,10 +263,20 @@ fn differences(job: &Job<'_>, costed: &Costed, report: &mut Report) -> Option<Ve
         let place = charge.sources.first()?;
         // Booked at the rate of its leg's day, or of its own where that comes before.
         if day > conversion.on {
-            let rates = (place, SERVICES, &conversion.place);
-            settle(charge.name.clone(), (day, charge.amount()), charge.book(), rates, report)?;
+            let at = (place, SERVICES, &[&conversion.place][..]);
+            settle(charge.name.clone(), (day, charge.amount()), charge.book(), at, report)?;
         }
     }
     all.sort_by_key(|one| one.day);
     Some(all)
+}
+
+/// The rows at which what a payment of its invoice pays of a charge was booked.
+fn rates(charge: &Charge, payment: usize) -> Vec<&Place> {
+    let parts = &charge.priced.parts;
+    if parts.is_empty() {
+        return charge.exchange().map(|exchange| &exchange.place).into_iter().collect();
+    }
+    let own = parts.iter().filter(|part| part.payments.iter().any(|(at, _)| *at == payment));
+    own.map(|part| &part.exchange.place).collect()
 }

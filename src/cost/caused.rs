@@ -21,7 +21,7 @@ const MOST_OF_GOODS: i64 = 4;
 /// What a charge of a box causes beside itself: no less than the first of each pair, and no more than
 /// the second. The two are one where all lines have one rate and nothing is near a floor or cap.
 #[derive(Debug, Default)]
-pub(super) struct Caused<'a> {
+pub(crate) struct Caused<'a> {
     regime: Option<&'a Regime>,
     /// What is levied on a part more of the value.
     duty: [Decimal; 2],
@@ -33,7 +33,7 @@ pub(super) struct Caused<'a> {
 
 impl<'a> Caused<'a> {
     /// What charges of boxes cause under a choice of offers.
-    pub(super) fn of(desk: Desk<'_, 'a>, sets: &Sets) -> Self {
+    pub(crate) fn of(desk: Desk<'_, 'a>, sets: &Sets) -> Self {
         let Desk { shipment, tariffs, choice, .. } = desk;
         let cost = Money::zero(shipment.yard.currency);
         let (variants, boxes, proof) = (Vec::new(), Vec::new(), Proof::Given);

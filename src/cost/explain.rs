@@ -46,6 +46,8 @@ pub enum KeyPart {
     Value(Money, Money),
     /// What the supplier multiplies its price by.
     Quantity(Decimal, Decimal),
+    /// The slab's part of what it is charged on, in percent to four places.
+    Base(Decimal),
 }
 
 /// Explains one slab. `None`: it is not in the shipment, or the figures cannot be held.
@@ -121,6 +123,10 @@ fn key_part(
             KeyPart::Mass(own, Mass::total(all().map(|slab| slab.mass)).ok()?)
         }
         Key::Count => KeyPart::Count(landed.sets.len(set)),
+        Key::Base => {
+            let position = landed.sets.position(set, slab)?;
+            KeyPart::Base(Decimal::new(charge.by.as_ref()?.cut(1_000_000, position).floor, 4))
+        }
         Key::Value => {
             let by_invoice = charge.scope.kind == ScopeKind::Invoice;
             let value = |at| if by_invoice { spreader.invoiced(at) } else { spreader.value(at) };

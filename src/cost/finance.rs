@@ -3,7 +3,7 @@
 use super::payments::Paid;
 use super::rows::Builder;
 use crate::bill::{Charge, Payable, Working};
-use crate::quantity::{Currency, Money, SpreadError, Weights};
+use crate::quantity::{Currency, Decimal, Money, SpreadError, Weights};
 use crate::trade::{Date, Treatment};
 
 impl Builder<'_, '_> {
@@ -30,6 +30,7 @@ impl Builder<'_, '_> {
 /// Whether money is paid out for a charge.
 pub(super) fn is_paid(charge: &Charge) -> bool {
     charge.treatment != Treatment::Notional
+        && charge.payable != Payable::Never
         && !matches!(charge.priced.working, Working::Interest { .. })
 }
 
@@ -40,6 +41,7 @@ pub(super) fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Option<Vec<(Date, M
         Payable::On(day, Some(back)) => {
             Some(vec![(day, charge.book()), (back, charge.book().negated())])
         }
+        Payable::Never => Some(Vec::new()),
         Payable::ByPlan(invoice) => {
             let plan = plans.get(invoice)?;
             Some(plan.iter().map(|paid| paid.day).zip(by_payment(charge, plan)?).collect())
@@ -52,21 +54,22 @@ pub(super) fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Option<Vec<(Date, M
 pub(super) fn by_payment(charge: &Charge, plan: &[Paid]) -> Option<Vec<Money>> {
     let book = charge.book().currency();
     let mut amounts = vec![Money::zero(book); plan.len()];
-    let every: Vec<usize> = (0..plan.len()).collect();
-    let parts: Vec<(Money, &[usize])> = if charge.priced.parts.is_empty() {
+    let every: Vec<(usize, Decimal)> =
+        plan.iter().enumerate().map(|(at, paid)| (at, paid.amount.amount())).collect();
+    let parts: Vec<(Money, &[(usize, Decimal)])> = if charge.priced.parts.is_empty() {
         vec![(charge.book(), &every)]
     } else {
         charge.priced.parts.iter().map(|part| (part.book, &part.payments[..])).collect()
     };
     for (amount, own) in parts {
-        let weights = own.iter().filter_map(|at| plan.get(*at)).map(|paid| paid.amount.amount());
+        let weights = own.iter().map(|(_, weight)| *weight);
         let shares = match Weights::of(weights).and_then(|weights| weights.divide(amount)) {
             Ok(shares) => shares,
             // Payments of nothing: whatever there is belongs to the first.
             Err(SpreadError::NoWeight) => vec![amount.minor().ok()?],
             Err(_) => return None,
         };
-        for (at, share) in own.iter().zip(shares) {
+        for ((at, _), share) in own.iter().zip(shares) {
             if let Some(sum) = amounts.get_mut(*at) {
                 *sum = sum.plus(Money::from_minor(share, book)).ok()?;
             }

@@ -2,18 +2,19 @@
 //!
 //! Goods are attributed, not spread: a slab's weight is what the supplier bills for it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::job::Job;
-use super::payments::{self, Booked, Paid, RECOGNISED, plan_of};
+use super::payments::{self, Booked, Paid, Passing, plan_of};
 use crate::bill::{Charge, ChargeKind, Customs, Payable, Scope, SetId, Sets, Working};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights};
-use crate::spread::{free_slabs, quantity};
+use crate::spread::{free_slabs, quantity, weight};
+use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{
-    Basis, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind, Shipment,
-    Treatment,
+    Basis, Date, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
+    Shipment, Treatment,
 };
 
 /// The key that a line's goods are attributed by.
@@ -34,20 +35,8 @@ pub(super) struct Goods {
     pub(super) plans: Vec<Vec<Paid>>,
 }
 
-/// The name of the charge for the lines of an invoice.
-const GOODS: &str = "goods";
-
 /// All charges of all invoices.
 pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Option<Goods> {
-    if let Some(rule) = job.shipment.policy.iter().find(|rule| rule.charge.value == GOODS) {
-        let message = "goods are not spread: each slab has its own price, and it is stock";
-        report.add(
-            Fault::error(Code::Contradiction, message)
-                .at(&rule.charge.place, "a policy for the goods")
-                .help("remove the policy; `price` and `measure` of a line say what its slabs cost"),
-        );
-        return None;
-    }
     let free = free_slabs(job.shipment);
     let mut charges = Vec::new();
     let mut plans = Vec::new();
@@ -71,53 +60,57 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
             }
         };
         check_total(invoice, total, report);
-        let paid = plan_of(job, invoice, total, report)?;
-        let bill = Bill { index, invoice, paid: &paid, total };
+        let passing = passing(&lines)?;
+        let last = passing.iter().map(|(day, _)| *day).max()?;
+        let paid = plan_of(job, invoice, (total, last), report)?;
+        let bill = Bill { index, invoice, paid: &paid, passing };
         for priced in lines {
             charges.push(line_charge(job, &bill, priced, report)?);
         }
         charges.extend(item_charges(job, &bill, items, sets, report)?);
+        charges.extend(adjustment(job, &bill, sets));
         plans.push(paid);
     }
     Some(Goods { charges, plans })
 }
 
-/// An invoice with what it comes to and how it is paid.
+/// When the goods of an invoice become the importer's: so much of them on each day.
+fn passing(lines: &[Priced<'_>]) -> Option<Vec<(Date, Decimal)>> {
+    let mut all: Vec<(Date, Decimal)> = Vec::new();
+    for line in lines {
+        let amount = line.amount.amount();
+        match all.iter_mut().find(|(day, _)| *day == line.passes) {
+            Some((_, sum)) => *sum = sum.checked_add(amount)?,
+            None => all.push((line.passes, amount)),
+        }
+    }
+    Some(all)
+}
+
+/// An invoice with how it is paid and when its goods become the importer's.
 struct Bill<'a> {
     index: usize,
     invoice: &'a Invoice,
     paid: &'a [Paid],
-    total: Money,
+    passing: Vec<(Date, Decimal)>,
 }
 
 impl Bill<'_> {
-    /// Books an item of it, in parts where its payments have rates of their own.
+    /// Books an item of it, in parts where they have rates of their own.
     fn book(
         &self,
         job: &Job<'_>,
         amount: Money,
+        passing: &Passing,
         place: &Place,
         report: &mut Report,
     ) -> Option<Booked> {
-        payments::book(job, (self.invoice, self.paid, self.total), amount, place, report)
-    }
-
-    /// Books what somebody else than the supplier is paid, on the day the goods are recognised.
-    fn book_apart(
-        &self,
-        job: &Job<'_>,
-        amount: Money,
-        place: &Place,
-        report: &mut Report,
-    ) -> Option<Booked> {
-        let day = job.shipment.dates.of(RECOGNISED);
-        let used_for = self.invoice.exchange;
-        let paid = [Paid { day, amount, used_for, booked_on: day }];
-        payments::book(job, (self.invoice, &paid, amount), amount, place, report)
+        payments::book(job, (self.invoice, self.paid), (amount, passing), place, report)
     }
 }
 
-/// A line, or a bundle of a line priced by the bundle, with its amount.
+/// A line, a bundle of a line priced by the bundle, or the part of one that becomes the importer's on
+/// a day of its own, with its amount.
 struct Priced<'a> {
     index: usize,
     line: &'a Line,
@@ -125,6 +118,8 @@ struct Priced<'a> {
     quantity: Decimal,
     exact: Decimal,
     amount: Money,
+    /// The day on which control of it passes.
+    passes: Date,
 }
 
 fn lines_of<'a>(
@@ -147,7 +142,8 @@ fn lines_of<'a>(
             vec![Scope { kind: ScopeKind::Line, of: line.id.as_str().into(), set }]
         };
         for scope in scopes {
-            match price(job.shipment, index, line, scope, free, sets) {
+            let passes = job.shipment.dates.sails;
+            match price(job.shipment, (index, line), scope, passes, free, sets) {
                 Ok(priced) => all.push(priced),
                 Err(overflow) => {
                     report.add(overflowed(overflow, &line.price.place));
@@ -160,7 +156,87 @@ fn lines_of<'a>(
         report.add(overflowed(overflow, &job.shipment.invoices.get(invoice)?.place));
         return None;
     }
-    Some(all)
+    let mut parted = Vec::with_capacity(all.len());
+    for priced in all {
+        parted.extend(by_control(job.shipment, priced, free, sets, report)?);
+    }
+    Some(parted)
+}
+
+/// A line by the days on which control of its slabs passes, where its bills of lading tell them apart.
+fn by_control<'a>(
+    shipment: &Shipment,
+    priced: Priced<'a>,
+    free: &BTreeSet<usize>,
+    sets: &mut Sets,
+    report: &mut Report,
+) -> Option<Vec<Priced<'a>>> {
+    let line = priced.line;
+    if shipment.bills.iter().all(|bill| bill.control.is_none()) {
+        let passes = shipment.control(line, None)?.day;
+        return Some(vec![Priced { passes, ..priced }]);
+    }
+    let mut by_day: BTreeMap<Date, Vec<usize>> = BTreeMap::new();
+    for slab in sets.members(priced.scope.set) {
+        let one = shipment.slabs.get(slab)?;
+        let mut bills = shipment.bills.iter();
+        let bill = bills.find(|bill| shipment.covered(&bill.covers, one.line, one.bundle));
+        by_day.entry(shipment.control(line, bill)?.day).or_default().push(slab);
+    }
+    if by_day.len() < 2 {
+        let passes = by_day.into_keys().next()?;
+        return Some(vec![Priced { passes, ..priced }]);
+    }
+    if line.price.by == PricedBy::Lot {
+        report.add(
+            Fault::error(
+                Code::Contradiction,
+                format!("control of line {} passes on two days", line.id),
+            )
+            .at(&line.price.place, "one price for the lot")
+            .help(
+                "price its slabs by the slab or by area, or state one day as `control` of the line",
+            ),
+        );
+        return None;
+    }
+    parts_of(shipment, &priced, by_day, free, sets)
+        .map_err(|overflow| report.add(overflowed(overflow, &line.price.place)))
+        .ok()
+}
+
+/// The parts of a line, its amount divided over them by what each bills.
+fn parts_of<'a>(
+    shipment: &Shipment,
+    whole: &Priced<'a>,
+    by_day: BTreeMap<Date, Vec<usize>>,
+    free: &BTreeSet<usize>,
+    sets: &mut Sets,
+) -> Result<Vec<Priced<'a>>, Overflow> {
+    let line = whole.line;
+    let currency = whole.amount.currency();
+    let mut parts = Vec::new();
+    let mut weights = Vec::new();
+    for (passes, slabs) in by_day {
+        let billed = || slabs.iter().filter(|at| !free.contains(at));
+        let own = || billed().filter_map(|at| shipment.slabs.get(*at));
+        let what = "the quantity of a line";
+        weights.push(crate::quantity::total(own().map(|slab| weight(line, slab)), what)?);
+        let quantity = crate::quantity::total(own().map(|slab| quantity(line, slab)), what)?;
+        let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
+        let set = sets.add(format!("line {} from {passes}", line.id), &members);
+        let scope = Scope { set, ..whole.scope.clone() };
+        let exact = line.price.of(quantity)?;
+        let amount = Money::zero(currency);
+        parts.push(Priced { index: whole.index, line, scope, quantity, exact, amount, passes });
+    }
+    let too_large = |_| Overflow { what: "the parts of a line" };
+    let shares = Weights::of(weights).and_then(|weights| weights.divide(whole.amount));
+    for (part, share) in parts.iter_mut().zip(shares.map_err(too_large)?) {
+        part.amount = Money::from_minor(share, currency);
+    }
+    parts.retain(|part| !part.amount.is_zero());
+    Ok(parts)
 }
 
 fn overflowed(overflow: Overflow, place: &Place) -> Fault {
@@ -174,8 +250,7 @@ fn bundle_scopes(
     free: &BTreeSet<usize>,
     sets: &mut Sets,
 ) -> Vec<Scope> {
-    let mut by_bundle: std::collections::BTreeMap<u32, Vec<usize>> =
-        std::collections::BTreeMap::new();
+    let mut by_bundle: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
     for slab in sets.members(line) {
         if let Some(one) = shipment.slabs.get(slab) {
             by_bundle.entry(one.bundle).or_default().push(slab);
@@ -199,9 +274,9 @@ fn bundle_scopes(
 
 fn price<'a>(
     shipment: &Shipment,
-    index: usize,
-    line: &'a Line,
+    (index, line): (usize, &'a Line),
     scope: Scope,
+    passes: Date,
     free: &BTreeSet<usize>,
     sets: &Sets,
 ) -> Result<Priced<'a>, Overflow> {
@@ -228,7 +303,7 @@ fn price<'a>(
         }
         _ => Money::rounded(exact, currency),
     };
-    Ok(Priced { index, line, scope, quantity: total, exact, amount })
+    Ok(Priced { index, line, scope, quantity: total, exact, amount, passes })
 }
 
 /// Where a supplier rounds its invoice only, the rounded total is divided over the lines.
@@ -261,7 +336,8 @@ fn line_charge(
     report: &mut Report,
 ) -> Option<Charge> {
     let line = priced.line;
-    let booked = bill.book(job, priced.amount, &line.price.place, report)?;
+    let passing = [(priced.passes, Decimal::ONE)];
+    let booked = bill.book(job, priced.amount, &passing, &line.price.place, report)?;
     let kind = ChargeKind {
         name: GOODS.to_owned(),
         leg: Leg::Goods,
@@ -274,6 +350,7 @@ fn line_charge(
         table: None,
         sources: vec![line.price.place.clone()],
         valid: Some(bill.invoice.price_valid.value),
+        charged_on: None,
         policy: None,
         payable: Payable::ByPlan(bill.index),
     };
@@ -283,6 +360,7 @@ fn line_charge(
         kind: Arc::new(kind),
         scope: priced.scope,
         priced: Arc::new(booked.priced(priced.amount, working)),
+        by: None,
     })
 }
 
@@ -318,11 +396,13 @@ fn item_charges(
     let set = sets.of_lines(format!("invoice {index}"), job.shipment, own)?;
     let mut charges = Vec::new();
     for item in items {
-        let day = job.shipment.dates.of(RECOGNISED);
+        let (amount, passing) = (item.amount, &bill.passing[..]);
         let (booked, payable) = if item.is_billed() {
-            (bill.book(job, item.amount, item.place, report)?, Payable::ByPlan(index))
+            (bill.book(job, amount, passing, item.place, report)?, Payable::ByPlan(index))
         } else {
-            (bill.book_apart(job, item.amount, item.place, report)?, Payable::On(day, None))
+            let last = passing.iter().map(|(day, _)| *day).max()?;
+            let own = (amount, passing);
+            (payments::book_apart(job, invoice, own, item.place, report)?, Payable::On(last, None))
         };
         let mut kind = ChargeKind {
             name: item.name.to_owned(),
@@ -336,6 +416,7 @@ fn item_charges(
             table: None,
             sources: vec![item.place.clone()],
             valid: Some(invoice.price_valid.value),
+            charged_on: None,
             policy: None,
             payable,
         };
@@ -346,10 +427,45 @@ fn item_charges(
             kind: Arc::new(kind),
             scope: Scope { kind: ScopeKind::Invoice, of, set },
             priced: Arc::new(booked.priced(item.amount, item.working)),
+            by: None,
         };
         charges.push(charge);
     }
     Some(charges)
+}
+
+/// What a designated hedge of an invoice's price adds to the cost of its goods: no part of the price,
+/// of the customs value or of what is paid (IFRS 9, paragraph 6.5.11(d)(i)).
+fn adjustment(job: &Job<'_>, bill: &Bill<'_>, sets: &mut Sets) -> Option<Charge> {
+    let own = bill.invoice.basis_adjustment.as_ref()?;
+    let (index, invoice, place) = (bill.index, bill.invoice, &own.amount.place);
+    let lines = &job.shipment.lines;
+    let set = sets.of_lines(format!("invoice {index}"), job.shipment, |line| {
+        lines.get(line).is_some_and(|line| line.invoice == index)
+    })?;
+    let kind = ChargeKind {
+        name: BASIS_ADJUSTMENT.to_owned(),
+        leg: Leg::Goods,
+        key: Key::Value,
+        treatment: Treatment::Stock,
+        basis: Basis::Quoted,
+        customs: Customs::Out,
+        is_price: false,
+        goods_of: None,
+        table: None,
+        sources: vec![place.clone()],
+        valid: None,
+        charged_on: None,
+        policy: None,
+        payable: Payable::Never,
+    };
+    let booked = Booked { book: own.amount.value, exchange: None, parts: Vec::new() };
+    Some(Charge {
+        kind: Arc::new(kind),
+        scope: Scope { kind: ScopeKind::Invoice, of: invoice.number.as_str().into(), set },
+        priced: Arc::new(booked.priced(own.amount.value, Working::Stated)),
+        by: None,
+    })
 }
 
 fn invoice_items<'a>(
@@ -370,7 +486,7 @@ fn invoice_items<'a>(
         };
         net = net.plus(amount)?;
         items.push(Item {
-            name: "discount",
+            name: DISCOUNT,
             leg: Leg::Goods,
             key: Key::Value,
             amount,
@@ -394,7 +510,7 @@ fn invoice_items<'a>(
     }
     if let Some(rounding) = &invoice.rounding {
         items.push(Item {
-            name: "rounding of the invoice",
+            name: ROUNDING,
             leg: Leg::Goods,
             key: Key::Value,
             amount: rounding.value,

@@ -7,7 +7,7 @@ use crate::bill::{Charge, ChargeKind};
 use crate::fault::Report;
 use crate::load::{Plan, Variant};
 use crate::price::Terms;
-use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
+use crate::trade::{ChargeRow, Key, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
 
 /// The offers that a shipment goes by: one of each table for all of it, or several that its boxes go
 /// by, each box by one.
@@ -19,12 +19,12 @@ pub struct Choice {
 
 impl Choice {
     /// One offer of each table for the whole shipment.
-    pub(super) fn whole(offers: Offers) -> Self {
+    pub(crate) fn whole(offers: Offers) -> Self {
         Self { each: vec![offers] }
     }
 
     /// Several, of which a box goes by any; the same ones once. `None` where there are fewer than two.
-    pub(super) fn mixed<'a>(all: impl Iterator<Item = &'a Offers>) -> Option<Self> {
+    pub(crate) fn mixed<'a>(all: impl Iterator<Item = &'a Offers>) -> Option<Self> {
         let mut each: Vec<Offers> = Vec::new();
         for offers in all {
             if !each.contains(offers) {
@@ -35,12 +35,12 @@ impl Choice {
     }
 
     /// What a box may go by.
-    pub(super) fn each(&self) -> &[Offers] {
+    pub(crate) fn each(&self) -> &[Offers] {
         &self.each
     }
 
     /// Whether boxes may go by different offers.
-    pub(super) fn is_mixed(&self) -> bool {
+    pub(crate) fn is_mixed(&self) -> bool {
         self.each.len() > 1
     }
 
@@ -74,11 +74,11 @@ impl Choice {
 
 /// What one calculation is about.
 #[derive(Clone, Copy)]
-pub(super) struct Job<'a> {
-    pub(super) shipment: &'a Shipment,
-    pub(super) tariffs: &'a Tariffs,
-    pub(super) plan: &'a Plan,
-    pub(super) choice: &'a Choice,
+pub(crate) struct Job<'a> {
+    pub(crate) shipment: &'a Shipment,
+    pub(crate) tariffs: &'a Tariffs,
+    pub(crate) plan: &'a Plan,
+    pub(crate) choice: &'a Choice,
 }
 
 impl<'a> Job<'a> {
@@ -100,7 +100,10 @@ impl<'a> Job<'a> {
         else {
             return;
         };
-        charge.key = rule.key.unwrap_or(charge.key);
+        if let Some(key) = rule.key {
+            charge.key = key;
+            charge.charged_on = charge.charged_on.filter(|_| key == Key::Base);
+        }
         charge.treatment = rule.treatment.unwrap_or(charge.treatment);
         charge.policy = Some((rule.place.clone(), rule.reason.clone()));
     }

@@ -1,7 +1,9 @@
 //! The landed cost: every charge spread over its slabs, to the cent.
 
 use std::collections::BTreeSet;
+use std::fmt::Write;
 
+use super::attributed::{Shift, by_area, shift};
 use super::boxes::{Desk, bills};
 use super::customs::Entry;
 use super::goods::{self, Goods};
@@ -19,8 +21,8 @@ use crate::price::{
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
 use crate::spread::{Shares, Spreader};
 use crate::trade::{
-    Basis, Bearer, ChargeRow, Date, ImportTax, Key, Leg, Matches, Rate, Shipment, TableName,
-    Treatment, WhatOf,
+    Basis, Bearer, ChargeRow, Date, ImportTax, Leg, Matches, Rate, Shipment, TableName, Treatment,
+    WhatOf,
 };
 
 /// What every slab of a shipment costs, and why.
@@ -91,7 +93,7 @@ pub struct Saving {
 pub struct Note(pub String);
 
 /// Every charge of a job, not yet spread: enough to know what a choice of offers comes to.
-pub(super) struct Unspread {
+pub(crate) struct Unspread {
     charges: Vec<Charge>,
     entries: Vec<Entry>,
     /// What is missing for memos of a seller's entries.
@@ -102,11 +104,14 @@ pub(super) struct Unspread {
 }
 
 impl Unspread {
-    /// The sum of the charges that are part of the slabs' cost.
-    pub(super) fn total(&self, currency: Currency) -> Option<Money> {
-        sum(&self.charges, currency, &[Treatment::Stock])
+    /// The sum of what is stock, expensed and only weighed: what choices are compared by.
+    pub(crate) fn decision(&self, currency: Currency) -> Option<Money> {
+        sum(&self.charges, currency, &DECIDES)
     }
 }
+
+/// Where what a decision counts goes.
+const DECIDES: [Treatment; 3] = [Treatment::Stock, Treatment::Period, Treatment::Notional];
 
 fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Option<Money> {
     let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
@@ -114,20 +119,20 @@ fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Opti
 }
 
 /// Works out every charge of a job, and sees that no leg is without.
-pub(super) fn unspread(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Unspread> {
+pub(crate) fn unspread(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Unspread> {
     let (unspread, served) = worked_out(job, sets, report)?;
     check_legs(&job, &served, report);
     (!report.has_errors()).then_some(unspread)
 }
 
 /// The charges of a job whose legs need not all have a row.
-pub(super) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Vec<Charge>> {
+pub(crate) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Vec<Charge>> {
     worked_out(job, sets, report).map(|(unspread, _)| unspread.charges)
 }
 
 /// What else is wrong with a job whose boxes cannot be had, and which therefore has none in its plan:
 /// the faults of all that does not need them.
-pub(super) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
+pub(crate) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
     let _ = worked_out(job, sets, report);
 }
 
@@ -202,7 +207,7 @@ fn not_yet(job: &Job<'_>, order: &Order<'_>, report: &mut Report) {
 }
 
 /// Spreads a job's charges over its slabs.
-pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
+pub(crate) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
     let Unspread { charges, entries, missing, savings, plans, sets } = unspread;
     let currency = shipment.yard.currency;
@@ -212,6 +217,7 @@ pub(super) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> O
     check_policy(shipment, &charges, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
+    notes.extend(shared_by(&job, (&charges, &entries), &sets, &groups));
     notes
         .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
     Some(Landed {
@@ -248,6 +254,43 @@ fn groups(shipment: &Shipment, charges: &[Charge], sets: &Sets, shares: &Shares)
     Some(groups)
 }
 
+/// That charges on a value go by area, and what the other way would move, where that is much.
+fn shared_by(
+    job: &Job<'_>,
+    (charges, entries): (&[Charge], &[Entry]),
+    sets: &Sets,
+    groups: &Groups,
+) -> Option<Note> {
+    let (shipment, yard) = (job.shipment, &job.shipment.yard);
+    let names: BTreeSet<&str> =
+        by_area(charges).into_iter().map(|charge| charge.name.as_str()).collect();
+    if names.is_empty() {
+        return None;
+    }
+    let names: Vec<&str> = names.into_iter().collect();
+    let mut text = format!("shared by area, a policy: {}", names.join(", "));
+    let landed = |slab: usize| {
+        let own = groups.iter().filter_map(|group| group.get(slab));
+        Money::from_minor(own.sum(), yard.currency)
+    };
+    let shift = shift(shipment, (charges, entries), sets, landed);
+    let is_told = |shift: &Shift| {
+        let least = yard.tell_shift.fraction().checked_mul(Decimal::ONE_HUNDRED);
+        least.is_some_and(|least| shift.percent.abs() > least)
+    };
+    if let Some(Shift { slab, amount, percent }) = shift.filter(is_told) {
+        let id = shipment.slabs.get(slab).map_or("", |slab| slab.id.as_str());
+        // Writing to a string cannot fail.
+        let _ = write!(
+            text,
+            "; by each slab's part of what they are charged on, slab {id} would move most, by {amount} \
+             ({percent} %): percentages = \"base\" in {} does it",
+            yard.place
+        );
+    }
+    Some(Note(text))
+}
+
 /// What the charges come to.
 struct Sums {
     total: Money,
@@ -257,10 +300,9 @@ struct Sums {
 
 fn sums(shipment: &Shipment, sets: &Sets, charges: &[Charge]) -> Option<Sums> {
     let currency = shipment.yard.currency;
-    let decided_by = [Treatment::Stock, Treatment::Period, Treatment::Notional];
     Some(Sums {
         total: sum(charges, currency, &[Treatment::Stock])?,
-        decision: sum(charges, currency, &decided_by)?,
+        decision: sum(charges, currency, &DECIDES)?,
         headline: headline(shipment, sets, charges, currency)?,
     })
 }
@@ -486,22 +528,6 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted
-        )));
-    }
-    let mixed = entries.iter().filter(|entry| !entry.by_seller).any(|entry| {
-        entry.lines.iter().any(|line| line.lines.len() > 1)
-            || charges.iter().filter(|charge| charge.goods_of.is_some()).count() > 1
-    });
-    let by_value: Vec<&str> = charges
-        .iter()
-        .filter(|charge| {
-            charge.key == Key::Area && matches!(charge.leg, Leg::Insurance | Leg::DutyAndTax)
-        })
-        .map(|charge| charge.name.as_str())
-        .collect();
-    if mixed && let Some(first) = by_value.first() {
-        notes.push(Note(format!(
-            "the slabs differ in price per area: for charges on value such as \"{first}\" the key \"value\" would be closer than area"
         )));
     }
     let delivered =

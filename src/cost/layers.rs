@@ -4,13 +4,14 @@ use std::sync::Arc;
 
 use super::customs::{Entry, EntryLine};
 use super::job::Job;
+use super::keys::key_of_duty;
 use crate::bill::{Charge, ChargeKind, Customs, Payable, Priced, Scope, Working};
 use crate::fault::{Code, Fault, Report};
 use crate::price::{self, SERVICES, Target, duty_due, told};
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{
-    Basis, Country, Dates, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, Key,
-    LayerKind, Leg, Line, Lookup, Regime, ScopeKind, Treatment, in_force,
+    Basis, Country, Dates, DutyRate, DutyRounding, DutyRow, DutyUnit, Event, Filing, LayerKind,
+    Leg, Line, Lookup, Regime, ScopeKind, Treatment, in_force,
 };
 
 /// A layer that applies: its row, and where it stands among the rows.
@@ -328,10 +329,11 @@ pub(super) fn duties(
                 needed_at: &row.rate.place,
             };
             let (book, exchange) = told(price::convert(&terms, layer.amount, &target), report)?;
+            let (key, charged_on) = key_of_duty(row, &job.shipment.yard);
             let mut kind = ChargeKind {
                 name: row.name.clone(),
                 leg: Leg::DutyAndTax,
-                key: Key::Area,
+                key,
                 treatment: Treatment::Stock,
                 basis: Basis::Law,
                 customs: Customs::Out,
@@ -340,6 +342,7 @@ pub(super) fn duties(
                 table: None,
                 sources: vec![row.rate.place.clone(), line.place.clone()],
                 valid: Some(row.valid),
+                charged_on,
                 policy: None,
                 payable: Payable::On(told(duty_due(&terms, &row.rate.place), report)?, None),
             };
@@ -373,6 +376,7 @@ pub(super) fn duties(
                     working,
                     entry: Some(at),
                 }),
+                by: None,
             });
         }
     }

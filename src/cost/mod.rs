@@ -1,7 +1,6 @@
 //! Shipment, plan and tariffs into a landed cost on every slab. Pure: same arguments, same bytes.
 //!
 //! ```text
-//! offers     every choice of offers -> variants -> plan -> charges; the cheapest is kept
 //! variants   container type x road class x offers: limits and what one box costs
 //! boxes      what a box costs before it is filled, and with what is in it; caused: the duty and
 //!            premium that this causes
@@ -11,19 +10,19 @@
 //! customs    entries and their lines; lots: which goods are on which; values: what makes their
 //!            customs values; layers: duty -> charges; taxed: the base of an import tax;
 //!            delivered: the value inside a price delivered duty paid
+//! policy     what a shipment's policies may change
+//! keys       by what a charge is shared; attributed: charges on a value, by each slab's part of it
 //! groups     legs taken together
 //! payments   how an invoice is paid; finance: what that costs
 //! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
-//! quoted     legs inside a seller's price, at our own rates
 //! worksheet  each entry with its fees, for a broker
-//! together   shipments that compete for the same boxes; stocks: what they share; tried: what was
-//!            planned for each share; share: the best way to share out
 //! explain    one slab's cents, back to file and line
 //! ```
 
 mod amounts;
+mod attributed;
 mod boxes;
 mod breakdown;
 mod cash;
@@ -35,36 +34,34 @@ mod finance;
 mod goods;
 mod groups;
 mod job;
+mod keys;
 mod landed;
 mod layers;
 mod lots;
 mod objects;
-mod offers;
 mod payments;
+mod policy;
 mod proof;
-mod quoted;
 mod rows;
 mod scopes;
-mod share;
-mod stocks;
 mod taxed;
-mod together;
-mod tried;
 mod values;
 mod variants;
 mod worksheet;
 
+pub(crate) use boxes::{Desk, Kind, billed};
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use cash::{Cash, Difference, Flow, cash};
+pub(crate) use caused::Caused;
 pub use customs::{Entry, EntryLine, MemoFee};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
 pub use job::Choice;
+pub(crate) use job::Job;
 pub use landed::{Headline, Landed, Note, Saving};
+pub(crate) use landed::{Unspread, gather, landed, unchecked, unspread};
 pub use layers::Layer;
-pub use offers::{Costed, Other, estimate};
+pub(crate) use policy::check_policies;
 pub use proof::{Proven, prove};
-pub use quoted::{OwnLeg, own_legs};
-pub use stocks::Stock;
-pub use together::{Refused, Shared, Short, Sums, Together, together};
+pub(crate) use variants::variants;
 pub use worksheet::{Levy, Sheet, worksheet};

@@ -3,50 +3,53 @@
 //!
 //! What is paid in advance is booked at the rate of the day it is paid on, each advance at its own,
 //! and is not translated again when the goods are received (IFRIC 22, paragraphs 8 and 9). What is
-//! paid afterwards is booked at the rate of the day the goods become the importer's; how the rate
-//! moves until it is paid is a difference of exchange, which never is part of the goods' cost (IAS
-//! 21, paragraphs 21 and 28).
+//! paid afterwards is booked at the rate of the day control of the goods passes; how the rate moves
+//! until it is paid, and what a forward was bought for, is a difference of exchange, which never is
+//! part of the goods' cost (IAS 21, paragraphs 21 and 28).
 
 use super::job::Job;
 use crate::bill::{BookedPart, Conversion, Priced, Working};
 use crate::fault::{Code, Fault, Place, Report};
-use crate::price::{Target, convert_on, day_of, told};
-use crate::quantity::{Exact, Money};
+use crate::price::{SERVICES, Target, day_of, row_on, told};
+use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::payment::amounts;
-use crate::trade::{Date, Event, ExchangeUse, Invoice, PaymentDay};
+use crate::trade::{Date, Event, ExchangeRow, ExchangeUse, Invoice, PaymentDay};
 
 /// One payment of an invoice, worked out.
 #[derive(Debug, Clone)]
 pub(super) struct Paid {
     pub(super) day: Date,
     pub(super) amount: Money,
-    /// The kind of rate it is converted at.
+    /// The kind of rate it is paid at: a contract's, or the bank's of the day.
     pub(super) used_for: ExchangeUse,
-    /// The day whose rate it is booked at: its own where it is an advance or a contract, the day
-    /// of recognition otherwise.
-    pub(super) booked_on: Date,
+    /// Whether it is a claim on money until the goods are the importer's, and no advance on goods.
+    is_claim: bool,
 }
 
-/// The event on which goods become the importer's under the usual terms: their cost is recognised.
-pub(super) const RECOGNISED: Event = Event::Sails;
+impl Paid {
+    /// All of an invoice on one day.
+    fn at_once(day: Date, amount: Money, used_for: ExchangeUse) -> Self {
+        Self { day, amount, used_for, is_claim: false }
+    }
 
-/// The payments of an invoice over a total. Without a plan, it is paid on the day of recognition.
+    /// The day whose rate it is booked at for goods that pass on a day: an advance at its own (IFRIC
+    /// 22, paragraphs 8 and 9), and all else, a claim on money too, at the day they pass.
+    fn booked_on(&self, passes: Date) -> Date {
+        if self.day < passes && !self.is_claim { self.day } else { passes }
+    }
+}
+
+/// The payments of an invoice over a total. Without a plan, it is paid on the day the last of its goods
+/// become the importer's.
 pub(super) fn plan_of(
     job: &Job<'_>,
     invoice: &Invoice,
-    total: Money,
+    (total, last): (Money, Date),
     report: &mut Report,
 ) -> Option<Vec<Paid>> {
     let dates = &job.shipment.dates;
-    let recognised = dates.of(RECOGNISED);
     if invoice.payments.is_empty() {
-        let used_for = invoice.exchange;
-        return Some(vec![Paid {
-            day: recognised,
-            amount: total,
-            used_for,
-            booked_on: recognised,
-        }]);
+        return Some(vec![Paid::at_once(last, total, invoice.exchange)]);
     }
     let parts = match amounts(&invoice.payments, total) {
         Ok(Ok(parts)) => parts,
@@ -67,9 +70,7 @@ pub(super) fn plan_of(
             PaymentDay::After(rule) => told(day_of(rule, dates, &payment.place), report)?,
         };
         let used_for = payment.exchange.unwrap_or(invoice.exchange);
-        let own = day < recognised || used_for == ExchangeUse::Contract;
-        let booked_on = if own { day } else { recognised };
-        all.push(Paid { day, amount, used_for, booked_on });
+        all.push(Paid { day, amount, used_for, is_claim: payment.repaid_in_money });
     }
     Some(all)
 }
@@ -100,13 +101,16 @@ impl Booked {
     }
 }
 
-/// Books an item of an invoice: once where one rate serves for all of it, and otherwise once for
-/// each part that has a rate of its own (rule R2). An item has a part in each payment as the
-/// payment has in the invoice's total.
+/// The days on which the goods that an item is for become the importer's, each with so much of them.
+pub(super) type Passing = [(Date, Decimal)];
+
+/// Books an item of an invoice at the rates of the days, whatever a forward was bought for: once where
+/// one rate serves for all of it, and otherwise once for each part that has a rate of its own (rule
+/// R2). An item has a part in each payment as the payment has in the invoice's total.
 pub(super) fn book(
     job: &Job<'_>,
-    (invoice, paid, total): (&Invoice, &[Paid], Money),
-    amount: Money,
+    (invoice, paid): (&Invoice, &[Paid]),
+    (amount, passing): (Money, &Passing),
     place: &Place,
     report: &mut Report,
 ) -> Option<Booked> {
@@ -114,36 +118,87 @@ pub(super) fn book(
     if amount.currency() == currency {
         return Some(Booked { book: amount, exchange: None, parts: Vec::new() });
     }
-    let mut groups: Vec<(ExchangeUse, Date, Vec<usize>)> = Vec::new();
-    for (index, one) in paid.iter().enumerate() {
-        let same = groups
-            .iter_mut()
-            .find(|(used_for, on, _)| (*used_for, *on) == (one.used_for, one.booked_on));
-        match same {
-            Some((_, _, members)) => members.push(index),
-            None => groups.push((one.used_for, one.booked_on, vec![index])),
+    let mut rated: Vec<Rated<'_>> = Vec::new();
+    for (payment, one) in paid.iter().enumerate() {
+        for (passes, goods) in passing {
+            let on = one.booked_on(*passes);
+            let named = match invoice.payments.get(payment) {
+                Some(payment) if on != *passes => payment.name.as_str(),
+                _ => "control passes",
+            };
+            let target =
+                Target { event: Event::Sails, used_for: SERVICES, currency, needed_at: place };
+            let from = amount.currency();
+            let found = row_on(&job.terms(), from, &target, (on, named));
+            let row = told(found, report)?;
+            let weight = one.amount.amount().checked_mul(*goods)?;
+            match rated.iter_mut().find(|known| std::ptr::eq(known.row, row)) {
+                Some(known) => known.add(payment, weight)?,
+                None => rated.push(Rated { row, on, payments: vec![(payment, weight)] }),
+            }
         }
     }
-    if total.is_zero() {
-        groups.truncate(1);
+    let sum = rated.iter().try_fold(Decimal::ZERO, |sum, one| sum.checked_add(one.weight()?))?;
+    if sum.is_zero() {
+        rated.truncate(1);
     }
-    let alone = groups.len() == 1;
+    let is_alone = rated.len() == 1;
     let mut parts = Vec::new();
-    for (used_for, on, payments) in groups {
-        let members = payments.iter().filter_map(|at| paid.get(*at));
-        let sum = Money::total(total.currency(), members.map(|one| one.amount)).ok()?;
-        let part = Exact::from(amount);
-        let part = if alone { part } else { part.share(&Exact::from(sum), &Exact::from(total)) };
-        let names = payments.iter().filter_map(|at| invoice.payments.get(*at));
+    for one in rated {
+        let whole = Exact::from(amount);
+        let weight = |figure| Exact::new(figure, amount.currency());
+        let part = if is_alone { whole } else { whole.share(&weight(one.weight()?), &weight(sum)) };
+        let names = one.payments.iter().filter_map(|(at, _)| invoice.payments.get(*at));
         let name = names.map(|payment| payment.name.as_str()).collect::<Vec<_>>().join(", ");
-        let target = Target { event: RECOGNISED, used_for, currency, needed_at: place };
-        let (book, exchange) = told(convert_on(&job.terms(), &part, &target, (on, &name)), report)?;
-        parts.push(BookedPart { payments, name, amount: part, book, exchange });
+        let book = match part.converted(&one.row.quote)?.round() {
+            Ok(book) => book,
+            Err(overflow) => {
+                report
+                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(place, "from this"));
+                return None;
+            }
+        };
+        let exchange = Conversion::by(one.row, one.on);
+        parts.push(BookedPart { payments: one.payments, name, amount: part, book, exchange });
     }
     let book = Money::total(currency, parts.iter().map(|part| part.book)).ok()?;
     let exchange = parts.last().map(|part| part.exchange.clone());
-    if parts.len() == 1 {
+    if is_alone {
         parts.clear();
     }
     Some(Booked { book, exchange, parts })
+}
+
+/// What of an item is booked at one rate: payments, each with its weight in the item.
+struct Rated<'a> {
+    row: &'a ExchangeRow,
+    on: Date,
+    payments: Vec<(usize, Decimal)>,
+}
+
+impl Rated<'_> {
+    fn add(&mut self, payment: usize, weight: Decimal) -> Option<()> {
+        match self.payments.iter_mut().find(|(at, _)| *at == payment) {
+            Some((_, known)) => *known = known.checked_add(weight)?,
+            None => self.payments.push((payment, weight)),
+        }
+        Some(())
+    }
+
+    fn weight(&self) -> Option<Decimal> {
+        self.payments.iter().try_fold(Decimal::ZERO, |sum, (_, weight)| sum.checked_add(*weight))
+    }
+}
+
+/// Books what somebody else than the supplier is paid, on the day the last of the goods pass.
+pub(super) fn book_apart(
+    job: &Job<'_>,
+    invoice: &Invoice,
+    (amount, passing): (Money, &Passing),
+    place: &Place,
+    report: &mut Report,
+) -> Option<Booked> {
+    let last = passing.iter().map(|(day, _)| *day).max()?;
+    let paid = [Paid::at_once(last, amount, SERVICES)];
+    book(job, (invoice, &paid), (amount, passing), place, report)
 }

@@ -202,14 +202,17 @@ impl<'a, 's> Builder<'a, 's> {
     fn enter(&mut self, report: &mut Report) -> Option<()> {
         let (entries, missing) =
             super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
-        for (at, entry) in entries.iter().enumerate().filter(|(_, entry)| !entry.by_seller) {
-            let duties = super::layers::duties(&self.job, (at, entry), report)?;
-            self.served.insert(Leg::DutyAndTax);
-            for duty in duties {
-                self.push(duty, None);
-            }
-        }
         (self.entries, self.missing) = (entries, missing);
+        let mut duties = Vec::new();
+        let own = self.entries.iter().enumerate().filter(|(_, entry)| !entry.by_seller);
+        for (at, entry) in own {
+            duties.extend(super::layers::duties(&self.job, (at, entry), report)?);
+            self.served.insert(Leg::DutyAndTax);
+        }
+        for duty in duties {
+            let duty = self.attributed(duty, report)?;
+            self.push(duty, None);
+        }
         Some(())
     }
 
@@ -408,7 +411,12 @@ impl<'a, 's> Builder<'a, 's> {
         }
         let filled = object.filled;
         let scope = self.scope(one.row, object, report)?;
-        self.charges.push(Charge { kind: one.kind.clone(), scope, priced: one.priced.clone() });
+        self.charges.push(Charge {
+            kind: one.kind.clone(),
+            scope,
+            priced: one.priced.clone(),
+            by: None,
+        });
         self.boxes.push(OfBox { filled, billed: Some(at) });
         Some(())
     }

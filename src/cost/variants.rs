@@ -11,7 +11,7 @@ use crate::trade::{ContainerType, Leg, Shipment, Tariffs};
 
 /// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
 /// the fault is in the report.
-pub(super) fn variants<'a>(
+pub(crate) fn variants<'a>(
     desk: Desk<'_, 'a>,
     caused: &Caused<'a>,
     report: &mut Report,

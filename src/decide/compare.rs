@@ -2,7 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use crate::cost::{Costed, LEG_GROUPS};
+use crate::choose::Costed;
+use crate::cost::LEG_GROUPS;
 use crate::load::Verdict;
 use crate::quantity::{Area, Currency, Decimal, Money, UnitCost, ratio};
 use crate::trade::{Leg, LoadWishes, Shipment, Treatment};

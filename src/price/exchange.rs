@@ -124,7 +124,10 @@ pub fn certified_in<'a>(
 }
 
 /// The same for a day that is named otherwise: the day of a payment.
-fn row_on<'a>(
+///
+/// # Errors
+/// Where no one row serves.
+pub fn row_on<'a>(
     terms: &Terms<'a>,
     from: Currency,
     target: &Target<'a>,

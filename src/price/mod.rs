@@ -32,7 +32,9 @@ pub use counted::{
     asked_for, by_box, by_entry, by_gross, goes_by_entry, is_part, part_of, scope_of,
 };
 pub use counting::{TierStep, Times, interest_on};
-pub use exchange::{Conversion, SERVICES, Target, certified, certified_in, convert, convert_on};
+pub use exchange::{
+    Conversion, SERVICES, Target, certified, certified_in, convert, convert_on, row_on,
+};
 pub use legs::{event_of, importer_bears, importer_pays, is_import_tax, must_have_row};
 pub use order::{Order, Step, order};
 pub use pick::{Purpose, Serving, asked, chosen_by, may_apply, may_fit, purposes, serving};

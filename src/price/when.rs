@@ -13,6 +13,8 @@ pub enum Payable {
     On(Date, Option<Date>),
     /// As the plan of an invoice has it, by the invoice's position.
     ByPlan(usize),
+    /// Never: it moves cost and no money, as what a hedge adds to the goods does.
+    Never,
 }
 
 /// When a row's charge is paid, and when it comes back: as the row says, as the regime says of
@@ -59,6 +61,6 @@ pub fn day_of<'a>(rule: &'a DueRule, days: &Dates, needed_at: &'a Place) -> Resu
 pub fn booked_on(payable: &Payable, event: Date) -> Date {
     match payable {
         Payable::On(day, _) => event.min(*day),
-        Payable::ByPlan(_) => event,
+        Payable::ByPlan(_) | Payable::Never => event,
     }
 }

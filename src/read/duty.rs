@@ -6,8 +6,8 @@ use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Money, Percent};
 use crate::trade::{
-    DutyRate, DutyRounding, DutyRow, Event, LayerKind, Leg, Regime, Tariffs, ValueBasis, Window,
-    WorkCalendar,
+    DutyRate, DutyRounding, DutyRow, Event, Key, LayerKind, Leg, Regime, Tariffs, ValueBasis,
+    Window, WorkCalendar,
 };
 
 pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -44,6 +44,14 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
     let (currency, basis) = (currency?.value, basis?.value);
+    if adds.as_ref().is_some_and(|adds| !adds.contains(&Leg::ExportPacking)) {
+        let message = "packing is part of the customs value, whether `adds` names it or not";
+        report.add(
+            Fault::warning(Code::Notice, message)
+                .at(&row.place_of("adds"), "\"export packing\" is not here")
+                .help("add it: what the buyer bears of it is added under every value (WTO Agreement on customs valuation, article 8(1)(a); 19 U.S.C. 1401a(b)(1)(A))"),
+        );
+    }
     for money in [&step, &informal].into_iter().flatten() {
         if money.value.currency() != currency {
             report.add(
@@ -100,6 +108,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow>
     let rate = row.required::<DutyRate>("rate", report);
     let producer = row.text("producer", report);
     let programme = row.text("programme", report);
+    let key = row.word("key", &Key::ALL, report);
     let excludes = row.texts("excludes", report);
     let loaded = row.optional::<Window>("loaded", report);
     let valid = row.required("valid", report);
@@ -140,6 +149,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow>
         rate: rate?,
         producer: producer.map(|at| at.value),
         programme: programme.map(|at| at.value),
+        key: key.map(|at| at.value),
         excludes: excludes.into_iter().map(|at| at.value).collect(),
         loaded: loaded.map(|at| at.value),
         valid: valid?.value,

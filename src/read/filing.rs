@@ -17,6 +17,7 @@ struct NamedBill {
     number: String,
     invoices: Vec<At<String>>,
     containers: Vec<At<String>>,
+    control: Option<At<Date>>,
     place: Place,
 }
 
@@ -37,6 +38,7 @@ pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
         let number = row.required_text("number", report);
         let invoices = row.texts("invoices", report);
         let containers = row.texts("containers", report);
+        let control = row.date("control", report);
         row.finish(report);
         if invoices.is_empty() == containers.is_empty() {
             report.add(
@@ -50,6 +52,7 @@ pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
             number: number.value,
             invoices,
             containers,
+            control,
             place: row.place(),
         });
     }
@@ -99,6 +102,7 @@ impl NamedFilings {
             return vec![BillOfLading {
                 number: shipment.name.clone(),
                 covers: Covers::Everything,
+                control: None,
                 place: shipment.packing_file.clone(),
             }];
         }
@@ -115,12 +119,16 @@ impl NamedFilings {
             bills.push(BillOfLading {
                 number: bill.number.clone(),
                 covers,
+                control: bill.control.clone(),
                 place: bill.place.clone(),
             });
         }
         let covers: Vec<_> = bills.iter().map(|bill| (&bill.covers, &bill.place)).collect();
         if report.counts().0 == faults {
             each_on_one(["a bill of lading", "bills of lading"], &covers, shipment, report);
+            for bill in &bills {
+                one_control(bill, shipment, report);
+            }
         }
         bills
     }
@@ -182,6 +190,31 @@ impl NamedFilings {
             each_on_one(["an entry", "entries"], &covers, shipment, report);
         }
         filings
+    }
+}
+
+/// A bill and the goods on it say one thing of the day on which control passes.
+fn one_control(bill: &BillOfLading, shipment: &Shipment, report: &mut Report) {
+    let Some(own) = &bill.control else { return };
+    let on_it = |line: u32| {
+        let mut slabs = shipment.slabs.iter().filter(|slab| slab.line == line);
+        slabs.any(|slab| shipment.covered(&bill.covers, slab.line, slab.bundle))
+    };
+    for (line, at) in shipment.lines.iter().zip(0u32..) {
+        let invoice = shipment.invoices.get(line.invoice).and_then(|one| one.control.as_ref());
+        let Some(other) = line.control.as_ref().or(invoice) else { continue };
+        if other.value != own.value && on_it(at) {
+            let message = format!(
+                "control of line {} passes on {} by its invoice and on {} by its bill of lading",
+                line.id, other.value, own.value
+            );
+            report.add(
+                Fault::error(Code::Contradiction, message)
+                    .at(&own.place, "the bill's")
+                    .also(&other.place, "the invoice's or the line's")
+                    .help("state it once: on the bill, the line or the invoice"),
+            );
+        }
     }
 }
 

@@ -33,11 +33,13 @@ fn payment(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> 
     let day = day(row, calendars, report);
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
+    let repaid = row.word("repaid-in", &[(true, "money"), (false, "goods")], report);
     Some(Payment {
         name: name?.value,
         part: part?,
         day: day?,
         exchange: exchange.map(|at| at.value),
+        repaid_in_money: repaid.is_some_and(|at| at.value),
         place: row.place(),
     })
 }

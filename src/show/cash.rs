@@ -35,6 +35,11 @@ fn facts(cash: &Cash) -> Vec<(String, String)> {
         fact("comes back", cash.returned.to_string()),
         fact("net", cash.net.to_string()),
     ];
+    if !cash.adjusted.is_zero() {
+        let what =
+            format!("{} of the landed cost, by a hedge: no money moves for it here", cash.adjusted);
+        facts.push(fact("basis adjustment", what));
+    }
     if let Some((interest, until)) = cash.interest {
         facts.push(fact("finance", format!("{interest} until {}", until.word())));
     }

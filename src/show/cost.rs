@@ -7,7 +7,8 @@ use std::fmt::Write;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use super::verdict;
 use crate::bill::Charge;
-use crate::cost::{Breakdown, By, Choice, Costed, LEG_GROUPS, Landed, OwnLeg, Part, charge_sums};
+use crate::choose::{Costed, OwnLeg};
+use crate::cost::{Breakdown, By, Choice, LEG_GROUPS, Landed, Part, charge_sums};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units};
 use crate::trade::{Basis, Shipment};
@@ -167,14 +168,21 @@ fn named(choice: &Choice) -> String {
     text
 }
 
-/// The offers that serve, and what the others would land at.
+/// The offers that serve, what the others would come to, and which fell out.
 pub(super) fn offers(costed: &Costed) -> String {
     let mut text = named(&costed.choice);
     for other in &costed.others {
         // Writing to a string cannot fail.
-        let _ = write!(text, "; {} would land at {}", named(&other.choice), other.total);
-        if !other.wishes.is_zero() {
-            let _ = write!(text, " and break wishes of {}", other.wishes);
+        let (by, worth) = (named(&other.choice), other.worth);
+        let _ = write!(text, "; {by} at a decision cost of {}", worth.decision);
+        if !worth.wishes.is_zero() {
+            let _ = write!(text, " and broken wishes of {}", worth.wishes);
+        }
+    }
+    for one in &costed.fallen {
+        let _ = write!(text, "; {} {} fell out: {}", one.table.word(), one.offer, one.why);
+        if let Some(place) = &one.place {
+            let _ = write!(text, " ({place})");
         }
     }
     text

@@ -3,9 +3,8 @@
 use super::cost::heading;
 use super::page::{Block, Cell, Column, Page, Rows, Table, plural};
 use crate::bill::{Bound, Charge, ValuePart, Working};
-use crate::cost::{
-    Choice, Costed, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed,
-};
+use crate::choose::Costed;
+use crate::cost::{Choice, Entry, EntryLine, ExplainedCharge, Explanation, KeyPart, Landed};
 use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
 use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
 
@@ -256,6 +255,7 @@ fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Un
         KeyPart::Count(1) => "the only slab".to_owned(),
         KeyPart::Count(count) => format!("1 of {count} slabs (by count)"),
         KeyPart::Value(part, whole) => format!("{part} of {whole} (by price)"),
+        KeyPart::Base(percent) => format!("{percent} % of what it is charged on"),
         KeyPart::Quantity(part, whole) => {
             let unit =
                 if charge.key == crate::trade::Key::Value { line.price.by.word() } else { "" };

@@ -1,6 +1,6 @@
 //! What every page that shows a load says of it: whether it holds, and what is in doubt.
 
-use crate::cost::Costed;
+use crate::choose::Costed;
 use crate::fault::At;
 use crate::load::{Lower, Proof, Unknown, Verdict};
 use crate::quantity::Units;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use rustc_hash::FxHashMap;
 
 use super::own;
-use crate::bill::{Charge, SetId, Sets};
+use crate::bill::{Charge, ChargedOn, SetId, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Money, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Slab};
@@ -24,6 +24,8 @@ pub(super) enum Own {
     /// What the invoices bill for each slab, in the currency they are in: an invoice's discount or
     /// commission goes by it, as the book's amounts would not be the invoice's.
     Invoiced,
+    /// What it is charged on.
+    Base(ChargedOn),
 }
 
 /// Knows by what each charge of a shipment is spread.
@@ -85,6 +87,9 @@ impl<'a> Spreader<'a> {
         sets: &Sets,
         report: &mut Report,
     ) -> Option<Arc<Weights>> {
+        if let Some(own) = &charge.by {
+            return Some(own.clone());
+        }
         let id = weight_id(charge);
         if let Some(weights) = self.weights.get(&id) {
             return Some(weights.clone());
@@ -129,7 +134,7 @@ impl<'a> Spreader<'a> {
                 self.invoiced = Some(values);
                 Weights::of_exact(&own)
             }
-            Own::No => self.of_key(set, key, sets),
+            Own::No | Own::Base(_) => self.of_key(set, key, sets),
         }
     }
 
@@ -142,6 +147,8 @@ impl<'a> Spreader<'a> {
                 Key::Area => of_slabs(|slab| slab.billed_area.base())?,
                 Key::Mass => of_slabs(|slab| slab.mass.base())?,
                 Key::Count => Weights::equal(slabs.len()),
+                // A charge that goes by what it is charged on brings its weights.
+                Key::Base => return Err(SpreadError::NoWeight),
                 Key::Value => {
                     let values = self.goods_by_slab(sets, Charge::book)?;
                     let weights = Weights::of_exact(&values)?;
@@ -199,12 +206,15 @@ pub(super) fn weight_id(charge: &Charge) -> WeightId {
     let own = match charge.goods_of {
         Some(line) => Own::Line(line),
         None if by_invoice => Own::Invoiced,
-        None => Own::No,
+        None => match charge.charged_on {
+            Some(on) if charge.key == Key::Base => Own::Base(on),
+            _ => Own::No,
+        },
     };
     (charge.scope.set, charge.key, own)
 }
 
-pub(super) fn cannot_spread(charge: &Charge, error: SpreadError) -> Fault {
+pub(crate) fn cannot_spread(charge: &Charge, error: SpreadError) -> Fault {
     let why = match error {
         SpreadError::NoWeight => format!("its slabs have no {}", charge.key.word()),
         SpreadError::Negative(_) => format!("a slab's {} is negative", charge.key.word()),

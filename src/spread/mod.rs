@@ -12,7 +12,7 @@ mod own;
 mod round;
 mod shares;
 
-pub(crate) use keys::Spreader;
-pub(crate) use own::{free_slabs, quantity, weighs_money};
+pub(crate) use keys::{Spreader, cannot_spread};
+pub(crate) use own::{free_slabs, quantity, weighs_money, weight};
 pub use round::{Amount, Nest, Rounded, round};
 pub use shares::{Share, Shares};

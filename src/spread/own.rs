@@ -43,7 +43,7 @@ pub(crate) fn weighs_money(line: &Line) -> bool {
 ///
 /// # Errors
 /// Where the figure cannot be held exactly.
-pub(super) fn weight(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
+pub(crate) fn weight(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
     if weighs_money(line) {
         let amount = line.price.of(quantity(line, slab)?)?;
         return Ok(Money::rounded(amount, line.price.currency).amount());

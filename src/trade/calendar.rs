@@ -70,6 +70,8 @@ impl Written for Window {
 pub enum Event {
     /// The offer is made; the day of the calculation.
     Quoted,
+    /// The goods are handed over at the works, or to the first carrier.
+    Collected,
     /// The vessel leaves the port of loading: the day of export.
     Sails,
     /// The vessel arrives at the port of discharge.
@@ -84,8 +86,9 @@ pub enum Event {
 
 impl Event {
     /// Every event with its written form.
-    pub const ALL: [(Self, &'static str); 6] = [
+    pub const ALL: [(Self, &'static str); 7] = [
         (Self::Quoted, "quoted"),
+        (Self::Collected, "collected"),
         (Self::Sails, "sails"),
         (Self::Arrives, "arrives"),
         (Self::Entered, "entered"),
@@ -109,6 +112,8 @@ pub(crate) fn word_of<T: PartialEq>(words: &[(T, &'static str)], value: T) -> &'
 pub struct Dates {
     /// The day of the calculation.
     pub quoted: Date,
+    /// The goods are handed over, where that is known; taken for the day of export where it is not.
+    pub collected: Option<Date>,
     /// The day of export.
     pub sails: Date,
     /// Arrival at the port of discharge.
@@ -126,6 +131,7 @@ impl Dates {
     pub fn of(&self, event: Event) -> Date {
         match event {
             Event::Quoted => self.quoted,
+            Event::Collected => self.collected.unwrap_or(self.sails),
             Event::Sails => self.sails,
             Event::Arrives => self.arrives,
             Event::Entered => self.entered,

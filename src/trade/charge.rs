@@ -111,15 +111,18 @@ pub enum Key {
     Value,
     /// One slab, one share.
     Count,
+    /// What it is charged on: each slab's part of the value that it is a percentage of.
+    Base,
 }
 
 impl Key {
     /// Every key with its written form.
-    pub const ALL: [(Self, &'static str); 4] = [
+    pub const ALL: [(Self, &'static str); 5] = [
         (Self::Area, "area"),
         (Self::Mass, "mass"),
         (Self::Value, "value"),
         (Self::Count, "count"),
+        (Self::Base, "base"),
     ];
 
     /// The written form.

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::calendar::{Date, Event, Window, word_of};
+use super::charge::Key;
 use super::code::Country;
 use super::term::Leg;
 use super::workday::DueRule;
@@ -236,6 +237,8 @@ pub struct DutyRow {
     pub producer: Option<String>,
     /// For a preferential rate: the programme that a line claims.
     pub programme: Option<String>,
+    /// The key it spreads by, where not by area or as the yard has it.
+    pub key: Option<Key>,
     /// Layers, by name, that it switches off.
     pub excludes: Vec<String>,
     /// When the goods must have been loaded, where that matters.

@@ -1,7 +1,7 @@
 //! Bills of lading and customs entries: which goods travel and are entered together.
 
 use super::calendar::{Date, word_of};
-use crate::fault::Place;
+use crate::fault::{At, Place};
 
 /// The goods that a document covers.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,6 +21,8 @@ pub struct BillOfLading {
     pub number: String,
     /// What it covers.
     pub covers: Covers,
+    /// When control of its goods passes, where it is stated: documents against payment.
+    pub control: Option<At<Date>>,
     /// Its place.
     pub place: Place,
 }

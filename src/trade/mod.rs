@@ -12,8 +12,10 @@
 pub mod bond;
 pub mod calendar;
 pub mod charge;
+pub mod charge_name;
 pub mod code;
 pub mod container;
+pub mod control;
 pub mod duty;
 pub mod filing;
 pub mod given;
@@ -42,6 +44,7 @@ pub use charge::{
 };
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
+pub use control::{Control, Handover};
 pub use duty::{
     DutyRate, DutyRounding, DutyRow, DutyUnit, LayerKind, Regime, SpecificRate, ValueBasis,
 };
@@ -56,8 +59,8 @@ pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties
 pub use scope::ScopeKind;
 pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
-    Addition, Bundle, Commission, Discount, ImportTax, Invoice, Line, PackingTerms, PolicyRule,
-    Shipment, Slab, StatedLeg,
+    Addition, BasisAdjustment, Bundle, Commission, Discount, ImportTax, Invoice, Line,
+    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stock::Counted;
 pub use stone::{Stone, TariffRow, Timber};
@@ -68,4 +71,4 @@ pub use term::{Bearer, DeliveryTerm, Incoterm, Leg};
 pub use tier::{Tier, TierBy, Tiers};
 pub use wishes::{Available, Balance, Bond, LoadWishes, SharedStock};
 pub use workday::{DayCount, DayCountWord, Due, DueRule, NotCovered, WEEKDAYS, WorkCalendar};
-pub use yard::Yard;
+pub use yard::{Framework, Yard};

@@ -15,8 +15,11 @@ pub struct Payment {
     pub part: At<PaymentPart>,
     /// When it is paid.
     pub day: PaymentDay,
-    /// The kind of rate it is converted at, where not the invoice's.
+    /// The kind of rate it is paid at, where not the invoice's.
     pub exchange: Option<ExchangeUse>,
+    /// Whether it is to be paid back in money: until the goods are the importer's it is a claim, not
+    /// an advance on goods (IAS 21, paragraph 16, from memory).
+    pub repaid_in_money: bool,
     /// Its place.
     pub place: Place,
 }
@@ -107,6 +110,7 @@ mod tests {
                 part: At { value, place: place.clone() },
                 day: PaymentDay::On("2026-04-01".parse().unwrap()),
                 exchange: None,
+                repaid_in_money: false,
                 place: place.clone(),
             }
         };

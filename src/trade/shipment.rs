@@ -2,7 +2,7 @@
 
 use smol_str::SmolStr;
 
-use super::calendar::{Dates, Window, word_of};
+use super::calendar::{Date, Dates, Window, word_of};
 use super::charge::{Key, TableName, Treatment};
 use super::code::{Country, Lane};
 use super::filing::{BillOfLading, Covers, Filing};
@@ -196,16 +196,31 @@ pub struct Invoice {
     pub rounding: Option<At<Money>>,
     /// The total the supplier states.
     pub total: Option<At<Money>>,
+    /// When control of its goods passes, where not as the term has it.
+    pub control: Option<At<Date>>,
+    /// What a designated hedge adds to the cost of its goods.
+    pub basis_adjustment: Option<BasisAdjustment>,
     /// Legs stated apart.
     pub stated: Vec<StatedLeg>,
     /// What the customs value has beside the price.
     pub additions: Vec<Addition>,
-    /// The use of the exchange row its price is booked at.
+    /// The use of the exchange row at which it is paid: a contract, or the bank's rate of the day. Its
+    /// goods are booked at the rate of the day, either way.
     pub exchange: ExchangeUse,
-    /// How it is paid; on the day of sailing where it does not say.
+    /// How it is paid; on the day control passes where it does not say.
     pub payments: Vec<Payment>,
     /// Its place.
     pub place: Place,
+}
+
+/// What a designated hedge of the price takes off the cost of the goods, or adds to it: one amount
+/// from the accountant's hedge file, in the book currency (IFRS 9, paragraph 6.5.11(d)(i)).
+#[derive(Debug, Clone)]
+pub struct BasisAdjustment {
+    /// What it adds; less than nothing takes off.
+    pub amount: At<Money>,
+    /// The paper it stands on.
+    pub source: String,
 }
 
 /// A reduction on an invoice.
@@ -242,6 +257,8 @@ pub struct Line {
     pub producer: Option<String>,
     /// The programme under which it claims a preferential rate.
     pub preference: Option<String>,
+    /// When control of its goods passes, where stated.
+    pub control: Option<At<Date>>,
     /// What the supplier bills for it, where stated.
     pub billed: Option<StatedLine>,
     /// Whether its slabs are made up from a nominal quantity.

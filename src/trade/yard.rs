@@ -2,7 +2,22 @@
 
 use super::code::{Country, Port};
 use crate::fault::Place;
-use crate::quantity::{Currency, Mass};
+use crate::quantity::{Currency, Mass, Percent};
+
+/// By what rules books are kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Framework {
+    /// The international standards: IAS 2, IAS 21, IFRS 9.
+    #[default]
+    Ifrs,
+    /// The rules of the United States.
+    UsGaap,
+}
+
+impl Framework {
+    /// Both with their written form.
+    pub const ALL: [(Self, &'static str); 2] = [(Self::Ifrs, "ifrs"), (Self::UsGaap, "us-gaap")];
+}
 
 /// A branch where the slabs stand on racks.
 #[derive(Debug, Clone)]
@@ -25,6 +40,13 @@ pub struct Yard {
     pub crane: Option<Mass>,
     /// Cargo, packing and dunnage above which it must be certified to the haulier.
     pub certify_over: Option<Mass>,
+    /// Whether charges that are a percentage of a value go by each slab's part of that value, and not
+    /// by area, where neither row nor policy says.
+    pub by_base: bool,
+    /// From which share of a slab's landed cost it is told what the other way would move.
+    pub tell_shift: Percent,
+    /// By what rules its books are kept.
+    pub framework: Framework,
     /// Days from arrival at the port to delivery, where a shipment does not say.
     pub delivery_days: u32,
     /// Its row.

@@ -193,11 +193,14 @@ class Rates:
         """R2: as quoted, multiplied or divided, never turned round. Not rounded here."""
         if source == target:
             return x
+        row = self.rate(source, target, use, day)
+        return x * row["rate"] if row["base"] == source else x / row["rate"]
+
+    def rate(self, source, target, use, day):
         rows = [r for r in self.exchange if r["use"] == use and holds(r, day)
                 and {r["base"], r["counter"]} == {source, target}]
         assert len(rows) == 1, f"{len(rows)} {use} rows {source} to {target} on {day}"
-        row = rows[0]
-        return x * row["rate"] if row["base"] == source else x / row["rate"]
+        return rows[0]
 
 
 # ---------------------------------------------------------------- the shipment
@@ -283,6 +286,7 @@ class Shipment:
         self.yard = rates.yards[top["to"]]
         self.book = self.yard["currency"]
         days = dict(top["dates"])
+        days.setdefault("collected", days["sails"])
         days.setdefault("entered", days["arrives"])
         days.setdefault("delivered", days["arrives"] + timedelta(self.yard.get("delivery-days", 0)))
         days.setdefault("returned", days["delivered"] + timedelta(1))
@@ -491,7 +495,7 @@ class Cost:
     # ---- charges
 
     def add(self, name, leg, scope, of, slabs, x, currency, key="area", treatment="stock",
-            weights=None, contract=False, fixed=False, event=None, plan=None, paid=None, back=None,
+            weights=None, fixed=False, event=None, plan=None, paid=None, back=None,
             about=None):
         x = money(x, currency)
         if plan:
@@ -501,9 +505,8 @@ class Cost:
             event = self.date(event or event_of(leg), about or slabs)
             paid = paid or event
             day = min(event, paid)
-            use = "contract" if contract else "plan" if day > self.s.dates["quoted"] else "book"
             book = x if currency == self.s.book else money(
-                self.r.convert(x, currency, self.s.book, use, day), self.s.book)
+                self.r.convert(x, currency, self.s.book, self.use_on(day), day), self.s.book)
             flows = [(paid, book)] + ([(back, -book)] if back else [])
         rule = self.policy.get(name, {})
         key, treatment = rule.get("key", key), rule.get("treatment", treatment)
@@ -618,13 +621,31 @@ class Cost:
             return self.due(self.regime()["duty-due"], self.regime().get("calendar"), slabs)
         return self.date(event_of(row["leg"]), slabs)
 
-    def plan(self, invoice, total):
-        """[(day, amount, use of the rate, day of the rate)]: how an invoice is paid."""
-        known = self.s.dates["sails"]
-        use = invoice.get("exchange", "book")
+    def control(self, slab):
+        """The day on which control of a slab passes: as its bill of lading states it, its line or its
+        invoice, and as the delivery term has it otherwise (Incoterms 2020, A2)."""
+        s = self.s
+        line = s.lines[s.slabs[slab]["line"]]
+        invoice = s.invoices[line["invoice"]]
+        bills = [b for b in s.top.get("bill", []) if slab in self.by_bill[b["number"]]]
+        for one in bills + [line, invoice]:
+            if "control" in one:
+                return one["control"]
+        rule, days = invoice["rule"], s.dates
+        if rule in ("EXW", "FCA", "CPT", "CIP"):
+            return days["collected"]
+        if rule in ("FAS", "FOB", "CFR", "CIF"):
+            return days["sails"]
+        if not is_port(invoice["place"]):
+            return days["delivered"]
+        return max(days["arrives"], days["entered"]) if rule == "DDP" else days["arrives"]
+
+    def plan(self, invoice, total, last):
+        """[(day, amount, whether it is a claim on money)]: how an invoice is paid; without a plan, when
+        the last of its goods pass."""
         rows = invoice.get("payment", [])
         if not rows:
-            return [(known, total, use, known)]
+            return [(last, total, False)]
         sums = []
         for row in rows:
             if row.get("share", "rest") != "rest":
@@ -636,36 +657,37 @@ class Cost:
         if takers:
             sums[takers[-1]] += total - sum(sums)
         assert sum(sums) == total, "payments that are not the invoice"
-        plan = []
-        for row, x in zip(rows, sums):
-            day = row["on"] if "on" in row else self.due(row["due"], row.get("calendar"))
-            own = row.get("exchange", use)
-            plan.append((day, x, own, day if day < known or own == "contract" else known))
-        return plan
+        return [(row["on"] if "on" in row else self.due(row["due"], row.get("calendar")), x,
+                 row.get("repaid-in") == "money") for row, x in zip(rows, sums)]
 
-    def book_in_parts(self, x, currency, plan, total):
-        """R2: one rounding for each part with a rate of its own. Gives the book amounts by payment."""
-        if currency == self.s.book or len({p[2:] for p in plan}) == 1 or total == 0:
-            if currency == self.s.book:
-                book = x
-            else:
-                book = money(self.r.convert(x, currency, self.s.book, *self.use_on(*plan[0][2:])), self.s.book)
-            groups = [(list(range(len(plan))), book)]
-        else:
-            groups = []
-            for kind in dict.fromkeys(p[2:] for p in plan):
-                mine = [i for i, p in enumerate(plan) if p[2:] == kind]
-                part = x * sum(plan[i][1] for i in mine) / total
-                groups.append((mine, money(self.r.convert(part, currency, self.s.book, *self.use_on(*kind)), self.s.book)))
-        paid, unit = [F(0)] * len(plan), 10 ** minor(self.s.book)
-        for mine, book in groups:
-            for i, units in zip(mine, spread(int(book * unit), [plan[i][1] for i in mine])):
-                paid[i] += F(units, unit)
-        return sum(book for _, book in groups), paid
+    def book_in_parts(self, x, currency, plan, passing):
+        """R2: one rounding for each part with a rate of its own, always the rate of a day: an advance
+        has its own day's, and all else, a claim on money too, that of the day control passes (IAS 21.21,
+        IFRIC 22.8). Gives the book amounts by payment."""
+        groups = {}
+        for at, (day, share, claim) in enumerate(plan):
+            for passes, goods in passing.items():
+                on = day if day < passes and not claim else passes
+                row = ("own",) if currency == self.s.book else tuple(
+                    self.r.rate(currency, self.s.book, self.use_on(on), on).items())
+                mine = groups.setdefault(row, (on, defaultdict(F)))[1]
+                mine[at] += share * goods
+        whole = sum(sum(mine.values()) for _, mine in groups.values())
+        if not whole:
+            groups = dict(list(groups.items())[:1])
+        paid, unit, book = [F(0)] * len(plan), 10 ** minor(self.s.book), F(0)
+        for on, mine in groups.values():
+            part = x if len(groups) == 1 else x * sum(mine.values()) / whole
+            if currency != self.s.book:
+                part = money(self.r.convert(part, currency, self.s.book, self.use_on(on), on), self.s.book)
+            book += part
+            weights = list(mine.values()) if any(mine.values()) else [1] + [0] * (len(mine) - 1)
+            for at, units in zip(mine, spread(int(part * unit), weights)):
+                paid[at] += F(units, unit)
+        return book, paid
 
-    def use_on(self, use, day):
-        ahead = day > self.s.dates["quoted"] and use != "contract"
-        return ("plan" if ahead else use), day
+    def use_on(self, day):
+        return "plan" if day > self.s.dates["quoted"] else "book"
 
     # ---- goods
 
@@ -678,7 +700,6 @@ class Cost:
         self.invoiced = []                          # (invoice, what, amount): items beside the lines
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
-            contract = invoice.get("exchange") == "contract"
             free = set(invoice.get("free-slabs", []))
             members = [i for i in self.all if s.lines[s.slabs[i]["line"]]["invoice"] == at]
             billed = []
@@ -728,10 +749,22 @@ class Cost:
                 whole += amount(invoice["rounding"])[0]
             if invoice.get("packing", "in price") not in ("in price", "apart"):
                 whole += amount(invoice["packing"])[0]
-            plan = (self.plan(invoice, whole), whole)
+            passing, parted = defaultdict(F), []
             for index, scope, of, part, key, x in billed:
+                # Where bills of lading pass on days of their own, a line is a charge for each day.
+                by_day = defaultdict(list)
+                for i in part:
+                    by_day[self.control(i)].append(i)
+                worth = [sum(self.value[i] for i in some) for some in by_day.values()]
+                sums = spread(int(x * unit), worth) if len(by_day) > 1 else [int(x * unit)]
+                for (day, some), units in zip(by_day.items(), sums):
+                    passing[day] += F(units, unit)
+                    parted.append((scope, of, some, key, F(units, unit), day))
+            paid = self.plan(invoice, whole, max(passing))
+            plan = (paid, passing)
+            for scope, of, part, key, x, day in parted:
                 self.add("goods", "goods", scope, of, part, x, currency, key=key,
-                         weights=[self.weight[i] for i in part], plan=plan)
+                         weights=[self.weight[i] for i in part], plan=(paid, {day: F(1)}))
             less = F(0)
             if "discount" in invoice:
                 text = invoice["discount"]
@@ -755,9 +788,17 @@ class Cost:
                 deal = invoice["commission"]
                 x = money(percent(deal["rate"]) * (total - less), currency)
                 self.add(f"{deal['agent']} commission", "goods", "invoice", invoice["number"], members,
-                         x, currency, key="value", contract=contract)
+                         x, currency, key="value",
+                         plan=([(max(passing), x, False)], passing))
                 if deal["agent"] == "selling":
                     self.invoiced.append((at, "commission", x))
+            if "basis-adjustment" in invoice:
+                # IFRS 9.6.5.11(d)(i): to the goods like a charge; no price, no value, no payment.
+                x, unit_of = amount(invoice["basis-adjustment"]["amount"])
+                assert unit_of == s.book and s.yard.get("framework") != "us-gaap"
+                c = self.add("basis adjustment", "goods", "invoice", invoice["number"], members, x,
+                             s.book, key="value", plan=([], {}))
+                c["book"], c["hedge"] = x, True
 
     def values(self, line, mine, free):
         """Each slab's own invoiced amount, unrounded. A free slab has none."""
@@ -859,7 +900,9 @@ class Cost:
     def apply(self, row):
         s = self.s
         per, scope = row.get("per"), row.get("scope")
-        common = {"key": row.get("key", "area"), "treatment": row.get("treatment", "stock")}
+        on_value = row.get("of") in ("goods", "insured value", "entered value", "taxed value")
+        usual = "base" if on_value and s.yard.get("percentages") == "base" else "area"
+        common = {"key": row.get("key", usual), "treatment": row.get("treatment", "stock")}
 
         def put(kind, of, slabs, x, currency, fixed=False, about=None):
             for bound, choose in (("minimum", max), ("maximum", min)):
@@ -871,8 +914,11 @@ class Cost:
             back = None
             if "recovered" in row:
                 back = self.due(row["recovered"], row.get("calendar"), about)
+            share = self.base(row["of"]) if common["key"] == "base" else None
             c = self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed,
                          paid=self.paid_on(row, about), back=back, about=about, **common)
+            if share and c["key"] == "base":
+                c["weights"] = [share[i] for i in c["slabs"]]
             c["interest"] = row.get("of") == "payments"
             c["offer"] = row.get("offer")
 
@@ -894,7 +940,7 @@ class Cost:
                 rate = lambda base: share * base
             unit = percent(row["rate"]) if "rate" in row else None
             of = row["of"]
-            spent = lambda c: c["treatment"] in ("stock", "period")
+            spent = lambda c: c["treatment"] in ("stock", "period") and not c.get("hedge")
             if of == "goods":
                 unit = rate(self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING)))
             elif of.startswith("all "):
@@ -1136,18 +1182,21 @@ class Cost:
         out = self.legs_of("takes-out", LEGS[LEGS.index("destination terminal" if border
                                                        else "main carriage"):])
         raw = dict.fromkeys(self.entry_lines(), F(0))
+        # The customs value of each slab, for what is shared by it.
+        self.worth = [F(0)] * len(s.slabs)
         # What comes out of the price by leg: an import tax may want it back.
         self.taken = {key: defaultdict(F) for key in raw}
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
             # A line may be on several entries: its amount falls on them as on its slabs.
-            mine = defaultdict(F)
+            mine, own = defaultdict(F), [F(0)] * len(s.slabs)
             for c in self.charges:
                 first = s.lines[s.slabs[c["slabs"][0]]["line"]] if c["slabs"] else None
                 if c["name"] == "goods" and first["invoice"] == at:
                     for i, w in zip(c["slabs"], c["weights"]):
                         if sum(c["weights"]):
                             mine[self.entry_key(i)] += c["amount"] * w / sum(c["weights"])
+                            own[i] += c["amount"] * w / sum(c["weights"])
             total = sum(x for x, line in zip(self.line_amounts, s.lines) if line["invoice"] == at)
             extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
             for added in invoice.get("addition", []):
@@ -1170,6 +1219,9 @@ class Cost:
                 raw[key] += self.to_customs(x + less, currency, key[2])
                 for leg, y in gone.items():
                     self.taken[key][leg] += self.to_customs(y * x / total, currency, key[2])
+                for i in self.entry_lines()[key]:
+                    less = (extra - sum(gone.values())) * own[i] / total
+                    self.worth[i] += self.to_customs(own[i] + less, currency, key[2])
         for c in self.charges:
             # What the importer bears beside the price and the value has falls on the entry's lines
             # as it falls on the slabs: by its own key.
@@ -1177,6 +1229,11 @@ class Cost:
             if c["leg"] in adds and spent or c["leg"] == "export packing":
                 for key, x in self.by_line(c).items():
                     raw[key] += x
+                entered = {i: key for key, some in self.entry_lines().items() for i in some}
+                for i, w in zip(c["slabs"], self.weights(c)):
+                    if i in entered:
+                        x = self.to_customs(c["amount"], c["currency"], entered[i][2])
+                        self.worth[i] += x * w / sum(self.weights(c))
         self.adds = adds
         size = amount(regime["value-step"])[0] if "value-step" in regime else F(0)
         size = size or F(1, 10 ** minor(regime["currency"]))
@@ -1215,8 +1272,10 @@ class Cost:
                 rate = max(F(0), rate - base)
             x = money(rate * self.entered[key], regime["currency"])
             self.duty[key] += x
+            key_of_row = row.get("key", "base" if s.yard.get("percentages") == "base" else "area")
             self.add(row["name"], "duty and tax", "tariff line", self.label(key), members, x,
-                     regime["currency"], paid=self.paid_on({"leg": "duty and tax"}, members))
+                     regime["currency"], paid=self.paid_on({"leg": "duty and tax"}, members), key=key_of_row,
+                     weights=[self.worth[i] for i in members] if key_of_row == "base" else None)
 
     def taxed(self):
         """The base of an import tax: value, duty, and the legs that the regime adds, rounded once
@@ -1271,6 +1330,20 @@ class Cost:
             return [F(1)] * len(c["slabs"])
         return [s.slabs[i][key] for i in c["slabs"]]
 
+    def base(self, of):
+        """What a percentage is of, slab by slab (IAS 2.10-11)."""
+        if of in ("entered value", "taxed value"):
+            return self.worth
+        share = [F(0)] * len(self.s.slabs)
+        for c in self.charges:
+            price = c["name"] in ("goods", "discount", ROUNDING)
+            paid = c["treatment"] in ("stock", "period") and not c.get("hedge")
+            if price if of == "goods" else paid and LEGS.index(c["leg"]) < LEGS.index("insurance"):
+                weights = self.weights(c)
+                for i, w in zip(c["slabs"], weights):
+                    share[i] += c["book"] * w / sum(weights) if sum(weights) else 0
+        return share
+
     def goods_share(self):
         """What each slab's goods come to in the book currency, exactly: one footing for invoices in
         several currencies."""
@@ -1307,7 +1380,8 @@ class Label(str):
 
 
 def cheapest(rates, shipment, boxes):
-    """Offers of one table are choices: the cheapest that serves, unless the shipment names one."""
+    """Offers of one table are choices: the one of least decision cost that serves, unless the shipment
+    names one."""
     pins = shipment.top.get("offers", {})
     options = []
     for table in TABLES:
@@ -1325,7 +1399,7 @@ def cheapest(rates, shipment, boxes):
         except NoOffer as error:
             last = error
             continue
-        if best is None or cost.total < best.total:
+        if best is None or cost.decision < best.decision:
             best = cost
     if best is None:
         raise last

@@ -1,7 +1,7 @@
 //! Every way a bill is worded, through the whole calculation, against figures worked by hand.
 
 use crate::common::{Tiny, run, stdout};
-use quaystone::cost::Costed;
+use quaystone::choose::Costed;
 use quaystone::trade::{ScopeKind, Treatment};
 
 /// Three slabs in two bundles in one box, at one price for all: 14.8 m2, 900 kg with timber, and

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use quaystone::cost::{Costed, estimate};
+use quaystone::choose::{Costed, estimate};
 use quaystone::fault::{Report, render};
 use quaystone::load::Effort;
 use quaystone::read;

@@ -76,10 +76,11 @@ fn a_payment_by_contract_goes_by_its_own_day() {
         "[[invoice.payment]]\nname = \"deposit\"\nshare = \"30 %\"\non = 2026-03-10\nexchange = \"contract\"\n[[invoice.payment]]\nname = \"balance\"\nshare = \"rest\"\ndue = \"sails\"\n[[invoice.line]]",
     );
     let cash = json(&tiny, "cash");
-    let payments = cash["payments"].as_array().unwrap();
+    // It is booked at the day's rate, 1.10, and paid at the contract's.
+    let moved = cash["exchange_differences"].as_array().unwrap();
     let is_deposit = |one: &&Value| one["name"].as_str().unwrap().starts_with("deposit");
-    let deposit = payments.iter().find(is_deposit).unwrap();
-    assert_eq!((&deposit["amount"], &deposit["book_amount"]), (&"177.60".into(), &"186.48".into()));
+    let deposit = moved.iter().find(is_deposit).unwrap();
+    assert_eq!((&deposit["booked"], &deposit["settled"]), (&"195.36".into(), &"186.48".into()));
 }
 
 #[test]

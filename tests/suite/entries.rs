@@ -2,7 +2,7 @@
 //! worked by hand; the fees of the fiscal years are published ones.
 
 use crate::common::{Tiny, run, stdout};
-use quaystone::cost::Costed;
+use quaystone::choose::Costed;
 use serde_json::Value;
 
 /// One invoice of one lot, and an entry over it.

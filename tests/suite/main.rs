@@ -9,6 +9,7 @@
 )]
 
 mod asked;
+mod books;
 mod box_price;
 mod charges;
 mod commands;

@@ -3,7 +3,7 @@
 //! same rules and published nowhere say so.
 
 use crate::common::Tiny;
-use quaystone::cost::Costed;
+use quaystone::choose::Costed;
 use quaystone::quantity::{Money, Written};
 
 /// A shipment of one lot at one price, under a term, entered after the plan's day.

@@ -3,7 +3,7 @@
 //! derived from the same rules and published nowhere say so.
 
 use crate::common::{Tiny, stdout};
-use quaystone::cost::Costed;
+use quaystone::choose::Costed;
 use quaystone::quantity::{Decimal, Exact, Money, Percent, Written};
 
 const BASE: &str = "[[duty]]\nregime = \"us\"\nline = \"6802.91.05\"\nlayer = \"base\"\nname = \"duty\"\nvalid = \"2020-01-01..\"\nsource = \"the case\"\n";

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use crate::common::Tiny;
-use quaystone::cost::Costed;
+use quaystone::choose::Costed;
 use quaystone::trade::Shipment;
 
 /// A row of rates/fees.toml for the whole shipment.

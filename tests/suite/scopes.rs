@@ -1,7 +1,7 @@
 //! Who shares a charge: a scope that a row or a policy asks for is obeyed or refused, never passed over.
 
 use crate::common::{Tiny, run, try_cost};
-use quaystone::cost::Costed;
+use quaystone::choose::Costed;
 use quaystone::fault::{Report, render};
 use quaystone::trade::{ScopeKind, Shipment};
 

@@ -79,6 +79,7 @@ pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) ->
         return None;
     };
     let quoted = row.required_date("quoted", report);
+    let collected = row.date("collected", report);
     let sails = row.required_date("sails", report);
     let arrives = row.required_date("arrives", report);
     let entered = row.date("entered", report);
@@ -103,6 +104,9 @@ pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) ->
             );
         }
     };
+    if let Some(collected) = &collected {
+        order(&sails, collected.value, "it sails before it is collected");
+    }
     order(&arrives, sails.value, "it arrives before it sails");
     if let Some(delivered) = &delivered {
         order(delivered, arrives.value, "it is delivered before it arrives");
@@ -115,6 +119,7 @@ pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) ->
     }
     Some(Dates {
         quoted: quoted?.value,
+        collected: collected.map(|at| at.value),
         sails: sails.value,
         arrives: arrives.value,
         entered: entered.map_or(arrives.value, |at| at.value),
@@ -178,10 +183,12 @@ pub(super) fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, Vec<
 }
 
 pub(super) fn policy(row: &Table<'_>, report: &mut Report) -> Option<PolicyRule> {
+    // Books change no choice: what is paid stays paid, and what is not is not booked.
+    let books = [(Treatment::Stock, "stock"), (Treatment::Period, "period")];
     let charge = row.required_text("charge", report);
     let key = row.word("key", &Key::ALL, report);
     let scope = row.word("scope", &ScopeKind::ALL, report);
-    let treatment = row.word("treatment", &Treatment::ALL, report);
+    let treatment = row.word("treatment", &books, report);
     let reason = row.required_text("reason", report);
     row.finish(report);
     Some(PolicyRule {

@@ -7,8 +7,9 @@ use super::nominal::Nominal;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{
-    Addition, Bearer, Commission, Country, Dates, DeliveryTerm, Discount, ExchangeUse, ImportTax,
-    Invoice, Leg, Line, PackingTerms, StatedLeg, Tariffs, Window,
+    Addition, BasisAdjustment, Bearer, Commission, Country, Dates, DeliveryTerm, Discount,
+    ExchangeUse, Framework, ImportTax, Invoice, Leg, Line, PackingTerms, StatedLeg, Tariffs,
+    Window, Yard,
 };
 
 pub(super) struct Invoices {
@@ -124,6 +125,8 @@ pub(super) fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -
     let free_slabs = row.texts("free-slabs", report);
     let rounding = row.optional::<Money>("rounding", report);
     let total = row.optional::<Money>("total", report);
+    let control = row.date("control", report);
+    let basis_adjustment = basis_adjustment(row, report);
     let stated = stated(row, report);
     let additions = additions(row, report);
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
@@ -142,6 +145,8 @@ pub(super) fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -
         free_slabs,
         rounding,
         total,
+        control,
+        basis_adjustment,
         stated,
         additions,
         exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
@@ -267,6 +272,35 @@ fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
         return None;
     }
     Some(Commission { rate, selling: selling?.value })
+}
+
+/// `basis-adjustment = { amount = "-100.00 USD", source = "hedge file 7" }`.
+fn basis_adjustment(row: &Table<'_>, report: &mut Report) -> Option<BasisAdjustment> {
+    let inside = row.inside("basis-adjustment", report)?;
+    let amount = inside.required::<Money>("amount", report);
+    let source = inside.required_text("source", report);
+    inside.finish(report);
+    Some(BasisAdjustment { amount: amount?, source: source?.value })
+}
+
+/// An adjustment of the goods' cost by a hedge is in the books' currency, and none under US GAAP.
+pub(super) fn adjusts(invoice: &Invoice, yard: &Yard, report: &mut Report) {
+    let Some(BasisAdjustment { amount, .. }) = &invoice.basis_adjustment else { return };
+    if yard.framework == Framework::UsGaap {
+        report.add(
+            Fault::error(Code::Contradiction, "US GAAP adjusts no cost of goods by a hedge")
+                .at(&amount.place, "a basis adjustment")
+                .also(&yard.place, "framework = \"us-gaap\"")
+                .help("remove it: what the hedge came to waits in other comprehensive income until the goods are sold (ASC 815-30-35, from guidance)"),
+        );
+    } else if amount.currency() != yard.currency {
+        report.add(
+            Fault::error(Code::Contradiction, "a basis adjustment is not in the books' currency")
+                .at(&amount.place, format!("the yard keeps its books in {}", yard.currency))
+                .also(&yard.place, "the yard")
+                .help("state what the hedge file has in the books' currency"),
+        );
+    }
 }
 
 /// `[[invoice.stated]]`: legs inside the price that the invoice states apart.

@@ -29,6 +29,7 @@ pub(super) fn line(
     let form = row.text("form", report);
     let producer = row.text("producer", report);
     let preference = row.text("preference", report);
+    let control = row.date("control", report);
     let nominal = nominal_quantity(row, report);
     let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
     let stone = stone?;
@@ -59,6 +60,7 @@ pub(super) fn line(
         form: form.map(|at| at.value),
         producer: producer.map(|at| at.value),
         preference: preference.map(|at| at.value),
+        control,
         billed,
         nominal: nominal.is_some(),
         place: row.place(),

@@ -22,7 +22,7 @@ use crate::trade::{
     Bundle, GivenBox, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
 };
 use head::{dates, hours, pins, policy, route, timber};
-use invoices::{Invoices, invoices, price_holds};
+use invoices::{Invoices, adjusts, invoices, price_holds};
 use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
@@ -170,6 +170,11 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     if let Some(dates) = dates {
         for invoice in &invoices {
             price_holds(invoice, dates, report);
+        }
+    }
+    if let Some(yard) = &yard {
+        for invoice in &invoices {
+            adjusts(invoice, yard, report);
         }
     }
     let lane = yard.as_ref().and_then(|yard| route(top, lane, &invoices, &yard.port, report));

@@ -211,6 +211,15 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
             .help("remove `key`, or charge it per shipment"),
         );
     }
+    let on_value = [WhatOf::Goods, WhatOf::InsuredValue, WhatOf::EnteredValue, WhatOf::TaxedValue];
+    if charge.key == Some(Key::Base)
+        && !charge.rate.value.of().is_some_and(|of| on_value.contains(of))
+    {
+        let what = "it is no percentage of a value that slabs have parts of";
+        report.add(fault(Code::Contradiction, what, "key", "by what it is charged on").help(
+            "\"base\" is for a part of goods, insured, entered or taxed value: give another key",
+        ));
+    }
     let of_insured = matches!(charge.rate.value.of(), Some(WhatOf::InsuredValue));
     if of_insured != row.has("insured") {
         let key = if of_insured { "of" } else { "insured" };

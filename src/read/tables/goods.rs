@@ -4,7 +4,7 @@ use super::super::keys::{Named, Names, each, required_name};
 use super::super::table::Table;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Density, Length, Malformed, Percent, Units, Written};
-use crate::trade::{ContainerType, Stone, TariffRow, Tariffs, Yard};
+use crate::trade::{ContainerType, Framework, Stone, TariffRow, Tariffs, Yard};
 
 /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
 /// a figure outside is a slip of the unit or the point).
@@ -181,6 +181,9 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let crane = row.optional("crane", report);
         let certify_over = row.optional("certify-over", report);
         let delivery_days = row.count("delivery-days", report);
+        let by_base = row.word("percentages", &[(false, "area"), (true, "base")], report);
+        let tell_shift = row.optional::<Percent>("tell-shift", report);
+        let framework = row.word("framework", &Framework::ALL, report);
         row.required_text("source", report)?;
         if let Some(days) = delivery_days.as_ref().filter(|days| days.value > MOST_DAYS) {
             report.add(
@@ -199,6 +202,9 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
             lift: lift?.value,
             crane: crane.map(|at| at.value),
             certify_over: certify_over.map(|at| at.value),
+            by_base: by_base.is_some_and(|at| at.value),
+            tell_shift: tell_shift.map_or(Percent::new(Decimal::ONE), |at| at.value),
+            framework: framework.map_or(Framework::default(), |at| at.value),
             delivery_days: delivery_days.map_or(0, |at| at.value),
             place: row.place(),
         })

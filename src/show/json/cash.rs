@@ -19,6 +19,8 @@ struct CashJson<'a> {
     period: String,
     recoverable: String,
     returned: String,
+    /// What of `stock` no money moves for: what a hedge adds to it.
+    basis_adjustment: String,
     interest: Option<String>,
     exchange_differences: Vec<DifferenceJson<'a>>,
 }
@@ -84,6 +86,7 @@ pub fn cash(shipment: &Shipment, cash: &Cash, out: &mut dyn Write) -> io::Result
         period: plain(cash.period),
         recoverable: plain(cash.recoverable),
         returned: plain(cash.returned),
+        basis_adjustment: plain(cash.adjusted),
         interest: cash.interest.map(|(interest, _)| plain(interest)),
         exchange_differences: differences.collect(),
     };

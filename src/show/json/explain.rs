@@ -178,6 +178,7 @@ fn key_json(part: &KeyPart, by: &'static str) -> KeyPartJson {
         KeyPart::Count(count) => json(Decimal::ONE, Decimal::from(*count), "slab"),
         KeyPart::Value(slab, whole) => json(slab.amount(), whole.amount(), slab.currency().code()),
         KeyPart::Quantity(slab, whole) => json(*slab, *whole, by),
+        KeyPart::Base(percent) => json(*percent, Decimal::ONE_HUNDRED, "%"),
     }
 }
 

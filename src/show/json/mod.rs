@@ -15,7 +15,8 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use crate::bill::{Charge, Conversion};
-use crate::cost::{Costed, Landed, OwnLeg};
+use crate::choose::{Costed, Fallen, Other, OwnLeg};
+use crate::cost::Landed;
 use crate::fault::Place;
 use crate::load::Plan;
 use crate::quantity::{Exact, Money, Percent, UnitCost};
@@ -47,8 +48,35 @@ struct CostJson<'a> {
     area_m2: String,
     per_m2: Option<String>,
     per_ft2: Option<String>,
+    /// What else would serve, and what it would come to.
+    other_offers: Vec<OtherJson<'a>>,
+    /// Offers that serve in no choice.
+    fallen_offers: Vec<FallenJson<'a>>,
     inside_the_price: Vec<OwnLegJson>,
     notes: Vec<&'a str>,
+}
+
+/// An offer of a choice.
+#[derive(Serialize)]
+struct ChosenJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+}
+
+/// A choice of offers.
+#[derive(Serialize)]
+struct OtherJson<'a> {
+    offers: Vec<ChosenJson<'a>>,
+    decision_total: String,
+    broken_wishes: String,
+}
+
+#[derive(Serialize)]
+struct FallenJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+    reason: &'a str,
+    source: Option<SourceJson<'a>>,
 }
 
 /// A leg that the seller's price contains, at our own rates: a memo, in no sum.
@@ -158,6 +186,8 @@ pub fn cost(
         area_m2: area.to_m2(6).to_string(),
         per_m2: UnitCost::per_m2(landed.total, area).map(|cost| cost.figure().to_string()),
         per_ft2: UnitCost::per_ft2(landed.total, area).map(|cost| cost.figure().to_string()),
+        other_offers: costed.others.iter().map(other_json).collect(),
+        fallen_offers: costed.fallen.iter().map(fallen_json).collect(),
         inside_the_price: own
             .iter()
             .map(|one| OwnLegJson { leg: one.leg.word(), own_rates: plain(one.amount) })
@@ -165,6 +195,24 @@ pub fn cost(
         notes: landed.notes.iter().chain(&landed.claims).map(|note| note.0.as_str()).collect(),
     };
     write(&json, out)
+}
+
+fn other_json(other: &Other) -> OtherJson<'_> {
+    let offers = other.choice.offers().into_iter();
+    OtherJson {
+        offers: offers.map(|(table, offer)| ChosenJson { table: table.word(), offer }).collect(),
+        decision_total: plain(other.worth.decision),
+        broken_wishes: plain(other.worth.wishes),
+    }
+}
+
+fn fallen_json(one: &Fallen) -> FallenJson<'_> {
+    FallenJson {
+        table: one.table.word(),
+        offer: &one.offer,
+        reason: &one.why,
+        source: one.place.as_ref().map(source_json),
+    }
 }
 
 pub(super) fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::super::load::Load;
 use super::load::{LoadJson, ServingJson, load_json};
 use super::{FORMAT, SourceJson, plain, source_json, write};
-use crate::cost::{Shared, Together};
+use crate::choose::{Shared, Together};
 use crate::load::Proof;
 
 #[derive(Serialize)]
@@ -26,6 +26,9 @@ struct TogetherJson<'a> {
     landed_total: Option<String>,
     /// The same with every stock to each of them alone.
     landed_total_alone: Option<String>,
+    /// What shares are chosen by.
+    decision_total: Option<String>,
+    decision_total_alone: Option<String>,
     proof: &'static str,
     proof_note: Option<&'a str>,
 }
@@ -39,6 +42,8 @@ struct SumJson<'a> {
     containers: usize,
     landed_total: String,
     landed_total_alone: String,
+    decision_total: String,
+    decision_total_alone: String,
 }
 
 #[derive(Serialize)]
@@ -80,7 +85,9 @@ pub fn together(loads: &[Load<'_>], together: &Together, out: &mut dyn Write) ->
                 currency: load.costed.landed.currency.code(),
                 containers: load.costed.plan.boxes.len(),
                 landed_total: plain(load.costed.landed.total),
-                landed_total_alone: plain(*alone),
+                landed_total_alone: plain(alone.landed),
+                decision_total: plain(load.costed.landed.decision),
+                decision_total_alone: plain(alone.decision),
             })
             .collect(),
         stocks: together.stocks.iter().map(|shared| stock_json(shared, loads)).collect(),
@@ -90,7 +97,9 @@ pub fn together(loads: &[Load<'_>], together: &Together, out: &mut dyn Write) ->
         broken_wishes: sums.map(|sums| plain(sums.wishes)),
         lower_bound: sums.and_then(|sums| sums.lower_bound).map(plain),
         landed_total: sums.map(|sums| plain(sums.landed)),
-        landed_total_alone: sums.map(|sums| plain(sums.alone)),
+        landed_total_alone: sums.map(|sums| plain(sums.alone.landed)),
+        decision_total: sums.map(|sums| plain(sums.decision)),
+        decision_total_alone: sums.map(|sums| plain(sums.alone.decision)),
         proof: together.proof.word(),
         proof_note: match &together.proof {
             Proof::Gap(reason) => Some(reason),

@@ -2,7 +2,8 @@
 
 use std::fmt::Write;
 
-use crate::cost::{Choice, Costed};
+use crate::choose::Costed;
+use crate::cost::Choice;
 use crate::load::BoxSummary;
 use crate::trade::Shipment;
 

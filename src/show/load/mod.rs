@@ -15,7 +15,8 @@ pub use together::loaded_together;
 use super::cost::{boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
-use crate::cost::{Choice, Costed};
+use crate::choose::Costed;
+use crate::cost::Choice;
 use crate::load::{BoxSummary, Broken, Proof, Room};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 use crate::trade::{Shipment, TableName};
@@ -384,6 +385,9 @@ fn sheet_columns(units: Units) -> Vec<Column> {
 /// What every loading page says.
 fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
     let mut notes = vec![
+        "The cost by container is what boxes decide. What the whole shipment decides (insurance, floors \
+         and caps of fees, what goes by tonne or area) is outside it, and offers are compared with it."
+            .to_owned(),
         "A calculation aid. Slabs on edge kill: nobody stands where one could fall, and none is \
          released before it is held. Bracing and securing follow the CTU Code and a competent \
          person on the spot."

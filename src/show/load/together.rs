@@ -4,7 +4,7 @@
 use super::super::cost::kinds_of_box;
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::{Load, plan_page, sheet_columns, sheet_rows};
-use crate::cost::{Shared, Sums, Together};
+use crate::choose::{Shared, Sums, Together};
 use crate::load::Proof;
 use crate::quantity::{Money, Units};
 use crate::trade::Available;
@@ -41,7 +41,8 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
     let containers: usize = together.loads.iter().map(|load| load.plan.boxes.len()).sum();
     match together.sums {
         Some(sums) => {
-            facts.push(fact("landed together", landed(&sums, together)));
+            facts.push(fact("decision cost", decision(&sums, together)));
+            facts.push(fact("landed together", sums.landed.to_string()));
             facts.push(fact("containers", containers.to_string()));
             let bound = |before: &str| {
                 sums.lower_bound
@@ -69,7 +70,7 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
         }
         Proof::Proven => {
             format!(
-                "each load costs least by its offers, and no other shares land at less: proven{by}"
+                "each load costs least by its offers, and no other shares come to less: proven{by}"
             )
         }
         Proof::Gap(reason) => format!("less is not excluded: {reason}"),
@@ -79,16 +80,18 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
     facts
 }
 
-/// What they land at, and what it costs them that they share.
-fn landed(sums: &Sums, together: &Together) -> String {
-    let landed = sums.landed;
-    match landed.minus(sums.alone) {
-        _ if together.stocks.is_empty() => landed.to_string(),
-        Ok(dearer) if dearer.is_zero() => format!("{landed}, as if each had every stock to itself"),
-        Ok(dearer) if !dearer.is_negative() => {
-            format!("{landed}, {dearer} more than if each had every stock to itself")
+/// What they come to, and what it costs them that they share.
+fn decision(sums: &Sums, together: &Together) -> String {
+    let decision = sums.decision;
+    match decision.minus(sums.alone.decision) {
+        _ if together.stocks.is_empty() => decision.to_string(),
+        Ok(dearer) if dearer.is_zero() => {
+            format!("{decision}, as if each had every stock to itself")
         }
-        _ => landed.to_string(),
+        Ok(dearer) if !dearer.is_negative() => {
+            format!("{decision}, {dearer} more than if each had every stock to itself")
+        }
+        _ => decision.to_string(),
     }
 }
 
@@ -203,9 +206,9 @@ fn notes(together: &Together) -> Vec<String> {
     let mut notes = Vec::new();
     if !together.stocks.is_empty() {
         notes.push(
-            "Shares are chosen for the least sum of landed costs; of equal ones for fewer boxes, then \
+            "Shares are chosen for the least sum of decision costs; of equal ones for fewer boxes, then \
              for more of them to the shipment that is named first. A share's load is the cheapest in \
-             boxes at the offers that land it at least."
+             boxes at the offers by which it costs least."
                 .to_owned(),
         );
     }
@@ -214,7 +217,7 @@ fn notes(together: &Together) -> Vec<String> {
         own.zip(sums.lower_bound).is_some_and(|(own, bound)| own != bound)
     };
     if together.proof == Proof::Proven && together.sums.as_ref().is_some_and(is_above) {
-        notes.push("Another way to share has cheaper boxes, but lands at more.".to_owned());
+        notes.push("Another way to share has cheaper boxes, but costs more in all.".to_owned());
     }
     if together.stocks.is_empty() {
         notes.push("They share no stock of boxes: each is planned by itself.".to_owned());

@@ -1,12 +1,12 @@
 //! Shipments that are stuffed in the same week and compete for the same boxes, planned together: the
-//! shares of each stock for which the landed totals add up to least.
+//! shares of each stock for which the decision costs add up to least.
 //!
 //! Each shipment is planned by itself first. Where together they take more of a stock than there is,
 //! each is planned again for every smaller share.
 
 use std::cmp::Reverse;
 
-use super::offers::Costed;
+use super::cheapest::Costed;
 use super::share::{Choices, least};
 use super::stocks::{Stock, stocks};
 use super::tried::{Desk, Planned, Tried};
@@ -20,15 +20,24 @@ use crate::trade::{Shipment, Tariffs};
 pub struct Together {
     /// Each shipment's load and cost, in their order.
     pub loads: Vec<Costed>,
-    /// The landed total of each with every stock to itself.
-    pub alone: Vec<Money>,
+    /// What each comes to with every stock to itself.
+    pub alone: Vec<Alone>,
     /// The stocks, and what each takes of them.
     pub stocks: Vec<Shared>,
     /// What they come to together; `None` where their books are in different currencies.
     pub sums: Option<Sums>,
     /// How sure it is that each load is the cheapest in boxes by its offers and that no other shares, so
-    /// loaded, have a lower sum of landed totals.
+    /// loaded, have a lower sum of decision costs.
     pub proof: Proof,
+}
+
+/// What a shipment comes to with every stock to itself.
+#[derive(Debug, Clone, Copy)]
+pub struct Alone {
+    /// Its landed total.
+    pub landed: Money,
+    /// Its decision cost.
+    pub decision: Money,
 }
 
 /// A stock that is shared out.
@@ -61,8 +70,10 @@ pub struct Sums {
     pub lower_bound: Option<Money>,
     /// Their landed totals.
     pub landed: Money,
-    /// Their landed totals with every stock to themselves.
-    pub alone: Money,
+    /// Their decision costs.
+    pub decision: Money,
+    /// Both with every stock to themselves.
+    pub alone: Alone,
 }
 
 /// Why shipments are not planned together.
@@ -107,8 +118,12 @@ pub fn together(
         Err(unfit) => return Some(Err(Refused::Alone(unfit))),
     };
     let firsts = tried.iter().filter_map(|one| one.planned.first());
-    let alone: Vec<(Money, Vec<u32>)> =
-        firsts.map(|first| (first.landed(), first.taken.clone())).collect();
+    let of = |costed: &Costed| {
+        let landed = &costed.landed;
+        Alone { landed: landed.total, decision: landed.decision }
+    };
+    let alone: Vec<(Alone, Vec<u32>)> =
+        firsts.map(|first| (of(&first.costed), first.taken.clone())).collect();
     let mut picks = vec![0; shipments.len()];
     let mut bounds = Some(Vec::new());
     for group in desk.groups() {
@@ -142,7 +157,7 @@ pub fn together(
         }
     });
     let shared = shared.collect();
-    let alone: Vec<Money> = alone.into_iter().map(|(landed, _)| landed).collect();
+    let alone: Vec<Alone> = alone.into_iter().map(|(own, _)| own).collect();
     let loads = planned.into_iter().map(|one| {
         report.absorb(one.report);
         one.costed
@@ -153,7 +168,7 @@ pub fn together(
 }
 
 /// What shipments come to; `None` where their books are in different currencies.
-fn sums(loads: &[Costed], alone: &[Money], bounds: Option<Vec<Money>>) -> Option<Sums> {
+fn sums(loads: &[Costed], alone: &[Alone], bounds: Option<Vec<Money>>) -> Option<Sums> {
     let currency = loads.first()?.landed.currency;
     let of = |figure: fn(&Costed) -> Money| Money::total(currency, loads.iter().map(figure)).ok();
     let caused = of(|one| one.plan.caused)?;
@@ -163,7 +178,11 @@ fn sums(loads: &[Costed], alone: &[Money], bounds: Option<Vec<Money>>) -> Option
         wishes: of(|one| one.plan.wishes)?,
         lower_bound: bound.and_then(|bound| bound.minus(caused).ok()),
         landed: of(|one| one.landed.total)?,
-        alone: Money::total(currency, alone.iter().copied()).ok()?,
+        decision: of(|one| one.landed.decision)?,
+        alone: Alone {
+            landed: Money::total(currency, alone.iter().map(|one| one.landed)).ok()?,
+            decision: Money::total(currency, alone.iter().map(|one| one.decision)).ok()?,
+        },
     })
 }
 
@@ -226,7 +245,7 @@ impl Desk<'_> {
         })
     }
 
-    /// Which plan serves for each of a group: the least sum of landed totals, then the fewest boxes,
+    /// Which plan serves for each of a group: the least sum of decision costs, then the fewest boxes,
     /// then the larger shares for those that come first. `None`: the stocks do not suffice.
     fn choose(&self, group: &Group, tried: &[Tried]) -> Option<Vec<usize>> {
         type Sum = (Decimal, usize, Vec<Reverse<u32>>, Vec<usize>);

@@ -2,17 +2,19 @@
 
 use rayon::prelude::*;
 
-use super::boxes::{Desk, Kind, billed};
-use super::caused::Caused;
-use super::job::{Choice, Job};
-use super::landed::{Landed, Unspread, gather, landed, unspread};
-use super::variants::variants;
+use super::candidates::{mixed, offered, whole};
+use super::fallen::{Failed, Fallen, fallen};
+use super::objective::Worth;
 use crate::bill::Sets;
-use crate::fault::{Code, Fault, Report};
+use crate::cost::{
+    Caused, Choice, Desk, Job, Kind, Landed, Unspread, billed, check_policies, gather, landed,
+    unspread, variants,
+};
+use crate::fault::Report;
 use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
-use crate::price::{may_apply, order, purposes, told_all};
+use crate::price::{order, purposes, told_all};
 use crate::quantity::{Decimal, Money};
-use crate::trade::{Offers, Shipment, TableName, Tariffs};
+use crate::trade::{Shipment, Tariffs};
 
 /// A shipment costed at its cheapest choice of offers.
 #[derive(Debug)]
@@ -27,6 +29,15 @@ pub struct Costed {
     pub choice: Choice,
     /// The other choices that would serve.
     pub others: Vec<Other>,
+    /// The offers that serve in no choice.
+    pub fallen: Vec<Fallen>,
+}
+
+impl Costed {
+    /// What it comes to in a decision.
+    pub fn worth(&self) -> Worth {
+        Worth { decision: self.landed.decision, wishes: self.plan.wishes }
+    }
 }
 
 /// A choice of offers that would serve, too.
@@ -34,10 +45,8 @@ pub struct Costed {
 pub struct Other {
     /// The offers.
     pub choice: Choice,
-    /// What it would land at.
-    pub total: Money,
-    /// The price of the wishes that its load would break: no part of the total.
-    pub wishes: Money,
+    /// What it would come to.
+    pub worth: Worth,
 }
 
 /// Costs a shipment. `None`: the faults are in the report. `Some(Err)`: the data is good, and some
@@ -48,12 +57,14 @@ pub fn estimate(
     effort: Effort,
     report: &mut Report,
 ) -> Option<Result<Costed, Vec<Misfit>>> {
+    let is_allowed = check_policies(shipment, tariffs, report);
     let offered = offered(shipment, tariffs, report)?;
     let mut choices = whole(&offered);
     choices.extend(mixed(&offered, shipment));
     let mut best: Option<Box<Candidate>> = None;
     let mut others = Vec::new();
-    let mut failed: Option<Report> = None;
+    let mut faults: Option<Report> = None;
+    let mut failed: Vec<Failed> = Vec::new();
     let mut misfits: Option<(bool, Vec<Misfit>)> = None;
     let mut is_proven = true;
     let sets = Sets::new(shipment);
@@ -61,56 +72,65 @@ pub fn estimate(
     for some in choices.chunks(rayon::current_num_threads()) {
         let cost =
             |choice: &Choice| candidate(shipment, tariffs, choice.clone(), sets.clone(), effort);
-        for outcome in some.par_iter().map(cost).collect::<Vec<_>>() {
+        for (choice, outcome) in some.iter().zip(some.par_iter().map(cost).collect::<Vec<_>>()) {
             match outcome {
                 Outcome::Sound(candidate) => {
                     let is_better = best.as_ref().is_none_or(|best| candidate.rank() < best.rank());
                     let other = if is_better { best.replace(candidate) } else { Some(candidate) };
                     others.extend(other.map(|other| {
                         let breaks = other.breaks();
-                        let Candidate { choice, total, plan, .. } = *other;
-                        (Other { choice, total, wishes: plan.wishes }, breaks)
+                        let Candidate { choice, worth, .. } = *other;
+                        (Other { choice, worth }, breaks)
                     }));
                 }
                 Outcome::Same => {}
                 // What boxes of several offers do not carry either says more than what those of one do not.
                 Outcome::Unfit(is_mixed, unfit) => {
+                    failed.push(Failed::unfit(choice.clone(), &unfit));
                     is_proven &= Misfit::prove(&unfit);
                     if misfits.as_ref().is_none_or(|(known, _)| is_mixed && !known) {
                         misfits = Some((is_mixed, unfit));
                     }
                 }
-                Outcome::Faults(faults) => failed = failed.or(Some(faults)),
+                Outcome::Faults(own) => {
+                    failed.push(Failed::at_fault(choice.clone(), &own));
+                    faults = faults.or(Some(own));
+                }
             }
         }
     }
     if let Some(best) = best {
         let breaks = best.breaks();
         let Candidate { choice, plan, verdict, unspread, report: notices, .. } = *best;
-        let others = worth_telling(others, &choice, breaks);
+        let (broken, others): (Vec<_>, Vec<_>) =
+            others.into_iter().partition(|(_, other_breaks)| *other_breaks && !breaks);
+        failed.extend(broken.into_iter().map(|(other, _)| Failed::breaks(other.choice)));
+        let others = worth_telling(others, &choice);
         report.absorb(notices);
         // Only the choice that serves is spread over the slabs.
         let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
         let landed = landed(job, unspread, report)?;
-        return Some(Ok(Costed { plan, verdict, landed, choice, others }));
+        let serving: Vec<&Choice> =
+            others.iter().map(|other| &other.choice).chain([&choice]).collect();
+        let fallen = fallen(&offered, &serving, &failed);
+        return is_allowed.then_some(Ok(Costed { plan, verdict, landed, choice, others, fallen }));
     }
     if let Some((_, unfit)) = misfits {
         return Some(Err(Misfit::in_every_way(unfit, is_proven)));
     }
-    report.absorb(failed.unwrap_or_default());
+    report.absorb(faults.unwrap_or_default());
     None
 }
 
-/// The other choices, each once: what would break a limit is none beside what does not, nor is a mixture
-/// that comes down to another.
-fn worth_telling(others: Vec<(Other, bool)>, best: &Choice, breaks: bool) -> Vec<Other> {
+/// The other choices, each once: a mixture that comes down to another is that one.
+fn worth_telling(others: Vec<(Other, bool)>, best: &Choice) -> Vec<Other> {
     let mut told: Vec<Other> = Vec::new();
-    for (other, other_breaks) in others {
-        if other.choice == *best || (other_breaks && !breaks) {
+    for (other, _) in others {
+        if other.choice == *best {
             continue;
         }
         match told.iter_mut().find(|known| known.choice == other.choice) {
-            Some(known) if other.total.amount() < known.total.amount() => *known = other,
+            Some(known) if other.worth < known.worth => *known = other,
             Some(_) => {}
             None => told.push(other),
         }
@@ -124,15 +144,14 @@ struct Candidate {
     plan: Plan,
     verdict: Verdict,
     unspread: Unspread,
-    total: Money,
+    worth: Worth,
     report: Report,
 }
 
 impl Candidate {
-    /// What breaks no limit comes first, then what costs less, broken wishes counted.
-    fn rank(&self) -> (bool, Decimal) {
-        let both = self.total.amount().checked_add(self.plan.wishes.amount());
-        (self.breaks(), both.unwrap_or(Decimal::MAX))
+    /// What breaks no limit comes first, then what comes to less.
+    fn rank(&self) -> (bool, Worth) {
+        (self.breaks(), self.worth)
     }
 
     /// Whether its load breaks a limit.
@@ -255,9 +274,10 @@ fn candidate(
     }
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
     let Some(unspread) = unspread(job, sets, &mut report) else { return Outcome::Faults(report) };
-    match unspread.total(shipment.yard.currency) {
-        Some(total) => {
-            Outcome::Sound(Box::new(Candidate { choice, plan, verdict, unspread, total, report }))
+    match unspread.decision(shipment.yard.currency) {
+        Some(decision) => {
+            let worth = Worth { decision, wishes: plan.wishes };
+            Outcome::Sound(Box::new(Candidate { choice, plan, verdict, unspread, worth, report }))
         }
         None => Outcome::Faults(report),
     }
@@ -273,126 +293,4 @@ fn billed_area(shipment: &Shipment) -> Vec<i64> {
         }
     }
     all
-}
-
-/// More mixtures of offers than are all tried (a choice of ours).
-const MOST_MIXTURES: usize = 256;
-
-/// More bundles than are loaded in an instant: then few mixtures are tried (a choice of ours).
-const FEW_BUNDLES: usize = 60;
-
-/// The tables whose offers a box goes by: the forwarder's and the haulier's.
-const BY_BOX: [TableName; 2] = [TableName::Freight, TableName::Drayage];
-
-/// Every choice of one offer per table for the whole shipment, in file order; pins leave less choice.
-pub(super) fn whole(offered: &[(TableName, Vec<&str>)]) -> Vec<Choice> {
-    let each = combined(offered, |_, offers| singly(offers)).into_iter().flatten();
-    each.map(Choice::whole).collect()
-}
-
-/// Choices by which boxes may go by different offers of some tables, and all of them by one of each
-/// other. None where boxes that somebody filled do not say what they go by: it is not for us to book
-/// them apart.
-fn mixed<'o>(offered: &[(TableName, Vec<&'o str>)], shipment: &Shipment) -> Vec<Choice> {
-    let is_said = shipment.boxes.iter().any(|one| !one.offers.is_empty());
-    if !shipment.boxes.is_empty() && !is_said {
-        return Vec::new();
-    }
-    // Fees beside the boxes may make two forwarders better than three: of few offers and bundles
-    // every mixture is tried, of many the one of all.
-    let ways = |(table, offers): &(TableName, Vec<&str>)| {
-        let groups = if BY_BOX.contains(table) { 1usize << offers.len().min(16) } else { 2 };
-        groups.max(offers.len())
-    };
-    let every = shipment.bundles.len() <= FEW_BUNDLES
-        && offered.iter().map(ways).fold(1, usize::saturating_mul) <= MOST_MIXTURES;
-    let lists = |table: TableName, offers: &[&'o str]| -> Vec<Vec<&'o str>> {
-        let mut lists = singly(offers);
-        if BY_BOX.contains(&table) && offers.len() > 1 {
-            if every {
-                lists = groups(offers);
-            } else {
-                lists.push(offers.to_vec());
-            }
-        }
-        lists
-    };
-    combined(offered, lists).iter().filter_map(|some| Choice::mixed(some.iter())).collect()
-}
-
-/// Each offer by itself.
-fn singly<'o>(offers: &[&'o str]) -> Vec<Vec<&'o str>> {
-    offers.iter().map(|offer| vec![*offer]).collect()
-}
-
-/// Every choice of one of its lists for each table: what a box may go by under it.
-fn combined<'o>(
-    offered: &[(TableName, Vec<&'o str>)],
-    lists: impl Fn(TableName, &[&'o str]) -> Vec<Vec<&'o str>>,
-) -> Vec<Vec<Offers>> {
-    let mut all: Vec<Vec<Offers>> = vec![vec![Offers::default()]];
-    for (table, offers) in offered {
-        let lists = lists(*table, offers);
-        let with = |some: &Vec<Offers>, list: &Vec<&str>| -> Vec<Offers> {
-            let each = |one: &Offers| list.iter().map(|offer| one.with(*table, offer)).collect();
-            some.iter().flat_map(|one| -> Vec<Offers> { each(one) }).collect()
-        };
-        all = all.iter().flat_map(|some| lists.iter().map(|list| with(some, list))).collect();
-    }
-    all
-}
-
-/// Every group of some offers, the smaller ones first.
-fn groups<'o>(offers: &[&'o str]) -> Vec<Vec<&'o str>> {
-    let mut all: Vec<Vec<&str>> = vec![Vec::new()];
-    for offer in offers {
-        let with: Vec<Vec<&str>> =
-            all.iter().map(|group| group.iter().copied().chain([*offer]).collect()).collect();
-        all.extend(with);
-    }
-    all.retain(|group| !group.is_empty());
-    all.sort_by_key(Vec::len);
-    all
-}
-
-/// The offers of each table that has any for a shipment, in file order: the pinned ones, where some are.
-pub(super) fn offered<'a>(
-    shipment: &'a Shipment,
-    tariffs: &'a Tariffs,
-    report: &mut Report,
-) -> Option<Vec<(TableName, Vec<&'a str>)>> {
-    let mut all = Vec::new();
-    for (table, word) in TableName::ALL {
-        let mut offers: Vec<&str> = Vec::new();
-        for row in tariffs.charges.iter().filter(|row| row.table == table) {
-            if let Some(offer) = row.offer.as_deref()
-                && may_apply(shipment, row)
-                && !offers.contains(&offer)
-            {
-                offers.push(offer);
-            }
-        }
-        let pinned = shipment.pinned(table);
-        if let Some(pin) = pinned.iter().find(|pin| !offers.contains(&pin.value.as_str())) {
-            let name = &pin.value;
-            let message = format!("rates/{word}.toml has no offer \"{name}\" for this shipment");
-            report.add(
-                Fault::error(Code::UnknownReference, message).at(&pin.place, "pinned here").help(
-                    if offers.is_empty() {
-                        "none of its rows for this shipment is of an offer: leave it out".to_owned()
-                    } else {
-                        format!("offers that would serve: {}", offers.join(", "))
-                    },
-                ),
-            );
-            return None;
-        }
-        if !pinned.is_empty() {
-            offers.retain(|offer| pinned.iter().any(|pin| pin.value == *offer));
-        }
-        if !offers.is_empty() {
-            all.push((table, offers));
-        }
-    }
-    Some(all)
 }

@@ -1,9 +1,9 @@
 //! Legs inside a seller's price, priced at our own rates: a memo to bargain with, never booked.
 
-use super::job::Job;
-use super::landed::unchecked;
-use super::offers::{Costed, offered, whole};
+use super::candidates::{offered, whole};
+use super::cheapest::Costed;
 use crate::bill::{Charge, Sets};
+use crate::cost::{Job, unchecked};
 use crate::fault::Report;
 use crate::price::{importer_bears, may_fit};
 use crate::quantity::Money;

@@ -6,7 +6,7 @@
 
 use rayon::prelude::*;
 
-use super::offers::{Costed, estimate};
+use super::cheapest::{Costed, estimate};
 use super::stocks::{Stock, taken};
 use crate::fault::Report;
 use crate::load::{Effort, Misfit};
@@ -41,14 +41,9 @@ pub(super) struct Planned {
 }
 
 impl Planned {
-    pub(super) fn landed(&self) -> Money {
-        self.costed.landed.total
-    }
-
-    /// What it lands at, with the price of the wishes that it breaks.
+    /// What it comes to, with the price of the wishes that it breaks.
     pub(super) fn worth(&self) -> Decimal {
-        let both = self.landed().amount().checked_add(self.costed.plan.wishes.amount());
-        both.unwrap_or(Decimal::MAX)
+        self.costed.worth().sum()
     }
 
     /// The boxes, what they cause and the broken wishes of no load within its share come to less.

@@ -1,0 +1,66 @@
+//! Offers that fell out of the choice, each with its reason: a quote that lapsed by a day is named.
+
+use crate::cost::Choice;
+use crate::fault::{Place, Report, Severity};
+use crate::load::Misfit;
+use crate::trade::TableName;
+
+/// An offer that serves in no choice.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fallen {
+    /// The table it stands in.
+    pub table: TableName,
+    /// The offer.
+    pub offer: String,
+    /// Why.
+    pub why: String,
+    /// Where that is seen.
+    pub place: Option<Place>,
+}
+
+/// Why a choice of offers does not serve.
+pub(super) struct Failed {
+    pub(super) choice: Choice,
+    pub(super) why: String,
+    pub(super) place: Option<Place>,
+}
+
+impl Failed {
+    /// The data for it is at fault: a row that is missing or not in force.
+    pub(super) fn at_fault(choice: Choice, report: &Report) -> Self {
+        let faults = report.sorted();
+        let first = faults.into_iter().find(|fault| fault.severity == Severity::Error);
+        let why = first.map_or_else(String::new, |fault| fault.message.clone());
+        let shown = first.and_then(|fault| fault.also.first().or(fault.place.as_ref()));
+        Self { choice, why, place: shown.map(|(place, _)| place.clone()) }
+    }
+
+    /// Its boxes do not carry the bundles.
+    pub(super) fn unfit(choice: Choice, misfits: &[Misfit]) -> Self {
+        let why = misfits.first().map_or_else(String::new, |misfit| misfit.reason.clone());
+        Self { choice, why, place: None }
+    }
+
+    /// The load that is given breaks a limit by it, and by others it breaks none.
+    pub(super) fn breaks(choice: Choice) -> Self {
+        Self { choice, why: "the load that is given breaks a limit by it".to_owned(), place: None }
+    }
+}
+
+/// The offers that are in none of the choices that serve.
+pub(super) fn fallen(
+    offered: &[(TableName, Vec<&str>)],
+    serving: &[&Choice],
+    failed: &[Failed],
+) -> Vec<Fallen> {
+    let mut all = Vec::new();
+    for (table, offers) in offered {
+        let is_in = |choice: &Choice, offer: &str| choice.offers().contains(&(*table, offer));
+        for offer in offers.iter().filter(|offer| !serving.iter().any(|one| is_in(one, offer))) {
+            let Some(first) = failed.iter().find(|one| is_in(&one.choice, offer)) else { continue };
+            let (why, place) = (first.why.clone(), first.place.clone());
+            all.push(Fallen { table: *table, offer: (*offer).to_owned(), why, place });
+        }
+    }
+    all
+}

@@ -1,0 +1,28 @@
+//! Offers, loads and shipments that share boxes: every candidate is costed, and one is chosen.
+//!
+//! ```text
+//! candidates   which choices of offers are tried
+//! objective    what choices are compared by: the decision cost, and the price of broken wishes
+//! cheapest     each candidate: variants -> plan -> charges; the least is kept and spread
+//! fallen       offers that serve in no choice, each with its reason
+//! together     shipments that compete for the same boxes; stocks: what they share; tried: what was
+//!              planned for each share; share: the best way to share out
+//! quoted       legs inside a seller's price, at our own rates and the cheapest offer
+//! ```
+
+mod candidates;
+mod cheapest;
+mod fallen;
+mod objective;
+mod quoted;
+mod share;
+mod stocks;
+mod together;
+mod tried;
+
+pub use cheapest::{Costed, Other, estimate};
+pub use fallen::Fallen;
+pub use objective::Worth;
+pub use quoted::{OwnLeg, own_legs};
+pub use stocks::Stock;
+pub use together::{Alone, Refused, Shared, Short, Sums, Together, together};

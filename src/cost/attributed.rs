@@ -1,0 +1,233 @@
+//! Charges that go by what they are charged on: a percentage of a value by each slab's part of that
+//! value, and what that would move where they go by area, which is the rule.
+//!
+//! IAS 2, paragraphs 10 and 11, asks for what is directly attributable; area is a policy of this tool.
+
+use super::amounts::is_paid_for_good;
+use super::customs::Entry;
+use super::rows::Builder;
+use crate::bill::{Charge, ChargedOn, Sets};
+use crate::fault::Report;
+use crate::quantity::{Currency, Decimal, Exact, Money, Weights, ratio};
+use crate::spread::Spreader;
+use crate::trade::{Key, Leg, Shipment};
+
+impl Builder<'_, '_> {
+    /// A charge that goes by what it is charged on, with each slab's part of that; any other as it is.
+    pub(super) fn attributed(&mut self, charge: Charge, report: &mut Report) -> Option<Charge> {
+        let (Key::Base, Some(on)) = (charge.key, charge.charged_on) else { return Some(charge) };
+        let entry = charge.priced.entry.and_then(|at| self.entries.get(at));
+        let scope = (on, entry);
+        let parts =
+            by_slab(self.job.shipment, scope, &self.charges, self.sets, self.spreader, report)?;
+        let own: Vec<Exact> =
+            self.sets.members(charge.scope.set).filter_map(|at| parts.get(at).cloned()).collect();
+        match Weights::of_exact(&own) {
+            Ok(weights) => Some(Charge { by: Some(weights.into()), ..charge }),
+            Err(error) => {
+                report.add(crate::spread::cannot_spread(&charge, error));
+                None
+            }
+        }
+    }
+}
+
+/// Each slab's part of what charges are on: of the goods at invoice price, of what is insured, of the
+/// customs value of an entry.
+fn by_slab(
+    shipment: &Shipment,
+    (on, entry): (ChargedOn, Option<&Entry>),
+    charges: &[Charge],
+    sets: &Sets,
+    spreader: &mut Spreader<'_>,
+    report: &mut Report,
+) -> Option<Vec<Exact>> {
+    let book = shipment.yard.currency;
+    let nothing = |currency: Currency| vec![Exact::zero(currency); shipment.slabs.len()];
+    let mut sums = nothing(book);
+    let counts = |charge: &&Charge| match on {
+        ChargedOn::Goods => charge.is_price,
+        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && is_paid_for_good(charge),
+        ChargedOn::Entered => false,
+    };
+    for charge in charges.iter().filter(counts) {
+        let weights = spreader.weights(charge, sets, report)?;
+        let amount = Exact::from(charge.book());
+        for (position, slab) in sets.members(charge.scope.set).enumerate() {
+            let sum = sums.get_mut(slab)?;
+            *sum = sum.plus(&weights.share(&amount, std::iter::once(position))).ok()?;
+        }
+    }
+    if on != ChargedOn::Entered {
+        return Some(sums);
+    }
+    let entry = entry?;
+    let mut sums = nothing(entry.currency);
+    for line in &entry.lines {
+        for part in &line.parts {
+            let amount = part.converted()?;
+            let mut own: Vec<(usize, Exact)> = Vec::new();
+            for charge in makers(shipment, part, charges) {
+                let weights = spreader.weights(charge, sets, report)?;
+                let whole = Exact::from(charge.amount());
+                for (position, slab) in sets.members(charge.scope.set).enumerate() {
+                    if sets.position(line.set, slab).is_some() {
+                        own.push((slab, weights.share(&whole, std::iter::once(position))));
+                    }
+                }
+            }
+            let key: Vec<Exact> = own.iter().map(|(_, share)| share.clone()).collect();
+            // Where nothing it is made of lies on these slabs, it goes by what they have so far.
+            let (slabs, key): (Vec<usize>, Vec<Exact>) = if key.iter().all(Exact::is_zero) {
+                let all = sets.members(line.set);
+                all.filter_map(|at| Some((at, sums.get(at)?.clone()))).unzip()
+            } else {
+                (own.iter().map(|(slab, _)| *slab).collect(), key)
+            };
+            let Ok(weights) = Weights::of_exact(&key) else { continue };
+            for (position, slab) in slabs.into_iter().enumerate() {
+                let sum = sums.get_mut(slab)?;
+                *sum = sum.plus(&weights.share(&amount, std::iter::once(position))).ok()?;
+            }
+        }
+    }
+    Some(sums)
+}
+
+/// The charges that a part of a customs value goes by: those of its own row or line, and for what an
+/// invoice states or adds, the invoice's goods.
+fn makers<'c>(
+    shipment: &Shipment,
+    part: &crate::bill::ValuePart,
+    charges: &'c [Charge],
+) -> Vec<&'c Charge> {
+    let own: Vec<&Charge> =
+        charges.iter().filter(|charge| charge.sources.first() == Some(&part.place)).collect();
+    if !own.is_empty() {
+        return own;
+    }
+    let states = |invoice: &crate::trade::Invoice| {
+        invoice.stated.iter().any(|one| one.amount.place == part.place)
+            || invoice.additions.iter().any(|one| one.amount.place == part.place)
+    };
+    let Some(invoice) = shipment.invoices.iter().position(states) else { return Vec::new() };
+    let of_invoice = |charge: &&Charge| {
+        let line = charge.goods_of.and_then(|at| shipment.lines.get(at));
+        line.is_some_and(|line| line.invoice == invoice)
+    };
+    charges.iter().filter(of_invoice).collect()
+}
+
+/// What it would move to let charges on a value go by that value: most for a slab, as a share of what
+/// it lands at.
+#[derive(Debug)]
+pub(super) struct Shift {
+    /// The slab, by position.
+    pub(super) slab: usize,
+    /// How much it would land at more, or less.
+    pub(super) amount: Money,
+    /// The same in percent of what it lands at, to one place.
+    pub(super) percent: Decimal,
+}
+
+/// The names of the charges on a value that go by area, as the rule has it.
+pub(super) fn by_area(charges: &[Charge]) -> Vec<&Charge> {
+    let is_on_value = |charge: &&Charge| charge.charged_on.is_some() && charge.key == Key::Area;
+    charges.iter().filter(is_on_value).collect()
+}
+
+/// What charges are on, of which entry, and each slab's part of it.
+type Known = ((ChargedOn, Option<usize>), Vec<i128>);
+
+/// How far the slab that it moves most would move, if charges on a value went by it; in whole cents of
+/// each part, which is near enough to be told. `None` where nothing would move, or it cannot be said.
+pub(super) fn shift(
+    shipment: &Shipment,
+    (charges, entries): (&[Charge], &[Entry]),
+    sets: &Sets,
+    landed: impl Fn(usize) -> Money,
+) -> Option<Shift> {
+    let own = by_area(charges);
+    let stock = own.into_iter().filter(|one| one.treatment == crate::trade::Treatment::Stock);
+    let mut report = Report::new();
+    let mut spreader = Spreader::new(shipment);
+    spreader.learn_goods(charges);
+    let mut known: Vec<Known> = Vec::new();
+    let mut moved = vec![0i128; shipment.slabs.len()];
+    for charge in stock {
+        let on = (charge.charged_on?, charge.priced.entry);
+        if !known.iter().any(|(one, _)| *one == on) {
+            let entry = charge.priced.entry.and_then(|at| entries.get(at));
+            let worth =
+                roughly(shipment, (on.0, entry), charges, sets, &mut spreader, &mut report)?;
+            known.push((on, worth));
+        }
+        let (_, worth) = known.iter().find(|(one, _)| *one == on)?;
+        let units = charge.book().minor().ok()?;
+        let area = spreader.weights(charge, sets, &mut report)?;
+        let members = || sets.members(charge.scope.set);
+        let total: i128 = members().filter_map(|at| worth.get(at)).sum();
+        if total <= 0 {
+            continue;
+        }
+        for (position, slab) in members().enumerate() {
+            let by_value = i128::from(units).checked_mul(*worth.get(slab)?)? / total;
+            *moved.get_mut(slab)? += by_value - i128::from(area.cut(units, position).floor);
+        }
+    }
+    let rank = |slab: usize| {
+        let by = i64::try_from(*moved.get(slab)?).ok()?;
+        let amount = Money::from_minor(by, shipment.yard.currency);
+        let hundredfold = amount.amount().checked_mul(Decimal::ONE_HUNDRED)?;
+        Some(Shift { slab, amount, percent: ratio(hundredfold, landed(slab).amount(), 1)? })
+    };
+    let all = (0..moved.len()).filter_map(rank);
+    all.max_by(|one, other| {
+        let size = |shift: &Shift| (shift.percent.abs(), std::cmp::Reverse(shift.slab));
+        size(one).cmp(&size(other))
+    })
+}
+
+/// Each slab's part of what charges are on, in whole minor units of every part.
+fn roughly(
+    shipment: &Shipment,
+    (on, entry): (ChargedOn, Option<&Entry>),
+    charges: &[Charge],
+    sets: &Sets,
+    spreader: &mut Spreader<'_>,
+    report: &mut Report,
+) -> Option<Vec<i128>> {
+    let mut sums = vec![0i128; shipment.slabs.len()];
+    let mut add = |charge: &Charge, units: i64, report: &mut Report| {
+        let weights = spreader.weights(charge, sets, report)?;
+        for (position, slab) in sets.members(charge.scope.set).enumerate() {
+            *sums.get_mut(slab)? += i128::from(weights.cut(units, position).floor);
+        }
+        Some(())
+    };
+    // Charges of one row on one set count as one: a shipment of many boxes has many.
+    let mut like: Vec<(&Charge, i64)> = Vec::new();
+    let counts = |charge: &&Charge| match on {
+        ChargedOn::Goods => charge.is_price,
+        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && is_paid_for_good(charge),
+        // What the value has beside the price is small, and goes much as the price does.
+        ChargedOn::Entered => charge.is_price && entry.is_some(),
+    };
+    for charge in charges.iter().filter(counts) {
+        let units = charge.book().minor().ok()?;
+        let same = |one: &Charge| {
+            one.scope.set == charge.scope.set
+                && one.key == charge.key
+                && one.goods_of == charge.goods_of
+                && one.scope.kind == charge.scope.kind
+        };
+        match like.iter_mut().find(|(one, _)| same(one)) {
+            Some((_, sum)) => *sum = sum.checked_add(units)?,
+            None => like.push((charge, units)),
+        }
+    }
+    for (charge, units) in like {
+        add(charge, units, report)?;
+    }
+    Some(sums)
+}
