@@ -8,7 +8,7 @@ use std::path::Path;
 /// Slabs in a shipment, in a bundle, and bundles in a box.
 pub(crate) const SLABS: usize = 300;
 const IN_BUNDLE: usize = 8;
-const IN_BOX: usize = 7;
+const IN_BOX: usize = 5;
 
 /// Writes so many shipments into a workspace that has the demo's rates.
 pub(crate) fn write(workspace: &Path, shipments: usize) -> io::Result<()> {

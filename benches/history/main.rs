@@ -85,21 +85,24 @@ fn run(folder: &Path, count: usize) {
     let list = fs::File::create(folder.join("slabs.csv")).expect("a new file");
     let mut list = BufWriter::new(list);
     let numbers: Vec<usize> = (1..=count).collect();
+    let mut broken = 0;
     for some in numbers.chunks(BATCH) {
-        let texts: Vec<Vec<u8>> =
+        let texts: Vec<(Vec<u8>, bool)> =
             some.par_iter().map(|number| slabs(&workspace, &tariffs, *number)).collect();
-        for (number, text) in some.iter().zip(texts) {
+        for (number, (text, breaks)) in some.iter().zip(texts) {
+            broken += usize::from(breaks);
             // One head for all.
             let head = text.iter().position(|byte| *byte == b'\n').map_or(0, |end| end + 1);
             list.write_all(&text[if *number == 1 { 0 } else { head }..]).expect("written");
         }
     }
     list.flush().expect("written");
-    println!("{:.2} s of all threads, {} KiB at most", cpu_seconds(), most_memory_kib());
+    let (seconds, memory) = (cpu_seconds(), most_memory_kib());
+    println!("{seconds:.2} s of all threads, {memory} KiB at most; {broken} loads break a limit");
 }
 
-/// One shipment from its files to its lines of the list.
-fn slabs(workspace: &read::Workspace, tariffs: &Tariffs, number: usize) -> Vec<u8> {
+/// One shipment from its files to its lines of the list, and whether its load breaks a limit.
+fn slabs(workspace: &read::Workspace, tariffs: &Tariffs, number: usize) -> (Vec<u8>, bool) {
     let mut report = fault::Report::new();
     let name = generate::name(number);
     let shipment =
@@ -107,12 +110,11 @@ fn slabs(workspace: &read::Workspace, tariffs: &Tariffs, number: usize) -> Vec<u
     let costed = choose::estimate(&shipment, tariffs, load::Effort::default(), &mut report)
         .expect("no faults")
         .expect("boxes that carry it");
-    assert!(costed.verdict.holds(), "{name} breaks a limit");
     let mut text = Vec::new();
     show::costed(&shipment, &costed, &[], cost::By::Slab, Units::Metric)
         .write(show::Format::Csv, &mut text)
         .expect("written to memory");
-    text
+    (text, !costed.verdict.keeps_limits())
 }
 
 /// Rounds 140 charges over 300 slabs: over all of them, over boxes, over bundles.
