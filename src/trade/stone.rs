@@ -2,7 +2,7 @@
 
 use super::code::Country;
 use crate::fault::Place;
-use crate::quantity::{Density, Length, Mass, Percent};
+use crate::quantity::{Area, Decimal, Density, Length, Mass, Overflow, Percent, Volume};
 
 /// A kind of stone as the importer trades it.
 #[derive(Debug, Clone)]
@@ -43,6 +43,15 @@ pub struct TariffRow {
 }
 
 impl Stone {
+    /// The mass of a square metre at a thickness, in kg.
+    ///
+    /// # Errors
+    /// Where it is too large or too fine to be held exactly.
+    pub fn kg_per_m2(&self, thickness: Length) -> Result<Decimal, Overflow> {
+        let square = Area::m2(Decimal::ONE)?;
+        Ok(Mass::of(Volume::of(square, thickness)?, self.density)?.base())
+    }
+
     /// The tariff row for a finish and form under a regime: of those that fit, the one that says
     /// most about the goods, the form before the finish.
     pub fn tariff_row(&self, regime: &str, finish: &str, form: &str) -> Option<&TariffRow> {

@@ -3,79 +3,90 @@
 use rustc_hash::FxHashMap;
 
 use super::super::plan::listed_boxes;
-use super::drafts::Draft;
+use super::draft::Draft;
+use super::ground::overflowed;
 use super::layout::Column;
-use super::list::{List, MOST_FAULTS};
+use super::list::List;
+use super::reading::MOST_FAULTS;
 use super::side::SMALL_MM;
-use super::{Packing, overflowed};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Mass, Overflow, Weights};
-use crate::trade::{Bundle, Line, Slab};
+use crate::trade::{Bundle, GivenBox, Line, Slab};
 
-/// More than any bundle weighs, as no forklift or gantry of a yard lifts it (a choice of ours).
-pub(super) const HEAVIEST_GRAMS: i64 = 50_000_000;
+/// What a packing list says.
+pub(in crate::read) struct Packing {
+    pub(in crate::read) slabs: Vec<Slab>,
+    pub(in crate::read) bundles: Vec<Bundle>,
+    /// The boxes that bundles are said to be in.
+    pub(in crate::read) boxes: Vec<GivenBox>,
+}
 
 impl List<'_> {
     pub(super) fn finish(mut self, report: &mut Report) -> Option<Packing> {
         self.duplicates(report);
-        if self.slabs.is_empty() && self.faults == 0 && !self.skipped {
-            let place = self.ground.source.line(self.ground.layout.row);
-            self.fault(
+        if self.slabs.is_empty() && self.reading.is_sound() {
+            let place = self.reading.ground.source.line(self.reading.ground.layout.row);
+            self.reading.fault(
                 Fault::error(
                     Code::MissingKey,
-                    format!("{} lists no slab", self.ground.source.name),
+                    format!("{} lists no slab", self.reading.ground.source.name),
                 )
                 .at(&place, "only a header"),
                 report,
             );
         }
-        let listed: Vec<bool> = (0..self.ground.lines.len())
+        let listed: Vec<bool> = (0..self.reading.ground.lines.len())
             .map(|line| self.slabs.iter().any(|slab| usize::try_from(slab.line) == Ok(line)))
             .collect();
-        for (line, _) in
-            self.ground.lines.iter().zip(listed).filter(|(line, listed)| !line.nominal && !listed)
+        for (line, _) in self
+            .reading
+            .ground
+            .lines
+            .iter()
+            .zip(listed)
+            .filter(|(line, listed)| !line.nominal && !listed)
         {
-            if self.faults == 0 && !self.skipped {
+            if self.reading.is_sound() {
                 report.add(no_slabs(line));
             }
         }
-        if self.faults > MOST_FAULTS {
-            let more = self.faults - MOST_FAULTS;
-            let place = self.unshown.clone().unwrap_or_else(|| self.ground.source.line(1));
+        if self.reading.faults > MOST_FAULTS {
+            let more = self.reading.faults - MOST_FAULTS;
+            let place =
+                self.reading.unshown.clone().unwrap_or_else(|| self.reading.ground.source.line(1));
             let message =
-                format!("{more} more faults of {} are not shown", self.ground.source.name);
+                format!("{more} more faults of {} are not shown", self.reading.ground.source.name);
             report.add(
                 Fault::error(Code::OutOfRange, message)
                     .at(&place, "the first of them")
                     .help("they may all come from one column: correct that, and run this again"),
             );
         }
-        if self.faults > 0 || self.skipped {
+        if !self.reading.is_sound() {
             return None;
         }
         self.very_small(report);
-        let drafts = std::mem::take(&mut self.drafts);
-        let all = || drafts.iter();
-        self.share_weighed(all, report);
+        let drafts = std::mem::take(&mut self.drafts.all);
+        self.share_weighed(&drafts, report);
         let made: Vec<_> = drafts.iter().map(|draft| self.bundle(draft)).collect();
         let sound = |made: Result<Bundle, Box<Fault>>| {
-            made.map_err(|fault| self.fault(*fault, report)).ok()
+            made.map_err(|fault| self.reading.fault(*fault, report)).ok()
         };
         let bundles: Vec<Bundle> = made.into_iter().filter_map(sound).collect();
-        if self.faults > 0 {
+        if self.reading.faults > 0 {
             return None;
         }
-        let boxes = listed_boxes(&bundles, all().map(|draft| draft.note.as_ref()), report);
+        let boxes = listed_boxes(&bundles, drafts.iter().map(|draft| draft.note.as_ref()), report);
         Some(Packing { slabs: self.slabs, bundles, boxes })
     }
 
     /// A list of which every slab is smaller than any slab is most likely in another unit.
     fn very_small(&self, report: &mut Report) {
-        if !self.drafts.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
+        if !self.drafts.all.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
             return;
         }
-        let index = self.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);
-        let place = self.cell_place(self.ground.layout.row, index);
+        let index = self.reading.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);
+        let place = self.reading.cell_place(self.reading.ground.layout.row, index);
         report.add(
             Fault::warning(Code::OutOfRange, "no slab of the list is 0.6 m long")
                 .at(&place, "is this the unit of the figures?"),
@@ -83,28 +94,26 @@ impl List<'_> {
     }
 
     fn duplicates(&mut self, report: &mut Report) {
-        if self.in_order {
-            return;
-        }
         let slabs = std::mem::take(&mut self.slabs);
         let mut seen: FxHashMap<&str, u32> = FxHashMap::default();
         seen.reserve(slabs.len());
         for slab in &slabs {
             if let Some(first) = seen.insert(&slab.id, slab.row) {
-                let place = |row: u32| self.ground.source.line(usize::try_from(row).unwrap_or(0));
+                let place =
+                    |row: u32| self.reading.ground.source.line(usize::try_from(row).unwrap_or(0));
                 let fault =
                     Fault::error(Code::Duplicate, format!("slab {} is listed twice", slab.id))
                         .at(&place(slab.row), "again here")
                         .also(&place(first), "first here")
                         .help("a slab number stands for one slab of the shipment");
-                self.fault(fault, report);
+                self.reading.fault(fault, report);
             }
         }
         self.slabs = slabs;
     }
 
     fn bundle(&self, draft: &Draft) -> Result<Bundle, Box<Fault>> {
-        let place = self.ground.source.line_at(draft.row, draft.start);
+        let place = self.reading.ground.source.line_at(draft.row, draft.start);
         let computed = self.outside(draft);
         let mut bundle = computed.map_err(|overflow| Box::new(overflowed(overflow, &place)))?;
         bundle.place = place;
@@ -118,14 +127,14 @@ impl List<'_> {
 
     /// A bundle's outside size and mass, timber included.
     fn outside(&self, draft: &Draft) -> Result<Bundle, Overflow> {
-        let timber = self.ground.timber;
+        let timber = self.reading.ground.timber;
         let films = draft.slabs.saturating_sub(1);
         let films = timber.between.times(Decimal::from(films))?;
         let (mut mass, mut limit_mass) = (timber.mass, timber.mass);
         let mut width = timber.width.plus(films)?;
         for run in draft.runs.iter().chain([&draft.run]) {
-            let (Some(Some(facts)), Some(line)) =
-                (self.ground.kinds.get(run.line), self.ground.lines.get(run.line))
+            let (Some(facts), Some(line)) =
+                (self.reading.ground.facts(run.line), self.reading.ground.lines.get(run.line))
             else {
                 continue;
             };
@@ -150,21 +159,18 @@ impl List<'_> {
 
     /// Divides the stone of weighed bundles over their slabs, to the gram, as their computed masses
     /// are.
-    fn share_weighed<'d, D>(&mut self, drafts: impl Fn() -> D, report: &mut Report)
-    where
-        D: Iterator<Item = &'d Draft>,
-    {
-        if drafts().all(|draft| draft.weighed.is_none()) {
+    fn share_weighed(&mut self, drafts: &[Draft], report: &mut Report) {
+        if drafts.iter().all(|draft| draft.weighed.is_none()) {
             return;
         }
         let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
-        let mut members: Vec<Vec<usize>> = drafts().map(|_| Vec::new()).collect();
+        let mut members: Vec<Vec<usize>> = drafts.iter().map(|_| Vec::new()).collect();
         for (index, slab) in self.slabs.iter().enumerate() {
             if let Some(list) = members.get_mut(bundle_of(slab)) {
                 list.push(index);
             }
         }
-        for (draft, members) in drafts().zip(members) {
+        for (draft, members) in drafts.iter().zip(members) {
             let Some((weighed, row)) = draft.weighed else { continue };
             match self.grams_of(draft, weighed, row, &members) {
                 Ok(grams) => {
@@ -174,7 +180,7 @@ impl List<'_> {
                         }
                     }
                 }
-                Err(fault) => self.fault(*fault, report),
+                Err(fault) => self.reading.fault(*fault, report),
             }
         }
     }
@@ -188,11 +194,11 @@ impl List<'_> {
         members: &[usize],
     ) -> Result<Vec<i64>, Box<Fault>> {
         let fault = |message: String| {
-            let place = self.ground.source.line(row);
+            let place = self.reading.ground.source.line(row);
             Box::new(Fault::error(Code::OutOfRange, message).at(&place, "weighed here"))
         };
         let overflow = |_| fault("a mass is too large or too fine to be held exactly".to_owned());
-        let stone = weighed.minus(self.ground.timber.mass).map_err(overflow)?;
+        let stone = weighed.minus(self.reading.ground.timber.mass).map_err(overflow)?;
         if stone.is_none() {
             let message = format!("bundle {} is weighed at less than its timber", draft.id);
             return Err(fault(message));

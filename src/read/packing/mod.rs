@@ -1,26 +1,23 @@
 //! `packing.csv` into slabs and bundles.
 
 mod bundles;
-mod drafts;
+mod draft;
+mod ground;
 mod layout;
 mod list;
+mod reading;
 mod side;
+mod told;
+mod which;
 
 use super::cells;
-use crate::fault::{Code, Fault, Place, Report, Source};
-use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Volume};
-use crate::trade::{Bundle, GivenBox, Line, Slab, Stone, Tariffs, Timber};
+use crate::fault::{Code, Fault, Report, Source};
+use crate::trade::{Line, Tariffs, Timber};
+pub(super) use bundles::Packing;
+use ground::{Ground, line_facts};
 use layout::{Layout, NEEDED};
 use list::List;
 pub(super) use side::is_side;
-
-/// What a packing list says.
-pub(super) struct Packing {
-    pub(super) slabs: Vec<Slab>,
-    pub(super) bundles: Vec<Bundle>,
-    /// The boxes that bundles are said to be in.
-    pub(super) boxes: Vec<GivenBox>,
-}
 
 /// Reads a packing list. `None`: the faults are in the report. Without `all_lines`, a line that
 /// could not be read may be the one a slab belongs to.
@@ -53,42 +50,9 @@ pub(super) fn packing(
         (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
-    let ground = Ground { source, lines, kinds, timber, only_line, layout, all_lines, delimiter };
-    let mut list = List::new(&ground);
-    list.read(report);
-    list.finish(report)
-}
-
-/// What a row needs to know of its line, worked out once.
-struct LineFacts<'a> {
-    stone: &'a Stone,
-    /// Thickness times density: mass per area.
-    kg_per_m2: Decimal,
-    /// One plus the thickness margin.
-    margin: Decimal,
-}
-
-fn line_facts<'a>(
-    lines: &[Line],
-    tariffs: &'a Tariffs,
-    report: &mut Report,
-) -> Vec<Option<LineFacts<'a>>> {
-    let facts = lines.iter().map(|line| {
-        // A stone that is not in the tables has been reported with its line.
-        let stone = tariffs.stone(&line.stone)?;
-        match mass_per_m2(stone, line.thickness) {
-            Ok(kg_per_m2) => Some(LineFacts {
-                stone,
-                kg_per_m2,
-                margin: Decimal::ONE + stone.thickness_margin.fraction(),
-            }),
-            Err(overflow) => {
-                report.add(overflowed(overflow, &line.place));
-                None
-            }
-        }
-    });
-    facts.collect()
+    let ground =
+        Ground { source, lines, kinds, timber, only_line, layout, all_lines, delimiter };
+    List::read(&ground, report).finish(report)
 }
 
 /// The fault for a list whose slabs belong to no line, as every line states its quantity.
@@ -101,28 +65,4 @@ fn nothing_to_list(source: &Source, lines: &[Line]) -> Fault {
             .help("now that its slabs are listed, take the line's nominal quantity out"),
         None => fault,
     }
-}
-
-/// The mass of a square metre of a stone at a thickness, in kg.
-pub(super) fn mass_per_m2(stone: &Stone, thickness: Length) -> Result<Decimal, Overflow> {
-    let square = Area::m2(Decimal::ONE)?;
-    Ok(Mass::of(Volume::of(square, thickness)?, stone.density)?.base())
-}
-
-fn overflowed(overflow: Overflow, place: &Place) -> Fault {
-    Fault::error(Code::Overflow, overflow.to_string()).at(place, "from the figures here")
-}
-
-/// What a list is read against.
-struct Ground<'a> {
-    source: &'a Source,
-    lines: &'a [Line],
-    kinds: Vec<Option<LineFacts<'a>>>,
-    timber: &'a Timber,
-    /// The line of every row, where there is no choice.
-    only_line: Option<usize>,
-    layout: Layout,
-    /// Whether every line could be read.
-    all_lines: bool,
-    delimiter: u8,
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::super::packing::{self, mass_per_m2};
+use super::super::packing;
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Size};
@@ -193,7 +193,7 @@ fn slabs_of_area(
         rest = rest.minus(full)?;
     }
     slabs.push((size, Some(rest)));
-    let slab_mass = Mass::of_area(full, mass_per_m2(stone, line.thickness)?)?;
+    let slab_mass = Mass::of_area(full, stone.kg_per_m2(line.thickness)?)?;
     let mut per_bundle = 1;
     while per_bundle < MOST_IN_BUNDLE
         && slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass
@@ -215,7 +215,7 @@ fn add_nominal(
     let overflow = Overflow { what: "a nominal quantity" };
     let line = shipment.lines.get(line_index).ok_or(overflow)?;
     let (id, thickness, measure) = (line.id.clone(), line.thickness, line.measure);
-    let per_m2 = mass_per_m2(stone, thickness)?;
+    let per_m2 = stone.kg_per_m2(thickness)?;
     for (number, chunk) in sizes.chunks(per_bundle.max(1)).enumerate() {
         let bundle_index = u32::try_from(shipment.bundles.len()).map_err(|_| overflow)?;
         let mut stone_mass = Mass::ZERO;

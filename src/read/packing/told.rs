@@ -1,0 +1,81 @@
+//! What the rows of a bundle tell of it as a whole: what it was weighed at, the box it is in.
+
+use smol_str::SmolStr;
+
+use super::super::plan::BoxNote;
+use super::super::rows::Row;
+use super::draft::Draft;
+use super::layout::{Column, cell_place};
+use super::reading::Reading;
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Mass, Units};
+
+/// More than any bundle weighs, as no forklift or gantry of a yard lifts it (a choice of ours).
+const HEAVIEST_GRAMS: i64 = 50_000_000;
+
+impl Reading<'_> {
+    /// Takes in what a bundle was weighed at, the same on each of its rows that says so.
+    pub(super) fn weighed(&mut self, draft: &mut Draft, record: &Row<'_>, report: &mut Report) {
+        let row = record.line;
+        let Some(mass) = self.quantity::<Mass>(record, Column::WeighedMass, row, report) else {
+            return;
+        };
+        let is_first = draft.weighed.is_none();
+        // Kept even where it is at fault, so that the bundle's other rows do not say it again.
+        let (known, known_row) = *draft.weighed.get_or_insert((mass, row));
+        let id = &draft.id;
+        let source = self.ground.source;
+        if is_first && (mass.is_none() || mass.grams_up() > HEAVIEST_GRAMS) {
+            let message = format!("bundle {id} is weighed at {}", mass.show(Units::Metric));
+            let fault = Fault::error(Code::OutOfRange, message)
+                .at(&source.line(row), "expected more than 0 and at most 50 t: is the unit right?");
+            self.fault(fault, report);
+        } else if known != mass {
+            let message = format!("bundle {id} is weighed at {known} and at {mass}");
+            let fault = Fault::error(Code::Contradiction, message)
+                .at(&source.line(row), "the second figure")
+                .also(&source.line(known_row), "the first")
+                .help("a weighed mass is the whole bundle's, timber included, the same on each of its rows");
+            self.fault(fault, report);
+        }
+    }
+
+    /// Takes in the box a bundle is said to be in, the same on each of its rows.
+    pub(super) fn boxed(&mut self, draft: &mut Draft, record: &Row<'_>, report: &mut Report) {
+        let (row, first) = (record.line, draft.slabs == 0);
+        let listed = self.cell(record, Column::Container);
+        let kind = self.cell(record, Column::ContainerType).map(|(cell, _)| cell);
+        let source = self.ground.source;
+        let fault = match (&draft.note, listed) {
+            (None, None) => return,
+            (Some(note), Some((label, _)))
+                if note.label == label && note.kind.as_deref() == kind =>
+            {
+                return;
+            }
+            (None, Some((label, _))) if first => {
+                draft.note = Some(BoxNote { label: label.into(), kind: kind.map(SmolStr::new) });
+                return;
+            }
+            (Some(note), listed) => {
+                let (label, place) = match listed {
+                    Some((label, index)) => (label, cell_place(source, row, index)),
+                    None => ("no box", source.line(row)),
+                };
+                let message =
+                    format!("bundle {} is in box {} and in {label}", draft.id, note.label);
+                Fault::error(Code::Contradiction, message)
+                    .at(&place, "the second box")
+                    .also(&source.line(draft.row), "the first")
+                    .help("a bundle travels whole: name the same box and type on each of its rows")
+            }
+            (None, Some((label, index))) => {
+                let message = format!("bundle {} is in a box on some rows only", draft.id);
+                Fault::error(Code::Contradiction, message)
+                    .at(&cell_place(source, row, index), format!("box {label} here, none before"))
+                    .help("name the box on every row of the bundle")
+            }
+        };
+        self.fault(fault, report);
+    }
+}

@@ -1,0 +1,118 @@
+//! Which line of the invoices a row of the list belongs to.
+
+use super::super::rows::Row;
+use super::super::table::unknown_reference;
+use super::layout::Column;
+use super::reading::Reading;
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::quantity::Length;
+
+impl Reading<'_> {
+    /// The line a row belongs to: by its id, or by stone, finish and thickness where that is
+    /// unambiguous.
+    pub(super) fn line_of(&mut self, record: &Row<'_>, report: &mut Report) -> Option<usize> {
+        let row = record.line;
+        if self.ground.only_line.is_some() {
+            return self.ground.only_line;
+        }
+        if let Some((id, index)) = self.cell(record, Column::Line) {
+            let found = self.ground.lines.iter().position(|line| line.id == id && !line.nominal);
+            if found.is_none() && !self.ground.all_lines {
+                self.skipped = true;
+            } else if found.is_none() {
+                let known: Vec<&str> = self
+                    .ground
+                    .lines
+                    .iter()
+                    .filter(|l| !l.nominal)
+                    .map(|line| line.id.as_str())
+                    .collect();
+                let name = At { value: id.to_owned(), place: self.cell_place(row, index) };
+                let fault = unknown_reference("line with slabs", &name, "the invoices", &known);
+                self.fault(fault, report);
+            }
+            return found;
+        }
+        let stone = self.cell(record, Column::Stone).map(|(cell, _)| cell);
+        let finish = self.cell(record, Column::Finish).map(|(cell, _)| cell);
+        let thickness = self.quantity::<Length>(record, Column::Thickness, row, report);
+        let fits: Vec<usize> = self
+            .ground
+            .lines
+            .iter()
+            .enumerate()
+            .filter(|(index, line)| {
+                !line.nominal
+                    && stone.is_none_or(|stone| {
+                        let facts = self.ground.facts(*index);
+                        line.stone.value == stone
+                            || facts.is_some_and(|facts| facts.stone.name == stone)
+                    })
+                    && finish.is_none_or(|finish| line.finish == finish)
+                    && thickness.is_none_or(|thickness| line.thickness == thickness)
+            })
+            .map(|(index, _)| index)
+            .collect();
+        if let [one] = fits[..] {
+            return Some(one);
+        }
+        let mut telling = [Column::Thickness, Column::Stone, Column::Finish].into_iter();
+        if !self.ground.all_lines || telling.any(|column| self.has_said(column)) {
+            self.skipped = true;
+            return None;
+        }
+        if fits.len() > 1 && self.ground.layout.names_no_line() {
+            let ids: Vec<&str> = self.ground.lines.iter().map(|line| line.id.as_str()).collect();
+            let fault = |place: Place| {
+                Fault::error(Code::Contradiction, "the list does not say which line a slab is of")
+                    .at(&place, format!("lines {}", ids.join(", ")))
+                    .help("add a column \"line\" that names each slab's invoice line")
+            };
+            self.once(Column::Line, fault, report);
+            return None;
+        }
+        let place = self.ground.source.line(row);
+        let fault = if fits.is_empty() {
+            Fault::error(Code::UnknownReference, "a slab belongs to no line of the invoices")
+                .at(&place, "no line has this stone, finish and thickness")
+        } else {
+            let ids: Vec<&str> = fits
+                .iter()
+                .filter_map(|at| self.ground.lines.get(*at))
+                .map(|line| line.id.as_str())
+                .collect();
+            Fault::error(Code::Contradiction, "a slab may belong to several lines of the invoices")
+                .at(&place, format!("it fits lines {}", ids.join(", ")))
+        };
+        self.fault(fault.help("add a column \"line\" that names the invoice line"), report);
+        None
+    }
+
+    /// The listed thickness, where there is one, must be the line's.
+    pub(super) fn thickness(
+        &mut self,
+        record: &Row<'_>,
+        line: Option<usize>,
+        report: &mut Report,
+    ) -> Option<()> {
+        let row = record.line;
+        let Some((cell, index)) = self.cell(record, Column::Thickness) else {
+            return Some(());
+        };
+        let listed = self.quantity::<Length>(record, Column::Thickness, row, report)?;
+        let line = self.ground.lines.get(line?)?;
+        if listed == line.thickness {
+            return Some(());
+        }
+        let line_place = line.place.clone();
+        let message = format!("thickness \"{cell}\" is not that of line {}", line.id);
+        let place = self.cell_place(row, index);
+        self.fault(
+            Fault::error(Code::Contradiction, message)
+                .at(&place, "the packing list")
+                .also(&line_place, "the invoice line"),
+            report,
+        );
+        None
+    }
+}
