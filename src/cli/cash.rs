@@ -2,7 +2,6 @@
 
 use super::job::{Exit, Options};
 use crate::cost;
-use crate::fault::Report;
 use crate::show;
 
 /// Arguments of `cash`.
@@ -13,7 +12,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    let mut report = Report::new();
+    let mut report = options.report();
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };

@@ -6,11 +6,12 @@ use super::job::{Exit, Options};
 use super::together::refuse;
 use crate::choose::together;
 use crate::cost::prove;
-use crate::fault::Report;
+use crate::fault::{Fault, Report};
+use crate::files;
 use crate::load::Misfit;
 use crate::read::Workspace;
 use crate::show::{self, Checked};
-use crate::trade::{Shipment, Tariffs};
+use crate::trade::{Marks, Seen, Shipment, Tariffs};
 
 /// Arguments of `check`.
 #[derive(Debug, clap::Args)]
@@ -20,7 +21,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    let mut report = Report::new();
+    let mut report = options.report();
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };
@@ -37,12 +38,17 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         .collect();
     let mut all = Vec::new();
     let mut sharing = Vec::new();
-    for Looked { checked, unfit, shared, report: own } in looked {
+    let mut seen = Seen::default();
+    for Looked { checked, unfit, shared, marks, report: own } in looked {
         if let Some((shipment, misfits)) = unfit {
             Options::no_box(&shipment, &misfits);
         }
         report.absorb(own);
         sharing.extend(shared.map(|shipment| (all.len(), *shipment)));
+        for fault in marks.into_iter().flat_map(|marks| seen.take(marks)) {
+            keep_texts(&fault, &workspace, &mut report);
+            report.add(fault);
+        }
         all.push(checked);
     }
     share_out(&sharing, &mut all, &tariffs, options, &mut report);
@@ -56,13 +62,25 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let (errors, warnings) = report.counts();
         let [more, warned] = [errors, warnings].map(show::plural);
         Options::say(&format!("{errors} error{more}, {warnings} warning{warned}"));
-        return Exit::BadData;
+        // One that is bad does not hide those that are good.
+        if all.iter().all(|one| one.total.is_none()) {
+            return Exit::BadData;
+        }
     }
     // Of a check of everything nobody is left who could draw on a stock, too.
     let alone = if args.shipments.is_empty() { Vec::new() } else { alone(&sharing) };
     match options.put(show::checked(&all, &alone), &|out| show::json::check(&all, &alone, out)) {
         Exit::Done => verdict,
         other => other,
+    }
+}
+
+/// Keeps the texts that a fault points into: those of a shipment that is sound are gone by now.
+fn keep_texts(fault: &Fault, workspace: &Workspace, report: &mut Report) {
+    for (place, _) in fault.place.iter().chain(&fault.also) {
+        if report.source(&place.file).is_none() {
+            files::read(&workspace.root().join(&*place.file), &place.file, report);
+        }
     }
 }
 
@@ -73,6 +91,8 @@ struct Looked {
     unfit: Option<(Box<Shipment>, Vec<Misfit>)>,
     /// The shipment, where it draws on a stock that others may draw on, too.
     shared: Option<Box<Shipment>>,
+    /// What no other shipment may hold.
+    marks: Option<Marks>,
     report: Report,
 }
 
@@ -86,12 +106,13 @@ fn look(
     options: &Options,
 ) -> Looked {
     let mut report = rates.clone();
-    let (mut unfit, mut shared) = (None, None);
+    let (mut unfit, mut shared, mut marks) = (None, None, None);
     let costed = options.costed(workspace, &name, tariffs, &mut report);
     let mut checked =
         Checked { name, total: None, counts: None, proven: Vec::new(), verdict: "faults" };
     match costed {
         Some((shipment, Ok(costed))) => {
+            marks = Some(Marks::of(&shipment));
             checked.total = Some(costed.landed.total);
             checked.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
             let over = !costed.verdict.keeps_limits();
@@ -116,7 +137,7 @@ fn look(
     }
     // Of many shipments only the texts that a fault points into are kept.
     report.forget_unused();
-    Looked { checked, unfit, shared, report }
+    Looked { checked, unfit, shared, marks, report }
 }
 
 /// Shipments that draw on one stock are loaded together, as `load` does with both: what each comes to
@@ -142,7 +163,7 @@ fn share_out(
     }
     let each: Vec<&Shipment> = linked.iter().map(|(_, shipment)| shipment).collect();
     // What is to be said of each was said when it was costed by itself.
-    let mut own = Report::new();
+    let mut own = options.report();
     let planned = together(&each, tariffs, options.effort(), &mut own);
     if own.has_errors() {
         report.absorb(own);

@@ -6,7 +6,6 @@ use clap::ValueEnum;
 
 use super::job::{Exit, Options};
 use crate::decide::{Across, Offer, Refusal, compare};
-use crate::fault::Report;
 use crate::show;
 
 /// Arguments of `compare`.
@@ -34,7 +33,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Options::say(&format!("error: \"{again}\" is named twice"));
         return Exit::BadCommand;
     }
-    let mut report = Report::new();
+    let mut report = options.report();
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };

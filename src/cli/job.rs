@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use crate::choose::{Costed, estimate};
+use crate::cost::{doubt_invoices, prove};
 use crate::fault::{Code, Fault, Report, printable, render};
 use crate::files;
 use crate::load::{BoxSummary, Effort, Misfit, summary};
@@ -114,6 +115,11 @@ impl Options {
         Effort::times(self.effort)
     }
 
+    /// An empty report whose sentences are in the units asked for.
+    pub(super) fn report(&self) -> Report {
+        Report::in_units(self.units())
+    }
+
     /// The workspace and what could be read of its tariffs; `None`: there is no workspace. With
     /// faults in the report, the tariffs serve only to find the shipments' faults as well.
     pub(super) fn open(&self, report: &mut Report) -> Option<(Workspace, Tariffs)> {
@@ -153,6 +159,10 @@ impl Options {
         });
         let costed = shipment.and_then(|shipment| {
             let costed = estimate(&shipment, tariffs, self.effort(), report)?;
+            if let Ok(costed) = &costed {
+                let proven = prove(&shipment, &costed.landed).unwrap_or_default();
+                doubt_invoices(&proven, report);
+            }
             Some((shipment, costed))
         });
         if costed.is_none() && !report.has_errors() {
@@ -300,7 +310,7 @@ impl Options {
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs) -> Exit,
     ) -> Exit {
-        let mut report = Report::new();
+        let mut report = self.report();
         let Some((workspace, tariffs)) = self.open(&mut report) else {
             return Self::tell(&report);
         };

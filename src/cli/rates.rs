@@ -1,7 +1,6 @@
 //! `quaystone rates`: what is in force, and what lapses when.
 
 use super::job::{Exit, Options};
-use crate::fault::Report;
 use crate::show;
 use crate::trade::Date;
 
@@ -14,7 +13,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    let mut report = Report::new();
+    let mut report = options.report();
     let Some((_, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };

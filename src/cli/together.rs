@@ -12,7 +12,7 @@ use crate::show::{self, Load};
 use crate::trade::Shipment;
 
 pub(super) fn run(names: &[String], options: &Options) -> Exit {
-    let mut report = Report::new();
+    let mut report = options.report();
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };

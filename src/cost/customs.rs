@@ -430,8 +430,12 @@ fn check_informal(entry: &Entry, regime: &Regime, filing: &Filing, report: &mut 
         return;
     }
     let most = regime.informal_limit;
-    let within =
-        entry.entered().is_ok_and(|value| most.is_some_and(|most| value.amount() <= most.amount()));
+    // The limit is on the value itself, not on what is rounded to be declared.
+    let exact =
+        entry.lines.iter().try_fold(Exact::zero(entry.currency), |sum, line| sum.plus(&line.exact));
+    let over = exact
+        .and_then(|exact| exact.minus(&Exact::from(most.unwrap_or(Money::zero(entry.currency)))));
+    let within = most.is_some() && over.is_ok_and(|over| over.is_negative() || over.is_zero());
     if !within {
         let most = most.map_or_else(|| "none".to_owned(), |most| most.to_string());
         let message =

@@ -59,7 +59,6 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
                 return None;
             }
         };
-        check_total(invoice, total, report);
         let passing = passing(&lines)?;
         let last = passing.iter().map(|(day, _)| *day).max()?;
         let paid = plan_of(job, invoice, (total, last), report)?;
@@ -136,11 +135,14 @@ fn lines_of<'a>(
         let Some(set) = sets.of_lines(name, job.shipment, |line| line == index) else {
             continue;
         };
-        let scopes = if line.price.by == PricedBy::Bundle {
-            bundle_scopes(job.shipment, set, free, sets)
-        } else {
-            vec![Scope { kind: ScopeKind::Line, of: line.id.as_str().into(), set }]
-        };
+        let mut scopes = Vec::new();
+        if line.price.by == PricedBy::Bundle {
+            scopes = bundle_scopes(job.shipment, set, free, sets);
+        }
+        // A line of bundles that are all free comes to nothing, and stands there with it.
+        if scopes.is_empty() {
+            scopes.push(Scope { kind: ScopeKind::Line, of: line.id.as_str().into(), set });
+        }
         for scope in scopes {
             let passes = job.shipment.dates.sails;
             match price(job.shipment, (index, line), scope, passes, free, sets) {
@@ -290,6 +292,9 @@ fn price<'a>(
     let total = if by_the_slab {
         let quantities = billed().map(|slab| quantity(line, slab));
         crate::quantity::total(quantities, "the quantity of a line")?
+    } else if billed().next().is_none() {
+        // All of it is free.
+        Decimal::ZERO
     } else {
         Decimal::ONE
     };
@@ -547,24 +552,5 @@ fn part(rate: crate::quantity::Percent, of: &str, base: Money, exact: &Exact) ->
         times: None,
         exact: exact.shown(6),
         bound: None,
-    }
-}
-
-/// The supplier's stated total against the sum of its lines and items.
-fn check_total(invoice: &Invoice, computed: Money, report: &mut Report) {
-    let Some(stated) = &invoice.total else { return };
-    let Ok(off) = stated.minus(computed) else { return };
-    if !off.is_zero() {
-        report.add(
-            Fault::warning(
-                Code::Contradiction,
-                format!(
-                    "the total of {} is off by {off}: its lines and items make {computed}",
-                    invoice.number
-                ),
-            )
-            .at(&stated.place, "the supplier's total")
-            .help("ask the supplier how it measures and rounds, and say so in `measure`"),
-        );
     }
 }

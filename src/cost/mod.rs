@@ -62,6 +62,6 @@ pub use landed::{Headline, Landed, Note, Saving};
 pub(crate) use landed::{Unspread, gather, landed, unchecked, unspread};
 pub use layers::Layer;
 pub(crate) use policy::check_policies;
-pub use proof::{Proven, prove};
+pub use proof::{Proven, doubt_invoices, prove};
 pub(crate) use variants::variants;
 pub use worksheet::{Levy, Sheet, worksheet};

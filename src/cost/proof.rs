@@ -7,7 +7,8 @@
 
 use super::landed::Landed;
 use crate::bill::{Charge, Payable, Working};
-use crate::quantity::{Area, Decimal, Mass, Money, Percent};
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::quantity::{Area, Decimal, Mass, Money, Percent, grouped};
 use crate::trade::{Paper, Shipment};
 
 /// One figure of a paper, against what comes out.
@@ -27,6 +28,8 @@ pub struct Proven {
     pub off: Decimal,
     /// Whether the two agree.
     pub agrees: bool,
+    /// Where an invoice states it; `None` for other papers.
+    pub place: Option<Place>,
     /// Whether what comes out is an estimate: masses from density, where no bundle was weighed.
     pub is_estimate: bool,
 }
@@ -35,6 +38,26 @@ pub struct Proven {
 /// called a difference (a choice of ours; quarries' densities differ by a few percent).
 fn tolerance() -> Percent {
     Percent::new(Decimal::from(5))
+}
+
+/// Warns of every figure that a supplier's invoice states and that does not come out.
+pub fn doubt_invoices(all: &[Proven], report: &mut Report) {
+    for one in all.iter().filter(|one| !one.agrees) {
+        let Some(place) = &one.place else { continue };
+        let shown = |figure: Decimal| format!("{} {}", grouped(figure), one.unit);
+        let message = format!(
+            "the {} of {} is off by {}: {} comes out",
+            one.what,
+            one.paper,
+            shown(one.off),
+            shown(one.computed)
+        );
+        report.add(
+            Fault::warning(Code::Contradiction, message)
+                .at(place, "as the supplier states it")
+                .help("ask the supplier how it measures and rounds, and say so in `measure`"),
+        );
+    }
 }
 
 /// Holds every figure that papers state against the shipment. `None` on overflow.
@@ -56,23 +79,19 @@ pub fn prove(shipment: &Shipment, landed: &Landed) -> Option<Vec<Proven>> {
                 let off = quantity.value.checked_sub(computed)?;
                 let figures = [quantity.value, computed, off].map(|figure| figure.normalize());
                 let what = format!("quantity of line {}", line.id);
-                all.push(proven(&paper, what, (figures, line.price.by.word()), off.is_zero()));
+                let line = proven(&paper, what, (figures, line.price.by.word()), off.is_zero());
+                all.push(Proven { place: Some(quantity.place.clone()), ..line });
             }
             if let Some(amount) = &stated.amount {
                 let currency = amount.currency();
                 let computed = Money::total(currency, own().map(Charge::amount)).ok()?;
-                all.push(money(
-                    &paper,
-                    format!("amount of line {}", line.id),
-                    amount.value,
-                    computed,
-                )?);
+                all.push(money(&paper, format!("amount of line {}", line.id), amount, computed)?);
             }
         }
         if let Some(total) = &invoice.total {
             let own = landed.charges.iter().filter(|one| one.payable == Payable::ByPlan(at));
             let computed = Money::total(total.currency(), own.map(Charge::amount)).ok()?;
-            all.push(money(&paper, "total".to_owned(), total.value, computed)?);
+            all.push(money(&paper, "total".to_owned(), total, computed)?);
         }
     }
     papers(shipment, &mut all)?;
@@ -146,12 +165,14 @@ fn proven(paper: &str, what: String, figures: Figures, agrees: bool) -> Proven {
         computed,
         off,
         agrees,
+        place: None,
         is_estimate: false,
     }
 }
 
-fn money(paper: &str, what: String, stated: Money, computed: Money) -> Option<Proven> {
+fn money(paper: &str, what: String, stated: &At<Money>, computed: Money) -> Option<Proven> {
     let off = stated.minus(computed).ok()?;
-    let figures = [stated, computed, off].map(Money::amount);
-    Some(proven(paper, what, (figures, stated.currency().code()), off.is_zero()))
+    let figures = [stated.value, computed, off].map(Money::amount);
+    let line = proven(paper, what, (figures, stated.currency().code()), off.is_zero());
+    Some(Proven { place: Some(stated.place.clone()), ..line })
 }

@@ -7,8 +7,10 @@ mod code;
 mod place;
 mod render;
 mod report;
+mod wrap;
 
 pub use code::Code;
 pub use place::{At, Place, Source};
 pub use render::{printable, render};
 pub use report::{Fault, Report, Severity};
+pub use wrap::{columns, tied, untied, wrapped};

@@ -2,6 +2,7 @@
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet, normalize_untrusted_str};
 
+use super::wrap::wrapped;
 use super::{Fault, Place, Report, Severity};
 
 /// The longest text of a user's file that a sentence quotes, in characters.
@@ -11,7 +12,7 @@ const LONGEST_QUOTE: usize = 300;
 /// is far from it is left out.
 const LONGEST_MARK: usize = 100;
 
-/// Help is broken into lines of at most so many characters.
+/// Help is broken into lines of at most so many columns.
 const HELP_WIDTH: usize = 88;
 
 /// A text of the user's made safe to print on one line: control characters are shown, not obeyed,
@@ -20,25 +21,6 @@ pub fn printable(text: &str) -> String {
     let cut = text.char_indices().nth(LONGEST_QUOTE).map(|(at, _)| at);
     let (head, tail) = cut.map_or((text, ""), |at| (text.get(..at).unwrap_or(text), " ..."));
     normalize_untrusted_str(head).replace(['\n', '\t'], " ") + tail
-}
-
-/// Breaks a text into lines between its words.
-fn wrapped(text: &str) -> String {
-    let mut out = String::new();
-    let mut width = 0;
-    for word in text.split(' ') {
-        let length = word.chars().count();
-        if width > 0 && width + 1 + length > HELP_WIDTH {
-            out.push('\n');
-            width = 0;
-        } else if width > 0 {
-            out.push(' ');
-            width += 1;
-        }
-        out.push_str(word);
-        width += length;
-    }
-    out
 }
 
 /// Renders every fault of a report, worst first. Text from the user's files is shown with its
@@ -85,7 +67,9 @@ fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
         );
     }
     for help in &fault.help {
-        group = group.element(Level::HELP.message(wrapped(&printable_help(help))));
+        group = group.element(
+            Level::HELP.message(wrapped("", "", &printable_help(help), HELP_WIDTH).join("\n")),
+        );
     }
     renderer.render(&[group])
 }

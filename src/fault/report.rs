@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::{Code, Place, Source};
+use crate::quantity::Units;
 
 /// How bad a fault is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -86,12 +87,23 @@ impl Fault {
 pub struct Report {
     faults: Vec<Fault>,
     sources: BTreeMap<Arc<str>, Arc<Source>>,
+    units: Units,
 }
 
 impl Report {
     /// An empty report.
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// An empty report whose sentences are in a system of units.
+    pub fn in_units(units: Units) -> Self {
+        Self { units, ..Self::default() }
+    }
+
+    /// The system of units that its sentences are in.
+    pub fn units(&self) -> Units {
+        self.units
     }
 
     /// Adds a fault, unless the very same one is there already.

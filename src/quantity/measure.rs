@@ -11,9 +11,10 @@ use super::number::{self, Decimals, grouped};
 use super::{Malformed, Overflow, Written};
 
 /// The system in which measures are printed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Units {
     /// mm, m2, kg.
+    #[default]
     Metric,
     /// in, ft2, lb.
     Us,

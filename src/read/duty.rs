@@ -6,8 +6,8 @@ use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Money, Percent};
 use crate::trade::{
-    DutyRate, DutyRounding, DutyRow, Event, Key, LayerKind, Leg, Regime, Tariffs, ValueBasis,
-    Window, WorkCalendar,
+    DutyRate, DutyRounding, DutyRow, EntryFee, Event, Key, LayerKind, Leg, Mode, Regime, Tariffs,
+    ValueBasis, Window, WorkCalendar,
 };
 
 pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -40,6 +40,11 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
     let exchange_on = row.word("exchange-on", &days, report);
     let duty_due = due_rule(row, "duty-due", calendars, report);
     let informal = row.optional::<Money>("informal-limit", report);
+    let fees = each(row, "fees", report, |fee, report| {
+        let name = fee.required_text("name", report);
+        let mode = fee.word("mode", &Mode::ALL, report);
+        Some(EntryFee { name: name?.value, mode: mode.map(|at| at.value) })
+    });
     let restricted_bond = row.count("restricted-bond", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
@@ -76,6 +81,7 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
         duty_due,
         tax_adds: tax_adds.unwrap_or_default(),
         informal_limit: informal.map(|at| at.value),
+        fees,
         restricted_bond: restricted_bond.map(|at| at.value),
         valid: valid?.value,
         source: source?.value,

@@ -18,11 +18,12 @@ pub(super) enum Named {
     Container,
     Yard,
     Stone,
+    Finish,
     Regime,
 }
 
 /// Reads a name that refers to a row of another table, and keeps it to be looked up.
-fn name(
+pub(super) fn name(
     row: &Table<'_>,
     key: &'static str,
     what: Named,

@@ -1,6 +1,7 @@
 //! `plan.toml`: the load as agreed or as done; and its agreement with the packing list.
 
 use std::collections::BTreeMap;
+use std::fmt;
 
 use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
@@ -26,7 +27,7 @@ pub(super) fn plan(
         .collect();
     let mut boxes = Vec::new();
     let mut sound = true;
-    let mut numbers = Vec::new();
+    let (mut numbers, mut seals) = (Vec::new(), Vec::new());
     let mut placed: BTreeMap<usize, At<String>> = BTreeMap::new();
     for row in top.rows("container", report) {
         let label = row.required_text("container", report);
@@ -73,7 +74,10 @@ pub(super) fn plan(
             );
         }
         if let Some(number) = &number {
-            numbered_once(number, &mut numbers, report);
+            once("number", number, &mut numbers, report);
+        }
+        if let Some(seal) = &seal {
+            once("seal", seal, &mut seals, report);
         }
         let Some(label) = label else {
             sound = false;
@@ -103,6 +107,17 @@ pub(super) fn plan(
             place,
         });
     }
+    none_left_out(top, bundles, &placed, report);
+    sound.then_some(boxes)
+}
+
+/// Every bundle of the packing list must be in a container.
+fn none_left_out(
+    top: &Table<'_>,
+    bundles: Option<&[Bundle]>,
+    placed: &BTreeMap<usize, At<String>>,
+    report: &mut Report,
+) {
     let missing: Vec<&str> = bundles
         .unwrap_or(&[])
         .iter()
@@ -117,26 +132,23 @@ pub(super) fn plan(
                 .help("add them to a container, or delete plan.toml to have the load planned"),
         );
     }
-    sound.then_some(boxes)
 }
 
-/// A container number stands for one box in the world.
-fn numbered_once(
-    number: &At<ContainerNumber>,
-    numbers: &mut Vec<At<ContainerNumber>>,
+/// A container's number and its seal stand for one box in the world.
+fn once<T: Clone + PartialEq + fmt::Display>(
+    what: &str,
+    one: &At<T>,
+    seen: &mut Vec<At<T>>,
     report: &mut Report,
 ) {
-    if let Some(first) = numbers.iter().find(|one| one.value == number.value) {
+    if let Some(first) = seen.iter().find(|other| other.value == one.value) {
         report.add(
-            Fault::error(
-                Code::Duplicate,
-                format!("two containers have the number {}", number.value),
-            )
-            .at(&number.place, "again here")
-            .also(&first.place, "first here"),
+            Fault::error(Code::Duplicate, format!("two containers have the {what} {}", one.value))
+                .at(&one.place, "again here")
+                .also(&first.place, "first here"),
         );
     }
-    numbers.push(number.clone());
+    seen.push(one.clone());
 }
 
 /// Reads `[[container.place]]`: a bundle and where its corner nearest the front and the left stands.

@@ -49,7 +49,8 @@ fn is_formula(text: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::page::{Column, Format, Row, Rows};
+    use super::super::page::{Column, Row, Rows};
+    use super::super::write::Format;
     use super::*;
     use crate::quantity::Decimal;
 

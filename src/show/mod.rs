@@ -16,6 +16,7 @@ mod rates;
 mod text;
 mod verdict;
 mod worksheet;
+mod write;
 
 pub use cash::paid;
 pub use check::{Checked, checked};
@@ -23,6 +24,7 @@ pub use compare::compared;
 pub use cost::costed;
 pub use explain::explained;
 pub use load::{Load, drawing, frozen, loaded, loaded_together};
-pub use page::{Align, Block, Cell, Column, Format, Page, Row, Table, plural};
+pub use page::{Align, Block, Cell, Column, Page, Row, Table, plural};
 pub use rates::rates;
 pub use worksheet::{worksheet, worksheet_json};
+pub use write::Format;

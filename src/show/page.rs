@@ -1,23 +1,8 @@
 //! What every output form is made from: a page of headings, facts, tables and notes.
 
 use std::borrow::Cow;
-use std::io::{self, Write};
 
-use super::{csv, html, markdown, text};
 use crate::quantity::{Decimal, Money, grouped};
-
-/// The form of an output.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Format {
-    /// Plain text for a terminal or an e-mail.
-    Text,
-    /// Markdown.
-    Markdown,
-    /// A page of HTML.
-    Html,
-    /// Comma-separated values of the page's main table.
-    Csv,
-}
 
 /// How a column's cells stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -182,22 +167,4 @@ pub struct Page<'a> {
     pub blocks: Vec<Block<'a>>,
     /// The most columns that text may take.
     pub width: usize,
-}
-
-impl Page<'_> {
-    /// Writes the page in a form.
-    ///
-    /// # Errors
-    /// Where the output cannot be written.
-    pub fn write(mut self, format: Format, out: &mut dyn Write) -> io::Result<()> {
-        if format != Format::Csv {
-            self.blocks.retain(|block| !matches!(block, Block::Sheet(_)));
-        }
-        match format {
-            Format::Text => text::write(self, out),
-            Format::Markdown => markdown::write(self, out),
-            Format::Html => html::write(self, out),
-            Format::Csv => csv::write(self, out),
-        }
-    }
 }

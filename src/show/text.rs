@@ -7,9 +7,9 @@ use tabled::settings::object::Columns;
 use tabled::settings::peaker::Priority;
 use tabled::settings::style::{HorizontalLine, Style};
 use tabled::settings::{Alignment, Padding, Width};
-use unicode_width::UnicodeWidthStr;
 
 use super::page::{Align, Block, Page, Table, plain};
+use crate::fault::{columns, tied, untied, wrapped};
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
     let width = page.width;
@@ -37,9 +37,10 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn write_facts(facts: &[(String, String)], width: usize, out: &mut dyn Write) -> io::Result<()> {
-    let widest = facts.iter().map(|(label, _)| label.chars().count()).max().unwrap_or(0);
+    let widest = facts.iter().map(|(label, _)| columns(label)).max().unwrap_or(0);
     for (label, value) in facts {
-        let first = format!("{label:widest$}  ");
+        let gap = " ".repeat(widest - columns(label) + 2);
+        let first = format!("{label}{gap}");
         let next = " ".repeat(widest + 2);
         write_wrapped(&first, &next, &plain(value), width, out)?;
     }
@@ -54,22 +55,10 @@ fn write_wrapped(
     width: usize,
     out: &mut dyn Write,
 ) -> io::Result<()> {
-    let mut line = first.to_owned();
-    let mut is_empty = true;
-    for word in text.split(' ') {
-        let length = line.chars().count() + usize::from(!is_empty) + word.chars().count();
-        if !is_empty && length > width {
-            writeln!(out, "{}", line.trim_end())?;
-            next.clone_into(&mut line);
-            is_empty = true;
-        }
-        if !is_empty {
-            line.push(' ');
-        }
-        line.push_str(word);
-        is_empty = false;
+    for line in wrapped(first, next, text, width) {
+        writeln!(out, "{line}")?;
     }
-    writeln!(out, "{}", line.trim_end())
+    Ok(())
 }
 
 /// Writes a table, two spaces between its columns, or one where two would not fit. What is still
@@ -79,17 +68,17 @@ fn write_table(table: Table<'_>, width: usize, out: &mut dyn Write) -> io::Resul
         writeln!(out, "{}", plain(&table.title))?;
     }
     let mut records: Vec<Vec<String>> =
-        vec![table.columns.iter().map(|column| column.head.to_string()).collect()];
+        vec![table.columns.iter().map(|column| tied(&column.head)).collect()];
     for row in table.rows {
-        records.push(row.iter().map(|cell| cell.shown().into_owned()).collect());
+        records.push(row.iter().map(|cell| tied(&cell.shown())).collect());
     }
     let body = records.len();
     if let Some(totals) = &table.totals {
-        records.push(totals.iter().map(|cell| cell.shown().into_owned()).collect());
+        records.push(totals.iter().map(|cell| tied(&cell.shown())).collect());
     }
     let widest = |column: usize| {
         let cells = records.iter().filter_map(|record| record.get(column));
-        cells.map(|cell| cell.width()).max().unwrap_or(0)
+        cells.map(|cell| columns(cell)).max().unwrap_or(0)
     };
     let content: usize = (0..table.columns.len()).map(widest).sum();
     let gap = usize::from(content + 2 * table.columns.len().saturating_sub(1) <= width);
@@ -111,7 +100,7 @@ fn write_table(table: Table<'_>, width: usize, out: &mut dyn Write) -> io::Resul
     }
     drawn.with(Width::wrap(width).priority(Priority::max(true)).keep_words(true));
     for line in drawn.to_string().lines() {
-        writeln!(out, "{}", line.trim_end())?;
+        writeln!(out, "{}", untied(line.trim_end()))?;
     }
     Ok(())
 }

@@ -2,14 +2,24 @@
 
 use std::fmt;
 
+use iso3166_static::Alpha2;
+
 use crate::quantity::{Malformed, Written};
 
-/// A country by its ISO 3166-1 alpha-2 code. The two letters are checked for form, not against
-/// the list: a code that no duty row knows is found there.
+/// A country by its ISO 3166-1 alpha-2 code, which the standard's list has.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Country(String);
 
 impl Country {
+    /// Whether two letters stand for a country.
+    fn is_code(text: &str) -> bool {
+        // What ISO 3166-1 leaves to its users (clause 8.1.3) stands for no country: the crate has it.
+        let is_assigned =
+            !matches!(text.as_bytes(), b"AA" | b"ZZ" | [b'X', _] | [b'Q', b'M'..=b'Z']);
+        let is_upper = text.bytes().all(|byte| byte.is_ascii_uppercase());
+        is_upper && is_assigned && Alpha2::try_from(text).is_ok()
+    }
+
     /// The two letters.
     pub fn code(&self) -> &str {
         &self.0
@@ -26,9 +36,8 @@ impl Written for Country {
     const FORM: &'static str = "an ISO 3166 country code of two capitals, such as \"TR\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fits = text.len() == 2 && text.bytes().all(|b| b.is_ascii_uppercase());
         let fault = || Malformed { offset: 0, expected: Self::FORM.to_owned() };
-        fits.then(|| Self(text.to_owned())).ok_or_else(fault)
+        Self::is_code(text).then(|| Self(text.to_owned())).ok_or_else(fault)
     }
 }
 
@@ -61,10 +70,21 @@ impl Written for Port {
     const FORM: &'static str = "a UN/LOCODE of five characters, such as \"USSAV\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = || Malformed { offset: 0, expected: Self::FORM.to_owned() };
-        Self::is_code(text).then(|| Self(text.to_owned())).ok_or_else(fault)
+        let fault = |expected: String| Malformed { offset: 0, expected };
+        if !Self::is_code(text) {
+            return Err(fault(Self::FORM.to_owned()));
+        }
+        let country = text.get(..2).unwrap_or(text);
+        if !Country::is_code(country) && country != AT_SEA {
+            return Err(fault(format!("{}: {country} is no country of ISO 3166", Self::FORM)));
+        }
+        Ok(Self(text.to_owned()))
     }
 }
+
+/// What UN/LOCODE has in the place of a country for installations in international waters
+/// (UN/LOCODE manual, from memory).
+const AT_SEA: &str = "XZ";
 
 /// A lane: port of loading to port of discharge.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -110,5 +130,18 @@ mod tests {
         assert_eq!(Lane::read("TRIZM-USSAV").unwrap().to_string(), "TRIZM-USSAV");
         assert_eq!(Lane::read("TRIZM-SAV").unwrap_err().offset, 6);
         assert!(Country::read("Tr").is_err());
+    }
+
+    #[test]
+    fn countries_are_those_of_iso_3166() {
+        // ISO 3166-1: AN was withdrawn in 2010 and UK is reserved, not assigned; GB is the code. XK
+        // is a user's own.
+        for good in ["TR", "IN", "GB", "SS", "CW", "TW"] {
+            assert!(Country::read(good).is_ok(), "{good}");
+        }
+        for bad in ["AN", "UK", "XK", "EU", "XX", "T1", "TUR", ""] {
+            assert!(Country::read(bad).is_err(), "{bad}");
+        }
+        assert!(Port::read("TQIZM").is_err() && Port::read("XZAAA").is_ok());
     }
 }

@@ -5,10 +5,20 @@ use std::fmt;
 use super::calendar::{Date, Event, Window, word_of};
 use super::charge::Key;
 use super::code::Country;
+use super::filing::Mode;
 use super::term::Leg;
 use super::workday::DueRule;
 use crate::fault::{At, Place};
 use crate::quantity::{Currency, Decimal, Malformed, Money, Percent, Written};
+
+/// A fee that the entries of a regime bear.
+#[derive(Debug, Clone)]
+pub struct EntryFee {
+    /// The name of its charge rows.
+    pub name: String,
+    /// How the goods come that bear it; in any way where it does not say.
+    pub mode: Option<Mode>,
+}
 
 /// What a regime's duty base includes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,6 +99,8 @@ pub struct Regime {
     pub tax_adds: Vec<Leg>,
     /// The most an informal entry may be worth, where there are any.
     pub informal_limit: Option<Money>,
+    /// Fees that every entry bears, by the names of their rows.
+    pub fees: Vec<EntryFee>,
     /// How many times its entered value a bond for one entry must cover where another agency restricts
     /// its goods.
     pub restricted_bond: Option<u32>,

@@ -33,6 +33,7 @@ pub mod stone;
 pub mod tariffs;
 pub mod term;
 pub mod tier;
+pub mod twice;
 pub mod wishes;
 pub mod workday;
 pub mod yard;
@@ -46,7 +47,8 @@ pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
 pub use control::{Control, Handover};
 pub use duty::{
-    DutyRate, DutyRounding, DutyRow, DutyUnit, LayerKind, Regime, SpecificRate, ValueBasis,
+    DutyRate, DutyRounding, DutyRow, DutyUnit, EntryFee, LayerKind, Regime, SpecificRate,
+    ValueBasis,
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
 pub use given::{GivenBox, GivenPlace};
@@ -63,12 +65,13 @@ pub use shipment::{
     PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stock::Counted;
-pub use stone::{Stone, TariffRow, Timber};
+pub use stone::{Finish, Stone, TariffRow, Timber, Work};
 pub use tariffs::{
     ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,
 };
 pub use term::{Bearer, DeliveryTerm, Incoterm, Leg};
 pub use tier::{Tier, TierBy, Tiers};
+pub use twice::{Marks, Seen};
 pub use wishes::{Available, Balance, Bond, LoadWishes, SharedStock};
 pub use workday::{DayCount, DayCountWord, Due, DueRule, NotCovered, WEEKDAYS, WorkCalendar};
 pub use yard::{Framework, Yard};

@@ -59,7 +59,7 @@ impl PaymentDay {
 
 /// What each payment comes to. The last one that is a share, or the one that is the rest, takes up
 /// what rounding leaves, so that payments sum to the total; where amounts alone are stated and do
-/// not, the sum is given instead.
+/// not, or those before the rest are more than the total, the sum is given instead.
 ///
 /// # Errors
 /// Where the figures cannot be held.
@@ -84,6 +84,7 @@ pub fn amounts(payments: &[Payment], total: Money) -> Result<Result<Vec<Money>, 
         left.minor().is_ok_and(|left| left.unsigned_abs() <= most)
     });
     match rest.or(rounds).and_then(|at| all.get_mut(at)) {
+        Some(_) if left.is_negative() && rest.is_some() => return Ok(Err(sum)),
         Some(taker) => *taker = taker.plus(left)?,
         None if left.is_zero() => {}
         None => return Ok(Err(sum)),
@@ -134,6 +135,8 @@ mod tests {
         assert_eq!(shown(&["1000 EUR", "rest"], "2500.10 EUR"), ok(&["1000.00", "1500.10"]));
         assert_eq!(shown(&["rest", "30 %"], "100 EUR"), ok(&["70.00", "30.00"]));
         assert_eq!(shown(&["1000 EUR", "1500 EUR"], "2500.10 EUR"), Err("2,500.00 EUR".to_owned()));
+        // A deposit above the invoice leaves no rest to pay.
+        assert_eq!(shown(&["3000 EUR", "rest"], "2500.10 EUR"), Err("3,000.00 EUR".to_owned()));
         assert_eq!(shown(&["30 %", "60 %"], "100 EUR"), Err("90.00 EUR".to_owned()));
     }
 }

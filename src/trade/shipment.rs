@@ -11,6 +11,7 @@ use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
 use super::scope::ScopeKind;
+use super::stone::Finish;
 use super::tariffs::ExchangeUse;
 use super::term::{Bearer, DeliveryTerm, Leg};
 use super::wishes::LoadWishes;
@@ -174,6 +175,8 @@ pub struct Invoice {
     pub supplier: String,
     /// The number of the invoice or offer.
     pub number: String,
+    /// Which part of the supplier's invoice this is, where it bills goods of several shipments.
+    pub part: Option<String>,
     /// The delivery term.
     pub term: At<DeliveryTerm>,
     /// How long the prices hold.
@@ -242,7 +245,7 @@ pub struct Line {
     /// The stone's name in the table of stones.
     pub stone: At<String>,
     /// The finish.
-    pub finish: String,
+    pub finish: Finish,
     /// The thickness.
     pub thickness: Length,
     /// The price.

@@ -9,7 +9,7 @@ use super::container::ContainerType;
 use super::duty::{DutyRow, Regime};
 use super::rig::Rig;
 use super::road::RoadLaw;
-use super::stone::{Stone, Timber};
+use super::stone::{Finish, Stone, Timber};
 use super::workday::WorkCalendar;
 use super::yard::Yard;
 use crate::fault::{At, Place};
@@ -18,6 +18,8 @@ use crate::quantity::{Currency, Mass, Quote, Size};
 /// Everything that `rates/` says.
 #[derive(Debug, Clone, Default)]
 pub struct Tariffs {
+    /// The finishes.
+    pub finishes: Vec<Finish>,
     /// The stones.
     pub stones: Vec<Stone>,
     /// The container types.
@@ -203,6 +205,11 @@ pub fn in_force<'a, T>(
 }
 
 impl Tariffs {
+    /// The finish of this name.
+    pub fn finish(&self, id: &str) -> Option<&Finish> {
+        self.finishes.iter().find(|finish| finish.id == id)
+    }
+
     /// The stone of this name.
     pub fn stone(&self, id: &str) -> Option<&Stone> {
         self.stones.iter().find(|stone| stone.id == id)

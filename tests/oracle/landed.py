@@ -154,6 +154,7 @@ class Rates:
                 return tomllib.load(file)
 
         self.stones = {row["id"]: row for row in table("stones")["stone"]}
+        self.finishes = {row["id"]: row for row in table("stones")["finish"]}
         self.yards = {row["id"]: row for row in table("yards")["yard"]}
         self.charges = []
         for stem in TABLES:
@@ -309,7 +310,7 @@ class Shipment:
                 mm = quantity(line["thickness"], LENGTHS)
                 self.lines.append(line | {
                     "invoice": at, "price": price, "currency": currency, "by": by, "mm": mm,
-                    "measure": line.get("measure", {}), "data": stone,
+                    "measure": line.get("measure", {}), "data": stone, "worked": rates.finishes[line["finish"]],
                     "origin": line.get("origin", invoice.get("origin", stone["origin"])),
                     "per-m2": split(stone["density"])[0] * mm / 1000,
                 })
@@ -1165,9 +1166,11 @@ class Cost:
         line = self.s.lines[self.s.slabs[slab]["line"]]
         rows = [t for t in line["data"]["tariff"] if t["regime"] == self.s.yard["regime"]]
         form = line.get("form", "slab")
+        finish = line["worked"]
         fits = [t for t in rows if t.get("form", form) == form
-                and t.get("finish", line["finish"]) == line["finish"]]
-        best = max(fits, key=lambda t: ("form" in t, "finish" in t))
+                and t.get("finish", line["finish"]) == line["finish"]
+                and all(t.get(part, finish[part]) == finish[part] for part in ("faces", "edges"))]
+        best = max(fits, key=lambda t: ("form" in t, "finish" in t, ("faces" in t) + ("edges" in t)))
         [entry] = [e["id"] for e in self.s.entries if slab in self.by_entry[e["id"]]]
         return best["line"], line["origin"], entry
 

@@ -161,8 +161,9 @@ fn a_surcharge_by_gross_mass_goes_by_weighed_dunnage() {
 /// with 80 kg of timber.
 fn with_margin() -> Value {
     let tiny = Tiny::new();
-    let old = "thickness-margin = \"0 %\"";
-    tiny.replace("rates/stones.toml", old, &old.replace('0', "5"));
+    let marble = "kind = \"marble\"";
+    let margin = format!("{marble}\nthickness-margin = \"5 %\"");
+    tiny.replace("rates/stones.toml", marble, &margin);
     json(&tiny, "load")["containers"][0].clone()
 }
 

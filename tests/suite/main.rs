@@ -36,6 +36,7 @@ mod regressions;
 mod reports;
 mod rounding;
 mod scopes;
+mod slips;
 mod soundness;
 mod tidy;
 mod together;

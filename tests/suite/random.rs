@@ -166,7 +166,12 @@ bundle-mass = "2500 kg"
 source = "invented"
 "#;
 
-const STONES: &str = r#"[[stone]]
+const STONES: &str = r#"[[finish]]
+id = "polished"
+faces = "worked"
+edges = "sawn"
+source = "invented"
+[[stone]]
 id = "chalk"
 name = "Chalk Marble (invented)"
 kind = "marble"

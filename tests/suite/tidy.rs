@@ -72,16 +72,9 @@ const CIRCLES: &[&str] = &[
     "quantity/fraction.rs",
     "quantity/number.rs",
     "read/packing/bundles.rs",
-    "read/packing/drafts.rs",
     "read/packing/list.rs",
-    "read/packing/mod.rs",
-    "show/csv.rs",
-    "show/html.rs",
     "show/json/mod.rs",
     "show/json/verdict.rs",
-    "show/markdown.rs",
-    "show/page.rs",
-    "show/text.rs",
 ];
 
 #[test]

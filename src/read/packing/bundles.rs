@@ -10,7 +10,7 @@ use super::list::List;
 use super::reading::MOST_FAULTS;
 use super::side::SMALL_MM;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Mass, Overflow, Weights};
+use crate::quantity::{Decimal, Mass, Overflow, Units, Weights};
 use crate::trade::{Bundle, GivenBox, Line, Slab};
 
 /// What a packing list says.
@@ -66,13 +66,18 @@ impl List<'_> {
             return None;
         }
         self.very_small(report);
+        self.higher_than_long(report);
         let drafts = std::mem::take(&mut self.drafts.all);
-        self.share_weighed(&drafts, report);
-        let made: Vec<_> = drafts.iter().map(|draft| self.bundle(draft)).collect();
+        let units = report.units();
+        let made: Vec<_> = drafts.iter().map(|draft| self.made(draft, units)).collect();
         let sound = |made: Result<Bundle, Box<Fault>>| {
             made.map_err(|fault| self.reading.fault(*fault, report)).ok()
         };
         let bundles: Vec<Bundle> = made.into_iter().filter_map(sound).collect();
+        if self.reading.faults > 0 {
+            return None;
+        }
+        self.share_weighed(&drafts, report);
         if self.reading.faults > 0 {
             return None;
         }
@@ -90,6 +95,20 @@ impl List<'_> {
         report.add(
             Fault::warning(Code::OutOfRange, "no slab of the list is 0.6 m long")
                 .at(&place, "is this the unit of the figures?"),
+        );
+    }
+
+    /// Slabs stand on their long side: where many are higher than long, two columns are swapped.
+    fn higher_than_long(&self, report: &mut Report) {
+        let Some((count, row)) = self.upright else { return };
+        let all = self.slabs.len();
+        report.add(
+            Fault::warning(
+                Code::OutOfRange,
+                format!("{count} of {all} slabs are higher than long"),
+            )
+            .at(&self.reading.ground.source.line(row), "are the sides swapped?")
+            .help("a slab stands on its long side"),
         );
     }
 
@@ -112,17 +131,54 @@ impl List<'_> {
         self.slabs = slabs;
     }
 
-    fn bundle(&self, draft: &Draft) -> Result<Bundle, Box<Fault>> {
+    fn made(&self, draft: &Draft, units: Units) -> Result<Bundle, Box<Fault>> {
         let place = self.reading.ground.source.line_at(draft.row, draft.start);
         let computed = self.outside(draft);
         let mut bundle = computed.map_err(|overflow| Box::new(overflowed(overflow, &place)))?;
         bundle.place = place;
-        if let Some((weighed, _)) = draft.weighed {
+        if let Some((weighed, row)) = draft.weighed {
+            if !self.is_likely(draft, weighed, bundle.mass) {
+                return Err(Box::new(self.unlikely(draft, weighed, bundle.mass, row, units)));
+            }
             bundle.weighed = true;
             bundle.mass = weighed;
             bundle.limit_mass = weighed;
         }
         Ok(bundle)
+    }
+
+    /// Whether a weighed mass lies as near the estimate as its stones may be off.
+    fn is_likely(&self, draft: &Draft, weighed: Mass, estimate: Mass) -> bool {
+        let off = weighed.base().checked_sub(estimate.base()).map(|off| off.abs());
+        let runs = draft.runs.iter().chain([&draft.run]);
+        let mut most = runs.filter_map(|run| {
+            let facts = self.reading.ground.facts(run.line)?;
+            run.mass.base().checked_mul(facts.stone.weighed_within.fraction())
+        });
+        let most = most.try_fold(Decimal::ZERO, Decimal::checked_add);
+        off.zip(most).is_some_and(|(off, most)| off <= most)
+    }
+
+    fn unlikely(
+        &self,
+        draft: &Draft,
+        weighed: Mass,
+        estimate: Mass,
+        row: usize,
+        units: Units,
+    ) -> Fault {
+        let (is, should) = (weighed.show(units), estimate.show(units));
+        let label = if weighed < estimate {
+            "is this a slab's weight?"
+        } else {
+            "is this the weight of more than the bundle?"
+        };
+        let message =
+            format!("bundle {} is weighed at {is}, and its slabs make {should}", draft.id);
+        Fault::error(Code::OutOfRange, message)
+            .at(&self.reading.ground.source.line(row), label)
+            .help("a weighed mass is the whole bundle's, timber included; area, thickness and density make the other")
+            .help("where the stone is so much heavier or lighter, correct its `density`, or say `weighed-within` in rates/stones.toml")
     }
 
     /// A bundle's outside size and mass, timber included.

@@ -24,6 +24,7 @@ pub(super) enum Column {
     ContainerType,
     WeighedMass,
     Grade,
+    Count,
 }
 
 impl Column {
@@ -58,6 +59,7 @@ impl Column {
             Self::ContainerType => 12,
             Self::WeighedMass => 13,
             Self::Grade => 14,
+            Self::Count => 15,
         }
     }
 }
@@ -71,7 +73,7 @@ fn in_no_unit<'h>(cell: &str, head: &'h str) -> Option<(Column, &'static [&'stat
 }
 
 /// Columns by the names the trade heads them with.
-const NAMES: [(Column, &[&str]); 15] = [
+const NAMES: [(Column, &[&str]); 16] = [
     (Column::Slab, &["slab", "slab no", "slab number", "slab id"]),
     (Column::Bundle, &["bundle", "bundle no", "bundle number", "bundle id"]),
     (Column::Length, &["length", "gross length"]),
@@ -87,6 +89,7 @@ const NAMES: [(Column, &[&str]); 15] = [
     (Column::ContainerType, &["container type"]),
     (Column::WeighedMass, &["weighed mass", "bundle mass", "weighed bundle mass"]),
     (Column::Grade, &["grade", "note", "remark", "remarks"]),
+    (Column::Count, &["pcs", "pieces", "qty", "quantity", "count", "slabs", "no of slabs"]),
 ];
 
 /// Where a column stands, and in which unit.

@@ -14,13 +14,19 @@ pub(super) struct List<'a> {
     pub(super) reading: Reading<'a>,
     pub(super) slabs: Vec<Slab>,
     pub(super) drafts: Drafts,
+    /// How many slabs are higher than long, and the line of the first.
+    pub(super) upright: Option<(usize, usize)>,
 }
 
 impl<'a> List<'a> {
     /// Reads all rows of a list.
     pub(super) fn read(ground: &'a Ground<'a>, report: &mut Report) -> Self {
-        let mut list =
-            Self { reading: Reading::new(ground), slabs: Vec::new(), drafts: Drafts::default() };
+        let mut list = Self {
+            reading: Reading::new(ground),
+            slabs: Vec::new(),
+            drafts: Drafts::default(),
+            upright: None,
+        };
         let mut is_header = true;
         let read = rows::each_row(&ground.source.text, ground.delimiter, |row| {
             if !std::mem::take(&mut is_header) {
@@ -104,7 +110,21 @@ impl<'a> List<'a> {
             );
             return None;
         }
-        self.add(slab, bundle, gross, record, report)
+        self.swapped(gross, row);
+        let ids = self.reading.numbers(id, record, report)?;
+        let draft = self.drafts.named(bundle, row, record.start);
+        for id in ids {
+            self.add(Slab { id, ..slab.clone() }, draft, gross, record, report)?;
+        }
+        Some(())
+    }
+
+    /// Counts slabs that are higher than long: they stand on their long side.
+    fn swapped(&mut self, gross: Size, row: usize) {
+        if gross.height > gross.length {
+            let (count, _) = self.upright.get_or_insert((0, row));
+            *count += 1;
+        }
     }
 
     fn make_slab(
@@ -174,12 +194,11 @@ impl<'a> List<'a> {
     fn add(
         &mut self,
         mut slab: Slab,
-        bundle: &str,
+        at: usize,
         gross: Size,
         record: &Row<'_>,
         report: &mut Report,
     ) -> Option<()> {
-        let at = self.drafts.named(bundle, record.line, record.start);
         let draft = self.drafts.all.get_mut(at)?;
         self.reading.weighed(draft, record, report);
         self.reading.boxed(draft, record, report);

@@ -5,6 +5,7 @@ mod draft;
 mod ground;
 mod layout;
 mod list;
+mod numbers;
 mod reading;
 mod side;
 mod told;
@@ -50,8 +51,17 @@ pub(super) fn packing(
         (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
         _ => None,
     };
-    let ground =
-        Ground { source, lines, kinds, timber, only_line, layout, all_lines, delimiter };
+    let ground = Ground {
+        source,
+        lines,
+        kinds,
+        finishes: &tariffs.finishes,
+        timber,
+        only_line,
+        layout,
+        all_lines,
+        delimiter,
+    };
     List::read(&ground, report).finish(report)
 }
 

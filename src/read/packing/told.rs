@@ -8,7 +8,7 @@ use super::draft::Draft;
 use super::layout::{Column, cell_place};
 use super::reading::Reading;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Mass, Units};
+use crate::quantity::Mass;
 
 /// More than any bundle weighs, as no forklift or gantry of a yard lifts it (a choice of ours).
 const HEAVIEST_GRAMS: i64 = 50_000_000;
@@ -26,7 +26,7 @@ impl Reading<'_> {
         let id = &draft.id;
         let source = self.ground.source;
         if is_first && (mass.is_none() || mass.grams_up() > HEAVIEST_GRAMS) {
-            let message = format!("bundle {id} is weighed at {}", mass.show(Units::Metric));
+            let message = format!("bundle {id} is weighed at {}", mass.show(report.units()));
             let fault = Fault::error(Code::OutOfRange, message)
                 .at(&source.line(row), "expected more than 0 and at most 50 t: is the unit right?");
             self.fault(fault, report);

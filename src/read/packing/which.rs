@@ -35,6 +35,7 @@ impl Reading<'_> {
         }
         let stone = self.cell(record, Column::Stone).map(|(cell, _)| cell);
         let finish = self.cell(record, Column::Finish).map(|(cell, _)| cell);
+        self.known_finish(record, report)?;
         let thickness = self.quantity::<Length>(record, Column::Thickness, row, report);
         let fits: Vec<usize> = self
             .ground
@@ -48,7 +49,7 @@ impl Reading<'_> {
                         line.stone.value == stone
                             || facts.is_some_and(|facts| facts.stone.name == stone)
                     })
-                    && finish.is_none_or(|finish| line.finish == finish)
+                    && finish.is_none_or(|finish| line.finish.id == finish)
                     && thickness.is_none_or(|thickness| line.thickness == thickness)
             })
             .map(|(index, _)| index)
@@ -85,6 +86,19 @@ impl Reading<'_> {
                 .at(&place, format!("it fits lines {}", ids.join(", ")))
         };
         self.fault(fault.help("add a column \"line\" that names the invoice line"), report);
+        None
+    }
+
+    /// A finish that is listed must be one of the importer's.
+    fn known_finish(&mut self, record: &Row<'_>, report: &mut Report) -> Option<()> {
+        let Some((cell, index)) = self.cell(record, Column::Finish) else { return Some(()) };
+        let known = self.ground.finishes.iter().map(|one| one.id.as_str());
+        if known.clone().any(|one| one == cell) {
+            return Some(());
+        }
+        let name = At { value: cell.to_owned(), place: self.cell_place(record.line, index) };
+        let known: Vec<&str> = known.collect();
+        self.fault(unknown_reference("finish", &name, "rates/stones.toml", &known), report);
         None
     }
 

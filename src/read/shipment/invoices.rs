@@ -115,6 +115,7 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
 pub(super) fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Invoice> {
     let supplier = row.required_text("supplier", report);
     let number = row.required_text("number", report);
+    let part = row.text("part", report);
     let term = row.required::<DeliveryTerm>("term", report);
     let price_valid = row.required::<Window>("price-valid", report);
     let includes = legs(row, report);
@@ -135,6 +136,7 @@ pub(super) fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -
     let invoice = Invoice {
         supplier: supplier?.value,
         number: number?.value,
+        part: part.map(|at| at.value),
         term: term?,
         price_valid: price_valid?,
         includes,

@@ -3,10 +3,13 @@
 use super::super::cells;
 use super::super::papers::billed;
 use super::super::table::{self, Table};
+use super::doubts::doubts;
 use super::nominal::{NOMINAL, Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size};
-use crate::trade::{BilledUnit, Country, Line, Measure, MoneyRounding, SideRounding, Tariffs};
+use crate::trade::{
+    BilledUnit, Country, Finish, Line, Measure, MoneyRounding, SideRounding, Tariffs,
+};
 
 pub(super) fn line(
     row: &Table<'_>,
@@ -17,7 +20,7 @@ pub(super) fn line(
 ) -> Option<(Line, Option<Nominal>)> {
     let id = row.required_text("id", report);
     let stone = row.required_text("stone", report);
-    let finish = row.required_text("finish", report);
+    let finish = finish(row, tariffs, report);
     let thickness = row.required::<Length>("thickness", report);
     let price = row.required::<Price>("price", report);
     let measure = match row.inside("measure", report) {
@@ -52,7 +55,7 @@ pub(super) fn line(
         invoice,
         id: id?.value,
         stone,
-        finish: finish?.value,
+        finish: finish?,
         thickness: thickness.value,
         price: price?,
         measure: measure?,
@@ -66,6 +69,9 @@ pub(super) fn line(
         place: row.place(),
     };
     unit_fits_measure(&line, report);
+    if let Some(stone) = known {
+        doubts(&line, stone, tariffs, report);
+    }
     if line.price.amount.is_zero() {
         report.add(
             Fault::warning(Code::Notice, format!("line {} is priced at nothing", line.id))
@@ -76,6 +82,18 @@ pub(super) fn line(
         );
     }
     (!unclear).then_some((line, nominal))
+}
+
+/// The finish, which is one of the importer's list: another word for it would go to another tariff
+/// line without a word.
+fn finish(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Finish> {
+    let name = row.required_text("finish", report)?;
+    let found = tariffs.finish(&name);
+    if found.is_none() {
+        let known: Vec<&str> = tariffs.finishes.iter().map(|one| one.id.as_str()).collect();
+        table::add_unknown("finish", &name, "rates/stones.toml", &known, report);
+    }
+    found.cloned()
 }
 
 /// A price per square metre needs an area billed in square metres, and feet need feet.

@@ -1,5 +1,6 @@
 //! `shipment.toml`, and the shipment as a whole with its packing list and plan.
 
+mod doubts;
 mod head;
 mod invoices;
 mod line;
@@ -21,6 +22,7 @@ use crate::quantity::Mass;
 use crate::trade::{
     Bundle, GivenBox, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
 };
+use doubts::doubt_entries;
 use head::{dates, hours, pins, policy, route, timber};
 use invoices::{Invoices, adjusts, invoices, price_holds};
 use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
@@ -70,6 +72,7 @@ pub fn shipment(
     check_names(&shipment, report);
     check_made_up_slabs(&shipment, report);
     draft.filings.resolve(&mut shipment, report);
+    doubt_entries(&shipment, tariffs, report);
     if complete {
         check_free_slabs(&shipment, report);
     }

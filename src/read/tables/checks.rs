@@ -17,11 +17,13 @@ pub(super) fn check_references(
     let yards: Vec<&str> = tariffs.yards.iter().map(|row| row.id.as_str()).collect();
     let stones: Vec<&str> = tariffs.stones.iter().map(|row| row.id.as_str()).collect();
     let regimes: Vec<&str> = tariffs.regimes.iter().map(|row| row.id.as_str()).collect();
+    let finishes: Vec<&str> = tariffs.finishes.iter().map(|row| row.id.as_str()).collect();
     for (named, name) in names {
         let (what, home, known) = match named {
             Named::Container => ("container type", "rates/containers.toml", &containers),
             Named::Yard => ("yard", "rates/yards.toml", &yards),
             Named::Stone => ("stone", "rates/stones.toml", &stones),
+            Named::Finish => ("finish", "rates/stones.toml", &finishes),
             Named::Regime => ("regime", "rates/duty.toml", &regimes),
         };
         if !known.contains(&name.value.as_str()) {
@@ -36,8 +38,9 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
     let containers =
         tariffs.containers.iter().map(|row| ("container types", row.id.clone(), &row.place));
     let yards = tariffs.yards.iter().map(|row| ("yards", row.id.clone(), &row.place));
+    let finishes = tariffs.finishes.iter().map(|row| ("finishes", row.id.clone(), &row.place));
     let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
-    for (what, id, place) in stones.chain(containers).chain(yards) {
+    for (what, id, place) in stones.chain(finishes).chain(containers).chain(yards) {
         let message = format!("two {what} are called \"{id}\"");
         if let Some(first) = seen.insert((what, id), place) {
             report.add(
@@ -49,9 +52,9 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
         }
     }
     for stone in &tariffs.stones {
-        let mut lines: BTreeMap<(&str, Option<&str>, Option<&str>), &TariffRow> = BTreeMap::new();
+        let mut lines: BTreeMap<_, &TariffRow> = BTreeMap::new();
         for row in &stone.tariff {
-            let key = (row.regime.as_str(), row.finish.as_deref(), row.form.as_deref());
+            let key = (&row.regime, &row.finish, (row.faces, row.edges), &row.form);
             let Some(first) = lines.insert(key, row) else {
                 continue;
             };

@@ -1,10 +1,10 @@
 //! Stones, containers and yards.
 
-use super::super::keys::{Named, Names, each, required_name};
+use super::super::keys::{Named, Names, each, name, required_name};
 use super::super::table::Table;
-use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Density, Length, Malformed, Percent, Units, Written};
-use crate::trade::{ContainerType, Framework, Stone, TariffRow, Tariffs, Yard};
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Decimal, Density, Length, Malformed, Mass, Percent, Price, Written};
+use crate::trade::{ContainerType, Finish, Framework, Stone, TariffRow, Tariffs, Work, Yard};
 
 /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
 /// a figure outside is a slip of the unit or the point).
@@ -15,7 +15,37 @@ const HEAVIEST: Decimal = Decimal::from_parts(8_000, 0, 0, false, 0);
 /// More days than any delivery takes.
 const MOST_DAYS: u32 = 366;
 
+/// More than a fork or a gantry of a stone yard lifts, in kg (common practice: 3 to 16 t).
+const MOST_LIFT: Decimal = Decimal::from_parts(20_000, 0, 0, false, 0);
+
+/// The least and the most that a stone usually costs.
+struct PriceRange(Price, Price);
+
+impl Written for PriceRange {
+    const FORM: &'static str = "two prices per the same, such as \"20 USD/m2..120 USD/m2\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let (least, most) = text.split_once("..").ok_or_else(|| fault(0))?;
+        let at = least.len() + 2;
+        let least = Price::read(least)?;
+        let most = Price::read(most)
+            .map_err(|malformed| Malformed { offset: malformed.offset + at, ..malformed })?;
+        let same = (least.currency, least.by) == (most.currency, most.by);
+        (same && least.amount <= most.amount).then_some(Self(least, most)).ok_or_else(|| fault(at))
+    }
+}
+
+fn finish(row: &Table<'_>, report: &mut Report) -> Option<Finish> {
+    let id = row.required_text("id", report);
+    let faces = row.required_word("faces", &Work::ALL, report);
+    let edges = row.required_word("edges", &Work::ALL, report);
+    row.required_text("source", report)?;
+    Some(Finish { id: id?.value, faces: faces?.value, edges: edges?.value, place: row.place() })
+}
+
 pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
+    tariffs.finishes = each(top, "finish", report, finish);
     tariffs.stones = each(top, "stone", report, |row, report| {
         let tariff = each(row, "tariff", report, |row, report| tariff_row(row, names, report));
         let id = row.required_text("id", report);
@@ -23,6 +53,8 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
         let kind = row.required_text("kind", report);
         let density = row.required::<Density>("density", report);
         let margin = row.optional::<Percent>("thickness-margin", report);
+        let within = row.optional::<Percent>("weighed-within", report);
+        let usual_price = row.optional::<PriceRange>("usual-price", report);
         let origin = row.required("origin", report);
         let source = row.required_text("source", report);
         source?;
@@ -42,6 +74,9 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
             kind: kind?.value,
             density: density?.value,
             thickness_margin: margin.map_or(Percent::ZERO, |at| at.value),
+            weighed_within: within
+                .map_or_else(|| Percent::new(Stone::WEIGHED_WITHIN.into()), |at| at.value),
+            usual_price: usual_price.map(|at| (at.value.0, at.value.1)),
             origin: origin?.value,
             tariff,
             place: row.place(),
@@ -51,7 +86,9 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
 
 fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<TariffRow> {
     let regime = required_name(row, "regime", Named::Regime, names, report);
-    let finish = row.text("finish", report);
+    let finish = name(row, "finish", Named::Finish, names, report);
+    let faces = row.word("faces", &Work::ALL, report);
+    let edges = row.word("edges", &Work::ALL, report);
     let form = row.text("form", report);
     let line = row.required_text("line", report);
     let restricted = row.text("restricted", report);
@@ -59,7 +96,9 @@ fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<Tar
     source?;
     Some(TariffRow {
         regime: regime?,
-        finish: finish.map(|at| at.value),
+        finish,
+        faces: faces.map(|at| at.value),
+        edges: edges.map(|at| at.value),
         form: form.map(|at| at.value),
         line: line?.value,
         restricted: restricted.map(|at| at.value),
@@ -152,7 +191,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         let own = [("width", container.door[0], width), ("height", container.door[1], height)];
         for (side, door, inside) in own.into_iter().filter(|(_, door, inside)| door > inside) {
             report.add(
-                Fault::error(Code::Contradiction, format!("a door larger than the inside: its {side} is {} of {}", door.show(Units::Metric), inside.show(Units::Metric)))
+                Fault::error(Code::Contradiction, format!("a door larger than the inside: its {side} is {} of {}", door.show(report.units()), inside.show(report.units())))
                     .at(&row.place_of("door"), "the opening")
                     .also(&row.place_of("inside"), "what is behind it")
                     .help("measure both again: the frame of a door stands inside the walls and below the roof"),
@@ -169,6 +208,18 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
     });
 }
 
+/// A lift that no yard has would pass every bundle.
+fn doubt_lift(lift: &At<Mass>, report: &mut Report) {
+    if lift.to_kg(0) > MOST_LIFT {
+        let message = format!("a yard that lifts {}", lift.show(report.units()));
+        report.add(
+            Fault::warning(Code::OutOfRange, message)
+                .at(&lift.place, "is the point right?")
+                .help("forks and gantries of stone yards lift 3 to 16 t: a bundle weighs 2 to 5"),
+        );
+    }
+}
+
 pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     tariffs.yards = each(top, "yard", report, |row, report| {
         let id = row.required_text("id", report);
@@ -179,6 +230,9 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
         let crane = row.optional("crane", report);
+        for lift in lift.iter().chain(&crane) {
+            doubt_lift(lift, report);
+        }
         let certify_over = row.optional("certify-over", report);
         let delivery_days = row.count("delivery-days", report);
         let by_base = row.word("percentages", &[(false, "area"), (true, "base")], report);

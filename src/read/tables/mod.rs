@@ -2,6 +2,7 @@
 
 mod charges;
 mod checks;
+mod doubts;
 mod goods;
 mod rate;
 
@@ -16,6 +17,7 @@ use crate::files;
 use crate::trade::{ExchangeRow, ExchangeUse, Tariffs};
 use charges::{crating, drayage, fees, freight};
 use checks::{check_duplicates, check_overlaps, check_references};
+use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 
 /// Reads every table of `rates/`. `None`: a fault is in the report.
@@ -46,6 +48,7 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     check_rigs(&tariffs, report);
     check_duplicates(&tariffs, report);
     check_overlaps(&tariffs, report);
+    doubt_exchange(&tariffs, report);
     tariffs
 }
 

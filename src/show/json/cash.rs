@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::{FORMAT, SourceJson, plain, source_json, write};
+use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use crate::cost::Cash;
 use crate::trade::{Shipment, Treatment};
 

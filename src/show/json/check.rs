@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::check::Checked;
-use super::{FORMAT, plain, write};
+use super::parts::{FORMAT, plain, write};
 use crate::cost::Proven;
 
 #[derive(Serialize)]

@@ -4,8 +4,8 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::parts::{FORMAT, plain, write};
 use super::verdict::{VerdictJson, verdict_json};
-use super::{FORMAT, plain, write};
 use crate::cost::LEG_GROUPS;
 use crate::decide::Comparison;
 use crate::quantity::UnitCost;

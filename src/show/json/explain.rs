@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::{ChargeJson, FORMAT, charge_json, percent, plain, unmarked, write};
+use super::parts::{ChargeJson, FORMAT, charge_json, percent, plain, unmarked, write};
 use crate::bill::{Bound, Working};
 use crate::cost::{Explanation, KeyPart, Landed};
 use crate::quantity::{Decimal, Money};

@@ -5,8 +5,8 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::load::{Load, not_judged};
+use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
-use super::{FORMAT, SourceJson, plain, source_json, write};
 use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};

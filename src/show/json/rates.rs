@@ -5,7 +5,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::{FORMAT, percent, plain, write};
+use super::parts::{FORMAT, percent, plain, write};
 use crate::fault::Place;
 use crate::quantity::{Money, Percent};
 use crate::trade::{

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::super::load::Load;
 use super::load::{LoadJson, ServingJson, load_json};
-use super::{FORMAT, SourceJson, plain, source_json, write};
+use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use crate::choose::{Shared, Together};
 use crate::load::Proof;
 

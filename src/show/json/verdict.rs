@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{SourceJson, plain, source_json};
+use super::parts::{SourceJson, plain, source_json};
 use crate::load::{BrokenWish, Lower, Unknown, Verdict};
 use crate::trade::LoadWishes;
 

@@ -1,0 +1,96 @@
+//! Text in lines of so many columns of a terminal.
+
+use textwrap::core::display_width;
+use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
+
+use crate::quantity::{Currency, Written};
+
+/// Stands for a space at which no line ends.
+const TIE: char = '\u{a0}';
+
+/// Units that stay on the line of their figure, beside currencies.
+const UNITS: [&str; 17] = [
+    "%", "mm", "cm", "m", "in", "ft", "m2", "ft2", "m3", "kg", "t", "lb", "kg/m", "t/m", "lb/ft",
+    "kg/m2", "kg/m3",
+];
+
+/// A text in lines of at most `width` columns, the first after one indent and the others after
+/// another. Lines end between words, and never between a figure and its unit; a word that is wider
+/// than a line has one of its own. Wide characters count as the two columns they take.
+pub fn wrapped(first: &str, next: &str, text: &str, width: usize) -> Vec<String> {
+    let options = Options::new(width)
+        .initial_indent(first)
+        .subsequent_indent(next)
+        .break_words(false)
+        .word_separator(WordSeparator::AsciiSpace)
+        .word_splitter(WordSplitter::NoHyphenation)
+        .wrap_algorithm(WrapAlgorithm::FirstFit);
+    let text = tied(text);
+    let lines = textwrap::wrap(&text, options);
+    lines.into_iter().map(|line| untied(line.trim_end())).collect()
+}
+
+/// The columns of a terminal that a text takes.
+pub fn columns(text: &str) -> usize {
+    display_width(text)
+}
+
+/// The text with its figures tied to their units.
+pub fn tied(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut before = "";
+    for (rank, word) in text.split(' ').enumerate() {
+        if rank > 0 {
+            out.push(if stay_together(before, word) { TIE } else { ' ' });
+        }
+        out.push_str(word);
+        before = word;
+    }
+    out
+}
+
+/// The text with its ties as plain spaces.
+pub fn untied(text: &str) -> String {
+    text.replace(TIE, " ")
+}
+
+/// Whether two words are a figure and its unit, or "2 x" and what there are two of.
+fn stay_together(before: &str, word: &str) -> bool {
+    let figure = before.trim_start_matches(['(', '-', '"']);
+    let is_figure = figure.starts_with(|c: char| c.is_ascii_digit())
+        && figure.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ','));
+    (is_figure && (word == "x" || is_unit(word))) || before == "x"
+}
+
+fn is_unit(word: &str) -> bool {
+    let word = word.trim_end_matches(['.', ',', ';', ':', ')', '"']);
+    let code = word.split('/').next().unwrap_or(word);
+    UNITS.contains(&word) || (code.len() == 3 && Currency::read(code).is_ok())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_end_by_the_columns_of_a_terminal() {
+        // Each of these four characters takes two columns: eight, and a space, and "abc" make twelve.
+        assert_eq!(wrapped("", "", "\u{5927}\u{7406}\u{77f3}\u{677f} abc", 11).len(), 2);
+        assert_eq!(wrapped("", "", "\u{5927}\u{7406}\u{77f3}\u{677f} abc", 12).len(), 1);
+        // A letter and its accent take one.
+        assert_eq!(wrapped("", "", "e\u{301}e\u{301}e\u{301} abc", 7).len(), 1);
+    }
+
+    #[test]
+    fn a_figure_and_its_unit_stay_on_one_line() {
+        let text = "it weighs 27,812 kg and lands at 1,234.50 USD in 2 x 20-box";
+        for width in 12..text.len() {
+            let lines = wrapped("- ", "  ", text, width);
+            for whole in ["27,812 kg", "1,234.50 USD", "2 x 20-box"] {
+                assert!(lines.iter().any(|line| line.contains(whole)), "{width}: {lines:?}");
+            }
+            let again = lines.iter().map(|line| line[2..].trim()).collect::<Vec<_>>().join(" ");
+            assert_eq!(again, text);
+        }
+    }
+}

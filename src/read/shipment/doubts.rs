@@ -1,0 +1,87 @@
+//! What can be, and hardly is: a price far from the stone's usual, a slab as thick as a block, an entry
+//! without a fee that every entry bears.
+
+use super::nominal::THICK_MM;
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Currency, Decimal};
+use crate::trade::{Line, Lookup, Shipment, Stone, Tariffs};
+
+/// Asks about what is hardly meant. Nothing is refused.
+pub(super) fn doubts(line: &Line, stone: &Stone, tariffs: &Tariffs, report: &mut Report) {
+    if line.thickness.mm_up() > THICK_MM {
+        let message =
+            format!("slabs of line {} are {} thick", line.id, line.thickness.show(report.units()));
+        report.add(
+            Fault::warning(Code::OutOfRange, message)
+                .at(&line.place, "is the unit of `thickness` right?")
+                .help("slabs are sawn at 10 to 60 mm; thicker ones weigh, and cost, accordingly"),
+        );
+    }
+    if is_unusual(line, stone, tariffs).unwrap_or(false)
+        && let Some((least, most)) = &stone.usual_price
+    {
+        let message = format!("line {} is priced at {}", line.id, *line.price);
+        report.add(
+            Fault::warning(Code::OutOfRange, message)
+                .at(&line.price.place, format!("\"{}\" usually costs {least} to {most}", stone.id))
+                .also(&stone.place, "its `usual-price`")
+                .help(
+                    "look at the point, the unit and the currency of the price; or widen the range",
+                ),
+        );
+    }
+}
+
+/// Whether a price lies outside the stone's usual range. `None`: the two cannot be compared.
+fn is_unusual(line: &Line, stone: &Stone, tariffs: &Tariffs) -> Option<bool> {
+    let (least, most) = stone.usual_price?;
+    let per_m2 = |price| stone.per_m2(price, line.thickness);
+    let rate = rate(tariffs, line.price.currency, least.currency)?;
+    let own = per_m2(&line.price)?.checked_mul(rate)?;
+    Some(own < per_m2(&least)? || own > per_m2(&most)?)
+}
+
+/// One currency in another at the latest rate of any use: near enough to see a slip by.
+fn rate(tariffs: &Tariffs, from: Currency, to: Currency) -> Option<Decimal> {
+    if from == to {
+        return Some(Decimal::ONE);
+    }
+    let rows = tariffs.exchange.iter().filter(|row| row.quote.joins(from, to));
+    let quote = &rows.max_by_key(|row| row.valid.from)?.quote;
+    if quote.base() == from {
+        return Some(quote.rate());
+    }
+    Decimal::ONE.checked_div(quote.rate())
+}
+
+/// A regime's fee for which no row of rates/ would serve an entry vanishes from its cost.
+pub(super) fn doubt_entries(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
+    let id = &shipment.yard.regime;
+    for filing in &shipment.filings {
+        let Lookup::Found(regime) = tariffs.regime(id, filing.entered) else { continue };
+        for fee in &regime.fees {
+            if fee.mode.is_some_and(|mode| mode != filing.mode) {
+                continue;
+            }
+            let fits =
+                |asked: &Option<String>, is: &str| asked.as_deref().is_none_or(|one| one == is);
+            let serves = tariffs.charges.iter().any(|row| {
+                row.name == fee.name
+                    && fits(&row.matches.regime, id)
+                    && fits(&row.matches.entry, filing.kind.word())
+                    && fits(&row.matches.mode, filing.mode.word())
+                    && row.valid.holds(filing.entered)
+            });
+            if !serves {
+                let message = format!("entry {} bears no \"{}\"", filing.id, fee.name);
+                let label = format!("entered on {}, {}", filing.entered, filing.kind.word());
+                report.add(
+                    Fault::warning(Code::NoRate, message)
+                        .at(&filing.place, label)
+                        .also(&regime.place, "`fees` of its regime")
+                        .help("look at the dates, `entry` and `mode` of the rows of that name in rates/fees.toml"),
+                );
+            }
+        }
+    }
+}

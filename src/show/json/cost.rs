@@ -1,0 +1,186 @@
+//! A landed cost, for scripts.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::parts::{ChargeJson, FORMAT, SourceJson, charge_json, plain, source_json, write};
+use super::verdict::{VerdictJson, verdict_json};
+use crate::choose::{Costed, Fallen, Other, OwnLeg};
+use crate::cost::Landed;
+use crate::load::Plan;
+use crate::quantity::{Money, UnitCost};
+use crate::trade::{Shipment, Treatment};
+
+#[derive(Serialize)]
+struct CostJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    currency: &'a str,
+    nominal: bool,
+    #[serde(flatten)]
+    verdict: VerdictJson<'a>,
+    slabs: Vec<SlabJson<'a>>,
+    charges: Vec<ChargeJson<'a>>,
+    total: String,
+    decision_total: String,
+    area_m2: String,
+    per_m2: Option<String>,
+    per_ft2: Option<String>,
+    /// What else would serve, and what it would come to.
+    other_offers: Vec<OtherJson<'a>>,
+    /// Offers that serve in no choice.
+    fallen_offers: Vec<FallenJson<'a>>,
+    inside_the_price: Vec<OwnLegJson>,
+    notes: Vec<&'a str>,
+}
+
+/// An offer of a choice.
+#[derive(Serialize)]
+struct ChosenJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+}
+
+/// A choice of offers.
+#[derive(Serialize)]
+struct OtherJson<'a> {
+    offers: Vec<ChosenJson<'a>>,
+    decision_total: String,
+    broken_wishes: String,
+}
+
+#[derive(Serialize)]
+struct FallenJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+    reason: &'a str,
+    source: Option<SourceJson<'a>>,
+}
+
+/// A leg that the seller's price contains, at our own rates: a memo, in no sum.
+#[derive(Serialize)]
+struct OwnLegJson {
+    leg: &'static str,
+    own_rates: String,
+}
+
+#[derive(Serialize)]
+struct SlabJson<'a> {
+    slab: &'a str,
+    bundle: &'a str,
+    container: &'a str,
+    line: &'a str,
+    billed_area_m2: String,
+    mass_kg: String,
+    cost: String,
+    /// Its shares of what its cost is the sum of.
+    charges: Vec<ShareJson>,
+    /// Its shares of what is expensed, comes back or is only weighed.
+    not_in_cost: Vec<ShareJson>,
+}
+
+#[derive(Serialize)]
+struct ShareJson {
+    charge: usize,
+    amount: String,
+}
+
+/// Writes a landed cost.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn cost(
+    shipment: &Shipment,
+    costed: &Costed,
+    own: &[OwnLeg],
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let landed = &costed.landed;
+    let area = landed.headline.area;
+    let json = CostJson {
+        format: FORMAT,
+        shipment: &shipment.name,
+        currency: landed.currency.code(),
+        nominal: shipment.is_nominal(),
+        verdict: verdict_json(&shipment.load, &costed.verdict),
+        slabs: slabs(shipment, landed, &costed.plan),
+        charges: landed
+            .charges
+            .iter()
+            .enumerate()
+            .map(|(at, charge)| charge_json(at, charge, landed))
+            .collect(),
+        total: plain(landed.total),
+        decision_total: plain(landed.decision),
+        area_m2: area.to_m2(6).to_string(),
+        per_m2: UnitCost::per_m2(landed.total, area).map(|cost| cost.figure().to_string()),
+        per_ft2: UnitCost::per_ft2(landed.total, area).map(|cost| cost.figure().to_string()),
+        other_offers: costed.others.iter().map(other_json).collect(),
+        fallen_offers: costed.fallen.iter().map(fallen_json).collect(),
+        inside_the_price: own
+            .iter()
+            .map(|one| OwnLegJson { leg: one.leg.word(), own_rates: plain(one.amount) })
+            .collect(),
+        notes: landed.notes.iter().chain(&landed.claims).map(|note| note.0.as_str()).collect(),
+    };
+    write(&json, out)
+}
+
+fn other_json(other: &Other) -> OtherJson<'_> {
+    let offers = other.choice.offers().into_iter();
+    OtherJson {
+        offers: offers.map(|(table, offer)| ChosenJson { table: table.word(), offer }).collect(),
+        decision_total: plain(other.worth.decision),
+        broken_wishes: plain(other.worth.wishes),
+    }
+}
+
+fn fallen_json(one: &Fallen) -> FallenJson<'_> {
+    FallenJson {
+        table: one.table.word(),
+        offer: &one.offer,
+        reason: &one.why,
+        source: one.place.as_ref().map(source_json),
+    }
+}
+
+fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<SlabJson<'a>> {
+    let mut shares: Vec<[Vec<ShareJson>; 2]> = Vec::new();
+    shares.resize_with(shipment.slabs.len(), Default::default);
+    for (at, charge) in landed.charges.iter().enumerate() {
+        let in_cost = charge.treatment == Treatment::Stock;
+        let of_slabs = landed.shares.of(at);
+        for (slab, share) in landed.sets.members(charge.scope.set).zip(of_slabs) {
+            if let Some([stock, other]) = shares.get_mut(slab) {
+                let amount = plain(Money::from_minor(share.minor, landed.currency));
+                let list = if in_cost { stock } else { other };
+                list.push(ShareJson { charge: at, amount });
+            }
+        }
+    }
+    let mut labels = vec![""; shipment.bundles.len()];
+    for filled in &plan.boxes {
+        for bundle in &filled.bundles {
+            if let Some(label) = labels.get_mut(*bundle) {
+                *label = &filled.label;
+            }
+        }
+    }
+    let rows = shipment.slabs.iter().zip(shares).enumerate();
+    rows.filter_map(|(index, (slab, [charges, not_in_cost]))| {
+        let bundle = usize::try_from(slab.bundle).ok()?;
+        Some(SlabJson {
+            slab: &slab.id,
+            bundle: &shipment.bundles.get(bundle)?.id,
+            container: labels.get(bundle)?,
+            line: &shipment.lines.get(usize::try_from(slab.line).ok()?)?.id,
+            billed_area_m2: slab.billed_area.to_m2(6).to_string(),
+            mass_kg: slab.mass.to_kg(1).to_string(),
+            cost: plain(landed.slab_cost(index)),
+            charges,
+            not_in_cost,
+        })
+    })
+    .collect()
+}

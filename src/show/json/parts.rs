@@ -1,0 +1,137 @@
+//! What several results have in JSON: amounts, figures, charges, places.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use crate::bill::{Charge, Conversion};
+use crate::cost::Landed;
+use crate::fault::Place;
+use crate::quantity::{Exact, Money, Percent};
+
+/// The number that changes when the meaning of a field does.
+pub(in crate::show) const FORMAT: u32 = 1;
+
+#[derive(Serialize)]
+pub(super) struct ChargeJson<'a> {
+    charge: usize,
+    name: &'a str,
+    leg: &'static str,
+    /// The forwarder's or haulier's offer that charges it, where it is of one.
+    offer: Option<&'a str>,
+    scope: &'static str,
+    of: &'a str,
+    key: &'static str,
+    amount: String,
+    currency: &'static str,
+    book_amount: String,
+    /// The slabs, by position in `slabs`, whose share is the exact one rounded up: beside the key
+    /// it takes these to know a share.
+    leftover: Vec<usize>,
+    treatment: &'static str,
+    basis: &'static str,
+    exchange: Option<ExchangeJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    parts: Vec<PartJson<'a>>,
+    sources: Vec<SourceJson<'a>>,
+}
+
+/// A part that is booked at a rate of its own: a deposit, a balance.
+#[derive(Serialize)]
+struct PartJson<'a> {
+    name: &'a str,
+    amount: String,
+    book_amount: String,
+    exchange: ExchangeJson,
+}
+
+#[derive(Serialize)]
+struct ExchangeJson {
+    quote: String,
+    #[serde(rename = "use")]
+    used_for: &'static str,
+    date: String,
+    file: String,
+    line: usize,
+}
+
+#[derive(Serialize)]
+pub(super) struct SourceJson<'a> {
+    file: &'a str,
+    line: usize,
+}
+
+pub(in crate::show) fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut *out, json)?;
+    writeln!(out)
+}
+
+/// An amount in full minor units, without currency or thousands marks.
+pub(in crate::show) fn plain(money: Money) -> String {
+    money.amount().to_string()
+}
+
+/// An unrounded amount, to at most six places.
+pub(in crate::show) fn exact(amount: &Exact) -> String {
+    unmarked(&amount.shown(6))
+}
+
+/// The number of hundredths: 3.7 of 3.7 %.
+pub(in crate::show) fn percent(rate: Percent) -> String {
+    rate.to_string().trim_end_matches(" %").to_owned()
+}
+
+/// A figure without its thousands marks.
+pub(in crate::show) fn unmarked(figure: &str) -> String {
+    figure.replace(',', "")
+}
+
+pub(super) fn charge_json<'a>(at: usize, charge: &'a Charge, landed: &Landed) -> ChargeJson<'a> {
+    let shares = landed.sets.members(charge.scope.set).zip(landed.shares.of(at));
+    ChargeJson {
+        charge: at,
+        name: &charge.name,
+        leg: charge.leg.word(),
+        offer: charge.kind.table.as_ref().and_then(|(_, offer)| offer.as_deref()),
+        scope: charge.scope.kind.word(),
+        of: &charge.scope.of,
+        key: charge.key.word(),
+        amount: plain(charge.amount()),
+        currency: charge.amount().currency().code(),
+        book_amount: plain(charge.book()),
+        leftover: shares.filter(|(_, share)| share.leftover).map(|(slab, _)| slab).collect(),
+        treatment: charge.treatment.word(),
+        basis: charge.basis.word(),
+        exchange: charge.exchange().map(exchange_json),
+        parts: charge
+            .priced
+            .parts
+            .iter()
+            .map(|part| PartJson {
+                name: &part.name,
+                amount: exact(&part.amount),
+                book_amount: plain(part.book),
+                exchange: exchange_json(&part.exchange),
+            })
+            .collect(),
+        sources: charge
+            .sources
+            .iter()
+            .map(|place| SourceJson { file: &place.file, line: place.line })
+            .collect(),
+    }
+}
+
+fn exchange_json(exchange: &Conversion) -> ExchangeJson {
+    ExchangeJson {
+        quote: exchange.quote.to_string(),
+        used_for: exchange.used_for.word(),
+        date: exchange.on.to_string(),
+        file: exchange.place.file.to_string(),
+        line: exchange.place.line,
+    }
+}
+
+pub(super) fn source_json(place: &Place) -> SourceJson<'_> {
+    SourceJson { file: &place.file, line: place.line }
+}

@@ -1,0 +1,37 @@
+//! The forms a page can be written in, and which file writes which.
+
+use std::io::{self, Write};
+
+use super::page::{Block, Page};
+use super::{csv, html, markdown, text};
+
+/// The form of an output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// Plain text for a terminal or an e-mail.
+    Text,
+    /// Markdown.
+    Markdown,
+    /// A page of HTML.
+    Html,
+    /// Comma-separated values of the page's main table.
+    Csv,
+}
+
+impl Page<'_> {
+    /// Writes the page in a form.
+    ///
+    /// # Errors
+    /// Where the output cannot be written.
+    pub fn write(mut self, format: Format, out: &mut dyn Write) -> io::Result<()> {
+        if format != Format::Csv {
+            self.blocks.retain(|block| !matches!(block, Block::Sheet(_)));
+        }
+        match format {
+            Format::Text => text::write(self, out),
+            Format::Markdown => markdown::write(self, out),
+            Format::Html => html::write(self, out),
+            Format::Csv => csv::write(self, out),
+        }
+    }
+}
