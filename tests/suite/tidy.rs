@@ -71,10 +71,6 @@ const CIRCLES: &[&str] = &[
     "price/why.rs",
     "quantity/fraction.rs",
     "quantity/number.rs",
-    "read/packing/bundles.rs",
-    "read/packing/list.rs",
-    "show/json/mod.rs",
-    "show/json/verdict.rs",
 ];
 
 #[test]
