@@ -8,6 +8,7 @@
 //!   -> price   -> price::Priced                          what a row comes to
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
 //!   -> bill    -> bill::Charge                          what a charge is, and who shares it
+//!   -> customs -> customs::Entry                        which goods are entered how, and the duty on them
 //!   -> cost    -> cost::Landed                           every charge, every slab, every cent
 //!   -> choose  -> choose::Costed                         the cheapest of offers, loads, shares of boxes
 //!   -> decide  -> decide::Comparison                     offers on one footing
@@ -30,6 +31,8 @@ pub mod price;
 pub mod load;
 
 pub mod bill;
+
+pub mod customs;
 
 pub mod spread;
 

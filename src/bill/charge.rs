@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use smol_str::SmolStr;
 
+use super::object::On;
 use super::sets::SetId;
 use super::working::Working;
 use crate::fault::Place;
@@ -21,6 +22,10 @@ pub struct ChargeKind {
     pub leg: Leg,
     /// The key it spreads by.
     pub key: Key,
+    /// What it is charged on within what it was counted by: value for what is charged on a price or a
+    /// value, area and count for what is charged by them, mass for all else. Customs values go by it
+    /// where it lies on several lines of entries; books do not change it.
+    pub charged_by: Key,
     /// Where it goes.
     pub treatment: Treatment,
     /// How firm it is.
@@ -51,7 +56,9 @@ pub struct ChargeKind {
 pub struct Charge {
     /// What it shares with the others of its row.
     pub kind: Arc<ChargeKind>,
-    /// What it belongs to.
+    /// What it was counted by.
+    pub on: On,
+    /// Who shares it.
     pub scope: Scope,
     /// What it comes to.
     pub priced: Arc<Priced>,
@@ -84,8 +91,6 @@ pub struct Priced {
     pub parts: Vec<BookedPart>,
     /// How the amount came about.
     pub working: Working,
-    /// The customs entry that it was counted on, by position, however widely it is spread.
-    pub entry: Option<usize>,
 }
 
 /// A part of an amount that is booked at a rate of its own.
@@ -104,6 +109,13 @@ pub struct BookedPart {
 }
 
 impl Charge {
+    /// Whether goods are valued and insured with it. Books change no value: what is expensed or recovered
+    /// is paid all the same. A deposit that comes back is not, nor what is only weighed or moves no money.
+    pub fn is_cost(&self) -> bool {
+        let is_paid = !matches!(self.payable, Payable::On(_, Some(_)) | Payable::Never);
+        is_paid && self.treatment != Treatment::Notional
+    }
+
     /// Its amount, in the currency it is charged in.
     pub fn amount(&self) -> Money {
         self.priced.amount
@@ -138,7 +150,7 @@ impl Deref for Charge {
     }
 }
 
-/// What a charge belongs to.
+/// Who shares a charge.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Scope {
     /// Of which kind.

@@ -3,18 +3,24 @@
 //! ```text
 //! value      parts of a customs value, and of the base of a percentage
 //! working    how an amount came about
+//! own        what a supplier bills for each slab of a line, by which its goods go
+//! object     what a charge is counted by
 //! sets       the slabs that share a charge
 //! charge     one item of cost
 //! ```
 
 mod charge;
+mod object;
+mod own;
 mod sets;
 mod value;
 mod working;
 
 pub use charge::{BookedPart, Charge, ChargeKind, ChargedOn, Customs, Priced, Scope};
+pub use object::{Object, On};
+pub(crate) use own::{free_slabs, quantity, weighs_money, weight};
+pub(crate) use sets::{Borne, SetName, Tally};
 pub use sets::{SetId, Sets};
-pub(crate) use sets::{SetName, Tally};
 pub(crate) use value::Base;
 pub use value::ValuePart;
 pub use working::Working;

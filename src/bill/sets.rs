@@ -5,7 +5,7 @@ use std::ops::Range;
 use rustc_hash::FxHashMap;
 
 use crate::quantity::{Area, Mass, Overflow};
-use crate::trade::{Shipment, Slab};
+use crate::trade::{Date, Leg, ScopeKind, Shipment, Slab, TableName};
 
 /// A set of slabs, by position in [`Sets`].
 pub type SetId = usize;
@@ -43,21 +43,42 @@ impl Tally {
     }
 }
 
-/// What a set that charges asked for is known by.
+/// What a set that charges asked for is known by. No name of a file's can be taken for another's.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub(crate) enum SetName {
-    /// The slabs of a box, by its position, that lie in another set.
-    Box(usize, SetId),
-    /// The slabs of a bundle, by its position, that lie in another set.
-    Bundle(usize, SetId),
-    /// Any other.
-    Named(String),
+    /// The slabs of one thing of a kind, by its position (a box, a bundle, a line, an invoice, a bill),
+    /// that lie in another set.
+    Part(ScopeKind, usize, SetId),
+    /// The slabs of a line in one bundle, both by position.
+    LineInBundle(usize, usize),
+    /// The slabs of a line, by position, control of which passes on a day.
+    LineFrom(usize, Date),
+    /// The slabs of a stone that lie in another set.
+    Stone(String, SetId),
+    /// The slabs in one kind of box, by its name, of those in another set.
+    Kind(String, SetId),
+    /// The slabs in boxes that go by an offer of a table, of those in another set.
+    Offer(TableName, String, SetId),
+    /// The slabs whose invoices leave something to the importer, at one named place where rows tell
+    /// places apart.
+    Bears(Borne, Option<String>),
+    /// The slabs of a customs entry, the importer's or the seller's, by its lots.
+    Entry(usize),
+    /// The slabs of a line of an entry, both by position.
+    TariffLine(usize, usize),
+    /// The slabs of the lines of an entry that are not free of a row, by the sets of those lines.
+    Liable(usize, Vec<SetId>),
 }
 
-impl From<String> for SetName {
-    fn from(name: String) -> Self {
-        Self::Named(name)
-    }
+/// What a term leaves to the importer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) enum Borne {
+    /// A leg.
+    Leg(Leg),
+    /// The import tax alone, on goods that the seller enters.
+    ImportTax,
+    /// What is the importer's own whatever the term.
+    Own,
 }
 
 impl Sets {
@@ -102,19 +123,18 @@ impl Sets {
             return (!slabs.is_empty()).then_some(bundle + 1);
         }
         let members: Vec<u32> = slabs.iter().filter(inside).copied().collect();
-        let id = self.add(SetName::Bundle(bundle, set), &members);
+        let id = self.add(SetName::Part(ScopeKind::Bundle, bundle, set), &members);
         (!members.is_empty()).then_some(id)
     }
 
     /// The set of this name, made of the lines, by position, that `keep` chooses if it is new; `None`
     /// where it is empty.
-    pub fn of_lines(
+    pub(crate) fn of_lines(
         &mut self,
-        name: String,
+        name: SetName,
         shipment: &Shipment,
         keep: impl Fn(usize) -> bool,
     ) -> Option<SetId> {
-        let name = SetName::Named(name);
         let id = self.named(&name).unwrap_or_else(|| {
             let kept: Vec<bool> = (0..shipment.lines.len()).map(keep).collect();
             if kept.iter().all(|kept| *kept) {
@@ -132,7 +152,7 @@ impl Sets {
     }
 
     /// Adds a named set by its members, in packing-list order.
-    pub(crate) fn add(&mut self, name: impl Into<SetName>, members: &[u32]) -> SetId {
+    pub(crate) fn add(&mut self, name: SetName, members: &[u32]) -> SetId {
         let id = if members.len() == self.count {
             Self::ALL
         } else {
@@ -141,7 +161,7 @@ impl Sets {
             self.bounds.push(start..self.slabs.len());
             self.bounds.len() - 1
         };
-        self.named.insert(name.into(), id);
+        self.named.insert(name, id);
         id
     }
 

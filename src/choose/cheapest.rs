@@ -178,7 +178,7 @@ fn candidate(
     effort: Effort,
 ) -> Outcome {
     let mut report = Report::new();
-    let order = match order(purposes(shipment, tariffs, choice.each()), shipment) {
+    let order = match order(purposes(shipment, tariffs, choice.each()), shipment, tariffs) {
         Ok(order) => order,
         Err(why) => {
             report.add(why.fault());

@@ -1,7 +1,7 @@
 //! `quaystone worksheet`: each customs entry, line by line, for a broker to confirm.
 
 use super::job::{Exit, Options};
-use crate::cost;
+use crate::customs;
 use crate::show;
 
 /// Arguments of `worksheet`.
@@ -14,7 +14,7 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(&args.shipment, |shipment, costed, _| {
         let landed = &costed.landed;
-        let Some(sheets) = cost::worksheet(landed) else {
+        let Some(sheets) = customs::worksheet(&landed.entries, &landed.charges) else {
             Options::say("error: the figures of these entries are too large to add up");
             return Exit::BadData;
         };

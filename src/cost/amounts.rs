@@ -2,15 +2,14 @@
 
 use std::sync::Arc;
 
-use super::customs::EntryLine;
 use super::keys::{charged_on, key_of};
-use super::rows::{Builder, Object};
-use super::taxed::taxed_value;
+use super::rows::{Builder, Counted};
 use crate::bill::{Base, Charge, ChargeKind, Customs, Priced, SetId, Sets, Working};
+use crate::customs::{EntryLine, taxed_value};
 use crate::fault::{Code, Fault, Report};
 use crate::price::{self, Payable, Quantity, Terms, told};
 use crate::quantity::{Currency, Decimal, Exact, Money};
-use crate::trade::{ChargeRow, Date, Leg, Per, ScopeKind, Treatment, WhatOf};
+use crate::trade::{ChargeRow, Date, Key, Leg, Per, ScopeKind, WhatOf};
 
 /// How many answers are remembered: a handful of rows and variants take turns.
 const MEMO: usize = 32;
@@ -21,6 +20,7 @@ pub(super) struct Remembered {
     count: Decimal,
     base: Option<Exact>,
     entered: Date,
+    turn: Option<usize>,
     kind: Arc<ChargeKind>,
     priced: Arc<Priced>,
 }
@@ -30,7 +30,7 @@ impl Builder<'_, '_> {
     pub(super) fn charge(
         &mut self,
         row: &ChargeRow,
-        object: Object,
+        object: Counted,
         report: &mut Report,
     ) -> Option<()> {
         let base = match row.rate.value.of() {
@@ -44,7 +44,7 @@ impl Builder<'_, '_> {
     pub(super) fn charge_on(
         &mut self,
         row: &ChargeRow,
-        object: Object,
+        object: Counted,
         base: Option<Base>,
         report: &mut Report,
     ) -> Option<()> {
@@ -56,7 +56,7 @@ impl Builder<'_, '_> {
                 && known.count == object.count
                 && known.base == of
                 && known.entered == entered
-                && known.priced.entry == self.turn
+                && known.turn == self.turn
         });
         let (kind, priced) = match known {
             Some(known) => (known.kind.clone(), known.priced.clone()),
@@ -71,12 +71,13 @@ impl Builder<'_, '_> {
                 let (kind, priced) = (Arc::new(kind), Arc::new(priced));
                 let row: *const ChargeRow = row;
                 let count = object.count;
-                let (own, amounts) = (kind.clone(), priced.clone());
+                let (turn, own, amounts) = (self.turn, kind.clone(), priced.clone());
                 let remembered = Remembered {
                     row,
                     count,
                     base: of.clone(),
                     entered,
+                    turn,
                     kind: own,
                     priced: amounts,
                 };
@@ -90,10 +91,11 @@ impl Builder<'_, '_> {
             self.by_entry.push((row.place.clone(), of, priced.amount));
         }
         if !priced.amount.is_zero() {
-            let filled = object.filled;
+            let on = object.on;
             let scope = self.scope(row, object, report)?;
-            let charge = self.attributed(Charge { kind, scope, priced, by: None }, report)?;
-            self.push(charge, filled);
+            let charge = Charge { kind, on, scope, priced, by: None };
+            let charge = self.attributed(charge, report)?;
+            self.push(charge);
         }
         Some(())
     }
@@ -106,6 +108,7 @@ impl Builder<'_, '_> {
             name: row.name.clone(),
             leg: row.leg,
             key: key_of(row, &self.job.shipment.yard),
+            charged_by: self.charged_by(row),
             treatment: row.treatment,
             basis: row.basis,
             customs,
@@ -120,6 +123,21 @@ impl Builder<'_, '_> {
         };
         self.job.apply_policy(&mut kind);
         kind
+    }
+
+    /// What a row charges on within what it is counted by.
+    fn charged_by(&self, row: &ChargeRow) -> Key {
+        match (row.rate.value.of(), row.per) {
+            (Some(WhatOf::Charge(name)), _) => {
+                let of = self.charges.iter().find(|charge| charge.name == *name);
+                of.map_or(Key::Mass, |charge| charge.charged_by)
+            }
+            (Some(WhatOf::Leg(_)), _) => Key::Mass,
+            (Some(_), _) => Key::Value,
+            (None, Some(Per::M2)) => Key::Area,
+            (None, Some(Per::Slab)) => Key::Count,
+            (None, _) => Key::Mass,
+        }
     }
 
     /// What a row comes to for so many of its unit, or on a base.
@@ -153,7 +171,7 @@ impl Builder<'_, '_> {
         let price::Priced { amount, book, exchange, how, bound, .. } = priced;
         let of = row.rate.value.of().map(|of| self.of_what(row, of)).unwrap_or_default();
         let working = Working::of(how, bound, (of, base));
-        Priced { amount, book, exchange, parts: Vec::new(), working, entry: self.turn }
+        Priced { amount, book, exchange, parts: Vec::new(), working }
     }
 
     /// What a rate is of, in words.
@@ -185,19 +203,19 @@ impl Builder<'_, '_> {
         &mut self,
         of: &WhatOf,
         row: &ChargeRow,
-        object: &Object,
+        object: &Counted,
         report: &mut Report,
     ) -> Option<Base> {
         let book = self.job.shipment.yard.currency;
         let amount = match of {
             WhatOf::Goods => self.sum_in(object.set, book, report, |charge| charge.is_price),
             WhatOf::InsuredValue => self.sum_in(object.set, book, report, |charge| {
-                charge.leg <= Leg::MainCarriage && is_paid_for_good(charge)
+                charge.leg <= Leg::MainCarriage && charge.is_cost()
             }),
             WhatOf::Leg(leg) => {
                 let leg = *leg;
                 self.sum_in(object.set, book, report, |charge| {
-                    charge.leg == leg && is_paid_for_good(charge)
+                    charge.leg == leg && charge.is_cost()
                 })
             }
             WhatOf::SingleBond => self.single_bond().map(Exact::from),
@@ -206,14 +224,13 @@ impl Builder<'_, '_> {
             WhatOf::EnteredValue | WhatOf::TaxedValue => {
                 let entry = self.turn.and_then(|at| self.entries.get(at))?;
                 let lines = entry.lines.iter().filter(|line| {
-                    !row.exempt_origins.contains(&line.origin)
+                    !line.is_free_of(row)
                         && (object.kind != ScopeKind::TariffLine || *line.label == *object.of)
                 });
                 let lines: Vec<&EntryLine> = lines.collect();
                 if *of == WhatOf::TaxedValue {
-                    let (charges, sets) = (&self.charges, &*self.sets);
-                    let spreader = &mut *self.spreader;
-                    return taxed_value(&self.job, entry, &lines, charges, sets, spreader, report);
+                    let charges = (&self.charges[..], &*self.sets);
+                    return taxed_value(&self.job.case(), entry, &lines, charges, report);
                 }
                 let entered = lines.iter().map(|line| line.entered);
                 Money::total(entry.currency, entered).ok().map(Exact::from)
@@ -234,7 +251,7 @@ impl Builder<'_, '_> {
             return Exact::from(entry.entered().ok()?).times(Decimal::from(*times)).round().ok();
         }
         let levied = |charge: &&Charge| {
-            charge.priced.entry == self.turn
+            charge.on.entry() == self.turn
                 && charge.leg == Leg::DutyAndTax
                 && charge.amount().currency() == entry.currency
         };
@@ -280,12 +297,4 @@ impl Builder<'_, '_> {
         }
         Some(total)
     }
-}
-
-/// Whether a charge is a cost, wherever a policy books it: one that is expensed is paid and insured,
-/// and part of a customs value, all the same. What comes back, what is only weighed and what moves no
-/// money is not.
-pub(super) fn is_paid_for_good(charge: &Charge) -> bool {
-    matches!(charge.treatment, Treatment::Stock | Treatment::Period)
-        && charge.payable != Payable::Never
 }

@@ -3,10 +3,9 @@
 //!
 //! IAS 2, paragraphs 10 and 11, asks for what is directly attributable; area is a policy of this tool.
 
-use super::amounts::is_paid_for_good;
-use super::customs::Entry;
 use super::rows::Builder;
 use crate::bill::{Charge, ChargedOn, Sets};
+use crate::customs::Entry;
 use crate::fault::Report;
 use crate::quantity::{Currency, Decimal, Exact, Money, Weights, ratio};
 use crate::spread::Spreader;
@@ -16,7 +15,7 @@ impl Builder<'_, '_> {
     /// A charge that goes by what it is charged on, with each slab's part of that; any other as it is.
     pub(super) fn attributed(&mut self, charge: Charge, report: &mut Report) -> Option<Charge> {
         let (Key::Base, Some(on)) = (charge.key, charge.charged_on) else { return Some(charge) };
-        let entry = charge.priced.entry.and_then(|at| self.entries.get(at));
+        let entry = charge.on.entry().and_then(|at| self.entries.get(at));
         let scope = (on, entry);
         let parts =
             by_slab(self.job.shipment, scope, &self.charges, self.sets, self.spreader, report)?;
@@ -47,7 +46,7 @@ fn by_slab(
     let mut sums = nothing(book);
     let counts = |charge: &&Charge| match on {
         ChargedOn::Goods => charge.is_price,
-        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && is_paid_for_good(charge),
+        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && charge.is_cost(),
         ChargedOn::Entered => false,
     };
     for charge in charges.iter().filter(counts) {
@@ -155,9 +154,9 @@ pub(super) fn shift(
     let mut known: Vec<Known> = Vec::new();
     let mut moved = vec![0i128; shipment.slabs.len()];
     for charge in stock {
-        let on = (charge.charged_on?, charge.priced.entry);
+        let on = (charge.charged_on?, charge.on.entry());
         if !known.iter().any(|(one, _)| *one == on) {
-            let entry = charge.priced.entry.and_then(|at| entries.get(at));
+            let entry = charge.on.entry().and_then(|at| entries.get(at));
             let worth =
                 roughly(shipment, (on.0, entry), charges, sets, &mut spreader, &mut report)?;
             known.push((on, worth));
@@ -209,7 +208,7 @@ fn roughly(
     let mut like: Vec<(&Charge, i64)> = Vec::new();
     let counts = |charge: &&Charge| match on {
         ChargedOn::Goods => charge.is_price,
-        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && is_paid_for_good(charge),
+        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && charge.is_cost(),
         // What the value has beside the price is small, and goes much as the price does.
         ChargedOn::Entered => charge.is_price && entry.is_some(),
     };

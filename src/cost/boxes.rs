@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 use super::caused::Caused;
 use super::job::Choice;
-use super::lots::only_filing;
+use crate::customs::only_filing;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{FilledBox, Limit, Limits, Part, Plan, Proof, Variant, with_variants};
 use crate::price::{

@@ -3,10 +3,10 @@
 //! the insurance charge them.
 
 use super::boxes::Desk;
-use super::customs::marginal;
 use super::goods::goods;
 use super::job::Job;
 use crate::bill::Sets;
+use crate::customs::marginal;
 use crate::fault::Report;
 use crate::load::{Plan, Proof};
 use crate::price::{
@@ -85,7 +85,10 @@ impl<'a> Caused<'a> {
         let premiums = self.premiums.get(end).map_or(&[][..], Vec::as_slice);
         let regime = self.regime.filter(|regime| regime.currency == terms.book);
         let is_counted = |charge: &&BoxCharge<'_>| {
-            matches!(charge.row.treatment, Treatment::Stock | Treatment::Period)
+            // As customs and insurer value: books change nothing, but a deposit comes back.
+            let is_cost = charge.row.recovered.is_none();
+            is_cost
+                && charge.row.treatment != Treatment::Notional
                 && !charge.priced.amount.is_zero()
         };
         for charge in bill.iter().filter(is_counted) {
@@ -135,7 +138,7 @@ fn rows<'o, 'a>(
 /// stand at a floor or cap. An import tax that does not come back is on more than the value: then the
 /// most is not known.
 fn duty(desk: Desk<'_, '_>, job: &Job<'_>) -> ([Decimal; 2], bool) {
-    let Some(([mut least, mut most], mut knows)) = marginal(job) else {
+    let Some(([mut least, mut most], mut knows)) = marginal(&job.case()) else {
         return ([Decimal::ZERO; 2], false);
     };
     let levied = |row: &ChargeRow| {
@@ -150,7 +153,7 @@ fn duty(desk: Desk<'_, '_>, job: &Job<'_>) -> ([Decimal; 2], bool) {
         };
         most = most.checked_add(rate.fraction()).unwrap_or(most);
         let may_stand = row.minimum.is_some() || row.maximum.is_some();
-        if !may_stand && row.exempt_origins.is_empty() {
+        if !may_stand && row.exempt.is_none() {
             least = least.checked_add(rate.fraction()).unwrap_or(least);
         }
     }

@@ -7,10 +7,12 @@ use std::sync::Arc;
 
 use super::job::Job;
 use super::payments::{self, Booked, Paid, Passing, plan_of};
-use crate::bill::{Charge, ChargeKind, Customs, Payable, Scope, SetId, Sets, Working};
+use crate::bill::{
+    Charge, ChargeKind, Customs, Object, On, Payable, Scope, SetId, SetName, Sets, Working,
+    free_slabs, quantity, weight,
+};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights};
-use crate::spread::{free_slabs, quantity, weight};
 use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{
     Basis, Date, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
@@ -131,13 +133,13 @@ fn lines_of<'a>(
     let mut all = Vec::new();
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
-        let name = format!("line {}", line.id);
+        let name = SetName::Part(ScopeKind::Line, index, Sets::ALL);
         let Some(set) = sets.of_lines(name, job.shipment, |line| line == index) else {
             continue;
         };
         let mut scopes = Vec::new();
         if line.price.by == PricedBy::Bundle {
-            scopes = bundle_scopes(job.shipment, set, free, sets);
+            scopes = bundle_scopes(job.shipment, (index, set), free, sets);
         }
         // A line of bundles that are all free comes to nothing, and stands there with it.
         if scopes.is_empty() {
@@ -226,7 +228,7 @@ fn parts_of<'a>(
         weights.push(crate::quantity::total(own().map(|slab| weight(line, slab)), what)?);
         let quantity = crate::quantity::total(own().map(|slab| quantity(line, slab)), what)?;
         let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
-        let set = sets.add(format!("line {} from {passes}", line.id), &members);
+        let set = sets.add(SetName::LineFrom(whole.index, passes), &members);
         let scope = Scope { set, ..whole.scope.clone() };
         let exact = line.price.of(quantity)?;
         let amount = Money::zero(currency);
@@ -248,7 +250,7 @@ fn overflowed(overflow: Overflow, place: &Place) -> Fault {
 /// The bundles of a line, each a scope of its own; a bundle given away whole is not billed.
 fn bundle_scopes(
     shipment: &Shipment,
-    line: SetId,
+    (index, line): (usize, SetId),
     free: &BTreeSet<usize>,
     sets: &mut Sets,
 ) -> Vec<Scope> {
@@ -259,16 +261,14 @@ fn bundle_scopes(
         }
     }
     let mut scopes = Vec::new();
-    for (bundle, slabs) in by_bundle {
+    for (at, slabs) in by_bundle {
         if slabs.iter().all(|slab| free.contains(slab)) {
             continue;
         }
-        let Some(bundle) = usize::try_from(bundle).ok().and_then(|at| shipment.bundles.get(at))
-        else {
-            continue;
-        };
+        let Ok(at) = usize::try_from(at) else { continue };
+        let Some(bundle) = shipment.bundles.get(at) else { continue };
         let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
-        let set = sets.add(format!("line part in bundle {}", bundle.id), &members);
+        let set = sets.add(SetName::LineInBundle(index, at), &members);
         scopes.push(Scope { kind: ScopeKind::Bundle, of: bundle.id.as_str().into(), set });
     }
     scopes
@@ -347,6 +347,7 @@ fn line_charge(
         name: GOODS.to_owned(),
         leg: Leg::Goods,
         key: key_of(line.price.by),
+        charged_by: Key::Value,
         treatment: Treatment::Stock,
         basis: if line.nominal { Basis::Assumed } else { Basis::Quoted },
         customs: Customs::In,
@@ -363,6 +364,7 @@ fn line_charge(
     let working = Working::Priced { price: line.price.value, quantity, exact };
     Some(Charge {
         kind: Arc::new(kind),
+        on: On { object: Object::Line(priced.index), set: priced.scope.set },
         scope: priced.scope,
         priced: Arc::new(booked.priced(priced.amount, working)),
         by: None,
@@ -398,7 +400,8 @@ fn item_charges(
     let (index, invoice) = (bill.index, bill.invoice);
     let lines = &job.shipment.lines;
     let own = |line: usize| lines.get(line).is_some_and(|line| line.invoice == index);
-    let set = sets.of_lines(format!("invoice {index}"), job.shipment, own)?;
+    let set =
+        sets.of_lines(SetName::Part(ScopeKind::Invoice, index, Sets::ALL), job.shipment, own)?;
     let mut charges = Vec::new();
     for item in items {
         let (amount, passing) = (item.amount, &bill.passing[..]);
@@ -413,6 +416,7 @@ fn item_charges(
             name: item.name.to_owned(),
             leg: item.leg,
             key: item.key,
+            charged_by: if item.leg == Leg::Goods { Key::Value } else { Key::Mass },
             treatment: Treatment::Stock,
             basis: Basis::Quoted,
             customs: item.customs,
@@ -430,6 +434,7 @@ fn item_charges(
         let of = invoice.number.as_str().into();
         let charge = Charge {
             kind: Arc::new(kind),
+            on: On { object: Object::Invoice(index), set },
             scope: Scope { kind: ScopeKind::Invoice, of, set },
             priced: Arc::new(booked.priced(item.amount, item.working)),
             by: None,
@@ -445,13 +450,15 @@ fn adjustment(job: &Job<'_>, bill: &Bill<'_>, sets: &mut Sets) -> Option<Charge>
     let own = bill.invoice.basis_adjustment.as_ref()?;
     let (index, invoice, place) = (bill.index, bill.invoice, &own.amount.place);
     let lines = &job.shipment.lines;
-    let set = sets.of_lines(format!("invoice {index}"), job.shipment, |line| {
+    let name = SetName::Part(ScopeKind::Invoice, index, Sets::ALL);
+    let set = sets.of_lines(name, job.shipment, |line| {
         lines.get(line).is_some_and(|line| line.invoice == index)
     })?;
     let kind = ChargeKind {
         name: BASIS_ADJUSTMENT.to_owned(),
         leg: Leg::Goods,
         key: Key::Value,
+        charged_by: Key::Value,
         treatment: Treatment::Stock,
         basis: Basis::Quoted,
         customs: Customs::Out,
@@ -467,6 +474,7 @@ fn adjustment(job: &Job<'_>, bill: &Bill<'_>, sets: &mut Sets) -> Option<Charge>
     let booked = Booked { book: own.amount.value, exchange: None, parts: Vec::new() };
     Some(Charge {
         kind: Arc::new(kind),
+        on: On { object: Object::Invoice(index), set },
         scope: Scope { kind: ScopeKind::Invoice, of: invoice.number.as_str().into(), set },
         priced: Arc::new(booked.priced(own.amount.value, Working::Stated)),
         by: None,

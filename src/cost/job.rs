@@ -4,6 +4,7 @@ use std::borrow::Cow;
 use std::collections::BTreeSet;
 
 use crate::bill::{Charge, ChargeKind};
+use crate::customs::Case;
 use crate::fault::Report;
 use crate::load::{Plan, Variant};
 use crate::price::Terms;
@@ -85,6 +86,11 @@ impl<'a> Job<'a> {
     /// What its prices may depend on.
     pub(super) fn terms(&self) -> Terms<'a> {
         Terms::of(self.shipment, self.tariffs)
+    }
+
+    /// What customs are worked out of.
+    pub(super) fn case(&self) -> Case<'a> {
+        Case { shipment: self.shipment, tariffs: self.tariffs, boxes: &self.plan.boxes }
     }
 
     /// Whether a row serves a box: where boxes go by different offers of its table, it is of none or

@@ -5,24 +5,24 @@ use std::fmt::Write;
 
 use super::attributed::{Shift, by_area, shift};
 use super::boxes::{Desk, bills};
-use super::customs::Entry;
 use super::goods::{self, Goods};
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::job::Job;
 use super::payments::Paid;
 use super::rows::{Builder, OfEntry};
 use crate::bill::{Charge, Sets};
+use crate::customs::Entry;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::FilledBox;
 use crate::price::{
-    Order, Quantity, charged, chosen_by, importer_bears, may_apply, must_have_row, order, purposes,
+    Order, Quantity, charged, chosen_by, importer_bears, may_fit, must_have_row, order, purposes,
     told, told_all,
 };
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
 use crate::spread::{Shares, Spreader};
 use crate::trade::{
-    Basis, Bearer, ChargeRow, Date, ImportTax, Leg, Matches, Rate, Shipment, TableName, Treatment,
-    WhatOf,
+    Basis, Bearer, ChargeRow, Date, ExemptIf, ImportTax, Leg, Matches, Rate, Shipment, TableName,
+    Treatment, WhatOf,
 };
 
 /// What every slab of a shipment costs, and why.
@@ -48,7 +48,7 @@ pub struct Landed {
     pub headline: Headline,
     /// What a reader should know.
     pub notes: Vec<Note>,
-    /// What only a claim by the importer keeps the goods free of.
+    /// Which goods are free of a fee by their origin, and by what; which are not for want of a claim.
     pub claims: Vec<Note>,
     /// Every charge's shares.
     pub shares: Shares,
@@ -150,8 +150,10 @@ fn worked_out(
         return None;
     };
     spreader.learn_goods(&goods.charges);
-    let order =
-        told(order(purposes(job.shipment, job.tariffs, job.choice.each()), job.shipment), report)?;
+    let order = told(
+        order(purposes(job.shipment, job.tariffs, job.choice.each()), job.shipment, job.tariffs),
+        report,
+    )?;
     let desk =
         Desk { shipment: job.shipment, tariffs: job.tariffs, choice: job.choice, order: &order };
     let bills = told_all(bills(desk, job.plan), report)?;
@@ -482,30 +484,33 @@ fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
     by_rate.into_iter().chain(quoted).min_by_key(|(until, _, _)| *until)
 }
 
-/// Fees that goods are free of by their origin: the fee is waived only where the importer claims it
-/// under the agreement (19 CFR 24.23(c)), which a line does by its `preference`.
+/// Which goods are free of a fee by their origin, and what that hangs on; and which would be with a
+/// claim that their lines do not make (19 CFR 24.23(c); 72 FR 52780).
 fn claims(job: &Job<'_>, entries: &[Entry]) -> Vec<Note> {
     let shipment = job.shipment;
-    let unclaimed =
-        |line: &usize| shipment.lines.get(*line).is_some_and(|line| line.preference.is_none());
     let mut notes: Vec<Note> = Vec::new();
-    for entry in entries.iter().filter(|entry| !entry.by_seller) {
+    for entry in entries {
         let in_force = |row: &&ChargeRow| {
             let kind = row.matches.entry.as_deref().is_none_or(|kind| kind == entry.kind.word());
             let mode = row.matches.mode.as_deref().is_none_or(|mode| mode == entry.mode.word());
-            kind && mode && row.valid.holds(entry.entered_on) && may_apply(shipment, row)
+            kind && mode && row.valid.holds(entry.entered_on) && may_fit(shipment, row)
         };
         for row in job.tariffs.charges.iter().filter(in_force) {
-            for line in entry.lines.iter().filter(|line| row.exempt_origins.contains(&line.origin))
-            {
-                if !line.lines.iter().any(unclaimed) {
-                    continue;
-                }
-                let note = Note(format!(
-                    "goods of {} are free of the {} only where you claim it under a trade \
-                     agreement, and their lines name no `preference` ({})",
-                    line.origin, row.name, row.place
-                ));
+            let Some(exempt) = &row.exempt else { continue };
+            for line in entry.lines.iter().filter(|line| exempt.origins.contains(&line.origin)) {
+                let (of, fee, place) = (&line.origin, &row.name, &row.place);
+                let note = Note(match (exempt.on, &line.claims) {
+                    (ExemptIf::ProductOf, _) => {
+                        format!("goods of {of} are free of the {fee} as products of it ({place})")
+                    }
+                    (ExemptIf::Claimed, Some(programme)) => format!(
+                        "goods of {of} are free of the {fee} by the claim of \"{programme}\" ({place})"
+                    ),
+                    (ExemptIf::Claimed, None) => format!(
+                        "goods of {of} bear the {fee}: only a claim under a trade agreement frees \
+                         them, and their lines name no `preference` ({place})"
+                    ),
+                });
                 if !notes.contains(&note) {
                     notes.push(note);
                 }

@@ -7,9 +7,7 @@
 //! goods      lines, discount, packing, commission, rounding -> charges
 //! rows       charge tables -> charges, each when what it is a percentage of is known;
 //!            objects: what it is counted by; amounts: what it comes to; scopes: who shares it
-//! customs    entries and their lines; lots: which goods are on which; values: what makes their
-//!            customs values; layers: duty -> charges; taxed: the base of an import tax;
-//!            delivered: the value inside a price delivered duty paid
+//! duties     layers of duty as charges
 //! policy     what a shipment's policies may change
 //! keys       by what a charge is shared; attributed: charges on a value, by each slab's part of it
 //! groups     legs taken together
@@ -17,7 +15,6 @@
 //! cash       the payment calendar, with differences of exchange
 //! landed     charges spread over slabs, to the cent
 //! breakdown  slabs summed by bundle, container, line
-//! worksheet  each entry with its fees, for a broker
 //! explain    one slab's cents, back to file and line
 //! ```
 
@@ -27,8 +24,7 @@ mod boxes;
 mod breakdown;
 mod cash;
 mod caused;
-mod customs;
-mod delivered;
+mod duties;
 mod explain;
 mod finance;
 mod goods;
@@ -36,32 +32,24 @@ mod groups;
 mod job;
 mod keys;
 mod landed;
-mod layers;
-mod lots;
 mod objects;
 mod payments;
 mod policy;
 mod proof;
 mod rows;
 mod scopes;
-mod taxed;
-mod values;
 mod variants;
-mod worksheet;
 
 pub(crate) use boxes::{Desk, Kind, billed};
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use cash::{Cash, Difference, Flow, cash};
 pub(crate) use caused::Caused;
-pub use customs::{Entry, EntryLine, MemoFee};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;
 pub use job::Choice;
 pub(crate) use job::Job;
 pub use landed::{Headline, Landed, Note, Saving};
 pub(crate) use landed::{Unspread, gather, landed, unchecked, unspread};
-pub use layers::Layer;
 pub(crate) use policy::check_policies;
 pub use proof::{Proven, doubt_invoices, prove};
 pub(crate) use variants::variants;
-pub use worksheet::{Levy, Sheet, worksheet};

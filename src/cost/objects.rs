@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::rows::{Builder, Object};
-use crate::bill::{SetId, SetName, Sets};
+use super::rows::{Builder, Counted};
+use crate::bill::{Object, On, SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::load::Variant;
 use crate::price::{asked_for, by_entry};
@@ -20,7 +20,7 @@ impl<'a> Builder<'a, '_> {
                 .filter_map(|slab| usize::try_from(slab.line).ok())
                 .collect()
         });
-        self.sets.of_lines(format!("stone {stone} need {need}"), shipment, |line| {
+        self.sets.of_lines(SetName::Stone(stone.to_owned(), need), shipment, |line| {
             shipment.lines.get(line).is_some_and(|line| line.stone.value == stone)
                 && needed.as_ref().is_none_or(|lines| lines.contains(&line))
         })
@@ -32,12 +32,12 @@ impl<'a> Builder<'a, '_> {
         row: &ChargeRow,
         set: SetId,
         report: &mut Report,
-    ) -> Option<Vec<Object>> {
-        let whole = |kind: ScopeKind, count: Decimal| Object {
+    ) -> Option<Vec<Counted>> {
+        let whole = |kind: ScopeKind, count: Decimal| Counted {
+            on: On { object: Object::Shipment, set },
             kind,
             of: self.whole.clone(),
             set,
-            filled: None,
             count,
         };
         let count = |result: Result<Decimal, Overflow>, report: &mut Report| match result {
@@ -56,7 +56,7 @@ impl<'a> Builder<'a, '_> {
                 // The first lines may be cheaper: the entry's lines are one charge, counted.
                 let lines = self.tariff_line_objects(row).len();
                 let count = Decimal::from(lines);
-                self.entry_object(row).map(|entry| Object { count, ..entry }).into_iter().collect()
+                self.entry_object(row).map(|entry| Counted { count, ..entry }).into_iter().collect()
             }
             Per::TariffLine => self.tariff_line_objects(row),
             Per::Tonne | Per::M2 if asked == Some(ScopeKind::Container) => {
@@ -87,24 +87,25 @@ impl<'a> Builder<'a, '_> {
 
     /// The bills of lading that have slabs in a set. Each forwarder makes out a bill of its own: where
     /// boxes go by several, what a bill covers that does not list its boxes is one bill for each.
-    fn bill_objects(&mut self, set: SetId) -> Vec<Object> {
+    fn bill_objects(&mut self, set: SetId) -> Vec<Counted> {
         let shipment = self.job.shipment;
         let mut objects = Vec::new();
         let kind = ScopeKind::Bill;
-        for bill in &shipment.bills {
+        for (at, bill) in shipment.bills.iter().enumerate() {
+            let on = |set| On { object: Object::Bill(at), set };
             let all = bill.covers == Covers::Everything;
-            let own = if all { Some(set) } else { self.bill_set(bill, set) };
+            let own = if all { Some(set) } else { self.bill_set((at, bill), set) };
             let Some(set) = own else { continue };
             if matches!(bill.covers, Covers::Bundles(_))
                 || !self.job.choice.mixes(TableName::Freight)
             {
                 let of = bill.number.as_str().into();
-                objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+                objects.push(Counted { on: on(set), kind, of, set, count: Decimal::ONE });
                 continue;
             }
             for (offer, set) in self.apart(TableName::Freight, set) {
                 let of = format!("{}, {offer}", bill.number).into();
-                objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+                objects.push(Counted { on: on(set), kind, of, set, count: Decimal::ONE });
             }
         }
         objects
@@ -147,7 +148,7 @@ impl<'a> Builder<'a, '_> {
         }
         let mut all = Vec::new();
         for (offer, mut members) in by_offer {
-            let name = SetName::Named(format!("{} {offer} of {need}", table.word()));
+            let name = SetName::Offer(table, offer.to_owned(), need);
             members.sort_unstable();
             if !members.is_empty() {
                 let set = self.sets.named(&name);
@@ -184,7 +185,7 @@ impl<'a> Builder<'a, '_> {
         for (variant, mut members) in by_kind.into_values() {
             members.sort_unstable();
             if !members.is_empty() {
-                let name = SetName::Named(format!("in {} of {need}", variant.label()));
+                let name = SetName::Kind(variant.label(), need);
                 let set = self.sets.named(&name);
                 let set = set.unwrap_or_else(|| self.sets.add(name, &members));
                 all.push((Some(variant), set));
@@ -193,7 +194,7 @@ impl<'a> Builder<'a, '_> {
         all
     }
 
-    fn bill_set(&mut self, bill: &BillOfLading, set: SetId) -> Option<SetId> {
+    fn bill_set(&mut self, (at, bill): (usize, &BillOfLading), set: SetId) -> Option<SetId> {
         let shipment = self.job.shipment;
         let on = |at: &usize| {
             let slab = shipment.slabs.get(*at);
@@ -201,18 +202,18 @@ impl<'a> Builder<'a, '_> {
         };
         let members: Vec<u32> =
             self.sets.members(set).filter(on).filter_map(|at| u32::try_from(at).ok()).collect();
-        let name = format!("bill {} of {set}", bill.number);
         if members.is_empty() {
             return None;
         }
-        let name = SetName::Named(name);
+        let name = SetName::Part(ScopeKind::Bill, at, set);
         Some(self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members)))
     }
 
     /// The entry whose turn it is, without the lines that are free of the row.
-    fn entry_object(&mut self, row: &ChargeRow) -> Option<Object> {
-        let entry = self.turn.and_then(|at| self.entries.get(at))?;
-        let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
+    fn entry_object(&mut self, row: &ChargeRow) -> Option<Counted> {
+        let at = self.turn?;
+        let entry = self.entries.get(at)?;
+        let liable = entry.lines.iter().filter(|line| !line.is_free_of(row));
         let liable: Vec<SetId> = liable.map(|line| line.set).collect();
         let (id, whole) = (entry.id.clone(), entry.set);
         let set = if liable.len() == entry.lines.len() {
@@ -227,24 +228,26 @@ impl<'a> Builder<'a, '_> {
                 return None;
             }
             members.sort_unstable();
-            let name = SetName::Named(format!("entry {id} of {liable:?}"));
+            let name = SetName::Liable(at, liable);
             self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members))
         };
         let (kind, of) = (ScopeKind::Entry, id.as_str().into());
-        Some(Object { kind, of, set, filled: None, count: Decimal::ONE })
+        let on = On { object: Object::Entry(at), set };
+        Some(Counted { on, kind, of, set, count: Decimal::ONE })
     }
 
-    fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Object> {
-        let Some(entry) = self.turn.and_then(|at| self.entries.get(at)) else {
+    fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Counted> {
+        let Some((at, entry)) = self.turn.and_then(|at| Some((at, self.entries.get(at)?))) else {
             return Vec::new();
         };
-        let liable = entry.lines.iter().filter(|line| !row.exempt_origins.contains(&line.origin));
+        let lines = entry.lines.iter().enumerate();
+        let liable = lines.filter(|(_, line)| !line.is_free_of(row));
         liable
-            .map(|line| Object {
+            .map(|(index, line)| Counted {
+                on: On { object: Object::TariffLine(at, index), set: line.set },
                 kind: ScopeKind::TariffLine,
                 of: line.label.as_str().into(),
                 set: line.set,
-                filled: None,
                 count: Decimal::ONE,
             })
             .collect()
@@ -256,7 +259,7 @@ impl<'a> Builder<'a, '_> {
         row: &ChargeRow,
         set: SetId,
         report: &mut Report,
-    ) -> Option<Vec<Object>> {
+    ) -> Option<Vec<Counted>> {
         let mut objects = Vec::new();
         for (index, filled) in self.job.plan.boxes.iter().enumerate() {
             let Some(inside) = self.box_set(index, filled, set) else { continue };
@@ -265,11 +268,11 @@ impl<'a> Builder<'a, '_> {
                 _ => self.billed_m2(inside),
             };
             match count {
-                Ok(count) => objects.push(Object {
+                Ok(count) => objects.push(Counted {
+                    on: On { object: Object::Container(index), set: inside },
                     kind: ScopeKind::Container,
                     of: filled.label.as_str().into(),
                     set: inside,
-                    filled: Some(index),
                     count,
                 }),
                 Err(overflow) => {
@@ -282,12 +285,13 @@ impl<'a> Builder<'a, '_> {
         Some(objects)
     }
 
-    fn bundle_objects(&mut self, set: SetId) -> Vec<Object> {
+    fn bundle_objects(&mut self, set: SetId) -> Vec<Counted> {
         let mut objects = Vec::with_capacity(self.job.shipment.bundles.len());
         for (index, bundle) in self.job.shipment.bundles.iter().enumerate() {
             let Some(set) = self.sets.bundle_within(index, set) else { continue };
             let (kind, of) = (ScopeKind::Bundle, bundle.id.as_str().into());
-            objects.push(Object { kind, of, set, filled: None, count: Decimal::ONE });
+            let on = On { object: Object::Bundle(index), set };
+            objects.push(Counted { on, kind, of, set, count: Decimal::ONE });
         }
         objects
     }

@@ -97,7 +97,7 @@ impl Booked {
     /// The item, priced.
     pub(super) fn priced(self, amount: Money, working: Working) -> Priced {
         let Self { book, exchange, parts } = self;
-        Priced { amount, book, exchange, parts, working, entry: None }
+        Priced { amount, book, exchange, parts, working }
     }
 }
 

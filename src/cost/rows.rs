@@ -7,12 +7,11 @@ use smol_str::SmolStr;
 
 use super::amounts::Remembered;
 use super::boxes::Bill;
-use super::customs::Entry;
 use super::goods::Goods;
 use super::job::Job;
-use super::lots::only_filing;
 use super::payments::Paid;
-use crate::bill::{Charge, ChargeKind, Priced, Scope, SetId, SetName, Sets};
+use crate::bill::{Borne, Charge, ChargeKind, Object, On, Priced, Scope, SetId, SetName, Sets};
+use crate::customs::{Entry, enter, look_for_rates, only_filing};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
 use crate::price::{
@@ -23,22 +22,13 @@ use crate::quantity::{Decimal, Money};
 use crate::spread::Spreader;
 use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, ScopeKind, TableName, WhatOf};
 
-/// The thing a charge is counted by: which box, bundle, tariff line; which slabs.
-pub(super) struct Object {
+/// A charge to be: what it is counted by and how often, and who shares it where nobody asks for more.
+pub(super) struct Counted {
+    pub(super) on: On,
     pub(super) kind: ScopeKind,
     pub(super) of: SmolStr,
     pub(super) set: SetId,
-    pub(super) filled: Option<usize>,
     pub(super) count: Decimal,
-}
-
-/// What of a box a charge is.
-#[derive(Debug, Clone, Copy, Default)]
-struct OfBox {
-    /// The box that it was counted by.
-    filled: Option<usize>,
-    /// Where it stands in the bill of that box.
-    billed: Option<usize>,
 }
 
 /// One charge of a box's bill, as the shipment's charges have it.
@@ -70,8 +60,8 @@ pub(super) struct Builder<'a, 's> {
     pub(super) turn: Option<usize>,
     /// What rows per entry came to, entry by entry.
     pub(super) by_entry: Vec<OfEntry>,
-    /// For each charge, what of a box it is.
-    boxes: Vec<OfBox>,
+    /// For each charge, where it stands in the bill of its box.
+    billed: Vec<Option<usize>>,
     /// The bill of each box.
     bills: Vec<Arc<Vec<Billed<'a>>>>,
     /// The purpose whose turn it is, by position.
@@ -95,7 +85,7 @@ impl<'a, 's> Builder<'a, 's> {
         spreader: &'s mut Spreader<'a>,
         goods: Goods,
     ) -> Self {
-        let boxes = vec![OfBox::default(); goods.charges.len()];
+        let billed = vec![None; goods.charges.len()];
         let whole = job.shipment.name.as_str().into();
         Self {
             job,
@@ -107,7 +97,7 @@ impl<'a, 's> Builder<'a, 's> {
             missing: Vec::new(),
             turn: None,
             by_entry: Vec::new(),
-            boxes,
+            billed,
             bills: Vec::new(),
             purpose: 0,
             served: BTreeSet::new(),
@@ -127,7 +117,7 @@ impl<'a, 's> Builder<'a, 's> {
     ) -> Option<()> {
         let charges = order.purposes.iter().map(|purpose| self.likely_charges(purpose)).sum();
         self.charges.reserve(charges);
-        self.boxes.reserve(charges);
+        self.billed.reserve(charges);
         self.take_bills(bills);
         let mut sound = true;
         for step in &order.steps {
@@ -184,7 +174,7 @@ impl<'a, 's> Builder<'a, 's> {
         for purpose in purposes.iter().filter(|purpose| alone(purpose)) {
             let _ = self.apply(purpose, report);
         }
-        super::customs::look_for_rates(&self.job, report);
+        look_for_rates(&self.job.case(), report);
     }
 
     /// How many charges a purpose is likely to be, so that room is made once.
@@ -200,18 +190,17 @@ impl<'a, 's> Builder<'a, 's> {
 
     /// Works out the customs entries and their duties.
     fn enter(&mut self, report: &mut Report) -> Option<()> {
-        let (entries, missing) =
-            super::customs::enter(&self.job, &self.charges, self.sets, self.spreader, report)?;
+        let (entries, missing) = enter(&self.job.case(), &self.charges, self.sets, report)?;
         (self.entries, self.missing) = (entries, missing);
         let mut duties = Vec::new();
         let own = self.entries.iter().enumerate().filter(|(_, entry)| !entry.by_seller);
         for (at, entry) in own {
-            duties.extend(super::layers::duties(&self.job, (at, entry), report)?);
+            duties.extend(super::duties::duties(&self.job, (at, entry), report)?);
             self.served.insert(Leg::DutyAndTax);
         }
         for duty in duties {
             let duty = self.attributed(duty, report)?;
-            self.push(duty, None);
+            self.push(duty);
         }
         Some(())
     }
@@ -227,26 +216,19 @@ impl<'a, 's> Builder<'a, 's> {
 
     /// The days that a row goes by on an object: what lies on one entry alone goes by the day of
     /// that entry, what lies on several by the shipment's.
-    pub(super) fn dates_of(&self, row: &ChargeRow, object: &Object) -> Dates {
+    pub(super) fn dates_of(&self, row: &ChargeRow, object: &Counted) -> Dates {
         let shipment = self.job.shipment;
         let dates = self.dates();
         if self.turn.is_some() || shipment.filings.len() < 2 || !goes_by_entry(row) {
             return dates;
         }
-        let filled = object.filled.and_then(|at| self.job.plan.boxes.get(at));
-        let filing = match filled {
-            Some(filled) => {
-                let slabs = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
-                only_filing(shipment, slabs.filter_map(|slab| usize::try_from(*slab).ok()))
-            }
-            None => only_filing(shipment, self.sets.members(object.set)),
-        };
+        let filing = only_filing(shipment, self.sets.members(object.on.set));
         Dates { entered: filing.map_or(dates.entered, |filing| filing.entered), ..dates }
     }
 
-    pub(super) fn push(&mut self, charge: Charge, filled: Option<usize>) {
+    pub(super) fn push(&mut self, charge: Charge) {
         self.charges.push(charge);
-        self.boxes.push(OfBox { filled, billed: None });
+        self.billed.push(None);
     }
 
     /// The slabs whose invoices leave a purpose to the importer.
@@ -262,13 +244,13 @@ impl<'a, 's> Builder<'a, 's> {
         if (0..shipment.invoices.len()).all(bears) {
             return (!shipment.slabs.is_empty()).then_some(Sets::ALL);
         }
-        let at = place.unwrap_or("any place");
         let what = match (purpose.is_own(), purpose.is_import_tax()) {
-            (true, _) => "everything",
-            (false, true) => "import tax",
-            (false, false) => purpose.leg.word(),
+            (true, _) => Borne::Own,
+            (false, true) => Borne::ImportTax,
+            (false, false) => Borne::Leg(purpose.leg),
         };
-        self.sets.of_lines(format!("bears {what} at {at}"), shipment, |line| {
+        let name = SetName::Bears(what, place.map(str::to_owned));
+        self.sets.of_lines(name, shipment, |line| {
             shipment.lines.get(line).is_some_and(|line| bears(line.invoice))
         })
     }
@@ -379,20 +361,16 @@ impl<'a, 's> Builder<'a, 's> {
         row: &ChargeRow,
         (index, filled): (usize, &FilledBox),
         need: SetId,
-    ) -> Option<Object> {
+    ) -> Option<Counted> {
         let asked = asked_for(self.job.shipment, row);
-        let own = asked.is_some_and(|kind| kind != ScopeKind::Shipment);
-        let mut set = need;
-        if own || need != Sets::ALL {
-            let inside = self.box_set(index, filled, need)?;
-            set = if own { inside } else { need };
-        }
-        let (kind, of) = if own {
-            (ScopeKind::Container, filled.label.as_str().into())
+        let inside = self.box_set(index, filled, need)?;
+        let (kind, of, set) = if asked.is_some_and(|kind| kind != ScopeKind::Shipment) {
+            (ScopeKind::Container, filled.label.as_str().into(), inside)
         } else {
-            (ScopeKind::Shipment, self.whole.clone())
+            (ScopeKind::Shipment, self.whole.clone(), need)
         };
-        Some(Object { kind, of, set, filled: Some(index), count: Decimal::ONE })
+        let on = On { object: Object::Container(index), set: inside };
+        Some(Counted { on, kind, of, set, count: Decimal::ONE })
     }
 
     /// Takes a charge from the bill of a box.
@@ -400,7 +378,7 @@ impl<'a, 's> Builder<'a, 's> {
         &mut self,
         one: &Billed<'a>,
         at: usize,
-        object: Object,
+        object: Counted,
         report: &mut Report,
     ) -> Option<()> {
         if !one.row.by_importer {
@@ -409,15 +387,11 @@ impl<'a, 's> Builder<'a, 's> {
         if one.priced.amount.is_zero() {
             return Some(());
         }
-        let filled = object.filled;
+        let on = object.on;
         let scope = self.scope(one.row, object, report)?;
-        self.charges.push(Charge {
-            kind: one.kind.clone(),
-            scope,
-            priced: one.priced.clone(),
-            by: None,
-        });
-        self.boxes.push(OfBox { filled, billed: Some(at) });
+        let (kind, priced) = (one.kind.clone(), one.priced.clone());
+        self.charges.push(Charge { kind, on, scope, priced, by: None });
+        self.billed.push(Some(at));
         Some(())
     }
 
@@ -462,7 +436,7 @@ impl<'a, 's> Builder<'a, 's> {
         filled: &FilledBox,
         need: SetId,
     ) -> Option<SetId> {
-        let name = SetName::Box(index, need);
+        let name = SetName::Part(ScopeKind::Container, index, need);
         if let Some(set) = self.sets.named(&name) {
             return (self.sets.len(set) > 0).then_some(set);
         }
@@ -498,20 +472,20 @@ impl<'a, 's> Builder<'a, 's> {
             // Like boxes have like rows: one pick a variant, an entry or an offer.
             let mut picks: BTreeMap<PartOf, Option<&ChargeRow>> = BTreeMap::new();
             for at in instances {
-                let (Some(base), Some(OfBox { filled, billed })) =
-                    (self.charges.get(at), self.boxes.get(at).copied())
+                let (Some(base), Some(billed)) =
+                    (self.charges.get(at), self.billed.get(at).copied())
                 else {
                     continue;
                 };
-                let (scope, amount, entry) = (base.scope.clone(), base.amount(), base.priced.entry);
-                if let (Some(index), Some(billed)) = (filled, billed) {
-                    self.take_parts(name, (index, billed), &scope, report)?;
+                let (on, scope, amount) = (base.on, base.scope.clone(), base.amount());
+                if let (Some(index), Some(billed)) = (on.container(), billed) {
+                    self.take_parts(name, (index, billed), (on, &scope), report)?;
                     continue;
                 }
-                let filled_box = filled.and_then(|index| self.job.plan.boxes.get(index));
-                let kind = filled_box.map(|filled| filled.variant);
+                let filled = on.container().and_then(|index| self.job.plan.boxes.get(index));
+                let kind = filled.map(|filled| filled.variant);
                 let from = base.kind.table.clone();
-                self.turn = entry;
+                self.turn = on.entry();
                 let part_of = (kind, self.turn, from);
                 let row = match picks.get(&part_of) {
                     Some(row) => *row,
@@ -535,13 +509,7 @@ impl<'a, 's> Builder<'a, 's> {
                     }
                 };
                 let Some(row) = row else { continue };
-                let object = match filled.zip(filled_box) {
-                    Some(own) => self.part_object(row, own, &scope),
-                    None => {
-                        let Scope { kind, of, set } = scope;
-                        Object { kind, of, set, filled, count: Decimal::ONE }
-                    }
-                };
+                let object = self.part_object(row, on, &scope);
                 self.charge_on(row, object, Some(amount.into()), report)?;
             }
         }
@@ -554,11 +522,10 @@ impl<'a, 's> Builder<'a, 's> {
         &mut self,
         name: &str,
         (index, billed): (usize, usize),
-        scope: &Scope,
+        (on, scope): (On, &Scope),
         report: &mut Report,
     ) -> Option<()> {
         let Some(bill) = self.bills.get(index).cloned() else { return Some(()) };
-        let filled = self.job.plan.boxes.get(index)?;
         let is_due = |one: &Billed<'_>| {
             one.of == Some(billed) && one.purpose == self.purpose && part_of(one.row) == Some(name)
         };
@@ -566,27 +533,23 @@ impl<'a, 's> Builder<'a, 's> {
             (0..bill.len()).filter(|at| bill.get(*at).is_some_and(is_due)).collect();
         for at in due {
             let Some(one) = bill.get(at) else { continue };
-            let object = self.part_object(one.row, (index, filled), scope);
+            let object = self.part_object(one.row, on, scope);
             self.take(one, at, object, report)?;
         }
         Some(())
     }
 
     /// What a part of a charge of a box is counted by: what that was, unless another scope is asked for.
-    fn part_object(
-        &mut self,
-        row: &ChargeRow,
-        (index, filled): (usize, &FilledBox),
-        scope: &Scope,
-    ) -> Object {
+    fn part_object(&self, row: &ChargeRow, on: On, scope: &Scope) -> Counted {
         let Scope { mut kind, mut of, mut set } = scope.clone();
-        if asked_for(self.job.shipment, row).is_some_and(|asked| asked != kind)
-            && let Some(inside) = self.box_set(index, filled, self.need)
+        let filled = on.container().and_then(|index| self.job.plan.boxes.get(index));
+        if let Some(filled) = filled
+            && asked_for(self.job.shipment, row).is_some_and(|asked| asked != kind)
         {
             // What it is a part of was counted by the box, however widely it is spread.
-            (kind, of, set) = (ScopeKind::Container, filled.label.as_str().into(), inside);
+            (kind, of, set) = (ScopeKind::Container, filled.label.as_str().into(), on.set);
         }
-        Object { kind, of, set, filled: Some(index), count: Decimal::ONE }
+        Counted { on, kind, of, set, count: Decimal::ONE }
     }
 
     fn apply_plain(

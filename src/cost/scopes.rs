@@ -2,7 +2,7 @@
 
 use smol_str::SmolStr;
 
-use super::rows::{Builder, Object};
+use super::rows::{Builder, Counted};
 use crate::bill::{Scope, SetId, SetName};
 use crate::fault::{Code, Fault, Report};
 use crate::price::scope_of;
@@ -13,7 +13,7 @@ impl Builder<'_, '_> {
     pub(super) fn scope(
         &mut self,
         row: &ChargeRow,
-        object: Object,
+        object: Counted,
         report: &mut Report,
     ) -> Option<Scope> {
         let shipment = self.job.shipment;
@@ -41,7 +41,7 @@ impl Builder<'_, '_> {
     }
 
     /// The one thing of a kind that holds all slabs of an object: its name, and its slabs.
-    fn holding(&mut self, object: &Object, kind: ScopeKind) -> Option<(SmolStr, SetId)> {
+    fn holding(&mut self, object: &Counted, kind: ScopeKind) -> Option<(SmolStr, SetId)> {
         let shipment = self.job.shipment;
         let need = self.need;
         if kind == ScopeKind::Shipment {
@@ -70,7 +70,7 @@ impl Builder<'_, '_> {
         if !self.sets.members(object.set).all(is_in) {
             return None;
         }
-        let name = SetName::Named(format!("{} {part} of {need}", kind.word()));
+        let name = SetName::Part(kind, part, need);
         let set = match self.sets.named(&name) {
             Some(set) => set,
             None => {

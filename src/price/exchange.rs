@@ -72,11 +72,12 @@ fn row_for<'a>(
     row_on(terms, from, target, (terms.days.of(target.event), target.event.word()))
 }
 
-/// The certified rate of a day: the one of its month or quarter, unless the regime has the day's own
-/// take its place and that one varies from it by the regime's share or more (19 CFR 159.34(b):
+/// The certified rate of a day, wherever one covers it: also for a day that is still to come, where all
+/// else takes a planning rate. It is the one of its month or quarter, unless the regime has the day's
+/// own take its place and that one varies from it by the regime's share or more (19 CFR 159.34(b):
 /// 5 %). The text seen does not say what the variation is a share of; it is read as the quarter's
 /// rate, after 19 CFR 159.33, which divides the variation of a proclaimed rate by that rate. Without
-/// a row for the day the rate of the quarter serves.
+/// a row for the day the rate of the quarter serves, and for a currency without a quarter's the day's.
 ///
 /// # Errors
 /// Where no one row serves, or two do for the day.
@@ -86,19 +87,23 @@ pub fn certified<'a>(
     from: Currency,
     target: &Target<'a>,
 ) -> Result<&'a ExchangeRow, Why<'a>> {
-    let row = row_for(terms, from, target)?;
     let on = terms.days.of(target.event);
-    let Some(least) = regime.daily_rate_from.filter(|_| row.used_for == ExchangeUse::Customs)
-    else {
-        return Ok(row);
+    let look = |used_for| terms.tables.exchange(used_for, from, target.currency, on);
+    let several =
+        |used_for| the_row(terms, from, &Target { used_for, ..*target }, (on, target.event.word()));
+    let daily = match regime.daily_rate_from.map(|least| (look(ExchangeUse::CustomsDaily), least)) {
+        Some((Lookup::Several(_), _)) => return several(ExchangeUse::CustomsDaily),
+        Some((Lookup::Found(row), least)) => Some((row, least)),
+        Some((Lookup::Lapsed(_) | Lookup::Missing, _)) | None => None,
     };
-    match terms.tables.exchange(ExchangeUse::CustomsDaily, from, target.currency, on) {
-        Lookup::Found(daily) if daily.quote.varies_by(&row.quote, least) => Ok(daily),
-        Lookup::Found(_) | Lookup::Lapsed(_) | Lookup::Missing => Ok(row),
-        Lookup::Several(_) => {
-            let daily = Target { used_for: ExchangeUse::CustomsDaily, ..*target };
-            the_row(terms, from, &daily, (on, target.event.word()))
+    match (look(target.used_for), daily) {
+        (Lookup::Several(_), _) => several(target.used_for),
+        (Lookup::Found(row), Some((daily, least))) if daily.quote.varies_by(&row.quote, least) => {
+            Ok(daily)
         }
+        (Lookup::Found(row), _) => Ok(row),
+        (Lookup::Lapsed(_) | Lookup::Missing, Some((daily, _))) => Ok(daily),
+        (Lookup::Lapsed(_) | Lookup::Missing, None) => row_for(terms, from, target),
     }
 }
 

@@ -4,7 +4,7 @@
 use super::counted::by_entry;
 use super::pick::Purpose;
 use super::why::{Reason, Why};
-use crate::trade::{ChargeRow, Leg, Shipment, WhatOf};
+use crate::trade::{ChargeRow, Leg, Regime, Shipment, Tariffs, WhatOf};
 
 /// Purposes, and the order in which they can be priced.
 #[derive(Debug, Clone, Default)]
@@ -39,7 +39,18 @@ enum Waits {
 ///
 /// # Errors
 /// Where some wait for each other.
-pub fn order<'a>(purposes: Vec<Purpose<'a>>, shipment: &Shipment) -> Result<Order<'a>, Why<'a>> {
+pub fn order<'a>(
+    purposes: Vec<Purpose<'a>>,
+    shipment: &Shipment,
+    tables: &Tariffs,
+) -> Result<Order<'a>, Why<'a>> {
+    let is_own = |row: &&Regime| {
+        let in_force = shipment.filings.iter().any(|filing| row.valid.holds(filing.entered));
+        row.id == shipment.yard.regime && in_force
+    };
+    let regimes = tables.regimes.iter().filter(is_own);
+    let tax_adds: Vec<Leg> = regimes.flat_map(|row| row.tax_adds.iter().copied()).collect();
+    let tax_adds = &tax_adds[..];
     let mut pending: Vec<usize> = (0..purposes.len()).collect();
     let mut steps = Vec::with_capacity(purposes.len() + 1);
     let mut entered = false;
@@ -50,7 +61,8 @@ pub fn order<'a>(purposes: Vec<Purpose<'a>>, shipment: &Shipment) -> Result<Orde
             entered = true;
             continue;
         }
-        let waiting = Waiting { purposes: &purposes, pending: &pending, entered, shipment };
+        let waiting =
+            Waiting { purposes: &purposes, pending: &pending, entered, shipment, tax_adds };
         let Some(ready) = pending.iter().position(|at| waiting.of(*at).is_none()) else {
             return Err(waiting.stuck());
         };
@@ -65,6 +77,8 @@ struct Waiting<'p, 'a> {
     pending: &'p [usize],
     entered: bool,
     shipment: &'p Shipment,
+    /// Legs that the base of an import tax has beside value and duty.
+    tax_adds: &'p [Leg],
 }
 
 impl<'a> Waiting<'_, 'a> {
@@ -84,9 +98,10 @@ impl<'a> Waiting<'_, 'a> {
             _ if by_entry(row, self.shipment) && !self.entered => entry(),
             None | Some(WhatOf::Goods) => None,
             Some(WhatOf::EnteredValue | WhatOf::ContinuousBond) => entry(),
-            // Whatever leg of the way the regime adds to it.
+            // Every leg that the regime adds to it, clearance among them; duty and fees are not of the
+            // way.
             Some(WhatOf::TaxedValue) => entry().or_else(|| {
-                first(&|other| !matches!(other.leg, Leg::ImportClearance | Leg::DutyAndTax))
+                first(&|other| other.leg != Leg::DutyAndTax && self.tax_adds.contains(&other.leg))
             }),
             Some(WhatOf::SingleBond) => entry().or_else(|| leg(Leg::DutyAndTax)),
             Some(WhatOf::Leg(Leg::DutyAndTax)) => entry().or_else(|| leg(Leg::DutyAndTax)),

@@ -116,6 +116,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow>
     let programme = row.text("programme", report);
     let key = row.word("key", &Key::ALL, report);
     let excludes = row.texts("excludes", report);
+    let formal = row.flag("formal", report);
     let loaded = row.optional::<Window>("loaded", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
@@ -156,6 +157,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow>
         producer: producer.map(|at| at.value),
         programme: programme.map(|at| at.value),
         key: key.map(|at| at.value),
+        formal: formal.is_some_and(|at| at.value),
         excludes: excludes.into_iter().map(|at| at.value).collect(),
         loaded: loaded.map(|at| at.value),
         valid: valid?.value,

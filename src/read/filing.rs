@@ -90,6 +90,7 @@ impl NamedFilings {
     pub(super) fn resolve(self, shipment: &mut Shipment, report: &mut Report) {
         shipment.bills = self.bills(shipment, report);
         shipment.filings = self.entries(shipment, report);
+        stated_bills(shipment, report);
         // Where all is entered on one day, that is the day of the shipment.
         let mut days = shipment.filings.iter().map(|filing| filing.entered);
         if let Some(day) = days.next().filter(|day| days.all(|other| other == *day)) {
@@ -342,6 +343,17 @@ fn each_on_one(
                     .also(one, "first here")
                     .help("list it once"),
             ),
+        }
+    }
+}
+
+/// Sees that what an invoice states for a bill of lading is for one that there is.
+fn stated_bills(shipment: &Shipment, report: &mut Report) {
+    let numbers: Vec<&str> = shipment.bills.iter().map(|bill| bill.number.as_str()).collect();
+    let stated = shipment.invoices.iter().flat_map(|invoice| &invoice.stated);
+    for bill in stated.filter_map(|stated| stated.bill.as_ref()) {
+        if !numbers.contains(&bill.value.as_str()) {
+            report.add(table::unknown_reference("bill of lading", bill, "the shipment", &numbers));
         }
     }
 }

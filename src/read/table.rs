@@ -251,6 +251,21 @@ impl<'a> Table<'a> {
         self.word(key, words, report)
     }
 
+    /// Reads yes or no, written bare as `true` or `false`.
+    pub(super) fn flag(&self, key: &'static str, report: &mut Report) -> Option<At<bool>> {
+        let value = self.value(key)?;
+        let place = self.at(value);
+        let flag = value.get_ref().as_bool();
+        if flag.is_none() {
+            let found = value.get_ref().type_str();
+            report.add(
+                Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
+                    .at(&place, "expected true or false, without quotes"),
+            );
+        }
+        flag.map(|value| At { value, place })
+    }
+
     /// Reads a count: a bare whole number, which carries no unit.
     pub(super) fn count(&self, key: &'static str, report: &mut Report) -> Option<At<u32>> {
         let value = self.value(key)?;

@@ -8,7 +8,8 @@ use super::cost::heading;
 use super::json::{FORMAT, exact as exact_json, plain, write};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::bill::{Bound, Conversion, ValuePart, Working};
-use crate::cost::{Landed, Layer, Levy, Sheet};
+use crate::cost::Landed;
+use crate::customs::{Layer, Levy, Sheet};
 use crate::quantity::{Decimal, grouped};
 use crate::trade::{DutyRate, ImportTax, LayerKind, Leg, Shipment};
 
@@ -46,6 +47,7 @@ pub fn worksheet<'a>(
         );
     }
     notes.extend(landed.claims.iter().map(|note| note.0.clone()));
+    notes.extend(sheets.iter().flat_map(|sheet| sheet.notes.iter().cloned()));
     for saving in &landed.savings {
         notes.push(format!(
             "On one entry instead of {} the {} would be {} in place of {}: {} less ({}).",
@@ -269,6 +271,7 @@ struct EntryJson<'a> {
     fees: String,
     recovered: String,
     cash: String,
+    notes: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -408,5 +411,6 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
         fees: plain(sheet.fees),
         recovered: plain(sheet.recovered),
         cash: plain(sheet.cash),
+        notes: &sheet.notes,
     }
 }

@@ -5,8 +5,7 @@ use std::sync::Arc;
 
 use rustc_hash::FxHashMap;
 
-use super::own;
-use crate::bill::{Charge, ChargedOn, SetId, Sets};
+use crate::bill::{Charge, ChargedOn, SetId, Sets, free_slabs, weight};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Money, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Slab};
@@ -45,7 +44,7 @@ impl<'a> Spreader<'a> {
     pub(crate) fn new(shipment: &'a Shipment) -> Self {
         Self {
             shipment,
-            free: own::free_slabs(shipment),
+            free: free_slabs(shipment),
             goods: Vec::new(),
             values: None,
             invoiced: None,
@@ -164,11 +163,11 @@ impl<'a> Spreader<'a> {
 
     fn of_line(&self, set: SetId, line: usize, sets: &Sets) -> Result<Weights, SpreadError> {
         let line = self.shipment.lines.get(line).ok_or(SpreadError::NoWeight)?;
-        let weight = |position: usize| match self.shipment.slabs.get(position) {
-            Some(slab) if !self.is_free(position) => own::weight(line, slab),
+        let own = |position: usize| match self.shipment.slabs.get(position) {
+            Some(slab) if !self.is_free(position) => weight(line, slab),
             _ => Ok(Decimal::ZERO),
         };
-        Weights::of(sets.members(set).map(weight).collect::<Result<Vec<_>, _>>()?)
+        Weights::of(sets.members(set).map(own).collect::<Result<Vec<_>, _>>()?)
     }
 
     /// An amount of the lines' charges over all slabs, exactly.

@@ -12,7 +12,7 @@ use crate::fault::{At, Place};
 use crate::quantity::{Hours, Money, Percent};
 
 /// The tables of charge rows. A forwarder's or haulier's offer is a choice within one table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum TableName {
     /// Carriage by sea and what goes with it; chosen by the day of sailing.
     Freight,
@@ -363,6 +363,44 @@ impl ChargeRow {
     }
 }
 
+/// What a fee's exemption by origin hangs on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ExemptIf {
+    /// On a claim under a trade agreement, which the line makes with its `preference` (19 CFR
+    /// 24.23(c); 72 FR 52780).
+    Claimed,
+    /// On nothing but the origin: products of island possessions, of the Caribbean Basin, of least
+    /// developed countries (CSMS 14-000077).
+    ProductOf,
+}
+
+impl ExemptIf {
+    /// Every condition with its written form.
+    pub const ALL: [(Self, &'static str); 2] =
+        [(Self::Claimed, "claimed"), (Self::ProductOf, "product of")];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// Whose goods are free of a fee.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Exempt {
+    /// Their origins.
+    pub origins: Vec<Country>,
+    /// What it hangs on beside the origin.
+    pub on: ExemptIf,
+}
+
+impl Exempt {
+    /// Whether goods of an origin are free, where they claim a programme or do not.
+    pub fn holds(&self, origin: &Country, claims: bool) -> bool {
+        self.origins.contains(origin) && (claims || self.on == ExemptIf::ProductOf)
+    }
+}
+
 /// One row of a charge table.
 #[derive(Debug, Clone)]
 pub struct ChargeRow {
@@ -411,8 +449,8 @@ pub struct ChargeRow {
     /// Whether the importer bears it whatever the delivery term says of its leg: what its own bank or
     /// inspector charges.
     pub by_importer: bool,
-    /// Origins of goods that are free of it.
-    pub exempt_origins: Vec<Country>,
+    /// Whose goods are free of it.
+    pub exempt: Option<Exempt>,
     /// When it is paid, where not on the day of its leg.
     pub due: Option<DueRule>,
     /// When it comes back, for one that is recovered.

@@ -253,6 +253,9 @@ pub struct DutyRow {
     pub key: Option<Key>,
     /// Layers, by name, that it switches off.
     pub excludes: Vec<String>,
+    /// Whether goods under it need a formal entry, however little they are worth: a row's own word, as
+    /// for anti-dumping duties it is practice (from memory).
+    pub formal: bool,
     /// When the goods must have been loaded, where that matters.
     pub loaded: Option<Window>,
     /// When it is in force, by the day of entry.

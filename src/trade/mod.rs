@@ -41,7 +41,8 @@ pub mod yard;
 pub use bond::{BondStep, ContinuousBond};
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{
-    Basis, ChargeRow, Interest, Key, Matches, Per, Rate, TableName, Treatment, WhatOf,
+    Basis, ChargeRow, Exempt, ExemptIf, Interest, Key, Matches, Per, Rate, TableName, Treatment,
+    WhatOf,
 };
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};

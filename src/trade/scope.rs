@@ -3,7 +3,7 @@
 use super::calendar::word_of;
 
 /// What a charge belongs to: the slabs that share it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum ScopeKind {
     /// All slabs of the shipment.
     Shipment,

@@ -156,6 +156,10 @@ pub struct StatedLeg {
     pub evidence: Option<String>,
     /// The through bill of lading that covers it, where one does.
     pub through: Option<String>,
+    /// Whether it is split by price, where it lies on several lines of entries: not as it is charged.
+    pub by_price: bool,
+    /// The bill of lading that it is stated for; all of the invoice's goods where none is named.
+    pub bill: Option<At<String>>,
 }
 
 /// Something the customs value has beside the price: an assist, a royalty, proceeds that go back to

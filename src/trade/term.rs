@@ -7,7 +7,7 @@ use super::code::Port;
 use crate::quantity::{Malformed, Written};
 
 /// A leg of the way, in order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Leg {
     /// The stone itself, at the supplier's price.
     Goods,

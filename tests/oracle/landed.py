@@ -457,7 +457,7 @@ class Cost:
         if of in ("entered value", "continuous bond"):
             return entered
         if of == "taxed value":
-            way = [leg for leg in LEGS if leg not in ("import clearance", "duty and tax")]
+            way = [leg for leg in self.regime().get("tax-adds", []) if leg != "duty and tax"]
             return entered and not any(on_leg(leg) for leg in way)
         if of == "single bond":
             return entered and not on_leg("duty and tax")
@@ -475,16 +475,23 @@ class Cost:
         [entered] = [e["entered"] for e in self.s.entries if e["id"] == entry]
         day = entered if self.regime().get("exchange-on") == "entered" else self.s.dates["sails"]
         target = self.regime()["currency"]
-        use = "plan" if day > self.s.dates["quoted"] else "customs"
-        if use == "customs" and "daily-rate-from" in self.regime() and currency != target:
+        # A rate that is certified for the day serves, also where that is still to come.
+        pair = lambda r, use: (r["use"] == use and holds(r, day)
+                               and {r["base"], r["counter"]} == {currency, target})
+        quarter = [r for r in self.r.exchange if pair(r, "customs")]
+        own = [r for r in self.r.exchange if pair(r, "customs daily")]
+        own = own if "daily-rate-from" in self.regime() else []
+        use = "customs"
+        if own and quarter:
             # 19 CFR 159.34(b): a day's rate that is 5 % off that of the quarter takes its place.
-            pair = lambda r, use: (r["use"] == use and holds(r, day)
-                                   and {r["base"], r["counter"]} == {currency, target})
-            [quarter] = [r for r in self.r.exchange if pair(r, "customs")]
-            for own in [r for r in self.r.exchange if pair(r, "customs daily")]:
-                if own["base"] == quarter["base"] and abs(own["rate"] - quarter["rate"]) >= (
-                        percent(self.regime()["daily-rate-from"]) * quarter["rate"]):
-                    use = "customs daily"
+            [a], [b] = own, quarter
+            far = percent(self.regime()["daily-rate-from"]) * b["rate"]
+            if a["base"] == b["base"] and abs(a["rate"] - b["rate"]) >= far:
+                use = "customs daily"
+        elif own:
+            use = "customs daily"
+        elif not quarter and day > self.s.dates["quoted"]:
+            use = "plan"
         return self.r.convert(x, currency, target, use, day)
 
     def regime(self):
@@ -497,7 +504,8 @@ class Cost:
 
     def add(self, name, leg, scope, of, slabs, x, currency, key="area", treatment="stock",
             weights=None, fixed=False, event=None, plan=None, paid=None, back=None,
-            about=None):
+            about=None, on=None, by="mass"):
+        on = on or about or slabs           # what it is counted by, whoever shares it
         x = money(x, currency)
         if plan:
             book, parts = self.book_in_parts(x, currency, *plan)
@@ -517,7 +525,7 @@ class Cost:
             scope, of, slabs = self.widen(rule["scope"], scope, of, slabs)
         charge = {"name": name, "leg": leg, "scope": scope, "of": of, "slabs": slabs, "amount": x,
                   "currency": currency, "book": book, "key": key, "treatment": treatment,
-                  "weights": weights, "flows": flows}
+                  "weights": weights, "flows": flows, "on": on, "by": by, "back": back}
         self.charges.append(charge)
         return charge
 
@@ -772,7 +780,7 @@ class Cost:
                 off = percent(text) * total if text.strip().endswith("%") else amount(text)[0]
                 less = money(off, currency)
                 self.add("discount", "goods", "invoice", invoice["number"], members, -less, currency,
-                         key="value", plan=plan)
+                         key="value", plan=plan, by="value")
                 self.invoiced.append((at, "discount", -less))
             if "rounding" in invoice:
                 x = amount(invoice["rounding"])[0]
@@ -905,7 +913,11 @@ class Cost:
         usual = "base" if on_value and s.yard.get("percentages") == "base" else "area"
         common = {"key": row.get("key", usual), "treatment": row.get("treatment", "stock")}
 
-        def put(kind, of, slabs, x, currency, fixed=False, about=None):
+        by = {"m2": "area", "slab": "count"}.get(per, "mass")
+        if row.get("of") and not row["of"].startswith("all "):
+            by = "value"
+
+        def put(kind, of, slabs, x, currency, fixed=False, about=None, on=None, by=by):
             for bound, choose in (("minimum", max), ("maximum", min)):
                 if bound in row:
                     limit, unit = amount(row[bound])
@@ -917,7 +929,8 @@ class Cost:
                 back = self.due(row["recovered"], row.get("calendar"), about)
             share = self.base(row["of"]) if common["key"] == "base" else None
             c = self.add(row["name"], row["leg"], kind, of, slabs, x, currency, fixed=fixed,
-                         paid=self.paid_on(row, about), back=back, about=about, **common)
+                         paid=self.paid_on(row, about), back=back, about=about, on=on, by=by,
+                         **common)
             if share and c["key"] == "base":
                 c["weights"] = [share[i] for i in c["slabs"]]
             c["interest"] = row.get("of") == "payments"
@@ -941,7 +954,8 @@ class Cost:
                 rate = lambda base: share * base
             unit = percent(row["rate"]) if "rate" in row else None
             of = row["of"]
-            spent = lambda c: c["treatment"] in ("stock", "period") and not c.get("hedge")
+            # Books change no value: what is expensed or recovered is paid. A deposit comes back.
+            spent = lambda c: c["treatment"] != "notional" and not c["back"] and not c.get("hedge")
             if of == "goods":
                 unit = rate(self.inside(row, lambda c: c["name"] in ("goods", "discount", ROUNDING)))
             elif of.startswith("all "):
@@ -981,11 +995,12 @@ class Cost:
                 same = lambda c: not (row.get("offer") and c.get("offer")) or (
                     row["table"] not in self.mixed or row["offer"] == c["offer"])
                 for c in [c for c in self.charges if c["name"] == of and same(c)]:
-                    put(c["scope"], c["of"], c["slabs"], rate(c["amount"]), c["currency"])
+                    put(c["scope"], c["of"], c["slabs"], rate(c["amount"]), c["currency"],
+                        on=c["on"], by=c["by"])
                 return
 
         if row.get("of") in ("entered value", "taxed value"):
-            exempt = set(row.get("exempt-origins", []))
+            exempt = self.exempt(row)
             base = self.entered if row["of"] == "entered value" else self.taxed()
             currency = self.regime()["currency"]
             for entry in s.entries:
@@ -1011,7 +1026,7 @@ class Cost:
         if "tiers" in row and "gross" not in row["tiers"][0]:
             price = lambda count: self.by_tiers(row["tiers"], count)
         if per == "tariff line" and "tiers" in row:
-            exempt = set(row.get("exempt-origins", []))
+            exempt = self.exempt(row)
             for entry in s.entries:
                 keys = [key for key in self.entry_lines()
                         if key[1] not in exempt and key[2] == entry["id"]]
@@ -1036,7 +1051,8 @@ class Cost:
                 if scope in (None, per):
                     put(per, label, members, unit, currency)
                 else:
-                    put(scope, s.name, members if per == "entry" else concerned, unit, currency)
+                    put(scope, s.name, members if per == "entry" else concerned, unit, currency,
+                        on=members)
         elif per == "hour" or per in ("month", "quarter"):
             for label, members in objects(scope or "shipment", leg):
                 put(scope or "shipment", label, members, price(times(members)), currency)
@@ -1063,9 +1079,9 @@ class Cost:
                     bundle = s.slabs[members[0]]["bundle"]
                     for box, inside in objects("container", leg):
                         if any(s.slabs[i]["bundle"] == bundle for i in inside):
-                            put("container", box, inside, unit, currency)
+                            put("container", box, inside, unit, currency, on=members)
                 elif scope and scope != "bundle":
-                    put(scope, s.name, concerned, unit, currency)
+                    put(scope, s.name, concerned, unit, currency, on=members)
                 else:
                     put("bundle", label, members, unit, currency)
         elif per == "tariff line":
@@ -1154,6 +1170,11 @@ class Cost:
         return (row.get("entry", entry.get("kind", "formal")) == entry.get("kind", "formal")
                 and row.get("mode", entry.get("mode", "sea")) == entry.get("mode", "sea"))
 
+    def exempt(self, row):
+        """Origins that are free of a row: without a claim, which no line here makes."""
+        free = row.get("exempt-origins", [])
+        return set(free) if free and row["exempt-if"] == "product of" else set()
+
     def entry_lines(self):
         """Tariff number, origin and entry -> slabs, whatever the invoice's lines. What the seller
         enters is on no entry of the importer's."""
@@ -1204,7 +1225,11 @@ class Cost:
             extra = sum(x for index, what, x in self.invoiced if index == at and what != "packing")
             for added in invoice.get("addition", []):
                 extra += amount(added["amount"])[0]
-            gone = defaultdict(F)
+            for key, x in mine.items():
+                if key in raw:
+                    x = self.to_customs(x + extra * x / total, currency, key[2])
+                    raw[key] += x
+                    self.fall(key, x, own)
             for stated in invoice.get("stated", []):
                 # What the regime leaves out, stated apart and proved, comes out; a leg before the
                 # ship only under a through bill. What the term leaves to the importer is not in
@@ -1212,31 +1237,31 @@ class Cost:
                 inside = not s.invoice_bears(invoice, stated["leg"])
                 through = stated["leg"] in regime.get("takes-out-through", []) and "through" in stated
                 if inside and "evidence" in stated and (stated["leg"] in out or through):
-                    x, unit = amount(stated["amount"])
-                    assert unit == currency
-                    gone[stated["leg"]] += x
-            for key, x in mine.items():
-                if key not in raw:
-                    continue
-                less = (extra - sum(gone.values())) * x / total
-                raw[key] += self.to_customs(x + less, currency, key[2])
-                for leg, y in gone.items():
-                    self.taken[key][leg] += self.to_customs(y * x / total, currency, key[2])
-                for i in self.entry_lines()[key]:
-                    less = (extra - sum(gone.values())) * own[i] / total
-                    self.worth[i] += self.to_customs(own[i] + less, currency, key[2])
+                    for key, x in self.stated(stated, at, currency).items():
+                        if key in raw:
+                            x = self.to_customs(x, currency, key[2])
+                            raw[key] -= x
+                            self.taken[key][stated["leg"]] += x
+                            self.fall(key, -x, own)
+        beside = defaultdict(lambda: defaultdict(F))
+        falls = defaultdict(lambda: [F(0)] * len(s.slabs))
         for c in self.charges:
-            # What the importer bears beside the price and the value has falls on the entry's lines
-            # as it falls on the slabs: by its own key.
-            spent = c["treatment"] in ("stock", "period")
-            if c["leg"] in adds and spent or c["leg"] == "export packing":
+            # What the importer bears beside the price and the value has falls on the entries of what
+            # it was counted by, whoever shares it.
+            cost = c["treatment"] != "notional" and not c["back"] and not c.get("hedge")
+            if c["leg"] in adds and cost or c["leg"] == "export packing":
                 for key, x in self.by_line(c).items():
                     raw[key] += x
-                entered = {i: key for key, some in self.entry_lines().items() for i in some}
-                for i, w in zip(c["slabs"], self.weights(c)):
-                    if i in entered:
-                        x = self.to_customs(c["amount"], c["currency"], entered[i][2])
-                        self.worth[i] += x * w / sum(self.weights(c))
+                    beside[c["name"], c["leg"]][key] += x
+                    row = falls[c["name"], c["leg"]]
+                if self.by_line(c):
+                    weights = self.weights(c)
+                    for i, w in zip(c["slabs"], weights):
+                        row[i] += c["amount"] * w / sum(weights)
+        # On a line's slabs they fall as their row does.
+        for name, keys in beside.items():
+            for key, x in keys.items():
+                self.fall(key, x, falls[name])
         self.adds = adds
         size = amount(regime["value-step"])[0] if "value-step" in regime else F(0)
         size = size or F(1, 10 ** minor(regime["currency"]))
@@ -1245,14 +1270,63 @@ class Cost:
         for key, members in self.entry_lines().items():
             self.levy(key, members)
 
+    def fall(self, key, x, shares):
+        """Lets a part of a line's value fall on its slabs, as some amounts lie on them."""
+        members = self.entry_lines()[key]
+        whole = sum(shares[i] for i in members)
+        if not whole:
+            shares, whole = list(self.worth), sum(self.worth[i] for i in members)
+        for i in members:
+            self.worth[i] += x * shares[i] / whole if whole else 0
+
     def by_line(self, c):
-        """A charge by line of an entry, at the customs rate."""
-        weights, got = self.weights(c), defaultdict(F)
+        """A charge by line of an entry, at the customs rate: by what it was counted by; inside of that
+        by what it is charged on, and by mass where that says nothing."""
+        slabs = c["on"]
+        if c["by"] == "value":
+            weights = self.goods_worth(slabs, "book")
+        elif c["by"] == "count":
+            weights = [F(1)] * len(slabs)
+        else:
+            weights = [self.s.slabs[i][c["by"]] for i in slabs]
+        got = defaultdict(F)
         lines = {i: key for key, members in self.entry_lines().items() for i in members}
-        for i, w in zip(c["slabs"], weights):
+        for i, w in zip(slabs, weights):
             if i in lines:
                 x = self.to_customs(c["amount"], c["currency"], lines[i][2])
                 got[lines[i]] += x * w / sum(weights)
+        return got
+
+    def goods_worth(self, slabs, figure):
+        """What the goods of some slabs come to, exactly."""
+        worth = defaultdict(F)
+        for c in self.charges:
+            if c["name"] == "goods" and sum(c["weights"]):
+                for i, w in zip(c["slabs"], c["weights"]):
+                    worth[i] += c[figure] * w / sum(c["weights"])
+        return [worth[i] for i in slabs]
+
+    def stated(self, stated, invoice, currency):
+        """What an invoice states of a leg in its price, by line of an entry: each box alike, inside a box
+        by mass; what is charged on a value by price."""
+        s = self.s
+        x, unit = amount(stated["amount"])
+        assert unit == currency
+        slabs = [i for i in self.all if s.lines[s.slabs[i]["line"]]["invoice"] == invoice]
+        if "bill" in stated:
+            slabs = [i for i in slabs if i in self.by_bill[stated["bill"]]]
+        got = defaultdict(F)
+        if stated["leg"] in ("insurance", "duty and tax") or stated.get("key") == "value":
+            worth = self.goods_worth(slabs, "amount")
+            for i, w in zip(slabs, worth):
+                got[self.entry_key(i)] += x * w / sum(worth)
+            return got
+        boxes = [[i for i in slabs if s.slabs[i]["bundle"] in inside] for _, _, inside in self.boxes]
+        boxes = [box for box in boxes if box]
+        for box in boxes:
+            mass = sum(s.slabs[i]["mass"] for i in box)
+            for i in box:
+                got[self.entry_key(i)] += x / len(boxes) * s.slabs[i]["mass"] / mass
         return got
 
     def levy(self, key, members):
@@ -1290,8 +1364,7 @@ class Cost:
             x += self.duty[key] + sum(y for leg, y in self.taken[key].items() if leg in wanted)
             for c in self.charges:
                 beside = c["leg"] in wanted and c["leg"] not in self.adds
-                # What is expensed is paid for all the same.
-                if beside and c["treatment"] in ("stock", "period"):
+                if beside and c["treatment"] != "notional" and not c["back"]:
                     x += self.by_line(c)[key]
             got[key] = money(x, regime["currency"])
         return got
@@ -1340,7 +1413,7 @@ class Cost:
         share = [F(0)] * len(self.s.slabs)
         for c in self.charges:
             price = c["name"] in ("goods", "discount", ROUNDING)
-            paid = c["treatment"] in ("stock", "period") and not c.get("hedge")
+            paid = c["treatment"] != "notional" and not c["back"] and not c.get("hedge")
             if price if of == "goods" else paid and LEGS.index(c["leg"]) < LEGS.index("insurance"):
                 weights = self.weights(c)
                 for i, w in zip(c["slabs"], weights):

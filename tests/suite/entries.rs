@@ -178,9 +178,10 @@ fn a_part_of_a_charge_of_an_entry_goes_by_its_day() {
 #[test]
 fn one_invoice_on_two_entries_by_their_containers() {
     // Of line A (26.7567 m2 at 52.17: 1,395.90 EUR) 18.0552 m2 are in box 1, of line B nothing. With
-    // its part of the discount (54.41) and of the freight in the price (411.11): 941.94 - 23.55 -
-    // 177.93 = 740.46 EUR, 815 USD at 1.10; and 453.96 - 11.35 - 85.75 = 356.86 EUR, 393 USD; line
-    // B 780.53 - 19.51 - 147.44 = 613.58 EUR, 675 USD.
+    // its part of the discount (54.41) and half of the freight in the price (411.11 for two boxes):
+    // 941.94 - 23.55 - 205.56 = 712.84 EUR, 773 USD at the certified 1.0846. Box 2 has 471.6213 kg of
+    // A and 861.4838 kg of B: 453.96 - 11.35 - 72.72 = 369.89 EUR, 401 USD; line B 780.53 - 19.51 -
+    // 132.83 = 628.19 EUR, 681 USD.
     let tiny = Tiny::new();
     let (_, costed) = tiny.cost("split-invoice");
     let lines = costed.landed.entries.iter().flat_map(|entry| &entry.lines);
@@ -189,9 +190,9 @@ fn one_invoice_on_two_entries_by_their_containers() {
     assert_eq!(
         entered,
         [
-            pair("6802.93.00 JP on E-1", "815.00 USD"),
-            pair("6802.93.00 JP on E-2", "393.00 USD"),
-            pair("6802.99.00 PT on E-2", "675.00 USD"),
+            pair("6802.93.00 JP on E-1", "773.00 USD"),
+            pair("6802.93.00 JP on E-2", "401.00 USD"),
+            pair("6802.99.00 PT on E-2", "681.00 USD"),
         ]
     );
     // The duty of an entry is borne by the slabs in its box.
@@ -209,8 +210,8 @@ fn one_invoice_on_two_entries_by_their_containers() {
 
 #[test]
 fn a_single_bond_covers_each_entry_and_tiers_count_its_own_lines() {
-    // E-1: 815 entered, 115.74 of duty, 33.58 + 1.02 + 25.00 of fees: 990.34. E-2: 1,068 + 99.69 +
-    // 33.58 + 1.34 + 25.00 = 1,227.61. Five dollars for each begun thousand.
+    // E-1: 773 entered, 109.77 of duty, 33.58 + 0.97 + 25.00 of fees: 942.32. E-2: 1,082 + 101.22 +
+    // 33.58 + 1.35 + 25.00 = 1,243.15. Five dollars for each begun thousand.
     let tiny = Tiny::new();
     fee(
         &tiny,
@@ -236,7 +237,7 @@ fn sheet(tiny: &Tiny, name: &str) -> String {
 
 #[test]
 fn a_worksheet_says_which_rate_of_exchange_it_rests_on() {
-    // It sails on 11 April: before the day a planning rate, after it the certified one.
+    // It sails on 11 April: a planning rate where none is certified for that day, or the certified one.
     for (quoted, rate, planned) in [
         (
             "2026-03-04",
@@ -255,6 +256,11 @@ fn a_worksheet_says_which_rate_of_exchange_it_rests_on() {
             "quoted = 2026-03-04",
             &format!("quoted = {quoted}"),
         );
+        if planned {
+            // No rate is certified for the day yet.
+            let next = "2026-05-01..2026-06-30";
+            tiny.replace("rates/exchange.toml", "2026-04-01..2026-06-30", next);
+        }
         let page = sheet(&tiny, "plain").replace("1.10 USD", "1.1000 USD");
         assert!(page.contains(rate), "{page}");
         assert_eq!(page.contains("are planning rates"), planned, "{page}");

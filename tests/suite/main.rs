@@ -14,6 +14,7 @@ mod box_price;
 mod charges;
 mod commands;
 mod common;
+mod customs;
 mod edges;
 mod entries;
 mod faults;

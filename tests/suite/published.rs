@@ -104,6 +104,7 @@ fn entered_value_is_in_whole_dollars() {
     // A later key of the same examination, answer C, citing 19 CFR 152.1(c), 159.3 and 159.32
     // (secondary text): a euro invoice equivalent to 24,147.08 dollars is entered at 24,147.
     let tiny = lot("21951.89 EUR", "FOB TRIZM", "");
+    tiny.replace("rates/exchange.toml", "1 EUR = 1.0846 USD", "1 EUR = 1.10 USD");
     assert_eq!(entered(&tiny.cost("plain").1), "24,147.00 USD");
 }
 

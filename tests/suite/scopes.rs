@@ -144,7 +144,8 @@ fn a_fee_of_an_entry_stays_on_its_worksheet_however_it_is_spread() {
     tiny.append("shipments/plain/shipment.toml", entries);
     let cash = |tiny: &Tiny| {
         let (_, costed) = tiny.cost("plain");
-        let sheets = quaystone::cost::worksheet(&costed.landed).unwrap();
+        let sheets =
+            quaystone::customs::worksheet(&costed.landed.entries, &costed.landed.charges).unwrap();
         sheets.iter().map(|sheet| sheet.cash).collect::<Vec<_>>()
     };
     let before = cash(&tiny);

@@ -254,11 +254,11 @@ fn the_weight_of_one_slab_is_no_bundle_s() {
 
 #[test]
 fn the_informal_limit_is_tested_on_the_unrounded_value() {
-    // 592.00 EUR at the planning rate of 1.10 are 651.20 USD, entered at 651 in whole dollars.
+    // 592.00 EUR at the certified 1.0846 are 642.0832 USD, entered at 642 in whole dollars.
     let tiny = Tiny::new();
     tiny.append(SHIPMENT, "[[bill]]\nnumber = \"B1\"\ninvoices = [\"I-1\"]\n[[entry]]\nid = \"E1\"\nbills = [\"B1\"]\nkind = \"informal\"\n");
     let step = "value-step = \"1 USD\"";
-    for (limit, exit) in [("651.20", 0), ("651.19", 1), ("651", 1)] {
+    for (limit, exit) in [("642.09", 0), ("642.08", 1), ("642", 1)] {
         let now = std::fs::read_to_string(tiny.path().join("rates/duty.toml")).unwrap();
         let limited = format!("{step}\ninformal-limit = \"{limit} USD\"");
         tiny.write("rates/duty.toml", &now.replacen(step, &limited, 1));

@@ -12,8 +12,7 @@ fn drawn() -> u64 {
 }
 
 /// Shapes that fail a property today, and what is wrong.
-const KNOWN: &[(&str, Shape, &str)] =
-    &[("delivered", Shape::DeliveredSwitched, "a top-up is solved on a base that is switched off")];
+const KNOWN: &[(&str, Shape, &str)] = &[];
 
 /// Holds a property against workspaces of every shape, and the list of what is known against what was
 /// found.

@@ -313,9 +313,24 @@ pub(super) fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
         let amount = one.required::<Money>("amount", report);
         let evidence = named(one.text("evidence", report), "evidence", report);
         let through = named(one.text("through", report), "through", report);
+        let bill = one.text("bill", report);
+        let key = one.word("key", &[(true, "value")], report);
         one.finish(report);
         let (Some(leg), Some(amount)) = (leg, amount) else { continue };
-        if let Some(first) = all.iter().find(|stated| stated.leg == leg.value) {
+        let by_price = key.is_some();
+        if let Some(key) = key {
+            report.add(
+                Fault::warning(Code::Notice, "split by price, which carriage is not charged on")
+                    .at(&key.place, "asked for here")
+                    .help("leave `key` out: it is split by boxes, and inside a box by mass"),
+            );
+        }
+        // A sum for all the goods and one for a bill of them would overlap.
+        let overlaps = |stated: &&StatedLeg| {
+            stated.leg == leg.value
+                && (stated.bill.is_none() || bill.is_none() || stated.bill == bill)
+        };
+        if let Some(first) = all.iter().find(overlaps) {
             report.add(
                 Fault::error(Code::Duplicate, format!("\"{}\" is stated twice", leg.value.word()))
                     .at(&leg.place, "again here")
@@ -324,7 +339,15 @@ pub(super) fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
             );
             continue;
         }
-        all.push(StatedLeg { leg: leg.value, place: leg.place, amount, evidence, through });
+        all.push(StatedLeg {
+            leg: leg.value,
+            place: leg.place,
+            amount,
+            evidence,
+            through,
+            by_price,
+            bill,
+        });
     }
     all
 }

@@ -9,9 +9,9 @@ use super::rate::{interest, rate};
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Hours, Money, Percent, Size};
 use crate::trade::{
-    Basis, BondStep, ChargeRow, ContinuousBond, Key, Leg, LimitKind, LimitOn, LimitRow,
-    NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf, Window,
-    WorkCalendar, scopes, wrong_scope,
+    Basis, BondStep, ChargeRow, ContinuousBond, Exempt, ExemptIf, Key, Leg, LimitKind, LimitOn,
+    LimitRow, NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf,
+    Window, WorkCalendar, scopes, wrong_scope,
 };
 
 pub(super) fn freight(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -114,7 +114,7 @@ pub(super) fn charge(
     let basis = row.word("basis", &Basis::ALL, report);
     let offer = row.text("offer", report);
     let borne_by = row.word("borne-by", &[(true, "importer"), (false, "term")], report);
-    let exempt_origins = countries(row, "exempt-origins", report);
+    let exempt = exempt(row, report);
     let valid = row.required::<Window>("valid", report);
     let source = row.required_text("source", report);
     // A regime's fees and duties are law; a broker's price under it is not.
@@ -149,7 +149,7 @@ pub(super) fn charge(
         basis: basis.map_or(usual, |at| at.value),
         offer: offer.map(|at| at.value),
         by_importer: borne_by.is_some_and(|at| at.value),
-        exempt_origins,
+        exempt,
         due: timing.due,
         recovered: timing.recovered,
         valid: valid?.value,
@@ -158,6 +158,22 @@ pub(super) fn charge(
     };
     check_charge(&charge, row, report);
     Some(charge)
+}
+
+/// Whose goods are free of a fee, and what that hangs on.
+fn exempt(row: &Table<'_>, report: &mut Report) -> Option<Exempt> {
+    let origins = countries(row, "exempt-origins", report);
+    if !row.has("exempt-origins") {
+        let on = row.word("exempt-if", &ExemptIf::ALL, report)?;
+        report.add(
+            Fault::error(Code::MissingKey, "`exempt-if` without the origins that are free")
+                .at(&on.place, "of which goods?")
+                .help("add `exempt-origins`, such as exempt-origins = [\"AU\", \"CL\"]"),
+        );
+        return None;
+    }
+    let on = row.required_word("exempt-if", &ExemptIf::ALL, report)?;
+    Some(Exempt { origins, on: on.value })
 }
 
 /// What a charge row must have, beyond each key being readable.

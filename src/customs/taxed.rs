@@ -1,31 +1,28 @@
 //! The base of an import tax: value, duty, and the legs that the regime adds.
 
-use super::amounts::is_paid_for_good;
-use super::customs::{Entry, EntryLine, regime};
-use super::job::Job;
-use super::values::customs_rate;
+use super::case::Case;
+use super::entry::{Entry, EntryLine};
+use super::lots::{Lot, Split};
+use super::parts::Parts;
 use crate::bill::{Base, Charge, Customs, Sets, ValuePart};
 use crate::fault::Report;
 use crate::quantity::{Exact, Money};
-use crate::spread::Spreader;
 use crate::trade::Leg;
 
 /// The base of an import tax on lines of an entry, and what it is made of: their entered values and
 /// duties, and the legs that the regime adds, in the amounts and at the customs rates of the entry.
 /// It is rounded once.
-pub(super) fn taxed_value(
-    job: &Job<'_>,
+pub(crate) fn taxed_value(
+    case: &Case<'_>,
     entry: &Entry,
     lines: &[&EntryLine],
-    charges: &[Charge],
-    sets: &Sets,
-    spreader: &mut Spreader<'_>,
+    (charges, sets): (&[Charge], &Sets),
     report: &mut Report,
 ) -> Option<Base> {
-    let regime = regime(job, entry.entered_on, report)?;
-    let mut parts: Vec<ValuePart> = lines.iter().flat_map(|line| of_line(line, entry)).collect();
+    let regime = case.regime(entry.entered_on, report)?;
+    let mut made_of: Vec<ValuePart> = lines.iter().flat_map(|line| of_line(line, entry)).collect();
     let apart = |charge: &&Charge| {
-        is_paid_for_good(charge)
+        charge.is_cost()
             && charge.customs == Customs::Out
             && charge.leg != Leg::DutyAndTax
             && entry.tax_adds.contains(&charge.leg)
@@ -33,30 +30,36 @@ pub(super) fn taxed_value(
                 line.parts.iter().any(|part| part.leg == charge.leg && !part.amount.is_negative())
             })
     };
+    let split = Split::new(case.shipment);
+    let parts = Parts::new(case.shipment, &split, case.boxes, charges);
     for charge in charges.iter().filter(apart) {
-        let is_on = |slab| lines.iter().any(|line| sets.position(line.set, slab).is_some());
-        let whole = Exact::from(charge.amount());
-        let amount = spreader.share_in((charge, &whole), is_on, sets, report)?;
+        let by_lot = parts.of_charge(charge, sets).map_err(|fault| report.add(*fault)).ok()?;
+        let is_on = |lot: &Lot| {
+            lot.entry == entry.filed && lines.iter().any(|line| line.lines.contains(&lot.line))
+        };
+        let own = by_lot.iter().filter(|(lot, _)| is_on(lot)).map(|(_, part)| part);
+        let nothing = Exact::zero(charge.amount().currency());
+        let amount = own.into_iter().try_fold(nothing, |sum, part| sum.plus(part)).ok()?;
         if amount.is_zero() {
             continue;
         }
         let place = charge.sources.first()?;
         // The charges of one row, a box each, are one part.
         let same = |one: &&mut ValuePart| one.place == *place && one.name == charge.name;
-        if let Some(one) = parts.iter_mut().find(same) {
+        if let Some(one) = made_of.iter_mut().find(same) {
             one.amount = one.amount.plus(&amount).ok()?;
             continue;
         }
         let on = (regime, entry.entered_on);
-        let exchange = customs_rate(job, on, amount.currency(), place, report)?;
+        let exchange = case.rate(on, amount.currency(), place, report)?;
         let (name, leg, place) = (charge.name.clone(), charge.leg, place.clone());
-        parts.push(ValuePart { name, leg, amount, exchange, place });
+        made_of.push(ValuePart { name, leg, amount, exchange, place });
     }
     let mut base = Exact::zero(entry.currency);
-    for part in &parts {
+    for part in &made_of {
         base = base.plus(&part.converted()?).ok()?;
     }
-    Some(Base { amount: base.round().ok()?.into(), made_of: parts })
+    Some(Base { amount: base.round().ok()?.into(), made_of })
 }
 
 /// What a line of an entry brings to the base: its value, each layer of its duty, and what came out

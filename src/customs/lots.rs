@@ -1,19 +1,17 @@
 //! Lots: the goods of one invoice line on one customs entry.
 
-use super::job::Job;
-use crate::bill::{SetId, Sets};
-use crate::price::importer_bears;
+use crate::bill::{SetId, SetName, Sets};
 use crate::trade::{Covers, Filing, Leg, Line, Shipment, Slab};
 
 /// The goods of one invoice line on one entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Lot {
-    pub(super) entry: usize,
-    pub(super) line: usize,
+pub(crate) struct Lot {
+    pub(crate) entry: usize,
+    pub(crate) line: usize,
 }
 
 /// The one filing that all of some slabs are on; `None` where they are on several, or there are none.
-pub(super) fn only_filing(
+pub(crate) fn only_filing(
     shipment: &Shipment,
     slabs: impl Iterator<Item = usize>,
 ) -> Option<&Filing> {
@@ -35,9 +33,9 @@ pub(super) fn only_filing(
 }
 
 /// Which entry every slab is on.
-pub(super) struct Split<'a> {
+pub(crate) struct Split<'a> {
     /// Every filing twice: for the importer's own goods, and for those that the seller enters.
-    pub(super) filings: Vec<(&'a Filing, bool)>,
+    pub(crate) filings: Vec<(&'a Filing, bool)>,
     /// The filing of each bundle, where bills list containers.
     by_bundle: Option<Vec<usize>>,
     /// The filing of each invoice line, otherwise.
@@ -45,12 +43,11 @@ pub(super) struct Split<'a> {
     /// Whether the seller enters a line.
     sellers: Vec<bool>,
     /// The lots there are.
-    pub(super) lots: Vec<Lot>,
+    pub(crate) lots: Vec<Lot>,
 }
 
 impl<'a> Split<'a> {
-    pub(super) fn new(job: &Job<'a>) -> Self {
-        let shipment = job.shipment;
+    pub(crate) fn new(shipment: &'a Shipment) -> Self {
         let filing_of_invoice = |invoice: usize| {
             let on = |filing: &Filing| match &filing.covers {
                 Covers::Everything => true,
@@ -70,7 +67,7 @@ impl<'a> Split<'a> {
         });
         let seller = |line: &Line| {
             let invoice = shipment.invoices.get(line.invoice);
-            invoice.is_some_and(|invoice| !importer_bears(invoice, Leg::DutyAndTax))
+            invoice.is_some_and(|invoice| !invoice.leaves(Leg::DutyAndTax))
         };
         let sellers: Vec<bool> = shipment.lines.iter().map(seller).collect();
         let filings = shipment.filings.iter().flat_map(|one| [(one, false), (one, true)]).collect();
@@ -100,9 +97,9 @@ impl<'a> Split<'a> {
     }
 
     /// The slabs of the lots that `keep` chooses.
-    pub(super) fn set(
+    pub(crate) fn set(
         &self,
-        name: String,
+        name: SetName,
         shipment: &Shipment,
         sets: &mut Sets,
         keep: impl Fn(Lot) -> bool,
@@ -117,7 +114,7 @@ impl<'a> Split<'a> {
         (!members.is_empty()).then(|| sets.add(name, &members))
     }
 
-    pub(super) fn lot_of(&self, slab: &Slab) -> Option<Lot> {
+    pub(crate) fn lot_of(&self, slab: &Slab) -> Option<Lot> {
         self.lot(usize::try_from(slab.line).ok()?, usize::try_from(slab.bundle).ok()?)
     }
 }

@@ -1,7 +1,6 @@
 //! A broker's worksheet: what each entry comes to, line by line and fee by fee.
 
-use super::customs::Entry;
-use super::landed::Landed;
+use super::entry::{Entry, EntryLine, MemoFee};
 use crate::bill::Charge;
 use crate::fault::Place;
 use crate::quantity::Money;
@@ -24,6 +23,8 @@ pub struct Sheet<'a> {
     pub recovered: Money,
     /// Cash to customs: duties, fees and taxes.
     pub cash: Money,
+    /// What the broker should look at.
+    pub notes: Vec<String>,
 }
 
 /// A fee or an import tax of an entry.
@@ -41,19 +42,23 @@ pub struct Levy<'a> {
     pub place: Option<&'a Place>,
 }
 
-/// The worksheet of a landed cost, entry by entry. `None`: a sum cannot be held.
-pub fn worksheet(landed: &Landed) -> Option<Vec<Sheet<'_>>> {
-    landed.entries.iter().enumerate().map(|(at, entry)| sheet(landed, at, entry)).collect()
+/// The worksheet of some entries and of the charges that come of them. `None`: a sum cannot be held.
+pub fn worksheet<'a>(entries: &'a [Entry], charges: &'a [Charge]) -> Option<Vec<Sheet<'a>>> {
+    // What is not counted by entries is the only entry's.
+    let alone = entries.iter().filter(|one| !one.by_seller).count() == 1;
+    entries.iter().enumerate().map(|(at, entry)| sheet(charges, (at, entry), alone)).collect()
 }
 
-fn sheet<'a>(landed: &'a Landed, at: usize, entry: &'a Entry) -> Option<Sheet<'a>> {
-    // What is not counted by entries is the only entry's.
-    let alone = landed.entries.iter().filter(|one| !one.by_seller).count() == 1;
+fn sheet<'a>(
+    charges: &'a [Charge],
+    (at, entry): (usize, &'a Entry),
+    alone: bool,
+) -> Option<Sheet<'a>> {
     let of_entry = |charge: &&Charge| {
         charge.leg == Leg::DutyAndTax
             && charge.table.is_some()
             && charge.amount().currency() == entry.currency
-            && charge.priced.entry.map_or(alone, |entry| entry == at)
+            && charge.on.entry().map_or(alone, |entry| entry == at)
     };
     let charged = |charge: &'a Charge| Levy {
         name: &charge.name,
@@ -62,9 +67,9 @@ fn sheet<'a>(landed: &'a Landed, at: usize, entry: &'a Entry) -> Option<Sheet<'a
         charge: Some(charge),
         place: charge.sources.first(),
     };
-    let own = landed.charges.iter().filter(of_entry).map(charged);
+    let own = charges.iter().filter(of_entry).map(charged);
     let levies: Vec<Levy<'_>> = if entry.by_seller {
-        let memo = |fee: &'a super::customs::MemoFee| Levy {
+        let memo = |fee: &'a MemoFee| Levy {
             name: &fee.name,
             amount: fee.amount,
             recovered: false,
@@ -91,5 +96,21 @@ fn sheet<'a>(landed: &'a Landed, at: usize, entry: &'a Entry) -> Option<Sheet<'a
         recovered,
         cash: Money::total(entry.currency, [duty, fees, recovered]).ok()?,
         levies,
+        notes: entry.lines.iter().filter_map(free).collect(),
+    })
+}
+
+/// What is to be said of slabs that are given without charge.
+fn free(line: &EntryLine) -> Option<String> {
+    let count = line.free;
+    let slabs = if count == 1 { "1 slab".to_owned() } else { format!("{count} slabs") };
+    (count > 0).then(|| {
+        format!(
+            "{slabs} of {} given without charge and entered at nothing: there is no transaction value \
+             for them, and the value of similar goods serves (19 U.S.C. 1401a(c); customs broker \
+             licence examination of 2009, question 62), unless they are a discount for quantity, such \
+             as one in ten: the invoice says which.",
+            line.label
+        )
     })
 }

@@ -6,18 +6,16 @@
 //! a top-up its base, so the value is exact once it is known between which points it lies. Each
 //! round solves for one such stretch and looks whether the answer lies in it.
 
-use super::customs::{Entry, EntryLine, MemoFee};
-use super::job::Job;
-use super::layers::quantity;
+use super::case::Case;
+use super::entry::{Entry, EntryLine, MemoFee};
+use super::layers::{Piece, apply};
 use super::taxed::{taken_out, taxed_value};
 use crate::bill::{Sets, ValuePart};
 use crate::fault::{Code, Fault, Report};
 use crate::price::{Quantity, asked, charged, is_import_tax, told};
 use crate::quantity::{Decimal, Exact, Money, Percent};
-use crate::spread::Spreader;
 use crate::trade::{
-    ChargeRow, Dates, DutyRate, Filing, ImportTax, LayerKind, Leg, Matches, Per, Rate, Treatment,
-    WhatOf,
+    ChargeRow, Dates, Filing, ImportTax, Leg, Matches, Per, Rate, Treatment, WhatOf,
 };
 
 /// More rounds than there are stretches in any sound table (a choice of ours).
@@ -33,8 +31,8 @@ enum Stand {
 }
 
 /// What is asked of rows for an entry that is filed so.
-fn wanted(job: &Job<'_>, kind: &str, mode: &str) -> Matches {
-    let mut wanted = asked(job.shipment, Leg::DutyAndTax, None);
+fn wanted(case: &Case<'_>, kind: &str, mode: &str) -> Matches {
+    let mut wanted = asked(case.shipment, Leg::DutyAndTax, None);
     wanted.entry = Some(kind.to_owned());
     wanted.mode = Some(mode.to_owned());
     wanted
@@ -42,15 +40,15 @@ fn wanted(job: &Job<'_>, kind: &str, mode: &str) -> Matches {
 
 /// The import taxes that are levied on goods filed so.
 pub(super) fn tax_rows<'a>(
-    job: &Job<'a>,
+    case: &Case<'a>,
     filing: &Filing,
 ) -> impl Iterator<Item = &'a ChargeRow> + use<'a> {
-    let wanted = wanted(job, filing.kind.word(), filing.mode.word());
+    let wanted = wanted(case, filing.kind.word(), filing.mode.word());
     let entered = filing.entered;
     let levied = move |row: &&ChargeRow| {
         is_levied(row) && row.matches.fit(&wanted) && row.valid.holds(entered)
     };
-    job.tariffs.charges.iter().filter(levied)
+    case.tariffs.charges.iter().filter(levied)
 }
 
 /// Whether a row is an import tax that can lie inside a price: by the entry, or by its lines where none
@@ -63,8 +61,8 @@ fn is_levied(row: &ChargeRow) -> bool {
 
 /// The fees of customs that a seller's entry bears: those of the regime on the entered value, those
 /// that are an amount for the entry, and the import tax where the price holds it.
-fn fee_rows<'a>(job: &Job<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
-    let wanted = wanted(job, entry.kind.word(), entry.mode.word());
+fn fee_rows<'a>(case: &Case<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
+    let wanted = wanted(case, entry.kind.word(), entry.mode.word());
     let holds_tax = entry.import_tax == Some(ImportTax::InPrice);
     let by_law = |row: &&ChargeRow| {
         let is_fee = row.matches.regime.is_some()
@@ -77,25 +75,21 @@ fn fee_rows<'a>(job: &Job<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
             && row.valid.holds(entry.entered_on)
             && (is_fee || (holds_tax && is_levied(row)))
     };
-    job.tariffs.charges.iter().filter(by_law).collect()
+    case.tariffs.charges.iter().filter(by_law).collect()
 }
 
 /// What of an entry a fee is on.
 fn on<'e>(row: &ChargeRow, entry: &'e Entry) -> impl Iterator<Item = (usize, &'e EntryLine)> {
-    let exempt = row.exempt_origins.clone();
-    entry.lines.iter().enumerate().filter(move |(_, line)| !exempt.contains(&line.origin))
+    entry.lines.iter().enumerate().filter(move |(_, line)| !line.is_free_of(row))
 }
 
 /// What an import tax is on, line by line, where the lines have these values: the value, its duty,
 /// and what came out of the price and is in the base.
-fn taxed(entry: &Entry, values: &[Exact], lifted: &[Vec<bool>]) -> Option<Vec<Exact>> {
-    let mut all = Vec::with_capacity(values.len());
-    for ((line, value), lifts) in entry.lines.iter().zip(values).zip(lifted) {
-        let (part, amount) = duty_of(line, lifts)?;
-        let duty = value.times(part).plus(&amount).ok()?;
-        all.push(value.plus(&duty).ok()?.plus(&way(line, entry)?).ok()?);
-    }
-    Some(all)
+fn taxed(entry: &Entry, values: &[Exact], duties: &[Piece]) -> Option<Vec<Exact>> {
+    let base = |((line, value), duty): ((&EntryLine, &Exact), &Piece)| {
+        value.plus(&duty.at(value)?).ok()?.plus(&way(line, entry)?).ok()
+    };
+    entry.lines.iter().zip(values).zip(duties).map(base).collect()
 }
 
 /// What came out of the price of a line and is in the base of the import tax.
@@ -129,109 +123,70 @@ fn stand(row: &ChargeRow, entry: &Entry, values: &[Exact]) -> Option<Stand> {
     Some(Stand::Within)
 }
 
-/// Whether each top-up of a line lifts its base at a value.
-fn lifts(line: &EntryLine, value: &Exact) -> Option<Vec<bool>> {
-    let base = line.layers.first().map(|layer| match layer.row.rate.value {
-        DutyRate::Percent(rate) => value.percent(rate),
-        DutyRate::Specific(rate) => {
-            Exact::new(rate.amount, rate.currency).times(quantity(line, rate.unit))
-        }
-    })?;
-    let lifted = |rate| value.percent(rate).minus(&base).map(|left| !left.is_negative());
-    let tops = line.layers.iter().map(|layer| match layer.row.rate.value {
-        DutyRate::Percent(rate) if layer.row.kind == LayerKind::TopUp => lifted(rate).ok(),
-        _ => Some(false),
-    });
-    tops.collect()
-}
-
-/// What a line's price holds beside its value: a part of the value, and an amount.
-fn duty_of(line: &EntryLine, lifts: &[bool]) -> Option<(Decimal, Exact)> {
-    let mut part = Decimal::ZERO;
-    let mut amount = Exact::zero(line.exact.currency());
-    let mut base = (Decimal::ZERO, amount.clone());
-    for (at, layer) in line.layers.iter().enumerate() {
-        let (own_part, own_amount) = match layer.row.rate.value {
-            DutyRate::Percent(rate) => (rate.fraction(), Exact::zero(amount.currency())),
-            DutyRate::Specific(rate) => {
-                let each = Exact::new(rate.amount, rate.currency);
-                (Decimal::ZERO, each.times(quantity(line, rate.unit)))
-            }
-        };
-        if layer.row.kind == LayerKind::TopUp {
-            if lifts.get(at).copied().unwrap_or(false) {
-                part = part.checked_add(own_part)?.checked_sub(base.0)?;
-                amount = amount.minus(&base.1).ok()?;
-            }
-            continue;
-        }
-        if at == 0 {
-            base = (own_part, own_amount.clone());
-        }
-        part = part.checked_add(own_part)?;
-        amount = amount.plus(&own_amount).ok()?;
-    }
-    Some((part, amount))
+/// The duty of each line near these values, its layers together.
+fn duties(entry: &Entry, values: &[Exact]) -> Option<Vec<Piece>> {
+    let all = |(line, value): (&EntryLine, &Exact)| {
+        let nothing = Piece::nothing(entry.currency);
+        apply(&line.layers, value)?.iter().try_fold(nothing, |sum, one| sum.plus(one))
+    };
+    entry.lines.iter().zip(values).map(all).collect()
 }
 
 /// Finds the value inside each line's price, and says in its parts what was taken out.
 ///
 /// A fee at its floor or cap is borne by the lines in proportion to their prices less deductions:
 /// a choice of ours, as no rule says how a price of several lines holds one fee.
-pub(super) fn solve(job: &Job<'_>, entry: &mut Entry, report: &mut Report) -> Option<()> {
-    let rows = fee_rows(job, entry);
+pub(super) fn solve(case: &Case<'_>, entry: &mut Entry, report: &mut Report) -> Option<()> {
+    let rows = fee_rows(case, entry);
     let nets: Vec<Exact> = entry.lines.iter().map(|line| line.exact.clone()).collect();
     let mut values = nets.clone();
     let mut last = None;
     for _ in 0..MOST_ROUNDS {
-        let lifted: Option<Vec<Vec<bool>>> =
-            entry.lines.iter().zip(&values).map(|(line, value)| lifts(line, value)).collect();
-        let lifted = lifted?;
-        let bases = taxed(entry, &values, &lifted)?;
+        let duties = duties(entry, &values)?;
+        let bases = taxed(entry, &values, &duties)?;
         let on_what = |row: &ChargeRow| if is_import_tax(row) { &bases } else { &values };
         let stands: Option<Vec<Stand>> =
             rows.iter().map(|row| stand(row, entry, on_what(row))).collect();
-        let now = (stands?, lifted);
+        let now = (stands?, duties);
         if last.as_ref() == Some(&now) {
             return record(entry, &nets, values, report);
         }
         let mut next = Vec::with_capacity(nets.len());
         for (at, line) in entry.lines.iter().enumerate() {
-            let duty = duty_of(line, now.1.get(at)?)?;
-            let (mut part, mut amount) = duty.clone();
+            let duty = now.1.get(at)?;
+            let mut all = duty.clone();
             for (row, stand) in rows.iter().zip(&now.0) {
                 if !on(row, entry).any(|(index, _)| index == at) {
                     continue;
                 }
-                match (stand, &row.rate.value) {
+                all = match (stand, &row.rate.value) {
                     (Stand::Within, Rate::Percent(rate, WhatOf::TaxedValue)) => {
-                        let whole = duty.0.checked_add(Decimal::ONE)?;
-                        part = part.checked_add(whole.checked_mul(rate.fraction())?)?;
-                        let beside = duty.1.plus(&way(line, entry)?).ok()?;
-                        amount = amount.plus(&beside.percent(*rate)).ok()?;
+                        let beside = Piece { slope: Decimal::ONE, fixed: way(line, entry)? };
+                        all.plus(&duty.plus(&beside)?.percent(*rate)?)?
                     }
                     (Stand::Within, Rate::Percent(rate, _)) => {
-                        part = part.checked_add(rate.fraction())?;
+                        let fixed = Exact::zero(entry.currency);
+                        all.plus(&Piece { slope: rate.fraction(), fixed })?
                     }
-                    (Stand::Within, _) => {}
+                    (Stand::Within, _) => all,
                     (Stand::At(fee), _) => {
                         let whole = on(row, entry)
                             .filter_map(|(index, _)| nets.get(index))
                             .fold(Exact::zero(entry.currency), |sum, one| {
                                 sum.plus(one).unwrap_or(sum)
                             });
-                        let share = Exact::from(*fee).share(nets.get(at)?, &whole);
-                        amount = amount.plus(&share).ok()?;
+                        let fixed = Exact::from(*fee).share(nets.get(at)?, &whole);
+                        all.plus(&Piece { slope: Decimal::ZERO, fixed })?
                     }
-                }
+                };
             }
-            let net = nets.get(at)?.minus(&amount).ok()?;
+            let net = nets.get(at)?.minus(&all.fixed).ok()?;
             if net.is_negative() || net.is_zero() {
                 report.add(below(line));
                 return None;
             }
-            // `x = net - part x` is `x + part x = net`.
-            let part = Percent::new(part.checked_mul(-Decimal::ONE_HUNDRED)?);
+            // `x = net - slope x` is `x + slope x = net`.
+            let part = Percent::new(all.slope.checked_mul(-Decimal::ONE_HUNDRED)?);
             next.push(net.grossed_up(part)?);
         }
         values = next;
@@ -284,15 +239,14 @@ fn record(
 
 /// What the seller's fees and taxes come to on the values as entered.
 pub(super) fn fees(
-    job: &Job<'_>,
+    case: &Case<'_>,
     entry: &mut Entry,
     sets: &Sets,
-    spreader: &mut Spreader<'_>,
     report: &mut Report,
 ) -> Option<()> {
     let mut fees = Vec::new();
-    let terms = job.terms().on(Dates { entered: entry.entered_on, ..job.shipment.dates });
-    for row in fee_rows(job, entry) {
+    let terms = case.terms().on(Dates { entered: entry.entered_on, ..case.shipment.dates });
+    for row in fee_rows(case, entry) {
         let lines: Vec<&EntryLine> = on(row, entry).map(|(_, line)| line).collect();
         let each = if row.per == Some(Per::TariffLine) { 1 } else { lines.len().max(1) };
         let mut amounts = Vec::new();
@@ -301,7 +255,7 @@ pub(super) fn fees(
                 None => None,
                 Some(WhatOf::TaxedValue) => {
                     // What the seller's own base has beside the price's parts is not known here.
-                    Some(taxed_value(job, entry, lines, &[], sets, spreader, report)?.amount)
+                    Some(taxed_value(case, entry, lines, (&[], sets), report)?.amount)
                 }
                 Some(_) => {
                     let values = lines.iter().map(|line| line.entered);

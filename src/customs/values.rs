@@ -3,26 +3,33 @@
 //! Values are made from the invoices' original amounts at the customs rate, never from book
 //! amounts.
 
-use std::collections::BTreeMap;
-
-use super::amounts::is_paid_for_good;
-use super::customs::Filed;
-use super::job::Job;
-use super::lots::Lot;
+use super::case::Case;
+use super::lots::{Lot, Split};
+use super::parts::{ByLot, Parts};
 use crate::bill::{Charge, Conversion, Customs, Sets, ValuePart};
-use crate::fault::{Code, Fault, Place, Report};
-use crate::price::{Target, certified, importer_bears, told};
-use crate::quantity::{Currency, Exact};
-use crate::spread::Spreader;
-use crate::trade::{Date, Dates, ExchangeUse, Leg, Regime, StatedLeg};
+use crate::fault::{At, Code, Fault, Place, Report};
+use crate::price::importer_bears;
+use crate::quantity::{Exact, Money};
+use crate::trade::{Filing, ImportTax, Leg, Regime, StatedLeg};
 
 /// What one document's item adds to the value of each lot.
 pub(super) struct Value {
     name: String,
     leg: Leg,
-    by_lot: BTreeMap<Lot, Exact>,
+    by_lot: ByLot,
     exchange: Option<Conversion>,
     place: Place,
+}
+
+/// One entry under way.
+pub(super) struct Filed<'a, 's> {
+    pub(super) case: Case<'a>,
+    pub(super) split: &'s Split<'a>,
+    pub(super) filing: &'s Filing,
+    pub(super) by_seller: bool,
+    pub(super) import_tax: Option<ImportTax>,
+    pub(super) index: usize,
+    pub(super) lots: Vec<Lot>,
 }
 
 impl Filed<'_, '_> {
@@ -41,27 +48,26 @@ impl Filed<'_, '_> {
         regime: &Regime,
         charges: &[Charge],
         sets: &Sets,
-        spreader: &mut Spreader<'_>,
         report: &mut Report,
     ) -> Option<Vec<Value>> {
-        let job = self.job;
+        let case = self.case;
+        let parts = Parts::new(case.shipment, self.split, case.boxes, charges);
         let mut values = Vec::new();
         let counts = |charge: &&Charge| {
             charge.customs == Customs::In
                 || (charge.leg > Leg::Goods
-                    && is_paid_for_good(charge)
+                    && charge.is_cost()
                     && regime.adds.contains(&charge.leg))
         };
         for charge in charges.iter().filter(counts) {
             let place = charge.sources.first()?.clone();
-            let by_lot = self.by_lot(charge, sets, spreader, report)?;
+            let by_lot = self.own(parts.of_charge(charge, sets), report)?;
             if by_lot.is_empty() {
                 continue;
             }
             let currency = charge.amount().currency();
-            let exchange =
-                customs_rate(job, (regime, self.filing.entered), currency, &place, report)?;
-            let line = charge.goods_of.and_then(|at| job.shipment.lines.get(at));
+            let exchange = case.rate((regime, self.filing.entered), currency, &place, report)?;
+            let line = charge.goods_of.and_then(|at| case.shipment.lines.get(at));
             let name = match line {
                 Some(line) => format!("{}, line {}", charge.name, line.id),
                 None => charge.name.clone(),
@@ -69,9 +75,9 @@ impl Filed<'_, '_> {
             let leg = charge.leg;
             values.push(Value { name, leg, by_lot, exchange, place });
         }
-        for (index, invoice) in job.shipment.invoices.iter().enumerate() {
+        for (index, invoice) in case.shipment.invoices.iter().enumerate() {
             let here = self.lots.iter().any(|lot| {
-                job.shipment.lines.get(lot.line).is_some_and(|line| line.invoice == index)
+                case.shipment.lines.get(lot.line).is_some_and(|line| line.invoice == index)
             });
             if !here {
                 continue;
@@ -88,18 +94,18 @@ impl Filed<'_, '_> {
                     report.add(no_evidence(stated));
                     continue;
                 }
-                let amount = Exact::from(stated.amount.value).negated();
-                let place = stated.amount.place.clone();
+                let by_lot = self.own(parts.of_stated(stated, index, sets), report)?;
+                let by_lot = by_lot.into_iter().map(|(lot, part)| (lot, part.negated())).collect();
                 let name = format!("{} inside the price", stated.leg.word());
-                let item = (name, stated.leg, amount, place);
-                values
-                    .push(self.beside_lines(regime, index, item, charges, sets, spreader, report)?);
+                let item = (name, stated.leg, &stated.amount);
+                values.push(self.beside_lines(regime, item, by_lot, report)?);
             }
             for added in &invoice.additions {
                 let amount = Exact::from(added.amount.value);
-                let item = (added.name.clone(), Leg::Goods, amount, added.amount.place.clone());
-                values
-                    .push(self.beside_lines(regime, index, item, charges, sets, spreader, report)?);
+                let by_lot = parts.of_addition(&amount, index, sets, &added.amount.place);
+                let by_lot = self.own(by_lot, report)?;
+                let item = (added.name.clone(), Leg::Goods, &added.amount);
+                values.push(self.beside_lines(regime, item, by_lot, report)?);
             }
         }
         let assumed = self.assumed(regime, &values);
@@ -109,7 +115,7 @@ impl Filed<'_, '_> {
 
     /// Legs of which nothing is known, as the shares that the regime takes them for.
     fn assumed(&self, regime: &Regime, values: &[Value]) -> Vec<Value> {
-        let shipment = self.job.shipment;
+        let shipment = self.case.shipment;
         let bears = |lot: &Lot, leg: Leg| {
             let line = shipment.lines.get(lot.line);
             let invoice = line.and_then(|line| shipment.invoices.get(line.invoice));
@@ -135,79 +141,24 @@ impl Filed<'_, '_> {
         assumed
     }
 
-    /// A charge's amount by lot of this entry, in the charge's own currency, unrounded: as its key
-    /// has it.
-    fn by_lot(
-        &self,
-        charge: &Charge,
-        sets: &Sets,
-        spreader: &mut Spreader<'_>,
-        report: &mut Report,
-    ) -> Option<BTreeMap<Lot, Exact>> {
-        let amount = Exact::from(charge.amount());
-        let mut lots = self.split.lots.iter().filter(|lot| Some(lot.line) == charge.goods_of);
-        if let (Some(lot), None) = (lots.next(), lots.next()) {
-            let own = lot.entry == self.index;
-            return Some(own.then_some((*lot, amount)).into_iter().collect());
-        }
-        if let [lot] = self.split.lots[..] {
-            return Some(BTreeMap::from([(lot, amount)]));
-        }
-        let weights = spreader.weights(charge, sets, report)?;
-        let mut parts: BTreeMap<Lot, Vec<usize>> = BTreeMap::new();
-        for (position, slab) in sets.members(charge.scope.set).enumerate() {
-            let lot = self.job.shipment.slabs.get(slab).and_then(|slab| self.split.lot_of(slab))?;
-            if lot.entry == self.index {
-                parts.entry(lot).or_default().push(position);
-            }
-        }
-        let share =
-            |(lot, part): (Lot, Vec<usize>)| (lot, weights.share(&amount, part.into_iter()));
-        Some(parts.into_iter().map(share).collect())
+    /// The parts of an amount that are on this entry.
+    fn own(&self, parts: Result<ByLot, Box<Fault>>, report: &mut Report) -> Option<ByLot> {
+        let mut parts = parts.map_err(|fault| report.add(*fault)).ok()?;
+        parts.retain(|lot, _| lot.entry == self.index);
+        Some(parts)
     }
 
-    /// Something an invoice states beside its lines, divided over them by their amounts, unrounded.
-    #[expect(clippy::too_many_arguments, reason = "all of what a value is made from")]
+    /// Something an invoice states beside its lines, unrounded.
     fn beside_lines(
         &self,
         regime: &Regime,
-        invoice: usize,
-        (name, leg, amount, place): (String, Leg, Exact, Place),
-        charges: &[Charge],
-        sets: &Sets,
-        spreader: &mut Spreader<'_>,
+        (name, leg, stated): (String, Leg, &At<Money>),
+        by_lot: ByLot,
         report: &mut Report,
     ) -> Option<Value> {
-        let lines = &self.job.shipment.lines;
-        let mut amounts: BTreeMap<Lot, Exact> = BTreeMap::new();
-        let mut whole: Option<Exact> = None;
-        for charge in charges {
-            let Some(at) = charge.goods_of else { continue };
-            if lines.get(at).is_none_or(|line| line.invoice != invoice) {
-                continue;
-            }
-            let goods = Exact::from(charge.amount());
-            whole = Some(whole.map_or(Ok(goods.clone()), |sum| sum.plus(&goods)).ok()?);
-            for (lot, part) in self.by_lot(charge, sets, spreader, report)? {
-                let sum = amounts.entry(lot).or_insert_with(|| Exact::zero(part.currency()));
-                *sum = sum.plus(&part).ok()?;
-            }
-        }
-        let whole = whole?;
-        if whole.is_zero() {
-            report.add(
-                Fault::error(
-                    Code::NothingToSpread,
-                    "an amount stated on an invoice cannot be divided over lines that cost nothing",
-                )
-                .at(&place, "stated here"),
-            );
-            return None;
-        }
-        let share = |(lot, part): (Lot, Exact)| (lot, amount.share(&part, &whole));
-        let by_lot = amounts.into_iter().map(share).collect();
+        let place = stated.place.clone();
         let on = (regime, self.filing.entered);
-        let exchange = customs_rate(self.job, on, amount.currency(), &place, report)?;
+        let exchange = self.case.rate(on, stated.value.currency(), &place, report)?;
         Some(Value { name, leg, by_lot, exchange, place })
     }
 
@@ -272,28 +223,4 @@ fn no_evidence(stated: &StatedLeg) -> Fault {
     };
     let message = format!("\"{}\" stays in the customs value: {why}", stated.leg.word());
     Fault::warning(Code::Notice, message).at(&stated.amount.place, "stated here").help(help)
-}
-
-/// The customs rate of a currency on the regime's day for it: of export (19 CFR 159.32), or of this
-/// entry. The inner `None`: the regime's own currency needs none.
-#[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
-pub(super) fn customs_rate(
-    job: &Job<'_>,
-    (regime, entered): (&Regime, Date),
-    currency: Currency,
-    place: &Place,
-    report: &mut Report,
-) -> Option<Option<Conversion>> {
-    if currency == regime.currency {
-        return Some(None);
-    }
-    let target = Target {
-        event: regime.exchange_on,
-        used_for: ExchangeUse::Customs,
-        currency: regime.currency,
-        needed_at: place,
-    };
-    let dates = Dates { entered, ..job.shipment.dates };
-    let row = told(certified(&job.terms().on(dates), regime, currency, &target), report)?;
-    Some(Some(Conversion::by(row, dates.of(regime.exchange_on))))
 }

@@ -1,0 +1,90 @@
+//! Duty as charges: one for each layer of each line of an entry.
+
+use std::sync::Arc;
+
+use super::job::Job;
+use super::keys::key_of_duty;
+use crate::bill::{Charge, ChargeKind, Customs, Object, On, Payable, Priced, Scope, Working};
+use crate::customs::Entry;
+use crate::fault::Report;
+use crate::price::{self, SERVICES, Target, duty_due, told};
+use crate::quantity::Decimal;
+use crate::trade::{Basis, Dates, DutyRate, DutyUnit, Event, Key, Leg, ScopeKind, Treatment};
+
+/// One charge for each layer of each line.
+pub(super) fn duties(
+    job: &Job<'_>,
+    (at, entry): (usize, &Entry),
+    report: &mut Report,
+) -> Option<Vec<Charge>> {
+    let mut charges = Vec::new();
+    let dates = Dates { entered: entry.entered_on, ..job.shipment.dates };
+    let terms = job.terms().on(dates);
+    for (index, line) in entry.lines.iter().enumerate() {
+        for layer in line.layers.iter().filter(|layer| !layer.amount.is_zero()) {
+            let row = &layer.row;
+            let target = Target {
+                event: Event::Entered,
+                used_for: SERVICES,
+                currency: job.shipment.yard.currency,
+                needed_at: &row.rate.place,
+            };
+            let (book, exchange) = told(price::convert(&terms, layer.amount, &target), report)?;
+            let (key, charged_on) = key_of_duty(row, &job.shipment.yard);
+            let mut kind = ChargeKind {
+                name: row.name.clone(),
+                leg: Leg::DutyAndTax,
+                key,
+                charged_by: match row.rate.value {
+                    DutyRate::Percent(_) => Key::Value,
+                    DutyRate::Specific(rate) if rate.unit == DutyUnit::M2 => Key::Area,
+                    DutyRate::Specific(_) => Key::Mass,
+                },
+                treatment: Treatment::Stock,
+                basis: Basis::Law,
+                customs: Customs::Out,
+                is_price: false,
+                goods_of: None,
+                table: None,
+                sources: vec![row.rate.place.clone(), line.place.clone()],
+                valid: Some(row.valid),
+                charged_on,
+                policy: None,
+                payable: Payable::On(told(duty_due(&terms, &row.rate.place), report)?, None),
+            };
+            job.apply_policy(&mut kind);
+            job.keeps_scope(&row.name, ScopeKind::TariffLine, report)?;
+            let working = match row.rate.value {
+                DutyRate::Percent(rate) => Working::Part {
+                    rate,
+                    of: layer.of_words(line),
+                    base: line.entered,
+                    made_of: Vec::new(),
+                    times: None,
+                    exact: layer.exact.shown(6),
+                    bound: None,
+                },
+                DutyRate::Specific(each) => Working::Specific {
+                    each,
+                    count: layer.quantity.unwrap_or(Decimal::ZERO),
+                    exact: layer.exact.shown(6),
+                },
+            };
+            let of = line.label.as_str().into();
+            charges.push(Charge {
+                kind: Arc::new(kind),
+                on: On { object: Object::TariffLine(at, index), set: line.set },
+                scope: Scope { kind: ScopeKind::TariffLine, of, set: line.set },
+                priced: Arc::new(Priced {
+                    amount: layer.amount,
+                    book,
+                    exchange,
+                    parts: Vec::new(),
+                    working,
+                }),
+                by: None,
+            });
+        }
+    }
+    Some(charges)
+}

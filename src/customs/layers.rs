@@ -1,0 +1,361 @@
+//! Layers of duty: which apply to a line of an entry, and what each levies.
+
+use super::entry::{EntryLine, Layer};
+use crate::fault::{Code, Fault, Report};
+use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, Overflow, Percent};
+use crate::trade::{
+    Country, DutyRate, DutyRounding, DutyRow, DutyUnit, Filing, LayerKind, Line, Lookup, Regime,
+    Shipment, Tariffs, in_force,
+};
+
+/// A layer that applies: its row, and where it stands among the rows.
+pub(crate) struct Chosen {
+    pub(crate) index: usize,
+    row: DutyRow,
+}
+
+/// The layers of a line: its base rate, or the preferential one it claims, and all that comes on
+/// top. Layers start and stop by law, so one that has ended is simply gone; a base rate that has
+/// ended is a fault.
+pub(crate) fn choose(
+    (shipment, tariffs): (&Shipment, &Tariffs),
+    line: &Line,
+    number: &str,
+    filing: &Filing,
+    report: &mut Report,
+) -> Option<Vec<Chosen>> {
+    let of = Levied { shipment, tariffs, line, number, filing };
+    let base = match &line.preference {
+        Some(programme) => of.preferential(programme, report)?,
+        None => of.base(report)?,
+    };
+    let mut kept = vec![base];
+    for row in of.on_top(report)? {
+        let off = |one: &DutyRow, other: &DutyRow| one.excludes.contains(&other.name);
+        if kept.iter().any(|one| off(one, row)) {
+            continue;
+        }
+        kept.retain(|one| !off(row, one));
+        kept.push(row);
+    }
+    let place = |row: &DutyRow| tariffs.duties.iter().position(|one| std::ptr::eq(one, row));
+    let chosen = |row: &DutyRow| Some(Chosen { index: place(row)?, row: row.clone() });
+    kept.into_iter().map(chosen).collect()
+}
+
+/// A line of an invoice with its tariff number and entry.
+struct Levied<'a> {
+    shipment: &'a Shipment,
+    tariffs: &'a Tariffs,
+    line: &'a Line,
+    number: &'a str,
+    filing: &'a Filing,
+}
+
+impl<'a> Levied<'a> {
+    /// The rows of some kinds on this line, whatever their date.
+    fn rows(&self, kinds: &'static [LayerKind]) -> impl Iterator<Item = &'a DutyRow> {
+        let (line, number) = (self.line, self.number);
+        let regime = &self.shipment.yard.regime;
+        let rows = self.tariffs.duties.iter().filter(|row| kinds.contains(&row.kind));
+        rows.filter(move |row| row.is_on(regime, number, &line.origin))
+    }
+
+    fn base(&self, report: &mut Report) -> Option<&'a DutyRow> {
+        let (number, line, on) = (self.number, self.line, self.filing.entered);
+        let regime = &self.shipment.yard.regime;
+        let origin = &line.origin;
+        let what = format!("base duty for {number}, origin {origin}, regime \"{regime}\"");
+        // A row for this origin goes before a row for every origin.
+        let rows: Vec<&DutyRow> = self.rows(&[LayerKind::Base]).collect();
+        let named: Vec<&DutyRow> =
+            rows.iter().copied().filter(|row| !row.origins.is_empty()).collect();
+        let chosen = if named.iter().any(|row| row.valid.holds(on)) { named } else { rows };
+        let fault = match in_force(chosen.into_iter(), |row| row.valid, on) {
+            Lookup::Found(row) => return Some(row),
+            Lookup::Lapsed(rows) => rows.iter().take(2).fold(
+                Fault::error(
+                    Code::LapsedRate,
+                    format!("rates/duty.toml: no {what} on {on} (entered)"),
+                ),
+                |fault, row| fault.also(&row.place, format!("in force {}", row.valid)),
+            ),
+            Lookup::Several(rows) => rows.iter().fold(
+                Fault::error(
+                    Code::AmbiguousRate,
+                    format!("rates/duty.toml: two rows of {what} on {on}"),
+                ),
+                |fault, row| fault.also(&row.place, "in force"),
+            ),
+            Lookup::Missing => {
+                let mut fault = Fault::error(Code::NoRate, format!("rates/duty.toml: no {what}"));
+                let near = self.tariffs.duties.iter().filter(|row| {
+                    row.is_base() && row.regime == *regime && row.line.get(..4) == number.get(..4)
+                });
+                for row in near.take(2) {
+                    let origins: Vec<&str> = row.origins.iter().map(Country::code).collect();
+                    let of = if origins.is_empty() { "every origin" } else { &origins.join(", ") };
+                    fault = fault.also(&row.place, format!("there is {} of {of}", row.line));
+                }
+                fault
+            }
+        };
+        report.add(
+            fault
+                .at(&line.place, "needed for this line")
+                .help(format!("one [[duty]] row is needed with layer = \"base\", line = \"{number}\", `origins` with {origin} or none, a `valid` that holds {on}, and its source")),
+        );
+        None
+    }
+
+    fn preferential(&self, programme: &str, report: &mut Report) -> Option<&'a DutyRow> {
+        let on = self.filing.entered;
+        let rows = self.rows(&[LayerKind::Preferential]);
+        let rows = rows.filter(|row| row.programme.as_deref() == Some(programme));
+        if let Lookup::Found(row) = in_force(rows, |row| row.valid, on) {
+            return Some(row);
+        }
+        let (number, origin) = (self.number, &self.line.origin);
+        let message = format!(
+            "rates/duty.toml: no one rate of \"{programme}\" for {number}, origin {origin}, on {on} (entered)"
+        );
+        report.add(
+            Fault::error(Code::NoRate, message)
+                .at(&self.line.place, "this line claims it")
+                .help("add a [[duty]] row with layer = \"preferential\" and programme, or remove `preference`"),
+        );
+        None
+    }
+
+    /// What comes on top of the base, in the order of the table. Of the rows of one name by
+    /// producer, the one of this line's producer goes before the one for all others.
+    fn on_top(&self, report: &mut Report) -> Option<Vec<&'a DutyRow>> {
+        const ON_TOP: [LayerKind; 4] = [
+            LayerKind::Additive,
+            LayerKind::TopUp,
+            LayerKind::AntiDumping,
+            LayerKind::Countervailing,
+        ];
+        let loaded = self.shipment.dates.sails;
+        let in_force: Vec<&DutyRow> =
+            self.rows(&ON_TOP).filter(|row| row.holds(loaded, self.filing.entered)).collect();
+        let mut rows: Vec<&DutyRow> = Vec::new();
+        for row in &in_force {
+            if !row.kind.is_by_producer() {
+                rows.push(row);
+                continue;
+            }
+            // Layers of one name and another kind are others: neither stands for the other.
+            let is_same = |one: &DutyRow| one.name == row.name && one.kind == row.kind;
+            if rows.iter().any(|one| is_same(one)) {
+                continue;
+            }
+            let of = |producer: Option<&str>| {
+                let fits = |one: &&&DutyRow| is_same(one) && one.producer.as_deref() == producer;
+                in_force.iter().find(fits).copied()
+            };
+            let own = self.line.producer.as_deref().and_then(|name| of(Some(name)));
+            let Some(chosen) = own.or_else(|| of(None)) else {
+                report.add(self.no_producer(row));
+                return None;
+            };
+            rows.push(chosen);
+        }
+        Some(rows)
+    }
+
+    fn no_producer(&self, row: &DutyRow) -> Fault {
+        let message = match &self.line.producer {
+            Some(name) => format!("\"{}\" has no rate for the producer \"{name}\"", row.name),
+            None => format!("\"{}\" is by producer, and the line names none", row.name),
+        };
+        Fault::error(Code::NoRate, message)
+            .at(&self.line.place, "needed for this line")
+            .also(&row.place, "the rate of another producer")
+            .help("name the `producer` of the line, or add the row for all others: one without `producer`")
+    }
+}
+
+/// What a layer comes to near a value: a straight line in it, `slope x value + fixed`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Piece {
+    /// What of the value it takes.
+    pub slope: Decimal,
+    /// What it is beside that.
+    pub fixed: Exact,
+}
+
+impl Piece {
+    /// Nothing, in a currency.
+    pub(crate) fn nothing(currency: Currency) -> Self {
+        Self { slope: Decimal::ZERO, fixed: Exact::zero(currency) }
+    }
+
+    /// What it comes to at a value. `None` on overflow, or in another currency.
+    pub fn at(&self, value: &Exact) -> Option<Exact> {
+        value.times(self.slope).plus(&self.fixed).ok()
+    }
+
+    /// Two pieces as one. `None` on overflow, or of two currencies.
+    pub fn plus(&self, other: &Self) -> Option<Self> {
+        let slope = self.slope.checked_add(other.slope)?;
+        Some(Self { slope, fixed: self.fixed.plus(&other.fixed).ok()? })
+    }
+
+    /// A percentage of it. `None` on overflow.
+    pub fn percent(&self, rate: Percent) -> Option<Self> {
+        let slope = self.slope.checked_mul(rate.fraction())?;
+        Some(Self { slope, fixed: self.fixed.percent(rate) })
+    }
+
+    /// What is left of it without another. `None` on overflow, or of two currencies.
+    pub fn minus(&self, other: &Self) -> Option<Self> {
+        let slope = self.slope.checked_sub(other.slope)?;
+        Some(Self { slope, fixed: self.fixed.minus(&other.fixed).ok()? })
+    }
+}
+
+/// What each layer of a line comes to near a value. This is what is levied on an entered value, and
+/// what a price delivered duty paid is solved with: the two cannot differ.
+///
+/// A layer that another switches off is not among them, so a top-up has the base that is levied, or
+/// none. A base that is specific counts by what it comes to on this value: its ad valorem equivalent
+/// (HTSUS 2026 revision 6, chapter 99 subchapter III, US note 2(v)). `None` on overflow.
+pub fn apply(layers: &[Layer], value: &Exact) -> Option<Vec<Piece>> {
+    let nothing = Piece::nothing(value.currency());
+    let own = |layer: &Layer| match layer.row.rate.value {
+        DutyRate::Percent(rate) => Piece { slope: rate.fraction(), ..nothing.clone() },
+        DutyRate::Specific(rate) => {
+            let each = Exact::new(rate.amount, rate.currency);
+            let fixed = each.times(layer.quantity.unwrap_or(Decimal::ZERO));
+            Piece { fixed, ..nothing.clone() }
+        }
+    };
+    let base = base(layers).map_or_else(|| nothing.clone(), own);
+    let piece = |layer: &Layer| {
+        if layer.row.kind != LayerKind::TopUp {
+            return Some(own(layer));
+        }
+        let lifted = own(layer).minus(&base)?;
+        let lifts = !lifted.at(value)?.is_negative();
+        Some(if lifts { lifted } else { nothing.clone() })
+    };
+    layers.iter().map(piece).collect()
+}
+
+/// The layer that a top-up lifts, unless another switches it off.
+fn base(layers: &[Layer]) -> Option<&Layer> {
+    let is_base =
+        |layer: &&Layer| matches!(layer.row.kind, LayerKind::Base | LayerKind::Preferential);
+    layers.iter().find(is_base)
+}
+
+/// What layers levy on a part more of the value, as a fraction of it, and whether it is that at every
+/// value: a top-up on a specific base is not, and is left out. `None` on overflow.
+pub(crate) fn marginal(chosen: &[Chosen], currency: Currency) -> Option<(Decimal, bool)> {
+    let nothing = Money::zero(currency);
+    let laid = |one: &Chosen| Layer {
+        row: one.row.clone(),
+        quantity: None,
+        exact: Exact::from(nothing),
+        amount: nothing,
+    };
+    let mut layers: Vec<Layer> = chosen.iter().map(laid).collect();
+    let is_specific = |layer: &Layer| matches!(layer.row.rate.value, DutyRate::Specific(_));
+    let tops = layers.iter().any(|layer| layer.row.kind == LayerKind::TopUp);
+    let is_exact = !(tops && base(&layers).is_some_and(is_specific));
+    layers.retain(|layer| !is_specific(layer) && (is_exact || layer.row.kind != LayerKind::TopUp));
+    let pieces = apply(&layers, &Exact::new(Decimal::ONE, currency))?;
+    let sum = pieces.iter().try_fold(Decimal::ZERO, |sum, piece| sum.checked_add(piece.slope));
+    Some((sum?, is_exact))
+}
+
+/// Works out what each layer of a line levies on its entered value, rounded as the regime has it.
+pub(crate) fn levy(line: &mut EntryLine, regime: &Regime, report: &mut Report) -> Option<()> {
+    let entered = Exact::from(line.entered);
+    let pieces = apply(&line.layers, &entered)?;
+    let mut sum = Exact::zero(regime.currency);
+    let mut before = Money::zero(regime.currency);
+    for (layer, piece) in line.layers.iter_mut().zip(pieces) {
+        layer.exact = piece.at(&entered)?;
+        let amount = match regime.duty_rounding {
+            DutyRounding::Layer => layer.exact.round(),
+            DutyRounding::Line => {
+                sum = sum.plus(&layer.exact).ok()?;
+                let upto = sum.round();
+                let own = upto.and_then(|upto| upto.minus(before));
+                before = upto.unwrap_or(before);
+                own
+            }
+        };
+        layer.amount = match amount {
+            Ok(amount) => amount,
+            Err(overflow) => {
+                report.add(too_large(layer, overflow));
+                return None;
+            }
+        };
+    }
+    Some(())
+}
+
+/// What a line of an entry measures.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Quantities {
+    /// The net mass of its slabs.
+    pub(crate) mass: Mass,
+    /// Their gross area.
+    pub(crate) area: Area,
+}
+
+impl Quantities {
+    fn of(self, unit: DutyUnit) -> Decimal {
+        match unit {
+            DutyUnit::Kg => self.mass.base(),
+            DutyUnit::Tonne => self.mass.to_tonnes(),
+            DutyUnit::M2 => self.area.base(),
+        }
+    }
+}
+
+/// A layer that applies to a line of some quantities, before it is known what it is levied on.
+pub(crate) fn laid(
+    chosen: Chosen,
+    (label, quantities): (&str, Quantities),
+    regime: &Regime,
+    report: &mut Report,
+) -> Option<Layer> {
+    let row = chosen.row;
+    let quantity = match row.rate.value {
+        DutyRate::Percent(_) => None,
+        DutyRate::Specific(rate) => {
+            let quantity = quantities.of(rate.unit);
+            if quantity.is_zero() || rate.currency != regime.currency {
+                report.add(no_quantity(&row, label, regime, quantity.is_zero()));
+                return None;
+            }
+            Some(quantity)
+        }
+    };
+    let amount = Money::zero(regime.currency);
+    Some(Layer { row, quantity, exact: Exact::from(amount), amount })
+}
+
+fn too_large(layer: &Layer, overflow: Overflow) -> Fault {
+    Fault::error(Code::Overflow, overflow.to_string()).at(&layer.row.place, "this rate")
+}
+
+fn no_quantity(row: &DutyRow, label: &str, regime: &Regime, nothing: bool) -> Fault {
+    let name = &row.name;
+    let fault = if nothing {
+        let rate = &row.rate.value;
+        let message = format!("\"{name}\" is {rate}, and {label} has no such quantity");
+        Fault::error(Code::OutOfRange, message).help("list the slabs with their sizes")
+    } else {
+        let message =
+            format!("\"{name}\" is not in the currency of the entry, {}", regime.currency);
+        Fault::error(Code::Contradiction, message)
+            .help("state the duty in the currency of the regime's row")
+    };
+    fault.at(&row.rate.place, "this rate")
+}

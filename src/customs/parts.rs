@@ -1,0 +1,246 @@
+//! Exact parts of an amount by lot: by what a charge was counted by, never by who shares it.
+//!
+//! The freight of a box belongs to the entry of the goods in it, and what is stated as one sum is split
+//! by the unit it is charged in, then by mass. By price goes what is charged on a price: a discount, a
+//! commission, a premium of insurance.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::lots::{Lot, Split};
+use crate::bill::{Charge, Object, SetName, Sets, free_slabs, weight};
+use crate::fault::{Code, Fault, Place};
+use crate::load::FilledBox;
+use crate::quantity::{Decimal, Exact, Money, Overflow, SpreadError, Weights};
+use crate::trade::{Covers, Key, Leg, ScopeKind, Shipment, Slab, StatedLeg};
+
+/// Parts of an amount, by lot.
+pub(crate) type ByLot = BTreeMap<Lot, Exact>;
+
+/// What amounts are divided over lots by.
+pub(crate) struct Parts<'a> {
+    shipment: &'a Shipment,
+    split: &'a Split<'a>,
+    boxes: &'a [FilledBox],
+    charges: &'a [Charge],
+    free: BTreeSet<usize>,
+}
+
+impl<'a> Parts<'a> {
+    /// Of a shipment in these boxes, whose goods are among these charges.
+    pub(crate) fn new(
+        shipment: &'a Shipment,
+        split: &'a Split<'a>,
+        boxes: &'a [FilledBox],
+        charges: &'a [Charge],
+    ) -> Self {
+        Self { shipment, split, boxes, charges, free: free_slabs(shipment) }
+    }
+
+    /// A charge's amount by lot, in its own currency. The key that a policy spreads it by is a matter of
+    /// the books and changes nothing here.
+    pub(crate) fn of_charge(&self, charge: &Charge, sets: &Sets) -> Result<ByLot, Box<Fault>> {
+        let amount = Exact::from(charge.amount());
+        let place = charge.sources.first();
+        let slabs: Vec<usize> = sets.members(charge.on.set).collect();
+        if let Some(lot) = self.only_lot(&slabs) {
+            return Ok(BTreeMap::from([(lot, amount)]));
+        }
+        let slab = |at: usize| self.shipment.slabs.get(at);
+        let figure = |of: fn(&Slab) -> Decimal| move |at| Ok(slab(at).map(of).unwrap_or_default());
+        let parts = match (charge.goods_of, charge.charged_by) {
+            (Some(line), _) => self.weighed(&amount, &slabs, |at| self.goods(line, at)),
+            (None, Key::Value | Key::Base) => {
+                // An invoice's items go by its own currency.
+                let own = matches!(charge.on.object, Object::Invoice(_) | Object::Line(_));
+                let of = if own { Charge::amount } else { Charge::book };
+                let is_in = |at| sets.position(charge.on.set, at).is_some();
+                return self.by_value(&amount, sets, of, &is_in, place);
+            }
+            (None, Key::Area) => {
+                self.weighed(&amount, &slabs, figure(|slab| slab.billed_area.base()))
+            }
+            (None, Key::Count) => self.weighed(&amount, &slabs, |_| Ok(Decimal::ONE)),
+            (None, Key::Mass) => self.weighed(&amount, &slabs, figure(|slab| slab.mass.base())),
+        };
+        parts.map_err(|error| nothing(&error, place))
+    }
+
+    /// What an invoice states apart of a leg inside its price, by lot: by the boxes that its goods are
+    /// in, or those of the bill of lading that it is stated for, each alike, and inside a box by mass;
+    /// what is charged on a value, by price.
+    pub(crate) fn of_stated(
+        &self,
+        stated: &StatedLeg,
+        invoice: usize,
+        sets: &Sets,
+    ) -> Result<ByLot, Box<Fault>> {
+        let amount = Exact::from(stated.amount.value);
+        let place = Some(&stated.amount.place);
+        let name = SetName::Part(ScopeKind::Invoice, invoice, Sets::ALL);
+        let all = sets.named(&name).into_iter().flat_map(|set| sets.members(set));
+        let bill = stated.bill.as_ref();
+        let bill =
+            bill.and_then(|bill| self.shipment.bills.iter().find(|one| one.number == **bill));
+        let covers = bill.map_or(&Covers::Everything, |bill| &bill.covers);
+        let on_bill = |at: &usize| {
+            let slab = self.shipment.slabs.get(*at);
+            slab.is_some_and(|slab| self.shipment.covered(covers, slab.line, slab.bundle))
+        };
+        let slabs: Vec<usize> = all.filter(on_bill).collect();
+        if stated.by_price || matches!(stated.leg, Leg::Insurance | Leg::DutyAndTax) {
+            let is_in = |at| slabs.binary_search(&at).is_ok();
+            return self.by_value(&amount, sets, Charge::amount, &is_in, place);
+        }
+        let inside = self.by_box(&slabs);
+        let boxes = u128::try_from(inside.len()).unwrap_or(0);
+        let mut all = ByLot::new();
+        for slabs in inside.values() {
+            let of_box = amount.weighed(1, boxes);
+            let mass = |at: usize| {
+                Ok(self.shipment.slabs.get(at).map(|slab| slab.mass.base()).unwrap_or_default())
+            };
+            let parts = self.weighed(&of_box, slabs, mass);
+            for (lot, part) in parts.map_err(|error| nothing(&error, place))? {
+                add(&mut all, lot, &part).map_err(|error| nothing(&error.into(), place))?;
+            }
+        }
+        Ok(all)
+    }
+
+    /// What an invoice's goods are worth beside its price, by lot: by the price of each.
+    pub(crate) fn of_addition(
+        &self,
+        amount: &Exact,
+        invoice: usize,
+        sets: &Sets,
+        place: &Place,
+    ) -> Result<ByLot, Box<Fault>> {
+        let lines = &self.shipment.lines;
+        let is_in = |at: usize| {
+            let slab = self.shipment.slabs.get(at);
+            let line = slab.and_then(|slab| lines.get(usize::try_from(slab.line).ok()?));
+            line.is_some_and(|line| line.invoice == invoice)
+        };
+        self.by_value(amount, sets, Charge::amount, &is_in, Some(place))
+    }
+
+    /// The lot that all of some slabs are of.
+    fn only_lot(&self, slabs: &[usize]) -> Option<Lot> {
+        if let [lot] = self.split.lots[..] {
+            return Some(lot);
+        }
+        let mut lots = slabs.iter().map(|at| self.split.lot_of(self.shipment.slabs.get(*at)?));
+        let first = lots.next()??;
+        lots.all(|lot| lot == Some(first)).then_some(first)
+    }
+
+    /// What a slab weighs in its line's goods.
+    fn goods(&self, line: usize, at: usize) -> Result<Decimal, Overflow> {
+        match (self.shipment.lines.get(line), self.shipment.slabs.get(at)) {
+            (Some(line), Some(slab)) if !self.free.contains(&at) => weight(line, slab),
+            _ => Ok(Decimal::ZERO),
+        }
+    }
+
+    /// An amount by lot, by what each of some slabs weighs.
+    fn weighed(
+        &self,
+        amount: &Exact,
+        slabs: &[usize],
+        weight: impl Fn(usize) -> Result<Decimal, Overflow>,
+    ) -> Result<ByLot, SpreadError> {
+        let weights = slabs.iter().map(|at| weight(*at)).collect::<Result<Vec<_>, _>>()?;
+        let weights = Weights::of(weights)?;
+        if weights.is_nothing() && !amount.is_zero() {
+            return Err(SpreadError::NoWeight);
+        }
+        let mut parts: BTreeMap<Lot, Vec<usize>> = BTreeMap::new();
+        for (position, slab) in slabs.iter().enumerate() {
+            let lot = self.shipment.slabs.get(*slab).and_then(|slab| self.split.lot_of(slab));
+            parts.entry(lot.ok_or(SpreadError::NoWeight)?).or_default().push(position);
+        }
+        let share = |(lot, own): (Lot, Vec<usize>)| (lot, weights.share(amount, own.into_iter()));
+        Ok(parts.into_iter().map(share).collect())
+    }
+
+    /// An amount by lot, by what is billed for the slabs that count.
+    fn by_value(
+        &self,
+        amount: &Exact,
+        sets: &Sets,
+        of: fn(&Charge) -> Money,
+        is_in: &dyn Fn(usize) -> bool,
+        place: Option<&Place>,
+    ) -> Result<ByLot, Box<Fault>> {
+        let mut values = ByLot::new();
+        let mut whole: Option<Exact> = None;
+        for charge in self.charges {
+            let Some(line) = charge.goods_of else { continue };
+            let slabs: Vec<usize> = sets.members(charge.on.set).collect();
+            if !slabs.iter().any(|at| is_in(*at)) {
+                continue;
+            }
+            let billed = Exact::from(of(charge));
+            let own = |at: usize| self.goods(line, at);
+            let wrong = |error: &SpreadError| nothing(error, place);
+            let weights = slabs.iter().map(|at| own(*at)).collect::<Result<Vec<_>, _>>();
+            let weights = weights.map_err(SpreadError::from).and_then(Weights::of);
+            let weights = weights.map_err(|error| wrong(&error))?;
+            for (position, at) in slabs.iter().enumerate().filter(|(_, at)| is_in(**at)) {
+                let Some(lot) =
+                    self.shipment.slabs.get(*at).and_then(|slab| self.split.lot_of(slab))
+                else {
+                    continue;
+                };
+                let value = weights.share(&billed, std::iter::once(position));
+                add(&mut values, lot, &value).map_err(|error| wrong(&error.into()))?;
+                let sum = whole.as_ref().map_or(Ok(value.clone()), |sum| sum.plus(&value));
+                whole = Some(sum.map_err(|error| wrong(&error.into()))?);
+            }
+        }
+        let whole = whole.unwrap_or_else(|| amount.clone());
+        if !amount.is_zero() && whole.is_zero() {
+            return Err(nothing(&SpreadError::NoWeight, place));
+        }
+        Ok(values.into_iter().map(|(lot, value)| (lot, amount.share(&value, &whole))).collect())
+    }
+
+    /// Some slabs by the box they are in; those in none are together.
+    fn by_box(&self, slabs: &[usize]) -> BTreeMap<Option<usize>, Vec<usize>> {
+        let mut inside: BTreeMap<Option<usize>, Vec<usize>> = BTreeMap::new();
+        for at in slabs {
+            let bundle =
+                self.shipment.slabs.get(*at).and_then(|slab| usize::try_from(slab.bundle).ok());
+            let holds =
+                |filled: &FilledBox| bundle.is_some_and(|one| filled.bundles.contains(&one));
+            inside.entry(self.boxes.iter().position(holds)).or_default().push(*at);
+        }
+        inside
+    }
+}
+
+/// Adds a part to what a lot has.
+fn add(parts: &mut ByLot, lot: Lot, part: &Exact) -> Result<(), Overflow> {
+    let sum = match parts.get(&lot) {
+        Some(sum) => sum.plus(part)?,
+        None => part.clone(),
+    };
+    parts.insert(lot, sum);
+    Ok(())
+}
+
+fn nothing(error: &SpreadError, place: Option<&Place>) -> Box<Fault> {
+    let fault = match error {
+        SpreadError::NoWeight => Fault::error(
+            Code::NothingToSpread,
+            "an amount cannot be divided over the lines of an entry: they cost or weigh nothing",
+        ),
+        SpreadError::Negative(_) | SpreadError::Overflow => {
+            Fault::error(Code::Overflow, "the figures are too large to divide exactly")
+        }
+    };
+    Box::new(match place {
+        Some(place) => fault.at(place, "stated here"),
+        None => fault,
+    })
+}
