@@ -6,7 +6,7 @@
 //! that bound which anyone can redo. It is a vector bin packing problem with kinds of bins, where a
 //! bin is also a floor to be packed in two dimensions and in balance.
 //!
-//! [`solve`] makes these calls, in this order:
+//! [`solve()`] makes these calls, in this order:
 //!
 //! 1. `model/validate` refuses figures out of range, so that nothing after it overflows.
 //! 2. `bounds/measure` makes the conditions of each kind of box: sums over pieces that no load
