@@ -7,8 +7,9 @@
 //!   -> read    -> trade::Shipment, trade::Tariffs        what the files say
 //!   -> price   -> price::Priced                          what a row comes to
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
-//!   -> bill    -> bill::Charge                          what a charge is, and who shares it
-//!   -> customs -> customs::Entry                        which goods are entered how, and the duty on them
+//!   -> bill    -> bill::Charge                           what a charge is, and who shares it
+//!   -> customs -> customs::Entry                         which goods are entered how, and the duty on them
+//!   -> spread  -> spread::round                          charges over slabs, to the cent
 //!   -> cost    -> cost::Landed                           every charge, every slab, every cent
 //!   -> choose  -> choose::Costed                         the cheapest of offers, loads, shares of boxes
 //!   -> decide  -> decide::Comparison                     offers on one footing

@@ -6,7 +6,8 @@
 //! Lueker 1983 has the idea for one dimension; Fekete and Schepers, "A general framework for
 //! bounds for higher-dimensional orthogonal packing problems" (2004), have the products of two;
 //! Clautiaux, Alves and Valerio de Carvalho, "A survey of dual-feasible and superadditive
-//! functions" (2008), has them all side by side.
+//! functions" (2008), has them all side by side. Lueker, and the papers of 1990 and 2001 named
+//! below, are cited from memory.
 
 use std::cmp::Ordering;
 

@@ -1,5 +1,5 @@
-//! Diving with limited discrepancies (Harvey and Ginsberg 1995; Sadykov and Vanderbeck 2013 dive so
-//! for bin packing with conflicts): boxes taken one after another from the linear program's
+//! Diving with limited discrepancies (Harvey and Ginsberg 1995, from memory; Sadykov and
+//! Vanderbeck 2013 dive so for bin packing with conflicts): boxes taken one after another from the linear program's
 //! solution, which is mended for what remains, until nothing remains or what remains no longer fits
 //! the boxes allowed.
 //!
