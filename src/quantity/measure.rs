@@ -246,7 +246,7 @@ impl Length {
         }
         let overflow = Overflow { what: "a length" };
         let steps = self.0.checked_div(step.0).ok_or(overflow)?;
-        step.times(steps.round_dp_with_strategy(0, rounding.strategy()))
+        step.times(number::rounded(steps, 0, rounding.strategy()))
     }
 
     /// The length in whole millimetres, a started one counting whole: the side of a thing that
@@ -284,7 +284,7 @@ impl Area {
         if rounding == Rounding::Nearest {
             return Self(number::nearest(self.0, places));
         }
-        Self(self.0.round_dp_with_strategy(places, rounding.strategy()))
+        Self(number::rounded(self.0, places, rounding.strategy()))
     }
 
     /// The figure in square feet by `factor` ft2 per m2 (10.764 in much of the trade) or, without
@@ -306,7 +306,7 @@ impl Area {
                 .checked_div(Decimal::from_parts(9_290_304, 0, 0, false, 8))
                 .ok_or(overflow)?,
         };
-        Ok(feet.round_dp_with_strategy(places, rounding.strategy()))
+        Ok(number::rounded(feet, places, rounding.strategy()))
     }
 
     /// The area of as many exact square feet as this one has by `factor` ft2 per m2.

@@ -20,7 +20,9 @@ pub(crate) use measure::read_sides;
 pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, Volume};
 pub use money::{Currency, Money};
 pub use number::{Decimals, grouped, ratio};
-pub(crate) use number::{parse as parse_decimal, rational, round_rational, sum, total};
+pub(crate) use number::{
+    nearest_whole, parse as parse_decimal, rational, round_rational, sum, total,
+};
 pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;
 pub use weights::{Cut, SpreadError, Weights};

@@ -84,9 +84,21 @@ pub(super) fn nearest(value: Decimal, places: Decimals) -> Decimal {
     if value.scale() <= places { value } else { half_away(value, places) }
 }
 
+/// A figure to the nearest whole, halves away from zero, as a drawing has it. `None`: no number of 64
+/// bits holds it.
+pub(crate) fn nearest_whole(value: Decimal) -> Option<i64> {
+    i64::try_from(half_away(value, 0).mantissa()).ok()
+}
+
+/// Rounds a figure as it is told: the one place that does.
+#[expect(clippy::disallowed_methods, reason = "every rounding of a figure comes through here")]
+pub(super) fn rounded(value: Decimal, places: Decimals, strategy: RoundingStrategy) -> Decimal {
+    value.round_dp_with_strategy(places, strategy)
+}
+
 /// Rounds half away from zero, the rule of every rounding to a minor unit here.
 pub(super) fn half_away(value: Decimal, places: Decimals) -> Decimal {
-    let mut rounded = value.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
+    let mut rounded = rounded(value, places, RoundingStrategy::MidpointAwayFromZero);
     rounded.rescale(places);
     unsigned_zero(rounded)
 }

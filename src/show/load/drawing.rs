@@ -2,7 +2,7 @@
 
 use super::super::page::{Block, plain};
 use crate::load::BoxSummary;
-use crate::quantity::{Length, Units};
+use crate::quantity::{Length, Units, nearest_whole};
 
 /// Columns that the inside length takes.
 const COLUMNS: i64 = 92;
@@ -57,7 +57,7 @@ fn ruler(one: &BoxSummary<'_>, length: i64) -> String {
     let [low, high] = one.window_along();
     mark(low, '(');
     mark(high, ')');
-    if let Some(cog) = one.cog_x.and_then(|cog| i64::try_from(cog.round().mantissa()).ok()) {
+    if let Some(cog) = one.cog_x.and_then(nearest_whole) {
         mark(cog, 'X');
     }
     let line: String = marks.into_iter().collect();

@@ -8,7 +8,7 @@ use super::super::verdict;
 use super::Load;
 use super::road::{self, nearest, not_judged};
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
-use crate::quantity::{Decimal, Length, Mass, Units};
+use crate::quantity::{Decimal, Length, Mass, Units, nearest_whole};
 use crate::trade::{AxleGroup, Shipment};
 
 /// Margin around everything and between views, mm of the drawing.
@@ -82,7 +82,7 @@ fn escaped(text: &str) -> String {
 }
 
 fn whole(figure: Option<Decimal>) -> Option<i64> {
-    figure.and_then(|figure| i64::try_from(figure.round().mantissa()).ok())
+    figure.and_then(nearest_whole)
 }
 
 struct Svg {
