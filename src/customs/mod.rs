@@ -1,5 +1,5 @@
-//! Customs: which goods are on which entry, what they are valued by, what duty is on them, what a broker
-//! is given. Made of charges; who makes charges calls it, never the other way.
+//! Customs: entries, customs values, duty, and the worksheet for a broker. It works on charges; the room
+//! that makes charges calls it, never the other way.
 //!
 //! ```text
 //! case       what customs are worked out of; the regime and the certified rate of a day

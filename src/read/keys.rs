@@ -30,9 +30,7 @@ pub(super) fn name(
     names: &Names,
     report: &mut Report,
 ) -> Option<String> {
-    let name = row.text(key, report)?;
-    names.borrow_mut().push((what, name.clone()));
-    Some(name.value)
+    row.text(key, report).map(|name| kept(name, what, names))
 }
 
 /// The same for a name that must be there.
@@ -43,9 +41,13 @@ pub(super) fn required_name(
     names: &Names,
     report: &mut Report,
 ) -> Option<String> {
-    let name = row.required_text(key, report)?;
+    row.required_text(key, report).map(|name| kept(name, what, names))
+}
+
+/// The name, kept to be looked up.
+fn kept(name: At<String>, what: Named, names: &Names) -> String {
     names.borrow_mut().push((what, name.clone()));
-    Some(name.value)
+    name.value
 }
 
 /// Reads every row of an array with `read`, reports its unknown keys, and gives what could be read.
