@@ -136,7 +136,7 @@ pub fn together(
         for (shipment, pick) in group.shipments.iter().zip(own) {
             *picks.get_mut(*shipment)? = pick;
         }
-        bounds = bounds.zip(desk.bound(&group, &tried)).map(|(mut all, bound)| {
+        bounds = bounds.zip(desk.bound_of(&group, &tried)).map(|(mut all, bound)| {
             all.push(bound);
             all
         });
@@ -269,7 +269,7 @@ impl Desk<'_> {
 
     /// What the boxes and broken wishes of a group cannot go below: the least sum of bounds over all
     /// shares. A share that is not settled may take nothing, as far as is known.
-    fn bound(&self, group: &Group, tried: &[Tried]) -> Option<Money> {
+    fn bound_of(&self, group: &Group, tried: &[Tried]) -> Option<Money> {
         let mut all: Vec<Choices<Decimal>> = Vec::new();
         let mut currency: Option<Currency> = None;
         for shipment in &group.shipments {

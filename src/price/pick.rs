@@ -79,15 +79,6 @@ pub fn serving<'a>(
     }
 }
 
-/// What is asked of the keys that rows tell each other apart by.
-pub(super) fn key(rows: &[&ChargeRow], asked: &Matches) -> String {
-    let is_told =
-        |name: &str| rows.iter().any(|row| row.matches.given().any(|(given, _)| given == name));
-    let keys = asked.given().filter(|(name, _)| is_told(name));
-    let keys: Vec<String> = keys.map(|(name, value)| format!("{name} {value}")).collect();
-    if keys.is_empty() { String::new() } else { format!(" for {}", keys.join(", ")) }
-}
-
 /// Rows of one name in one table: one purpose, with a row for each box, date or stone.
 #[derive(Debug, Clone)]
 pub struct Purpose<'a> {

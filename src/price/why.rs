@@ -1,7 +1,6 @@
 //! Why a price cannot be had: a reason with its figures. Who only tries drops it; who needs the price
 //! makes a fault of it, in one place.
 
-use super::pick::key;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Money, Overflow};
 use crate::trade::{
@@ -273,6 +272,15 @@ fn cycle(rows: &[&ChargeRow], through_entry: bool) -> Fault {
         (0, _) => fault.at(&row.place, "waits for another"),
         _ => fault.also(&row.place, "and so does this"),
     })
+}
+
+/// What is asked of the keys that rows tell each other apart by.
+fn key(rows: &[&ChargeRow], asked: &Matches) -> String {
+    let is_told =
+        |name: &str| rows.iter().any(|row| row.matches.given().any(|(given, _)| given == name));
+    let keys = asked.given().filter(|(name, _)| is_told(name));
+    let keys: Vec<String> = keys.map(|(name, value)| format!("{name} {value}")).collect();
+    if keys.is_empty() { String::new() } else { format!(" for {}", keys.join(", ")) }
 }
 
 fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault {

@@ -212,6 +212,15 @@ impl Fraction {
     }
 }
 
+/// `part` over `whole`, rounded half away from zero: for quotients that are shown and never
+/// summed (unit costs, percentages). `None` where there is nothing to divide by.
+pub fn ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal> {
+    if whole.is_zero() {
+        return None;
+    }
+    Fraction::of(part).over(&Fraction::of(whole)).round(places, "a quotient").ok()
+}
+
 impl PartialEq for Fraction {
     fn eq(&self, other: &Self) -> bool {
         self.cmp(other) == Ordering::Equal

@@ -8,7 +8,7 @@ use std::fmt;
 use rust_decimal::{Decimal, RoundingStrategy};
 
 use super::number::{self, Decimals, grouped};
-use super::{Malformed, Overflow, Written};
+use super::{Malformed, Overflow, Written, ratio};
 
 /// The system in which measures are printed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -67,7 +67,7 @@ macro_rules! measure {
                     if $factor == Decimal::ONE {
                         return number::half_away(self.0, places);
                     }
-                    let mut value = number::ratio(self.0, $factor, places).unwrap_or(self.0);
+                    let mut value = ratio(self.0, $factor, places).unwrap_or(self.0);
                     value.rescale(places);
                     value
                 }

@@ -5,7 +5,6 @@ use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive};
 use rust_decimal::{Decimal, RoundingStrategy};
 
-use super::fraction::Fraction;
 use super::{Malformed, Overflow};
 
 /// How many places a printed decimal has.
@@ -128,15 +127,6 @@ pub(crate) fn round_rational(
     let signed = if scaled.is_negative() { -magnitude } else { magnitude };
     let mantissa = signed.to_i128().ok_or(Overflow { what })?;
     Decimal::try_from_i128_with_scale(mantissa, places).map_err(|_| Overflow { what })
-}
-
-/// `part` over `whole`, rounded half away from zero: for quotients that are shown and never
-/// summed (unit costs, percentages). `None` where there is nothing to divide by.
-pub fn ratio(part: Decimal, whole: Decimal, places: Decimals) -> Option<Decimal> {
-    if whole.is_zero() {
-        return None;
-    }
-    Fraction::of(part).over(&Fraction::of(whole)).round(places, "a quotient").ok()
 }
 
 /// Prints a decimal with its own places and thousands marked by commas: `61,284.00`.

@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 
 use super::money::read_currency;
 use super::number::{self, grouped};
-use super::{Area, Currency, Malformed, Money, Overflow, Written};
+use super::{Area, Currency, Malformed, Money, Overflow, Written, ratio};
 
 /// A percentage, exact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -153,13 +153,13 @@ impl UnitCost {
 
     /// The cost per square metre; `None` for no area.
     pub fn per_m2(cost: Money, area: Area) -> Option<Self> {
-        number::ratio(cost.amount(), area.base(), Self::PLACES).map(Self)
+        ratio(cost.amount(), area.base(), Self::PLACES).map(Self)
     }
 
     /// The cost per square foot, from the exact foot; `None` for no area.
     pub fn per_ft2(cost: Money, area: Area) -> Option<Self> {
         let per_foot = Area::ft2(cost.amount()).ok()?;
-        number::ratio(per_foot.base(), area.base(), Self::PLACES).map(Self)
+        ratio(per_foot.base(), area.base(), Self::PLACES).map(Self)
     }
 
     /// The figure in major units of the currency.
