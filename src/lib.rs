@@ -9,8 +9,9 @@
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
 //!   -> bill    -> bill::Charge                           what a charge is, and who shares it
 //!   -> customs -> customs::Entry                         which goods are entered how, and the duty on them
+//!   -> charges -> charges::Charged                       every charge: invoices, boxes, tables in their order
 //!   -> spread  -> spread::round                          charges over slabs, to the cent
-//!   -> cost    -> cost::Landed                           every charge, every slab, every cent
+//!   -> cost    -> cost::Landed                           every slab, every cent
 //!   -> choose  -> choose::Costed                         the cheapest of offers, loads, shares of boxes
 //!   -> decide  -> decide::Comparison                     offers on one footing
 //!   -> show    -> text, markdown, html, csv, json        formats, never computes
@@ -34,6 +35,8 @@ pub mod load;
 pub mod bill;
 
 pub mod customs;
+
+pub mod charges;
 
 pub mod spread;
 

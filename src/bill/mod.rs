@@ -7,9 +7,11 @@
 //! object     what a charge is counted by
 //! sets       the slabs that share a charge
 //! charge     one item of cost
+//! keys       the weights of every set and key, by which charges are shared exactly
 //! ```
 
 mod charge;
+mod keys;
 mod object;
 mod own;
 mod sets;
@@ -17,6 +19,7 @@ mod value;
 mod working;
 
 pub use charge::{BookedPart, Charge, ChargeKind, ChargedOn, Customs, Priced, Scope};
+pub(crate) use keys::{Spreader, WeightId, cannot_spread, weight_id};
 pub use object::{Object, On};
 pub(crate) use own::{free_slabs, quantity, weighs_money, weight};
 pub(crate) use sets::{Borne, SetName, Tally};

@@ -1,6 +1,6 @@
 //! Which choices of offers are tried: every whole one, and mixtures by which boxes go.
 
-use crate::cost::Choice;
+use crate::charges::Choice;
 use crate::fault::{Code, Fault, Report};
 use crate::price::may_apply;
 use crate::trade::{Offers, Shipment, TableName, Tariffs};

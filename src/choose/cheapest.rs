@@ -6,10 +6,10 @@ use super::candidates::{mixed, offered, whole};
 use super::fallen::{Failed, Fallen, fallen};
 use super::objective::Worth;
 use crate::bill::Sets;
-use crate::cost::{
-    Caused, Choice, Desk, Job, Kind, Landed, Unspread, billed, check_policies, gather, landed,
-    unspread, variants,
+use crate::charges::{
+    Caused, Charged, Choice, Desk, Job, Kind, billed, charged, check_policies, gather, variants,
 };
+use crate::cost::{Landed, landed};
 use crate::fault::Report;
 use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
 use crate::price::{order, purposes, told_all};
@@ -101,7 +101,7 @@ pub fn estimate(
     }
     if let Some(best) = best {
         let breaks = best.breaks();
-        let Candidate { choice, plan, verdict, unspread, report: notices, .. } = *best;
+        let Candidate { choice, plan, verdict, charged, report: notices, .. } = *best;
         let (broken, others): (Vec<_>, Vec<_>) =
             others.into_iter().partition(|(_, other_breaks)| *other_breaks && !breaks);
         failed.extend(broken.into_iter().map(|(other, _)| Failed::breaks(other.choice)));
@@ -109,7 +109,7 @@ pub fn estimate(
         report.absorb(notices);
         // Only the choice that serves is spread over the slabs.
         let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-        let landed = landed(job, unspread, report)?;
+        let landed = landed(job, charged, report)?;
         let serving: Vec<&Choice> =
             others.iter().map(|other| &other.choice).chain([&choice]).collect();
         let fallen = fallen(&offered, &serving, &failed);
@@ -143,7 +143,7 @@ struct Candidate {
     choice: Choice,
     plan: Plan,
     verdict: Verdict,
-    unspread: Unspread,
+    charged: Charged,
     worth: Worth,
     report: Report,
 }
@@ -273,11 +273,11 @@ fn candidate(
         plan.lower_bound = None;
     }
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-    let Some(unspread) = unspread(job, sets, &mut report) else { return Outcome::Faults(report) };
-    match unspread.decision(shipment.yard.currency) {
+    let Some(charged) = charged(job, sets, &mut report) else { return Outcome::Faults(report) };
+    match charged.decision(shipment.yard.currency) {
         Some(decision) => {
             let worth = Worth { decision, wishes: plan.wishes };
-            Outcome::Sound(Box::new(Candidate { choice, plan, verdict, unspread, worth, report }))
+            Outcome::Sound(Box::new(Candidate { choice, plan, verdict, charged, worth, report }))
         }
         None => Outcome::Faults(report),
     }

@@ -1,6 +1,6 @@
 //! Offers that fell out of the choice, each with its reason: a quote that lapsed by a day is named.
 
-use crate::cost::Choice;
+use crate::charges::Choice;
 use crate::fault::{Place, Report, Severity};
 use crate::load::Misfit;
 use crate::trade::TableName;

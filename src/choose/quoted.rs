@@ -3,7 +3,7 @@
 use super::candidates::{offered, whole};
 use super::cheapest::Costed;
 use crate::bill::{Charge, Sets};
-use crate::cost::{Job, unchecked};
+use crate::charges::{Job, unchecked};
 use crate::fault::Report;
 use crate::price::{importer_bears, may_fit};
 use crate::quantity::Money;

@@ -5,10 +5,9 @@
 
 use std::collections::BTreeMap;
 
-use super::finance::{by_payment, is_paid};
-use super::job::{Choice, Job};
 use super::landed::Landed;
 use crate::bill::{Charge, Working};
+use crate::charges::{Choice, Job, by_payment, is_paid};
 use crate::fault::{Place, Report};
 use crate::load::Plan;
 use crate::price::{Bound, Conversion, Payable, SERVICES, Target, convert_on, interest_on, told};

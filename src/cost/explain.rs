@@ -1,10 +1,9 @@
 //! Where each cent of one slab came from.
 
 use super::landed::Landed;
-use crate::bill::{Charge, quantity, weighs_money};
+use crate::bill::{Charge, Spreader, quantity, weighs_money};
 use crate::fault::Report;
 use crate::quantity::{Area, Decimal, Exact, Mass, Money};
-use crate::spread::Spreader;
 use crate::trade::{Key, Leg, Line, ScopeKind, Shipment, Slab, Treatment};
 
 /// A slab's charges, explained.

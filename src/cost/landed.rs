@@ -3,27 +3,16 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use super::attributed::{Shift, by_area, shift};
-use super::boxes::{Desk, bills};
-use super::goods::{self, Goods};
 use super::groups::{Groups, LEG_GROUPS, group_of};
-use super::job::Job;
-use super::payments::Paid;
-use super::rows::{Builder, OfEntry};
+use super::shift::{Shift, by_area, shift};
 use crate::bill::{Charge, Sets};
+use crate::charges::{Charged, Job, Paid, Saving};
 use crate::customs::Entry;
 use crate::fault::{Code, Fault, Place, Report};
-use crate::load::FilledBox;
-use crate::price::{
-    Order, Quantity, charged, chosen_by, importer_bears, may_fit, must_have_row, order, purposes,
-    told, told_all,
-};
-use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, ratio};
-use crate::spread::{Shares, Spreader};
-use crate::trade::{
-    Basis, Bearer, ChargeRow, Date, ExemptIf, ImportTax, Leg, Matches, Rate, Shipment, TableName,
-    Treatment, WhatOf,
-};
+use crate::price::may_fit;
+use crate::quantity::{Area, Currency, Decimal, Mass, Money, ratio};
+use crate::spread::Shares;
+use crate::trade::{Basis, Bearer, ChargeRow, Date, ExemptIf, ImportTax, Leg, Shipment, Treatment};
 
 /// What every slab of a shipment costs, and why.
 #[derive(Debug)]
@@ -71,151 +60,19 @@ pub struct Headline {
     pub first_lapse: Option<(Date, String, Place)>,
 }
 
-/// What a fee per entry would come to if everything were entered at once.
-#[derive(Debug, Clone)]
-pub struct Saving {
-    /// The fee.
-    pub name: String,
-    /// How many entries bear it now.
-    pub entries: usize,
-    /// What they bear together.
-    pub apart: Money,
-    /// What one entry would bear.
-    pub together: Money,
-    /// The difference.
-    pub saved: Money,
-    /// Its row.
-    pub place: Place,
-}
-
 /// Something a reader should know about a figure.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Note(pub String);
 
-/// Every charge of a job, not yet spread: enough to know what a choice of offers comes to.
-pub(crate) struct Unspread {
-    charges: Vec<Charge>,
-    entries: Vec<Entry>,
-    /// What is missing for memos of a seller's entries.
-    missing: Vec<String>,
-    savings: Vec<Saving>,
-    plans: Vec<Vec<Paid>>,
-    sets: Sets,
-}
-
-impl Unspread {
-    /// The sum of what is stock, expensed and only weighed: what choices are compared by.
-    pub(crate) fn decision(&self, currency: Currency) -> Option<Money> {
-        sum(&self.charges, currency, &DECIDES)
-    }
-}
-
-/// Where what a decision counts goes.
-const DECIDES: [Treatment; 3] = [Treatment::Stock, Treatment::Period, Treatment::Notional];
-
-fn sum(charges: &[Charge], currency: Currency, treatments: &[Treatment]) -> Option<Money> {
-    let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
-    Money::total(currency, chosen.map(Charge::book)).ok()
-}
-
-/// Works out every charge of a job, and sees that no leg is without.
-pub(crate) fn unspread(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Unspread> {
-    let (unspread, served) = worked_out(job, sets, report)?;
-    check_legs(&job, &served, report);
-    (!report.has_errors()).then_some(unspread)
-}
-
-/// The charges of a job whose legs need not all have a row.
-pub(crate) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Vec<Charge>> {
-    worked_out(job, sets, report).map(|(unspread, _)| unspread.charges)
-}
-
-/// What else is wrong with a job whose boxes cannot be had, and which therefore has none in its plan:
-/// the faults of all that does not need them.
-pub(crate) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
-    let _ = worked_out(job, sets, report);
-}
-
-/// Every charge of a job, and the legs for which there was a row.
-fn worked_out(
-    job: Job<'_>,
-    mut sets: Sets,
-    report: &mut Report,
-) -> Option<(Unspread, BTreeSet<Leg>)> {
-    let mut spreader = Spreader::new(job.shipment);
-    let Some(goods) = goods::goods(&job, &mut sets, report) else {
-        let purposes = purposes(job.shipment, job.tariffs, job.choice.each());
-        let mut builder = Builder::new(job, &mut sets, &mut spreader, Goods::default());
-        builder.gather(purposes, report);
-        return None;
-    };
-    spreader.learn_goods(&goods.charges);
-    let order = told(
-        order(purposes(job.shipment, job.tariffs, job.choice.each()), job.shipment, job.tariffs),
-        report,
-    )?;
-    let desk =
-        Desk { shipment: job.shipment, tariffs: job.tariffs, choice: job.choice, order: &order };
-    let bills = told_all(bills(desk, job.plan), report)?;
-    let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
-    builder.run(&order, &bills, report)?;
-    let savings = savings(&job, &builder.by_entry);
-    let Builder { charges, entries, missing, plans, served, .. } = builder;
-    not_yet(&job, &order, report);
-    Some((Unspread { charges, entries, missing, savings, plans, sets }, served))
-}
-
-/// Says which charges are left out, as their rows begin after the day that chooses them. No row that
-/// serves the same things may be in force: then one has taken the place of another, or will.
-fn not_yet(job: &Job<'_>, order: &Order<'_>, report: &mut Report) {
-    let Job { shipment, plan, .. } = *job;
-    let is_here = |row: &ChargeRow| {
-        let of_kind = |filled: &FilledBox| {
-            plan.variants.get(filled.variant).is_some_and(|variant| {
-                let Matches { container, class, .. } = &row.matches;
-                let own = container.as_ref().is_none_or(|id| *id == variant.container.id);
-                own && class.as_ref().is_none_or(|one| variant.class.as_ref() == Some(one))
-            })
-        };
-        let mut stones = shipment.lines.iter().map(|line| &line.stone.value);
-        let stone = row.matches.stone.as_ref();
-        (!row.is_by_kind() || plan.boxes.iter().any(of_kind))
-            && stone.is_none_or(|own| stones.any(|stone| stone == own))
-    };
-    for purpose in &order.purposes {
-        for row in purpose.rows.iter().filter(|row| is_here(row)) {
-            let event = chosen_by(row.table, row.leg);
-            let on = shipment.dates.of(event);
-            let serves = |other: &&ChargeRow| {
-                other.matches.fit(&row.matches)
-                    && other.offer.as_ref().is_none_or(|offer| Some(offer) == row.offer.as_ref())
-            };
-            let mut others = purpose.rows.iter().copied().filter(serves);
-            if row.valid.from <= on || others.any(|other| other.valid.from <= on) {
-                continue;
-            }
-            let message = format!(
-                "\"{}\" is not charged: its row begins after {on} ({})",
-                row.name,
-                event.word()
-            );
-            report.add(
-                Fault::warning(Code::LapsedRate, message)
-                    .at(&row.place, format!("in force {}", row.valid))
-                    .help("add the row of that day; where there was no such charge, all is well"),
-            );
-        }
-    }
-}
-
 /// Spreads a job's charges over its slabs.
-pub(crate) fn landed(job: Job<'_>, unspread: Unspread, report: &mut Report) -> Option<Landed> {
+pub(crate) fn landed(job: Job<'_>, charged: Charged, report: &mut Report) -> Option<Landed> {
     let shipment = job.shipment;
-    let Unspread { charges, entries, missing, savings, plans, sets } = unspread;
     let currency = shipment.yard.currency;
+    let (total, decision) = (charged.total(currency)?, charged.decision(currency)?);
+    let Charged { charges, entries, missing, savings, plans, sets } = charged;
     let shares = Shares::new((shipment, job.plan), &charges, &sets, report)?;
     let groups = groups(shipment, &charges, &sets, &shares)?;
-    let Sums { total, decision, headline } = sums(shipment, &sets, &charges)?;
+    let headline = headline(shipment, &sets, &charges, currency)?;
     check_policy(shipment, &charges, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
@@ -293,22 +150,6 @@ fn shared_by(
     Some(Note(text))
 }
 
-/// What the charges come to.
-struct Sums {
-    total: Money,
-    decision: Money,
-    headline: Headline,
-}
-
-fn sums(shipment: &Shipment, sets: &Sets, charges: &[Charge]) -> Option<Sums> {
-    let currency = shipment.yard.currency;
-    Some(Sums {
-        total: sum(charges, currency, &[Treatment::Stock])?,
-        decision: sum(charges, currency, &DECIDES)?,
-        headline: headline(shipment, sets, charges, currency)?,
-    })
-}
-
 impl Landed {
     /// What a slab costs: the sum of its shares of every charge that is part of its cost.
     pub fn slab_cost(&self, slab: usize) -> Money {
@@ -334,95 +175,6 @@ impl Landed {
             *total = group.iter().try_fold(0i64, |sum, share| sum.checked_add(*share))?;
         }
         Some(totals)
-    }
-}
-
-/// What one entry over all would save, fee by fee: only for rows that serve every entry alike.
-fn savings(job: &Job<'_>, by_entry: &[OfEntry]) -> Vec<Saving> {
-    let mut rows: Vec<&Place> = Vec::new();
-    for (row, ..) in by_entry {
-        if !rows.contains(&row) {
-            rows.push(row);
-        }
-    }
-    let terms = job.terms();
-    let saving = |place: &Place| {
-        let row = job.tariffs.charges.iter().find(|row| row.place == *place)?;
-        let own = || by_entry.iter().filter(|(one, ..)| one == place);
-        let currency = own().next()?.2.currency();
-        let apart = Money::total(currency, own().map(|one| one.2)).ok()?;
-        let bases: Option<Vec<Money>> = own().map(|one| one.1).collect();
-        let together = match (&row.rate.value, bases) {
-            (Rate::Percent(_, WhatOf::EnteredValue), Some(bases)) => {
-                let base = Money::total(bases.first()?.currency(), bases).ok()?;
-                charged(row, Quantity::Of(&Exact::from(base)), &terms).ok()?.0
-            }
-            (Rate::Amount(_), None) => charged(row, Quantity::Count(Decimal::ONE), &terms).ok()?.0,
-            _ => return None,
-        };
-        let saved = apart.minus(together).ok()?;
-        let is_less = !saved.is_negative() && !saved.is_zero();
-        let (name, entries) = (row.name.clone(), own().count());
-        let place = place.clone();
-        is_less.then_some(Saving { name, entries, apart, together, saved, place })
-    };
-    rows.into_iter().filter_map(saving).collect()
-}
-
-/// Every leg that the importer bears needs a charge: a missing rate would only show as a cost
-/// that is pleasantly low.
-fn check_legs(job: &Job<'_>, served: &BTreeSet<Leg>, report: &mut Report) {
-    let shipment = job.shipment;
-    for (leg, _) in Leg::ALL {
-        let bearing = shipment.invoices.iter().find(|invoice| importer_bears(invoice, leg));
-        let Some(invoice) = bearing.filter(|_| leg != Leg::Goods && !served.contains(&leg)) else {
-            continue;
-        };
-        let table = home(leg).word();
-        let date = shipment.dates.of(chosen_by(home(leg), leg));
-        let message = format!(
-            "rates/{table}.toml: nothing for \"{}\", which {} leaves to the importer (lane {}, yard {}, {date})",
-            leg.word(),
-            *invoice.term,
-            shipment.lane,
-            shipment.yard.id
-        );
-        let mut fault = if must_have_row(leg) {
-            Fault::error(Code::NoRate, message)
-        } else {
-            Fault::warning(Code::NoRate, message)
-        };
-        fault = fault.at(&invoice.term.place, "the delivery term");
-        let near = job.tariffs.charges.iter().filter(|row| row.leg == leg);
-        for row in near.take(2) {
-            fault = fault.also(&row.place, near_label(row));
-        }
-        report.add(fault.help(
-            "add the row; if there is nothing to pay, add it with amount = \"0 USD\", or name the leg in the invoice's `includes`",
-        ));
-    }
-}
-
-fn near_label(row: &ChargeRow) -> String {
-    let keys: Vec<String> =
-        row.matches.given().map(|(name, value)| format!("{name} {value}")).collect();
-    format!("there is this one: {}, in force {}", keys.join(", "), row.valid)
-}
-
-/// The table where a leg's rows belong.
-fn home(leg: Leg) -> TableName {
-    match leg {
-        Leg::ExportPacking | Leg::OriginLoading | Leg::PreCarriage | Leg::ExportClearance => {
-            TableName::Crating
-        }
-        Leg::OriginTerminal
-        | Leg::LoadingOnBoard
-        | Leg::MainCarriage
-        | Leg::DestinationTerminal => TableName::Freight,
-        Leg::OnCarriage => TableName::Drayage,
-        Leg::Goods | Leg::Insurance | Leg::ImportClearance | Leg::DutyAndTax | Leg::Unloading => {
-            TableName::Fees
-        }
     }
 }
 

@@ -3,8 +3,9 @@
 use super::cost::heading;
 use super::page::{Block, Cell, Column, Page, Rows, Table, plural};
 use crate::bill::{Bound, Charge, ValuePart, Working};
+use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::cost::{Choice, ExplainedCharge, Explanation, KeyPart, Landed};
+use crate::cost::{ExplainedCharge, Explanation, KeyPart, Landed};
 use crate::customs::{Entry, EntryLine};
 use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
 use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};

@@ -2,9 +2,8 @@
 
 use std::sync::Arc;
 
-use super::keys::{Spreader, WeightId, cannot_spread, weight_id};
 use super::round::{Amount, Nest, Rounded, round};
-use crate::bill::{Charge, Sets};
+use crate::bill::{Charge, Sets, Spreader, WeightId, cannot_spread, weight_id};
 use crate::fault::Report;
 use crate::load::Plan;
 use crate::quantity::{SpreadError, Weights};

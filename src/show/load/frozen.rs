@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
+use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::cost::Choice;
 use crate::load::BoxSummary;
 use crate::trade::Shipment;
 

@@ -10,7 +10,9 @@ use super::boxes::Bill;
 use super::goods::Goods;
 use super::job::Job;
 use super::payments::Paid;
-use crate::bill::{Borne, Charge, ChargeKind, Object, On, Priced, Scope, SetId, SetName, Sets};
+use crate::bill::{
+    Borne, Charge, ChargeKind, Object, On, Priced, Scope, SetId, SetName, Sets, Spreader,
+};
 use crate::customs::{Entry, enter, look_for_rates, only_filing};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{FilledBox, Variant};
@@ -19,7 +21,6 @@ use crate::price::{
     is_part, part_of, serving, told,
 };
 use crate::quantity::{Decimal, Money};
-use crate::spread::Spreader;
 use crate::trade::{ChargeRow, Dates, Leg, Matches, Per, ScopeKind, TableName, WhatOf};
 
 /// A charge to be: what it is counted by and how often, and who shares it where nobody asks for more.

@@ -28,14 +28,14 @@ impl Builder<'_, '_> {
 }
 
 /// Whether money is paid out for a charge.
-pub(super) fn is_paid(charge: &Charge) -> bool {
+pub(crate) fn is_paid(charge: &Charge) -> bool {
     charge.treatment != Treatment::Notional
         && charge.payable != Payable::Never
         && !matches!(charge.priced.working, Working::Interest { .. })
 }
 
 /// When money moves for a charge, in the book currency; what comes back is below nothing.
-pub(super) fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Option<Vec<(Date, Money)>> {
+fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Option<Vec<(Date, Money)>> {
     match charge.payable {
         Payable::On(day, None) => Some(vec![(day, charge.book())]),
         Payable::On(day, Some(back)) => {
@@ -51,7 +51,7 @@ pub(super) fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Option<Vec<(Date, M
 
 /// A charge's book amount by the payments of its invoice: each part that has a rate of its own
 /// goes over the payments it is made of, by what they come to.
-pub(super) fn by_payment(charge: &Charge, plan: &[Paid]) -> Option<Vec<Money>> {
+pub(crate) fn by_payment(charge: &Charge, plan: &[Paid]) -> Option<Vec<Money>> {
     let book = charge.book().currency();
     let mut amounts = vec![Money::zero(book); plan.len()];
     let every: Vec<(usize, Decimal)> =

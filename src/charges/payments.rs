@@ -17,11 +17,11 @@ use crate::trade::{Date, Event, ExchangeRow, ExchangeUse, Invoice, PaymentDay};
 
 /// One payment of an invoice, worked out.
 #[derive(Debug, Clone)]
-pub(super) struct Paid {
-    pub(super) day: Date,
-    pub(super) amount: Money,
+pub(crate) struct Paid {
+    pub(crate) day: Date,
+    pub(crate) amount: Money,
     /// The kind of rate it is paid at: a contract's, or the bank's of the day.
-    pub(super) used_for: ExchangeUse,
+    pub(crate) used_for: ExchangeUse,
     /// Whether it is a claim on money until the goods are the importer's, and no advance on goods.
     is_claim: bool,
 }

@@ -84,7 +84,7 @@ pub(crate) struct Job<'a> {
 
 impl<'a> Job<'a> {
     /// What its prices may depend on.
-    pub(super) fn terms(&self) -> Terms<'a> {
+    pub(crate) fn terms(&self) -> Terms<'a> {
         Terms::of(self.shipment, self.tariffs)
     }
 

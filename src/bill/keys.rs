@@ -1,21 +1,23 @@
-//! By what charges are spread: the weights of every set and key, each worked out once.
+//! By what charges are shared: the weights of every set and key, each worked out once.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use rustc_hash::FxHashMap;
 
-use crate::bill::{Charge, ChargedOn, SetId, Sets, free_slabs, weight};
+use super::charge::{Charge, ChargedOn};
+use super::own::{free_slabs, weight};
+use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Exact, Money, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Slab};
 
 /// Which weights a charge spreads by.
-pub(super) type WeightId = (SetId, Key, Own);
+pub(crate) type WeightId = (SetId, Key, Own);
 
 /// Whose own amounts, if any, a charge goes by instead of a key of all slabs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub(super) enum Own {
+pub(crate) enum Own {
     /// None: the key.
     No,
     /// What a line bills for each slab.
@@ -74,7 +76,7 @@ impl<'a> Spreader<'a> {
     }
 
     /// The slabs of a set, in packing-list order.
-    pub(super) fn members(&mut self, set: SetId, sets: &Sets) -> Arc<[usize]> {
+    pub(crate) fn members(&mut self, set: SetId, sets: &Sets) -> Arc<[usize]> {
         let members = self.members.entry(set);
         members.or_insert_with(|| sets.members(set).collect()).clone()
     }
@@ -200,7 +202,7 @@ impl<'a> Spreader<'a> {
     }
 }
 
-pub(super) fn weight_id(charge: &Charge) -> WeightId {
+pub(crate) fn weight_id(charge: &Charge) -> WeightId {
     let by_invoice = charge.key == Key::Value && charge.scope.kind == ScopeKind::Invoice;
     let own = match charge.goods_of {
         Some(line) => Own::Line(line),

@@ -1,0 +1,117 @@
+//! Charges that go by what they are charged on: a percentage of a value by each slab's part of that
+//! value.
+//!
+//! IAS 2, paragraphs 10 and 11, asks for what is directly attributable; area is a policy of this tool.
+
+use super::rows::Builder;
+use crate::bill::{Charge, ChargedOn, Sets, Spreader, cannot_spread};
+use crate::customs::Entry;
+use crate::fault::Report;
+use crate::quantity::{Currency, Exact, Weights};
+use crate::trade::{Key, Leg, Shipment};
+
+impl Builder<'_, '_> {
+    /// A charge that goes by what it is charged on, with each slab's part of that; any other as it is.
+    pub(super) fn attributed(&mut self, charge: Charge, report: &mut Report) -> Option<Charge> {
+        let (Key::Base, Some(on)) = (charge.key, charge.charged_on) else { return Some(charge) };
+        let entry = charge.on.entry().and_then(|at| self.entries.get(at));
+        let scope = (on, entry);
+        let parts =
+            by_slab(self.job.shipment, scope, &self.charges, self.sets, self.spreader, report)?;
+        let own: Vec<Exact> =
+            self.sets.members(charge.scope.set).filter_map(|at| parts.get(at).cloned()).collect();
+        match Weights::of_exact(&own) {
+            Ok(weights) => Some(Charge { by: Some(weights.into()), ..charge }),
+            Err(error) => {
+                report.add(cannot_spread(&charge, error));
+                None
+            }
+        }
+    }
+}
+
+/// Each slab's part of what charges are on: of the goods at invoice price, of what is insured, of the
+/// customs value of an entry.
+fn by_slab(
+    shipment: &Shipment,
+    (on, entry): (ChargedOn, Option<&Entry>),
+    charges: &[Charge],
+    sets: &Sets,
+    spreader: &mut Spreader<'_>,
+    report: &mut Report,
+) -> Option<Vec<Exact>> {
+    let book = shipment.yard.currency;
+    let nothing = |currency: Currency| vec![Exact::zero(currency); shipment.slabs.len()];
+    let mut sums = nothing(book);
+    let counts = |charge: &&Charge| match on {
+        ChargedOn::Goods => charge.is_price,
+        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && charge.is_cost(),
+        ChargedOn::Entered => false,
+    };
+    for charge in charges.iter().filter(counts) {
+        let weights = spreader.weights(charge, sets, report)?;
+        let amount = Exact::from(charge.book());
+        for (position, slab) in sets.members(charge.scope.set).enumerate() {
+            let sum = sums.get_mut(slab)?;
+            *sum = sum.plus(&weights.share(&amount, std::iter::once(position))).ok()?;
+        }
+    }
+    if on != ChargedOn::Entered {
+        return Some(sums);
+    }
+    let entry = entry?;
+    let mut sums = nothing(entry.currency);
+    for line in &entry.lines {
+        for part in &line.parts {
+            let amount = part.converted()?;
+            let mut own: Vec<(usize, Exact)> = Vec::new();
+            for charge in makers(shipment, part, charges) {
+                let weights = spreader.weights(charge, sets, report)?;
+                let whole = Exact::from(charge.amount());
+                for (position, slab) in sets.members(charge.scope.set).enumerate() {
+                    if sets.position(line.set, slab).is_some() {
+                        own.push((slab, weights.share(&whole, std::iter::once(position))));
+                    }
+                }
+            }
+            let key: Vec<Exact> = own.iter().map(|(_, share)| share.clone()).collect();
+            // Where nothing it is made of lies on these slabs, it goes by what they have so far.
+            let (slabs, key): (Vec<usize>, Vec<Exact>) = if key.iter().all(Exact::is_zero) {
+                let all = sets.members(line.set);
+                all.filter_map(|at| Some((at, sums.get(at)?.clone()))).unzip()
+            } else {
+                (own.iter().map(|(slab, _)| *slab).collect(), key)
+            };
+            let Ok(weights) = Weights::of_exact(&key) else { continue };
+            for (position, slab) in slabs.into_iter().enumerate() {
+                let sum = sums.get_mut(slab)?;
+                *sum = sum.plus(&weights.share(&amount, std::iter::once(position))).ok()?;
+            }
+        }
+    }
+    Some(sums)
+}
+
+/// The charges that a part of a customs value goes by: those of its own row or line, and for what an
+/// invoice states or adds, the invoice's goods.
+fn makers<'c>(
+    shipment: &Shipment,
+    part: &crate::bill::ValuePart,
+    charges: &'c [Charge],
+) -> Vec<&'c Charge> {
+    let own: Vec<&Charge> =
+        charges.iter().filter(|charge| charge.sources.first() == Some(&part.place)).collect();
+    if !own.is_empty() {
+        return own;
+    }
+    let states = |invoice: &crate::trade::Invoice| {
+        invoice.stated.iter().any(|one| one.amount.place == part.place)
+            || invoice.additions.iter().any(|one| one.amount.place == part.place)
+    };
+    let Some(invoice) = shipment.invoices.iter().position(states) else { return Vec::new() };
+    let of_invoice = |charge: &&Charge| {
+        let line = charge.goods_of.and_then(|at| shipment.lines.get(at));
+        line.is_some_and(|line| line.invoice == invoice)
+    };
+    charges.iter().filter(of_invoice).collect()
+}
