@@ -116,15 +116,40 @@ impl Sets {
     /// The slabs of a bundle that lie in a set; `None` where there are none.
     pub(crate) fn bundle_within(&mut self, bundle: usize, set: SetId) -> Option<SetId> {
         let slabs = self.bundle(bundle);
-        let inside = |slab: &&u32| {
-            usize::try_from(**slab).is_ok_and(|slab| self.position(set, slab).is_some())
-        };
-        if set == Self::ALL || slabs.iter().all(|slab| inside(&slab)) {
+        if slabs.iter().all(|slab| self.holds(set, *slab)) {
             return (!slabs.is_empty()).then_some(bundle + 1);
         }
-        let members: Vec<u32> = slabs.iter().filter(inside).copied().collect();
-        let id = self.add(SetName::Part(ScopeKind::Bundle, bundle, set), &members);
-        (!members.is_empty()).then_some(id)
+        self.of_slabs(SetName::Part(ScopeKind::Bundle, bundle, set), |sets| {
+            sets.bundle(bundle).iter().copied().filter(|slab| sets.holds(set, *slab)).collect()
+        })
+    }
+
+    /// The set of this name, made of these slabs if it is new; `None` where it is empty.
+    pub(crate) fn of_slabs(
+        &mut self,
+        name: SetName,
+        slabs: impl FnOnce(&Self) -> Vec<u32>,
+    ) -> Option<SetId> {
+        let id = match self.named(&name) {
+            Some(id) => id,
+            None => {
+                let mut slabs = slabs(self);
+                slabs.sort_unstable();
+                self.add(name, &slabs)
+            }
+        };
+        (self.len(id) > 0).then_some(id)
+    }
+
+    /// Those slabs of a set that `keep` chooses.
+    pub(crate) fn among(&self, id: SetId, keep: impl Fn(usize) -> bool) -> Vec<u32> {
+        let kept = self.members(id).filter(|at| keep(*at));
+        kept.filter_map(|at| u32::try_from(at).ok()).collect()
+    }
+
+    /// Whether a slab lies in a set.
+    pub(crate) fn holds(&self, id: SetId, slab: u32) -> bool {
+        id == Self::ALL || self.slice(id).binary_search(&slab).is_ok()
     }
 
     /// The set of this name, made of the lines, by position, that `keep` chooses if it is new; `None`

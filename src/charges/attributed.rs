@@ -3,29 +3,31 @@
 //!
 //! IAS 2, paragraphs 10 and 11, asks for what is directly attributable; area is a policy of this tool.
 
-use super::rows::Builder;
-use crate::bill::{Charge, ChargedOn, Sets, Spreader, cannot_spread};
+use super::sums::Sums;
+use crate::bill::{Charge, ChargedOn, Sets, Spreader, ValuePart, cannot_spread};
 use crate::customs::Entry;
 use crate::fault::Report;
 use crate::quantity::{Currency, Exact, Weights};
-use crate::trade::{Key, Leg, Shipment};
+use crate::trade::{Invoice, Key, Leg, Shipment};
 
-impl Builder<'_, '_> {
-    /// A charge that goes by what it is charged on, with each slab's part of that; any other as it is.
-    pub(super) fn attributed(&mut self, charge: Charge, report: &mut Report) -> Option<Charge> {
-        let (Key::Base, Some(on)) = (charge.key, charge.charged_on) else { return Some(charge) };
-        let entry = charge.on.entry().and_then(|at| self.entries.get(at));
-        let scope = (on, entry);
-        let parts =
-            by_slab(self.job.shipment, scope, &self.charges, self.sets, self.spreader, report)?;
-        let own: Vec<Exact> =
-            self.sets.members(charge.scope.set).filter_map(|at| parts.get(at).cloned()).collect();
-        match Weights::of_exact(&own) {
-            Ok(weights) => Some(Charge { by: Some(weights.into()), ..charge }),
-            Err(error) => {
-                report.add(cannot_spread(&charge, error));
-                None
-            }
+/// A charge that goes by what it is charged on, with each slab's part of that; any other as it is.
+pub(super) fn attributed(
+    shipment: &Shipment,
+    sums: &mut Sums<'_>,
+    charge: Charge,
+    report: &mut Report,
+) -> Option<Charge> {
+    let (Key::Base, Some(on)) = (charge.key, charge.charged_on) else { return Some(charge) };
+    let Sums { sets, spreader, charges, entries, .. } = sums;
+    let entry = charge.on.entry().and_then(|at| entries.get(at));
+    let parts = by_slab(shipment, (on, entry), charges, sets, spreader, report)?;
+    let own: Vec<Exact> =
+        sets.members(charge.scope.set).filter_map(|at| parts.get(at).cloned()).collect();
+    match Weights::of_exact(&own) {
+        Ok(weights) => Some(Charge { by: Some(weights.into()), ..charge }),
+        Err(error) => {
+            report.add(cannot_spread(&charge, error));
+            None
         }
     }
 }
@@ -94,17 +96,13 @@ fn by_slab(
 
 /// The charges that a part of a customs value goes by: those of its own row or line, and for what an
 /// invoice states or adds, the invoice's goods.
-fn makers<'c>(
-    shipment: &Shipment,
-    part: &crate::bill::ValuePart,
-    charges: &'c [Charge],
-) -> Vec<&'c Charge> {
+fn makers<'c>(shipment: &Shipment, part: &ValuePart, charges: &'c [Charge]) -> Vec<&'c Charge> {
     let own: Vec<&Charge> =
         charges.iter().filter(|charge| charge.sources.first() == Some(&part.place)).collect();
     if !own.is_empty() {
         return own;
     }
-    let states = |invoice: &crate::trade::Invoice| {
+    let states = |invoice: &Invoice| {
         invoice.stated.iter().any(|one| one.amount.place == part.place)
             || invoice.additions.iter().any(|one| one.amount.place == part.place)
     };

@@ -11,25 +11,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::caused::Caused;
-use super::job::Choice;
+use super::job::Desk;
 use crate::customs::only_filing;
 use crate::fault::{Code, Fault, Report};
 use crate::load::{FilledBox, Limit, Limits, Part, Plan, Proof, Variant, with_variants};
 use crate::price::{
-    BoxCharge, BoxKey, Contents, How, Inside, Order, Reason, Terms, Why, alike, box_bill, by_box,
-    by_gross, chosen_by, goes_by_entry, is_carried, is_part, least, told_all, tops, total,
+    BoxCharge, BoxKey, Contents, How, Inside, Reason, Why, alike, box_bill, by_box, by_gross,
+    chosen_by, goes_by_entry, is_carried, is_part, least, told_all, tops, total,
 };
 use crate::quantity::{Decimal, Mass, Money, Overflow};
-use crate::trade::{ChargeRow, Date, LimitKind, LimitOn, Shipment, Slab, TableName, Tariffs, Tier};
-
-/// What boxes are priced by.
-#[derive(Clone, Copy)]
-pub(crate) struct Desk<'o, 'a> {
-    pub(crate) shipment: &'a Shipment,
-    pub(crate) tariffs: &'a Tariffs,
-    pub(crate) choice: &'o Choice,
-    pub(crate) order: &'o Order<'a>,
-}
+use crate::trade::{ChargeRow, Date, LimitKind, LimitOn, Shipment, Slab, TableName, Tier};
 
 /// A kind of box as the loader has it.
 #[derive(Debug, Clone)]
@@ -101,43 +92,36 @@ pub(super) struct Priced<'o, 'a> {
     lightest: Mass,
 }
 
-impl<'o, 'a> Desk<'o, 'a> {
-    fn terms(&self) -> Terms<'a> {
-        Terms::of(self.shipment, self.tariffs)
+/// A kind of box at what it costs. `None`: its carriage is not quoted, or a price cannot be had, and the
+/// fault is in the report.
+pub(super) fn priced<'o, 'a>(
+    desk: Desk<'o, 'a>,
+    variant: Variant,
+    caused: &'o Caused<'a>,
+    report: &mut Report,
+) -> Option<Priced<'o, 'a>> {
+    let container = &variant.container;
+    let lightest = container.tare.plus(container.securing).ok()?;
+    let mut one = Priced { desk, caused, variant, inside: inside(&desk), lightest };
+    let bill = told_all(one.bill(lightest), report)?;
+    if !is_carried(&bill, desk.shipment, desk.tariffs) {
+        return None;
     }
-
-    /// A kind of box at what it costs. `None`: its carriage is not quoted, or a price cannot be had, and
-    /// the fault is in the report.
-    pub(super) fn priced(
-        self,
-        variant: Variant,
-        caused: &'o Caused<'a>,
-        report: &mut Report,
-    ) -> Option<Priced<'o, 'a>> {
-        let container = &variant.container;
-        let lightest = container.tare.plus(container.securing).ok()?;
-        let inside = inside(&self);
-        let mut one = Priced { desk: self, caused, variant, inside, lightest };
-        let bill = told_all(one.bill(lightest), report)?;
-        if !is_carried(&bill, self.shipment, self.tariffs) {
-            return None;
-        }
-        let At { cost, parts, .. } = told_all(one.at(lightest), report)?;
-        if cost.is_negative() {
-            let label = one.variant.label();
-            report.add(
-                Fault::error(
-                    Code::OutOfRange,
-                    format!("a {label} would cost less than nothing: {cost}"),
-                )
-                .at(&one.variant.container.place, "this container")
-                .help("a rebate on a box cannot be larger than what the box costs"),
-            );
-            return None;
-        }
-        (one.variant.cost, one.variant.parts) = (cost, parts);
-        Some(one)
+    let At { cost, parts, .. } = told_all(one.at(lightest), report)?;
+    if cost.is_negative() {
+        let label = one.variant.label();
+        report.add(
+            Fault::error(
+                Code::OutOfRange,
+                format!("a {label} would cost less than nothing: {cost}"),
+            )
+            .at(&one.variant.container.place, "this container")
+            .help("a rebate on a box cannot be larger than what the box costs"),
+        );
+        return None;
     }
+    (one.variant.cost, one.variant.parts) = (cost, parts);
+    Some(one)
 }
 
 impl<'a> Priced<'_, 'a> {

@@ -2,9 +2,8 @@
 //! freight is dearer is dearer by more than that where the regime values at the border; the entry and
 //! the insurance charge them.
 
-use super::boxes::Desk;
 use super::goods::goods;
-use super::job::Job;
+use super::job::{Desk, Job};
 use crate::bill::Sets;
 use crate::customs::marginal;
 use crate::fault::Report;

@@ -3,12 +3,13 @@
 
 use std::collections::BTreeSet;
 
-use super::boxes::{Desk, bills};
-use super::goods::{self, Goods};
-use super::job::Job;
+use super::boxes::bills;
+use super::goods::{Goods, goods};
+use super::job::{Desk, Job};
 use super::payments::Paid;
-use super::rows::{Builder, OfEntry};
-use crate::bill::{Charge, Sets, Spreader};
+use super::rows::{look, run};
+use super::sums::{OfEntry, Sums};
+use crate::bill::{Charge, Sets};
 use crate::customs::Entry;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::FilledBox;
@@ -88,26 +89,19 @@ fn worked_out(
     mut sets: Sets,
     report: &mut Report,
 ) -> Option<(Charged, BTreeSet<Leg>)> {
-    let mut spreader = Spreader::new(job.shipment);
-    let Some(goods) = goods::goods(&job, &mut sets, report) else {
-        let purposes = purposes(job.shipment, job.tariffs, job.choice.each());
-        let mut builder = Builder::new(job, &mut sets, &mut spreader, Goods::default());
-        builder.gather(purposes, report);
+    let Job { shipment, tariffs, plan, choice } = job;
+    let purposes = purposes(shipment, tariffs, choice.each());
+    let Some(goods) = goods(&job, &mut sets, report) else {
+        look(&job, &purposes, &mut Sums::of(shipment, sets, Goods::default()), report);
         return None;
     };
-    spreader.learn_goods(&goods.charges);
-    let order = told(
-        order(purposes(job.shipment, job.tariffs, job.choice.each()), job.shipment, job.tariffs),
-        report,
-    )?;
-    let desk =
-        Desk { shipment: job.shipment, tariffs: job.tariffs, choice: job.choice, order: &order };
-    let bills = told_all(bills(desk, job.plan), report)?;
-    let mut builder = Builder::new(job, &mut sets, &mut spreader, goods);
-    builder.run(&order, &bills, report)?;
-    let savings = savings(&job, &builder.by_entry);
-    let Builder { charges, entries, missing, plans, served, .. } = builder;
+    let order = told(order(purposes, shipment, tariffs), report)?;
+    let bills = told_all(bills(Desk { shipment, tariffs, choice, order: &order }, plan), report)?;
+    let mut sums = Sums::of(shipment, sets, goods);
+    run(&job, &order, &bills, &mut sums, report)?;
+    let savings = savings(&job, &sums.by_entry);
     not_yet(&job, &order, report);
+    let Sums { sets, charges, plans, entries, missing, served, .. } = sums;
     Some((Charged { charges, entries, missing, savings, plans, sets }, served))
 }
 

@@ -1,33 +1,26 @@
 //! Interest on what is paid, from the day each payment is made.
 
 use super::payments::Paid;
-use super::rows::Builder;
 use crate::bill::{Charge, Payable, Working};
 use crate::quantity::{Currency, Decimal, Money, SpreadError, Weights};
 use crate::trade::{Date, Treatment};
 
-impl Builder<'_, '_> {
-    /// What has been paid for a shipment, in the book currency.
-    pub(super) fn paid_for(&self, book: Currency) -> Option<Money> {
-        Money::total(book, self.paid_charges().map(Charge::book)).ok()
-    }
-
-    /// Charges that money is paid out for: all but what is only weighed, and interest itself.
-    fn paid_charges(&self) -> impl Iterator<Item = &Charge> {
-        self.charges.iter().filter(|charge| is_paid(charge))
-    }
-
-    /// Every payment with its day, which interest runs on.
-    pub(super) fn flows(&self) -> Option<Vec<(Date, Money)>> {
-        let mut all = Vec::new();
-        for charge in self.paid_charges() {
-            all.extend(flows(charge, &self.plans)?);
-        }
-        Some(all)
-    }
+/// What has been paid for a shipment, in the book currency.
+pub(super) fn paid_for(charges: &[Charge], book: Currency) -> Option<Money> {
+    let paid = charges.iter().filter(|charge| is_paid(charge));
+    Money::total(book, paid.map(Charge::book)).ok()
 }
 
-/// Whether money is paid out for a charge.
+/// Every payment with its day, which interest runs on.
+pub(super) fn all_flows(charges: &[Charge], plans: &[Vec<Paid>]) -> Option<Vec<(Date, Money)>> {
+    let mut all = Vec::new();
+    for charge in charges.iter().filter(|charge| is_paid(charge)) {
+        all.extend(flows(charge, plans)?);
+    }
+    Some(all)
+}
+
+/// Whether money is paid out for a charge: for all but what is only weighed, and interest itself.
 pub(crate) fn is_paid(charge: &Charge) -> bool {
     charge.treatment != Treatment::Notional
         && charge.payable != Payable::Never

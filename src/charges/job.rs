@@ -7,7 +7,7 @@ use crate::bill::{Charge, ChargeKind};
 use crate::customs::Case;
 use crate::fault::Report;
 use crate::load::{Plan, Variant};
-use crate::price::Terms;
+use crate::price::{Order, Terms};
 use crate::trade::{ChargeRow, Key, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
 
 /// The offers that a shipment goes by: one of each table for all of it, or several that its boxes go
@@ -80,6 +80,22 @@ pub(crate) struct Job<'a> {
     pub(crate) tariffs: &'a Tariffs,
     pub(crate) plan: &'a Plan,
     pub(crate) choice: &'a Choice,
+}
+
+/// What boxes are priced by.
+#[derive(Clone, Copy)]
+pub(crate) struct Desk<'o, 'a> {
+    pub(crate) shipment: &'a Shipment,
+    pub(crate) tariffs: &'a Tariffs,
+    pub(crate) choice: &'o Choice,
+    pub(crate) order: &'o Order<'a>,
+}
+
+impl<'a> Desk<'_, 'a> {
+    /// What its prices may depend on.
+    pub(super) fn terms(&self) -> Terms<'a> {
+        Terms::of(self.shipment, self.tariffs)
+    }
 }
 
 impl<'a> Job<'a> {

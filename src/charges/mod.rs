@@ -10,14 +10,19 @@
 //! variants   container type x road class x offers: limits and what one box costs
 //! boxes      what a box costs before it is filled, and with what is in it; caused: the duty and
 //!            premium that this causes
-//! rows       charge tables -> charges, each when what it is a percentage of is known;
-//!            objects: what it is counted by; amounts: what it comes to; scopes: who shares it
+//! sums       the charges so far, and whose turn it is
+//! objects    what a row is counted by
+//! scopes     who shares its charge
+//! bases      what a percentage is of
+//! amounts    the charge of a row for one object
 //! duties     layers of duty as charges
+//! rows       the schedule: each purpose when what it is a percentage of is known
 //! charged    all of them, and whether every leg has one
 //! ```
 
 mod amounts;
 mod attributed;
+mod bases;
 mod boxes;
 mod caused;
 mod charged;
@@ -31,15 +36,16 @@ mod payments;
 mod policy;
 mod rows;
 mod scopes;
+mod sums;
 mod variants;
 
-pub(crate) use boxes::{Desk, Kind, billed};
+pub(crate) use boxes::{Kind, billed};
 pub(crate) use caused::Caused;
 pub use charged::Saving;
 pub(crate) use charged::{Charged, charged, gather, unchecked};
 pub(crate) use finance::{by_payment, is_paid};
 pub use job::Choice;
-pub(crate) use job::Job;
+pub(crate) use job::{Desk, Job};
 pub(crate) use payments::Paid;
 pub(crate) use policy::check_policies;
 pub(crate) use variants::variants;

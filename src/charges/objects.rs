@@ -2,316 +2,272 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::rows::{Builder, Counted};
+use super::job::Job;
+use super::sums::{Counted, Sums, Turn};
 use crate::bill::{Object, On, SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
-use crate::load::Variant;
+use crate::load::{FilledBox, Plan, Variant};
 use crate::price::{asked_for, by_entry};
 use crate::quantity::{Decimal, Mass, Overflow};
-use crate::trade::{BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind, TableName};
+use crate::trade::{
+    BillOfLading, ChargeRow, Covers, Per, Rate, ScopeKind, Shipment, Slab, TableName,
+};
 
-impl<'a> Builder<'a, '_> {
-    pub(super) fn stone_set(&mut self, stone: &str, need: SetId) -> Option<SetId> {
-        let shipment = self.job.shipment;
-        let needed: Option<BTreeSet<usize>> = (need != Sets::ALL).then(|| {
-            self.sets
-                .members(need)
-                .filter_map(|at| shipment.slabs.get(at))
-                .filter_map(|slab| usize::try_from(slab.line).ok())
-                .collect()
-        });
-        self.sets.of_lines(SetName::Stone(stone.to_owned(), need), shipment, |line| {
-            shipment.lines.get(line).is_some_and(|line| line.stone.value == stone)
-                && needed.as_ref().is_none_or(|lines| lines.contains(&line))
-        })
-    }
-
-    /// The objects a plain row is counted by.
-    pub(super) fn objects(
-        &mut self,
-        row: &ChargeRow,
-        set: SetId,
-        report: &mut Report,
-    ) -> Option<Vec<Counted>> {
-        let whole = |kind: ScopeKind, count: Decimal| Counted {
-            on: On { object: Object::Shipment, set },
-            kind,
-            of: self.whole.clone(),
-            set,
-            count,
+/// The objects a plain row is counted by, of the slabs of a set.
+pub(super) fn objects(
+    job: &Job<'_>,
+    turn: Turn<'_>,
+    sums: &mut Sums<'_>,
+    (row, set): (&ChargeRow, SetId),
+    report: &mut Report,
+) -> Option<Vec<Counted>> {
+    let shipment = job.shipment;
+    let name = sums.whole.clone();
+    let whole = |kind: ScopeKind, count: Decimal| {
+        let on = On { object: Object::Shipment, set };
+        vec![Counted { on, kind, of: name, set, count }]
+    };
+    let mut told = |result: Result<Decimal, Overflow>| {
+        let fault = |overflow: Overflow| {
+            let fault = Fault::error(Code::Overflow, overflow.to_string());
+            report.add(fault.at(&row.place, "here"));
         };
-        let count = |result: Result<Decimal, Overflow>, report: &mut Report| match result {
-            Ok(count) => Some(count),
-            Err(overflow) => {
-                report
-                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(&row.place, "here"));
-                None
+        result.map_err(fault).ok()
+    };
+    let asked = asked_for(shipment, row);
+    Some(match row.per.unwrap_or(Per::Shipment) {
+        Per::Bill => bills(job, &mut sums.sets, set),
+        Per::Entry => entry(turn, sums, row).into_iter().collect(),
+        Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
+            // The first lines may be cheaper: the entry's lines are one charge, counted.
+            let count = Decimal::from(tariff_lines(turn, sums, row).len());
+            entry(turn, sums, row).map(|entry| Counted { count, ..entry }).into_iter().collect()
+        }
+        Per::TariffLine => tariff_lines(turn, sums, row),
+        per @ (Per::Tonne | Per::M2) if asked == Some(ScopeKind::Container) => {
+            // Box by box, each box bearing its own.
+            let mut objects = Vec::new();
+            for (index, filled) in job.plan.boxes.iter().enumerate() {
+                let Some(set) = of_box(&mut sums.sets, (index, filled), set) else { continue };
+                let count = told(measured(per, &sums.sets, set, shipment))?;
+                let on = On { object: Object::Container(index), set };
+                let (kind, of) = (ScopeKind::Container, filled.label.as_str().into());
+                objects.push(Counted { on, kind, of, set, count });
             }
+            objects
+        }
+        per @ (Per::Tonne | Per::M2) => {
+            whole(ScopeKind::Shipment, told(measured(per, &sums.sets, set, shipment))?)
+        }
+        Per::Bundle => bundles(shipment, &mut sums.sets, set),
+        // One charge over all its slabs by count: every slab has the same amount, as it would with a
+        // charge of its own.
+        Per::Slab => whole(ScopeKind::Slab, Decimal::from(sums.sets.len(set))),
+        per if per.is_time() && by_entry(row, shipment) => {
+            entry(turn, sums, row).into_iter().collect()
+        }
+        Per::Shipment | Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
+            whole(ScopeKind::Shipment, Decimal::ONE)
+        }
+    })
+}
+
+/// The slabs of a box that also lie in `need`.
+pub(super) fn of_box(
+    sets: &mut Sets,
+    (index, filled): (usize, &FilledBox),
+    need: SetId,
+) -> Option<SetId> {
+    sets.of_slabs(SetName::Part(ScopeKind::Container, index, need), |sets| {
+        let inside = filled.bundles.iter().flat_map(|bundle| sets.bundle(*bundle)).copied();
+        inside.filter(|slab| sets.holds(need, *slab)).collect()
+    })
+}
+
+/// The slabs of a stone that also lie in `need`.
+pub(super) fn of_stone(
+    shipment: &Shipment,
+    sets: &mut Sets,
+    stone: &str,
+    need: SetId,
+) -> Option<SetId> {
+    sets.of_slabs(SetName::Stone(stone.to_owned(), need), |sets| {
+        let line = |slab: &Slab| shipment.lines.get(usize::try_from(slab.line).ok()?);
+        let is_of = |at: usize| {
+            let line = shipment.slabs.get(at).and_then(line);
+            line.is_some_and(|line| line.stone.value == stone)
         };
-        let asked = asked_for(self.job.shipment, row);
-        Some(match row.per.unwrap_or(Per::Shipment) {
-            Per::Bill => self.bill_objects(set),
-            Per::Entry => self.entry_object(row).into_iter().collect(),
-            Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
-                // The first lines may be cheaper: the entry's lines are one charge, counted.
-                let lines = self.tariff_line_objects(row).len();
-                let count = Decimal::from(lines);
-                self.entry_object(row).map(|entry| Counted { count, ..entry }).into_iter().collect()
-            }
-            Per::TariffLine => self.tariff_line_objects(row),
-            Per::Tonne | Per::M2 if asked == Some(ScopeKind::Container) => {
-                self.measured_boxes(row, set, report)?
-            }
-            Per::Bundle => self.bundle_objects(set),
-            Per::Slab => {
-                // One charge over all its slabs by count: every slab has the same amount, as it
-                // would with a charge of its own.
-                vec![whole(ScopeKind::Slab, Decimal::from(self.sets.len(set)))]
-            }
-            Per::Tonne => {
-                let tonnes = count(self.gross_tonnes(set), report)?;
-                vec![whole(ScopeKind::Shipment, tonnes)]
-            }
-            Per::M2 => {
-                let area = count(self.billed_m2(set), report)?;
-                vec![whole(ScopeKind::Shipment, area)]
-            }
-            per if per.is_time() && by_entry(row, self.job.shipment) => {
-                self.entry_object(row).into_iter().collect()
-            }
-            Per::Shipment | Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
-                vec![whole(ScopeKind::Shipment, Decimal::ONE)]
-            }
-        })
-    }
+        sets.among(need, is_of)
+    })
+}
 
-    /// The bills of lading that have slabs in a set. Each forwarder makes out a bill of its own: where
-    /// boxes go by several, what a bill covers that does not list its boxes is one bill for each.
-    fn bill_objects(&mut self, set: SetId) -> Vec<Counted> {
-        let shipment = self.job.shipment;
-        let mut objects = Vec::new();
-        let kind = ScopeKind::Bill;
-        for (at, bill) in shipment.bills.iter().enumerate() {
-            let on = |set| On { object: Object::Bill(at), set };
-            let all = bill.covers == Covers::Everything;
-            let own = if all { Some(set) } else { self.bill_set((at, bill), set) };
-            let Some(set) = own else { continue };
-            if matches!(bill.covers, Covers::Bundles(_))
-                || !self.job.choice.mixes(TableName::Freight)
-            {
-                let of = bill.number.as_str().into();
-                objects.push(Counted { on: on(set), kind, of, set, count: Decimal::ONE });
-                continue;
-            }
-            for (offer, set) in self.apart(TableName::Freight, set) {
-                let of = format!("{}, {offer}", bill.number).into();
-                objects.push(Counted { on: on(set), kind, of, set, count: Decimal::ONE });
-            }
-        }
-        objects
-    }
-
-    /// The rows that are counted together, with the slabs they are for: where boxes go by different
-    /// offers, the rows of each offer are for the slabs in its boxes.
-    pub(super) fn by_offer<'r>(
-        &mut self,
-        rows: &[&'r ChargeRow],
-        need: SetId,
-    ) -> Vec<(Vec<&'r ChargeRow>, SetId)> {
-        let Some(first) = rows.first() else { return Vec::new() };
-        // All rows of a purpose are of one table.
-        let table = first.table;
-        if rows.iter().all(|row| row.offer.is_none()) || !self.job.choice.mixes(table) {
-            return vec![(rows.to_vec(), need)];
-        }
-        let of = |offer: &str| {
-            let own = |row: &&ChargeRow| row.offer.as_deref().is_none_or(|own| own == offer);
-            rows.iter().copied().filter(own).collect()
+/// The bills of lading that have slabs in a set. Each forwarder makes out a bill of its own: where
+/// boxes go by several, what a bill covers that does not list its boxes is one bill for each.
+fn bills(job: &Job<'_>, sets: &mut Sets, set: SetId) -> Vec<Counted> {
+    let shipment = job.shipment;
+    let kind = ScopeKind::Bill;
+    let mut objects = Vec::new();
+    for (at, bill) in shipment.bills.iter().enumerate() {
+        let all = bill.covers == Covers::Everything;
+        let own = if all { Some(set) } else { of_bill(shipment, sets, (at, bill), set) };
+        let Some(set) = own else { continue };
+        let mut add = |of: &str, set: SetId| {
+            let on = On { object: Object::Bill(at), set };
+            objects.push(Counted { on, kind, of: of.into(), set, count: Decimal::ONE });
         };
-        self.apart(table, need).into_iter().map(|(offer, set)| (of(&offer), set)).collect()
+        if matches!(bill.covers, Covers::Bundles(_)) || !job.choice.mixes(TableName::Freight) {
+            add(&bill.number, set);
+            continue;
+        }
+        for (offer, set) in apart(job.plan, sets, TableName::Freight, set) {
+            add(&format!("{}, {offer}", bill.number), set);
+        }
     }
+    objects
+}
 
-    /// The slabs of a set by the offer that their boxes go by, for each offer that has any.
-    fn apart(&mut self, table: TableName, need: SetId) -> Vec<(String, SetId)> {
-        let plan = self.job.plan;
-        let mut by_offer: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
-        for filled in &plan.boxes {
-            let variant = plan.variants.get(filled.variant);
-            let Some(offer) = variant.and_then(|variant| variant.offers.of(table)) else {
-                continue;
-            };
-            let inside = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
-            let needed = |slab: &&u32| {
-                usize::try_from(**slab).is_ok_and(|at| self.sets.position(need, at).is_some())
-            };
-            by_offer.entry(offer).or_default().extend(inside.filter(needed));
-        }
-        let mut all = Vec::new();
-        for (offer, mut members) in by_offer {
-            let name = SetName::Offer(table, offer.to_owned(), need);
-            members.sort_unstable();
-            if !members.is_empty() {
-                let set = self.sets.named(&name);
-                let set = set.unwrap_or_else(|| self.sets.add(name, &members));
-                all.push((offer.to_owned(), set));
-            }
-        }
-        all
-    }
-
-    /// The slabs of a set by the kind of box they are in, where rows tell kinds of box apart.
-    pub(super) fn by_kind(
-        &mut self,
-        rows: &[&ChargeRow],
-        need: SetId,
-    ) -> Vec<(Option<&'a Variant>, SetId)> {
-        type Kind<'k> = (&'k str, Option<&'k str>);
-        if !rows.iter().any(|row| row.is_by_kind()) {
-            return vec![(None, need)];
-        }
-        let plan = self.job.plan;
-        let mut by_kind: BTreeMap<Kind<'_>, (&Variant, Vec<u32>)> = BTreeMap::new();
-        for filled in &plan.boxes {
-            let Some(variant) = plan.variants.get(filled.variant) else { continue };
-            let inside = filled.bundles.iter().flat_map(|bundle| self.sets.bundle(*bundle));
-            let needed = |slab: &&u32| {
-                usize::try_from(**slab).is_ok_and(|at| self.sets.position(need, at).is_some())
-            };
-            let kind = (variant.container.id.as_str(), variant.class.as_deref());
-            let (_, members) = by_kind.entry(kind).or_insert((variant, Vec::new()));
-            members.extend(inside.filter(needed));
-        }
-        let mut all = Vec::new();
-        for (variant, mut members) in by_kind.into_values() {
-            members.sort_unstable();
-            if !members.is_empty() {
-                let name = SetName::Kind(variant.label(), need);
-                let set = self.sets.named(&name);
-                let set = set.unwrap_or_else(|| self.sets.add(name, &members));
-                all.push((Some(variant), set));
-            }
-        }
-        all
-    }
-
-    fn bill_set(&mut self, (at, bill): (usize, &BillOfLading), set: SetId) -> Option<SetId> {
-        let shipment = self.job.shipment;
-        let on = |at: &usize| {
-            let slab = shipment.slabs.get(*at);
+fn of_bill(
+    shipment: &Shipment,
+    sets: &mut Sets,
+    (at, bill): (usize, &BillOfLading),
+    set: SetId,
+) -> Option<SetId> {
+    sets.of_slabs(SetName::Part(ScopeKind::Bill, at, set), |sets| {
+        sets.among(set, |at| {
+            let slab = shipment.slabs.get(at);
             slab.is_some_and(|slab| shipment.covered(&bill.covers, slab.line, slab.bundle))
-        };
-        let members: Vec<u32> =
-            self.sets.members(set).filter(on).filter_map(|at| u32::try_from(at).ok()).collect();
-        if members.is_empty() {
-            return None;
-        }
-        let name = SetName::Part(ScopeKind::Bill, at, set);
-        Some(self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members)))
-    }
+        })
+    })
+}
 
-    /// The entry whose turn it is, without the lines that are free of the row.
-    fn entry_object(&mut self, row: &ChargeRow) -> Option<Counted> {
-        let at = self.turn?;
-        let entry = self.entries.get(at)?;
-        let liable = entry.lines.iter().filter(|line| !line.is_free_of(row));
-        let liable: Vec<SetId> = liable.map(|line| line.set).collect();
-        let (id, whole) = (entry.id.clone(), entry.set);
-        let set = if liable.len() == entry.lines.len() {
-            whole
-        } else {
-            let mut members: Vec<u32> = liable
-                .iter()
-                .flat_map(|line| self.sets.members(*line))
-                .filter_map(|at| u32::try_from(at).ok())
-                .collect();
-            if members.is_empty() {
-                return None;
-            }
-            members.sort_unstable();
-            let name = SetName::Liable(at, liable);
-            self.sets.named(&name).unwrap_or_else(|| self.sets.add(name, &members))
-        };
-        let (kind, of) = (ScopeKind::Entry, id.as_str().into());
-        let on = On { object: Object::Entry(at), set };
-        Some(Counted { on, kind, of, set, count: Decimal::ONE })
+/// The rows that are counted together, with the slabs they are for: where boxes go by different
+/// offers, the rows of each offer are for the slabs in its boxes.
+pub(super) fn by_offer<'r>(
+    job: &Job<'_>,
+    sets: &mut Sets,
+    rows: &[&'r ChargeRow],
+    need: SetId,
+) -> Vec<(Vec<&'r ChargeRow>, SetId)> {
+    let Some(first) = rows.first() else { return Vec::new() };
+    // All rows of a purpose are of one table.
+    let table = first.table;
+    if rows.iter().all(|row| row.offer.is_none()) || !job.choice.mixes(table) {
+        return vec![(rows.to_vec(), need)];
     }
+    let of = |offer: &str| {
+        let own = |row: &&ChargeRow| row.offer.as_deref().is_none_or(|own| own == offer);
+        rows.iter().copied().filter(own).collect()
+    };
+    apart(job.plan, sets, table, need).into_iter().map(|(offer, set)| (of(offer), set)).collect()
+}
 
-    fn tariff_line_objects(&mut self, row: &ChargeRow) -> Vec<Counted> {
-        let Some((at, entry)) = self.turn.and_then(|at| Some((at, self.entries.get(at)?))) else {
-            return Vec::new();
-        };
-        let lines = entry.lines.iter().enumerate();
-        let liable = lines.filter(|(_, line)| !line.is_free_of(row));
-        liable
-            .map(|(index, line)| Counted {
-                on: On { object: Object::TariffLine(at, index), set: line.set },
-                kind: ScopeKind::TariffLine,
-                of: line.label.as_str().into(),
-                set: line.set,
-                count: Decimal::ONE,
-            })
-            .collect()
-    }
+/// The slabs of a set by the offer that their boxes go by, for each offer that has any.
+fn apart<'a>(
+    plan: &'a Plan,
+    sets: &mut Sets,
+    table: TableName,
+    need: SetId,
+) -> Vec<(&'a str, SetId)> {
+    let by_offer = by_boxes(plan, sets, need, |variant| variant.offers.of(table));
+    let of = |(offer, (_, slabs)): (&'a str, (_, Vec<u32>))| {
+        let name = SetName::Offer(table, offer.to_owned(), need);
+        Some((offer, sets.of_slabs(name, |_| slabs)?))
+    };
+    by_offer.into_iter().filter_map(of).collect()
+}
 
-    /// Tonnes or square metres counted box by box, each box bearing its own.
-    fn measured_boxes(
-        &mut self,
-        row: &ChargeRow,
-        set: SetId,
-        report: &mut Report,
-    ) -> Option<Vec<Counted>> {
-        let mut objects = Vec::new();
-        for (index, filled) in self.job.plan.boxes.iter().enumerate() {
-            let Some(inside) = self.box_set(index, filled, set) else { continue };
-            let count = match row.per {
-                Some(Per::Tonne) => self.gross_tonnes(inside),
-                _ => self.billed_m2(inside),
-            };
-            match count {
-                Ok(count) => objects.push(Counted {
-                    on: On { object: Object::Container(index), set: inside },
-                    kind: ScopeKind::Container,
-                    of: filled.label.as_str().into(),
-                    set: inside,
-                    count,
-                }),
-                Err(overflow) => {
-                    let fault = Fault::error(Code::Overflow, overflow.to_string());
-                    report.add(fault.at(&row.place, "here"));
-                    return None;
-                }
-            }
-        }
-        Some(objects)
+/// The slabs of a set by the kind of box they are in, where rows tell kinds of box apart.
+pub(super) fn by_kind<'a>(
+    plan: &'a Plan,
+    sets: &mut Sets,
+    rows: &[&ChargeRow],
+    need: SetId,
+) -> Vec<(Option<&'a Variant>, SetId)> {
+    if !rows.iter().any(|row| row.is_by_kind()) {
+        return vec![(None, need)];
     }
+    let by_kind = by_boxes(plan, sets, need, |variant| {
+        Some((variant.container.id.as_str(), variant.class.as_deref()))
+    });
+    let of = |(variant, slabs): (&'a Variant, Vec<u32>)| {
+        let name = SetName::Kind(variant.label(), need);
+        Some((Some(variant), sets.of_slabs(name, |_| slabs)?))
+    };
+    by_kind.into_values().filter_map(of).collect()
+}
 
-    fn bundle_objects(&mut self, set: SetId) -> Vec<Counted> {
-        let mut objects = Vec::with_capacity(self.job.shipment.bundles.len());
-        for (index, bundle) in self.job.shipment.bundles.iter().enumerate() {
-            let Some(set) = self.sets.bundle_within(index, set) else { continue };
-            let (kind, of) = (ScopeKind::Bundle, bundle.id.as_str().into());
-            let on = On { object: Object::Bundle(index), set };
-            objects.push(Counted { on, kind, of, set, count: Decimal::ONE });
-        }
-        objects
+/// The slabs of a set by something of the boxes they are in, with the first kind of box that has it.
+fn by_boxes<'a, K: Ord>(
+    plan: &'a Plan,
+    sets: &Sets,
+    need: SetId,
+    of: impl Fn(&'a Variant) -> Option<K>,
+) -> BTreeMap<K, (&'a Variant, Vec<u32>)> {
+    let mut all: BTreeMap<K, (&Variant, Vec<u32>)> = BTreeMap::new();
+    for filled in &plan.boxes {
+        let Some(variant) = plan.variants.get(filled.variant) else { continue };
+        let Some(key) = of(variant) else { continue };
+        let inside = filled.bundles.iter().flat_map(|bundle| sets.bundle(*bundle)).copied();
+        let (_, slabs) = all.entry(key).or_insert((variant, Vec::new()));
+        slabs.extend(inside.filter(|slab| sets.holds(need, *slab)));
     }
+    all
+}
 
-    /// Billed area of the slabs of a set, in square metres.
-    fn billed_m2(&self, set: SetId) -> Result<Decimal, Overflow> {
-        self.sets.tally(set, self.job.shipment).map(|tally| tally.billed.base())
-    }
+/// The entry whose turn it is, without the lines that are free of the row.
+fn entry(turn: Turn<'_>, sums: &mut Sums<'_>, row: &ChargeRow) -> Option<Counted> {
+    let Sums { sets, entries, .. } = sums;
+    let at = turn.entry?;
+    let entry = entries.get(at)?;
+    let liable = entry.lines.iter().filter(|line| !line.is_free_of(row));
+    let liable: Vec<SetId> = liable.map(|line| line.set).collect();
+    let set = if liable.len() == entry.lines.len() {
+        entry.set
+    } else {
+        sets.of_slabs(SetName::Liable(at, liable.clone()), |sets| {
+            liable.iter().flat_map(|line| sets.among(*line, |_| true)).collect()
+        })?
+    };
+    let (kind, of) = (ScopeKind::Entry, entry.id.as_str().into());
+    let on = On { object: Object::Entry(at), set };
+    Some(Counted { on, kind, of, set, count: Decimal::ONE })
+}
 
-    /// Gross mass of the bundles that have slabs in a set, in tonnes.
-    fn gross_tonnes(&self, set: SetId) -> Result<Decimal, Overflow> {
-        let shipment = self.job.shipment;
-        let mut is_in = vec![false; shipment.bundles.len()];
-        for slab in self.sets.members(set).filter_map(|at| shipment.slabs.get(at)) {
-            if let Some(is_in) = usize::try_from(slab.bundle).ok().and_then(|at| is_in.get_mut(at))
-            {
-                *is_in = true;
-            }
-        }
-        let bundles = shipment.bundles.iter().zip(is_in).filter(|(_, is_in)| *is_in);
-        Mass::total(bundles.map(|(bundle, _)| bundle.mass)).map(Mass::to_tonnes)
+fn tariff_lines(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow) -> Vec<Counted> {
+    let (Some(at), Some(entry)) = (turn.entry, sums.entry(turn)) else { return Vec::new() };
+    let lines = entry.lines.iter().enumerate();
+    let liable = lines.filter(|(_, line)| !line.is_free_of(row));
+    liable
+        .map(|(index, line)| Counted {
+            on: On { object: Object::TariffLine(at, index), set: line.set },
+            kind: ScopeKind::TariffLine,
+            of: line.label.as_str().into(),
+            set: line.set,
+            count: Decimal::ONE,
+        })
+        .collect()
+}
+
+fn bundles(shipment: &Shipment, sets: &mut Sets, set: SetId) -> Vec<Counted> {
+    let mut objects = Vec::with_capacity(shipment.bundles.len());
+    for (index, bundle) in shipment.bundles.iter().enumerate() {
+        let Some(set) = sets.bundle_within(index, set) else { continue };
+        let (kind, of) = (ScopeKind::Bundle, bundle.id.as_str().into());
+        let on = On { object: Object::Bundle(index), set };
+        objects.push(Counted { on, kind, of, set, count: Decimal::ONE });
     }
+    objects
+}
+
+/// What the slabs of a set measure: their bundles' gross mass in tonnes, or their billed area in square
+/// metres.
+fn measured(per: Per, sets: &Sets, set: SetId, shipment: &Shipment) -> Result<Decimal, Overflow> {
+    if per != Per::Tonne {
+        return sets.tally(set, shipment).map(|tally| tally.billed.base());
+    }
+    let slabs = sets.members(set).filter_map(|at| shipment.slabs.get(at));
+    let bundles: BTreeSet<u32> = slabs.map(|slab| slab.bundle).collect();
+    let bundles =
+        bundles.into_iter().filter_map(|at| shipment.bundles.get(usize::try_from(at).ok()?));
+    Mass::total(bundles.map(|bundle| bundle.mass)).map(Mass::to_tonnes)
 }

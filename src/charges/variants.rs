@@ -2,8 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use super::boxes::{Desk, Kind};
+use super::boxes::{Kind, priced};
 use super::caused::Caused;
+use super::job::Desk;
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::{Limits, Variant, Way, limited};
 use crate::quantity::Money;
@@ -43,7 +44,7 @@ pub(crate) fn variants<'a>(
                     parts: Vec::new(),
                     caused: Money::zero(shipment.yard.currency),
                 };
-                let tiers = desk.priced(bare, caused, &mut scratch).and_then(|priced| {
+                let tiers = priced(desk, bare, caused, &mut scratch).and_then(|priced| {
                     let mut own = priced.variant().clone();
                     match limited(way, own.balance) {
                         Ok(found) => (own.limits, own.roads) = (found.limits, found.roads),

@@ -1,0 +1,119 @@
+//! What a percentage is of: the base, exactly, and no sum of rounded shares.
+
+use super::finance::paid_for;
+use super::job::Job;
+use super::sums::{Counted, Sums, Turn};
+use crate::bill::{Base, Charge, Sets};
+use crate::customs::{Entry, EntryLine, taxed_value};
+use crate::fault::{Code, Fault, Report};
+use crate::price::{Terms, told};
+use crate::quantity::{Decimal, Exact, Money};
+use crate::trade::{ChargeRow, Leg, ScopeKind, WhatOf};
+
+/// What a percentage of a row is of, for an object.
+pub(super) fn base(
+    job: &Job<'_>,
+    turn: Turn<'_>,
+    sums: &mut Sums<'_>,
+    (row, of): (&ChargeRow, &WhatOf),
+    object: &Counted,
+    report: &mut Report,
+) -> Option<Base> {
+    let book = job.shipment.yard.currency;
+    let mut sum = |chosen: &dyn Fn(&Charge) -> bool| {
+        let mut total = Exact::zero(book);
+        let Sums { sets, spreader, charges, .. } = &mut *sums;
+        for charge in charges.iter().filter(|charge| chosen(charge)) {
+            let whole = Exact::from(charge.book());
+            let part = if object.set == Sets::ALL || charge.scope.set == object.set {
+                whole
+            } else {
+                let is_in = |slab| sets.position(object.set, slab).is_some();
+                spreader.share_in((charge, &whole), is_in, sets, report)?
+            };
+            total = total.plus(&part).ok()?;
+        }
+        Some(total)
+    };
+    let amount = match of {
+        WhatOf::Goods => sum(&|charge| charge.is_price),
+        WhatOf::InsuredValue => sum(&|charge| charge.leg <= Leg::MainCarriage && charge.is_cost()),
+        WhatOf::Leg(leg) => sum(&|charge| charge.leg == *leg && charge.is_cost()),
+        WhatOf::Charge(name) => sum(&|charge| charge.name == *name),
+        WhatOf::SingleBond => single_bond(turn, sums).map(Exact::from),
+        WhatOf::ContinuousBond => {
+            let terms = job.terms().on(sums.dates(job.shipment, turn));
+            continuous_bond(&terms, row, report).map(Exact::from)
+        }
+        WhatOf::Payments => paid_for(&sums.charges, book).map(Exact::from),
+        WhatOf::EnteredValue | WhatOf::TaxedValue => {
+            let entry = sums.entry(turn)?;
+            let lines = entry.lines.iter().filter(|line| {
+                !line.is_free_of(row)
+                    && (object.kind != ScopeKind::TariffLine || *line.label == *object.of)
+            });
+            let lines: Vec<&EntryLine> = lines.collect();
+            if *of == WhatOf::TaxedValue {
+                let charges = (&sums.charges[..], &sums.sets);
+                return taxed_value(&job.case(), entry, &lines, charges, report);
+            }
+            let entered = lines.iter().map(|line| line.entered);
+            Money::total(entry.currency, entered).ok().map(Exact::from)
+        }
+    };
+    amount.map(Base::from)
+}
+
+/// What a single-entry bond must cover: the entered value with all duties, taxes and fees, or so
+/// many times the entered value where another agency restricts any of its goods (19 CFR 113.13;
+/// customs broker licence examinations, 2005 question 43 and 2009 question 53).
+fn single_bond(turn: Turn<'_>, sums: &Sums<'_>) -> Option<Money> {
+    let entry = sums.entry(turn)?;
+    if let Some((times, _)) = &entry.restricted_bond {
+        return Exact::from(entry.entered().ok()?).times(Decimal::from(*times)).round().ok();
+    }
+    let levied = |charge: &&Charge| {
+        charge.on.entry() == turn.entry
+            && charge.leg == Leg::DutyAndTax
+            && charge.amount().currency() == entry.currency
+    };
+    let levied = sums.charges.iter().filter(levied).map(Charge::amount);
+    let entered = entry.lines.iter().map(|line| line.entered);
+    Money::total(entry.currency, entered.chain(levied)).ok()
+}
+
+/// The amount of the continuous bond.
+fn continuous_bond(terms: &Terms<'_>, row: &ChargeRow, report: &mut Report) -> Option<Money> {
+    let bond = told(terms.bond(&row.rate.place), report)?;
+    let fault = |overflow: crate::quantity::Overflow| {
+        let fault = Fault::error(Code::Overflow, overflow.to_string());
+        report.add(fault.at(&bond.place, "here"));
+    };
+    bond.amount().map_err(fault).ok()
+}
+
+/// What a rate is of, in words.
+pub(super) fn of_what(
+    terms: &Terms<'_>,
+    entry: Option<&Entry>,
+    (row, of): (&ChargeRow, &WhatOf),
+) -> String {
+    match (row.insured, of) {
+        (Some(insured), _) => {
+            format!("{insured} of cost, insurance and freight, itself inside; cost and freight")
+        }
+        (None, WhatOf::ContinuousBond) => {
+            let entries = terms.bond(&row.rate.place).map_or(0, |bond| bond.entries);
+            format!("the continuous bond, shared by {entries} entries")
+        }
+        (None, WhatOf::SingleBond) => {
+            match entry.and_then(|entry| entry.restricted_bond.as_ref()) {
+                Some((times, agency)) => {
+                    format!("{times} times the entered value (restricted: {agency})")
+                }
+                None => "entered value, duties, taxes and fees".to_owned(),
+            }
+        }
+        (None, of) => of.word().into_owned(),
+    }
+}

@@ -1,0 +1,105 @@
+//! What is known of a shipment's charges while its tables are applied, and whose turn it is.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use smol_str::SmolStr;
+
+use super::goods::Goods;
+use super::payments::Paid;
+use crate::bill::{Charge, ChargeKind, On, Priced, SetId, Sets, Spreader};
+use crate::customs::Entry;
+use crate::fault::Place;
+use crate::quantity::{Decimal, Exact, Money};
+use crate::trade::{ChargeRow, Date, Dates, Leg, ScopeKind, Shipment};
+
+/// The charges so far, and what the next ones may rest on.
+pub(super) struct Sums<'a> {
+    pub(super) sets: Sets,
+    pub(super) spreader: Spreader<'a>,
+    pub(super) charges: Vec<Charge>,
+    /// For a charge of a box, by position, where it stands in the bill of the box.
+    pub(super) billed: BTreeMap<usize, usize>,
+    /// How each invoice is paid.
+    pub(super) plans: Vec<Vec<Paid>>,
+    /// The customs entries, the seller's own among them.
+    pub(super) entries: Vec<Entry>,
+    /// What is missing for memos of a seller's entries.
+    pub(super) missing: Vec<String>,
+    /// What rows per entry came to, entry by entry.
+    pub(super) by_entry: Vec<OfEntry>,
+    /// Legs for which a row was found, whatever it came to.
+    pub(super) served: BTreeSet<Leg>,
+    /// What rows came to lately: many objects of one row come to the same.
+    pub(super) memo: Vec<(Asked, Arc<ChargeKind>, Arc<Priced>)>,
+    /// The shipment's name, as scopes have it.
+    pub(super) whole: SmolStr,
+}
+
+/// Whose turn it is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Turn<'a> {
+    /// The purpose, by position.
+    pub(super) purpose: usize,
+    /// The named place, where rows tell places apart.
+    pub(super) place: Option<&'a str>,
+    /// The entry, where a row is about entries.
+    pub(super) entry: Option<usize>,
+    /// The slabs that share what the purpose costs, at the widest.
+    pub(super) need: SetId,
+}
+
+/// A charge to be: what it is counted by and how often, and who shares it where nobody asks for more.
+pub(super) struct Counted {
+    pub(super) on: On,
+    pub(super) kind: ScopeKind,
+    pub(super) of: SmolStr,
+    pub(super) set: SetId,
+    pub(super) count: Decimal,
+}
+
+/// What a row per entry came to on one of them: the row, what it was a percentage of, the amount.
+pub(super) type OfEntry = (Place, Option<Money>, Money);
+
+/// What a row was asked for: two that are alike come to the same.
+#[derive(PartialEq)]
+pub(super) struct Asked {
+    pub(super) row: *const ChargeRow,
+    pub(super) count: Decimal,
+    pub(super) base: Option<Exact>,
+    pub(super) entered: Date,
+    pub(super) entry: Option<usize>,
+}
+
+impl<'a> Sums<'a> {
+    /// With the goods and nothing else.
+    pub(super) fn of(shipment: &'a Shipment, sets: Sets, goods: Goods) -> Self {
+        let mut spreader = Spreader::new(shipment);
+        spreader.learn_goods(&goods.charges);
+        Self {
+            sets,
+            spreader,
+            charges: goods.charges,
+            billed: BTreeMap::new(),
+            plans: goods.plans,
+            entries: Vec::new(),
+            missing: Vec::new(),
+            by_entry: Vec::new(),
+            served: BTreeSet::new(),
+            memo: Vec::new(),
+            whole: shipment.name.as_str().into(),
+        }
+    }
+
+    /// The entry whose turn it is.
+    pub(super) fn entry(&self, turn: Turn<'_>) -> Option<&Entry> {
+        self.entries.get(turn.entry?)
+    }
+
+    /// The days of the shipment, with the entry's own where it is its turn.
+    pub(super) fn dates(&self, shipment: &Shipment, turn: Turn<'_>) -> Dates {
+        let entered = self.entry(turn).map(|entry| entry.entered_on);
+        let dates = shipment.dates;
+        Dates { entered: entered.unwrap_or(dates.entered), ..dates }
+    }
+}
