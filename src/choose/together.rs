@@ -11,7 +11,7 @@ use super::share::{Choices, least};
 use super::stocks::{Stock, stocks};
 use super::tried::{Desk, Planned, Tried};
 use crate::fault::Report;
-use crate::load::{Effort, Misfit, Proof};
+use crate::load::{Effort, Misfit, Sure};
 use crate::quantity::{Currency, Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
 
@@ -28,7 +28,7 @@ pub struct Together {
     pub sums: Option<Sums>,
     /// How sure it is that each load is the cheapest in boxes by its offers and that no other shares, so
     /// loaded, have a lower sum of decision costs.
-    pub proof: Proof,
+    pub sure: Sure,
 }
 
 /// What a shipment comes to with every stock to itself.
@@ -141,7 +141,7 @@ pub fn together(
             all
         });
     }
-    let proof = desk.proof(&tried);
+    let sure = desk.sure(&tried);
     let planned = tried.into_iter().zip(&picks).map(|(one, at)| one.planned.into_iter().nth(*at));
     let planned = planned.collect::<Option<Vec<Planned>>>()?;
     let takes: Vec<&[u32]> = planned.iter().map(|one| &one.taken[..]).collect();
@@ -164,7 +164,7 @@ pub fn together(
     });
     let loads: Vec<Costed> = loads.collect();
     let sums = sums(&loads, &alone, bounds);
-    Some(Ok(Together { loads, alone, stocks: shared, sums, proof }))
+    Some(Ok(Together { loads, alone, stocks: shared, sums, sure }))
 }
 
 /// What shipments come to; `None` where their books are in different currencies.
@@ -307,24 +307,28 @@ impl Desk<'_> {
     }
 
     /// How sure the choice is: every plan it was made among is proven, and no share is left open.
-    fn proof(&self, tried: &[Tried]) -> Proof {
-        let mut given = Vec::new();
+    fn sure(&self, tried: &[Tried]) -> Sure {
+        let (mut given, mut unknown) = (Vec::new(), Vec::new());
         for (shipment, known) in self.shipments.iter().zip(tried) {
             if let Some((_, why)) = known.open.first() {
-                return Proof::Gap(why.clone());
+                return Sure::Open(why.clone());
             }
             for one in &known.planned {
-                match &one.costed.plan.proof {
-                    Proof::Proven => {}
-                    Proof::Gap(why) => return Proof::Gap(format!("{}: {why}", shipment.name)),
-                    Proof::Given => given.push(&shipment.name),
+                match &one.costed.verdict.sure {
+                    Sure::Proven => {}
+                    Sure::Known(names) => unknown.extend(names.iter().cloned()),
+                    Sure::Open(why) => return Sure::Open(format!("{}: {why}", shipment.name)),
+                    Sure::Given => given.push(&shipment.name),
                 }
             }
         }
+        unknown.sort_unstable();
+        unknown.dedup();
         match given.first() {
-            None => Proof::Proven,
-            Some(_) if given.len() == tried.len() => Proof::Given,
-            Some(name) => Proof::Gap(format!("the load of {name} is given")),
+            None if unknown.is_empty() => Sure::Proven,
+            None => Sure::Known(unknown),
+            Some(_) if given.len() == tried.len() => Sure::Given,
+            Some(name) => Sure::Open(format!("the load of {name} is given")),
         }
     }
 }

@@ -103,7 +103,7 @@ fn papers(shipment: &Shipment, all: &mut Vec<Proven>) -> Option<()> {
     let bundles = shipment.bundles.len();
     let gross = Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?;
     let area = Area::total(shipment.slabs.iter().map(|slab| slab.billed_area)).ok()?;
-    let is_estimate = shipment.bundles.iter().any(|bundle| !bundle.weighed);
+    let is_estimate = shipment.bundles.iter().any(|bundle| !bundle.weighing.is_weighed());
     for paper in &shipment.papers {
         let name = &paper.name.value;
         if let Some(packages) = &paper.packages {

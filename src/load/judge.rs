@@ -7,12 +7,15 @@ use super::kept::{BrokenWish, Unkept, broken_wishes, unkept};
 use super::lay::place;
 use super::limits::{Lower, Unknown, lower, unknown};
 use super::plan::{Plan, Proof};
+use super::sure::Sure;
 use crate::fault::{Code, Fault};
 use crate::trade::{Shipment, Tariffs};
 
 /// What is to be said of a load.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Verdict {
+    /// How sure it is that no load costs less.
+    pub sure: Sure,
     /// The limits that it breaks, box by box.
     pub breaches: Vec<Breach>,
     /// The rules of the shipment that it does not keep.
@@ -21,7 +24,8 @@ pub struct Verdict {
     pub wishes: Vec<BrokenWish>,
     /// Limits that are known for another type of container, and not for one that may be chosen.
     pub unknown: Vec<Unknown>,
-    /// Figures read at its boxes that are below their types', and let more be loaded.
+    /// Figures read at its boxes and weights of bundles that are below what they should be, and let more be
+    /// loaded.
     pub lower: Vec<Lower>,
     /// What the audit found in a load in which no limit is broken: a mistake of the program.
     pub audit: Vec<String>,
@@ -90,11 +94,13 @@ pub fn judge(plan: &mut Plan, shipment: &Shipment, tariffs: &Tariffs, effort: Ef
     unplaced.retain(|one| !is_told(one.filled));
     let mut breaches: Vec<Breach> = unplaced.into_iter().chain(own).collect();
     breaches.sort_by_key(|one| one.filled);
+    let unknown = unknown(shipment, tariffs, &plan.variants);
     let mut verdict = Verdict {
+        sure: Sure::of(&plan.proof, &unknown),
         unkept: unkept(plan, bundles, &shipment.load),
         wishes: broken_wishes(&plan.boxes, bundles, &shipment.load).unwrap_or_default(),
-        unknown: unknown(shipment, tariffs, &plan.variants),
-        lower: lower(plan),
+        unknown,
+        lower: lower(plan, bundles),
         breaches,
         audit: Vec::new(),
     };

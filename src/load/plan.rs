@@ -124,7 +124,7 @@ pub struct FilledBox {
     pub measured: Option<Box<Variant>>,
 }
 
-/// How sure it is that no cheaper load exists.
+/// What the search found out of cheaper loads; [`Sure`](super::Sure) is what may be said of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Proof {
     /// Cost and lower bound meet.
@@ -133,17 +133,6 @@ pub enum Proof {
     Gap(String),
     /// The load was given, not planned; nothing cheaper was looked for.
     Given,
-}
-
-impl Proof {
-    /// The word of the contract with scripts.
-    pub fn word(&self) -> &'static str {
-        match self {
-            Self::Proven => "proven",
-            Self::Gap(_) => "gap",
-            Self::Given => "given",
-        }
-    }
 }
 
 /// A load: which bundle in which box, what that costs, and how far it is proven.

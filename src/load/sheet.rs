@@ -50,7 +50,11 @@ pub fn mass_sheet(one: &BoxSummary<'_>) -> Result<MassSheet, Overflow> {
     let bundles = Mass::total(one.standing.iter().map(|standing| standing.bundle.mass))?;
     Ok(MassSheet {
         bundles,
-        estimated: one.standing.iter().filter(|standing| !standing.bundle.weighed).count(),
+        estimated: one
+            .standing
+            .iter()
+            .filter(|standing| !standing.bundle.weighing.is_weighed())
+            .count(),
         dunnage,
         tare,
         total: bundles.plus(dunnage.mass)?.plus(tare.mass)?,

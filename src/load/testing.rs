@@ -3,17 +3,18 @@
 
 use crate::fault::Source;
 use crate::quantity::{Length, Mass, Written};
-use crate::trade::Bundle;
+use crate::trade::{Bundle, Weighing};
 
 /// A weighed bundle of this mass and length, 300 mm wide and 2 m high, named after its mass.
 pub(super) fn bundle(kg: &str, mm: i64) -> Bundle {
+    let mass = Mass::read(kg).unwrap();
     Bundle {
         id: kg.into(),
         block: None,
         slabs: 10,
-        mass: Mass::read(kg).unwrap(),
-        limit_mass: Mass::read(kg).unwrap(),
-        weighed: true,
+        mass,
+        limit_mass: mass,
+        weighing: Weighing::Weighed { computed: mass },
         may_turn: false,
         length: Length::whole_mm(mm),
         width: Length::whole_mm(300),

@@ -8,7 +8,7 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use super::verdict;
 use crate::bill::Charge;
 use crate::charges::Choice;
-use crate::choose::{Costed, OwnLeg};
+use crate::choose::{Costed, Fallen, OwnLeg};
 use crate::cost::{Breakdown, By, LEG_GROUPS, Landed, Part, charge_sums};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units};
@@ -138,7 +138,7 @@ fn dates(shipment: &Shipment) -> String {
 
 /// How many boxes of each kind, and how sure that is.
 pub(super) fn boxes(costed: &Costed) -> String {
-    format!("{} ({})", kinds_of_box(&costed.plan), verdict::proof(costed))
+    format!("{} ({})", kinds_of_box(&costed.plan), costed.verdict.sure.word())
 }
 
 /// How many boxes of each kind.
@@ -181,12 +181,15 @@ pub(super) fn offers(costed: &Costed) -> String {
         }
     }
     for one in &costed.fallen {
-        let _ = write!(text, "; {} {} fell out: {}", one.table.word(), one.offer, one.why);
-        if let Some(place) = &one.place {
-            let _ = write!(text, " ({place})");
-        }
+        let _ = write!(text, "; {}", fell_out(one));
     }
     text
+}
+
+/// An offer that fell out, with its reason.
+pub(super) fn fell_out(one: &Fallen) -> String {
+    let at = one.place.as_ref().map_or_else(String::new, |place| format!(" ({place})"));
+    format!("{} {} fell out: {}{at}", one.table.word(), one.offer, one.why)
 }
 
 /// A charge's name; goods say which line they are, and what boxes of different offers bear, which offer.

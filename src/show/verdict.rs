@@ -1,12 +1,11 @@
 //! What every page that shows a load says of it: whether it holds, and what is in doubt.
 
-use crate::choose::Costed;
 use crate::fault::At;
-use crate::load::{Lower, Proof, Unknown, Verdict};
+use crate::load::{LowFigure, Lower, Unknown, Verdict};
 use crate::quantity::Units;
 use crate::trade::{Counted, LoadWishes};
 
-/// How many broken limits a headline names.
+/// How many of a kind a headline names.
 const NAMED: usize = 3;
 
 /// A line of a headline.
@@ -49,18 +48,39 @@ fn wishes(verdict: &Verdict) -> Option<String> {
 }
 
 /// What is in doubt: limits that are not known for a type that may be chosen, and figures read at a
-/// box that let more be loaded.
+/// box and weights of bundles that let more be loaded.
 pub(super) fn doubts(verdict: &Verdict, units: Units) -> Vec<Fact> {
     let mut all = Vec::new();
     if !verdict.unknown.is_empty() {
         let unknown: Vec<String> = verdict.unknown.iter().map(unknown).collect();
         all.push(("limits NOT KNOWN".to_owned(), unknown.join("; ")));
     }
-    if !verdict.lower.is_empty() {
-        let lower: Vec<String> = verdict.lower.iter().map(|one| lower(one, units)).collect();
-        all.push(("read below its type".to_owned(), lower.join("; ")));
+    let is_bundle = |one: &&Lower| matches!(one.what, LowFigure::Bundle(_));
+    let (bundles, boxes): (Vec<&Lower>, Vec<&Lower>) = verdict.lower.iter().partition(is_bundle);
+    if !boxes.is_empty() {
+        let boxes: Vec<String> = boxes.into_iter().map(|one| lower(one, units)).collect();
+        all.push(("read below its type".to_owned(), boxes.join("; ")));
+    }
+    if !bundles.is_empty() {
+        let named = bundles.iter().take(NAMED).map(|one| light(one, units));
+        let more = bundles.len().saturating_sub(NAMED);
+        let more = if more == 0 { String::new() } else { format!("; and {more} more") };
+        let named = named.collect::<Vec<_>>().join("; ");
+        all.push(("weighed low".to_owned(), format!("{named}{more}")));
     }
     all
+}
+
+/// A bundle that was weighed below its estimate.
+fn light(one: &Lower, units: Units) -> String {
+    let name = if let LowFigure::Bundle(id) = &one.what { id.as_str() } else { one.what.word() };
+    format!(
+        "bundle {name} at {} where its slabs make {}, so {} more is loaded ({})",
+        one.own.show(units),
+        one.usual.show(units),
+        one.gain().show(units),
+        one.place
+    )
 }
 
 /// A limit that is known for other types alone.
@@ -74,7 +94,7 @@ pub(super) fn lower(one: &Lower, units: Units) -> String {
     format!(
         "box {}: {} {} where its type has {}, so {} more is loaded ({})",
         one.label,
-        one.what,
+        one.what.word(),
         one.own.show(units),
         one.usual.show(units),
         one.gain().show(units),
@@ -94,14 +114,4 @@ pub(super) fn stocks(load: &LoadWishes) -> Vec<Fact> {
         ("shared stock".to_owned(), value)
     };
     load.stocks().map(line).collect()
-}
-
-/// How sure it is that no cheaper load exists, in a word; no more than the limits allow that are known.
-pub(super) fn proof(costed: &Costed) -> String {
-    let word = costed.plan.proof.word();
-    if costed.plan.proof == Proof::Proven && !costed.verdict.unknown.is_empty() {
-        format!("{word} by the limits that are known")
-    } else {
-        word.to_owned()
-    }
 }

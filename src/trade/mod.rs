@@ -63,7 +63,7 @@ pub use scope::ScopeKind;
 pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
     Addition, BasisAdjustment, Bundle, Commission, Discount, ImportTax, Invoice, Line,
-    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
+    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg, Weighing,
 };
 pub use stock::Counted;
 pub use stone::{Finish, Stone, TariffRow, Timber, Work};

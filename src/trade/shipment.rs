@@ -293,6 +293,25 @@ pub struct Slab {
     pub mass: Mass,
 }
 
+/// How the mass of a bundle is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Weighing {
+    /// Computed from area, thickness, density and timber.
+    Computed,
+    /// On scales; beside it what would have been computed.
+    Weighed {
+        /// The mass by area, thickness, density and timber.
+        computed: Mass,
+    },
+}
+
+impl Weighing {
+    /// Whether it was weighed.
+    pub fn is_weighed(self) -> bool {
+        matches!(self, Self::Weighed { .. })
+    }
+}
+
 /// Slabs strapped with timber, standing on edge.
 #[derive(Debug, Clone)]
 pub struct Bundle {
@@ -307,7 +326,7 @@ pub struct Bundle {
     /// Mass that limits are checked with: as weighed, or computed with the thickness margin.
     pub limit_mass: Mass,
     /// Whether it was weighed.
-    pub weighed: bool,
+    pub weighing: Weighing,
     /// Whether it may stand across its box.
     pub may_turn: bool,
     /// Outside length, timber included.

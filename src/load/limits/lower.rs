@@ -1,22 +1,47 @@
-//! What was read or weighed at a box below the figure of its type: it lets more be loaded.
+//! What was read or weighed below what it should be: it lets more be loaded.
+
+use smol_str::SmolStr;
 
 use super::super::plan::Plan;
 use crate::fault::Place;
 use crate::quantity::Mass;
+use crate::trade::{Bundle, Weighing};
 
-/// A figure that somebody read or weighed, below that of the type's row.
+/// A figure that somebody read or weighed, below what it should be.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Lower {
     /// What its box is called.
     pub label: String,
-    /// What it is: the tare, the dunnage.
-    pub what: &'static str,
+    /// What it is.
+    pub what: LowFigure,
     /// What was read or weighed.
     pub own: Mass,
-    /// What the type's row has.
+    /// What the type's row has, or what a bundle's slabs make.
     pub usual: Mass,
-    /// That row.
+    /// That row, or where the bundle stands.
     pub place: Place,
+}
+
+/// Which figure is low.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LowFigure {
+    /// The tare of a box.
+    Tare,
+    /// The dunnage and lashing in it.
+    Dunnage,
+    /// A bundle in it.
+    Bundle(SmolStr),
+}
+
+impl LowFigure {
+    /// Its kind in a word.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Tare => "tare",
+            Self::Dunnage => "dunnage",
+            Self::Bundle(_) => "bundle",
+        }
+    }
 }
 
 impl Lower {
@@ -26,18 +51,30 @@ impl Lower {
     }
 }
 
-/// The tares and the dunnage of a load that are below their types', box by box.
-pub(crate) fn lower(plan: &Plan) -> Vec<Lower> {
+/// The low figures of a load, box by box: tares and dunnage below their types', and bundles that weigh
+/// less than area, thickness and density make. Without the scales limits would count these, and the margin
+/// of thickness beside.
+pub(crate) fn lower(plan: &Plan, bundles: &[Bundle]) -> Vec<Lower> {
     let mut all = Vec::new();
     for one in &plan.boxes {
         let Some(kind) = plan.variants.get(one.variant) else { continue };
         let container = &kind.container;
-        let own =
-            [("tare", one.tare, container.tare), ("dunnage", one.dunnage, container.securing)];
-        for (what, own, usual) in own {
-            if let Some(own) = own.filter(|own| *own < usual) {
-                let (label, place) = (one.label.clone(), container.place.clone());
+        let mut add = |what, own: Mass, usual: Mass, place: &Place| {
+            if own < usual {
+                let (label, place) = (one.label.clone(), place.clone());
                 all.push(Lower { label, what, own, usual, place });
+            }
+        };
+        if let Some(tare) = one.tare {
+            add(LowFigure::Tare, tare, container.tare, &container.place);
+        }
+        if let Some(dunnage) = one.dunnage {
+            add(LowFigure::Dunnage, dunnage, container.securing, &container.place);
+        }
+        for bundle in one.bundles.iter().filter_map(|at| bundles.get(*at)) {
+            if let Weighing::Weighed { computed } = bundle.weighing {
+                let what = LowFigure::Bundle(bundle.id.clone());
+                add(what, bundle.mass, computed, &bundle.place);
             }
         }
     }

@@ -12,8 +12,8 @@ mod stated;
 mod unknown;
 
 pub use limit::{Limit, Limits, RoadLimits};
-pub use lower::Lower;
 pub(super) use lower::lower;
+pub use lower::{LowFigure, Lower};
 pub(super) use planes::{BALANCE_ACROSS, Plane, Planes};
 pub(super) use road::{on_road, planes_of};
 pub use stated::{Limited, Way, limited};

@@ -11,7 +11,7 @@ use super::reading::MOST_FAULTS;
 use super::side::SMALL_MM;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Mass, Overflow, Units, Weights};
-use crate::trade::{Bundle, GivenBox, Line, Slab};
+use crate::trade::{Bundle, GivenBox, Line, Slab, Weighing};
 
 /// What a packing list says.
 pub(in crate::read) struct Packing {
@@ -140,7 +140,7 @@ impl List<'_> {
             if !self.is_likely(draft, weighed, bundle.mass) {
                 return Err(Box::new(self.unlikely(draft, weighed, bundle.mass, row, units)));
             }
-            bundle.weighed = true;
+            bundle.weighing = Weighing::Weighed { computed: bundle.mass };
             bundle.mass = weighed;
             bundle.limit_mass = weighed;
         }
@@ -204,7 +204,7 @@ impl List<'_> {
             slabs: draft.slabs,
             mass,
             limit_mass,
-            weighed: false,
+            weighing: Weighing::Computed,
             may_turn: false,
             length: draft.length.plus(timber.length)?,
             width,

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::super::load::{Load, not_judged};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
-use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
+use crate::load::{BoxSummary, Breach, Limit, Part, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
 
@@ -25,8 +25,6 @@ pub(super) struct LoadJson<'a> {
     broken_wishes: String,
     /// What both together cannot go below; none for a given load that breaks its limits.
     lower_bound: Option<String>,
-    proof: &'static str,
-    proof_note: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -177,11 +175,6 @@ pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
         verdict: verdict_json(&shipment.load, &costed.verdict),
         broken_wishes: plain(plan.wishes),
         lower_bound: plan.lower_bound.map(plain),
-        proof: plan.proof.word(),
-        proof_note: match &plan.proof {
-            Proof::Gap(reason) => Some(reason),
-            Proof::Proven | Proof::Given => None,
-        },
     }
 }
 
@@ -293,6 +286,6 @@ fn standing_json<'a>(standing: &Standing<'a>) -> StandingJson<'a> {
         width_mm: standing.width_across(),
         height_mm: bundle.height.mm_up(),
         mass_kg: bundle.limit_mass.to_kg(1).to_string(),
-        weighed: bundle.weighed,
+        weighed: bundle.weighing.is_weighed(),
     }
 }

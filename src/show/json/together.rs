@@ -8,7 +8,6 @@ use super::super::load::Load;
 use super::load::{LoadJson, ServingJson, load_json};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use crate::choose::{Shared, Together};
-use crate::load::Proof;
 
 #[derive(Serialize)]
 struct TogetherJson<'a> {
@@ -30,7 +29,7 @@ struct TogetherJson<'a> {
     decision_total: Option<String>,
     decision_total_alone: Option<String>,
     proof: &'static str,
-    proof_note: Option<&'a str>,
+    proof_note: Option<String>,
 }
 
 /// What one shipment comes to.
@@ -100,11 +99,8 @@ pub fn together(loads: &[Load<'_>], together: &Together, out: &mut dyn Write) ->
         landed_total_alone: sums.map(|sums| plain(sums.alone.landed)),
         decision_total: sums.map(|sums| plain(sums.decision)),
         decision_total_alone: sums.map(|sums| plain(sums.alone.decision)),
-        proof: together.proof.word(),
-        proof_note: match &together.proof {
-            Proof::Gap(reason) => Some(reason),
-            Proof::Proven | Proof::Given => None,
-        },
+        proof: together.sure.word(),
+        proof_note: together.sure.why(),
     };
     write(&json, out)
 }

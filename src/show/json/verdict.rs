@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::parts::{SourceJson, plain, source_json};
-use crate::load::{BrokenWish, Lower, Unknown, Verdict};
+use crate::load::{BrokenWish, LowFigure, Lower, Unknown, Verdict};
 use crate::trade::LoadWishes;
 
 #[derive(Serialize)]
@@ -13,9 +13,12 @@ pub(super) struct VerdictJson<'a> {
     /// What it breaks, in sentences: limits, rules, and priced wishes, with which it may hold.
     broken: Vec<String>,
     wishes_broken: Vec<WishJson<'a>>,
+    /// How sure it is that no load costs less, and why no more is said.
+    proof: &'static str,
+    proof_note: Option<String>,
     /// Limits that are known for another type of container and not for one that may be chosen.
     limits_unknown: Vec<UnknownJson<'a>>,
-    /// Figures read at a box below its type's.
+    /// Figures read at a box below its type's, and weights of bundles below what their slabs make.
     read_lower: Vec<LowerJson<'a>>,
     /// Stocks that others may draw on, too.
     shared_stocks: Vec<&'a str>,
@@ -39,7 +42,9 @@ struct UnknownJson<'a> {
 #[derive(Serialize)]
 struct LowerJson<'a> {
     container: &'a str,
+    /// `tare`, `dunnage` or `bundle`.
     what: &'static str,
+    bundle: Option<&'a str>,
     own_kg: String,
     usual_kg: String,
     source: SourceJson<'a>,
@@ -51,6 +56,8 @@ pub(super) fn verdict_json<'a>(load: &'a LoadWishes, verdict: &'a Verdict) -> Ve
         verdict: if verdict.holds() { "holds" } else { "broken" },
         broken: verdict.broken(),
         wishes_broken: verdict.wishes.iter().map(wish).collect(),
+        proof: verdict.sure.word(),
+        proof_note: verdict.sure.why(),
         limits_unknown: verdict.unknown.iter().map(unknown).collect(),
         read_lower: verdict.lower.iter().map(lower).collect(),
         shared_stocks: load.stocks().map(|(name, _)| name.value.as_str()).collect(),
@@ -73,7 +80,11 @@ fn unknown(one: &Unknown) -> UnknownJson<'_> {
 fn lower(one: &Lower) -> LowerJson<'_> {
     LowerJson {
         container: &one.label,
-        what: one.what,
+        what: one.what.word(),
+        bundle: match &one.what {
+            LowFigure::Bundle(id) => Some(id),
+            LowFigure::Tare | LowFigure::Dunnage => None,
+        },
         own_kg: one.own.to_kg(1).to_string(),
         usual_kg: one.usual.to_kg(1).to_string(),
         source: source_json(&one.place),

@@ -15,7 +15,7 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
          # Add number, seal, tare and dunnage as they become known; x from the front, y from the left.\n",
         comment(&shipment.name),
         plan.cost,
-        plan.proof.word()
+        costed.verdict.sure.word()
     );
     for one in summaries {
         // Writing into a `String` cannot fail.

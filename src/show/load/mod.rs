@@ -17,7 +17,7 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::load::{BoxSummary, Broken, Proof, Room};
+use crate::load::{BoxSummary, Broken, Room, Sure};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 use crate::trade::{Shipment, TableName};
 
@@ -72,19 +72,19 @@ fn plan_page(load: Load<'_>, shared: Vec<(String, String)>, units: Units) -> Vec
 fn facts(costed: &Costed) -> Vec<(String, String)> {
     let plan = &costed.plan;
     let fact = |label: &str, value: String| (label.to_owned(), value);
-    let proof = match &plan.proof {
-        Proof::Proven => {
+    let proof = match &costed.verdict.sure {
+        sure @ (Sure::Proven | Sure::Known(_)) => {
             let offers = if costed.others.is_empty() { "" } else { " by these offers" };
             let caused =
                 if plan.caused.is_zero() { "" } else { ", with the duty and premium it causes" };
-            format!("no load{offers} costs less by container{caused}: {}", verdict::proof(costed))
+            format!("no load{offers} costs less by container{caused}: {}", sure.word())
         }
-        Proof::Gap(reason) => format!("a cheaper load is not excluded: {reason}"),
-        Proof::Given => "the load is given; no cheaper one was looked for".to_owned(),
+        Sure::Open(reason) => format!("not proven, a cheaper load is not excluded: {reason}"),
+        Sure::Given => "the load is given; no cheaper one was looked for".to_owned(),
     };
     let mut facts = vec![fact("containers", boxes(costed))];
     let bound = |before: &str| {
-        let by = if plan.proof == Proof::Given { " by mass alone" } else { "" };
+        let by = if costed.verdict.sure == Sure::Given { " by mass alone" } else { "" };
         plan.lower_bound.map_or_else(String::new, |bound| format!("{before} not below {bound}{by}"))
     };
     if plan.wishes.is_zero() {
@@ -293,7 +293,7 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Cell::text(at),
             Cell::Figure(bundle.limit_mass.figure(units, 1)),
             Cell::Figure(standing.running.figure(units, 1)),
-            Cell::text(if bundle.weighed { "weighed" } else { "estimate" }),
+            Cell::text(if bundle.weighing.is_weighed() { "weighed" } else { "estimate" }),
         ]
     });
     Table {
@@ -353,7 +353,7 @@ fn sheet_rows<'a>(
                     Cell::text(if standing.turned { "across" } else { "along" })
                 }),
                 Cell::Figure(bundle.limit_mass.figure(units, 1)),
-                Cell::text(if bundle.weighed { "weighed" } else { "estimate" }),
+                Cell::text(if bundle.weighing.is_weighed() { "weighed" } else { "estimate" }),
             ]
         })
     })
@@ -396,7 +396,7 @@ fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
          of kind \"custom\" is a habit of the trade and no law."
             .to_owned(),
     ];
-    if shipment.bundles.iter().any(|bundle| !bundle.weighed) {
+    if shipment.bundles.iter().any(|bundle| !bundle.weighing.is_weighed()) {
         notes.insert(
             0,
             "Masses computed from nominal thickness are estimates and no verified gross mass (SOLAS \

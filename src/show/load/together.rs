@@ -5,7 +5,7 @@ use super::super::cost::kinds_of_box;
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::{Load, plan_page, sheet_columns, sheet_rows};
 use crate::choose::{Shared, Sums, Together};
-use crate::load::Proof;
+use crate::load::Sure;
 use crate::quantity::{Money, Units};
 use crate::trade::Available;
 
@@ -62,19 +62,14 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
             facts.push(fact("sum", why));
         }
     }
-    let unknown = loads.iter().any(|load| !load.costed.verdict.unknown.is_empty());
-    let by = if unknown { " by the limits that are known" } else { "" };
-    let proof = match &together.proof {
-        Proof::Proven if together.stocks.is_empty() => {
-            format!("each load costs least by its offers: proven{by}")
+    let proof = match &together.sure {
+        sure @ (Sure::Proven | Sure::Known(_)) => {
+            let shares =
+                if together.stocks.is_empty() { "" } else { ", and no other shares come to less" };
+            format!("each load costs least by its offers{shares}: {}", sure.word())
         }
-        Proof::Proven => {
-            format!(
-                "each load costs least by its offers, and no other shares come to less: proven{by}"
-            )
-        }
-        Proof::Gap(reason) => format!("less is not excluded: {reason}"),
-        Proof::Given => "the loads are given; no cheaper ones were looked for".to_owned(),
+        Sure::Open(reason) => format!("not proven, less is not excluded: {reason}"),
+        Sure::Given => "the loads are given; no cheaper ones were looked for".to_owned(),
     };
     facts.push(fact("proof", proof));
     facts
@@ -131,15 +126,13 @@ fn each<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
         ];
         let landed = load.costed.landed.total;
         row.extend(figures(plan.cost, plan.wishes, plan.lower_bound, landed));
-        // No more is proven than the limits allow that are known: the headline says so.
-        let unknown = plan.proof == Proof::Proven && !load.costed.verdict.unknown.is_empty();
-        row.push(Cell::text(if unknown { "as known" } else { plan.proof.word() }));
+        row.push(Cell::text(load.costed.verdict.sure.word()));
         row
     });
     let totals = sums.map(|sums| {
         let mut row = vec![Cell::text("together"), Cell::Empty, Cell::Empty];
         row.extend(figures(sums.cost, sums.wishes, sums.lower_bound, sums.landed));
-        row.push(Cell::text(together.proof.word()));
+        row.push(Cell::text(together.sure.word()));
         row
     });
     let currency = sums.map_or_else(String::new, |sums| format!(" {}", sums.landed.currency()));
@@ -216,7 +209,7 @@ fn notes(together: &Together) -> Vec<String> {
         let own = sums.cost.plus(sums.wishes).ok();
         own.zip(sums.lower_bound).is_some_and(|(own, bound)| own != bound)
     };
-    if together.proof == Proof::Proven && together.sums.as_ref().is_some_and(is_above) {
+    if together.sure.is_proven() && together.sums.as_ref().is_some_and(is_above) {
         notes.push("Another way to share has cheaper boxes, but costs more in all.".to_owned());
     }
     if together.stocks.is_empty() {
