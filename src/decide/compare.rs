@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::choose::Costed;
+use crate::choose::{Costed, Fallen};
 use crate::cost::LEG_GROUPS;
 use crate::load::Verdict;
 use crate::quantity::{Area, Currency, Decimal, Money, UnitCost, ratio};
@@ -29,6 +29,8 @@ pub struct Offer {
     pub containers: usize,
     /// Whether its load holds.
     pub verdict: Verdict,
+    /// The forwarders' and hauliers' offers that fell out of it.
+    pub fallen: Vec<Fallen>,
     /// What it asks of its load.
     pub load: LoadWishes,
     /// The cost of each group of legs that is part of the slabs' cost.
@@ -118,6 +120,7 @@ impl Offer {
             area: landed.headline.area,
             containers: costed.plan.boxes.len(),
             verdict: costed.verdict.clone(),
+            fallen: costed.fallen.clone(),
             load: shipment.load.clone(),
             groups,
             landed: landed.total,

@@ -1,5 +1,6 @@
 //! Offers side by side, narrow enough for an e-mail.
 
+use super::cost::fell_out;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::cost::LEG_GROUPS;
@@ -44,13 +45,15 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     Page { blocks, width: WIDTH }
 }
 
-/// What is to be said of an offer's load beside its cost; nothing where it keeps all that is asked.
+/// What is to be said of an offer beside its cost: nothing where its load keeps all that is asked and no
+/// forwarder or haulier fell out.
 fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
     let mut all = verdict::doubts(&offer.verdict, units);
     all.extend(verdict::stocks(&offer.load));
     if !offer.verdict.holds() || !offer.verdict.wishes.is_empty() {
         all.insert(0, verdict::fact(&offer.verdict, true));
     }
+    all.extend(offer.fallen.iter().map(|one| ("offers".to_owned(), fell_out(one))));
     all.into_iter().map(|(what, value)| (offer.name.clone(), format!("{what}: {value}"))).collect()
 }
 

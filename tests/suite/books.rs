@@ -306,14 +306,19 @@ fn moving_a_charge_to_the_period_makes_no_dearer_forwarder_win() {
     }
 }
 
-#[test]
-fn a_forwarder_whose_quote_lapsed_is_named_with_its_reason() {
+/// Two forwarders of whom the cheaper one's quote ends the day before the ship sails.
+fn one_lapsed() -> Tiny {
     let tiny = two_forwarders("", "");
     let text = std::fs::read_to_string(tiny.path().join("rates/freight.toml")).unwrap();
-    // f2's quote ends the day before it sails.
     let (before, f2) = text.split_at(text.find("amount = \"1900 USD\"").unwrap());
     let f2 = f2.replacen("2026-03-01..2026-06-30", "2026-03-01..2026-04-10", 1);
     tiny.write("rates/freight.toml", &format!("{before}{f2}"));
+    tiny
+}
+
+#[test]
+fn a_forwarder_whose_quote_lapsed_is_named_with_its_reason() {
+    let tiny = one_lapsed();
     let page =
         stdout(tiny.path(), &["cost", "plain"]).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(page.contains("freight f2 fell out"), "{page}");
@@ -321,6 +326,24 @@ fn a_forwarder_whose_quote_lapsed_is_named_with_its_reason() {
     let json: Value =
         serde_json::from_str(&stdout(tiny.path(), &["cost", "plain", "--as", "json"])).unwrap();
     assert_eq!(json["fallen_offers"][0]["offer"], "f2");
+}
+
+#[test]
+fn compare_names_a_forwarder_that_fell_out_as_cost_does() {
+    let tiny = one_lapsed();
+    for file in ["shipment.toml", "packing.csv"] {
+        let text = std::fs::read_to_string(tiny.path().join("shipments/plain").join(file)).unwrap();
+        tiny.write(&format!("shipments/other/{file}"), &text);
+    }
+    let args = ["compare", "plain", "other"];
+    let page = stdout(tiny.path(), &args).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(page.contains("freight f2 fell out: "), "{page}");
+    let of = |args: &[&str]| -> Value {
+        serde_json::from_str(&stdout(tiny.path(), &[args, &["--as", "json"]].concat())).unwrap()
+    };
+    let costed = of(&["cost", "plain"]);
+    assert_eq!(of(&args)["offers"][0]["fallen_offers"], costed["fallen_offers"]);
+    assert_eq!(costed["fallen_offers"][0]["offer"], "f2");
 }
 
 /// A slab of 5.4 m2 at 45 EUR/m2, one at 90 and one that is free, under one tariff line.

@@ -4,9 +4,9 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::parts::{ChargeJson, FORMAT, SourceJson, charge_json, plain, source_json, write};
+use super::parts::{ChargeJson, FORMAT, FallenJson, charge_json, fallen_json, plain, write};
 use super::verdict::{VerdictJson, verdict_json};
-use crate::choose::{Costed, Fallen, Other, OwnLeg};
+use crate::choose::{Costed, Other, OwnLeg};
 use crate::cost::Landed;
 use crate::load::Plan;
 use crate::quantity::{Money, UnitCost};
@@ -48,14 +48,6 @@ struct OtherJson<'a> {
     offers: Vec<ChosenJson<'a>>,
     decision_total: String,
     broken_wishes: String,
-}
-
-#[derive(Serialize)]
-struct FallenJson<'a> {
-    table: &'static str,
-    offer: &'a str,
-    reason: &'a str,
-    source: Option<SourceJson<'a>>,
 }
 
 /// A leg that the seller's price contains, at our own rates: a memo, in no sum.
@@ -133,15 +125,6 @@ fn other_json(other: &Other) -> OtherJson<'_> {
         offers: offers.map(|(table, offer)| ChosenJson { table: table.word(), offer }).collect(),
         decision_total: plain(other.worth.decision),
         broken_wishes: plain(other.worth.wishes),
-    }
-}
-
-fn fallen_json(one: &Fallen) -> FallenJson<'_> {
-    FallenJson {
-        table: one.table.word(),
-        offer: &one.offer,
-        reason: &one.why,
-        source: one.place.as_ref().map(source_json),
     }
 }
 

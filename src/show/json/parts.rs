@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use crate::bill::{Charge, Conversion};
+use crate::choose::Fallen;
 use crate::cost::Landed;
 use crate::fault::Place;
 use crate::quantity::{Exact, Money, Percent};
@@ -53,6 +54,25 @@ struct ExchangeJson {
     date: String,
     file: String,
     line: usize,
+}
+
+/// An offer that serves in no choice.
+#[derive(Serialize)]
+pub(super) struct FallenJson<'a> {
+    table: &'static str,
+    offer: &'a str,
+    reason: &'a str,
+    source: Option<SourceJson<'a>>,
+}
+
+/// An offer that fell out, with its reason.
+pub(super) fn fallen_json(one: &Fallen) -> FallenJson<'_> {
+    FallenJson {
+        table: one.table.word(),
+        offer: &one.offer,
+        reason: &one.why,
+        source: one.place.as_ref().map(source_json),
+    }
 }
 
 #[derive(Serialize)]
