@@ -46,7 +46,7 @@ pub(crate) fn variants<'a>(
                 };
                 let tiers = priced(desk, bare, caused, &mut scratch).and_then(|priced| {
                     let mut own = priced.variant().clone();
-                    match limited(way, own.balance) {
+                    match limited(way, own.balance, report.units()) {
                         Ok(found) => (own.limits, own.roads) = (found.limits, found.roads),
                         Err(fault) => {
                             scratch.add(*fault);

@@ -13,7 +13,7 @@ use crate::cost::{Landed, landed};
 use crate::fault::Report;
 use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
 use crate::price::{order, purposes, told_all};
-use crate::quantity::{Decimal, Money};
+use crate::quantity::{Decimal, Money, Units};
 use crate::trade::{Shipment, Tariffs};
 
 /// A shipment costed at its cheapest choice of offers.
@@ -68,10 +68,12 @@ pub fn estimate(
     let mut misfits: Option<(bool, Vec<Misfit>)> = None;
     let mut is_proven = true;
     let sets = Sets::new(shipment);
+    let units = report.units();
     // A few at a time, so that of many choices only the best is held.
     for some in choices.chunks(rayon::current_num_threads()) {
-        let cost =
-            |choice: &Choice| candidate(shipment, tariffs, choice.clone(), sets.clone(), effort);
+        let cost = |choice: &Choice| {
+            candidate(shipment, tariffs, choice.clone(), sets.clone(), (effort, units))
+        };
         for (choice, outcome) in some.iter().zip(some.par_iter().map(cost).collect::<Vec<_>>()) {
             match outcome {
                 Outcome::Sound(candidate) => {
@@ -175,9 +177,9 @@ fn candidate(
     tariffs: &Tariffs,
     choice: Choice,
     sets: Sets,
-    effort: Effort,
+    (effort, units): (Effort, Units),
 ) -> Outcome {
-    let mut report = Report::new();
+    let mut report = Report::in_units(units);
     let order = match order(purposes(shipment, tariffs, choice.each()), shipment, tariffs) {
         Ok(order) => order,
         Err(why) => {
@@ -202,7 +204,9 @@ fn candidate(
     let for_bound: Vec<Variant> = kinds.iter().map(Kind::for_bound).collect();
     let planned = |variants: &[Variant]| {
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
-        load::plan(bundles, variants, yard, &shipment.load, effort, &|| billed_area(shipment))
+        load::plan(bundles, variants, yard, &shipment.load, (effort, units), &|| {
+            billed_area(shipment)
+        })
     };
     // Where it is not sure what boxes cause, a load is cheapest that is so at the least and the most.
     let for_most: Option<Vec<Variant>> = kinds.iter().map(Kind::for_most).collect();
@@ -264,7 +268,7 @@ fn candidate(
         choice
     };
     let mut plan = plan;
-    let verdict = load::judge(&mut plan, shipment, tariffs, effort);
+    let verdict = load::judge(&mut plan, shipment, tariffs, effort, units);
     for warning in verdict.warnings() {
         report.add(warning);
     }

@@ -112,7 +112,7 @@ pub fn together(
     report: &mut Report,
 ) -> Option<Result<Together, Refused>> {
     let stocks = stocks(shipments, report)?;
-    let desk = Desk { shipments, tariffs, effort, stocks: &stocks };
+    let desk = Desk { shipments, tariffs, effort, units: report.units(), stocks: &stocks };
     let mut tried = match desk.each_alone(report)? {
         Ok(tried) => tried,
         Err(unfit) => return Some(Err(Refused::Alone(unfit))),

@@ -10,7 +10,7 @@ use super::cheapest::{Costed, estimate};
 use super::stocks::{Stock, taken};
 use crate::fault::Report;
 use crate::load::{Effort, Misfit};
-use crate::quantity::{Decimal, Money};
+use crate::quantity::{Decimal, Money, Units};
 use crate::trade::{Shipment, Tariffs};
 
 /// How many shares are planned for shipments that are linked, before the rest is left open.
@@ -21,6 +21,7 @@ pub(super) struct Desk<'a> {
     pub(super) shipments: &'a [&'a Shipment],
     pub(super) tariffs: &'a Tariffs,
     pub(super) effort: Effort,
+    pub(super) units: Units,
     pub(super) stocks: &'a [Stock],
 }
 
@@ -115,7 +116,7 @@ impl Desk<'_> {
     /// Plans shares, side by side.
     fn estimates(&self, shares: &[Share]) -> Vec<Estimate> {
         let one = |share: &Share| {
-            let mut report = Report::new();
+            let mut report = Report::in_units(self.units);
             let shipment = self.shipments.get(share.shipment)?;
             let mut of = |own: &Shipment| estimate(own, self.tariffs, self.effort, &mut report);
             let costed = if share.most == whole(shipment) {

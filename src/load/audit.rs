@@ -19,14 +19,19 @@ use super::plan::{FilledBox, Plan, Variant};
 use super::road;
 use super::standing::{moment, standing};
 use super::station::worst;
-use crate::quantity::{Decimal, Length, Mass, Money, Overflow};
+use crate::quantity::{Decimal, Length, Mass, Money, Overflow, Units};
 use crate::trade::{Bundle, ContainerType, LimitOn, LoadWishes, Shipment, Tariffs};
 
 /// What a plan breaks, each in a sentence without its final stop; empty when it holds.
 ///
 /// # Errors
 /// Where a figure cannot be held.
-pub fn audit(plan: &Plan, shipment: &Shipment, tariffs: &Tariffs) -> Result<Vec<String>, Overflow> {
+pub fn audit(
+    plan: &Plan,
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    units: Units,
+) -> Result<Vec<String>, Overflow> {
     let bundles = &shipment.bundles;
     let mut found = Vec::new();
     for filled in &plan.boxes {
@@ -49,7 +54,7 @@ pub fn audit(plan: &Plan, shipment: &Shipment, tariffs: &Tariffs) -> Result<Vec<
             offers: &variant.offers,
         };
         found.extend(
-            of_masses(filled, &way)?
+            of_masses(filled, &way, units)?
                 .into_iter()
                 .map(|what| format!("box {}: {what}", filled.label)),
         );
@@ -66,14 +71,15 @@ pub fn audit(plan: &Plan, shipment: &Shipment, tariffs: &Tariffs) -> Result<Vec<
 }
 
 /// The plate and every row of a limit, each held against the mass that it speaks of, and the lift.
-fn of_masses(filled: &FilledBox, way: &Way<'_>) -> Result<Vec<String>, Overflow> {
+fn of_masses(filled: &FilledBox, way: &Way<'_>, units: Units) -> Result<Vec<String>, Overflow> {
+    let shown = |mass: Mass| mass.show_closely(units);
     let (container, yard) = (way.container, &way.shipment.yard);
     let own = || filled.bundles.iter().filter_map(|at| way.shipment.bundles.get(*at));
     let cargo = Mass::total(own().map(|one| one.limit_mass))?.plus(container.securing)?;
     let gross = cargo.plus(container.tare)?;
     let mut found = Vec::new();
     if gross > container.max_gross {
-        found.push(format!("{gross} is over the plate of {}", container.max_gross));
+        found.push(format!("{} is over the plate of {}", shown(gross), shown(container.max_gross)));
     }
     for (row, _, day) in way.rows(&container.id) {
         let (mass, on) = match row.on {
@@ -81,10 +87,15 @@ fn of_masses(filled: &FilledBox, way: &Way<'_>) -> Result<Vec<String>, Overflow>
             LimitOn::Gross => (gross, "gross"),
         };
         if row.valid.holds(day) && mass > row.mass {
-            found.push(format!("{mass} {on} is over \"{}\" of {}", row.name, row.mass));
+            found.push(format!(
+                "{} {on} is over \"{}\" of {}",
+                shown(mass),
+                row.name,
+                shown(row.mass)
+            ));
         }
     }
-    let lifts = own().flat_map(|one| yard.refuses(one.limit_mass));
+    let lifts = own().flat_map(|one| yard.refuses(one.limit_mass, units));
     found.extend(lifts);
     Ok(found)
 }

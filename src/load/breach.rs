@@ -102,13 +102,14 @@ pub(super) fn breaches(
     bundles: &[Bundle],
     yard: &Yard,
     given: &[GivenBox],
+    units: Units,
 ) -> Vec<Breach> {
     // Like boxes have like doors.
     let mut kinds: Vec<Option<BoxKind>> = vec![None; plan.variants.len()];
     let mut all = Vec::new();
     for (index, filled) in plan.boxes.iter().enumerate() {
         let Some(variant) = plan.variant(filled) else { continue };
-        all.extend(of_cargo(index, filled, bundles, variant));
+        all.extend(of_cargo(index, filled, bundles, variant, units));
         let Some(kind) = kinds.get_mut(filled.variant) else { continue };
         // What was read and weighed at a box changes no measure of it.
         let kind = kind.get_or_insert_with(|| kind_of(variant));
@@ -122,9 +123,9 @@ pub(super) fn breaches(
                 given: Vec::new(),
                 broken: Broken::Bundle,
             };
-            let shapes = misshapen(bundle, kind, variant.container.line_load);
+            let shapes = misshapen(bundle, kind, variant.container.line_load, units);
             all.extend(shapes.into_iter().map(|what| breach(what, &variant.container.place)));
-            let lifts = yard.refuses(bundle.limit_mass);
+            let lifts = yard.refuses(bundle.limit_mass, units);
             all.extend(
                 lifts.into_iter().map(|what| breach(format!("is too heavy: {what}"), &yard.place)),
             );
@@ -132,7 +133,7 @@ pub(super) fn breaches(
         if filled.spots.is_some() {
             let own = given.iter().find(|one| one.label == filled.label);
             let lines = own.map_or(&[][..], |one| &one.places);
-            all.extend(of_places(index, filled, bundles, variant, lines));
+            all.extend(of_places(index, (filled, variant), bundles, lines, units));
         }
     }
     all
@@ -149,6 +150,7 @@ fn of_cargo(
     filled: &FilledBox,
     bundles: &[Bundle],
     variant: &Variant,
+    units: Units,
 ) -> Vec<Breach> {
     let Ok(cargo) = cargo(&filled.bundles, bundles, variant) else { return Vec::new() };
     let mut broken: Vec<_> = variant.limits.each().filter(|limit| cargo > limit.cargo).collect();
@@ -158,7 +160,12 @@ fn of_cargo(
         Breach {
             filled: index,
             label: filled.label.clone(),
-            what: format!("holds {cargo}, {over} over its {}", limit.name),
+            what: format!(
+                "holds {}, {} over its {}",
+                cargo.show_closely(units),
+                over.show_closely(units),
+                limit.name
+            ),
             kind: Some(limit.kind),
             place: limit.place.clone(),
             given: Vec::new(),
@@ -169,13 +176,13 @@ fn of_cargo(
 }
 
 /// Why a bundle does not pass the door of a box or find room on its floor, even alone.
-fn misshapen(bundle: &Bundle, kind: &BoxKind, line_load: LineLoad) -> Vec<String> {
+fn misshapen(bundle: &Bundle, kind: &BoxKind, line_load: LineLoad, units: Units) -> Vec<String> {
     let piece = alone(bundle);
     let shapes = engine::misshapen(&piece, kind);
     let mut all: Vec<String> =
-        shapes.iter().map(|reason| format!("is {}", why(reason, None, &[]))).collect();
+        shapes.iter().map(|reason| format!("is {}", why(reason, None, &[], units))).collect();
     if engine::is_too_dense(&piece, kind) {
-        let most = line_load.show(Units::Metric);
+        let most = line_load.show(units);
         all.push(format!("is too heavy for its length: the floor bears {most}"));
     }
     all
@@ -184,10 +191,10 @@ fn misshapen(bundle: &Bundle, kind: &BoxKind, line_load: LineLoad) -> Vec<String
 /// What the places of a box break: its floor, its balance, the axles of the rig that carries it.
 fn of_places(
     index: usize,
-    filled: &FilledBox,
+    (filled, variant): (&FilledBox, &Variant),
     bundles: &[Bundle],
-    variant: &Variant,
     lines: &[GivenPlace],
+    units: Units,
 ) -> Vec<Breach> {
     let line = |bundle: &usize| {
         lines.iter().find(|line| line.bundle == *bundle).map(|line| line.place.clone())
@@ -201,11 +208,11 @@ fn of_places(
         given: bundles.iter().filter_map(line).collect(),
         broken,
     };
-    let own = faults_of_places(filled, bundles, variant).into_iter();
+    let own = faults_of_places(filled, bundles, variant, units).into_iter();
     let mut all: Vec<Breach> = own.map(|judged| breach(judged, Broken::Places)).collect();
     let stands = standing(filled, bundles);
     if let Ok(roads) = stands.and_then(|stands| on_roads(variant, &stands)) {
-        let roads = road_breaches(&roads).into_iter();
+        let roads = road_breaches(&roads, units).into_iter();
         all.extend(roads.map(|judged| breach(judged, Broken::Axles)));
     }
     all

@@ -9,6 +9,7 @@ use super::limits::{Lower, Unknown, lower, unknown};
 use super::plan::{Plan, Proof};
 use super::sure::Sure;
 use crate::fault::{Code, Fault};
+use crate::quantity::Units;
 use crate::trade::{Shipment, Tariffs};
 
 /// What is to be said of a load.
@@ -75,15 +76,21 @@ impl Verdict {
 }
 
 /// Judges a load. Of one that was given, the boxes that came without places are given some: the same
-/// that `load` shows, so that every command judges the same floor.
-pub fn judge(plan: &mut Plan, shipment: &Shipment, tariffs: &Tariffs, effort: Effort) -> Verdict {
+/// that `load` shows, so that every command judges the same floor. Its sentences are in the units asked for.
+pub fn judge(
+    plan: &mut Plan,
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    effort: Effort,
+    units: Units,
+) -> Verdict {
     let bundles = &shipment.bundles;
     let is_laid: Vec<bool> = plan.boxes.iter().map(|one| one.spots.is_none()).collect();
     let mut unplaced = Vec::new();
     if plan.proof == Proof::Given {
-        unplaced = lay(plan, shipment, effort);
+        unplaced = lay(plan, shipment, effort, units);
     }
-    let mut own = breaches(plan, bundles, &shipment.yard, &shipment.boxes);
+    let mut own = breaches(plan, bundles, &shipment.yard, &shipment.boxes, units);
     // Places that were found for want of better break what nobody asked of them; the axles stand.
     own.retain(|one| one.broken != Broken::Places || is_laid.get(one.filled) != Some(&true));
     // Where a mass or a bundle is over a limit, that is why there are none.
@@ -105,19 +112,19 @@ pub fn judge(plan: &mut Plan, shipment: &Shipment, tariffs: &Tariffs, effort: Ef
         audit: Vec::new(),
     };
     if verdict.holds() {
-        verdict.audit =
-            audit(plan, shipment, tariffs).unwrap_or_else(|overflow| vec![overflow.to_string()]);
+        verdict.audit = audit(plan, shipment, tariffs, units)
+            .unwrap_or_else(|overflow| vec![overflow.to_string()]);
     }
     verdict
 }
 
 /// Works out places for the boxes of a given load that come without; what no places keep.
-fn lay(plan: &mut Plan, shipment: &Shipment, effort: Effort) -> Vec<Breach> {
+fn lay(plan: &mut Plan, shipment: &Shipment, effort: Effort, units: Units) -> Vec<Breach> {
     let mut all = Vec::new();
     for filled in 0..plan.boxes.len() {
         let Some(one) = plan.boxes.get(filled).filter(|one| one.spots.is_none()) else { continue };
         let Some(variant) = plan.variant(one) else { continue };
-        let laid = place(one, &shipment.bundles, variant, effort);
+        let laid = place(one, &shipment.bundles, variant, effort, units);
         all.extend(laid.fault.map(|why| Breach {
             filled,
             label: one.label.clone(),

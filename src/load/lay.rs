@@ -8,6 +8,7 @@ use super::plan::{FilledBox, Spot, Variant};
 use super::problem::problem;
 use super::room::stopped_by;
 use super::unfit::stop;
+use crate::quantity::Units;
 use crate::trade::Bundle;
 
 /// The places of a box that is given, as far as they were found.
@@ -27,6 +28,7 @@ pub(super) fn place(
     bundles: &[Bundle],
     variant: &Variant,
     effort: Effort,
+    units: Units,
 ) -> Laid {
     let own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
@@ -40,7 +42,7 @@ pub(super) fn place(
     let limit = variant.limits.binding();
     let fault = match cargo(&filled.bundles, bundles, variant) {
         Ok(cargo) if cargo > limit.cargo => {
-            format!("{cargo} with its dunnage is over its {}", limit.name)
+            format!("{} with its dunnage is over its {}", cargo.show_closely(units), limit.name)
         }
         _ => stop(stopped_by(problem.clone()), Some(variant)),
     };

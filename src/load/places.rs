@@ -6,6 +6,7 @@ use super::plan::{FilledBox, Variant};
 use super::problem::problem;
 use super::road::RoadReport;
 use crate::fault::Place;
+use crate::quantity::{Length, Units};
 use crate::trade::{Bundle, LimitKind};
 
 /// What is wrong with places.
@@ -26,6 +27,7 @@ pub(super) fn faults_of_places(
     filled: &FilledBox,
     bundles: &[Bundle],
     variant: &Variant,
+    units: Units,
 ) -> Vec<Judged> {
     let Some(spots) = &filled.spots else { return Vec::new() };
     let own: Vec<Bundle> =
@@ -43,7 +45,7 @@ pub(super) fn faults_of_places(
     let loaded = Loaded { kind: 0, places: places.collect() };
     let cost = problem.kinds.first().map_or(0, |kind| kind.cost);
     let breaches = engine::check(&problem, std::slice::from_ref(&loaded), cost);
-    let boxed = Boxed { own: &own, loaded: &loaded, kind: problem.kinds.first() };
+    let boxed = Boxed { own: &own, loaded: &loaded, kind: problem.kinds.first(), units };
     let judged = |breach: &Breach| {
         let is_of_box = matches!(breach, Breach::Outside { .. } | Breach::LineLoad { .. });
         let pieces = pieces(breach).into_iter();
@@ -71,6 +73,7 @@ struct Boxed<'a> {
     own: &'a [Bundle],
     loaded: &'a Loaded,
     kind: Option<&'a BoxKind>,
+    units: Units,
 }
 
 impl Boxed<'_> {
@@ -112,20 +115,24 @@ impl Boxed<'_> {
         sides.into_iter().max()
     }
 
+    fn shown(&self, mm: i64) -> String {
+        Length::whole_mm(mm).show(self.units)
+    }
+
     fn words(&self, breach: &Breach) -> Option<String> {
         Some(match breach {
             Breach::Missing { piece } => format!("bundle {} has no place", self.name(*piece)),
             Breach::Twice { piece } => format!("bundle {} has two places", self.name(*piece)),
             Breach::Outside { piece, .. } => {
-                let by = self.outside(*piece)?;
+                let by = self.shown(self.outside(*piece)?);
                 let name = self.name(*piece);
-                format!("bundle {name} stands {by} mm outside the floor or in the room for bracing")
+                format!("bundle {name} stands {by} outside the floor or in the room for bracing")
             }
             Breach::Overlap { piece, other, .. } => {
-                let [along, across] = self.overlap(*piece, *other)?;
+                let [along, across] = self.overlap(*piece, *other)?.map(|mm| self.shown(mm));
                 format!(
-                    "bundles {} and {} stand in one place: they overlap by {along} mm along the box \
-                     and {across} mm across it",
+                    "bundles {} and {} stand in one place: they overlap by {along} along the box \
+                     and {across} across it",
                     self.name(*piece),
                     self.name(*other)
                 )
@@ -135,7 +142,7 @@ impl Boxed<'_> {
                 format!("bundle {name} stands across the box, which nothing allows")
             }
             Breach::LineLoad { station, .. } => {
-                format!("the floor bears too much per metre at {station} mm")
+                format!("the floor bears too much for its length at {}", self.shown(*station))
             }
             Breach::Limit { limit, .. } => {
                 let way = match Planes::named(*limit) {
@@ -154,7 +161,7 @@ impl Boxed<'_> {
 }
 
 /// The limits of the road that a box breaks where it stands, each as a limit on its cargo.
-pub(super) fn road_breaches(roads: &[RoadReport<'_>]) -> Vec<Judged> {
+pub(super) fn road_breaches(roads: &[RoadReport<'_>], units: Units) -> Vec<Judged> {
     let mut all = Vec::new();
     for report in roads {
         for check in report.checks.iter().filter(|check| !check.holds) {
@@ -163,7 +170,8 @@ pub(super) fn road_breaches(roads: &[RoadReport<'_>]) -> Vec<Judged> {
                 (LimitKind::Law, false) => "the law says they may carry",
                 _ => "it must be at least",
             };
-            let what = format!("{}: {} where {kept} {}", check.name, check.load, check.most);
+            let (load, most) = (check.load.show_closely(units), check.most.show_closely(units));
+            let what = format!("{}: {load} where {kept} {most}", check.name);
             let (kind, place) = (Some(check.kind), check.place.clone());
             all.push(Judged { what, kind, bundles: Vec::new(), place });
         }

@@ -7,7 +7,7 @@ use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::problem::problem;
 use super::unfit::Case;
 use super::{stock, wishes};
-use crate::quantity::Money;
+use crate::quantity::{Money, Units};
 use crate::trade::{Bundle, LoadWishes, Yard};
 
 /// Loads bundles at least cost. Blocks stay together where that costs nothing. What each bundle is
@@ -20,11 +20,11 @@ pub fn plan(
     variants: &[Variant],
     yard: &Yard,
     wishes: &LoadWishes,
-    effort: Effort,
+    (effort, units): (Effort, Units),
     worth: &dyn Fn() -> Vec<i64>,
 ) -> Result<Plan, Vec<Misfit>> {
     let refused = |(at, bundle): (usize, &Bundle)| {
-        let reasons = yard.refuses(bundle.limit_mass);
+        let reasons = yard.refuses(bundle.limit_mass, units);
         (!reasons.is_empty()).then(|| Misfit::of(at, reasons.join("; ")))
     };
     let too_heavy: Vec<Misfit> = bundles.iter().enumerate().filter_map(refused).collect();
@@ -32,7 +32,7 @@ pub fn plan(
         return Err(too_heavy);
     }
     let (ways, variant_of) = by_ways(variants);
-    let case = Case { bundles, variants: &ways, wishes, worth };
+    let case = Case { bundles, variants: &ways, wishes, units, worth };
     let (problem, solved) = solve(&case, effort)?;
     let breaches = engine::check(&problem, &solved.boxes, solved.cost);
     if let Some(breach) = breaches.first() {

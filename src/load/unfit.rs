@@ -7,7 +7,7 @@ use super::plan::{Misfit, Variant};
 use super::room::{Room, stopped_by};
 use super::wait::{choose, restricted, sets};
 use crate::fault::Place;
-use crate::quantity::Mass;
+use crate::quantity::{Length, Mass, Units};
 use crate::trade::{Bond, Bundle, LoadWishes};
 
 /// The work of counting how many boxes a load needs.
@@ -18,6 +18,8 @@ pub(super) struct Case<'a> {
     pub(super) bundles: &'a [Bundle],
     pub(super) variants: &'a [Variant],
     pub(super) wishes: &'a LoadWishes,
+    /// The units of its sentences.
+    pub(super) units: Units,
     /// What each bundle is worth, where some must wait.
     pub(super) worth: &'a dyn Fn() -> Vec<i64>,
 }
@@ -55,7 +57,7 @@ impl Case<'_> {
                     bundles.push(piece);
                 }
                 let of = refusal.kind.and_then(|kind| self.variants.get(kind));
-                in_kind(of, &why(&refusal.reason, of, self.variants))
+                in_kind(of, &why(&refusal.reason, of, self.variants, self.units))
             })
             .collect();
         each_once(&mut reasons);
@@ -117,7 +119,7 @@ impl Case<'_> {
                     let reason = all.first()?.refusals.first()?.reason.clone();
                     match reason {
                         Reason::NotEnoughBoxes(_) => stop(stopped_by(one), self.variants.get(at)),
-                        reason => why(&reason, self.variants.get(at), self.variants),
+                        reason => why(&reason, self.variants.get(at), self.variants, self.units),
                     }
                 }
             };
@@ -215,7 +217,13 @@ pub(super) fn stop(room: Room, variant: Option<&Variant>) -> String {
 }
 
 /// A reason of the engine in words, for one kind of box.
-pub(super) fn why(reason: &Reason, variant: Option<&Variant>, variants: &[Variant]) -> String {
+pub(super) fn why(
+    reason: &Reason,
+    variant: Option<&Variant>,
+    variants: &[Variant],
+    units: Units,
+) -> String {
+    let shown = |mm: &i64| Length::whole_mm(*mm).show(units);
     match reason {
         Reason::Flawed(Flaw::Piece { what, .. }) => format!("its {what} is out of range"),
         Reason::Flawed(Flaw::Kind { kind, what }) => {
@@ -227,16 +235,16 @@ pub(super) fn why(reason: &Reason, variant: Option<&Variant>, variants: &[Varian
         }
         Reason::Flawed(flaw) => format!("what is asked is out of range ({flaw:?})"),
         Reason::NoKind => "there is no kind of box".to_owned(),
-        Reason::TooTall(mm) => format!("{mm} mm too tall for the door less its clearance"),
-        Reason::TooWideForDoor(mm) => format!("{mm} mm too wide for the door"),
-        Reason::TooLong(mm) => format!("{mm} mm too long for the floor less bracing"),
-        Reason::TooWide(mm) => format!("{mm} mm too wide for the floor less bracing"),
+        Reason::TooTall(mm) => format!("{} too tall for the door less its clearance", shown(mm)),
+        Reason::TooWideForDoor(mm) => format!("{} too wide for the door", shown(mm)),
+        Reason::TooLong(mm) => format!("{} too long for the floor less bracing", shown(mm)),
+        Reason::TooWide(mm) => format!("{} too wide for the floor less bracing", shown(mm)),
         Reason::TooHeavy(grams) => {
             let limit = variant.map(|variant| variant.limits.binding());
             let limit = limit.map_or_else(String::new, |limit| {
                 format!(" under {} ({}), dunnage counted", limit.name, limit.kind.word())
             });
-            format!("{} too heavy{limit}", Mass::grams(*grams))
+            format!("{} too heavy{limit}", Mass::grams(*grams).show_closely(units))
         }
         Reason::LineLoad => stop(Room::LineLoad, variant),
         Reason::Balance => stop(Room::Balance, variant),

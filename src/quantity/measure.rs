@@ -3,8 +3,6 @@
 //! Exact conversions: 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 lb = 0.45359237 kg
 //! (NIST Special Publication 811, 2008 edition, appendix B).
 
-use std::fmt;
-
 use rust_decimal::{Decimal, RoundingStrategy};
 
 use super::number::{self, Decimals, grouped};
@@ -401,6 +399,12 @@ impl Mass {
     pub fn show(self, units: Units) -> String {
         format!("{} {}", grouped(self.figure(units, 0)), units.mass())
     }
+
+    /// Prints with its unit, to a tenth where there is one: what is over a limit by less than a kilogram
+    /// is not over it by nothing.
+    pub fn show_closely(self, units: Units) -> String {
+        format!("{} {}", grouped(self.figure(units, 1).normalize()), units.mass())
+    }
 }
 
 impl Units {
@@ -478,12 +482,6 @@ pub(crate) fn read_sides<const N: usize>(text: &str, form: &str) -> Result<[Leng
         offset += part.len() + 1;
     }
     if count == N { Ok(sides) } else { Err(Malformed::new(unit_at, form)) }
-}
-
-impl fmt::Display for Mass {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} kg", grouped(self.to_kg(1).normalize()))
-    }
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::Proven;
-use crate::quantity::{Decimal, Money, grouped};
+use crate::quantity::{Decimal, Mass, Money, Units, grouped};
 
 /// How one shipment fared.
 #[derive(Debug)]
@@ -20,7 +20,7 @@ pub struct Checked {
 }
 
 /// The page of a check; `alone` are shipments with a stock on which no other of them draws.
-pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)]) -> Page<'a> {
+pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units) -> Page<'a> {
     let rows = all.iter().map(|one| {
         let (slabs, boxes) = one.counts.unzip();
         vec![
@@ -46,7 +46,7 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)]) -> Page<'a> {
     };
     let mut blocks = vec![Block::Table(table)];
     if all.iter().any(|one| !one.proven.is_empty()) {
-        blocks.push(Block::Table(papers(all)));
+        blocks.push(Block::Table(papers(all, units)));
     }
     if !alone.is_empty() {
         let note = |(own, stock): &(String, String)| {
@@ -58,12 +58,13 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)]) -> Page<'a> {
 }
 
 /// What papers state, figure by figure, with what comes out of the packing list.
-fn papers(all: &[Checked]) -> Table<'_> {
+fn papers(all: &[Checked], units: Units) -> Table<'_> {
     let lines = all.iter().flat_map(|one| one.proven.iter().map(move |line| (one, line)));
-    let rows = lines.map(|(one, line)| {
-        let shown = |figure: Decimal| match line.unit {
-            "" => grouped(figure),
-            unit => format!("{} {unit}", grouped(figure)),
+    let rows = lines.map(move |(one, line)| {
+        let shown = |figure: Decimal| match (line.unit, Mass::kg(figure)) {
+            ("", _) => grouped(figure),
+            ("kg", Ok(mass)) => mass.show(units),
+            (unit, _) => format!("{} {unit}", grouped(figure)),
         };
         let estimate = if line.is_estimate { " (estimate)" } else { "" };
         vec![

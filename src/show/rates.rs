@@ -19,11 +19,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     }
     for row in tariffs.limits.iter().filter(|row| keep(&row.valid)) {
         let keys: Vec<String> = row.matches.given().map(|(_, value)| value.to_owned()).collect();
-        // A limit is not rounded: it stands as it is written but where pounds are asked for.
-        let limit = match units {
-            Units::Metric => row.mass.to_string(),
-            Units::Us => row.mass.show(units),
-        };
+        let limit = row.mass.show_closely(units);
         let table = if row.at_sea { "freight" } else { "drayage" };
         lines.push((row.valid, line(table, row.name.clone(), keys.join(" "), limit)));
     }

@@ -2,7 +2,7 @@
 
 use super::code::{Country, Port};
 use crate::fault::Place;
-use crate::quantity::{Currency, Mass, Percent};
+use crate::quantity::{Currency, Mass, Percent, Units};
 
 /// By what rules books are kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -55,8 +55,11 @@ pub struct Yard {
 
 impl Yard {
     /// What at the yard does not lift a mass, each in a sentence without its final stop.
-    pub fn refuses(&self, mass: Mass) -> Vec<String> {
-        let over = |name: &str, most: Mass| format!("{mass} is above the yard's {name} of {most}");
+    pub fn refuses(&self, mass: Mass, units: Units) -> Vec<String> {
+        let shown = |mass: Mass| mass.show_closely(units);
+        let over = |name: &str, most: Mass| {
+            format!("{} is above the yard's {name} of {}", shown(mass), shown(most))
+        };
         let mut all = Vec::new();
         if mass > self.lift {
             all.push(over("lift", self.lift));

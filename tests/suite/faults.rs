@@ -309,3 +309,65 @@ fn suppliers_text_is_data_in_every_form() {
     }
     assert!(wrong.is_empty(), "{wrong}");
 }
+
+/// Figures in metric units that are the program's own: not what it quotes of a file, nor the form of a
+/// key in quotation marks, nor the mass sheet, which the regulation asks for in kilograms. Densities can
+/// only be written in kg/m3.
+fn metric_figures(text: &str) -> Vec<String> {
+    const UNITS: [&str; 7] = ["kg", "t", "mm", "cm", "m", "t/m", "kg/m"];
+    let mut found = Vec::new();
+    let mut in_sheet = false;
+    for line in text.lines() {
+        in_sheet |= line.starts_with("MASS ESTIMATE") || line.starts_with("GROSS MASS");
+        let source = line.trim_start().split_once(" | ");
+        let is_quoted = source.is_some_and(|(row, _)| row.chars().all(|c| c.is_ascii_digit()));
+        if !in_sheet && !is_quoted {
+            // What stands between quotation marks is text of a file, or the form of it.
+            let own: String = line.split('"').step_by(2).collect::<Vec<_>>().join(" ");
+            let words: Vec<&str> = own.split_whitespace().collect();
+            // A tier is called by its own text, such as "24 t..".
+            for pair in words.windows(2).filter(|pair| !pair[1].ends_with("..")) {
+                let unit = pair[1].trim_end_matches([',', '.', ';', ':', ')']);
+                let is_figure =
+                    pair[0].trim_start_matches('(').starts_with(|c: char| c.is_ascii_digit());
+                if is_figure && UNITS.contains(&unit) {
+                    found.push(line.to_owned());
+                }
+            }
+        }
+        in_sheet &= !line.starts_with("signed");
+    }
+    found
+}
+
+#[test]
+fn every_sentence_is_in_the_units_asked_for() {
+    let mut wrong = String::new();
+    let mut look = |what: String, output: &Output| {
+        for text in [&output.stdout, &output.stderr] {
+            for line in metric_figures(&String::from_utf8_lossy(text)) {
+                writeln!(wrong, "{what}: {line}").unwrap();
+            }
+        }
+    };
+    for case in cases() {
+        let args = fs::read_to_string(case.join("args")).unwrap_or("cost plain".to_owned());
+        let args: Vec<&str> = args.split_whitespace().chain(["--units", "us"]).collect();
+        let output = quaystone(workspace(Some(&case)).path(), &args);
+        look(case.file_name().unwrap().display().to_string(), &output);
+    }
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let shipments = entries(&demo.join("shipments"));
+    let names = shipments.iter().map(|path| path.file_name().unwrap().to_str().unwrap());
+    let alone = names.clone().flat_map(|name| [vec!["cost", name], vec!["load", name]]);
+    let all = [
+        vec!["check"],
+        ["compare", "--across", "stones,yards"].into_iter().chain(names.clone().take(3)).collect(),
+        vec!["load", "one-week-savannah", "one-week-norfolk"],
+    ];
+    for args in alone.chain(all) {
+        let output = quaystone(demo, &[&args[..], &["--units", "us"]].concat());
+        look(args.join(" "), &output);
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+}

@@ -6,7 +6,7 @@ use super::limit::{Limit, Limits};
 use super::road::on_road;
 use crate::fault::{Code, Fault};
 use crate::price::{BoxKey, asked};
-use crate::quantity::{Mass, Overflow};
+use crate::quantity::{Mass, Overflow, Units};
 use crate::trade::{
     ContainerType, Date, Leg, LimitOn, LimitRow, Lookup, Matches, Offers, Rig, Shipment, TableName,
     Tariffs,
@@ -130,7 +130,7 @@ impl<'a> Way<'a> {
 ///
 /// # Errors
 /// The fault of the tables that leaves a limit in doubt.
-pub fn limited(way: Way<'_>, permille: i64) -> Result<Limited, Box<Fault>> {
+pub fn limited(way: Way<'_>, permille: i64, units: Units) -> Result<Limited, Box<Fault>> {
     let container = way.container;
     let of_plate = |overflow: Overflow| {
         Box::new(Fault::error(Code::Overflow, overflow.to_string()).at(&container.place, "here"))
@@ -152,7 +152,7 @@ pub fn limited(way: Way<'_>, permille: i64) -> Result<Limited, Box<Fault>> {
             "{} leaves a {} {} for cargo, its dunnage counted",
             limit.name,
             way.label(),
-            limit.cargo
+            limit.cargo.show_closely(units)
         );
         let fault = Fault::error(Code::OutOfRange, message)
             .at(&limit.place, "from this row")

@@ -10,7 +10,7 @@ use super::list::List;
 use super::reading::MOST_FAULTS;
 use super::side::SMALL_MM;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Mass, Overflow, Units, Weights};
+use crate::quantity::{Decimal, Length, Mass, Overflow, Units, Weights};
 use crate::trade::{Bundle, GivenBox, Line, Slab, Weighing};
 
 /// What a packing list says.
@@ -90,10 +90,11 @@ impl List<'_> {
         if !self.drafts.all.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
             return;
         }
+        let small = Length::whole_mm(SMALL_MM).show(report.units());
         let index = self.reading.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);
         let place = self.reading.cell_place(self.reading.ground.layout.row, index);
         report.add(
-            Fault::warning(Code::OutOfRange, "no slab of the list is 0.6 m long")
+            Fault::warning(Code::OutOfRange, format!("no slab of the list is {small} long"))
                 .at(&place, "is this the unit of the figures?"),
         );
     }

@@ -18,7 +18,7 @@ pub(super) use bundles::Packing;
 use ground::{Ground, line_facts};
 use layout::{Layout, NEEDED};
 use list::List;
-pub(super) use side::is_side;
+pub(super) use side::{is_side, sides};
 
 /// Reads a packing list. `None`: the faults are in the report. Without `all_lines`, a line that
 /// could not be read may be the one a slab belongs to.

@@ -4,7 +4,7 @@ use super::super::cells::{self, Measured};
 use super::super::rows::Row;
 use super::ground::Ground;
 use super::layout::{Column, cell_place};
-use super::side::{LONGEST_MM, is_side};
+use super::side::{LONGEST_MM, is_side, sides};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::Length;
 
@@ -162,7 +162,7 @@ impl<'a> Reading<'a> {
                 } else {
                     ""
                 };
-                (format!("0.1 m to 6 m{slip}"), Code::OutOfRange)
+                (format!("{}{slip}", sides(report.units())), Code::OutOfRange)
             }
             Err(_) if unit.is_none() && cells::number(cell).is_some() => {
                 self.unitless::<Length>(column, report);

@@ -1,6 +1,6 @@
 //! How long a side of a slab is, at most and at least.
 
-use crate::quantity::Length;
+use crate::quantity::{Length, Units};
 
 /// The longest side a slab can have, in mm: no saw takes a longer block (common practice).
 pub(super) const LONGEST_MM: i64 = 6_000;
@@ -14,4 +14,10 @@ pub(super) const SMALL_MM: i64 = 600;
 /// Whether a length is one a slab can have.
 pub(in crate::read) fn is_side(side: Length) -> bool {
     side.is_between_mm(SHORTEST_MM, LONGEST_MM)
+}
+
+/// From where to where, in words.
+pub(in crate::read) fn sides(units: Units) -> String {
+    let [least, most] = [SHORTEST_MM, LONGEST_MM].map(|mm| Length::whole_mm(mm).show(units));
+    format!("{least} to {most}")
 }

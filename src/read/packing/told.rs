@@ -23,15 +23,24 @@ impl Reading<'_> {
         let is_first = draft.weighed.is_none();
         // Kept even where it is at fault, so that the bundle's other rows do not say it again.
         let (known, known_row) = *draft.weighed.get_or_insert((mass, row));
-        let id = &draft.id;
+        let (id, units) = (&draft.id, report.units());
         let source = self.ground.source;
         if is_first && (mass.is_none() || mass.grams_up() > HEAVIEST_GRAMS) {
-            let message = format!("bundle {id} is weighed at {}", mass.show(report.units()));
-            let fault = Fault::error(Code::OutOfRange, message)
-                .at(&source.line(row), "expected more than 0 and at most 50 t: is the unit right?");
+            let message = format!("bundle {id} is weighed at {}", mass.show(units));
+            let fault = Fault::error(Code::OutOfRange, message).at(
+                &source.line(row),
+                format!(
+                    "expected more than 0 and at most {}: is the unit right?",
+                    Mass::grams(HEAVIEST_GRAMS).show(units)
+                ),
+            );
             self.fault(fault, report);
         } else if known != mass {
-            let message = format!("bundle {id} is weighed at {known} and at {mass}");
+            let message = format!(
+                "bundle {id} is weighed at {} and at {}",
+                known.show_closely(units),
+                mass.show_closely(units)
+            );
             let fault = Fault::error(Code::Contradiction, message)
                 .at(&source.line(row), "the second figure")
                 .also(&source.line(known_row), "the first")

@@ -3,18 +3,23 @@
 
 use super::nominal::THICK_MM;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Currency, Decimal};
+use crate::quantity::{Currency, Decimal, Length};
 use crate::trade::{Line, Lookup, Shipment, Stone, Tariffs};
 
 /// Asks about what is hardly meant. Nothing is refused.
 pub(super) fn doubts(line: &Line, stone: &Stone, tariffs: &Tariffs, report: &mut Report) {
+    let units = report.units();
+    let shown = |mm: i64| Length::whole_mm(mm).show(units);
     if line.thickness.mm_up() > THICK_MM {
-        let message =
-            format!("slabs of line {} are {} thick", line.id, line.thickness.show(report.units()));
+        let message = format!("slabs of line {} are {} thick", line.id, line.thickness.show(units));
         report.add(
             Fault::warning(Code::OutOfRange, message)
                 .at(&line.place, "is the unit of `thickness` right?")
-                .help("slabs are sawn at 10 to 60 mm; thicker ones weigh, and cost, accordingly"),
+                .help(format!(
+                    "slabs are sawn at {} to {}; thicker ones weigh, and cost, accordingly",
+                    shown(10),
+                    shown(60)
+                )),
         );
     }
     if is_unusual(line, stone, tariffs).unwrap_or(false)

@@ -42,11 +42,12 @@ pub(super) fn line(
         table::add_unknown("stone", &stone, "rates/stones.toml", &names, report);
     }
     let thickness = thickness?;
+    let shown = |mm: i64| Length::whole_mm(mm).show(report.units());
     if thickness.mm_down() < THINNEST_MM || thickness.mm_up() > THICKEST_MM {
-        report.add(
-            Fault::error(Code::OutOfRange, "`thickness` is no thickness of a slab")
-                .at(&thickness.place, format!("expected {THINNEST_MM} to {THICKEST_MM} mm")),
-        );
+        report.add(Fault::error(Code::OutOfRange, "`thickness` is no thickness of a slab").at(
+            &thickness.place,
+            format!("expected {} to {}", shown(THINNEST_MM), shown(THICKEST_MM)),
+        ));
         return None;
     }
     let origin = origin.or(invoice_origin.cloned()).map(|at| at.value);

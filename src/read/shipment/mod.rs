@@ -271,10 +271,11 @@ fn check_masses(one: &GivenBox, tariffs: &Tariffs, report: &mut Report) {
         if (percent(least)..=percent(most)).contains(&own) {
             return;
         }
-        let message = format!("box {}: {what} of {} for a {}", one.label, at.value, kind.id);
+        let [own, type_has] = [at.value, usual].map(|mass| mass.show_closely(report.units()));
+        let message = format!("box {}: {what} of {own} for a {}", one.label, kind.id);
         report.add(
             Fault::error(Code::OutOfRange, message)
-                .at(&at.place, format!("its type's is {usual}: is the unit right?"))
+                .at(&at.place, format!("its type's is {type_has}: is the unit right?"))
                 .also(&kind.place, "this type")
                 .help(help),
         );

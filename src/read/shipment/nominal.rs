@@ -75,7 +75,7 @@ pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<N
         (None, Some(bundles), Some(slabs), Some(size)) => {
             let (bundles, slabs) = (bundles.value, slabs.value);
             if !packing::is_side(size.length) || !packing::is_side(size.height) {
-                let label = "expected sides of 0.1 m to 6 m";
+                let label = format!("expected sides of {}", packing::sides(report.units()));
                 report.add(
                     Fault::error(Code::OutOfRange, "`size` is no size of a slab")
                         .at(&size.place, label),

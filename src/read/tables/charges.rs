@@ -1,7 +1,7 @@
 //! Charge rows, limits and bonds.
 
 use super::super::keys::{Named, Names, countries, each, matches, required_name};
-use super::super::packing::is_side;
+use super::super::packing::{is_side, sides};
 use super::super::table::Table;
 use super::super::timing::{check_time, days, timing};
 use super::rate::{interest, rate};
@@ -56,7 +56,7 @@ pub(super) fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, rep
         if !is_side(size.length) || !is_side(size.height) {
             report.add(
                 Fault::error(Code::OutOfRange, "`size` is no size of a slab")
-                    .at(&size.place, "expected sides of 0.1 m to 6 m"),
+                    .at(&size.place, format!("expected sides of {}", sides(report.units()))),
             );
             return None;
         }

@@ -148,12 +148,13 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         row.required_text("source", report)?;
         let sides = [("inside", inside.as_ref().map(|at| &at.value.0[..]))];
         let doors = [("door", door.as_ref().map(|at| &at.value.0[..]))];
+        let most = Length::whole_mm(LONGEST_BOX_MM).show(report.units());
         for (key, measures) in sides.into_iter().chain(doors) {
             let mut measures = measures.into_iter().flatten();
             if measures.any(|side| side.is_none() || side.mm_up() > LONGEST_BOX_MM) {
                 report.add(
                     Fault::error(Code::OutOfRange, format!("`{key}` is no measure of a container"))
-                        .at(&row.place_of(key), "expected more than 0 and at most 20 m"),
+                        .at(&row.place_of(key), format!("expected more than 0 and at most {most}")),
                 );
                 return None;
             }
@@ -211,11 +212,19 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
 /// A lift that no yard has would pass every bundle.
 fn doubt_lift(lift: &At<Mass>, report: &mut Report) {
     if lift.to_kg(0) > MOST_LIFT {
-        let message = format!("a yard that lifts {}", lift.show(report.units()));
+        let units = report.units();
+        let tonnes = |tonnes: i64| Mass::grams(tonnes * 1_000_000).show(units);
+        let message = format!("a yard that lifts {}", lift.show(units));
         report.add(
-            Fault::warning(Code::OutOfRange, message)
-                .at(&lift.place, "is the point right?")
-                .help("forks and gantries of stone yards lift 3 to 16 t: a bundle weighs 2 to 5"),
+            Fault::warning(Code::OutOfRange, message).at(&lift.place, "is the point right?").help(
+                format!(
+                    "forks and gantries of stone yards lift {} to {}: a bundle weighs {} to {}",
+                    tonnes(3),
+                    tonnes(16),
+                    tonnes(2),
+                    tonnes(5)
+                ),
+            ),
         );
     }
 }

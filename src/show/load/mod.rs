@@ -259,7 +259,7 @@ fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
         yard.crane.map_or_else(String::new, |crane| format!(", its crane {}", mass(crane, units)));
     let heaviest = one.standing.iter().max_by_key(|standing| standing.bundle.limit_mass);
     let heaviest = heaviest.map_or_else(String::new, |standing| {
-        let is_over = !yard.refuses(standing.bundle.limit_mass).is_empty();
+        let is_over = !yard.refuses(standing.bundle.limit_mass, units).is_empty();
         format!(
             "{}heaviest bundle {} {}; ",
             if is_over { "OVER: " } else { "" },
