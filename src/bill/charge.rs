@@ -22,10 +22,11 @@ pub struct ChargeKind {
     pub leg: Leg,
     /// The key it spreads by.
     pub key: Key,
-    /// What it is charged on within what it was counted by: value for what is charged on a price or a
-    /// value, area and count for what is charged by them, mass for all else. Customs values go by it
-    /// where it lies on several lines of entries; books do not change it.
-    pub charged_by: Key,
+    /// Whether a row or a policy chose that key.
+    pub is_keyed: bool,
+    /// What it is charged on within what it was counted by. Customs values go by it where it lies on
+    /// several lines of entries; books go by it where its key is "base", and do not change it.
+    pub charged_on: ChargedOn,
     /// Where it goes.
     pub treatment: Treatment,
     /// How firm it is.
@@ -42,8 +43,6 @@ pub struct ChargeKind {
     pub sources: Vec<Place>,
     /// When the rate it comes from is in force.
     pub valid: Option<Window>,
-    /// What it is charged on, where that is a value and its key is not chosen otherwise.
-    pub charged_on: Option<ChargedOn>,
     /// The policy rule that changed it, with its reason.
     pub policy: Option<(Place, String)>,
     /// When it is paid.
@@ -61,12 +60,12 @@ pub struct Charge {
     /// Who shares it.
     pub scope: Scope,
     /// What it comes to.
-    pub priced: Arc<Priced>,
+    pub booked: Arc<Booked>,
     /// Each slab's part of what it is charged on, where it goes by that.
     pub by: Option<Arc<Weights>>,
 }
 
-/// What a charge is a percentage of.
+/// What a charge is on within what it was counted by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum ChargedOn {
     /// The goods at invoice price.
@@ -75,11 +74,49 @@ pub enum ChargedOn {
     Insured,
     /// The customs value; an import tax goes by it as duties do.
     Entered,
+    /// Any other price or value.
+    Worth,
+    /// Area.
+    Area,
+    /// Slabs, each alike.
+    Count,
+    /// Mass, and all that is charged by no measure of the goods.
+    Mass,
 }
 
-/// What a charge comes to, and how.
+impl ChargedOn {
+    /// Whether it is a value of which every slab has a part of its own.
+    pub fn is_of_slabs(self) -> bool {
+        matches!(self, Self::Goods | Self::Insured | Self::Entered)
+    }
+}
+
+impl ChargeKind {
+    /// What is quoted in one place, as stock and by area: for all else that it may be, its maker says so.
+    pub(crate) fn of(name: &str, leg: Leg, source: &Place, payable: Payable) -> Self {
+        Self {
+            name: name.to_owned(),
+            leg,
+            key: Key::Area,
+            is_keyed: false,
+            charged_on: ChargedOn::Mass,
+            treatment: Treatment::Stock,
+            basis: Basis::Quoted,
+            customs: Customs::Out,
+            is_price: false,
+            goods_of: None,
+            table: None,
+            sources: vec![source.clone()],
+            valid: None,
+            policy: None,
+            payable,
+        }
+    }
+}
+
+/// What a charge comes to as it is booked, and how.
 #[derive(Debug, Clone)]
-pub struct Priced {
+pub struct Booked {
     /// Its amount, in the currency it is charged in.
     pub amount: Money,
     /// Its amount in the book currency.
@@ -109,35 +146,33 @@ pub struct BookedPart {
 }
 
 impl Charge {
-    /// Whether goods are valued and insured with it. Books change no value: what is expensed or recovered
-    /// is paid all the same. A deposit that comes back is not, nor what is only weighed or moves no money.
-    pub fn is_cost(&self) -> bool {
-        let is_paid = !matches!(self.payable, Payable::On(_, Some(_)) | Payable::Never);
-        is_paid && self.treatment != Treatment::Notional
+    /// Whether goods are valued and insured with it.
+    pub fn is_valued(&self) -> bool {
+        self.payable.is_valued(self.treatment)
     }
 
     /// Its amount, in the currency it is charged in.
     pub fn amount(&self) -> Money {
-        self.priced.amount
+        self.booked.amount
     }
 
     /// Its amount in the book currency.
     pub fn book(&self) -> Money {
-        self.priced.book
+        self.booked.book
     }
 
     /// The exchange between the two, where they differ.
     pub fn exchange(&self) -> Option<&Conversion> {
-        self.priced.exchange.as_ref()
+        self.booked.exchange.as_ref()
     }
 
     /// What of its book amount rests on a planning rate, part by part.
     pub fn planned(&self) -> Vec<Money> {
-        if self.priced.parts.is_empty() {
+        if self.booked.parts.is_empty() {
             let planned = self.exchange().is_some_and(Conversion::is_planned);
             return if planned { vec![self.book()] } else { Vec::new() };
         }
-        let planned = self.priced.parts.iter().filter(|part| part.exchange.is_planned());
+        let planned = self.booked.parts.iter().filter(|part| part.exchange.is_planned());
         planned.map(|part| part.book).collect()
     }
 }

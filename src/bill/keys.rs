@@ -207,10 +207,8 @@ pub(crate) fn weight_id(charge: &Charge) -> WeightId {
     let own = match charge.goods_of {
         Some(line) => Own::Line(line),
         None if by_invoice => Own::Invoiced,
-        None => match charge.charged_on {
-            Some(on) if charge.key == Key::Base => Own::Base(on),
-            _ => Own::No,
-        },
+        None if charge.key == Key::Base => Own::Base(charge.charged_on),
+        None => Own::No,
     };
     (charge.scope.set, charge.key, own)
 }

@@ -18,7 +18,7 @@ mod sets;
 mod value;
 mod working;
 
-pub use charge::{BookedPart, Charge, ChargeKind, ChargedOn, Customs, Priced, Scope};
+pub use charge::{Booked, BookedPart, Charge, ChargeKind, ChargedOn, Customs, Scope};
 pub(crate) use keys::{Spreader, WeightId, cannot_spread, weight_id};
 pub use object::{Object, On};
 pub(crate) use own::{free_slabs, quantity, weighs_money, weight};

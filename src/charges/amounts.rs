@@ -9,11 +9,11 @@ use super::job::Job;
 use super::keys::{charged_on, key_of};
 use super::scopes::scope;
 use super::sums::{Asked, Counted, Sums, Turn};
-use crate::bill::{Base, Charge, ChargeKind, Customs, Priced, Working};
+use crate::bill::{Base, Booked, Charge, ChargeKind, Customs, Working};
 use crate::customs::{Entry, only_filing};
 use crate::fault::Report;
-use crate::price::{self, Payable, Quantity, Terms, goes_by_entry, told};
-use crate::trade::{ChargeRow, Dates, Key, Leg, Per, WhatOf};
+use crate::price::{self, Payable, Priced, Quantity, Terms, goes_by_entry, told};
+use crate::trade::{ChargeRow, Dates, Leg, Per, WhatOf};
 
 /// How many answers are remembered: a handful of rows and variants take turns.
 const MEMO: usize = 32;
@@ -48,8 +48,8 @@ pub(super) fn charge_on(
     let (count, entered, entry) = (object.count, dates.entered, turn.entry);
     let asked = Asked { row, count, base: of.clone(), entered, entry };
     let known = sums.memo.iter().find(|(known, ..)| *known == asked);
-    let (kind, priced) = match known {
-        Some((_, kind, priced)) => (kind.clone(), priced.clone()),
+    let (kind, booked) = match known {
+        Some((_, kind, booked)) => (kind.clone(), booked.clone()),
         None => {
             if !row.by_importer {
                 sums.served.insert(row.leg);
@@ -64,22 +64,22 @@ pub(super) fn charge_on(
                 (_, Some(base)) => Quantity::Of(&base.amount),
                 (_, None) => Quantity::Count(count),
             };
-            let came = told(price::amount(row, quantity, &terms), report)?;
-            let kind = Arc::new(kind(job, &sums.charges, row, came.due));
-            let priced = Arc::new(priced(&terms, sums.entry(turn), row, came, base));
+            let priced = told(price::amount(row, quantity, &terms), report)?;
+            let kind = Arc::new(kind(job, &sums.charges, row, priced.due));
+            let booked = Arc::new(booked(&terms, sums.entry(turn), row, priced, base));
             sums.memo.truncate(MEMO - 1);
-            sums.memo.insert(0, (asked, kind.clone(), priced.clone()));
-            (kind, priced)
+            sums.memo.insert(0, (asked, kind.clone(), booked.clone()));
+            (kind, booked)
         }
     };
     if row.per == Some(Per::Entry) && turn.entry.is_some() {
         let of = of.and_then(|of| of.round().ok());
-        sums.by_entry.push((row.place.clone(), of, priced.amount));
+        sums.by_entry.push((row.place.clone(), of, booked.amount));
     }
-    if !priced.amount.is_zero() {
+    if !booked.amount.is_zero() {
         let on = object.on;
         let scope = scope(job, turn, sums, row, object, report)?;
-        let charge = Charge { kind, on, scope, priced, by: None };
+        let charge = Charge { kind, on, scope, booked, by: None };
         let charge = attributed(job.shipment, sums, charge, report)?;
         sums.charges.push(charge);
     }
@@ -113,52 +113,32 @@ pub(super) fn kind(
 ) -> ChargeKind {
     // 19 U.S.C. 1401a(b)(1)(A): packing costs borne by the buyer are part of the value.
     let customs = if row.leg == Leg::ExportPacking { Customs::In } else { Customs::Out };
+    let charged_on = charged_on(row, charges);
     let mut kind = ChargeKind {
-        name: row.name.clone(),
-        leg: row.leg,
-        key: key_of(row, &job.shipment.yard),
-        charged_by: charged_by(charges, row),
+        key: key_of(row, charged_on, &job.shipment.yard),
+        is_keyed: row.key.is_some(),
+        charged_on,
         treatment: row.treatment,
         basis: row.basis,
         customs,
-        is_price: false,
-        goods_of: None,
         table: Some((row.table, row.offer.clone())),
-        sources: vec![row.rate.place.clone()],
         valid: Some(row.valid),
-        charged_on: charged_on(row),
-        policy: None,
-        payable,
+        ..ChargeKind::of(&row.name, row.leg, &row.rate.place, payable)
     };
     job.apply_policy(&mut kind);
     kind
 }
 
-/// What a row charges on within what it is counted by.
-fn charged_by(charges: &[Charge], row: &ChargeRow) -> Key {
-    match (row.rate.value.of(), row.per) {
-        (Some(WhatOf::Charge(name)), _) => {
-            let of = charges.iter().find(|charge| charge.name == *name);
-            of.map_or(Key::Mass, |charge| charge.charged_by)
-        }
-        (Some(WhatOf::Leg(_)), _) => Key::Mass,
-        (Some(_), _) => Key::Value,
-        (None, Some(Per::M2)) => Key::Area,
-        (None, Some(Per::Slab)) => Key::Count,
-        (None, _) => Key::Mass,
-    }
-}
-
-/// What a row came to, with the words that `explain` has for it.
-pub(super) fn priced(
+/// What a row comes to, with the words that `explain` has for it.
+pub(super) fn booked(
     terms: &Terms<'_>,
     entry: Option<&Entry>,
     row: &ChargeRow,
-    came: price::Priced,
+    priced: Priced,
     base: Option<Base>,
-) -> Priced {
-    let price::Priced { amount, book, exchange, how, bound, .. } = came;
+) -> Booked {
+    let Priced { amount, book, exchange, how, bound, .. } = priced;
     let of = row.rate.value.of().map(|of| of_what(terms, entry, (row, of))).unwrap_or_default();
     let working = Working::of(how, bound, (of, base));
-    Priced { amount, book, exchange, parts: Vec::new(), working }
+    Booked { amount, book, exchange, parts: Vec::new(), working }
 }

@@ -17,7 +17,10 @@ pub(super) fn attributed(
     charge: Charge,
     report: &mut Report,
 ) -> Option<Charge> {
-    let (Key::Base, Some(on)) = (charge.key, charge.charged_on) else { return Some(charge) };
+    let on = charge.charged_on;
+    if charge.key != Key::Base || !on.is_of_slabs() {
+        return Some(charge);
+    }
     let Sums { sets, spreader, charges, entries, .. } = sums;
     let entry = charge.on.entry().and_then(|at| entries.get(at));
     let parts = by_slab(shipment, (on, entry), charges, sets, spreader, report)?;
@@ -34,7 +37,7 @@ pub(super) fn attributed(
 
 /// Each slab's part of what charges are on: of the goods at invoice price, of what is insured, of the
 /// customs value of an entry.
-fn by_slab(
+pub(crate) fn by_slab(
     shipment: &Shipment,
     (on, entry): (ChargedOn, Option<&Entry>),
     charges: &[Charge],
@@ -47,8 +50,8 @@ fn by_slab(
     let mut sums = nothing(book);
     let counts = |charge: &&Charge| match on {
         ChargedOn::Goods => charge.is_price,
-        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && charge.is_cost(),
-        ChargedOn::Entered => false,
+        ChargedOn::Insured => charge.leg <= Leg::MainCarriage && charge.is_valued(),
+        _ => false,
     };
     for charge in charges.iter().filter(counts) {
         let weights = spreader.weights(charge, sets, report)?;

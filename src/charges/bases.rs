@@ -37,8 +37,10 @@ pub(super) fn base(
     };
     let amount = match of {
         WhatOf::Goods => sum(&|charge| charge.is_price),
-        WhatOf::InsuredValue => sum(&|charge| charge.leg <= Leg::MainCarriage && charge.is_cost()),
-        WhatOf::Leg(leg) => sum(&|charge| charge.leg == *leg && charge.is_cost()),
+        WhatOf::InsuredValue => {
+            sum(&|charge| charge.leg <= Leg::MainCarriage && charge.is_valued())
+        }
+        WhatOf::Leg(leg) => sum(&|charge| charge.leg == *leg && charge.is_valued()),
         WhatOf::Charge(name) => sum(&|charge| charge.name == *name),
         WhatOf::SingleBond => single_bond(turn, sums).map(Exact::from),
         WhatOf::ContinuousBond => {

@@ -84,7 +84,7 @@ impl At {
 }
 
 /// A kind of box, priced.
-pub(super) struct Priced<'o, 'a> {
+pub(super) struct PricedKind<'o, 'a> {
     desk: Desk<'o, 'a>,
     caused: &'o Caused<'a>,
     variant: Variant,
@@ -99,10 +99,10 @@ pub(super) fn priced<'o, 'a>(
     variant: Variant,
     caused: &'o Caused<'a>,
     report: &mut Report,
-) -> Option<Priced<'o, 'a>> {
+) -> Option<PricedKind<'o, 'a>> {
     let container = &variant.container;
     let lightest = container.tare.plus(container.securing).ok()?;
-    let mut one = Priced { desk, caused, variant, inside: inside(&desk), lightest };
+    let mut one = PricedKind { desk, caused, variant, inside: inside(&desk), lightest };
     let bill = told_all(one.bill(lightest), report)?;
     if !is_carried(&bill, desk.shipment, desk.tariffs) {
         return None;
@@ -124,7 +124,7 @@ pub(super) fn priced<'o, 'a>(
     Some(one)
 }
 
-impl<'a> Priced<'_, 'a> {
+impl<'a> PricedKind<'_, 'a> {
     /// What is known of it without its limits.
     pub(super) fn variant(&self) -> &Variant {
         &self.variant

@@ -84,11 +84,7 @@ impl<'a> Caused<'a> {
         let premiums = self.premiums.get(end).map_or(&[][..], Vec::as_slice);
         let regime = self.regime.filter(|regime| regime.currency == terms.book);
         let is_counted = |charge: &&BoxCharge<'_>| {
-            // As customs and insurer value: books change nothing, but a deposit comes back.
-            let is_cost = charge.row.recovered.is_none();
-            is_cost
-                && charge.row.treatment != Treatment::Notional
-                && !charge.priced.amount.is_zero()
+            charge.priced.due.is_valued(charge.row.treatment) && !charge.priced.amount.is_zero()
         };
         for charge in bill.iter().filter(is_counted) {
             let leg = charge.row.leg;

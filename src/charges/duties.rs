@@ -4,12 +4,12 @@ use std::sync::Arc;
 
 use super::job::Job;
 use super::keys::key_of_duty;
-use crate::bill::{Charge, ChargeKind, Customs, Object, On, Payable, Priced, Scope, Working};
+use crate::bill::{Booked, Charge, ChargeKind, Object, On, Payable, Scope, Working};
 use crate::customs::Entry;
 use crate::fault::Report;
 use crate::price::{self, SERVICES, Target, duty_due, told};
 use crate::quantity::Decimal;
-use crate::trade::{Basis, Dates, DutyRate, DutyUnit, Event, Key, Leg, ScopeKind, Treatment};
+use crate::trade::{Basis, Dates, DutyRate, Event, Leg, ScopeKind};
 
 /// One charge for each layer of each line.
 pub(super) fn duties(
@@ -31,26 +31,15 @@ pub(super) fn duties(
             };
             let (book, exchange) = told(price::convert(&terms, layer.amount, &target), report)?;
             let (key, charged_on) = key_of_duty(row, &job.shipment.yard);
+            let due = Payable::On(told(duty_due(&terms, &row.rate.place), report)?, None);
             let mut kind = ChargeKind {
-                name: row.name.clone(),
-                leg: Leg::DutyAndTax,
                 key,
-                charged_by: match row.rate.value {
-                    DutyRate::Percent(_) => Key::Value,
-                    DutyRate::Specific(rate) if rate.unit == DutyUnit::M2 => Key::Area,
-                    DutyRate::Specific(_) => Key::Mass,
-                },
-                treatment: Treatment::Stock,
+                is_keyed: row.key.is_some(),
+                charged_on,
                 basis: Basis::Law,
-                customs: Customs::Out,
-                is_price: false,
-                goods_of: None,
-                table: None,
                 sources: vec![row.rate.place.clone(), line.place.clone()],
                 valid: Some(row.valid),
-                charged_on,
-                policy: None,
-                payable: Payable::On(told(duty_due(&terms, &row.rate.place), report)?, None),
+                ..ChargeKind::of(&row.name, Leg::DutyAndTax, &row.rate.place, due)
             };
             job.apply_policy(&mut kind);
             job.keeps_scope(&row.name, ScopeKind::TariffLine, report)?;
@@ -75,7 +64,7 @@ pub(super) fn duties(
                 kind: Arc::new(kind),
                 on: On { object: Object::TariffLine(at, index), set: line.set },
                 scope: Scope { kind: ScopeKind::TariffLine, of, set: line.set },
-                priced: Arc::new(Priced {
+                booked: Arc::new(Booked {
                     amount: layer.amount,
                     book,
                     exchange,

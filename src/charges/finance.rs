@@ -24,7 +24,7 @@ pub(super) fn all_flows(charges: &[Charge], plans: &[Vec<Paid>]) -> Option<Vec<(
 pub(crate) fn is_paid(charge: &Charge) -> bool {
     charge.treatment != Treatment::Notional
         && charge.payable != Payable::Never
-        && !matches!(charge.priced.working, Working::Interest { .. })
+        && !matches!(charge.booked.working, Working::Interest { .. })
 }
 
 /// When money moves for a charge, in the book currency; what comes back is below nothing.
@@ -49,10 +49,10 @@ pub(crate) fn by_payment(charge: &Charge, plan: &[Paid]) -> Option<Vec<Money>> {
     let mut amounts = vec![Money::zero(book); plan.len()];
     let every: Vec<(usize, Decimal)> =
         plan.iter().enumerate().map(|(at, paid)| (at, paid.amount.amount())).collect();
-    let parts: Vec<(Money, &[(usize, Decimal)])> = if charge.priced.parts.is_empty() {
+    let parts: Vec<(Money, &[(usize, Decimal)])> = if charge.booked.parts.is_empty() {
         vec![(charge.book(), &every)]
     } else {
-        charge.priced.parts.iter().map(|part| (part.book, &part.payments[..])).collect()
+        charge.booked.parts.iter().map(|part| (part.book, &part.payments[..])).collect()
     };
     for (amount, own) in parts {
         let weights = own.iter().map(|(_, weight)| *weight);

@@ -6,17 +6,17 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::job::Job;
-use super::payments::{self, Booked, Paid, Passing, plan_of};
+use super::payments::{self, Paid, Passing, plan_of};
 use crate::bill::{
-    Charge, ChargeKind, Customs, Object, On, Payable, Scope, SetId, SetName, Sets, Working,
-    free_slabs, quantity, weight,
+    Booked, Charge, ChargeKind, ChargedOn, Customs, Object, On, Payable, Scope, SetId, SetName,
+    Sets, Working, free_slabs, quantity, weight,
 };
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights};
 use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{
     Basis, Date, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
-    Shipment, Treatment,
+    Shipment,
 };
 
 /// The key that a line's goods are attributed by.
@@ -65,8 +65,8 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
         let last = passing.iter().map(|(day, _)| *day).max()?;
         let paid = plan_of(job, invoice, (total, last), report)?;
         let bill = Bill { index, invoice, paid: &paid, passing };
-        for priced in lines {
-            charges.push(line_charge(job, &bill, priced, report)?);
+        for part in lines {
+            charges.push(line_charge(job, &bill, part, report)?);
         }
         charges.extend(item_charges(job, &bill, items, sets, report)?);
         charges.extend(adjustment(job, &bill, sets));
@@ -76,7 +76,7 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
 }
 
 /// When the goods of an invoice become the importer's: so much of them on each day.
-fn passing(lines: &[Priced<'_>]) -> Option<Vec<(Date, Decimal)>> {
+fn passing(lines: &[Part<'_>]) -> Option<Vec<(Date, Decimal)>> {
     let mut all: Vec<(Date, Decimal)> = Vec::new();
     for line in lines {
         let amount = line.amount.amount();
@@ -101,18 +101,17 @@ impl Bill<'_> {
     fn book(
         &self,
         job: &Job<'_>,
-        amount: Money,
-        passing: &Passing,
+        item: (Money, Working, &Passing),
         place: &Place,
         report: &mut Report,
     ) -> Option<Booked> {
-        payments::book(job, (self.invoice, self.paid), (amount, passing), place, report)
+        payments::book(job, (self.invoice, self.paid), item, place, report)
     }
 }
 
 /// A line, a bundle of a line priced by the bundle, or the part of one that becomes the importer's on
 /// a day of its own, with its amount.
-struct Priced<'a> {
+struct Part<'a> {
     index: usize,
     line: &'a Line,
     scope: Scope,
@@ -129,7 +128,7 @@ fn lines_of<'a>(
     free: &BTreeSet<usize>,
     sets: &mut Sets,
     report: &mut Report,
-) -> Option<Vec<Priced<'a>>> {
+) -> Option<Vec<Part<'a>>> {
     let mut all = Vec::new();
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
@@ -170,15 +169,15 @@ fn lines_of<'a>(
 /// A line by the days on which control of its slabs passes, where its bills of lading tell them apart.
 fn by_control<'a>(
     shipment: &Shipment,
-    priced: Priced<'a>,
+    priced: Part<'a>,
     free: &BTreeSet<usize>,
     sets: &mut Sets,
     report: &mut Report,
-) -> Option<Vec<Priced<'a>>> {
+) -> Option<Vec<Part<'a>>> {
     let line = priced.line;
     if shipment.bills.iter().all(|bill| bill.control.is_none()) {
         let passes = shipment.control(line, None)?.day;
-        return Some(vec![Priced { passes, ..priced }]);
+        return Some(vec![Part { passes, ..priced }]);
     }
     let mut by_day: BTreeMap<Date, Vec<usize>> = BTreeMap::new();
     for slab in sets.members(priced.scope.set) {
@@ -189,7 +188,7 @@ fn by_control<'a>(
     }
     if by_day.len() < 2 {
         let passes = by_day.into_keys().next()?;
-        return Some(vec![Priced { passes, ..priced }]);
+        return Some(vec![Part { passes, ..priced }]);
     }
     if line.price.by == PricedBy::Lot {
         report.add(
@@ -212,11 +211,11 @@ fn by_control<'a>(
 /// The parts of a line, its amount divided over them by what each bills.
 fn parts_of<'a>(
     shipment: &Shipment,
-    whole: &Priced<'a>,
+    whole: &Part<'a>,
     by_day: BTreeMap<Date, Vec<usize>>,
     free: &BTreeSet<usize>,
     sets: &mut Sets,
-) -> Result<Vec<Priced<'a>>, Overflow> {
+) -> Result<Vec<Part<'a>>, Overflow> {
     let line = whole.line;
     let currency = whole.amount.currency();
     let mut parts = Vec::new();
@@ -232,7 +231,7 @@ fn parts_of<'a>(
         let scope = Scope { set, ..whole.scope.clone() };
         let exact = line.price.of(quantity)?;
         let amount = Money::zero(currency);
-        parts.push(Priced { index: whole.index, line, scope, quantity, exact, amount, passes });
+        parts.push(Part { index: whole.index, line, scope, quantity, exact, amount, passes });
     }
     let too_large = |_| Overflow { what: "the parts of a line" };
     let shares = Weights::of(weights).and_then(|weights| weights.divide(whole.amount));
@@ -281,7 +280,7 @@ fn price<'a>(
     passes: Date,
     free: &BTreeSet<usize>,
     sets: &Sets,
-) -> Result<Priced<'a>, Overflow> {
+) -> Result<Part<'a>, Overflow> {
     let currency = line.price.currency;
     let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
     let billed = || {
@@ -308,13 +307,13 @@ fn price<'a>(
         }
         _ => Money::rounded(exact, currency),
     };
-    Ok(Priced { index, line, scope, quantity: total, exact, amount, passes })
+    Ok(Part { index, line, scope, quantity: total, exact, amount, passes })
 }
 
 /// Where a supplier rounds its invoice only, the rounded total is divided over the lines.
-fn round_by_invoice(lines: &mut [Priced<'_>]) -> Result<(), Overflow> {
+fn round_by_invoice(lines: &mut [Part<'_>]) -> Result<(), Overflow> {
     let too_large = Overflow { what: "the total of an invoice" };
-    let mut whole: Vec<&mut Priced<'_>> = lines
+    let mut whole: Vec<&mut Part<'_>> = lines
         .iter_mut()
         .filter(|priced| priced.line.measure.money == MoneyRounding::Invoice)
         .collect();
@@ -337,38 +336,25 @@ fn round_by_invoice(lines: &mut [Priced<'_>]) -> Result<(), Overflow> {
 fn line_charge(
     job: &Job<'_>,
     bill: &Bill<'_>,
-    priced: Priced<'_>,
+    part: Part<'_>,
     report: &mut Report,
 ) -> Option<Charge> {
-    let line = priced.line;
-    let passing = [(priced.passes, Decimal::ONE)];
-    let booked = bill.book(job, priced.amount, &passing, &line.price.place, report)?;
+    let Part { index, line, scope, quantity, exact, amount, passes } = part;
+    let place = &line.price.place;
+    let working = Working::Priced { price: line.price.value, quantity, exact };
+    let booked = bill.book(job, (amount, working, &[(passes, Decimal::ONE)]), place, report)?;
     let kind = ChargeKind {
-        name: GOODS.to_owned(),
-        leg: Leg::Goods,
         key: key_of(line.price.by),
-        charged_by: Key::Value,
-        treatment: Treatment::Stock,
+        charged_on: ChargedOn::Worth,
         basis: if line.nominal { Basis::Assumed } else { Basis::Quoted },
         customs: Customs::In,
         is_price: true,
-        goods_of: Some(priced.index),
-        table: None,
-        sources: vec![line.price.place.clone()],
+        goods_of: Some(index),
         valid: Some(bill.invoice.price_valid.value),
-        charged_on: None,
-        policy: None,
-        payable: Payable::ByPlan(bill.index),
+        ..ChargeKind::of(GOODS, Leg::Goods, place, Payable::ByPlan(bill.index))
     };
-    let (quantity, exact) = (priced.quantity, priced.exact);
-    let working = Working::Priced { price: line.price.value, quantity, exact };
-    Some(Charge {
-        kind: Arc::new(kind),
-        on: On { object: Object::Line(priced.index), set: priced.scope.set },
-        scope: priced.scope,
-        priced: Arc::new(booked.priced(priced.amount, working)),
-        by: None,
-    })
+    let on = On { object: Object::Line(index), set: scope.set };
+    Some(Charge { kind: Arc::new(kind), on, scope, booked: Arc::new(booked), by: None })
 }
 
 /// An item of an invoice beside its lines.
@@ -398,87 +384,67 @@ fn item_charges(
     report: &mut Report,
 ) -> Option<Vec<Charge>> {
     let (index, invoice) = (bill.index, bill.invoice);
-    let lines = &job.shipment.lines;
-    let own = |line: usize| lines.get(line).is_some_and(|line| line.invoice == index);
-    let set =
-        sets.of_lines(SetName::Part(ScopeKind::Invoice, index, Sets::ALL), job.shipment, own)?;
+    let set = invoice_set(job.shipment, index, sets)?;
     let mut charges = Vec::new();
     for item in items {
-        let (amount, passing) = (item.amount, &bill.passing[..]);
+        let passing = &bill.passing[..];
+        let figures = (item.amount, item.working.clone(), passing);
         let (booked, payable) = if item.is_billed() {
-            (bill.book(job, amount, passing, item.place, report)?, Payable::ByPlan(index))
+            (bill.book(job, figures, item.place, report)?, Payable::ByPlan(index))
         } else {
             let last = passing.iter().map(|(day, _)| *day).max()?;
-            let own = (amount, passing);
-            (payments::book_apart(job, invoice, own, item.place, report)?, Payable::On(last, None))
+            let booked = payments::book_apart(job, invoice, figures, item.place, report)?;
+            (booked, Payable::On(last, None))
         };
+        let is_of_goods = item.leg == Leg::Goods;
         let mut kind = ChargeKind {
-            name: item.name.to_owned(),
-            leg: item.leg,
             key: item.key,
-            charged_by: if item.leg == Leg::Goods { Key::Value } else { Key::Mass },
-            treatment: Treatment::Stock,
-            basis: Basis::Quoted,
+            charged_on: if is_of_goods { ChargedOn::Worth } else { ChargedOn::Mass },
             customs: item.customs,
             is_price: item.is_price,
-            goods_of: None,
-            table: None,
-            sources: vec![item.place.clone()],
             valid: Some(invoice.price_valid.value),
-            charged_on: None,
-            policy: None,
-            payable,
+            ..ChargeKind::of(item.name, item.leg, item.place, payable)
         };
         job.apply_policy(&mut kind);
         job.keeps_scope(item.name, ScopeKind::Invoice, report)?;
-        let of = invoice.number.as_str().into();
-        let charge = Charge {
-            kind: Arc::new(kind),
-            on: On { object: Object::Invoice(index), set },
-            scope: Scope { kind: ScopeKind::Invoice, of, set },
-            priced: Arc::new(booked.priced(item.amount, item.working)),
-            by: None,
-        };
-        charges.push(charge);
+        charges.push(of_invoice((index, invoice), set, kind, booked));
     }
     Some(charges)
+}
+
+/// The slabs of an invoice.
+fn invoice_set(shipment: &Shipment, invoice: usize, sets: &mut Sets) -> Option<SetId> {
+    let name = SetName::Part(ScopeKind::Invoice, invoice, Sets::ALL);
+    sets.of_lines(name, shipment, |line| {
+        shipment.lines.get(line).is_some_and(|line| line.invoice == invoice)
+    })
+}
+
+/// A charge on all of an invoice.
+fn of_invoice(
+    (index, invoice): (usize, &Invoice),
+    set: SetId,
+    kind: ChargeKind,
+    booked: Booked,
+) -> Charge {
+    let scope = Scope { kind: ScopeKind::Invoice, of: invoice.number.as_str().into(), set };
+    let on = On { object: Object::Invoice(index), set };
+    Charge { kind: Arc::new(kind), on, scope, booked: Arc::new(booked), by: None }
 }
 
 /// What a designated hedge of an invoice's price adds to the cost of its goods: no part of the price,
 /// of the customs value or of what is paid (IFRS 9, paragraph 6.5.11(d)(i)).
 fn adjustment(job: &Job<'_>, bill: &Bill<'_>, sets: &mut Sets) -> Option<Charge> {
     let own = bill.invoice.basis_adjustment.as_ref()?;
-    let (index, invoice, place) = (bill.index, bill.invoice, &own.amount.place);
-    let lines = &job.shipment.lines;
-    let name = SetName::Part(ScopeKind::Invoice, index, Sets::ALL);
-    let set = sets.of_lines(name, job.shipment, |line| {
-        lines.get(line).is_some_and(|line| line.invoice == index)
-    })?;
+    let set = invoice_set(job.shipment, bill.index, sets)?;
     let kind = ChargeKind {
-        name: BASIS_ADJUSTMENT.to_owned(),
-        leg: Leg::Goods,
         key: Key::Value,
-        charged_by: Key::Value,
-        treatment: Treatment::Stock,
-        basis: Basis::Quoted,
-        customs: Customs::Out,
-        is_price: false,
-        goods_of: None,
-        table: None,
-        sources: vec![place.clone()],
-        valid: None,
-        charged_on: None,
-        policy: None,
-        payable: Payable::Never,
+        charged_on: ChargedOn::Worth,
+        ..ChargeKind::of(BASIS_ADJUSTMENT, Leg::Goods, &own.amount.place, Payable::Never)
     };
-    let booked = Booked { book: own.amount.value, exchange: None, parts: Vec::new() };
-    Some(Charge {
-        kind: Arc::new(kind),
-        on: On { object: Object::Invoice(index), set },
-        scope: Scope { kind: ScopeKind::Invoice, of: invoice.number.as_str().into(), set },
-        priced: Arc::new(booked.priced(own.amount.value, Working::Stated)),
-        by: None,
-    })
+    let (amount, working) = (own.amount.value, Working::Stated);
+    let booked = Booked { amount, book: amount, exchange: None, parts: Vec::new(), working };
+    Some(of_invoice((bill.index, bill.invoice), set, kind, booked))
 }
 
 fn invoice_items<'a>(

@@ -8,7 +8,7 @@ use crate::customs::Case;
 use crate::fault::Report;
 use crate::load::{Plan, Variant};
 use crate::price::{Order, Terms};
-use crate::trade::{ChargeRow, Key, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
+use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
 
 /// The offers that a shipment goes by: one of each table for all of it, or several that its boxes go
 /// by, each box by one.
@@ -123,8 +123,7 @@ impl<'a> Job<'a> {
             return;
         };
         if let Some(key) = rule.key {
-            charge.key = key;
-            charge.charged_on = charge.charged_on.filter(|_| key == Key::Base);
+            (charge.key, charge.is_keyed) = (key, true);
         }
         charge.treatment = rule.treatment.unwrap_or(charge.treatment);
         charge.policy = Some((rule.place.clone(), rule.reason.clone()));

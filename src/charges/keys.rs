@@ -1,47 +1,44 @@
-//! By what a charge is shared: its own key, or by area or what it is charged on as the yard has it.
+//! What a charge is on by law, and by what books share it: its own key, or by area or what it is charged on
+//! as the yard has it.
 
-use crate::bill::ChargedOn;
-use crate::trade::{ChargeRow, DutyRate, DutyRow, DutyUnit, Key, Per, Rate, WhatOf, Yard};
+use crate::bill::{Charge, ChargedOn};
+use crate::trade::{ChargeRow, DutyRate, DutyRow, DutyUnit, Key, Per, WhatOf, Yard};
 
-/// What a row's charges are on by law, where its key is not chosen otherwise.
-pub(super) fn charged_on(row: &ChargeRow) -> Option<ChargedOn> {
-    let is_open = row.key.is_none_or(|key| key == Key::Base);
-    match &row.rate.value {
-        Rate::Percent(_, of) | Rate::Each { of, .. } if is_open => match of {
-            WhatOf::Goods => Some(ChargedOn::Goods),
-            WhatOf::InsuredValue => Some(ChargedOn::Insured),
-            WhatOf::EnteredValue | WhatOf::TaxedValue => Some(ChargedOn::Entered),
-            WhatOf::Leg(_)
-            | WhatOf::SingleBond
-            | WhatOf::ContinuousBond
-            | WhatOf::Payments
-            | WhatOf::Charge(_) => None,
-        },
-        _ => None,
+/// What a row's charges are on within what they are counted by. A part of a charge goes by that charge.
+pub(super) fn charged_on(row: &ChargeRow, charges: &[Charge]) -> ChargedOn {
+    match (row.rate.value.of(), row.per) {
+        (Some(WhatOf::Goods), _) => ChargedOn::Goods,
+        (Some(WhatOf::InsuredValue), _) => ChargedOn::Insured,
+        (Some(WhatOf::EnteredValue | WhatOf::TaxedValue), _) => ChargedOn::Entered,
+        (Some(WhatOf::SingleBond | WhatOf::ContinuousBond | WhatOf::Payments), _) => {
+            ChargedOn::Worth
+        }
+        (Some(WhatOf::Charge(name)), _) => {
+            let of = charges.iter().find(|charge| charge.name == *name);
+            let on = of.map_or(ChargedOn::Mass, |charge| charge.charged_on);
+            if on.is_of_slabs() { ChargedOn::Worth } else { on }
+        }
+        (None, Some(Per::M2)) => ChargedOn::Area,
+        (None, Some(Per::Slab)) => ChargedOn::Count,
+        (Some(WhatOf::Leg(_)) | None, _) => ChargedOn::Mass,
     }
 }
 
 /// The key of a row: its own, by the slab by count, and by area or what it is charged on as the yard
 /// has it.
-pub(super) fn key_of(row: &ChargeRow, yard: &Yard) -> Key {
-    let usual = match charged_on(row) {
-        Some(_) if yard.by_base => Key::Base,
-        _ => Key::Area,
-    };
+pub(super) fn key_of(row: &ChargeRow, on: ChargedOn, yard: &Yard) -> Key {
+    let usual = if on.is_of_slabs() && yard.by_base { Key::Base } else { Key::Area };
     if row.per == Some(Per::Slab) { Key::Count } else { row.key.unwrap_or(usual) }
 }
 
 /// The same for a duty: one by quantity goes by that quantity.
-pub(super) fn key_of_duty(row: &DutyRow, yard: &Yard) -> (Key, Option<ChargedOn>) {
+pub(super) fn key_of_duty(row: &DutyRow, yard: &Yard) -> (Key, ChargedOn) {
     let usual = if yard.by_base { Key::Base } else { Key::Area };
+    let (on, base) = match row.rate.value {
+        DutyRate::Percent(_) => (ChargedOn::Entered, Key::Base),
+        DutyRate::Specific(rate) if rate.unit == DutyUnit::M2 => (ChargedOn::Area, Key::Area),
+        DutyRate::Specific(_) => (ChargedOn::Mass, Key::Mass),
+    };
     let key = row.key.unwrap_or(usual);
-    let is_open = row.key.is_none_or(|key| key == Key::Base);
-    match row.rate.value {
-        DutyRate::Percent(_) => (key, is_open.then_some(ChargedOn::Entered)),
-        DutyRate::Specific(rate) => match (key, rate.unit) {
-            (Key::Base, DutyUnit::Kg | DutyUnit::Tonne) => (Key::Mass, None),
-            (Key::Base, DutyUnit::M2) => (Key::Area, None),
-            _ => (key, None),
-        },
-    }
+    (if key == Key::Base { base } else { key }, on)
 }

@@ -39,6 +39,7 @@ mod scopes;
 mod sums;
 mod variants;
 
+pub(crate) use attributed::by_slab;
 pub(crate) use boxes::{Kind, billed};
 pub(crate) use caused::Caused;
 pub use charged::Saving;

@@ -8,7 +8,7 @@
 //! part of the goods' cost (IAS 21, paragraphs 21 and 28).
 
 use super::job::Job;
-use crate::bill::{BookedPart, Conversion, Priced, Working};
+use crate::bill::{Booked, BookedPart, Conversion, Working};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::price::{SERVICES, Target, day_of, row_on, told};
 use crate::quantity::{Decimal, Exact, Money};
@@ -86,21 +86,6 @@ fn no_sum(invoice: &Invoice, sum: Money, total: Money) -> Fault {
     }
 }
 
-/// What an item of an invoice is booked at.
-pub(super) struct Booked {
-    pub(super) book: Money,
-    pub(super) exchange: Option<Conversion>,
-    pub(super) parts: Vec<BookedPart>,
-}
-
-impl Booked {
-    /// The item, priced.
-    pub(super) fn priced(self, amount: Money, working: Working) -> Priced {
-        let Self { book, exchange, parts } = self;
-        Priced { amount, book, exchange, parts, working }
-    }
-}
-
 /// The days on which the goods that an item is for become the importer's, each with so much of them.
 pub(super) type Passing = [(Date, Decimal)];
 
@@ -110,13 +95,13 @@ pub(super) type Passing = [(Date, Decimal)];
 pub(super) fn book(
     job: &Job<'_>,
     (invoice, paid): (&Invoice, &[Paid]),
-    (amount, passing): (Money, &Passing),
+    (amount, working, passing): (Money, Working, &Passing),
     place: &Place,
     report: &mut Report,
 ) -> Option<Booked> {
     let currency = job.shipment.yard.currency;
     if amount.currency() == currency {
-        return Some(Booked { book: amount, exchange: None, parts: Vec::new() });
+        return Some(Booked { amount, book: amount, exchange: None, parts: Vec::new(), working });
     }
     let mut rated: Vec<Rated<'_>> = Vec::new();
     for (payment, one) in paid.iter().enumerate() {
@@ -166,7 +151,7 @@ pub(super) fn book(
     if is_alone {
         parts.clear();
     }
-    Some(Booked { book, exchange, parts })
+    Some(Booked { amount, book, exchange, parts, working })
 }
 
 /// What of an item is booked at one rate: payments, each with its weight in the item.
@@ -194,11 +179,11 @@ impl Rated<'_> {
 pub(super) fn book_apart(
     job: &Job<'_>,
     invoice: &Invoice,
-    (amount, passing): (Money, &Passing),
+    (amount, working, passing): (Money, Working, &Passing),
     place: &Place,
     report: &mut Report,
 ) -> Option<Booked> {
     let last = passing.iter().map(|(day, _)| *day).max()?;
     let paid = [Paid::at_once(last, amount, SERVICES)];
-    book(job, (invoice, &paid), (amount, passing), place, report)
+    book(job, (invoice, &paid), (amount, working, passing), place, report)
 }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use super::amounts::{charge, charge_on, kind, priced};
+use super::amounts::{booked, charge, charge_on, kind};
 use super::attributed::attributed;
 use super::boxes::Bill;
 use super::duties::duties;
@@ -11,7 +11,7 @@ use super::job::Job;
 use super::objects::{by_kind, by_offer, objects, of_box, of_stone};
 use super::scopes::scope;
 use super::sums::{Counted, Sums, Turn};
-use crate::bill::{Borne, Charge, ChargeKind, Object, On, Priced, Scope, SetId, SetName, Sets};
+use crate::bill::{Booked, Borne, Charge, ChargeKind, Object, On, Scope, SetId, SetName, Sets};
 use crate::customs::{enter, look_for_rates};
 use crate::fault::{Code, Fault, Report};
 use crate::load::{FilledBox, Variant};
@@ -29,7 +29,7 @@ struct Billed<'a> {
     place: Option<&'a str>,
     of: Option<usize>,
     kind: Arc<ChargeKind>,
-    priced: Arc<Priced>,
+    booked: Arc<Booked>,
 }
 
 /// The bill of each box of the plan, which like boxes share.
@@ -89,9 +89,9 @@ fn billed<'a>(job: &Job<'a>, charges: &[Charge], bills: &[Bill<'a>]) -> Bills<'a
         let all = bill.iter().cloned().map(|charge| {
             let (row, base) = (charge.row, charge.of.map(|(_, amount)| amount.into()));
             let kind = Arc::new(kind(job, charges, row, charge.priced.due));
-            let priced = Arc::new(priced(&terms, None, row, charge.priced, base));
+            let booked = Arc::new(booked(&terms, None, row, charge.priced, base));
             let of = charge.of.map(|(at, _)| at);
-            Billed { purpose: charge.purpose, row, place: charge.place, of, kind, priced }
+            Billed { purpose: charge.purpose, row, place: charge.place, of, kind, booked }
         });
         known.push((bill, Arc::new(all.collect())));
     }
@@ -278,14 +278,14 @@ fn take<'a>(
     if !one.row.by_importer {
         sums.served.insert(one.row.leg);
     }
-    if one.priced.amount.is_zero() {
+    if one.booked.amount.is_zero() {
         return Some(());
     }
     let on = object.on;
     let scope = scope(job, turn, sums, one.row, object, report)?;
-    let (kind, priced) = (one.kind.clone(), one.priced.clone());
+    let (kind, booked) = (one.kind.clone(), one.booked.clone());
     sums.billed.insert(sums.charges.len(), at);
-    sums.charges.push(Charge { kind, on, scope, priced, by: None });
+    sums.charges.push(Charge { kind, on, scope, booked, by: None });
     Some(())
 }
 

@@ -7,7 +7,7 @@ use smol_str::SmolStr;
 
 use super::goods::Goods;
 use super::payments::Paid;
-use crate::bill::{Charge, ChargeKind, On, Priced, SetId, Sets, Spreader};
+use crate::bill::{Booked, Charge, ChargeKind, On, SetId, Sets, Spreader};
 use crate::customs::Entry;
 use crate::fault::Place;
 use crate::quantity::{Decimal, Exact, Money};
@@ -31,7 +31,7 @@ pub(super) struct Sums<'a> {
     /// Legs for which a row was found, whatever it came to.
     pub(super) served: BTreeSet<Leg>,
     /// What rows came to lately: many objects of one row come to the same.
-    pub(super) memo: Vec<(Asked, Arc<ChargeKind>, Arc<Priced>)>,
+    pub(super) memo: Vec<(Asked, Arc<ChargeKind>, Arc<Booked>)>,
     /// The shipment's name, as scopes have it.
     pub(super) whole: SmolStr,
 }

@@ -95,7 +95,7 @@ pub fn cash(
     let job = Job { shipment, tariffs, plan, choice };
     let mut flows = gather(&job, landed)?;
     flows.sort_by_key(|flow| flow.day);
-    let interest = landed.charges.iter().find_map(|charge| match &charge.priced.working {
+    let interest = landed.charges.iter().find_map(|charge| match &charge.booked.working {
         Working::Interest { rate, terms, bound, .. } => Some((charge, *rate, *terms, *bound)),
         _ => None,
     });
@@ -272,7 +272,7 @@ fn differences(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Option<Ve
 
 /// The rows at which what a payment of its invoice pays of a charge was booked.
 fn rates(charge: &Charge, payment: usize) -> Vec<&Place> {
-    let parts = &charge.priced.parts;
+    let parts = &charge.booked.parts;
     if parts.is_empty() {
         return charge.exchange().map(|exchange| &exchange.place).into_iter().collect();
     }

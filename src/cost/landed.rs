@@ -76,7 +76,7 @@ pub(crate) fn landed(job: Job<'_>, charged: Charged, report: &mut Report) -> Opt
     check_policy(shipment, &charges, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
-    notes.extend(shared_by(&job, (&charges, &entries), &sets, &groups));
+    notes.extend(shared_by(shipment, &charges, &sets, &groups));
     notes
         .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
     Some(Landed {
@@ -115,12 +115,12 @@ fn groups(shipment: &Shipment, charges: &[Charge], sets: &Sets, shares: &Shares)
 
 /// That charges on a value go by area, and what the other way would move, where that is much.
 fn shared_by(
-    job: &Job<'_>,
-    (charges, entries): (&[Charge], &[Entry]),
+    shipment: &Shipment,
+    charges: &[Charge],
     sets: &Sets,
     groups: &Groups,
 ) -> Option<Note> {
-    let (shipment, yard) = (job.shipment, &job.shipment.yard);
+    let yard = &shipment.yard;
     let names: BTreeSet<&str> =
         by_area(charges).into_iter().map(|charge| charge.name.as_str()).collect();
     if names.is_empty() {
@@ -132,7 +132,7 @@ fn shared_by(
         let own = groups.iter().filter_map(|group| group.get(slab));
         Money::from_minor(own.sum(), yard.currency)
     };
-    let shift = shift(shipment, (charges, entries), sets, landed);
+    let shift = shift(shipment, charges, sets, landed);
     let is_told = |shift: &Shift| {
         let least = yard.tell_shift.fraction().checked_mul(Decimal::ONE_HUNDRED);
         least.is_some_and(|least| shift.percent.abs() > least)

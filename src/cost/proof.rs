@@ -71,7 +71,7 @@ pub fn prove(shipment: &Shipment, landed: &Landed) -> Option<Vec<Proven>> {
             let own = || landed.charges.iter().filter(|charge| charge.goods_of == Some(index));
             if let Some(quantity) = &stated.quantity {
                 let computed = own().try_fold(Decimal::ZERO, |sum, charge| {
-                    sum.checked_add(match &charge.priced.working {
+                    sum.checked_add(match &charge.booked.working {
                         Working::Priced { quantity, .. } => *quantity,
                         _ => Decimal::ZERO,
                     })

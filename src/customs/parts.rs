@@ -7,11 +7,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::lots::{Lot, Split};
-use crate::bill::{Charge, Object, SetName, Sets, free_slabs, weight};
+use crate::bill::{Charge, ChargedOn, Object, SetName, Sets, free_slabs, weight};
 use crate::fault::{Code, Fault, Place};
 use crate::load::FilledBox;
 use crate::quantity::{Decimal, Exact, Money, Overflow, SpreadError, Weights};
-use crate::trade::{Covers, Key, Leg, ScopeKind, Shipment, Slab, StatedLeg};
+use crate::trade::{Covers, Leg, ScopeKind, Shipment, Slab, StatedLeg};
 
 /// Parts of an amount, by lot.
 pub(crate) type ByLot = BTreeMap<Lot, Exact>;
@@ -47,20 +47,25 @@ impl<'a> Parts<'a> {
         }
         let slab = |at: usize| self.shipment.slabs.get(at);
         let figure = |of: fn(&Slab) -> Decimal| move |at| Ok(slab(at).map(of).unwrap_or_default());
-        let parts = match (charge.goods_of, charge.charged_by) {
+        let parts = match (charge.goods_of, charge.charged_on) {
             (Some(line), _) => self.weighed(&amount, &slabs, |at| self.goods(line, at)),
-            (None, Key::Value | Key::Base) => {
+            (
+                None,
+                ChargedOn::Goods | ChargedOn::Insured | ChargedOn::Entered | ChargedOn::Worth,
+            ) => {
                 // An invoice's items go by its own currency.
                 let own = matches!(charge.on.object, Object::Invoice(_) | Object::Line(_));
                 let of = if own { Charge::amount } else { Charge::book };
                 let is_in = |at| sets.position(charge.on.set, at).is_some();
                 return self.by_value(&amount, sets, of, &is_in, place);
             }
-            (None, Key::Area) => {
+            (None, ChargedOn::Area) => {
                 self.weighed(&amount, &slabs, figure(|slab| slab.billed_area.base()))
             }
-            (None, Key::Count) => self.weighed(&amount, &slabs, |_| Ok(Decimal::ONE)),
-            (None, Key::Mass) => self.weighed(&amount, &slabs, figure(|slab| slab.mass.base())),
+            (None, ChargedOn::Count) => self.weighed(&amount, &slabs, |_| Ok(Decimal::ONE)),
+            (None, ChargedOn::Mass) => {
+                self.weighed(&amount, &slabs, figure(|slab| slab.mass.base()))
+            }
         };
         parts.map_err(|error| nothing(&error, place))
     }

@@ -22,7 +22,7 @@ pub(crate) fn taxed_value(
     let regime = case.regime(entry.entered_on, report)?;
     let mut made_of: Vec<ValuePart> = lines.iter().flat_map(|line| of_line(line, entry)).collect();
     let apart = |charge: &&Charge| {
-        charge.is_cost()
+        charge.is_valued()
             && charge.customs == Customs::Out
             && charge.leg != Leg::DutyAndTax
             && entry.tax_adds.contains(&charge.leg)

@@ -56,7 +56,7 @@ impl Filed<'_, '_> {
         let counts = |charge: &&Charge| {
             charge.customs == Customs::In
                 || (charge.leg > Leg::Goods
-                    && charge.is_cost()
+                    && charge.is_valued()
                     && regime.adds.contains(&charge.leg))
         };
         for charge in charges.iter().filter(counts) {

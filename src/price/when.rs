@@ -4,7 +4,7 @@ use super::legs::event_of;
 use super::terms::Terms;
 use super::why::{Reason, Why};
 use crate::fault::Place;
-use crate::trade::{ChargeRow, Date, Dates, DueRule, Leg};
+use crate::trade::{ChargeRow, Date, Dates, DueRule, Leg, Treatment};
 
 /// When a charge is paid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,6 +15,15 @@ pub enum Payable {
     ByPlan(usize),
     /// Never: it moves cost and no money, as what a hedge adds to the goods does.
     Never,
+}
+
+impl Payable {
+    /// Whether goods are valued and insured with what is paid so. Books change no value: what is expensed or
+    /// recovered is paid all the same. A deposit that comes back is not, nor what is only weighed or moves
+    /// no money.
+    pub fn is_valued(self, treatment: Treatment) -> bool {
+        !matches!(self, Self::On(_, Some(_)) | Self::Never) && treatment != Treatment::Notional
+    }
 }
 
 /// When a row's charge is paid, and when it comes back: as the row says, as the regime says of

@@ -101,7 +101,7 @@ fn steps(
     let sources: Vec<String> = charge.sources.iter().map(ToString::to_string).collect();
     let mut facts = vec![fact("from", sources.join(", "))];
     facts.extend(working(charge));
-    for part in &charge.priced.parts {
+    for part in &charge.booked.parts {
         facts.push(fact(
             &part.name,
             format!(
@@ -116,7 +116,7 @@ fn steps(
             ),
         ));
     }
-    if let Some(exchange) = charge.exchange().filter(|_| charge.priced.parts.is_empty()) {
+    if let Some(exchange) = charge.exchange().filter(|_| charge.booked.parts.is_empty()) {
         facts.push(fact(
             "exchange",
             format!(
@@ -165,7 +165,7 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
         Some(Bound::Floor) => format!(", raised to the row's minimum of {amount}"),
         Some(Bound::Cap) => format!(", lowered to the row's maximum of {amount}"),
     };
-    match &charge.priced.working {
+    match &charge.booked.working {
         Working::Priced { price, quantity, exact } => {
             let unit = match price.by {
                 PricedBy::Lot => "lot",

@@ -152,7 +152,7 @@ fn alike(parts: &[ValuePart]) -> Vec<(ValuePart, usize)> {
 
 /// What the base of an import tax has beside value and duty.
 fn beside_value<'a>(levy: &Levy<'a>) -> impl Iterator<Item = &'a ValuePart> + use<'a> {
-    let working = levy.charge.map(|charge| &charge.priced.working);
+    let working = levy.charge.map(|charge| &charge.booked.working);
     let made_of = match working {
         Some(Working::Part { made_of, .. }) => &made_of[..],
         _ => &[],
@@ -182,7 +182,7 @@ fn layer_of(layer: &Layer) -> String {
 
 fn levy_of(levy: &Levy<'_>) -> String {
     let Some(charge) = levy.charge else { return "inside the price".to_owned() };
-    match &charge.priced.working {
+    match &charge.booked.working {
         Working::Part { rate, base, bound, .. } => {
             let bound = match bound {
                 Some(Bound::Floor) => ", at its minimum",

@@ -207,7 +207,7 @@ fn payments_at_one_rate_are_rounded_once() {
     let tiny = arrived("DAP yard", &plan.concat());
     let (_, costed) = tiny.cost("plain");
     assert_eq!(booked(&costed, "goods"), ["643.56"]);
-    assert!(costed.landed.charges.iter().all(|charge| charge.priced.parts.is_empty()));
+    assert!(costed.landed.charges.iter().all(|charge| charge.booked.parts.is_empty()));
 }
 
 fn with_policy(charge: &str, asks: &str) -> Tiny {

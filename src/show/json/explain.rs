@@ -199,7 +199,7 @@ pub fn explain(
         let charge = landed.charges.get(one.charge)?;
         Some(ExplainedJson {
             charge: charge_json(one.charge, charge, landed),
-            working: working_json(&charge.priced.working),
+            working: working_json(&charge.booked.working),
             key_part: key_json(&one.key, by),
             share: plain(one.share),
             leftover: one.leftover,

@@ -124,7 +124,7 @@ pub(super) fn charge_json<'a>(at: usize, charge: &'a Charge, landed: &Landed) ->
         basis: charge.basis.word(),
         exchange: charge.exchange().map(exchange_json),
         parts: charge
-            .priced
+            .booked
             .parts
             .iter()
             .map(|part| PartJson {
