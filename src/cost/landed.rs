@@ -249,9 +249,10 @@ fn claims(job: &Job<'_>, entries: &[Entry]) -> Vec<Note> {
         };
         for row in job.tariffs.charges.iter().filter(in_force) {
             let Some(exempt) = &row.exempt else { continue };
-            for line in entry.lines.iter().filter(|line| exempt.origins.contains(&line.origin)) {
+            for line in &entry.lines {
+                let Some(on) = exempt.of(&line.origin) else { continue };
                 let (of, fee, place) = (&line.origin, &row.name, &row.place);
-                let note = Note(match (exempt.on, &line.claims) {
+                let note = Note(match (on, &line.claims) {
                     (ExemptIf::ProductOf, _) => {
                         format!("goods of {of} are free of the {fee} as products of it ({place})")
                     }

@@ -374,30 +374,28 @@ pub enum ExemptIf {
     ProductOf,
 }
 
-impl ExemptIf {
-    /// Every condition with its written form.
-    pub const ALL: [(Self, &'static str); 2] =
-        [(Self::Claimed, "claimed"), (Self::ProductOf, "product of")];
-
-    /// The written form.
-    pub fn word(self) -> &'static str {
-        word_of(&Self::ALL, self)
-    }
-}
-
 /// Whose goods are free of a fee.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Exempt {
-    /// Their origins.
-    pub origins: Vec<Country>,
-    /// What it hangs on beside the origin.
-    pub on: ExemptIf,
+    /// The origins that are free where the line claims it.
+    pub claimed: Vec<Country>,
+    /// The origins that are free without a claim.
+    pub product_of: Vec<Country>,
 }
 
 impl Exempt {
+    /// What the exemption of an origin hangs on; `None` where it has none. One that needs no claim goes
+    /// before one that does.
+    pub fn of(&self, origin: &Country) -> Option<ExemptIf> {
+        if self.product_of.contains(origin) {
+            return Some(ExemptIf::ProductOf);
+        }
+        self.claimed.contains(origin).then_some(ExemptIf::Claimed)
+    }
+
     /// Whether goods of an origin are free, where they claim a programme or do not.
     pub fn holds(&self, origin: &Country, claims: bool) -> bool {
-        self.origins.contains(origin) && (claims || self.on == ExemptIf::ProductOf)
+        self.of(origin).is_some_and(|on| claims || on == ExemptIf::ProductOf)
     }
 }
 

@@ -1172,8 +1172,7 @@ class Cost:
 
     def exempt(self, row):
         """Origins that are free of a row: without a claim, which no line here makes."""
-        free = row.get("exempt-origins", [])
-        return set(free) if free and row["exempt-if"] == "product of" else set()
+        return set(row.get("exempt-product-of", []))
 
     def entry_lines(self):
         """Tariff number, origin and entry -> slabs, whatever the invoice's lines. What the seller

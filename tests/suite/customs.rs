@@ -137,20 +137,33 @@ fn a_fee_s_exemption_hangs_on_what_its_row_says() {
     let preferential = layer("preferential", "preference", "0 %", "programme = \"P (invented)\"");
     let claim = format!("preference = \"P (invented)\"\n{FOUR}");
     for (on, of_line, expected, said) in [
-        ("claimed", FOUR, vec!["100.00 USD"], "only a claim under a trade agreement"),
-        ("claimed", &claim, vec![], "by the claim of \"P (invented)\""),
-        ("product of", FOUR, vec![], "as products of it"),
+        ("exempt-claimed", FOUR, vec!["100.00 USD"], "only a claim under a trade agreement"),
+        ("exempt-claimed", &claim, vec![], "by the claim of \"P (invented)\""),
+        ("exempt-product-of", FOUR, vec![], "as products of it"),
     ] {
         let tiny = case(&invoice("I", "FOB TRIZM", "10000 USD", "", of_line));
         tiny.append("rates/duty.toml", &preferential);
         let keys = "regime = \"us\"\nleg = \"duty and tax\"\nrate = \"1 %\"\nof = \"entered value\"\nper = \"entry\"";
-        let exempt = format!("exempt-origins = [\"TR\"]\nexempt-if = \"{on}\"");
+        let exempt = format!("{on} = [\"TR\"]");
         tiny.append("rates/fees.toml", &fee("some fee", &format!("{keys}\n{exempt}")));
         let (_, costed) = tiny.cost("case");
         assert_eq!(charges(&costed, "some fee"), expected, "{on}, {of_line}");
         let page = stdout(tiny.path(), &["worksheet", "case"]);
         let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(page.contains(said), "{page}");
+    }
+}
+
+#[test]
+fn a_fee_may_free_some_origins_by_claim_and_others_without() {
+    // 1 % of 10,000: goods of TR are free by a claim, those of HT without one.
+    let keys = "regime = \"us\"\nleg = \"duty and tax\"\nrate = \"1 %\"\nof = \"entered value\"\nper = \"entry\"";
+    let exempt = "exempt-claimed = [\"TR\"]\nexempt-product-of = [\"HT\"]";
+    let of_haiti = format!("origin = \"HT\"\n{FOUR}");
+    for (of_line, expected) in [(FOUR, vec!["100.00 USD"]), (&of_haiti, vec![])] {
+        let tiny = case(&invoice("I", "FOB TRIZM", "10000 USD", "", of_line));
+        tiny.append("rates/fees.toml", &fee("some fee", &format!("{keys}\n{exempt}")));
+        assert_eq!(charges(&tiny.cost("case").1, "some fee"), expected, "{of_line}");
     }
 }
 

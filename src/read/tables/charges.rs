@@ -9,9 +9,9 @@ use super::rate::{interest, rate};
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Hours, Money, Percent, Size};
 use crate::trade::{
-    Basis, BondStep, ChargeRow, ContinuousBond, Exempt, ExemptIf, Key, Leg, LimitKind, LimitOn,
-    LimitRow, NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf,
-    Window, WorkCalendar, scopes, wrong_scope,
+    Basis, BondStep, ChargeRow, ContinuousBond, Exempt, Key, Leg, LimitKind, LimitOn, LimitRow,
+    NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf, Window,
+    WorkCalendar, scopes, wrong_scope,
 };
 
 pub(super) fn freight(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -162,18 +162,10 @@ pub(super) fn charge(
 
 /// Whose goods are free of a fee, and what that hangs on.
 fn exempt(row: &Table<'_>, report: &mut Report) -> Option<Exempt> {
-    let origins = countries(row, "exempt-origins", report);
-    if !row.has("exempt-origins") {
-        let on = row.word("exempt-if", &ExemptIf::ALL, report)?;
-        report.add(
-            Fault::error(Code::MissingKey, "`exempt-if` without the origins that are free")
-                .at(&on.place, "of which goods?")
-                .help("add `exempt-origins`, such as exempt-origins = [\"AU\", \"CL\"]"),
-        );
-        return None;
-    }
-    let on = row.required_word("exempt-if", &ExemptIf::ALL, report)?;
-    Some(Exempt { origins, on: on.value })
+    let claimed = countries(row, "exempt-claimed", report);
+    let product_of = countries(row, "exempt-product-of", report);
+    let has_some = row.has("exempt-claimed") || row.has("exempt-product-of");
+    has_some.then_some(Exempt { claimed, product_of })
 }
 
 /// What a charge row must have, beyond each key being readable.
