@@ -18,8 +18,11 @@ pub(crate) fn variants<'a>(
     report: &mut Report,
 ) -> Option<Vec<Kind>> {
     let Desk { shipment, tariffs, choice, .. } = desk;
-    let mut all = Vec::new();
-    let mut scratch = Report::new();
+    let mut all: Vec<Kind> = Vec::new();
+    let mut scratch = Report::in_units(report.units());
+    // Why kinds cannot be had that somebody filled, or asks for.
+    let mut missed = Report::in_units(report.units());
+    let asked = || shipment.boxes.iter().chain(&shipment.load.fixed);
     for container in types(shipment, tariffs) {
         let plate = match Limits::of_plate(container) {
             Ok(plate) => plate,
@@ -44,21 +47,28 @@ pub(crate) fn variants<'a>(
                     parts: Vec::new(),
                     caused: Money::zero(shipment.yard.currency),
                 };
-                let tiers = priced(desk, bare, caused, &mut scratch).and_then(|priced| {
+                let is_asked = asked().any(|given| bare.is_of(given));
+                let why = if is_asked { &mut missed } else { &mut scratch };
+                let tiers = priced(desk, bare, caused, why).and_then(|priced| {
                     let mut own = priced.variant().clone();
                     match limited(way, own.balance, report.units()) {
                         Ok(found) => (own.limits, own.roads) = (found.limits, found.roads),
                         Err(fault) => {
-                            scratch.add(*fault);
+                            why.add(*fault);
                             return None;
                         }
                     }
-                    priced.by_tier(own, &mut scratch)
+                    priced.by_tier(own, why)
                 });
                 rivals.extend(tiers);
             }
             all.extend(worth_having(rivals, shipment));
         }
+    }
+    let is_there = |given| all.iter().any(|kind| kind.variant.is_of(given));
+    if missed.has_errors() && !asked().all(is_there) {
+        report.absorb(missed);
+        return None;
     }
     if !all.is_empty() {
         return Some(all);

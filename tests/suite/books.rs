@@ -346,6 +346,21 @@ fn compare_names_a_forwarder_that_fell_out_as_cost_does() {
     assert_eq!(costed["fallen_offers"][0]["offer"], "f2");
 }
 
+#[test]
+fn an_offer_whose_row_cannot_be_worked_out_falls_out_for_that_reason() {
+    // f1's surcharge is a part of freight in dollars for the 20' box; its cap is in euros, as the freight of
+    // the 40' box is. Box 1 is a 20' box.
+    let tiny = Tiny::new();
+    let rate = "rate = \"7.35 %\"\nof = \"ocean freight\"\n";
+    tiny.replace("rates/freight.toml", rate, &format!("{rate}maximum = \"100 EUR\"\n"));
+    let json: Value =
+        serde_json::from_str(&stdout(tiny.path(), &["cost", "crowded", "--as", "json"])).unwrap();
+    let fallen = &json["fallen_offers"][0];
+    let why = "\"bunker surcharge\" is in USD and its bound in EUR";
+    assert_eq!((&fallen["offer"], &fallen["reason"]), (&"f1".into(), &why.into()));
+    assert_eq!(fallen["source"]["file"], "rates/freight.toml");
+}
+
 /// A slab of 5.4 m2 at 45 EUR/m2, one at 90 and one that is free, under one tariff line.
 fn three_slabs(yard: &str) -> Tiny {
     let tiny = Tiny::new();
