@@ -1,10 +1,7 @@
 //! The load of the floor per metre of length, station by station.
 
-use num_bigint::BigInt;
-use num_rational::BigRational;
-
 use super::standing::Standing;
-use crate::quantity::{LineLoad, round_rational};
+use crate::quantity::{Fraction, LineLoad};
 
 /// The station of a floor that bears most per metre of length.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -16,7 +13,7 @@ pub struct Station {
     /// What it bears per metre of length.
     pub load: LineLoad,
     /// The same as an exact fraction, in grams per millimetre, for comparing with a limit.
-    exact: BigRational,
+    exact: Fraction,
 }
 
 impl Station {
@@ -26,8 +23,8 @@ impl Station {
     }
 }
 
-fn ratio(part: i64, whole: i64) -> BigRational {
-    BigRational::new(BigInt::from(part), BigInt::from(whole.max(1)))
+fn ratio(part: i64, whole: i64) -> Fraction {
+    Fraction::whole(part.into()).over(&Fraction::whole(whole.max(1).into()))
 }
 
 /// The station that bears most; `None` where a place is not known. Each bundle presses evenly on the
@@ -47,12 +44,13 @@ pub(super) fn worst(standing: &[Standing<'_>]) -> Option<Station> {
         for one in standing {
             let (x, _) = one.at?;
             if x <= from && to <= x + one.length_along() {
-                exact += ratio(one.bundle.limit_mass.grams_up(), one.length_along());
+                let own = ratio(one.bundle.limit_mass.grams_up(), one.length_along());
+                exact = exact.plus(&own);
             }
         }
         if worst.as_ref().is_none_or(|worst| exact > worst.exact) {
             // Grams per millimetre are kilograms per metre.
-            let kg = round_rational(&exact, 1, "a line load").ok()?;
+            let kg = exact.round(1, "a line load").ok()?;
             worst = Some(Station { from, to, load: LineLoad::kg_per_m(kg).ok()?, exact });
         }
     }

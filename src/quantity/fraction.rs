@@ -38,6 +38,11 @@ impl Fraction {
         }
     }
 
+    /// A whole number.
+    pub(crate) fn whole(value: i128) -> Self {
+        Self(Small { num: value, den: 1 })
+    }
+
     /// One whole number over another, which is not zero.
     pub(crate) fn ratio(part: u128, whole: u128) -> Self {
         match (i128::try_from(part), i128::try_from(whole)) {
@@ -75,8 +80,8 @@ impl Fraction {
         }
     }
 
-    /// The parts in lowest terms; `None` where they are big.
-    fn reduced(&self) -> Option<(i128, i128)> {
+    /// The parts in lowest terms, the lower above zero; `None` where they are big.
+    pub(crate) fn reduced(&self) -> Option<(i128, i128)> {
         let Small { num, den } = self.0 else { return None };
         // The least of all numbers has no magnitude of its own kind.
         let common = if num == i128::MIN { 1 } else { num.gcd(&den).max(1) };
@@ -114,6 +119,10 @@ impl Fraction {
         self.worked(other, sum, |a, b| a + b)
     }
 
+    pub(crate) fn minus(&self, other: &Self) -> Self {
+        self.plus(&other.negated())
+    }
+
     pub(crate) fn times(&self, other: &Self) -> Self {
         let product = |(a, b): (i128, i128), (c, d): (i128, i128)| {
             Some((a.checked_mul(c)?, b.checked_mul(d)?))
@@ -136,6 +145,10 @@ impl Fraction {
             Small { num, den } if num != i128::MIN => Self(Small { num: -num, den }),
             _ => Self::large(-self.big()),
         }
+    }
+
+    pub(crate) fn abs(&self) -> Self {
+        if self.is_negative() { self.negated() } else { self.clone() }
     }
 
     pub(crate) fn is_zero(&self) -> bool {

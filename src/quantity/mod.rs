@@ -22,7 +22,7 @@ pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, 
 pub use money::{Currency, Money};
 pub use number::{Decimals, grouped};
 pub(crate) use number::{
-    nearest_whole, parse as parse_decimal, rational, round_rational, sum, total,
+    nearest_whole, parse as parse_decimal, sum, total,
 };
 pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;

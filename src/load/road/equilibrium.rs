@@ -1,12 +1,9 @@
 //! Axle loads held against what stands on them: forces and moments must cancel, however the loads
 //! were come by.
 
-use num_rational::BigRational;
-use num_traits::{Signed, Zero};
-
 use super::RoadReport;
 use super::statics::{grams, millimetres, reaction, whole};
-use crate::quantity::Overflow;
+use crate::quantity::{Fraction, Overflow};
 use crate::trade::{AxleGroup, ContainerType, Doors};
 
 /// Whether the loads of a report carry rig, box and cargo: all forces, all moments about the steer
@@ -24,18 +21,19 @@ pub(in super::super) fn is_in_balance(
     let kingpin = millimetres(rig.kingpin()?);
     let middle = millimetres(rig.chassis.box_middle);
     let (mass, twice_moment) = cargo;
-    let cargo = BigRational::from_integer(mass.into());
-    let about_middle = BigRational::new(twice_moment.into(), 2.into())
-        - &cargo * whole(container.inside[0].mm_down()) / whole(2);
+    let cargo = Fraction::whole(mass);
+    let half = whole(container.inside[0].mm_down()).over(&whole(2));
+    let about_middle = Fraction::whole(twice_moment).over(&whole(2)).minus(&cargo.times(&half));
     let behind = match report.doors {
         Doors::Rear => about_middle,
-        Doors::Front => -about_middle,
+        Doors::Front => about_middle.negated(),
     };
-    let packed = grams(container.tare) + grams(container.securing) + &cargo;
+    let packed = grams(container.tare).plus(&grams(container.securing)).plus(&cargo);
     let chassis = grams(rig.chassis.tare);
-    let on_chassis = &chassis + &packed;
+    let on_chassis = chassis.plus(&packed);
     // Moments about the kingpin of all that the chassis bears.
-    let turning = &chassis * millimetres(rig.chassis.tare_centre) + &packed * &middle + behind;
+    let own = chassis.times(&millimetres(rig.chassis.tare_centre));
+    let turning = own.plus(&packed.times(&middle)).plus(&behind);
     // A scale shows the tares where the axles of a group stand, which share alike.
     let axles = rig.axles()?;
     let tares = [
@@ -43,23 +41,21 @@ pub(in super::super) fn is_in_balance(
         (grams(rig.tractor.drive_tare), AxleGroup::Drive),
     ];
     let mut total = on_chassis.clone();
-    let mut all_turning = &on_chassis * &kingpin + &turning;
+    let mut all_turning = on_chassis.times(&kingpin).plus(&turning);
     for (tare, group) in tares {
-        all_turning += &tare * reaction(&axles, group);
-        total += tare;
+        all_turning = all_turning.plus(&tare.times(&reaction(&axles, group)));
+        total = total.plus(&tare);
     }
-    let (mut sum, mut moment, mut bogie) = (whole(0), whole(0), whole(0));
-    let mut slack = BigRational::zero();
+    let (mut sum, mut moment, mut bogie, mut slack) = (whole(0), whole(0), whole(0), whole(0));
     for axle in &report.axles {
         let (load, at) = (grams(axle.load), millimetres(axle.at));
-        sum += &load;
-        moment += &load * &at;
+        sum = sum.plus(&load);
+        moment = moment.plus(&load.times(&at));
         if axle.group == AxleGroup::Bogie {
-            bogie += load * (&at - &kingpin);
+            bogie = bogie.plus(&load.times(&at.minus(&kingpin)));
         }
-        slack += at.abs() + whole(1);
+        slack = slack.plus(&at.abs()).plus(&whole(1));
     }
-    Ok((sum - total).abs() <= slack
-        && (moment - all_turning).abs() <= slack
-        && (bogie - turning).abs() <= slack)
+    let cancels = |found: &Fraction, due: &Fraction| found.minus(due).abs() <= slack;
+    Ok(cancels(&sum, &total) && cancels(&moment, &all_turning) && cancels(&bogie, &turning))
 }

@@ -3,19 +3,16 @@
 //! Everything is linear in the cargo's mass M and its lengthwise moment Mx, so each rule of a road
 //! is a half plane of the engine. Fractions are exact; a load is rounded only to be shown.
 
-use num_bigint::BigInt;
 use num_integer::Integer;
-use num_rational::BigRational;
-use num_traits::{Signed, ToPrimitive, Zero};
 
 mod equilibrium;
 mod statics;
 
 pub(super) use self::equilibrium::is_in_balance;
-use self::statics::{Axle, Cargo, Linear, axles, grams, sum, to_mass};
+use self::statics::{Axle, Cargo, Linear, axles, grams, sum, to_mass, whole};
 use super::engine::HalfPlane;
 use crate::fault::Place;
-use crate::quantity::{Length, Mass, Overflow, rational};
+use crate::quantity::{Fraction, Length, Mass, Overflow};
 use crate::trade::{AxleGroup, ContainerType, Doors, GrossRule, LimitKind, Rig, RoadLaw};
 
 /// A rig on a road that a box travels.
@@ -90,7 +87,7 @@ struct Rule {
     name: String,
     axles: (usize, usize),
     load: Linear,
-    most: BigRational,
+    most: Fraction,
     is_least: bool,
     kind: LimitKind,
     place: Place,
@@ -127,7 +124,7 @@ fn rules(road: &Road, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
                 name,
                 axles: (first, last),
                 load: of.minus(&own),
-                most: BigRational::zero(),
+                most: whole(0),
                 is_least: true,
                 kind,
                 place: place.clone(),
@@ -135,7 +132,7 @@ fn rules(road: &Road, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
         };
         if let Some(share) = law.least_drive.filter(|_| group == AxleGroup::Drive) {
             let name = format!("drive axles at least {share} of the whole ({})", law.id);
-            let share = sum(axles).times(&rational(share.fraction()));
+            let share = sum(axles).times(&Fraction::of(share.fraction()));
             least(name, &share, LimitKind::Law, &law.place);
         }
         let name = format!("{}, {word}, down on the road", spoken((first, last)));
@@ -258,17 +255,18 @@ pub(super) fn planes(
 fn plane(rule: &Rule) -> Result<HalfPlane, Overflow> {
     let overflow = Overflow { what: "an axle limit" };
     let Linear { fixed, per_mass, per_moment } = &rule.load;
-    let common = per_mass.denom().lcm(per_moment.denom());
-    let cleared = |value: &BigRational| (value * &common).to_integer();
-    let (mass, moment) = (cleared(per_mass), cleared(per_moment));
-    let shared = mass.gcd(&moment);
-    let shared = if shared.is_zero() { BigInt::from(1) } else { shared };
-    let bound = (&rule.most - fixed) * &common / BigRational::from_integer(shared.clone());
+    let (mass, mass_parts) = per_mass.reduced().ok_or(overflow)?;
+    let (moment, moment_parts) = per_moment.reduced().ok_or(overflow)?;
+    let common = mass_parts.lcm(&moment_parts);
+    let (mass, moment) = (mass * (common / mass_parts), moment * (common / moment_parts));
+    let shared = mass.gcd(&moment).max(1);
+    let factor = Fraction::whole(common).over(&Fraction::whole(shared));
+    let (bound, parts) = rule.most.minus(fixed).times(&factor).reduced().ok_or(overflow)?;
     Ok(HalfPlane {
-        mass_coefficient: (mass / &shared).to_i64().ok_or(overflow)?,
-        moment_x_coefficient: (moment / &shared).to_i64().ok_or(overflow)?,
+        mass_coefficient: i64::try_from(mass / shared).map_err(|_| overflow)?,
+        moment_x_coefficient: i64::try_from(moment / shared).map_err(|_| overflow)?,
         moment_y_coefficient: 0,
-        bound: bound.floor().to_integer().to_i128().ok_or(overflow)?,
+        bound: bound.div_euclid(parts),
     })
 }
 
@@ -300,8 +298,8 @@ pub fn report<'a>(
     twice_moment: i128,
 ) -> Result<RoadReport<'a>, Overflow> {
     let cargo = Cargo {
-        mass: BigRational::from_integer(BigInt::from(mass)),
-        moment: BigRational::new(BigInt::from(twice_moment), BigInt::from(2)),
+        mass: Fraction::whole(mass),
+        moment: Fraction::whole(twice_moment).over(&whole(2)),
     };
     let mut usual = None;
     for doors in road.rig.doors.ways() {
@@ -335,17 +333,18 @@ fn report_for<'a>(
 
 fn check(rule: &Rule, axles: &[Axle], cargo: &Cargo) -> Result<AxleCheck, Overflow> {
     let load = rule.load.at(cargo);
-    let spare = &rule.most - &load;
+    let spare = rule.most.minus(&load);
     // With the centre of gravity kept, each further gram brings its own moment.
     let each = if cargo.mass.is_zero() {
         rule.load.per_mass.clone()
     } else {
-        &rule.load.per_mass + &rule.load.per_moment * &cargo.moment / &cargo.mass
+        let moved = rule.load.per_moment.times(&cargo.moment).over(&cargo.mass);
+        rule.load.per_mass.plus(&moved)
     };
-    let left = if each.is_positive() { Some(to_mass(&(&spare / each))?) } else { None };
+    let left = if each.is_positive() { Some(to_mass(&spare.over(&each))?) } else { None };
     let (first, last) = rule.axles;
     let shown = sum(axles.get(first.saturating_sub(1)..last).unwrap_or_default()).at(cargo);
-    let most = if rule.is_least { &shown + &load } else { rule.most.clone() };
+    let most = if rule.is_least { shown.plus(&load) } else { rule.most.clone() };
     Ok(AxleCheck {
         name: rule.name.clone(),
         axles: rule.axles,

@@ -1,39 +1,34 @@
 //! Beams on their supports: what each axle carries, as a linear function of the cargo.
 
-use num_bigint::BigInt;
-use num_rational::BigRational;
-use num_traits::{Signed, Zero};
-
-use crate::quantity::{Length, Mass, Overflow, rational, round_rational};
+use crate::quantity::{Decimal, Fraction, Length, Mass, Overflow};
 use crate::trade::{AxleGroup, ContainerType, Doors, Rig};
 
 /// A load in grams as it follows from the cargo: `fixed + per_mass M + per_moment Mx`.
 #[derive(Debug, Clone)]
 pub(super) struct Linear {
-    pub(super) fixed: BigRational,
-    pub(super) per_mass: BigRational,
-    pub(super) per_moment: BigRational,
+    pub(super) fixed: Fraction,
+    pub(super) per_mass: Fraction,
+    pub(super) per_moment: Fraction,
 }
 
 impl Linear {
     pub(super) fn zero() -> Self {
-        let zero = BigRational::zero;
-        Self { fixed: zero(), per_mass: zero(), per_moment: zero() }
+        Self { fixed: whole(0), per_mass: whole(0), per_moment: whole(0) }
     }
 
     pub(super) fn plus(&self, other: &Self) -> Self {
         Self {
-            fixed: &self.fixed + &other.fixed,
-            per_mass: &self.per_mass + &other.per_mass,
-            per_moment: &self.per_moment + &other.per_moment,
+            fixed: self.fixed.plus(&other.fixed),
+            per_mass: self.per_mass.plus(&other.per_mass),
+            per_moment: self.per_moment.plus(&other.per_moment),
         }
     }
 
-    pub(super) fn times(&self, factor: &BigRational) -> Self {
+    pub(super) fn times(&self, factor: &Fraction) -> Self {
         Self {
-            fixed: &self.fixed * factor,
-            per_mass: &self.per_mass * factor,
-            per_moment: &self.per_moment * factor,
+            fixed: self.fixed.times(factor),
+            per_mass: self.per_mass.times(factor),
+            per_moment: self.per_moment.times(factor),
         }
     }
 
@@ -41,35 +36,36 @@ impl Linear {
         self.plus(&other.times(&whole(-1)))
     }
 
-    pub(super) fn of(fixed: BigRational) -> Self {
+    pub(super) fn of(fixed: Fraction) -> Self {
         Self { fixed, ..Self::zero() }
     }
 
-    pub(super) fn at(&self, load: &Cargo) -> BigRational {
-        &self.fixed + &self.per_mass * &load.mass + &self.per_moment * &load.moment
+    pub(super) fn at(&self, load: &Cargo) -> Fraction {
+        let moved = self.per_moment.times(&load.moment);
+        self.fixed.plus(&self.per_mass.times(&load.mass)).plus(&moved)
     }
 }
 
 /// The cargo of a box: grams, and grams times millimetres from its front end.
 pub(super) struct Cargo {
-    pub(super) mass: BigRational,
-    pub(super) moment: BigRational,
+    pub(super) mass: Fraction,
+    pub(super) moment: Fraction,
 }
 
-pub(super) fn whole(value: i64) -> BigRational {
-    BigRational::from_integer(BigInt::from(value))
+pub(super) fn whole(value: i64) -> Fraction {
+    Fraction::of(Decimal::from(value))
 }
 
-pub(super) fn millimetres(length: Length) -> BigRational {
-    rational(length.base())
+pub(super) fn millimetres(length: Length) -> Fraction {
+    Fraction::of(length.base())
 }
 
-pub(super) fn grams(mass: Mass) -> BigRational {
-    rational(mass.base()) * whole(1_000)
+pub(super) fn grams(mass: Mass) -> Fraction {
+    Fraction::of(mass.base()).times(&whole(1_000))
 }
 
-pub(super) fn to_mass(grams: &BigRational) -> Result<Mass, Overflow> {
-    Mass::kg(round_rational(&(grams / whole(1_000)), 3, "an axle load")?)
+pub(super) fn to_mass(grams: &Fraction) -> Result<Mass, Overflow> {
+    Mass::kg(grams.over(&whole(1_000)).round(3, "an axle load")?)
 }
 
 /// An axle with its load.
@@ -81,10 +77,10 @@ pub(super) struct Axle {
 
 /// Where the reaction of a group acts, behind the middle of the steer axles: at the mean of its axles,
 /// as they share alike. With unequal gaps that is not the middle between the first and the last.
-pub(super) fn reaction(all: &[(AxleGroup, Length)], group: AxleGroup) -> BigRational {
+pub(super) fn reaction(all: &[(AxleGroup, Length)], group: AxleGroup) -> Fraction {
     let own = || all.iter().filter(|(other, _)| *other == group).map(|(_, at)| millimetres(*at));
     let count = i64::try_from(own().count()).unwrap_or(1).max(1);
-    own().fold(BigRational::zero(), |sum, at| sum + at) / whole(count)
+    own().fold(whole(0), |sum, at| sum.plus(&at)).over(&whole(count))
 }
 
 /// The loads of a rig's axles under a container: the chassis as a beam on kingpin and bogie, the
@@ -102,29 +98,30 @@ pub(super) fn axles(
     let kingpin_at = millimetres(rig.kingpin()?);
     let [steer_at, drive_at, bogie_at] =
         [AxleGroup::Steer, AxleGroup::Drive, AxleGroup::Bogie].map(|group| reaction(&all, group));
-    let (arm, base) = (bogie_at - &kingpin_at, &drive_at - &steer_at);
+    let (arm, base) = (bogie_at.minus(&kingpin_at), drive_at.minus(&steer_at));
     if !arm.is_positive() || !base.is_positive() {
         return Err(Overflow { what: "an axle load" });
     }
     let middle = millimetres(rig.chassis.box_middle);
-    let half = whole(container.inside[0].mm_down()) / whole(2);
+    let half = whole(container.inside[0].mm_down()).over(&whole(2));
     let sign = match doors {
         Doors::Rear => whole(1),
         Doors::Front => whole(-1),
     };
-    let packed = grams(container.tare) + grams(container.securing);
+    let packed = grams(container.tare).plus(&grams(container.securing));
     let chassis = grams(rig.chassis.tare);
     let bogie = Linear {
-        fixed: &chassis * millimetres(rig.chassis.tare_centre) + &packed * &middle,
-        per_mass: &middle - &sign * half,
+        fixed: chassis.times(&millimetres(rig.chassis.tare_centre)).plus(&packed.times(&middle)),
+        per_mass: middle.minus(&sign.times(&half)),
         per_moment: sign,
     }
-    .times(&arm.recip());
-    let trailer = Linear { fixed: chassis + packed, per_mass: whole(1), per_moment: whole(0) };
+    .times(&whole(1).over(&arm));
+    let trailer = Linear { fixed: chassis.plus(&packed), per_mass: whole(1), per_moment: whole(0) };
     let kingpin = trailer.minus(&bogie);
-    let ahead = (drive_at - kingpin_at) / base;
+    let ahead = drive_at.minus(&kingpin_at).over(&base);
     let steer = kingpin.times(&ahead).plus(&Linear::of(grams(rig.tractor.steer_tare)));
-    let drive = kingpin.times(&(whole(1) - ahead)).plus(&Linear::of(grams(rig.tractor.drive_tare)));
+    let behind = whole(1).minus(&ahead);
+    let drive = kingpin.times(&behind).plus(&Linear::of(grams(rig.tractor.drive_tare)));
     let count = |group| all.iter().filter(|(other, _)| *other == group).count();
     let share = |group: AxleGroup| {
         let load = match group {
@@ -132,7 +129,7 @@ pub(super) fn axles(
             AxleGroup::Drive => &drive,
             AxleGroup::Bogie => &bogie,
         };
-        load.times(&BigRational::new(BigInt::from(1), BigInt::from(count(group).max(1))))
+        load.times(&whole(1).over(&whole(i64::try_from(count(group)).unwrap_or(1).max(1))))
     };
     Ok(all.iter().map(|(group, at)| Axle { group: *group, at: *at, load: share(*group) }).collect())
 }

@@ -209,7 +209,7 @@ fn three_axles_within_eight_feet_are_a_tandem() {
         let road = Road { rig, law: law.clone(), at_origin: false };
         let axles = axles(&road.rig, &container(5_896, "4960 lb"), Doors::Rear).unwrap();
         let rules = rules(&road, &axles).unwrap();
-        let most: Vec<BigRational> = rules
+        let most: Vec<Fraction> = rules
             .iter()
             .filter(|rule| rule.axles == (4, 6) && !rule.is_least)
             .map(|rule| rule.most.clone())
