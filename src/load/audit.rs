@@ -157,7 +157,7 @@ fn of_box(
         found.push("the centre of gravity lies outside its window".to_owned());
     }
     for road in &variant.roads {
-        let report = road::report(road, container, mass, twice)?;
+        let report = road::report(road, mass, twice)?;
         let broken = report.checks.iter().find(|check| !check.holds);
         found.extend(broken.map(|check| format!("{} is broken", check.name)));
         if !road::is_in_balance(&report, container, (mass, twice))? {

@@ -83,7 +83,8 @@ fn measured(variant: &Variant, tare: Option<Mass>, dunnage: Option<Mass>) -> Opt
     own.container.tare = tare.unwrap_or(usual);
     own.container.securing = dunnage.unwrap_or(own.container.securing);
     own.limits = own.limits.at_tare(usual, own.container.tare).ok()?;
-    for road in &own.roads {
+    for road in &mut own.roads {
+        *road = road.under(&own.container).ok()?;
         let least = own.limits.binding().cargo;
         own.limits.roads.push(on_road(road, &own.container, own.balance, least).ok()?);
     }

@@ -4,7 +4,7 @@
 //! of box of its own.
 
 use super::engine::{BoxKind, LineLoad};
-use super::limits::{Planes, planes_of};
+use super::limits::Planes;
 use super::plan::Variant;
 use super::road;
 use crate::quantity::{Length, Money};
@@ -21,9 +21,7 @@ pub(super) fn kind(variant: &Variant) -> BoxKind {
     let payload = payload.saturating_sub(container.securing.grams_up()).max(0);
     let mut limits = Planes::of_balance(container, variant.balance);
     for road in &variant.roads {
-        // A road whose figures cannot be held was refused where its limits were worked out.
-        let planes = planes_of(road, container).unwrap_or_default();
-        limits.roads.extend(road::sharpened(planes, payload, length, variant.balance));
+        limits.roads.extend(road::sharpened(road.planes(), payload, length, variant.balance));
     }
     BoxKind {
         length,
@@ -86,13 +84,13 @@ fn kept(variant: &Variant) -> Vec<Variant> {
 }
 
 fn combinations(variant: &Variant) -> Vec<Variant> {
-    let turns = variant.roads.iter().all(|road| road.rig.doors == DoorRule::Either);
+    let turns = variant.roads.iter().all(|road| road.doors == DoorRule::Either);
     let mut all = vec![variant.clone()];
     for index in 0..variant.roads.len() {
         all = all
             .iter()
             .flat_map(|way| {
-                let rule = way.roads.get(index).map_or(DoorRule::Rear, |road| road.rig.doors);
+                let rule = way.roads.get(index).map_or(DoorRule::Rear, |road| road.doors);
                 let ways = rule.ways();
                 let ways = if turns && index == 0 { ways.get(..1).unwrap_or(ways) } else { ways };
                 ways.iter().map(move |doors| with(way, index, *doors))
@@ -105,7 +103,7 @@ fn combinations(variant: &Variant) -> Vec<Variant> {
 fn with(variant: &Variant, index: usize, doors: Doors) -> Variant {
     let mut one = variant.clone();
     if let Some(road) = one.roads.get_mut(index) {
-        road.rig.doors = match doors {
+        road.doors = match doors {
             Doors::Rear => DoorRule::Rear,
             Doors::Front => DoorRule::Front,
         };

@@ -78,7 +78,7 @@ pub fn summary<'a>(
         if let Some(spare) = check.left.filter(|spare| *spare < left) {
             left = spare;
             binding = Limit {
-                name: check.name.clone(),
+                name: check.name.to_string(),
                 kind: check.kind,
                 on: LimitOn::Cargo,
                 cargo: cargo.plus(spare)?,
@@ -126,7 +126,7 @@ pub(super) fn on_roads<'a>(
     standing: &[Standing<'_>],
 ) -> Result<Vec<RoadReport<'a>>, Overflow> {
     let Some((mass, twice)) = moment(standing) else { return Ok(Vec::new()) };
-    let on = |road| road::report(road, &variant.container, mass, twice);
+    let on = |road| road::report(road, mass, twice);
     variant.roads.iter().map(on).collect()
 }
 

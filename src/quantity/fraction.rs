@@ -88,6 +88,14 @@ impl Fraction {
         Some((num / common, den / common))
     }
 
+    /// The same fraction with parts as small as they can be.
+    pub(crate) fn in_lowest_terms(&self) -> Self {
+        match self.reduced() {
+            Some((num, den)) => Self(Small { num, den }),
+            None => self.clone(),
+        }
+    }
+
     /// Works two fractions out in 128 bits: as they are, then in lowest terms, then in big integers.
     fn worked(
         &self,

@@ -21,9 +21,7 @@ pub(crate) use measure::read_sides;
 pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, Volume};
 pub use money::{Currency, Money};
 pub use number::{Decimals, grouped};
-pub(crate) use number::{
-    nearest_whole, parse as parse_decimal, sum, total,
-};
+pub(crate) use number::{nearest_whole, parse as parse_decimal, sum, total};
 pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;
 pub use weights::{Cut, SpreadError, Weights};

@@ -1,6 +1,8 @@
 //! The load and the road, whole commands: rigs, plans that someone else made, wishes, drawings.
 
 use crate::common::{Tiny, demo, run, stdout};
+use std::sync::Arc;
+
 use quaystone::fault::Report;
 use quaystone::load::{Road, road_report};
 use quaystone::quantity::{Length, Mass, Written};
@@ -315,8 +317,8 @@ impl Abroad {
         container.securing = Mass::ZERO;
         let grams = tonnes * 1_000_000;
         let twice_moment = grams * i128::from(container.inside[0].mm_down());
-        let road = Road { rig, law, at_origin: false };
-        let found = road_report(&road, &container, grams, twice_moment).unwrap();
+        let road = Road::new(Arc::new(rig), Arc::new(law), false, &container).unwrap();
+        let found = road_report(&road, grams, twice_moment).unwrap();
         let mut groups = [0; 3];
         for axle in &found.axles {
             let at = match axle.group {
@@ -327,7 +329,10 @@ impl Abroad {
             groups[at] += axle.load.grams_up();
         }
         let broken = found.checks.iter().filter(|check| !check.holds);
-        (groups.map(|grams| (grams + 500) / 1000), broken.map(|check| check.name.clone()).collect())
+        (
+            groups.map(|grams| (grams + 500) / 1000),
+            broken.map(|check| check.name.to_string()).collect(),
+        )
     }
 }
 

@@ -15,7 +15,7 @@ pub use limit::{Limit, Limits, RoadLimits};
 pub(super) use lower::lower;
 pub use lower::{LowFigure, Lower};
 pub(super) use planes::{BALANCE_ACROSS, Plane, Planes};
-pub(super) use road::{on_road, planes_of};
+pub(super) use road::on_road;
 pub use stated::{Limited, Way, limited};
 pub use unknown::Unknown;
 pub(super) use unknown::unknown;

@@ -1,24 +1,11 @@
 //! What a road leaves for the cargo of a box on its rig.
 
-use super::super::engine::{BoxKind, HalfPlane, MASS_LIMIT};
+use super::super::engine::{BoxKind, MASS_LIMIT};
 use super::super::road::{self, Road};
 use super::limit::{Limit, RoadLimits};
 use super::planes::Planes;
 use crate::quantity::{Length, Mass, Overflow};
-use crate::trade::{ContainerType, Doors, LimitKind, LimitOn};
-
-/// The rules of a road for a box whose doors look its first way: the others are kinds of box of
-/// their own.
-///
-/// # Errors
-/// Where a figure cannot be held.
-pub(crate) fn planes_of(
-    road: &Road,
-    container: &ContainerType,
-) -> Result<Vec<HalfPlane>, Overflow> {
-    let doors = road.rig.doors.ways().first().copied().unwrap_or(Doors::Rear);
-    road::planes(road, container, doors)
-}
+use crate::trade::{ContainerType, LimitKind, LimitOn};
 
 /// What a road lets a box carry, dunnage counted: by the gross limit, and by all axles together with
 /// the cargo where it suits them best within the balance window. The axles are named only where
@@ -42,7 +29,7 @@ pub(crate) fn on_road(
     let id = &road.rig.id;
     let gross = road::gross_cargo(road, container)?;
     let gross = gross.map(|(cargo, place)| law(format!("gross on rig {id}"), cargo, place));
-    let most = i64::try_from(bare(road, container, permille)?.mass_capacity());
+    let most = i64::try_from(bare(road, container, permille).mass_capacity());
     let most = most.map_err(|_| Overflow { what: "an axle limit" })?;
     let most = Mass::grams(most).plus(container.securing)?;
     let least = gross.as_ref().map_or(least, |gross| gross.cargo.min(least));
@@ -52,11 +39,11 @@ pub(crate) fn on_road(
 }
 
 /// A box that nothing limits but its lengthwise balance and the road.
-fn bare(road: &Road, container: &ContainerType, permille: i64) -> Result<BoxKind, Overflow> {
+fn bare(road: &Road, container: &ContainerType, permille: i64) -> BoxKind {
     let [length, width, height] = container.inside.map(Length::mm_down);
     let mut limits = Planes::of_balance(container, permille).along.to_vec();
-    limits.extend(planes_of(road, container)?);
-    Ok(BoxKind {
+    limits.extend_from_slice(road.planes());
+    BoxKind {
         length,
         width,
         door_height: height,
@@ -68,5 +55,5 @@ fn bare(road: &Road, container: &ContainerType, permille: i64) -> Result<BoxKind
         gap_end: 0,
         gap_side: 0,
         limits,
-    })
+    }
 }

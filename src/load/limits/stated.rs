@@ -1,6 +1,8 @@
 //! Which rows of the tables limit a kind of box: carriers' caps, hauliers' customs, and the rigs that
 //! carry it on their roads.
 
+use std::sync::Arc;
+
 use super::super::road::Road;
 use super::limit::{Limit, Limits};
 use super::road::on_road;
@@ -140,11 +142,7 @@ pub fn limited(way: Way<'_>, permille: i64, units: Units) -> Result<Limited, Box
     let roads = roads(&way)?;
     for road in &roads {
         let least = limits.binding().cargo;
-        let own = on_road(road, container, permille, least).map_err(|overflow| {
-            Fault::error(Code::Overflow, overflow.to_string())
-                .at(&road.rig.place, "from the measures of this rig")
-                .help("give them in whole millimetres or inches and whole kilograms or pounds")
-        })?;
+        let own = on_road(road, container, permille, least).map_err(too_fine(&road.rig))?;
         limits.roads.push(own);
     }
     if let Some(limit) = limits.each().find(|limit| limit.cargo <= container.securing) {
@@ -160,6 +158,16 @@ pub fn limited(way: Way<'_>, permille: i64, units: Units) -> Result<Limited, Box
         return Err(Box::new(fault));
     }
     Ok(Limited { limits, roads })
+}
+
+/// Why nothing is worked out of a rig.
+fn too_fine(rig: &Rig) -> impl Fn(Overflow) -> Box<Fault> {
+    |overflow| {
+        let fault = Fault::error(Code::Overflow, overflow.to_string())
+            .at(&rig.place, "from the measures of this rig")
+            .help("give them in whole millimetres or inches and whole kilograms or pounds");
+        Box::new(fault)
+    }
 }
 
 /// The limits of carriers and hauliers in force; one that lapsed is a fault, as a limit does not
@@ -231,7 +239,8 @@ fn roads(way: &Way<'_>) -> Result<Vec<Road>, Box<Fault>> {
             return Err(Box::new(fault));
         };
         let at_origin = stretch == Stretch::Origin;
-        all.push(Road { rig: (*rig).clone(), law: law.clone(), at_origin });
+        let (own, law) = (Arc::new((*rig).clone()), Arc::new(law.clone()));
+        all.push(Road::new(own, law, at_origin, way.container).map_err(too_fine(rig))?);
     }
     Ok(all)
 }

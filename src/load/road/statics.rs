@@ -36,6 +36,15 @@ impl Linear {
         self.plus(&other.times(&whole(-1)))
     }
 
+    /// The same with each fraction in lowest terms, which is done once for all loads.
+    fn reduced(&self) -> Self {
+        Self {
+            fixed: self.fixed.in_lowest_terms(),
+            per_mass: self.per_mass.in_lowest_terms(),
+            per_moment: self.per_moment.in_lowest_terms(),
+        }
+    }
+
     pub(super) fn of(fixed: Fraction) -> Self {
         Self { fixed, ..Self::zero() }
     }
@@ -69,6 +78,7 @@ pub(super) fn to_mass(grams: &Fraction) -> Result<Mass, Overflow> {
 }
 
 /// An axle with its load.
+#[derive(Debug)]
 pub(super) struct Axle {
     pub(super) group: AxleGroup,
     pub(super) at: Length,
@@ -130,10 +140,11 @@ pub(super) fn axles(
             AxleGroup::Bogie => &bogie,
         };
         load.times(&whole(1).over(&whole(i64::try_from(count(group)).unwrap_or(1).max(1))))
+            .reduced()
     };
     Ok(all.iter().map(|(group, at)| Axle { group: *group, at: *at, load: share(*group) }).collect())
 }
 
 pub(super) fn sum(axles: &[Axle]) -> Linear {
-    axles.iter().fold(Linear::zero(), |sum, axle| sum.plus(&axle.load))
+    axles.iter().fold(Linear::zero(), |sum, axle| sum.plus(&axle.load)).reduced()
 }

@@ -107,6 +107,11 @@ fn container(inside: i64, tare: &str) -> ContainerType {
     }
 }
 
+/// A rig on a road under a box.
+fn road(rig: Rig, law: RoadLaw, container: &ContainerType) -> Road {
+    Road::new(Arc::new(rig), Arc::new(law), false, container).unwrap()
+}
+
 /// Cargo in pounds with its centre of gravity in the middle of the box.
 fn in_the_middle(pounds: i64, inside: i64) -> (i128, i128) {
     let grams = i128::from(Mass::lb(Decimal::from(pounds)).unwrap().grams_up());
@@ -127,13 +132,10 @@ fn forty_foot_box_on_a_published_chassis() {
     // lease specification); tractor and tares illustrative; figures worked by the beam formulas.
     // Bogie 31,392.9; steer 11,356.1; drive 32,949.0; gross 75,698; every set passes, axles 2-5
     // by the exception for two tandems at 36 ft and more.
-    let road = Road {
-        rig: rig("396 in", "6600 lb", "210 in", "210 in"),
-        law: federal(),
-        at_origin: false,
-    };
+    let own = container(12_032, "8598 lb");
+    let road = road(rig("396 in", "6600 lb", "210 in", "210 in"), federal(), &own);
     let (grams, moment) = in_the_middle(44_000, 12_032);
-    let found = report(&road, &container(12_032, "8598 lb"), grams, moment).unwrap();
+    let found = report(&road, grams, moment).unwrap();
     let at: Vec<String> = found.axles.iter().map(|axle| axle.at.to_inches(1).to_string()).collect();
     assert_eq!(at, ["0.0", "164.0", "216.0", "549.5", "598.5"]);
     let loads: Vec<String> = found.axles.iter().map(|axle| pounds(axle.load)).collect();
@@ -161,10 +163,10 @@ fn an_axle_group_with_unequal_gaps_bears_at_the_mean_of_its_axles() {
     // 24.5 / 3 in ahead. 59,198 lb at 210 in over 396 - 8.1667 in: 32,053.9 lb, a third to each axle.
     let mut uneven = rig("396 in", "6600 lb", "210 in", "210 in");
     uneven.chassis.spacing = vec![length("49 in"), length("98 in")];
-    let road = Road { rig: uneven, law: federal(), at_origin: false };
     let own = container(12_032, "8598 lb");
+    let road = road(uneven, federal(), &own);
     let cargo = in_the_middle(44_000, 12_032);
-    let found = report(&road, &own, cargo.0, cargo.1).unwrap();
+    let found = report(&road, cargo.0, cargo.1).unwrap();
     let loads: Vec<String> = found.axles.iter().map(|axle| pounds(axle.load)).collect();
     assert_eq!(loads, ["11314", "16165", "16165", "10685", "10685", "10685"]);
     assert!(is_in_balance(&found, &own, cargo).unwrap());
@@ -176,23 +178,19 @@ fn inner_bridge_fails_although_gross_and_tandems_pass() {
     // behind the kingpin (illustrative): 42,000 lb pass with 59,935 of 60,500 on axles 2-5 over
     // 28 ft; 44,000 lb put 61,882 there and fail, with 72,960 gross and both tandems legal. The
     // break-even is near 42,580 lb.
-    let road = Road {
-        rig: rig("300 in", "7500 lb", "180 in", "175 in"),
-        law: federal(),
-        at_origin: false,
-    };
     let own = container(5_896, "4960 lb");
+    let road = road(rig("300 in", "7500 lb", "180 in", "175 in"), federal(), &own);
     let (grams, moment) = in_the_middle(42_000, 5_896);
-    let found = report(&road, &own, grams, moment).unwrap();
+    let found = report(&road, grams, moment).unwrap();
     assert!(found.is_legal());
     let inner = named(&found, "axles 2-5, bridge formula over 28 ft");
     assert_eq!((pounds(inner.load), pounds(inner.most)), ("59935".into(), "60500".into()));
     let left = inner.left.unwrap().plus(mass("42000 lb")).unwrap().to_lb(0);
     assert!((42_570..=42_590).contains(&left.try_into().unwrap()), "{left}");
     let (grams, moment) = in_the_middle(44_000, 5_896);
-    let found = report(&road, &own, grams, moment).unwrap();
+    let found = report(&road, grams, moment).unwrap();
     let broken: Vec<&str> =
-        found.checks.iter().filter(|check| !check.holds).map(|check| check.name.as_str()).collect();
+        found.checks.iter().filter(|check| !check.holds).map(|check| &*check.name).collect();
     assert_eq!(broken, ["axles 2-5, bridge formula over 28 ft (us)"]);
     assert_eq!(pounds(named(&found, "axles 2-5").load), "61882");
     assert_eq!(pounds(named(&found, "gross").load), "72960");
@@ -206,10 +204,9 @@ fn three_axles_within_eight_feet_are_a_tandem() {
     let most = |spacing: &str| {
         let mut rig = rig("300 in", "7500 lb", "180 in", "175 in");
         rig.chassis.spacing = vec![length(spacing); 2];
-        let road = Road { rig, law: law.clone(), at_origin: false };
-        let axles = axles(&road.rig, &container(5_896, "4960 lb"), Doors::Rear).unwrap();
-        let rules = rules(&road, &axles).unwrap();
-        let most: Vec<Fraction> = rules
+        let way = Statics::new(&rig, &law, &container(5_896, "4960 lb"), Doors::Rear).unwrap();
+        let most: Vec<Fraction> = way
+            .rules
             .iter()
             .filter(|rule| rule.axles == (4, 6) && !rule.is_least)
             .map(|rule| rule.most.clone())
@@ -226,9 +223,9 @@ fn custom_and_law_are_two_things() {
     // carries 46,000 lb by law (both from the worked full path; geometry illustrative).
     let mut rig = rig("396 in", "8000 lb", "230 in", "200 in");
     rig.chassis.spacing = vec![length("60 in"); 2];
-    let road = Road { rig, law: federal(), at_origin: false };
+    let road = road(rig, federal(), &container(5_896, "4960 lb"));
     let (grams, moment) = in_the_middle(44_487, 5_896);
-    let found = report(&road, &container(5_896, "4960 lb"), grams, moment).unwrap();
+    let found = report(&road, grams, moment).unwrap();
     assert!(found.is_legal(), "{:?}", found.checks);
     assert!(mass("44487 lb") > mass("44000 lb"));
 }
@@ -239,14 +236,13 @@ fn doors_look_forward_where_only_that_is_legal() {
     // around takes it off the drive axles.
     let mut rig = rig("396 in", "6600 lb", "210 in", "210 in");
     rig.doors = DoorRule::Either;
-    let road = Road { rig, law: federal(), at_origin: false };
-    let own = container(12_032, "8598 lb");
+    let road = road(rig, federal(), &container(12_032, "8598 lb"));
     let grams = i128::from(mass("44000 lb").grams_up());
     // 400 mm ahead of the middle: 1,750 lb more on the tandem or 1,640 on the drive axles.
-    let ahead = report(&road, &own, grams, 2 * grams * 5_616).unwrap();
+    let ahead = report(&road, grams, 2 * grams * 5_616).unwrap();
     assert_eq!(ahead.doors, Doors::Front);
     assert!(ahead.is_legal());
-    let behind = report(&road, &own, grams, 2 * grams * 6_416).unwrap();
+    let behind = report(&road, grams, 2 * grams * 6_416).unwrap();
     assert_eq!(behind.doors, Doors::Rear);
 }
 
@@ -255,9 +251,10 @@ fn a_share_of_the_mass_must_rest_on_the_drive_axles() {
     // Directive 96/53/EC, annex I, 4.1: at least 25 % of the whole on the driving axles.
     let mut law = federal();
     law.least_drive = Some(crate::quantity::Percent::read("45 %").unwrap());
-    let road = Road { rig: rig("396 in", "6600 lb", "210 in", "210 in"), law, at_origin: false };
+    let own = container(12_032, "8598 lb");
+    let road = road(rig("396 in", "6600 lb", "210 in", "210 in"), law, &own);
     let (grams, moment) = in_the_middle(44_000, 12_032);
-    let found = report(&road, &container(12_032, "8598 lb"), grams, moment).unwrap();
+    let found = report(&road, grams, moment).unwrap();
     let share = named(&found, "drive axles at least");
     // 45 % of 75,698 is 34,064; the drive axles carry 32,949.
     assert!(!share.holds);
@@ -269,13 +266,12 @@ fn an_axle_that_lifts_is_no_load_within_the_law() {
     // The box's middle 700 in behind the kingpin, the bogie at 396: worked by the beam, 44,000 lb
     // of cargo, box and chassis press (6,600 x 210 + 48,960 x 700) / 396 = 90,045 lb on the bogie,
     // which takes 34,485 lb off the kingpin, and off drive axles that weigh 6,900.
-    let road = Road {
-        rig: rig("396 in", "6600 lb", "210 in", "700 in"),
-        law: RoadLaw { axles: Vec::new(), gross: Vec::new(), bridge: None, ..federal() },
-        at_origin: false,
-    };
+    let short = rig("396 in", "6600 lb", "210 in", "700 in");
+    let law = RoadLaw { axles: Vec::new(), gross: Vec::new(), bridge: None, ..federal() };
+    let own = container(5_896, "4960 lb");
+    let lawless = road(short.clone(), law, &own);
     let (grams, moment) = in_the_middle(44_000, 5_896);
-    let found = report(&road, &container(5_896, "4960 lb"), grams, moment).unwrap();
+    let found = report(&lawless, grams, moment).unwrap();
     let lifted: Vec<&AxleCheck> = found.checks.iter().filter(|check| !check.holds).collect();
     assert_eq!(lifted.len(), 1, "the drive axles alone: steer axles have tare enough");
     assert_eq!(pounds(lifted[0].load), "-25407");
@@ -284,8 +280,8 @@ fn an_axle_that_lifts_is_no_load_within_the_law() {
     let unknown =
         ["steer of 1 axle", "drive of 2 axles", "bogie of 2 axles", "gross of a rig of 5 axles"];
     assert_eq!(found.uncovered, unknown);
-    let road = Road { law: federal(), ..road };
-    let found = report(&road, &container(5_896, "4960 lb"), grams, moment).unwrap();
+    let road = road(short, federal(), &own);
+    let found = report(&road, grams, moment).unwrap();
     assert_eq!(found.uncovered, Vec::<String>::new());
 }
 
@@ -306,12 +302,11 @@ proptest! {
     #[test]
     fn half_planes_say_what_the_report_says(pounds in 1i64..60_000, at in 500i64..5_400, bogie in 250i64..420, middle in 150i64..330) {
         let rig = rig(&format!("{bogie} in"), "7500 lb", "180 in", &format!("{middle} in"));
-        let road = Road { rig, law: federal(), at_origin: false };
-        let own = container(5_896, "4960 lb");
+        let road = road(rig, federal(), &container(5_896, "4960 lb"));
         let grams = i128::from(Mass::lb(Decimal::from(pounds)).unwrap().grams_up());
         let twice = 2 * grams * i128::from(at);
-        let found = report(&road, &own, grams, twice).unwrap();
-        let planes = planes(&road, &own, Doors::Rear).unwrap();
+        let found = report(&road, grams, twice).unwrap();
+        let planes = road.planes();
         prop_assert_eq!(planes.len(), found.checks.len());
         for (plane, check) in planes.iter().zip(&found.checks) {
             prop_assert_eq!(plane.excess(grams, twice, 0) <= 0, check.holds, "{}", check.name);
@@ -320,13 +315,13 @@ proptest! {
 
     #[test]
     fn dropped_planes_never_bind(kg in 0i64..25_000, permille in -50i64..=50) {
-        let road = Road { rig: rig("300 in", "7500 lb", "180 in", "175 in"), law: federal(), at_origin: false };
-        let own = container(5_896, "4960 lb");
-        let all = planes(&road, &own, Doors::Rear).unwrap();
-        let kept = sharpened(all.clone(), 25_000_000, 5_896, 50);
+        let rig = rig("300 in", "7500 lb", "180 in", "175 in");
+        let road = road(rig, federal(), &container(5_896, "4960 lb"));
+        let all = road.planes();
+        let kept = sharpened(all, 25_000_000, 5_896, 50);
         let grams = i128::from(kg) * 1_000;
         let twice = grams * 5_896 * i128::from(1_000 + 2 * permille) / 1_000;
         let holds = |planes: &[HalfPlane]| planes.iter().all(|plane| plane.excess(grams, twice, 0) <= 0);
-        prop_assert_eq!(holds(&all), holds(&kept));
+        prop_assert_eq!(holds(all), holds(&kept));
     }
 }

@@ -93,7 +93,7 @@ fn rules<'a>(report: &'a RoadReport<'_>, units: Units) -> Table<'a> {
             (true, false) => "at most",
         };
         vec![
-            Cell::text(check.name.as_str()),
+            Cell::text(&*check.name),
             figure(check.load),
             Cell::text(kept),
             figure(check.most),
