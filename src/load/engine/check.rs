@@ -3,10 +3,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use num_bigint::BigInt;
-use num_rational::BigRational;
-
 use crate::load::engine::model::problem::{BoxKind, Grouping, Loaded, Piece, Placed, Problem};
+use crate::quantity::Fraction;
 
 /// A rule that a plan breaks. `load` is the number of the box in the plan.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -320,8 +318,9 @@ fn check_line(
     breaches: &mut Vec<Breach>,
 ) {
     let Some(line) = kind.line_load else { return };
-    let ratio =
-        |mass: i64, length: i64| BigRational::new(BigInt::from(mass), BigInt::from(length.max(1)));
+    let ratio = |mass: i64, length: i64| {
+        Fraction::whole(mass.into()).over(&Fraction::whole(length.max(1).into()))
+    };
     let limit = ratio(line.mass, line.per_length);
     let stations: BTreeSet<i64> = places.iter().map(|place| place.x).collect();
     for station in stations {
@@ -330,7 +329,7 @@ fn check_line(
             let piece = &problem.pieces[place.piece];
             let length = extents(piece, place.turned).0;
             if place.x <= station && station < place.x + length {
-                sum += ratio(piece.mass, length);
+                sum = sum.plus(&ratio(piece.mass, length));
             }
         }
         if sum > limit {
