@@ -4,7 +4,7 @@
 //! IAS 2, paragraphs 10 and 11, asks for what is directly attributable; area is a policy of this tool.
 
 use super::sums::Sums;
-use crate::bill::{Charge, ChargedOn, Sets, Spreader, ValuePart, cannot_spread};
+use crate::bill::{Charge, ChargedOn, Sets, Spreader, ValuePart, cannot_spread, weight_id};
 use crate::customs::Entry;
 use crate::fault::Report;
 use crate::quantity::{Currency, Exact, Weights};
@@ -53,9 +53,20 @@ pub(crate) fn by_slab(
         ChargedOn::Insured => charge.leg <= Leg::MainCarriage && charge.is_valued(),
         _ => false,
     };
+    // Charges that are shared by the same weights count as one: many boxes have many of one row.
+    let mut like: Vec<(&Charge, Exact)> = Vec::new();
     for charge in charges.iter().filter(counts) {
-        let weights = spreader.weights(charge, sets, report)?;
         let amount = Exact::from(charge.book());
+        let same = |one: &Charge| {
+            one.by.is_none() && charge.by.is_none() && weight_id(one) == weight_id(charge)
+        };
+        match like.iter_mut().find(|(one, _)| same(one)) {
+            Some((_, sum)) => *sum = sum.plus(&amount).ok()?,
+            None => like.push((charge, amount)),
+        }
+    }
+    for (charge, amount) in like {
+        let weights = spreader.weights(charge, sets, report)?;
         for (position, slab) in sets.members(charge.scope.set).enumerate() {
             let sum = sums.get_mut(slab)?;
             *sum = sum.plus(&weights.share(&amount, std::iter::once(position))).ok()?;

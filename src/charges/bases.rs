@@ -8,7 +8,7 @@ use crate::customs::{Entry, EntryLine, taxed_value};
 use crate::fault::{Code, Fault, Report};
 use crate::price::{Terms, told};
 use crate::quantity::{Decimal, Exact, Money};
-use crate::trade::{ChargeRow, Leg, ScopeKind, WhatOf};
+use crate::trade::{ChargeRow, Leg, Rate, ScopeKind, WhatOf};
 
 /// What a percentage of a row is of, for an object.
 pub(super) fn base(
@@ -100,22 +100,20 @@ pub(super) fn of_what(
     entry: Option<&Entry>,
     (row, of): (&ChargeRow, &WhatOf),
 ) -> String {
-    match (row.insured, of) {
-        (Some(insured), _) => {
+    match (&row.rate.value, of) {
+        (Rate::Premium { insured, .. }, _) => {
             format!("{insured} of cost, insurance and freight, itself inside; cost and freight")
         }
-        (None, WhatOf::ContinuousBond) => {
+        (_, WhatOf::ContinuousBond) => {
             let entries = terms.bond(&row.rate.place).map_or(0, |bond| bond.entries);
             format!("the continuous bond, shared by {entries} entries")
         }
-        (None, WhatOf::SingleBond) => {
-            match entry.and_then(|entry| entry.restricted_bond.as_ref()) {
-                Some((times, agency)) => {
-                    format!("{times} times the entered value (restricted: {agency})")
-                }
-                None => "entered value, duties, taxes and fees".to_owned(),
+        (_, WhatOf::SingleBond) => match entry.and_then(|entry| entry.restricted_bond.as_ref()) {
+            Some((times, agency)) => {
+                format!("{times} times the entered value (restricted: {agency})")
             }
-        }
-        (None, of) => of.word().into_owned(),
+            None => "entered value, duties, taxes and fees".to_owned(),
+        },
+        (_, of) => of.word().into_owned(),
     }
 }

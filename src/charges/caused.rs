@@ -158,7 +158,7 @@ fn duty(desk: Desk<'_, '_>, job: &Job<'_>) -> ([Decimal; 2], bool) {
 /// The rates of insurance that grow with what boxes cost, at least and at most: not those that stand at
 /// their floor or cap whatever the freight.
 fn premiums(desk: Desk<'_, '_>, job: &Job<'_>, sets: &Sets) -> [Vec<(Percent, Percent)>; 2] {
-    let of_insured = |row: &ChargeRow| row.insured.is_some();
+    let of_insured = |row: &ChargeRow| matches!(row.rate.value, Rate::Premium { .. });
     let insured: Vec<&ChargeRow> = rows(desk, of_insured).collect();
     let (mut least, mut most) = (Vec::new(), Vec::new());
     let bears = |row: &ChargeRow| {
@@ -168,12 +168,10 @@ fn premiums(desk: Desk<'_, '_>, job: &Job<'_>, sets: &Sets) -> [Vec<(Percent, Pe
     let worth = insured.iter().any(|row| row.minimum.is_some() || row.maximum.is_some());
     let worth = worth.then(|| value_of_goods(job, sets)).flatten();
     for row in insured {
-        let (Rate::Percent(rate, _), Some(share)) = (&row.rate.value, row.insured) else {
-            continue;
-        };
+        let Rate::Premium { rate, insured: share } = &row.rate.value else { continue };
         let at = |times: i64| {
             let worth = worth.as_ref()?.times(Decimal::from(times));
-            premium(*rate, share, &worth)
+            premium(*rate, *share, &worth)
         };
         let reaches = |times: i64, bound: Money| {
             at(times).and_then(|one| one.compare(bound)).is_some_and(std::cmp::Ordering::is_ge)
@@ -184,11 +182,11 @@ fn premiums(desk: Desk<'_, '_>, job: &Job<'_>, sets: &Sets) -> [Vec<(Percent, Pe
         if stands {
             continue;
         }
-        most.push((*rate, share));
+        most.push((*rate, *share));
         let is_free = row.minimum.is_none_or(|floor| reaches(1, floor))
             && row.maximum.is_none_or(|cap| !reaches(MOST_OF_GOODS, cap));
         if is_free && bears(row) {
-            least.push((*rate, share));
+            least.push((*rate, *share));
         }
     }
     [least, most]

@@ -32,6 +32,9 @@ struct Billed<'a> {
     booked: Arc<Booked>,
 }
 
+/// Rows of one purpose.
+type Rows<'a> = Vec<&'a ChargeRow>;
+
 /// The bill of each box of the plan, which like boxes share.
 type Bills<'a> = Vec<Arc<Vec<Billed<'a>>>>;
 
@@ -159,7 +162,6 @@ fn apply<'a>(
             return None;
         }
     }
-    type Rows<'a> = Vec<&'a ChargeRow>;
     let (parts, others): (Rows<'a>, Rows<'a>) = purpose.rows.iter().partition(|row| is_part(row));
     let (mut boxed, plain): (Rows<'a>, Rows<'a>) =
         others.into_iter().partition(|row| by_box(row, shipment));

@@ -103,7 +103,7 @@ fn stand(row: &ChargeRow, entry: &Entry, values: &[Exact]) -> Option<Stand> {
     let rate = match row.rate.value {
         Rate::Amount(amount) => return Some(Stand::At(amount)),
         Rate::Percent(rate, _) => rate,
-        Rate::Each { .. } | Rate::Tiers(_) => return None,
+        _ => return None,
     };
     let own = on(row, entry).filter_map(|(at, _)| values.get(at));
     let sum = own.fold(Exact::zero(entry.currency), |sum, one| sum.plus(one).unwrap_or(sum));

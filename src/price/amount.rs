@@ -174,29 +174,27 @@ fn worked<'a>(
         (Rate::Tiers(tiers), Quantity::Count(count)) if tiers.by != TierBy::Gross => {
             by_count(row, tiers, count, times).map_err(too_large)
         }
-        (Rate::Percent(rate, WhatOf::Payments), Quantity::Paid(flows)) => {
-            let runs = row.interest.ok_or(Box::new(Reason::OtherQuantity(row)))?;
-            let until = terms.days.of(runs.until);
+        (Rate::Interest(rate, runs), Quantity::Paid(flows)) => {
+            let (rate, runs, until) = (*rate, *runs, terms.days.of(runs.until));
             let exact = flows.iter().try_fold(Exact::zero(terms.book), |sum, (day, amount)| {
-                sum.plus(&interest_on(*amount, *day, until, *rate, runs))
+                sum.plus(&interest_on(*amount, *day, until, rate, runs))
             });
             let exact = exact.map_err(too_large)?;
-            Ok((exact.clone(), How::Interest { rate: *rate, terms: runs, exact }))
+            Ok((exact.clone(), How::Interest { rate, terms: runs, exact }))
         }
         (Rate::Percent(rate, of), Quantity::Of(base)) => {
-            let part = match row.insured {
-                Some(insured) => {
-                    let premium = premium(*rate, insured, base);
-                    premium.ok_or(Box::new(Reason::AllPremium(row)))?
-                }
-                None => base.percent(*rate),
-            };
+            let part = base.percent(*rate);
             let part = times.map_or(part.clone(), |times| part.times(times.count));
             let exact = shared_bond(row, of, part, terms)?;
             Ok((exact.clone(), How::Part { rate: *rate, times, exact }))
         }
-        (Rate::Each { amount, each, of }, Quantity::Of(base)) => {
-            let (amount, each, begun) = (*amount, *each, row.begun);
+        (Rate::Premium { rate, insured }, Quantity::Of(base)) => {
+            let part = premium(*rate, *insured, base).ok_or(Box::new(Reason::AllPremium(row)))?;
+            let exact = times.map_or(part.clone(), |times| part.times(times.count));
+            Ok((exact.clone(), How::Part { rate: *rate, times, exact }))
+        }
+        (Rate::Each { amount, each, of, begun }, Quantity::Of(base)) => {
+            let (amount, each, begun) = (*amount, *each, *begun);
             let base_in = base.currency();
             let exact = for_each(amount, each, base, begun).ok_or(Box::new(Reason::OtherEach {
                 row,

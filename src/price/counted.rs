@@ -2,7 +2,9 @@
 
 use super::legs::event_of;
 use crate::fault::At;
-use crate::trade::{ChargeRow, Event, Per, Rate, ScopeKind, Shipment, TierBy, Tiers, WhatOf};
+use crate::trade::{
+    ChargeRow, Clock, Event, Per, Rate, ScopeKind, Shipment, TierBy, Tiers, WhatOf,
+};
 
 /// The scope that a shipment's policy asks for, or the row: `None` leaves it to what the row is counted
 /// by.
@@ -62,7 +64,8 @@ pub fn by_entry(row: &ChargeRow, shipment: &Shipment) -> bool {
 /// Whether the day of entry changes what a row comes to: it counts days from it, is converted or
 /// paid by it.
 pub fn goes_by_entry(row: &ChargeRow) -> bool {
-    let of_days = row.days.is_some_and(|(from, to)| [from, to].contains(&Event::Entered));
+    let between = row.clock.as_ref().and_then(Clock::between);
+    let of_days = between.is_some_and(|(from, to)| [from, to].contains(&Event::Entered));
     let mut rules = row.due.iter().chain(&row.recovered);
     of_days
         || event_of(row.leg) == Event::Entered

@@ -3,7 +3,7 @@
 use super::terms::Terms;
 use super::why::{Reason, Why};
 use crate::quantity::{Decimal, Exact, Hours, Money, Overflow, Percent};
-use crate::trade::{ChargeRow, Date, DayCount, Interest, Per, Tiers, WorkCalendar};
+use crate::trade::{ChargeRow, Clock, Date, DayCount, Interest, Tiers};
 
 /// Time that is charged, in its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,38 +19,35 @@ pub struct Times {
 /// # Errors
 /// Where a calendar does not cover the days.
 pub(super) fn times<'a>(row: &'a ChargeRow, terms: &Terms<'a>) -> Result<Option<Times>, Why<'a>> {
-    if let Some(hours) = &row.hours {
-        // Hours that the shipment does not state are hours that nobody expects.
-        let stated = terms.hours.iter().find(|(name, _)| name.value == hours.value);
-        let beyond = stated.map_or(Hours::ZERO, |(_, hours)| hours.beyond(row.free_hours));
-        let counted = if row.begun { beyond.begun() } else { beyond };
-        return Ok(Some(Times { count: counted.figure(), unit: "hour" }));
-    }
-    let Some((from, to)) = row.days else { return Ok(None) };
-    let (from, to) = (terms.days.of(from), terms.days.of(to));
-    let (count, unit) = match row.per {
-        Some(Per::Month) => (begun_months(from, to, 1), "month"),
-        Some(Per::Quarter) => (begun_months(from, to, 3), "quarter"),
-        _ => {
-            let charged = row.day_count.charged(from, to, row.free_days);
-            let unit = match row.day_count {
-                DayCount::Working(_) => "working day",
-                DayCount::Calendar | DayCount::FreeWorking(_) => "day",
+    let days = |(from, to)| (terms.days.of(from), terms.days.of(to));
+    let (count, unit) = match &row.clock {
+        None => return Ok(None),
+        Some(Clock::Hours { name, free, begun }) => {
+            // Hours that the shipment does not state are hours that nobody expects.
+            let stated = terms.hours.iter().find(|(stated, _)| stated.value == name.value);
+            let beyond = stated.map_or(Hours::ZERO, |(_, hours)| hours.beyond(*free));
+            let counted = if *begun { beyond.begun() } else { beyond };
+            (counted.figure(), "hour")
+        }
+        Some(Clock::Months { between, each }) => {
+            let (from, to) = days(*between);
+            let unit = if *each == 1 { "month" } else { "quarter" };
+            (Decimal::from(begun_months(from, to, *each)), unit)
+        }
+        Some(Clock::Days { between, free, count }) => {
+            let (from, to) = days(*between);
+            let (unit, calendar) = match count {
+                DayCount::Calendar => ("day", None),
+                DayCount::FreeWorking(calendar) => ("day", Some(calendar)),
+                DayCount::Working(calendar) => ("working day", Some(calendar)),
             };
-            let (calendar, needed_at) = (calendar(row), &row.place);
-            let charged =
-                charged.map_err(|day| Box::new(Reason::NotCovered { day, calendar, needed_at }))?;
-            (charged, unit)
+            let charged = count.charged(from, to, *free).map_err(|day| {
+                Box::new(Reason::NotCovered { day, calendar, needed_at: &row.place })
+            })?;
+            (Decimal::from(charged), unit)
         }
     };
-    Ok(Some(Times { count: Decimal::from(count), unit }))
-}
-
-fn calendar(row: &ChargeRow) -> Option<&WorkCalendar> {
-    match &row.day_count {
-        DayCount::Calendar => None,
-        DayCount::Working(calendar) | DayCount::FreeWorking(calendar) => Some(calendar),
-    }
+    Ok(Some(Times { count, unit }))
 }
 
 /// Spans of so many calendar months from one day to another, a part of one counted whole: a letter

@@ -4,9 +4,9 @@
 use super::keys::each;
 use super::table::{self, Table};
 use crate::fault::{At, Code, Fault, Report};
-use crate::quantity::{Decimal, Mass, Money, Written};
+use crate::quantity::{Decimal, Hours, Mass, Money, Written};
 use crate::trade::{
-    ChargeRow, DayCount, DayCountWord, Due, DueRule, Event, Per, Rate, Tier, TierBy, Tiers,
+    ChargeRow, Clock, DayCount, DayCountWord, Due, DueRule, Event, Per, Rate, Tier, TierBy, Tiers,
     Treatment, WEEKDAYS, WhatOf, Window, WorkCalendar,
 };
 
@@ -157,8 +157,29 @@ fn idle_calendar(row: &Table<'_>) -> Fault {
         .help("count working days, or remove it")
 }
 
+/// The time that a row charges, of its days, those that are free and how they are counted, and of its
+/// hours, those that are free and whether a part counts whole.
+pub(super) fn clock(
+    per: Option<Per>,
+    (days, free_days, count): (Option<(Event, Event)>, u32, DayCount),
+    (hours, free, begun): (Option<At<String>>, Hours, bool),
+) -> Option<Clock> {
+    match (hours, per, days) {
+        (Some(name), ..) => Some(Clock::Hours { name, free, begun }),
+        (None, Some(Per::Month), Some(between)) => Some(Clock::Months { between, each: 1 }),
+        (None, Some(Per::Quarter), Some(between)) => Some(Clock::Months { between, each: 3 }),
+        (None, _, Some(between)) => Some(Clock::Days { between, free: free_days, count }),
+        (None, _, None) => None,
+    }
+}
+
 /// What a row that counts time must have, and what one that counts none must not.
-pub(super) fn check_time(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
+pub(super) fn check_time(
+    charge: &ChargeRow,
+    (free_days, begun, has_interest): (u32, bool, bool),
+    row: &Table<'_>,
+    report: &mut Report,
+) {
     let fault = |code, message: &str, key: &str, label: &str| {
         Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&row.place_of(key), label)
     };
@@ -181,7 +202,7 @@ pub(super) fn check_time(charge: &ChargeRow, row: &Table<'_>, report: &mut Repor
         Some(per) => span || per == Per::Container,
         None => !of_charge,
     };
-    if !counts_days && (row.has("days") || charge.free_days > 0) {
+    if !counts_days && (row.has("days") || free_days > 0) {
         let key = if row.has("days") { "days" } else { "free-days" };
         let what = "it counts days without being per day or per container";
         report.add(
@@ -210,7 +231,7 @@ pub(super) fn check_time(charge: &ChargeRow, row: &Table<'_>, report: &mut Repor
             .help("name the hours of the shipment that it counts, such as hours = \"waiting\""),
         );
     }
-    if charge.begun && !by_hour && !matches!(charge.rate.value, Rate::Each { .. }) {
+    if begun && !by_hour && !matches!(charge.rate.value, Rate::Each { .. }) {
         let what = "`part` is for hours, and for an amount for `each` so much";
         report.add(fault(Code::Contradiction, what, "part", "no part is counted here"));
     }
@@ -234,8 +255,8 @@ pub(super) fn check_time(charge: &ChargeRow, row: &Table<'_>, report: &mut Repor
         }
     }
     let of_payments = matches!(charge.rate.value.of(), Some(WhatOf::Payments));
-    let percent = matches!(charge.rate.value, Rate::Percent(..));
-    if of_payments != charge.interest.is_some() || (of_payments && !percent) {
+    let percent = charge.rate.value.percent().is_some();
+    if of_payments != has_interest || (of_payments && !percent) {
         let key =
             ["days-in-year", "until", "of"].into_iter().find(|key| row.has(key)).unwrap_or("per");
         let what = "a percentage of payments, `days-in-year` and `until` go together";

@@ -3,13 +3,14 @@
 use std::borrow::Cow;
 
 use super::calendar::{Event, Window, word_of};
+use super::clock::Clock;
 use super::code::Country;
 use super::scope::ScopeKind;
 use super::term::Leg;
 use super::tier::Tiers;
-use super::workday::{DayCount, DueRule};
+use super::workday::DueRule;
 use crate::fault::{At, Place};
-use crate::quantity::{Hours, Money, Percent};
+use crate::quantity::{Money, Percent};
 
 /// The tables of charge rows. A forwarder's or haulier's offer is a choice within one table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -224,8 +225,17 @@ impl WhatOf {
 pub enum Rate {
     /// An amount of money per unit.
     Amount(Money),
-    /// A percentage of something.
+    /// A percentage of something that is known beforehand.
     Percent(Percent, WhatOf),
+    /// A premium: a percentage of the insured value, which contains it.
+    Premium {
+        /// The percentage.
+        rate: Percent,
+        /// The share of cost, insurance and freight that is insured.
+        insured: Percent,
+    },
+    /// Interest on what has been paid.
+    Interest(Percent, Interest),
     /// An amount for each so much of something: 5 dollars a thousand of a bond.
     Each {
         /// The amount.
@@ -234,6 +244,8 @@ pub enum Rate {
         each: Money,
         /// Of what.
         of: WhatOf,
+        /// Whether a part counts as a whole one.
+        begun: bool,
     },
     /// An amount that goes by tiers.
     Tiers(Tiers),
@@ -244,7 +256,19 @@ impl Rate {
     pub fn of(&self) -> Option<&WhatOf> {
         match self {
             Self::Percent(_, of) | Self::Each { of, .. } => Some(of),
+            Self::Premium { .. } => Some(&WhatOf::InsuredValue),
+            Self::Interest(..) => Some(&WhatOf::Payments),
             Self::Amount(_) | Self::Tiers(_) => None,
+        }
+    }
+
+    /// The percentage, for a rate that is one.
+    pub fn percent(&self) -> Option<Percent> {
+        match self {
+            Self::Percent(rate, _) | Self::Premium { rate, .. } | Self::Interest(rate, _) => {
+                Some(*rate)
+            }
+            Self::Amount(_) | Self::Each { .. } | Self::Tiers(_) => None,
         }
     }
 }
@@ -254,7 +278,11 @@ impl std::fmt::Display for Rate {
         match self {
             Self::Amount(amount) => write!(f, "{amount}"),
             Self::Percent(percent, of) => write!(f, "{percent} of {}", of.word()),
-            Self::Each { amount, each, of } => write!(f, "{amount} for {each} of {}", of.word()),
+            Self::Premium { rate, .. } => write!(f, "{rate} of {}", WhatOf::InsuredValue.word()),
+            Self::Interest(rate, _) => write!(f, "{rate} of {}", WhatOf::Payments.word()),
+            Self::Each { amount, each, of, .. } => {
+                write!(f, "{amount} for {each} of {}", of.word())
+            }
             Self::Tiers(tiers) => {
                 let prices: Vec<String> =
                     tiers.tiers.iter().map(|tier| tier.amount.amount().to_string()).collect();
@@ -414,22 +442,8 @@ pub struct ChargeRow {
     pub rate: At<Rate>,
     /// What it is counted by; for a percentage of a charge, as that charge is.
     pub per: Option<Per>,
-    /// For a charge per day: from which event to which.
-    pub days: Option<(Event, Event)>,
-    /// Days that are free before the counting starts.
-    pub free_days: u32,
-    /// Which days count.
-    pub day_count: DayCount,
-    /// For a charge per hour: the hours of the shipment it counts, by their name.
-    pub hours: Option<At<String>>,
-    /// Hours that are free.
-    pub free_hours: Hours,
-    /// Whether a part of a unit counts as a whole one.
-    pub begun: bool,
-    /// For a percentage of payments: how it becomes interest.
-    pub interest: Option<Interest>,
-    /// The percentage of cost, insurance and freight that is insured.
-    pub insured: Option<Percent>,
+    /// The time that it charges: its rate is for each unit of that.
+    pub clock: Option<Clock>,
     /// The least it comes to.
     pub minimum: Option<Money>,
     /// The most it comes to.

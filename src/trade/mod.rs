@@ -13,6 +13,7 @@ pub mod bond;
 pub mod calendar;
 pub mod charge;
 pub mod charge_name;
+mod clock;
 pub mod code;
 pub mod container;
 pub mod control;
@@ -44,6 +45,7 @@ pub use charge::{
     Basis, ChargeRow, Exempt, ExemptIf, Interest, Key, Matches, Per, Rate, TableName, Treatment,
     WhatOf,
 };
+pub use clock::Clock;
 pub use code::{Country, Lane, Port};
 pub use container::{ContainerNumber, ContainerType};
 pub use control::{Control, Handover};

@@ -4,8 +4,8 @@ use super::super::table::{self, Table};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Hours, Length, Mass};
 use crate::trade::{
-    Dates, DeliveryTerm, Incoterm, Invoice, Key, Lane, PolicyRule, Port, ScopeKind, TableName,
-    Tariffs, Timber, Treatment,
+    Clock, Dates, DeliveryTerm, Incoterm, Invoice, Key, Lane, PolicyRule, Port, ScopeKind,
+    TableName, Tariffs, Timber, Treatment,
 };
 
 /// A road class that no row names would change nothing, without a word.
@@ -134,8 +134,11 @@ pub(super) fn hours(
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Vec<(At<String>, Hours)> {
-    let counted = tariffs.charges.iter().filter_map(|row| row.hours.as_ref());
-    let known: Vec<&str> = counted.map(|name| name.value.as_str()).collect();
+    let counted = tariffs.charges.iter().filter_map(|row| match &row.clock {
+        Some(Clock::Hours { name, .. }) => Some(name.value.as_str()),
+        _ => None,
+    });
+    let known: Vec<&str> = counted.collect();
     let rows = top.rows("hours", report);
     let mut all: Vec<(At<String>, Hours)> = Vec::new();
     for row in rows {

@@ -3,14 +3,14 @@
 use super::super::keys::{Named, Names, countries, each, matches, required_name};
 use super::super::packing::{is_side, sides};
 use super::super::table::Table;
-use super::super::timing::{check_time, days, timing};
-use super::rate::{interest, rate};
+use super::super::timing::{check_time, clock, days, timing};
+use super::rate::{grown, interest, rate};
 
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Hours, Money, Percent, Size};
 use crate::trade::{
     Basis, BondStep, ChargeRow, ContinuousBond, Exempt, Key, Leg, LimitKind, LimitOn, LimitRow,
-    NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf, Window,
+    NominalSlab, Per, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf, Window,
     WorkCalendar, scopes, wrong_scope,
 };
 
@@ -96,14 +96,15 @@ pub(super) fn charge(
     let matches = matches(row, names, report);
     let name = row.required_text("name", report);
     let leg = row.required_word("leg", &Leg::ALL, report);
-    let rate = rate(row, report);
+    let begun = row.word("part", &[(true, "whole"), (false, "exact")], report);
+    let begun = begun.is_some_and(|at| at.value);
+    let rate = rate(row, begun, report);
     let per = row.word("per", &Per::ALL, report);
     let days = days(row, report);
     let free_days = row.count("free-days", report);
     let timing = timing(row, calendars, report);
     let hours = row.text("hours", report);
     let free_hours = row.optional::<Hours>("free-hours", report);
-    let begun = row.word("part", &[(true, "whole"), (false, "exact")], report);
     let interest = interest(row, report);
     let insured = row.optional::<Percent>("insured", report);
     let minimum = row.optional::<Money>("minimum", report);
@@ -125,22 +126,17 @@ pub(super) fn charge(
         (None, true) => Basis::Law,
         (None, false) => Basis::Assumed,
     };
-    let timing = timing?;
+    let (timing, per) = (timing?, per.map(|at| at.value));
+    let free_days = free_days.map_or(0, |at| at.value);
+    let free_hours = free_hours.map_or(Hours::ZERO, |at| at.value);
     let charge = ChargeRow {
         table,
         matches,
         name: name?.value,
         leg: leg?.value,
-        rate: rate?,
-        per: per.map(|at| at.value),
-        days,
-        free_days: free_days.map_or(0, |at| at.value),
-        day_count: timing.day_count,
-        hours,
-        free_hours: free_hours.map_or(Hours::ZERO, |at| at.value),
-        begun: begun.is_some_and(|at| at.value),
-        interest,
-        insured: insured.map(|at| at.value),
+        rate: rate?.map(|rate| grown(rate, insured.map(|at| at.value), interest)),
+        per,
+        clock: clock(per, (days, free_days, timing.day_count), (hours, free_hours, begun)),
         minimum: minimum.map(|at| at.value),
         maximum: maximum.map(|at| at.value),
         scope,
@@ -157,6 +153,7 @@ pub(super) fn charge(
         place: row.place(),
     };
     check_charge(&charge, row, report);
+    check_time(&charge, (free_days, begun, interest.is_some()), row, report);
     Some(charge)
 }
 
@@ -188,8 +185,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .help("give the leg on which the charge falls, such as \"import clearance\""),
         );
     }
-    check_time(charge, row, report);
-    if let Rate::Percent(percent, of) = &charge.rate.value
+    if let (Some(percent), Some(of)) = (charge.rate.value.percent(), charge.rate.value.of())
         && percent.fraction().is_sign_negative()
         && !percent.fraction().is_zero()
     {

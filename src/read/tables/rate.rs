@@ -8,7 +8,7 @@ use crate::trade::{Event, Interest, Rate, WhatOf};
 
 /// What a row charges: `amount`; `rate` with `of`; `amount` for `each` so much `of` something; or
 /// `tiers`.
-pub(super) fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
+pub(super) fn rate(row: &Table<'_>, begun: bool, report: &mut Report) -> Option<At<Rate>> {
     let amount = row.optional::<Money>("amount", report);
     let percent = row.optional::<Percent>("rate", report);
     let of = row.text("of", report);
@@ -29,7 +29,7 @@ pub(super) fn rate(row: &Table<'_>, report: &mut Report) -> Option<At<Rate>> {
         return tiers.map(|tiers| At { value: Rate::Tiers(tiers), place: row.place_of("tiers") });
     }
     if row.has("each") {
-        return each_of(row, amount, each, of, report);
+        return each_of(row, amount, each, (of, begun), report);
     }
     match (amount, percent) {
         (Some(_), Some(_)) => {
@@ -80,7 +80,7 @@ fn each_of(
     row: &Table<'_>,
     amount: Option<At<Money>>,
     each: Option<At<Money>>,
-    of: Option<At<String>>,
+    (of, begun): (Option<At<String>>, bool),
     report: &mut Report,
 ) -> Option<At<Rate>> {
     for key in ["amount", "of"] {
@@ -102,9 +102,22 @@ fn each_of(
     }
     let of = WhatOf::of(of.value);
     Some(At {
-        value: Rate::Each { amount: amount.value, each: each.value, of },
+        value: Rate::Each { amount: amount.value, each: each.value, of, begun },
         place: amount.place,
     })
+}
+
+/// The rate with the share that is insured, or with what turns a percentage of payments into interest.
+pub(super) fn grown(rate: Rate, insured: Option<Percent>, interest: Option<Interest>) -> Rate {
+    match (rate, insured, interest) {
+        (Rate::Percent(rate, WhatOf::InsuredValue), Some(insured), _) => {
+            Rate::Premium { rate, insured }
+        }
+        (Rate::Percent(rate, WhatOf::Payments), _, Some(interest)) => {
+            Rate::Interest(rate, interest)
+        }
+        (rate, ..) => rate,
+    }
 }
 
 /// Reads what turns a percentage of payments into interest: `days-in-year` and `until`.

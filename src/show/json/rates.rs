@@ -9,7 +9,7 @@ use super::parts::{FORMAT, percent, plain, write};
 use crate::fault::Place;
 use crate::quantity::{Money, Percent};
 use crate::trade::{
-    ChargeRow, Country, Date, DutyRate, LimitOn, LimitRow, Per, Rate, Tariffs, Window,
+    ChargeRow, Country, Date, DutyRate, LimitOn, LimitRow, Per, Rate, Tariffs, WhatOf, Window,
 };
 
 #[derive(Serialize)]
@@ -141,8 +141,10 @@ fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
             currency: amount.currency().code(),
             per,
         },
-        Rate::Percent(rate, of) => percentage(*rate, &of.word(), per),
-        Rate::Each { amount, each, of } => OfRate::ForEach {
+        Rate::Percent(rate, _) | Rate::Premium { rate, .. } | Rate::Interest(rate, _) => {
+            percentage(*rate, &row.rate.value.of().map(WhatOf::word).unwrap_or_default(), per)
+        }
+        Rate::Each { amount, each, of, .. } => OfRate::ForEach {
             amount: plain(*amount),
             currency: code(amount),
             each: plain(*each),
