@@ -20,7 +20,6 @@ const MEMO: usize = 32;
 
 /// The charge of a row for an object.
 pub(super) fn charge(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     row: &ChargeRow,
@@ -29,21 +28,20 @@ pub(super) fn charge(
 ) -> Option<()> {
     let base = match row.rate.value.of() {
         None => None,
-        Some(of) => Some(base(job, turn, sums, (row, of), &object, report)?),
+        Some(of) => Some(base(turn, sums, (row, of), &object, report)?),
     };
-    charge_on(job, turn, sums, row, (object, base), report)
+    charge_on(turn, sums, row, (object, base), report)
 }
 
 /// The charge of a row for an object, on a base that is known.
 pub(super) fn charge_on(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     row: &ChargeRow,
     (object, base): (Counted, Option<Base>),
     report: &mut Report,
 ) -> Option<()> {
-    let dates = dates(job, turn, sums, row, &object);
+    let dates = dates(turn, sums, row, &object);
     let of = base.as_ref().map(|base| base.amount.clone());
     let (count, entered, entry) = (object.count, dates.entered, turn.entry);
     let asked = Asked { row, count, base: of.clone(), entered, entry };
@@ -54,7 +52,7 @@ pub(super) fn charge_on(
             if !row.by_importer {
                 sums.served.insert(row.leg);
             }
-            let terms = job.terms().on(dates);
+            let terms = turn.job.terms().on(dates);
             let flows;
             let quantity = match (row.rate.value.of(), &base) {
                 (Some(WhatOf::Payments), _) => {
@@ -65,22 +63,22 @@ pub(super) fn charge_on(
                 (_, None) => Quantity::Count(count),
             };
             let priced = told(price::amount(row, quantity, &terms), report)?;
-            let kind = Arc::new(kind(job, &sums.charges, row, priced.due));
+            let kind = Arc::new(kind(turn.job, &sums.charges, row, priced.due));
             let booked = Arc::new(booked(&terms, sums.entry(turn), row, priced, base));
             sums.memo.truncate(MEMO - 1);
             sums.memo.insert(0, (asked, kind.clone(), booked.clone()));
             (kind, booked)
         }
     };
-    if row.per == Some(Per::Entry) && turn.entry.is_some() {
+    if row.per == Per::Entry && turn.entry.is_some() {
         let of = of.and_then(|of| of.round().ok());
         sums.by_entry.push((row.place.clone(), of, booked.amount));
     }
     if !booked.amount.is_zero() {
         let on = object.on;
-        let scope = scope(job, turn, sums, row, object, report)?;
+        let scope = scope(turn, sums, row, object, report)?;
         let charge = Charge { kind, on, scope, booked, by: None };
-        let charge = attributed(job.shipment, sums, charge, report)?;
+        let charge = attributed(turn.job.shipment, sums, charge, report)?;
         sums.charges.push(charge);
     }
     Some(())
@@ -88,15 +86,9 @@ pub(super) fn charge_on(
 
 /// The days that a row goes by on an object: what lies on one entry alone goes by the day of that
 /// entry, what lies on several by the shipment's.
-fn dates(
-    job: &Job<'_>,
-    turn: Turn<'_>,
-    sums: &Sums<'_>,
-    row: &ChargeRow,
-    object: &Counted,
-) -> Dates {
-    let shipment = job.shipment;
-    let dates = sums.dates(shipment, turn);
+fn dates(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow, object: &Counted) -> Dates {
+    let shipment = turn.job.shipment;
+    let dates = sums.dates(turn);
     if turn.entry.is_some() || shipment.filings.len() < 2 || !goes_by_entry(row) {
         return dates;
     }
@@ -106,7 +98,7 @@ fn dates(
 
 /// What the row's charges have in common.
 pub(super) fn kind(
-    job: &Job<'_>,
+    job: Job<'_>,
     charges: &[Charge],
     row: &ChargeRow,
     payable: Payable,

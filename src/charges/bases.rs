@@ -1,7 +1,6 @@
 //! What a percentage is of: the base, exactly, and no sum of rounded shares.
 
 use super::finance::paid_for;
-use super::job::Job;
 use super::sums::{Counted, Sums, Turn};
 use crate::bill::{Base, Charge, Sets};
 use crate::customs::{Entry, EntryLine, taxed_value};
@@ -12,14 +11,13 @@ use crate::trade::{ChargeRow, Leg, Rate, ScopeKind, WhatOf};
 
 /// What a percentage of a row is of, for an object.
 pub(super) fn base(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     (row, of): (&ChargeRow, &WhatOf),
     object: &Counted,
     report: &mut Report,
 ) -> Option<Base> {
-    let book = job.shipment.yard.currency;
+    let book = turn.job.shipment.yard.currency;
     let mut sum = |chosen: &dyn Fn(&Charge) -> bool| {
         let mut total = Exact::zero(book);
         let Sums { sets, spreader, charges, .. } = &mut *sums;
@@ -44,7 +42,7 @@ pub(super) fn base(
         WhatOf::Charge(name) => sum(&|charge| charge.name == *name),
         WhatOf::SingleBond => single_bond(turn, sums).map(Exact::from),
         WhatOf::ContinuousBond => {
-            let terms = job.terms().on(sums.dates(job.shipment, turn));
+            let terms = turn.job.terms().on(sums.dates(turn));
             continuous_bond(&terms, row, report).map(Exact::from)
         }
         WhatOf::Payments => paid_for(&sums.charges, book).map(Exact::from),
@@ -57,7 +55,7 @@ pub(super) fn base(
             let lines: Vec<&EntryLine> = lines.collect();
             if *of == WhatOf::TaxedValue {
                 let charges = (&sums.charges[..], &sums.sets);
-                return taxed_value(&job.case(), entry, &lines, charges, report);
+                return taxed_value(&turn.job.case(), entry, &lines, charges, report);
             }
             let entered = lines.iter().map(|line| line.entered);
             Money::total(entry.currency, entered).ok().map(Exact::from)

@@ -92,13 +92,13 @@ fn worked_out(
     let Job { shipment, tariffs, plan, choice } = job;
     let purposes = purposes(shipment, tariffs, choice.each());
     let Some(goods) = goods(&job, &mut sets, report) else {
-        look(&job, &purposes, &mut Sums::of(shipment, sets, Goods::default()), report);
+        look(job, &purposes, &mut Sums::of(shipment, sets, Goods::default()), report);
         return None;
     };
     let order = told(order(purposes, shipment, tariffs), report)?;
     let bills = told_all(bills(Desk { shipment, tariffs, choice, order: &order }, plan), report)?;
     let mut sums = Sums::of(shipment, sets, goods);
-    run(&job, &order, &bills, &mut sums, report)?;
+    run(job, &order, &bills, &mut sums, report)?;
     let savings = savings(&job, &sums.by_entry);
     not_yet(&job, &order, report);
     let Sums { sets, charges, plans, entries, missing, served, .. } = sums;

@@ -18,8 +18,8 @@ pub(super) fn charged_on(row: &ChargeRow, charges: &[Charge]) -> ChargedOn {
             let on = of.map_or(ChargedOn::Mass, |charge| charge.charged_on);
             if on.is_of_slabs() { ChargedOn::Worth } else { on }
         }
-        (None, Some(Per::M2)) => ChargedOn::Area,
-        (None, Some(Per::Slab)) => ChargedOn::Count,
+        (None, Per::M2) => ChargedOn::Area,
+        (None, Per::Slab) => ChargedOn::Count,
         (Some(WhatOf::Leg(_)) | None, _) => ChargedOn::Mass,
     }
 }
@@ -28,7 +28,7 @@ pub(super) fn charged_on(row: &ChargeRow, charges: &[Charge]) -> ChargedOn {
 /// has it.
 pub(super) fn key_of(row: &ChargeRow, on: ChargedOn, yard: &Yard) -> Key {
     let usual = if on.is_of_slabs() && yard.by_base { Key::Base } else { Key::Area };
-    if row.per == Some(Per::Slab) { Key::Count } else { row.key.unwrap_or(usual) }
+    if row.per == Per::Slab { Key::Count } else { row.key.unwrap_or(usual) }
 }
 
 /// The same for a duty: one by quantity goes by that quantity.

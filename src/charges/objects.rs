@@ -15,13 +15,12 @@ use crate::trade::{
 
 /// The objects a plain row is counted by, of the slabs of a set.
 pub(super) fn objects(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     (row, set): (&ChargeRow, SetId),
     report: &mut Report,
 ) -> Option<Vec<Counted>> {
-    let shipment = job.shipment;
+    let Job { shipment, plan, .. } = turn.job;
     let name = sums.whole.clone();
     let whole = |kind: ScopeKind, count: Decimal| {
         let on = On { object: Object::Shipment, set };
@@ -35,8 +34,8 @@ pub(super) fn objects(
         result.map_err(fault).ok()
     };
     let asked = asked_for(shipment, row);
-    Some(match row.per.unwrap_or(Per::Shipment) {
-        Per::Bill => bills(job, &mut sums.sets, set),
+    Some(match row.per {
+        Per::Bill => bills(turn.job, &mut sums.sets, set),
         Per::Entry => entry(turn, sums, row).into_iter().collect(),
         Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
             // The first lines may be cheaper: the entry's lines are one charge, counted.
@@ -47,7 +46,7 @@ pub(super) fn objects(
         per @ (Per::Tonne | Per::M2) if asked == Some(ScopeKind::Container) => {
             // Box by box, each box bearing its own.
             let mut objects = Vec::new();
-            for (index, filled) in job.plan.boxes.iter().enumerate() {
+            for (index, filled) in plan.boxes.iter().enumerate() {
                 let Some(set) = of_box(&mut sums.sets, (index, filled), set) else { continue };
                 let count = told(measured(per, &sums.sets, set, shipment))?;
                 let on = On { object: Object::Container(index), set };
@@ -66,9 +65,7 @@ pub(super) fn objects(
         per if per.is_time() && by_entry(row, shipment) => {
             entry(turn, sums, row).into_iter().collect()
         }
-        Per::Shipment | Per::Day | Per::Hour | Per::Month | Per::Quarter | Per::Container => {
-            whole(ScopeKind::Shipment, Decimal::ONE)
-        }
+        _ => whole(ScopeKind::Shipment, Decimal::ONE),
     })
 }
 
@@ -103,7 +100,7 @@ pub(super) fn of_stone(
 
 /// The bills of lading that have slabs in a set. Each forwarder makes out a bill of its own: where
 /// boxes go by several, what a bill covers that does not list its boxes is one bill for each.
-fn bills(job: &Job<'_>, sets: &mut Sets, set: SetId) -> Vec<Counted> {
+fn bills(job: Job<'_>, sets: &mut Sets, set: SetId) -> Vec<Counted> {
     let shipment = job.shipment;
     let kind = ScopeKind::Bill;
     let mut objects = Vec::new();
@@ -143,7 +140,7 @@ fn of_bill(
 /// The rows that are counted together, with the slabs they are for: where boxes go by different
 /// offers, the rows of each offer are for the slabs in its boxes.
 pub(super) fn by_offer<'r>(
-    job: &Job<'_>,
+    job: Job<'_>,
     sets: &mut Sets,
     rows: &[&'r ChargeRow],
     need: SetId,

@@ -61,7 +61,7 @@ fn of_a_row(rule: &PolicyRule, shipment: &Shipment, tariffs: &Tariffs) -> Option
                 format!("treatment = \"{word}\""),
                 "remove `treatment` from the policy, or correct it in the row",
             )
-        } else if is_keyed && row.per == Some(Per::Slab) {
+        } else if is_keyed && row.per == Per::Slab {
             (
                 format!("\"{name}\": a charge per slab is the same on every slab"),
                 "per = \"slab\"".to_owned(),

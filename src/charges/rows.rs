@@ -20,7 +20,7 @@ use crate::price::{
     told,
 };
 use crate::quantity::Decimal;
-use crate::trade::{ChargeRow, Leg, Matches, Per, ScopeKind, Shipment, TableName, WhatOf};
+use crate::trade::{ChargeRow, Leg, Matches, ScopeKind, Shipment, TableName, WhatOf};
 
 /// One charge of a box's bill, as the shipment's charges have it.
 struct Billed<'a> {
@@ -40,7 +40,7 @@ type Bills<'a> = Vec<Arc<Vec<Billed<'a>>>>;
 
 /// Applies every purpose in its order. What is counted by the box stands in the bills of the boxes.
 pub(super) fn run<'a>(
-    job: &Job<'a>,
+    job: Job<'a>,
     order: &Order<'a>,
     bills: &[Bill<'a>],
     sums: &mut Sums<'a>,
@@ -65,7 +65,7 @@ pub(super) fn run<'a>(
 
 /// The faults of all purposes that need nothing else: their rows and rates of exchange.
 pub(super) fn look<'a>(
-    job: &Job<'a>,
+    job: Job<'a>,
     purposes: &[Purpose<'a>],
     sums: &mut Sums<'a>,
     report: &mut Report,
@@ -82,7 +82,7 @@ fn is_alone(purpose: &Purpose<'_>) -> bool {
 }
 
 /// The bills of boxes as charges, made once for boxes that are alike.
-fn billed<'a>(job: &Job<'a>, charges: &[Charge], bills: &[Bill<'a>]) -> Bills<'a> {
+fn billed<'a>(job: Job<'a>, charges: &[Charge], bills: &[Bill<'a>]) -> Bills<'a> {
     let terms = job.terms();
     let mut known: Vec<(&Bill<'a>, Arc<Vec<Billed<'a>>>)> = Vec::new();
     for bill in bills {
@@ -103,11 +103,11 @@ fn billed<'a>(job: &Job<'a>, charges: &[Charge], bills: &[Bill<'a>]) -> Bills<'a
 }
 
 /// Works out the customs entries and their duties.
-fn entered<'a>(job: &Job<'a>, sums: &mut Sums<'a>, report: &mut Report) -> Option<()> {
+fn entered<'a>(job: Job<'a>, sums: &mut Sums<'a>, report: &mut Report) -> Option<()> {
     (sums.entries, sums.missing) = enter(&job.case(), &sums.charges, &mut sums.sets, report)?;
     let mut all = Vec::new();
     for (at, entry) in sums.entries.iter().enumerate().filter(|(_, entry)| !entry.by_seller) {
-        all.extend(duties(job, (at, entry), report)?);
+        all.extend(duties(&job, (at, entry), report)?);
         sums.served.insert(Leg::DutyAndTax);
     }
     for duty in all {
@@ -146,13 +146,13 @@ fn needing(
 }
 
 fn apply<'a>(
-    job: &Job<'a>,
+    job: Job<'a>,
     (at, purpose): (usize, &Purpose<'a>),
     bills: &Bills<'a>,
     sums: &mut Sums<'a>,
     report: &mut Report,
 ) -> Option<()> {
-    let (shipment, leg) = (job.shipment, purpose.leg);
+    let shipment = job.shipment;
     for row in &purpose.rows {
         if let Some(WhatOf::Charge(name)) = row.rate.value.of()
             && !sums.charges.iter().any(|charge| charge.name == *name)
@@ -173,21 +173,22 @@ fn apply<'a>(
         report.add(not_of_a_box(row));
         return None;
     }
-    let turn = |place, need| Turn { purpose: at, place, entry: None, need };
+    let leg = purpose.leg;
+    let turn = |place, need| Turn { job, purpose: at, leg, place, entry: None, need };
     if let Some(need) = needing(shipment, &mut sums.sets, purpose, None) {
-        apply_parts(job, turn(None, need), bills, sums, (&parts, leg), report)?;
+        apply_parts(turn(None, need), bills, sums, &parts, report)?;
     }
     for place in purpose.places(shipment) {
         let need = needing(shipment, &mut sums.sets, purpose, place);
         let Some(turn) = need.map(|need| turn(place, need)) else { continue };
-        take_from_bills(job, turn, bills, sums, report)?;
-        apply_boxed(job, turn, sums, (&boxed, leg), report)?;
-        apply_plain(job, turn, sums, (&plain, leg), report)?;
+        take_from_bills(turn, bills, sums, report)?;
+        apply_boxed(turn, sums, &boxed, report)?;
+        apply_plain(turn, sums, &plain, report)?;
         let (own, tax) = (purpose.is_own(), purpose.is_import_tax());
         for at in 0..sums.entries.len() {
             if sums.entries.get(at).is_some_and(|entry| own || entry.is_charged(tax)) {
                 let turn = Turn { entry: Some(at), ..turn };
-                apply_plain(job, turn, sums, (&per_entry, leg), report)?;
+                apply_plain(turn, sums, &per_entry, report)?;
             }
         }
     }
@@ -195,13 +196,8 @@ fn apply<'a>(
 }
 
 /// What is asked of a row, at the named place and the entry whose turn it is.
-fn asked_now(
-    job: &Job<'_>,
-    turn: Turn<'_>,
-    sums: &Sums<'_>,
-    (leg, variant): (Leg, Option<&Variant>),
-) -> Matches {
-    let mut asked = asked(job.shipment, leg, variant.map(Variant::key).as_ref());
+fn asked_now(turn: Turn<'_>, sums: &Sums<'_>, variant: Option<&Variant>) -> Matches {
+    let mut asked = asked(turn.job.shipment, turn.leg, variant.map(Variant::key).as_ref());
     if let Some(place) = turn.place {
         asked.term_place = Some(place.to_owned());
     }
@@ -215,13 +211,12 @@ fn asked_now(
 /// The row that serves, if any does; the outer `None`: the fault is in the report.
 #[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
 fn row_of<'r>(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &Sums<'_>,
     (rows, asked): (&[&'r ChargeRow], &Matches),
     report: &mut Report,
 ) -> Option<Option<&'r ChargeRow>> {
-    match told(serving(rows, asked, &sums.dates(job.shipment, turn)), report)? {
+    match told(serving(rows, asked, &sums.dates(turn)), report)? {
         Serving::Row(row) => Some(Some(row)),
         Serving::Nothing | Serving::NotYet(_) => Some(None),
     }
@@ -229,19 +224,18 @@ fn row_of<'r>(
 
 /// What the bills of the boxes have for the purpose and the named place whose turn it is.
 fn take_from_bills<'a>(
-    job: &Job<'a>,
     turn: Turn<'_>,
     bills: &Bills<'a>,
     sums: &mut Sums<'a>,
     report: &mut Report,
 ) -> Option<()> {
-    for (filled, bill) in job.plan.boxes.iter().enumerate().zip(bills) {
+    for (filled, bill) in turn.job.plan.boxes.iter().enumerate().zip(bills) {
         let is_due = |one: &Billed<'_>| {
             one.purpose == turn.purpose && one.place == turn.place && one.of.is_none()
         };
         for (at, one) in bill.iter().enumerate().filter(|(_, one)| is_due(one)) {
-            if let Some(object) = box_object(job, turn, sums, one.row, filled) {
-                take(job, turn, sums, (at, one), object, report)?;
+            if let Some(object) = box_object(turn, sums, one.row, filled) {
+                take(turn, sums, (at, one), object, report)?;
             }
         }
     }
@@ -251,13 +245,12 @@ fn take_from_bills<'a>(
 /// A box as what a row is counted by. The rule widens it to the shipment; what asks for less begins
 /// with the box. `None`: the seller bears this leg for every slab in it.
 fn box_object(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     row: &ChargeRow,
     (index, filled): (usize, &FilledBox),
 ) -> Option<Counted> {
-    let asked = asked_for(job.shipment, row);
+    let asked = asked_for(turn.job.shipment, row);
     let inside = of_box(&mut sums.sets, (index, filled), turn.need)?;
     let (kind, of, set) = if asked.is_some_and(|kind| kind != ScopeKind::Shipment) {
         (ScopeKind::Container, filled.label.as_str().into(), inside)
@@ -270,7 +263,6 @@ fn box_object(
 
 /// Takes a charge from the bill of a box.
 fn take<'a>(
-    job: &Job<'a>,
     turn: Turn<'_>,
     sums: &mut Sums<'a>,
     (at, one): (usize, &Billed<'a>),
@@ -284,7 +276,7 @@ fn take<'a>(
         return Some(());
     }
     let on = object.on;
-    let scope = scope(job, turn, sums, one.row, object, report)?;
+    let scope = scope(turn, sums, one.row, object, report)?;
     let (kind, booked) = (one.kind.clone(), one.booked.clone());
     sums.billed.insert(sums.charges.len(), at);
     sums.charges.push(Charge { kind, on, scope, booked, by: None });
@@ -293,34 +285,27 @@ fn take<'a>(
 
 /// What is a percentage of the goods in each box, counted by it.
 fn apply_boxed<'a>(
-    job: &Job<'a>,
     turn: Turn<'_>,
     sums: &mut Sums<'a>,
-    (rows, leg): (&[&'a ChargeRow], Leg),
+    rows: &[&'a ChargeRow],
     report: &mut Report,
 ) -> Option<()> {
     // Like boxes have like rows: one pick a variant.
     let mut picks: BTreeMap<usize, Option<&ChargeRow>> = BTreeMap::new();
-    for (index, filled) in job.plan.boxes.iter().enumerate().filter(|_| !rows.is_empty()) {
+    for (index, filled) in turn.job.plan.boxes.iter().enumerate().filter(|_| !rows.is_empty()) {
         let row = match picks.get(&filled.variant) {
             Some(row) => *row,
             None => {
-                let Some(variant) = job.plan.variants.get(filled.variant) else { continue };
-                let asked = asked_now(job, turn, sums, (leg, Some(variant)));
-                let own = rows.iter().copied().filter(|row| job.serves(row, variant));
+                let Some(variant) = turn.job.plan.variants.get(filled.variant) else { continue };
+                let asked = asked_now(turn, sums, Some(variant));
+                let own = rows.iter().copied().filter(|row| turn.job.serves(row, variant));
                 let own: Vec<&ChargeRow> = own.collect();
-                *picks.entry(filled.variant).or_insert(row_of(
-                    job,
-                    turn,
-                    sums,
-                    (&own, &asked),
-                    report,
-                )?)
+                *picks.entry(filled.variant).or_insert(row_of(turn, sums, (&own, &asked), report)?)
             }
         };
         let Some(row) = row else { continue };
-        if let Some(object) = box_object(job, turn, sums, row, (index, filled)) {
-            charge(job, turn, sums, row, object, report)?;
+        if let Some(object) = box_object(turn, sums, row, (index, filled)) {
+            charge(turn, sums, row, object, report)?;
         }
     }
     Some(())
@@ -328,11 +313,10 @@ fn apply_boxed<'a>(
 
 /// Percentages of another charge: one for each of that charge, in its scope.
 fn apply_parts<'a>(
-    job: &Job<'a>,
     turn: Turn<'_>,
     bills: &Bills<'a>,
     sums: &mut Sums<'a>,
-    (rows, leg): (&[&'a ChargeRow], Leg),
+    rows: &[&'a ChargeRow],
     report: &mut Report,
 ) -> Option<()> {
     let bases: BTreeSet<&str> = rows.iter().filter_map(|row| part_of(row)).collect();
@@ -355,22 +339,22 @@ fn apply_parts<'a>(
                     is_part && one.purpose == turn.purpose
                 };
                 for (at, one) in bill.iter().enumerate().filter(|(_, one)| is_due(one)) {
-                    let object = part_object(job, one.row, on, &scope);
-                    take(job, turn, sums, (at, one), object, report)?;
+                    let object = part_object(turn, one.row, on, &scope);
+                    take(turn, sums, (at, one), object, report)?;
                 }
                 continue;
             }
-            let filled = on.container().and_then(|index| job.plan.boxes.get(index));
+            let filled = on.container().and_then(|index| turn.job.plan.boxes.get(index));
             let kind = filled.map(|filled| filled.variant);
             let part_of = (kind, on.entry(), base.kind.table.clone());
             let turn = Turn { entry: on.entry(), ..turn };
             let row = match picks.get(&part_of) {
                 Some(row) => *row,
                 None => {
-                    let variant = kind.and_then(|kind| job.plan.variants.get(kind));
-                    let asked = asked_now(job, turn, sums, (leg, variant));
+                    let variant = kind.and_then(|kind| turn.job.plan.variants.get(kind));
+                    let asked = asked_now(turn, sums, variant);
                     let serves = |row: &&ChargeRow| {
-                        variant.is_none_or(|variant| job.serves(row, variant))
+                        variant.is_none_or(|variant| turn.job.serves(row, variant))
                             && is_of_one_offer(row, part_of.2.as_ref())
                     };
                     let own: Vec<&ChargeRow> = of_it.iter().copied().filter(serves).collect();
@@ -380,25 +364,25 @@ fn apply_parts<'a>(
                         report.add(not_of_a_box(row));
                         return None;
                     }
-                    let row = row_of(job, turn, sums, (&own, &asked), report)?;
+                    let row = row_of(turn, sums, (&own, &asked), report)?;
                     picks.insert(part_of, row);
                     row
                 }
             };
             let Some(row) = row else { continue };
-            let object = part_object(job, row, on, &scope);
-            charge_on(job, turn, sums, row, (object, Some(amount.into())), report)?;
+            let object = part_object(turn, row, on, &scope);
+            charge_on(turn, sums, row, (object, Some(amount.into())), report)?;
         }
     }
     Some(())
 }
 
 /// What a part of a charge of a box is counted by: what that was, unless another scope is asked for.
-fn part_object(job: &Job<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Counted {
+fn part_object(turn: Turn<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Counted {
     let Scope { mut kind, mut of, mut set } = scope.clone();
-    let filled = on.container().and_then(|index| job.plan.boxes.get(index));
+    let filled = on.container().and_then(|index| turn.job.plan.boxes.get(index));
     if let Some(filled) = filled
-        && asked_for(job.shipment, row).is_some_and(|asked| asked != kind)
+        && asked_for(turn.job.shipment, row).is_some_and(|asked| asked != kind)
     {
         // What it is a part of was counted by the box, however widely it is spread.
         (kind, of, set) = (ScopeKind::Container, filled.label.as_str().into(), on.set);
@@ -409,30 +393,29 @@ fn part_object(job: &Job<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Counted
 /// What is counted by anything but the box: by offer, by kind of box and by stone, where rows tell them
 /// apart.
 fn apply_plain<'a>(
-    job: &Job<'a>,
     turn: Turn<'_>,
     sums: &mut Sums<'a>,
-    (rows, leg): (&[&'a ChargeRow], Leg),
+    rows: &[&'a ChargeRow],
     report: &mut Report,
 ) -> Option<()> {
-    let lines = &job.shipment.lines;
-    for (rows, need) in by_offer(job, &mut sums.sets, rows, turn.need) {
+    let lines = &turn.job.shipment.lines;
+    for (rows, need) in by_offer(turn.job, &mut sums.sets, rows, turn.need) {
         let mut stones: BTreeSet<Option<&str>> = BTreeSet::from([None]);
         if rows.iter().any(|row| row.matches.stone.is_some()) {
             stones = lines.iter().map(|line| Some(line.stone.value.as_str())).collect();
         }
-        for (variant, need) in by_kind(job.plan, &mut sums.sets, &rows, need) {
+        for (variant, need) in by_kind(turn.job.plan, &mut sums.sets, &rows, need) {
             for stone in &stones {
-                let mut asked = asked_now(job, turn, sums, (leg, variant));
+                let mut asked = asked_now(turn, sums, variant);
                 asked.stone = stone.map(str::to_owned);
-                let Some(row) = row_of(job, turn, sums, (&rows, &asked), report)? else { continue };
+                let Some(row) = row_of(turn, sums, (&rows, &asked), report)? else { continue };
                 let set = match stone {
-                    Some(stone) => of_stone(job.shipment, &mut sums.sets, stone, need),
+                    Some(stone) => of_stone(turn.job.shipment, &mut sums.sets, stone, need),
                     None => Some(need),
                 };
                 let Some(set) = set else { continue };
-                for object in objects(job, turn, sums, (row, set), report)? {
-                    charge(job, turn, sums, row, object, report)?;
+                for object in objects(turn, sums, (row, set), report)? {
+                    charge(turn, sums, row, object, report)?;
                 }
             }
         }
@@ -459,7 +442,7 @@ fn not_of_a_box(row: &ChargeRow) -> Fault {
         .value
         .of()
         .filter(|_| is_part(row))
-        .map_or_else(|| row.per.map_or("", Per::word).into(), WhatOf::word);
+        .map_or_else(|| row.per.word().into(), WhatOf::word);
     let message = format!(
         "\"{}\" is for boxes of one kind, and the {what} it goes by is of no one box",
         row.name

@@ -2,7 +2,6 @@
 
 use smol_str::SmolStr;
 
-use super::job::Job;
 use super::objects::of_box;
 use super::sums::{Counted, Sums, Turn};
 use crate::bill::{Scope, SetId, SetName};
@@ -12,14 +11,13 @@ use crate::trade::{ChargeRow, Covers, ScopeKind, Shipment, Slab, wrong_scope};
 
 /// Whose charge it is: the object's it was counted by, or of a wider scope that holds all of it.
 pub(super) fn scope(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     row: &ChargeRow,
     object: Counted,
     report: &mut Report,
 ) -> Option<Scope> {
-    let asked = scope_of(job.shipment, row).filter(|asked| asked.value != object.kind);
+    let asked = scope_of(turn.job.shipment, row).filter(|asked| asked.value != object.kind);
     let Some(asked) = asked else {
         return Some(Scope { kind: object.kind, of: object.of, set: object.set });
     };
@@ -28,7 +26,7 @@ pub(super) fn scope(
         report.add(wrong_scope(&row.name, asked, serving));
         return None;
     }
-    let Some((of, set)) = holding(job, turn, sums, &object, asked.value) else {
+    let Some((of, set)) = holding(turn, sums, &object, asked.value) else {
         let (own, wide) = (object.kind.word(), asked.value.word());
         let message =
             format!("\"{}\": {own} {} does not lie in one {wide} alone", row.name, object.of);
@@ -44,13 +42,12 @@ pub(super) fn scope(
 
 /// The one thing of a kind that holds all slabs of an object: its name, and its slabs.
 fn holding(
-    job: &Job<'_>,
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     object: &Counted,
     kind: ScopeKind,
 ) -> Option<(SmolStr, SetId)> {
-    let shipment = job.shipment;
+    let shipment = turn.job.shipment;
     if kind == ScopeKind::Shipment {
         return Some((sums.whole.clone(), turn.need));
     }
@@ -63,7 +60,7 @@ fn holding(
     let first = shipment.slabs.get(sets.members(object.set).next()?)?;
     if kind == ScopeKind::Container {
         let bundle = usize::try_from(first.bundle).ok()?;
-        let mut boxes = job.plan.boxes.iter().enumerate();
+        let mut boxes = turn.job.plan.boxes.iter().enumerate();
         let (at, filled) = boxes.find(|(_, filled)| filled.bundles.contains(&bundle))?;
         return Some((filled.label.as_str().into(), of_box(sets, (at, filled), turn.need)?));
     }

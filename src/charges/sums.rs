@@ -6,6 +6,7 @@ use std::sync::Arc;
 use smol_str::SmolStr;
 
 use super::goods::Goods;
+use super::job::Job;
 use super::payments::Paid;
 use crate::bill::{Booked, Charge, ChargeKind, On, SetId, Sets, Spreader};
 use crate::customs::Entry;
@@ -37,10 +38,14 @@ pub(super) struct Sums<'a> {
 }
 
 /// Whose turn it is.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub(super) struct Turn<'a> {
+    /// What it is all about.
+    pub(super) job: Job<'a>,
     /// The purpose, by position.
     pub(super) purpose: usize,
+    /// Its leg.
+    pub(super) leg: Leg,
     /// The named place, where rows tell places apart.
     pub(super) place: Option<&'a str>,
     /// The entry, where a row is about entries.
@@ -97,9 +102,9 @@ impl<'a> Sums<'a> {
     }
 
     /// The days of the shipment, with the entry's own where it is its turn.
-    pub(super) fn dates(&self, shipment: &Shipment, turn: Turn<'_>) -> Dates {
+    pub(super) fn dates(&self, turn: Turn<'_>) -> Dates {
         let entered = self.entry(turn).map(|entry| entry.entered_on);
-        let dates = shipment.dates;
+        let dates = turn.job.shipment.dates;
         Dates { entered: entered.unwrap_or(dates.entered), ..dates }
     }
 }

@@ -54,9 +54,9 @@ pub(super) fn tax_rows<'a>(
 /// Whether a row is an import tax that can lie inside a price: by the entry, or by its lines where none
 /// of them has a floor or cap of its own.
 fn is_levied(row: &ChargeRow) -> bool {
-    let by_line = row.per == Some(Per::TariffLine);
+    let by_line = row.per == Per::TariffLine;
     let by_line = by_line && row.minimum.is_none() && row.maximum.is_none();
-    is_import_tax(row) && row.leg == Leg::DutyAndTax && (row.per == Some(Per::Entry) || by_line)
+    is_import_tax(row) && row.leg == Leg::DutyAndTax && (row.per == Per::Entry || by_line)
 }
 
 /// The fees of customs that a seller's entry bears: those of the regime on the entered value, those
@@ -67,7 +67,7 @@ fn fee_rows<'a>(case: &Case<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
     let by_law = |row: &&ChargeRow| {
         let is_fee = row.matches.regime.is_some()
             && row.leg == Leg::DutyAndTax
-            && row.per == Some(Per::Entry)
+            && row.per == Per::Entry
             && row.treatment == Treatment::Stock
             && !row.by_importer
             && matches!(row.rate.value, Rate::Amount(_) | Rate::Percent(_, WhatOf::EnteredValue));
@@ -248,7 +248,7 @@ pub(super) fn fees(
     let terms = case.terms().on(Dates { entered: entry.entered_on, ..case.shipment.dates });
     for row in fee_rows(case, entry) {
         let lines: Vec<&EntryLine> = on(row, entry).map(|(_, line)| line).collect();
-        let each = if row.per == Some(Per::TariffLine) { 1 } else { lines.len().max(1) };
+        let each = if row.per == Per::TariffLine { 1 } else { lines.len().max(1) };
         let mut amounts = Vec::new();
         for lines in lines.chunks(each) {
             let base = match row.rate.value.of() {

@@ -9,7 +9,7 @@ use super::terms::Terms;
 use super::when::{Payable, booked_on, payable};
 use super::why::{Reason, Why};
 use crate::quantity::{Decimal, Exact, Mass, Money, Overflow, Percent};
-use crate::trade::{ChargeRow, Date, Interest, Per, Rate, TierBy, Tiers, WhatOf};
+use crate::trade::{ChargeRow, Date, Interest, Rate, TierBy, Tiers, WhatOf};
 
 /// How much of a row's unit is charged.
 #[derive(Debug, Clone, Copy)]
@@ -162,7 +162,7 @@ fn worked<'a>(
             let overflow = Overflow { what: "a count of boxes and days" };
             let all = count.checked_mul(times.map_or(Decimal::ONE, |times| times.count));
             let count = all.ok_or(too_large(overflow))?;
-            let unit = times.map_or_else(|| row.per.map_or("", Per::word), |times| times.unit);
+            let unit = times.map_or_else(|| row.per.word(), |times| times.unit);
             let exact = Exact::from(*each).times(count);
             Ok((exact.clone(), How::Counted { each: *each, count, unit, exact }))
         }
@@ -218,7 +218,7 @@ fn by_count(
 ) -> Result<(Exact, How), Overflow> {
     let (count, unit) = match times {
         Some(times) => (times.count, times.unit),
-        None => (count, row.per.map_or("", Per::word)),
+        None => (count, row.per.word()),
     };
     let (exact, steps) = by_tiers(tiers, count)?;
     Ok((exact, How::Tiered { steps, unit }))

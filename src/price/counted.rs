@@ -20,9 +20,8 @@ pub fn asked_for(shipment: &Shipment, row: &ChargeRow) -> Option<ScopeKind> {
 
 /// Whether a row charges every box: counted by it, or by the time that passes for each.
 pub fn by_box(row: &ChargeRow, shipment: &Shipment) -> bool {
-    row.per == Some(Per::Container)
-        || (row.per.is_some_and(Per::is_time)
-            && asked_for(shipment, row) == Some(ScopeKind::Container))
+    row.per == Per::Container
+        || (row.per.is_time() && asked_for(shipment, row) == Some(ScopeKind::Container))
 }
 
 /// Whether a row is a part of another charge, once for each of that: by the box it would be a part of
@@ -34,14 +33,14 @@ pub fn is_part(row: &ChargeRow) -> bool {
 /// The charge that a row is a part of.
 pub fn part_of(row: &ChargeRow) -> Option<&str> {
     match row.rate.value.of() {
-        Some(WhatOf::Charge(name)) if matches!(row.per, None | Some(Per::Container)) => Some(name),
+        Some(WhatOf::Charge(name)) if matches!(row.per, Per::Part | Per::Container) => Some(name),
         _ => None,
     }
 }
 
 /// Whether a row charges boxes of a named type: carriage is quoted so.
 pub(super) fn is_quoted_by_type(row: &ChargeRow) -> bool {
-    row.per == Some(Per::Container) && row.matches.container.is_some()
+    row.per == Per::Container && row.matches.container.is_some()
 }
 
 /// The tiers of a row that goes by the gross mass of a box.
@@ -55,10 +54,8 @@ pub fn by_gross(row: &ChargeRow) -> Option<&Tiers> {
 /// Whether a row is counted entry by entry: by the entry or its lines, or by time that passes for an
 /// entry.
 pub fn by_entry(row: &ChargeRow, shipment: &Shipment) -> bool {
-    match row.per {
-        Some(Per::Entry | Per::TariffLine) => true,
-        per => per.is_some_and(Per::is_time) && asked_for(shipment, row) == Some(ScopeKind::Entry),
-    }
+    matches!(row.per, Per::Entry | Per::TariffLine)
+        || (row.per.is_time() && asked_for(shipment, row) == Some(ScopeKind::Entry))
 }
 
 /// Whether the day of entry changes what a row comes to: it counts days from it, is converted or

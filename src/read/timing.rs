@@ -160,14 +160,14 @@ fn idle_calendar(row: &Table<'_>) -> Fault {
 /// The time that a row charges, of its days, those that are free and how they are counted, and of its
 /// hours, those that are free and whether a part counts whole.
 pub(super) fn clock(
-    per: Option<Per>,
+    per: Per,
     (days, free_days, count): (Option<(Event, Event)>, u32, DayCount),
     (hours, free, begun): (Option<At<String>>, Hours, bool),
 ) -> Option<Clock> {
     match (hours, per, days) {
         (Some(name), ..) => Some(Clock::Hours { name, free, begun }),
-        (None, Some(Per::Month), Some(between)) => Some(Clock::Months { between, each: 1 }),
-        (None, Some(Per::Quarter), Some(between)) => Some(Clock::Months { between, each: 3 }),
+        (None, Per::Month, Some(between)) => Some(Clock::Months { between, each: 1 }),
+        (None, Per::Quarter, Some(between)) => Some(Clock::Months { between, each: 3 }),
         (None, _, Some(between)) => Some(Clock::Days { between, free: free_days, count }),
         (None, _, None) => None,
     }
@@ -184,7 +184,7 @@ pub(super) fn check_time(
         Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&row.place_of(key), label)
     };
     let of_charge = matches!(charge.rate.value.of(), Some(WhatOf::Charge(_)));
-    let span = matches!(charge.per, Some(Per::Day | Per::Month | Per::Quarter));
+    let span = matches!(charge.per, Per::Day | Per::Month | Per::Quarter);
     let by_days = matches!(&charge.rate.value, Rate::Tiers(tiers) if tiers.by == TierBy::Days);
     if (span || by_days) && !row.has("days") {
         let what = if by_days { "tiers by days do not" } else { "a charge per day does not" };
@@ -199,8 +199,8 @@ pub(super) fn check_time(
         );
     }
     let counts_days = match charge.per {
-        Some(per) => span || per == Per::Container,
-        None => !of_charge,
+        Per::Part => !of_charge,
+        per => span || per == Per::Container,
     };
     if !counts_days && (row.has("days") || free_days > 0) {
         let key = if row.has("days") { "days" } else { "free-days" };
@@ -210,7 +210,7 @@ pub(super) fn check_time(
                 .help("write per = \"day\" or per = \"container\", or remove the days"),
         );
     } else if let Some(key) = ["free-days", "day-count"].into_iter().find(|key| row.has(key))
-        && (!row.has("days") || matches!(charge.per, Some(Per::Month | Per::Quarter)))
+        && (!row.has("days") || matches!(charge.per, Per::Month | Per::Quarter))
     {
         let what = "it has free days, but counts no days";
         report.add(
@@ -218,7 +218,7 @@ pub(super) fn check_time(
                 .help("add `days` and count them per day or per container, or remove this"),
         );
     }
-    let by_hour = charge.per == Some(Per::Hour);
+    let by_hour = charge.per == Per::Hour;
     if by_hour != row.has("hours") || (!by_hour && row.has("free-hours")) {
         let key = ["hours", "free-hours"].into_iter().find(|key| row.has(key)).unwrap_or("per");
         report.add(
@@ -237,16 +237,12 @@ pub(super) fn check_time(
     }
     if let Rate::Tiers(tiers) = &charge.rate.value {
         let counted = match tiers.by {
-            TierBy::Days => matches!(charge.per, Some(Per::Day | Per::Container)),
-            TierBy::Lines => charge.per == Some(Per::TariffLine),
-            TierBy::Gross => charge.per == Some(Per::Container),
+            TierBy::Days => matches!(charge.per, Per::Day | Per::Container),
+            TierBy::Lines => charge.per == Per::TariffLine,
+            TierBy::Gross => charge.per == Per::Container,
         };
-        if !counted && charge.per.is_some() {
-            let what = format!(
-                "tiers by {} are not per {}",
-                tiers.by.word(),
-                charge.per.map_or("", Per::word)
-            );
+        if !counted && charge.per != Per::Part {
+            let what = format!("tiers by {} are not per {}", tiers.by.word(), charge.per.word());
             report.add(
                 fault(Code::Contradiction, &what, "per", "counted by this").help(
                     "tiers by days are per day or per container, by lines per tariff line, by gross mass per container",

@@ -69,10 +69,12 @@ pub enum Per {
     Month,
     /// A quarter between two events, a part of one counted whole.
     Quarter,
+    /// The charge that it is a percentage of, once for each of that: no word of its own.
+    Part,
 }
 
 impl Per {
-    /// Every way of counting with its written form.
+    /// Every way of counting that has a written form.
     pub const ALL: [(Self, &'static str); 13] = [
         (Self::Shipment, "shipment"),
         (Self::Bill, "bill of lading"),
@@ -440,8 +442,8 @@ pub struct ChargeRow {
     pub leg: Leg,
     /// What it charges.
     pub rate: At<Rate>,
-    /// What it is counted by; for a percentage of a charge, as that charge is.
-    pub per: Option<Per>,
+    /// What it is counted by.
+    pub per: Per,
     /// The time that it charges: its rate is for each unit of that.
     pub clock: Option<Clock>,
     /// The least it comes to.

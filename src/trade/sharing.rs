@@ -8,7 +8,8 @@ use crate::fault::{At, Code, Fault};
 /// charge may that the row is a percentage of.
 pub fn scopes(row: &ChargeRow) -> Option<&'static [ScopeKind]> {
     let of_charge = matches!(row.rate.value.of(), Some(WhatOf::Charge(_)));
-    let counted = match row.per? {
+    let counted = match row.per {
+        Per::Part => return None,
         Per::Container if of_charge => return None,
         // Its lines are counted, and the entry bears them.
         Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => ScopeKind::Entry,

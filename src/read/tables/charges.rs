@@ -126,7 +126,7 @@ pub(super) fn charge(
         (None, true) => Basis::Law,
         (None, false) => Basis::Assumed,
     };
-    let (timing, per) = (timing?, per.map(|at| at.value));
+    let (timing, per) = (timing?, per.map_or(Per::Part, |at| at.value));
     let free_days = free_days.map_or(0, |at| at.value);
     let free_hours = free_hours.map_or(Hours::ZERO, |at| at.value);
     let charge = ChargeRow {
@@ -171,7 +171,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
         Fault::error(code, format!("\"{}\": {message}", charge.name)).at(&row.place_of(key), label)
     };
     let of_charge = matches!(charge.rate.value.of(), Some(WhatOf::Charge(_)));
-    if charge.per.is_none() && !of_charge && !row.has("per") {
+    if charge.per == Per::Part && !of_charge && !row.has("per") {
         let what = "it does not say what it is counted by";
         report.add(
             fault(Code::MissingKey, what, "per", "`per` is needed here")
@@ -195,7 +195,8 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .at(&charge.rate.place, "right for a rebate; otherwise take the sign away"),
         );
     }
-    if let (Some(of), Some(per)) = (charge.rate.value.of(), charge.per)
+    let per = charge.per;
+    if let Some(of) = charge.rate.value.of()
         && !counts_once(of, per, charge.scope.as_ref().map(|at| at.value))
     {
         let what = format!("a percentage of the {} is not per {}", of.word(), per.word());
@@ -204,7 +205,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
                 .help("a percentage of goods or of the insured value is per shipment, one of the entered value per entry or per tariff line"),
         );
     }
-    if charge.per == Some(Per::Slab) && charge.key.is_some_and(|key| key != Key::Count) {
+    if per == Per::Slab && charge.key.is_some_and(|key| key != Key::Count) {
         report.add(
             fault(
                 Code::Contradiction,
@@ -258,6 +259,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
 /// Whether a percentage of something, counted by something, is taken of each part once.
 fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
     match of {
+        _ if per == Per::Part => true,
         WhatOf::Charge(_) => true,
         WhatOf::EnteredValue | WhatOf::TaxedValue => matches!(per, Per::Entry | Per::TariffLine),
         WhatOf::SingleBond | WhatOf::ContinuousBond => per == Per::Entry,
@@ -272,7 +274,7 @@ fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
             | Per::Month
             | Per::Quarter => true,
             Per::Container => scope == Some(ScopeKind::Container),
-            Per::Slab | Per::Tonne | Per::M2 | Per::Hour => false,
+            Per::Slab | Per::Tonne | Per::M2 | Per::Hour | Per::Part => false,
         },
     }
 }

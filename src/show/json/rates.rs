@@ -133,7 +133,7 @@ fn percentage<'a>(rate: Percent, of: &str, per: Option<&'static str>) -> OfRate<
 }
 
 fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
-    let per = row.per.map(Per::word);
+    let per = (row.per != Per::Part).then(|| row.per.word());
     let code = |money: &Money| money.currency().code();
     let rate = match &row.rate.value {
         Rate::Amount(amount) => OfRate::Amount {
