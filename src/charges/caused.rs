@@ -7,7 +7,7 @@ use super::job::{Desk, Job};
 use crate::bill::Sets;
 use crate::customs::marginal;
 use crate::fault::Report;
-use crate::load::{Plan, Proof};
+use crate::load::Plan;
 use crate::price::{
     BoxCharge, Terms, Why, by_box, certified_in, importer_pays, is_import_tax, may_apply, premium,
 };
@@ -34,10 +34,7 @@ impl<'a> Caused<'a> {
     /// What charges of boxes cause under a choice of offers.
     pub(crate) fn of(desk: Desk<'_, 'a>, sets: &Sets) -> Self {
         let Desk { shipment, tariffs, choice, .. } = desk;
-        let cost = Money::zero(shipment.yard.currency);
-        let (variants, boxes, proof) = (Vec::new(), Vec::new(), Proof::Given);
-        let plan =
-            Plan { variants, boxes, cost, caused: cost, wishes: cost, lower_bound: None, proof };
+        let plan = Plan::none(shipment.yard.currency);
         let job = Job { shipment, tariffs, plan: &plan, choice };
         let regime = Terms::of(shipment, tariffs).regime_on(shipment.dates.entered).ok();
         let premiums = premiums(desk, &job, sets);

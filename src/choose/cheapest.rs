@@ -190,10 +190,7 @@ fn candidate(
     let desk = Desk { shipment, tariffs, choice: &choice, order: &order };
     let caused = Caused::of(desk, &sets);
     let Some(kinds) = variants(desk, &caused, &mut report) else {
-        let (variants, boxes, proof) = (Vec::new(), Vec::new(), Proof::Given);
-        let cost = Money::zero(shipment.yard.currency);
-        let (wishes, caused) = (cost, cost);
-        let plan = Plan { variants, boxes, cost, caused, wishes, lower_bound: None, proof };
+        let plan = Plan::none(shipment.yard.currency);
         gather(Job { shipment, tariffs, plan: &plan, choice: &choice }, sets, &mut report);
         return Outcome::Faults(report);
     };

@@ -4,7 +4,7 @@ use super::limits::Limits;
 use super::road::Road;
 use crate::fault::{At, Place};
 use crate::price::BoxKey;
-use crate::quantity::{Mass, Money, Overflow};
+use crate::quantity::{Currency, Mass, Money, Overflow};
 use crate::trade::{Available, ContainerNumber, ContainerType, GivenBox, Offers};
 
 /// A kind of box that can be had: a container type in a road class, by one offer of each table.
@@ -156,6 +156,20 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// No box at all, given so.
+    pub(crate) fn none(currency: Currency) -> Self {
+        let nothing = Money::zero(currency);
+        Self {
+            variants: Vec::new(),
+            boxes: Vec::new(),
+            cost: nothing,
+            caused: nothing,
+            wishes: nothing,
+            lower_bound: None,
+            proof: Proof::Given,
+        }
+    }
+
     /// What the loader weighs: boxes, what they cause and broken wishes.
     ///
     /// # Errors
