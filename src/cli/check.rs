@@ -1,4 +1,4 @@
-//! `quaystone check`: read and cost everything, report every fault at once.
+//! `quaystone check`: whether each shipment is sound, with the faults of all of them.
 
 use rayon::prelude::*;
 

@@ -12,7 +12,7 @@ use crate::show;
 pub(super) struct Args {
     /// The shipment, by name or path
     shipment: String,
-    /// What to break the cost down by
+    /// A row for each slab, bundle, container or invoice line
     #[arg(long, value_enum, default_value = "slab")]
     by: ByArg,
 }
@@ -36,6 +36,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let own =
             if options.has_memos() { own_legs(shipment, tariffs, costed) } else { Vec::new() };
         let page = show::costed(shipment, costed, &own, by, options.units());
-        options.put(page, &|out| show::json::cost(shipment, costed, &own, out))
+        options.put(page, &|out| show::json::cost(shipment, costed, &own, by, out))
     })
 }

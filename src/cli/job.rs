@@ -24,16 +24,16 @@ pub struct Options {
     /// The form of the result
     #[arg(long = "as", global = true, value_enum, value_name = "FORM", default_value = "text")]
     as_form: Form,
-    /// The units of areas and masses
+    /// The units of lengths, areas and masses; JSON stays metric
     #[arg(long, global = true, value_enum, value_name = "SYSTEM", default_value = "metric")]
     units: System,
-    /// Write the result to a file, whole or not at all
+    /// Write the result to this file, whole or not at all
     #[arg(long, global = true, value_name = "FILE")]
     out: Option<PathBuf>,
-    /// Let --out overwrite a file
+    /// Overwrite a file that is there already
     #[arg(long, global = true)]
     force: bool,
-    /// How hard to look for a cheaper load, in multiples of the usual work
+    /// Look N times as hard for a cheaper load, where it is not proven: 1 to 1000
     #[arg(long, global = true, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=1_000))]
     effort: u64,
 }
@@ -123,12 +123,21 @@ impl Options {
     /// The workspace and what could be read of its tariffs; `None`: there is no workspace. With
     /// faults in the report, the tariffs serve only to find the shipments' faults as well.
     pub(super) fn open(&self, report: &mut Report) -> Option<(Workspace, Tariffs)> {
-        let workspace = match &self.dir {
-            Some(folder) => Workspace::at(folder, report)?,
-            None => Workspace::find(Path::new("."), report)?,
-        };
+        let workspace = self.workspace(report)?;
         let tariffs = read::tables(&workspace, report);
         Some((workspace, tariffs))
+    }
+
+    /// The folder of a shipment; `None`: there is none, which is told where the shipment is read.
+    pub(super) fn folder_of(&self, shipment: &str) -> Option<PathBuf> {
+        self.workspace(&mut Report::new())?.shipment_folder(shipment, &mut Report::new())
+    }
+
+    fn workspace(&self, report: &mut Report) -> Option<Workspace> {
+        match &self.dir {
+            Some(folder) => Workspace::at(folder, report),
+            None => Workspace::find(Path::new("."), report),
+        }
     }
 
     /// Reads and costs one shipment; `None`: the faults are in the report.

@@ -5,11 +5,8 @@ use std::path::{Path, PathBuf};
 
 use super::job::{Exit, Options};
 use super::together;
-use crate::choose::Costed;
-use crate::load::BoxSummary;
 use crate::read;
 use crate::show::{self, Load};
-use crate::trade::Shipment;
 
 /// Arguments of `load`.
 #[derive(Debug, clap::Args)]
@@ -17,15 +14,16 @@ pub(super) struct Args {
     /// The shipment, by name or path; several that share boxes are planned together
     #[arg(required = true)]
     shipments: Vec<String>,
-    /// Judge the plan in this file, written like plan.toml, instead of planning
+    /// Judge the plan in this file, of the form of plan.toml, instead of planning
     #[arg(long, value_name = "FILE")]
     check: Option<PathBuf>,
-    /// Write a drawing of the load as SVG, whole or not at all
+    /// Draw the load into this file, as SVG
     #[arg(long, value_name = "FILE")]
     drawing: Option<PathBuf>,
-    /// Write the load as a plan.toml, places included, so that it stays as it is
-    #[arg(long, value_name = "FILE")]
-    freeze: Option<PathBuf>,
+    /// Keep the load as the shipment's plan.toml, so that it stays as it is; or write it to FILE
+    #[arg(long, value_name = "FILE", num_args = 0..=1)]
+    #[expect(clippy::option_option, reason = "the option may come with a file and without")]
+    freeze: Option<Option<PathBuf>>,
 }
 
 impl Args {
@@ -36,9 +34,20 @@ impl Args {
 
     /// The option given that is for one shipment alone.
     fn of_one(&self) -> Option<&'static str> {
-        let given =
-            [("--check", &self.check), ("--drawing", &self.drawing), ("--freeze", &self.freeze)];
-        given.into_iter().find(|(_, file)| file.is_some()).map(|(option, _)| option)
+        let given = [
+            ("--check", self.check.is_some()),
+            ("--drawing", self.drawing.is_some()),
+            ("--freeze", self.freeze.is_some()),
+        ];
+        given.into_iter().find(|(_, is_given)| *is_given).map(|(option, _)| option)
+    }
+
+    /// Where the load is kept: in the file named, or where the shipment is read from.
+    fn frozen(&self, shipment: &str, options: &Options) -> Option<PathBuf> {
+        match self.freeze.as_ref()? {
+            Some(file) => Some(file.clone()),
+            None => Some(options.folder_of(shipment)?.join("plan.toml")),
+        }
     }
 }
 
@@ -54,7 +63,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             None => together::run(&args.shipments, options),
         };
     };
-    let files: Vec<&Path> = args.drawing.iter().chain(&args.freeze).map(PathBuf::as_path).collect();
+    let frozen = args.frozen(shipment, options);
+    let files: Vec<&Path> = args.drawing.iter().chain(&frozen).map(PathBuf::as_path).collect();
     match options.refuse_one_path_twice(&files) {
         Exit::Done => {}
         other => return other,
@@ -80,12 +90,12 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                 return exit;
             }
             let summaries = &summaries[..];
+            let load = Load { shipment, costed, summaries };
             let beside = if exit == Exit::Done {
-                beside(args, options, shipment, costed, summaries)
+                beside(args, frozen.as_deref(), options, load)
             } else {
                 Vec::new()
             };
-            let load = Load { shipment, costed, summaries };
             let page = show::loaded(load, options.units());
             let json = |out: &mut dyn Write| show::json::load(load, out);
             match options.put_with(page, &json, beside) {
@@ -99,15 +109,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 /// The drawing and the frozen plan, where asked for.
 fn beside<'a>(
     args: &'a Args,
+    frozen: Option<&'a Path>,
     options: &Options,
-    shipment: &Shipment,
-    costed: &Costed,
-    summaries: &[BoxSummary<'_>],
+    load: Load<'_>,
 ) -> Vec<(&'a Path, Vec<u8>)> {
-    let load = Load { shipment, costed, summaries };
+    let Load { shipment, costed, summaries } = load;
     let drawing = args.drawing.as_deref();
     let drawing = drawing.map(|path| (path, show::drawing(load, options.units()).into_bytes()));
-    let frozen = args.freeze.as_deref();
     let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
     drawing.into_iter().chain(frozen).collect()
 }

@@ -20,9 +20,9 @@ use clap::{Parser, Subcommand};
 
 pub use job::{Exit, Options};
 
-/// What a stone importer's slabs cost on the rack, to the cent; and which bundle goes in which box.
+/// What a stone importer's slabs cost on the rack, to the cent, and which bundle goes in which box.
 ///
-/// All names, firms and most figures of the demo workspace are invented.
+/// The demo is invented: its names, firms and most of its figures.
 #[derive(Debug, Parser)]
 #[command(name = "quaystone", version, max_term_width = 100, after_help = CODES)]
 struct Cli {
@@ -32,14 +32,15 @@ struct Cli {
     command: Command,
 }
 
-const CODES: &str = "Exit codes: 0 done, 1 the data is unreadable or inconsistent, 2 the command line is,\n\
-3 the data is good and the answer is \"no\", 4 the result could not be written.";
+const CODES: &str = "Exit codes: 0 done, 1 the data is unreadable or inconsistent, 2 the command line is wrong,\n\
+3 the data is good and the answer is \"no\", 4 the result could not be written.\n\
+What may stand in the files: rates/README.md and shipments/README.md.";
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Read and cost everything, and report every fault at once
+    /// Whether each shipment is sound: its files, then its cost, its load and its papers
     Check(check::Args),
-    /// Plan the containers: which bundle in which box, and where
+    /// Which bundle goes in which box, and where, with the proof
     Load(load::Args),
     /// The landed cost of every slab
     Cost(cost::Args),
@@ -47,11 +48,11 @@ enum Command {
     Cash(cash::Args),
     /// Where each cent of one slab came from, to file and line
     Explain(explain::Args),
-    /// Offers side by side on one footing
+    /// Offers side by side, per area and leg by leg
     Compare(compare::Args),
-    /// What rates are in force, and what lapses when
+    /// Which rates are in force, and which lapses when
     Rates(rates::Args),
-    /// Each customs entry, line by line: an estimate for a licensed broker to confirm
+    /// Each customs entry, line by line, for a licensed broker to confirm
     Worksheet(worksheet::Args),
 }
 

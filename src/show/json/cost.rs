@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::parts::{ChargeJson, FORMAT, FallenJson, charge_json, fallen_json, plain, write};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::choose::{Costed, Other, OwnLeg};
-use crate::cost::Landed;
+use crate::cost::{Breakdown, By, Landed, Part};
 use crate::load::Plan;
 use crate::quantity::{Money, UnitCost};
 use crate::trade::{Shipment, Treatment};
@@ -21,6 +21,9 @@ struct CostJson<'a> {
     #[serde(flatten)]
     verdict: VerdictJson<'a>,
     slabs: Vec<SlabJson<'a>>,
+    /// The sums of slabs, where another breakdown is asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    parts: Vec<PartJson<'a>>,
     charges: Vec<ChargeJson<'a>>,
     total: String,
     decision_total: String,
@@ -72,6 +75,19 @@ struct SlabJson<'a> {
     not_in_cost: Vec<ShareJson>,
 }
 
+/// What one bundle, container or line comes to.
+#[derive(Serialize)]
+struct PartJson<'a> {
+    bundle: Option<&'a str>,
+    container: Option<&'a str>,
+    line: Option<&'a str>,
+    slabs: usize,
+    billed_area_m2: String,
+    cost: String,
+    per_m2: Option<String>,
+    per_ft2: Option<String>,
+}
+
 #[derive(Serialize)]
 struct ShareJson {
     charge: usize,
@@ -86,6 +102,7 @@ pub fn cost(
     shipment: &Shipment,
     costed: &Costed,
     own: &[OwnLeg],
+    by: By,
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let landed = &costed.landed;
@@ -97,6 +114,7 @@ pub fn cost(
         nominal: shipment.is_nominal(),
         verdict: verdict_json(&shipment.load, &costed.verdict),
         slabs: slabs(shipment, landed, &costed.plan),
+        parts: parts(shipment, landed, &costed.plan, by),
         charges: landed
             .charges
             .iter()
@@ -117,6 +135,44 @@ pub fn cost(
         notes: landed.notes.iter().chain(&landed.claims).map(|note| note.0.as_str()).collect(),
     };
     write(&json, out)
+}
+
+/// The sums of slabs by bundle, container or line; none by slab, as the slabs are there.
+fn parts<'a>(
+    shipment: &'a Shipment,
+    landed: &'a Landed,
+    plan: &'a Plan,
+    by: By,
+) -> Vec<PartJson<'a>> {
+    if by == By::Slab {
+        return Vec::new();
+    }
+    let breakdown = Breakdown::new(shipment, landed, plan);
+    let parts = breakdown.parts(by).unwrap_or_default().into_iter();
+    parts.filter_map(|part| part_json(shipment, &breakdown, &part, by)).collect()
+}
+
+fn part_json<'a>(
+    shipment: &'a Shipment,
+    breakdown: &Breakdown<'a>,
+    part: &Part,
+    by: By,
+) -> Option<PartJson<'a>> {
+    let slab = shipment.slabs.get(part.slab)?;
+    let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?)?;
+    let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
+    // A bundle travels in one container; a line may lie in several.
+    let in_box = matches!(by, By::Bundle | By::Container);
+    Some(PartJson {
+        bundle: (by == By::Bundle).then_some(&*bundle.id),
+        container: in_box.then(|| breakdown.box_label(slab)),
+        line: (by == By::Line).then_some(&*line.id),
+        slabs: part.slabs,
+        billed_area_m2: part.area.to_m2(6).to_string(),
+        cost: plain(part.cost),
+        per_m2: part.per_m2().map(|cost| cost.figure().to_string()),
+        per_ft2: part.per_ft2().map(|cost| cost.figure().to_string()),
+    })
 }
 
 fn other_json(other: &Other) -> OtherJson<'_> {
