@@ -1,4 +1,6 @@
 //! By what charges are shared: the weights of every set and key, each worked out once.
+//!
+//! Decided on 2026-11-26. The sums of all slabs are made once. They serve every choice of offers.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;

@@ -1,4 +1,7 @@
 //! What a customs value or the base of a percentage is made of.
+//!
+//! Decided on 2026-11-25. What a policy expenses is paid all the same. So it is insured, and counted in
+//! "all" of its leg.
 
 use crate::fault::Place;
 use crate::price::Conversion;

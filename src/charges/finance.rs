@@ -1,4 +1,7 @@
 //! Interest on what is paid, from the day each payment is made.
+//!
+//! Decided on 2026-11-25. Interest runs from each payment to the event, and on nothing paid after it. What
+//! comes back stops bearing interest, and interest bears none itself.
 
 use super::payments::Paid;
 use crate::bill::{Charge, Payable, Working};

@@ -1,4 +1,8 @@
 //! What a row is counted by: the objects of its `per`, and the slabs that share each.
+//!
+//! Decided on 2026-11-25. Two boxes are two charges of ocean freight, even where the whole shipment shares
+//! them. A row per slab is one charge over its slabs by count, as a million slabs would make a million
+//! charges.
 
 use std::collections::{BTreeMap, BTreeSet};
 

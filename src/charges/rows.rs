@@ -1,4 +1,9 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
+//!
+//! Decided on 2026-11-25. Rows per entry and per tariff line are picked entry by entry, by the entry's own
+//! day, kind and mode; every other row by the shipment's `entered`. A count of days, a rate of exchange and
+//! a due date go by the entry that all of the object lies on, or by the shipment's day where it lies on
+//! several.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;

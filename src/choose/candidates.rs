@@ -1,4 +1,8 @@
 //! Which choices of offers are tried: every whole one, and mixtures by which boxes go.
+//!
+//! Decided on 2026-11-26. Every offer is tried for the whole shipment, and every group of forwarders and of
+//! hauliers with each box free to go by any of them. Of many offers or bundles only all of them are tried as
+//! one group; boxes that somebody filled are mixed only where the plan says so.
 
 use crate::charges::Choice;
 use crate::fault::{Code, Fault, Report};

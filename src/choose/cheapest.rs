@@ -1,4 +1,7 @@
 //! Offers are choices: every combination is costed, and the cheapest serves unless one is pinned.
+//!
+//! Decided on 2026-11-26. Of choices for a given load, one that breaks no limit comes first. What it costs
+//! comes second.
 
 use rayon::prelude::*;
 

@@ -1,4 +1,7 @@
 //! Legs inside a seller's price, priced at our own rates: a memo to bargain with, never booked.
+//!
+//! Decided on 2026-11-25. Each leg is priced alone, in the boxes as loaded, at the cheapest offer. Entry and
+//! duty are not among the legs.
 
 use super::candidates::{offered, whole};
 use super::cheapest::Costed;

@@ -3,6 +3,10 @@
 //!
 //! Each shipment is planned by itself first. Where together they take more of a stock than there is,
 //! each is planned again for every smaller share.
+//!
+//! Decided on 2026-11-26. A plan stands for every share from what it takes up to what it was asked for, so
+//! that few plans cover all shares. Only where the first plans overdraw a stock is any of this done, and
+//! beyond 256 plans the rest is left open.
 
 use std::cmp::Reverse;
 

@@ -5,6 +5,9 @@
 //! them are straight lines in the value between the points where a fee meets its floor or cap and
 //! a top-up its base, so the value is exact once it is known between which points it lies. Each
 //! round solves for one such stretch and looks whether the answer lies in it.
+//!
+//! Decided on 2026-11-25. Fees of the regime per entry are inside the price, and so is the import tax unless
+//! the invoice has it apart. What a seller's memo lacks, such as a rate of duty, becomes a note.
 
 use super::case::Case;
 use super::entry::{Entry, EntryLine, MemoFee};

@@ -1,4 +1,7 @@
 //! Layers of duty: which apply to a line of an entry, and what each levies.
+//!
+//! Decided on 2026-11-25. A layer that is switched off switches nothing off itself; of two that exclude each
+//! other, the first in the table stays. A base row that names origins goes before one for all.
 
 use super::entry::{EntryLine, Layer};
 use crate::fault::{Code, Fault, Report};

@@ -1,4 +1,7 @@
 //! Offers for one yard side by side: per square metre and square foot, leg by leg.
+//!
+//! Decided on 2026-11-25. Offers of different stones, even of one kind, are compared only where the user
+//! says so. A price for another stone is no price for this one.
 
 use std::collections::BTreeSet;
 

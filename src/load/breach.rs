@@ -1,4 +1,7 @@
 //! Every limit that a load breaks, with its kind: masses, doors and floors, the yard's lift, places.
+//!
+//! Decided on 2026-11-26. A given load that breaks a limit is good data. `cost` warns and no lower bound is
+//! claimed, while `check` and `load` answer "no".
 
 use super::engine::{self, BoxKind};
 use super::kinds::kind;

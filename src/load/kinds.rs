@@ -2,6 +2,9 @@
 //!
 //! Which way the doors look on each road is chosen before: every combination that differs is a kind
 //! of box of its own.
+//!
+//! Decided on 2026-11-26. Floor, gaps and window are the same from both ends. So a plan and its mirror image
+//! with all doors turned are one, where every road lets the doors look either way.
 
 use super::engine::{BoxKind, LineLoad};
 use super::limits::Planes;

@@ -1,4 +1,7 @@
 //! Bundles and variants as the engine's problem, and what its masses alone say of the cost.
+//!
+//! Decided on 2026-11-25. Places are whole millimetres and masses whole grams inside the loader. Sides and
+//! masses are rounded up, rooms and limits down, so that what fits there fits.
 
 use std::collections::BTreeMap;
 

@@ -1,4 +1,8 @@
 //! The load of the floor per metre of length, station by station.
+//!
+//! Decided on 2026-11-26. The line load counts bundles, not dunnage: the published figures divide the cargo
+//! by the length it rests on. Blocking lies along walls and ends over the whole box, some 60 kg/m of 4,500,
+//! and counts in payload, axles and gross.
 
 use super::standing::Standing;
 use crate::quantity::{Fraction, LineLoad};

@@ -1,4 +1,8 @@
 //! How many boxes are to be had, as the engine counts them.
+//!
+//! Decided on 2026-11-26. A row of `[[load.available]]` is a stock of the engine: so many boxes of some
+//! kinds together. Ways of the doors and tiers of a surcharge are kinds of their own, and one stock holds
+//! them all.
 
 use super::engine::{Problem, Stock};
 use super::plan::Variant;

@@ -1,4 +1,8 @@
 //! What a foreman, a trucker and a carrier ask of a filled box: masses, limits, balance.
+//!
+//! Decided on 2026-11-25. The limit that binds is the one that leaves least cargo at the box's own centre of
+//! gravity. Where the mass leaves room for the lightest bundle and the engine finds no place for it, the
+//! floor, the line load or the balance is named instead.
 
 use super::limits::{BALANCE_ACROSS, Limit};
 use super::mass::cargo;

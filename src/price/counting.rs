@@ -1,4 +1,7 @@
 //! How often a row's unit is charged: days, hours, months; tiers; an amount for each so much.
+//!
+//! Decided on 2026-11-25. A row per container may have `days`, as a chassis is hired by the box and the day.
+//! A row per day alone counts once for the shipment.
 
 use super::terms::Terms;
 use super::why::{Reason, Why};

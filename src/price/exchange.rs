@@ -1,4 +1,7 @@
 //! Amounts into another currency, by use and date.
+//!
+//! Decided on 2026-11-25. A planning rate is chosen by the day of the event, not by the day of the
+//! calculation. So a budget may hold a rate for each quarter.
 
 use super::terms::Terms;
 use super::why::{Reason, Why, the_one};

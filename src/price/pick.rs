@@ -1,4 +1,8 @@
 //! Which row of a charge table serves: by lane, port, yard, box, offer and date.
+//!
+//! Decided on 2026-11-26. A row for one kind of box that is counted by something else, such as the tonne, is
+//! for the goods in such boxes. The loader does not weigh it, so no load beside it is called proven; of an
+//! entry it is a fault.
 
 use std::collections::BTreeSet;
 

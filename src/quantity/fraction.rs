@@ -1,4 +1,7 @@
 //! A fraction in 128 bits, which falls back on big integers where those are not enough.
+//!
+//! Decided on 2026-11-26. More than half of a costing was arithmetic on big integers. A fraction is reduced
+//! only when it would overflow, and a property test holds both ways equal.
 
 use std::cmp::Ordering;
 

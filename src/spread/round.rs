@@ -18,6 +18,10 @@
 //! leaves R than in the exact flow. But what leaves R is the same in both, as the amounts are. For
 //! too little the same way round. Each step takes one from what lies beyond the bounds and adds none,
 //! so it comes to an end.
+//!
+//! Decided on 2026-11-26. Left-over cents of each charge alone went to the same slabs, and alike bundles
+//! landed a cent a charge apart. The order of the charges is by content, so that the order of rows moves no
+//! cent.
 
 use std::cmp::Reverse;
 

@@ -1,4 +1,7 @@
 //! What is in two shipments and can be in one only: an invoice, a slab of a block.
+//!
+//! Decided on 2026-11-26. An invoice or a slab of a block in two shipments is a warning of `check` alone.
+//! Elsewhere offers of one list on two terms are compared.
 
 use std::collections::BTreeMap;
 use std::hash::{Hash, Hasher};

@@ -1,4 +1,7 @@
 //! Calendar days, working days, and the day on which a payment falls due.
+//!
+//! Decided on 2026-11-25. Working days are counted by a list of holidays. A day that the list does not cover
+//! is a fault.
 
 use chrono::{Datelike, Days, Weekday};
 

@@ -3,6 +3,9 @@
 //! A limit on mass is on the cargo: bundles, timber, dunnage and lashing together. Floor, door and lift
 //! are the container's and the yard's own measures; what the balance and the axles ask of the places
 //! is in [`Planes`].
+//!
+//! Decided on 2026-11-26. A tare that was read and dunnage that was weighed replace the type's in every
+//! limit of that box. So a box of a plan file is a variant of its own.
 
 mod limit;
 mod lower;

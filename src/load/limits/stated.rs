@@ -1,5 +1,12 @@
 //! Which rows of the tables limit a kind of box: carriers' caps, hauliers' customs, and the rigs that
 //! carry it on their roads.
+//!
+//! Decided on 2026-11-25. Law and custom both bind a plan. A yard that wants the law alone leaves the
+//! custom's row out.
+//!
+//! Decided on 2026-11-26. A limit that is known for one type of container is missed for another that may be
+//! chosen on the same lane, yard and road class, and the headline names it. It is told by the row's name; a
+//! road class without a row is another road, where nothing is missed.
 
 use std::sync::Arc;
 

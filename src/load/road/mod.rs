@@ -2,6 +2,13 @@
 //!
 //! Everything is linear in the cargo's mass M and its lengthwise moment Mx, so each rule of a road
 //! is a half plane of the engine. Fractions are exact; a load is rounded only to be shown.
+//!
+//! Decided on 2026-11-25. Dunnage and tare act at the middle of the box, and the axles of a group share
+//! alike. A half plane that nothing within payload and balance can break is left out before the search.
+//!
+//! Decided on 2026-11-26. A road is judged as far as it is known: where its rows have no rule for a group of
+//! axles or for the gross, the page says so. A rig or limit whose rows have all ended is a fault, as a law
+//! does not end with its row.
 
 use std::sync::Arc;
 

@@ -1,4 +1,7 @@
 //! The papers that go with a box: what its gross mass adds up to, and the certification.
+//!
+//! Decided on 2026-11-25. A mass sheet with an estimate in it declares nothing. A tare from the table is an
+//! estimate, too.
 
 use super::super::page::Block;
 use crate::load::{BoxSummary, MassSheet, Weighed, mass_sheet};
