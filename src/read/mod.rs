@@ -20,6 +20,7 @@ mod timing;
 mod wishes;
 mod workspace;
 
+pub use packing::headers;
 pub use shipment::{other_plan, shipment};
 pub use tables::{tables, tariffs};
 pub use workspace::Workspace;

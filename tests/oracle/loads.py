@@ -4,7 +4,7 @@
     python loads.py --check    solves the written loads again and compares the costs
 
 Needs `pip install ortools`. Nothing here is taken from the Rust: the rules are those of the
-problem as DEVELOPERS.md tells them. All numbers are whole: kg, mm, whole currency units.
+problem as src/load/engine/mod.rs tells them. All numbers are whole: kg, mm, whole currency units.
 The loads are invented.
 """
 

@@ -33,6 +33,7 @@ mod price;
 mod published;
 mod published_customs;
 mod random;
+mod reference;
 mod regressions;
 mod reports;
 mod rounding;

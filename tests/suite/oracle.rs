@@ -99,7 +99,11 @@ fn agree(workspace: &str, fixtures: &str) -> Result<(), Fault> {
     let dir = home.join(workspace);
     let mut shipments = 0;
     for entry in fs::read_dir(dir.join("shipments"))? {
-        let name = entry?.file_name().to_string_lossy().into_owned();
+        let entry = entry?;
+        if !entry.path().is_dir() {
+            continue;
+        }
+        let name = entry.file_name().to_string_lossy().into_owned();
         let fixture = home.join(fixtures).join(format!("{name}.json"));
         let kept = fs::read(&fixture)
             .map_err(|_| format!("{name} has no fixture: see tests/oracle/README.md"))?;

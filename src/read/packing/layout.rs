@@ -92,6 +92,11 @@ const NAMES: [(Column, &[&str]); 16] = [
     (Column::Count, &["pcs", "pieces", "qty", "quantity", "count", "slabs", "no of slabs"]),
 ];
 
+/// The header forms that are understood, column by column.
+pub fn headers() -> [&'static [&'static str]; NAMES.len()] {
+    NAMES.map(|(_, names)| names)
+}
+
 /// Where a column stands, and in which unit.
 pub(super) type Spot = (usize, Option<&'static str>);
 

@@ -16,6 +16,7 @@ use crate::fault::{Code, Fault, Report, Source};
 use crate::trade::{Line, Tariffs, Timber};
 pub(super) use bundles::Packing;
 use ground::{Ground, line_facts};
+pub use layout::headers;
 use layout::{Layout, NEEDED};
 use list::List;
 pub(super) use side::{is_side, sides};
