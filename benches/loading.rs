@@ -81,7 +81,7 @@ fn main() {
             continue;
         };
         let start = Instant::now();
-        let effort = Effort::times(effort);
+        let effort = Effort::default().times(effort);
         let solved: Result<Vec<Solved>, _> =
             case.problems.iter().map(|(problem, _)| solve(problem, &effort)).collect();
         let seconds = start.elapsed().as_secs_f64();
@@ -144,7 +144,7 @@ fn small_loads(draw: Drawing, count: u64, effort: u64, only: &str) {
         let problem = draw(&mut Draw(number));
         let pieces = problem.pieces.len();
         let start = Instant::now();
-        let solved = solve(&problem, &Effort::times(effort));
+        let solved = solve(&problem, &Effort::default().times(effort));
         let seconds = start.elapsed().as_secs_f64();
         let solved = match solved {
             Ok(solved) => solved,

@@ -14,7 +14,7 @@ use crate::charges::{
 };
 use crate::cost::{Landed, landed};
 use crate::fault::Report;
-use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
+use crate::load::{self, Effort, Misfit, Plan, Proof, Seen, Variant, Verdict};
 use crate::price::{order, purposes, told_all};
 use crate::quantity::{Decimal, Money, Units};
 use crate::trade::{Shipment, Tariffs};
@@ -72,8 +72,20 @@ pub fn estimate(
     let mut is_proven = true;
     let sets = Sets::new(shipment);
     let units = report.units();
+    let tell = |tried: usize| {
+        if let Some(watch) = effort.watch {
+            watch.tell(|seen| {
+                let name = (shipment.name.clone(), shipment.yard.currency);
+                *seen =
+                    Seen { shipment: Some(name), tried: (tried, choices.len()), ..seen.clone() };
+            });
+        }
+    };
+    let mut tried = 0;
     // A few at a time, so that of many choices only the best is held.
     for some in choices.chunks(rayon::current_num_threads()) {
+        tried += some.len();
+        tell(tried);
         let cost = |choice: &Choice| {
             candidate(shipment, tariffs, choice.clone(), sets.clone(), (effort, units))
         };

@@ -1,6 +1,7 @@
 //! `quaystone cash`: what falls due when.
 
 use super::job::{Exit, Options};
+use super::progress::Progress;
 use crate::cost;
 use crate::show;
 
@@ -16,11 +17,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };
-    let Some((shipment, costed)) =
+    let costed = {
+        let _shown = Progress::show();
         options.costed(&workspace, &args.shipment, &tariffs, &mut report)
-    else {
-        return Options::tell(&report);
     };
+    let Some((shipment, costed)) = costed else { return Options::tell(&report) };
     // Payments after they were booked need rates of their own days: their faults join the others.
     let cash = costed.map(|costed| {
         let by = (&costed.plan, &costed.choice);

@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use super::job::{Exit, Options};
+use super::progress::Progress;
 use super::together::refuse;
 use crate::choose::together;
 use crate::cost::prove;
@@ -31,11 +32,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if names.is_empty() {
         Options::say("shipments/ holds no shipment yet");
     }
+    let shown = Progress::show();
     // Side by side; what is told stays in the order of the names.
     let looked: Vec<Looked> = names
         .into_par_iter()
         .map(|name| look(name, &workspace, &tariffs, &rates, options))
         .collect();
+    drop(shown);
     let mut all = Vec::new();
     let mut sharing = Vec::new();
     let mut seen = Seen::default();
@@ -166,7 +169,10 @@ fn share_out(
     let each: Vec<&Shipment> = linked.iter().map(|(_, shipment)| shipment).collect();
     // What is to be said of each was said when it was costed by itself.
     let mut own = options.report();
-    let planned = together(&each, tariffs, options.effort(), &mut own);
+    let planned = {
+        let _shown = Progress::show();
+        together(&each, tariffs, options.effort(), &mut own)
+    };
     if own.has_errors() {
         report.absorb(own);
     }

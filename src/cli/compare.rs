@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use clap::ValueEnum;
 
 use super::job::{Exit, Options};
+use super::progress::Progress;
 use crate::decide::{Across, Offer, Refusal, compare};
 use crate::show;
 
@@ -37,6 +38,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let Some((workspace, tariffs)) = options.open(&mut report) else {
         return Options::tell(&report);
     };
+    let shown = Progress::show();
     let mut offers = Vec::new();
     let mut misfit = None;
     let rates = report.clone();
@@ -57,6 +59,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             None => {}
         }
     }
+    drop(shown);
     if Options::tell(&report) != Exit::Done {
         return Exit::BadData;
     }

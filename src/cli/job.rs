@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate};
 use crate::cost::{doubt_invoices, prove};
 use crate::fault::{Code, Fault, Report, printable, render};
@@ -112,7 +113,7 @@ impl Options {
 
     /// The work that planning may take.
     pub(super) fn effort(&self) -> Effort {
-        Effort::times(self.effort)
+        Effort { watch: progress::watch(), ..Effort::default() }.times(self.effort)
     }
 
     /// An empty report whose sentences are in the units asked for.
@@ -323,7 +324,10 @@ impl Options {
         let Some((workspace, tariffs)) = self.open(&mut report) else {
             return Self::tell(&report);
         };
-        let costed = self.costed_as(&workspace, name, &tariffs, prepare, &mut report);
+        let costed = {
+            let _shown = Progress::show();
+            self.costed_as(&workspace, name, &tariffs, prepare, &mut report)
+        };
         match (Self::tell(&report), costed) {
             (Exit::Done, Some((shipment, Ok(mut costed)))) => {
                 then(&shipment, &mut costed, &tariffs)

@@ -10,6 +10,7 @@ mod cost;
 mod explain;
 mod job;
 mod load;
+mod progress;
 mod rates;
 mod together;
 mod worksheet;

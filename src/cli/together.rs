@@ -5,6 +5,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::job::{Exit, Options};
+use super::progress::Progress;
 use crate::choose::{Refused, Short, Together, together};
 use crate::fault::Report;
 use crate::read::Workspace;
@@ -27,6 +28,7 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
     let shipments = Options::read_each(&workspace, names, &tariffs, &mut report);
     let planned = shipments.filter(|_| !report.has_errors()).and_then(|shipments| {
         let each: Vec<&Shipment> = shipments.iter().collect();
+        let _shown = Progress::show();
         let planned = together(&each, &tariffs, options.effort(), &mut report)?;
         Some((shipments, planned))
     });

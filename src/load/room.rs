@@ -8,7 +8,7 @@ use crate::quantity::Mass;
 use crate::trade::Bundle;
 
 /// The work spent on the question, small beside that of planning.
-pub(super) const EFFORT: Effort = Effort { units: 200_000_000 };
+pub(super) const EFFORT: Effort = Effort::of(200_000_000);
 
 /// What stops one more bundle like the lightest of the shipment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -72,7 +72,7 @@ pub fn plan(
 /// is below the least of the bounds.
 fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
     let Case { bundles, variants, wishes, .. } = *case;
-    let effort = Effort { units: effort.units.saturating_mul(u64::from(wishes.effort)) };
+    let effort = effort.times(wishes.effort.into());
     let mut best: Option<(Problem, engine::Solved)> = None;
     let mut least_bound: Option<i64> = None;
     let mut failed = Vec::new();

@@ -11,7 +11,7 @@ use crate::quantity::{Length, Mass, Units};
 use crate::trade::{Bond, Bundle, LoadWishes};
 
 /// The work of counting how many boxes a load needs.
-const COUNTING: Effort = Effort { units: 2_000_000_000 };
+const COUNTING: Effort = Effort::of(2_000_000_000);
 
 /// A load that was asked for and found impossible.
 pub(super) struct Case<'a> {

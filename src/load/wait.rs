@@ -5,7 +5,7 @@ use std::cmp::Reverse;
 use super::engine::{self, Effort, Grouping, Pin, Problem};
 
 /// The work of asking whether some bundles fit.
-const ASKING: Effort = Effort { units: 100_000_000 };
+const ASKING: Effort = Effort::of(100_000_000);
 
 /// Sets of pieces that share a box by a rule or a begun box, each with two pieces or more.
 pub(super) fn sets(problem: &Problem) -> Vec<Vec<usize>> {

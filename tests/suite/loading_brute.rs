@@ -227,7 +227,7 @@ fn small_loads_agree_with_every_assignment() {
     for round in 0..240 {
         let problem = random(&mut dice, round);
         let truth = brute(&problem);
-        match solve(&problem, &Effort { units: 300_000_000 }) {
+        match solve(&problem, &Effort::of(300_000_000)) {
             Ok(solved) => {
                 loads += 1;
                 assert_eq!(check(&problem, &solved.boxes, solved.cost), vec![], "{problem:?}");

@@ -340,7 +340,7 @@ fn in_little_work_no_more_is_claimed_than_is_true() {
         }
         let (shipments, tariffs) = read(&tiny, &["jetty", "sav"]);
         let full = plan(&shipments, &tariffs).unwrap();
-        let hasty = plan_within(Effort { units: 1 }, &shipments, &tariffs).unwrap();
+        let hasty = plan_within(Effort::of(1), &shipments, &tariffs).unwrap();
         let (full, proof, sums) = (full.sums.unwrap(), full.sure, hasty.sums.unwrap());
         assert!(sums.lower_bound.unwrap().amount() <= full.cost.amount());
         if proof.is_proven() {

@@ -52,4 +52,5 @@ pub use model::problem::{
     BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem, Stock,
 };
 pub use model::validate::{COUNT_LIMIT, Flaw, MASS_LIMIT};
+pub use model::watch::{Seen, Watch};
 pub use solve::{Proof, Solved, solve};

@@ -3,7 +3,7 @@
 use super::bounds::certificate::Certificate;
 use super::bounds::measure::conditions;
 use super::model::deck::Spot;
-use super::model::effort::{Effort, Work};
+use super::model::effort::Effort;
 use super::model::misfit::{Misfit, Reason, misfits, whole};
 use super::model::problem::{Loaded, Placed, Problem};
 use super::model::task::Task;
@@ -55,7 +55,7 @@ pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> 
     if !misfits.is_empty() {
         return Err(misfits);
     }
-    let outcome = plan(problem, &conditions, &task, &mut Work::new(effort.units))?;
+    let outcome = plan(problem, &conditions, &task, effort)?;
     Ok(assemble(problem, outcome))
 }
 

@@ -9,7 +9,7 @@ use crate::load::engine::model::misfit::Reason;
 use crate::load::engine::model::problem::*;
 
 fn quick() -> Effort {
-    Effort { units: 300_000_000 }
+    Effort::of(300_000_000)
 }
 
 fn solved(problem: &Problem) -> Solved {
@@ -30,7 +30,7 @@ fn twelve_bundles_of_a_third_and_a_half_need_every_box_full() {
     problem.kinds.push(kind);
     let plan = solved(&problem);
     assert_eq!((plan.cost, plan.lower_bound, plan.proof), (500, 500, Proof::Proven));
-    assert_eq!(solve(&problem, &Effort::default()), solve(&problem, &Effort::times(3)));
+    assert_eq!(solve(&problem, &Effort::default()), solve(&problem, &Effort::default().times(3)));
 }
 
 #[test]

@@ -270,7 +270,7 @@ fn road_json<'a>(report: &'a RoadReport<'_>) -> RoadJson<'a> {
         permit: report.road.law.permit.as_deref(),
         doors: report.doors.word(),
         legal: report.is_legal(),
-        uncovered: &report.uncovered,
+        uncovered: report.uncovered,
         axles: axles.collect(),
         rules: rules.collect(),
     }

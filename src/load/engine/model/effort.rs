@@ -1,23 +1,33 @@
 //! Effort: work counted in units, never in seconds, and the engine's own seeded dice, so that the
 //! same problem gives the same plan on a fast machine and on a slow one.
 
+use super::watch::Watch;
+
 /// How much work a call may spend.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug)]
 pub struct Effort {
     /// Work units for the whole problem; some thousand million are a second of one core.
     pub units: u64,
+    /// Where the search says how far it is, if somebody looks.
+    pub watch: Option<&'static Watch>,
 }
 
 impl Default for Effort {
     fn default() -> Self {
-        Effort { units: 12_000_000_000 }
+        Effort::of(12_000_000_000)
     }
 }
 
 impl Effort {
-    /// The default effort times a multiplier.
-    pub fn times(multiplier: u64) -> Self {
-        Effort { units: Effort::default().units.saturating_mul(multiplier) }
+    /// So many units, which nobody watches.
+    pub const fn of(units: u64) -> Self {
+        Effort { units, watch: None }
+    }
+
+    /// The same effort times a multiplier.
+    #[must_use]
+    pub fn times(self, multiplier: u64) -> Self {
+        Effort { units: self.units.saturating_mul(multiplier), ..self }
     }
 }
 

@@ -9,3 +9,4 @@ pub(crate) mod problem;
 pub(crate) mod rows;
 pub(crate) mod task;
 pub(crate) mod validate;
+pub(crate) mod watch;

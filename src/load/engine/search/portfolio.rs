@@ -48,8 +48,13 @@ impl<'a, 'b> Portfolio<'a, 'b> {
         Portfolio { plain: task.is_plain(), task, ledger, oracle, incumbent }
     }
 
-    /// Runs the methods. `None`: no vector at all is left for the task.
-    pub(crate) fn run(&mut self, work: &mut Work) -> Option<()> {
+    /// Runs the methods. `None`: no vector at all is left for the task. From round to round `tell`
+    /// hears of the best plan's cost, the bound and the work.
+    pub(crate) fn run(
+        &mut self,
+        work: &mut Work,
+        tell: &dyn Fn(Option<i64>, i64, &Work),
+    ) -> Option<()> {
         if let Some(bins) = simple(self.task, self.oracle, work) {
             // A program that starts from a plan starts near its end.
             for bin in &bins {
@@ -61,6 +66,7 @@ impl<'a, 'b> Portfolio<'a, 'b> {
         // Where fillings can all be tried, that and repair take turns from small purses on.
         let mut purse = if self.task.units.len() > EXHAUST_UNITS { 20_000_000 } else { 4_000_000 };
         for seed in 1_u64.. {
+            tell(self.incumbent.ceiling(), self.incumbent.bound(self.ledger), work);
             if self.is_over(work) {
                 break;
             }

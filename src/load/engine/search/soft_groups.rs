@@ -9,11 +9,12 @@ use super::polish::gather;
 use super::portfolio::Portfolio;
 use crate::load::engine::bounds::certificate::Certificate;
 use crate::load::engine::model::conflicts::Conflicts;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::{Effort, Work};
 use crate::load::engine::model::misfit::{Misfit, Reason, whole};
 use crate::load::engine::model::problem::{Grouping, Problem};
 use crate::load::engine::model::rows::Condition;
 use crate::load::engine::model::task::{Task, Unit};
+use crate::load::engine::model::watch::Seen;
 use crate::load::engine::place::oracle::Oracle;
 
 /// Work of a search for a plan that breaks no wish where breaking it is free.
@@ -36,8 +37,9 @@ pub(crate) fn plan(
     problem: &Problem,
     conditions: &[Vec<Condition>],
     free: &Task,
-    work: &mut Work,
+    effort: &Effort,
 ) -> Result<Outcome, Vec<Misfit>> {
+    let work = &mut Work::new(effort.units);
     let price = |group: usize| match problem.groups[group] {
         Grouping::Wish { price } => Some(price),
         _ => None,
@@ -63,7 +65,7 @@ pub(crate) fn plan(
     let priced = |group: usize| whole_wish(group).is_some_and(|price| price > 0);
     let half = work.left() / 2;
     let groups = 0..problem.groups.len();
-    let joining = Joining { problem, conditions, free };
+    let joining = Joining { problem, conditions, free, effort };
     if groups.clone().any(|group| whole_wish(group) == Some(0)) {
         joining.plan(&|group| whole_wish(group).is_some(), NICE, &mut incumbent, work);
     }
@@ -74,7 +76,16 @@ pub(crate) fn plan(
         incumbent.unbroken = least.map(|price| (floor, price));
     }
     let mut oracle = Oracle::default();
-    let ran = Portfolio::new(free, &mut ledger, &mut oracle, &mut incumbent).run(work);
+    let ran = Portfolio::new(free, &mut ledger, &mut oracle, &mut incumbent).run(
+        work,
+        &|best, bound, work| {
+            tell(effort, |seen| {
+                seen.best = best;
+                seen.bound = bound;
+                seen.spent = (effort.units.saturating_sub(work.left()), effort.units);
+            });
+        },
+    );
     let Some(best) = &incumbent.best else {
         return Err(refused(Reason::NotEnoughBoxes(ran.is_none())));
     };
@@ -85,6 +96,13 @@ pub(crate) fn plan(
     };
     let certificate = ledger.certificate(free, best.cost);
     Ok(Outcome { boxes, cost: best.cost, bound, torn: surely, certificate })
+}
+
+/// Tells whoever watches how far the search is.
+fn tell(effort: &Effort, write: impl FnOnce(&mut Seen)) {
+    if let Some(watch) = effort.watch {
+        watch.tell(write);
+    }
 }
 
 /// By group, how many boxes it touches beyond its first, whatever is planned.
@@ -110,6 +128,7 @@ struct Joining<'a> {
     problem: &'a Problem,
     conditions: &'a [Vec<Condition>],
     free: &'a Task,
+    effort: &'a Effort,
 }
 
 impl Joining<'_> {
@@ -135,8 +154,10 @@ impl Joining<'_> {
         let mut ledger = Ledger::new(&joined);
         let mut part = work.purse(purse);
         // An oracle of its own: it remembers units by number, which mean other pieces here.
-        let ran =
-            Portfolio::new(&joined, &mut ledger, &mut Oracle::default(), incumbent).run(&mut part);
+        // Its bound is of whole groups alone: nobody is told.
+        let best = |best, _, _: &Work| tell(self.effort, |seen| seen.best = best);
+        let ran = Portfolio::new(&joined, &mut ledger, &mut Oracle::default(), incumbent)
+            .run(&mut part, &best);
         work.settle(&part);
         Some(if ran.is_none() { i64::MAX } else { ledger.bound })
     }
