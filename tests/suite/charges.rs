@@ -286,6 +286,29 @@ fn tonnes_and_bundles_may_stay_in_their_box() {
 }
 
 #[test]
+fn a_row_by_stone_and_kind_of_box_serves_that_stone_in_such_boxes_alone() {
+    // Line A travels in both boxes: two slabs of ink of it and two of line B in the 20-box, one in the
+    // 40-box. Each is charged once, by the row of the box that it is in.
+    let tiny = Tiny::new();
+    tiny.replace(
+        "shipments/two-boxes/packing.csv",
+        "A3,P1,111.75,70,A,1,20-box",
+        "A3,P5,111.75,70,A,2,40-box",
+    );
+    for container in ["20-box", "40-box"] {
+        let row = format!(
+            "[[charge]]\nyard = \"norfolk\"\nstone = \"ink\"\ncontainer = \"{container}\"\n\
+             name = \"wiping in {container}\"\nleg = \"on-carriage\"\namount = \"10 USD\"\n\
+             per = \"slab\"\nvalid = \"2026-01-01..2026-12-31\"\nsource = \"invented\"\n"
+        );
+        tiny.append("rates/drayage.toml", &row);
+    }
+    let (_, costed) = tiny.cost("two-boxes");
+    assert_eq!(all(&costed, "wiping in 20-box"), ["40.00 USD"]);
+    assert_eq!(all(&costed, "wiping in 40-box"), ["10.00 USD"]);
+}
+
+#[test]
 fn what_a_policy_expenses_is_insured_all_the_same() {
     // 110 % of 52,000 and the premium at 0.30 % of it: 52,000 x 0.0033 / 0.9967.
     let premium = |tiny: &Tiny| all(&tiny.cost("plain").1, "cargo insurance");
