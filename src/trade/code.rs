@@ -2,7 +2,6 @@
 
 use std::fmt;
 
-use iso3166_static::Alpha2;
 
 use crate::quantity::{Malformed, Written};
 
@@ -13,11 +12,8 @@ pub struct Country(String);
 impl Country {
     /// Whether two letters stand for a country.
     fn is_code(text: &str) -> bool {
-        // What ISO 3166-1 leaves to its users (clause 8.1.3) stands for no country: the crate has it.
-        let is_assigned =
-            !matches!(text.as_bytes(), b"AA" | b"ZZ" | [b'X', _] | [b'Q', b'M'..=b'Z']);
-        let is_upper = text.bytes().all(|byte| byte.is_ascii_uppercase());
-        is_upper && is_assigned && Alpha2::try_from(text).is_ok()
+        // The crate takes no letters at all for a country that is not stated.
+        text.len() == 2 && text.parse::<iso_country::Country>().is_ok()
     }
 
     /// The two letters.
