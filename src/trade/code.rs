@@ -2,7 +2,6 @@
 
 use std::fmt;
 
-
 use crate::quantity::{Malformed, Written};
 
 /// A country by its ISO 3166-1 alpha-2 code, which the standard's list has.

@@ -1,7 +1,7 @@
 //! The load as a drawing in SVG: floor from above, side view, axle loads against limits. To scale in
 //! whole millimetres; readable without colour; every text escaped.
 
-use std::fmt::Write;
+use maud::{Markup, PreEscaped, html};
 
 use super::super::page::plain;
 use super::super::verdict;
@@ -32,7 +32,7 @@ pub fn drawing(load: Load<'_>, units: Units) -> String {
     let mut width = LEAST_WIDTH;
     for (at, one) in summaries.iter().enumerate() {
         if at > 0 {
-            body.rect([MARGIN, y, width, 10], "fill=\"black\"");
+            body.rect([MARGIN, y, width, 10], BLACK);
             y += MARGIN;
         }
         width = width.max(one.variant.container.inside[0].mm_down());
@@ -46,39 +46,16 @@ pub fn drawing(load: Load<'_>, units: Units) -> String {
     );
     y += MARGIN;
     let total = width + 2 * MARGIN;
-    let mut svg = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
-    put(
-        &mut svg,
-        format_args!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {total} {y}\" \
-             font-family=\"sans-serif\">\n<title>Load of {}</title>\n\
-             <rect width=\"{total}\" height=\"{y}\" fill=\"white\"/>\n",
-            escaped(&shipment.name)
-        ),
-    );
-    svg.push_str(&body.text);
-    svg.push_str("</svg>\n");
-    svg
-}
-
-/// Writing into a `String` cannot fail.
-fn put(text: &mut String, what: std::fmt::Arguments<'_>) {
-    let _ = text.write_fmt(what);
-}
-
-/// Text made safe for XML and for readers: control characters as escapes, markup as entities.
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in plain(text).chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            _ => safe.push(c),
+    let svg = html! {
+        svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {total} {y}"))
+            font-family="sans-serif" {
+            title { "Load of " (plain(&shipment.name)) }
+            rect width=(total) height=(y) fill="white" {}
+            "\n"
+            (PreEscaped(body.text))
         }
-    }
-    safe
+    };
+    format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}\n", svg.into_string())
 }
 
 fn whole(figure: Option<Decimal>) -> Option<i64> {
@@ -91,34 +68,25 @@ struct Svg {
 }
 
 impl Svg {
+    /// Adds a piece of the drawing on a line of its own. Every element is closed by a tag, as XML asks.
+    fn add(&mut self, piece: Markup) {
+        self.text += &piece.into_string();
+        self.text.push('\n');
+    }
+
     fn words(&mut self, x: i64, y: i64, size: i64, words: &str) {
-        put(
-            &mut self.text,
-            format_args!(
-                "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\">{}</text>\n",
-                escaped(words)
-            ),
-        );
+        self.add(html! { text x=(x) y=(y) font-size=(size) { (plain(words)) } });
     }
 
     /// Words that end at `x`.
     fn words_to(&mut self, x: i64, y: i64, size: i64, words: &str) {
-        put(
-            &mut self.text,
-            format_args!(
-                "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\" text-anchor=\"end\">{}</text>\n",
-                escaped(words)
-            ),
-        );
+        let piece =
+            html! { text x=(x) y=(y) font-size=(size) text-anchor="end" { (plain(words)) } };
+        self.add(piece);
     }
 
     fn rect(&mut self, [x, y, width, height]: [i64; 4], style: &str) {
-        put(
-            &mut self.text,
-            format_args!(
-                "<rect x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" {style}/>\n"
-            ),
-        );
+        self.add(html! { rect x=(x) y=(y) width=(width) height=(height) style=(style) {} });
     }
 
     /// Draws one container from `y` down and returns where the next begins.
@@ -188,7 +156,7 @@ impl Svg {
             self.words(MARGIN + x, y, TEXT, &words);
         }
         y += 150;
-        self.rect([MARGIN, y, 1_000, 30], "fill=\"black\"");
+        self.rect([MARGIN, y, 1_000, 30], BLACK);
         self.words(MARGIN + 1_060, y + 50, TEXT, "1 m, all views to one scale");
         y += MARGIN;
         for report in &one.roads {
@@ -241,17 +209,14 @@ impl Svg {
     }
 
     fn cross(&mut self, x: i64, y: i64) {
-        put(
-            &mut self.text,
-            format_args!(
-                "<g fill=\"none\" stroke=\"black\" stroke-width=\"16\"><title>centre of gravity\
-                 </title><circle cx=\"{x}\" cy=\"{y}\" r=\"60\"/><path d=\"M {} {y} H {} M {x} {} V {}\"/></g>\n",
-                x - 110,
-                x + 110,
-                y - 110,
-                y + 110
-            ),
-        );
+        let lines = format!("M {} {y} H {} M {x} {} V {}", x - 110, x + 110, y - 110, y + 110);
+        self.add(html! {
+            g fill="none" stroke="black" stroke-width="16" {
+                title { "centre of gravity" }
+                circle cx=(x) cy=(y) r="60" {}
+                path d=(lines) {}
+            }
+        });
     }
 
     /// A rule as a bar.
@@ -301,7 +266,7 @@ fn stretches(one: &BoxSummary<'_>) -> Vec<(i64, String, Mass)> {
         let mass = standing.bundle.limit_mass;
         match all.last_mut() {
             Some((at, numbers, sum)) if *at == x => {
-                put(numbers, format_args!(", {}", index + 1));
+                numbers.extend([", ".to_owned(), (index + 1).to_string()]);
                 *sum = sum.plus(mass).unwrap_or(*sum);
             }
             _ => all.push((x, (index + 1).to_string(), mass)),
@@ -332,12 +297,12 @@ fn groups(report: &RoadReport<'_>, units: Units) -> Vec<(String, Mass, Option<Ma
     AxleGroup::ALL.iter().filter_map(|(group, word)| of_group(*group, word)).collect()
 }
 
-const OUTLINE: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"20\"";
-const BUNDLE: &str = "fill=\"#eeeeee\" stroke=\"black\" stroke-width=\"10\"";
-const SIDE: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"10\"";
-const FILLED: &str = "fill=\"#bbbbbb\" stroke=\"none\"";
-const WINDOW: &str =
-    "fill=\"none\" stroke=\"black\" stroke-width=\"10\" stroke-dasharray=\"60 40\"";
+const BLACK: &str = "fill:black";
+const OUTLINE: &str = "fill:none;stroke:black;stroke-width:20";
+const BUNDLE: &str = "fill:#eeeeee;stroke:black;stroke-width:10";
+const SIDE: &str = "fill:none;stroke:black;stroke-width:10";
+const FILLED: &str = "fill:#bbbbbb;stroke:none";
+const WINDOW: &str = "fill:none;stroke:black;stroke-width:10;stroke-dasharray:60 40";
 
 #[cfg(test)]
 mod tests {
@@ -345,6 +310,9 @@ mod tests {
 
     #[test]
     fn texts_cannot_break_out() {
-        assert_eq!(escaped("<b a=\"1\">&\u{7}"), "&lt;b a=&quot;1&quot;&gt;&amp;\\u{7}");
+        let mut svg = Svg { text: String::new(), units: Units::Metric };
+        svg.words(1, 2, 3, "<b a=\"1\">&\u{7}");
+        let safe = "&lt;b a=&quot;1&quot;&gt;&amp;\\u{7}";
+        assert_eq!(svg.text, format!("<text x=\"1\" y=\"2\" font-size=\"3\">{safe}</text>\n"));
     }
 }
