@@ -5,9 +5,10 @@
 
 use super::entry::{EntryLine, Layer};
 use crate::fault::{Code, Fault, Report};
+use crate::price::{Found, looked_up, the_one};
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, Overflow, Percent};
 use crate::trade::{
-    Country, DutyRate, DutyRounding, DutyRow, DutyUnit, Filing, LayerKind, Line, Lookup, Regime,
+    Country, Date, DutyRate, DutyRounding, DutyRow, DutyUnit, Filing, LayerKind, Line, Regime,
     Shipment, Tariffs, in_force,
 };
 
@@ -74,40 +75,25 @@ impl<'a> Levied<'a> {
         let named: Vec<&DutyRow> =
             rows.iter().copied().filter(|row| !row.origins.is_empty()).collect();
         let chosen = if named.iter().any(|row| row.valid.holds(on)) { named } else { rows };
-        let fault = match in_force(chosen.into_iter(), |row| row.valid, on) {
-            Lookup::Found(row) => return Some(row),
-            Lookup::Lapsed(rows) => rows.iter().take(2).fold(
-                Fault::error(
-                    Code::LapsedRate,
-                    format!("rates/duty.toml: no {what} on {on} (entered)"),
-                ),
-                |fault, row| fault.also(&row.place, format!("in force {}", row.valid)),
-            ),
-            Lookup::Several(rows) => rows.iter().fold(
-                Fault::error(
-                    Code::AmbiguousRate,
-                    format!("rates/duty.toml: two rows of {what} on {on}"),
-                ),
-                |fault, row| fault.also(&row.place, "in force"),
-            ),
-            Lookup::Missing => {
-                let mut fault = Fault::error(Code::NoRate, format!("rates/duty.toml: no {what}"));
-                let near = self.tariffs.duties.iter().filter(|row| {
-                    row.is_base() && row.regime == *regime && row.line.get(..4) == number.get(..4)
-                });
-                for row in near.take(2) {
-                    let origins: Vec<&str> = row.origins.iter().map(Country::code).collect();
-                    let of = if origins.is_empty() { "every origin" } else { &origins.join(", ") };
-                    fault = fault.also(&row.place, format!("there is {} of {of}", row.line));
-                }
-                fault
-            }
+        let found = match the_one(in_force(chosen.into_iter(), |row| row.valid, on)) {
+            Ok(row) => return Some(row),
+            Err(found) => found,
         };
-        report.add(
-            fault
-                .at(&line.place, "needed for this line")
-                .help(format!("one [[duty]] row is needed with layer = \"base\", line = \"{number}\", `origins` with {origin} or none, a `valid` that holds {on}, and its source")),
+        let help = format!(
+            "one [[duty]] row is needed with layer = \"base\", line = \"{number}\", `origins` with {origin} or none, a `valid` that holds {on}, and its source"
         );
+        let mut fault = of_entry(&what, on, &found, &help).at(&line.place, "needed for this line");
+        if found == Found::Nothing {
+            let near = self.tariffs.duties.iter().filter(|row| {
+                row.is_base() && row.regime == *regime && row.line.get(..4) == number.get(..4)
+            });
+            for row in near.take(2) {
+                let origins: Vec<&str> = row.origins.iter().map(Country::code).collect();
+                let of = if origins.is_empty() { "every origin" } else { &origins.join(", ") };
+                fault = fault.also(&row.place, format!("there is {} of {of}", row.line));
+            }
+        }
+        report.add(fault);
         None
     }
 
@@ -115,18 +101,14 @@ impl<'a> Levied<'a> {
         let on = self.filing.entered;
         let rows = self.rows(&[LayerKind::Preferential]);
         let rows = rows.filter(|row| row.programme.as_deref() == Some(programme));
-        if let Lookup::Found(row) = in_force(rows, |row| row.valid, on) {
-            return Some(row);
-        }
-        let (number, origin) = (self.number, &self.line.origin);
-        let message = format!(
-            "rates/duty.toml: no one rate of \"{programme}\" for {number}, origin {origin}, on {on} (entered)"
-        );
-        report.add(
-            Fault::error(Code::NoRate, message)
-                .at(&self.line.place, "this line claims it")
-                .help("add a [[duty]] row with layer = \"preferential\" and programme, or remove `preference`"),
-        );
+        let found = match the_one(in_force(rows, |row| row.valid, on)) {
+            Ok(row) => return Some(row),
+            Err(found) => found,
+        };
+        let what =
+            format!("rate of \"{programme}\" for {}, origin {}", self.number, self.line.origin);
+        let help = "add a [[duty]] row with layer = \"preferential\" and programme, or remove `preference`";
+        report.add(of_entry(&what, on, &found, help).at(&self.line.place, "this line claims it"));
         None
     }
 
@@ -140,10 +122,10 @@ impl<'a> Levied<'a> {
             LayerKind::Countervailing,
         ];
         let loaded = self.shipment.dates.sails;
-        let in_force: Vec<&DutyRow> =
+        let serving: Vec<&DutyRow> =
             self.rows(&ON_TOP).filter(|row| row.holds(loaded, self.filing.entered)).collect();
         let mut rows: Vec<&DutyRow> = Vec::new();
-        for row in &in_force {
+        for row in &serving {
             if !row.kind.is_by_producer() {
                 rows.push(row);
                 continue;
@@ -153,16 +135,29 @@ impl<'a> Levied<'a> {
             if rows.iter().any(|one| is_same(one)) {
                 continue;
             }
+            let entered = self.filing.entered;
             let of = |producer: Option<&str>| {
-                let fits = |one: &&&DutyRow| is_same(one) && one.producer.as_deref() == producer;
-                in_force.iter().find(fits).copied()
+                let fits = |one: &&DutyRow| is_same(one) && one.producer.as_deref() == producer;
+                the_one(in_force(serving.iter().copied().filter(fits), |row| row.valid, entered))
             };
-            let own = self.line.producer.as_deref().and_then(|name| of(Some(name)));
-            let Some(chosen) = own.or_else(|| of(None)) else {
-                report.add(self.no_producer(row));
-                return None;
+            let own = self.line.producer.as_deref().map(|name| of(Some(name)));
+            let chosen = match own {
+                None | Some(Err(Found::Nothing)) => of(None),
+                Some(own) => own,
             };
-            rows.push(chosen);
+            match chosen {
+                Ok(chosen) => rows.push(chosen),
+                Err(Found::Several(several)) => {
+                    let what = format!("\"{}\" on {}", row.name, self.number);
+                    let fault = of_entry(&what, entered, &Found::Several(several), "");
+                    report.add(fault.at(&self.line.place, "needed for this line"));
+                    return None;
+                }
+                Err(_) => {
+                    report.add(self.no_producer(row));
+                    return None;
+                }
+            }
         }
         Some(rows)
     }
@@ -177,6 +172,11 @@ impl<'a> Levied<'a> {
             .also(&row.place, "the rate of another producer")
             .help("name the `producer` of the line, or add the row for all others: one without `producer`")
     }
+}
+
+/// The fault for a row of duty that is looked up by the day of entry.
+fn of_entry(what: &str, on: Date, found: &Found<'_>, help: &str) -> Fault {
+    looked_up("rates/duty.toml", what, (on, "entered"), found, help)
 }
 
 /// What a layer comes to near a value: a straight line in it, `slope x value + fixed`.

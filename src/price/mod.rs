@@ -40,4 +40,4 @@ pub use order::{Order, Step, order};
 pub use pick::{Purpose, Serving, asked, chosen_by, may_apply, may_fit, purposes, serving};
 pub use terms::{BoxKey, Terms};
 pub use when::{Payable, booked_on, day_of, duty_due, payable};
-pub use why::{Found, Reason, Why, told, told_all};
+pub use why::{Dated, Found, Reason, Why, looked_up, the_one, told, told_all};

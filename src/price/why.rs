@@ -4,8 +4,8 @@
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Currency, Money, Overflow};
 use crate::trade::{
-    ChargeRow, ContinuousBond, Date, Event, ExchangeRow, ExchangeUse, Lookup, Matches, NotCovered,
-    Regime, Window, WorkCalendar,
+    ChargeRow, ContinuousBond, Date, DutyRow, Event, ExchangeRow, ExchangeUse, Lookup, Matches,
+    NotCovered, Regime, RoadLaw, Window, WorkCalendar,
 };
 
 /// Why a price cannot be had.
@@ -23,7 +23,7 @@ pub enum Found<'a> {
 }
 
 /// What a look-up keeps of a row.
-pub(super) trait Dated {
+pub trait Dated {
     /// Where it stands, and when it is in force.
     fn dated(&self) -> (&Place, Window);
 }
@@ -46,8 +46,23 @@ impl Dated for ContinuousBond {
     }
 }
 
+impl Dated for DutyRow {
+    fn dated(&self) -> (&Place, Window) {
+        (&self.place, self.valid)
+    }
+}
+
+impl Dated for RoadLaw {
+    fn dated(&self) -> (&Place, Window) {
+        (&self.place, self.valid)
+    }
+}
+
 /// The one row of a look-up.
-pub(super) fn the_one<T: Dated>(lookup: Lookup<'_, T>) -> Result<&T, Found<'_>> {
+///
+/// # Errors
+/// What there is instead: none, rows of other days, or several.
+pub fn the_one<T: Dated>(lookup: Lookup<'_, T>) -> Result<&T, Found<'_>> {
     let dated = |rows: Vec<_>| rows.into_iter().map(T::dated).collect();
     match lookup {
         Lookup::Found(row) => Ok(row),
@@ -171,27 +186,15 @@ impl Reason<'_> {
             }
             Self::Regime { regime, on, needed_at, found } => {
                 let what = format!("regime \"{regime}\"");
-                let help = match found {
-                    Found::Several(_) => "remove one, or end the older",
-                    Found::Nothing | Found::Lapsed(_) => {
-                        "add the regime's row for that date to rates/duty.toml"
-                    }
-                };
-                looked_up("rates/duty.toml", &what, *on, found)
+                let help = "add the regime's row for that date to rates/duty.toml";
+                looked_up("rates/duty.toml", &what, (*on, "entered"), found, help)
                     .at(needed_at, "the yard's regime")
-                    .help(help)
             }
             Self::Bond { regime, on, needed_at, found } => {
                 let what = format!("[[bond]] of \"{regime}\"");
-                let help = match found {
-                    Found::Several(_) => "remove one, or end the older",
-                    Found::Nothing | Found::Lapsed(_) => {
-                        "add the [[bond]]: regime, annual, entries, least, share, steps"
-                    }
-                };
-                looked_up("rates/fees.toml", &what, *on, found)
+                let help = "add the [[bond]]: regime, annual, entries, least, share, steps";
+                looked_up("rates/fees.toml", &what, (*on, "entered"), found, help)
                     .at(needed_at, "a part of the continuous bond")
-                    .help(help)
             }
             Self::NotCovered { day, calendar, needed_at } => {
                 not_covered(*day, *calendar, needed_at)
@@ -343,18 +346,28 @@ fn exchange(
     }
 }
 
-/// The fault for a row of a table that is looked up by the day of entry.
-fn looked_up(file: &str, what: &str, on: Date, found: &Found<'_>) -> Fault {
+/// The fault for a row of a file that is looked up by a day, which is called something: every row that
+/// serves, or the two nearest of other days. Where there is none, `help` says what to add.
+pub fn looked_up(
+    file: &str,
+    what: &str,
+    (on, named): (Date, &str),
+    found: &Found<'_>,
+    help: &str,
+) -> Fault {
     let (code, how, rows) = match found {
-        Found::Nothing => (Code::NoRate, "has no", &[][..]),
-        Found::Lapsed(rows) => (Code::LapsedRate, "has no", &rows[..]),
-        Found::Several(rows) => (Code::AmbiguousRate, "has two rows for", &rows[..]),
+        Found::Nothing => (Code::NoRate, "no".to_owned(), &[][..]),
+        Found::Lapsed(rows) => (Code::LapsedRate, "no".to_owned(), rows.get(..2).unwrap_or(rows)),
+        Found::Several(rows) => {
+            let count = if rows.len() == 2 { "two".to_owned() } else { rows.len().to_string() };
+            (Code::AmbiguousRate, format!("{count} rows for"), &rows[..])
+        }
     };
     let in_force = if code == Code::NoRate { "" } else { " in force" };
-    let fault = Fault::error(code, format!("{file} {how} {what}{in_force} on {on} (entered)"));
-    rows.iter()
-        .take(2)
-        .fold(fault, |fault, (place, valid)| fault.also(place, format!("in force {valid}")))
+    let message = format!("{file} has {how} {what}{in_force} on {on} ({named})");
+    let help = if code == Code::AmbiguousRate { "remove one, or end the older" } else { help };
+    let fault = Fault::error(code, message).help(help);
+    rows.iter().fold(fault, |fault, (place, valid)| fault.also(place, format!("in force {valid}")))
 }
 
 /// The fault for a day whose holidays nobody listed.

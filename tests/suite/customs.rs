@@ -130,6 +130,41 @@ fn layers_of_one_name_and_two_kinds_are_both_levied() {
     assert_eq!(charges(&tiny.cost("case").1, "order"), ["1,000.00 USD", "500.00 USD"]);
 }
 
+/// What costing "case" says.
+fn fault_of(tiny: &Tiny) -> String {
+    let mut report = Report::new();
+    assert!(try_cost(tiny.path(), "case", &mut report).is_none());
+    render(&report, false)
+}
+
+#[test]
+fn rows_of_duty_that_serve_at_once_are_named_all_of_them() {
+    // Lists of origins that all have TR: no two rows are the same, and all serve.
+    for (kind, more) in [
+        ("preferential", "programme = \"P (invented)\""),
+        ("anti-dumping", "producer = \"Saw of Thimble (invented)\""),
+    ] {
+        let of_line = if kind == "preferential" {
+            "preference = \"P (invented)\""
+        } else {
+            "producer = \"Saw of Thimble (invented)\""
+        };
+        let tiny = case(&invoice("I", "FOB TRIZM", "10000 USD", "", &format!("{of_line}\n{FOUR}")));
+        let before = std::fs::read_to_string(tiny.path().join("rates/duty.toml")).unwrap();
+        let row =
+            |origins: &str| layer(kind, "order", "1 %", &format!("origins = [{origins}]\n{more}"));
+        for origins in ["\"TR\"", "\"TR\", \"GR\"", "\"TR\", \"PT\""] {
+            tiny.append("rates/duty.toml", &row(origins));
+        }
+        let said = fault_of(&tiny);
+        assert!(said.contains("rates/duty.toml has 3 rows for"), "{said}");
+        let (first, each) = (before.lines().count() + 1, row("").lines().count());
+        for at in [first, first + each, first + 2 * each] {
+            assert!(said.contains(&format!("rates/duty.toml:{at}:")), "{at}: {said}");
+        }
+    }
+}
+
 #[test]
 fn a_fee_s_exemption_hangs_on_what_its_row_says() {
     // 1 % of 10,000, of which goods of TR are free. 19 CFR 24.23(c), by 72 FR 52780: where it is claimed.

@@ -529,7 +529,7 @@ fn a_memo_that_cannot_be_made_says_what_it_lacks() {
     let tiny = lot("70000 USD", "DDP yard", "");
     tiny.replace("rates/duty.toml", "6802.91.05", "6802.91.15");
     let page = stdout(tiny.path(), &["cost", "case"]).replace("\n  ", " ");
-    let note = "the seller's entry has no memo: rates/duty.toml: no base duty for 6802.91.05";
+    let note = "the seller's entry has no memo: rates/duty.toml has no base duty for 6802.91.05";
     assert!(page.contains(note), "{page}");
     assert!(tiny.cost("case").1.landed.entries.is_empty());
 }

@@ -14,10 +14,10 @@ use super::super::road::Road;
 use super::limit::{Limit, Limits};
 use super::road::on_road;
 use crate::fault::{Code, Fault};
-use crate::price::{BoxKey, asked};
+use crate::price::{BoxKey, asked, looked_up, the_one};
 use crate::quantity::{Mass, Overflow, Units};
 use crate::trade::{
-    ContainerType, Date, Leg, LimitOn, LimitRow, Lookup, Matches, Offers, Rig, Shipment, TableName,
+    ContainerType, Date, Event, Leg, LimitOn, LimitRow, Matches, Offers, Rig, Shipment, TableName,
     Tariffs,
 };
 
@@ -83,12 +83,17 @@ impl Stretch {
         }
     }
 
-    /// The day that chooses its rows: sailing for the sea and the road to it, delivery for the yard's.
-    fn day(self, shipment: &Shipment) -> Date {
+    /// The event whose day chooses its rows: sailing for the sea and the road to it, delivery for the
+    /// yard's.
+    fn event(self) -> Event {
         match self {
-            Self::Origin | Self::Sea => shipment.dates.sails,
-            Self::Destination => shipment.dates.delivered,
+            Self::Origin | Self::Sea => Event::Sails,
+            Self::Destination => Event::Delivered,
         }
+    }
+
+    fn day(self, shipment: &Shipment) -> Date {
+        shipment.dates.of(self.event())
     }
 }
 
@@ -238,13 +243,13 @@ fn roads(way: &Way<'_>) -> Result<Vec<Road>, Box<Fault>> {
             return Err(Box::new(fault));
         }
         let Some(rig) = fitting.first() else { continue };
-        let Lookup::Found(law) = way.tariffs.road(&rig.road.value, day) else {
-            let message = format!("road {} has no row in force on {day}", rig.road.value);
-            let fault = Fault::error(Code::LapsedRate, message)
+        let law = the_one(way.tariffs.road(&rig.road.value, day)).map_err(|found| {
+            let what = format!("road {}", rig.road.value);
+            let named = (day, stretch.event().word());
+            let help = "add its row to rates/roads.toml";
+            looked_up("rates/roads.toml", &what, named, &found, help)
                 .at(&rig.road.place, "this rig's road")
-                .help("add its row to rates/roads.toml");
-            return Err(Box::new(fault));
-        };
+        })?;
         let at_origin = stretch == Stretch::Origin;
         let (own, law) = (Arc::new((*rig).clone()), Arc::new(law.clone()));
         all.push(Road::new(own, law, at_origin, way.container).map_err(too_fine(rig))?);
