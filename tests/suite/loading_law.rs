@@ -24,7 +24,9 @@ fn with_bundles(folder: &Path, bundles: &[(u32, u32)]) {
     fs::write(folder.join("shipments/dock-tandem/packing.csv"), text).unwrap();
     // The masses are the case's, whatever the slabs would weigh.
     let stones = folder.join("rates/stones.toml");
-    let any = fs::read_to_string(&stones).unwrap().replace("\"25 %\"", "\"900 %\"");
+    let any = fs::read_to_string(&stones)
+        .unwrap()
+        .replace("weighed-within = \"15 %\"", "weighed-within = \"900 %\"");
     fs::write(stones, any).unwrap();
 }
 
