@@ -15,7 +15,7 @@ use super::layers::{Piece, apply};
 use super::taxed::{taken_out, taxed_value};
 use crate::bill::{Sets, ValuePart};
 use crate::fault::{Code, Fault, Report};
-use crate::price::{Quantity, asked, charged, is_import_tax, told};
+use crate::price::{Quantity, Why, asked, bound_on, charged, is_import_tax, told};
 use crate::quantity::{Decimal, Exact, Money, Percent};
 use crate::trade::{
     ChargeRow, Dates, Filing, ImportTax, Leg, Matches, Per, Rate, Treatment, WhatOf,
@@ -102,28 +102,20 @@ fn way(line: &EntryLine, entry: &Entry) -> Option<Exact> {
 }
 
 /// Where a fee stands on values of the lines, or a tax on what it is on.
-fn stand(row: &ChargeRow, entry: &Entry, values: &[Exact]) -> Option<Stand> {
+fn stand<'a>(
+    row: &'a ChargeRow,
+    entry: &Entry,
+    values: &[Exact],
+) -> Option<Result<Stand, Why<'a>>> {
     let rate = match row.rate.value {
-        Rate::Amount(amount) => return Some(Stand::At(amount)),
+        Rate::Amount(amount) => return Some(Ok(Stand::At(amount))),
         Rate::Percent(rate, _) => rate,
         _ => return None,
     };
     let own = on(row, entry).filter_map(|(at, _)| values.get(at));
     let sum = own.fold(Exact::zero(entry.currency), |sum, one| sum.plus(one).unwrap_or(sum));
-    let fee = sum.percent(rate);
-    if fee.is_zero() {
-        return Some(Stand::Within);
-    }
-    for (bound, beyond) in
-        [(row.minimum, std::cmp::Ordering::Less), (row.maximum, std::cmp::Ordering::Greater)]
-    {
-        if let Some(bound) = bound
-            && fee.compare(bound)? == beyond
-        {
-            return Some(Stand::At(bound));
-        }
-    }
-    Some(Stand::Within)
+    let bound = bound_on(row, &sum.percent(rate));
+    Some(bound.map(|bound| bound.map_or(Stand::Within, |(amount, _)| Stand::At(amount))))
 }
 
 /// The duty of each line near these values, its layers together.
@@ -148,9 +140,11 @@ pub(super) fn solve(case: &Case<'_>, entry: &mut Entry, report: &mut Report) -> 
         let duties = duties(entry, &values)?;
         let bases = taxed(entry, &values, &duties)?;
         let on_what = |row: &ChargeRow| if is_import_tax(row) { &bases } else { &values };
-        let stands: Option<Vec<Stand>> =
-            rows.iter().map(|row| stand(row, entry, on_what(row))).collect();
-        let now = (stands?, duties);
+        let mut stands = Vec::with_capacity(rows.len());
+        for row in &rows {
+            stands.push(told(stand(row, entry, on_what(row))?, report)?);
+        }
+        let now = (stands, duties);
         if last.as_ref() == Some(&now) {
             return record(entry, &nets, values, report);
         }

@@ -244,15 +244,18 @@ pub fn premium(rate: Percent, insured: Percent, base: &Exact) -> Option<Exact> {
     Some(base.grossed_up(of_cif)?.percent(of_cif))
 }
 
-/// Applies a row's floor and cap, then rounds once. What comes to nothing has no floor.
-fn bounded<'a>(row: &'a ChargeRow, exact: &Exact) -> Result<(Money, Option<Bound>), Why<'a>> {
+/// The floor or cap of a row that takes the place of a figure. What comes to nothing has no floor.
+///
+/// # Errors
+/// Where it is in another currency.
+pub fn bound_on<'a>(row: &'a ChargeRow, exact: &Exact) -> Result<Option<(Money, Bound)>, Why<'a>> {
     let bounds =
         [(row.minimum, Ordering::Less, Bound::Floor), (row.maximum, Ordering::Greater, Bound::Cap)];
     for (amount, replaces, bound) in bounds {
         let Some(amount) = amount else { continue };
         match exact.compare(amount) {
             Some(order) if order == replaces && !exact.is_zero() => {
-                return Ok((amount, Some(bound)));
+                return Ok(Some((amount, bound)));
             }
             Some(_) => {}
             None => {
@@ -260,6 +263,14 @@ fn bounded<'a>(row: &'a ChargeRow, exact: &Exact) -> Result<(Money, Option<Bound
                 return Err(Box::new(Reason::OtherBound { row, currency, bound: amount }));
             }
         }
+    }
+    Ok(None)
+}
+
+/// Applies a row's floor and cap, then rounds once.
+fn bounded<'a>(row: &'a ChargeRow, exact: &Exact) -> Result<(Money, Option<Bound>), Why<'a>> {
+    if let Some((amount, bound)) = bound_on(row, exact)? {
+        return Ok((amount, Some(bound)));
     }
     match exact.round() {
         Ok(amount) => Ok((amount, None)),

@@ -203,6 +203,17 @@ fn a_fee_may_free_some_origins_by_claim_and_others_without() {
 }
 
 #[test]
+fn a_floor_in_another_currency_is_told_inside_a_delivered_price_as_beside_it() {
+    let keys = "regime = \"us\"\nleg = \"duty and tax\"\nrate = \"1 %\"\nof = \"entered value\"\nper = \"entry\"\nminimum = \"10 EUR\"";
+    for term in ["FOB TRIZM", "DDP Savannah"] {
+        let tiny = case(&invoice("I", term, "10000 USD", "", FOUR));
+        tiny.append("rates/fees.toml", &fee("some fee", keys));
+        let said = fault_of(&tiny);
+        assert!(said.contains("\"some fee\" is in USD and its bound in EUR"), "{term}: {said}");
+    }
+}
+
+#[test]
 fn a_certified_rate_serves_wherever_one_covers_the_day() {
     // It sails on 11 April, five weeks after the day of the calculation. The euro's quarter has its rate;
     // a day's rate 10.6 % off takes its place (19 CFR 159.34(b)(2)); the lira has no quarter's rate.
