@@ -72,6 +72,7 @@ pub fn estimate(
     let mut is_proven = true;
     let sets = Sets::new(shipment);
     let units = report.units();
+    let effort = effort.times(u64::from(shipment.load.effort));
     let tell = |tried: usize| {
         if let Some(watch) = effort.watch {
             watch.tell(|seen| {

@@ -72,7 +72,6 @@ pub fn plan(
 /// is below the least of the bounds.
 fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
     let Case { bundles, variants, wishes, .. } = *case;
-    let effort = effort.times(wishes.effort.into());
     let mut best: Option<(Problem, engine::Solved)> = None;
     let mut least_bound: Option<i64> = None;
     let mut failed = Vec::new();
