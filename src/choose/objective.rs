@@ -21,7 +21,7 @@ pub struct Worth {
 
 impl Worth {
     /// Both together.
-    pub(super) fn sum(self) -> Decimal {
+    pub fn sum(self) -> Decimal {
         let both = self.decision.amount().checked_add(self.wishes.amount());
         both.unwrap_or(Decimal::MAX)
     }

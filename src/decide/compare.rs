@@ -5,7 +5,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::choose::{Costed, Fallen};
+use crate::choose::{Costed, Fallen, Worth};
 use crate::cost::LEG_GROUPS;
 use crate::load::Verdict;
 use crate::quantity::{Area, Currency, Decimal, Money, UnitCost, ratio};
@@ -44,8 +44,8 @@ pub struct Offer {
     pub period: Money,
     /// What is only weighed.
     pub notional: Money,
-    /// Landed, expensed and weighed together.
-    pub decision: Money,
+    /// What it is compared by: landed, expensed and weighed together, and the wishes that its load breaks.
+    pub worth: Worth,
 }
 
 /// Offers side by side, and how far each is from the best.
@@ -55,7 +55,7 @@ pub struct Comparison {
     pub currency: Currency,
     /// The offers, as they were named.
     pub offers: Vec<Offer>,
-    /// For each offer, how far its decision cost per square metre is above the best.
+    /// For each offer, how far what it is compared by is above the best, per square metre.
     pub above_best: Vec<Gap>,
     /// The best offer, by position.
     pub best: usize,
@@ -129,7 +129,7 @@ impl Offer {
             landed: landed.total,
             period: sum(Treatment::Period, Leg::Goods, Leg::Unloading)?,
             notional: sum(Treatment::Notional, Leg::Goods, Leg::Unloading)?,
-            decision: landed.decision,
+            worth: costed.worth(),
         })
     }
 }
@@ -164,9 +164,9 @@ pub fn compare(offers: Vec<Offer>, across: Across) -> Result<Comparison, Refusal
     Ok(Comparison { currency, offers, above_best, best })
 }
 
-/// Orders offers by decision cost per area, exactly: by cross products, not by rounded quotients.
+/// Orders offers by what they come to per area, exactly: by cross products, not by rounded quotients.
 fn cheaper(one: Option<&Offer>, other: Option<&Offer>) -> std::cmp::Ordering {
-    let product = |a: &Offer, b: &Offer| a.decision.amount().checked_mul(b.area.base());
+    let product = |a: &Offer, b: &Offer| a.worth.sum().checked_mul(b.area.base());
     match (one, other) {
         (Some(one), Some(other)) => product(one, other).cmp(&product(other, one)),
         _ => std::cmp::Ordering::Equal,
@@ -174,9 +174,9 @@ fn cheaper(one: Option<&Offer>, other: Option<&Offer>) -> std::cmp::Ordering {
 }
 
 fn gap(offer: &Offer, best: &Offer) -> Option<Gap> {
-    // decision / area - best decision / best area, over one denominator.
-    let own = offer.decision.amount().checked_mul(best.area.base())?;
-    let least = best.decision.amount().checked_mul(offer.area.base())?;
+    // worth / area - best worth / best area, over one denominator.
+    let own = offer.worth.sum().checked_mul(best.area.base())?;
+    let least = best.worth.sum().checked_mul(offer.area.base())?;
     let above = own.checked_sub(least)?;
     let areas = offer.area.base().checked_mul(best.area.base())?;
     let foot = Area::ft2(above).ok()?.base();

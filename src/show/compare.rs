@@ -32,6 +32,12 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
         "Lowest decision cost per area: {best}. Decision cost is the landed cost with what is expensed \
          and what is only weighed, such as the price of money."
     )];
+    if offers.iter().any(|offer| !offer.worth.wishes.is_zero()) {
+        notes.push(
+            "The wishes that a load breaks are no charge; the offers are compared with their price."
+                .to_owned(),
+        );
+    }
     if offers.iter().any(|offer| offer.nominal) {
         notes.push("Nominal offers rest on a quantity without a packing list.".to_owned());
     }
@@ -92,7 +98,7 @@ fn list(comparison: &Comparison) -> Table<'_> {
             ("landed", offer.landed),
             ("expensed", offer.period),
             ("weighed only", offer.notional),
-            ("decision", offer.decision),
+            ("decision", offer.worth.decision),
         ];
         let row = move |what: &'static str, amount: Cell<'static>, per: [Cell<'static>; 2]| {
             let [per_m2, per_ft2] = per;
@@ -147,7 +153,7 @@ fn by_leg(comparison: &Comparison) -> Table<'_> {
         row
     };
     let rows: Vec<Row<'_>> = lines.iter().map(row).collect();
-    let decision = row(&("decision", each(|offer| offer.decision)));
+    let decision = row(&("decision", each(|offer| offer.worth.decision)));
     let mut columns = vec![Column::words("per area")];
     for index in 1..=offers.len() {
         columns.push(Column::figures(format!("{index}: m2")));

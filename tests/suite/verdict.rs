@@ -335,3 +335,23 @@ fn a_bundle_weighed_below_its_estimate_raises_what_may_be_loaded_only_with_a_wor
     let (_, out, _) = said(&tiny, &["load", "other"]);
     assert!(!out.contains("where its slabs make"), "{out}");
 }
+
+#[test]
+fn offers_are_compared_by_the_one_objective() {
+    // The same goods and boxes twice: the one that is named first breaks a wish of 1,000 for each of three
+    // boxes more. It is no charge, and the other is the better offer.
+    let tiny = Tiny::new();
+    let plain = std::fs::read_to_string(tiny.path().join("shipments/plain/shipment.toml")).unwrap();
+    tiny.append("shipments/plain/shipment.toml", "\n[load]\nblocks = \"1000.00 USD\"\n");
+    tiny.write("shipments/other/shipment.toml", &plain);
+    for name in ["plain", "other"] {
+        let list = list(8, 300, ",block", ",K1");
+        tiny.write(&format!("shipments/{name}/packing.csv"), &list);
+    }
+    let compared = json(&tiny, &["compare", "plain", "other"]);
+    assert_eq!(compared["best"], "other");
+    let [plain, other] = &compared["offers"].as_array().unwrap()[..] else { panic!("two") };
+    assert_eq!(plain["decision"], other["decision"]);
+    assert_eq!(plain["broken_wishes"], "3000.00");
+    assert_eq!(plain["above_best_on_area"], "3000.00");
+}
