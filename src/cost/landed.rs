@@ -282,6 +282,12 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
                 .to_owned(),
         ));
     }
+    if let Some(invoice) = shipment.handed_over_unknown() {
+        notes.push(Note(format!(
+            "goods under {} are taken as handed over on the day it sails: `dates` has no `collected` ({})",
+            invoice.term.value, invoice.term.place
+        )));
+    }
     if charges.iter().any(|charge| !charge.planned().is_empty()) {
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",

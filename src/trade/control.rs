@@ -4,7 +4,7 @@
 
 use super::calendar::{Date, Dates, Event};
 use super::filing::BillOfLading;
-use super::shipment::{Line, Shipment};
+use super::shipment::{Invoice, Line, Shipment};
 use super::term::{DeliveryTerm, Incoterm};
 use crate::fault::{At, Place};
 
@@ -73,6 +73,21 @@ pub struct Control {
 }
 
 impl Shipment {
+    /// The first invoice whose goods pass at the works or to the carrier on a day that nobody states: the
+    /// day of sailing is taken for it.
+    pub fn handed_over_unknown(&self) -> Option<&Invoice> {
+        let is_stated = self.dates.collected.is_some()
+            || (!self.bills.is_empty() && self.bills.iter().all(|bill| bill.control.is_some()));
+        let is_open = |(at, one): &(usize, &Invoice)| {
+            let mut lines = self.lines.iter().filter(|line| line.invoice == *at);
+            matches!(one.term.handover(), Handover::Works | Handover::Carrier)
+                && one.control.is_none()
+                && lines.any(|line| line.control.is_none())
+        };
+        let mut invoices = self.invoices.iter().enumerate().filter(is_open);
+        invoices.next().filter(|_| !is_stated).map(|(_, one)| one)
+    }
+
     /// When control of a line's goods on a bill of lading passes: as the bill states it, the line or
     /// its invoice (title kept by the seller, documents against payment), and as the delivery term
     /// has it otherwise.

@@ -361,6 +361,19 @@ fn an_offer_whose_row_cannot_be_worked_out_falls_out_for_that_reason() {
     assert_eq!(fallen["source"]["file"], "rates/freight.toml");
 }
 
+#[test]
+fn goods_handed_over_on_a_day_that_nobody_states_are_said_to_be() {
+    // Two invoices under FCA: it is said once, and no more where the day is stated.
+    let tiny = Tiny::new();
+    let said =
+        |tiny: &Tiny| stdout(tiny.path(), &["cost", "crowded"]).matches("`collected`").count();
+    assert_eq!(said(&tiny), 1);
+    let quoted = "quoted = 2026-04-15";
+    let stated = format!("{quoted}, collected = 2026-05-14");
+    tiny.replace("shipments/crowded/shipment.toml", quoted, &stated);
+    assert_eq!(said(&tiny), 0);
+}
+
 /// A slab of 5.4 m2 at 45 EUR/m2, one at 90 and one that is free, under one tariff line.
 fn three_slabs(yard: &str) -> Tiny {
     let tiny = Tiny::new();
