@@ -270,7 +270,7 @@ fn candidate(
             best = Some(plan);
         }
     }
-    let Some(plan) = best else { return Outcome::Faults(report) };
+    let Some(mut plan) = best else { return Outcome::Faults(report) };
     let choice = if choice.is_mixed() {
         let own = plan.boxes.iter().filter_map(|filled| plan.variants.get(filled.variant));
         match Choice::mixed(own.map(|variant| &variant.offers)) {
@@ -280,7 +280,6 @@ fn candidate(
     } else {
         choice
     };
-    let mut plan = plan;
     let verdict = load::judge(&mut plan, shipment, tariffs, effort, units);
     for warning in verdict.warnings() {
         report.add(warning);

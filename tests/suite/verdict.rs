@@ -306,6 +306,10 @@ fn every_form_says_alike_how_sure_a_load_is() {
     let both = json(&tiny, &["load", "plain", "other"]);
     is_so(&both);
     is_so(&both["shipments"][1]);
+    for args in [&["load", "plain"][..], &["load", "plain", "other"]] {
+        let (_, out, _) = said(&tiny, &[args, &["--as", "csv"]].concat());
+        assert!(out.lines().skip(1).all(|row| row.ends_with(word)), "{args:?}: {out}");
+    }
     for args in [&["load", "plain"][..], &["load", "plain", "other"], &["cost", "plain"]] {
         let (_, out, _) = said(&tiny, args);
         assert!(flat(&out).contains(word), "{args:?}: {out}");

@@ -35,7 +35,7 @@ pub struct Load<'a> {
 /// The page of a load.
 pub fn loaded(load: Load<'_>, units: Units) -> Page<'_> {
     let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units);
-    blocks.push(Block::Sheet(sheet(load.summaries, units)));
+    blocks.push(Block::Sheet(sheet(load, units)));
     Page { blocks, width: 100 }
 }
 
@@ -316,21 +316,19 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
 }
 
 /// The bundles of all containers, a figure a cell: what a spreadsheet is given.
-fn sheet<'a>(summaries: &'a [BoxSummary<'a>], units: Units) -> Table<'a> {
+fn sheet(load: Load<'_>, units: Units) -> Table<'_> {
     Table {
         title: String::new(),
         columns: sheet_columns(units),
-        rows: Rows::of(sheet_rows(summaries, units)),
+        rows: Rows::of(sheet_rows(load, units)),
         totals: None,
         is_main: true,
     }
 }
 
-fn sheet_rows<'a>(
-    summaries: &'a [BoxSummary<'a>],
-    units: Units,
-) -> impl Iterator<Item = Row<'a>> + 'a {
-    summaries.iter().flat_map(move |one| {
+fn sheet_rows(load: Load<'_>, units: Units) -> impl Iterator<Item = Row<'_>> + '_ {
+    let sure = load.costed.verdict.sure.word();
+    load.summaries.iter().flat_map(move |one| {
         one.standing.iter().enumerate().map(move |(index, standing)| -> Row<'_> {
             let bundle = standing.bundle;
             let mm = |mm: i64| Cell::Figure(Length::whole_mm(mm).figure(units));
@@ -354,6 +352,7 @@ fn sheet_rows<'a>(
                 }),
                 Cell::Figure(bundle.limit_mass.figure(units, 1)),
                 Cell::text(if bundle.weighing.is_weighed() { "weighed" } else { "estimate" }),
+                Cell::text(sure),
             ]
         })
     })
@@ -379,6 +378,7 @@ fn sheet_columns(units: Units) -> Vec<Column> {
         Column::words("stands"),
         Column::figures(units.mass()),
         Column::words("mass"),
+        Column::words("proof"),
     ]
 }
 

@@ -221,7 +221,7 @@ fn notes(together: &Together) -> Vec<String> {
 /// The bundles of all of them, a figure a cell.
 fn sheet<'a>(loads: &'a [Load<'a>], units: Units) -> Table<'a> {
     let rows = loads.iter().flat_map(move |load| {
-        sheet_rows(load.summaries, units).map(|mut row| {
+        sheet_rows(*load, units).map(|mut row| {
             row.insert(0, Cell::text(load.shipment.name.as_str()));
             row
         })
