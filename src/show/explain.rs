@@ -100,7 +100,7 @@ fn steps(
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let sources: Vec<String> = charge.sources.iter().map(ToString::to_string).collect();
     let mut facts = vec![fact("from", sources.join(", "))];
-    facts.extend(working(charge));
+    facts.extend(working(charge, units));
     for part in &charge.booked.parts {
         facts.push(fact(
             &part.name,
@@ -158,7 +158,7 @@ fn counted(count: Decimal, unit: &str) -> String {
     }
 }
 
-fn working(charge: &Charge) -> Vec<(String, String)> {
+fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let rounded = |bound: &Option<Bound>, amount: Money| match bound {
         None => format!(" = {amount}"),
@@ -207,8 +207,8 @@ fn working(charge: &Charge) -> Vec<(String, String)> {
         }
         Working::ByGross { gross, window, bound } => {
             let end = rounded(bound, charge.amount());
-            let gross = grouped(gross.to_kg(1));
-            vec![fact("amount", format!("gross mass {gross} kg, in the tier {window}{end}"))]
+            let gross = gross.show_closely(units);
+            vec![fact("amount", format!("gross mass {gross}, in the tier {window}{end}"))]
         }
         Working::ForEach { amount, each, of, base, begun, bound } => {
             let part = if *begun { ", a part counted whole" } else { "" };

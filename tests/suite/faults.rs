@@ -364,6 +364,7 @@ fn every_sentence_is_in_the_units_asked_for() {
         vec!["check"],
         ["compare", "--across", "stones,yards"].into_iter().chain(names.clone().take(3)).collect(),
         vec!["load", "one-week-savannah", "one-week-norfolk"],
+        vec!["explain", "heavy-permit", "640-01"],
     ];
     for args in alone.chain(all) {
         let output = quaystone(demo, &[&args[..], &["--units", "us"]].concat());
