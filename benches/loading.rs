@@ -18,8 +18,8 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use quaystone::load::engine::{
-    BoxKind, Breach, Effort, Grouping, HalfPlane, LineLoad, Piece, Placed, Problem, Proof, Solved,
-    check, solve,
+    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Optimality, Piece, Placed, Problem, Solved,
+    Violation, check, solve,
 };
 use serde_json::{Value, json};
 
@@ -97,10 +97,10 @@ fn main() {
             }
             Ok(solved) => {
                 let pairs = case.problems.iter().zip(&solved);
-                let breaches: Vec<Breach> = pairs
+                let breaches: Vec<Violation> = pairs
                     .flat_map(|((problem, _), one)| check(problem, &one.boxes, one.cost))
                     .collect();
-                let done = solved.iter().all(|one| one.proof == Proof::Proven);
+                let done = solved.iter().all(|one| one.proof == Optimality::Proven);
                 proven += i32::from(done);
                 bad += i32::from(!breaches.is_empty());
                 let verdict = breaches.first().map_or("holds".into(), |b| format!("{b:?}"));
@@ -154,7 +154,7 @@ fn small_loads(draw: Drawing, count: u64, effort: u64, only: &str) {
                 continue;
             }
         };
-        let done = solved.proof == Proof::Proven;
+        let done = solved.proof == Optimality::Proven;
         bad += i32::from(!check(&problem, &solved.boxes, solved.cost).is_empty());
         unproven += i32::from(!done);
         late += i32::from(seconds > 0.05);

@@ -8,7 +8,7 @@ use std::time::Duration;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::fault::printable;
-use crate::load::{Seen, Watch};
+use crate::load::{SearchState, Watch};
 use crate::quantity::{Decimal, Money, ratio};
 
 static WATCH: Watch = Watch::new();
@@ -60,7 +60,7 @@ impl Drop for Progress {
 }
 
 /// What is being tried, the best cost, its bound and gap, and the work spent.
-fn words(seen: &Seen) -> String {
+fn words(seen: &SearchState) -> String {
     let Some((shipment, currency)) = &seen.shipment else { return "reading".to_owned() };
     let money = |minor| Money::from_minor(minor, *currency);
     let mut parts = vec![format!("offers {} of {}", seen.tried.0, seen.tried.1)];
@@ -91,7 +91,8 @@ mod tests {
     #[test]
     fn the_line_says_how_far_a_search_is() {
         let usd = Currency::from_code("USD").unwrap();
-        let mut seen = Seen { shipment: Some(("spring".to_owned(), usd)), ..Seen::default() };
+        let mut seen =
+            SearchState { shipment: Some(("spring".to_owned(), usd)), ..SearchState::default() };
         seen.tried = (2, 9);
         assert_eq!(words(&seen), "offers 2 of 9, spring");
         seen.best = Some(570_360);

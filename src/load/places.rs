@@ -1,6 +1,6 @@
 //! What is wrong with the places in a box: the engine's checker and the road, in words.
 
-use super::engine::{self, BoxKind, Breach, Loaded, Placed};
+use super::engine::{self, BoxKind, Loaded, Placed, Violation};
 use super::limits::{Plane, Planes};
 use super::plan::{FilledBox, Variant};
 use super::problem::problem;
@@ -46,8 +46,8 @@ pub(super) fn faults_of_places(
     let cost = problem.kinds.first().map_or(0, |kind| kind.cost);
     let breaches = engine::check(&problem, std::slice::from_ref(&loaded), cost);
     let boxed = Boxed { own: &own, loaded: &loaded, kind: problem.kinds.first(), units };
-    let judged = |breach: &Breach| {
-        let is_of_box = matches!(breach, Breach::Outside { .. } | Breach::LineLoad { .. });
+    let judged = |breach: &Violation| {
+        let is_of_box = matches!(breach, Violation::Outside { .. } | Violation::LineLoad { .. });
         let pieces = pieces(breach).into_iter();
         Some(Judged {
             what: boxed.words(breach)?,
@@ -60,10 +60,10 @@ pub(super) fn faults_of_places(
 }
 
 /// The pieces whose places a breach is about.
-fn pieces(breach: &Breach) -> Vec<usize> {
+fn pieces(breach: &Violation) -> Vec<usize> {
     match *breach {
-        Breach::Outside { piece, .. } | Breach::Turned { piece, .. } => vec![piece],
-        Breach::Overlap { piece, other, .. } => vec![piece, other],
+        Violation::Outside { piece, .. } | Violation::Turned { piece, .. } => vec![piece],
+        Violation::Overlap { piece, other, .. } => vec![piece, other],
         _ => Vec::new(),
     }
 }
@@ -119,16 +119,16 @@ impl Boxed<'_> {
         Length::whole_mm(mm).show(self.units)
     }
 
-    fn words(&self, breach: &Breach) -> Option<String> {
+    fn words(&self, breach: &Violation) -> Option<String> {
         Some(match breach {
-            Breach::Missing { piece } => format!("bundle {} has no place", self.name(*piece)),
-            Breach::Twice { piece } => format!("bundle {} has two places", self.name(*piece)),
-            Breach::Outside { piece, .. } => {
+            Violation::Missing { piece } => format!("bundle {} has no place", self.name(*piece)),
+            Violation::Twice { piece } => format!("bundle {} has two places", self.name(*piece)),
+            Violation::Outside { piece, .. } => {
                 let by = self.shown(self.outside(*piece)?);
                 let name = self.name(*piece);
                 format!("bundle {name} stands {by} outside the floor or in the room for bracing")
             }
-            Breach::Overlap { piece, other, .. } => {
+            Violation::Overlap { piece, other, .. } => {
                 let [along, across] = self.overlap(*piece, *other)?.map(|mm| self.shown(mm));
                 format!(
                     "bundles {} and {} stand in one place: they overlap by {along} along the box \
@@ -137,14 +137,14 @@ impl Boxed<'_> {
                     self.name(*other)
                 )
             }
-            Breach::Turned { piece, .. } => {
+            Violation::Turned { piece, .. } => {
                 let name = self.name(*piece);
                 format!("bundle {name} stands across the box, which nothing allows")
             }
-            Breach::LineLoad { station, .. } => {
+            Violation::LineLoad { station, .. } => {
                 format!("the floor bears too much for its length at {}", self.shown(*station))
             }
-            Breach::Limit { limit, .. } => {
+            Violation::Limit { limit, .. } => {
                 let way = match Planes::named(*limit) {
                     Plane::Along => "lengthwise",
                     Plane::Across => "crosswise",
@@ -154,7 +154,9 @@ impl Boxed<'_> {
                 format!("the centre of gravity lies outside its window {way}")
             }
             // Masses and doors are judged wherever the bundles stand.
-            Breach::Payload { .. } | Breach::Door { .. } | Breach::Cost { .. } => return None,
+            Violation::Payload { .. } | Violation::Door { .. } | Violation::Cost { .. } => {
+                return None;
+            }
             other => format!("it breaks a rule ({other:?})"),
         })
     }

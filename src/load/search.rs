@@ -61,8 +61,8 @@ pub fn plan(
     let (cost, broken_wishes, caused) =
         parts.map_err(|overflow| vec![Misfit::whole(overflow.to_string())])?;
     let proof = match solved.proof {
-        engine::Proof::Proven => Proof::Proven,
-        engine::Proof::Gap { reason } => Proof::Gap(reason.to_owned()),
+        engine::Optimality::Proven => Proof::Proven,
+        engine::Optimality::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
     let (variants, lower_bound) = (variants.to_vec(), Some(lower_bound));
     Ok(Plan { variants, boxes, cost, caused, wishes: broken_wishes, lower_bound, proof })
@@ -105,8 +105,9 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
     }
     let Some((problem, mut solved)) = best else { return Err(failed) };
     solved.lower_bound = least_bound.unwrap_or(solved.lower_bound);
-    if solved.lower_bound < solved.cost && solved.proof == engine::Proof::Proven {
-        solved.proof = engine::Proof::Gap { reason: "another choice of classes is not excluded" };
+    if solved.lower_bound < solved.cost && solved.proof == engine::Optimality::Proven {
+        solved.proof =
+            engine::Optimality::Gap { reason: "another choice of classes is not excluded" };
     }
     Ok((problem, solved))
 }
@@ -141,7 +142,7 @@ fn proven_again(problem: &Problem, solved: engine::Solved) -> engine::Solved {
         return solved;
     }
     let proof =
-        engine::Proof::Gap { reason: "the bound was not borne out when it was argued again" };
+        engine::Optimality::Gap { reason: "the bound was not borne out when it was argued again" };
     engine::Solved { proof, lower_bound: 0, ..solved }
 }
 

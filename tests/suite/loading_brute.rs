@@ -2,8 +2,8 @@
 //! every piece, judged by the checker's rules alone.
 
 use quaystone::load::engine::{
-    BoxKind, Breach, Effort, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem,
-    Proof, Reason, Redone, Stock, check, redo, solve,
+    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Loaded, Optimality, Piece, Pin, Placed,
+    Problem, Reason, Redone, Stock, Violation, check, redo, solve,
 };
 
 /// A row of numbers that looks like chance and is the same everywhere.
@@ -52,10 +52,10 @@ fn stands(problem: &Problem, kind: usize, pieces: &[usize], places: &mut Vec<Pla
         return check(problem, &boxes, 0).iter().all(|breach| {
             !matches!(
                 breach,
-                Breach::Payload { .. }
-                    | Breach::Limit { .. }
-                    | Breach::LineLoad { .. }
-                    | Breach::Door { .. }
+                Violation::Payload { .. }
+                    | Violation::Limit { .. }
+                    | Violation::LineLoad { .. }
+                    | Violation::Door { .. }
             )
         });
     };
@@ -236,7 +236,7 @@ fn small_loads_agree_with_every_assignment() {
                     solved.cost >= truth && solved.lower_bound <= truth,
                     "{problem:?} {truth} {solved:?}"
                 );
-                if solved.proof == Proof::Proven {
+                if solved.proof == Optimality::Proven {
                     proven += 1;
                     assert_eq!(solved.cost, truth);
                 }

@@ -5,8 +5,8 @@ use std::fs;
 use std::path::Path;
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Piece, Problem, Proof, Reason, Redone, check,
-    redo, solve,
+    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Optimality, Piece, Problem, Reason, Redone,
+    check, redo, solve,
 };
 use serde_json::Value;
 
@@ -69,7 +69,7 @@ fn small_loads_cost_what_the_independent_model_proves() {
         let named = file.display();
         assert_eq!(check(&problem, &solved.boxes, solved.cost), [], "{named}");
         assert_eq!(solved.cost, integer(&load, "cost"), "{named}");
-        assert_eq!(solved.proof, Proof::Proven, "{named}");
+        assert_eq!(solved.proof, Optimality::Proven, "{named}");
     }
 }
 

@@ -8,7 +8,7 @@ use crate::quantity::Fraction;
 
 /// A rule that a plan breaks. `load` is the number of the box in the plan.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Breach {
+pub enum Violation {
     /// The plan names a piece or kind that is not there.
     Unknown {
         /// Number of the box.
@@ -124,14 +124,14 @@ pub enum Breach {
 }
 
 /// Every breach of the plan; empty when it holds.
-pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Breach> {
+pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Violation> {
     let mut breaches = Vec::new();
     let mut home: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
     let mut times = vec![0_u32; problem.pieces.len()];
     for (load, loaded) in boxes.iter().enumerate() {
         let known = loaded.places.iter().all(|place| place.piece < problem.pieces.len());
         let Some(kind) = problem.kinds.get(loaded.kind).filter(|_| known) else {
-            breaches.push(Breach::Unknown { load });
+            breaches.push(Violation::Unknown { load });
             continue;
         };
         for place in &loaded.places {
@@ -142,16 +142,16 @@ pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Breach> {
     }
     for (piece, &count) in times.iter().enumerate() {
         match count {
-            0 => breaches.push(Breach::Missing { piece }),
+            0 => breaches.push(Violation::Missing { piece }),
             1 => {}
-            _ => breaches.push(Breach::Twice { piece }),
+            _ => breaches.push(Violation::Twice { piece }),
         }
     }
     check_counts(problem, boxes, &mut breaches);
     check_ties(problem, boxes, &home, &mut breaches);
     let true_cost = cost_of(problem, boxes, &home);
     if true_cost != i128::from(cost) {
-        breaches.push(Breach::Cost { true_cost });
+        breaches.push(Violation::Cost { true_cost });
     }
     breaches
 }
@@ -180,7 +180,7 @@ fn touched(
         .collect()
 }
 
-fn check_counts(problem: &Problem, boxes: &[Loaded], breaches: &mut Vec<Breach>) {
+fn check_counts(problem: &Problem, boxes: &[Loaded], breaches: &mut Vec<Violation>) {
     let mut used: BTreeMap<usize, u32> = BTreeMap::new();
     for loaded in boxes {
         *used.entry(loaded.kind).or_default() += 1;
@@ -188,20 +188,20 @@ fn check_counts(problem: &Problem, boxes: &[Loaded], breaches: &mut Vec<Breach>)
     for (&kind, &count) in &used {
         let had = problem.kinds.get(kind).and_then(|kind| kind.available);
         if let Some(over) = had.and_then(|had| count.checked_sub(had)).filter(|&over| over > 0) {
-            breaches.push(Breach::Availability { kind, over });
+            breaches.push(Violation::Availability { kind, over });
         }
     }
     for (stock, own) in problem.stocks.iter().enumerate() {
         let count: u32 =
             used.iter().filter(|(kind, _)| own.kinds.contains(kind)).map(|(_, count)| count).sum();
         if let Some(over) = count.checked_sub(own.count).filter(|&over| over > 0) {
-            breaches.push(Breach::Stock { stock, over });
+            breaches.push(Violation::Stock { stock, over });
         }
     }
     let count: u32 = used.values().sum();
     let over = problem.max_boxes.and_then(|most| count.checked_sub(most));
     if let Some(over) = over.filter(|&over| over > 0) {
-        breaches.push(Breach::TooManyBoxes { over });
+        breaches.push(Violation::TooManyBoxes { over });
     }
 }
 
@@ -209,18 +209,18 @@ fn check_ties(
     problem: &Problem,
     boxes: &[Loaded],
     home: &BTreeMap<usize, BTreeSet<usize>>,
-    breaches: &mut Vec<Breach>,
+    breaches: &mut Vec<Violation>,
 ) {
     for (group, grouping) in problem.groups.iter().enumerate() {
         if *grouping == Grouping::Rule && touched(problem, home, group).len() > 1 {
-            breaches.push(Breach::Split { group });
+            breaches.push(Violation::Split { group });
         }
     }
     for (tie, pieces) in problem.ties.iter().enumerate() {
         let loads: BTreeSet<usize> =
             pieces.iter().filter_map(|piece| home.get(piece)).flatten().copied().collect();
         if loads.len() > 1 {
-            breaches.push(Breach::Tie { tie });
+            breaches.push(Violation::Tie { tie });
         }
     }
     let mut taken = BTreeSet::new();
@@ -233,14 +233,14 @@ fn check_ties(
             _ => false,
         };
         if !held {
-            breaches.push(Breach::Pin { pin });
+            breaches.push(Violation::Pin { pin });
         }
     }
     for &(piece, other) in &problem.apart {
         if let (Some(one), Some(two)) = (home.get(&piece), home.get(&other))
             && !one.is_disjoint(two)
         {
-            breaches.push(Breach::Together { piece, other });
+            breaches.push(Violation::Together { piece, other });
         }
     }
 }
@@ -254,7 +254,7 @@ fn check_box(
     load: usize,
     kind: &BoxKind,
     places: &[Placed],
-    breaches: &mut Vec<Breach>,
+    breaches: &mut Vec<Violation>,
 ) {
     let (mut mass, mut twice_x, mut twice_y) = (0_i128, 0_i128, 0_i128);
     for place in places {
@@ -262,15 +262,15 @@ fn check_box(
         let (length, width) = extents(piece, place.turned);
         let name = place.piece;
         if piece.height > kind.door_height || piece.width.min(piece.length) > kind.door_width {
-            breaches.push(Breach::Door { load, piece: name });
+            breaches.push(Violation::Door { load, piece: name });
         }
         if place.turned && !piece.may_turn {
-            breaches.push(Breach::Turned { load, piece: name });
+            breaches.push(Violation::Turned { load, piece: name });
         }
         let along = place.x >= kind.gap_end && place.x + length <= kind.length - kind.gap_end;
         let across = place.y >= kind.gap_side && place.y + width <= kind.width - kind.gap_side;
         if !along || !across {
-            breaches.push(Breach::Outside { load, piece: name });
+            breaches.push(Violation::Outside { load, piece: name });
         }
         let own = i128::from(piece.mass);
         mass += own;
@@ -279,21 +279,21 @@ fn check_box(
     }
     if mass > i128::from(kind.payload) {
         let over = i64::try_from(mass - i128::from(kind.payload)).unwrap_or(i64::MAX);
-        breaches.push(Breach::Payload { load, over });
+        breaches.push(Violation::Payload { load, over });
     }
     for (limit, plane) in kind.limits.iter().enumerate() {
         let left = 2 * i128::from(plane.mass_coefficient) * mass
             + i128::from(plane.moment_x_coefficient) * twice_x
             + i128::from(plane.moment_y_coefficient) * twice_y;
         if left > 2 * plane.bound {
-            breaches.push(Breach::Limit { load, limit });
+            breaches.push(Violation::Limit { load, limit });
         }
     }
     check_overlap(problem, load, places, breaches);
     check_line(problem, load, kind, places, breaches);
 }
 
-fn check_overlap(problem: &Problem, load: usize, places: &[Placed], breaches: &mut Vec<Breach>) {
+fn check_overlap(problem: &Problem, load: usize, places: &[Placed], breaches: &mut Vec<Violation>) {
     let mut order: Vec<&Placed> = places.iter().collect();
     order.sort_by_key(|place| place.x);
     for (rank, one) in order.iter().enumerate() {
@@ -302,7 +302,7 @@ fn check_overlap(problem: &Problem, load: usize, places: &[Placed], breaches: &m
         for other in behind {
             let across = extents(&problem.pieces[other.piece], other.turned).1;
             if one.y < other.y + across && other.y < one.y + width {
-                breaches.push(Breach::Overlap { load, piece: one.piece, other: other.piece });
+                breaches.push(Violation::Overlap { load, piece: one.piece, other: other.piece });
             }
         }
     }
@@ -315,7 +315,7 @@ fn check_line(
     load: usize,
     kind: &BoxKind,
     places: &[Placed],
-    breaches: &mut Vec<Breach>,
+    breaches: &mut Vec<Violation>,
 ) {
     let Some(line) = kind.line_load else { return };
     let ratio = |mass: i64, length: i64| {
@@ -333,7 +333,7 @@ fn check_line(
             }
         }
         if sum > limit {
-            breaches.push(Breach::LineLoad { load, station });
+            breaches.push(Violation::LineLoad { load, station });
         }
     }
 }

@@ -45,12 +45,12 @@ mod testing;
 mod tests;
 
 pub use bounds::certificate::{Certificate, Redone, Weighing, redo};
-pub use check::{Breach, check};
+pub use check::{Violation, check};
 pub use model::effort::Effort;
 pub use model::misfit::{Misfit, Reason, Refusal, is_too_dense, misshapen};
 pub use model::problem::{
     BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem, Stock,
 };
 pub use model::validate::{COUNT_LIMIT, Flaw, MASS_LIMIT};
-pub use model::watch::{Seen, Watch};
-pub use solve::{Proof, Solved, solve};
+pub use model::watch::{SearchState, Watch};
+pub use solve::{Optimality, Solved, solve};

@@ -2,7 +2,7 @@
 
 use super::bounds::certificate::Certificate;
 use super::bounds::measure::conditions;
-use super::model::deck::Spot;
+use super::model::deck::Position;
 use super::model::effort::Effort;
 use super::model::misfit::{Misfit, Reason, misfits, whole};
 use super::model::problem::{Loaded, Placed, Problem};
@@ -20,7 +20,7 @@ pub struct Solved {
     /// No plan costs less.
     pub lower_bound: i64,
     /// Whether the two meet.
-    pub proof: Proof,
+    pub proof: Optimality,
     /// The price of the wishes that every plan breaks: it is part of the bound.
     pub torn: i64,
     /// The argument of the bound, wishes aside.
@@ -29,7 +29,7 @@ pub struct Solved {
 
 /// What is known of the plan's cost.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Proof {
+pub enum Optimality {
     /// It is the least possible.
     Proven,
     /// It may not be; the reason is for people.
@@ -66,7 +66,7 @@ fn assemble(problem: &Problem, outcome: Outcome) -> Solved {
         .into_iter()
         .map(|(kind, spots)| {
             let own = &problem.kinds[kind];
-            let place = |(piece, spot): (usize, Spot)| Placed {
+            let place = |(piece, spot): (usize, Position)| Placed {
                 piece,
                 x: spot.x + own.gap_end,
                 y: spot.y + own.gap_side,
@@ -79,9 +79,9 @@ fn assemble(problem: &Problem, outcome: Outcome) -> Solved {
         .collect();
     boxes.sort();
     let proof = if bound < cost {
-        Proof::Gap { reason: "the effort ran out before plan and bound met" }
+        Optimality::Gap { reason: "the effort ran out before plan and bound met" }
     } else {
-        Proof::Proven
+        Optimality::Proven
     };
     Solved { boxes, cost, lower_bound: bound, proof, torn, certificate }
 }

@@ -1,7 +1,7 @@
 //! The engine as a whole on hand-worked loads.
 
-use super::check::{Breach, check};
-use super::solve::{Proof, Solved, solve};
+use super::check::{Violation, check};
+use super::solve::{Optimality, Solved, solve};
 use super::testing::{box_kind, piece};
 use crate::load::engine::bounds::certificate::{Redone, redo};
 use crate::load::engine::model::effort::Effort;
@@ -29,7 +29,7 @@ fn twelve_bundles_of_a_third_and_a_half_need_every_box_full() {
     kind.limits.extend(HalfPlane::window_across(2352, 50));
     problem.kinds.push(kind);
     let plan = solved(&problem);
-    assert_eq!((plan.cost, plan.lower_bound, plan.proof), (500, 500, Proof::Proven));
+    assert_eq!((plan.cost, plan.lower_bound, plan.proof), (500, 500, Optimality::Proven));
     assert_eq!(solve(&problem, &Effort::default()), solve(&problem, &Effort::default().times(3)));
 }
 
@@ -123,26 +123,26 @@ fn the_checker_finds_every_breach() {
         Loaded { kind: 1, places: vec![] },
     ];
     let breaches = check(&problem, &boxes, 3);
-    let has = |want: Breach| assert!(breaches.contains(&want), "{want:?} in {breaches:?}");
-    has(Breach::Unknown { load: 3 });
-    has(Breach::Missing { piece: 4 });
-    has(Breach::Twice { piece: 2 });
-    has(Breach::Payload { load: 0, over: 20 });
-    has(Breach::Limit { load: 2, limit: 0 });
-    has(Breach::LineLoad { load: 0, station: 1 });
-    has(Breach::Door { load: 2, piece: 3 });
-    has(Breach::Outside { load: 0, piece: 0 });
-    has(Breach::Outside { load: 0, piece: 1 });
-    has(Breach::Overlap { load: 0, piece: 0, other: 1 });
-    has(Breach::Turned { load: 0, piece: 1 });
-    has(Breach::Split { group: 0 });
-    has(Breach::Tie { tie: 0 });
-    has(Breach::Pin { pin: 0 });
-    has(Breach::Together { piece: 0, other: 1 });
-    has(Breach::Availability { kind: 0, over: 2 });
-    has(Breach::Stock { stock: 0, over: 1 });
-    has(Breach::TooManyBoxes { over: 3 });
-    has(Breach::Cost { true_cost: 9 });
+    let has = |want: Violation| assert!(breaches.contains(&want), "{want:?} in {breaches:?}");
+    has(Violation::Unknown { load: 3 });
+    has(Violation::Missing { piece: 4 });
+    has(Violation::Twice { piece: 2 });
+    has(Violation::Payload { load: 0, over: 20 });
+    has(Violation::Limit { load: 2, limit: 0 });
+    has(Violation::LineLoad { load: 0, station: 1 });
+    has(Violation::Door { load: 2, piece: 3 });
+    has(Violation::Outside { load: 0, piece: 0 });
+    has(Violation::Outside { load: 0, piece: 1 });
+    has(Violation::Overlap { load: 0, piece: 0, other: 1 });
+    has(Violation::Turned { load: 0, piece: 1 });
+    has(Violation::Split { group: 0 });
+    has(Violation::Tie { tie: 0 });
+    has(Violation::Pin { pin: 0 });
+    has(Violation::Together { piece: 0, other: 1 });
+    has(Violation::Availability { kind: 0, over: 2 });
+    has(Violation::Stock { stock: 0, over: 1 });
+    has(Violation::TooManyBoxes { over: 3 });
+    has(Violation::Cost { true_cost: 9 });
 }
 
 #[test]
@@ -163,13 +163,13 @@ fn a_wish_does_not_join_what_must_stay_apart() {
         let solved = solved(problem);
         (solved.boxes.len(), solved.cost, solved.proof)
     };
-    assert_eq!(outcome(&problem), (2, 107, Proof::Proven));
+    assert_eq!(outcome(&problem), (2, 107, Optimality::Proven));
     problem.apart = vec![(0, 1), (0, 2), (1, 2)];
-    assert_eq!(outcome(&problem), (3, 164, Proof::Proven));
+    assert_eq!(outcome(&problem), (3, 164, Optimality::Proven));
     // The same where two begun boxes hold them.
     problem.apart.clear();
     problem.pins = vec![Pin { pieces: vec![0], kind: 0 }, Pin { pieces: vec![1], kind: 0 }];
-    assert_eq!(outcome(&problem), (2, 107, Proof::Proven));
+    assert_eq!(outcome(&problem), (2, 107, Optimality::Proven));
     problem.groups = vec![Grouping::Rule];
     let misfits = solve(&problem, &quick()).unwrap_err();
     assert_eq!(misfits[0].refusals[0].reason, Reason::Contradiction);
@@ -223,5 +223,5 @@ fn boxes_that_tear_two_blocks_are_refuted_where_one_might_pay() {
         piece.group = Some(index / 2);
     }
     let plan = solved(&problem);
-    assert_eq!((plan.cost, plan.lower_bound, plan.proof), (208, 208, Proof::Proven));
+    assert_eq!((plan.cost, plan.lower_bound, plan.proof), (208, 208, Optimality::Proven));
 }

@@ -20,7 +20,7 @@ impl Item {
 
 /// A place relative to the corner of the usable floor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Spot {
+pub(crate) struct Position {
     pub(crate) x: i64,
     pub(crate) y: i64,
     pub(crate) turned: bool,
@@ -114,7 +114,7 @@ impl Deck {
     }
 
     /// Twice the moments of a layout about the box's corner.
-    pub(crate) fn moments(&self, items: &[Item], spots: &[Spot]) -> (i128, i128) {
+    pub(crate) fn moments(&self, items: &[Item], spots: &[Position]) -> (i128, i128) {
         let mut sums = (0, 0);
         for (item, spot) in items.iter().zip(spots) {
             let (length, width) = item.extents(spot.turned);
@@ -126,14 +126,14 @@ impl Deck {
     }
 
     /// Whether every half plane holds.
-    pub(crate) fn balanced(&self, items: &[Item], spots: &[Spot]) -> bool {
+    pub(crate) fn balanced(&self, items: &[Item], spots: &[Position]) -> bool {
         let mass = items.iter().map(|item| i128::from(item.mass)).sum();
         let (x, y) = self.moments(items, spots);
         self.limits.iter().all(|plane| plane.excess(mass, x, y) <= 0)
     }
 
     /// Whether no station bears more than the line load.
-    pub(crate) fn bears(&self, items: &[Item], spots: &[Spot]) -> bool {
+    pub(crate) fn bears(&self, items: &[Item], spots: &[Position]) -> bool {
         let Some(line) = self.line else { return true };
         spots.iter().all(|station| {
             let load: i64 = items

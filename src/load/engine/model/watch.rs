@@ -7,11 +7,11 @@ use crate::quantity::Currency;
 
 /// Where searches write how far they are. Of several at a time the last to write is seen.
 #[derive(Debug, Default)]
-pub struct Watch(Mutex<Seen>);
+pub struct Watch(Mutex<SearchState>);
 
 /// How far a search is.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Seen {
+pub struct SearchState {
     /// The shipment, with its currency; `None` before the first.
     pub shipment: Option<(String, Currency)>,
     /// How many choices of offers were tried, and of how many.
@@ -27,7 +27,7 @@ pub struct Seen {
 impl Watch {
     /// Nothing to see yet.
     pub const fn new() -> Self {
-        Self(Mutex::new(Seen {
+        Self(Mutex::new(SearchState {
             shipment: None,
             tried: (0, 0),
             best: None,
@@ -37,12 +37,12 @@ impl Watch {
     }
 
     /// What was written last.
-    pub fn seen(&self) -> Seen {
+    pub fn seen(&self) -> SearchState {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// Writes.
-    pub fn tell(&self, write: impl FnOnce(&mut Seen)) {
+    pub fn tell(&self, write: impl FnOnce(&mut SearchState)) {
         write(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner));
     }
 }

@@ -1,14 +1,14 @@
 //! One question to the floor: the answer, and what the methods learn on the way to it.
 
 use super::balance;
-use crate::load::engine::model::deck::{Deck, Item, Spot};
+use crate::load::engine::model::deck::{Deck, Item, Position};
 use crate::load::engine::model::effort::{Dice, Work};
 
 /// The oracle's answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Verdict {
     /// They stand, in the order asked.
-    Places(Vec<Spot>),
+    Places(Vec<Position>),
     /// Proven impossible.
     Never,
     /// Neither found nor excluded within the budget.
@@ -37,7 +37,7 @@ impl<'a> Attempt<'a> {
     }
 
     /// Offers a layout: slides it into balance and keeps it if every rule holds.
-    pub(crate) fn offer(&mut self, spots: &[Spot], work: &mut Work) -> Option<Vec<Spot>> {
+    pub(crate) fn offer(&mut self, spots: &[Position], work: &mut Work) -> Option<Vec<Position>> {
         self.stood = true;
         self.patience = self.patience.saturating_sub(1);
         work.spend(60 * spots.len() * spots.len());

@@ -5,10 +5,10 @@
 //! "behind by at least my length" is kept by a convex combination of both, rounded down. So the
 //! moment can be anything between the two, to within a millimetre; likewise across.
 
-use crate::load::engine::model::deck::{Deck, Item, Spot, Window};
+use crate::load::engine::model::deck::{Deck, Item, Position, Window};
 
 /// The layout slid into balance, or mirrored and slid, or `None`.
-pub(crate) fn settle(deck: &Deck, items: &[Item], spots: &[Spot]) -> Option<Vec<Spot>> {
+pub(crate) fn settle(deck: &Deck, items: &[Item], spots: &[Position]) -> Option<Vec<Position>> {
     let mass: i64 = items.iter().map(|item| item.mass).sum();
     let (along, across) = deck.windows(mass);
     let mut mirrored = false;
@@ -54,13 +54,13 @@ impl Axis {
     }
 
     /// (start, extent) in this direction.
-    fn own(&self, item: &Item, spot: &Spot) -> (i64, i64) {
+    fn own(&self, item: &Item, spot: &Position) -> (i64, i64) {
         let (length, width) = item.extents(spot.turned);
         if self.crosswise { (spot.y, width) } else { (spot.x, length) }
     }
 
     /// (start, extent) in the other direction.
-    fn other(&self, item: &Item, spot: &Spot) -> (i64, i64) {
+    fn other(&self, item: &Item, spot: &Position) -> (i64, i64) {
         let (length, width) = item.extents(spot.turned);
         if self.crosswise { (spot.x, length) } else { (spot.y, width) }
     }
@@ -68,7 +68,7 @@ impl Axis {
 
 /// Moves the pieces along `axis` so that twice their moment falls in `window`, as near the
 /// middle of the box as it may.
-fn slide(axis: &Axis, items: &[Item], spots: &mut [Spot], window: Window) -> bool {
+fn slide(axis: &Axis, items: &[Item], spots: &mut [Position], window: Window) -> bool {
     let Some((least, most)) = extremes(axis, items, spots) else {
         return false;
     };
@@ -120,7 +120,7 @@ fn part(span: i64, numerator: i128, denominator: i128) -> i64 {
 }
 
 /// Starts when all is pushed to the near end, and to the far end; `None` if they overlap.
-fn extremes(axis: &Axis, items: &[Item], spots: &[Spot]) -> Option<(Vec<i64>, Vec<i64>)> {
+fn extremes(axis: &Axis, items: &[Item], spots: &[Position]) -> Option<(Vec<i64>, Vec<i64>)> {
     let mut order: Vec<usize> = (0..items.len()).collect();
     order.sort_by_key(|&index| axis.own(&items[index], &spots[index]).0);
     let beside = |one: usize, two: usize| {

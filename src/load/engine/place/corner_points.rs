@@ -7,7 +7,7 @@
 //! envelope, so the area shut in there prunes the branch.
 
 use super::attempt::{Attempt, NODES, Verdict};
-use crate::load::engine::model::deck::Spot;
+use crate::load::engine::model::deck::Position;
 use crate::load::engine::model::effort::Work;
 
 /// The exact search within the deck's nodes.
@@ -18,7 +18,7 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
     let mut order: Vec<usize> = (0..items.len()).collect();
     order.sort_by_key(|&i| (-items[i].length * items[i].width, i));
     let mut tree = Tree {
-        spots: vec![Spot { x: 0, y: 0, turned: false }; items.len()],
+        spots: vec![Position { x: 0, y: 0, turned: false }; items.len()],
         order,
         placed: vec![false; items.len()],
         stairs: Vec::new(),
@@ -39,13 +39,13 @@ struct Tree<'a, 'b> {
     attempt: &'a mut Attempt<'b>,
     order: Vec<usize>,
     placed: Vec<bool>,
-    spots: Vec<Spot>,
+    spots: Vec<Position>,
     /// Outer corners (x, y) of the envelope: x falls while y rises.
     stairs: Vec<(i64, i64)>,
     /// Area that may still be shut in.
     spare: i64,
     nodes: u32,
-    found: Option<Vec<Spot>>,
+    found: Option<Vec<Position>>,
 }
 
 impl Tree<'_, '_> {
@@ -86,7 +86,7 @@ impl Tree<'_, '_> {
                     }
                     let before = std::mem::replace(&mut self.stairs, stairs);
                     self.placed[index] = true;
-                    self.spots[index] = Spot { x, y, turned };
+                    self.spots[index] = Position { x, y, turned };
                     let whole = self.grow(left - 1, work);
                     self.placed[index] = false;
                     self.stairs = before;

@@ -17,7 +17,7 @@ use super::attempt::{Attempt, Verdict};
 use super::balance;
 use super::bits::{MOST, bit, bits};
 use super::interval_orders::{Line, Walk, narrow, walk};
-use crate::load::engine::model::deck::{Item, Spot, Window, line_share};
+use crate::load::engine::model::deck::{Item, Position, Window, line_share};
 use crate::load::engine::model::effort::Work;
 
 /// As many pieces may be either way round.
@@ -79,7 +79,7 @@ struct Search<'a, 'b> {
     twins: Vec<u32>,
     nodes: u32,
     doubt: bool,
-    found: Option<Vec<Spot>>,
+    found: Option<Vec<Position>>,
 }
 
 /// Searches the orders of all pairs, for each way the bundles may be turned, within so many
@@ -489,8 +489,8 @@ impl<'a, 'b> Search<'a, 'b> {
     /// Keeps the layout if it holds to the last unit.
     fn stand(&mut self, starts: &[Vec<i64>; 2]) {
         let (deck, items) = (self.attempt.deck, self.attempt.items);
-        let spots: Vec<Spot> = (0..items.len())
-            .map(|i| Spot { x: starts[0][i], y: starts[1][i], turned: self.turned[i] })
+        let spots: Vec<Position> = (0..items.len())
+            .map(|i| Position { x: starts[0][i], y: starts[1][i], turned: self.turned[i] })
             .collect();
         if deck.balanced(items, &spots) && deck.bears(items, &spots) {
             self.found = Some(spots);

@@ -6,7 +6,7 @@
 //! brings the masses of the ends near each other.
 
 use super::attempt::Attempt;
-use crate::load::engine::model::deck::{Item, Spot, line_share};
+use crate::load::engine::model::deck::{Item, Position, line_share};
 use crate::load::engine::model::effort::Work;
 
 struct Column {
@@ -18,7 +18,7 @@ struct Column {
 }
 
 /// Tries two and more columns.
-pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
     let shortest = attempt.items.iter().map(|item| item.length).min()?;
     let deepest = (attempt.deck.length / shortest).min(8);
     let across: i64 = attempt.items.iter().map(|item| item.width).sum();
@@ -79,7 +79,7 @@ fn arrange(
     attempt: &mut Attempt<'_>,
     mut columns: Vec<Column>,
     work: &mut Work,
-) -> Option<Vec<Spot>> {
+) -> Option<Vec<Position>> {
     columns.retain(|column| !column.items.is_empty());
     let free = attempt.deck.limits.is_empty();
     for round in 0..8 {
@@ -127,13 +127,13 @@ fn middle_out<T>(list: &mut [T], mass: impl Fn(&T) -> i64) {
     }
 }
 
-fn lay(items: &[Item], columns: &[Column]) -> Vec<Spot> {
-    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; items.len()];
+fn lay(items: &[Item], columns: &[Column]) -> Vec<Position> {
+    let mut spots = vec![Position { x: 0, y: 0, turned: false }; items.len()];
     let mut x = 0;
     for column in columns {
         let mut y = 0;
         for &index in &column.items {
-            spots[index] = Spot { x, y, turned: false };
+            spots[index] = Position { x, y, turned: false };
             y += items[index].width;
         }
         x += column.depth;

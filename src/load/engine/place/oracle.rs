@@ -6,7 +6,7 @@ use rustc_hash::FxHashMap;
 
 use super::attempt::Verdict;
 use super::try_place::try_place;
-use crate::load::engine::model::deck::{Deck, Spot};
+use crate::load::engine::model::deck::{Deck, Position};
 use crate::load::engine::model::effort::Work;
 use crate::load::engine::model::task::Task;
 
@@ -88,7 +88,11 @@ impl Oracle {
     }
 
     /// The places behind a `Yes`, piece by piece; the search is the same, so the answer is too.
-    pub(crate) fn places(task: &Task, kind: usize, pieces: &[usize]) -> Option<Vec<(usize, Spot)>> {
+    pub(crate) fn places(
+        task: &Task,
+        kind: usize,
+        pieces: &[usize],
+    ) -> Option<Vec<(usize, Position)>> {
         let mut pieces = pieces.to_vec();
         pieces.sort_unstable();
         let deck = &task.kinds[kind].deck;

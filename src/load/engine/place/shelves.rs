@@ -1,11 +1,11 @@
 //! Shelves along the box, by first fit: bundles end to end in a lane, lanes side by side.
 
 use super::attempt::Attempt;
-use crate::load::engine::model::deck::Spot;
+use crate::load::engine::model::deck::Position;
 use crate::load::engine::model::effort::Work;
 
 /// All in one lane, where it is long enough: the one-dimensional case.
-pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
+pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
     let total: i64 = attempt.items.iter().map(|item| item.length).sum();
     if total > attempt.deck.length
         || attempt.items.iter().any(|item| item.width > attempt.deck.width)
@@ -13,11 +13,11 @@ pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<S
         return None;
     }
     let mut x = 0;
-    let spots: Vec<Spot> = attempt
+    let spots: Vec<Position> = attempt
         .items
         .iter()
         .map(|item| {
-            let spot = Spot { x, y: 0, turned: false };
+            let spot = Position { x, y: 0, turned: false };
             x += item.length;
             spot
         })
@@ -29,7 +29,7 @@ pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<S
 }
 
 /// First fit into lanes, widest first, then in shuffled orders.
-pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
     let items = attempt.items;
     let mut order: Vec<usize> = (0..items.len()).collect();
     for round in 0..16 {
@@ -58,9 +58,9 @@ struct Lane {
     width: i64,
 }
 
-fn fill(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
+fn fill(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Position>> {
     let mut lanes: Vec<Lane> = Vec::new();
-    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; order.len()];
+    let mut spots = vec![Position { x: 0, y: 0, turned: false }; order.len()];
     let mut across = 0;
     for &index in order {
         let item = &attempt.items[index];
@@ -70,13 +70,13 @@ fn fill(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
             .filter(|lane| lane.width >= item.width)
             .min_by_key(|lane| lane.width - item.width);
         if let Some(lane) = home {
-            spots[index] = Spot { x: lane.used, y: lane.y, turned: false };
+            spots[index] = Position { x: lane.used, y: lane.y, turned: false };
             lane.used += item.length;
         } else {
             if across + item.width > attempt.deck.width || item.length > attempt.deck.length {
                 return None;
             }
-            spots[index] = Spot { x: 0, y: across, turned: false };
+            spots[index] = Position { x: 0, y: across, turned: false };
             lanes.push(Lane { used: item.length, y: across, width: item.width });
             across += item.width;
         }

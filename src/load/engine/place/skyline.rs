@@ -2,11 +2,11 @@
 //! it reaches least far along the box, on the profile of what stands already.
 
 use super::attempt::Attempt;
-use crate::load::engine::model::deck::Spot;
+use crate::load::engine::model::deck::Position;
 use crate::load::engine::model::effort::Work;
 
 /// Skyline fillings in several orders.
-pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Spot>> {
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
     let items = attempt.items;
     let mut order: Vec<usize> = (0..items.len()).collect();
     for round in 0..12 {
@@ -30,11 +30,11 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<S
 }
 
 /// Lowest place first: the profile of used length over the width of the floor.
-fn skyline(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
+fn skyline(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Position>> {
     let deck = attempt.deck;
     // Segments (y, width, x used), in order of y.
     let mut profile: Vec<(i64, i64, i64)> = vec![(0, deck.width, 0)];
-    let mut spots = vec![Spot { x: 0, y: 0, turned: false }; order.len()];
+    let mut spots = vec![Position { x: 0, y: 0, turned: false }; order.len()];
     for &index in order {
         let item = &attempt.items[index];
         let mut best: Option<(i64, i64, bool)> = None;
@@ -65,7 +65,7 @@ fn skyline(attempt: &Attempt<'_>, order: &[usize]) -> Option<Vec<Spot>> {
             }
         }
         let (x, y, turned) = best?;
-        spots[index] = Spot { x, y, turned };
+        spots[index] = Position { x, y, turned };
         let (length, width) = item.extents(turned);
         raise(&mut profile, y, width, x + length);
     }

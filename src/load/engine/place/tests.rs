@@ -5,7 +5,7 @@ use super::disjunctive;
 use super::try_place::try_place;
 use crate::load::engine::bounds::dual_feasible::Function;
 use crate::load::engine::bounds::measure::{Measure, all_measures};
-use crate::load::engine::model::deck::{Deck, Item, Spot};
+use crate::load::engine::model::deck::{Deck, Item, Position};
 use crate::load::engine::model::effort::{Dice, Work};
 use crate::load::engine::model::problem::{BoxKind, HalfPlane, LineLoad, Piece};
 use crate::load::engine::testing::{box_kind, piece};
@@ -23,7 +23,7 @@ fn ask(deck: &Deck, items: &[Item]) -> Verdict {
 }
 
 /// Every integer place for every piece in turn.
-fn exhaustive(deck: &Deck, items: &[Item], spots: &mut Vec<Spot>) -> bool {
+fn exhaustive(deck: &Deck, items: &[Item], spots: &mut Vec<Position>) -> bool {
     let Some(next) = items.get(spots.len()) else {
         return deck.balanced(items, spots) && deck.bears(items, spots);
     };
@@ -34,15 +34,16 @@ fn exhaustive(deck: &Deck, items: &[Item], spots: &mut Vec<Spot>) -> bool {
         let (length, width) = next.extents(turned);
         for x in 0..=deck.length - length {
             for y in 0..=deck.width - width {
-                let free = items.iter().zip(spots.iter()).all(|(item, spot): (&Item, &Spot)| {
-                    let (l, w) = item.extents(spot.turned);
-                    x >= spot.x + l
-                        || spot.x >= x + length
-                        || y >= spot.y + w
-                        || spot.y >= y + width
-                });
+                let free =
+                    items.iter().zip(spots.iter()).all(|(item, spot): (&Item, &Position)| {
+                        let (l, w) = item.extents(spot.turned);
+                        x >= spot.x + l
+                            || spot.x >= x + length
+                            || y >= spot.y + w
+                            || spot.y >= y + width
+                    });
                 if free {
-                    spots.push(Spot { x, y, turned });
+                    spots.push(Position { x, y, turned });
                     if exhaustive(deck, items, spots) {
                         return true;
                     }
@@ -54,7 +55,7 @@ fn exhaustive(deck: &Deck, items: &[Item], spots: &mut Vec<Spot>) -> bool {
     false
 }
 
-fn valid(deck: &Deck, items: &[Item], spots: &[Spot]) -> bool {
+fn valid(deck: &Deck, items: &[Item], spots: &[Position]) -> bool {
     let inside = items.iter().zip(spots).all(|(item, spot)| {
         let (l, w) = item.extents(spot.turned);
         spot.x >= 0 && spot.y >= 0 && spot.x + l <= deck.length && spot.y + w <= deck.width

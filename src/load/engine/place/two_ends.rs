@@ -7,11 +7,11 @@
 //! left, longest first; B from the right. The argument is our own.
 
 use super::attempt::{Attempt, NODES};
-use crate::load::engine::model::deck::{Spot, line_share};
+use crate::load::engine::model::deck::{Position, line_share};
 use crate::load::engine::model::effort::Work;
 
 pub(crate) enum Ends {
-    Found(Vec<Spot>),
+    Found(Vec<Position>),
     Never,
     Unknown,
 }
@@ -26,7 +26,7 @@ struct Division<'a, 'b> {
     mass: [i64; 2],
     side: Vec<usize>,
     nodes: u32,
-    found: Option<Vec<Spot>>,
+    found: Option<Vec<Position>>,
 }
 
 /// Searches the divisions; `exact` says that the caller knows them to be exhaustive.
@@ -119,9 +119,9 @@ impl Division<'_, '_> {
         wide == 0 || (wide + width <= deck.width && pressing + share <= line)
     }
 
-    fn lay(&self) -> Vec<Spot> {
+    fn lay(&self) -> Vec<Position> {
         let deck = self.attempt.deck;
-        let mut spots = vec![Spot { x: 0, y: 0, turned: false }; self.order.len()];
+        let mut spots = vec![Position { x: 0, y: 0, turned: false }; self.order.len()];
         let mut across = [0, 0];
         for &index in &self.order {
             let item = &self.attempt.items[index];
@@ -129,10 +129,10 @@ impl Division<'_, '_> {
             let y = across[end];
             across[end] += item.width;
             spots[index] = if end == 0 {
-                Spot { x: 0, y, turned: false }
+                Position { x: 0, y, turned: false }
             } else {
                 let y = deck.width - y - item.width;
-                Spot { x: deck.length - item.length, y, turned: false }
+                Position { x: deck.length - item.length, y, turned: false }
             };
         }
         spots

@@ -1,13 +1,13 @@
 //! A plan by pieces, so that plans of differently joined tasks compare.
 
 use super::bins::{Bin, cost};
-use crate::load::engine::model::deck::Spot;
+use crate::load::engine::model::deck::Position;
 use crate::load::engine::model::problem::{Grouping, Problem};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
 /// A kind of box and the places of the pieces in one such box.
-pub(crate) type Stowed = (usize, Vec<(usize, Spot)>);
+pub(crate) type Stowed = (usize, Vec<(usize, Position)>);
 
 /// Boxes by kind; what is in them, by piece.
 #[derive(Clone, Debug)]

@@ -14,7 +14,7 @@ use crate::load::engine::model::misfit::{Misfit, Reason, whole};
 use crate::load::engine::model::problem::{Grouping, Problem};
 use crate::load::engine::model::rows::Condition;
 use crate::load::engine::model::task::{Task, Unit};
-use crate::load::engine::model::watch::Seen;
+use crate::load::engine::model::watch::SearchState;
 use crate::load::engine::place::oracle::Oracle;
 
 /// Work of a search for a plan that breaks no wish where breaking it is free.
@@ -99,7 +99,7 @@ pub(crate) fn plan(
 }
 
 /// Tells whoever watches how far the search is.
-fn tell(effort: &Effort, write: impl FnOnce(&mut Seen)) {
+fn tell(effort: &Effort, write: impl FnOnce(&mut SearchState)) {
     if let Some(watch) = effort.watch {
         watch.tell(write);
     }
