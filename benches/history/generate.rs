@@ -37,7 +37,7 @@ fn shipment(number: usize) -> String {
     format!(
         r#"# Invented by a generator.
 to = "savannah"
-containers = ["20-box"]
+containers = ["20gp"]
 dates = {{ quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }}
 [[invoice]]
 supplier = "Quarry Abacus (invented)"

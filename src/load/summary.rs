@@ -203,7 +203,7 @@ mod tests {
     fn container() -> ContainerType {
         let none = Length::ZERO;
         ContainerType {
-            id: "20-box".to_owned(),
+            id: "20gp".to_owned(),
             name: "20' dry".to_owned(),
             inside: [5_895, 2_350, 2_392].map(Length::whole_mm),
             door: [2_340, 2_292].map(Length::whole_mm),

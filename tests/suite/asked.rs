@@ -57,7 +57,7 @@ fn two_of_one_block_may_be_kept_apart() {
 
     let fixed = ["A", "B"].map(|bundle| {
         format!(
-            "[[load.fixed]]\ncontainer = \"of {bundle}\"\ntype = \"20-box\"\nbundles = [\"{bundle}\"]\n"
+            "[[load.fixed]]\ncontainer = \"of {bundle}\"\ntype = \"20gp\"\nbundles = [\"{bundle}\"]\n"
         )
     });
     let (exit, json, said) = load(&workspace(&bundles, &fixed.concat()), &[]);
@@ -121,10 +121,10 @@ fn a_given_load_is_judged_by_what_is_asked() {
     let ask = "blocks = \"rule\"\nmost-containers = 1\n\
                [[load.apart]]\nbundles = [\"A\", \"B\"]\n\
                [[load.together]]\nbundles = [\"A\", \"D\"]\n\
-               [[load.fixed]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [\"A\", \"F\"]";
+               [[load.fixed]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [\"A\", \"F\"]";
     let tiny = workspace(&two_blocks(3_000), ask);
-    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [\"A\", \"B\"]\n\
-                [[container]]\ncontainer = \"2\"\ntype = \"20-box\"\nbundles = [\"C\", \"D\", \"E\", \"F\"]\n";
+    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [\"A\", \"B\"]\n\
+                [[container]]\ncontainer = \"2\"\ntype = \"20gp\"\nbundles = [\"C\", \"D\", \"E\", \"F\"]\n";
     tiny.write("given.toml", plan);
     let given = tiny.path().join("given.toml");
     let check = ["--check", given.to_str().unwrap()];
@@ -185,7 +185,7 @@ fn files_are_written_for_a_load_that_holds_all_or_none() {
     assert_eq!((exit, there), (2, [false; 3]), "{said}");
 
     // Six of 4,000 kg in one box are over the road's custom: nothing of it is to be handed on.
-    let given = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [\"A\", \"B\", \"C\", \"D\", \"E\", \"F\"]\n";
+    let given = "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [\"A\", \"B\", \"C\", \"D\", \"E\", \"F\"]\n";
     tiny.write("given.toml", given);
     let heavy = workspace(&two_blocks(4_000), "");
     let list = std::fs::read_to_string(heavy.path().join("shipments/plain/packing.csv")).unwrap();

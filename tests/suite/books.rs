@@ -271,7 +271,7 @@ fn two_forwarders(fee: &str, policy: &str) -> Tiny {
     tiny.append(
         "rates/freight.toml",
         &format!(
-            "[[charge]]\nlane = \"TRIZM-USSAV\"\ncontainer = \"20-box\"\nname = \"ocean freight\"\nleg = \"main carriage\"\namount = \"1900 USD\"\nper = \"container\"\noffer = \"f2\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n[[charge]]\nlane = \"TRIZM-USSAV\"\nname = \"late fee\"\nleg = \"main carriage\"\namount = \"300 USD\"\nper = \"bill of lading\"\noffer = \"f2\"\n{fee}valid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n"
+            "[[charge]]\nlane = \"TRIZM-USSAV\"\ncontainer = \"20gp\"\nname = \"ocean freight\"\nleg = \"main carriage\"\namount = \"1900 USD\"\nper = \"container\"\noffer = \"f2\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n[[charge]]\nlane = \"TRIZM-USSAV\"\nname = \"late fee\"\nleg = \"main carriage\"\namount = \"300 USD\"\nper = \"bill of lading\"\noffer = \"f2\"\n{fee}valid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n"
         ),
     );
     tiny.replace(

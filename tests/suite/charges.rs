@@ -287,15 +287,15 @@ fn tonnes_and_bundles_may_stay_in_their_box() {
 
 #[test]
 fn a_row_by_stone_and_kind_of_box_serves_that_stone_in_such_boxes_alone() {
-    // Line A travels in both boxes: two slabs of ink of it and two of line B in the 20-box, one in the
-    // 40-box. Each is charged once, by the row of the box that it is in.
+    // Line A travels in both boxes: two slabs of ink of it and two of line B in the 20gp, one in the
+    // 40gp. Each is charged once, by the row of the box that it is in.
     let tiny = Tiny::new();
     tiny.replace(
         "shipments/two-boxes/packing.csv",
-        "A3,P1,111.75,70,A,1,20-box",
-        "A3,P5,111.75,70,A,2,40-box",
+        "A3,P1,111.75,70,A,1,20gp",
+        "A3,P5,111.75,70,A,2,40gp",
     );
-    for container in ["20-box", "40-box"] {
+    for container in ["20gp", "40gp"] {
         let row = format!(
             "[[charge]]\nyard = \"norfolk\"\nstone = \"ink\"\ncontainer = \"{container}\"\n\
              name = \"wiping in {container}\"\nleg = \"on-carriage\"\namount = \"10 USD\"\n\
@@ -304,8 +304,8 @@ fn a_row_by_stone_and_kind_of_box_serves_that_stone_in_such_boxes_alone() {
         tiny.append("rates/drayage.toml", &row);
     }
     let (_, costed) = tiny.cost("two-boxes");
-    assert_eq!(all(&costed, "wiping in 20-box"), ["40.00 USD"]);
-    assert_eq!(all(&costed, "wiping in 40-box"), ["10.00 USD"]);
+    assert_eq!(all(&costed, "wiping in 20gp"), ["40.00 USD"]);
+    assert_eq!(all(&costed, "wiping in 40gp"), ["10.00 USD"]);
 }
 
 #[test]

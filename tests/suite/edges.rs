@@ -150,7 +150,7 @@ fn a_surcharge_by_gross_mass_goes_by_weighed_dunnage() {
         let tiers = "tiers = [{ gross = \"0 t..3.4 t\", amount = \"100 USD\" }, { gross = \"3.4 t..\", amount = \"300 USD\" }]\nper = \"container\"";
         tiny.append("rates/drayage.toml", &row("heavy box", "on-carriage", tiers));
         let plan = format!(
-            "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\n{dunnage}bundles = [\"B1\", \"B2\"]\n"
+            "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\n{dunnage}bundles = [\"B1\", \"B2\"]\n"
         );
         tiny.write("shipments/plain/plan.toml", &plan);
         assert_eq!(booked(&tiny, "heavy box"), [wanted]);

@@ -55,7 +55,7 @@ fn in_one(folder: &Path, count: usize, class: &str, more: &str) -> String {
     let names: Vec<String> = (1..=count).map(|bundle| format!("\"B{bundle}\"")).collect();
     let path = folder.join("one.toml");
     let text = format!(
-        "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nclass = \"{class}\"\n{more}\
+        "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nclass = \"{class}\"\n{more}\
          bundles = [{}]\n",
         names.join(", ")
     );
@@ -137,7 +137,7 @@ fn a_law_does_not_end_with_its_row() {
     fs::write(&path, format!("{head}{rig}{ended}")).unwrap();
     let output = run(folder.path(), &["load", "dock-tandem"]);
     assert_eq!(output.status.code(), Some(1), "{}", said(&output));
-    assert!(said(&output).contains("no rig for a 20-box dock is in force"), "{}", said(&output));
+    assert!(said(&output).contains("no rig for a 20gp dock is in force"), "{}", said(&output));
 }
 
 #[test]
@@ -169,7 +169,7 @@ fn what_was_read_and_weighed_at_the_box_counts() {
     // No box of the type has a tare that heavy.
     let output = check("tare = \"29000 kg\"\n");
     assert_eq!(output.status.code(), Some(1));
-    assert!(said(&output).contains("a tare of 29,000 kg for a 20-box"), "{}", said(&output));
+    assert!(said(&output).contains("a tare of 29,000 kg for a 20gp"), "{}", said(&output));
 }
 
 #[test]
@@ -239,7 +239,7 @@ fn no_more_boxes_are_planned_than_can_be_had() {
         copy.append(&format!("shipments/{name}/shipment.toml"), wishes);
         run(copy.path(), &["load", name, "--as", "json"])
     };
-    let one = "\n[[load.available]]\ntype = \"20-box\"\ncount = 1\n";
+    let one = "\n[[load.available]]\ntype = \"20gp\"\ncount = 1\n";
     // Two boxes of the dock's class are needed; one of the permit's class does.
     assert_eq!(scarce("dock-tandem", one).status.code(), Some(3));
     let output = scarce("heavy-permit", one);
@@ -248,10 +248,10 @@ fn no_more_boxes_are_planned_than_can_be_had() {
     // Of several types, the others take what the scarce one cannot.
     let copy = Tiny::of_demo("white-marble-spring");
     let file = "shipments/white-marble-spring/shipment.toml";
-    copy.replace(file, "[\"20-box\"]", "[\"20-box\", \"20-open\"]").append(file, one);
+    copy.replace(file, "[\"20gp\"]", "[\"20gp\", \"20ot\"]").append(file, one);
     let args = ["load", "white-marble-spring", "--as", "json"];
     let json: Value = serde_json::from_str(&stdout(copy.path(), &args)).unwrap();
     let boxes = json["containers"].as_array().unwrap();
-    let own = boxes.iter().filter(|one| one["type"] == "20-box").count();
+    let own = boxes.iter().filter(|one| one["type"] == "20gp").count();
     assert!(own <= 1 && boxes.len() > 1, "{boxes:?}");
 }

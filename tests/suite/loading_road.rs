@@ -206,7 +206,7 @@ fn wishes_are_kept() {
 fn boxes_that_are_begun_stay_begun() {
     let json = load_with(
         "dock-tandem",
-        "[[load.fixed]]\ncontainer = \"first\"\ntype = \"20-box\"\nbundles = [\"D2\", \"D7\"]\n",
+        "[[load.fixed]]\ncontainer = \"first\"\ntype = \"20gp\"\nbundles = [\"D2\", \"D7\"]\n",
     );
     assert_eq!((home(&json, "D2"), home(&json, "D7")), ("first", "first"));
     assert_eq!(json["containers"].as_array().unwrap().len(), 2);
@@ -312,7 +312,7 @@ impl Abroad {
         rig.chassis.spacing = vec![length(self.spacing); 2];
         rig.doors = DoorRule::Rear;
         let mut container =
-            tariffs.containers.iter().find(|kind| kind.id == "20-box").unwrap().clone();
+            tariffs.containers.iter().find(|kind| kind.id == "20gp").unwrap().clone();
         container.tare = mass("2250 kg");
         container.securing = Mass::ZERO;
         let grams = tonnes * 1_000_000;

@@ -11,7 +11,7 @@ use serde_json::Value;
 const FREIGHT: &str = r#"
 [[charge]]
 lane = "TRIZM-USSAV"
-container = "20-box"
+container = "20gp"
 name = "ocean freight"
 leg = "main carriage"
 amount = "1500 USD"
@@ -21,7 +21,7 @@ valid = "2026-03-01..2026-06-30"
 source = "invented"
 [[charge]]
 lane = "TRIZM-USSAV"
-container = "20-box"
+container = "20gp"
 name = "ocean freight"
 leg = "main carriage"
 amount = "2000 USD"
@@ -66,7 +66,7 @@ valid = "2026-03-01..2026-06-30"
 source = "invented"
 [[limit]]
 lane = "TRIZM-USSAV"
-container = "20-box"
+container = "20gp"
 name = "f1's cap"
 cargo = "12 t"
 kind = "carrier"
@@ -85,7 +85,7 @@ fn workspace(asked: &str) -> Tiny {
         }
     }
     tiny.write("shipments/plain/packing.csv", &list);
-    let old = "[[charge]]\nlane = \"TRIZM-USSAV\"\ncontainer = \"20-box\"\nname = \"ocean freight\"\nleg = \"main carriage\"\namount = \"2000 USD\"\nper = \"container\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n";
+    let old = "[[charge]]\nlane = \"TRIZM-USSAV\"\ncontainer = \"20gp\"\nname = \"ocean freight\"\nleg = \"main carriage\"\namount = \"2000 USD\"\nper = \"container\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n";
     tiny.replace("rates/freight.toml", old, "");
     tiny.append("rates/freight.toml", FREIGHT);
     tiny.replace("shipments/plain/shipment.toml", "to = \"savannah\"\n", asked);
@@ -197,7 +197,7 @@ fn boxes_of_an_offer_run_out() {
     let with = |f1: u32, f2: u32| {
         let had = |offer: &str, count: u32| {
             format!(
-                "[[load.available]]\ntype = \"20-box\"\noffers = {{ freight = \"{offer}\" }}\ncount = {count}\n"
+                "[[load.available]]\ntype = \"20gp\"\noffers = {{ freight = \"{offer}\" }}\ncount = {count}\n"
             )
         };
         let tiny = workspace(ANY);
@@ -250,8 +250,8 @@ fn a_dear_bill_keeps_a_third_forwarder_out() {
              offer = \"f3\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n"
         )
     };
-    let box_of_f3 = "container = \"20-box\"\namount = \"1490 USD\"\nper = \"container\"";
-    let cap = "[[limit]]\nlane = \"TRIZM-USSAV\"\ncontainer = \"20-box\"\nname = \"f3's cap\"\n\
+    let box_of_f3 = "container = \"20gp\"\namount = \"1490 USD\"\nper = \"container\"";
+    let cap = "[[limit]]\nlane = \"TRIZM-USSAV\"\ncontainer = \"20gp\"\nname = \"f3's cap\"\n\
                cargo = \"12 t\"\nkind = \"carrier\"\noffer = \"f3\"\n\
                valid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n";
     tiny.append("rates/freight.toml", &third("ocean freight", box_of_f3));
@@ -289,7 +289,7 @@ fn a_broken_wish_counts_where_offers_are_compared() {
 #[test]
 fn a_plan_and_a_pin_that_disagree_are_named() {
     let tiny = workspace("to = \"savannah\"\noffers = { freight = \"f2\" }\n");
-    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\noffers = { freight = \"f1\" }\n\
+    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\noffers = { freight = \"f1\" }\n\
                 bundles = [\"A\", \"B\", \"C\", \"D\", \"E\", \"F\"]\n";
     tiny.write("shipments/plain/plan.toml", plan);
     let output = run(tiny.path(), &["load", "plain"]);
@@ -302,10 +302,10 @@ fn a_plan_and_a_pin_that_disagree_are_named() {
 #[test]
 fn a_box_that_names_no_offer_takes_what_is_left() {
     let tiny = workspace(ANY);
-    let had = "\n[[load.available]]\ntype = \"20-box\"\noffers = { freight = \"f2\" }\ncount = 1\n";
+    let had = "\n[[load.available]]\ntype = \"20gp\"\noffers = { freight = \"f2\" }\ncount = 1\n";
     tiny.append("shipments/plain/shipment.toml", had);
-    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [\"A\", \"B\"]\n\
-                [[container]]\ncontainer = \"2\"\ntype = \"20-box\"\n\
+    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [\"A\", \"B\"]\n\
+                [[container]]\ncontainer = \"2\"\ntype = \"20gp\"\n\
                 offers = { freight = \"f2\" }\nbundles = [\"C\", \"D\", \"E\", \"F\"]\n";
     tiny.write("shipments/plain/plan.toml", plan);
     assert_eq!(boxes(&json(&tiny, &["load", "plain"])), [("f1", 2), ("f2", 4)]);

@@ -43,7 +43,7 @@ fn every_command_names(tiny: &Tiny, limits: &[&str], marked: &[&str]) {
 fn a_bundle_that_does_not_pass_the_door() {
     let tiny = filled(
         "slab,bundle,length (cm),height (cm),container,container type\n\
-         A1,B1,300,280,1,20-box\nA2,B2,300,180,1,20-box\n",
+         A1,B1,300,280,1,20gp\nA2,B2,300,180,1,20gp\n",
     );
     let tall = "bundle B1 is 690 mm too tall for the door less its clearance (equipment)";
     every_command_names(&tiny, &[&format!("box 1: {tall}")], &[&format!("OVER {tall}")]);
@@ -53,7 +53,7 @@ fn a_bundle_that_does_not_pass_the_door() {
 fn a_bundle_that_is_longer_than_the_floor() {
     let tiny = filled(
         "slab,bundle,length (cm),height (cm),container,container type\n\
-         A1,B1,595,180,1,20-box\nA2,B2,300,180,1,20-box\n",
+         A1,B1,595,180,1,20gp\nA2,B2,300,180,1,20gp\n",
     );
     every_command_names(
         &tiny,
@@ -66,7 +66,7 @@ fn a_bundle_that_is_longer_than_the_floor() {
 fn a_bundle_that_the_yard_does_not_lift() {
     let tiny = filled(
         "slab,bundle,length (cm),height (cm),container,container type\n\
-         A1,B1,300,180,1,20-box\nA2,B2,300,180,1,20-box\n",
+         A1,B1,300,180,1,20gp\nA2,B2,300,180,1,20gp\n",
     );
     tiny.replace("rates/yards.toml", "lift = \"5 t\"", "lift = \"0.3 t\"");
     let lift = "350 kg is above the yard's lift of 300 kg (equipment)";
@@ -80,7 +80,7 @@ fn every_mass_limit_that_is_broken_is_named_with_its_kind() {
         "slab,bundle,length (cm),height (cm),container,container type,weighed mass (kg)\n"
             .to_owned();
     for bundle in 1..=6 {
-        writeln!(list, "A{bundle},B{bundle},300,180,1,20-box,4900").unwrap();
+        writeln!(list, "A{bundle},B{bundle},300,180,1,20gp,4900").unwrap();
     }
     let tiny = filled(&list);
     every_command_names(
@@ -105,7 +105,7 @@ fn every_mass_limit_that_is_broken_is_named_with_its_kind() {
 #[test]
 fn places_that_overlap_are_no_sound_load() {
     let tiny = Tiny::new();
-    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [\"B1\", \"B2\"]\n\
+    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [\"B1\", \"B2\"]\n\
                 [[container.place]]\nbundle = \"B1\"\nx = \"100 mm\"\ny = \"100 mm\"\n\
                 [[container.place]]\nbundle = \"B2\"\nx = \"100 mm\"\ny = \"100 mm\"\n";
     tiny.write("shipments/plain/plan.toml", plan);

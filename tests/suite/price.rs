@@ -216,7 +216,7 @@ fn nothing_is_shown_without_a_sign() {
 #[test]
 fn a_row_by_the_kind_of_box_serves_the_goods_in_such_boxes() {
     let tiny = Tiny::new();
-    // The load is one 20-box with all the goods: two bundles, three slabs, 14.80 m2.
+    // The load is one 20gp with all the goods: two bundles, three slabs, 14.80 m2.
     for (per, name) in [
         ("shipment", "by shipment"),
         ("bundle", "by bundle"),
@@ -225,9 +225,9 @@ fn a_row_by_the_kind_of_box_serves_the_goods_in_such_boxes() {
         ("bill of lading", "by bill"),
     ] {
         let price = format!("amount = \"10 USD\"\nper = \"{per}\"");
-        let keys = "yard = \"savannah\"\ncontainer = \"20-box\"";
+        let keys = "yard = \"savannah\"\ncontainer = \"20gp\"";
         tiny.append("rates/drayage.toml", &row(keys, name, "on-carriage", &price));
-        let keys = "yard = \"savannah\"\ncontainer = \"40-box\"";
+        let keys = "yard = \"savannah\"\ncontainer = \"40gp\"";
         tiny.append(
             "rates/drayage.toml",
             &row(keys, &format!("{name} of 40"), "on-carriage", &price),
@@ -244,7 +244,7 @@ fn a_row_by_the_kind_of_box_serves_the_goods_in_such_boxes() {
     assert_eq!(counted(&tiny).1, "not proven");
     // An entry is of no one kind of box.
     let price = "amount = \"10 USD\"\nper = \"entry\"";
-    let keys = "yard = \"savannah\"\ncontainer = \"20-box\"";
+    let keys = "yard = \"savannah\"\ncontainer = \"20gp\"";
     tiny.append("rates/fees.toml", &row(keys, "by entry", "import clearance", price));
     let output = run(tiny.path(), &["cost", "plain"]);
     let said = String::from_utf8(output.stderr).unwrap();
@@ -262,15 +262,15 @@ fn freight_is_weighed_with_the_duty_and_premium_it_causes() {
     tiny.write("rates/duty.toml", &duty.replace("rate = \"2.5 %\"", "rate = \"25 %\""));
     tiny.replace("rates/freight.toml", "amount = \"2000 USD\"", "amount = \"1900 USD\"");
     tiny.replace("rates/drayage.toml", "amount = \"500 USD\"", "amount = \"600 USD\"");
-    // The 40-box: 2,000 of freight, 600 with the fuel; the 20-box: 1,900 and 720.
-    let lane = "lane = \"TRIZM-USSAV\"\ncontainer = \"40-box\"";
+    // The 40gp: 2,000 of freight, 600 with the fuel; the 20gp: 1,900 and 720.
+    let lane = "lane = \"TRIZM-USSAV\"\ncontainer = \"40gp\"";
     let price = "amount = \"2000 USD\"\nper = \"container\"";
     tiny.append("rates/freight.toml", &row(lane, "ocean freight", "main carriage", price));
-    let yard = "yard = \"savannah\"\ncontainer = \"40-box\"";
+    let yard = "yard = \"savannah\"\ncontainer = \"40gp\"";
     let price = "amount = \"500 USD\"\nper = \"container\"";
     tiny.append("rates/drayage.toml", &row(yard, "haulage", "on-carriage", price));
     let load = json(&tiny, &["load", "plain"]);
-    assert_eq!(load["containers"][0]["type"], "20-box");
+    assert_eq!(load["containers"][0]["type"], "20gp");
     assert_eq!(
         counted(&tiny),
         (190_000 + 72_000, "proven by the limits that are known".to_owned())
@@ -286,7 +286,7 @@ fn freight_is_weighed_with_the_duty_and_premium_it_causes() {
         tiny.write(&format!("shipments/{name}/packing.csv"), &list);
         cents(&json(&tiny, &["cost", name])["decision_total"])
     };
-    let (small, large) = (decision("small", "20-box"), decision("large", "40-box"));
+    let (small, large) = (decision("small", "20gp"), decision("large", "40gp"));
     // 100 less of freight, with a quarter of duty and the fees of the entered value (0.4714 %) and the
     // premium of 0.33 % and what is levied on that, against 120 more of haulage.
     assert!(large - small > 500 && large - small < 650, "{small} {large}");

@@ -126,7 +126,7 @@ impl Shape {
 }
 
 const CONTAINERS: &str = r#"[[container]]
-id = "20-box"
+id = "20gp"
 name = "20' dry"
 inside = "5900 x 2350 x 2390 mm"
 door = "2340 x 2280 mm"
@@ -139,7 +139,7 @@ clearance = "50 mm"
 securing = "200 kg"
 source = "invented"
 [[container]]
-id = "40-box"
+id = "40gp"
 name = "40' dry"
 inside = "12000 x 2350 x 2390 mm"
 door = "2340 x 2280 mm"
@@ -369,7 +369,7 @@ impl Draft {
             if self.is(Shape::Forwarders) { &["first", "second", "third"] } else { &[""] };
         for offer in offers {
             let of = if offer.is_empty() { String::new() } else { format!("offer = \"{offer}\"") };
-            for (kind, from) in [("20-box", 15), ("40-box", 21)] {
+            for (kind, from) in [("20gp", 15), ("40gp", 21)] {
                 let freight = self.dice.from(from, from + 10) * 100;
                 // At the border nearly alike in all: which is the cheaper hangs on the duty.
                 let haulage = match self.shape {
@@ -556,7 +556,7 @@ impl Draft {
         match self.shape {
             Shape::Parts => self.parts(),
             Shape::Foreign | Shape::ForeignPaidEarly => {
-                for kind in ["20-box", "40-box"] {
+                for kind in ["20gp", "40gp"] {
                     let due = match self.shape {
                         Shape::Foreign => "",
                         _ => self.dice.of(&["due = \"quoted + 2 days\"", "due = \"sails\""]),
@@ -590,7 +590,7 @@ impl Draft {
             }
             Shape::CountedOtherwise => {
                 let per = self.dice.of(&["bundle", "tonne", "m2", "shipment", "slab"]);
-                let kind = self.dice.of(&["20-box", "40-box"]);
+                let kind = self.dice.of(&["20gp", "40gp"]);
                 let price = self.dice.cents(5, 90);
                 let body = format!(
                     "yard = \"yard\"\ncontainer = \"{kind}\"\namount = \"{price} USD\"\nper = \"{per}\""

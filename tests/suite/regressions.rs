@@ -16,18 +16,18 @@ fn a_box_without_ocean_freight_is_no_cheap_box() {
     let tiny = Tiny::new();
     let text = std::fs::read_to_string(tiny.path().join("rates/containers.toml")).unwrap();
     let first = text.split("[[container]]").nth(1).unwrap();
-    let open = first.replace("id = \"20-box\"", "id = \"20-other\"");
+    let open = first.replace("id = \"20gp\"", "id = \"20st\"");
     tiny.append("rates/containers.toml", &format!("[[container]]{open}"));
     let lane = "lane = \"TRIZM-USSAV\"";
     tiny.append("rates/freight.toml", &row(lane, "bunker", "main carriage", "90 USD", "container"));
-    let yard = "yard = \"savannah\"\ncontainer = \"20-other\"";
+    let yard = "yard = \"savannah\"\ncontainer = \"20st\"";
     tiny.append("rates/drayage.toml", &row(yard, "haulage", "on-carriage", "400 USD", "container"));
     let (_, costed) = tiny.cost("plain");
     let kinds: Vec<&str> =
         costed.plan.variants.iter().map(|variant| variant.container.id.as_str()).collect();
-    assert_eq!(kinds, ["20-box"]);
+    assert_eq!(kinds, ["20gp"]);
 
-    tiny.replace("shipments/plain/shipment.toml", "to = ", "containers = [\"20-other\"]\nto = ");
+    tiny.replace("shipments/plain/shipment.toml", "to = ", "containers = [\"20st\"]\nto = ");
     let mut report = Report::new();
     assert!(try_cost(tiny.path(), "plain", &mut report).is_none());
     assert!(render(&report, false).contains("no container type has its rates"));

@@ -286,7 +286,7 @@ fn goods_that_are_all_free_are_costed_as_under_a_discount_of_all() {
 #[test]
 fn one_seal_on_two_boxes_is_a_fault() {
     let tiny = Tiny::new();
-    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nseal = \"S-7\"\nbundles = [\"B1\"]\n[[container]]\ncontainer = \"2\"\ntype = \"20-box\"\nseal = \"S-7\"\nbundles = [\"B2\"]\n";
+    let plan = "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nseal = \"S-7\"\nbundles = [\"B1\"]\n[[container]]\ncontainer = \"2\"\ntype = \"20gp\"\nseal = \"S-7\"\nbundles = [\"B2\"]\n";
     tiny.write("shipments/plain/plan.toml", plan);
     says(&tiny, &["cost", "plain"], 1, &["two containers have the seal S-7", "plan.toml:9:"]);
     tiny.write("shipments/plain/plan.toml", &plan.replacen("S-7", "S-8", 1));

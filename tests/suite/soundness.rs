@@ -40,7 +40,7 @@ fn made() -> impl Strategy<Value = Made> {
 impl Made {
     fn write(&self, tiny: &Tiny) {
         let of_box = |at: usize| match &self.given {
-            Given::Boxes(boxes) => format!(",{},20-box", boxes[at]),
+            Given::Boxes(boxes) => format!(",{},20gp", boxes[at]),
             _ => ",,".to_owned(),
         };
         let mut list = "slab,bundle,length (cm),height (cm),container,container type\n".to_owned();
@@ -54,7 +54,7 @@ impl Made {
             let names: Vec<String> =
                 (0..self.bundles.len()).map(|at| format!("\"B{at}\"")).collect();
             let mut plan = format!(
-                "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [{}]\n",
+                "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [{}]\n",
                 names.join(", ")
             );
             for (at, (x, y)) in places.iter().take(self.bundles.len()).enumerate() {

@@ -41,7 +41,7 @@ fn workspace() -> Tiny {
     let (savannah, jetty) = ("lane = \"TRIZM-USSAV\"", "lane = \"TRIZM-USCHS\"");
     let mut freight = String::from("\n");
     for (lane, kind, amount) in
-        [(savannah, "40-box", 3_300), (jetty, "20-box", 2_100), (jetty, "40-box", 2_900)]
+        [(savannah, "40gp", 3_300), (jetty, "20gp", 2_100), (jetty, "40gp", 2_900)]
     {
         freight += &charge(&box_of(lane, kind), "ocean freight", "main carriage", &each(amount));
     }
@@ -49,7 +49,7 @@ fn workspace() -> Tiny {
     let (savannah, jetty) = ("yard = \"savannah\"", "yard = \"jetty\"");
     let mut drayage = String::from("\n");
     for (yard, kind, amount) in
-        [(savannah, "40-box", 550), (jetty, "20-box", 450), (jetty, "40-box", 450)]
+        [(savannah, "40gp", 550), (jetty, "20gp", 450), (jetty, "40gp", 450)]
     {
         drayage += &charge(&box_of(yard, kind), "haulage", "on-carriage", &each(amount));
     }
@@ -127,7 +127,7 @@ const EIGHT: [(u32, u32); 8] = [(280, 4_500); 8];
 #[test]
 fn three_boxes_go_where_they_save_most() {
     let tiny = workspace();
-    let load = stock("20-box", 3, "week 15");
+    let load = stock("20gp", 3, "week 15");
     ship(&tiny, "jetty", "jetty", &EIGHT, &load);
     ship(&tiny, "sav", "savannah", &EIGHT, &load);
     let (shipments, tariffs) = read(&tiny, &["jetty", "sav"]);
@@ -158,7 +158,7 @@ fn three_boxes_go_where_they_save_most() {
 fn of_equal_ways_the_first_named_has_the_larger_share() {
     let tiny = workspace();
     for name in ["one", "two"] {
-        ship(&tiny, name, "savannah", &EIGHT, &stock("20-box", 3, "week 15"));
+        ship(&tiny, name, "savannah", &EIGHT, &stock("20gp", 3, "week 15"));
     }
     for names in [["one", "two"], ["two", "one"]] {
         let (shipments, tariffs) = read(&tiny, &names);
@@ -174,8 +174,8 @@ fn a_stock_may_be_of_one_forwarder() {
     let file = |name: &str, file: &str| format!("shipments/{name}/{file}");
     let text = |name: &str| std::fs::read_to_string(tiny.path().join(name)).unwrap();
     let shipment = text(&file("one-week-savannah", "shipment.toml"));
-    let by = "type = \"20-box\"\noffers = { freight = \"forwarder-220\" }";
-    let shipment = shipment.replace("type = \"20-box\"", by);
+    let by = "type = \"20gp\"\noffers = { freight = \"forwarder-220\" }";
+    let shipment = shipment.replace("type = \"20gp\"", by);
     let list = text(&file("one-week-savannah", "packing.csv"));
     for name in ["one", "two"] {
         tiny.write(&file(name, "shipment.toml"), &shipment);
@@ -197,12 +197,12 @@ fn a_stock_may_be_of_one_forwarder() {
 #[test]
 fn a_load_that_is_given_counts_as_it_is() {
     let tiny = workspace();
-    let load = stock("20-box", 3, "week 15");
+    let load = stock("20gp", 3, "week 15");
     ship(&tiny, "jetty", "jetty", &EIGHT, &load);
     ship(&tiny, "sav", "savannah", &EIGHT, &load);
     let given = |label: &str, bundles: &str| {
         format!(
-            "[[container]]\ncontainer = \"{label}\"\ntype = \"20-box\"\nbundles = [{bundles}]\n"
+            "[[container]]\ncontainer = \"{label}\"\ntype = \"20gp\"\nbundles = [{bundles}]\n"
         )
     };
     let boxes = given("1", r#""B0", "B1", "B2", "B3""#) + &given("2", r#""B4", "B5", "B6", "B7""#);
@@ -289,7 +289,7 @@ fn the_choice_is_the_least_of_all_ways_to_share() {
         let load = format!(
             "most-containers = {{ count = {}, shared = \"all\" }}\n{}",
             counts[1],
-            stock("20-box", counts[0], "20'")
+            stock("20gp", counts[0], "20'")
         );
         for name in names {
             let yard = ["savannah", "jetty"][usize::try_from(dice.below(2)).unwrap()];
@@ -307,7 +307,7 @@ fn the_choice_is_the_least_of_all_ways_to_share() {
                 assert_eq!(Some(found), expected);
                 assert!(planned.sure.is_proven(), "{:?}", planned.sure);
                 let plans = planned.loads.iter().map(|load| &load.plan);
-                let small: usize = plans.clone().map(|plan| boxes_of(plan, "20-box")).sum();
+                let small: usize = plans.clone().map(|plan| boxes_of(plan, "20gp")).sum();
                 let any: usize = plans.map(|plan| plan.boxes.len()).sum();
                 assert!(small <= usize::try_from(counts[0]).unwrap());
                 assert!(any <= usize::try_from(counts[1]).unwrap());
@@ -336,7 +336,7 @@ fn in_little_work_no_more_is_claimed_than_is_true() {
                 (0..11).map(|_| (270, 4_900 + dice.below(70))).collect();
             let rest = 59_150 - bundles.iter().map(|(_, mass)| mass).sum::<u32>();
             bundles.push((270, rest.min(5_000)));
-            ship(&tiny, name, yard, &bundles, &stock("20-box", 4, "week 15"));
+            ship(&tiny, name, yard, &bundles, &stock("20gp", 4, "week 15"));
         }
         let (shipments, tariffs) = read(&tiny, &["jetty", "sav"]);
         let full = plan(&shipments, &tariffs).unwrap();

@@ -39,7 +39,7 @@ fn list(bundles: u32, length: u32, head: &str, more: &str) -> String {
 fn too_dense() -> Tiny {
     let tiny = Tiny::new();
     let more = ",container,container type";
-    tiny.write("shipments/plain/packing.csv", &list(6, 200, more, ",1,20-box"));
+    tiny.write("shipments/plain/packing.csv", &list(6, 200, more, ",1,20gp"));
     tiny
 }
 
@@ -129,7 +129,7 @@ fn without_a_limit() -> Tiny {
     let tiny = Tiny::new();
     let row = |keys: &str, name: &str, leg: &str, amount: u32| {
         format!(
-            "[[charge]]\n{keys}\ncontainer = \"40-box\"\nname = \"{name}\"\nleg = \"{leg}\"\namount = \"{amount} USD\"\nper = \"container\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n"
+            "[[charge]]\n{keys}\ncontainer = \"40gp\"\nname = \"{name}\"\nleg = \"{leg}\"\namount = \"{amount} USD\"\nper = \"container\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n"
         )
     };
     tiny.append(
@@ -140,7 +140,7 @@ fn without_a_limit() -> Tiny {
     tiny.replace(
         "rates/drayage.toml",
         "yard = \"savannah\"\nname = \"road custom\"",
-        "yard = \"savannah\"\ncontainer = \"20-box\"\nname = \"road custom\"",
+        "yard = \"savannah\"\ncontainer = \"20gp\"\nname = \"road custom\"",
     );
     tiny
 }
@@ -152,7 +152,7 @@ fn a_limit_known_for_one_type_alone_is_said_and_nothing_is_proven_without_it() {
     let list = std::fs::read_to_string(tiny.path().join("shipments/plain/packing.csv")).unwrap();
     tiny.write("shipments/other/shipment.toml", &plain);
     tiny.write("shipments/other/packing.csv", &list);
-    let known = "\"road custom\" for 40-box: known for 20-box alone";
+    let known = "\"road custom\" for 40gp: known for 20gp alone";
     for args in [&["cost", "plain"][..], &["load", "plain"], &["compare", "plain", "other"]] {
         let (exit, out, err) = said(&tiny, args);
         assert_eq!(exit, 0, "{args:?}: {err}");
@@ -160,7 +160,7 @@ fn a_limit_known_for_one_type_alone_is_said_and_nothing_is_proven_without_it() {
         assert!(!out.contains("(proven)"), "{args:?}: {out}");
     }
     let (_, out, _) = said(&tiny, &["cost", "plain"]);
-    assert!(flat(&out).contains("1 x 40-box (proven by the limits that are known)"), "{out}");
+    assert!(flat(&out).contains("1 x 40gp (proven by the limits that are known)"), "{out}");
     let json = json(&tiny, &["load", "plain"]);
     let names: Vec<&str> = json["limits_unknown"]
         .as_array()
@@ -173,17 +173,17 @@ fn a_limit_known_for_one_type_alone_is_said_and_nothing_is_proven_without_it() {
     tiny.replace(
         "shipments/plain/shipment.toml",
         "to = \"savannah\"",
-        "to = \"savannah\"\ncontainers = [\"20-box\"]",
+        "to = \"savannah\"\ncontainers = [\"20gp\"]",
     );
     let (_, out, _) = said(&tiny, &["cost", "plain"]);
-    assert!(out.contains("1 x 20-box (proven)") && !out.contains("NOT KNOWN"), "{out}");
+    assert!(out.contains("1 x 20gp (proven)") && !out.contains("NOT KNOWN"), "{out}");
 }
 
 /// The box of `plain` with both bundles, and more of its lines.
 fn planned(more: &str) -> Tiny {
     let tiny = Tiny::new();
     let plan = format!(
-        "[[container]]\ncontainer = \"1\"\ntype = \"20-box\"\nbundles = [\"B1\", \"B2\"]\n{more}"
+        "[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [\"B1\", \"B2\"]\n{more}"
     );
     tiny.write("shipments/plain/plan.toml", &plan);
     tiny
@@ -208,8 +208,8 @@ fn a_low_tare_raises_what_may_be_loaded_only_with_a_word() {
 #[test]
 fn a_tare_or_dunnage_that_cannot_be_is_a_fault() {
     for (more, what) in [
-        ("tare = \"23 kg\"\n", "box 1: a tare of 23 kg for a 20-box"),
-        ("dunnage = \"1 kg\"\n", "box 1: dunnage of 1 kg for a 20-box"),
+        ("tare = \"23 kg\"\n", "box 1: a tare of 23 kg for a 20gp"),
+        ("dunnage = \"1 kg\"\n", "box 1: dunnage of 1 kg for a 20gp"),
     ] {
         let (exit, out, err) = said(&planned(more), &["load", "plain"]);
         assert_eq!((exit, out.as_str()), (1, ""), "{err}");
@@ -298,7 +298,7 @@ fn every_form_says_alike_how_sure_a_load_is() {
     let is_so = |json: &Value| {
         assert_eq!(json["proof"], word);
         let why = json["proof_note"].as_str().unwrap();
-        assert_eq!(why, "not known: \"carrier's cap\" for 40-box, \"road custom\" for 40-box");
+        assert_eq!(why, "not known: \"carrier's cap\" for 40gp, \"road custom\" for 40gp");
     };
     is_so(&json(&tiny, &["load", "plain"]));
     is_so(&json(&tiny, &["cost", "plain"]));

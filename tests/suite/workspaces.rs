@@ -104,7 +104,7 @@ fn a_row_for_one_type_of_box_never_vanishes() {
         let Ok(load) = made.drawn("load") else { return Ok(()) };
         let row = std::fs::read_to_string(made.path().join("rates/drayage.toml")).unwrap();
         let (_, row) = row.split_once("\"handling of one type\"").unwrap();
-        let asked = if row.contains("\"20-box\"") { "20-box" } else { "40-box" };
+        let asked = if row.contains("\"20gp\"") { "20gp" } else { "40gp" };
         let serves = list(&load, "containers").iter().any(|one| text(one, "type") == asked);
         let cost = made.drawn("cost")?;
         let is_billed =
@@ -117,7 +117,7 @@ fn a_row_for_one_type_of_box_never_vanishes() {
 fn choice_is_least(made: &Made) -> Result<(), String> {
     let free = made.drawn("cost")?;
     let is_proven = text(&made.drawn("load")?, "proof") == "proven";
-    for kind in ["20-box", "40-box"] {
+    for kind in ["20gp", "40gp"] {
         made.ship(kind, &format!("containers = [\"{kind}\"]"));
         let pinned = made.json(&["cost", kind])?;
         let (free, pinned) = (cents(&free, "decision_total"), cents(&pinned, "decision_total"));
