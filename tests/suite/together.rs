@@ -201,9 +201,7 @@ fn a_load_that_is_given_counts_as_it_is() {
     ship(&tiny, "jetty", "jetty", &EIGHT, &load);
     ship(&tiny, "sav", "savannah", &EIGHT, &load);
     let given = |label: &str, bundles: &str| {
-        format!(
-            "[[container]]\ncontainer = \"{label}\"\ntype = \"20gp\"\nbundles = [{bundles}]\n"
-        )
+        format!("[[container]]\ncontainer = \"{label}\"\ntype = \"20gp\"\nbundles = [{bundles}]\n")
     };
     let boxes = given("1", r#""B0", "B1", "B2", "B3""#) + &given("2", r#""B4", "B5", "B6", "B7""#);
     tiny.write("shipments/jetty/plan.toml", &boxes);
