@@ -126,7 +126,8 @@ pub(crate) fn stdout(workspace: &Path, args: &[&str]) -> String {
     String::from_utf8(output.stdout).unwrap()
 }
 
-fn copy(from: &Path, to: &Path) {
+/// Copies a folder.
+pub(crate) fn copy(from: &Path, to: &Path) {
     fs::create_dir_all(to).unwrap();
     for entry in fs::read_dir(from).unwrap() {
         let entry = entry.unwrap();

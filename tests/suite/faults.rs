@@ -1,137 +1,55 @@
 //! What the command says when the user's files or the command line are wrong.
 //!
-//! Each folder of `tests/faults/` is a case, named by a fault's code and what is wrong. Its files
-//! are laid over a copy of `tests/tiny`, except three of its own:
-//!
-//! - `args`: the command line (left out: `cost plain`);
-//! - `stderr.txt`: what is expected on stderr;
-//! - `exit`: the exit code that is expected;
-//!
-//! and `remove`, which names files and folders of the copy that are taken away first, one a line.
-//! `QUAYSTONE_UPDATE=1 cargo test faults` rewrites `stderr.txt` and `exit`.
+//! `tests/faults/` holds a file of cases for each code of a fault, and some for a command, for several
+//! faults at once and for what is no fault. Its README says how a case is written.
+//! `QUAYSTONE_UPDATE=1 cargo test faults` writes the expected messages and exit codes anew.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 
 use quaystone::fault::Code;
+
+use crate::cases::{self, Case, entries, files, quaystone};
+use crate::common::{Tiny, demo};
 
 /// Codes that no case shows, each with its reason.
 const NOT_SHOWN: [(Code, &str); 1] =
     [(Code::NotSupported, "nothing that can be written in a file is refused as not done yet")];
 
-const OWN: [&str; 4] = ["args", "stderr.txt", "exit", "remove"];
-
-fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests")
+/// The files of cases.
+fn case_files() -> Vec<PathBuf> {
+    let all = entries(&demo().join("tests/faults"));
+    all.into_iter().filter(|path| path.extension().is_some_and(|ending| ending == "txt")).collect()
 }
 
-/// A folder's entries in order.
-fn entries(folder: &Path) -> Vec<PathBuf> {
-    let mut all: Vec<PathBuf> =
-        fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
-    all.sort();
-    all
-}
-
-/// Lays a folder over another. Where one has a file and the other a folder, the new one wins.
-fn lay_over(from: &Path, to: &Path, left_out: &[&str]) {
-    if to.is_file() {
-        fs::remove_file(to).unwrap();
-    }
-    fs::create_dir_all(to).unwrap();
-    for path in entries(from) {
-        let name = path.file_name().unwrap();
-        if left_out.iter().any(|own| name == *own) {
-            continue;
-        }
-        let target = to.join(name);
-        if path.is_dir() {
-            lay_over(&path, &target, &[]);
-        } else {
-            fs::copy(&path, &target).unwrap();
-        }
-    }
-}
-
-/// Every file of a folder with its bytes.
-fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
-    let mut all = BTreeMap::new();
-    for path in entries(folder) {
-        if path.is_dir() {
-            all.extend(files(&path));
-        } else {
-            all.insert(path.clone(), fs::read(&path).unwrap());
-        }
-    }
-    all
-}
-
-/// A copy of the small workspace with the files of a case laid over it.
-fn workspace(case: Option<&Path>) -> tempfile::TempDir {
-    let copy = tempfile::tempdir().unwrap();
-    lay_over(&root().join("tiny"), copy.path(), &[]);
-    if let Some(case) = case {
-        // The cases are about one shipment; the others are there for the second reading.
-        for other in entries(&copy.path().join("shipments")) {
-            if !other.ends_with("plain") {
-                fs::remove_dir_all(other).unwrap();
-            }
-        }
-        for name in fs::read_to_string(case.join("remove")).unwrap_or_default().lines() {
-            let gone = copy.path().join(name);
-            if gone.is_dir() {
-                fs::remove_dir_all(gone).unwrap();
-            } else {
-                fs::remove_file(gone).unwrap();
-            }
-        }
-        lay_over(case, copy.path(), &OWN);
-    }
-    copy
-}
-
-fn quaystone(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_quaystone"))
-        .args(args)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .env("COLUMNS", "100")
-        .output()
-        .unwrap()
-}
-
-fn cases() -> Vec<PathBuf> {
-    entries(&root().join("faults")).into_iter().filter(|path| path.is_dir()).collect()
+fn all_cases() -> Vec<Case> {
+    case_files().iter().flat_map(|path| cases::read(path)).collect()
 }
 
 fn stderr_of(output: &Output) -> String {
     String::from_utf8(output.stderr.clone()).unwrap()
 }
 
-/// Runs one case; what is not as it should be, in words.
-fn run(case: &Path) -> Vec<String> {
-    let copy = workspace(Some(case));
+/// Runs one case; what is not as it should be, in words. Where asked to, the case takes over what it finds.
+fn run(case: &mut Case, update: bool) -> Vec<String> {
+    let copy = case.workspace();
     let before = files(copy.path());
-    let args = fs::read_to_string(case.join("args")).unwrap_or_else(|_| "cost plain".to_owned());
-    let args: Vec<&str> = args.split_whitespace().collect();
-    let output = quaystone(copy.path(), &args);
+    let output = quaystone(copy.path(), &case.args);
     let stderr = stderr_of(&output);
     let exit = output.status.code().map_or_else(|| "killed".to_owned(), |code| code.to_string());
-    if std::env::var_os("QUAYSTONE_UPDATE").is_some() {
-        fs::write(case.join("stderr.txt"), &stderr).unwrap();
-        fs::write(case.join("exit"), format!("{exit}\n")).unwrap();
+    if update {
+        case.stderr.clone_from(&stderr);
+        case.exit.clone_from(&exit);
     }
-    let expected = |file: &str| fs::read_to_string(case.join(file)).unwrap_or_default();
     let mut wrong = Vec::new();
-    if expected("stderr.txt") != stderr {
-        let expected = expected("stderr.txt");
-        wrong.push(format!("stderr should be:\n{expected}\nand is:\n{stderr}"));
+    if case.stderr != stderr {
+        wrong.push(format!("stderr should be:\n{}\nand is:\n{stderr}", case.stderr));
     }
-    if expected("exit").trim() != exit {
-        wrong.push(format!("exit should be {} and is {exit}", expected("exit").trim()));
+    if case.exit != exit {
+        wrong.push(format!("exit should be {} and is {exit}", case.exit));
     }
     if exit == "101" || stderr.contains("panicked") {
         wrong.push("it panicked".to_owned());
@@ -158,22 +76,52 @@ fn run(case: &Path) -> Vec<String> {
 
 #[test]
 fn every_case_says_what_is_expected() {
+    let update = std::env::var_os("QUAYSTONE_UPDATE").is_some();
     let mut wrong = String::new();
-    for case in cases() {
-        for what in run(&case) {
-            let name = case.file_name().unwrap().display();
-            writeln!(wrong, "\n{name}: {what}").unwrap();
+    for file in case_files() {
+        let mut cases = cases::read(&file);
+        for case in &mut cases {
+            for what in run(case, update) {
+                writeln!(wrong, "\n{}: {what}", case.name).unwrap();
+            }
+        }
+        if update {
+            cases::write(&file, &cases);
         }
     }
     assert!(wrong.is_empty(), "{wrong}");
 }
 
 #[test]
-fn every_code_has_a_case() {
-    let shown: String = cases()
-        .iter()
-        .map(|case| fs::read_to_string(case.join("stderr.txt")).unwrap_or_default())
+fn no_case_is_forgotten() {
+    let others: Vec<PathBuf> = entries(&demo().join("tests/faults"))
+        .into_iter()
+        .filter(|path| !case_files().contains(path) && !path.ends_with("README.md"))
+        .filter(|path| !path.ends_with(".gitattributes"))
         .collect();
+    assert!(others.is_empty(), "a case is a piece of a text file: {others:?}");
+    let cases = all_cases();
+    let names: BTreeSet<&str> = cases.iter().map(|case| case.name.as_str()).collect();
+    assert_eq!(names.len(), cases.len(), "a name stands twice");
+}
+
+#[test]
+fn an_edit_that_finds_nothing_or_too_much_is_a_failure() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("edits.txt");
+    for old in ["term = \"FOB nowhere\"", "", "[[charge]]"] {
+        fs::write(&file, format!("case: x\nedit: rates/fees.toml\n- {old}\n+ y\nexit: 1\n"))
+            .unwrap();
+        let case = cases::read(&file).remove(0);
+        let made = std::panic::catch_unwind(|| case.workspace());
+        let why = made.expect_err("an edit must find its lines").downcast::<String>().unwrap();
+        assert!(why.contains("not once"), "{why}");
+    }
+}
+
+#[test]
+fn every_code_has_a_case() {
+    let shown: String = all_cases().into_iter().map(|case| case.stderr).collect();
     let missing: BTreeSet<&str> = Code::ALL
         .iter()
         .filter(|(_, name)| !shown.contains(&format!("[{name}]: ")))
@@ -184,8 +132,8 @@ fn every_code_has_a_case() {
 }
 
 /// A case that is made here, as it is too large or too strange to be kept as files.
-fn made(make: impl FnOnce(&Path)) -> tempfile::TempDir {
-    let copy = workspace(None);
+fn made(make: impl FnOnce(&Path)) -> Tiny {
+    let copy = Tiny::new();
     make(copy.path());
     copy
 }
@@ -245,7 +193,7 @@ fn a_workspace_may_be_reached_over_a_link() {
 
 #[test]
 fn out_is_written_whole_or_not_at_all() {
-    let copy = workspace(None);
+    let copy = Tiny::new();
     let out = copy.path().join("out.csv");
     let write = ["cost", "plain", "--as", "csv", "--out", "out.csv"];
     let output = quaystone(copy.path(), &write);
@@ -350,13 +298,13 @@ fn every_sentence_is_in_the_units_asked_for() {
             }
         }
     };
-    for case in cases() {
-        let args = fs::read_to_string(case.join("args")).unwrap_or("cost plain".to_owned());
-        let args: Vec<&str> = args.split_whitespace().chain(["--units", "us"]).collect();
-        let output = quaystone(workspace(Some(&case)).path(), &args);
-        look(case.file_name().unwrap().display().to_string(), &output);
+    for case in all_cases() {
+        let units = ["--units".to_owned(), "us".to_owned()];
+        let args: Vec<String> = case.args.iter().cloned().chain(units).collect();
+        let output = quaystone(case.workspace().path(), &args);
+        look(case.name, &output);
     }
-    let demo = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let demo = demo();
     let shipments = entries(&demo.join("shipments"));
     let names = shipments.iter().map(|path| path.file_name().unwrap().to_str().unwrap());
     let alone = names.clone().flat_map(|name| [vec!["cost", name], vec!["load", name]]);
@@ -367,7 +315,7 @@ fn every_sentence_is_in_the_units_asked_for() {
         vec!["explain", "heavy-permit", "640-01"],
     ];
     for args in alone.chain(all) {
-        let output = quaystone(demo, &[&args[..], &["--units", "us"]].concat());
+        let output = quaystone(&demo, &[&args[..], &["--units", "us"]].concat());
         look(args.join(" "), &output);
     }
     assert!(wrong.is_empty(), "{wrong}");

@@ -11,6 +11,7 @@
 mod asked;
 mod books;
 mod box_price;
+mod cases;
 mod charges;
 mod commands;
 mod common;
