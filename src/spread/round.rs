@@ -358,37 +358,43 @@ struct Step {
 /// Ways over edges that have room. Nodes are the slabs, groups and the whole, then the amounts.
 struct Search {
     reached: Vec<Option<Step>>,
-    open: Vec<usize>,
+    /// Slabs and groups that were reached and not yet left.
+    groups: Vec<usize>,
+    /// Amounts, the same.
+    amounts: Vec<usize>,
 }
 
 impl Search {
     fn new(nodes: usize) -> Self {
-        Self { reached: vec![None; nodes], open: Vec::new() }
+        Self { reached: vec![None; nodes], groups: Vec::new(), amounts: Vec::new() }
     }
 
-    /// Looks for a way, depth first, groups before amounts.
+    /// Looks for a way. An amount leads to hundreds of slabs: it is left when no slab or group is open.
     fn find(&mut self, net: &Net, bounds: &Bounds, from: usize, to: usize) -> bool {
         self.reached.fill(None);
-        self.open.clear();
-        self.reach(from, Step { from, cell: None });
-        while let Some(node) = self.open.pop() {
-            if node == to {
-                return true;
-            }
-            match node.checked_sub(net.parent.len()) {
-                Some(amount) => self.leave_amount(net, node, amount),
-                None => self.leave_group(net, bounds, node),
+        self.groups.clear();
+        self.amounts.clear();
+        self.reach_group(from, Step { from, cell: None });
+        loop {
+            if let Some(group) = self.groups.pop() {
+                if group == to {
+                    return true;
+                }
+                self.leave_group(net, bounds, group);
+            } else if let Some(amount) = self.amounts.pop() {
+                self.leave_amount(net, amount);
+            } else {
+                return false;
             }
         }
-        false
     }
 
     /// To the slabs that have none of an amount's units and could have one.
-    fn leave_amount(&mut self, net: &Net, node: usize, amount: usize) {
-        let range = net.cells_of(amount);
+    fn leave_amount(&mut self, net: &Net, amount: usize) {
+        let (range, from) = (net.cells_of(amount), net.parent.len() + amount);
         for (at, cell) in range.clone().zip(net.cells.get(range).unwrap_or(&[])) {
             if !cell.up {
-                self.reach(cell.slab, Step { from: node, cell: Some(at) });
+                self.reach_group(cell.slab, Step { from, cell: Some(at) });
             }
         }
     }
@@ -399,10 +405,10 @@ impl Search {
         if node < net.slabs {
             for at in net.by_slab.of(node) {
                 if let Some(cell) = net.cells.get(*at).filter(|cell| cell.up) {
-                    self.reach(
-                        net.parent.len() + cell.amount,
-                        Step { from: node, cell: Some(*at) },
-                    );
+                    let amount = net.parent.len() + cell.amount;
+                    if self.is_first(amount, Step { from: node, cell: Some(*at) }) {
+                        self.amounts.push(cell.amount);
+                    }
                 }
             }
         }
@@ -413,19 +419,24 @@ impl Search {
         };
         for child in net.children.of(node) {
             if room(*child).0 {
-                self.reach(*child, step);
+                self.reach_group(*child, step);
             }
         }
         if room(node).1 {
-            self.reach(net.parent(node), step);
+            self.reach_group(net.parent(node), step);
         }
     }
 
-    fn reach(&mut self, node: usize, step: Step) {
-        if let Some(slot) = self.reached.get_mut(node).filter(|slot| slot.is_none()) {
-            *slot = Some(step);
-            self.open.push(node);
+    fn reach_group(&mut self, group: usize, step: Step) {
+        if self.is_first(group, step) {
+            self.groups.push(group);
         }
+    }
+
+    /// Whether a node is reached for the first time: by this step.
+    fn is_first(&mut self, node: usize, step: Step) -> bool {
+        let slot = self.reached.get_mut(node).filter(|slot| slot.is_none());
+        slot.map(|slot| *slot = Some(step)).is_some()
     }
 
     /// Moves one unit along the way that was found.
