@@ -54,12 +54,16 @@ pub fn untied(text: &str) -> String {
     text.replace(TIE, " ")
 }
 
-/// Whether two words are a figure and its unit, or "2 x" and what there are two of.
+/// Whether two words are a figure and its unit, "2 x" and what there are two of, or the feet and the letters
+/// of a container type: 20' GP.
 fn stay_together(before: &str, word: &str) -> bool {
     let figure = before.trim_start_matches(['(', '-', '"']);
     let is_figure = figure.starts_with(|c: char| c.is_ascii_digit())
         && figure.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ','));
-    (is_figure && (word == "x" || is_unit(word))) || before == "x"
+    let is_feet = figure
+        .strip_suffix('\'')
+        .is_some_and(|feet| !feet.is_empty() && feet.chars().all(|c| c.is_ascii_digit()));
+    (is_figure && (word == "x" || is_unit(word))) || before == "x" || is_feet
 }
 
 fn is_unit(word: &str) -> bool {
@@ -83,10 +87,10 @@ mod tests {
 
     #[test]
     fn a_figure_and_its_unit_stay_on_one_line() {
-        let text = "it weighs 27,812 kg and lands at 1,234.50 USD in 2 x 20gp";
+        let text = "it weighs 27,812 kg and lands at 1,234.50 USD in 2 x 20' GP";
         for width in 12..text.len() {
             let lines = wrapped("- ", "  ", text, width);
-            for whole in ["27,812 kg", "1,234.50 USD", "2 x 20gp"] {
+            for whole in ["27,812 kg", "1,234.50 USD", "2 x 20' GP"] {
                 assert!(lines.iter().any(|line| line.contains(whole)), "{width}: {lines:?}");
             }
             let again = lines.iter().map(|line| line[2..].trim()).collect::<Vec<_>>().join(" ");

@@ -79,12 +79,9 @@ impl Variant {
         class.is_none_or(|class| Some(&class.value) == self.class.as_ref())
     }
 
-    /// The type and class, as a table shows them.
+    /// The type and class, as pages and faults name them.
     pub fn label(&self) -> String {
-        match &self.class {
-            Some(class) => format!("{} {class}", self.container.id),
-            None => self.container.id.clone(),
-        }
+        self.container.in_class(self.class.as_deref())
     }
 }
 

@@ -204,7 +204,8 @@ mod tests {
         let none = Length::ZERO;
         ContainerType {
             id: "20gp".to_owned(),
-            name: "20' dry".to_owned(),
+            name: "20' GP".to_owned(),
+            iso: None,
             inside: [5_895, 2_350, 2_392].map(Length::whole_mm),
             door: [2_340, 2_292].map(Length::whole_mm),
             max_gross: Mass::read("30480 kg").unwrap(),

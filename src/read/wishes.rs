@@ -125,7 +125,9 @@ fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(Available, Opti
     let count = required_count(row, report);
     let stock = stock(row, report);
     row.finish(report);
-    Some((Available { kind: kind?, class, offers, count: count?.value }, stock))
+    let kind = kind?;
+    let name = kind.value.clone();
+    Some((Available { kind, name, class, offers, count: count?.value }, stock))
 }
 
 /// The most containers: a count, or `{ count = 3, shared = "..." }` where other shipments draw on the
@@ -288,7 +290,13 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
 
 impl NamedWishes {
     /// Reports a type, class or offer that no row describes: it would count nothing, without a word.
-    pub(super) fn check_kinds(&self, tariffs: &Tariffs, report: &mut Report) {
+    /// The types get their names.
+    pub(super) fn check_kinds(&mut self, tariffs: &Tariffs, report: &mut Report) {
+        for had in &mut self.available {
+            if let Some(kind) = tariffs.container(&had.kind.value) {
+                had.name.clone_from(&kind.name);
+            }
+        }
         let types: Vec<&str> = tariffs.containers.iter().map(|row| row.id.as_str()).collect();
         for (at, had) in self.available.iter().enumerate() {
             let before = self.available.iter().take(at);

@@ -1,4 +1,4 @@
-//! Containers: types with their sizes and ratings, and ISO 6346 numbers.
+//! Containers: types with their sizes and ratings, and the codes of ISO 6346.
 
 use std::fmt;
 
@@ -10,8 +10,10 @@ use crate::quantity::{Length, LineLoad, Malformed, Mass, Overflow, Written};
 pub struct ContainerType {
     /// The name rows and shipments refer to.
     pub id: String,
-    /// Its name in full.
+    /// Its name as the trade writes it, such as 20' GP: what pages show.
     pub name: String,
+    /// Its size and type code, where the row states it.
+    pub iso: Option<SizeType>,
     /// Inside length, width and height.
     pub inside: [Length; 3],
     /// Door opening: width and height.
@@ -35,6 +37,14 @@ pub struct ContainerType {
 }
 
 impl ContainerType {
+    /// The type and its road class, as pages and faults name it.
+    pub fn in_class(&self, class: Option<&str>) -> String {
+        match class {
+            Some(class) => format!("{} {class}", self.name),
+            None => self.name.clone(),
+        }
+    }
+
     /// Payload: greatest gross mass less tare (ISO 668: P = R - T).
     ///
     /// # Errors
@@ -59,6 +69,34 @@ impl ContainerType {
     /// On overflow.
     pub fn opening(&self) -> Result<Length, Overflow> {
         Ok(self.door[1].minus(self.clearance)?.min(self.inside[2]))
+    }
+}
+
+/// The size and type code of a container (ISO 6346): its length, its height and width, and two characters
+/// for what it is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SizeType(String);
+
+impl fmt::Display for SizeType {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl Written for SizeType {
+    const FORM: &'static str = "an ISO 6346 size and type code: four capital letters and digits, the third a letter, such as \"22G1\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let is_part = |byte: &u8| byte.is_ascii_uppercase() || byte.is_ascii_digit();
+        let bytes = text.as_bytes();
+        let is_code = bytes.len() == 4
+            && bytes.iter().all(is_part)
+            && bytes.get(2).is_some_and(u8::is_ascii_uppercase);
+        if is_code {
+            Ok(Self(text.to_owned()))
+        } else {
+            Err(Malformed { offset: 0, expected: Self::FORM.to_owned() })
+        }
     }
 }
 
@@ -136,6 +174,19 @@ mod tests {
         {
             let digit = ContainerNumber::check_digit(&[letter]).unwrap();
             assert_eq!(digit, value % 11 % 10, "{}", char::from(letter));
+        }
+    }
+
+    #[test]
+    fn a_size_and_type_code_has_four_characters() {
+        // Codes as the Bureau International des Containers publishes them for ISO 6346: 20' and 40' general
+        // purpose, 40' high cube, 20' open top, 45' high cube; a letter last is a box of less strength
+        // (amendment 3).
+        for good in ["22G1", "42G1", "45G1", "22U1", "LEG1", "22GB"] {
+            assert_eq!(SizeType::read(good).map(|code| code.to_string()).as_deref(), Ok(good));
+        }
+        for bad in ["", "22G", "22G10", "22g1", "2211", "20GP1", "22 1", "22\u{c9}1"] {
+            assert!(SizeType::read(bad).is_err(), "{bad}");
         }
     }
 

@@ -47,7 +47,7 @@ pub use charge::{
 };
 pub use clock::Clock;
 pub use code::{Country, Lane, Port};
-pub use container::{ContainerNumber, ContainerType};
+pub use container::{ContainerNumber, ContainerType, SizeType};
 pub use control::{Control, Handover};
 pub use duty::{
     DutyRate, DutyRounding, DutyRow, DutyUnit, EntryFee, LayerKind, Regime, SpecificRate,

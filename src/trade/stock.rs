@@ -13,7 +13,7 @@ pub struct Counted<'a> {
 }
 
 impl Counted<'_> {
-    /// As it is said: "3 x 20gp", "3 containers".
+    /// As it is said: "3 x 20' GP", "3 containers".
     pub fn words(self) -> String {
         let Self { of, count } = self;
         match of {

@@ -42,6 +42,8 @@ pub struct LoadWishes {
 pub struct Available {
     /// Their type.
     pub kind: At<String>,
+    /// Its name as the trade writes it, which pages show.
+    pub name: String,
     /// Their road class; all classes together where not stated.
     pub class: Option<At<String>>,
     /// The offers they go by; all offers together where not stated.
@@ -66,12 +68,12 @@ impl Available {
             && has(other, self)
     }
 
-    /// The kind, as a table shows it.
+    /// The kind, as pages name it.
     pub fn label(&self) -> String {
         let class = self.class.iter().map(|class| class.value.as_str());
         let offers = self.offers.iter().map(|(_, offer)| offer.value.as_str());
         let all: Vec<&str> =
-            std::iter::once(self.kind.value.as_str()).chain(class).chain(offers).collect();
+            std::iter::once(self.name.as_str()).chain(class).chain(offers).collect();
         all.join(" ")
     }
 }

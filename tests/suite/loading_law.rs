@@ -137,7 +137,7 @@ fn a_law_does_not_end_with_its_row() {
     fs::write(&path, format!("{head}{rig}{ended}")).unwrap();
     let output = run(folder.path(), &["load", "dock-tandem"]);
     assert_eq!(output.status.code(), Some(1), "{}", said(&output));
-    assert!(said(&output).contains("no rig for a 20gp dock is in force"), "{}", said(&output));
+    assert!(said(&output).contains("no rig for a 20' GP dock is in force"), "{}", said(&output));
 }
 
 #[test]
@@ -169,7 +169,7 @@ fn what_was_read_and_weighed_at_the_box_counts() {
     // No box of the type has a tare that heavy.
     let output = check("tare = \"29000 kg\"\n");
     assert_eq!(output.status.code(), Some(1));
-    assert!(said(&output).contains("a tare of 29,000 kg for a 20gp"), "{}", said(&output));
+    assert!(said(&output).contains("a tare of 29,000 kg for a 20' GP"), "{}", said(&output));
 }
 
 #[test]

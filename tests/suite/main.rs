@@ -21,6 +21,7 @@ mod entries;
 mod faults;
 mod imports;
 mod invariants;
+mod labels;
 mod limits_oracle;
 mod loading_brute;
 mod loading_law;

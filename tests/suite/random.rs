@@ -127,7 +127,7 @@ impl Shape {
 
 const CONTAINERS: &str = r#"[[container]]
 id = "20gp"
-name = "20' dry"
+name = "20' GP"
 inside = "5900 x 2350 x 2390 mm"
 door = "2340 x 2280 mm"
 max-gross = "30480 kg"
@@ -140,7 +140,7 @@ securing = "200 kg"
 source = "invented"
 [[container]]
 id = "40gp"
-name = "40' dry"
+name = "40' GP"
 inside = "12000 x 2350 x 2390 mm"
 door = "2340 x 2280 mm"
 max-gross = "30480 kg"

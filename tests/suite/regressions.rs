@@ -16,7 +16,7 @@ fn a_box_without_ocean_freight_is_no_cheap_box() {
     let tiny = Tiny::new();
     let text = std::fs::read_to_string(tiny.path().join("rates/containers.toml")).unwrap();
     let first = text.split("[[container]]").nth(1).unwrap();
-    let open = first.replace("id = \"20gp\"", "id = \"20st\"");
+    let open = first.replace("20gp", "20st").replace("20' GP", "20' ST");
     tiny.append("rates/containers.toml", &format!("[[container]]{open}"));
     let lane = "lane = \"TRIZM-USSAV\"";
     tiny.append("rates/freight.toml", &row(lane, "bunker", "main carriage", "90 USD", "container"));

@@ -152,7 +152,7 @@ fn a_limit_known_for_one_type_alone_is_said_and_nothing_is_proven_without_it() {
     let list = std::fs::read_to_string(tiny.path().join("shipments/plain/packing.csv")).unwrap();
     tiny.write("shipments/other/shipment.toml", &plain);
     tiny.write("shipments/other/packing.csv", &list);
-    let known = "\"road custom\" for 40gp: known for 20gp alone";
+    let known = "\"road custom\" for 40' GP: known for 20' GP alone";
     for args in [&["cost", "plain"][..], &["load", "plain"], &["compare", "plain", "other"]] {
         let (exit, out, err) = said(&tiny, args);
         assert_eq!(exit, 0, "{args:?}: {err}");
@@ -160,7 +160,7 @@ fn a_limit_known_for_one_type_alone_is_said_and_nothing_is_proven_without_it() {
         assert!(!out.contains("(proven)"), "{args:?}: {out}");
     }
     let (_, out, _) = said(&tiny, &["cost", "plain"]);
-    assert!(flat(&out).contains("1 x 40gp (proven by the limits that are known)"), "{out}");
+    assert!(flat(&out).contains("1 x 40' GP (proven by the limits that are known)"), "{out}");
     let json = json(&tiny, &["load", "plain"]);
     let names: Vec<&str> = json["limits_unknown"]
         .as_array()
@@ -176,7 +176,7 @@ fn a_limit_known_for_one_type_alone_is_said_and_nothing_is_proven_without_it() {
         "to = \"savannah\"\ncontainers = [\"20gp\"]",
     );
     let (_, out, _) = said(&tiny, &["cost", "plain"]);
-    assert!(out.contains("1 x 20gp (proven)") && !out.contains("NOT KNOWN"), "{out}");
+    assert!(out.contains("1 x 20' GP (proven)") && !out.contains("NOT KNOWN"), "{out}");
 }
 
 /// The box of `plain` with both bundles, and more of its lines.
@@ -208,8 +208,8 @@ fn a_low_tare_raises_what_may_be_loaded_only_with_a_word() {
 #[test]
 fn a_tare_or_dunnage_that_cannot_be_is_a_fault() {
     for (more, what) in [
-        ("tare = \"23 kg\"\n", "box 1: a tare of 23 kg for a 20gp"),
-        ("dunnage = \"1 kg\"\n", "box 1: dunnage of 1 kg for a 20gp"),
+        ("tare = \"23 kg\"\n", "box 1: a tare of 23 kg for a 20' GP"),
+        ("dunnage = \"1 kg\"\n", "box 1: dunnage of 1 kg for a 20' GP"),
     ] {
         let (exit, out, err) = said(&planned(more), &["load", "plain"]);
         assert_eq!((exit, out.as_str()), (1, ""), "{err}");
@@ -298,7 +298,7 @@ fn every_form_says_alike_how_sure_a_load_is() {
     let is_so = |json: &Value| {
         assert_eq!(json["proof"], word);
         let why = json["proof_note"].as_str().unwrap();
-        assert_eq!(why, "not known: \"carrier's cap\" for 40gp, \"road custom\" for 40gp");
+        assert_eq!(why, "not known: \"carrier's cap\" for 40' GP, \"road custom\" for 40' GP");
     };
     is_so(&json(&tiny, &["load", "plain"]));
     is_so(&json(&tiny, &["cost", "plain"]));

@@ -131,12 +131,9 @@ impl<'a> Way<'a> {
         (self.tariffs.rigs.iter().filter(fits).collect(), stretch.day(self.shipment))
     }
 
-    /// The type and class, as a table shows them.
+    /// The type and class, as pages and faults name them.
     pub(super) fn label(&self) -> String {
-        match self.class {
-            Some(class) => format!("{} {class}", self.container.id),
-            None => self.container.id.clone(),
-        }
+        self.container.in_class(self.class)
     }
 }
 

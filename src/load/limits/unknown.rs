@@ -92,13 +92,11 @@ fn rigs(way: &Way<'_>) -> Vec<Unknown> {
 }
 
 fn add(all: &mut Vec<Unknown>, what: String, way: &Way<'_>, other: &str, place: &Place) {
+    let name = way.tariffs.container(other).map_or(other, |kind| kind.name.as_str()).to_owned();
     match all.iter_mut().find(|known| known.what == what) {
-        Some(known) => known.known_for.push(other.to_owned()),
-        None => all.push(Unknown {
-            what,
-            of: way.label(),
-            known_for: vec![other.to_owned()],
-            place: place.clone(),
-        }),
+        Some(known) => known.known_for.push(name),
+        None => {
+            all.push(Unknown { what, of: way.label(), known_for: vec![name], place: place.clone() })
+        }
     }
 }

@@ -94,6 +94,7 @@ fn container(inside: i64, tare: &str) -> ContainerType {
     ContainerType {
         id: "box".to_owned(),
         name: "box".to_owned(),
+        iso: None,
         inside: [inside, 2_350, 2_392].map(Length::whole_mm),
         door: [2_340, 2_292].map(Length::whole_mm),
         max_gross: mass("30480 kg"),

@@ -151,7 +151,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         check_class(class, tariffs, report);
     }
     let filings = filings(top, report);
-    let load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
+    let mut load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     load.check_kinds(tariffs, report);
     let pins = pins(top, report);
     let papers = papers(top, report);
@@ -272,7 +272,7 @@ fn check_masses(one: &GivenBox, tariffs: &Tariffs, report: &mut Report) {
             return;
         }
         let [own, type_has] = [at.value, usual].map(|mass| mass.show_closely(report.units()));
-        let message = format!("box {}: {what} of {own} for a {}", one.label, kind.id);
+        let message = format!("box {}: {what} of {own} for a {}", one.label, kind.name);
         report.add(
             Fault::error(Code::OutOfRange, message)
                 .at(&at.place, format!("its type's is {type_has}: is the unit right?"))

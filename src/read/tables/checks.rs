@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::super::keys::Named;
 use super::super::table;
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::trade::{TariffRow, Tariffs, Window};
+use crate::trade::{ContainerType, TariffRow, Tariffs, Window};
 
 /// Names in the tables must be those of rows of other tables.
 pub(super) fn check_references(
@@ -48,6 +48,18 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
                     .at(place, "again here")
                     .also(first, "first here")
                     .help("give one of them another `id`, or remove it"),
+            );
+        }
+    }
+    let mut names: BTreeMap<&str, &ContainerType> = BTreeMap::new();
+    for kind in &tariffs.containers {
+        if let Some(first) = names.insert(&kind.name, kind).filter(|first| first.id != kind.id) {
+            let message = format!("two container types have the name \"{}\"", kind.name);
+            report.add(
+                Fault::error(Code::Duplicate, message)
+                    .at(&kind.place, "again here")
+                    .also(&first.place, "first here")
+                    .help("pages tell types apart by `name`: give one of them another"),
             );
         }
     }

@@ -128,7 +128,7 @@ impl Written for Sides<2> {
 /// Longer than any container: the longest in use has 53 feet (ISO 668 ends at 45).
 const LONGEST_BOX_MM: i64 = 20_000;
 
-/// What a tare is of the greatest gross mass, in percent: 7 for a 20' dry box, 13 for a 40' one, 18 for a
+/// What a tare is of the greatest gross mass, in percent: 7 for a 20' GP, 13 for a 40' GP, 18 for a
 /// box of 53 feet (from memory); the bounds are a choice of ours.
 const TARE_PERCENT: [i128; 2] = [4, 35];
 
@@ -136,6 +136,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
     tariffs.containers = each(top, "container", report, |row, report| {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
+        let iso = row.optional("iso", report);
         let inside = row.required::<Sides<3>>("inside", report);
         let door = row.required::<Sides<2>>("door", report);
         let max_gross = row.required("max-gross", report);
@@ -162,6 +163,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         let container = ContainerType {
             id: id?.value,
             name: name?.value,
+            iso: iso.map(|at| at.value),
             inside: inside?.value.0,
             door: door?.value.0,
             max_gross: max_gross?.value,

@@ -46,6 +46,7 @@ struct ContainerJson<'a> {
     container: &'a str,
     #[serde(rename = "type")]
     kind: &'a str,
+    iso: Option<String>,
     class: Option<&'a str>,
     offers: Vec<ServingJson<'a>>,
     number: Option<String>,
@@ -192,6 +193,7 @@ fn container_json<'a>(
     ContainerJson {
         container: &one.filled.label,
         kind: &one.variant.container.id,
+        iso: one.variant.container.iso.as_ref().map(ToString::to_string),
         class: one.variant.class.as_deref(),
         offers: one.variant.offers.iter().map(serving_json).collect(),
         number: one.filled.number.as_ref().map(ToString::to_string),

@@ -109,7 +109,10 @@ fn title(one: &BoxSummary<'_>, choice: &Choice) -> String {
     let own: Vec<String> =
         own.map(|(table, offer)| format!(", {} {offer}", table.word())).collect();
     let by = own.concat();
-    format!("{}: {}{by}{number}{seal}", called(&one.filled.label), one.variant.label())
+    let iso =
+        one.variant.container.iso.as_ref().map_or_else(String::new, |iso| format!(" ({iso})"));
+    let kind = one.variant.label();
+    format!("{}: {kind}{iso}{by}{number}{seal}", called(&one.filled.label))
 }
 
 /// A container as it is spoken of, once: "box 1" is one already.
@@ -335,6 +338,13 @@ fn sheet_rows(load: Load<'_>, units: Units) -> impl Iterator<Item = Row<'_>> + '
             vec![
                 Cell::text(one.filled.label.as_str()),
                 Cell::text(one.variant.container.id.as_str()),
+                Cell::text(
+                    one.variant
+                        .container
+                        .iso
+                        .as_ref()
+                        .map_or_else(String::new, ToString::to_string),
+                ),
                 Cell::text(one.variant.class.as_deref().unwrap_or("")),
                 Cell::text(one.variant.offers.of(TableName::Freight).unwrap_or("")),
                 Cell::text(one.variant.offers.of(TableName::Drayage).unwrap_or("")),
@@ -363,6 +373,7 @@ fn sheet_columns(units: Units) -> Vec<Column> {
     vec![
         Column::words("container"),
         Column::words("type"),
+        Column::words("ISO 6346 type"),
         Column::words("class"),
         Column::words("freight offer"),
         Column::words("drayage offer"),

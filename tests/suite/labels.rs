@@ -1,0 +1,61 @@
+//! What pages call things: the words of the trade and of its standards.
+
+use crate::common::{Tiny, demo, run, stdout};
+use quaystone::fault::Report;
+use quaystone::read::Workspace;
+
+/// The same text on one line, as pages wrap.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn container_types_stand_on_pages_as_the_trade_writes_them() {
+    let tiny = Tiny::new();
+    let named = "name = \"20' GP\"\n";
+    tiny.replace("rates/containers.toml", named, &format!("{named}iso = \"22G1\"\n"));
+    let cost = stdout(tiny.path(), &["cost", "plain"]);
+    assert!(cost.contains("1 x 20' GP (proven)"), "{cost}");
+    let load = stdout(tiny.path(), &["load", "plain"]);
+    assert!(load.contains("Container 1: 20' GP (22G1)\n"), "{load}");
+    // A spreadsheet and a program are given the name that rows refer to, and the code beside it.
+    let csv = stdout(tiny.path(), &["load", "plain", "--as", "csv"]);
+    assert!(csv.contains("\n1,20gp,22G1,"), "{csv}");
+    let json = stdout(tiny.path(), &["load", "plain", "--as", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["containers"][0]["type"], "20gp");
+    assert_eq!(json["containers"][0]["iso"], "22G1");
+}
+
+#[test]
+fn a_code_that_is_no_size_and_type_of_iso_6346_is_a_fault() {
+    let tiny = Tiny::new();
+    let named = "name = \"20' GP\"\n";
+    tiny.replace("rates/containers.toml", named, &format!("{named}iso = \"20GP1\"\n"));
+    let output = run(tiny.path(), &["cost", "plain"]);
+    let said = flat(&String::from_utf8_lossy(&output.stderr));
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("ISO 6346") && said.contains("\"22G1\""), "{said}");
+}
+
+#[test]
+fn two_container_types_have_two_names() {
+    let tiny = Tiny::new();
+    tiny.replace("rates/containers.toml", "40' GP", "20' GP");
+    let output = run(tiny.path(), &["cost", "plain"]);
+    let said = flat(&String::from_utf8_lossy(&output.stderr));
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("two container types have the name \"20' GP\""), "{said}");
+}
+
+#[test]
+fn ids_of_container_types_are_words_of_toml_and_of_a_shell() {
+    let mut report = Report::new();
+    let workspace = Workspace::at(&demo(), &mut report).unwrap();
+    let tariffs = quaystone::read::tariffs(&workspace, &mut report).unwrap();
+    for kind in &tariffs.containers {
+        let is_word = kind.id.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
+        assert!(is_word, "{}", kind.id);
+        assert!(kind.iso.is_some(), "{}", kind.id);
+    }
+}
