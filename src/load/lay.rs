@@ -1,6 +1,6 @@
 //! Places for a box that somebody filled without saying where its bundles stand.
 
-use super::engine::{self, BoxKind, Effort, Grouping, Problem};
+use super::engine::{self, BoxKind, Effort, Problem};
 use super::kinds::by_ways;
 use super::limits::Planes;
 use super::mass::cargo;
@@ -34,9 +34,7 @@ pub(super) fn place(
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     let (ways, _) = by_ways(std::slice::from_ref(variant));
     let mut problem = problem(&own, &ways);
-    problem.max_boxes = Some(1);
-    problem.groups = vec![Grouping::Free; problem.groups.len()];
-    if let Ok(spots) = laid(&problem, filled, effort) {
+    if let Some(spots) = laid(&problem, filled, effort) {
         return Laid { spots: Some(spots), fault: None };
     }
     let limit = variant.limits.binding();
@@ -51,27 +49,22 @@ pub(super) fn place(
         kind.payload = engine::MASS_LIMIT;
         kind.limits = Planes::of_balance(&variant.container, variant.balance).in_order();
     }
-    let mut spots = laid(&problem, filled, effort).ok();
+    let mut spots = laid(&problem, filled, effort);
     let looser: [fn(&mut BoxKind); 2] = [|kind| kind.line_load = None, |kind| kind.limits.clear()];
     for drop in looser {
         if spots.is_none() {
             problem.kinds.iter_mut().for_each(drop);
-            spots = laid(&problem, filled, effort).ok();
+            spots = laid(&problem, filled, effort);
         }
     }
     Laid { spots, fault: Some(fault) }
 }
 
-fn laid(
-    problem: &Problem,
-    filled: &FilledBox,
-    effort: Effort,
-) -> Result<Vec<Spot>, Vec<engine::Misfit>> {
-    let solved = engine::solve(problem, &effort)?;
-    let [loaded] = &solved.boxes[..] else { return Err(Vec::new()) };
-    let spots = loaded.places.iter().filter_map(|place| {
+fn laid(problem: &Problem, filled: &FilledBox, effort: Effort) -> Option<Vec<Spot>> {
+    let places = engine::stand(problem, &effort)?;
+    let spots = places.iter().filter_map(|place| {
         let bundle = *filled.bundles.get(place.piece)?;
         Some(Spot { bundle, x: place.x, y: place.y, turned: place.turned })
     });
-    Ok(spots.collect())
+    Some(spots.collect())
 }

@@ -53,11 +53,7 @@ pub(super) fn room<'a>(
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     own.push(extra.clone());
     let (ways, _) = by_ways(std::slice::from_ref(variant));
-    let mut full = problem(&own, &ways);
-    full.max_boxes = Some(1);
-    for piece in &mut full.pieces {
-        piece.group = None;
-    }
+    let full = problem(&own, &ways);
     Some((if holds(&full) { Room::Fits } else { stopped_by(full) }, extra))
 }
 
@@ -77,5 +73,5 @@ pub(super) fn stopped_by(mut full: Problem) -> Room {
 }
 
 fn holds(problem: &Problem) -> bool {
-    engine::solve(problem, &EFFORT).is_ok_and(|solved| solved.boxes.len() == 1)
+    engine::stand(problem, &EFFORT).is_some()
 }

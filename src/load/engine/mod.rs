@@ -29,7 +29,7 @@
 //!    layout is slid into `balance`.
 //! 8. `search/polish` gathers the spare of the plan in one box.
 //!
-//! [`check()`] holds a plan against the problem, and [`redo`] a certificate; neither knows the
+//! [`stand()`] asks step 7 alone, for a box that somebody filled. [`check()`] holds a plan against the problem, and [`redo`] a certificate; neither knows the
 //! search. Rooms use only those before them: model, place, bounds, search. No file uses one that
 //! uses it.
 
@@ -39,6 +39,7 @@ mod model;
 mod place;
 mod search;
 pub mod solve;
+mod stand;
 #[cfg(test)]
 mod testing;
 #[cfg(test)]
@@ -54,3 +55,4 @@ pub use model::problem::{
 pub use model::validate::{COUNT_LIMIT, Flaw, MASS_LIMIT};
 pub use model::watch::{SearchState, Watch};
 pub use solve::{Optimality, Solved, solve};
+pub use stand::stand;

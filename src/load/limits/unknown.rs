@@ -96,7 +96,12 @@ fn add(all: &mut Vec<Unknown>, what: String, way: &Way<'_>, other: &str, place: 
     match all.iter_mut().find(|known| known.what == what) {
         Some(known) => known.known_for.push(name),
         None => {
-            all.push(Unknown { what, of: way.label(), known_for: vec![name], place: place.clone() })
+            all.push(Unknown {
+                what,
+                of: way.label(),
+                known_for: vec![name],
+                place: place.clone(),
+            });
         }
     }
 }

@@ -14,3 +14,6 @@ mod skyline;
 mod tests;
 mod try_place;
 mod two_ends;
+
+pub(super) use attempt::Verdict;
+pub(super) use try_place::try_place;

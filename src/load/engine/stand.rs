@@ -1,0 +1,41 @@
+//! Places for all pieces in one box, without a search for the cheapest load around it.
+
+use super::model::deck::{Deck, Item};
+use super::model::effort::{Effort, Work};
+use super::model::misfit::misshapen;
+use super::model::problem::{BoxKind, Placed, Problem};
+use super::model::validate::validate;
+use super::place::{Verdict, try_place};
+
+/// Where all pieces stand together in one box of the first kind that takes them, groups and wishes
+/// aside; `None` where no places were found, which proves nothing.
+pub fn stand(problem: &Problem, effort: &Effort) -> Option<Vec<Placed>> {
+    if !validate(problem).is_empty() {
+        return None;
+    }
+    let item = |piece: &super::Piece| Item {
+        length: piece.length,
+        width: piece.width,
+        mass: piece.mass,
+        may_turn: piece.may_turn,
+    };
+    let items: Vec<Item> = problem.pieces.iter().map(item).collect();
+    let mass: i64 = items.iter().map(|item| item.mass).sum();
+    let takes = |kind: &&BoxKind| {
+        mass <= kind.payload && problem.pieces.iter().all(|one| misshapen(one, kind).is_empty())
+    };
+    problem.kinds.iter().filter(takes).find_map(|kind| {
+        let Verdict::Places(found) =
+            try_place(&Deck::of(kind), &items, &mut Work::new(effort.units))
+        else {
+            return None;
+        };
+        let placed = found.into_iter().enumerate().map(|(piece, at)| Placed {
+            piece,
+            x: at.x + kind.gap_end,
+            y: at.y + kind.gap_side,
+            turned: at.turned,
+        });
+        Some(placed.collect())
+    })
+}
