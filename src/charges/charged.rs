@@ -192,7 +192,7 @@ fn check_legs(job: &Job<'_>, served: &BTreeSet<Leg>, report: &mut Report) {
         let table = home(leg).word();
         let date = shipment.dates.of(chosen_by(home(leg), leg));
         let message = format!(
-            "rates/{table}.toml: nothing for \"{}\", which {} leaves to the importer (lane {}, yard {}, {date})",
+            "rates/{table}.toml has no row for \"{}\", which the importer pays under {} (lane {}, yard {}, {date})",
             leg.word(),
             *invoice.term,
             shipment.lane,

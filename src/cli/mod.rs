@@ -57,9 +57,27 @@ enum Command {
     Worksheet(worksheet::Args),
 }
 
+/// Names `--as` to those who ask for a form by another option.
+fn form_named(mut error: clap::Error) -> clap::Error {
+    use clap::error::{ContextKind, ContextValue};
+    let Some(ContextValue::String(option)) = error.get(ContextKind::InvalidArg) else {
+        return error;
+    };
+    let form = match option.as_str() {
+        "--format" | "--output" | "--form" | "--type" => "csv",
+        "--text" | "--markdown" | "--html" | "--csv" | "--xlsx" | "--json" => &option[2..],
+        _ => return error,
+    };
+    let help = format!("use --as {form}").into();
+    error.remove(ContextKind::SuggestedArg);
+    error.remove(ContextKind::Usage);
+    error.insert(ContextKind::Suggested, ContextValue::StyledStrs(vec![help]));
+    error
+}
+
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = Cli::try_parse().unwrap_or_else(|error| form_named(error).exit());
     let options = &cli.options;
     let writes = options.writes() || matches!(&cli.command, Command::Load(args) if args.writes());
     if options.forces() && !writes {

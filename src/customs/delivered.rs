@@ -199,7 +199,7 @@ pub(super) fn solve(case: &Case<'_>, entry: &mut Entry, report: &mut Report) -> 
 
 fn below(line: &EntryLine) -> Fault {
     let message =
-        format!("the price of {}, delivered duty paid, is below its own deductions", line.label);
+        format!("the price of {}, delivered duty paid, is smaller than its deductions", line.label);
     let place = line.parts.first().map_or(&line.place, |part| &part.place);
     Fault::error(Code::OutOfRange, message)
         .at(place, "this price")

@@ -301,7 +301,7 @@ fn entered(line: &EntryLine, regime: &Regime, report: &mut Report) -> Option<Mon
             report.add(
                 Fault::error(
                     Code::OutOfRange,
-                    format!("the customs value of {} is below nothing", line.number),
+                    format!("the customs value of {} is negative", line.number),
                 )
                 .at(deduction.map_or(&line.place, |part| &part.place), what)
                 .also(&line.place, "the tariff line")
@@ -335,7 +335,7 @@ fn check_informal(entry: &Entry, regime: &Regime, filing: &Filing, report: &mut 
     if !within {
         let most = most.map_or_else(|| "none".to_owned(), |most| most.to_string());
         let message =
-            format!("entry {} is worth more than an informal one may be ({most})", entry.id);
+            format!("entry {} is above the limit of an informal entry ({most})", entry.id);
         report.add(
             Fault::error(Code::OutOfRange, message)
                 .at(&filing.place, "this entry")

@@ -165,7 +165,9 @@ impl<'a> Levied<'a> {
     fn no_producer(&self, row: &DutyRow) -> Fault {
         let message = match &self.line.producer {
             Some(name) => format!("\"{}\" has no rate for the producer \"{name}\"", row.name),
-            None => format!("\"{}\" is by producer, and the line names none", row.name),
+            None => {
+                format!("\"{}\" depends on the producer, and the line lacks `producer`", row.name)
+            }
         };
         Fault::error(Code::NoRate, message)
             .at(&self.line.place, "needed for this line")

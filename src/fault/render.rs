@@ -12,6 +12,9 @@ const LONGEST_QUOTE: usize = 300;
 /// is far from it is left out.
 const LONGEST_MARK: usize = 100;
 
+/// The longest help, in characters: it may offer a text of the user's file, corrected.
+const LONGEST_HELP: usize = 1_000;
+
 /// Help is broken into lines of at most so many columns.
 const HELP_WIDTH: usize = 88;
 
@@ -76,7 +79,9 @@ fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
 
 /// Help is our own words with names from the user's files in between, and may be long.
 fn printable_help(help: &str) -> String {
-    normalize_untrusted_str(help).replace(['\n', '\t'], " ")
+    let cut = help.char_indices().nth(LONGEST_HELP).map(|(at, _)| at);
+    let (head, tail) = cut.map_or((help, ""), |at| (help.get(..at).unwrap_or(help), " ..."));
+    normalize_untrusted_str(head).replace(['\n', '\t'], " ") + tail
 }
 
 fn show(place: &Place, label: &str, report: &Report) -> Shown {

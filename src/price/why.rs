@@ -210,18 +210,22 @@ impl Reason<'_> {
                     .help("state `minimum` and `maximum` in the currency the charge comes out in")
             }
             Self::OtherEach { row, each, base } => {
-                let message = format!("\"{}\" is for each {each} of an amount in {base}", row.name);
+                let message = format!(
+                    "\"{}\" is for each {each}, and what it is taken on is in {base}",
+                    row.name
+                );
                 Fault::error(Code::Contradiction, message)
                     .at(&row.place, "this row")
-                    .help("state `each` in the currency of what it is of")
+                    .help("state `each` in the same currency")
             }
             Self::Cycle { rows, through_entry } => cycle(rows, *through_entry),
             Self::AllPremium(row) => {
-                Fault::error(Code::OutOfRange, "the premium eats the whole insured value")
+                Fault::error(Code::OutOfRange, "the premium is as large as the insured value")
                     .at(&row.rate.place, "this rate")
+                    .help("write the rate of the policy, such as rate = \"0.30 %\"")
             }
             Self::OtherQuantity(row) => {
-                let message = format!("\"{}\" was not given what it is of", row.name);
+                let message = format!("\"{}\" has no quantity", row.name);
                 Fault::error(Code::NotSupported, message)
                     .at(&row.rate.place, "this rate")
                     .help("this is a mistake of the program; please report it")
@@ -260,14 +264,14 @@ pub fn told_all<T>(result: Result<T, Vec<Why<'_>>>, report: &mut Report) -> Opti
 fn cycle(rows: &[&ChargeRow], through_entry: bool) -> Fault {
     let names: Vec<&str> = rows.iter().map(|row| row.name.as_str()).collect();
     let message = match &names[..] {
-        [one] => format!("\"{one}\" is a percentage of something that it is itself a part of"),
-        _ => format!("charges that are percentages of each other: {}", names.join(", ")),
+        [one] => format!("\"{one}\" is a percentage of a sum that holds it"),
+        _ => format!("these charges are percentages of each other: {}", names.join(", ")),
     };
     let mut fault = Fault::error(Code::Cycle, message)
         .help("make one of them an amount, or a percentage of something known before it");
     if through_entry {
         fault = fault.help(
-            "what comes before the border is part of the customs value, and cannot be a part of it",
+            "a charge before the border is part of the customs value, so it cannot be a percentage of it",
         );
     }
     rows.iter().enumerate().fold(fault, |fault, (index, row)| match (index, rows.len()) {
@@ -305,7 +309,7 @@ fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault
 
 fn several(rows: &[&ChargeRow], event: Event, on: Date) -> Fault {
     let name = rows.first().map_or("", |row| row.name.as_str());
-    let message = format!("two rows for \"{name}\" serve one purpose on {on} ({})", event.word());
+    let message = format!("two rows serve \"{name}\" on {on} ({})", event.word());
     let fault = Fault::error(Code::AmbiguousRate, message)
         .help("remove one, end the older, or tell them apart by container, yard, lane or offer");
     rows.iter().enumerate().fold(fault, |fault, (index, row)| {
@@ -325,13 +329,13 @@ fn exchange(
     found: &Found<'_>,
 ) -> Fault {
     let (code, what, rows) = match found {
-        Found::Several(rows) => (Code::AmbiguousRate, "two rows serve", &rows[..]),
-        Found::Lapsed(rows) => (Code::LapsedRate, "no row is in force for", &rows[..]),
-        Found::Nothing => (Code::NoRate, "no row serves", &[][..]),
+        Found::Several(rows) => (Code::AmbiguousRate, "two rates", &rows[..]),
+        Found::Lapsed(rows) => (Code::LapsedRate, "no rate in force", &rows[..]),
+        Found::Nothing => (Code::NoRate, "no rate", &[][..]),
     };
     let used_for = used_for.word();
     let message = format!(
-        "rates/exchange.toml: {what} {from} to {to}, use \"{used_for}\", on {on} ({named})"
+        "rates/exchange.toml has {what} for {from} to {to}, use \"{used_for}\", on {on} ({named})"
     );
     let fault = Fault::error(code, message).at(needed_at, "needed for this");
     let fault = rows

@@ -43,6 +43,12 @@ const UNITS: [(&str, &str); 10] = [
     ("lb", "lb"),
 ];
 
+/// Whether a cell holds a unit and nothing else, such as `(cm)`.
+pub(super) fn is_unit(cell: &str) -> bool {
+    let word = cell.trim().trim_matches(['(', ')', '[', ']']).to_lowercase();
+    UNITS.iter().any(|(unit, _)| *unit == word)
+}
+
 /// Reads a header cell such as `Length (cm)`, `length_mm` or `Weighed mass [kg]`.
 pub(super) fn header(cell: &str) -> Header {
     let lower = cell.to_lowercase();
@@ -114,6 +120,11 @@ pub(super) fn measured<T: Measured>(cell: &str, unit: Option<&str>) -> Result<T,
     match unit {
         Some(unit) => {
             let figure = number(cell).ok_or_else(|| {
+                let unit = match unit {
+                    "in" => "inches",
+                    "ft" => "feet",
+                    other => other,
+                };
                 fault(format!("a number in {unit}, without unit or thousands marks"))
             })?;
             match T::of(figure, unit) {

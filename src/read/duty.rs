@@ -131,21 +131,21 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow>
     if producer.is_some() && !kind.value.is_by_producer() {
         wrong(
             "producer",
-            "only an anti-dumping or countervailing duty is by producer",
+            "`producer` is for an anti-dumping or countervailing duty",
             "leave `producer` out, or write layer = \"anti-dumping\"",
         );
     }
     if programme.is_some() != (kind.value == LayerKind::Preferential) {
         wrong(
             "programme",
-            "`programme` and a preferential rate go together",
-            "name the programme that a line claims with `preference`",
+            "layer = \"preferential\" and `programme` need each other",
+            "write layer = \"preferential\" with the `programme` that a line claims, or leave `programme` out",
         );
     }
     if let (LayerKind::TopUp, Some(DutyRate::Specific(_))) =
         (kind.value, rate.as_ref().map(|rate| rate.value))
     {
-        wrong("rate", "a top-up is to a percentage", "write rate = \"15 %\": the total to reach");
+        wrong("rate", "a top-up must be a percentage", "write rate = \"15 %\": the total to reach");
     }
     Some(DutyRow {
         regime: regime?,

@@ -14,6 +14,7 @@ mod plan;
 mod rigs;
 mod rows;
 mod shipment;
+mod slips;
 mod table;
 mod tables;
 mod timing;

@@ -75,8 +75,8 @@ fn part(row: &Table<'_>, report: &mut Report) -> Option<At<PaymentPart>> {
     };
     if nothing {
         report.add(
-            Fault::error(Code::OutOfRange, "a payment of nothing, or of more than the whole")
-                .at(&part.place, "expected above 0 and at most 100 %, or an amount above nothing"),
+            Fault::error(Code::OutOfRange, "a payment must be above 0 and at most the total")
+                .at(&part.place, "expected above 0 % and at most 100 %, or an amount above 0"),
         );
         return None;
     }

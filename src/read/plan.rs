@@ -166,9 +166,12 @@ fn places(
             if let Some(side) = side.as_ref().filter(|side| !is_whole_mm(side.value)) {
                 // Rounded, two that overlap by less could stand clear, and two that touch overlap.
                 report.add(
-                    Fault::error(Code::OutOfRange, format!("`{key}` has a part of a millimetre"))
-                        .at(&side.place, "places are whole millimetres")
-                        .help(format!("write \"{} mm\", or the next below", side.value.mm_up())),
+                    Fault::error(
+                        Code::OutOfRange,
+                        format!("`{key}` is no whole number of millimetres"),
+                    )
+                    .at(&side.place, "places are whole millimetres")
+                    .help(format!("write \"{} mm\", or the next below", side.value.mm_up())),
                 );
             }
         }
@@ -263,7 +266,8 @@ pub(super) fn listed_boxes<'a>(
             report.add(
                 Fault::error(Code::Contradiction, format!("box {} has two types", note.label))
                     .at(&bundle.place, "here")
-                    .also(&given.place, "and here"),
+                    .also(&given.place, "and here")
+                    .help("write the same container type on each row of the box"),
             );
         }
         given.bundles.push(index);

@@ -36,6 +36,18 @@ pub(super) struct Unreadable {
     pub(super) why: String,
 }
 
+/// The first rows that are not empty, at most so many: the line of each, and its cells.
+pub(super) fn opening(text: &str, delimiter: u8, most: usize) -> Vec<(usize, Vec<String>)> {
+    let mut reader = reader(text, delimiter);
+    let records = reader.records().map_while(Result::ok).take(most);
+    records
+        .map(|record| {
+            let (line, _) = place_of(text, record.position());
+            (line, record.iter().map(|cell| cell.trim().to_owned()).collect())
+        })
+        .collect()
+}
+
 /// The cells of the first row that is not empty.
 ///
 /// # Errors

@@ -7,6 +7,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::slips;
 use crate::fault::{At, Code, Fault, Place, Report, Source};
 use crate::quantity::Written;
 use crate::trade::Date;
@@ -20,11 +21,19 @@ pub(super) fn parse<T>(
 ) -> Option<T> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
     for error in &errors {
-        let place = source.place(error.span().unwrap_or(0..0));
-        report.add(
-            Fault::error(Code::BadSyntax, format!("{} is not valid TOML", source.name))
-                .at(&place, error.message().trim()),
-        );
+        let span = error.span().unwrap_or(0..0);
+        let place = source.place(span.clone());
+        let text = source.text.get(span).unwrap_or("");
+        let fault = Fault::error(Code::BadSyntax, format!("{} is not valid TOML", source.name));
+        let says = error.message().trim();
+        let lacks_quotes = says.starts_with("string values must be quoted");
+        report.add(match slips::in_syntax(text, source.line_text(place.line)) {
+            Some(slip) => fault.at(&place, slip.label).help(slip.help),
+            None if lacks_quotes && !text.contains(['"', '\'']) => fault
+                .at(&place, "text without quotes")
+                .help(format!("write it in quotes: \"{}\"", text.trim())),
+            None => fault.at(&place, says),
+        });
     }
     if !errors.is_empty() {
         return None;
@@ -67,6 +76,11 @@ impl<'a> Table<'a> {
     /// Where the table opens.
     pub(super) fn place(&self) -> Place {
         self.source.place(self.span.clone())
+    }
+
+    /// The text of a key's value, without its quotes.
+    pub(super) fn text_of(&self, key: &str) -> &'a str {
+        self.table.get(key).and_then(|value| value.get_ref().as_str()).unwrap_or("")
     }
 
     /// Where the value of a key stands; where the table opens if it has none.
@@ -151,8 +165,8 @@ impl<'a> Table<'a> {
         match T::read(text) {
             Ok(_) if text.trim_start().starts_with('-') && !MAY_BE_NEGATIVE.contains(&key) => {
                 report.add(
-                    Fault::error(Code::OutOfRange, format!("`{key}` is below nothing: \"{text}\""))
-                        .at(&self.source.place(span), "expected nothing or more"),
+                    Fault::error(Code::OutOfRange, format!("`{key}` is negative: \"{text}\""))
+                        .at(&self.source.place(span), "expected 0 or more"),
                 );
                 None
             }
@@ -166,12 +180,15 @@ impl<'a> Table<'a> {
                 let place = self.source.place(marked);
                 let message = format!("`{key}` cannot be read: \"{text}\"");
                 let mut cannot = Fault::error(Code::BadQuantity, message);
-                cannot = match slip(text) {
-                    Some((label, help)) => cannot.at(&place, label).help(help),
+                let slip = slips::in_quantity::<T>(text);
+                let is_whole = slip.as_ref().is_some_and(|slip| slip.is_whole);
+                cannot = match slip {
+                    Some(slip) => cannot.at(&place, slip.label).help(slip.help),
                     None => cannot.at(&place, format!("expected {}", fault.expected)),
                 };
-                // The form, unless it has just been said.
-                let said = cannot.place.as_ref().is_some_and(|(_, label)| label.contains(T::FORM));
+                // The form, unless it has just been said, or the very text to write.
+                let said = is_whole
+                    || cannot.place.as_ref().is_some_and(|(_, label)| label.contains(T::FORM));
                 if !said {
                     cannot = cannot.help(format!("`{key}` is {}", T::FORM));
                 }
@@ -300,10 +317,13 @@ impl<'a> Table<'a> {
         let place = self.at(value);
         let date = bare_date(value);
         if date.is_none() {
-            report.add(
-                Fault::error(Code::WrongType, format!("`{key}` is not a date"))
-                    .at(&place, "expected a date without quotes, such as 2026-03-04"),
-            );
+            let fault = Fault::error(Code::WrongType, format!("`{key}` is not a date"))
+                .at(&place, "expected a date without quotes, such as 2026-03-04");
+            let text = self.source.text.get(value.span()).unwrap_or("");
+            report.add(match slips::in_date(text.trim_matches(['"', '\''])) {
+                Some(help) => fault.help(help),
+                None => fault,
+            });
         }
         date.map(|value| At { value, place })
     }
@@ -452,31 +472,12 @@ fn bare_date(value: &Spanned<DeValue<'_>>) -> Option<Date> {
 /// The fault for a word that is none of those allowed.
 pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Fault {
     let fault = Fault::error(Code::UnknownWord, format!("`{key}` cannot be \"{}\"", text.value))
-        .at(&text.place, "not one of the words for it");
+        .at(&text.place, "expected one of the words below");
     let fault = match nearest(&text.value, names) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None => fault,
     };
     fault.help(format!("one of: {}", names.join(", ")))
-}
-
-/// Slips that many make in a figure: where the form is right and the figure is not, the form
-/// alone would not tell them what to change.
-fn slip(text: &str) -> Option<(&'static str, &'static str)> {
-    let bytes = text.as_bytes();
-    let comma = bytes.windows(3).any(|three| {
-        matches!(three, [before, b',', after] if before.is_ascii_digit() && after.is_ascii_digit())
-    });
-    if comma {
-        return Some((
-            "a figure with a comma",
-            "write a decimal point, and no thousands marks: 1234.50",
-        ));
-    }
-    let digits = bytes.iter().filter(|byte| byte.is_ascii_digit()).count();
-    let figure = text.split(' ').next().unwrap_or("");
-    let plain = figure.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-'));
-    (plain && digits > 28).then_some(("a figure of more than 28 digits", "write fewer digits"))
 }
 
 /// Adds the fault for a name that refers to nothing, unless what it refers to may be in the part
@@ -506,7 +507,15 @@ pub(super) fn unknown_reference(
     match nearest(&name.value, known) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None if known.is_empty() => fault.help(format!("add it to {home}")),
-        None => fault.help(format!("known: {}", known.join(", "))),
+        None => {
+            let mut names: Vec<&str> = Vec::new();
+            for name in known.iter().copied() {
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+            fault.help(format!("write one of: {}; or add it to {home}", names.join(", ")))
+        }
     }
 }
 

@@ -146,7 +146,7 @@ pub(super) fn due_rule(
 }
 
 fn no_calendar(row: &Table<'_>, key: &str) -> Fault {
-    Fault::error(Code::MissingKey, "working days are counted, but by no calendar")
+    Fault::error(Code::MissingKey, "working days need a calendar")
         .at(&row.place_of(key), "`calendar` is needed as well")
         .help("name a row of rates/calendars.toml, such as calendar = \"us-federal\"")
 }
@@ -204,7 +204,7 @@ pub(super) fn check_time(
     };
     if !counts_days && (row.has("days") || free_days > 0) {
         let key = if row.has("days") { "days" } else { "free-days" };
-        let what = "it counts days without being per day or per container";
+        let what = "it has `days` or `free-days`, and is neither per day nor per container";
         report.add(
             fault(Code::Contradiction, what, key, "days are counted here")
                 .help("write per = \"day\" or per = \"container\", or remove the days"),
@@ -212,9 +212,9 @@ pub(super) fn check_time(
     } else if let Some(key) = ["free-days", "day-count"].into_iter().find(|key| row.has(key))
         && (!row.has("days") || matches!(charge.per, Per::Month | Per::Quarter))
     {
-        let what = "it has free days, but counts no days";
+        let what = "it has free days, and no `days` to take them from";
         report.add(
-            fault(Code::Contradiction, what, key, "free of what?")
+            fault(Code::Contradiction, what, key, "taken from no days")
                 .help("add `days` and count them per day or per container, or remove this"),
         );
     }
@@ -224,7 +224,7 @@ pub(super) fn check_time(
         report.add(
             fault(
                 Code::Contradiction,
-                "`hours` and per = \"hour\" go together",
+                "per = \"hour\" and `hours` need each other",
                 key,
                 "only one of the two is here",
             )
@@ -255,13 +255,14 @@ pub(super) fn check_time(
     if of_payments != has_interest || (of_payments && !percent) {
         let key =
             ["days-in-year", "until", "of"].into_iter().find(|key| row.has(key)).unwrap_or("per");
-        let what = "a percentage of payments, `days-in-year` and `until` go together";
+        let what =
+            "interest needs all of: of = \"payments\", a percentage, `days-in-year` and `until`";
         report.add(fault(Code::Contradiction, what, key, "not all of them are here").help(
             "write rate = \"8 %\", of = \"payments\", days-in-year = 360, until = \"delivered\"",
         ));
     }
     if charge.recovered.is_some() && charge.treatment != Treatment::Recoverable {
-        let what = "it comes back without being recoverable";
+        let what = "`recovered` is for a charge that is recoverable";
         report.add(
             fault(Code::Contradiction, what, "recovered", "when it comes back")
                 .help("add treatment = \"recoverable\", or remove `recovered`"),
@@ -289,7 +290,7 @@ pub(super) fn days(row: &Table<'_>, report: &mut Report) -> Option<(Event, Event
         report.add(
             Fault::error(
                 Code::OutOfRange,
-                format!("no days pass from \"{}\" to \"{}\"", from.word(), to.word()),
+                format!("\"{}\" does not come before \"{}\"", from.word(), to.word()),
             )
             .at(&text.place, "expected the earlier event first"),
         );

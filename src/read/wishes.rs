@@ -223,8 +223,8 @@ fn balance(row: &Table<'_>, report: &mut Report) -> Balance {
     let permille = permille.and_then(|permille| i64::try_from(permille.floor()).ok());
     let Some(permille) = permille.filter(|permille| (1..=Balance::MOST).contains(permille)) else {
         report.add(
-            Fault::error(Code::OutOfRange, format!("a window of {} of the length", along.value))
-                .at(&along.place, "expected above nothing and at most 10 %")
+            Fault::error(Code::OutOfRange, format!("`along` is {} of the length", along.value))
+                .at(&along.place, "expected above 0 % and at most 10 %")
                 .help("the CTU Code has 5 %; up to 10 % may be accepted in particular cases (annex 7, section 3.1.4)"),
         );
         return Balance::default();
@@ -232,7 +232,7 @@ fn balance(row: &Table<'_>, report: &mut Report) -> Balance {
     let has_reason = reason.as_ref().is_some_and(|reason| !reason.trim().is_empty());
     if permille > Balance::USUAL && !has_reason {
         report.add(
-            Fault::error(Code::MissingKey, format!("{} without a `reason`", along.value))
+            Fault::error(Code::MissingKey, format!("`along` of {} needs a `reason`", along.value))
                 .at(&along.place, "more than the usual 5 % of the length")
                 .help("say who accepts it and why: the spreader, the terminal, the chassis"),
         );
@@ -262,8 +262,8 @@ fn bond(
     }
     if price.value.is_negative() {
         report.add(
-            Fault::error(Code::OutOfRange, format!("`{key}` is below nothing"))
-                .at(&price.place, "this price"),
+            Fault::error(Code::OutOfRange, format!("`{key}` is negative"))
+                .at(&price.place, "expected 0 or more"),
         );
         return None;
     }
@@ -423,7 +423,7 @@ fn one_price(set: &At<Vec<usize>>, bundles: &[Bundle], blocks: &Place, report: &
         block(**at).is_some_and(|own| others.any(|other| block(other) == Some(own)))
     });
     let Some(bundle) = shared.and_then(|at| bundles.get(*at)) else { return };
-    let message = format!("bundle {} has two prices for leaving others", bundle.id);
+    let message = format!("bundle {} is priced both in a set and by its block", bundle.id);
     report.add(
         Fault::error(Code::Contradiction, message)
             .at(&set.place, "one as part of this set")

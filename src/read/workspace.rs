@@ -70,7 +70,8 @@ impl Workspace {
 
     /// The folder of a shipment, given by name or by path.
     pub fn shipment_folder(&self, given: &str, report: &mut Report) -> Option<PathBuf> {
-        let trimmed = given.trim_end_matches(['/', '\\']);
+        // A shipment may be named by its file, too.
+        let trimmed = given.trim_end_matches("shipment.toml").trim_end_matches(['/', '\\']);
         let by_name = self.root.join("shipments").join(trimmed);
         let by_path = std::path::absolute(trimmed).unwrap_or_else(|_| PathBuf::from(trimmed));
         let in_root = self.root.join(trimmed);
@@ -80,10 +81,8 @@ impl Workspace {
         if found.is_none() {
             let names = self.shipment_names();
             let known: Vec<&str> = names.iter().map(String::as_str).collect();
-            let fault = Fault::error(
-                Code::UnreadableFile,
-                format!("no shipment \"{given}\": no shipment.toml there"),
-            );
+            let fault =
+                Fault::error(Code::UnreadableFile, format!("there is no shipment \"{given}\""));
             let help = match super::table::nearest(trimmed, &known) {
                 Some(near) => format!("did you mean \"{near}\"?"),
                 None if known.is_empty() => "shipments/ holds no shipment yet".to_owned(),

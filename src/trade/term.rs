@@ -119,6 +119,35 @@ impl Incoterm {
         word_of(&Self::ALL, self)
     }
 
+    /// What to write in place of letters that are none of the rules.
+    ///
+    /// DAF, DES, DEQ and DDU ended with Incoterms 2010, DAT with Incoterms 2020 (from memory).
+    fn expected(letters: &str) -> String {
+        const OLD: [(&str, &str); 8] = [
+            ("C&F", "CFR"),
+            ("CNF", "CFR"),
+            ("CANDF", "CFR"),
+            ("DAT", "DPU"),
+            ("DEQ", "DPU"),
+            ("DAF", "DAP"),
+            ("DES", "DAP"),
+            ("DDU", "DAP"),
+        ];
+        let upper = letters.to_uppercase().replace('.', "");
+        if let Some((_, word)) = OLD.iter().find(|(old, _)| *old == upper) {
+            return format!("{word}: {letters} is written {word} here");
+        }
+        let near = Self::ALL.iter().map(|(_, word)| *word).find(|word| {
+            *word == upper || (upper.len() == 3 && strsim::damerau_levenshtein(word, &upper) == 1)
+        });
+        let all = Self::ALL.map(|(_, word)| word).join(", ");
+        match near {
+            Some(word) if word == upper => format!("{word} in capitals"),
+            Some(word) => format!("an Incoterms 2020 term (is {word} meant?): {all}"),
+            None => format!("an Incoterms 2020 term: {all}"),
+        }
+    }
+
     /// Whether the rule is for sea carriage only, so that its named place is a port.
     pub fn is_maritime(self) -> bool {
         matches!(self, Self::Fas | Self::Fob | Self::Cfr | Self::Cif)
@@ -192,13 +221,16 @@ impl Written for DeliveryTerm {
             .iter()
             .find(|(_, word)| *word == letters)
             .map(|(rule, _)| *rule)
-            .ok_or_else(|| fault(0, Self::FORM))?;
+            .ok_or_else(|| fault(0, &Incoterm::expected(letters)))?;
         let place = place.trim().to_owned();
         if place.is_empty() {
             return Err(fault(text.len(), "a named place after the term, such as \"FOB TRIZM\""));
         }
         if rule.is_maritime() && !Port::is_code(&place) {
-            return Err(fault(4, "a port by its UN/LOCODE, as this rule is for sea carriage only"));
+            let expected = format!(
+                "a port by its UN/LOCODE, such as \"{letters} TRIZM\": {letters} is for sea carriage only"
+            );
+            return Err(fault(4, &expected));
         }
         Ok(Self { rule, named_place: place })
     }

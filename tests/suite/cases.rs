@@ -33,7 +33,8 @@
 //!   added at the end of a line.
 //! - `exit` is the exit code, and the lines below it are the whole of stderr.
 //!
-//! Instead of stderr, a case may list words that the message must hold: `says: expected an Incoterms 2020 term`.
+//! Instead of stderr, a mistake lists words that the message must hold, `says: is FOB meant?`, how well the
+//! message helps, `score: 3`, and, above `exit`, how many errors it may make, `most: 2` (left out: one).
 //! What is done to the workspace is done in the order written.
 
 use std::collections::BTreeMap;
@@ -61,6 +62,8 @@ pub(crate) struct Case {
     pub(crate) says: Vec<String>,
     /// How well the message helps, from 0 to 3, as a reader scored it.
     pub(crate) score: Option<u8>,
+    /// How many errors the mistake may make: one, unless it says otherwise.
+    pub(crate) most: usize,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -144,6 +147,7 @@ impl Case {
             stderr: String::new(),
             says: Vec::new(),
             score: None,
+            most: 1,
         }
     }
 
@@ -227,6 +231,10 @@ impl Case {
             }
             "says" => {
                 self.says.push(own);
+                Below::Nothing
+            }
+            "most" => {
+                self.most = rest.parse().ok()?;
                 Below::Nothing
             }
             "score" => {

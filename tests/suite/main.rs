@@ -27,6 +27,7 @@ mod loading_brute;
 mod loading_law;
 mod loading_oracle;
 mod loading_road;
+mod mistakes;
 mod offers;
 mod oracle;
 mod overload;

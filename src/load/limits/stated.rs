@@ -156,7 +156,7 @@ pub fn limited(way: Way<'_>, permille: i64, units: Units) -> Result<Limited, Box
     }
     if let Some(limit) = limits.each().find(|limit| limit.cargo <= container.securing) {
         let message = format!(
-            "{} leaves a {} {} for cargo, its dunnage counted",
+            "under the {}, a {} may carry {} of cargo and dunnage",
             limit.name,
             way.label(),
             limit.cargo.show_closely(units)

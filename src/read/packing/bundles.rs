@@ -7,7 +7,8 @@ use super::draft::Draft;
 use super::ground::overflowed;
 use super::layout::Column;
 use super::list::List;
-use super::reading::MOST_FAULTS;
+use super::numbers::ends;
+use super::reading::{Cause, MOST_FAULTS};
 use super::side::SMALL_MM;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Length, Mass, Overflow, Units, Weights};
@@ -67,6 +68,8 @@ impl List<'_> {
         }
         self.very_small(report);
         self.higher_than_long(report);
+        self.told_damage(report);
+        self.uncounted(report);
         let drafts = std::mem::take(&mut self.drafts.all);
         let units = report.units();
         let made: Vec<_> = drafts.iter().map(|draft| self.made(draft, units)).collect();
@@ -94,8 +97,11 @@ impl List<'_> {
         let index = self.reading.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);
         let place = self.reading.cell_place(self.reading.ground.layout.row, index);
         report.add(
-            Fault::warning(Code::OutOfRange, format!("no slab of the list is {small} long"))
-                .at(&place, "is this the unit of the figures?"),
+            Fault::warning(
+                Code::OutOfRange,
+                format!("every slab of the list is shorter than {small}"),
+            )
+            .at(&place, "are the figures in this unit?"),
         );
     }
 
@@ -109,24 +115,79 @@ impl List<'_> {
                 format!("{count} of {all} slabs are higher than long"),
             )
             .at(&self.reading.ground.source.line(row), "are the sides swapped?")
-            .help("a slab stands on its long side"),
+            .help("a slab stands on its long side: if the sides are swapped, exchange the headers of length and height"),
+        );
+    }
+
+    /// A remark of damage changes no figure.
+    fn told_damage(&self, report: &mut Report) {
+        let Some((count, place)) = &self.damaged else { return };
+        let message = if *count == 1 {
+            "a remark of damage changes no figure".to_owned()
+        } else {
+            format!("{count} remarks of damage change no figure")
+        };
+        report.add(
+            Fault::warning(Code::Notice, message)
+                .at(place, "the slab is counted and priced as sound")
+                .help("take a slab that does not come out of the list; give one that comes cheaper a line of its own"),
+        );
+    }
+
+    /// Numbers that are ranges, each going on where the last one ended, in a list without a count: most
+    /// likely each row is several slabs.
+    fn uncounted(&self, report: &mut Report) {
+        let has_count = self.reading.ground.layout.of(Column::Count).is_some();
+        if has_count || self.slabs.len() < 2 {
+            return;
+        }
+        let mut end = None;
+        for slab in &self.slabs {
+            let Some((first, last)) = ends(&slab.id) else { return };
+            if end.is_some_and(|end| first != end + 1) {
+                return;
+            }
+            end = Some(last);
+        }
+        let Some(slab) = self.slabs.first() else { return };
+        let Some((first, last)) = ends(&slab.id) else { return };
+        let place = self.reading.ground.source.line(usize::try_from(slab.row).unwrap_or(0));
+        report.add(
+            Fault::warning(Code::OutOfRange, format!("the row \"{}\" counts as one slab", slab.id))
+                .at(&place, "its number looks like a range of slabs")
+                .help(format!(
+                    "add a column \"pcs\" with the slabs of each row, here {}",
+                    last + 1 - first
+                )),
         );
     }
 
     fn duplicates(&mut self, report: &mut Report) {
         let slabs = std::mem::take(&mut self.slabs);
-        let mut seen: FxHashMap<&str, u32> = FxHashMap::default();
+        let mut seen: FxHashMap<&str, &Slab> = FxHashMap::default();
         seen.reserve(slabs.len());
         for slab in &slabs {
-            if let Some(first) = seen.insert(&slab.id, slab.row) {
-                let place =
-                    |row: u32| self.reading.ground.source.line(usize::try_from(row).unwrap_or(0));
+            if let Some(first) = seen.insert(&slab.id, slab) {
+                let source = self.reading.ground.source;
+                let place = |row: u32| source.line(usize::try_from(row).unwrap_or(0));
                 let fault =
                     Fault::error(Code::Duplicate, format!("slab {} is listed twice", slab.id))
                         .at(&place(slab.row), "again here")
-                        .also(&place(first), "first here")
-                        .help("a slab number stands for one slab of the shipment");
-                self.reading.fault(fault, report);
+                        .also(&place(first.row), "first here");
+                let bundle = usize::try_from(slab.bundle).ok();
+                let bundle = bundle.and_then(|at| self.drafts.all.get(at));
+                match bundle.filter(|_| first.bundle != slab.bundle) {
+                    Some(bundle) => {
+                        let help = format!(
+                            "if numbers begin again in each bundle, write the bundle in front: \"{}-{}\"",
+                            bundle.id, slab.id
+                        );
+                        self.reading.first(Cause::NumbersAgain, |_| fault.help(help), report);
+                    }
+                    None => self
+                        .reading
+                        .fault(fault.help("delete one of the rows, or correct its number"), report),
+                }
             }
         }
         self.slabs = slabs;
@@ -237,7 +298,7 @@ impl List<'_> {
                         }
                     }
                 }
-                Err(fault) => self.reading.fault(*fault, report),
+                Err(fault) => self.reading.first(Cause::WeighedLittle, |_| *fault, report),
             }
         }
     }
@@ -252,19 +313,25 @@ impl List<'_> {
     ) -> Result<Vec<i64>, Box<Fault>> {
         let fault = |message: String| {
             let place = self.reading.ground.source.line(row);
-            Box::new(Fault::error(Code::OutOfRange, message).at(&place, "weighed here"))
+            Fault::error(Code::OutOfRange, message).at(&place, "weighed here")
         };
-        let overflow = |_| fault("a mass is too large or too fine to be held exactly".to_owned());
+        let overflow =
+            |_| Box::new(fault("a mass is too large or too fine to be held exactly".to_owned()));
         let stone = weighed.minus(self.reading.ground.timber.mass).map_err(overflow)?;
         if stone.is_none() {
             let message = format!("bundle {} is weighed at less than its timber", draft.id);
-            return Err(fault(message));
+            return Err(fault(message)
+                .help("is the column in tonnes? then head it \"weighed mass (t)\"; a weighed mass is the whole bundle's, timber included")
+                .into());
         }
         let masses = members.iter().filter_map(|index| self.slabs.get(*index));
         let weights = Weights::of(masses.map(|slab| slab.mass.base()));
-        weights
-            .and_then(|weights| weights.divide_units(stone.grams_down()))
-            .map_err(|_| fault(format!("the mass of bundle {} cannot be divided", draft.id)))
+        weights.and_then(|weights| weights.divide_units(stone.grams_down())).map_err(|_| {
+            Box::new(fault(format!(
+                "the mass of bundle {} cannot be divided over its slabs",
+                draft.id
+            )))
+        })
     }
 }
 

@@ -173,14 +173,30 @@ impl Layout {
             }
         }
         let layout = Self { columns, width: header.len(), row };
+        let opening = rows::opening(&source.text, delimiter, OPENING);
         if layout.columns.iter().all(Option::is_none) {
             let message = format!("{} does not begin with its header", source.name);
+            let below = opening.iter().skip(1).find(|(_, cells)| columns_in(cells) > 1);
+            let help = match below {
+                Some((line, _)) => {
+                    format!("line {line} looks like the header: delete what stands above it")
+                }
+                None => "delete what stands above the header, or name the columns".to_owned(),
+            };
             report.add(
                 Fault::error(Code::MissingKey, message)
                     .at(&header_place, "none of the columns of a packing list")
-                    .help("take what stands above the header out, or name the columns")
+                    .help(help)
                     .help(NEEDED),
             );
+            return None;
+        }
+        if let Some(fault) = header_in_two(source, &layout, opening.get(1)) {
+            report.add(fault);
+            return None;
+        }
+        if let Some(fault) = size_in_one(source, &layout, &header) {
+            report.add(fault);
             return None;
         }
         for fault in unused {
@@ -221,6 +237,88 @@ impl Layout {
     }
 }
 
+/// So many rows are looked at for a header that does not stand first.
+const OPENING: usize = 10;
+
+/// How many cells of a row name a column.
+fn columns_in(cells: &[String]) -> usize {
+    let names = |cell: &&String| {
+        let head = cells::header(cell);
+        NAMES.iter().any(|(_, names)| names.contains(&head.name.as_str()))
+    };
+    cells.iter().filter(names).count()
+}
+
+/// A header that goes on in a second row: with the rest of its names, or with the units.
+fn header_in_two(
+    source: &Source,
+    layout: &Layout,
+    second: Option<&(usize, Vec<String>)>,
+) -> Option<Fault> {
+    let (line, second) = second?;
+    let place = source.line(*line);
+    let sides = [Column::Length, Column::Height];
+    let lacks_side = sides.iter().any(|column| layout.of(*column).is_none());
+    if lacks_side && columns_in(second) > 1 {
+        return Some(
+            Fault::error(Code::BadSyntax, "the header takes two lines")
+                .at(&place, "it goes on here")
+                .also(&source.line(layout.row), "it begins here")
+                .help("write it in one line, such as: slab, bundle, length (cm), height (cm), billed length (cm), billed height (cm)"),
+        );
+    }
+    let mut filled = second.iter().filter(|cell| !cell.is_empty()).peekable();
+    if filled.peek().is_some() && filled.all(|cell| cells::is_unit(cell)) {
+        return Some(
+            Fault::error(Code::BadSyntax, "the units stand in a row of their own")
+                .at(&place, "these units")
+                .also(&source.line(layout.row), "belong here")
+                .help("write each unit in its header, such as \"length (cm)\", and delete the row"),
+        );
+    }
+    None
+}
+
+/// Length and height in one column.
+fn size_in_one(source: &Source, layout: &Layout, header: &[String]) -> Option<Fault> {
+    const WORDS: [&str; 6] = ["size", "sizes", "dimension", "dimensions", "measure", "measures"];
+    if layout.of(Column::Length).is_some() || layout.of(Column::Height).is_some() {
+        return None;
+    }
+    let (index, cell) = header
+        .iter()
+        .enumerate()
+        .find(|(_, cell)| cells::header(cell).name.split(' ').any(|word| WORDS.contains(&word)))?;
+    let unit = cells::header(cell).unit.unwrap_or("cm");
+    let message = format!("column \"{}\" holds length and height together", cell.trim());
+    Some(
+        Fault::error(Code::MissingKey, message)
+            .at(&cell_place(source, layout.row, index), "two measures in one cell")
+            .help(format!(
+                "split it into two columns: \"length ({unit})\" and \"height ({unit})\""
+            )),
+    )
+}
+
+/// What to do with columns that suppliers list and nothing here uses.
+const HINTS: [(&[&str], &str); 3] = [
+    (
+        &["n w", "nw", "net weight", "net mass", "nett weight"],
+        "nothing is lost: the net mass is worked out from area, thickness and density",
+    ),
+    (
+        &["g w", "gw", "gross weight", "gross mass", "weight", "mass"],
+        "if it is what each bundle was weighed at, head it \"weighed mass (kg)\"",
+    ),
+    (
+        &[
+            "m2", "sqm", "m", "area", "area m2", "net m2", "gross m2", "total m2", "ft2", "sqft",
+            "sf", "area ft2", "area sqm",
+        ],
+        "nothing is lost: areas are worked out from length and height; where the supplier bills other sides, add \"billed length (cm)\" and \"billed height (cm)\"",
+    ),
+];
+
 /// A header whose unit is of another kind than the column: a length in kg, a name in mm.
 fn wrong_unit(
     column: Column,
@@ -250,6 +348,9 @@ fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
     let known: Vec<&str> = NAMES.iter().flat_map(|(_, names)| names.iter().copied()).collect();
     let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not used"))
         .at(place, "no column of a packing list");
+    if let Some((_, hint)) = HINTS.iter().find(|(names, _)| names.contains(&name)) {
+        return fault.help(*hint);
+    }
     match nearest(name, &known) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None => fault,

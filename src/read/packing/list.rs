@@ -4,8 +4,8 @@ use super::super::rows::{self, Row, Unreadable};
 use super::draft::Drafts;
 use super::ground::{Ground, overflowed};
 use super::layout::Column;
-use super::reading::Reading;
-use crate::fault::{Code, Fault, Report};
+use super::reading::{Cause, Reading};
+use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::{Mass, Overflow, Size};
 use crate::trade::Slab;
 
@@ -16,6 +16,8 @@ pub(super) struct List<'a> {
     pub(super) drafts: Drafts,
     /// How many slabs are higher than long, and the line of the first.
     pub(super) upright: Option<(usize, usize)>,
+    /// How many rows remark on damage, and where the first does.
+    pub(super) damaged: Option<(usize, Place)>,
 }
 
 impl<'a> List<'a> {
@@ -26,6 +28,7 @@ impl<'a> List<'a> {
             slabs: Vec::new(),
             drafts: Drafts::default(),
             upright: None,
+            damaged: None,
         };
         let mut is_header = true;
         let read = rows::each_row(&ground.source.text, ground.delimiter, |row| {
@@ -78,8 +81,17 @@ impl<'a> List<'a> {
 
     fn slab(&mut self, record: &Row<'_>, report: &mut Report) -> Option<()> {
         let row = record.line;
+        if self.is_total(record) {
+            let total = |reading: &Reading<'_>| {
+                Fault::error(Code::MissingKey, "a row of the list is a total, and no slab")
+                    .at(&reading.ground.source.line(row), "this row")
+                    .help("delete the rows of totals and subtotals: the sums are worked out from the slabs")
+            };
+            self.reading.first(Cause::Total, total, report);
+            return None;
+        }
         let id = self.reading.required(record, Column::Slab, "number", row, report);
-        let bundle = self.reading.required(record, Column::Bundle, "bundle", row, report);
+        let bundle = self.bundle(record, row, report);
         let length = self.reading.side(record, Column::Length, "length", row, report);
         let height = self.reading.side(record, Column::Height, "height", row, report);
         let line = self.reading.line_of(record, report);
@@ -111,6 +123,7 @@ impl<'a> List<'a> {
             return None;
         }
         self.swapped(gross, row);
+        self.damaged(record);
         let ids = self.reading.numbers(id, record, report)?;
         let draft = self.drafts.named(bundle, row, record.start);
         for id in ids {
@@ -119,10 +132,57 @@ impl<'a> List<'a> {
         Some(())
     }
 
+    /// Whether a row sums up others: it has no size, and says "total" or neither slab nor bundle.
+    fn is_total(&self, record: &Row<'_>) -> bool {
+        const WORDS: [&str; 5] = ["total", "subtotal", "sub total", "grand total", "sum"];
+        let has = |column| self.reading.cell(record, column).is_some();
+        if has(Column::Length) && has(Column::Height) {
+            return false;
+        }
+        let mut cells = (0..record.len()).filter_map(|index| record.get(index));
+        let says_total = cells.any(|cell| {
+            let words = cell.to_lowercase().replace('-', " ");
+            WORDS.iter().any(|word| words.starts_with(word))
+        });
+        let named = [Column::Slab, Column::Bundle, Column::Length, Column::Height];
+        says_total || !named.into_iter().any(has)
+    }
+
+    /// A row's bundle. Rows that leave it to the row above are reported once.
+    fn bundle<'r>(&mut self, record: &Row<'r>, row: usize, report: &mut Report) -> Option<&'r str> {
+        let above = self.drafts.all.last().map(|draft| draft.id.clone());
+        let (Some(above), None) = (above, self.reading.cell(record, Column::Bundle)) else {
+            return self.reading.required(record, Column::Bundle, "bundle", row, report);
+        };
+        let index = self.reading.ground.layout.of(Column::Bundle).map_or(0, |(index, _)| index);
+        let unsaid = |reading: &Reading<'_>| {
+            Fault::error(Code::MissingKey, "a slab has no bundle")
+                .at(&reading.cell_place(row, index), "the cell is empty")
+                .help(format!(
+                    "write the bundle on each of its rows: \"{above}\" here, if it is the one above"
+                ))
+        };
+        self.reading.first(Cause::BundleAbove, unsaid, report);
+        None
+    }
+
     /// Counts slabs that are higher than long: they stand on their long side.
     fn swapped(&mut self, gross: Size, row: usize) {
         if gross.height > gross.length {
             let (count, _) = self.upright.get_or_insert((0, row));
+            *count += 1;
+        }
+    }
+
+    /// Counts rows that remark on damage: nothing is taken off for it.
+    fn damaged(&mut self, record: &Row<'_>) {
+        const WORDS: [&str; 6] = ["broken", "break", "crack", "chip", "damage", "repair"];
+        let Some((cell, index)) = self.reading.cell(record, Column::Grade) else { return };
+        let lower = cell.to_lowercase();
+        if WORDS.iter().any(|word| lower.contains(word)) {
+            let (count, _) = self
+                .damaged
+                .get_or_insert_with(|| (0, self.reading.cell_place(record.line, index)));
             *count += 1;
         }
     }

@@ -33,21 +33,33 @@ impl Reading<'_> {
         if count == 1 {
             return Some(vec![id.into()]);
         }
-        let range = range(id).filter(|all| u64::try_from(all.len()) == Ok(count));
-        if range.is_none() {
-            let message = format!("{count} slabs on one row, and \"{id}\" is no range of {count}");
-            let place = self.cell_place(record.line, index);
-            self.fault(
-                Fault::error(Code::Contradiction, message).at(&place, "slabs on this row").help(
-                    format!(
-                        "give each slab a row, or the row a range of numbers, such as \"1-{count}\""
-                    ),
-                ),
-                report,
-            );
+        let named = range(id);
+        let is_whole = named.as_ref().is_some_and(|all| u64::try_from(all.len()) == Ok(count));
+        if is_whole {
+            return named;
         }
-        range
+        let (message, help) = match named {
+            Some(all) => (
+                format!("the row counts {count} slabs, and \"{id}\" is {}", all.len()),
+                "correct the count or the range of numbers".to_owned(),
+            ),
+            None => (
+                format!("the row counts {count} slabs, and \"{id}\" is no range of numbers"),
+                format!("give each slab a row, or the row a range, such as \"1-{count}\""),
+            ),
+        };
+        let place = self.cell_place(record.line, index);
+        let fault = Fault::error(Code::Contradiction, message).at(&place, "slabs on this row");
+        self.fault(fault.help(help), report);
+        None
     }
+}
+
+/// The first and the last number of a range such as "1-7".
+pub(super) fn ends(text: &str) -> Option<(u64, u64)> {
+    let all = range(text)?;
+    let number = |one: Option<&SmolStr>| numbered(one?)?.1.parse::<u64>().ok();
+    Some((number(all.first())?, number(all.last())?))
 }
 
 /// The numbers of a range such as "1-7", "A01-A07" or "12..18", in their own width.

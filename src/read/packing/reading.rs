@@ -2,6 +2,7 @@
 
 use super::super::cells::{self, Measured};
 use super::super::rows::Row;
+use super::super::slips;
 use super::ground::Ground;
 use super::layout::{Column, cell_place};
 use super::side::{LONGEST_MM, is_side, sides};
@@ -19,8 +20,27 @@ pub(super) struct Reading<'a> {
     pub(super) faults: usize,
     /// The place of the first fault that is not shown.
     pub(super) unshown: Option<Place>,
-    /// Columns whose fault is reported once.
-    said: Vec<Column>,
+    /// What has been reported, and is not reported again.
+    said: Vec<Cause>,
+}
+
+/// What is wrong with a list as a whole: it is reported once, however many rows show it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Cause {
+    /// A column as a whole.
+    Column(Column),
+    /// Figures in another unit than the header names.
+    Unit,
+    /// Fractions, inch marks, feet and inches.
+    Fraction,
+    /// Rows of totals between the slabs.
+    Total,
+    /// Rows that leave the bundle to the row above.
+    BundleAbove,
+    /// Slab numbers that begin again in each bundle.
+    NumbersAgain,
+    /// Bundles weighed at less than their timber.
+    WeighedLittle,
 }
 
 impl<'a> Reading<'a> {
@@ -35,7 +55,21 @@ impl<'a> Reading<'a> {
 
     /// Whether the fault of a column as a whole has been reported.
     pub(super) fn has_said(&self, column: Column) -> bool {
-        self.said.contains(&column)
+        self.said.contains(&Cause::Column(column))
+    }
+
+    /// Reports what is wrong with the list as a whole, the first time that a row shows it.
+    pub(super) fn first(
+        &mut self,
+        cause: Cause,
+        fault: impl FnOnce(&Self) -> Fault,
+        report: &mut Report,
+    ) {
+        if !self.said.contains(&cause) {
+            self.said.push(cause);
+            let fault = fault(self);
+            self.fault(fault, report);
+        }
     }
 
     pub(super) fn fault(&mut self, fault: Fault, report: &mut Report) {
@@ -60,26 +94,32 @@ impl<'a> Reading<'a> {
         fault: impl FnOnce(Place) -> Fault,
         report: &mut Report,
     ) {
-        if !self.said.contains(&column) {
-            self.said.push(column);
-            let index = self.ground.layout.of(column).map(|(index, _)| index);
-            let place = index.map_or_else(
-                || self.ground.source.line(self.ground.layout.row),
-                |index| self.cell_place(self.ground.layout.row, index),
-            );
-            self.fault(fault(place), report);
-        }
+        let row = self.ground.layout.row;
+        let place = |own: &Self| match own.ground.layout.of(column) {
+            Some((index, _)) => own.cell_place(row, index),
+            None => own.ground.source.line(row),
+        };
+        self.first(Cause::Column(column), |own| fault(place(own)), report);
     }
 
     /// Reports a column of bare figures under a header without a unit.
     fn unitless<T: Measured>(&mut self, column: Column, report: &mut Report) {
         let units = T::UNITS;
-        let fault = |place: Place| {
-            Fault::error(Code::BadQuantity, "a column of measures has no unit")
-                .at(&place, format!("in {}?", units.join(", ")))
-                .help("name the unit in the header, such as \"Length (mm)\", or in every cell")
+        // Where one side has no unit, the other has none either: that is one slip.
+        let cause = match column {
+            Column::Height | Column::BilledLength | Column::BilledHeight => Column::Length,
+            other => other,
         };
-        self.once(column, fault, report);
+        let index = self.ground.layout.of(column).map_or(0, |(index, _)| index);
+        let fault = |own: &Self| {
+            Fault::error(Code::BadQuantity, "a column of measures has no unit")
+                .at(
+                    &own.cell_place(own.ground.layout.row, index),
+                    format!("in {}?", units.join(", ")),
+                )
+                .help("name the unit in each header of measures, such as \"length (cm)\"")
+        };
+        self.first(Cause::Column(cause), fault, report);
     }
 
     pub(super) fn cell<'r>(&self, record: &Row<'r>, column: Column) -> Option<(&'r str, usize)> {
@@ -152,27 +192,74 @@ impl<'a> Reading<'a> {
             return None;
         };
         let (_, unit) = self.ground.layout.of(column)?;
-        let (expected, code) = match cells::measured::<Length>(cell, unit) {
+        let place = |reading: &Self| reading.cell_place(row, index);
+        let message = format!("{what} \"{cell}\" is no side of a slab");
+        match cells::measured::<Length>(cell, unit) {
             Ok(side) if is_side(side) => return Some(side),
             Ok(side) => {
-                let slip = if side.mm_up() > LONGEST_MM {
-                    ": is the unit right?"
-                } else if cell.contains([',', '.']) {
-                    ": is this a thousands mark?"
-                } else {
-                    ""
+                let range = sides(report.units());
+                let fault = |reading: &Self, label: String| {
+                    Fault::error(Code::OutOfRange, message).at(&place(reading), label)
                 };
-                (format!("{}{slip}", sides(report.units())), Code::OutOfRange)
+                let is_thousand =
+                    cell.rsplit_once([',', '.']).is_some_and(|(_, digits)| digits.len() == 3);
+                match likely_unit(cell).filter(|unit_meant| Some(*unit_meant) != unit) {
+                    None => {
+                        let long =
+                            if side.mm_up() > LONGEST_MM { ": is the unit right?" } else { "" };
+                        let fault = fault(self, format!("expected {range}{long}"));
+                        self.fault(fault, report);
+                    }
+                    Some(_) if is_thousand => {
+                        let fault =
+                            fault(self, format!("expected {range}: is this a thousands mark?"));
+                        self.fault(fault, report);
+                    }
+                    Some(meant) => {
+                        let help =
+                            format!("is the column in {meant}? then head it \"{what} ({meant})\"");
+                        self.first(
+                            Cause::Unit,
+                            |own| fault(own, format!("expected {range}")).help(help),
+                            report,
+                        );
+                    }
+                }
             }
             Err(_) if unit.is_none() && cells::number(cell).is_some() => {
                 self.unitless::<Length>(column, report);
-                return None;
             }
-            Err(malformed) => (malformed.expected, Code::BadQuantity),
-        };
-        let place = self.cell_place(row, index);
-        let message = format!("{what} \"{cell}\" is no side of a slab");
-        self.fault(Fault::error(code, message).at(&place, format!("expected {expected}")), report);
+            Err(malformed) => {
+                let fault = |reading: &Self, label: String| {
+                    Fault::error(Code::BadQuantity, message).at(&place(reading), label)
+                };
+                match slips::inches(cell) {
+                    Some(inches) => self.first(
+                        Cause::Fraction,
+                        |own| {
+                            fault(own, "a fraction, or a mark of feet or inches".to_owned()).help(
+                                format!("write decimals, here {inches}, and head the column \"{what} (in)\""),
+                            )
+                        },
+                        report,
+                    ),
+                    None => {
+                        let mut fault = fault(self, format!("expected {}", malformed.expected));
+                        if let Some(meant) = slips::digits(cell) {
+                            fault = fault.help(format!("is \"{meant}\" meant?"));
+                        }
+                        self.fault(fault, report);
+                    }
+                }
+            }
+        }
         None
     }
+}
+
+/// The unit in which a figure would be a side of a slab, if there is one.
+fn likely_unit(cell: &str) -> Option<&'static str> {
+    let figure = cells::number(cell)?;
+    let reads = |unit: &&&str| matches!(Length::of(figure, unit), Some(Ok(side)) if is_side(side));
+    Length::UNITS.iter().find(reads).copied()
 }

@@ -74,7 +74,7 @@ impl Reading<'_> {
         }
         let place = self.ground.source.line(row);
         let fault = if fits.is_empty() {
-            Fault::error(Code::UnknownReference, "a slab belongs to no line of the invoices")
+            Fault::error(Code::UnknownReference, "a slab fits no line of the invoices")
                 .at(&place, "no line has this stone, finish and thickness")
         } else {
             let ids: Vec<&str> = fits
@@ -82,7 +82,7 @@ impl Reading<'_> {
                 .filter_map(|at| self.ground.lines.get(*at))
                 .map(|line| line.id.as_str())
                 .collect();
-            Fault::error(Code::Contradiction, "a slab may belong to several lines of the invoices")
+            Fault::error(Code::Contradiction, "a slab fits several lines of the invoices")
                 .at(&place, format!("it fits lines {}", ids.join(", ")))
         };
         self.fault(fault.help("add a column \"line\" that names the invoice line"), report);

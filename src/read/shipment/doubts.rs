@@ -2,19 +2,29 @@
 //! without a fee that every entry bears.
 
 use super::nominal::THICK_MM;
-use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Currency, Decimal, Length};
+use crate::fault::{At, Code, Fault, Report};
+use crate::quantity::{Currency, Decimal, Length, Price, PricedBy};
 use crate::trade::{Line, Lookup, Shipment, Stone, Tariffs};
 
 /// Asks about what is hardly meant. Nothing is refused.
-pub(super) fn doubts(line: &Line, stone: &Stone, tariffs: &Tariffs, report: &mut Report) {
+pub(super) fn doubts(
+    line: &Line,
+    thickness: &At<&str>,
+    stone: &Stone,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) {
     let units = report.units();
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
     if line.thickness.mm_up() > THICK_MM {
         let message = format!("slabs of line {} are {} thick", line.id, line.thickness.show(units));
+        let label = thickness_meant(thickness.value);
         report.add(
             Fault::warning(Code::OutOfRange, message)
-                .at(&line.place, "is the unit of `thickness` right?")
+                .at(
+                    &thickness.place,
+                    label.unwrap_or_else(|| "is the unit of `thickness` right?".to_owned()),
+                )
                 .help(format!(
                     "slabs are sawn at {} to {}; thicker ones weigh, and cost, accordingly",
                     shown(10),
@@ -22,27 +32,48 @@ pub(super) fn doubts(line: &Line, stone: &Stone, tariffs: &Tariffs, report: &mut
                 )),
         );
     }
-    if is_unusual(line, stone, tariffs).unwrap_or(false)
+    if is_unusual(&line.price, line, stone, tariffs).unwrap_or(false)
         && let Some((least, most)) = &stone.usual_price
     {
         let message = format!("line {} is priced at {}", line.id, *line.price);
+        let swapped = Price {
+            by: if line.price.by == PricedBy::M2 { PricedBy::Ft2 } else { PricedBy::M2 },
+            ..line.price.value
+        };
+        let is_slip = matches!(line.price.by, PricedBy::M2 | PricedBy::Ft2)
+            && is_unusual(&swapped, line, stone, tariffs) == Some(false);
+        let help = if is_slip {
+            format!("is \"{swapped}\" meant? if the price is right, widen `usual-price`")
+        } else {
+            "look at the point, the unit and the currency of the price; if it is right, widen `usual-price`"
+                .to_owned()
+        };
         report.add(
             Fault::warning(Code::OutOfRange, message)
                 .at(&line.price.place, format!("\"{}\" usually costs {least} to {most}", stone.id))
                 .also(&stone.place, "its `usual-price`")
-                .help(
-                    "look at the point, the unit and the currency of the price; or widen the range",
-                ),
+                .help(help),
         );
     }
 }
 
+/// A thickness that no slab has, such as "30 cm", as the one that was most likely meant.
+pub(super) fn thickness_meant(text: &str) -> Option<String> {
+    let figure: u32 = text.split(' ').next()?.parse().ok()?;
+    let meant = match figure {
+        1..=6 => format!("{figure} cm"),
+        7..=60 => format!("{figure} mm"),
+        _ => return None,
+    };
+    (meant != text).then(|| format!("is \"{text}\" meant to be \"{meant}\"?"))
+}
+
 /// Whether a price lies outside the stone's usual range. `None`: the two cannot be compared.
-fn is_unusual(line: &Line, stone: &Stone, tariffs: &Tariffs) -> Option<bool> {
+fn is_unusual(price: &Price, line: &Line, stone: &Stone, tariffs: &Tariffs) -> Option<bool> {
     let (least, most) = stone.usual_price?;
     let per_m2 = |price| stone.per_m2(price, line.thickness);
-    let rate = rate(tariffs, line.price.currency, least.currency)?;
-    let own = per_m2(&line.price)?.checked_mul(rate)?;
+    let rate = rate(tariffs, price.currency, least.currency)?;
+    let own = per_m2(price)?.checked_mul(rate)?;
     Some(own < per_m2(&least)? || own > per_m2(&most)?)
 }
 

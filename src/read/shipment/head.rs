@@ -8,7 +8,6 @@ use crate::trade::{
     TableName, Tariffs, Timber, Treatment,
 };
 
-/// A road class that no row names would change nothing, without a word.
 /// The lane: as stated, or from the port a term names to the yard's port.
 pub(super) fn route(
     top: &Table<'_>,
@@ -29,6 +28,22 @@ pub(super) fn route(
     });
     let mut ports: Vec<&str> = ports.map(|invoice| invoice.term.named_place.as_str()).collect();
     ports.dedup();
+    let arrival = to.to_string();
+    if let Some(wrong) = invoices.iter().find(|one| {
+        matches!(one.term.rule, Incoterm::Fas | Incoterm::Fob) && one.term.named_place == arrival
+    }) {
+        let rule = wrong.term.rule.letters();
+        let message =
+            format!("{rule} names the port of loading, and {arrival} is the yard's own port");
+        report.add(
+            Fault::error(Code::Contradiction, message)
+                .at(&wrong.term.place, "the port of arrival")
+                .help(format!(
+                    "write the port of loading by its UN/LOCODE, such as \"{rule} TRIZM\""
+                )),
+        );
+        return None;
+    }
     if let [port] = ports[..] {
         let from = <Port as crate::quantity::Written>::read(port).ok()?;
         return Some(Lane { from, to: to.clone() });

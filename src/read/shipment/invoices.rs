@@ -165,12 +165,12 @@ pub(super) fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -
 fn is_in_price(invoice: &Invoice, stated: &StatedLeg, report: &mut Report) {
     let word = stated.leg.word();
     let (message, help) = if stated.leg == Leg::Goods {
-        let message = "goods are what is left of the price, and are not stated apart".to_owned();
+        let message = "the goods cannot be stated: they are the rest of the price".to_owned();
         (message, "remove it; what is taken off the price is a `discount`")
     } else if matches!(invoice.packing, PackingTerms::Invoiced(_))
         && stated.leg == Leg::ExportPacking
     {
-        let message = "the packing is billed beside the price, and is not inside it".to_owned();
+        let message = "the packing is billed beside the price, so it is not inside it".to_owned();
         (message, "remove it, or write packing = \"in price\"")
     } else if invoice.leaves(stated.leg) {
         let message =
@@ -247,7 +247,7 @@ fn discount(row: &Table<'_>, report: &mut Report) -> Option<At<Discount>> {
         let percent = row.optional::<Percent>("discount", report)?;
         if percent.fraction() > Decimal::ONE {
             report.add(
-                Fault::error(Code::OutOfRange, "`discount` is more than the whole")
+                Fault::error(Code::OutOfRange, "`discount` must be 0 to 100 %")
                     .at(&percent.place, "expected 0 to 100 %"),
             );
             return None;
@@ -267,8 +267,8 @@ fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
     let rate = rate?;
     if rate.fraction().is_sign_negative() {
         report.add(
-            Fault::error(Code::OutOfRange, "a commission is below nothing")
-                .at(&rate.place, "expected nothing or more")
+            Fault::error(Code::OutOfRange, "a commission must be 0 or more")
+                .at(&rate.place, "expected 0 or more")
                 .help("what the supplier gives back is a `discount`"),
         );
         return None;
@@ -381,14 +381,20 @@ fn additions(row: &Table<'_>, report: &mut Report) -> Vec<Addition> {
 }
 
 pub(super) fn price_holds(invoice: &Invoice, dates: Dates, report: &mut Report) {
-    if !invoice.price_valid.holds(dates.quoted) {
+    let valid = invoice.price_valid.value;
+    if !valid.holds(dates.quoted) {
         report.add(
             Fault::error(
                 Code::LapsedRate,
-                format!("the prices of {} do not hold on {}", invoice.number, dates.quoted),
+                format!(
+                    "the prices of {} hold {valid}, and `quoted` is {}",
+                    invoice.number, dates.quoted
+                ),
             )
-            .at(&invoice.price_valid.place, "when they hold")
-            .help("ask the supplier for a fresh price, or correct `quoted`"),
+            .at(&invoice.price_valid.place, "the dates on which they hold")
+            .help(
+                "ask the supplier for a fresh price and write its dates here, or correct `quoted`",
+            ),
         );
     }
 }

@@ -3,7 +3,7 @@
 use super::super::cells;
 use super::super::papers::billed;
 use super::super::table::{self, Table};
-use super::doubts::doubts;
+use super::doubts::{doubts, thickness_meant};
 use super::nominal::{NOMINAL, Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size};
@@ -44,10 +44,11 @@ pub(super) fn line(
     let thickness = thickness?;
     let shown = |mm: i64| Length::whole_mm(mm).show(report.units());
     if thickness.mm_down() < THINNEST_MM || thickness.mm_up() > THICKEST_MM {
-        report.add(Fault::error(Code::OutOfRange, "`thickness` is no thickness of a slab").at(
-            &thickness.place,
-            format!("expected {} to {}", shown(THINNEST_MM), shown(THICKEST_MM)),
-        ));
+        let range = format!("{} to {}", shown(THINNEST_MM), shown(THICKEST_MM));
+        let message = format!("`thickness` must be {range}");
+        let label = thickness_meant(row.text_of("thickness"))
+            .unwrap_or_else(|| format!("expected {range}"));
+        report.add(Fault::error(Code::OutOfRange, message).at(&thickness.place, label));
         return None;
     }
     let origin = origin.or(invoice_origin.cloned()).map(|at| at.value);
@@ -71,7 +72,8 @@ pub(super) fn line(
     };
     unit_fits_measure(&line, report);
     if let Some(stone) = known {
-        doubts(&line, stone, tariffs, report);
+        let written = At { value: row.text_of("thickness"), place: row.place_of("thickness") };
+        doubts(&line, &written, stone, tariffs, report);
     }
     if line.price.amount.is_zero() {
         report.add(
@@ -110,15 +112,16 @@ fn unit_fits_measure(line: &Line, report: &mut Report) {
             Fault::error(
                 Code::Contradiction,
                 format!(
-                    "line {} is priced per {} and measured otherwise",
+                    "line {} is priced per {} and measured in {}",
                     line.id,
-                    line.price.by.word()
+                    line.price.by.word(),
+                    if feet { "ft2" } else { "m2" }
                 ),
             )
             .at(&line.price.place, "the price")
             .help(match line.price.by {
                 PricedBy::M3 => "a volume is an area in m2 times the thickness: leave `unit` out",
-                _ => "leave `unit` of the measure out, and it is the price's",
+                _ => "take `unit` out of `measure`: the unit of the price serves",
             }),
         );
     }

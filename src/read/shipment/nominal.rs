@@ -49,9 +49,9 @@ pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<N
             report.add(
                 Fault::error(
                     Code::OutOfRange,
-                    format!("`{key}` of a nominal quantity is nothing or less"),
+                    format!("`{key}` of a nominal quantity must be above 0"),
                 )
-                .at(&row.place_of(key), "expected more than nothing")
+                .at(&row.place_of(key), "expected more than 0")
                 .help("state what is to be bought, or leave the line out"),
             );
             is_something = false;
@@ -77,7 +77,7 @@ pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<N
             if !packing::is_side(size.length) || !packing::is_side(size.height) {
                 let label = format!("expected sides of {}", packing::sides(report.units()));
                 report.add(
-                    Fault::error(Code::OutOfRange, "`size` is no size of a slab")
+                    Fault::error(Code::OutOfRange, "`size` is out of range for a slab")
                         .at(&size.place, label),
                 );
                 return None;
@@ -91,7 +91,7 @@ pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<N
         }
         _ => {
             report.add(
-                Fault::error(Code::Contradiction, "a nominal quantity is not complete")
+                Fault::error(Code::Contradiction, "the nominal quantity is incomplete")
                     .at(&row.place_of(first), "this alone does not say how much")
                     .help("state quantity = \"420 m2\", or all of bundles, slabs and size"),
             );
@@ -168,12 +168,12 @@ pub(super) fn nominal(
 fn made_up_count(line: &Line, quantity: &Place, assumed: &Place) -> Fault {
     let by = line.price.by.word();
     let message = format!(
-        "line {} is priced per {by}, and how many there are rests on the slab that is assumed",
+        "line {} is priced per {by}, and its quantity is an area: the number is worked out from the assumed slab",
         line.id
     );
     Fault::warning(Code::Notice, message)
         .at(quantity, "a quantity by area")
-        .also(assumed, "the slab that is assumed")
+        .also(assumed, "the assumed slab")
         .help("state bundles, slabs and size instead, as the supplier offers them")
 }
 

@@ -172,7 +172,7 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
     };
     let of_charge = matches!(charge.rate.value.of(), Some(WhatOf::Charge(_)));
     if charge.per == Per::Part && !of_charge && !row.has("per") {
-        let what = "it does not say what it is counted by";
+        let what = "`per` is missing";
         report.add(
             fault(Code::MissingKey, what, "per", "`per` is needed here")
                 .help("add `per`, such as per = \"container\""),
@@ -189,10 +189,10 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
         && percent.fraction().is_sign_negative()
         && !percent.fraction().is_zero()
     {
-        let what = format!("a percentage below nothing takes off what it is of, {}", of.word());
+        let what = format!("the percentage is negative: it is taken off the {}", of.word());
         report.add(
             Fault::warning(Code::Notice, format!("\"{}\": {what}", charge.name))
-                .at(&charge.rate.place, "right for a rebate; otherwise take the sign away"),
+                .at(&charge.rate.place, "right for a rebate; otherwise delete the minus sign"),
         );
     }
     let per = charge.per;
@@ -209,9 +209,9 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
         report.add(
             fault(
                 Code::Contradiction,
-                "a charge per slab is the same on every slab",
+                "`key` has no use: a charge per slab is the same on every slab",
                 "key",
-                "it is not shared out by anything",
+                "this key",
             )
             .help("remove `key`, or charge it per shipment"),
         );
@@ -220,15 +220,15 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
     if charge.key == Some(Key::Base)
         && !charge.rate.value.of().is_some_and(|of| on_value.contains(of))
     {
-        let what = "it is no percentage of a value that slabs have parts of";
-        report.add(fault(Code::Contradiction, what, "key", "by what it is charged on").help(
-            "\"base\" is for a part of goods, insured, entered or taxed value: give another key",
+        let what = "key \"base\" needs a percentage of a value";
+        report.add(fault(Code::Contradiction, what, "key", "this key").help(
+            "write of = \"goods\", \"insured value\", \"entered value\" or \"taxed value\", or choose another key",
         ));
     }
     let of_insured = matches!(charge.rate.value.of(), Some(WhatOf::InsuredValue));
     if of_insured != row.has("insured") {
         let key = if of_insured { "of" } else { "insured" };
-        let what = "`insured` and `of = \"insured value\"` go together";
+        let what = "of = \"insured value\" and `insured` need each other";
         report.add(
             fault(Code::Contradiction, what, key, "only one of the two is here").help(
                 "write insured = \"110 %\" for cover of 110 % of cost, insurance and freight",

@@ -6,6 +6,8 @@ use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Quote};
 use crate::trade::{ExchangeRow, Tariffs};
 
+const UPSIDE_DOWN: &str = "is it upside down?";
+
 /// Asks about each rate that is far from both its neighbours in time, of any use.
 pub(super) fn doubt_exchange(tariffs: &Tariffs, report: &mut Report) {
     let mut pairs: BTreeMap<[&str; 2], Vec<&ExchangeRow>> = BTreeMap::new();
@@ -33,7 +35,7 @@ pub(super) fn doubt_exchange(tariffs: &Tariffs, report: &mut Report) {
                 near.iter().all(|other| doubt(&row.quote, &other.quote))
             };
             let label = if all(is_upside_down) {
-                "is it upside down?"
+                UPSIDE_DOWN
             } else if all(is_far) {
                 "is the point right?"
             } else {
@@ -41,11 +43,17 @@ pub(super) fn doubt_exchange(tariffs: &Tariffs, report: &mut Report) {
             };
             let message =
                 format!("{} is far from the rate beside it, {}", *row.quote, *first.quote);
+            let (base, counter) = (row.quote.base(), row.quote.counter());
+            let help = if label == UPSIDE_DOWN {
+                format!("is \"1 {counter} = {} {base}\" meant?", row.quote.rate())
+            } else {
+                format!("write what 1 {base} is in {counter}")
+            };
             report.add(
                 Fault::warning(Code::OutOfRange, message)
                     .at(&row.quote.place, label)
                     .also(&first.quote.place, "the rate beside it")
-                    .help("a quote is one unit of its first currency in the second"),
+                    .help(help),
             );
         }
     }

@@ -63,7 +63,7 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
             density.as_ref().filter(|_| figure.is_some_and(|kg| kg < LIGHTEST || kg > HEAVIEST))
         {
             report.add(
-                Fault::error(Code::OutOfRange, "`density` is no density of a stone")
+                Fault::error(Code::OutOfRange, "`density` is out of range for a stone")
                     .at(&density.place, format!("expected {LIGHTEST} to {HEAVIEST} kg/m3")),
             );
             return None;
@@ -154,8 +154,11 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
             let mut measures = measures.into_iter().flatten();
             if measures.any(|side| side.is_none() || side.mm_up() > LONGEST_BOX_MM) {
                 report.add(
-                    Fault::error(Code::OutOfRange, format!("`{key}` is no measure of a container"))
-                        .at(&row.place_of(key), format!("expected more than 0 and at most {most}")),
+                    Fault::error(
+                        Code::OutOfRange,
+                        format!("`{key}` is out of range for a container"),
+                    )
+                    .at(&row.place_of(key), format!("expected more than 0 and at most {most}")),
                 );
                 return None;
             }
@@ -194,7 +197,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         let own = [("width", container.door[0], width), ("height", container.door[1], height)];
         for (side, door, inside) in own.into_iter().filter(|(_, door, inside)| door > inside) {
             report.add(
-                Fault::error(Code::Contradiction, format!("a door larger than the inside: its {side} is {} of {}", door.show(report.units()), inside.show(report.units())))
+                Fault::error(Code::Contradiction, format!("the door is larger than the inside: its {side} is {}, and the inside has {}", door.show(report.units()), inside.show(report.units())))
                     .at(&row.place_of("door"), "the opening")
                     .also(&row.place_of("inside"), "what is behind it")
                     .help("measure both again: the frame of a door stands inside the walls and below the roof"),
@@ -216,11 +219,11 @@ fn doubt_lift(lift: &At<Mass>, report: &mut Report) {
     if lift.to_kg(0) > MOST_LIFT {
         let units = report.units();
         let tonnes = |tonnes: i64| Mass::grams(tonnes * 1_000_000).show(units);
-        let message = format!("a yard that lifts {}", lift.show(units));
+        let message = format!("the yard's lift is {}", lift.show(units));
         report.add(
-            Fault::warning(Code::OutOfRange, message).at(&lift.place, "is the point right?").help(
+            Fault::warning(Code::OutOfRange, message).at(&lift.place, "is the unit or the point right?").help(
                 format!(
-                    "forks and gantries of stone yards lift {} to {}: a bundle weighs {} to {}",
+                    "forks and gantries of stone yards lift {} to {}, and a bundle weighs {} to {}: write what this yard's lift may bear, such as \"5 t\"",
                     tonnes(3),
                     tonnes(16),
                     tonnes(2),

@@ -1,0 +1,308 @@
+//! Slips that many make in writing a figure, a date or a measure: each with what was most likely meant.
+
+use crate::quantity::{Decimal, Written, parse_decimal};
+use crate::trade::Date;
+
+/// Quotation marks that word processors set in place of the straight ones.
+const SMART_QUOTES: [char; 7] =
+    ['\u{201c}', '\u{201d}', '\u{201e}', '\u{201f}', '\u{2018}', '\u{2019}', '\u{ab}'];
+
+/// Signs of currencies and the codes they stand for; where several share a sign, the first is offered.
+const SIGNS: [(char, &str); 6] =
+    [('€', "EUR"), ('$', "USD"), ('£', "GBP"), ('¥', "JPY"), ('₺', "TRY"), ('₹', "INR")];
+
+/// Units as they are written elsewhere, and as they are written here.
+const UNITS: [(&str, &str); 19] = [
+    ("m²", "m2"),
+    ("m^2", "m2"),
+    ("sqm", "m2"),
+    ("sq m", "m2"),
+    ("sq.m", "m2"),
+    ("ft²", "ft2"),
+    ("ft^2", "ft2"),
+    ("sqft", "ft2"),
+    ("sq ft", "ft2"),
+    ("sq.ft", "ft2"),
+    ("sf", "ft2"),
+    ("m³", "m3"),
+    ("cbm", "m3"),
+    ("tonnes", "t"),
+    ("tonne", "t"),
+    ("tons", "t"),
+    ("ton", "t"),
+    ("mt", "t"),
+    ("\"", "in"),
+];
+
+/// The first three letters of the months in English.
+const MONTHS: [&str; 12] =
+    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+
+/// A slip: what it is in a few words, and what to write.
+pub(super) struct Slip {
+    pub(super) label: String,
+    pub(super) help: String,
+    /// Whether the help is the very text to write.
+    pub(super) is_whole: bool,
+}
+
+impl Slip {
+    fn new(label: &str, help: impl Into<String>) -> Self {
+        let help = help.into();
+        Self { label: label.to_owned(), is_whole: help.starts_with("write \""), help }
+    }
+}
+
+/// The slip in a text that should be a quantity and is none.
+pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
+    let reads = |one: &String| T::read(one).is_ok();
+    let write = |one: &str| format!("write \"{one}\"");
+    if let Some((sign, code)) = SIGNS.iter().find(|(sign, _)| text.contains(*sign)) {
+        let bare = text.replace(*sign, " ");
+        let bare = without_thousands(bare.trim());
+        let (figure, rest) = split_figure(&bare);
+        let meant = format!("{figure} {code}{}", rest.trim());
+        let help = match (reads(&meant), sign) {
+            (true, '$' | '¥') => format!("{}, or the code of the currency meant", write(&meant)),
+            (true, _) => write(&meant),
+            (false, _) => {
+                format!("write the code of the currency, such as {code}, behind the figure")
+            }
+        };
+        return Some(Slip::new(&format!("the sign {sign} in place of a code"), help));
+    }
+    if has_comma(text) {
+        let pointed = text.replace(',', ".");
+        let plain = without_thousands(text);
+        let help = match (reads(&plain), reads(&pointed) && plain != pointed) {
+            (true, true) => {
+                format!(
+                    "{} without a thousands mark, or \"{pointed}\" with a decimal point",
+                    write(&plain)
+                )
+            }
+            (true, false) => write(&plain),
+            _ => "write a decimal point, and no thousands marks: 1234.50".to_owned(),
+        };
+        return Some(Slip::new("a figure with a comma", help));
+    }
+    let digits = text.bytes().filter(u8::is_ascii_digit).count();
+    let (figure, _) = split_figure(text);
+    if digits > 28 && figure.len() > 28 {
+        return Some(Slip::new("a figure of more than 28 digits", "write fewer digits"));
+    }
+    let meant = respelt(text).into_iter().find(reads)?;
+    Some(Slip::new("not written so here", write(&meant)))
+}
+
+/// Other spellings of a quantity, the likeliest first.
+fn respelt(text: &str) -> Vec<String> {
+    let mut all = Vec::new();
+    let lower = text.to_lowercase();
+    for (other, unit) in UNITS {
+        if let Some(head) = lower.strip_suffix(other) {
+            all.extend(text.get(..head.len()).map(|head| {
+                let gap = if head.ends_with([' ', '/']) { "" } else { " " };
+                format!("{head}{gap}{unit}")
+            }));
+        }
+    }
+    all.push(lower);
+    let (figure, unit) = split_figure(text);
+    // A code by itself, such as "ussav"; words are no code.
+    if !figure.is_empty() || !unit.contains(' ') {
+        all.push(format!("{figure}{}", unit.to_uppercase()));
+    }
+    if let Some((code, per)) = unit.split_once('/') {
+        all.push(format!("{figure}{}/{}", code.to_uppercase(), per.to_lowercase()));
+    }
+    if unit.is_empty() {
+        all.push(format!("{figure} %"));
+    }
+    for between in ["..", " - ", " to ", "\u{2013}", "/"] {
+        if let Some((first, last)) = text.split_once(between)
+            && let ([first], [last]) = (&dates(first)[..], &dates(last)[..])
+        {
+            all.push(format!("{first}..{last}"));
+        }
+    }
+    all
+}
+
+/// A text's leading figure, and the rest.
+fn split_figure(text: &str) -> (&str, &str) {
+    let is_figure = |c: char| c.is_ascii_digit() || matches!(c, '.' | '-');
+    text.split_at(text.find(|c: char| !is_figure(c)).unwrap_or(text.len()))
+}
+
+/// Whether a comma stands between two digits.
+fn has_comma(text: &str) -> bool {
+    text.as_bytes().windows(3).any(|three| {
+        matches!(three, [before, b',', after] if before.is_ascii_digit() && after.is_ascii_digit())
+    })
+}
+
+/// A figure without its thousands marks and with a decimal point: a comma before three digits is taken for a
+/// mark, a last comma before others for the decimal one.
+fn without_thousands(text: &str) -> String {
+    let is_figure = |c: char| c.is_ascii_digit() || matches!(c, '.' | '-' | ',');
+    let (figure, rest) = text.split_at(text.find(|c: char| !is_figure(c)).unwrap_or(text.len()));
+    let plain = match (figure.rfind(','), figure.rfind('.')) {
+        (Some(comma), Some(point)) if comma > point => figure.replace('.', "").replace(',', "."),
+        (Some(comma), None) if figure.len() - comma != 4 => figure.replace(',', "."),
+        _ => figure.replace(',', ""),
+    };
+    plain + rest
+}
+
+/// The dates that a text may stand for, as they are written here: two where day and month may be either.
+pub(super) fn dates(text: &str) -> Vec<String> {
+    let parts: Vec<&str> =
+        text.split(|c: char| !c.is_alphanumeric()).filter(|part| !part.is_empty()).collect();
+    let date = |year: &str, month: u32, day: &str| {
+        let year: i32 = year.parse().ok()?;
+        Date::from_ymd_opt(year, month, day.parse().ok()?).map(|date| date.to_string())
+    };
+    let is_year = |part: &str| part.len() == 4 && part.bytes().all(|byte| byte.is_ascii_digit());
+    let month_of = |part: &str| {
+        let head = part.get(..3)?.to_lowercase();
+        let at = MONTHS.iter().position(|month| *month == head)?;
+        u32::try_from(at + 1).ok()
+    };
+    let all = match parts[..] {
+        [one] if one.len() == 8 => {
+            let month = one.get(4..6).and_then(|month| month.parse().ok()).unwrap_or(0);
+            vec![date(one.get(..4).unwrap_or(""), month, one.get(6..).unwrap_or(""))]
+        }
+        [year, month, day] if is_year(year) => vec![date(year, month.parse().unwrap_or(0), day)],
+        [first, second, year] if is_year(year) => match (month_of(first), month_of(second)) {
+            (Some(month), _) => vec![date(year, month, second)],
+            (_, Some(month)) => vec![date(year, month, first)],
+            // With points the day stands first; with strokes either may.
+            _ => {
+                let day_first = date(year, second.parse().unwrap_or(0), first);
+                let month_first = date(year, first.parse().unwrap_or(0), second);
+                if text.contains('.') { vec![day_first] } else { vec![month_first, day_first] }
+            }
+        },
+        _ => Vec::new(),
+    };
+    let mut all: Vec<String> = all.into_iter().flatten().collect();
+    all.dedup();
+    all
+}
+
+/// What to write for a text that is meant as a date, if it is one.
+pub(super) fn in_date(text: &str) -> Option<String> {
+    match &dates(text)[..] {
+        [one] => Some(format!("write {one}, without quotes")),
+        [one, other] => Some(format!("write {one} or {other}, whichever is meant, without quotes")),
+        _ => None,
+    }
+}
+
+/// The slip in a value that cannot be read as TOML: `text` is the value, `line` the line it stands on.
+pub(super) fn in_syntax(text: &str, line: &str) -> Option<Slip> {
+    let has = |text: &str| text.contains(SMART_QUOTES);
+    if has(text) {
+        let straight = |c: char| if SMART_QUOTES.contains(&c) || c == '\u{bb}' { '"' } else { c };
+        let line: String = line.trim().chars().map(straight).collect();
+        return Some(Slip::new("smart quotes", format!("write straight quotes: {line}")));
+    }
+    if let Some(help) = in_date(text) {
+        return Some(Slip::new("a date in another form", help));
+    }
+    None
+}
+
+/// A figure with letters that look like digits, as the one that was meant.
+pub(super) fn digits(cell: &str) -> Option<String> {
+    let meant = cell.replace(['O', 'o'], "0").replace(['l', 'I'], "1");
+    (meant != cell && parse_decimal(&meant).is_some()).then_some(meant)
+}
+
+/// A length in inches as fractions, inch marks or feet and inches give it, such as `118 1/2"` or `9'10"`.
+pub(super) fn inches(cell: &str) -> Option<Decimal> {
+    let text = cell.replace(['\u{2019}', '\u{2032}'], "'").replace(['\u{201d}', '\u{2033}'], "\"");
+    let (feet, rest) = text
+        .split_once('\'')
+        .map_or((None, text.as_str()), |(feet, rest)| (Some(feet.trim()), rest));
+    let rest = rest.trim().trim_end_matches(['"', '\'']).trim();
+    if feet.is_none() && rest.len() == cell.trim().len() && !rest.contains('/') {
+        return None;
+    }
+    let mut sum = match feet {
+        Some(feet) => parse_decimal(feet)?.checked_mul(Decimal::from(12))?,
+        None => Decimal::ZERO,
+    };
+    for part in rest.split([' ', '-']).filter(|part| !part.is_empty()) {
+        let part = match part.split_once('/') {
+            Some((over, under)) => parse_decimal(over)?.checked_div(parse_decimal(under)?)?,
+            None => parse_decimal(part)?,
+        };
+        sum = sum.checked_add(part)?;
+    }
+    Some(sum.normalize())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::{Area, Money, Percent, Price};
+    use crate::trade::{DeliveryTerm, Window};
+
+    fn help<T: Written>(text: &str) -> String {
+        in_quantity::<T>(text).map_or_else(|| "nothing".to_owned(), |slip| slip.help)
+    }
+
+    #[test]
+    fn a_slip_is_told_with_what_to_write() {
+        assert_eq!(help::<Price>("€40.00/m2"), "write \"40.00 EUR/m2\"");
+        assert_eq!(help::<Price>("40.00 EUR/sqm"), "write \"40.00 EUR/m2\"");
+        assert_eq!(help::<Price>("40.00 eur/m²"), "nothing");
+        assert_eq!(help::<Price>("40.00 eur/m2"), "write \"40.00 EUR/m2\"");
+        assert_eq!(help::<Price>("40,00 EUR/m2"), "write \"40.00 EUR/m2\"");
+        assert_eq!(
+            help::<Money>("2,000 USD"),
+            "write \"2000 USD\" without a thousands mark, or \"2.000 USD\" with a decimal point"
+        );
+        assert_eq!(help::<Money>("1.234,50 EUR"), "write \"1234.50 EUR\"");
+        assert_eq!(help::<Money>("$2000"), "write \"2000 USD\", or the code of the currency meant");
+        assert_eq!(help::<Area>("420 sqm"), "write \"420 m2\"");
+        assert_eq!(help::<Percent>("0.125"), "write \"0.125 %\"");
+        assert_eq!(help::<Window>("03/15/2026 - 04/15/2026"), "write \"2026-03-15..2026-04-15\"");
+        assert_eq!(help::<Money>("2000"), "nothing");
+        assert_eq!(help::<DeliveryTerm>("FOB Izmir"), "nothing");
+        assert_eq!(digits("18O").as_deref(), Some("180"));
+        assert_eq!(digits("180"), None);
+    }
+
+    #[test]
+    fn dates_as_people_write_them() {
+        let told = |text: &str| dates(text).join(" or ");
+        assert_eq!(told("11/30/2026"), "2026-11-30");
+        assert_eq!(told("30/11/2026"), "2026-11-30");
+        assert_eq!(told("11/04/2026"), "2026-11-04 or 2026-04-11");
+        assert_eq!(told("11.04.2026"), "2026-04-11");
+        assert_eq!(told("2026/4/11"), "2026-04-11");
+        assert_eq!(told("20260411"), "2026-04-11");
+        assert_eq!(told("April 11, 2026"), "2026-04-11");
+        assert_eq!(told("11 Apr 2026"), "2026-04-11");
+        assert_eq!(told("31/31/2026"), "");
+        assert_eq!(told("soon"), "");
+    }
+
+    #[test]
+    fn inches_as_the_trade_writes_them() {
+        let told = |cell: &str| inches(cell).map(|inches| inches.to_string());
+        let some = |text: &str| Some(text.to_owned());
+        assert_eq!(told("118 1/2"), some("118.5"));
+        assert_eq!(told("70-3/4"), some("70.75"));
+        assert_eq!(told("118.5\""), some("118.5"));
+        assert_eq!(told("9'10\""), some("118"));
+        assert_eq!(told("5' 11 1/2\""), some("71.5"));
+        for none in ["118.5", "18O", "", "1/0", "x/2"] {
+            assert_eq!(told(none), None, "{none}");
+        }
+    }
+}
