@@ -298,9 +298,9 @@ fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault
         key(rows, asked),
         event.word()
     );
-    let fault = Fault::error(Code::LapsedRate, message).help(
-        "ask for a fresh rate and add its row; if the charge is no longer made, remove its rows",
-    );
+    let fault = Fault::error(Code::LapsedRate, message).help(format!(
+        "ask for a fresh rate and add its row, with a `valid` that holds {on}; if the charge is no longer made, remove its rows",
+    ));
     rows.iter().take(2).enumerate().fold(fault, |fault, (index, row)| {
         let label = format!("in force {}", row.valid);
         if index == 0 { fault.at(&row.place, label) } else { fault.also(&row.place, label) }

@@ -172,7 +172,7 @@ impl NamedFilings {
             let entered = entry.entered.as_ref().map_or(shipment.dates.entered, |at| at.value);
             if let Some(at) = entry.entered.as_ref().filter(|at| at.value < shipment.dates.sails) {
                 let sails = shipment.dates.sails;
-                let message = format!("it is entered at customs before it sails ({sails})");
+                let message = format!("`entered` is before `sails` ({sails})");
                 report.add(
                     Fault::error(Code::OutOfRange, message).at(&at.place, "this date is too early"),
                 );

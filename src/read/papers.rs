@@ -56,7 +56,7 @@ pub(super) fn papers(top: &Table<'_>, report: &mut Report) -> Vec<Paper> {
         let area = row.optional("area", report);
         if !["packages", "gross", "area"].iter().any(|key| row.has(key)) {
             report.add(
-                Fault::error(Code::MissingKey, "a paper that states nothing")
+                Fault::error(Code::MissingKey, "the paper states no figure")
                     .at(&row.place(), "expected `packages`, `gross` or `area`"),
             );
         }

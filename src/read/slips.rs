@@ -38,7 +38,7 @@ const UNITS: [(&str, &str); 19] = [
 const MONTHS: [&str; 12] =
     ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
 
-/// A slip: what it is in a few words, and what to write.
+/// A slip: what it is in a few words, where there is more to say than what is expected, and what to write.
 pub(super) struct Slip {
     pub(super) label: String,
     pub(super) help: String,
@@ -92,7 +92,7 @@ pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
         return Some(Slip::new("a figure of more than 28 digits", "write fewer digits"));
     }
     let meant = respelt(text).into_iter().find(reads)?;
-    Some(Slip::new("not written so here", write(&meant)))
+    Some(Slip::new("", write(&meant)))
 }
 
 /// Other spellings of a quantity, the likeliest first.
@@ -124,6 +124,7 @@ fn respelt(text: &str) -> Vec<String> {
             && let ([first], [last]) = (&dates(first)[..], &dates(last)[..])
         {
             all.push(format!("{first}..{last}"));
+            all.push(format!("{last}..{first}"));
         }
     }
     all
@@ -271,6 +272,7 @@ mod tests {
         assert_eq!(help::<Area>("420 sqm"), "write \"420 m2\"");
         assert_eq!(help::<Percent>("0.125"), "write \"0.125 %\"");
         assert_eq!(help::<Window>("03/15/2026 - 04/15/2026"), "write \"2026-03-15..2026-04-15\"");
+        assert_eq!(help::<Window>("2026-06-30..2026-03-01"), "write \"2026-03-01..2026-06-30\"");
         assert_eq!(help::<Money>("2000"), "nothing");
         assert_eq!(help::<DeliveryTerm>("FOB Izmir"), "nothing");
         assert_eq!(digits("18O").as_deref(), Some("180"));

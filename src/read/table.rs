@@ -183,7 +183,12 @@ impl<'a> Table<'a> {
                 let slip = slips::in_quantity::<T>(text);
                 let is_whole = slip.as_ref().is_some_and(|slip| slip.is_whole);
                 cannot = match slip {
-                    Some(slip) => cannot.at(&place, slip.label).help(slip.help),
+                    Some(slip) if !slip.label.is_empty() => {
+                        cannot.at(&place, slip.label).help(slip.help)
+                    }
+                    Some(slip) => {
+                        cannot.at(&place, format!("expected {}", fault.expected)).help(slip.help)
+                    }
                     None => cannot.at(&place, format!("expected {}", fault.expected)),
                 };
                 // The form, unless it has just been said, or the very text to write.

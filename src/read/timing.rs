@@ -45,7 +45,7 @@ fn calendar(row: &Table<'_>, report: &mut Report) -> Option<WorkCalendar> {
     row.required_text("source", report)?;
     if weekend.len() >= WEEKDAYS.len() {
         report.add(
-            Fault::error(Code::OutOfRange, "a calendar without a working day")
+            Fault::error(Code::OutOfRange, "the calendar has no working day")
                 .at(&row.place_of("weekend"), "every day of the week is free"),
         );
         return None;
@@ -152,9 +152,9 @@ fn no_calendar(row: &Table<'_>, key: &str) -> Fault {
 }
 
 fn idle_calendar(row: &Table<'_>) -> Fault {
-    Fault::error(Code::Contradiction, "a calendar is named, but no working day is counted")
-        .at(&row.place_of("calendar"), "it would change nothing")
-        .help("count working days, or remove it")
+    Fault::error(Code::Contradiction, "`calendar` has no use here: no working days are counted")
+        .at(&row.place_of("calendar"), "this calendar")
+        .help("count working days, such as \"arrives + 5 working days\", or remove `calendar`")
 }
 
 /// The time that a row charges, of its days, those that are free and how they are counted, and of its
@@ -389,14 +389,14 @@ fn is_whole(by: TierBy, tiers: &[Tier], report: &mut Report) -> bool {
     let mut before: Option<&Tier> = None;
     for tier in tiers {
         let wrong = match next {
-            Some(next) if tier.from > next => Some("leave a hole"),
+            Some(next) if tier.from > next => Some("leave a gap"),
             Some(next) if tier.from == next => None,
             _ => Some("overlap"),
         };
         if let Some(wrong) = wrong {
-            let what = if before.is_some() { wrong } else { "do not begin at the beginning" };
+            let what = if before.is_some() { wrong } else { "do not begin at the start" };
             let mut fault =
-                Fault::error(Code::Contradiction, format!("tiers that {what}: {}", tier.window))
+                Fault::error(Code::Contradiction, format!("the tiers {what}: {}", tier.window))
                     .at(&tier.place, "this tier")
                     .help(help);
             if let Some(before) = before {
@@ -410,8 +410,8 @@ fn is_whole(by: TierBy, tiers: &[Tier], report: &mut Report) -> bool {
     }
     if let (Some(_), Some(last)) = (next, before) {
         report.add(
-            Fault::error(Code::Contradiction, "tiers that leave a hole: the last one has an end")
-                .at(&last.place, "and what is beyond it?")
+            Fault::error(Code::Contradiction, "the last tier must have no end")
+                .at(&last.place, "nothing serves beyond this")
                 .help(help),
         );
         return false;

@@ -84,7 +84,7 @@ pub(super) fn wishes(
     for (key, count) in [("most-containers", &most), ("effort", &effort)] {
         if let Some(at) = count.as_ref().filter(|at| at.value == 0) {
             report.add(
-                Fault::error(Code::OutOfRange, format!("`{key}` is nothing"))
+                Fault::error(Code::OutOfRange, format!("`{key}` must be above 0"))
                     .at(&at.place, "expected a whole number from 1 up"),
             );
         }

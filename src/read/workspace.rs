@@ -71,7 +71,12 @@ impl Workspace {
     /// The folder of a shipment, given by name or by path.
     pub fn shipment_folder(&self, given: &str, report: &mut Report) -> Option<PathBuf> {
         // A shipment may be named by its file, too.
-        let trimmed = given.trim_end_matches("shipment.toml").trim_end_matches(['/', '\\']);
+        let folder = match given.strip_suffix("shipment.toml") {
+            Some("") => ".",
+            Some(folder) if folder.ends_with(['/', '\\']) => folder,
+            _ => given,
+        };
+        let trimmed = folder.trim_end_matches(['/', '\\']);
         let by_name = self.root.join("shipments").join(trimmed);
         let by_path = std::path::absolute(trimmed).unwrap_or_else(|_| PathBuf::from(trimmed));
         let in_root = self.root.join(trimmed);

@@ -444,5 +444,5 @@ fn a_key_of_what_is_charged_on_is_for_parts_of_values() {
         "amount = \"2000 USD\"\nper = \"container\"\nkey = \"base\"\n",
     );
     let said = faults(&tiny);
-    assert!(said.contains("it is no percentage of a value"), "{said}");
+    assert!(said.contains("needs a percentage of a value"), "{said}");
 }

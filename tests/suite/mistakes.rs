@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::cases::{self, Case, quaystone};
-use crate::common::demo;
+use crate::common::{Tiny, demo, run};
 
 fn mistakes() -> Vec<Case> {
     cases::read(&demo().join("tests/mistakes.txt"))
@@ -60,4 +60,22 @@ fn no_mistake_is_scored_0_and_the_mean_is_at_least_2_7() {
     let (sum, count) = (scores.iter().sum::<u32>(), u32::try_from(scores.len()).unwrap());
     assert!(scores.iter().all(|score| (1..=3).contains(score)), "{scores:?}");
     assert!(sum * 10 >= count * 27, "the mean score is {sum}/{count}");
+}
+
+#[test]
+fn check_goes_on_past_a_bad_shipment() {
+    let tiny = Tiny::new();
+    tiny.replace("shipments/crowded/shipment.toml", "thickness = ", "thicknes = ");
+    let output = run(tiny.path(), &["check", "--as", "csv"]);
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(1), "{stderr}");
+    assert!(stderr.contains("shipments/crowded/shipment.toml:"), "{stderr}");
+    let stdout = String::from_utf8(output.stdout).unwrap();
+    let verdict = |name: &str| {
+        let line = stdout.lines().find(|line| line.starts_with(name)).expect("a line for each");
+        line.contains("sound")
+    };
+    assert!(!verdict("crowded"));
+    // The shipments before it and after it in the list are costed.
+    assert!(verdict("arrived") && verdict("plain") && verdict("two-boxes"), "{stdout}");
 }

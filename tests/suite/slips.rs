@@ -36,7 +36,7 @@ fn a_finish_that_is_not_on_the_list_is_a_fault_with_the_list() {
         says(&tiny, &["cost", "plain"], 1, &[&no, "did you mean \"polished\"?"]);
     }
     let tiny = with("finish = \"polished\"", "finish = \"tumbled\"");
-    says(&tiny, &["cost", "plain"], 1, &["known: polished, honed, leathered, sawn"]);
+    says(&tiny, &["cost", "plain"], 1, &["write one of: polished, honed, leathered, sawn"]);
     let tiny = Tiny::new();
     let row = "regime = \"us\"\nline = \"6802.91.05\"";
     tiny.replace("rates/stones.toml", row, &format!("finish = \"swan\"\n{row}"));
@@ -81,10 +81,11 @@ fn a_count_of_slabs_expands_the_range_or_is_a_fault() {
     }
     let tiny = Tiny::new();
     tiny.write(LIST, &format!("{head},pcs\nA1,B1,300,180,7\n"));
-    let words = ["7 slabs on one row, and \"A1\" is no range of 7", "such as \"1-7\"", ":2:"];
+    let words =
+        ["the row counts 7 slabs, and \"A1\" is no range of numbers", "such as \"1-7\"", ":2:"];
     says(&tiny, &["cost", "plain"], 1, &words);
     tiny.write(LIST, &format!("{head},pcs\n1-7,B1,300,180,6\n"));
-    says(&tiny, &["cost", "plain"], 1, &["6 slabs on one row, and \"1-7\" is no range of 6"]);
+    says(&tiny, &["cost", "plain"], 1, &["the row counts 6 slabs, and \"1-7\" is 7"]);
     tiny.write(LIST, &format!("{head},pcs\nA1,B1,300,180,0\nA2,B1,300,180,x\n"));
     says(&tiny, &["cost", "plain"], 1, &["\"0\" is no count", "\"x\" is no count"]);
 }
@@ -180,8 +181,13 @@ fn a_quote_that_is_upside_down_or_far_from_its_neighbours_warns() {
 fn a_lift_a_thickness_and_sides_that_cannot_be_warn() {
     let tiny = Tiny::new();
     tiny.replace("rates/yards.toml", "lift = \"5 t\"\ndelivery-days = 3", "lift = \"36 t\"");
-    says(&tiny, &["cost", "plain"], 0, &["a yard that lifts 36,000 kg", "is the point right?"]);
-    says(&tiny, &["--units", "us", "cost", "plain"], 0, &["a yard that lifts 79,366 lb"]);
+    says(
+        &tiny,
+        &["cost", "plain"],
+        0,
+        &["the yard's lift is 36,000 kg", "is the unit or the point right?"],
+    );
+    says(&tiny, &["--units", "us", "cost", "plain"], 0, &["the yard's lift is 79,366 lb"]);
     let tiny = with("20 mm", "12 cm");
     says(&tiny, &["cost", "plain"], 0, &["slabs of line A are 120 mm thick"]);
     let tiny = Tiny::new();
@@ -199,7 +205,7 @@ fn an_entry_without_a_fee_that_every_entry_bears_warns() {
     let text = std::fs::read_to_string(tiny.path().join("rates/fees.toml")).unwrap();
     let renamed = text.replace("harbor maintenance fee", "harbor maintanance fee");
     tiny.write("rates/fees.toml", &renamed);
-    let words = ["entry plain bears no \"harbor maintenance fee\"", "rates/fees.toml"];
+    let words = ["no row of \"harbor maintenance fee\" serves entry plain", "rates/fees.toml"];
     says(&tiny, &["cost", "plain"], 0, &words);
     // By land there is none.
     let by_land = "[[bill]]\nnumber = \"B1\"\ninvoices = [\"I-1\"]\n[[entry]]\nid = \"E1\"\nbills = [\"B1\"]\nmode = \"land\"\n";

@@ -37,7 +37,7 @@ impl<'a> List<'a> {
             }
         });
         if let Err(Unreadable { line, why }) = read {
-            let message = format!("{} cannot be read on", ground.source.name);
+            let message = format!("{} cannot be read from here on", ground.source.name);
             let place = ground.source.line(line);
             let fault = Fault::error(Code::BadSyntax, message).at(&place, why);
             list.reading.fault(fault, report);
@@ -62,7 +62,7 @@ impl<'a> List<'a> {
         }
         if record.len() > self.reading.ground.layout.width {
             let message = format!(
-                "{} cells under a header of {}",
+                "the row has {} cells, and the header {}",
                 record.len(),
                 self.reading.ground.layout.width
             );

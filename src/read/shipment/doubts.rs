@@ -109,7 +109,7 @@ pub(super) fn doubt_entries(shipment: &Shipment, tariffs: &Tariffs, report: &mut
                     && row.valid.holds(filing.entered)
             });
             if !serves {
-                let message = format!("entry {} bears no \"{}\"", filing.id, fee.name);
+                let message = format!("no row of \"{}\" serves entry {}", fee.name, filing.id);
                 let label = format!("entered on {}, {}", filing.entered, filing.kind.word());
                 report.add(
                     Fault::warning(Code::NoRate, message)

@@ -115,22 +115,23 @@ pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) ->
         if late.value < early {
             report.add(
                 Fault::error(Code::OutOfRange, format!("{what} ({early})"))
-                    .at(&late.place, "this date is too early"),
+                    .at(&late.place, "this date is too early")
+                    .help("correct the one of the two that is wrong"),
             );
         }
     };
     if let Some(collected) = &collected {
-        order(&sails, collected.value, "it sails before it is collected");
+        order(&sails, collected.value, "`sails` is before `collected`");
     }
-    order(&arrives, sails.value, "it arrives before it sails");
+    order(&arrives, sails.value, "`arrives` is before `sails`");
     if let Some(delivered) = &delivered {
-        order(delivered, arrives.value, "it is delivered before it arrives");
+        order(delivered, arrives.value, "`delivered` is before `arrives`");
     }
     if let Some(returned) = &returned {
-        order(returned, delivered_on, "the box goes back before it is delivered");
+        order(returned, delivered_on, "`returned` is before `delivered`");
     }
     if let Some(entered) = &entered {
-        order(entered, sails.value, "it is entered at customs before it sails");
+        order(entered, sails.value, "`entered` is before `sails`");
     }
     Some(Dates {
         quoted: quoted?.value,

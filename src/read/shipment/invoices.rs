@@ -215,7 +215,7 @@ fn import_tax(
         term.bearer(Leg::DutyAndTax) == Bearer::Seller || includes.contains(&Leg::DutyAndTax)
     };
     if let Some(term) = term.filter(|term| !holds_duty(term)) {
-        let message = "`import-tax` is about a price that holds the duty: delivered duty paid";
+        let message = "`import-tax` is for a price delivered duty paid";
         report.add(
             Fault::error(Code::Contradiction, message)
                 .at(&word.place, "under this term the importer pays duty and tax")
@@ -320,9 +320,12 @@ pub(super) fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
         let by_price = key.is_some();
         if let Some(key) = key {
             report.add(
-                Fault::warning(Code::Notice, "split by price, which carriage is not charged on")
-                    .at(&key.place, "asked for here")
-                    .help("leave `key` out: it is split by boxes, and inside a box by mass"),
+                Fault::warning(
+                    Code::Notice,
+                    "carriage is split by price here, and it is not charged by price",
+                )
+                .at(&key.place, "asked for here")
+                .help("leave `key` out: it is split by boxes, and inside a box by mass"),
             );
         }
         // A sum for all the goods and one for a bill of them would overlap.

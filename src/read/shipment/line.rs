@@ -167,7 +167,7 @@ pub(super) fn measure(
     row.finish(report);
     if step.is_none() && (side_rounding.is_some() || order.is_some()) {
         report.add(
-            Fault::error(Code::MissingKey, "sides are rounded, but to no step")
+            Fault::error(Code::MissingKey, "the rounding of sides lacks its step")
                 .at(&row.place(), "`side` is needed here")
                 .help("add side = \"1 cm\""),
         );

@@ -55,7 +55,7 @@ pub(super) fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, rep
         let size: At<Size> = size?;
         if !is_side(size.length) || !is_side(size.height) {
             report.add(
-                Fault::error(Code::OutOfRange, "`size` is no size of a slab")
+                Fault::error(Code::OutOfRange, "`size` is out of range for a slab")
                     .at(&size.place, format!("expected sides of {}", sides(report.units()))),
             );
             return None;
@@ -301,7 +301,7 @@ pub(super) fn bond(
     let amounts = steps.iter().flat_map(|step| step.to.into_iter().chain([step.by]));
     if amounts.chain([least.value]).any(|amount| amount.currency() != currency) {
         report.add(
-            Fault::error(Code::Contradiction, "a bond in two currencies")
+            Fault::error(Code::Contradiction, "the bond is in two currencies")
                 .at(&row.place(), format!("`annual` is in {currency}")),
         );
         return None;
@@ -310,9 +310,12 @@ pub(super) fn bond(
         Some(entries) if entries.value > 0 => entries.value,
         _ => {
             report.add(
-                Fault::error(Code::MissingKey, "a continuous bond does not say who shares it")
-                    .at(&row.place_of("entries"), "`entries` is needed here, from 1 up")
-                    .help("add the entries of a year, such as entries = 14"),
+                Fault::error(
+                    Code::MissingKey,
+                    "the continuous bond lacks `entries`: those that share it",
+                )
+                .at(&row.place_of("entries"), "`entries` is needed here, from 1 up")
+                .help("add the entries of a year, such as entries = 14"),
             );
             return None;
         }

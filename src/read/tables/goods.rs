@@ -184,7 +184,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         if tare < gross && !(share[0]..=share[1]).contains(&(tare * 100)) {
             let [least, most] = TARE_PERCENT;
             report.add(
-                Fault::error(Code::OutOfRange, "`tare` and `max-gross` are not of one container")
+                Fault::error(Code::OutOfRange, "`tare` does not fit `max-gross`")
                     .at(
                         &row.place_of("tare"),
                         format!("expected {least} to {most} % of `max-gross`"),

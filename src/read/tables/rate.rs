@@ -86,7 +86,7 @@ fn each_of(
     for key in ["amount", "of"] {
         if !row.has(key) {
             report.add(
-                Fault::error(Code::MissingKey, format!("`each` is without `{key}`"))
+                Fault::error(Code::MissingKey, format!("`each` needs `{key}`"))
                     .at(&row.place_of("each"), format!("`{key}` is needed as well"))
                     .help("write amount = \"5 USD\", each = \"1000 USD\", of = \"single bond\""),
             );
@@ -95,7 +95,7 @@ fn each_of(
     let (amount, each, of) = (amount?, each?, of?);
     if each.is_zero() {
         report.add(
-            Fault::error(Code::OutOfRange, "`each` is nothing")
+            Fault::error(Code::OutOfRange, "`each` must be above 0")
                 .at(&each.place, "expected more than nothing"),
         );
         return None;
@@ -128,7 +128,7 @@ pub(super) fn interest(row: &Table<'_>, report: &mut Report) -> Option<Interest>
         let is_year = matches!(days.value, 360 | 365 | 366);
         if !is_year {
             report.add(
-                Fault::error(Code::OutOfRange, "`days-in-year` is no length of a year")
+                Fault::error(Code::OutOfRange, "`days-in-year` must be 360, 365 or 366")
                     .at(&days.place, "expected 360, 365 or 366"),
             );
         }
