@@ -2,7 +2,7 @@
 
 use super::job::{Exit, Options};
 use crate::cost;
-use crate::show;
+use crate::show::{self, Told};
 use crate::trade::Shipment;
 
 /// Arguments of `explain`.
@@ -12,6 +12,11 @@ pub(super) struct Args {
     shipment: String,
     /// The slab, by its number on the packing list
     slab: String,
+    /// How this charge came about, by its name, such as "ocean freight"
+    charge: Option<String>,
+    /// How every charge came about
+    #[arg(long)]
+    full: bool,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -30,9 +35,24 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Options::say("error: the figures of this slab are too large to explain");
             return Exit::BadData;
         };
-        let Some(page) = show::explained(shipment, costed, &explanation, options.units()) else {
-            return Exit::BadData;
+        let told = match &args.charge {
+            Some(charge) => Told::Charge(charge),
+            None if args.full => Told::Full,
+            None => Told::Summary,
         };
+        let charges = &costed.landed.charges;
+        let mut own = explanation.charges.iter().filter_map(|one| charges.get(one.charge));
+        if let Told::Charge(asked) = told
+            && !own.any(|charge| charge.name.eq_ignore_ascii_case(asked))
+        {
+            Options::say(&format!(
+                "error: slab {} bears no charge \"{asked}\"; without a charge its table names all of them",
+                args.slab
+            ));
+            return Exit::BadCommand;
+        }
+        let page = show::explained(shipment, costed, &explanation, told, options.units());
+        let Some(page) = page else { return Exit::BadData };
         options.put(page, &|out| show::json::explain(shipment, &costed.landed, &explanation, out))
     })
 }

@@ -4,6 +4,7 @@ use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
+use terminal_size::{Width, terminal_size_of};
 
 use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate};
@@ -28,6 +29,9 @@ pub struct Options {
     /// The units of lengths, areas and masses; JSON stays metric
     #[arg(long, global = true, value_enum, value_name = "SYSTEM", default_value = "metric")]
     units: System,
+    /// The most columns of a line of text [default: those of the terminal, or 78 where there is none]
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(i64::from(FEWEST)..=400))]
+    width: Option<u16>,
     /// Write the result to this file, whole or not at all
     #[arg(long, global = true, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -61,6 +65,12 @@ enum System {
     /// in, ft2, lb
     Us,
 }
+
+/// The columns of text that is not for a terminal: what an e-mail carries.
+const PASTED: usize = 78;
+
+/// The fewest columns that a page is laid out for.
+const FEWEST: u16 = 40;
 
 /// How a command ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,6 +109,15 @@ impl Options {
             System::Metric => Units::Metric,
             System::Us => Units::Us,
         }
+    }
+
+    /// The most columns of a line of text.
+    pub(super) fn width(&self) -> usize {
+        let shown = self.out.is_none() && self.as_form == Form::Text;
+        // Where stdout is no terminal, it has no size.
+        let terminal = || terminal_size_of(io::stdout()).map(|(Width(columns), _)| columns);
+        let columns = self.width.or_else(|| shown.then(terminal).flatten());
+        columns.map_or(PASTED, |columns| usize::from(columns.max(FEWEST)))
     }
 
     /// Whether the result goes to a file.
@@ -301,7 +320,7 @@ impl Options {
             Form::Html => Format::Html,
             Form::Csv => Format::Csv,
         };
-        page.write(format, out)
+        page.write(format, self.width(), out)
     }
 
     /// Reads and costs one shipment and hands it to `then`; faults end it before.

@@ -96,7 +96,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             } else {
                 Vec::new()
             };
-            let page = show::loaded(load, options.units());
+            let page = show::loaded(load, options.units(), options.width());
             let json = |out: &mut dyn Write| show::json::load(load, out);
             match options.put_with(page, &json, beside) {
                 Exit::Done => exit,

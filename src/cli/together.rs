@@ -65,7 +65,7 @@ fn put(shipments: &[Shipment], planned: &Together, options: &Options) -> Exit {
     let each = shipments.iter().zip(&planned.loads).zip(&summed);
     let loads = each.map(|((shipment, costed), summaries)| Load { shipment, costed, summaries });
     let loads: Vec<Load<'_>> = loads.collect();
-    let page = show::loaded_together(&loads, planned, options.units());
+    let page = show::loaded_together(&loads, planned, options.units(), options.width());
     let json = |out: &mut dyn Write| show::json::together(&loads, planned, out);
     match options.put(page, &json) {
         Exit::Done if is_broken => Exit::No,

@@ -143,8 +143,7 @@ fn shared_by(
         let _ = write!(
             text,
             "; by each slab's part of what they are charged on, slab {id} would move most, by {amount} \
-             ({percent} %): percentages = \"base\" in {} does it",
-            yard.place
+             ({percent} %): percentages = \"base\" on the yard's row does it"
         );
     }
     Some(Note(text))
@@ -251,17 +250,17 @@ fn claims(job: &Job<'_>, entries: &[Entry]) -> Vec<Note> {
             let Some(exempt) = &row.exempt else { continue };
             for line in &entry.lines {
                 let Some(on) = exempt.of(&line.origin) else { continue };
-                let (of, fee, place) = (&line.origin, &row.name, &row.place);
+                let (of, fee) = (&line.origin, &row.name);
                 let note = Note(match (on, &line.claims) {
                     (ExemptIf::ProductOf, _) => {
-                        format!("goods of {of} are free of the {fee} as products of it ({place})")
+                        format!("goods of {of} are free of the {fee} as products of it")
                     }
                     (ExemptIf::Claimed, Some(programme)) => format!(
-                        "goods of {of} are free of the {fee} by the claim of \"{programme}\" ({place})"
+                        "goods of {of} are free of the {fee} by the claim of \"{programme}\""
                     ),
                     (ExemptIf::Claimed, None) => format!(
                         "goods of {of} bear the {fee}: only a claim under a trade agreement frees \
-                         them, and their lines name no `preference` ({place})"
+                         them, and their lines name no `preference`"
                     ),
                 });
                 if !notes.contains(&note) {
@@ -284,8 +283,8 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
     }
     if let Some(invoice) = shipment.handed_over_unknown() {
         notes.push(Note(format!(
-            "goods under {} are taken as handed over on the day it sails: `dates` has no `collected` ({})",
-            invoice.term.value, invoice.term.place
+            "goods under {} are taken as handed over on the day it sails: `dates` has no `collected`",
+            invoice.term.value
         )));
     }
     if charges.iter().any(|charge| !charge.planned().is_empty()) {

@@ -96,7 +96,15 @@ fn sheet<'a>(
         recovered,
         cash: Money::total(entry.currency, [duty, fees, recovered]).ok()?,
         levies,
-        notes: entry.lines.iter().filter_map(free).collect(),
+        notes: entry.lines.iter().filter_map(free).chain(restricted(entry)).collect(),
+    })
+}
+
+/// The lines whose goods another agency restricts.
+fn restricted(entry: &Entry) -> impl Iterator<Item = String> + '_ {
+    entry.lines.iter().filter_map(|line| {
+        let agency = line.restricted.as_ref()?;
+        Some(format!("{} is restricted: its goods need the leave of {agency}.", line.label))
     })
 }
 

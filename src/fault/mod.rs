@@ -13,4 +13,4 @@ pub use code::Code;
 pub use place::{At, Place, Source};
 pub use render::{printable, render};
 pub use report::{Fault, Report, Severity};
-pub use wrap::{columns, tied, untied, wrapped};
+pub use wrap::{broken, columns, tied, untied, wrapped};

@@ -18,10 +18,19 @@ const UNITS: [&str; 17] = [
 /// another. Lines end between words, and never between a figure and its unit; a word that is wider
 /// than a line has one of its own. Wide characters count as the two columns they take.
 pub fn wrapped(first: &str, next: &str, text: &str, width: usize) -> Vec<String> {
+    lines(first, next, text, width, false)
+}
+
+/// The same, but a word that is wider than a line goes on in the next: no line is wider.
+pub fn broken(first: &str, next: &str, text: &str, width: usize) -> Vec<String> {
+    lines(first, next, text, width, true)
+}
+
+fn lines(first: &str, next: &str, text: &str, width: usize, breaks: bool) -> Vec<String> {
     let options = Options::new(width)
         .initial_indent(first)
         .subsequent_indent(next)
-        .break_words(false)
+        .break_words(breaks)
         .word_separator(WordSeparator::AsciiSpace)
         .word_splitter(WordSplitter::NoHyphenation)
         .wrap_algorithm(WrapAlgorithm::FirstFit);

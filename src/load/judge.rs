@@ -8,7 +8,7 @@ use super::lay::place;
 use super::limits::{Lower, Unknown, lower, unknown};
 use super::plan::{Plan, Proof};
 use super::sure::Sure;
-use crate::fault::{Code, Fault};
+use crate::fault::{Code, Fault, Place};
 use crate::quantity::Units;
 use crate::trade::{Shipment, Tariffs};
 
@@ -46,12 +46,20 @@ impl Verdict {
     /// Everything that it breaks, in sentences with the place of each rule: limits, what is asked, and
     /// wishes last.
     pub fn broken(&self) -> Vec<String> {
-        let limits = self.breaches.iter().map(Breach::cited);
-        let asked = self.unkept.iter().map(|one| format!("{} ({})", one.what, one.place));
-        let wishes = self
-            .wishes
-            .iter()
-            .map(|wish| format!("{}, a wish of {} ({})", wish.what, wish.price, wish.place));
+        self.sentences(Breach::cited, |place| format!(" ({place})"))
+    }
+
+    /// The same without the places: a page that is sent to others says none of the files.
+    pub fn told(&self) -> Vec<String> {
+        self.sentences(Breach::sentence, |_| String::new())
+    }
+
+    fn sentences(&self, of: fn(&Breach) -> String, at: fn(&Place) -> String) -> Vec<String> {
+        let limits = self.breaches.iter().map(of);
+        let asked = self.unkept.iter().map(|one| format!("{}{}", one.what, at(&one.place)));
+        let wishes = self.wishes.iter();
+        let wishes = wishes
+            .map(|wish| format!("{}, a wish of {}{}", wish.what, wish.price, at(&wish.place)));
         let audit = self.audit.iter().map(|what| {
             format!("the load failed its audit ({what}); please report this with the files")
         });

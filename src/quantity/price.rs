@@ -21,6 +21,11 @@ impl Percent {
         Self(hundredths)
     }
 
+    /// The number of hundredths: 3.7 of 3.7 %.
+    pub fn hundredths(self) -> Decimal {
+        self.0.normalize()
+    }
+
     /// The percentage as a fraction of one: 0.037 for 3.7 %. Exact, as only the point moves.
     pub fn fraction(self) -> Decimal {
         self.0.checked_mul(Decimal::from_parts(1, 0, 0, false, 2)).unwrap_or(self.0)

@@ -9,8 +9,8 @@ use smol_str::SmolStr;
 use super::table::{Table, unknown_reference};
 use super::wishes::offers;
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::quantity::Length;
-use crate::trade::{Bundle, ContainerNumber, GivenBox, GivenPlace};
+use crate::quantity::{Length, Money};
+use crate::trade::{Bundle, ContainerNumber, GivenBox, GivenPlace, GivenPlan, KeptProof};
 
 /// Reads the boxes of a plan: every bundle once, none left out. Without `bundles`, as the packing
 /// list could not be read, only the plan's own faults are found.
@@ -18,7 +18,8 @@ pub(super) fn plan(
     top: &Table<'_>,
     bundles: Option<&[Bundle]>,
     report: &mut Report,
-) -> Option<Vec<GivenBox>> {
+) -> Option<GivenPlan> {
+    let kept = kept(top, report);
     let by_name: BTreeMap<&str, usize> = bundles
         .unwrap_or(&[])
         .iter()
@@ -108,7 +109,23 @@ pub(super) fn plan(
         });
     }
     none_left_out(top, bundles, &placed, report);
-    sound.then_some(boxes)
+    sound.then_some(GivenPlan { boxes, kept })
+}
+
+/// How sure a load may have been when it was kept.
+const KEPT: [(&str, &str); 3] = [
+    ("proven", "proven"),
+    ("proven by the limits that are known", "proven by the limits that are known"),
+    ("not proven", "not proven"),
+];
+
+/// `kept = { proof = "proven", cost = "9047.50 USD" }`.
+fn kept(top: &Table<'_>, report: &mut Report) -> Option<KeptProof> {
+    let inside = top.inside("kept", report)?;
+    let sure = inside.required_word("proof", &KEPT, report);
+    let cost = inside.required::<Money>("cost", report);
+    inside.finish(report);
+    Some(KeptProof { sure: sure?.value, cost: cost?.value })
 }
 
 /// Every bundle of the packing list must be in a container.

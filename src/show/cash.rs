@@ -23,7 +23,7 @@ pub fn paid<'a>(shipment: &'a Shipment, cash: &'a Cash) -> Page<'a> {
         "When duties and taxes are due is the customs authority's and a licensed broker's to confirm."
             .to_owned(),
     ]));
-    Page { blocks, width: 100 }
+    Page { blocks }
 }
 
 fn facts(cash: &Cash) -> Vec<(String, String)> {

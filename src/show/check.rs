@@ -2,7 +2,7 @@
 
 use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::Proven;
-use crate::quantity::{Decimal, Mass, Money, Units, grouped};
+use crate::quantity::{Area, Decimal, Mass, Money, Units, grouped};
 
 /// How one shipment fared.
 #[derive(Debug)]
@@ -42,7 +42,7 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units)
         ],
         rows: Rows::of(rows),
         totals: None,
-        is_main: true,
+        is_main: false,
     };
     let mut blocks = vec![Block::Table(table)];
     if all.iter().any(|one| !one.proven.is_empty()) {
@@ -54,17 +54,71 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units)
         };
         blocks.push(Block::Notes(alone.iter().map(note).collect()));
     }
-    Page { blocks, width: 100 }
+    blocks.push(Block::Sheet(list(all, units)));
+    Page { blocks }
+}
+
+/// Each shipment in a row, and each figure of its papers in one after it, a figure a cell.
+fn list(all: &[Checked], units: Units) -> Table<'_> {
+    let rows = all.iter().flat_map(move |one| {
+        let (slabs, boxes) = one.counts.unzip();
+        let count = |count: Option<usize>| count.map_or(Cell::Empty, Cell::count);
+        let cost = one.total.map_or(Cell::Empty, Cell::money);
+        let currency = one.total.map_or("", |total| total.currency().code());
+        let mut own = vec![Cell::text(one.name.as_str()), Cell::text(one.verdict)];
+        own.extend([count(slabs), count(boxes), cost, Cell::text(currency)]);
+        own.resize(PAPERS_FROM + 7, Cell::Empty);
+        let papers = one.proven.iter().map(move |line| {
+            let mut row = vec![Cell::text(one.name.as_str())];
+            row.resize(PAPERS_FROM, Cell::Empty);
+            row.extend([Cell::text(line.paper.as_str()), Cell::text(line.what.as_str())]);
+            let (unit, figures) =
+                in_units([line.stated, line.computed, line.off], line.unit, units);
+            row.push(Cell::text(unit));
+            row.extend(figures.map(Cell::Figure));
+            let agrees = if line.agrees { "agrees" } else { "differs" };
+            row.push(Cell::text(agrees));
+            row
+        });
+        std::iter::once(own).chain(papers)
+    });
+    let mut columns = ["shipment", "verdict"].map(Column::words).to_vec();
+    columns.extend(["slabs", "boxes", "landed cost"].map(Column::figures));
+    columns.extend(["in", "paper", "figure", "unit"].map(Column::words));
+    columns.extend(["stated", "comes out", "off by"].map(Column::figures));
+    columns.push(Column::words("agrees"));
+    Table { title: String::new(), columns, rows: Rows::of(rows), totals: None, is_main: true }
+}
+
+/// The columns of a row before those of papers.
+const PAPERS_FROM: usize = 6;
+
+/// Figures of a paper in the units asked for: a mass to one place, an area to three, as pages have them.
+fn in_units(figures: [Decimal; 3], unit: &str, units: Units) -> (String, [Decimal; 3]) {
+    match unit {
+        "kg" => {
+            let mass = |kg| Mass::kg(kg).map_or(kg, |mass: Mass| mass.figure(units, 1).normalize());
+            (units.mass().to_owned(), figures.map(mass))
+        }
+        "m2" => {
+            let area = |m2| Area::m2(m2).map_or(m2, |area: Area| area.figure(units, 3));
+            (units.area().to_owned(), figures.map(area))
+        }
+        other => (other.to_owned(), figures),
+    }
 }
 
 /// What papers state, figure by figure, with what comes out of the packing list.
 fn papers(all: &[Checked], units: Units) -> Table<'_> {
     let lines = all.iter().flat_map(|one| one.proven.iter().map(move |line| (one, line)));
     let rows = lines.map(move |(one, line)| {
-        let shown = |figure: Decimal| match (line.unit, Mass::kg(figure)) {
-            ("", _) => grouped(figure),
-            ("kg", Ok(mass)) => mass.show(units),
-            (unit, _) => format!("{} {unit}", grouped(figure)),
+        let shown = |figure: Decimal| match (line.unit, Mass::kg(figure), Area::m2(figure)) {
+            ("", ..) => grouped(figure),
+            ("kg", Ok(mass), _) => mass.show(units),
+            ("m2", _, Ok(area)) => {
+                format!("{} {}", grouped(area.figure(units, 3)), units.area())
+            }
+            (unit, ..) => format!("{} {unit}", grouped(figure)),
         };
         let estimate = if line.is_estimate { " (estimate)" } else { "" };
         vec![

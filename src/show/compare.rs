@@ -7,9 +7,6 @@ use crate::cost::LEG_GROUPS;
 use crate::decide::{Comparison, Offer};
 use crate::quantity::{Money, UnitCost, Units};
 
-/// Columns of a comparison: what an e-mail carries without wrapping.
-const WIDTH: usize = 78;
-
 /// The page of a comparison.
 pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     let offers = &comparison.offers;
@@ -48,7 +45,7 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
         notes.push("The offers are of different stones.".to_owned());
     }
     blocks.extend([Block::Notes(notes), Block::Sheet(list(comparison))]);
-    Page { blocks, width: WIDTH }
+    Page { blocks }
 }
 
 /// What is to be said of an offer beside its cost: nothing where its load keeps all that is asked and no

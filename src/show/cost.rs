@@ -39,7 +39,7 @@ pub fn costed<'a>(
         blocks.push(Block::Table(inside_the_price(landed, own)));
     }
     blocks.extend([Block::Table(breakdown(shipment, costed, by, units)), Block::Notes(notes)]);
-    Page { blocks, width: 100 }
+    Page { blocks }
 }
 
 /// Legs that the price contains, at our own rates.
@@ -101,8 +101,8 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
     if !head.planned.is_zero() {
         facts.push(fact("at planning rates", part(head.planned)));
     }
-    if let Some((until, what, place)) = &head.first_lapse {
-        facts.push(fact("first to lapse", format!("{until}, {what} ({place})")));
+    if let Some((until, what, _)) = &head.first_lapse {
+        facts.push(fact("first to lapse", format!("{until}, {what}")));
     }
     facts.extend(verdict::doubts(&costed.verdict, units));
     facts.extend(verdict::stocks(&shipment.load));
@@ -122,10 +122,7 @@ fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
 
 fn dates(shipment: &Shipment) -> String {
     let dates = &shipment.dates;
-    let mut entered: Vec<_> = shipment.filings.iter().map(|filing| filing.entered).collect();
-    entered.sort_unstable();
-    entered.dedup();
-    let entered: Vec<String> = entered.iter().map(ToString::to_string).collect();
+    let entered: Vec<String> = shipment.days_of_entry().iter().map(ToString::to_string).collect();
     format!(
         "quoted {}, sails {}, arrives {}, entered {}, delivered {}",
         dates.quoted,
@@ -188,8 +185,7 @@ pub(super) fn offers(costed: &Costed) -> String {
 
 /// An offer that fell out, with its reason.
 pub(super) fn fell_out(one: &Fallen) -> String {
-    let at = one.place.as_ref().map_or_else(String::new, |place| format!(" ({place})"));
-    format!("{} {} fell out: {}{at}", one.table.word(), one.offer, one.why)
+    format!("{} {} fell out: {}", one.table.word(), one.offer, one.why)
 }
 
 /// A charge's name; goods say which line they are, and what boxes of different offers bear, which offer.

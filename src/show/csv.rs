@@ -88,9 +88,9 @@ mod tests {
             totals: None,
             is_main: true,
         };
-        let page = Page { blocks: vec![Block::Table(table)], width: 100 };
+        let page = Page { blocks: vec![Block::Table(table)] };
         let mut out = Vec::new();
-        page.write(Format::Csv, &mut out).unwrap();
+        page.write(Format::Csv, 78, &mut out).unwrap();
         assert_eq!(
             String::from_utf8(out).unwrap(),
             "slab,USD\n'=cmd|' /C calc'!A0,-0.5\n'=1+1\\u{202e},\n"

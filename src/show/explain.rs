@@ -1,7 +1,7 @@
 //! Where each cent of one slab came from, as a page.
 
 use super::cost::heading;
-use super::page::{Block, Cell, Column, Page, Rows, Table, plural};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use crate::bill::{Bound, Charge, ValuePart, Working};
 use crate::charges::Choice;
 use crate::choose::Costed;
@@ -10,11 +10,23 @@ use crate::customs::{Entry, EntryLine};
 use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
 use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
 
+/// What is told of how charges came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Told<'a> {
+    /// What each comes to.
+    Summary,
+    /// How each came about, too.
+    Full,
+    /// How the charges of this name came about, too.
+    Charge(&'a str),
+}
+
 /// The page that explains one slab. `None` where the slab is not the shipment's.
 pub fn explained<'a>(
     shipment: &'a Shipment,
     costed: &'a Costed,
     explanation: &'a Explanation,
+    told: Told<'_>,
     units: Units,
 ) -> Option<Page<'a>> {
     let landed = &costed.landed;
@@ -24,11 +36,29 @@ pub fn explained<'a>(
     let mut blocks = vec![
         Block::Heading(format!("Slab {} of {}", slab.id, heading(shipment))),
         Block::Facts(facts(shipment, slab, line, &bundle.id, units)),
+        Block::Table(summary(landed, explanation)),
     ];
-    for charge in &explanation.charges {
-        let one = landed.charges.get(charge.charge)?;
-        blocks.push(Block::Heading(title(one, &costed.choice)));
-        blocks.push(Block::Facts(steps(landed, one, charge, line, units)));
+    let beside = sums(landed, explanation).into_iter();
+    let beside: Vec<Sum<'_>> =
+        beside.filter(|sum| sum.charge.treatment != Treatment::Stock).collect();
+    if !beside.is_empty() {
+        blocks.push(Block::Table(not_in_cost(landed, beside)));
+    }
+    if told == Told::Summary {
+        let how = "How each charge came about: --full, or the name of a charge after the slab.";
+        blocks.push(Block::Notes(vec![how.to_owned()]));
+        return Some(Page { blocks });
+    }
+    let is_told = |charge: &Charge| match told {
+        Told::Charge(name) => charge.name.eq_ignore_ascii_case(name),
+        Told::Summary | Told::Full => true,
+    };
+    for like in workings(costed, explanation, line, units, &is_told)? {
+        blocks.push(Block::Heading(like.title()));
+        blocks.push(Block::Facts(like.facts()?));
+    }
+    if told != Told::Full {
+        return Some(Page { blocks });
     }
     // A seller's entry matters where the importer pays the tax on it.
     let matters = |entry: &&Entry| !entry.by_seller || entry.import_tax == Some(ImportTax::Apart);
@@ -43,8 +73,73 @@ pub fn explained<'a>(
             blocks.push(Block::Facts(entered_value(entry_line)));
         }
     }
-    blocks.push(Block::Table(summary(landed, explanation)));
-    Some(Page { blocks, width: 100 })
+    Some(Page { blocks })
+}
+
+/// Charges that came about in the same way, such as one for each box.
+struct Like {
+    title: String,
+    steps: Vec<(String, String)>,
+    shares: Vec<Money>,
+    leftover: usize,
+}
+
+impl Like {
+    fn title(&self) -> String {
+        match self.shares.len() {
+            1 => self.title.clone(),
+            count => format!("{}, {count} x", self.title),
+        }
+    }
+
+    /// How one of them came about, and what the slab bears of all. `None`: a sum cannot be held.
+    fn facts(&self) -> Option<Vec<(String, String)>> {
+        let first = *self.shares.first()?;
+        let sum = Money::total(first.currency(), self.shares.iter().copied()).ok()?;
+        let each = match self.shares.len() {
+            1 => String::new(),
+            _ => {
+                let each = self.shares.iter().map(|share| grouped(share.amount()));
+                format!(" ({})", each.collect::<Vec<_>>().join(" + "))
+            }
+        };
+        let leftover = match self.leftover {
+            0 => String::new(),
+            count => format!(", includes {count} left-over cent{}", plural(count)),
+        };
+        let mut facts = self.steps.clone();
+        facts.push(("its share".to_owned(), format!("{sum}{each}{leftover}")));
+        Some(facts)
+    }
+}
+
+/// How the charges came about that are told of, those that came about in one way as one.
+fn workings(
+    costed: &Costed,
+    explanation: &Explanation,
+    line: &Line,
+    units: Units,
+    is_told: &dyn Fn(&Charge) -> bool,
+) -> Option<Vec<Like>> {
+    let landed = &costed.landed;
+    let mut all: Vec<Like> = Vec::new();
+    for one in &explanation.charges {
+        let charge = landed.charges.get(one.charge)?;
+        if !is_told(charge) {
+            continue;
+        }
+        let title = title(charge, &costed.choice);
+        let steps = steps(landed, charge, one, line, units);
+        let leftover = usize::from(one.leftover);
+        match all.iter_mut().find(|like| like.title == title && like.steps == steps) {
+            Some(like) => {
+                like.shares.push(one.share);
+                like.leftover += leftover;
+            }
+            None => all.push(Like { title, steps, shares: vec![one.share], leftover }),
+        }
+    }
+    Some(all)
 }
 
 fn facts(
@@ -142,8 +237,6 @@ fn steps(
         format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book()),
     ));
     facts.push(fact("this slab", key_part(charge, explained, line, units)));
-    let leftover = if explained.leftover { ", one of its cents a left-over one" } else { "" };
-    facts.push(fact("its share", format!("{}{leftover}", explained.share)));
     facts
 }
 
@@ -300,34 +393,87 @@ fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
     facts
 }
 
+/// The slab's shares of the charges of one row.
+struct Sum<'a> {
+    charge: &'a Charge,
+    count: usize,
+    share: Money,
+}
+
+/// Its shares by row, in the order of the legs: those of several boxes as one with their count.
+fn sums<'a>(landed: &'a Landed, explanation: &Explanation) -> Vec<Sum<'a>> {
+    let mut sums: Vec<Sum<'a>> = Vec::new();
+    for one in &explanation.charges {
+        let Some(charge) = landed.charges.get(one.charge) else { continue };
+        let same = |sum: &&mut Sum<'_>| {
+            sum.charge.name == charge.name
+                && sum.charge.leg == charge.leg
+                && sum.charge.treatment == charge.treatment
+                && sum.charge.sources.first() == charge.sources.first()
+        };
+        if let Some(sum) = sums.iter_mut().find(same)
+            && let Ok(share) = sum.share.plus(one.share)
+        {
+            sum.share = share;
+            sum.count += 1;
+            continue;
+        }
+        sums.push(Sum { charge, count: 1, share: one.share });
+    }
+    sums
+}
+
+fn sum_row<'a>(sum: &Sum<'a>) -> Row<'a> {
+    let charge = sum.charge;
+    let source = charge.sources.first().map_or_else(String::new, ToString::to_string);
+    vec![
+        Cell::text(charge.leg.word()),
+        Cell::text(charge.name.as_str()),
+        Cell::count(sum.count),
+        Cell::text(source),
+        Cell::money(sum.share),
+    ]
+}
+
+fn sum_columns(landed: &Landed) -> Vec<Column> {
+    vec![
+        Column::words("leg"),
+        Column::words("charge"),
+        Column::figures("bills"),
+        Column::words("from"),
+        Column::figures(landed.currency.code()),
+    ]
+}
+
 fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
-    let stock = explanation.charges.iter().filter_map(|explained| {
-        let charge = landed.charges.get(explained.charge)?;
-        let source = charge.sources.first().map_or_else(String::new, ToString::to_string);
-        (charge.treatment == Treatment::Stock).then(|| {
-            vec![
-                Cell::text(charge.leg.word()),
-                Cell::text(charge.name.as_str()),
-                Cell::text(source),
-                Cell::money(explained.share),
-            ]
-        })
-    });
+    let mut totals = vec![Cell::Empty; 5];
+    totals[0] = Cell::text("landed");
+    totals[4] = Cell::money(explanation.cost);
+    let stock = sums(landed, explanation).into_iter();
+    let stock = stock.filter(|sum| sum.charge.treatment == Treatment::Stock);
     Table {
         title: "What the slab costs".to_owned(),
-        columns: vec![
-            Column::words("leg"),
-            Column::words("charge"),
-            Column::words("from"),
-            Column::figures(landed.currency.code()),
-        ],
-        rows: Rows::of(stock),
-        totals: Some(vec![
-            Cell::text("landed"),
-            Cell::Empty,
-            Cell::Empty,
-            Cell::money(explanation.cost),
-        ]),
+        columns: sum_columns(landed),
+        rows: Rows::of(stock.map(|sum| sum_row(&sum))),
+        totals: Some(totals),
         is_main: true,
+    }
+}
+
+/// What is expensed, comes back or is only weighed.
+fn not_in_cost<'a>(landed: &'a Landed, sums: Vec<Sum<'a>>) -> Table<'a> {
+    let mut columns = sum_columns(landed);
+    columns.push(Column::words("goes to"));
+    let rows = sums.into_iter().map(|sum| {
+        let mut row = sum_row(&sum);
+        row.push(Cell::text(sum.charge.treatment.word()));
+        row
+    });
+    Table {
+        title: "Not in its cost".to_owned(),
+        columns,
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
     }
 }

@@ -165,6 +165,4 @@ pub enum Block<'a> {
 pub struct Page<'a> {
     /// Its blocks, in order.
     pub blocks: Vec<Block<'a>>,
-    /// The most columns that text may take.
-    pub width: usize,
 }

@@ -18,7 +18,7 @@ pub(super) fn fact(verdict: &Verdict, named: bool) -> Fact {
 
 /// The same in a sentence. Broken wishes are named wherever the load is.
 pub(super) fn words(verdict: &Verdict) -> String {
-    let breaks = verdict.broken().len() - verdict.wishes.len();
+    let breaks = verdict.told().len() - verdict.wishes.len();
     let wishes = wishes(verdict);
     match (breaks, wishes) {
         (0, None) => "keeps every limit that is known and all that is asked".to_owned(),
@@ -34,7 +34,7 @@ fn named_words(verdict: &Verdict) -> String {
     if verdict.holds() {
         return words(verdict);
     }
-    let all = verdict.broken();
+    let all = verdict.told();
     let more = all.len().saturating_sub(NAMED);
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
     let first: Vec<String> = all.into_iter().take(NAMED).collect();
@@ -75,18 +75,17 @@ pub(super) fn doubts(verdict: &Verdict, units: Units) -> Vec<Fact> {
 fn light(one: &Lower, units: Units) -> String {
     let name = if let LowFigure::Bundle(id) = &one.what { id.as_str() } else { one.what.word() };
     format!(
-        "bundle {name} at {} where its slabs make {}, so {} more is loaded ({})",
+        "bundle {name} at {} where its slabs make {}, so {} more is loaded",
         one.own.show(units),
         one.usual.show(units),
-        one.gain().show(units),
-        one.place
+        one.gain().show(units)
     )
 }
 
 /// A limit that is known for other types alone.
 pub(super) fn unknown(one: &Unknown) -> String {
     let known = one.known_for.join(", ");
-    format!("{} for {}: known for {known} alone ({})", one.what, one.of, one.place)
+    format!("{} for {}: known for {known} alone", one.what, one.of)
 }
 
 /// A figure below that of the type.
@@ -106,10 +105,9 @@ pub(super) fn lower(one: &Lower, units: Units) -> String {
 pub(super) fn stocks(load: &LoadWishes) -> Vec<Fact> {
     let line = |(name, holds): (&At<String>, Counted<'_>)| {
         let value = format!(
-            "all of \"{}\", {}: who else draws on it was not looked at ({})",
+            "all of \"{}\", {}: who else draws on it was not looked at",
             name.value,
-            holds.words(),
-            name.place
+            holds.words()
         );
         ("shared stock".to_owned(), value)
     };

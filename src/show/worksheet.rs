@@ -10,7 +10,7 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::bill::{Bound, Conversion, ValuePart, Working};
 use crate::cost::Landed;
 use crate::customs::{Layer, Levy, Sheet};
-use crate::quantity::{Decimal, grouped};
+use crate::quantity::{Currency, Decimal, grouped};
 use crate::trade::{DutyRate, ImportTax, LayerKind, Leg, Shipment};
 
 /// What stands on every worksheet.
@@ -36,7 +36,7 @@ pub fn worksheet<'a>(
         ],
         rows: Rows::of(sheets.iter().flat_map(rows)),
         totals: None,
-        is_main: true,
+        is_main: false,
     };
     let mut notes = vec![ESTIMATE.to_owned()];
     if exchanges(sheets).iter().any(|rate| rate.is_planned()) {
@@ -50,8 +50,8 @@ pub fn worksheet<'a>(
     notes.extend(sheets.iter().flat_map(|sheet| sheet.notes.iter().cloned()));
     for saving in &landed.savings {
         notes.push(format!(
-            "On one entry instead of {} the {} would be {} in place of {}: {} less ({}).",
-            saving.entries, saving.name, saving.together, saving.apart, saving.saved, saving.place
+            "On one entry instead of {} the {} would be {} in place of {}: {} less.",
+            saving.entries, saving.name, saving.together, saving.apart, saving.saved
         ));
     }
     if sheets.iter().any(|sheet| sheet.entry.by_seller) {
@@ -66,8 +66,10 @@ pub fn worksheet<'a>(
     for sheet in sheets {
         blocks.push(Block::Facts(facts(sheet)));
     }
-    blocks.extend([Block::Table(table), Block::Table(sources(sheets)), Block::Notes(notes)]);
-    Page { blocks, width: 100 }
+    blocks.push(Block::Table(table));
+    blocks.push(Block::Table(rates(sheets)));
+    blocks.extend([Block::Notes(notes), Block::Sheet(list(sheets, currency))]);
+    Page { blocks }
 }
 
 fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
@@ -77,7 +79,7 @@ fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
     let (kind, mode) = (entry.kind.word(), entry.mode.word());
     let mut facts = vec![
         fact("entry", format!("{}: {kind}, by {mode}, on {}{whose}", entry.id, entry.entered_on)),
-        fact("regime", format!("{} ({})", entry.regime_name, entry.regime)),
+        fact("regime", entry.regime_name.clone()),
         fact("entered value", sheet.entered.to_string()),
         fact("duty", sheet.duty.to_string()),
         fact("fees and taxes borne", sheet.fees.to_string()),
@@ -211,38 +213,128 @@ fn exchanges<'a>(sheets: &'a [Sheet<'a>]) -> Vec<&'a Conversion> {
     rates
 }
 
-fn sources<'a>(sheets: &'a [Sheet<'a>]) -> Table<'a> {
-    let row = |what: String, rate: String, place: String| {
-        vec![Cell::text(what), Cell::text(rate), Cell::text(place)]
-    };
+/// The rates of exchange and of duty, each once, with what is published of them.
+fn rates<'a>(sheets: &'a [Sheet<'a>]) -> Table<'a> {
     let mut rows: Vec<Row<'a>> = Vec::new();
+    let mut add = |what: String, rate: String, source: &'a str| {
+        let row = vec![Cell::text(what), Cell::text(rate), Cell::text(source)];
+        if !rows.contains(&row) {
+            rows.push(row);
+        }
+    };
     for rate in exchanges(sheets) {
         let what = format!("{} rate of exchange, {}", rate.used_for.word(), rate.on);
-        rows.push(row(what, rate.quote.to_string(), rate.place.to_string()));
+        add(what, rate.quote.to_string(), "");
     }
-    for sheet in sheets {
-        for line in &sheet.entry.lines {
-            rows.push(row(
-                format!("tariff line {}", line.label),
-                String::new(),
-                line.place.to_string(),
-            ));
-            for layer in &line.layers {
-                let rate = layer.row.rate.value.to_string();
-                rows.push(row(layer.row.name.clone(), rate, layer.row.place.to_string()));
-            }
-        }
-        for levy in &sheet.levies {
-            let place = levy.place.map_or_else(String::new, ToString::to_string);
-            rows.push(row(levy.name.to_owned(), String::new(), place));
-        }
+    for layer in sheets.iter().flat_map(|sheet| &sheet.entry.lines).flat_map(|line| &line.layers) {
+        add(layer.row.name.clone(), layer.row.rate.value.to_string(), &layer.row.source);
     }
     Table {
-        title: "Where it comes from".to_owned(),
-        columns: vec![Column::words("item"), Column::figures("rate"), Column::words("row")],
+        title: "Rates, and where they are published".to_owned(),
+        columns: vec![Column::words("item"), Column::figures("rate"), Column::words("source")],
         rows: Rows::of(rows),
         totals: None,
         is_main: false,
+    }
+}
+
+/// The lines of all entries, a figure a cell and no sums: what a spreadsheet is given.
+fn list<'a>(sheets: &'a [Sheet<'a>], currency: Currency) -> Table<'a> {
+    let words = ["entry", "line", "kind", "item"].map(Column::words);
+    let mut columns = words.to_vec();
+    columns.extend([Column::figures("amount"), Column::words("in")]);
+    columns.extend([
+        Column::figures("exchange rate"),
+        Column::words("of one"),
+        Column::words("is in"),
+    ]);
+    columns.extend([Column::figures("percent"), Column::figures("each"), Column::words("per")]);
+    columns.extend([Column::figures("quantity"), Column::figures(format!("amount {currency}"))]);
+    columns.push(Column::words("restricted by"));
+    Table {
+        title: String::new(),
+        columns,
+        rows: Rows::of(sheets.iter().flat_map(list_rows)),
+        totals: None,
+        is_main: true,
+    }
+}
+
+/// The cells of a row of the list: what it is, how it is worked out, and what it comes to.
+fn list_row<'a>(
+    [entry, line, kind, item]: [&'a str; 4],
+    charged: [Cell<'a>; 5],
+    rated: [Cell<'a>; 4],
+    amount: Cell<'a>,
+    restricted: &'a str,
+) -> Row<'a> {
+    let words = [entry, line, kind, item].map(Cell::text);
+    let ends = [amount, Cell::text(restricted)];
+    words.into_iter().chain(charged).chain(rated).chain(ends).collect()
+}
+
+const NONE_OF_FIVE: [Cell<'static>; 5] = [const { Cell::Empty }; 5];
+const NONE_OF_FOUR: [Cell<'static>; 4] = [const { Cell::Empty }; 4];
+
+fn list_rows<'a>(sheet: &'a Sheet<'a>) -> Vec<Row<'a>> {
+    let entry = sheet.entry.id.as_str();
+    let mut rows = Vec::new();
+    for line in &sheet.entry.lines {
+        let label = line.label.as_str();
+        for part in &line.parts {
+            let names = [entry, label, "part of the value", part.name.as_str()];
+            rows.push(list_row(names, charged(part), NONE_OF_FOUR, Cell::Empty, ""));
+        }
+        let names = [entry, label, "entered value", ""];
+        let agency = line.restricted.as_deref().unwrap_or("");
+        let amount = Cell::money(line.entered);
+        rows.push(list_row(names, NONE_OF_FIVE, NONE_OF_FOUR, amount, agency));
+        for layer in &line.layers {
+            let names = [entry, label, "duty", layer.row.name.as_str()];
+            let amount = Cell::money(layer.amount);
+            rows.push(list_row(names, NONE_OF_FIVE, rated(layer), amount, ""));
+        }
+    }
+    for levy in &sheet.levies {
+        for part in beside_value(levy) {
+            let names = [entry, "", "part of the base", part.name.as_str()];
+            rows.push(list_row(names, charged(part), NONE_OF_FOUR, Cell::Empty, ""));
+        }
+        let rate = levy.charge.map(|charge| &charge.booked.working);
+        let rated = match rate {
+            Some(Working::Part { rate, .. }) => {
+                let [_, each, per, quantity] = NONE_OF_FOUR;
+                [Cell::Figure(rate.hundredths()), each, per, quantity]
+            }
+            _ => NONE_OF_FOUR,
+        };
+        let names = [entry, "", "fee or tax", levy.name];
+        rows.push(list_row(names, NONE_OF_FIVE, rated, Cell::money(levy.amount), ""));
+    }
+    rows
+}
+
+/// The amount of a part of a value, its currency, and the rate of exchange it is converted at.
+fn charged(part: &ValuePart) -> [Cell<'_>; 5] {
+    let amount = exact_json(&part.amount).parse().map_or(Cell::Empty, Cell::Figure);
+    let [rate, base, counter] = part.exchange.as_ref().map_or([const { Cell::Empty }; 3], |rate| {
+        let (base, counter) = (rate.quote.base().code(), rate.quote.counter().code());
+        [Cell::Figure(rate.quote.rate()), Cell::text(base), Cell::text(counter)]
+    });
+    [amount, Cell::text(part.amount.currency().code()), rate, base, counter]
+}
+
+/// The rate of a layer of duty: percent, or an amount for each unit and how many.
+fn rated(layer: &Layer) -> [Cell<'_>; 4] {
+    let quantity = || Cell::maybe(layer.quantity.map(|quantity| quantity.normalize()));
+    match &layer.row.rate.value {
+        DutyRate::Percent(rate) => {
+            [Cell::Figure(rate.hundredths()), Cell::Empty, Cell::Empty, quantity()]
+        }
+        DutyRate::Specific(each) => {
+            let unit = Cell::text(each.unit.word());
+            [Cell::Empty, Cell::Figure(each.amount), unit, quantity()]
+        }
     }
 }
 
@@ -277,6 +369,8 @@ struct EntryJson<'a> {
 #[derive(Serialize)]
 struct LineJson<'a> {
     line: &'a str,
+    /// The agency that restricts its goods.
+    restricted: Option<&'a str>,
     tariff_number: &'a str,
     origin: &'a str,
     net_kg: String,
@@ -313,6 +407,7 @@ struct LevyJson<'a> {
     name: &'a str,
     amount: String,
     recovered: bool,
+    source: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -387,6 +482,7 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
             .iter()
             .map(|line| LineJson {
                 line: &line.label,
+                restricted: line.restricted.as_deref(),
                 tariff_number: &line.number,
                 origin: line.origin.code(),
                 net_kg: figure(line.mass.to_kg(3)),
@@ -404,6 +500,7 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
                 name: levy.name,
                 amount: plain(levy.amount),
                 recovered: levy.recovered,
+                source: levy.place.map(ToString::to_string),
             })
             .collect(),
         entered: plain(sheet.entered),

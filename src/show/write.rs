@@ -19,16 +19,16 @@ pub enum Format {
 }
 
 impl Page<'_> {
-    /// Writes the page in a form.
+    /// Writes the page in a form; lines of text are at most `width` columns of a terminal.
     ///
     /// # Errors
     /// Where the output cannot be written.
-    pub fn write(mut self, format: Format, out: &mut dyn Write) -> io::Result<()> {
+    pub fn write(mut self, format: Format, width: usize, out: &mut dyn Write) -> io::Result<()> {
         if format != Format::Csv {
             self.blocks.retain(|block| !matches!(block, Block::Sheet(_)));
         }
         match format {
-            Format::Text => text::write(self, out),
+            Format::Text => text::write(self, width, out),
             Format::Markdown => markdown::write(self, out),
             Format::Html => html::write(self, out),
             Format::Csv => csv::write(self, out),

@@ -3,7 +3,7 @@
 use super::container::ContainerNumber;
 use super::offer::AskedOffers;
 use crate::fault::{At, Place};
-use crate::quantity::{Length, Mass};
+use crate::quantity::{Length, Mass, Money};
 
 /// A box that somebody already filled, on paper or in the yard.
 #[derive(Debug, Clone)]
@@ -30,6 +30,24 @@ pub struct GivenBox {
     pub places: Vec<GivenPlace>,
     /// Where it is stated.
     pub place: Place,
+}
+
+/// How sure a load was when it was kept, and what its containers came to then.
+#[derive(Debug, Clone)]
+pub struct KeptProof {
+    /// The words for how sure it was.
+    pub sure: &'static str,
+    /// What its containers came to.
+    pub cost: Money,
+}
+
+/// The boxes of a plan.
+#[derive(Debug, Clone)]
+pub struct GivenPlan {
+    /// Its boxes.
+    pub boxes: Vec<GivenBox>,
+    /// How sure it was when it was kept, where it says so.
+    pub kept: Option<KeptProof>,
 }
 
 impl GivenBox {

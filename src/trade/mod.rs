@@ -54,7 +54,7 @@ pub use duty::{
     ValueBasis,
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
-pub use given::{GivenBox, GivenPlace};
+pub use given::{GivenBox, GivenPlace, GivenPlan, KeptProof};
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
 pub use offer::{AskedOffers, Offers};
 pub use paper::{Paper, StatedLine};

@@ -6,7 +6,7 @@ use super::calendar::{Date, Dates, Window, word_of};
 use super::charge::{Key, TableName, Treatment};
 use super::code::{Country, Lane};
 use super::filing::{BillOfLading, Covers, Filing};
-use super::given::GivenBox;
+use super::given::{GivenBox, KeptProof};
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::Payment;
@@ -58,6 +58,8 @@ pub struct Shipment {
     pub slabs: Vec<Slab>,
     /// The boxes its bundles are in, where that is known.
     pub boxes: Vec<GivenBox>,
+    /// How sure the load was when it was kept, where its boxes are of a plan that says so.
+    pub kept: Option<KeptProof>,
     /// What it asks of its load.
     pub load: LoadWishes,
     /// The file its slabs come from.
@@ -68,6 +70,14 @@ impl Shipment {
     /// Whether any of it is nominal: an offer without a packing list.
     pub fn is_nominal(&self) -> bool {
         self.lines.iter().any(|line| line.nominal)
+    }
+
+    /// The days of its customs entries, each once, in their order.
+    pub fn days_of_entry(&self) -> Vec<Date> {
+        let mut days: Vec<Date> = self.filings.iter().map(|filing| filing.entered).collect();
+        days.sort_unstable();
+        days.dedup();
+        days
     }
 
     /// The pinned offers of a table; empty where none is.

@@ -418,7 +418,7 @@ fn charges_on_a_value_go_by_that_value_where_the_yard_says_so() {
     };
     let page = said(&by_area);
     assert!(page.contains("shared by area, a policy: cargo insurance"), "{page}");
-    assert!(page.contains("percentages = \"base\" in rates/yards.toml:1"), "{page}");
+    assert!(page.contains("percentages = \"base\" on the yard"), "{page}");
     assert!(!said(&three_slabs("tell-shift = \"90 %\"\n")).contains("percentages = \"base\""));
 
     // By what the law charges it on: 45 and 90 EUR/m2 of one area, and nothing for the free slab.

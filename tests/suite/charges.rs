@@ -213,7 +213,7 @@ fn a_single_bond_is_three_times_the_value_of_restricted_goods() {
         "line = \"6802.91.05\"\nrestricted = \"an agency (invented)\"\n",
     );
     assert_eq!(all(&tiny.cost("plain").1, "it"), ["157.50 USD"]);
-    let page = stdout(tiny.path(), &["explain", "plain", "A1"]);
+    let page = stdout(tiny.path(), &["explain", "plain", "A1", "--full"]);
     let words = page.split_whitespace().collect::<Vec<_>>().join(" ");
     let of = "3 times the entered value (restricted: an agency (invented)), 31,500.00 USD";
     assert!(words.contains(of), "{page}");
@@ -230,7 +230,7 @@ fn a_continuous_bond_is_shared_by_the_entries_of_a_year() {
     );
     let row = "rate = \"1 %\"\nof = \"continuous bond\"\nper = \"entry\"";
     assert_eq!(comes_to(&tiny, "import clearance", row), ["125.00 USD"]);
-    let text = stdout(tiny.path(), &["explain", "plain", "A1"]);
+    let text = stdout(tiny.path(), &["explain", "plain", "A1", "--full"]);
     assert!(text.contains("1 % of the continuous bond, shared by 16 entries, 200,000.00 USD"));
 }
 

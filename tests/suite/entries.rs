@@ -239,16 +239,8 @@ fn sheet(tiny: &Tiny, name: &str) -> String {
 fn a_worksheet_says_which_rate_of_exchange_it_rests_on() {
     // It sails on 11 April: a planning rate where none is certified for that day, or the certified one.
     for (quoted, rate, planned) in [
-        (
-            "2026-03-04",
-            "plan rate of exchange, 2026-04-11 1 EUR = 1.1000 USD rates/exchange.toml:1",
-            true,
-        ),
-        (
-            "2026-04-12",
-            "customs rate of exchange, 2026-04-11 1 EUR = 1.0846 USD rates/exchange.toml",
-            false,
-        ),
+        ("2026-03-04", "plan rate of exchange, 2026-04-11 1 EUR = 1.1000 USD", true),
+        ("2026-04-12", "customs rate of exchange, 2026-04-11 1 EUR = 1.0846 USD", false),
     ] {
         let tiny = Tiny::new();
         tiny.replace(

@@ -31,6 +31,7 @@ mod mistakes;
 mod offers;
 mod oracle;
 mod overload;
+mod pages;
 mod papers;
 mod price;
 mod published;

@@ -174,7 +174,7 @@ fn a_price_delivered_duty_paid_with_its_fee_in_the_band() {
     let fees: Vec<String> = entry.memo_fees.iter().map(|fee| fee.amount.to_string()).collect();
     assert_eq!(fees, ["214.53 USD", "77.42 USD"]);
     // Value, duty and fees make the price less its deductions, but for the value's rounding.
-    let page = stdout(tiny.path(), &["worksheet", "case"]);
+    let page = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
     assert!(page.contains("the seller's") && page.contains("2,291.48"), "{page}");
 }
 
@@ -205,10 +205,10 @@ fn australian_goods_tax_is_on_value_duty_and_the_way() {
     assert_eq!(entered(&costed), ["1,200.00 AUD"]);
     assert_eq!(one(&costed, "duty"), "60.00 AUD");
     assert_eq!(one(&costed, "import tax"), "141.00 AUD");
-    let sheet = stdout(tiny.path(), &["worksheet", "case"]);
+    let sheet = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
     assert!(sheet.contains("10 % of 1,410.00 AUD") && sheet.contains("201.00 AUD"), "{sheet}");
     // The page says what the base is made of, so that it can be added up from there.
-    let page = stdout(tiny.path(), &["explain", "case", "I-11-1"]);
+    let page = stdout(tiny.path(), &["explain", "case", "I-11-1", "--full", "--width", "400"]);
     let base: Vec<&str> =
         page.lines().filter_map(|line| line.strip_prefix("in its base")).map(str::trim).collect();
     let [value, duty, freight] = base[..] else { panic!("{page}") };
@@ -230,7 +230,7 @@ fn canadian_goods_tax_is_on_value_and_duty() {
     assert_eq!(entered(&costed), ["115.00 CAD"]);
     assert_eq!(one(&costed, "duty"), "4.60 CAD");
     assert_eq!(one(&costed, "import tax"), "5.98 CAD");
-    assert!(stdout(tiny.path(), &["worksheet", "case"]).contains("10.58 CAD"));
+    assert!(stdout(tiny.path(), &["worksheet", "case", "--width", "400"]).contains("10.58 CAD"));
 }
 
 /// What lies beyond the border in a price to a yard in the Union.
@@ -257,7 +257,7 @@ fn irish_value_added_tax_is_on_value_and_duty() {
     let (_, costed) = tiny.cost("case");
     assert_eq!(one(&costed, "duty"), "15.00 EUR");
     assert_eq!(one(&costed, "import tax"), "256.45 EUR");
-    assert!(stdout(tiny.path(), &["worksheet", "case"]).contains("271.45 EUR"));
+    assert!(stdout(tiny.path(), &["worksheet", "case", "--width", "400"]).contains("271.45 EUR"));
 }
 
 #[test]
@@ -426,7 +426,7 @@ fn each_entry_has_its_own_floor_and_one_would_save() {
     let saving = costed.landed.savings.iter().find(|saving| saving.name == fee).unwrap();
     assert_eq!(saving.saved.to_string(), "4.81 USD");
     assert_eq!(charges(&costed, "customs entry"), ["150.00 USD", "150.00 USD"]);
-    let page = stdout(tiny.path(), &["worksheet", "case"]);
+    let page = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
     assert!(page.contains("4.81 USD less") && page.contains("2026-05-12"), "{page}");
     for form in ["markdown", "html", "csv", "json"] {
         let sheet = stdout(tiny.path(), &["worksheet", "case", "--as", form]);
@@ -465,7 +465,7 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     // Incoterms 2020, CFR, A9/B9: carriage to the port of destination is in the price. Our own rate
     // for the one box is 2,000 (invented). A memo: the landed cost does not have it.
     let tiny = lot("10000 USD", "CFR USSAV", "");
-    let page = stdout(tiny.path(), &["cost", "case"]);
+    let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]);
     let memo = page.split("Inside the price").nth(1).unwrap().split("\n\n").next().unwrap();
     assert!(memo.contains("main carriage") && memo.contains("2,000.00"), "{memo}");
     assert!(charges(&tiny.cost("case").1, "ocean freight").is_empty());
@@ -475,7 +475,7 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     let leg = serde_json::json!([{ "leg": "main carriage", "own_rates": "2000.00" }]);
     assert_eq!(json(&tiny)["inside_the_price"], leg);
     let fob = lot("10000 USD", "FOB TRIZM", "");
-    assert!(!stdout(fob.path(), &["cost", "case"]).contains("Inside the price"));
+    assert!(!stdout(fob.path(), &["cost", "case", "--width", "400"]).contains("Inside the price"));
     assert_eq!(json(&fob)["inside_the_price"], serde_json::json!([]));
 }
 
@@ -503,9 +503,9 @@ fn an_import_tax_inside_a_price_delivered_duty_paid_is_solved() {
         let fees = entry.memo_fees.iter().map(|fee| fee.amount.to_string());
         assert_eq!(fees.collect::<Vec<_>>(), ["12,097.30 EUR"]);
         assert!(charges(&costed, "import tax").is_empty(), "the seller's");
-        let sheet = stdout(tiny.path(), &["worksheet", "case"]);
+        let sheet = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
         assert!(sheet.contains("inside the price delivered duty paid, the seller's"), "{sheet}");
-        let page = stdout(tiny.path(), &["cost", "case"]);
+        let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]);
         assert!(page.contains("is taken as inside the price delivered duty paid"), "{page}");
     }
     let tiny = case("57606.17 EUR", "import-tax = \"apart\"");
@@ -513,10 +513,10 @@ fn an_import_tax_inside_a_price_delivered_duty_paid_is_solved() {
     assert_eq!(entered(&costed), ["55,733.70 EUR"]);
     assert_eq!(one(&costed, "import tax"), "12,097.30 EUR");
     assert!(charges(&costed, "duty").is_empty(), "the seller's");
-    let sheet = stdout(tiny.path(), &["worksheet", "case"]);
+    let sheet = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
     assert!(sheet.contains("apart from the price delivered duty paid, the importer's"), "{sheet}");
     assert!(sheet.contains("21 % of 57,606.17 EUR"), "{sheet}");
-    let page = stdout(tiny.path(), &["cost", "case"]);
+    let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]);
     assert!(page.contains("delivered duty paid without the import tax: you pay it"), "{page}");
     let cash = stdout(tiny.path(), &["cash", "case"]);
     assert!(cash.contains("12,097.30"), "{cash}");
@@ -528,7 +528,7 @@ fn a_memo_that_cannot_be_made_says_what_it_lacks() {
     // value and duty inside it.
     let tiny = lot("70000 USD", "DDP yard", "");
     tiny.replace("rates/duty.toml", "6802.91.05", "6802.91.15");
-    let page = stdout(tiny.path(), &["cost", "case"]).replace("\n  ", " ");
+    let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]).replace("\n  ", " ");
     let note = "the seller's entry has no memo: rates/duty.toml has no base duty for 6802.91.05";
     assert!(page.contains(note), "{page}");
     assert!(tiny.cost("case").1.landed.entries.is_empty());
@@ -560,7 +560,7 @@ fn the_demo_s_entry_in_canada() {
 #[test]
 fn an_import_tax_of_the_importer_s_needs_all_its_figures() {
     let refused = |tiny: &Tiny, why: &str| {
-        let output = crate::common::run(tiny.path(), &["cost", "case"]);
+        let output = crate::common::run(tiny.path(), &["cost", "case", "--width", "400"]);
         let stderr = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(1), "{stderr}");
         assert!(stderr.contains(why), "{stderr}");

@@ -20,7 +20,7 @@ use crate::fault::{At, Code, Fault, Place, Report};
 use crate::files;
 use crate::quantity::Mass;
 use crate::trade::{
-    Bundle, GivenBox, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
+    Bundle, GivenBox, GivenPlan, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
 };
 use doubts::doubt_entries;
 use head::{dates, hours, pins, policy, route, timber};
@@ -65,8 +65,9 @@ pub fn shipment(
     let planned = planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report);
     let mut shipment = shipment?;
     if let Some(planned) = planned {
-        plan::agree(&planned, &shipment.boxes, &shipment.bundles, report);
-        shipment.boxes = planned;
+        plan::agree(&planned.boxes, &shipment.boxes, &shipment.bundles, report);
+        shipment.boxes = planned.boxes;
+        shipment.kept = planned.kept;
     }
     check_boxes(&shipment, tariffs, report);
     check_names(&shipment, report);
@@ -90,10 +91,11 @@ pub fn other_plan(
 ) -> Option<()> {
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let source = files::read(path, &workspace.name_of(&absolute), report)?;
-    let boxes = table::parse(&source, report, |top, report| {
+    let given = table::parse(&source, report, |top, report| {
         plan::plan(top, Some(&shipment.bundles), report)
     })?;
-    shipment.boxes = boxes;
+    shipment.boxes = given.boxes;
+    shipment.kept = given.kept;
     check_boxes(shipment, tariffs, report);
     (!report.has_errors()).then_some(())
 }
@@ -104,7 +106,7 @@ fn planned(
     name: &str,
     bundles: Option<&[Bundle]>,
     report: &mut Report,
-) -> Option<Vec<GivenBox>> {
+) -> Option<GivenPlan> {
     if !path.exists() {
         return None;
     }
@@ -201,6 +203,7 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         bundles: Vec::new(),
         slabs: Vec::new(),
         boxes: Vec::new(),
+        kept: None,
         load: LoadWishes::default(),
         packing_file: top.place(),
     });

@@ -1,16 +1,20 @@
 //! A landed cost, for scripts.
 
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::parts::{ChargeJson, FORMAT, FallenJson, charge_json, fallen_json, plain, write};
+use super::parts::{
+    ChargeJson, FORMAT, FallenJson, SourceJson, charge_json, fallen_json, plain, source_json, write,
+};
 use super::verdict::{VerdictJson, verdict_json};
+use crate::charges::Choice;
 use crate::choose::{Costed, Other, OwnLeg};
 use crate::cost::{Breakdown, By, Landed, Part};
 use crate::load::Plan;
 use crate::quantity::{Money, UnitCost};
-use crate::trade::{Shipment, Treatment};
+use crate::trade::{Basis, Shipment, Treatment};
 
 #[derive(Serialize)]
 struct CostJson<'a> {
@@ -20,6 +24,8 @@ struct CostJson<'a> {
     nominal: bool,
     #[serde(flatten)]
     verdict: VerdictJson<'a>,
+    #[serde(flatten)]
+    headline: HeadlineJson<'a>,
     slabs: Vec<SlabJson<'a>>,
     /// The sums of slabs, where another breakdown is asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -36,6 +42,60 @@ struct CostJson<'a> {
     fallen_offers: Vec<FallenJson<'a>>,
     inside_the_price: Vec<OwnLegJson>,
     notes: Vec<&'a str>,
+}
+
+/// What the page opens with.
+#[derive(Serialize)]
+struct HeadlineJson<'a> {
+    slab_count: usize,
+    bundle_count: usize,
+    /// The mass of the bundles with their timber.
+    mass_kg: String,
+    /// How many containers of each kind.
+    containers: Vec<KindJson<'a>>,
+    dates: DatesJson,
+    /// The offers it rests on.
+    offers: Vec<ChosenJson<'a>>,
+    /// The total by how firm it is.
+    by_basis: Vec<BasisJson>,
+    /// How much of the total is converted at a planning rate.
+    at_planning_rates: String,
+    first_to_lapse: Option<LapseJson<'a>>,
+}
+
+/// Containers of one kind.
+#[derive(Serialize)]
+struct KindJson<'a> {
+    #[serde(rename = "type")]
+    kind: &'a str,
+    class: Option<&'a str>,
+    count: usize,
+}
+
+#[derive(Serialize)]
+struct DatesJson {
+    quoted: String,
+    sails: String,
+    arrives: String,
+    /// The days of its customs entries, each once.
+    entered: Vec<String>,
+    delivered: String,
+}
+
+/// What of the total is quoted, law or assumed.
+#[derive(Serialize)]
+struct BasisJson {
+    basis: &'static str,
+    amount: String,
+    percent: Option<String>,
+}
+
+/// The price or rate that ends first.
+#[derive(Serialize)]
+struct LapseJson<'a> {
+    until: String,
+    what: &'a str,
+    source: SourceJson<'a>,
 }
 
 /// An offer of a choice.
@@ -113,6 +173,7 @@ pub fn cost(
         currency: landed.currency.code(),
         nominal: shipment.is_nominal(),
         verdict: verdict_json(&shipment.load, &costed.verdict),
+        headline: headline_json(shipment, costed),
         slabs: slabs(shipment, landed, &costed.plan),
         parts: parts(shipment, landed, &costed.plan, by),
         charges: landed
@@ -135,6 +196,48 @@ pub fn cost(
         notes: landed.notes.iter().chain(&landed.claims).map(|note| note.0.as_str()).collect(),
     };
     write(&json, out)
+}
+
+fn headline_json<'a>(shipment: &'a Shipment, costed: &'a Costed) -> HeadlineJson<'a> {
+    let landed = &costed.landed;
+    let head = &landed.headline;
+    let mut kinds: BTreeMap<(&str, Option<&str>), usize> = BTreeMap::new();
+    for variant in costed.plan.boxes.iter().filter_map(|filled| costed.plan.variant(filled)) {
+        *kinds.entry((&variant.container.id, variant.class.as_deref())).or_default() += 1;
+    }
+    let kinds = kinds.into_iter();
+    let dates = &shipment.dates;
+    let basis = |(basis, amount): &(Basis, Money)| BasisJson {
+        basis: basis.word(),
+        amount: plain(*amount),
+        percent: landed.percent_of_total(*amount).map(|percent| percent.to_string()),
+    };
+    HeadlineJson {
+        slab_count: shipment.slabs.len(),
+        bundle_count: shipment.bundles.len(),
+        mass_kg: head.mass.to_kg(1).to_string(),
+        containers: kinds.map(|((kind, class), count)| KindJson { kind, class, count }).collect(),
+        dates: DatesJson {
+            quoted: dates.quoted.to_string(),
+            sails: dates.sails.to_string(),
+            arrives: dates.arrives.to_string(),
+            entered: shipment.days_of_entry().iter().map(ToString::to_string).collect(),
+            delivered: dates.delivered.to_string(),
+        },
+        offers: chosen_json(&costed.choice),
+        by_basis: head.by_basis.iter().map(basis).collect(),
+        at_planning_rates: plain(head.planned),
+        first_to_lapse: head.first_lapse.as_ref().map(|(until, what, place)| LapseJson {
+            until: until.to_string(),
+            what,
+            source: source_json(place),
+        }),
+    }
+}
+
+fn chosen_json(choice: &Choice) -> Vec<ChosenJson<'_>> {
+    let offers = choice.offers().into_iter();
+    offers.map(|(table, offer)| ChosenJson { table: table.word(), offer }).collect()
 }
 
 /// The sums of slabs by bundle, container or line; none by slab, as the slabs are there.
@@ -176,9 +279,8 @@ fn part_json<'a>(
 }
 
 fn other_json(other: &Other) -> OtherJson<'_> {
-    let offers = other.choice.offers().into_iter();
     OtherJson {
-        offers: offers.map(|(table, offer)| ChosenJson { table: table.word(), offer }).collect(),
+        offers: chosen_json(&other.choice),
         decision_total: plain(other.worth.decision),
         broken_wishes: plain(other.worth.wishes),
     }

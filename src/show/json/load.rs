@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::super::load::{Load, not_judged};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
-use crate::load::{BoxSummary, Breach, Limit, Part, RoadReport, Standing, mass_sheet};
+use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
 use crate::quantity::{Decimal, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
 
@@ -21,10 +21,18 @@ pub(super) struct LoadJson<'a> {
     cost: String,
     #[serde(flatten)]
     verdict: VerdictJson<'a>,
+    /// How sure a given load was when it was kept as a plan.
+    kept: Option<KeptJson>,
     /// What the wishes come to that the load breaks: no part of `cost`.
     broken_wishes: String,
     /// What both together cannot go below; none for a given load that breaks its limits.
     lower_bound: Option<String>,
+}
+
+#[derive(Serialize)]
+struct KeptJson {
+    proof: &'static str,
+    cost: String,
 }
 
 #[derive(Serialize)]
@@ -174,6 +182,11 @@ pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
             .collect(),
         cost: plain(plan.cost),
         verdict: verdict_json(&shipment.load, &costed.verdict),
+        kept: shipment
+            .kept
+            .as_ref()
+            .filter(|_| plan.proof == Proof::Given)
+            .map(|kept| KeptJson { proof: kept.sure, cost: plain(kept.cost) }),
         broken_wishes: plain(plan.wishes),
         lower_bound: plan.lower_bound.map(plain),
     }

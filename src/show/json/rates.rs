@@ -9,7 +9,8 @@ use super::parts::{FORMAT, percent, plain, write};
 use crate::fault::Place;
 use crate::quantity::{Money, Percent};
 use crate::trade::{
-    ChargeRow, Country, Date, DutyRate, LimitOn, LimitRow, Per, Rate, Tariffs, WhatOf, Window,
+    ChargeRow, Clock, Country, Date, DutyRate, LimitOn, LimitRow, Per, Rate, Tariffs, WhatOf,
+    Window,
 };
 
 #[derive(Serialize)]
@@ -31,9 +32,62 @@ struct RateJson<'a> {
     offer: Option<&'a str>,
     #[serde(flatten)]
     rate: OfRate<'a>,
+    #[serde(flatten)]
+    terms: TermsJson<'a>,
     from: String,
     until: Option<String>,
     source: &'a str,
+}
+
+/// What else bears on a charge; all null for a limit, a duty or a quote.
+#[derive(Serialize, Default)]
+struct TermsJson<'a> {
+    leg: Option<&'static str>,
+    minimum: Option<String>,
+    minimum_currency: Option<&'static str>,
+    maximum: Option<String>,
+    maximum_currency: Option<&'static str>,
+    /// From which event to which its time runs.
+    between: Option<[&'static str; 2]>,
+    /// Whether working days count, or all.
+    days: Option<&'static str>,
+    free_days: Option<u32>,
+    free_hours: Option<String>,
+    /// The hours of the shipment that it charges.
+    hours: Option<&'a str>,
+    /// Where it goes: `stock`, `period`, `recoverable`, `notional`.
+    treatment: Option<&'static str>,
+    basis: Option<&'static str>,
+}
+
+fn terms_json(row: &ChargeRow) -> TermsJson<'_> {
+    let code = |money: Money| money.currency().code();
+    let own = TermsJson {
+        leg: Some(row.leg.word()),
+        minimum: row.minimum.map(plain),
+        minimum_currency: row.minimum.map(code),
+        maximum: row.maximum.map(plain),
+        maximum_currency: row.maximum.map(code),
+        treatment: Some(row.treatment.word()),
+        basis: Some(row.basis.word()),
+        between: row
+            .clock
+            .as_ref()
+            .and_then(Clock::between)
+            .map(|(from, to)| [from.word(), to.word()]),
+        ..TermsJson::default()
+    };
+    match &row.clock {
+        Some(Clock::Days { free, count, .. }) => {
+            TermsJson { free_days: Some(*free), days: Some(count.word()), ..own }
+        }
+        Some(Clock::Hours { name, free, .. }) => TermsJson {
+            free_hours: Some(free.figure().to_string()),
+            hours: Some(&name.value),
+            ..own
+        },
+        Some(Clock::Months { .. }) | None => own,
+    }
 }
 
 /// What a row charges, limits or quotes; figures are plain decimals.
@@ -122,6 +176,7 @@ fn json<'a>(line: Line<'a>, place: &'a Place, valid: Window, source: &'a str) ->
         keys,
         offer,
         rate,
+        terms: TermsJson::default(),
         from: valid.from.to_string(),
         until: valid.until.map(|until| until.to_string()),
         source,
@@ -167,7 +222,8 @@ fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
     };
     let keys = row.matches.given().map(|(key, value)| (key, value.to_owned())).collect();
     let line = (row.table.word(), row.name.as_str(), keys, row.offer.as_deref(), rate);
-    (row.valid, json(line, &row.place, row.valid, &row.source))
+    let own = json(line, &row.place, row.valid, &row.source);
+    (row.valid, RateJson { terms: terms_json(row), ..own })
 }
 
 fn of_limit(row: &LimitRow) -> (Window, RateJson<'_>) {

@@ -1,55 +1,54 @@
 //! A floor from above in plain characters, to scale.
 
 use super::super::page::{Block, plain};
+use crate::fault::columns;
 use crate::load::BoxSummary;
 use crate::quantity::{Length, Units, nearest_whole};
 
-/// Columns that the inside length takes.
-const COLUMNS: i64 = 92;
+/// The most columns that the inside length takes: more show no more.
+const MOST_COLUMNS: usize = 92;
 
-/// The drawing of one box; nothing where its places are not known.
-pub(super) fn floor<'a>(one: &BoxSummary<'_>, units: Units) -> Option<Block<'a>> {
-    let [length, width, _] = one.variant.container.inside.map(Length::mm_down);
-    if length < 1 || width < 1 || one.standing.iter().any(|standing| standing.at.is_none()) {
+/// The drawing of one box in lines of at most `width` columns; nothing where its places are not known.
+pub(super) fn floor<'a>(one: &BoxSummary<'_>, units: Units, width: usize) -> Option<Block<'a>> {
+    // A wall stands on either side.
+    let taken = width.saturating_sub(2).min(MOST_COLUMNS);
+    let columns = i64::try_from(taken).ok()?;
+    let [length, breadth, _] = one.variant.container.inside.map(Length::mm_down);
+    if length < 1 || breadth < 1 || one.standing.iter().any(|standing| standing.at.is_none()) {
         return None;
     }
     // A character is about twice as high as it is wide.
-    let rows = (width * COLUMNS / length / 2).max(4);
-    let mut canvas = Canvas::new(COLUMNS, rows);
+    let rows = (breadth * columns / length / 2).max(4);
+    let mut canvas = Canvas::new(columns, rows);
     for (index, standing) in one.standing.iter().enumerate() {
         let (x, y) = standing.at?;
-        let across = |mm: i64| mm * rows / width;
-        let along = |mm: i64| mm * COLUMNS / length;
+        let across = |mm: i64| mm * rows / breadth;
+        let along = |mm: i64| mm * columns / length;
         let (number, id) = (index + 1, plain(&standing.bundle.id));
         let mass = standing.bundle.limit_mass.show(units);
         let labels =
             [format!("{number} {id} {mass}"), format!("{number} {id}"), number.to_string()];
         let left = (along(x), across(y));
         let right = (along(x + standing.length_along()), across(y + standing.width_across()));
-        canvas.bundle(left, right, &labels, if index % 2 == 0 { '-' } else { '=' });
+        canvas.bundle(left, right, &labels, if index % 2 == 0 { "-" } else { "=" });
     }
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
-    let edge = format!("+{}+", "-".repeat(columns()));
-    let mut lines = vec![ruler(one, length), edge.clone()];
+    let edge = format!("+{}+", "-".repeat(taken));
+    let mut lines = vec![ruler(one, length, taken), edge.clone()];
     lines.extend(canvas.lines().map(|line| format!("|{line}|")));
     lines.push(edge);
-    lines.push(format!(
-        "front{:>width$}",
-        format!("doors   1 column {}, 1 row {}", shown(length / COLUMNS), shown(width / rows)),
-        width = columns() - 3
-    ));
+    let scale = format!("1 column {}, 1 row {}", shown(length / columns), shown(breadth / rows));
+    lines.push(format!("front{:>width$}", "doors", width = taken.saturating_sub(3)));
+    lines.push(format!("{scale:>width$}", width = taken + 2));
     Some(Block::Drawing(lines))
 }
 
-fn columns() -> usize {
-    usize::try_from(COLUMNS).unwrap_or(0)
-}
-
 /// The lengthwise window with the centre of gravity in it.
-fn ruler(one: &BoxSummary<'_>, length: i64) -> String {
-    let mut marks: Vec<char> = vec![' '; columns() + 2];
+fn ruler(one: &BoxSummary<'_>, length: i64, columns: usize) -> String {
+    let mut marks: Vec<char> = vec![' '; columns + 2];
+    let taken = i64::try_from(columns).unwrap_or(0);
     let mut mark = |mm: i64, with: char| {
-        let at = usize::try_from(mm * COLUMNS / length).unwrap_or(0) + 1;
+        let at = usize::try_from(mm * taken / length).unwrap_or(0) + 1;
         if let Some(cell) = marks.get_mut(at) {
             *cell = with;
         }
@@ -63,38 +62,38 @@ fn ruler(one: &BoxSummary<'_>, length: i64) -> String {
     let line: String = marks.into_iter().collect();
     let legend = "X centre of gravity in its window";
     let line = line.trim_end();
-    if line.chars().count() + legend.len() + 2 <= columns() + 2 {
+    if line.chars().count() + legend.len() + 2 <= columns + 2 {
         format!("{line}  {legend}")
     } else {
         line.to_owned()
     }
 }
 
-/// A field of characters.
+/// A field of cells, each a character with its accents; of a wide one the second cell is empty.
 struct Canvas {
-    cells: Vec<Vec<char>>,
+    cells: Vec<Vec<String>>,
 }
 
 impl Canvas {
     fn new(columns: i64, rows: i64) -> Self {
         let size = |count: i64| usize::try_from(count).unwrap_or(0);
-        Self { cells: vec![vec![' '; size(columns)]; size(rows)] }
+        Self { cells: vec![vec![" ".to_owned(); size(columns)]; size(rows)] }
     }
 
     /// Draws a bundle between two corners, at least two columns and a row in size, on its first row
     /// the first of its labels that has room: a mass cut short would be another mass.
-    fn bundle(&mut self, near: (i64, i64), far: (i64, i64), labels: &[String], fill: char) {
+    fn bundle(&mut self, near: (i64, i64), far: (i64, i64), labels: &[String], fill: &str) {
         let index = |value: i64| usize::try_from(value).unwrap_or(0);
         let (left, right) = (index(near.0), index(far.0).max(index(near.0) + 2));
         let (top, bottom) = (index(near.1), index(far.1).max(index(near.1) + 1));
         for (row, line) in self.cells.iter_mut().enumerate().take(bottom).skip(top) {
             let room = right.saturating_sub(left + 2);
-            let fits = |label: &&String| row == top && label.chars().count() <= room;
-            let mut text = labels.iter().find(fits).cloned().unwrap_or_default();
-            while text.chars().count() < room {
-                text.push(fill);
-            }
-            let drawn = std::iter::once('[').chain(text.chars()).chain(std::iter::once(']'));
+            let fits = |label: &&String| row == top && columns(label) <= room;
+            let label = labels.iter().find(fits).map_or("", String::as_str);
+            let mut drawn = vec!["[".to_owned()];
+            drawn.extend(cells_of(label));
+            drawn.resize(room + 1, fill.to_owned());
+            drawn.push("]".to_owned());
             for (cell, drawn) in line.iter_mut().skip(left).zip(drawn) {
                 *cell = drawn;
             }
@@ -102,6 +101,22 @@ impl Canvas {
     }
 
     fn lines(&self) -> impl Iterator<Item = String> + '_ {
-        self.cells.iter().map(|line| line.iter().collect())
+        self.cells.iter().map(|line| line.concat())
     }
+}
+
+/// A text cell by cell.
+fn cells_of(text: &str) -> Vec<String> {
+    let mut cells: Vec<String> = Vec::new();
+    for c in text.chars() {
+        match (columns(&c.to_string()), cells.last_mut()) {
+            // An accent goes with its letter.
+            (0, Some(last)) => last.push(c),
+            (width, _) => {
+                cells.push(c.to_string());
+                cells.extend((1..width).map(|_| String::new()));
+            }
+        }
+    }
+    cells
 }

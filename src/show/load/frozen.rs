@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::load::BoxSummary;
+use crate::load::{BoxSummary, Sure};
 use crate::trade::Shipment;
 
 /// The text of a plan file that gives back this very load, places included.
@@ -17,6 +17,15 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
         plan.cost,
         costed.verdict.sure.word()
     );
+    // A given load was not looked at again: what was proven of it before stays.
+    let sure = match (&costed.verdict.sure, &shipment.kept) {
+        (Sure::Given, kept) => kept.as_ref().map(|kept| (kept.sure, kept.cost)),
+        (sure, _) => Some((sure.word(), plan.cost)),
+    };
+    if let Some((sure, cost)) = sure {
+        let cost = format!("{} {}", cost.amount(), cost.currency().code());
+        text.push_str(&format!("\n[kept]\nproof = {}\ncost = {}\n", quoted(sure), quoted(&cost)));
+    }
     for one in summaries {
         // Writing into a `String` cannot fail.
         let _ = container(one, &costed.choice, &mut text);

@@ -17,7 +17,7 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::load::{BoxSummary, Broken, Room, Sure};
+use crate::load::{BoxSummary, Broken, Plan, Proof, Room, Sure};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 use crate::trade::{Shipment, TableName};
 
@@ -32,20 +32,25 @@ pub struct Load<'a> {
     pub summaries: &'a [BoxSummary<'a>],
 }
 
-/// The page of a load.
-pub fn loaded(load: Load<'_>, units: Units) -> Page<'_> {
-    let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units);
+/// The page of a load; its drawings take at most `width` columns.
+pub fn loaded(load: Load<'_>, units: Units, width: usize) -> Page<'_> {
+    let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units, width);
     blocks.push(Block::Sheet(sheet(load, units)));
-    Page { blocks, width: 100 }
+    Page { blocks }
 }
 
 /// All of a page but what a spreadsheet is given.
-fn plan_page(load: Load<'_>, shared: Vec<(String, String)>, units: Units) -> Vec<Block<'_>> {
+fn plan_page(
+    load: Load<'_>,
+    shared: Vec<(String, String)>,
+    units: Units,
+    width: usize,
+) -> Vec<Block<'_>> {
     let Load { shipment, costed, summaries } = load;
-    let broken = costed.verdict.broken();
+    let broken = costed.verdict.told();
     let mut said = vec![verdict::fact(&costed.verdict, false)];
     said.extend(verdict::doubts(&costed.verdict, units));
-    said.extend(facts(costed));
+    said.extend(facts(shipment, costed));
     said.extend(shared);
     let mut blocks =
         vec![Block::Heading(format!("Load of {}", heading(shipment))), Block::Facts(said)];
@@ -61,7 +66,7 @@ fn plan_page(load: Load<'_>, shared: Vec<(String, String)>, units: Units) -> Vec
         facts.extend(other.map(|breach| ("OVER".to_owned(), breach.words())));
         blocks.push(Block::Facts(facts));
         blocks.push(Block::Table(standing(one, units)));
-        blocks.extend(drawing::floor(one, units));
+        blocks.extend(drawing::floor(one, units, width));
         road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
@@ -69,7 +74,18 @@ fn plan_page(load: Load<'_>, shared: Vec<(String, String)>, units: Units) -> Vec
     blocks
 }
 
-fn facts(costed: &Costed) -> Vec<(String, String)> {
+/// What was proven of a given load when it was kept.
+pub(in crate::show) fn kept(shipment: &Shipment, plan: &Plan) -> Option<String> {
+    let kept = shipment.kept.as_ref().filter(|_| plan.proof == Proof::Given)?;
+    let still = if kept.cost == plan.cost {
+        "its containers cost the same today".to_owned()
+    } else {
+        format!("its containers cost {} today, and nothing is proven of that", plan.cost)
+    };
+    Some(format!("when it was kept at {} it was {}; {still}", kept.cost, kept.sure))
+}
+
+fn facts(shipment: &Shipment, costed: &Costed) -> Vec<(String, String)> {
     let plan = &costed.plan;
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let proof = match &costed.verdict.sure {
@@ -80,7 +96,10 @@ fn facts(costed: &Costed) -> Vec<(String, String)> {
             format!("no load{offers} costs less by container{caused}: {}", sure.word())
         }
         Sure::Open(reason) => format!("not proven, a cheaper load is not excluded: {reason}"),
-        Sure::Given => "the load is given; no cheaper one was looked for".to_owned(),
+        Sure::Given => match kept(shipment, plan) {
+            Some(kept) => format!("the load is given; {kept}"),
+            None => "the load is given; no cheaper one was looked for".to_owned(),
+        },
     };
     let mut facts = vec![fact("containers", boxes(costed))];
     let bound = |before: &str| {
@@ -152,11 +171,10 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         fact(
             "mass limit",
             format!(
-                "{} {} ({}, {}): {left}",
+                "{} {} ({}): {left}",
                 binding.name,
                 mass(binding.cargo, units),
-                binding.kind.word(),
-                binding.place
+                binding.kind.word()
             ),
         ),
     ];
@@ -217,17 +235,14 @@ fn price(one: &BoxSummary<'_>) -> String {
 /// Whether one more bundle would go in, and what stops it.
 fn one_more(one: &BoxSummary<'_>) -> String {
     let Some((room, like)) = one.room else { return "none to ask for".to_owned() };
-    let place = &one.variant.container.place;
     match room {
         Room::Fits => format!("one like {like} would go in"),
         Room::Mass => format!("one like {like} would be too heavy: the mass binds"),
         Room::Floor => {
-            format!("no place for one like {like}: the floor binds (equipment, {place})")
+            format!("no place for one like {like}: the floor binds (equipment)")
         }
         Room::LineLoad => {
-            format!(
-                "one like {like} is too much per metre: the line load binds (equipment, {place})"
-            )
+            format!("one like {like} is too much per metre: the line load binds (equipment)")
         }
         Room::Balance => {
             format!("one like {like} finds no place that balances and suits the axles")
@@ -238,8 +253,7 @@ fn one_more(one: &BoxSummary<'_>) -> String {
 /// The station of the floor that bears most, against what the floor may bear.
 fn line_load(one: &BoxSummary<'_>, units: Units) -> String {
     let most = one.variant.container.line_load;
-    let place = &one.variant.container.place;
-    let allowed = format!("of {} (equipment, {place})", most.show(units));
+    let allowed = format!("of {} (equipment)", most.show(units));
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
     match &one.station {
         Some(station) => {
@@ -270,11 +284,7 @@ fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
             mass(standing.bundle.limit_mass, units)
         )
     });
-    format!(
-        "{heaviest}the yard lifts {}{crane} (equipment, {})",
-        mass(yard.lift, units),
-        yard.place
-    )
+    format!("{heaviest}the yard lifts {}{crane} (equipment)", mass(yard.lift, units))
 }
 
 fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {

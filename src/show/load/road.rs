@@ -52,7 +52,7 @@ fn facts(report: &RoadReport<'_>, units: Units) -> Vec<(String, String)> {
         .collect();
     let mut facts = vec![
         fact(whence, format!("{} on {}: {verdict}", road.rig.name, road.law.name)),
-        fact("rig", format!("{} ({})", road.rig.id, road.rig.place)),
+        fact("rig", road.rig.id.clone()),
         fact("doors", format!("to the {}", report.doors.word())),
         fact("axles", axles.join(", ")),
     ];

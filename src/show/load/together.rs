@@ -9,16 +9,17 @@ use crate::load::Sure;
 use crate::quantity::{Money, Units};
 use crate::trade::Available;
 
-/// The page of several loads.
+/// The page of several loads; their drawings take at most `width` columns.
 pub fn loaded_together<'a>(
     loads: &'a [Load<'a>],
     together: &'a Together,
     units: Units,
+    width: usize,
 ) -> Page<'a> {
     let title = format!("{} shipments loaded together", loads.len());
     let mut blocks = vec![Block::Heading(title), Block::Facts(facts(loads, together))];
     for (at, load) in loads.iter().enumerate() {
-        blocks.extend(plan_page(*load, takes(at, together), units));
+        blocks.extend(plan_page(*load, takes(at, together), units, width));
     }
     blocks.push(Block::Heading("Together".to_owned()));
     blocks.push(Block::Table(each(loads, together)));
@@ -27,7 +28,7 @@ pub fn loaded_together<'a>(
     }
     blocks.push(Block::Notes(notes(together)));
     blocks.push(Block::Sheet(sheet(loads, units)));
-    Page { blocks, width: 100 }
+    Page { blocks }
 }
 
 fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {

@@ -1,0 +1,359 @@
+//! Pages that can be pasted: their width, what stands beside a figure, and one figure a cell in CSV.
+
+use quaystone::fault::columns;
+
+use crate::common::{Tiny, demo, run, stdout};
+
+/// What a page is for: a command with its arguments before and after the shipment's name.
+const PAGES: [&[&str]; 9] = [
+    &["cost", "SHIPMENT"],
+    &["cost", "SHIPMENT", "--by", "bundle"],
+    &["cost", "SHIPMENT", "--by", "container"],
+    &["cost", "SHIPMENT", "--by", "line", "--units", "us"],
+    &["load", "SHIPMENT"],
+    &["load", "SHIPMENT", "--units", "us"],
+    &["worksheet", "SHIPMENT"],
+    &["cash", "SHIPMENT"],
+    &["check", "SHIPMENT"],
+];
+
+/// The lines of a page that are wider than an e-mail carries.
+fn too_wide(text: &str) -> Vec<&str> {
+    text.lines().filter(|line| columns(line) > 78).collect()
+}
+
+fn shipments() -> Vec<String> {
+    let folders = std::fs::read_dir(demo().join("shipments")).unwrap();
+    let folders = folders.map(|folder| folder.unwrap().path()).filter(|path| path.is_dir());
+    let mut names: Vec<String> =
+        folders.map(|path| path.file_name().unwrap().to_str().unwrap().to_owned()).collect();
+    names.sort();
+    names
+}
+
+/// The text of every page of a shipment.
+fn pages(workspace: &std::path::Path, name: &str) -> Vec<(String, String)> {
+    let page = |args: &&[&str]| {
+        let args: Vec<&str> =
+            args.iter().map(|arg| if *arg == "SHIPMENT" { name } else { arg }).collect();
+        (args.join(" "), stdout(workspace, &args))
+    };
+    PAGES.iter().map(page).collect()
+}
+
+/// A slab of a shipment.
+fn a_slab(workspace: &std::path::Path, name: &str) -> String {
+    let text = stdout(workspace, &["cost", name, "--as", "csv"]);
+    let mut rows = csv::Reader::from_reader(text.as_bytes());
+    rows.records().next().unwrap().unwrap()[0].to_owned()
+}
+
+#[test]
+fn no_line_of_a_demo_page_is_wider_than_78_columns() {
+    let none: Vec<&str> = Vec::new();
+    for name in shipments() {
+        for (page, text) in pages(&demo(), &name) {
+            assert_eq!(too_wide(&text), none, "{page}");
+        }
+        let slab = a_slab(&demo(), &name);
+        let full = ["explain", &name, &slab, "--full"];
+        assert_eq!(too_wide(&stdout(&demo(), &full[..3])), none, "{name}");
+        assert_eq!(too_wide(&stdout(&demo(), &full)), none, "{name}");
+    }
+    for args in [
+        &["check"][..],
+        &["rates"],
+        &["rates", "--on", "2026-04-11", "--units", "us"],
+        &["load", "one-week-savannah", "one-week-norfolk"],
+        &["compare", "white-marble-spring", "white-marble-cif"],
+        &[
+            "compare",
+            "--across",
+            "stones,yards",
+            "white-marble-spring",
+            "white-marble-cif",
+            "white-marble-ddp",
+            "blue-quartzite-exw",
+            "pink-granite-summer",
+            "dock-tandem",
+            "long-slabs-floor",
+        ],
+    ] {
+        assert_eq!(too_wide(&stdout(&demo(), args)), none, "{args:?}");
+    }
+}
+
+/// The small workspace with names in Chinese, Turkish and letters with accents of their own.
+fn named_abroad() -> Tiny {
+    let tiny = Tiny::new();
+    let shipment = "shipments/plain/shipment.toml";
+    tiny.replace(
+        shipment,
+        "Plain marble",
+        "大理石板材大理石板材大理石板材大理石板材 Işıklı mermer",
+    );
+    tiny.replace(shipment, "Quarry Inkwell", "İğdır Çağlayan Mermer Ocakları Üretim 石材有限公司");
+    tiny.replace(shipment, "number = \"I-1\"", "number = \"发票二〇二六年三月第一号发票\"");
+    tiny.replace("shipments/plain/packing.csv", "A1,B1", "荒料一号大板甲,一号捆包大理石");
+    tiny.replace("shipments/plain/packing.csv", "A2,B1", "荒料一号大板乙,一号捆包大理石");
+    let accents =
+        "e\u{301}tage\u{300}re-de-pierre-calcaire-n\u{b0}-deux-cent-quatre-vingt-dix-sept";
+    tiny.replace("shipments/plain/packing.csv", "A3,B2", &format!("{accents},{accents}"));
+    tiny.replace("rates/yards.toml", "Savannah yard", "Şehir içi taş deposu 萨凡纳石材仓库");
+    tiny
+}
+
+#[test]
+fn no_line_is_wider_with_chinese_turkish_and_accented_names() {
+    let tiny = named_abroad();
+    let none: Vec<&str> = Vec::new();
+    for (page, text) in pages(tiny.path(), "plain") {
+        assert_eq!(too_wide(&text), none, "{page}");
+    }
+    for width in ["40", "60", "100", "400"] {
+        let most: usize = width.parse().unwrap();
+        for command in ["cost", "load"] {
+            let text = stdout(tiny.path(), &[command, "plain", "--width", width]);
+            let wide: Vec<&str> = text.lines().filter(|line| columns(line) > most).collect();
+            assert_eq!(wide, none, "{command} in {width}");
+        }
+    }
+    // Nothing is lost: what is broken over lines is there in whole.
+    let text = stdout(tiny.path(), &["cost", "plain"]);
+    let packed: String = text.chars().filter(|c| !c.is_whitespace()).collect();
+    assert!(packed.contains("石材") || packed.contains("荒料一号大板甲"), "{text}");
+}
+
+#[test]
+fn the_walls_of_a_drawing_stand_in_line_with_wide_names() {
+    let text = stdout(named_abroad().path(), &["load", "plain"]);
+    let floor: Vec<&str> = text.lines().filter(|line| line.starts_with('|')).collect();
+    assert!(floor.iter().any(|line| line.contains("捆包")), "{text}");
+    for line in floor {
+        assert!(line.ends_with('|'), "{line}");
+        assert_eq!(columns(line), 78, "{line}");
+    }
+}
+
+#[test]
+fn a_figure_stands_on_one_line_with_its_unit() {
+    let units = ["USD", "EUR", "kg", "m2", "ft2", "mm", "%", "t/m", "lb", "lb/ft"];
+    for (page, text) in pages(&demo(), "dock-tandem") {
+        for line in text.lines().filter(|line| !line.contains("  ")) {
+            let first = line.split_whitespace().next().unwrap_or("");
+            assert!(!units.contains(&first), "{page}: {line}");
+        }
+    }
+}
+
+#[test]
+fn only_explain_rates_and_check_name_files_and_lines() {
+    let named = |text: &str| {
+        let is_place = |word: &str| {
+            let rest = word.split_once(".toml:").or_else(|| word.split_once(".csv:"));
+            rest.is_some_and(|(_, line)| line.starts_with(|c: char| c.is_ascii_digit()))
+        };
+        text.split_whitespace().filter(|word| is_place(word)).map(str::to_owned).collect::<Vec<_>>()
+    };
+    let none: Vec<String> = Vec::new();
+    for name in shipments() {
+        for (page, text) in pages(&demo(), &name) {
+            assert_eq!(named(&text), none, "{page}");
+        }
+    }
+    let both = ["load", "one-week-savannah", "one-week-norfolk"];
+    assert_eq!(named(&stdout(&demo(), &both)), none);
+    let slab = ["explain", "white-marble-spring", "410-01"];
+    assert_ne!(named(&stdout(&demo(), &slab)), none);
+}
+
+#[test]
+fn a_width_is_of_40_columns_or_more() {
+    for width in ["39", "401", "wide"] {
+        let output = run(&demo(), &["rates", "--width", width]);
+        assert_eq!(output.status.code(), Some(2), "{width}");
+    }
+}
+
+#[test]
+fn a_cell_of_csv_holds_one_figure_without_a_unit() {
+    let pages: [&[&str]; 3] =
+        [&["worksheet", "white-marble-rotterdam"], &["check"], &["rates", "--on", "2026-04-11"]];
+    for args in pages {
+        let text = stdout(&demo(), &[args, &["--as", "csv"]].concat());
+        let mut rows = csv::Reader::from_reader(text.as_bytes());
+        let heads = rows.headers().unwrap().clone();
+        let mut count = 0;
+        for row in rows.records() {
+            let row = row.unwrap();
+            count += 1;
+            for (head, cell) in heads.iter().zip(&row) {
+                let words: Vec<&str> = cell.split(' ').collect();
+                let figure = |word: &&&str| {
+                    word.starts_with(|c: char| c.is_ascii_digit())
+                        && word.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ','))
+                };
+                let is_free = ["name", "source", "shipment", "paper", "item", "line", "figure"]
+                    .contains(&head);
+                if !is_free && words.iter().any(|word| figure(&word)) {
+                    assert_eq!(words.len(), 1, "{args:?}, {head}: {cell}");
+                }
+                assert!(head == "figure" || !cell.starts_with("total"), "{args:?}: {cell}");
+            }
+        }
+        assert!(count > 0, "{args:?}");
+    }
+}
+
+#[test]
+fn a_worksheet_says_that_a_line_is_restricted() {
+    let tiny = Tiny::new();
+    let says = |tiny: &Tiny| stdout(tiny.path(), &["worksheet", "plain"]).contains("is restricted");
+    assert!(!says(&tiny));
+    let row = "line = \"6802.91.05\"\nsource";
+    let restricted = "line = \"6802.91.05\"\nrestricted = \"a second agency (invented)\"\nsource";
+    tiny.replace("rates/stones.toml", row, restricted);
+    let text = stdout(tiny.path(), &["worksheet", "plain"]);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let note =
+        "6802.91.05 TR is restricted: its goods need the leave of a second agency (invented).";
+    assert!(text.contains(note), "{text}");
+    let csv = stdout(tiny.path(), &["worksheet", "plain", "--as", "csv"]);
+    assert!(csv.contains("a second agency (invented)"), "{csv}");
+}
+
+#[test]
+fn rates_say_per_what_whose_from_what_and_up_to_what() {
+    let text = stdout(&demo(), &["rates", "--on", "2026-04-11", "--width", "400"]);
+    let told = "0.3464 % of entered value per entry, at least 33.58 USD, at most 651.50 USD";
+    assert!(text.contains(told), "{text}");
+    let csv = stdout(&demo(), &["rates", "--on", "2026-04-11", "--as", "csv"]);
+    let mut rows = csv::Reader::from_reader(csv.as_bytes());
+    let heads = rows.headers().unwrap().clone();
+    let at = |head: &str| heads.iter().position(|one| one == head).unwrap();
+    let rows: Vec<csv::StringRecord> = rows.records().map(Result::unwrap).collect();
+    let cells = |row: &csv::StringRecord, heads: &[&str]| -> Vec<String> {
+        heads.iter().map(|head| row[at(head)].to_owned()).collect()
+    };
+    // 19 CFR 24.23, amounts of fiscal year 2026: 90 FR 34665.
+    let fee = |row: &&csv::StringRecord| {
+        &row[at("name")] == "merchandise processing fee" && &row[at("entry")] == "formal"
+    };
+    let fee = rows.iter().find(fee).unwrap();
+    let heads = ["regime", "percent", "of", "per", "minimum", "maximum", "at most in", "treatment"];
+    let told = ["us", "0.3464", "entered value", "entry", "33.58", "651.50", "USD", "stock"];
+    assert_eq!(cells(fee, &heads), told);
+    // Rows of one name and another regime are told apart, in every form.
+    let duties = rows.iter().filter(|row| &row[at("table")] == "duty");
+    let regimes: std::collections::BTreeSet<&str> = duties.map(|row| &row[at("regime")]).collect();
+    assert!(regimes.len() > 2, "{regimes:?}");
+    let json = stdout(&demo(), &["rates", "--on", "2026-04-11", "--as", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let rates = json["rates"].as_array().unwrap();
+    let is_fee = |row: &&serde_json::Value| {
+        row["name"] == "merchandise processing fee" && row["for"]["entry"] == "formal"
+    };
+    let fee = rates.iter().find(is_fee).unwrap();
+    assert_eq!((&fee["minimum"], &fee["maximum"]), (&"33.58".into(), &"651.50".into()));
+    assert_eq!((&fee["per"], &fee["treatment"]), (&"entry".into(), &"stock".into()));
+}
+
+#[test]
+fn rates_say_what_is_free_and_what_a_row_is_expensed_as() {
+    let tiny = Tiny::new();
+    tiny.append(
+        "rates/fees.toml",
+        "[[charge]]\nname = \"storage\"\nleg = \"destination terminal\"\namount = \"90 USD\"\nper = \"day\"\ndays = \"arrives..delivered\"\nfree-days = 5\ntreatment = \"period\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n",
+    );
+    let text = stdout(tiny.path(), &["rates", "--width", "400"]);
+    let line = text.lines().find(|line| line.contains("storage")).unwrap();
+    let told = "90.00 USD per day after 5 free, calendar days from arrives to delivered, period";
+    assert!(line.contains(told), "{line}");
+    let json = stdout(tiny.path(), &["rates", "--as", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let row = json["rates"].as_array().unwrap().iter().find(|row| row["name"] == "storage");
+    let row = row.unwrap();
+    assert_eq!((&row["free_days"], &row["treatment"]), (&5.into(), &"period".into()));
+    assert_eq!(row["between"], serde_json::json!(["arrives", "delivered"]));
+}
+
+#[test]
+fn the_cost_for_scripts_has_its_headline() {
+    let json = stdout(&demo(), &["cost", "white-marble-spring", "--as", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(
+        json["containers"],
+        serde_json::json!([{"type": "20gp", "class": null, "count": 2}])
+    );
+    assert_eq!(json["proof"], "proven");
+    assert_eq!(json["dates"]["sails"], "2026-04-11");
+    assert_eq!((&json["slab_count"], &json["bundle_count"]), (&72.into(), &8.into()));
+    let until = json["first_to_lapse"]["until"].as_str().unwrap();
+    assert!(until.starts_with("2026-"), "{until}");
+    assert!(json["first_to_lapse"]["source"]["line"].is_u64());
+    assert!(json["other_offers"][0]["decision_total"].is_string(), "{}", json["other_offers"]);
+    let cents = |value: &serde_json::Value| -> i64 {
+        value.as_str().unwrap().replace('.', "").parse().unwrap()
+    };
+    let parts = json["by_basis"].as_array().unwrap();
+    assert_eq!(parts.iter().map(|part| cents(&part["amount"])).sum::<i64>(), cents(&json["total"]));
+}
+
+#[test]
+fn a_frozen_plan_keeps_the_proof_that_it_had() {
+    let tiny = Tiny::new();
+    let freeze = ["load", "plain", "--freeze"];
+    let before = stdout(tiny.path(), &freeze);
+    assert!(before.contains("(proven"), "{before}");
+    let plan = std::fs::read_to_string(tiny.path().join("shipments/plain/plan.toml")).unwrap();
+    assert!(plan.contains("[kept]\nproof = \"proven"), "{plan}");
+    let said = |tiny: &Tiny| {
+        let text = stdout(tiny.path(), &["load", "plain"]);
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let text = said(&tiny);
+    assert!(text.contains("it was proven"), "{text}");
+    assert!(text.contains("its containers cost the same today"), "{text}");
+    // Kept once more, it says the same.
+    stdout(tiny.path(), &[&freeze[..], &["--force"]].concat());
+    let again = std::fs::read_to_string(tiny.path().join("shipments/plain/plan.toml")).unwrap();
+    assert!(again.contains("[kept]\nproof = \"proven"), "{again}");
+    // At other prices nothing is proven of today.
+    tiny.replace("rates/freight.toml", "2000 USD", "2100 USD");
+    let text = said(&tiny);
+    assert!(text.contains("and nothing is proven of that"), "{text}");
+}
+
+#[test]
+fn check_obeys_the_units_asked_for() {
+    let tiny = Tiny::new();
+    let paper = "\n[[paper]]\nname = \"packing list (invented)\"\narea = \"14.8 m2\"\n";
+    tiny.append("shipments/plain/shipment.toml", paper);
+    // Two slabs of 3 x 1.8 m and one of 2.5 x 1.6 m: 14.8 m2, and 14.8 / 0.09290304 = 159.306 ft2.
+    let args = ["check", "plain", "--units", "us"];
+    let text = stdout(tiny.path(), &args);
+    assert!(text.contains("159.306 ft2") && !text.contains("m2"), "{text}");
+    let csv = stdout(tiny.path(), &[&args[..], &["--as", "csv"]].concat());
+    assert!(csv.contains("billed area,ft2,159.306,159.306,"), "{csv}");
+}
+
+#[test]
+fn explain_tells_the_summary_first_and_the_working_when_asked() {
+    let slab = ["explain", "white-marble-spring", "410-01"];
+    let told = stdout(&demo(), &slab);
+    assert!(told.contains("What the slab costs"), "{told}");
+    assert!(!told.contains("shared by"), "{told}");
+    // The freight of two boxes is one row with its count: 25.48 and 25.48.
+    let freight = |text: &str| text.lines().filter(|line| line.contains("ocean freight")).count();
+    assert_eq!(freight(&told), 1, "{told}");
+    let full = stdout(&demo(), &[&slab[..], &["--full"]].concat());
+    assert!(full.find("What the slab costs") < full.find("shared by"), "{full}");
+    assert!(full.contains("main carriage: ocean freight -> stock, 2 x"), "{full}");
+    assert!(full.contains("50.96 USD (25.48 + 25.48)"), "{full}");
+    let one = stdout(&demo(), &[&slab[..], &["ocean freight"]].concat());
+    assert_eq!(one.matches("shared by").count(), 1, "{one}");
+    let none = run(&demo(), &[&slab[..], &["ocean fright"]].concat());
+    assert_eq!(none.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&none.stderr).into_owned();
+    assert!(said.contains("bears no charge \"ocean fright\""), "{said}");
+}
