@@ -38,6 +38,7 @@
 //! What is done to the workspace is done in the order written.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -126,7 +127,7 @@ pub(crate) fn write(path: &Path, cases: &[Case]) {
             text += line;
             text.push('\n');
         }
-        text += &format!("exit: {}\n", case.exit);
+        writeln!(text, "exit: {}", case.exit).unwrap();
         for line in case.stderr.lines() {
             text += format!("| {line}").trim_end();
             text.push('\n');

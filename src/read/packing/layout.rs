@@ -174,28 +174,7 @@ impl Layout {
         }
         let layout = Self { columns, width: header.len(), row };
         let opening = rows::opening(&source.text, delimiter, OPENING);
-        if layout.columns.iter().all(Option::is_none) {
-            let message = format!("{} does not begin with its header", source.name);
-            let below = opening.iter().skip(1).find(|(_, cells)| columns_in(cells) > 1);
-            let help = match below {
-                Some((line, _)) => {
-                    format!("line {line} looks like the header: delete what stands above it")
-                }
-                None => "delete what stands above the header, or name the columns".to_owned(),
-            };
-            report.add(
-                Fault::error(Code::MissingKey, message)
-                    .at(&header_place, "none of the columns of a packing list")
-                    .help(help)
-                    .help(NEEDED),
-            );
-            return None;
-        }
-        if let Some(fault) = header_in_two(source, &layout, opening.get(1)) {
-            report.add(fault);
-            return None;
-        }
-        if let Some(fault) = size_in_one(source, &layout, &header) {
+        if let Some(fault) = odd_header(source, &layout, &header, &opening) {
             report.add(fault);
             return None;
         }
@@ -247,6 +226,34 @@ fn columns_in(cells: &[String]) -> usize {
         NAMES.iter().any(|(_, names)| names.contains(&head.name.as_str()))
     };
     cells.iter().filter(names).count()
+}
+
+/// What is wrong with a header as a whole: it stands further down, takes two rows, or holds both sides of a slab
+/// in one column.
+fn odd_header(
+    source: &Source,
+    layout: &Layout,
+    header: &[String],
+    opening: &[(usize, Vec<String>)],
+) -> Option<Fault> {
+    if layout.columns.iter().any(Option::is_some) {
+        let in_two = header_in_two(source, layout, opening.get(1));
+        return in_two.or_else(|| size_in_one(source, layout, header));
+    }
+    let below = opening.iter().skip(1).find(|(_, cells)| columns_in(cells) > 1);
+    let help = match below {
+        Some((line, _)) => {
+            format!("line {line} looks like the header: delete what stands above it")
+        }
+        None => "delete what stands above the header, or name the columns".to_owned(),
+    };
+    let message = format!("{} does not begin with its header", source.name);
+    Some(
+        Fault::error(Code::MissingKey, message)
+            .at(&source.line(layout.row), "none of the columns of a packing list")
+            .help(help)
+            .help(NEEDED),
+    )
 }
 
 /// A header that goes on in a second row: with the rest of its names, or with the units.
