@@ -112,7 +112,7 @@ fn slabs(workspace: &read::Workspace, tariffs: &Tariffs, number: usize) -> (Vec<
         .expect("boxes that carry it");
     let mut text = Vec::new();
     show::costed(&shipment, &costed, &[], cost::By::Slab, Units::Metric)
-        .write(show::Format::Csv, &mut text)
+        .write(show::Format::Csv, 78, &mut text)
         .expect("written to memory");
     (text, !costed.verdict.keeps_limits())
 }

@@ -179,15 +179,16 @@ fn of_charge(row: &ChargeRow) -> Line<'_> {
 /// What a row charges, per what, after how much that is free, from what and up to what, and where it
 /// goes where not to the slabs.
 fn rate_words(row: &ChargeRow) -> String {
-    let mut words = match &row.rate.value {
+    let rate = match &row.rate.value {
         Rate::Tiers(tiers) => tier_words(tiers),
         Rate::Interest(rate, _) => format!("{rate} a year of payments"),
         rate => rate.to_string(),
     };
-    if row.per != Per::Part {
-        words += &format!(" per {}", row.per.word());
-    }
-    words += &match &row.clock {
+    let per = match row.per {
+        Per::Part => String::new(),
+        per => format!(" per {}", per.word()),
+    };
+    let time = match &row.clock {
         Some(Clock::Days { between: (from, to), free, count }) => {
             let free = if *free == 0 { String::new() } else { format!(" after {free} free") };
             format!("{free}, {} from {} to {}", count.word(), from.word(), to.word())
@@ -201,12 +202,12 @@ fn rate_words(row: &ChargeRow) -> String {
     let bound = |word: &str, bound: Option<crate::quantity::Money>| {
         bound.map_or_else(String::new, |bound| format!(", {word} {bound}"))
     };
-    words += &bound("at least", row.minimum);
-    words += &bound("at most", row.maximum);
-    if row.treatment != Treatment::Stock {
-        words += &format!(", {}", row.treatment.word());
-    }
-    words
+    let (least, most) = (bound("at least", row.minimum), bound("at most", row.maximum));
+    let goes_to = match row.treatment {
+        Treatment::Stock => String::new(),
+        other => format!(", {}", other.word()),
+    };
+    format!("{rate}{per}{time}{least}{most}{goes_to}")
 }
 
 fn tier_words(tiers: &Tiers) -> String {

@@ -24,7 +24,8 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
     };
     if let Some((sure, cost)) = sure {
         let cost = format!("{} {}", cost.amount(), cost.currency().code());
-        text.push_str(&format!("\n[kept]\nproof = {}\ncost = {}\n", quoted(sure), quoted(&cost)));
+        // Writing into a `String` cannot fail.
+        let _ = write!(text, "\n[kept]\nproof = {}\ncost = {}\n", quoted(sure), quoted(&cost));
     }
     for one in summaries {
         // Writing into a `String` cannot fail.
