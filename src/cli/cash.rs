@@ -1,5 +1,7 @@
 //! `quaystone cash`: what falls due when.
 
+use std::io::Write;
+
 use super::job::{Exit, Options};
 use super::progress::Progress;
 use crate::cost;
@@ -23,14 +25,19 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let Some((shipment, costed)) = costed else { return Options::tell(&report) };
     // Payments after they were booked need rates of their own days: their faults join the others.
-    let cash = costed.map(|costed| {
-        let by = (&costed.plan, &costed.choice);
-        cost::cash(&shipment, &tariffs, by, &costed.landed, &mut report)
-    });
-    match (Options::tell(&report), cash) {
-        (Exit::Done, Ok(Some(cash))) => options
-            .put(show::paid(&shipment, &cash), &|out| show::json::cash(&shipment, &cash, out)),
-        (Exit::Done, Err(misfits)) => Options::no_box(&shipment, &misfits),
-        (_, _) => Exit::BadData,
+    let cash = match costed {
+        Ok(costed) => {
+            let by = (&costed.plan, &costed.choice);
+            cost::cash(&shipment, &tariffs, by, &costed.landed, &mut report).map(Ok)
+        }
+        Err(misfits) => Some(Err(misfits)),
+    };
+    match Options::told(&mut report, cash, &args.shipment) {
+        Ok(Ok(cash)) => {
+            let json = |out: &mut dyn Write| show::json::cash(&shipment, &cash, out);
+            options.put(&report, show::paid(&shipment, &cash), &json)
+        }
+        Ok(Err(misfits)) => Options::no_box(&shipment, &misfits),
+        Err(exit) => exit,
     }
 }

@@ -72,7 +72,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
     // Of a check of everything nobody is left who could draw on a stock, too.
     let alone = if args.shipments.is_empty() { Vec::new() } else { alone(&sharing) };
-    match options.put(show::checked(&all, &alone, options.units()), &|out| {
+    match options.put(&report, show::checked(&all, &alone, options.units()), &|out| {
         show::json::check(&all, &alone, out)
     }) {
         Exit::Done => verdict,

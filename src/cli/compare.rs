@@ -71,9 +71,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         yards: args.across.contains(&AcrossArg::Yards),
     };
     match compare(offers, across) {
-        Ok(comparison) => options.put(show::compared(&comparison, options.units()), &|out| {
-            show::json::compare(&comparison, out)
-        }),
+        Ok(comparison) => {
+            let page = show::compared(&comparison, options.units());
+            options.put(&report, page, &|out| show::json::compare(&comparison, out))
+        }
         Err(refusal) => {
             Options::say(&format!("error: {}", words(&refusal)));
             Exit::BadCommand

@@ -32,10 +32,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ByArg::Container => By::Container,
         ByArg::Line => By::Line,
     };
-    options.with_costed(&args.shipment, |shipment, costed, tariffs| {
+    options.with_costed(&args.shipment, |shipment, costed, tariffs, report| {
         let own =
             if options.has_memos() { own_legs(shipment, tariffs, costed) } else { Vec::new() };
         let page = show::costed(shipment, costed, &own, by, options.units());
-        options.put(page, &|out| show::json::cost(shipment, costed, &own, by, out))
+        options.put(report, page, &|out| show::json::cost(shipment, costed, &own, by, out))
     })
 }

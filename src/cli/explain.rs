@@ -1,5 +1,7 @@
 //! `quaystone explain`: where each cent of one slab came from.
 
+use std::io::Write;
+
 use super::job::{Exit, Options};
 use crate::cost;
 use crate::show::{self, Told};
@@ -20,7 +22,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(&args.shipment, |shipment, costed, _| {
+    options.with_costed(&args.shipment, |shipment, costed, _, report| {
         let Some(slab) = shipment.slabs.iter().position(|slab| *slab.id == *args.slab) else {
             Options::say(&format!(
                 "error: {} has no slab \"{}\"; {}",
@@ -52,8 +54,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             return Exit::BadCommand;
         }
         let page = show::explained(shipment, costed, &explanation, told, options.units());
-        let Some(page) = page else { return Exit::BadData };
-        options.put(page, &|out| show::json::explain(shipment, &costed.landed, &explanation, out))
+        let Some(page) = page else {
+            Options::say("error: the figures of this slab are too large to show");
+            return Exit::BadData;
+        };
+        let json =
+            |out: &mut dyn Write| show::json::explain(shipment, &costed.landed, &explanation, out);
+        options.put(report, page, &json)
     })
 }
 

@@ -10,7 +10,7 @@ use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate};
 use crate::cost::{doubt_invoices, prove};
 use crate::fault::{Code, Fault, Report, printable, render};
-use crate::files;
+use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Misfit, summary};
 use crate::quantity::Units;
 use crate::read::{self, Workspace};
@@ -32,7 +32,7 @@ pub struct Options {
     /// The most columns of a line of text [default: those of the terminal, or 78 where there is none]
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(i64::from(FEWEST)..=400))]
     width: Option<u16>,
-    /// Write the result to this file, whole or not at all
+    /// Write the result to this file, whole or not at all; - is stdout
     #[arg(long, global = true, value_name = "FILE")]
     out: Option<PathBuf>,
     /// Overwrite a file that is there already
@@ -100,6 +100,16 @@ impl Exit {
     }
 }
 
+/// A file that is written beside the result.
+pub(super) struct Beside<'a> {
+    /// Where.
+    pub(super) path: &'a Path,
+    /// What.
+    pub(super) contents: Vec<u8>,
+    /// Whether it is a plan: it replaces nothing but a plan, and that one even if it was read.
+    pub(super) is_plan: bool,
+}
+
 /// A result that has its JSON apart from its page.
 pub(super) type Json<'a> = &'a dyn Fn(&mut dyn Write) -> io::Result<()>;
 
@@ -113,7 +123,7 @@ impl Options {
 
     /// The most columns of a line of text.
     pub(super) fn width(&self) -> usize {
-        let shown = self.out.is_none() && self.as_form == Form::Text;
+        let shown = self.file().is_none() && self.as_form == Form::Text;
         // Where stdout is no terminal, it has no size.
         let terminal = || terminal_size_of(io::stdout()).map(|(Width(columns), _)| columns);
         let columns = self.width.or_else(|| shown.then(terminal).flatten());
@@ -122,7 +132,12 @@ impl Options {
 
     /// Whether the result goes to a file.
     pub(super) fn writes(&self) -> bool {
-        self.out.is_some()
+        self.file().is_some()
+    }
+
+    /// The file that the result goes to; `None`: it goes to stdout.
+    fn file(&self) -> Option<&Path> {
+        self.out.as_deref().filter(|path| *path != Path::new("-"))
     }
 
     /// Whether a file that is there may be replaced.
@@ -194,12 +209,8 @@ impl Options {
             }
             Some((shipment, costed))
         });
-        if costed.is_none() && !report.has_errors() {
-            // No file of the user's should lead here; saying nothing would be worse.
-            report.add(
-                Fault::error(Code::NotSupported, format!("{name} cannot be worked out"))
-                    .help("this is a mistake of the program: please report it with the files"),
-            );
+        if costed.is_none() {
+            say_something(report, name);
         }
         costed
     }
@@ -227,7 +238,9 @@ impl Options {
 
     /// Prints the faults, if any, and turns them into the way to end.
     pub(super) fn tell(report: &Report) -> Exit {
-        let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+        let is_plain = std::env::var_os("NO_COLOR").is_some()
+            || std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+        let colour = io::stderr().is_terminal() && !is_plain;
         // A reader that hung up on stderr needs no further word.
         let _ = io::stderr().write_all(render(report, colour).as_bytes());
         if report.has_errors() { Exit::BadData } else { Exit::Done }
@@ -243,28 +256,42 @@ impl Options {
         self.as_form != Form::Csv
     }
 
-    /// Writes a result where it belongs, in the form asked for.
-    pub(super) fn put(&self, page: Page<'_>, json: Json<'_>) -> Exit {
-        self.put_with(page, json, Vec::new())
+    /// Prints the faults and hands on what was made. Where there is neither, that is said: a command
+    /// never fails without a word.
+    pub(super) fn told<T>(report: &mut Report, made: Option<T>, name: &str) -> Result<T, Exit> {
+        if made.is_none() {
+            say_something(report, name);
+        }
+        match (Self::tell(report), made) {
+            (Exit::Done, Some(made)) => Ok(made),
+            _ => Err(Exit::BadData),
+        }
+    }
+
+    /// Writes a result where it belongs, in the form asked for. Nothing is written over a file that
+    /// the report says was read.
+    pub(super) fn put(&self, report: &Report, page: Page<'_>, json: Json<'_>) -> Exit {
+        self.put_with(report, page, json, Vec::new())
     }
 
     /// Writes a result and the files beside it, all of them or none.
     pub(super) fn put_with(
         &self,
+        report: &Report,
         page: Page<'_>,
         json: Json<'_>,
-        beside: Vec<(&Path, Vec<u8>)>,
+        beside: Vec<Beside<'_>>,
     ) -> Exit {
         let mut all = beside;
-        if let Some(path) = &self.out {
-            let mut bytes = Vec::new();
-            if let Err(error) = self.write(page, json, &mut bytes) {
-                return Self::not_written(Some(path), &error);
+        if let Some(path) = self.file() {
+            let mut contents = Vec::new();
+            if let Err(error) = self.write(page, json, &mut contents) {
+                return Self::not_written(Some(path), &error.into());
             }
-            all.push((path, bytes));
-            return self.put_files(&all);
+            all.push(Beside { path, contents, is_plan: false });
+            return self.put_files(report, all);
         }
-        match self.put_files(&all) {
+        match self.put_files(report, all) {
             Exit::Done => {}
             other => return other,
         }
@@ -272,20 +299,35 @@ impl Options {
         match self.write(page, json, &mut out).and_then(|()| out.flush()) {
             Ok(()) => Exit::Done,
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done,
-            Err(error) => Self::not_written(None, &error),
+            Err(error) => Self::not_written(None, &error.into()),
         }
     }
 
-    fn put_files(&self, all: &[(&Path, Vec<u8>)]) -> Exit {
-        match files::write_all(all, self.force) {
+    fn put_files(&self, report: &Report, all: Vec<Beside<'_>>) -> Exit {
+        for one in &all {
+            let name = one.path.display();
+            let why = if one.is_plan {
+                let other = self.force && one.path.is_file() && !read::is_plan(one.path);
+                other.then_some("is no plan: --freeze replaces nothing else")
+            } else {
+                report.has_read(one.path).then_some("was read for this result: name another file")
+            };
+            if let Some(why) = why {
+                Self::say(&format!("error: {name} {why}"));
+                return Exit::NotWritten;
+            }
+        }
+        let all: Vec<(&Path, Vec<u8>)> =
+            all.into_iter().map(|one| (one.path, one.contents)).collect();
+        match files::write_all(&all, self.force) {
             Ok(()) => Exit::Done,
-            Err((at, error)) => Self::not_written(all.get(at).map(|(path, _)| *path), &error),
+            Err((at, refusal)) => Self::not_written(all.get(at).map(|(path, _)| *path), &refusal),
         }
     }
 
     /// Refuses one path for two of the files that a command is asked to write.
     pub(super) fn refuse_one_path_twice(&self, beside: &[&Path]) -> Exit {
-        let all: Vec<&Path> = beside.iter().copied().chain(self.out.as_deref()).collect();
+        let all: Vec<&Path> = beside.iter().copied().chain(self.file()).collect();
         let real = |path: &Path| {
             // A file that is not there yet is known by its folder.
             let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
@@ -302,13 +344,15 @@ impl Options {
         Exit::Done
     }
 
-    fn not_written(path: Option<&Path>, error: &io::Error) -> Exit {
+    fn not_written(path: Option<&Path>, refusal: &Refusal) -> Exit {
         let name = path.map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
-        Self::say(&if error.kind() == io::ErrorKind::AlreadyExists {
-            format!("error: {name} is there already; --force overwrites it")
-        } else {
-            format!("error: {name} could not be written: {error}")
-        });
+        let why = match refusal {
+            Refusal::There => "is there already; --force overwrites it".to_owned(),
+            Refusal::Link(to) => format!("is a link to {}: name the file itself", to.display()),
+            Refusal::NoFile(what) => format!("is {what}: nothing but a plain file is replaced"),
+            Refusal::System(error) => format!("could not be written: {error}"),
+        };
+        Self::say(&format!("error: {name} {why}"));
         Exit::NotWritten
     }
 
@@ -327,7 +371,7 @@ impl Options {
     pub(super) fn with_costed(
         &self,
         name: &str,
-        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs) -> Exit,
+        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
         self.with_costed_as(name, |_, _, _, _| Some(()), then)
     }
@@ -337,7 +381,7 @@ impl Options {
         &self,
         name: &str,
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
-        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs) -> Exit,
+        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
         let mut report = self.report();
         let Some((workspace, tariffs)) = self.open(&mut report) else {
@@ -349,7 +393,7 @@ impl Options {
         };
         match (Self::tell(&report), costed) {
             (Exit::Done, Some((shipment, Ok(mut costed)))) => {
-                then(&shipment, &mut costed, &tariffs)
+                then(&shipment, &mut costed, &tariffs, &report)
             }
             (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),
             (exit, _) => exit,
@@ -409,5 +453,16 @@ impl Options {
             "ask the supplier to bundle them otherwise, or allow another container type"
         });
         Exit::No
+    }
+}
+
+/// Adds a fault where nothing came of it and none is told.
+fn say_something(report: &mut Report, name: &str) {
+    if !report.has_errors() {
+        // No file of the user's should lead here; saying nothing would be worse.
+        report.add(
+            Fault::error(Code::NotSupported, format!("{name} cannot be worked out"))
+                .help("this is a mistake of the program: please report it with the files"),
+        );
     }
 }

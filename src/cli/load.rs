@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use super::job::{Exit, Options};
+use super::job::{Beside, Exit, Options};
 use super::together;
 use crate::read;
 use crate::show::{self, Load};
@@ -76,7 +76,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
             None => Some(()),
         },
-        |shipment, costed, _| {
+        |shipment, costed, _, report| {
             let costed = &*costed;
             let Some(summaries) = Options::summed_up(shipment, costed) else {
                 return Exit::BadData;
@@ -98,7 +98,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             };
             let page = show::loaded(load, options.units(), options.width());
             let json = |out: &mut dyn Write| show::json::load(load, out);
-            match options.put_with(page, &json, beside) {
+            match options.put_with(report, page, &json, beside) {
                 Exit::Done => exit,
                 other => other,
             }
@@ -112,10 +112,16 @@ fn beside<'a>(
     frozen: Option<&'a Path>,
     options: &Options,
     load: Load<'_>,
-) -> Vec<(&'a Path, Vec<u8>)> {
+) -> Vec<Beside<'a>> {
     let Load { shipment, costed, summaries } = load;
     let drawing = args.drawing.as_deref();
-    let drawing = drawing.map(|path| (path, show::drawing(load, options.units()).into_bytes()));
-    let frozen = frozen.map(|path| (path, show::frozen(shipment, costed, summaries).into_bytes()));
+    let drawing = drawing.map(|path| {
+        let contents = show::drawing(load, options.units()).into_bytes();
+        Beside { path, contents, is_plan: false }
+    });
+    let frozen = frozen.map(|path| {
+        let contents = show::frozen(shipment, costed, summaries).into_bytes();
+        Beside { path, contents, is_plan: true }
+    });
     drawing.into_iter().chain(frozen).collect()
 }

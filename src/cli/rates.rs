@@ -18,9 +18,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         return Options::tell(&report);
     };
     match Options::tell(&report) {
-        Exit::Done => options.put(show::rates(&tariffs, args.on, options.units()), &|out| {
-            show::json::rates(&tariffs, args.on, out)
-        }),
+        Exit::Done => {
+            let page = show::rates(&tariffs, args.on, options.units());
+            options.put(&report, page, &|out| show::json::rates(&tariffs, args.on, out))
+        }
         exit => exit,
     }
 }

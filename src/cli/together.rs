@@ -32,12 +32,10 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
         let planned = together(&each, &tariffs, options.effort(), &mut report)?;
         Some((shipments, planned))
     });
-    match (Options::tell(&report), planned) {
-        (Exit::Done, Some((shipments, Ok(planned)))) => put(&shipments, &planned, options),
-        (Exit::Done, Some((shipments, Err(refused)))) => {
-            refuse(&shipments.iter().collect::<Vec<_>>(), &refused)
-        }
-        (exit, _) => exit,
+    match Options::told(&mut report, planned, &names.join(", ")) {
+        Ok((shipments, Ok(planned))) => put(&shipments, &planned, options, &report),
+        Ok((shipments, Err(refused))) => refuse(&shipments.iter().collect::<Vec<_>>(), &refused),
+        Err(exit) => exit,
     }
 }
 
@@ -53,7 +51,7 @@ fn twice<'a>(names: &'a [String], workspace: &Workspace) -> Option<(&'a str, &'a
     })
 }
 
-fn put(shipments: &[Shipment], planned: &Together, options: &Options) -> Exit {
+fn put(shipments: &[Shipment], planned: &Together, options: &Options, report: &Report) -> Exit {
     let each = shipments.iter().zip(&planned.loads);
     let summed = each.map(|(own, costed)| Options::summed_up(own, costed));
     let Some(summed) = summed.collect::<Option<Vec<_>>>() else { return Exit::BadData };
@@ -67,7 +65,7 @@ fn put(shipments: &[Shipment], planned: &Together, options: &Options) -> Exit {
     let loads: Vec<Load<'_>> = loads.collect();
     let page = show::loaded_together(&loads, planned, options.units(), options.width());
     let json = |out: &mut dyn Write| show::json::together(&loads, planned, out);
-    match options.put(page, &json) {
+    match options.put(report, page, &json) {
         Exit::Done if is_broken => Exit::No,
         other => other,
     }

@@ -1,5 +1,7 @@
 //! `quaystone worksheet`: each customs entry, line by line, for a broker to confirm.
 
+use std::io::Write;
+
 use super::job::{Exit, Options};
 use crate::customs;
 use crate::show;
@@ -12,13 +14,14 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(&args.shipment, |shipment, costed, _| {
+    options.with_costed(&args.shipment, |shipment, costed, _, report| {
         let landed = &costed.landed;
         let Some(sheets) = customs::worksheet(&landed.entries, &landed.charges) else {
             Options::say("error: the figures of these entries are too large to add up");
             return Exit::BadData;
         };
         let page = show::worksheet(shipment, landed, &sheets);
-        options.put(page, &|out| show::worksheet_json(shipment, landed, &sheets, out))
+        let json = |out: &mut dyn Write| show::worksheet_json(shipment, landed, &sheets, out);
+        options.put(report, page, &json)
     })
 }

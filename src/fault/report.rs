@@ -1,6 +1,7 @@
 //! Faults and the report that gathers them.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::{Code, Place, Source};
@@ -87,6 +88,8 @@ impl Fault {
 pub struct Report {
     faults: Vec<Fault>,
     sources: BTreeMap<Arc<str>, Arc<Source>>,
+    /// The files that were read, wherever a link to them stood.
+    read: BTreeSet<PathBuf>,
     units: Units,
 }
 
@@ -123,6 +126,7 @@ impl Report {
     /// Takes over the faults of another report, and the texts they point into.
     pub fn absorb(&mut self, other: Self) {
         self.sources.extend(other.sources);
+        self.read.extend(other.read);
         for fault in other.faults {
             self.add(fault);
         }
@@ -131,6 +135,16 @@ impl Report {
     /// Keeps a file's text, so that faults can show their lines.
     pub fn keep(&mut self, source: &Arc<Source>) {
         self.sources.insert(source.name.clone(), source.clone());
+    }
+
+    /// Notes that a file was read: nothing may be written over it.
+    pub fn note_read(&mut self, path: &Path) {
+        self.read.extend(path.canonicalize());
+    }
+
+    /// Whether a file was read.
+    pub fn has_read(&self, path: &Path) -> bool {
+        path.canonicalize().is_ok_and(|path| self.read.contains(&path))
     }
 
     /// Drops the texts that no fault points into.

@@ -22,6 +22,7 @@ mod wishes;
 mod workspace;
 
 pub use packing::headers;
+pub use plan::is_plan;
 pub use shipment::{other_plan, shipment};
 pub use tables::{tables, tariffs};
 pub use workspace::Workspace;

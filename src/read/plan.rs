@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::fs;
+use std::path::Path;
 
 use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
@@ -126,6 +128,20 @@ fn kept(top: &Table<'_>, report: &mut Report) -> Option<KeptProof> {
     let cost = inside.required::<Money>("cost", report);
     inside.finish(report);
     Some(KeptProof { sure: sure?.value, cost: cost?.value })
+}
+
+/// Whether a file is a plan: its top holds containers and nothing else, each with its bundles.
+pub fn is_plan(path: &Path) -> bool {
+    // A plan has a few lines a container: what is longer than this is none, and is not read for it.
+    const LONGEST: u64 = 16 << 20;
+    let is_short = path.metadata().is_ok_and(|there| there.is_file() && there.len() <= LONGEST);
+    let text = if is_short { fs::read_to_string(path).ok() } else { None };
+    let top = text.and_then(|text| text.parse::<toml::Table>().ok());
+    top.is_some_and(|top| {
+        let rows = top.get("container").and_then(toml::Value::as_array);
+        let has_bundles = |row: &toml::Value| row.get("bundles").is_some();
+        top.len() == 1 && rows.is_some_and(|rows| rows.iter().all(has_bundles))
+    })
 }
 
 /// Every bundle of the packing list must be in a container.

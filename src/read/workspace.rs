@@ -86,6 +86,12 @@ impl Workspace {
         if found.is_none() {
             let names = self.shipment_names();
             let known: Vec<&str> = names.iter().map(String::as_str).collect();
+            // What is not UTF-8 in a name is known by this character alone.
+            if given.contains(char::REPLACEMENT_CHARACTER) {
+                let what = format!("the folder's name \"{given}\" is not UTF-8 text");
+                report.add(Fault::error(Code::NotUtf8, what).help("rename the folder"));
+                return None;
+            }
             let fault =
                 Fault::error(Code::UnreadableFile, format!("there is no shipment \"{given}\""));
             let help = match super::table::nearest(trimmed, &known) {

@@ -58,14 +58,38 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-/// A user's text with what Markdown would take for a mark of its own escaped.
+/// A user's text with what Markdown would take for a mark of its own escaped: its signs, and what makes
+/// an address or a name a link.
 fn escaped(text: &str) -> String {
+    let text = plain(text);
     let mut safe = String::with_capacity(text.len());
-    for c in plain(text).chars() {
-        if matches!(c, '|' | '*' | '_' | '`' | '[' | ']' | '<' | '>' | '\\' | '#') {
+    for (at, c) in text.char_indices() {
+        let (before, rest) = text.split_at(at);
+        let is_mark = match c {
+            '|' | '*' | '_' | '`' | '[' | ']' | '<' | '>' | '\\' | '#' | '&' | '~' => true,
+            ':' => rest.starts_with("://"),
+            '.' => {
+                before.get(at.saturating_sub(3)..).is_some_and(|w| w.eq_ignore_ascii_case("www"))
+            }
+            '@' => rest.chars().nth(1).is_some_and(char::is_alphanumeric),
+            _ => false,
+        };
+        if is_mark {
             safe.push('\\');
         }
         safe.push(c);
     }
     safe
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sign_or_an_address_in_a_users_text_is_no_mark() {
+        let text = "Smith & Son ~20~ &amp; https://a.example www.b.example c@d.example 10 @ 5: 2.5";
+        let safe = "Smith \\& Son \\~20\\~ \\&amp; https\\://a.example www\\.b.example c\\@d.example 10 @ 5: 2.5";
+        assert_eq!(escaped(text), safe);
+    }
 }

@@ -48,3 +48,4 @@ mod tidy;
 mod together;
 mod verdict;
 mod workspaces;
+mod writing;

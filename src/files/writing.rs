@@ -1,0 +1,276 @@
+//! Files written whole or not at all: to a neighbour first, then renamed into place.
+
+use std::fs::{self, File, Metadata};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::{Builder, NamedTempFile, TempPath};
+
+use super::kind;
+
+/// A file that is not in its place yet is called `.quaystone-` and some letters and `.part`.
+const PREFIX: &str = ".quaystone-";
+const SUFFIX: &str = ".part";
+
+/// Why a file is not written.
+#[derive(Debug)]
+pub enum Refusal {
+    /// A plain file is there, and may not be replaced unasked.
+    There,
+    /// A link is there: where it leads, as it is written.
+    Link(PathBuf),
+    /// Something is there that is no plain file: what, such as "a device".
+    NoFile(&'static str),
+    /// The file system refuses.
+    System(io::Error),
+}
+
+impl From<io::Error> for Refusal {
+    fn from(error: io::Error) -> Self {
+        Self::System(error)
+    }
+}
+
+/// Writes several files, each whole, all of them or none: where one cannot be put in place, those
+/// before it are as they were. Nothing but a plain file is replaced, and only with `overwrite`; what
+/// replaces it keeps its mode. Parts that a killed run left in the same folders are removed.
+///
+/// # Errors
+/// Which file it was, by position, and why it is not written.
+pub fn write_all(files: &[(&Path, Vec<u8>)], overwrite: bool) -> Result<(), (usize, Refusal)> {
+    let mut ready = Vec::new();
+    for (at, (path, contents)) in files.iter().enumerate() {
+        let staged = stage(path, contents, overwrite).map_err(|refusal| (at, refusal))?;
+        ready.push((*path, staged));
+    }
+    let mut done: Vec<(&Path, Option<TempPath>)> = Vec::new();
+    for (at, (path, staged)) in ready.into_iter().enumerate() {
+        // The last one needs nothing to go back to.
+        let is_last = at + 1 == files.len();
+        let old = if is_last { Ok(None) } else { kept(path) };
+        match old.and_then(|old| put_in_place(path, staged, overwrite).map(|()| old)) {
+            Ok(old) => done.push((path, old)),
+            Err(refusal) => {
+                for (path, old) in done {
+                    take_back(path, old);
+                }
+                return Err((at, refusal));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The contents in a new file beside the path they are for.
+fn stage(path: &Path, contents: &[u8], overwrite: bool) -> Result<NamedTempFile, Refusal> {
+    let old = look(path)?;
+    if old.is_some() && !overwrite {
+        return Err(Refusal::There);
+    }
+    let folder = folder_of(path);
+    if !folder.is_dir() {
+        return Err(io::Error::new(io::ErrorKind::NotFound, "its folder does not exist").into());
+    }
+    sweep(folder);
+    let mut file = new_beside(folder)?;
+    // Through the file itself: an error of the temporary file names its path.
+    file.as_file_mut().write_all(contents)?;
+    if let Some(old) = old {
+        file.as_file().set_permissions(old.permissions())?;
+    }
+    file.as_file().sync_all()?;
+    Ok(file)
+}
+
+/// The plain file that is there, if any.
+fn look(path: &Path) -> Result<Option<Metadata>, Refusal> {
+    let there = match path.symlink_metadata() {
+        Ok(there) => there,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error.into()),
+    };
+    if there.is_symlink() {
+        return Err(Refusal::Link(path.read_link()?));
+    }
+    match kind(there.file_type()) {
+        Some(what) => Err(Refusal::NoFile(what)),
+        None => Ok(Some(there)),
+    }
+}
+
+/// The file that is there under another name as well, so that it can be put back; it need not be
+/// readable for that.
+fn kept(path: &Path) -> Result<Option<TempPath>, Refusal> {
+    if look(path)?.is_none() {
+        return Ok(None);
+    }
+    let second = |new: &Path| fs::hard_link(path, new).or_else(|_| fs::copy(path, new).map(drop));
+    let second = named().make_in(folder_of(path), second).map_err(unnamed)?;
+    Ok(Some(second.into_temp_path()))
+}
+
+fn put_in_place(path: &Path, file: NamedTempFile, overwrite: bool) -> Result<(), Refusal> {
+    let put = if overwrite {
+        file.persist(path).map_err(|error| error.error)
+    } else {
+        file.persist_noclobber(path).map_err(|error| error.error)
+    };
+    match put {
+        Ok(_) => Ok(()),
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(Refusal::There),
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// Undoes [`put_in_place()`]. Nothing more can be done where even this fails; the error that is told is
+/// the first.
+fn take_back(path: &Path, old: Option<TempPath>) {
+    match old {
+        Some(old) => {
+            // What could not be put back stays under its other name rather than being lost.
+            if let Err(error) = old.persist(path) {
+                let _ = error.path.keep();
+            }
+        }
+        None => {
+            let _ = fs::remove_file(path);
+        }
+    }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+fn named() -> Builder<'static, 'static> {
+    let mut builder = Builder::new();
+    builder.prefix(PREFIX).suffix(SUFFIX);
+    builder
+}
+
+/// The error without the path of a temporary file, which means nothing to the user.
+fn unnamed(error: io::Error) -> io::Error {
+    io::Error::from(error.kind())
+}
+
+/// A new file in a folder, readable by whom the user's umask allows: temporary files are private
+/// by default, and a result is not. It is locked for as long as its run lives.
+fn new_beside(folder: &Path) -> io::Result<NamedTempFile> {
+    let mut builder = named();
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    loop {
+        let file = builder.tempfile_in(folder).map_err(unnamed)?;
+        // A file system without locks has no sweeping either. Another run may have swept it before it
+        // was locked.
+        let _ = file.as_file().lock();
+        if file.path().exists() {
+            return Ok(file);
+        }
+    }
+}
+
+/// Removes the parts in a folder that no run holds any more: it was killed.
+fn sweep(folder: &Path) {
+    let Ok(entries) = fs::read_dir(folder) else { return };
+    for entry in entries.flatten() {
+        let name = entry.file_name();
+        let name = name.to_string_lossy();
+        let is_part = name.starts_with(PREFIX) && name.ends_with(SUFFIX);
+        if !is_part || !entry.file_type().is_ok_and(|found| found.is_file()) {
+            continue;
+        }
+        let is_left = File::open(entry.path()).is_ok_and(|file| file.try_lock().is_ok());
+        if is_left {
+            // What cannot be removed is in nobody's way.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn write(path: &Path, contents: &[u8], overwrite: bool) -> Result<(), Refusal> {
+        write_all(&[(path, contents.to_vec())], overwrite).map_err(|(_, refusal)| refusal)
+    }
+
+    #[test]
+    fn nothing_is_overwritten_unasked() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("out.csv");
+        write(&path, b"one", false).unwrap();
+        assert!(matches!(write(&path, b"two", false), Err(Refusal::There)));
+        assert_eq!(fs::read(&path).unwrap(), b"one");
+        write(&path, b"two", true).unwrap();
+        assert_eq!(fs::read(&path).unwrap(), b"two");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no leftovers");
+    }
+
+    #[test]
+    fn of_several_files_all_are_written_or_none() {
+        let folder = tempfile::tempdir().unwrap();
+        let [one, two, bad] = ["one", "two", "sub"].map(|name| folder.path().join(name));
+        fs::create_dir(&bad).unwrap();
+        fs::write(&two, b"old").unwrap();
+        let all = |last: &'_ Path| {
+            let files = [(&*one, b"1".to_vec()), (&*two, b"2".to_vec()), (last, b"3".to_vec())];
+            let written = write_all(&files, true);
+            written.map_err(|(at, _)| at)
+        };
+        assert_eq!(all(&bad), Err(2), "a folder is there");
+        assert_eq!((one.exists(), fs::read(&two).unwrap()), (false, b"old".to_vec()));
+        let there = write_all(&[(&one, b"1".to_vec()), (&two, b"2".to_vec())], false);
+        assert_eq!(there.unwrap_err().0, 1);
+        assert!(!one.exists());
+        assert_eq!(all(&folder.path().join("three")), Ok(()));
+        assert_eq!(fs::read(&two).unwrap(), b"2");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 4, "no leftovers");
+    }
+
+    #[test]
+    fn what_was_there_comes_back_where_a_later_file_cannot_be_put_in_place() {
+        let folder = tempfile::tempdir().unwrap();
+        let [old, new] = ["old", "new"].map(|name| folder.path().join(name));
+        fs::write(&old, b"kept").unwrap();
+        let second = kept(&old).unwrap();
+        put_in_place(&old, stage(&old, b"other", true).unwrap(), true).unwrap();
+        put_in_place(&new, stage(&new, b"other", true).unwrap(), true).unwrap();
+        assert_eq!(fs::read(&old).unwrap(), b"other");
+        take_back(&old, second);
+        take_back(&new, None);
+        assert_eq!((fs::read(&old).unwrap(), new.exists()), (b"kept".to_vec(), false));
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no leftovers");
+    }
+
+    #[test]
+    fn the_next_run_sweeps_what_a_killed_one_left_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let [left, held, other] =
+            [".quaystone-aaaaaa.part", ".quaystone-bbbbbb.part", ".other.part"]
+                .map(|name| folder.path().join(name));
+        for path in [&left, &held, &other] {
+            fs::write(path, b"part").unwrap();
+        }
+        let living = File::open(&held).unwrap();
+        living.lock().unwrap();
+        write(&folder.path().join("out"), b"1", false).unwrap();
+        assert_eq!([&left, &held, &other].map(|path| path.exists()), [false, true, true]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_result_is_readable_as_any_other_file() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, plain) = (folder.path().join("ours"), folder.path().join("plain"));
+        write(&ours, b"one", false).unwrap();
+        fs::write(&plain, b"one").unwrap();
+        let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode();
+        assert_eq!(mode(&ours), mode(&plain));
+    }
+}
