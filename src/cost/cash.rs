@@ -80,8 +80,9 @@ pub struct Difference {
     pub exchange: Conversion,
 }
 
-/// What a flow is known by: its day, its name and where it is stated, or the invoice and payment.
-type FlowId = (Date, String, Option<(String, usize)>, bool);
+/// What a flow is known by: its day, its name, where it is stated, whether it comes back, and its
+/// currency: a row in percent follows charges in several.
+type FlowId = (Date, String, Option<(String, usize)>, bool, &'static str);
 
 /// Works out the payments of a shipment at its load and offers. `None`: an exchange rate is missing, and the fault
 /// is in the report.
@@ -155,7 +156,9 @@ fn gather(job: &Job<'_>, landed: &Landed) -> Option<Vec<Flow>> {
             let sign = |money: Money| if is_back { money.negated() } else { money };
             let source = charge.sources.first();
             let row = source.map(|place| (place.file.to_string(), place.line));
-            let at = *known.entry((day, charge.name.clone(), row, is_back)).or_insert_with(|| {
+            let currency = charge.amount().currency().code();
+            let id = (day, charge.name.clone(), row, is_back, currency);
+            let at = *known.entry(id).or_insert_with(|| {
                 let suffix = if is_back { ", back" } else { "" };
                 flows.push(Flow {
                     day,

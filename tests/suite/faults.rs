@@ -25,7 +25,7 @@ fn case_files() -> Vec<PathBuf> {
     all.into_iter().filter(|path| path.extension().is_some_and(|ending| ending == "txt")).collect()
 }
 
-fn all_cases() -> Vec<Case> {
+pub(crate) fn all_cases() -> Vec<Case> {
     case_files().iter().flat_map(|path| cases::read(path)).collect()
 }
 

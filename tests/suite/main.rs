@@ -42,6 +42,7 @@ mod regressions;
 mod reports;
 mod rounding;
 mod scopes;
+mod silent;
 mod slips;
 mod soundness;
 mod tidy;
