@@ -4,7 +4,7 @@ use std::fs::{self, File, Metadata};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use tempfile::{Builder, NamedTempFile, TempPath};
+use tempfile::{Builder, NamedTempFile};
 
 use super::kind;
 
@@ -43,7 +43,7 @@ pub fn write_all(files: &[(&Path, Vec<u8>)], overwrite: bool) -> Result<(), (usi
         let staged = stage(path, contents, overwrite).map_err(|refusal| (at, refusal))?;
         ready.push((*path, staged));
     }
-    let mut done: Vec<(&Path, Option<TempPath>)> = Vec::new();
+    let mut done: Vec<(&Path, Option<Kept>)> = Vec::new();
     for (at, (path, staged)) in ready.into_iter().enumerate() {
         // The last one needs nothing to go back to.
         let is_last = at + 1 == files.len();
@@ -98,15 +98,20 @@ fn look(path: &Path) -> Result<Option<Metadata>, Refusal> {
     }
 }
 
+/// A file under a second name, locked where it can be opened, so that no other run sweeps it.
+type Kept = NamedTempFile<Option<File>>;
+
 /// The file that is there under another name as well, so that it can be put back; it need not be
 /// readable for that.
-fn kept(path: &Path) -> Result<Option<TempPath>, Refusal> {
+fn kept(path: &Path) -> Result<Option<Kept>, Refusal> {
     if look(path)?.is_none() {
         return Ok(None);
     }
-    let second = |new: &Path| fs::hard_link(path, new).or_else(|_| fs::copy(path, new).map(drop));
-    let second = named().make_in(folder_of(path), second).map_err(unnamed)?;
-    Ok(Some(second.into_temp_path()))
+    let second = |new: &Path| {
+        fs::hard_link(path, new).or_else(|_| fs::copy(path, new).map(drop))?;
+        Ok(File::open(new).ok().filter(|file| file.lock_shared().is_ok()))
+    };
+    Ok(Some(named().make_in(folder_of(path), second).map_err(unnamed)?))
 }
 
 fn put_in_place(path: &Path, file: NamedTempFile, overwrite: bool) -> Result<(), Refusal> {
@@ -124,12 +129,12 @@ fn put_in_place(path: &Path, file: NamedTempFile, overwrite: bool) -> Result<(),
 
 /// Undoes [`put_in_place()`]. Nothing more can be done where even this fails; the error that is told is
 /// the first.
-fn take_back(path: &Path, old: Option<TempPath>) {
+fn take_back(path: &Path, old: Option<Kept>) {
     match old {
         Some(old) => {
             // What could not be put back stays under its other name rather than being lost.
             if let Err(error) = old.persist(path) {
-                let _ = error.path.keep();
+                let _ = error.file.keep();
             }
         }
         None => {

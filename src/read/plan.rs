@@ -130,7 +130,7 @@ fn kept(top: &Table<'_>, report: &mut Report) -> Option<KeptProof> {
     Some(KeptProof { sure: sure?.value, cost: cost?.value })
 }
 
-/// Whether a file is a plan: its top holds containers and nothing else, each with its bundles.
+/// Whether a file is a plan: it holds containers, each with its bundles. No other file does.
 pub fn is_plan(path: &Path) -> bool {
     // A plan has a few lines a container: what is longer than this is none, and is not read for it.
     const LONGEST: u64 = 16 << 20;
@@ -140,7 +140,7 @@ pub fn is_plan(path: &Path) -> bool {
     top.is_some_and(|top| {
         let rows = top.get("container").and_then(toml::Value::as_array);
         let has_bundles = |row: &toml::Value| row.get("bundles").is_some();
-        top.len() == 1 && rows.is_some_and(|rows| rows.iter().all(has_bundles))
+        rows.is_some_and(|rows| rows.iter().all(has_bundles))
     })
 }
 
