@@ -1,4 +1,4 @@
-//! The charge of a row for one object: what it comes to, and what it has in common with others of its row.
+//! The charge of a row for one object: its amount, and the parts common to all charges of the row.
 
 use std::sync::Arc;
 
@@ -84,8 +84,8 @@ pub(super) fn charge_on(
     Some(())
 }
 
-/// The days that a row goes by on an object: what lies on one entry alone goes by the day of that
-/// entry, what lies on several by the shipment's.
+/// The dates of a row on an object: those of the entry that holds the whole object, or the shipment's where
+/// several entries do.
 fn dates(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow, object: &Counted) -> Dates {
     let shipment = turn.job.shipment;
     let dates = sums.dates(turn);

@@ -1,7 +1,7 @@
-//! Charges that go by what they are charged on: a percentage of a value by each slab's part of that
-//! value.
+//! Charges shared by their base: a percentage of a value goes by each slab's part of the value.
 //!
-//! IAS 2, paragraphs 10 and 11, asks for what is directly attributable; area is a policy of this tool.
+//! IAS 2, paragraphs 10 and 11, ask for directly attributable costs; sharing by area is a policy of this
+//! tool.
 
 use super::sums::Sums;
 use crate::bill::{Charge, ChargedOn, Sets, Spreader, ValuePart, cannot_spread, weight_id};
@@ -10,7 +10,7 @@ use crate::fault::Report;
 use crate::quantity::{Currency, Exact, Weights};
 use crate::trade::{Invoice, Key, Leg, Shipment};
 
-/// A charge that goes by what it is charged on, with each slab's part of that; any other as it is.
+/// A charge shared by its base gets each slab's part of the base; any other charge stays as it is.
 pub(super) fn attributed(
     shipment: &Shipment,
     sums: &mut Sums<'_>,
@@ -35,8 +35,8 @@ pub(super) fn attributed(
     }
 }
 
-/// Each slab's part of what charges are on: of the goods at invoice price, of what is insured, of the
-/// customs value of an entry.
+/// Each slab's part of a base: the goods at invoice price, the insured value, or the customs value of an
+/// entry.
 pub(crate) fn by_slab(
     shipment: &Shipment,
     (on, entry): (ChargedOn, Option<&Entry>),
@@ -108,8 +108,8 @@ pub(crate) fn by_slab(
     Some(sums)
 }
 
-/// The charges that a part of a customs value goes by: those of its own row or line, and for what an
-/// invoice states or adds, the invoice's goods.
+/// The charges by which a part of a customs value is shared: those of its own row or line; for an amount
+/// stated or added by an invoice, the invoice's goods.
 fn makers<'c>(shipment: &Shipment, part: &ValuePart, charges: &'c [Charge]) -> Vec<&'c Charge> {
     let own: Vec<&Charge> =
         charges.iter().filter(|charge| charge.sources.first() == Some(&part.place)).collect();

@@ -1,11 +1,10 @@
-//! Boxes as the loader has them, and as they are billed with what is in them. Both ask for the bill of
-//! a box.
+//! The bill of a box: before it is filled, for the loader, and with its contents, for the costing.
 //!
-//! A surcharge by gross mass makes a kind of box for each of its tiers, with the tier's top for a limit
-//! and its price in the cost, so that the loader weighs a heavier box against one box more. What a box
-//! costs may also hang on the goods in it: whose legs are the importer's, from which works, on which
-//! entry. No loader knows that before the box is filled; so the bound of a plan is of the least that
-//! each kind may cost, and the plan is billed again with its real contents.
+//! A surcharge by gross mass makes a kind of box for each of its tiers, with the tier's top for a limit and
+//! its price in the cost, so that the loader weighs a heavier box against one box more. The cost of a box
+//! may also depend on its goods: their terms, their works, their entry. The loader does not know them
+//! before the box is filled. So a plan's bound takes the least cost of each kind, and the plan is billed
+//! again with its contents.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -27,12 +26,12 @@ use crate::trade::{ChargeRow, Date, LimitKind, LimitOn, Shipment, Slab, TableNam
 pub(crate) struct Kind {
     /// The container type and road class, with what it costs in its tier.
     pub(crate) variant: Variant,
-    /// The top of its tier, which limits the loader and nobody else: a box that weighs more is of the
-    /// next kind. The last tier has none.
+    /// The top of its tier, a limit for the loader only: a heavier box is of the next kind. The last tier
+    /// has none.
     pub(crate) top: Option<Limit>,
-    /// The least that it may cost, where that hangs on what is in it.
+    /// Its least cost, where the cost depends on the contents.
     pub(crate) least: Option<Money>,
-    /// The most that its charges cause; `None` where that is not known.
+    /// The most duty and premium that its charges cause; `None` where unknown.
     pub(crate) most: Option<Money>,
 }
 
@@ -125,7 +124,7 @@ pub(super) fn priced<'o, 'a>(
 }
 
 impl<'a> PricedKind<'_, 'a> {
-    /// What is known of it without its limits.
+    /// The variant, without its limits.
     pub(super) fn variant(&self) -> &Variant {
         &self.variant
     }
@@ -277,7 +276,7 @@ fn of_bundles(shipment: &Shipment) -> Vec<BTreeSet<usize>> {
 /// The bill of a box, which like boxes share.
 pub(super) type Bill<'a> = Arc<Vec<BoxCharge<'a>>>;
 
-/// The bill of each box of a plan with what is in it. Like boxes share one.
+/// The bill of each box of a plan, contents included. Like boxes share one.
 ///
 /// # Errors
 /// Every reason why a charge cannot be had.
@@ -348,9 +347,8 @@ fn gross(plan: &Plan, filled: &FilledBox, shipment: &Shipment) -> Result<Mass, O
     bundles.plus(dunnage)?.plus(filled.tare.unwrap_or(container.tare))
 }
 
-/// A plan at what its boxes are billed: a box whose bill is another than its kind's is of a kind of its
-/// own. It is proven where that meets the bound, and not where the goods in the boxes make them
-/// dearer than the least they may cost.
+/// A plan at its boxes' bills: a box with a bill of its own becomes a kind of its own. The plan is proven
+/// where its cost meets the bound, not where the goods make boxes dearer than their least cost.
 ///
 /// # Errors
 /// Every reason why a charge cannot be had, and where a sum cannot be held.
@@ -371,8 +369,8 @@ pub(crate) fn billed<'a>(
         .map_err(|overflow| vec![terms.too_large(overflow)])
 }
 
-/// The name of a charge that goes by the kind of box and is counted by something else, such as the
-/// tonnes in boxes of a kind: it is outside what the loader weighs.
+/// The name of a charge by kind of box that is not counted by boxes, such as one by their tonnes: the
+/// loader does not weigh it.
 fn apart_from_boxes<'a>(desk: Desk<'_, 'a>) -> Option<&'a str> {
     let Desk { shipment, order, .. } = desk;
     let apart = |row: &&&ChargeRow| {
@@ -385,7 +383,7 @@ fn apart_from_boxes<'a>(desk: Desk<'_, 'a>) -> Option<&'a str> {
     rows.find(|row| apart(row)).map(|row| row.name.as_str())
 }
 
-/// What a box comes to with what is in it: its charges, what they cause at least, and at most.
+/// The cost of a filled box: its charges, and the least and the most that they cause.
 type OfBox = (Vec<Part>, Money, Option<Money>);
 
 fn at_bills(
@@ -433,9 +431,9 @@ fn at_bills(
         (most, _) => most == Some(all_caused),
     };
     let open = if is_above {
-        Some("what is in the boxes makes them cost more than the least they may cost".to_owned())
+        Some("the goods in the boxes make them dearer than their least cost".to_owned())
     } else if !is_least_at_most {
-        Some("the duty or premium on what boxes cost is not known beforehand".to_owned())
+        Some("the duty or premium on box charges is not known beforehand".to_owned())
     } else {
         apart
             .map(|name| format!("\"{name}\" goes by the kind of box and is not counted by the box"))

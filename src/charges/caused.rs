@@ -1,6 +1,5 @@
-//! The duty and the premium that the charges of a box cause. The loader weighs them, as a box whose
-//! freight is dearer is dearer by more than that where the regime values at the border; the entry and
-//! the insurance charge them.
+//! The duty and the premium that the charges of a box cause. The loader weighs them: where the regime
+//! values at the border, dearer freight also raises the duty. The entry and the insurance charge them.
 //!
 //! Decided on 2026-11-26. Where duty and premium are not sure beforehand, the load is planned with the least
 //! and with the most of them. It is proven where it is cheapest at both, as between them its cost is a
@@ -156,8 +155,8 @@ fn duty(desk: Desk<'_, '_>, job: &Job<'_>) -> ([Decimal; 2], bool) {
     ([least, most], knows)
 }
 
-/// The rates of insurance that grow with what boxes cost, at least and at most: not those that stand at
-/// their floor or cap whatever the freight.
+/// The insurance rates that grow with box costs, at least and at most; a rate at its floor or cap does not
+/// grow.
 fn premiums(desk: Desk<'_, '_>, job: &Job<'_>, sets: &Sets) -> [Vec<(Percent, Percent)>; 2] {
     let of_insured = |row: &ChargeRow| matches!(row.rate.value, Rate::Premium { .. });
     let insured: Vec<&ChargeRow> = rows(desk, of_insured).collect();

@@ -49,12 +49,12 @@ pub(crate) struct Charged {
 }
 
 impl Charged {
-    /// The sum of what is part of the slabs' cost.
+    /// The sum of the charges in the slabs' cost.
     pub(crate) fn total(&self, currency: Currency) -> Option<Money> {
         self.sum(currency, &[Treatment::Stock])
     }
 
-    /// The sum of what is stock, expensed and only weighed: what choices are compared by.
+    /// The decision cost: stock, expensed and notional charges. Choices are compared by it.
     pub(crate) fn decision(&self, currency: Currency) -> Option<Money> {
         self.sum(currency, &[Treatment::Stock, Treatment::Period, Treatment::Notional])
     }
@@ -77,8 +77,7 @@ pub(crate) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option
     worked_out(job, sets, report).map(|(charged, _)| charged.charges)
 }
 
-/// What else is wrong with a job whose boxes cannot be had, and which therefore has none in its plan:
-/// the faults of all that does not need them.
+/// The other faults of a job whose boxes cannot be had: those that need no boxes.
 pub(crate) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
     let _ = worked_out(job, sets, report);
 }
@@ -105,8 +104,8 @@ fn worked_out(
     Some((Charged { charges, entries, missing, savings, plans, sets }, served))
 }
 
-/// Says which charges are left out, as their rows begin after the day that chooses them. No row that
-/// serves the same things may be in force: then one has taken the place of another, or will.
+/// Reports charges left out because their rows begin later. A row with the same purpose in force would
+/// replace them.
 fn not_yet(job: &Job<'_>, order: &Order<'_>, report: &mut Report) {
     let Job { shipment, plan, .. } = *job;
     let is_here = |row: &ChargeRow| {

@@ -23,7 +23,7 @@ pub(super) fn all_flows(charges: &[Charge], plans: &[Vec<Paid>]) -> Option<Vec<(
     Some(all)
 }
 
-/// Whether money is paid out for a charge: for all but what is only weighed, and interest itself.
+/// Whether a charge is paid out: all are, but notional charges and interest.
 pub(crate) fn is_paid(charge: &Charge) -> bool {
     charge.treatment != Treatment::Notional
         && charge.payable != Payable::Never
@@ -45,8 +45,8 @@ fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Option<Vec<(Date, Money)>> {
     }
 }
 
-/// A charge's book amount by the payments of its invoice: each part that has a rate of its own
-/// goes over the payments it is made of, by what they come to.
+/// A charge's book amount by the payments of its invoice: each part with a rate of its own is divided over
+/// its payments by their amounts.
 pub(crate) fn by_payment(charge: &Charge, plan: &[Paid]) -> Option<Vec<Money>> {
     let book = charge.book().currency();
     let mut amounts = vec![Money::zero(book); plan.len()];

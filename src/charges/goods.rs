@@ -1,6 +1,6 @@
 //! The supplier's invoice: lines, discount, packing, commission, the line that rounds.
 //!
-//! Goods are attributed, not spread: a slab's weight is what the supplier bills for it.
+//! Goods are attributed, not spread: a slab's weight is its price on the invoice.
 //!
 //! Decided on 2026-11-26. A designated hedge goes to the goods by their value (IFRS 9, paragraph
 //! 6.5.11(d)(i)). It is no part of the price, of the insured value, of the customs value or of what is paid.

@@ -10,8 +10,7 @@ use crate::load::{Plan, Variant};
 use crate::price::{Order, Terms};
 use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
 
-/// The offers that a shipment goes by: one of each table for all of it, or several that its boxes go
-/// by, each box by one.
+/// The offers of a shipment: one of each table for the whole shipment, or several, one for each box.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Choice {
     /// Never empty.
@@ -129,8 +128,8 @@ impl<'a> Job<'a> {
         charge.policy = Some((rule.place.clone(), rule.reason.clone()));
     }
 
-    /// Sees that no policy asks another scope of a charge than the one it has: goods, what an invoice
-    /// bills beside them, duty.
+    /// Checks that no policy changes the scope of a charge with a scope of its own: goods, other items on
+    /// an invoice, duty.
     pub(super) fn keeps_scope(
         &self,
         charge: &str,

@@ -1,10 +1,9 @@
-//! What a charge is on by law, and by what books share it: its own key, or by area or what it is charged on
-//! as the yard has it.
+//! The base of a charge in law, and its key in the books: its own, or area or base as the yard has it.
 
 use crate::bill::{Charge, ChargedOn};
 use crate::trade::{ChargeRow, DutyRate, DutyRow, DutyUnit, Key, Per, WhatOf, Yard};
 
-/// What a row's charges are on within what they are counted by. A part of a charge goes by that charge.
+/// The base of a row's charges. A percentage of a charge goes by that charge.
 pub(super) fn charged_on(row: &ChargeRow, charges: &[Charge]) -> ChargedOn {
     match (row.rate.value.of(), row.per) {
         (Some(WhatOf::Goods), _) => ChargedOn::Goods,

@@ -1,19 +1,19 @@
-//! What an importer is billed: every charge of a shipment in its boxes, and what a box costs beforehand.
+//! The importer's bills: every charge of a loaded shipment, and the charges of a box before it is filled.
 //! Pure: same arguments, same bytes.
 //!
 //! ```text
 //! job        what one calculation is about: a shipment, the tables, a plan, a choice of offers
 //! policy     what a shipment's policies may change
-//! keys       by what a charge is shared; attributed: charges on a value, by each slab's part of it
-//! payments   how an invoice is paid; finance: what that costs
+//! keys       the key of a charge; attributed: charges on a value, by each slab's part
+//! payments   how an invoice is paid; finance: the cost of it
 //! goods      lines, discount, packing, commission, rounding -> charges
 //! variants   container type x road class x offers: limits and what one box costs
-//! boxes      what a box costs before it is filled, and with what is in it; caused: the duty and
+//! boxes      the cost of a box before it is filled and after; caused: the duty and
 //!            premium that this causes
-//! sums       the charges so far, and whose turn it is
-//! objects    what a row is counted by
+//! sums       the charges so far, and the current turn
+//! objects    the things a row counts
 //! scopes     who shares its charge
-//! bases      what a percentage is of
+//! bases      the base of a percentage
 //! amounts    the charge of a row for one object
 //! duties     layers of duty as charges
 //! rows       the schedule: each purpose when what it is a percentage of is known

@@ -102,8 +102,8 @@ pub(super) fn of_stone(
     })
 }
 
-/// The bills of lading that have slabs in a set. Each forwarder makes out a bill of its own: where
-/// boxes go by several, what a bill covers that does not list its boxes is one bill for each.
+/// The bills of lading that have slabs in a set. Each forwarder issues a bill of its own: where boxes go by
+/// several forwarders, a bill without a list of boxes becomes one bill for each forwarder.
 fn bills(job: Job<'_>, sets: &mut Sets, set: SetId) -> Vec<Counted> {
     let shipment = job.shipment;
     let kind = ScopeKind::Bill;
@@ -215,7 +215,7 @@ fn by_boxes<'a, K: Ord>(
     all
 }
 
-/// The entry whose turn it is, without the lines that are free of the row.
+/// The current entry, without the lines free of the row.
 fn entry(turn: Turn<'_>, sums: &mut Sums<'_>, row: &ChargeRow) -> Option<Counted> {
     let Sums { sets, entries, .. } = sums;
     let at = turn.entry?;

@@ -1,10 +1,8 @@
-//! When a charge is paid, and what an invoice's item is booked at when parts of it are paid before
-//! the goods are the importer's.
+//! When a charge is paid, and the rates at which an invoice's item with advance payments is booked.
 //!
-//! What is paid in advance is booked at the rate of the day it is paid on, each advance at its own,
-//! and is not translated again when the goods are received (IFRIC 22, paragraphs 8 and 9). What is
-//! paid afterwards is booked at the rate of the day control of the goods passes; how the rate moves
-//! until it is paid, and what a forward was bought for, is a difference of exchange, which never is
+//! An advance is booked at the rate of its payment day and not translated again when the goods arrive
+//! (IFRIC 22, paragraphs 8 and 9). A later payment is booked at the rate of the day control of the goods
+//! passes. The movement up to payment, and the gain or loss on a forward, are exchange differences, never
 //! part of the goods' cost (IAS 21, paragraphs 21 and 28).
 
 use super::job::Job;
@@ -32,8 +30,8 @@ impl Paid {
         Self { day, amount, used_for, is_claim: false }
     }
 
-    /// The day whose rate it is booked at for goods that pass on a day: an advance at its own (IFRIC
-    /// 22, paragraphs 8 and 9), and all else, a claim on money too, at the day they pass.
+    /// The day of its booking rate for goods that pass on a day: an advance has its own day (IFRIC 22,
+    /// paragraphs 8 and 9); anything else, a claim on money included, has the day the goods pass.
     fn booked_on(&self, passes: Date) -> Date {
         if self.day < passes && !self.is_claim { self.day } else { passes }
     }
@@ -86,12 +84,12 @@ fn no_sum(invoice: &Invoice, sum: Money, total: Money) -> Fault {
     }
 }
 
-/// The days on which the goods that an item is for become the importer's, each with so much of them.
+/// The days on which an item's goods become the importer's, each with its part of them.
 pub(super) type Passing = [(Date, Decimal)];
 
-/// Books an item of an invoice at the rates of the days, whatever a forward was bought for: once where
-/// one rate serves for all of it, and otherwise once for each part that has a rate of its own (rule
-/// R2). An item has a part in each payment as the payment has in the invoice's total.
+/// Books an item of an invoice at the rates of its days, never at a forward's: once under one rate, or once
+/// for each part with a rate of its own (rule R2). An item is divided over the payments as the invoice's
+/// total is.
 pub(super) fn book(
     job: &Job<'_>,
     (invoice, paid): (&Invoice, &[Paid]),

@@ -9,7 +9,7 @@ use crate::price::may_apply;
 use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{Key, Per, PolicyRule, Shipment, Tariffs, Treatment};
 
-/// Whether every policy asks for what it may; the faults of those that do not are in the report.
+/// Whether every policy is allowed; the faults of the others are in the report.
 pub(crate) fn check_policies(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) -> bool {
     let mut is_sound = true;
     for rule in &shipment.policy {
@@ -22,7 +22,7 @@ pub(crate) fn check_policies(shipment: &Shipment, tariffs: &Tariffs, report: &mu
     is_sound
 }
 
-/// A policy for what is the price of the goods.
+/// A policy on the price of the goods.
 fn of_the_goods(rule: &PolicyRule) -> Option<Fault> {
     let name = rule.charge.value.as_str();
     let (message, help) = match name {
@@ -43,7 +43,7 @@ fn of_the_goods(rule: &PolicyRule) -> Option<Fault> {
     )
 }
 
-/// A policy that asks of a row what the row itself could not say, or what changes more than books.
+/// A policy that no row could state itself, or that changes more than the books.
 fn of_a_row(rule: &PolicyRule, shipment: &Shipment, tariffs: &Tariffs) -> Option<Fault> {
     let name = &rule.charge.value;
     let own = tariffs.charges.iter().filter(|row| row.name == *name);

@@ -1,9 +1,8 @@
 //! The charge tables applied: every purpose in its turn, to every box, bundle or tariff line.
 //!
 //! Decided on 2026-11-25. Rows per entry and per tariff line are picked entry by entry, by the entry's own
-//! day, kind and mode; every other row by the shipment's `entered`. A count of days, a rate of exchange and
-//! a due date go by the entry that all of the object lies on, or by the shipment's day where it lies on
-//! several.
+//! day, kind and mode; every other row by the shipment's `entered`. Counts of days, exchange rates and due
+//! dates go by the entry that holds the whole object, or by the shipment's day where several do.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -247,8 +246,8 @@ fn take_from_bills<'a>(
     Some(())
 }
 
-/// A box as what a row is counted by. The rule widens it to the shipment; what asks for less begins
-/// with the box. `None`: the seller bears this leg for every slab in it.
+/// A box as the object of a row. The rule widens its scope to the shipment; a narrower scope begins with
+/// the box. `None`: the seller bears this leg for every slab in the box.
 fn box_object(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
@@ -382,7 +381,8 @@ fn apply_parts<'a>(
     Some(())
 }
 
-/// What a part of a charge of a box is counted by: what that was, unless another scope is asked for.
+/// The object of a percentage of a box's charge: that charge's object, unless the row asks for another
+/// scope.
 fn part_object(turn: Turn<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Counted {
     let Scope { mut kind, mut of, mut set } = scope.clone();
     let filled = on.container().and_then(|index| turn.job.plan.boxes.get(index));
@@ -440,7 +440,7 @@ fn is_of_one_offer(row: &ChargeRow, charge: Option<&(TableName, Option<String>)>
     }
 }
 
-/// The fault for a row that tells kinds of box apart, of something that may lie in several.
+/// The fault for a row by kind of box on an object that may lie in several kinds.
 fn not_of_a_box(row: &ChargeRow) -> Fault {
     let what = row
         .rate

@@ -9,7 +9,7 @@ use crate::fault::{Code, Fault, Report};
 use crate::price::scope_of;
 use crate::trade::{ChargeRow, Covers, ScopeKind, Shipment, Slab, wrong_scope};
 
-/// Whose charge it is: the object's it was counted by, or of a wider scope that holds all of it.
+/// The scope of a charge: the counted object, or a wider one that holds the whole object.
 pub(super) fn scope(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,

@@ -14,7 +14,7 @@ use crate::fault::Place;
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{ChargeRow, Date, Dates, Leg, ScopeKind, Shipment};
 
-/// The charges so far, and what the next ones may rest on.
+/// The charges so far, as bases for the next.
 pub(super) struct Sums<'a> {
     pub(super) sets: Sets,
     pub(super) spreader: Spreader<'a>,
@@ -29,7 +29,7 @@ pub(super) struct Sums<'a> {
     pub(super) missing: Vec<String>,
     /// What rows per entry came to, entry by entry.
     pub(super) by_entry: Vec<OfEntry>,
-    /// Legs for which a row was found, whatever it came to.
+    /// Legs with a row, whatever its amount.
     pub(super) served: BTreeSet<Leg>,
     /// What rows came to lately: many objects of one row come to the same.
     pub(super) memo: Vec<(Asked, Arc<ChargeKind>, Arc<Booked>)>,
@@ -50,7 +50,7 @@ pub(super) struct Turn<'a> {
     pub(super) place: Option<&'a str>,
     /// The entry, where a row is about entries.
     pub(super) entry: Option<usize>,
-    /// The slabs that share what the purpose costs, at the widest.
+    /// The slabs that may share the current charge.
     pub(super) need: SetId,
 }
 

@@ -81,8 +81,8 @@ pub(crate) fn variants<'a>(
     None
 }
 
-/// The kinds of one container and class without those of an offer that another's do as well as, for
-/// no more: unless the better offer's boxes may run out, or a box is said to go by the other.
+/// The kinds of one container and class, without those that another offer matches at no higher cost. A kind
+/// stays where the better offer's boxes may run out, or where a given box names its offer.
 fn worth_having(rivals: Vec<Vec<Kind>>, shipment: &Shipment) -> impl Iterator<Item = Kind> {
     let is_beaten = |at: usize| {
         let Some(own) = rivals.get(at) else { return false };

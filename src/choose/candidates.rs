@@ -24,9 +24,8 @@ pub(super) fn whole(offered: &[(TableName, Vec<&str>)]) -> Vec<Choice> {
     each.map(Choice::whole).collect()
 }
 
-/// Choices by which boxes may go by different offers of some tables, and all of them by one of each
-/// other. None where boxes that somebody filled do not say what they go by: it is not for us to book
-/// them apart.
+/// Choices in which boxes may use different offers of some tables, and share one offer of each other table.
+/// None where given boxes name no offers: splitting them is not ours to decide.
 pub(super) fn mixed<'o>(offered: &[(TableName, Vec<&'o str>)], shipment: &Shipment) -> Vec<Choice> {
     let is_said = shipment.boxes.iter().any(|one| !one.offers.is_empty());
     if !shipment.boxes.is_empty() && !is_said {

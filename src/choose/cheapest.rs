@@ -143,7 +143,7 @@ pub fn estimate(
     None
 }
 
-/// The other choices, each once: a mixture that comes down to another is that one.
+/// The other choices, each once: a mixture in which one offer serves all is that offer's.
 fn worth_telling(others: Vec<(Other, bool)>, best: &Choice) -> Vec<Other> {
     let mut told: Vec<Other> = Vec::new();
     for (other, _) in others {
@@ -159,7 +159,7 @@ fn worth_telling(others: Vec<(Other, bool)>, best: &Choice) -> Vec<Other> {
     told
 }
 
-/// A choice of offers that works, with what it comes to.
+/// A choice of offers that works, with its cost.
 struct Candidate {
     choice: Choice,
     plan: Plan,
@@ -184,7 +184,7 @@ impl Candidate {
 /// How a choice of offers fares.
 enum Outcome {
     Sound(Box<Candidate>),
-    /// Whether boxes may go by different offers, and what they do not carry.
+    /// Whether boxes may use different offers, and the bundles left over.
     Unfit(bool, Vec<Misfit>),
     Faults(Report),
     /// A mixture that is none, or no better than one offer for all.

@@ -1,4 +1,4 @@
-//! Offers that fell out of the choice, each with its reason: a quote that lapsed by a day is named.
+//! Offers that fell out, each with its reason, such as a quote that lapsed by a day.
 
 use crate::charges::Choice;
 use crate::fault::{Place, Report, Severity};
@@ -47,7 +47,7 @@ impl Failed {
     }
 }
 
-/// The offers that are in none of the choices that serve.
+/// The offers in no choice that works.
 pub(super) fn fallen(
     offered: &[(TableName, Vec<&str>)],
     serving: &[&Choice],

@@ -1,10 +1,9 @@
-//! What every choice is compared by: one objective for offers, loads and shipments.
+//! One objective for every choice of offers, loads and shares of stocks.
 //!
-//! It is the decision cost: what is stock, what is expensed and what is only weighed, as the rows say,
-//! with the price of the wishes that a load breaks. A policy moves charges between stock and the
-//! period and so changes no choice. The loader looks for the least of the part that boxes decide; what
-//! the whole shipment decides (insurance, the floors and caps of fees, a charge by tonne or area) is
-//! added here.
+//! It is the decision cost (stock, expensed and notional charges) and the price of broken wishes. A policy
+//! moves charges between stock and the period, so it changes no choice. The loader minimises the part that
+//! depends on boxes; charges of the whole shipment (insurance, floors and caps of fees, charges by tonne or
+//! area) are added here.
 
 use std::cmp::Ordering;
 

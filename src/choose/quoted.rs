@@ -12,7 +12,7 @@ use crate::price::{importer_bears, may_fit};
 use crate::quantity::Money;
 use crate::trade::{Incoterm, Invoice, Leg, Shipment, Tariffs};
 
-/// A leg that the price contains, at what it would cost us.
+/// A leg inside the price, at our own rates.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct OwnLeg {
     /// The leg.
@@ -21,8 +21,7 @@ pub struct OwnLeg {
     pub amount: Money,
 }
 
-/// The legs that no memo is made of: the goods themselves, packing that comes with them, and what
-/// only whoever enters the goods can buy.
+/// The legs without a memo: goods, their packing, and services that only the importer of record can buy.
 const NOT_OURS: [Leg; 4] = [Leg::Goods, Leg::ExportPacking, Leg::ImportClearance, Leg::DutyAndTax];
 
 /// What the legs inside the sellers' prices would cost us, in the boxes as they are loaded: those

@@ -1,9 +1,8 @@
-//! The best way to share stocks out among those who draw on them: one choice for each, none of the
-//! stocks overdrawn.
+//! The best shares of stocks: one choice for each shipment, no stock overdrawn.
 
 use std::collections::BTreeMap;
 
-/// What one of them may choose: how much it takes of each stock, and what that is worth.
+/// The choices of one shipment: its take from each stock, and the worth of each choice.
 pub(super) type Choices<V> = Vec<(Vec<u32>, V)>;
 
 /// The least value of one choice for each, together within the counts. Values that are joined to one

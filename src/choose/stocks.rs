@@ -1,4 +1,4 @@
-//! The stocks of boxes on which shipments that are loaded together draw, and what is wrong with them.
+//! The stocks of boxes that shipments loaded together share, and the faults in them.
 
 use crate::fault::{Code, Fault, Place, Report};
 use crate::load::Plan;
@@ -21,9 +21,8 @@ pub struct Stock {
 /// The stocks that shipments share, in the order they are first named. A shipment that may use no box
 /// of a stock it names is warned of.
 ///
-/// # Errors
-/// `None`, with faults in the report: two shipments say different things of one stock, or what they
-/// cost cannot be summed as their books are in different currencies.
+/// # Errors `None`, with faults in the report: two shipments describe one stock differently, or their costs
+/// have no sum because their books are in different currencies.
 pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec<Stock>> {
     let mut all: Vec<Stock> = Vec::new();
     let mut is_sound = true;
@@ -80,7 +79,7 @@ fn differs(stock: &Stock, shared: &SharedStock, counted: Counted<'_>) -> Option<
     })
 }
 
-/// What is shared out is weighed by what it costs, which is a sum over the shipments.
+/// Shares are weighed by the sum of the shipments' costs.
 fn other_books(
     stock: &Stock,
     shared: &SharedStock,

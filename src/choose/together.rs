@@ -30,8 +30,8 @@ pub struct Together {
     pub stocks: Vec<Shared>,
     /// What they come to together; `None` where their books are in different currencies.
     pub sums: Option<Sums>,
-    /// How sure it is that each load is the cheapest in boxes by its offers and that no other shares, so
-    /// loaded, have a lower sum of decision costs.
+    /// How sure it is that each load has the lowest box charges by its offers, and that no other shares
+    /// have a lower sum of decision costs.
     pub sure: Sure,
 }
 
@@ -94,7 +94,7 @@ pub enum Refused {
 pub struct Short {
     /// The stock.
     pub stock: Stock,
-    /// The fewest boxes of it with which each of those who name it was found to load.
+    /// For each shipment that names it, the fewest of its boxes with which a load was found.
     pub least: Vec<u32>,
     /// Whether fewer are proven to be impossible.
     pub proven: bool,

@@ -1,8 +1,8 @@
 //! Shares of stocks that were planned, shipment by shipment.
 //!
-//! A plan does not mind what it leaves over of its share, so it stands for every share from what it
-//! takes up to the whole of it. The next to be asked for is one box less than it takes; down to where
-//! no load exists, these plans stand for every share there could be.
+//! A plan may leave part of its share, so it stands for every share from its take to the whole share. The
+//! next share tried is one box below the take. Down to the share with no load, these plans cover every
+//! share.
 
 use rayon::prelude::*;
 
@@ -16,7 +16,7 @@ use crate::trade::{Shipment, Tariffs};
 /// How many shares are planned for shipments that are linked, before the rest is left open.
 const MOST_ESTIMATES: usize = 256;
 
-/// What all of it is about.
+/// The data common to all shares.
 pub(super) struct Desk<'a> {
     pub(super) shipments: &'a [&'a Shipment],
     pub(super) tariffs: &'a Tariffs,
@@ -33,7 +33,7 @@ struct Share {
     bound: Option<Money>,
 }
 
-/// The plan for a share. It stands for every share from what it takes up to the whole of it.
+/// The plan for a share. It stands for every share from its take to the whole share.
 pub(super) struct Planned {
     most: Vec<u32>,
     pub(super) taken: Vec<u32>,
@@ -42,7 +42,7 @@ pub(super) struct Planned {
 }
 
 impl Planned {
-    /// What it comes to, with the price of the wishes that it breaks.
+    /// Its cost, with the price of its broken wishes.
     pub(super) fn worth(&self) -> Decimal {
         self.costed.worth().sum()
     }

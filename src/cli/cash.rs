@@ -1,4 +1,4 @@
-//! `quaystone cash`: what falls due when.
+//! `quaystone cash`: payments by due date.
 
 use std::io::Write;
 

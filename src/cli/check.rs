@@ -80,7 +80,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
 }
 
-/// Keeps the texts that a fault points into: those of a shipment that is sound are gone by now.
+/// Keeps the texts that a fault points into; those of sound shipments are already gone.
 fn keep_texts(fault: &Fault, workspace: &Workspace, report: &mut Report) {
     for (place, _) in fault.place.iter().chain(&fault.also) {
         if report.source(&place.file).is_none() {
@@ -127,7 +127,7 @@ fn look(
             checked.verdict = match (over, kept, differs) {
                 (true, ..) => "over a limit",
                 (false, false, _) => "not as asked",
-                (false, true, true) => "papers differ",
+                (false, true, true) => "documents differ",
                 (false, true, false) => "sound",
             };
             if !shipment.load.shared.is_empty() {
@@ -145,8 +145,8 @@ fn look(
     Looked { checked, unfit, shared, marks, report }
 }
 
-/// Shipments that draw on one stock are loaded together, as `load` does with both: what each comes to
-/// by itself says nothing of whether the boxes suffice.
+/// Loads shipments that share a stock together, as `load` does: alone, each may look as if the boxes
+/// suffice.
 fn share_out(
     sharing: &[(usize, Shipment)],
     all: &mut [Checked],
@@ -209,7 +209,7 @@ fn mark(all: &mut [Checked], at: usize, verdict: &'static str) {
     }
 }
 
-/// The stocks on which only one of the shipments that are looked at draws.
+/// The stocks that only one of the checked shipments draws on.
 fn alone(sharing: &[(usize, Shipment)]) -> Vec<(String, String)> {
     let named = || {
         sharing.iter().flat_map(|(_, own)| {

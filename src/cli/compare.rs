@@ -85,14 +85,14 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 fn words(refusal: &Refusal) -> String {
     match refusal {
         Refusal::Stones(stones) => format!(
-            "these offers are of different stones ({}); --across stones compares them all the same",
+            "these offers are of different stones ({}); --across stones compares them",
             stones.join("; ")
         ),
         Refusal::Yards(yards) => format!(
-            "these offers go to different yards ({}); --across yards compares them all the same",
+            "these offers go to different yards ({}); --across yards compares them",
             yards.join("; ")
         ),
         Refusal::Currencies => "these yards keep their books in different currencies".to_owned(),
-        Refusal::NoFigures => "there is nothing to compare per area".to_owned(),
+        Refusal::NoFigures => "no offer has an area to compare by".to_owned(),
     }
 }

@@ -64,7 +64,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     })
 }
 
-/// Words that lead to the slab that was meant.
+/// A hint at the slab meant.
 fn slabs_of(shipment: &Shipment, asked: &str) -> String {
     let known: Vec<&str> = shipment.slabs.iter().map(|slab| &*slab.id).collect();
     let meant = |slab: &&&str| slab.eq_ignore_ascii_case(asked.trim());

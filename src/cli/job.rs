@@ -38,7 +38,7 @@ pub struct Options {
     /// Overwrite a file that is there already
     #[arg(long, global = true)]
     force: bool,
-    /// Look N times as hard for a cheaper load, where it is not proven: 1 to 1000
+    /// Search N times as long for a cheaper load, where none is proven: 1 to 1000
     #[arg(long, global = true, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=1_000))]
     effort: u64,
 }
@@ -400,7 +400,7 @@ impl Options {
         }
     }
 
-    /// The boxes of a load summed up; `None`: a figure cannot be held, which is said.
+    /// The boxes of a load summed up; `None`: a figure is too large, and the user is told.
     pub(super) fn summed_up<'a>(
         shipment: &'a Shipment,
         costed: &'a Costed,
@@ -416,14 +416,13 @@ impl Options {
         }
     }
 
-    /// Says why a shipment cannot be loaded: which bundles fit in no box, or what is asked that
-    /// cannot be.
+    /// Says why a shipment cannot be loaded: bundles that fit no box, or requests that cannot be met.
     pub(super) fn no_box(shipment: &Shipment, misfits: &[Misfit]) -> Exit {
         let is_asked = misfits.iter().any(|misfit| !misfit.asked.is_empty());
         let of_bundles = misfits.iter().all(|misfit| !misfit.bundles.is_empty());
         let head = match (is_asked, of_bundles) {
-            (true, _) => "it cannot be loaded as its [load] asks",
-            (false, true) => "bundles that no box can carry",
+            (true, _) => "it cannot be loaded as [load] asks",
+            (false, true) => "no box can carry these bundles",
             (false, false) => "it cannot be loaded",
         };
         Self::say(&format!("{}: {head}", shipment.name));

@@ -1,4 +1,4 @@
-//! `quaystone load`: which bundle in which box, and where.
+//! `quaystone load`: the box and place of each bundle.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -11,16 +11,16 @@ use crate::show::{self, Load};
 /// Arguments of `load`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The shipment, by name or path; several that share boxes are planned together
+    /// The shipment, by name or path; several are planned together where they share boxes
     #[arg(required = true)]
     shipments: Vec<String>,
-    /// Judge the plan in this file, of the form of plan.toml, instead of planning
+    /// Check the plan in this file, written as plan.toml, instead of planning
     #[arg(long, value_name = "FILE")]
     check: Option<PathBuf>,
     /// Draw the load into this file, as SVG
     #[arg(long, value_name = "FILE")]
     drawing: Option<PathBuf>,
-    /// Keep the load as the shipment's plan.toml, so that it stays as it is; or write it to FILE
+    /// Keep the load as the shipment's plan.toml, or write it to FILE
     #[arg(long, value_name = "FILE", num_args = 0..=1)]
     #[expect(clippy::option_option, reason = "the option may come with a file and without")]
     freeze: Option<Option<PathBuf>>,
@@ -84,7 +84,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             let exit = if costed.verdict.holds() { Exit::Done } else { Exit::No };
             let writes = args.writes() || options.writes();
             if exit != Exit::Done && writes {
-                Options::say("nothing is written: the load breaks what is said above");
+                Options::say("nothing is written: the load breaks the limits or requests above");
             }
             if exit != Exit::Done && options.writes() {
                 return exit;

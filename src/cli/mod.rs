@@ -21,7 +21,7 @@ use clap::{Parser, Subcommand};
 
 pub use job::{Exit, Options};
 
-/// What a stone importer's slabs cost on the rack, to the cent, and which bundle goes in which box.
+/// Landed cost of natural stone, to the cent on every slab, and exact container loads.
 ///
 /// The demo is invented: its names, firms and most of its figures.
 #[derive(Debug, Parser)]
@@ -35,25 +35,25 @@ struct Cli {
 
 const CODES: &str = "Exit codes: 0 done, 1 the data is unreadable or inconsistent, 2 the command line is wrong,\n\
 3 the data is good and the answer is \"no\", 4 the result could not be written.\n\
-What may stand in the files: rates/README.md and shipments/README.md.";
+The file format: rates/README.md and shipments/README.md.";
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Whether each shipment is sound: its files, then its cost, its load and its papers
+    /// Check shipments: files, cost, load and documents
     Check(check::Args),
-    /// Which bundle goes in which box, and where, with the proof
+    /// Plan the load: each bundle's box and place, with the proof
     Load(load::Args),
-    /// The landed cost of every slab
+    /// Work out the landed cost of every slab
     Cost(cost::Args),
-    /// What falls due when, in which currency, and what that costs
+    /// List payments by due date and currency, with their finance
     Cash(cash::Args),
-    /// Where each cent of one slab came from, to file and line
+    /// Explain one slab's cost, charge by charge, with file and line
     Explain(explain::Args),
-    /// Offers side by side, per area and leg by leg
+    /// Compare offers per area, stage by stage
     Compare(compare::Args),
-    /// Which rates are in force, and which lapses when
+    /// List rates, the first to lapse first
     Rates(rates::Args),
-    /// Each customs entry, line by line, for a licensed broker to confirm
+    /// Write the customs worksheet for a licensed broker to confirm
     Worksheet(worksheet::Args),
 }
 

@@ -1,4 +1,4 @@
-//! `quaystone rates`: what is in force, and what lapses when.
+//! `quaystone rates`: rates in force, and when they lapse.
 
 use super::job::{Exit, Options};
 use crate::show;
@@ -7,7 +7,7 @@ use crate::trade::Date;
 /// Arguments of `rates`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// Only what is in force on this day
+    /// Only rates in force on this day
     #[arg(long, value_name = "DATE")]
     on: Option<Date>,
 }

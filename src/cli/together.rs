@@ -57,7 +57,7 @@ fn put(shipments: &[Shipment], planned: &Together, options: &Options, report: &R
     let Some(summed) = summed.collect::<Option<Vec<_>>>() else { return Exit::BadData };
     let is_broken = planned.loads.iter().any(|costed| !costed.verdict.holds());
     if is_broken && options.writes() {
-        Options::say("nothing is written: a load breaks what is said above");
+        Options::say("nothing is written: a load breaks the limits or requests above");
         return Exit::No;
     }
     let each = shipments.iter().zip(&planned.loads).zip(&summed);

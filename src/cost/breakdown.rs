@@ -149,7 +149,7 @@ impl<'a> Breakdown<'a> {
     }
 }
 
-/// Charges of one row taken together: so many of them, and what they come to.
+/// Charges of one row together: their count and sum.
 #[derive(Debug)]
 pub struct ChargeSum<'a> {
     /// The first of them.

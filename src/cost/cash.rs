@@ -1,7 +1,7 @@
-//! The payment calendar: what falls due when, in which currency, and what it costs to have paid it.
+//! The payment calendar: due dates, currencies and the cost of finance.
 //!
-//! It foots with the landed cost: what is paid out is what is in stock, expensed and recoverable,
-//! to the cent. How the exchange rate moves between booking and paying stands apart.
+//! It foots with the landed cost to the cent: payments are the stock, expensed and recoverable charges.
+//! Exchange differences between booking and payment stand apart.
 
 use std::collections::BTreeMap;
 
@@ -273,7 +273,7 @@ fn differences(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Option<Ve
     Some(all)
 }
 
-/// The rows at which what a payment of its invoice pays of a charge was booked.
+/// The exchange rows at which a payment's part of a charge was booked.
 fn rates(charge: &Charge, payment: usize) -> Vec<&Place> {
     let parts = &charge.booked.parts;
     if parts.is_empty() {

@@ -2,13 +2,13 @@
 
 use crate::trade::Leg;
 
-/// The goods, the way to the port of arrival with its insurance, customs, the way from there to the
-/// rack. Every leg is in one of them.
+/// Stages of the way to the rack, each named for what it holds: the goods; packing, carriage, insurance and
+/// terminals up to the port of arrival; customs; haulage and unloading. Every leg is in one of them.
 pub const LEG_GROUPS: [(&str, Leg, Leg); 4] = [
     ("goods", Leg::Goods, Leg::Goods),
-    ("to port", Leg::ExportPacking, Leg::DestinationTerminal),
+    ("shipping", Leg::ExportPacking, Leg::DestinationTerminal),
     ("customs", Leg::ImportClearance, Leg::DutyAndTax),
-    ("to rack", Leg::OnCarriage, Leg::Unloading),
+    ("delivery", Leg::OnCarriage, Leg::Unloading),
 ];
 
 /// For each group of legs what each slab bears, in minor units of the book currency.

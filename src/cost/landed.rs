@@ -31,13 +31,13 @@ pub struct Landed {
     pub(super) plans: Vec<Vec<Paid>>,
     /// The sum of the charges that are part of the slabs' cost.
     pub total: Money,
-    /// The total with what is expensed and what is only weighed: what offers are compared by.
+    /// The decision cost: the total with expensed and notional charges. Offers are compared by it.
     pub decision: Money,
     /// The figures of the headline.
     pub headline: Headline,
     /// What a reader should know.
     pub notes: Vec<Note>,
-    /// Which goods are free of a fee by their origin, and by what; which are not for want of a claim.
+    /// Goods free of a fee by origin, with the reason; and goods that lack a claim.
     pub claims: Vec<Note>,
     /// Every charge's shares.
     pub shares: Shares,
@@ -113,7 +113,7 @@ fn groups(shipment: &Shipment, charges: &[Charge], sets: &Sets, shares: &Shares)
     Some(groups)
 }
 
-/// That charges on a value go by area, and what the other way would move, where that is much.
+/// The note on charges shared by area, with the shift to sharing by base where it is large.
 fn shared_by(
     shipment: &Shipment,
     charges: &[Charge],
@@ -127,7 +127,7 @@ fn shared_by(
         return None;
     }
     let names: Vec<&str> = names.into_iter().collect();
-    let mut text = format!("shared by area, a policy: {}", names.join(", "));
+    let mut text = format!("shared by area, as a policy: {}", names.join(", "));
     let landed = |slab: usize| {
         let own = groups.iter().filter_map(|group| group.get(slab));
         Money::from_minor(own.sum(), yard.currency)
@@ -142,8 +142,8 @@ fn shared_by(
         // Writing to a string cannot fail.
         let _ = write!(
             text,
-            "; by each slab's part of what they are charged on, slab {id} would move most, by {amount} \
-             ({percent} %): percentages = \"base\" on the yard's row does it"
+            "; sharing by base would move slab {id} most, by {amount} ({percent} %): set percentages = \
+             \"base\" on the yard's row"
         );
     }
     Some(Note(text))
@@ -235,8 +235,8 @@ fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
     by_rate.into_iter().chain(quoted).min_by_key(|(until, _, _)| *until)
 }
 
-/// Which goods are free of a fee by their origin, and what that hangs on; and which would be with a
-/// claim that their lines do not make (19 CFR 24.23(c); 72 FR 52780).
+/// Goods free of a fee by origin, with the condition; and goods that would be with a claim missing on their
+/// lines (19 CFR 24.23(c); 72 FR 52780).
 fn claims(job: &Job<'_>, entries: &[Entry]) -> Vec<Note> {
     let shipment = job.shipment;
     let mut notes: Vec<Note> = Vec::new();
@@ -277,13 +277,13 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
     let mut notes = Vec::new();
     if shipment.is_nominal() {
         notes.push(Note(
-            "nominal: slabs and masses are made up from the offer's quantity, as there is no packing list yet"
+            "nominal: there is no packing list yet; slabs and masses are made up from the offer's quantity"
                 .to_owned(),
         ));
     }
     if let Some(invoice) = shipment.handed_over_unknown() {
         notes.push(Note(format!(
-            "goods under {} are taken as handed over on the day it sails: `dates` has no `collected`",
+            "goods under {} count as handed over on the sailing day: `dates` has no `collected`",
             invoice.term.value
         )));
     }
@@ -296,17 +296,17 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
     let delivered =
         shipment.invoices.iter().any(|i| i.term.bearer(Leg::DutyAndTax) == Bearer::Seller);
     if delivered {
-        notes.push(Note("duty and fees under DDP are the seller's and no cost here".to_owned()));
+        notes.push(Note("under DDP duty and fees are the seller's, no cost here".to_owned()));
     }
     for entry in entries {
         notes.extend(entry.import_tax.map(|tax| {
             Note(match tax {
                 ImportTax::InPrice => format!(
-                    "the import tax on the seller's entry {} is taken as inside the price delivered duty paid: nothing of it is yours to recover (`import-tax` of the invoice says otherwise)",
+                    "the import tax on the seller's entry {} counts as inside the DDP price: you recover nothing (the invoice's `import-tax` can say otherwise)",
                     entry.id
                 ),
                 ImportTax::Apart => format!(
-                    "the price on the seller's entry {} is delivered duty paid without the import tax: you pay it",
+                    "the DDP price on the seller's entry {} excludes the import tax: you pay it",
                     entry.id
                 ),
             })
@@ -314,7 +314,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
     }
     for saving in savings {
         notes.push(Note(format!(
-            "on one entry instead of {} the {} would be {}, {} less",
+            "one entry instead of {}: {} {}, {} less",
             saving.entries, saving.name, saving.together, saving.saved
         )));
     }

@@ -2,12 +2,12 @@
 //!
 //! ```text
 //! groups     legs taken together
-//! shift      what it would move to share charges on a value by that value
+//! shift      the shift from sharing charges on a value by that value
 //! landed     charges spread over slabs, to the cent
 //! cash       the payment calendar, with differences of exchange
 //! breakdown  slabs summed by bundle, container, line
 //! explain    one slab's cents, back to file and line
-//! proof      papers held against the packing list
+//! proof      documents against the packing list
 //! ```
 
 mod breakdown;

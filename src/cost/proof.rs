@@ -1,5 +1,5 @@
-//! The supplier's invoice and the carrier's papers, held against the packing list: what they state
-//! and what comes out by the supplier's own take-off and rounding.
+//! The supplier's invoice and the carrier's documents against the packing list: stated figures, and figures
+//! computed by the supplier's own take-off and rounding.
 //!
 //! A broker's sums that must agree: bundles, packages on the invoice and on the bill of lading; their
 //! gross masses; the area of the list and of the invoice; lines and total (common practice; 19 CFR
@@ -34,13 +34,13 @@ pub struct Proven {
     pub is_estimate: bool,
 }
 
-/// How far a mass that was worked out from density may lie from one that was weighed, before it is
-/// called a difference (a choice of ours; quarries' densities differ by a few percent).
+/// The largest gap between a computed and a weighed mass that is no difference (a choice of ours; quarries'
+/// densities differ by a few percent).
 fn tolerance() -> Percent {
     Percent::new(Decimal::from(5))
 }
 
-/// Warns of every figure that a supplier's invoice states and that does not come out.
+/// Warns of every figure on a supplier's invoice that differs from the computed one.
 pub fn doubt_invoices(all: &[Proven], report: &mut Report) {
     for one in all.iter().filter(|one| !one.agrees) {
         let Some(place) = &one.place else { continue };

@@ -1,4 +1,4 @@
-//! What it would move to let charges on a value go by that value, where they go by area.
+//! The shift in slab costs from sharing charges on a value by that value instead of by area.
 
 use crate::bill::{Charge, ChargedOn, Sets, Spreader};
 use crate::charges::by_slab;
@@ -6,8 +6,7 @@ use crate::fault::Report;
 use crate::quantity::{Decimal, Money, Weights, ratio};
 use crate::trade::{Key, Shipment, Treatment};
 
-/// What it would move to let charges on a value go by that value: most for a slab, as a share of what
-/// it lands at.
+/// The largest shift on one slab, as a share of its landed cost.
 #[derive(Debug)]
 pub(super) struct Shift {
     /// The slab, by position.

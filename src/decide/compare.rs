@@ -32,7 +32,7 @@ pub struct Offer {
     pub containers: usize,
     /// Whether its load holds.
     pub verdict: Verdict,
-    /// The forwarders' and hauliers' offers that fell out of it.
+    /// Offers of forwarders and hauliers that fell out.
     pub fallen: Vec<Fallen>,
     /// What it asks of its load.
     pub load: LoadWishes,
@@ -164,7 +164,7 @@ pub fn compare(offers: Vec<Offer>, across: Across) -> Result<Comparison, Refusal
     Ok(Comparison { currency, offers, above_best, best })
 }
 
-/// Orders offers by what they come to per area, exactly: by cross products, not by rounded quotients.
+/// Orders offers by cost per area, exactly: by cross products, not by rounded quotients.
 fn cheaper(one: Option<&Offer>, other: Option<&Offer>) -> std::cmp::Ordering {
     let product = |a: &Offer, b: &Offer| a.worth.sum().checked_mul(b.area.base());
     match (one, other) {

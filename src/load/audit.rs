@@ -1,7 +1,7 @@
 //! A second look at a plan before anybody sees it, from the shipment and its tables alone.
 //!
-//! The engine's checker argues about the engine's problem; what went wrong on the way into that
-//! problem it cannot see. Here the plan is held against
+//! The engine's checker knows only the engine's problem, not mistakes made in stating it. Here the plan is
+//! checked against
 //!
 //! - the container's row: plate, door, floor, bracing and line load, with a tare that was read and
 //!   dunnage that was weighed;
@@ -9,7 +9,7 @@
 //! - the rigs that carry it, by forces and moments, and the rules of their roads;
 //! - what the shipment asks of its load, and the sum of its boxes' costs,
 //!
-//! in their own quantities. It does not see what is outside the tables, nor a plan that was missed.
+//! in their own quantities. It sees nothing outside the tables, and no plan that was missed.
 
 use std::collections::BTreeMap;
 

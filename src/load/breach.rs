@@ -26,7 +26,7 @@ pub struct Breach {
     pub label: String,
     /// What is wrong, in a sentence without its final stop.
     pub what: String,
-    /// Of which kind the limit is; none for bundles that stand where none can.
+    /// The kind of the limit; none for a place where no bundle can stand.
     pub kind: Option<LimitKind>,
     /// Where the limit is stated.
     pub place: Place,

@@ -1,4 +1,4 @@
-//! Boxes that somebody already filled: which variant each is, and what they cost.
+//! Boxes already filled: the variant and cost of each.
 
 use super::kept;
 use super::limits::on_road;
@@ -102,8 +102,8 @@ fn spots(one: &GivenBox) -> Option<Vec<Spot>> {
     (!one.places.is_empty()).then(|| one.places.iter().map(spot).collect())
 }
 
-/// The variant of each box: first of those that say what they go by, then of the others in what is
-/// left of scarce boxes.
+/// The variant of each box: boxes that name their offers first, then the others from the boxes left in
+/// stock.
 fn variants_for(
     boxes: &[GivenBox],
     bundles: &[Bundle],

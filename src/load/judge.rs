@@ -23,10 +23,9 @@ pub struct Verdict {
     pub unkept: Vec<Unkept>,
     /// The priced wishes that it breaks.
     pub wishes: Vec<BrokenWish>,
-    /// Limits that are known for another type of container, and not for one that may be chosen.
+    /// Limits known for another container type, but not for one that may be chosen.
     pub unknown: Vec<Unknown>,
-    /// Figures read at its boxes and weights of bundles that are below what they should be, and let more be
-    /// loaded.
+    /// Tares, dunnage and bundles weighed below the estimate, which let more be loaded.
     pub lower: Vec<Lower>,
     /// What the audit found in a load in which no limit is broken: a mistake of the program.
     pub audit: Vec<String>,
@@ -43,8 +42,7 @@ impl Verdict {
         self.breaches.is_empty() && self.audit.is_empty()
     }
 
-    /// Everything that it breaks, in sentences with the place of each rule: limits, what is asked, and
-    /// wishes last.
+    /// Everything it breaks, in sentences with the place of each rule: limits, requests, then wishes.
     pub fn broken(&self) -> Vec<String> {
         self.sentences(Breach::cited, |place| format!(" ({place})"))
     }
@@ -83,8 +81,8 @@ impl Verdict {
     }
 }
 
-/// Judges a load. Of one that was given, the boxes that came without places are given some: the same
-/// that `load` shows, so that every command judges the same floor. Its sentences are in the units asked for.
+/// Judges a load. Given boxes without places get the places that `load` shows, so every command judges the
+/// same floor. Its sentences are in the units asked for.
 pub fn judge(
     plan: &mut Plan,
     shipment: &Shipment,
@@ -126,7 +124,7 @@ pub fn judge(
     verdict
 }
 
-/// Works out places for the boxes of a given load that come without; what no places keep.
+/// Works out missing places of a given load; returns the limits that no places keep.
 fn lay(plan: &mut Plan, shipment: &Shipment, effort: Effort, units: Units) -> Vec<Breach> {
     let mut all = Vec::new();
     for filled in 0..plan.boxes.len() {

@@ -1,5 +1,5 @@
-//! Whether a load keeps what its shipment asks of it, and what its broken wishes come to. Worked out
-//! from the boxes alone: the search and its checker have no part in it.
+//! Whether a load keeps the shipment's requests, and the price of its broken wishes. Worked out from the
+//! boxes alone, without the search or its checker.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -64,13 +64,14 @@ pub(super) fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Ve
     if let Some(most) =
         most.filter(|most| usize::try_from(most.value).is_ok_and(|most| count > most))
     {
-        let what = format!("there are {count} containers and at most {} are allowed", most.value);
+        let what = format!("the load has {count} containers, of at most {}", most.value);
         all.push(Unkept { what, place: most.place.clone() });
     }
     for had in &wishes.available {
         let count = plan.drawn(had);
         if usize::try_from(had.count).is_ok_and(|most| count > most) {
-            let what = format!("there are {count} x {} and {} to be had", had.label(), had.count);
+            let what =
+                format!("the load has {count} x {}, of {} available", had.label(), had.count);
             all.push(Unkept { what, place: had.kind.place.clone() });
         }
     }
@@ -218,7 +219,7 @@ fn named(set: &[usize], bundles: &[Bundle]) -> String {
     listed(&names.collect::<Vec<_>>())
 }
 
-/// A list as it is said: commas, and "and" before the last.
+/// A list in words: commas, and "and" before the last.
 pub(super) fn listed(all: &[&str]) -> String {
     match all {
         [] => String::new(),

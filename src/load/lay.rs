@@ -20,9 +20,8 @@ pub(super) struct Laid {
     pub(super) fault: Option<String>,
 }
 
-/// Works out places for a box that is given. Where none keep every rule, places are sought that
-/// keep what they can, so that the axles of an overloaded box are worked out all the same: first
-/// whatever it weighs, then whatever the floor bears, then out of balance.
+/// Works out places for a given box. Where no places keep every rule, rules are dropped in turn (mass,
+/// floor load, balance), so that the axles of an overloaded box are known too.
 pub(super) fn place(
     filled: &FilledBox,
     bundles: &[Bundle],

@@ -21,8 +21,8 @@ pub(super) struct Judged {
     pub(super) place: Place,
 }
 
-/// Every rule that the given places break. Nothing is searched: an empty answer says that the box may
-/// be loaded as it was given.
+/// Every rule that the given places break. Nothing is searched: an empty answer means that the box may be
+/// loaded as given.
 pub(super) fn faults_of_places(
     filled: &FilledBox,
     bundles: &[Bundle],

@@ -57,7 +57,7 @@ impl Variant {
         self.cost.plus(self.caused)
     }
 
-    /// Whether it is what a box that is given or begun says of itself.
+    /// Whether it matches a given or begun box.
     pub fn is_of(&self, given: &GivenBox) -> bool {
         self.is_but_for_offers(given) && self.offers.are(&given.offers)
     }
@@ -68,7 +68,7 @@ impl Variant {
             && self.is_in(given.class.as_ref())
     }
 
-    /// Whether it is of a kind of which so many are to be had.
+    /// Whether it is of a stock's kind.
     pub fn is_had(&self, had: &Available) -> bool {
         had.kind.value == self.container.id
             && self.is_in(had.class.as_ref())
@@ -121,18 +121,18 @@ pub struct FilledBox {
     pub measured: Option<Box<Variant>>,
 }
 
-/// What the search found out of cheaper loads; [`Sure`](super::Sure) is what may be said of it.
+/// The search's result on cheaper loads; [`Sure`](super::Sure) is what may be said of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Proof {
     /// Cost and lower bound meet.
     Proven,
     /// They do not, for this reason.
     Gap(String),
-    /// The load was given, not planned; nothing cheaper was looked for.
+    /// The load was given, not planned; no cheaper one was sought.
     Given,
 }
 
-/// A load: which bundle in which box, what that costs, and how far it is proven.
+/// A load: the bundles of each box, its cost, and its proof.
 #[derive(Debug, Clone)]
 pub struct Plan {
     /// The variants the boxes refer to.
@@ -167,7 +167,7 @@ impl Plan {
         }
     }
 
-    /// What the loader weighs: boxes, what they cause and broken wishes.
+    /// The cost that the loader minimises: box charges, the duty and premium they cause, and broken wishes.
     ///
     /// # Errors
     /// Where the sum cannot be held.
@@ -180,7 +180,7 @@ impl Plan {
         filled.measured.as_deref().or_else(|| self.variants.get(filled.variant))
     }
 
-    /// How many of its boxes are of a kind of which so many are to be had.
+    /// How many of its boxes are of a stock's kind.
     pub fn drawn(&self, had: &Available) -> usize {
         let is_one = |filled: &&FilledBox| self.variant(filled).is_some_and(|one| one.is_had(had));
         self.boxes.iter().filter(is_one).count()

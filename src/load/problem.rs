@@ -1,4 +1,4 @@
-//! Bundles and variants as the engine's problem, and what its masses alone say of the cost.
+//! Bundles and variants as the engine's problem, and the bound on cost by mass alone.
 //!
 //! Decided on 2026-11-25. Places are whole millimetres and masses whole grams inside the loader. Sides and
 //! masses are rounded up, rooms and limits down, so that what fits there fits.

@@ -57,8 +57,7 @@ pub(super) fn room<'a>(
     Some((if holds(&full) { Room::Fits } else { stopped_by(full) }, extra))
 }
 
-/// What stops a box whose masses are in order and that holds too much all the same: the first limit
-/// without which a place for everything is found.
+/// The limit that stops a box of allowed mass: the first limit without which everything finds a place.
 pub(super) fn stopped_by(mut full: Problem) -> Room {
     for kind in &mut full.kinds {
         kind.limits.clear();

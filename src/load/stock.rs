@@ -1,4 +1,4 @@
-//! How many boxes are to be had, as the engine counts them.
+//! Stocks of boxes, as the engine counts them.
 //!
 //! Decided on 2026-11-26. A row of `[[load.available]]` is a stock of the engine: so many boxes of some
 //! kinds together. Ways of the doors and tiers of a surcharge are kinds of their own, and one stock holds
@@ -8,7 +8,7 @@ use super::engine::{Problem, Stock};
 use super::plan::Variant;
 use crate::trade::Available;
 
-/// Puts what is to be had into a problem. A row that no kind is of counts nothing.
+/// Puts the stocks into a problem. A row without a matching kind counts nothing.
 pub(super) fn ask(problem: &mut Problem, variants: &[Variant], had: &[Available]) {
     // For each kind: by how many rows it is counted.
     let mut counted = vec![0usize; problem.kinds.len()];

@@ -1,4 +1,4 @@
-//! What a foreman, a trucker and a carrier ask of a filled box: masses, limits, balance.
+//! The figures of a filled box for foreman, trucker and carrier: masses, limits, balance.
 //!
 //! Decided on 2026-11-25. The limit that binds is the one that leaves least cargo at the box's own centre of
 //! gravity. Where the mass leaves room for the lightest bundle and the engine finds no place for it, the
@@ -28,7 +28,7 @@ pub struct BoxSummary<'a> {
     pub cargo: Mass,
     /// Cargo and tare.
     pub gross: Mass,
-    /// The limit that binds: the one that leaves least, axles at this centre of gravity.
+    /// The binding limit: the one that leaves least cargo, with axles at this centre of gravity.
     pub binding: Limit,
     /// What binds: that limit, or the floor, its line load or the balance where the mass leaves room for
     /// one more bundle and they do not.

@@ -1,4 +1,4 @@
-//! Why a shipment cannot be loaded, in words: which bundle or set stops it, and what is asked of it.
+//! Why a shipment cannot be loaded: the bundle or set that stops it, and the request.
 
 use super::engine::Flaw;
 use super::engine::{self, BoxKind, Effort, Grouping, Problem, Reason};
@@ -64,8 +64,7 @@ impl Case<'_> {
         Misfit { asked: self.asked(&bundles), bundles, reason: reasons.join("; "), proven: true }
     }
 
-    /// Boxes do not suffice: because of a bundle that fits in none, of a set that does not, or of how
-    /// many are allowed.
+    /// Too few boxes: a bundle or set fits in none, or too few are allowed.
     fn too_few(&self, pieces: &[usize], proven: bool, problem: &Problem) -> Vec<Misfit> {
         if let Some(most) = problem.max_boxes
             && let Some(needed) = needed(problem)
@@ -73,7 +72,7 @@ impl Case<'_> {
             let proven = needed.0 > most;
             let needed = match needed {
                 (least, _) if proven => format!("{least} containers at least"),
-                (_, found) => format!("{found} containers, as far as was looked for"),
+                (_, found) => format!("{found} containers, the least found"),
             };
             let reason = format!("{} bundles need {needed}, and {most} may be had", pieces.len());
             let mut all = vec![Misfit { asked: self.counts(), proven, ..Misfit::whole(reason) }];
@@ -91,7 +90,7 @@ impl Case<'_> {
             return bound;
         }
         let proven = if proven { "there is no load" } else { "no load was found" };
-        let reason = format!("{proven} that keeps every limit and all that is asked");
+        let reason = format!("{proven} that keeps every limit and request");
         let all: Vec<usize> = (0..self.bundles.len()).collect();
         let mut asked = self.asked(&all);
         asked.extend(self.counts());
@@ -139,7 +138,7 @@ impl Case<'_> {
         };
         let verb = if wait.len() == 1 { "waits" } else { "wait" };
         let reason = format!(
-            "for the most billed area that was found to fit, {} go and {} {verb}",
+            "for the largest net area found to fit, {} go and {} {verb}",
             names(&go),
             names(&wait)
         );
@@ -184,7 +183,7 @@ fn in_kind(variant: Option<&Variant>, why: &str) -> String {
     variant.map_or_else(|| why.to_owned(), |variant| format!("{}: {why}", variant.label()))
 }
 
-/// The fewest boxes that are proven to be needed for everything, and the fewest that were found.
+/// The proven least number of boxes for everything, and the least found.
 fn needed(problem: &Problem) -> Option<(u32, u32)> {
     let mut counted = problem.clone();
     counted.max_boxes = None;
@@ -207,7 +206,7 @@ fn needed(problem: &Problem) -> Option<(u32, u32)> {
 pub(super) fn stop(room: Room, variant: Option<&Variant>) -> String {
     let has_roads = variant.is_some_and(|variant| !variant.roads.is_empty());
     match room {
-        Room::LineLoad => "too heavy for the length: the line load of the floor".to_owned(),
+        Room::LineLoad => "too heavy for its length: over the floor load".to_owned(),
         Room::Balance if has_roads => {
             "no place found so that the box balances and its axles bear it".to_owned()
         }

@@ -17,10 +17,10 @@ pub fn paid<'a>(shipment: &'a Shipment, cash: &'a Cash) -> Page<'a> {
         blocks.push(Block::Table(differences(cash)));
     }
     blocks.push(Block::Notes(vec![
-        "Days and rates ahead are plans. Differences of exchange are an expense or an income of the \
-         period, and no part of a slab's cost."
+        "Future dates and rates are plans. Exchange differences are an expense or income of the period, not \
+         part of a slab's cost."
             .to_owned(),
-        "When duties and taxes are due is the customs authority's and a licensed broker's to confirm."
+        "The customs authority and a licensed broker confirm when duties and taxes are due."
             .to_owned(),
     ]));
     Page { blocks }
@@ -36,8 +36,7 @@ fn facts(cash: &Cash) -> Vec<(String, String)> {
         fact("net", cash.net.to_string()),
     ];
     if !cash.adjusted.is_zero() {
-        let what =
-            format!("{} of the landed cost, by a hedge: no money moves for it here", cash.adjusted);
+        let what = format!("{} of the landed cost, from a hedge: no payment", cash.adjusted);
         facts.push(fact("basis adjustment", what));
     }
     if let Some((interest, until)) = cash.interest {
@@ -65,13 +64,13 @@ fn flows(cash: &Cash) -> Table<'_> {
     totals[5] = Cell::money(cash.net);
     totals[7] = Cell::maybe(cash.interest.map(|(interest, _)| interest.amount()));
     Table {
-        title: "What falls due".to_owned(),
+        title: "Payments by due date".to_owned(),
         columns: vec![
             Column::words("due"),
             Column::words("for"),
             Column::words("goes to"),
             Column::figures("amount"),
-            Column::words("in"),
+            Column::words("currency"),
             Column::figures(cash.currency.code()),
             Column::figures("days"),
             Column::figures("finance"),
@@ -95,7 +94,7 @@ fn differences(cash: &Cash) -> Table<'_> {
         ]
     });
     Table {
-        title: format!("Differences of exchange in {} (less than nothing: a gain)", cash.currency),
+        title: format!("Exchange differences in {} (negative: a gain)", cash.currency),
         columns: vec![
             Column::words("paid"),
             Column::words("for"),

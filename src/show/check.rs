@@ -50,7 +50,7 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units)
     }
     if !alone.is_empty() {
         let note = |(own, stock): &(String, String)| {
-            format!("{own} draws on \"{stock}\": who else does was not looked at")
+            format!("{own} draws on \"{stock}\": other shipments that draw on it were not checked")
         };
         blocks.push(Block::Notes(alone.iter().map(note).collect()));
     }
@@ -131,13 +131,13 @@ fn papers(all: &[Checked], units: Units) -> Table<'_> {
         ]
     });
     Table {
-        title: "Papers against the packing list, and against each other".to_owned(),
+        title: "Documents against the packing list, and against each other".to_owned(),
         columns: vec![
             Column::words("shipment"),
-            Column::words("paper"),
+            Column::words("document"),
             Column::words("figure"),
             Column::figures("stated"),
-            Column::figures("comes out"),
+            Column::figures("computed"),
             Column::figures("off by"),
         ],
         rows: Rows::of(rows),

@@ -1,6 +1,6 @@
 //! Offers side by side, narrow enough for an e-mail.
 
-use super::cost::fell_out;
+use super::cost::{STAGES, WITH_FINANCE, fell_out};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::cost::LEG_GROUPS;
@@ -25,18 +25,18 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
         Block::Table(by_leg(comparison)),
         Block::Table(above_best(comparison)),
     ]);
-    let mut notes = vec![format!(
-        "Lowest decision cost per area: {best}. Decision cost is the landed cost with what is expensed \
-         and what is only weighed, such as the price of money."
-    )];
+    let mut notes = vec![
+        format!("Lowest cost with finance per area: {best}."),
+        WITH_FINANCE.to_owned(),
+        STAGES.to_owned(),
+    ];
     if offers.iter().any(|offer| !offer.worth.wishes.is_zero()) {
         notes.push(
-            "The wishes that a load breaks are no charge; the offers are compared with their price."
-                .to_owned(),
+            "Broken wishes are not billed, but offers are compared with their price.".to_owned(),
         );
     }
     if offers.iter().any(|offer| offer.nominal) {
-        notes.push("Nominal offers rest on a quantity without a packing list.".to_owned());
+        notes.push("Nominal offers have a quantity, but no packing list.".to_owned());
     }
     if offers.iter().any(|offer| offers.iter().any(|other| other.yard != offer.yard)) {
         notes.push("The offers go to different yards.".to_owned());
@@ -48,8 +48,8 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     Page { blocks }
 }
 
-/// What is to be said of an offer beside its cost: nothing where its load keeps all that is asked and no
-/// forwarder or haulier fell out.
+/// Remarks on an offer: none where its load keeps every limit and request, and no forwarder or haulier
+/// fell out.
 fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
     let mut all = verdict::doubts(&offer.verdict, units);
     all.extend(verdict::stocks(&offer.load));
@@ -94,8 +94,8 @@ fn list(comparison: &Comparison) -> Table<'_> {
         let sums = [
             ("landed", offer.landed),
             ("expensed", offer.period),
-            ("weighed only", offer.notional),
-            ("decision", offer.worth.decision),
+            ("finance, not booked", offer.notional),
+            ("with finance", offer.worth.decision),
         ];
         let row = move |what: &'static str, amount: Cell<'static>, per: [Cell<'static>; 2]| {
             let [per_m2, per_ft2] = per;
@@ -107,7 +107,7 @@ fn list(comparison: &Comparison) -> Table<'_> {
             row(what, Cell::money(sum), per.map(|cost| Cell::maybe(cost.map(UnitCost::figure))))
         });
         let above = [Cell::Figure(gap.per_m2), Cell::Figure(gap.per_ft2)];
-        sums.chain([row("above the best", Cell::money(gap.on_area), above)])
+        sums.chain([row("above the lowest", Cell::money(gap.on_area), above)])
     });
     Table {
         title: String::new(),
@@ -140,7 +140,7 @@ fn by_leg(comparison: &Comparison) -> Table<'_> {
     }
     lines.push(("landed", each(|offer| offer.landed)));
     lines.push(("expensed", each(|offer| offer.period)));
-    lines.push(("weighed only", each(|offer| offer.notional)));
+    lines.push(("finance, not booked", each(|offer| offer.notional)));
     let row = |(name, amounts): &Line<'_>| -> Row<'static> {
         let mut row = vec![Cell::text((*name).to_owned())];
         for (offer, amount) in amounts {
@@ -150,7 +150,7 @@ fn by_leg(comparison: &Comparison) -> Table<'_> {
         row
     };
     let rows: Vec<Row<'_>> = lines.iter().map(row).collect();
-    let decision = row(&("decision", each(|offer| offer.worth.decision)));
+    let decision = row(&("with finance", each(|offer| offer.worth.decision)));
     let mut columns = vec![Column::words("per area")];
     for index in 1..=offers.len() {
         columns.push(Column::figures(format!("{index}: m2")));
@@ -176,12 +176,12 @@ fn above_best(comparison: &Comparison) -> Table<'_> {
         ]
     });
     Table {
-        title: "Above the best".to_owned(),
+        title: "Above the lowest".to_owned(),
         columns: vec![
             Column::words("offer"),
             Column::figures("per m2"),
             Column::figures("per ft2"),
-            Column::figures("on its area"),
+            Column::figures("for its area"),
             Column::figures("%"),
         ],
         rows: Rows::of(rows),

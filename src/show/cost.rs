@@ -14,6 +14,13 @@ use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units};
 use crate::trade::{Basis, Shipment};
 
+/// The note under every page with a cost "with finance".
+pub(super) const WITH_FINANCE: &str = "with finance: landed cost with finance and expensed charges";
+
+/// The note under every page with costs by stage.
+pub(super) const STAGES: &str = "shipping: packing, carriage, insurance and terminals up to the port of arrival; customs: \
+                                 clearance, duty and tax; delivery: haulage and unloading";
+
 /// The page of a landed cost.
 pub fn costed<'a>(
     shipment: &'a Shipment,
@@ -26,10 +33,11 @@ pub fn costed<'a>(
     let mut notes: Vec<String> =
         landed.notes.iter().chain(&landed.claims).map(|note| note.0.clone()).collect();
     notes.push(
-        "An estimate to decide and to price by. Tariff lines, values and duties are a licensed \
-         customs broker's to confirm; nothing here is a declaration."
+        "An estimate for decisions and prices, not a declaration. A licensed customs broker confirms \
+         tariff lines, values and duties."
             .to_owned(),
     );
+    notes.extend([WITH_FINANCE, STAGES].map(str::to_owned));
     let mut blocks = vec![
         Block::Heading(heading(shipment)),
         Block::Facts(facts(shipment, costed, units)),
@@ -47,7 +55,7 @@ fn inside_the_price<'a>(landed: &Landed, own: &[OwnLeg]) -> Table<'a> {
     let row = |one: &OwnLeg| vec![Cell::text(one.leg.word()), Cell::money(one.amount)];
     let rows: Vec<Row<'a>> = own.iter().map(row).collect();
     Table {
-        title: "Inside the price, at what it would cost us (a memo, not booked)".to_owned(),
+        title: "Legs inside the price, at our own rates (a memo, not booked)".to_owned(),
         columns: vec![
             Column::words("leg"),
             Column::figures(format!("own rates {}", landed.currency)),
@@ -80,7 +88,7 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
     let money = |amount: Money| format!("{amount}  ({})", per_area(amount, head.area));
     let mut facts = vec![
         fact("landed cost", money(landed.total)),
-        fact("decision cost", money(landed.decision)),
+        fact("with finance", money(landed.decision)),
         fact("goods", goods(shipment, landed, units)),
         fact("containers", boxes(costed)),
         verdict::fact(&costed.verdict, true),
@@ -97,12 +105,12 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         let word = if *basis == Basis::Law { "by law" } else { basis.word() };
         format!("{word} {}", part(*sum))
     });
-    facts.push(fact("of the landed cost", firm.collect::<Vec<_>>().join(", ")));
+    facts.push(fact("how firm", firm.collect::<Vec<_>>().join(", ")));
     if !head.planned.is_zero() {
         facts.push(fact("at planning rates", part(head.planned)));
     }
     if let Some((until, what, _)) = &head.first_lapse {
-        facts.push(fact("first to lapse", format!("{until}, {what}")));
+        facts.push(fact("first to lapse", format!("{what}, {until}")));
     }
     facts.extend(verdict::doubts(&costed.verdict, units));
     facts.extend(verdict::stocks(&shipment.load));
@@ -166,15 +174,15 @@ fn named(choice: &Choice) -> String {
     text
 }
 
-/// The offers that serve, what the others would come to, and which fell out.
+/// The offers chosen, the totals of the others, and the offers that fell out.
 pub(super) fn offers(costed: &Costed) -> String {
     let mut text = named(&costed.choice);
     for other in &costed.others {
         // Writing to a string cannot fail.
         let (by, worth) = (named(&other.choice), other.worth);
-        let _ = write!(text, "; {by} at a decision cost of {}", worth.decision);
+        let _ = write!(text, "; {by}: {} with finance", worth.decision);
         if !worth.wishes.is_zero() {
-            let _ = write!(text, " and broken wishes of {}", worth.wishes);
+            let _ = write!(text, " and {} for broken wishes", worth.wishes);
         }
     }
     for one in &costed.fallen {
@@ -188,7 +196,7 @@ pub(super) fn fell_out(one: &Fallen) -> String {
     format!("{} {} fell out: {}", one.table.word(), one.offer, one.why)
 }
 
-/// A charge's name; goods say which line they are, and what boxes of different offers bear, which offer.
+/// A charge's name, with the line for goods, and the offer where boxes use several.
 fn name<'a>(charge: &'a Charge, shipment: &Shipment, choice: &Choice) -> Cow<'a, str> {
     if let Some(line) = charge.goods_of.and_then(|at| shipment.lines.get(at)) {
         return Cow::Owned(format!("goods, line {}", line.id));
@@ -213,7 +221,7 @@ fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
         ]
     });
     let mut totals = vec![Cell::Empty; 7];
-    totals[0] = Cell::text("landed");
+    totals[0] = Cell::text("landed cost");
     totals[4] = Cell::money(landed.total);
     totals[6] = Cell::text("stock");
     Table {
@@ -224,7 +232,7 @@ fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
             Column::figures("bills"),
             Column::figures("charged"),
             Column::figures(landed.currency.code()),
-            Column::words("by"),
+            Column::words("shared by"),
             Column::words("goes to"),
         ],
         rows: Rows::of(rows),

@@ -66,10 +66,7 @@ pub fn explained<'a>(
         let at = explanation.slab;
         let own = |line: &&EntryLine| landed.sets.position(line.set, at).is_some();
         for entry_line in entry.lines.iter().filter(own) {
-            blocks.push(Block::Heading(format!(
-                "How the entered value of {} came about",
-                entry_line.label
-            )));
+            blocks.push(Block::Heading(format!("Entered value of {}", entry_line.label)));
             blocks.push(Block::Facts(entered_value(entry_line)));
         }
     }
@@ -173,7 +170,7 @@ fn facts(
             format!("{} {}", grouped(slab.gross_area.figure(units, 4)), units.area()),
         ),
         fact(
-            "billed area",
+            "net area",
             format!("{} {}", grouped(slab.billed_area.figure(units, 4)), units.area()),
         ),
         fact("mass", format!("{} {}", grouped(slab.mass.figure(units, 1)), units.mass())),
@@ -304,7 +301,7 @@ fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
             vec![fact("amount", format!("gross mass {gross}, in the tier {window}{end}"))]
         }
         Working::ForEach { amount, each, of, base, begun, bound } => {
-            let part = if *begun { ", a part counted whole" } else { "" };
+            let part = if *begun { ", a part counts whole" } else { "" };
             let end = rounded(bound, charge.amount());
             vec![fact("amount", format!("{amount} for each {each} of {of}, {base}{part}{end}"))]
         }
@@ -314,8 +311,8 @@ fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
             vec![fact(
                 "amount",
                 format!(
-                    "{rate} a year of {days} days on {base} paid, from each payment's day until \
-                     {until} -> {exact}{end}"
+                    "{rate} a year of {days} days on {base} paid, from each payment until {until} -> \
+                     {exact}{end}"
                 ),
             )]
         }
@@ -336,7 +333,7 @@ fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
 fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Units) -> String {
     match explained.key {
         KeyPart::Area(part, whole) => format!(
-            "{} of {} {} (by billed area)",
+            "{} of {} {} (by net area)",
             grouped(part.figure(units, 4)),
             grouped(whole.figure(units, 4)),
             units.area()
@@ -350,7 +347,7 @@ fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Un
         KeyPart::Count(1) => "the only slab".to_owned(),
         KeyPart::Count(count) => format!("1 of {count} slabs (by count)"),
         KeyPart::Value(part, whole) => format!("{part} of {whole} (by price)"),
-        KeyPart::Base(percent) => format!("{percent} % of what it is charged on"),
+        KeyPart::Base(percent) => format!("{percent} % of its base"),
         KeyPart::Quantity(part, whole) => {
             let unit =
                 if charge.key == crate::trade::Key::Value { line.price.by.word() } else { "" };
@@ -383,7 +380,7 @@ fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
     let parts = line.parts.iter();
     let mut facts: Vec<_> = parts.map(|part| (part.name.clone(), stated(part))).collect();
     let entered = format!(
-        "{} {}, rounded as the regime does: {}",
+        "{} {}, rounded by the regime's rule: {}",
         line.exact.shown(4),
         line.exact.currency(),
         line.entered
@@ -447,12 +444,12 @@ fn sum_columns(landed: &Landed) -> Vec<Column> {
 
 fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
     let mut totals = vec![Cell::Empty; 5];
-    totals[0] = Cell::text("landed");
+    totals[0] = Cell::text("landed cost");
     totals[4] = Cell::money(explanation.cost);
     let stock = sums(landed, explanation).into_iter();
     let stock = stock.filter(|sum| sum.charge.treatment == Treatment::Stock);
     Table {
-        title: "What the slab costs".to_owned(),
+        title: "Cost of the slab".to_owned(),
         columns: sum_columns(landed),
         rows: Rows::of(stock.map(|sum| sum_row(&sum))),
         totals: Some(totals),

@@ -1,4 +1,4 @@
-//! What every page that shows a load says of it: whether it holds, and what is in doubt.
+//! The verdict on a load, and its doubts, as every page words them.
 
 use crate::fault::At;
 use crate::load::{LowFigure, Lower, Unknown, Verdict};
@@ -21,12 +21,12 @@ pub(super) fn words(verdict: &Verdict) -> String {
     let breaks = verdict.told().len() - verdict.wishes.len();
     let wishes = wishes(verdict);
     match (breaks, wishes) {
-        (0, None) => "keeps every limit that is known and all that is asked".to_owned(),
+        (0, None) => "keeps every known limit and every request".to_owned(),
         (0, Some(wishes)) => {
-            format!("keeps every limit that is known, and breaks wishes: {wishes}")
+            format!("keeps every known limit, but breaks wishes: {wishes}")
         }
-        (1, _) => "NOT to be loaded so: it breaks what is said here".to_owned(),
-        (many, _) => format!("NOT to be loaded so: it breaks {many} things"),
+        (1, _) => "NOT to be loaded so: it breaks the limit or request below".to_owned(),
+        (many, _) => format!("NOT to be loaded so: it breaks {many} limits or requests"),
     }
 }
 
@@ -47,8 +47,8 @@ fn wishes(verdict: &Verdict) -> Option<String> {
     (!all.is_empty()).then(|| all.join("; "))
 }
 
-/// What is in doubt: limits that are not known for a type that may be chosen, and figures read at a
-/// box and weights of bundles that let more be loaded.
+/// What is in doubt: limits not known for some type, and readings below the estimate, which let more be
+/// loaded.
 pub(super) fn doubts(verdict: &Verdict, units: Units) -> Vec<Fact> {
     let mut all = Vec::new();
     if !verdict.unknown.is_empty() {
@@ -59,14 +59,14 @@ pub(super) fn doubts(verdict: &Verdict, units: Units) -> Vec<Fact> {
     let (bundles, boxes): (Vec<&Lower>, Vec<&Lower>) = verdict.lower.iter().partition(is_bundle);
     if !boxes.is_empty() {
         let boxes: Vec<String> = boxes.into_iter().map(|one| lower(one, units)).collect();
-        all.push(("read below its type".to_owned(), boxes.join("; ")));
+        all.push(("lighter than its type".to_owned(), boxes.join("; ")));
     }
     if !bundles.is_empty() {
         let named = bundles.iter().take(NAMED).map(|one| light(one, units));
         let more = bundles.len().saturating_sub(NAMED);
         let more = if more == 0 { String::new() } else { format!("; and {more} more") };
         let named = named.collect::<Vec<_>>().join("; ");
-        all.push(("weighed low".to_owned(), format!("{named}{more}")));
+        all.push(("lighter than its slabs".to_owned(), format!("{named}{more}")));
     }
     all
 }
@@ -75,7 +75,7 @@ pub(super) fn doubts(verdict: &Verdict, units: Units) -> Vec<Fact> {
 fn light(one: &Lower, units: Units) -> String {
     let name = if let LowFigure::Bundle(id) = &one.what { id.as_str() } else { one.what.word() };
     format!(
-        "bundle {name} at {} where its slabs make {}, so {} more is loaded",
+        "bundle {name}: weighed {}, computed {}, so {} more is loaded",
         one.own.show(units),
         one.usual.show(units),
         one.gain().show(units)
@@ -85,13 +85,13 @@ fn light(one: &Lower, units: Units) -> String {
 /// A limit that is known for other types alone.
 pub(super) fn unknown(one: &Unknown) -> String {
     let known = one.known_for.join(", ");
-    format!("{} for {}: known for {known} alone", one.what, one.of)
+    format!("{} for {}: known for {known} only", one.what, one.of)
 }
 
 /// A figure below that of the type.
 pub(super) fn lower(one: &Lower, units: Units) -> String {
     format!(
-        "box {}: {} {} where its type has {}, so {} more is loaded ({})",
+        "box {}: {} {}, its type has {}, so {} more is loaded ({})",
         one.label,
         one.what.word(),
         one.own.show(units),
@@ -101,11 +101,11 @@ pub(super) fn lower(one: &Lower, units: Units) -> String {
     )
 }
 
-/// What a shipment that is looked at by itself says of the stocks it shares.
+/// The shared stocks of a shipment that is planned alone.
 pub(super) fn stocks(load: &LoadWishes) -> Vec<Fact> {
     let line = |(name, holds): (&At<String>, Counted<'_>)| {
         let value = format!(
-            "all of \"{}\", {}: who else draws on it was not looked at",
+            "all of \"{}\", {}: other shipments that draw on it were not checked",
             name.value,
             holds.words()
         );

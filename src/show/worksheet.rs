@@ -14,9 +14,8 @@ use crate::quantity::{Currency, Decimal, grouped};
 use crate::trade::{DutyRate, ImportTax, LayerKind, Leg, Shipment};
 
 /// What stands on every worksheet.
-const ESTIMATE: &str = "An estimate for a licensed customs broker to confirm. It is no entry and no \
-                        advice: tariff lines, values, origins and every layer of duty are the \
-                        broker's to check against the law of the day of entry.";
+const ESTIMATE: &str = "An estimate, neither an entry nor advice. A licensed customs broker checks tariff \
+                        lines, values, origins and every layer of duty against the law on the day of entry.";
 
 /// The page of a worksheet.
 pub fn worksheet<'a>(
@@ -41,8 +40,8 @@ pub fn worksheet<'a>(
     let mut notes = vec![ESTIMATE.to_owned()];
     if exchanges(sheets).iter().any(|rate| rate.is_planned()) {
         notes.push(
-            "Rates of exchange that are not certified yet are planning rates: the entry takes the \
-             customs rate of the day."
+            "Exchange rates not yet certified are planning rates; the entry takes the customs rate of the \
+             day."
                 .to_owned(),
         );
     }
@@ -50,14 +49,14 @@ pub fn worksheet<'a>(
     notes.extend(sheets.iter().flat_map(|sheet| sheet.notes.iter().cloned()));
     for saving in &landed.savings {
         notes.push(format!(
-            "On one entry instead of {} the {} would be {} in place of {}: {} less.",
+            "One entry instead of {}: {} {} instead of {}, {} less.",
             saving.entries, saving.name, saving.together, saving.apart, saving.saved
         ));
     }
     if sheets.iter().any(|sheet| sheet.entry.by_seller) {
         notes.push(
-            "Under a price delivered duty paid the entry is the seller's: its duty and fees lie \
-             inside the price and are a memo here, no cost beside it."
+            "Under DDP the entry is the seller's: its duty and fees are inside the price, a memo here and no \
+             further cost."
                 .to_owned(),
         );
     }
@@ -86,8 +85,8 @@ fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
     ];
     if let Some(tax) = entry.import_tax {
         let whose = match tax {
-            ImportTax::InPrice => "inside the price delivered duty paid, the seller's",
-            ImportTax::Apart => "apart from the price delivered duty paid, the importer's",
+            ImportTax::InPrice => "the seller's, inside the DDP price",
+            ImportTax::Apart => "the importer's, outside the DDP price",
         };
         facts.push(fact("import tax", whose.to_owned()));
     }
@@ -95,7 +94,7 @@ fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
         facts.push(fact("tax recovered", sheet.recovered.to_string()));
     }
     let label = match (entry.by_seller, entry.import_tax) {
-        (true, Some(ImportTax::Apart)) => "to customs, the seller and you",
+        (true, Some(ImportTax::Apart)) => "cash to customs, seller and importer",
         (true, _) => "inside the price",
         (false, _) => "cash to customs",
     };
@@ -132,8 +131,8 @@ fn rows<'a>(sheet: &'a Sheet<'a>) -> Vec<Row<'a>> {
     rows
 }
 
-/// The parts of a value, with those of one row of a table or an invoice as one, and how many bills
-/// each is: packing that is paid by the bundle, say. A sum that cannot be held stays apart.
+/// The parts of a value; parts of one row are summed, with their count of bills (packing paid by the
+/// bundle). Parts whose sum cannot be held stay apart.
 fn alike(parts: &[ValuePart]) -> Vec<(ValuePart, usize)> {
     let mut alike: Vec<(ValuePart, usize)> = Vec::new();
     for part in parts {

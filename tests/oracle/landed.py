@@ -359,7 +359,7 @@ class Shipment:
             else:
                 continue
             for n, (gross, (area, figure)) in enumerate(made):
-                bundle = f"{line['id']}{n // group + 1}"
+                bundle = f"{line['id']}-B{n // group + 1}"
                 self.slabs.append({"slab": f"{bundle}-{n % group + 1}", "bundle": bundle, "line": at,
                                    "area": area, "figure": figure, "mass": gross * line["per-m2"]})
         members = defaultdict(list)

@@ -135,7 +135,7 @@ fn a_given_load_is_judged_by_what_is_asked() {
         ("bundles A and D belong together and are in containers 1 and 2", 23),
         ("bundles A and B are to stay apart and share container 1", 21),
         ("bundles A and F are fixed in one container and are in containers 1 and 2", 25),
-        ("there are 2 containers and at most 1 are allowed", 20),
+        ("the load has 2 containers, of at most 1", 20),
     ] {
         assert!(said.contains(what), "{what} in {said}");
         assert!(
@@ -147,7 +147,7 @@ fn a_given_load_is_judged_by_what_is_asked() {
     assert_eq!((&json["verdict"], json["broken"].as_array().unwrap().len()), (&"broken".into(), 5));
     let page = run(tiny.path(), &["load", "plain", "--check", given.to_str().unwrap()]);
     let page = String::from_utf8(page.stdout).unwrap();
-    assert!(page.contains("NOT to be loaded so: it breaks 5 things"), "{page}");
+    assert!(page.contains("NOT to be loaded so: it breaks 5 limits or requests"), "{page}");
     assert!(page.contains("block K1 is split over containers 1 and 2"), "{page}");
 
     // A load that only breaks what is asked is not sound either.

@@ -52,7 +52,7 @@ fn what_the_demo_prints() {
     }
     let tiny = demo().join("tests/tiny");
     snapshot("two-entries-worksheet.txt", stdout(&tiny, &["worksheet", "two-entries"]));
-    let vat = ["explain", "white-marble-rotterdam", "A1-1", "--full"];
+    let vat = ["explain", "white-marble-rotterdam", "A-B1-1", "--full"];
     snapshot("explain-vat.txt", stdout(&demo(), &vat));
     let offers = ["compare", "white-marble-spring", "white-marble-cif"];
     snapshot("compare.txt", stdout(&demo(), &offers));

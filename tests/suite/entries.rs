@@ -203,7 +203,7 @@ fn one_invoice_on_two_entries_by_their_containers() {
     let sheet = stdout(tiny.path(), &["worksheet", "split-invoice"]);
     assert!(sheet.contains("E-1: formal, by sea, on 2026-06-05"), "{sheet}");
     assert!(sheet.contains("E-2: formal, by sea, on 2026-06-09"), "{sheet}");
-    assert!(sheet.contains("On one entry instead of 2"), "{sheet}");
+    assert!(sheet.contains("One entry instead of 2"), "{sheet}");
     let check = run(tiny.path(), &["check", "split-invoice"]);
     assert!(check.status.success(), "{}", String::from_utf8_lossy(&check.stdout));
 }

@@ -59,3 +59,54 @@ fn ids_of_container_types_are_words_of_toml_and_of_a_shell() {
         assert!(kind.iso.is_some(), "{}", kind.id);
     }
 }
+
+#[test]
+fn made_up_bundle_names_are_no_dates_to_a_spreadsheet() {
+    // A line called "1" of ten bundles: "1/10" and "1-10" are the first of October or the tenth of January.
+    let tiny = Tiny::new();
+    std::fs::remove_file(tiny.path().join("shipments/plain/packing.csv")).unwrap();
+    let file = "shipments/plain/shipment.toml";
+    tiny.replace(file, "id = \"A\"", "id = \"1\"");
+    tiny.append(file, "bundles = 10\nslabs = 3\nsize = \"250 x 160 cm\"\n");
+    let csv = stdout(tiny.path(), &["cost", "plain", "--as", "csv"]);
+    assert!(csv.contains("\n1-B10-3,1-B10,"), "{csv}");
+}
+
+#[test]
+fn pages_use_the_words_of_the_trade() {
+    let tiny = Tiny::new();
+    let page = |args: &[&str]| flat(&stdout(tiny.path(), args));
+    let load = page(&["load", "plain", "--width", "400"]);
+    // One box of 2,600.00 of freight and haulage, and a cheaper one is excluded.
+    for words in
+        ["box charges", "(proven minimum)", "room for one more yes, the size of B", "floor load"]
+    {
+        assert!(load.contains(words), "{words}: {load}");
+    }
+    assert!(load.contains("crane and forklift limit") && load.contains("running total"), "{load}");
+    let cost = page(&["cost", "plain", "--width", "400"]);
+    assert!(cost.contains("goods shipping customs delivery landed"), "{cost}");
+    assert!(cost.contains("shared by"), "{cost}");
+    let slab = page(&["explain", "plain", "A1", "--full", "--width", "400"]);
+    assert!(slab.contains("net area 5.4000 m2") && slab.contains("(by net area)"), "{slab}");
+    let check = run(tiny.path(), &["--help"]);
+    let help = flat(&String::from_utf8_lossy(&check.stdout));
+    assert!(help.contains("customs worksheet") && help.contains("documents"), "{help}");
+}
+
+#[test]
+fn the_decision_cost_is_headed_with_finance_and_a_note_says_what_it_holds() {
+    let note = "with finance: landed cost with finance and expensed charges";
+    let tiny = Tiny::new();
+    for file in ["shipment.toml", "packing.csv"] {
+        let text = std::fs::read_to_string(tiny.path().join("shipments/plain").join(file)).unwrap();
+        tiny.write(&format!("shipments/other/{file}"), &text.replace("I-1", "I-2"));
+    }
+    for args in [&["cost", "plain"][..], &["compare", "plain", "other"]] {
+        let page = stdout(tiny.path(), args);
+        assert!(page.contains("with finance ") && flat(&page).contains(note), "{page}");
+        assert!(!page.contains("decision cost"), "{page}");
+    }
+    let json = stdout(tiny.path(), &["cost", "plain", "--as", "json"]);
+    assert!(json.contains("\"decision_total\""), "{json}");
+}

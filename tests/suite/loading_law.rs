@@ -225,11 +225,11 @@ fn a_page_says_what_it_does_not_judge() {
     edit(folder, "shipments/dock-tandem/shipment.toml", "class = \"dock\"", "class = \"plain\"");
     with_bundles(folder, &[(275, 3500); 4]);
     let page = stdout(folder, &["load", "dock-tandem"]);
-    assert!(page.contains("roads not judged"), "{page}");
+    assert!(page.contains("roads not checked"), "{page}");
     assert!(page.contains("from the works to TRIZM; from USCHS to charleston"), "{page}");
     assert!(page.contains("INTERMODAL CERTIFICATION (49 U.S.C. 5902)"), "{page}");
     let page = stdout(&demo(), &["load", "heavy-permit"]);
-    assert!(page.contains("holds only with it in hand: the State's"), "{page}");
+    assert!(page.contains("required, in hand: the State's"), "{page}");
 }
 
 #[test]

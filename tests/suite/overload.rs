@@ -90,7 +90,7 @@ fn every_mass_limit_that_is_broken_is_named_with_its_kind() {
     );
     // No bound is claimed for a load that no plan may have.
     let (_, out, _) = said(&tiny, &["load", "plain"]);
-    assert!(!out.contains("not below"), "{out}");
+    assert!(!out.contains("at least "), "{out}");
     let (_, out, _) = said(&tiny, &["load", "plain", "--as", "json"]);
     let json: Value = serde_json::from_str(&out).unwrap();
     assert_eq!(json["lower_bound"], Value::Null);

@@ -341,13 +341,13 @@ fn check_obeys_the_units_asked_for() {
 fn explain_tells_the_summary_first_and_the_working_when_asked() {
     let slab = ["explain", "white-marble-spring", "410-01"];
     let told = stdout(&demo(), &slab);
-    assert!(told.contains("What the slab costs"), "{told}");
+    assert!(told.contains("Cost of the slab"), "{told}");
     assert!(!told.contains("shared by"), "{told}");
     // The freight of two boxes is one row with its count: 25.48 and 25.48.
     let freight = |text: &str| text.lines().filter(|line| line.contains("ocean freight")).count();
     assert_eq!(freight(&told), 1, "{told}");
     let full = stdout(&demo(), &[&slab[..], &["--full"]].concat());
-    assert!(full.find("What the slab costs") < full.find("shared by"), "{full}");
+    assert!(full.find("Cost of the slab") < full.find("shared by"), "{full}");
     assert!(full.contains("main carriage: ocean freight -> stock, 2 x"), "{full}");
     assert!(full.contains("50.96 USD (25.48 + 25.48)"), "{full}");
     let one = stdout(&demo(), &[&slab[..], &["ocean freight"]].concat());

@@ -208,7 +208,7 @@ fn australian_goods_tax_is_on_value_duty_and_the_way() {
     let sheet = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
     assert!(sheet.contains("10 % of 1,410.00 AUD") && sheet.contains("201.00 AUD"), "{sheet}");
     // The page says what the base is made of, so that it can be added up from there.
-    let page = stdout(tiny.path(), &["explain", "case", "I-11-1", "--full", "--width", "400"]);
+    let page = stdout(tiny.path(), &["explain", "case", "I-1-B1-1", "--full", "--width", "400"]);
     let base: Vec<&str> =
         page.lines().filter_map(|line| line.strip_prefix("in its base")).map(str::trim).collect();
     let [value, duty, freight] = base[..] else { panic!("{page}") };
@@ -466,7 +466,7 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     // for the one box is 2,000 (invented). A memo: the landed cost does not have it.
     let tiny = lot("10000 USD", "CFR USSAV", "");
     let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]);
-    let memo = page.split("Inside the price").nth(1).unwrap().split("\n\n").next().unwrap();
+    let memo = page.split("Legs inside the price").nth(1).unwrap().split("\n\n").next().unwrap();
     assert!(memo.contains("main carriage") && memo.contains("2,000.00"), "{memo}");
     assert!(charges(&tiny.cost("case").1, "ocean freight").is_empty());
     let json = |tiny: &Tiny| -> serde_json::Value {
@@ -475,7 +475,9 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     let leg = serde_json::json!([{ "leg": "main carriage", "own_rates": "2000.00" }]);
     assert_eq!(json(&tiny)["inside_the_price"], leg);
     let fob = lot("10000 USD", "FOB TRIZM", "");
-    assert!(!stdout(fob.path(), &["cost", "case", "--width", "400"]).contains("Inside the price"));
+    assert!(
+        !stdout(fob.path(), &["cost", "case", "--width", "400"]).contains("Legs inside the price")
+    );
     assert_eq!(json(&fob)["inside_the_price"], serde_json::json!([]));
 }
 
@@ -504,9 +506,9 @@ fn an_import_tax_inside_a_price_delivered_duty_paid_is_solved() {
         assert_eq!(fees.collect::<Vec<_>>(), ["12,097.30 EUR"]);
         assert!(charges(&costed, "import tax").is_empty(), "the seller's");
         let sheet = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
-        assert!(sheet.contains("inside the price delivered duty paid, the seller's"), "{sheet}");
+        assert!(sheet.contains("the seller's, inside the DDP price"), "{sheet}");
         let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]);
-        assert!(page.contains("is taken as inside the price delivered duty paid"), "{page}");
+        assert!(page.contains("counts as inside the DDP price"), "{page}");
     }
     let tiny = case("57606.17 EUR", "import-tax = \"apart\"");
     let (_, costed) = tiny.cost("case");
@@ -514,10 +516,10 @@ fn an_import_tax_inside_a_price_delivered_duty_paid_is_solved() {
     assert_eq!(one(&costed, "import tax"), "12,097.30 EUR");
     assert!(charges(&costed, "duty").is_empty(), "the seller's");
     let sheet = stdout(tiny.path(), &["worksheet", "case", "--width", "400"]);
-    assert!(sheet.contains("apart from the price delivered duty paid, the importer's"), "{sheet}");
+    assert!(sheet.contains("the importer's, outside the DDP price"), "{sheet}");
     assert!(sheet.contains("21 % of 57,606.17 EUR"), "{sheet}");
     let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]);
-    assert!(page.contains("delivered duty paid without the import tax: you pay it"), "{page}");
+    assert!(page.contains("excludes the import tax: you pay it"), "{page}");
     let cash = stdout(tiny.path(), &["cash", "case"]);
     assert!(cash.contains("12,097.30"), "{cash}");
 }

@@ -672,7 +672,7 @@ impl Draft {
             _ => self.dice.from(1, 2),
         };
         if [Shape::TwoTerms, Shape::TwoWorks].contains(&self.shape) {
-            text += "[[load.apart]]\nbundles = [\"L0-A1\", \"L1-A1\"]\n";
+            text += "[[load.apart]]\nbundles = [\"L0-A-B1\", \"L1-A-B1\"]\n";
         }
         let mut places = String::new();
         for at in 0..invoices {

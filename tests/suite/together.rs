@@ -404,9 +404,9 @@ fn what_is_shown_of_each_is_what_it_shows_alone() {
 fn several_are_shown_in_every_form() {
     let names = ["one-week-savannah", "one-week-norfolk"];
     for (form, sign) in [
-        ("text", "What they share"),
-        ("markdown", "What they share"),
-        ("html", "What they share"),
+        ("text", "Shared stock"),
+        ("markdown", "Shared stock"),
+        ("html", "Shared stock"),
         ("csv", "one-week-norfolk,"),
         ("json", "\"stocks\""),
     ] {

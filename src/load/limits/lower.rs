@@ -7,7 +7,7 @@ use crate::fault::Place;
 use crate::quantity::Mass;
 use crate::trade::{Bundle, Weighing};
 
-/// A figure that somebody read or weighed, below what it should be.
+/// A figure read or weighed below its estimate.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Lower {
     /// What its box is called.

@@ -4,9 +4,9 @@
 //! Decided on 2026-11-25. Law and custom both bind a plan. A yard that wants the law alone leaves the
 //! custom's row out.
 //!
-//! Decided on 2026-11-26. A limit that is known for one type of container is missed for another that may be
-//! chosen on the same lane, yard and road class, and the headline names it. It is told by the row's name; a
-//! road class without a row is another road, where nothing is missed.
+//! Decided on 2026-11-26. A limit known for one container type only is missing for another type on the same
+//! lane, yard and road class, and the headline names it. Rows with the same name are one limit. A road
+//! class without rows lacks nothing.
 
 use std::sync::Arc;
 

@@ -1,4 +1,4 @@
-//! Limits that are known for one type of container and not for another that may be chosen.
+//! Limits known for one container type, but not for another that may be chosen.
 
 use std::collections::BTreeSet;
 
@@ -7,7 +7,7 @@ use super::stated::{Stretch, Way};
 use crate::fault::Place;
 use crate::trade::{Shipment, Tariffs};
 
-/// A limit that the tables have for some types of a lane, yard or road, and not for this one.
+/// A limit that the tables have for some container types of a lane, yard or road, but not for this one.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unknown {
     /// What is not known, such as the name of a limit.
@@ -20,7 +20,7 @@ pub struct Unknown {
     pub place: Place,
 }
 
-/// What is known of the limits of some types alone, for each kind of box that may be chosen.
+/// The limits missing for each kind of box that may be chosen.
 pub(crate) fn unknown(
     shipment: &Shipment,
     tariffs: &Tariffs,

@@ -1,4 +1,4 @@
-//! The road by statics: what each axle carries under a box, and what the law lets it carry.
+//! The road by statics: each axle's load under a box, and its limit in law.
 //!
 //! Everything is linear in the cargo's mass M and its lengthwise moment Mx, so each rule of a road
 //! is a half plane of the engine. Fractions are exact; a load is rounded only to be shown.
@@ -96,7 +96,7 @@ pub struct AxleCheck {
     pub axles: (usize, usize),
     /// What they carry.
     pub load: Mass,
-    /// What they may carry; where `is_least`, what they must.
+    /// The most they may carry; where `is_least`, the least they must.
     pub most: Mass,
     /// Whether the rule asks for a least load.
     pub is_least: bool,
@@ -121,7 +121,7 @@ pub struct RoadReport<'a> {
     pub axles: Vec<AxleLoad>,
     /// The rules.
     pub checks: Vec<AxleCheck>,
-    /// What no rule of the road speaks of, such as "bogie of 4 axles": nothing is known of it.
+    /// Groups with no known rule, such as "bogie of 4 axles".
     pub uncovered: &'a [String],
 }
 

@@ -1,4 +1,4 @@
-//! The rules of a road: what the law lets a set of axles carry, and that no group may lift.
+//! The rules of a road: the legal load of each set of axles, and that no axle group lifts off.
 
 use std::sync::Arc;
 
@@ -123,8 +123,7 @@ pub(super) fn gross_rule(
     fitting.max_by_key(|rule| (rule.axles, rule.tractor))
 }
 
-/// The groups with an axle that no rule on the group or a part of it speaks of, and the whole rig
-/// where no gross mass is given for its number of axles.
+/// The groups with an axle under no rule, and the whole rig where its number of axles has no gross mass.
 fn uncovered(rules: &[Rule], axles: &[Axle]) -> Vec<String> {
     let laws = || rules.iter().filter(|rule| rule.kind == LimitKind::Law && !rule.is_least);
     let count = |axles: usize| format!("{axles} axle{}", if axles == 1 { "" } else { "s" });

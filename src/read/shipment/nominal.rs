@@ -220,6 +220,8 @@ fn add_nominal(
     let (id, thickness, measure) = (line.id.clone(), line.thickness, line.measure);
     let per_m2 = stone.kg_per_m2(thickness)?;
     for (number, chunk) in sizes.chunks(per_bundle.max(1)).enumerate() {
+        // With a letter in it: a spreadsheet that opens the list makes a date of "1-10".
+        let name = format!("{id}-B{}", number + 1);
         let bundle_index = u32::try_from(shipment.bundles.len()).map_err(|_| overflow)?;
         let mut stone_mass = Mass::ZERO;
         for (position, (size, area)) in chunk.iter().enumerate() {
@@ -230,7 +232,7 @@ fn add_nominal(
             let mass = Mass::of_area(gross_area, per_m2)?;
             stone_mass = stone_mass.plus(mass)?;
             shipment.slabs.push(Slab {
-                id: format!("{id}{}-{}", number + 1, position + 1).into(),
+                id: format!("{name}-{}", position + 1).into(),
                 line: u32::try_from(line_index).map_err(|_| overflow)?,
                 bundle: bundle_index,
                 row: 0,
@@ -244,7 +246,7 @@ fn add_nominal(
         let films = timber.between.times(count - Decimal::ONE)?;
         let margin = Decimal::ONE + stone.thickness_margin.fraction();
         shipment.bundles.push(Bundle {
-            id: format!("{id}{}", number + 1).into(),
+            id: name.into(),
             block: None,
             slabs: chunk.len(),
             mass: stone_mass.plus(timber.mass)?,
@@ -287,5 +289,5 @@ pub(super) fn made_up_twice(what: &str, name: &str, place: &Place, first: &Place
     Fault::error(Code::Duplicate, message)
         .at(place, "made up for this quantity")
         .also(first, "the one of that name")
-        .help("made-up names are the line's `id` and a number: give the line another `id`")
+        .help("made-up names are the line's `id`, -B and a number: give the line another `id`")
 }

@@ -22,7 +22,7 @@ struct CheckedJson<'a> {
     containers: Option<usize>,
     total: Option<String>,
     currency: Option<&'static str>,
-    /// Shared stocks on which nobody else that was looked at draws.
+    /// Shared stocks that no other checked shipment draws on.
     stocks_not_looked_at: Vec<&'a str>,
     papers: Vec<ProvenJson<'a>>,
 }

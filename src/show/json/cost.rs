@@ -131,7 +131,7 @@ struct SlabJson<'a> {
     cost: String,
     /// Its shares of what its cost is the sum of.
     charges: Vec<ShareJson>,
-    /// Its shares of what is expensed, comes back or is only weighed.
+    /// Its shares of expensed, recoverable and notional charges.
     not_in_cost: Vec<ShareJson>,
 }
 

@@ -13,12 +13,12 @@ pub(super) struct VerdictJson<'a> {
     /// What it breaks, in sentences: limits, rules, and priced wishes, with which it may hold.
     broken: Vec<String>,
     wishes_broken: Vec<WishJson<'a>>,
-    /// How sure it is that no load costs less, and why no more is said.
+    /// How sure it is that no load costs less, and what keeps it from more.
     proof: &'static str,
     proof_note: Option<String>,
-    /// Limits that are known for another type of container and not for one that may be chosen.
+    /// Limits known for another container type, but not for one that may be chosen.
     limits_unknown: Vec<UnknownJson<'a>>,
-    /// Figures read at a box below its type's, and weights of bundles below what their slabs make.
+    /// Tares and dunnage below the type's, and bundles weighed below their slabs.
     read_lower: Vec<LowerJson<'a>>,
     /// Stocks that others may draw on, too.
     shared_stocks: Vec<&'a str>,

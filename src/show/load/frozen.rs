@@ -11,7 +11,7 @@ use crate::trade::Shipment;
 pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]) -> String {
     let plan = &costed.plan;
     let mut text = format!(
-        "# The load of {} as planned: {} for the containers, {}.\n\
+        "# The load of {} as planned: box charges {}, {}.\n\
          # Add number, seal, tare and dunnage as they become known; x from the front, y from the left.\n",
         comment(&shipment.name),
         plan.cost,

@@ -1,4 +1,4 @@
-//! The load as a page: per container what stands where, which limit binds, how much is left.
+//! The load as a page: for each container the places, the binding limit and the room left.
 
 mod drawing;
 mod frozen;
@@ -12,13 +12,13 @@ pub(super) use road::not_judged;
 pub use svg::drawing;
 pub use together::loaded_together;
 
-use super::cost::{boxes, heading, offers};
+use super::cost::{WITH_FINANCE, boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::charges::Choice;
 use crate::choose::Costed;
 use crate::load::{BoxSummary, Broken, Plan, Proof, Room, Sure};
-use crate::quantity::{Decimal, Length, Mass, Units, grouped};
+use crate::quantity::{Decimal, Length, Mass, Money, Units, grouped};
 use crate::trade::{Shipment, TableName};
 
 /// A shipment's load, with all that is shown of it.
@@ -70,7 +70,11 @@ fn plan_page(
         road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
-    blocks.push(Block::Notes(cautions(shipment, summaries)));
+    let mut notes = cautions(shipment, summaries);
+    if !costed.others.is_empty() {
+        notes.push(WITH_FINANCE.to_owned());
+    }
+    blocks.push(Block::Notes(notes));
     blocks
 }
 
@@ -92,32 +96,48 @@ fn facts(shipment: &Shipment, costed: &Costed) -> Vec<(String, String)> {
         sure @ (Sure::Proven | Sure::Known(_)) => {
             let offers = if costed.others.is_empty() { "" } else { " by these offers" };
             let caused =
-                if plan.caused.is_zero() { "" } else { ", with the duty and premium it causes" };
-            format!("no load{offers} costs less by container{caused}: {}", sure.word())
+                if plan.caused.is_zero() { "" } else { ", the duty and premium on them included" };
+            format!("no load{offers} has lower box charges{caused}: {}", sure.word())
         }
-        Sure::Open(reason) => format!("not proven, a cheaper load is not excluded: {reason}"),
+        Sure::Open(reason) => format!("not proven, a cheaper load may exist: {reason}"),
         Sure::Given => match kept(shipment, plan) {
             Some(kept) => format!("the load is given; {kept}"),
-            None => "the load is given; no cheaper one was looked for".to_owned(),
+            None => "the load is given; no cheaper one was sought".to_owned(),
         },
     };
     let mut facts = vec![fact("containers", boxes(costed))];
-    let bound = |before: &str| {
-        let by = if costed.verdict.sure == Sure::Given { " by mass alone" } else { "" };
-        plan.lower_bound.map_or_else(String::new, |bound| format!("{before} not below {bound}{by}"))
-    };
+    let by = if costed.verdict.sure == Sure::Given { " by mass alone" } else { "" };
     if plan.wishes.is_zero() {
-        facts.push(fact("cost by container", format!("{}{}", plan.cost, bound(","))));
+        let least = least(plan.cost, plan.lower_bound, &costed.verdict.sure, by);
+        facts.push(fact("box charges", format!("{}{least}", plan.cost)));
     } else {
-        facts.push(fact("cost by container", plan.cost.to_string()));
-        let wishes = format!("{}, no charge{}", plan.wishes, bound("; with the containers"));
-        facts.push(fact("broken wishes", wishes));
+        facts.push(fact("box charges", plan.cost.to_string()));
+        facts.push(fact("broken wishes", wishes(plan.wishes, plan.lower_bound, by)));
     }
     facts.push(fact("proof", proof));
     if !costed.choice.offers().is_empty() {
         facts.push(fact("offers", offers(costed)));
     }
     facts
+}
+
+/// How far box charges are proven to be the least, after their sum.
+fn least(cost: Money, bound: Option<Money>, sure: &Sure, by: &str) -> String {
+    match bound {
+        None => String::new(),
+        Some(bound) if bound == cost && *sure == Sure::Proven => " (proven minimum)".to_owned(),
+        Some(bound) if bound == cost && sure.is_proven() => {
+            " (minimum by the known limits)".to_owned()
+        }
+        Some(bound) => format!(" (at least {bound}{by})"),
+    }
+}
+
+/// The price of broken wishes, and the least that they and the box charges come to.
+fn wishes(wishes: Money, bound: Option<Money>, by: &str) -> String {
+    let bound = bound
+        .map_or_else(String::new, |bound| format!("; at least {bound} with the box charges{by}"));
+    format!("{wishes}, not billed{bound}")
 }
 
 fn title(one: &BoxSummary<'_>, choice: &Choice) -> String {
@@ -159,11 +179,11 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         format!("{} left", mass(one.left, units))
     };
     let mut facts = vec![
-        fact("one more bundle", one_more(one)),
+        fact("room for one more", one_more(one)),
         fact(
             "cargo",
             format!(
-                "{} with {} of dunnage and lashing",
+                "{}, {} of it dunnage and lashing",
                 mass(one.cargo, units),
                 mass(one.variant.container.securing, units)
             ),
@@ -192,10 +212,10 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     if !others.is_empty() {
         facts.push(fact("other limits", others.join(", ")));
     }
-    facts.push(fact("line load", line_load(one, units)));
+    facts.push(fact("floor load", line_load(one, units)));
     facts.push(fact("lift", lift(shipment, one, units)));
-    facts.push(fact("cost", price(one)));
-    facts.push(fact("gross", format!("{} with the tare", mass(one.gross, units))));
+    facts.push(fact("box charges", price(one)));
+    facts.push(fact("gross", format!("{}, tare included", mass(one.gross, units))));
     match (one.cog_x, one.cog_y, one.cog_z, one.front_half) {
         (Some(x), Some(y), Some(z), Some(front)) => facts.push(fact(
             "balance",
@@ -232,48 +252,50 @@ fn price(one: &BoxSummary<'_>) -> String {
     format!("{}{parts}", one.variant.cost)
 }
 
-/// Whether one more bundle would go in, and what stops it.
+/// Whether there is room for one more bundle, and what stops it.
 fn one_more(one: &BoxSummary<'_>) -> String {
-    let Some((room, like)) = one.room else { return "none to ask for".to_owned() };
+    let Some((room, like)) = one.room else { return "no bundle to go by".to_owned() };
     match room {
-        Room::Fits => format!("one like {like} would go in"),
-        Room::Mass => format!("one like {like} would be too heavy: the mass binds"),
+        Room::Fits => format!("yes, the size of {like}"),
+        Room::Mass => format!("no: a bundle like {like} is too heavy"),
         Room::Floor => {
-            format!("no place for one like {like}: the floor binds (equipment)")
+            format!("no: no floor space for a bundle like {like} (equipment)")
         }
         Room::LineLoad => {
-            format!("one like {like} is too much per metre: the line load binds (equipment)")
+            format!("no: a bundle like {like} is over the floor load (equipment)")
         }
         Room::Balance => {
-            format!("one like {like} finds no place that balances and suits the axles")
+            format!("no: a bundle like {like} puts balance or axles over their limits")
         }
     }
 }
 
-/// The station of the floor that bears most, against what the floor may bear.
+/// The most loaded stretch of the floor, against the floor load limit.
 fn line_load(one: &BoxSummary<'_>, units: Units) -> String {
     let most = one.variant.container.line_load;
-    let allowed = format!("of {} (equipment)", most.show(units));
+    let allowed = format!("limit {} (equipment)", most.show(units));
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
     match &one.station {
         Some(station) => {
             let over = if station.is_over(most) { "OVER: " } else { "" };
             format!(
-                "{over}{} from {} to {}, {allowed}",
+                "{over}{} from {} to {}; {allowed}",
                 station.load.show(units),
                 shown(station.from),
                 shown(station.to)
             )
         }
-        None => format!("places not known, {allowed}"),
+        None => format!("places not known; {allowed}"),
     }
 }
 
-/// The heaviest bundle against what the yard lifts.
+/// The heaviest bundle against the yard's crane and forklift limit.
 fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
     let yard = &shipment.yard;
-    let crane =
-        yard.crane.map_or_else(String::new, |crane| format!(", its crane {}", mass(crane, units)));
+    let (forklift, crane) = match yard.crane {
+        None => ("crane and forklift", String::new()),
+        Some(crane) => ("forklift", format!(", crane limit {}", mass(crane, units))),
+    };
     let heaviest = one.standing.iter().max_by_key(|standing| standing.bundle.limit_mass);
     let heaviest = heaviest.map_or_else(String::new, |standing| {
         let is_over = !yard.refuses(standing.bundle.limit_mass, units).is_empty();
@@ -284,7 +306,7 @@ fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
             mass(standing.bundle.limit_mass, units)
         )
     });
-    format!("{heaviest}the yard lifts {}{crane} (equipment)", mass(yard.lift, units))
+    format!("{heaviest}{forklift} limit {}{crane} (equipment)", mass(yard.lift, units))
 }
 
 fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
@@ -319,7 +341,7 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Column::figures(format!("length x width x height {}", units.side())),
             Column::figures(format!("from front, left {}", units.side())),
             Column::figures(units.mass()),
-            Column::figures("running"),
+            Column::figures("running total"),
             Column::words("mass"),
         ],
         rows: Rows::of(rows),
@@ -406,30 +428,29 @@ fn sheet_columns(units: Units) -> Vec<Column> {
 /// What every loading page says.
 fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
     let mut notes = vec![
-        "The cost by container is what boxes decide. What the whole shipment decides (insurance, floors \
-         and caps of fees, what goes by tonne or area) is outside it, and offers are compared with it."
+        "Box charges depend on the boxes alone. Insurance, fees with a minimum or maximum, and charges by \
+         tonne or area are outside them; offers are compared with everything included."
             .to_owned(),
         "A calculation aid. Slabs on edge kill: nobody stands where one could fall, and none is \
          released before it is held. Bracing and securing follow the CTU Code and a competent \
          person on the spot."
             .to_owned(),
-        "Road limits, axle loads and permits are the carrier's and the State's to confirm; a limit \
-         of kind \"custom\" is a habit of the trade and no law."
+        "The carrier and the State confirm road limits, axle loads and permits. A limit of kind \
+         \"custom\" is a habit of the trade, not a law."
             .to_owned(),
     ];
     if shipment.bundles.iter().any(|bundle| !bundle.weighing.is_weighed()) {
         notes.insert(
             0,
-            "Masses computed from nominal thickness are estimates and no verified gross mass (SOLAS \
-             VI/2): weigh before declaring. Limits count them with the stone's thickness margin, \
-             the mass sheet adds them up without."
+            "Masses from nominal thickness are estimates, not a verified gross mass (SOLAS VI/2): weigh \
+             before declaring. Limits add the stone's thickness margin; the mass sheet does not."
                 .to_owned(),
         );
     }
     if summaries.iter().any(|one| one.standing.iter().any(|standing| standing.at.is_none())) {
         notes.insert(
             0,
-            "Places are not worked out for every box: that the floor holds them is not proven."
+            "Some boxes have no worked-out places: whether their bundles fit the floor is not proven."
                 .to_owned(),
         );
     }

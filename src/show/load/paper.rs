@@ -1,4 +1,4 @@
-//! The papers that go with a box: what its gross mass adds up to, and the certification.
+//! The documents of a box: its gross mass sheet and the certification.
 //!
 //! Decided on 2026-11-25. A mass sheet with an estimate in it declares nothing. A tare from the table is an
 //! estimate, too.
@@ -27,9 +27,12 @@ pub(super) fn blocks(
 fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let heading = if sheet.is_estimate() {
-        fact("MASS ESTIMATE", "no verified gross mass: parts of it were not weighed".to_owned())
+        fact("MASS ESTIMATE", "not a verified gross mass: some parts were not weighed".to_owned())
     } else {
-        fact("GROSS MASS", "by method 2 of SOLAS VI/2, every part weighed or read".to_owned())
+        fact(
+            "GROSS MASS",
+            "verified, method 2 of SOLAS VI/2: every part weighed or read".to_owned(),
+        )
     };
     let weighed = |part: &Weighed, yes: &str, no: &str| {
         let how = if part.is_known { yes } else { no };
@@ -58,7 +61,7 @@ fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
         heading,
         fact("container", container),
         fact("bundles", bundles),
-        fact("dunnage", weighed(&sheet.dunnage, "weighed", "estimate of the container's row")),
+        fact("dunnage", weighed(&sheet.dunnage, "weighed", "estimate for the type")),
         fact(
             "tare",
             weighed(&sheet.tare, "as marked on the box", "usual for the type; read it off the box"),
@@ -70,7 +73,7 @@ fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
     ]
 }
 
-/// Kilograms, which the regulation asks for whatever system the page is in.
+/// Kilograms, as the regulation asks, whatever the page's units.
 fn kg(mass: Mass) -> String {
     format!("{} kg", grouped(mass.to_kg(1)))
 }
@@ -95,10 +98,10 @@ fn certification(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Opt
         .as_ref()
         .map_or_else(|| "the container's number".to_owned(), |number| format!("number {number}"));
     Some(format!(
-        "INTERMODAL CERTIFICATION (49 U.S.C. 5902): cargo, packing and dunnage come to {}, above {}. \
-         Before tender the first haulier needs notice of the weight with a description ({}); with the \
-         box goes a certification of the actual gross cargo weight, the description, the certifying \
-         party, {number} and the date. The tare is not part of this weight.",
+        "INTERMODAL CERTIFICATION (49 U.S.C. 5902): cargo, packing and dunnage are {}, above {}. Give the \
+         first haulier notice of weight and contents ({}) before tender. Send a certification with the \
+         box: actual gross cargo weight, contents, certifying party, {number} and date. This weight \
+         excludes the tare.",
         one.cargo.show(units),
         over.show(units),
         stones.join(", ")

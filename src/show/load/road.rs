@@ -17,8 +17,8 @@ pub(super) fn blocks<'a>(
 ) {
     let unknown = not_judged(shipment, one);
     if !unknown.is_empty() {
-        let what = format!("{}: no rig is known there (rates/rigs.toml)", unknown.join("; "));
-        blocks.push(Block::Facts(vec![("roads not judged".to_owned(), what)]));
+        let what = format!("{}: no rig is known (rates/rigs.toml)", unknown.join("; "));
+        blocks.push(Block::Facts(vec![("roads not checked".to_owned(), what)]));
     }
     for report in &one.roads {
         blocks.push(Block::Facts(facts(report, units)));
@@ -57,7 +57,7 @@ fn facts(report: &RoadReport<'_>, units: Units) -> Vec<(String, String)> {
         fact("axles", axles.join(", ")),
     ];
     if let Some(permit) = &road.law.permit {
-        facts.insert(1, fact("permit", format!("holds only with it in hand: {permit}")));
+        facts.insert(1, fact("permit", format!("required, in hand: {permit}")));
     }
     facts
 }
@@ -68,7 +68,7 @@ pub(super) fn verdict(report: &RoadReport<'_>) -> String {
     match (report.is_legal(), report.uncovered.is_empty()) {
         (true, true) => "within the law".to_owned(),
         (false, true) => "NOT within the law".to_owned(),
-        (true, false) => format!("no rule broken, and NO RULE KNOWN for {unknown}"),
+        (true, false) => format!("no known rule broken; NO RULE KNOWN for {unknown}"),
         (false, false) => format!("NOT within the law; no rule known for {unknown}"),
     }
 }
@@ -103,10 +103,10 @@ fn rules<'a>(report: &'a RoadReport<'_>, units: Units) -> Table<'a> {
     Table {
         title: String::new(),
         columns: vec![
-            Column::words("rule of the road (law)"),
+            Column::words("road rule (law)"),
             Column::figures(format!("carries {}", units.mass())),
             Column::words(""),
-            Column::figures(format!("law {}", units.mass())),
+            Column::figures(format!("limit {}", units.mass())),
             Column::figures("cargo left"),
         ],
         rows: Rows::of(rows),

@@ -275,7 +275,7 @@ fn stretches(one: &BoxSummary<'_>) -> Vec<(i64, String, Mass)> {
     all
 }
 
-/// Each group of axles: what it carries, in words, and the least of the rules on the whole of it.
+/// Each axle group: its name, its load, and its lowest limit.
 fn groups(report: &RoadReport<'_>, units: Units) -> Vec<(String, Mass, Option<Mass>)> {
     let of_group = |group: AxleGroup, word: &str| {
         let own = || report.axles.iter().enumerate().filter(move |(_, axle)| axle.group == group);

@@ -1,9 +1,8 @@
-//! Loads that were planned together: what they come to, each of them, and what they take of the stocks
-//! that they share.
+//! Loads planned together: their total, each load, and its share of each stock.
 
-use super::super::cost::kinds_of_box;
+use super::super::cost::{WITH_FINANCE, kinds_of_box};
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use super::{Load, plan_page, sheet_columns, sheet_rows};
+use super::{Load, least, plan_page, sheet_columns, sheet_rows, wishes};
 use crate::choose::{Shared, Sums, Together};
 use crate::load::Sure;
 use crate::quantity::{Money, Units};
@@ -42,50 +41,46 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
     let containers: usize = together.loads.iter().map(|load| load.plan.boxes.len()).sum();
     match together.sums {
         Some(sums) => {
-            facts.push(fact("decision cost", decision(&sums, together)));
-            facts.push(fact("landed together", sums.landed.to_string()));
+            facts.push(fact("with finance", decision(&sums, together)));
+            facts.push(fact("landed cost", sums.landed.to_string()));
             facts.push(fact("containers", containers.to_string()));
-            let bound = |before: &str| {
-                sums.lower_bound
-                    .map_or_else(String::new, |bound| format!("{before} not below {bound}"))
-            };
             if sums.wishes.is_zero() {
-                facts.push(fact("cost by container", format!("{}{}", sums.cost, bound(","))));
+                let least = least(sums.cost, sums.lower_bound, &together.sure, "");
+                facts.push(fact("box charges", format!("{}{least}", sums.cost)));
             } else {
-                facts.push(fact("cost by container", sums.cost.to_string()));
-                let bound = bound("; with the containers");
-                facts.push(fact("broken wishes", format!("{}, no charge{bound}", sums.wishes)));
+                facts.push(fact("box charges", sums.cost.to_string()));
+                facts.push(fact("broken wishes", wishes(sums.wishes, sums.lower_bound, "")));
             }
         }
         None => {
             facts.push(fact("containers", containers.to_string()));
-            let why = "none, as the books are in different currencies".to_owned();
-            facts.push(fact("sum", why));
+            let why = "none: the books are in different currencies".to_owned();
+            facts.push(fact("total", why));
         }
     }
     let proof = match &together.sure {
         sure @ (Sure::Proven | Sure::Known(_)) => {
             let shares =
-                if together.stocks.is_empty() { "" } else { ", and no other shares come to less" };
-            format!("each load costs least by its offers{shares}: {}", sure.word())
+                if together.stocks.is_empty() { "" } else { ", and no other shares cost less" };
+            format!("each load is the cheapest by its offers{shares}: {}", sure.word())
         }
-        Sure::Open(reason) => format!("not proven, less is not excluded: {reason}"),
-        Sure::Given => "the loads are given; no cheaper ones were looked for".to_owned(),
+        Sure::Open(reason) => format!("not proven, cheaper loads may exist: {reason}"),
+        Sure::Given => "the loads are given; no cheaper ones were sought".to_owned(),
     };
     facts.push(fact("proof", proof));
     facts
 }
 
-/// What they come to, and what it costs them that they share.
+/// Their total with finance, and what sharing adds to it.
 fn decision(sums: &Sums, together: &Together) -> String {
     let decision = sums.decision;
     match decision.minus(sums.alone.decision) {
         _ if together.stocks.is_empty() => decision.to_string(),
         Ok(dearer) if dearer.is_zero() => {
-            format!("{decision}, as if each had every stock to itself")
+            format!("{decision}, no more than with every stock to itself")
         }
         Ok(dearer) if !dearer.is_negative() => {
-            format!("{decision}, {dearer} more than if each had every stock to itself")
+            format!("{decision}, {dearer} more than with every stock to itself")
         }
         _ => decision.to_string(),
     }
@@ -138,14 +133,14 @@ fn each<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
     });
     let currency = sums.map_or_else(String::new, |sums| format!(" {}", sums.landed.currency()));
     let mut columns = ["shipment", "yard", "loaded in"].map(Column::words).to_vec();
-    let heads = [("boxes", true), ("wishes", has_wishes), ("not below", true), ("landed", true)];
+    let heads = [("boxes", true), ("wishes", has_wishes), ("at least", true), ("landed", true)];
     let heads = heads.into_iter().filter(|(_, is_shown)| *is_shown);
     columns.extend(heads.map(|(head, _)| Column::figures(format!("{head}{currency}"))));
     columns.push(Column::words("proof"));
     Table { title: String::new(), columns, rows: Rows::of(rows), totals, is_main: false }
 }
 
-/// A row for each that draws on a stock, and what is left.
+/// A row for each shipment that draws on a stock, and the rest.
 fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
     let rows = together.stocks.iter().flat_map(move |shared| {
         let stock = &shared.stock;
@@ -181,14 +176,14 @@ fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
         rows
     });
     Table {
-        title: "What they share".to_owned(),
+        title: "Shared stock".to_owned(),
         columns: vec![
             Column::words("stock"),
             Column::words("kind"),
-            Column::figures("there are"),
+            Column::figures("available"),
             Column::words("shipment"),
             Column::figures("takes"),
-            Column::figures("with all of it"),
+            Column::figures("if alone"),
         ],
         rows: Rows::of(rows),
         totals: None,
@@ -197,12 +192,11 @@ fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
 }
 
 fn notes(together: &Together) -> Vec<String> {
-    let mut notes = Vec::new();
+    let mut notes = vec![WITH_FINANCE.to_owned()];
     if !together.stocks.is_empty() {
         notes.push(
-            "Shares are chosen for the least sum of decision costs; of equal ones for fewer boxes, then \
-             for more of them to the shipment that is named first. A share's load is the cheapest in \
-             boxes at the offers by which it costs least."
+            "Shares are chosen for the lowest total with finance; of equal ones for fewer boxes, then for \
+             more boxes to the shipment named first. Each load has the lowest box charges for its share."
                 .to_owned(),
         );
     }
@@ -211,10 +205,10 @@ fn notes(together: &Together) -> Vec<String> {
         own.zip(sums.lower_bound).is_some_and(|(own, bound)| own != bound)
     };
     if together.sure.is_proven() && together.sums.as_ref().is_some_and(is_above) {
-        notes.push("Another way to share has cheaper boxes, but costs more in all.".to_owned());
+        notes.push("Other shares have lower box charges, but a higher total.".to_owned());
     }
     if together.stocks.is_empty() {
-        notes.push("They share no stock of boxes: each is planned by itself.".to_owned());
+        notes.push("The shipments share no stock of boxes: each is planned alone.".to_owned());
     }
     notes
 }
