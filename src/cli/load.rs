@@ -98,8 +98,14 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             };
             let page = show::loaded(load, options.units(), options.width());
             let json = |out: &mut dyn Write| show::json::load(load, out);
+            let kept = frozen.as_ref().filter(|_| exit == Exit::Done);
             match options.put_with(report, page, &json, beside) {
-                Exit::Done => exit,
+                Exit::Done => {
+                    if let Some(path) = kept {
+                        Options::say(&format!("the load is kept in {}", path.display()));
+                    }
+                    exit
+                }
                 other => other,
             }
         },

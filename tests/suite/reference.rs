@@ -551,7 +551,7 @@ fn the_monday_of_the_readme_is_as_it_says() {
         if args.contains(&"--freeze") {
             // The plan of somebody else, for the line that judges one.
             let kept = home.path().join("shipments/white-marble-spring/plan.toml");
-            fs::copy(kept, home.path().join("plan.toml")).unwrap();
+            fs::copy(kept, home.path().join("theirs.toml")).unwrap();
         }
         run += 1;
     }
