@@ -8,7 +8,7 @@ use super::finance::all_flows;
 use super::job::Job;
 use super::keys::{charged_on, key_of};
 use super::scopes::scope;
-use super::sums::{Asked, Counted, Sums, Turn};
+use super::sums::{Asked, Sums, Tally, Turn};
 use crate::bill::{Base, Booked, Charge, ChargeKind, Customs, Working};
 use crate::customs::{Entry, only_filing};
 use crate::fault::Report;
@@ -23,7 +23,7 @@ pub(super) fn charge(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     row: &ChargeRow,
-    object: Counted,
+    object: Tally,
     report: &mut Report,
 ) -> Option<()> {
     let base = match row.rate.value.of() {
@@ -38,7 +38,7 @@ pub(super) fn charge_on(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     row: &ChargeRow,
-    (object, base): (Counted, Option<Base>),
+    (object, base): (Tally, Option<Base>),
     report: &mut Report,
 ) -> Option<()> {
     let dates = dates(turn, sums, row, &object);
@@ -86,7 +86,7 @@ pub(super) fn charge_on(
 
 /// The dates of a row on an object: those of the entry that holds the whole object, or the shipment's where
 /// several entries do.
-fn dates(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow, object: &Counted) -> Dates {
+fn dates(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow, object: &Tally) -> Dates {
     let shipment = turn.job.shipment;
     let dates = sums.dates(turn);
     if turn.entry.is_some() || shipment.filings.len() < 2 || !goes_by_entry(row) {

@@ -1,7 +1,7 @@
 //! What a percentage is of: the base, exactly, and no sum of rounded shares.
 
 use super::finance::paid_for;
-use super::sums::{Counted, Sums, Turn};
+use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Base, Charge, Sets};
 use crate::customs::{Entry, EntryLine, taxed_value};
 use crate::fault::{Code, Fault, Report};
@@ -14,7 +14,7 @@ pub(super) fn base(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     (row, of): (&ChargeRow, &WhatOf),
-    object: &Counted,
+    object: &Tally,
     report: &mut Report,
 ) -> Option<Base> {
     let book = turn.job.shipment.yard.currency;

@@ -23,7 +23,7 @@ use crate::trade::{ChargeRow, Date, LimitKind, LimitOn, Shipment, Slab, TableNam
 
 /// A kind of box as the loader has it.
 #[derive(Debug, Clone)]
-pub(crate) struct Kind {
+pub(crate) struct KindOfBox {
     /// The container type and road class, with what it costs in its tier.
     pub(crate) variant: Variant,
     /// The top of its tier, a limit for the loader only: a heavier box is of the next kind. The last tier
@@ -35,7 +35,7 @@ pub(crate) struct Kind {
     pub(crate) most: Option<Money>,
 }
 
-impl Kind {
+impl KindOfBox {
     /// The variant with the top of its tier among its limits.
     pub(crate) fn for_loader(&self) -> Variant {
         let limits = Limits { tier: self.top.clone(), ..self.variant.limits.clone() };
@@ -156,7 +156,7 @@ impl<'a> PricedKind<'_, 'a> {
     /// together. Where a heavier box costs less, light boxes would pass for heavy ones, and where
     /// several boxes are begun there are too many ways to try: then it is one kind, at the least it
     /// may cost. `None`: a price cannot be had, and the fault is in the report.
-    pub(super) fn by_tier(self, limited: Variant, report: &mut Report) -> Option<Vec<Kind>> {
+    pub(super) fn by_tier(self, limited: Variant, report: &mut Report) -> Option<Vec<KindOfBox>> {
         let container = &limited.container;
         let heaviest = limited.limits.binding().cargo.plus(container.tare).ok()?;
         let tops = tops(&self.variant.key(), self.desk.order, self.desk.shipment);
@@ -199,7 +199,7 @@ impl<'a> PricedKind<'_, 'a> {
         }
         let step = |(At { cost, caused, most, parts, least }, top): (At, Option<Limit>)| {
             let variant = Variant { cost, parts, caused, ..limited.clone() };
-            Kind { variant, top, least: least.filter(|least| *least != cost), most }
+            KindOfBox { variant, top, least: least.filter(|least| *least != cost), most }
         };
         Some(steps.into_iter().map(step).collect())
     }

@@ -40,7 +40,7 @@ mod sums;
 mod variants;
 
 pub(crate) use attributed::by_slab;
-pub(crate) use boxes::{Kind, billed};
+pub(crate) use boxes::{KindOfBox, billed};
 pub(crate) use caused::Caused;
 pub use charged::Saving;
 pub(crate) use charged::{Charged, charged, gather, unchecked};

@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::job::Job;
-use super::sums::{Counted, Sums, Turn};
+use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Object, On, SetId, SetName, Sets};
 use crate::fault::{Code, Fault, Report};
 use crate::load::{FilledBox, Plan, Variant};
@@ -23,12 +23,12 @@ pub(super) fn objects(
     sums: &mut Sums<'_>,
     (row, set): (&ChargeRow, SetId),
     report: &mut Report,
-) -> Option<Vec<Counted>> {
+) -> Option<Vec<Tally>> {
     let Job { shipment, plan, .. } = turn.job;
     let name = sums.whole.clone();
     let whole = |kind: ScopeKind, count: Decimal| {
         let on = On { object: Object::Shipment, set };
-        vec![Counted { on, kind, of: name, set, count }]
+        vec![Tally { on, kind, of: name, set, count }]
     };
     let mut told = |result: Result<Decimal, Overflow>| {
         let fault = |overflow: Overflow| {
@@ -44,7 +44,7 @@ pub(super) fn objects(
         Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
             // The first lines may be cheaper: the entry's lines are one charge, counted.
             let count = Decimal::from(tariff_lines(turn, sums, row).len());
-            entry(turn, sums, row).map(|entry| Counted { count, ..entry }).into_iter().collect()
+            entry(turn, sums, row).map(|entry| Tally { count, ..entry }).into_iter().collect()
         }
         Per::TariffLine => tariff_lines(turn, sums, row),
         per @ (Per::Tonne | Per::M2) if asked == Some(ScopeKind::Container) => {
@@ -55,7 +55,7 @@ pub(super) fn objects(
                 let count = told(measured(per, &sums.sets, set, shipment))?;
                 let on = On { object: Object::Container(index), set };
                 let (kind, of) = (ScopeKind::Container, filled.label.as_str().into());
-                objects.push(Counted { on, kind, of, set, count });
+                objects.push(Tally { on, kind, of, set, count });
             }
             objects
         }
@@ -104,7 +104,7 @@ pub(super) fn of_stone(
 
 /// The bills of lading that have slabs in a set. Each forwarder issues a bill of its own: where boxes go by
 /// several forwarders, a bill without a list of boxes becomes one bill for each forwarder.
-fn bills(job: Job<'_>, sets: &mut Sets, set: SetId) -> Vec<Counted> {
+fn bills(job: Job<'_>, sets: &mut Sets, set: SetId) -> Vec<Tally> {
     let shipment = job.shipment;
     let kind = ScopeKind::Bill;
     let mut objects = Vec::new();
@@ -114,7 +114,7 @@ fn bills(job: Job<'_>, sets: &mut Sets, set: SetId) -> Vec<Counted> {
         let Some(set) = own else { continue };
         let mut add = |of: &str, set: SetId| {
             let on = On { object: Object::Bill(at), set };
-            objects.push(Counted { on, kind, of: of.into(), set, count: Decimal::ONE });
+            objects.push(Tally { on, kind, of: of.into(), set, count: Decimal::ONE });
         };
         if matches!(bill.covers, Covers::Bundles(_)) || !job.choice.mixes(TableName::Freight) {
             add(&bill.number, set);
@@ -216,7 +216,7 @@ fn by_boxes<'a, K: Ord>(
 }
 
 /// The current entry, without the lines free of the row.
-fn entry(turn: Turn<'_>, sums: &mut Sums<'_>, row: &ChargeRow) -> Option<Counted> {
+fn entry(turn: Turn<'_>, sums: &mut Sums<'_>, row: &ChargeRow) -> Option<Tally> {
     let Sums { sets, entries, .. } = sums;
     let at = turn.entry?;
     let entry = entries.get(at)?;
@@ -231,15 +231,15 @@ fn entry(turn: Turn<'_>, sums: &mut Sums<'_>, row: &ChargeRow) -> Option<Counted
     };
     let (kind, of) = (ScopeKind::Entry, entry.id.as_str().into());
     let on = On { object: Object::Entry(at), set };
-    Some(Counted { on, kind, of, set, count: Decimal::ONE })
+    Some(Tally { on, kind, of, set, count: Decimal::ONE })
 }
 
-fn tariff_lines(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow) -> Vec<Counted> {
+fn tariff_lines(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow) -> Vec<Tally> {
     let (Some(at), Some(entry)) = (turn.entry, sums.entry(turn)) else { return Vec::new() };
     let lines = entry.lines.iter().enumerate();
     let liable = lines.filter(|(_, line)| !line.is_free_of(row));
     liable
-        .map(|(index, line)| Counted {
+        .map(|(index, line)| Tally {
             on: On { object: Object::TariffLine(at, index), set: line.set },
             kind: ScopeKind::TariffLine,
             of: line.label.as_str().into(),
@@ -249,13 +249,13 @@ fn tariff_lines(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow) -> Vec<Counted
         .collect()
 }
 
-fn bundles(shipment: &Shipment, sets: &mut Sets, set: SetId) -> Vec<Counted> {
+fn bundles(shipment: &Shipment, sets: &mut Sets, set: SetId) -> Vec<Tally> {
     let mut objects = Vec::with_capacity(shipment.bundles.len());
     for (index, bundle) in shipment.bundles.iter().enumerate() {
         let Some(set) = sets.bundle_within(index, set) else { continue };
         let (kind, of) = (ScopeKind::Bundle, bundle.id.as_str().into());
         let on = On { object: Object::Bundle(index), set };
-        objects.push(Counted { on, kind, of, set, count: Decimal::ONE });
+        objects.push(Tally { on, kind, of, set, count: Decimal::ONE });
     }
     objects
 }

@@ -14,7 +14,7 @@ use super::duties::duties;
 use super::job::Job;
 use super::objects::{by_kind, by_offer, objects, of_box, of_stone};
 use super::scopes::scope;
-use super::sums::{Counted, Sums, Turn};
+use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Booked, Borne, Charge, ChargeKind, Object, On, Scope, SetId, SetName, Sets};
 use crate::customs::{enter, look_for_rates};
 use crate::fault::{Code, Fault, Report};
@@ -253,7 +253,7 @@ fn box_object(
     sums: &mut Sums<'_>,
     row: &ChargeRow,
     (index, filled): (usize, &FilledBox),
-) -> Option<Counted> {
+) -> Option<Tally> {
     let asked = asked_for(turn.job.shipment, row);
     let inside = of_box(&mut sums.sets, (index, filled), turn.need)?;
     let (kind, of, set) = if asked.is_some_and(|kind| kind != ScopeKind::Shipment) {
@@ -262,7 +262,7 @@ fn box_object(
         (ScopeKind::Shipment, sums.whole.clone(), turn.need)
     };
     let on = On { object: Object::Container(index), set: inside };
-    Some(Counted { on, kind, of, set, count: Decimal::ONE })
+    Some(Tally { on, kind, of, set, count: Decimal::ONE })
 }
 
 /// Takes a charge from the bill of a box.
@@ -270,7 +270,7 @@ fn take<'a>(
     turn: Turn<'_>,
     sums: &mut Sums<'a>,
     (at, one): (usize, &Billed<'a>),
-    object: Counted,
+    object: Tally,
     report: &mut Report,
 ) -> Option<()> {
     if !one.row.by_importer {
@@ -383,7 +383,7 @@ fn apply_parts<'a>(
 
 /// The object of a percentage of a box's charge: that charge's object, unless the row asks for another
 /// scope.
-fn part_object(turn: Turn<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Counted {
+fn part_object(turn: Turn<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Tally {
     let Scope { mut kind, mut of, mut set } = scope.clone();
     let filled = on.container().and_then(|index| turn.job.plan.boxes.get(index));
     if let Some(filled) = filled
@@ -392,7 +392,7 @@ fn part_object(turn: Turn<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Counte
         // What it is a part of was counted by the box, however widely it is spread.
         (kind, of, set) = (ScopeKind::Container, filled.label.as_str().into(), on.set);
     }
-    Counted { on, kind, of, set, count: Decimal::ONE }
+    Tally { on, kind, of, set, count: Decimal::ONE }
 }
 
 /// What is counted by anything but the box: by offer, by kind of box and by stone, where rows tell them

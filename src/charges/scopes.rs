@@ -3,7 +3,7 @@
 use smol_str::SmolStr;
 
 use super::objects::of_box;
-use super::sums::{Counted, Sums, Turn};
+use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Scope, SetId, SetName};
 use crate::fault::{Code, Fault, Report};
 use crate::price::scope_of;
@@ -14,7 +14,7 @@ pub(super) fn scope(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
     row: &ChargeRow,
-    object: Counted,
+    object: Tally,
     report: &mut Report,
 ) -> Option<Scope> {
     let asked = scope_of(turn.job.shipment, row).filter(|asked| asked.value != object.kind);
@@ -44,7 +44,7 @@ pub(super) fn scope(
 fn holding(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
-    object: &Counted,
+    object: &Tally,
     kind: ScopeKind,
 ) -> Option<(SmolStr, SetId)> {
     let shipment = turn.job.shipment;

@@ -55,7 +55,7 @@ pub(super) struct Turn<'a> {
 }
 
 /// A charge to be: what it is counted by and how often, and who shares it where nobody asks for more.
-pub(super) struct Counted {
+pub(super) struct Tally {
     pub(super) on: On,
     pub(super) kind: ScopeKind,
     pub(super) of: SmolStr,

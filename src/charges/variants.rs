@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::boxes::{Kind, priced};
+use super::boxes::{KindOfBox, priced};
 use super::caused::Caused;
 use super::job::Desk;
 use crate::fault::{Code, Fault, Place, Report};
@@ -16,9 +16,9 @@ pub(crate) fn variants<'a>(
     desk: Desk<'_, 'a>,
     caused: &Caused<'a>,
     report: &mut Report,
-) -> Option<Vec<Kind>> {
+) -> Option<Vec<KindOfBox>> {
     let Desk { shipment, tariffs, choice, .. } = desk;
-    let mut all: Vec<Kind> = Vec::new();
+    let mut all: Vec<KindOfBox> = Vec::new();
     let mut scratch = Report::in_units(report.units());
     // Why kinds cannot be had that somebody filled, or asks for.
     let mut missed = Report::in_units(report.units());
@@ -33,7 +33,7 @@ pub(crate) fn variants<'a>(
             }
         };
         for class in classes(shipment, tariffs) {
-            let mut rivals: Vec<Vec<Kind>> = Vec::new();
+            let mut rivals: Vec<Vec<KindOfBox>> = Vec::new();
             for offers in choice.each() {
                 let way = Way { shipment, tariffs, container, class: class.as_deref(), offers };
                 let bare = Variant {
@@ -83,7 +83,10 @@ pub(crate) fn variants<'a>(
 
 /// The kinds of one container and class, without those that another offer matches at no higher cost. A kind
 /// stays where the better offer's boxes may run out, or where a given box names its offer.
-fn worth_having(rivals: Vec<Vec<Kind>>, shipment: &Shipment) -> impl Iterator<Item = Kind> {
+fn worth_having(
+    rivals: Vec<Vec<KindOfBox>>,
+    shipment: &Shipment,
+) -> impl Iterator<Item = KindOfBox> {
     let is_beaten = |at: usize| {
         let Some(own) = rivals.get(at) else { return false };
         let mut others = rivals.iter().enumerate();
@@ -98,7 +101,7 @@ fn worth_having(rivals: Vec<Vec<Kind>>, shipment: &Shipment) -> impl Iterator<It
 }
 
 /// Whether some kinds carry what others carry, tier by tier, for no more.
-fn do_as_well(some: &[Kind], others: &[Kind], shipment: &Shipment) -> bool {
+fn do_as_well(some: &[KindOfBox], others: &[KindOfBox], shipment: &Shipment) -> bool {
     let roads = |variant: &Variant| -> Vec<(Place, Place)> {
         let all = variant.roads.iter();
         all.map(|road| (road.rig.place.clone(), road.law.place.clone())).collect()

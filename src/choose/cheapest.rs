@@ -10,7 +10,8 @@ use super::fallen::{Failed, Fallen, fallen};
 use super::objective::Worth;
 use crate::bill::Sets;
 use crate::charges::{
-    Caused, Charged, Choice, Desk, Job, Kind, billed, charged, check_policies, gather, variants,
+    Caused, Charged, Choice, Desk, Job, KindOfBox, billed, charged, check_policies, gather,
+    variants,
 };
 use crate::cost::{Landed, landed};
 use crate::fault::Report;
@@ -216,8 +217,8 @@ fn candidate(
     if choice.is_mixed() && Choice::mixed(kinds.iter().map(|kind| &kind.variant.offers)).is_none() {
         return Outcome::Same;
     }
-    let for_loader: Vec<Variant> = kinds.iter().map(Kind::for_loader).collect();
-    let for_bound: Vec<Variant> = kinds.iter().map(Kind::for_bound).collect();
+    let for_loader: Vec<Variant> = kinds.iter().map(KindOfBox::for_loader).collect();
+    let for_bound: Vec<Variant> = kinds.iter().map(KindOfBox::for_bound).collect();
     let planned = |variants: &[Variant]| {
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
         load::plan(bundles, variants, yard, &shipment.load, (effort, units), &|| {
@@ -225,7 +226,7 @@ fn candidate(
         })
     };
     // Where it is not sure what boxes cause, a load is cheapest that is so at the least and the most.
-    let for_most: Option<Vec<Variant>> = kinds.iter().map(Kind::for_most).collect();
+    let for_most: Option<Vec<Variant>> = kinds.iter().map(KindOfBox::for_most).collect();
     let hangs_on_most = shipment.boxes.is_empty()
         && kinds.iter().any(|kind| kind.most != Some(kind.variant.caused));
     let most_bound = for_most

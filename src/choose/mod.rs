@@ -24,5 +24,5 @@ pub use cheapest::{Costed, Other, estimate};
 pub use fallen::Fallen;
 pub use objective::Worth;
 pub use quoted::{OwnLeg, own_legs};
-pub use stocks::Stock;
-pub use together::{Alone, Refused, Shared, Short, Sums, Together, together};
+pub use stocks::StockPool;
+pub use together::{Alone, JointSums, Refused, Shared, Short, Together, together};

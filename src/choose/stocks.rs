@@ -7,7 +7,7 @@ use crate::trade::{Available, Counted, SharedStock, Shipment};
 
 /// A stock of boxes, and who draws on it.
 #[derive(Debug, Clone)]
-pub struct Stock {
+pub struct StockPool {
     /// Its name.
     pub name: String,
     /// The kind of its boxes, as the first has it; `None`: any.
@@ -23,8 +23,8 @@ pub struct Stock {
 ///
 /// # Errors `None`, with faults in the report: two shipments describe one stock differently, or their costs
 /// have no sum because their books are in different currencies.
-pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec<Stock>> {
-    let mut all: Vec<Stock> = Vec::new();
+pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec<StockPool>> {
+    let mut all: Vec<StockPool> = Vec::new();
     let mut is_sound = true;
     for (at, shipment) in shipments.iter().enumerate() {
         for shared in &shipment.load.shared {
@@ -41,7 +41,7 @@ pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec
                     }
                     stock.named_by.push(named);
                 }
-                None => all.push(Stock {
+                None => all.push(StockPool {
                     name: shared.name.value.clone(),
                     of: counted.of.cloned(),
                     count: counted.count,
@@ -59,14 +59,14 @@ pub(super) fn taken(plan: &Plan, of: Option<&Available>) -> u32 {
     u32::try_from(count).unwrap_or(u32::MAX)
 }
 
-impl Stock {
+impl StockPool {
     /// What it holds.
     pub fn holds(&self) -> Counted<'_> {
         Counted { of: self.of.as_ref(), count: self.count }
     }
 }
 
-fn differs(stock: &Stock, shared: &SharedStock, counted: Counted<'_>) -> Option<Fault> {
+fn differs(stock: &StockPool, shared: &SharedStock, counted: Counted<'_>) -> Option<Fault> {
     let (_, first) = stock.named_by.first()?;
     (!counted.is_same(stock.holds())).then(|| {
         Fault::error(
@@ -81,7 +81,7 @@ fn differs(stock: &Stock, shared: &SharedStock, counted: Counted<'_>) -> Option<
 
 /// Shares are weighed by the sum of the shipments' costs.
 fn other_books(
-    stock: &Stock,
+    stock: &StockPool,
     shared: &SharedStock,
     shipments: &[&Shipment],
     own: &Shipment,

@@ -12,8 +12,8 @@ use std::cmp::Reverse;
 
 use super::cheapest::Costed;
 use super::share::{Choices, least};
-use super::stocks::{Stock, stocks};
-use super::tried::{Desk, Planned, Tried};
+use super::stocks::{StockPool, stocks};
+use super::tried::{Planned, Planner, Tried};
 use crate::fault::Report;
 use crate::load::{Effort, Misfit, Sure};
 use crate::quantity::{Currency, Decimal, Money};
@@ -29,7 +29,7 @@ pub struct Together {
     /// The stocks, and what each takes of them.
     pub stocks: Vec<Shared>,
     /// What they come to together; `None` where their books are in different currencies.
-    pub sums: Option<Sums>,
+    pub sums: Option<JointSums>,
     /// How sure it is that each load has the lowest box charges by its offers, and that no other shares
     /// have a lower sum of decision costs.
     pub sure: Sure,
@@ -48,7 +48,7 @@ pub struct Alone {
 #[derive(Debug)]
 pub struct Shared {
     /// The stock.
-    pub stock: Stock,
+    pub stock: StockPool,
     /// What each of those who name it takes, in their order.
     pub takes: Vec<u32>,
     /// What each would take with all of it to itself.
@@ -64,7 +64,7 @@ impl Shared {
 
 /// What shipments come to together.
 #[derive(Debug, Clone, Copy)]
-pub struct Sums {
+pub struct JointSums {
     /// Their boxes.
     pub cost: Money,
     /// The price of the wishes they break.
@@ -93,7 +93,7 @@ pub enum Refused {
 #[derive(Debug)]
 pub struct Short {
     /// The stock.
-    pub stock: Stock,
+    pub stock: StockPool,
     /// For each shipment that names it, the fewest of its boxes with which a load was found.
     pub least: Vec<u32>,
     /// Whether fewer are proven to be impossible.
@@ -116,7 +116,7 @@ pub fn together(
     report: &mut Report,
 ) -> Option<Result<Together, Refused>> {
     let stocks = stocks(shipments, report)?;
-    let desk = Desk { shipments, tariffs, effort, units: report.units(), stocks: &stocks };
+    let desk = Planner { shipments, tariffs, effort, units: report.units(), stocks: &stocks };
     let mut tried = match desk.each_alone(report)? {
         Ok(tried) => tried,
         Err(unfit) => return Some(Err(Refused::Alone(unfit))),
@@ -172,12 +172,12 @@ pub fn together(
 }
 
 /// What shipments come to; `None` where their books are in different currencies.
-fn sums(loads: &[Costed], alone: &[Alone], bounds: Option<Vec<Money>>) -> Option<Sums> {
+fn sums(loads: &[Costed], alone: &[Alone], bounds: Option<Vec<Money>>) -> Option<JointSums> {
     let currency = loads.first()?.landed.currency;
     let of = |figure: fn(&Costed) -> Money| Money::total(currency, loads.iter().map(figure)).ok();
     let caused = of(|one| one.plan.caused)?;
     let bound = bounds.and_then(|bounds| Money::total(currency, bounds).ok());
-    Some(Sums {
+    Some(JointSums {
         cost: of(|one| one.plan.cost)?,
         wishes: of(|one| one.plan.wishes)?,
         lower_bound: bound.and_then(|bound| bound.minus(caused).ok()),
@@ -196,7 +196,7 @@ struct Group {
     stocks: Vec<usize>,
 }
 
-impl Desk<'_> {
+impl Planner<'_> {
     /// What a shipment takes of a stock of them all.
     fn of_stock(&self, shipment: usize, taken: &[u32], stock: usize) -> Option<u32> {
         let name = &self.stocks.get(stock)?.name;

@@ -7,7 +7,7 @@
 use rayon::prelude::*;
 
 use super::cheapest::{Costed, estimate};
-use super::stocks::{Stock, taken};
+use super::stocks::{StockPool, taken};
 use crate::fault::Report;
 use crate::load::{Effort, Misfit};
 use crate::quantity::{Decimal, Money, Units};
@@ -17,12 +17,12 @@ use crate::trade::{Shipment, Tariffs};
 const MOST_ESTIMATES: usize = 256;
 
 /// The data common to all shares.
-pub(super) struct Desk<'a> {
+pub(super) struct Planner<'a> {
     pub(super) shipments: &'a [&'a Shipment],
     pub(super) tariffs: &'a Tariffs,
     pub(super) effort: Effort,
     pub(super) units: Units,
-    pub(super) stocks: &'a [Stock],
+    pub(super) stocks: &'a [StockPool],
 }
 
 /// So many boxes, at most, of each stock that a shipment names, in the shipment's own order.
@@ -87,7 +87,7 @@ fn holds(one: &[u32], other: &[u32]) -> bool {
 /// A share that was planned: a load, or why there is none, or neither with faults in the report.
 type Estimate = (Option<Result<Costed, Vec<Misfit>>>, Report);
 
-impl Desk<'_> {
+impl Planner<'_> {
     /// Each shipment with every stock to itself, or those that cannot be loaded even so.
     #[expect(clippy::type_complexity, reason = "a refusal is the shipment and its reasons")]
     pub(super) fn each_alone(

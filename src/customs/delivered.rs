@@ -11,7 +11,7 @@
 
 use super::case::Case;
 use super::entry::{Entry, EntryLine, MemoFee};
-use super::layers::{Piece, apply};
+use super::layers::{DutyPiece, apply};
 use super::taxed::{taken_out, taxed_value};
 use crate::bill::{Sets, ValuePart};
 use crate::fault::{Code, Fault, Report};
@@ -88,8 +88,8 @@ fn on<'e>(row: &ChargeRow, entry: &'e Entry) -> impl Iterator<Item = (usize, &'e
 
 /// What an import tax is on, line by line, where the lines have these values: the value, its duty,
 /// and what came out of the price and is in the base.
-fn taxed(entry: &Entry, values: &[Exact], duties: &[Piece]) -> Option<Vec<Exact>> {
-    let base = |((line, value), duty): ((&EntryLine, &Exact), &Piece)| {
+fn taxed(entry: &Entry, values: &[Exact], duties: &[DutyPiece]) -> Option<Vec<Exact>> {
+    let base = |((line, value), duty): ((&EntryLine, &Exact), &DutyPiece)| {
         value.plus(&duty.at(value)?).ok()?.plus(&way(line, entry)?).ok()
     };
     entry.lines.iter().zip(values).zip(duties).map(base).collect()
@@ -119,9 +119,9 @@ fn stand<'a>(
 }
 
 /// The duty of each line near these values, its layers together.
-fn duties(entry: &Entry, values: &[Exact]) -> Option<Vec<Piece>> {
+fn duties(entry: &Entry, values: &[Exact]) -> Option<Vec<DutyPiece>> {
     let all = |(line, value): (&EntryLine, &Exact)| {
-        let nothing = Piece::nothing(entry.currency);
+        let nothing = DutyPiece::nothing(entry.currency);
         apply(&line.layers, value)?.iter().try_fold(nothing, |sum, one| sum.plus(one))
     };
     entry.lines.iter().zip(values).map(all).collect()
@@ -158,12 +158,12 @@ pub(super) fn solve(case: &Case<'_>, entry: &mut Entry, report: &mut Report) -> 
                 }
                 all = match (stand, &row.rate.value) {
                     (Stand::Within, Rate::Percent(rate, WhatOf::TaxedValue)) => {
-                        let beside = Piece { slope: Decimal::ONE, fixed: way(line, entry)? };
+                        let beside = DutyPiece { slope: Decimal::ONE, fixed: way(line, entry)? };
                         all.plus(&duty.plus(&beside)?.percent(*rate)?)?
                     }
                     (Stand::Within, Rate::Percent(rate, _)) => {
                         let fixed = Exact::zero(entry.currency);
-                        all.plus(&Piece { slope: rate.fraction(), fixed })?
+                        all.plus(&DutyPiece { slope: rate.fraction(), fixed })?
                     }
                     (Stand::Within, _) => all,
                     (Stand::At(fee), _) => {
@@ -173,7 +173,7 @@ pub(super) fn solve(case: &Case<'_>, entry: &mut Entry, report: &mut Report) -> 
                                 sum.plus(one).unwrap_or(sum)
                             });
                         let fixed = Exact::from(*fee).share(nets.get(at)?, &whole);
-                        all.plus(&Piece { slope: Decimal::ZERO, fixed })?
+                        all.plus(&DutyPiece { slope: Decimal::ZERO, fixed })?
                     }
                 };
             }

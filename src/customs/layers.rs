@@ -183,14 +183,14 @@ fn of_entry(what: &str, on: Date, found: &Found<'_>, help: &str) -> Fault {
 
 /// What a layer comes to near a value: a straight line in it, `slope x value + fixed`.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Piece {
+pub struct DutyPiece {
     /// What of the value it takes.
     pub slope: Decimal,
     /// What it is beside that.
     pub fixed: Exact,
 }
 
-impl Piece {
+impl DutyPiece {
     /// Nothing, in a currency.
     pub(crate) fn nothing(currency: Currency) -> Self {
         Self { slope: Decimal::ZERO, fixed: Exact::zero(currency) }
@@ -226,14 +226,14 @@ impl Piece {
 /// A layer that another switches off is not among them, so a top-up has the base that is levied, or
 /// none. A base that is specific counts by what it comes to on this value: its ad valorem equivalent
 /// (HTSUS 2026 revision 6, chapter 99 subchapter III, US note 2(v)). `None` on overflow.
-pub fn apply(layers: &[Layer], value: &Exact) -> Option<Vec<Piece>> {
-    let nothing = Piece::nothing(value.currency());
+pub fn apply(layers: &[Layer], value: &Exact) -> Option<Vec<DutyPiece>> {
+    let nothing = DutyPiece::nothing(value.currency());
     let own = |layer: &Layer| match layer.row.rate.value {
-        DutyRate::Percent(rate) => Piece { slope: rate.fraction(), ..nothing.clone() },
+        DutyRate::Percent(rate) => DutyPiece { slope: rate.fraction(), ..nothing.clone() },
         DutyRate::Specific(rate) => {
             let each = Exact::new(rate.amount, rate.currency);
             let fixed = each.times(layer.quantity.unwrap_or(Decimal::ZERO));
-            Piece { fixed, ..nothing.clone() }
+            DutyPiece { fixed, ..nothing.clone() }
         }
     };
     let base = base(layers).map_or_else(|| nothing.clone(), own);

@@ -28,7 +28,7 @@ mod worksheet;
 pub(crate) use case::Case;
 pub(crate) use enter::{enter, look_for_rates, marginal};
 pub use entry::{Entry, EntryLine, Layer, MemoFee};
-pub use layers::{Piece, apply};
+pub use layers::{DutyPiece, apply};
 pub(crate) use lots::only_filing;
 pub(crate) use taxed::taxed_value;
 pub use worksheet::{Levy, Sheet, worksheet};

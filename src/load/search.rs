@@ -113,9 +113,9 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
 }
 
 /// Whether the engine's answer is a proof, and not that it found no load.
-fn is_proven(all: &[engine::Misfit]) -> bool {
-    let is_open = |misfit: &engine::Misfit| {
-        misfit.refusals.iter().any(|one| one.reason == engine::Reason::NotEnoughBoxes(false))
+fn is_proven(all: &[engine::Infeasible]) -> bool {
+    let is_open = |misfit: &engine::Infeasible| {
+        misfit.refusals.iter().any(|one| one.reason == engine::Cause::NotEnoughBoxes(false))
     };
     all.iter().any(|misfit| !is_open(misfit))
 }

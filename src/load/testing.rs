@@ -3,7 +3,7 @@
 
 use crate::fault::Source;
 use crate::quantity::{Length, Mass, Written};
-use crate::trade::{Bundle, Weighing};
+use crate::trade::{Bundle, MassBasis};
 
 /// A weighed bundle of this mass and length, 300 mm wide and 2 m high, named after its mass.
 pub(super) fn bundle(kg: &str, mm: i64) -> Bundle {
@@ -14,7 +14,7 @@ pub(super) fn bundle(kg: &str, mm: i64) -> Bundle {
         slabs: 10,
         mass,
         limit_mass: mass,
-        weighing: Weighing::Weighed { computed: mass },
+        weighing: MassBasis::Weighed { computed: mass },
         may_turn: false,
         length: Length::whole_mm(mm),
         width: Length::whole_mm(300),

@@ -1,7 +1,7 @@
 //! Why a shipment cannot be loaded: the bundle or set that stops it, and the request.
 
 use super::engine::Flaw;
-use super::engine::{self, BoxKind, Effort, Grouping, Problem, Reason};
+use super::engine::{self, BoxKind, Cause, Effort, Grouping, Problem};
 use super::kept::{blocks, listed};
 use super::plan::{Misfit, Variant};
 use super::room::{Room, stopped_by};
@@ -26,11 +26,11 @@ pub(super) struct Case<'a> {
 
 impl Case<'_> {
     /// What the engine found, in words.
-    pub(super) fn misfits(&self, all: &[engine::Misfit], problem: &Problem) -> Vec<Misfit> {
+    pub(super) fn misfits(&self, all: &[engine::Infeasible], problem: &Problem) -> Vec<Misfit> {
         let mut found = Vec::new();
         for misfit in all {
             let boxes = misfit.refusals.iter().find_map(|refusal| match refusal.reason {
-                Reason::NotEnoughBoxes(proven) => Some(proven),
+                Cause::NotEnoughBoxes(proven) => Some(proven),
                 _ => None,
             });
             match boxes {
@@ -47,13 +47,13 @@ impl Case<'_> {
         found
     }
 
-    fn refused(&self, misfit: &engine::Misfit) -> Misfit {
+    fn refused(&self, misfit: &engine::Infeasible) -> Misfit {
         let mut bundles = misfit.pieces.clone();
         let mut reasons: Vec<String> = misfit
             .refusals
             .iter()
             .map(|refusal| {
-                if let Reason::Flawed(Flaw::Piece { piece, .. }) = refusal.reason {
+                if let Cause::Flawed(Flaw::Piece { piece, .. }) = refusal.reason {
                     bundles.push(piece);
                 }
                 let of = refusal.kind.and_then(|kind| self.variants.get(kind));
@@ -117,7 +117,7 @@ impl Case<'_> {
                 Err(all) => {
                     let reason = all.first()?.refusals.first()?.reason.clone();
                     match reason {
-                        Reason::NotEnoughBoxes(_) => stop(stopped_by(one), self.variants.get(at)),
+                        Cause::NotEnoughBoxes(_) => stop(stopped_by(one), self.variants.get(at)),
                         reason => why(&reason, self.variants.get(at), self.variants, self.units),
                     }
                 }
@@ -217,39 +217,39 @@ pub(super) fn stop(room: Room, variant: Option<&Variant>) -> String {
 
 /// A reason of the engine in words, for one kind of box.
 pub(super) fn why(
-    reason: &Reason,
+    reason: &Cause,
     variant: Option<&Variant>,
     variants: &[Variant],
     units: Units,
 ) -> String {
     let shown = |mm: &i64| Length::whole_mm(*mm).show(units);
     match reason {
-        Reason::Flawed(Flaw::Piece { what, .. }) => format!("its {what} is out of range"),
-        Reason::Flawed(Flaw::Kind { kind, what }) => {
+        Cause::Flawed(Flaw::Piece { what, .. }) => format!("its {what} is out of range"),
+        Cause::Flawed(Flaw::Kind { kind, what }) => {
             let label = variants.get(*kind).map_or_else(String::new, Variant::label);
             format!("the {what} of {label} is out of range")
         }
-        Reason::Flawed(Flaw::TooMany) => {
+        Cause::Flawed(Flaw::TooMany) => {
             format!("more than {} bundles", engine::COUNT_LIMIT)
         }
-        Reason::Flawed(flaw) => format!("what is asked is out of range ({flaw:?})"),
-        Reason::NoKind => "there is no kind of box".to_owned(),
-        Reason::TooTall(mm) => format!("{} too tall for the door less its clearance", shown(mm)),
-        Reason::TooWideForDoor(mm) => format!("{} too wide for the door", shown(mm)),
-        Reason::TooLong(mm) => format!("{} too long for the floor less bracing", shown(mm)),
-        Reason::TooWide(mm) => format!("{} too wide for the floor less bracing", shown(mm)),
-        Reason::TooHeavy(grams) => {
+        Cause::Flawed(flaw) => format!("what is asked is out of range ({flaw:?})"),
+        Cause::NoKind => "there is no kind of box".to_owned(),
+        Cause::TooTall(mm) => format!("{} too tall for the door less its clearance", shown(mm)),
+        Cause::TooWideForDoor(mm) => format!("{} too wide for the door", shown(mm)),
+        Cause::TooLong(mm) => format!("{} too long for the floor less bracing", shown(mm)),
+        Cause::TooWide(mm) => format!("{} too wide for the floor less bracing", shown(mm)),
+        Cause::TooHeavy(grams) => {
             let limit = variant.map(|variant| variant.limits.binding());
             let limit = limit.map_or_else(String::new, |limit| {
                 format!(" under {} ({}), dunnage counted", limit.name, limit.kind.word())
             });
             format!("{} too heavy{limit}", Mass::grams(*grams).show_closely(units))
         }
-        Reason::LineLoad => stop(Room::LineLoad, variant),
-        Reason::Balance => stop(Room::Balance, variant),
-        Reason::Floor => "together they find no room on the floor".to_owned(),
-        Reason::Pinned => "fixed to another kind of box".to_owned(),
-        Reason::Contradiction => "they must and must not travel together".to_owned(),
-        Reason::NotEnoughBoxes(_) => "the boxes do not suffice".to_owned(),
+        Cause::LineLoad => stop(Room::LineLoad, variant),
+        Cause::Balance => stop(Room::Balance, variant),
+        Cause::Floor => "together they find no room on the floor".to_owned(),
+        Cause::Pinned => "fixed to another kind of box".to_owned(),
+        Cause::Contradiction => "they must and must not travel together".to_owned(),
+        Cause::NotEnoughBoxes(_) => "the boxes do not suffice".to_owned(),
     }
 }

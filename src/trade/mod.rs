@@ -64,8 +64,8 @@ pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties
 pub use scope::ScopeKind;
 pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
-    Addition, BasisAdjustment, Bundle, Commission, Discount, ImportTax, Invoice, Line,
-    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg, Weighing,
+    Addition, BasisAdjustment, Bundle, Commission, Discount, ImportTax, Invoice, Line, MassBasis,
+    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stock::Counted;
 pub use stone::{Finish, Stone, TariffRow, Timber, Work};

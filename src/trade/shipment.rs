@@ -305,7 +305,7 @@ pub struct Slab {
 
 /// How the mass of a bundle is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Weighing {
+pub enum MassBasis {
     /// Computed from area, thickness, density and timber.
     Computed,
     /// On scales; beside it what would have been computed.
@@ -315,7 +315,7 @@ pub enum Weighing {
     },
 }
 
-impl Weighing {
+impl MassBasis {
     /// Whether it was weighed.
     pub fn is_weighed(self) -> bool {
         matches!(self, Self::Weighed { .. })
@@ -336,7 +336,7 @@ pub struct Bundle {
     /// Mass that limits are checked with: as weighed, or computed with the thickness margin.
     pub limit_mass: Mass,
     /// Whether it was weighed.
-    pub weighing: Weighing,
+    pub weighing: MassBasis,
     /// Whether it may stand across its box.
     pub may_turn: bool,
     /// Outside length, timber included.

@@ -2,8 +2,8 @@
 //! every piece, judged by the checker's rules alone.
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Loaded, Optimality, Piece, Pin, Placed,
-    Problem, Reason, Redone, Stock, Violation, check, redo, solve,
+    BoxKind, Cause, Effort, Grouping, HalfPlane, LineLoad, Loaded, Optimality, Piece, Pin, Placed,
+    Problem, Redone, Stock, Violation, check, redo, solve,
 };
 
 /// A row of numbers that looks like chance and is the same everywhere.
@@ -247,7 +247,7 @@ fn small_loads_agree_with_every_assignment() {
                 let sure = misfits
                     .iter()
                     .flat_map(|misfit| &misfit.refusals)
-                    .all(|refusal| refusal.reason != Reason::NotEnoughBoxes(false));
+                    .all(|refusal| refusal.reason != Cause::NotEnoughBoxes(false));
                 assert!(truth.is_none() || !sure, "{problem:?} {truth:?} {misfits:?}");
             }
         }

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Optimality, Piece, Problem, Reason, Redone,
+    BoxKind, Cause, Effort, Grouping, HalfPlane, LineLoad, Optimality, Piece, Problem, Redone,
     check, redo, solve,
 };
 use serde_json::Value;
@@ -123,5 +123,5 @@ fn a_block_heavier_than_every_box_is_refused_by_what_it_is_over() {
     let refused = solve(&bundles(8, Some(0)), &Effort::default()).unwrap_err();
     assert_eq!(refused.len(), 1);
     assert_eq!(refused[0].pieces, (0..8).collect::<Vec<_>>());
-    assert_eq!(refused[0].refusals[0].reason, Reason::TooHeavy(400_000));
+    assert_eq!(refused[0].refusals[0].reason, Cause::TooHeavy(400_000));
 }

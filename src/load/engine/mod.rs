@@ -48,7 +48,7 @@ mod tests;
 pub use bounds::certificate::{Certificate, Redone, Weighing, redo};
 pub use check::{Violation, check};
 pub use model::effort::Effort;
-pub use model::misfit::{Misfit, Reason, Refusal, is_too_dense, misshapen};
+pub use model::misfit::{Cause, Infeasible, Refusal, is_too_dense, misshapen};
 pub use model::problem::{
     BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem, Stock,
 };

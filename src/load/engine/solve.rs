@@ -4,7 +4,7 @@ use super::bounds::certificate::Certificate;
 use super::bounds::measure::conditions;
 use super::model::deck::Position;
 use super::model::effort::Effort;
-use super::model::misfit::{Misfit, Reason, misfits, whole};
+use super::model::misfit::{Cause, Infeasible, misfits, whole};
 use super::model::problem::{Loaded, Placed, Problem};
 use super::model::task::Task;
 use super::model::validate::validate;
@@ -44,10 +44,10 @@ pub enum Optimality {
 /// # Errors
 /// The flaws of the problem, the pieces that fit no kind, or all of them where the boxes to be
 /// had do not suffice.
-pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Misfit>> {
+pub fn solve(problem: &Problem, effort: &Effort) -> Result<Solved, Vec<Infeasible>> {
     let flaws = validate(problem);
     if !flaws.is_empty() {
-        return Err(flaws.into_iter().map(|flaw| whole(&[], Reason::Flawed(flaw))).collect());
+        return Err(flaws.into_iter().map(|flaw| whole(&[], Cause::Flawed(flaw))).collect());
     }
     let conditions = conditions(problem);
     let task = Task::new(problem, &conditions, &|_| false);

@@ -1,11 +1,11 @@
 //! Places for all pieces in one box, without a search for the cheapest load around it.
 
 use super::model::deck::{Deck, Item};
-use super::model::effort::{Effort, Work};
+use super::model::effort::{Effort, Purse};
 use super::model::misfit::misshapen;
 use super::model::problem::{BoxKind, Placed, Problem};
 use super::model::validate::validate;
-use super::place::{Verdict, try_place};
+use super::place::{Placement, try_place};
 
 /// Where all pieces stand together in one box of the first kind that takes them, groups and wishes
 /// aside; `None` where no places were found, which proves nothing.
@@ -25,8 +25,8 @@ pub fn stand(problem: &Problem, effort: &Effort) -> Option<Vec<Placed>> {
         mass <= kind.payload && problem.pieces.iter().all(|one| misshapen(one, kind).is_empty())
     };
     problem.kinds.iter().filter(takes).find_map(|kind| {
-        let Verdict::Places(found) =
-            try_place(&Deck::of(kind), &items, &mut Work::new(effort.units))
+        let Placement::Places(found) =
+            try_place(&Deck::of(kind), &items, &mut Purse::new(effort.units))
         else {
             return None;
         };

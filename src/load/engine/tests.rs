@@ -5,7 +5,7 @@ use super::solve::{Optimality, Solved, solve};
 use super::testing::{box_kind, piece};
 use crate::load::engine::bounds::certificate::{Redone, redo};
 use crate::load::engine::model::effort::Effort;
-use crate::load::engine::model::misfit::Reason;
+use crate::load::engine::model::misfit::Cause;
 use crate::load::engine::model::problem::*;
 
 fn quick() -> Effort {
@@ -87,13 +87,12 @@ fn misfits_name_the_piece_and_the_reason() {
     };
     problem.pieces[1].height = 1200;
     let misfits = solve(&problem, &quick()).unwrap_err();
-    let reasons: Vec<(usize, Reason)> =
+    let reasons: Vec<(usize, Cause)> =
         misfits.iter().map(|m| (m.pieces[0], m.refusals[0].reason.clone())).collect();
-    let expected =
-        [(2, Reason::TooHeavy(400)), (0, Reason::TooLong(10)), (1, Reason::TooTall(200))];
+    let expected = [(2, Cause::TooHeavy(400)), (0, Cause::TooLong(10)), (1, Cause::TooTall(200))];
     assert_eq!(reasons, expected.to_vec());
     problem.kinds.clear();
-    assert_eq!(solve(&problem, &quick()).unwrap_err()[0].refusals[0].reason, Reason::NoKind);
+    assert_eq!(solve(&problem, &quick()).unwrap_err()[0].refusals[0].reason, Cause::NoKind);
 }
 
 #[test]
@@ -172,7 +171,7 @@ fn a_wish_does_not_join_what_must_stay_apart() {
     assert_eq!(outcome(&problem), (2, 107, Optimality::Proven));
     problem.groups = vec![Grouping::Rule];
     let misfits = solve(&problem, &quick()).unwrap_err();
-    assert_eq!(misfits[0].refusals[0].reason, Reason::Contradiction);
+    assert_eq!(misfits[0].refusals[0].reason, Cause::Contradiction);
 }
 
 #[test]

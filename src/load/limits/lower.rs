@@ -5,7 +5,7 @@ use smol_str::SmolStr;
 use super::super::plan::Plan;
 use crate::fault::Place;
 use crate::quantity::Mass;
-use crate::trade::{Bundle, Weighing};
+use crate::trade::{Bundle, MassBasis};
 
 /// A figure read or weighed below its estimate.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -72,7 +72,7 @@ pub(crate) fn lower(plan: &Plan, bundles: &[Bundle]) -> Vec<Lower> {
             add(LowFigure::Dunnage, dunnage, container.securing, &container.place);
         }
         for bundle in one.bundles.iter().filter_map(|at| bundles.get(*at)) {
-            if let Weighing::Weighed { computed } = bundle.weighing {
+            if let MassBasis::Weighed { computed } = bundle.weighing {
                 let what = LowFigure::Bundle(bundle.id.clone());
                 add(what, bundle.mass, computed, &bundle.place);
             }

@@ -12,7 +12,7 @@ use super::reading::{Cause, MOST_FAULTS};
 use super::side::SMALL_MM;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Length, Mass, Overflow, Units, Weights};
-use crate::trade::{Bundle, GivenBox, Line, Slab, Weighing};
+use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
 
 /// What a packing list says.
 pub(in crate::read) struct Packing {
@@ -202,7 +202,7 @@ impl List<'_> {
             if !self.is_likely(draft, weighed, bundle.mass) {
                 return Err(Box::new(self.unlikely(draft, weighed, bundle.mass, row, units)));
             }
-            bundle.weighing = Weighing::Weighed { computed: bundle.mass };
+            bundle.weighing = MassBasis::Weighed { computed: bundle.mass };
             bundle.mass = weighed;
             bundle.limit_mass = weighed;
         }
@@ -266,7 +266,7 @@ impl List<'_> {
             slabs: draft.slabs,
             mass,
             limit_mass,
-            weighing: Weighing::Computed,
+            weighing: MassBasis::Computed,
             may_turn: false,
             length: draft.length.plus(timber.length)?,
             width,

@@ -6,7 +6,7 @@ use super::super::packing;
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Size};
-use crate::trade::{Bundle, Line, Shipment, Slab, Stone, Tariffs, Timber, Weighing};
+use crate::trade::{Bundle, Line, MassBasis, Shipment, Slab, Stone, Tariffs, Timber};
 
 /// A line's quantity before there is a packing list.
 pub(super) enum Nominal {
@@ -251,7 +251,7 @@ fn add_nominal(
             slabs: chunk.len(),
             mass: stone_mass.plus(timber.mass)?,
             limit_mass: stone_mass.times(margin)?.plus(timber.mass)?,
-            weighing: Weighing::Computed,
+            weighing: MassBasis::Computed,
             may_turn: false,
             length: size.length.plus(timber.length)?,
             width: thickness.times(count)?.plus(films)?.plus(timber.width)?,

@@ -3,7 +3,7 @@
 use super::super::cost::{WITH_FINANCE, kinds_of_box};
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::{Load, least, plan_page, sheet_columns, sheet_rows, wishes};
-use crate::choose::{Shared, Sums, Together};
+use crate::choose::{JointSums, Shared, Together};
 use crate::load::Sure;
 use crate::quantity::{Money, Units};
 use crate::trade::Available;
@@ -72,7 +72,7 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
 }
 
 /// Their total with finance, and what sharing adds to it.
-fn decision(sums: &Sums, together: &Together) -> String {
+fn decision(sums: &JointSums, together: &Together) -> String {
     let decision = sums.decision;
     match decision.minus(sums.alone.decision) {
         _ if together.stocks.is_empty() => decision.to_string(),
@@ -200,7 +200,7 @@ fn notes(together: &Together) -> Vec<String> {
                 .to_owned(),
         );
     }
-    let is_above = |sums: &Sums| {
+    let is_above = |sums: &JointSums| {
         let own = sums.cost.plus(sums.wishes).ok();
         own.zip(sums.lower_bound).is_some_and(|(own, bound)| own != bound)
     };

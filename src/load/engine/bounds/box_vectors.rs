@@ -5,7 +5,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 use super::cut::{Cut, Vector};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 
 /// What the enumeration found.
@@ -32,7 +32,7 @@ pub(crate) fn rank(
     cuts: &[Cut],
     ceiling: Option<i64>,
     most: usize,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Ranked {
     let kinds = task.kinds.len();
     // Kinds with the best price for the first cut come first: the estimate bites sooner.

@@ -11,7 +11,7 @@ use super::cut::Vector;
 use super::knapsack::{Pattern, Question, price};
 use super::patterns::Pool;
 use super::simplex::{Master, Prices};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 
 /// Search nodes of a pricing on the way.
@@ -125,8 +125,8 @@ impl<'a> Program<'a> {
     pub(crate) fn run(
         &mut self,
         pool: &mut Pool,
-        admit: &mut dyn FnMut(usize, &Pattern, &mut Work) -> bool,
-        work: &mut Work,
+        admit: &mut dyn FnMut(usize, &Pattern, &mut Purse) -> bool,
+        work: &mut Purse,
     ) -> Prices {
         let mut astray = 0;
         self.hopeless = false;
@@ -158,8 +158,8 @@ impl<'a> Program<'a> {
         guide: &Prices,
         own: &Prices,
         pool: &mut Pool,
-        admit: &mut dyn FnMut(usize, &Pattern, &mut Work) -> bool,
-        work: &mut Work,
+        admit: &mut dyn FnMut(usize, &Pattern, &mut Purse) -> bool,
+        work: &mut Purse,
     ) -> bool {
         let mut fresh = false;
         let mut held: i128 = 0;

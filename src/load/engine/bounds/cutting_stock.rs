@@ -7,7 +7,7 @@
 //! suggests them: whatever they are, the knapsack makes them an argument.
 
 use super::simplex::Master;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// A length, how many bundles have it, and its value.
 pub(crate) type Bar = (i64, usize, i64);
@@ -21,7 +21,7 @@ const ROUNDS: usize = 120;
 const DEMAND: i64 = 100_000;
 /// What the prices of the program, up to 2^30, are divided by.
 const COARSE: i64 = 1 << 18;
-/// Work of one program.
+/// Purse of one program.
 const PURSE: u64 = 20_000_000;
 
 /// The most that bundles one behind the other are worth.
@@ -83,7 +83,7 @@ pub(crate) fn telling(floor: i64, bundles: &[(i64, i64)]) -> Vec<Bar> {
     }
     let whole = |sum: &i64| usize::try_from(sum * DEMAND / total.max(1)).unwrap_or(0).max(1);
     let demand: Vec<usize> = demand.iter().map(whole).collect();
-    let mut work = Work::new(PURSE);
+    let mut work = Purse::new(PURSE);
     let mut master = Master::new(&demand, &[usize::MAX / 4], 10);
     // To begin with, as many of each length as one bar has.
     for (at, bar) in bars.iter().enumerate() {

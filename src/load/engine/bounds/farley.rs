@@ -12,7 +12,7 @@ use super::cut::{Cut, Vector};
 use super::knapsack::{Question, price};
 use super::patterns::Pool;
 use super::simplex::Prices;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 
 /// Search nodes of the pricing that proves.
@@ -25,7 +25,7 @@ pub(crate) fn first_cut(
     task: &Task,
     start: &mut Option<Start>,
     pool: &mut Pool,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Cut {
     let caps: Vec<usize> = task.kinds.iter().map(|kind| kind.available).collect();
     let mut program = Program::least_cost(task, &caps, start.as_ref(), Aim::Prove);
@@ -36,12 +36,12 @@ pub(crate) fn first_cut(
 }
 
 /// The cut of the program for a vector of boxes.
-pub(crate) fn vector_cut(task: &Task, vector: &Vector, pool: &mut Pool, work: &mut Work) -> Cut {
+pub(crate) fn vector_cut(task: &Task, vector: &Vector, pool: &mut Pool, work: &mut Purse) -> Cut {
     best_cut(&mut Program::least_uncovered(task, vector), pool, work)
 }
 
 /// The cut that the program's prices give once nothing improves it.
-fn best_cut(program: &mut Program<'_>, pool: &mut Pool, work: &mut Work) -> Cut {
+fn best_cut(program: &mut Program<'_>, pool: &mut Pool, work: &mut Purse) -> Cut {
     loop {
         let prices = program.run(pool, &mut |_, _, _| true, work);
         let (cut, fresh) = weigh(program.task, &prices, &program.demand, pool, work);
@@ -58,7 +58,7 @@ fn weigh(
     prices: &Prices,
     demand: &[usize],
     pool: &mut Pool,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> (Cut, bool) {
     let mut capacity = Vec::new();
     let mut fresh = false;
@@ -98,7 +98,7 @@ mod tests {
             ..Problem::default()
         };
         let task = task_of(&problem);
-        let (mut pool, work) = (Pool::default(), &mut Work::new(u64::MAX));
+        let (mut pool, work) = (Pool::default(), &mut Purse::new(u64::MAX));
         let mut start = None;
         let cut = first_cut(&task, &mut start, &mut pool, work);
         assert!(cut.need <= 7 * cut.capacity[0] && cut.need > 6 * cut.capacity[0]);

@@ -8,7 +8,7 @@
 //! from memory.)
 
 use super::knapsack_table::{Coarse, Ware};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 
 /// Counts by class.
@@ -16,7 +16,7 @@ pub(crate) type Pattern = Vec<(usize, usize)>;
 
 /// The answer to a pricing question.
 #[derive(Clone, Debug)]
-pub(crate) struct Priced {
+pub(crate) struct Pricing {
     /// No admissible set is worth more.
     pub(crate) bound: i64,
     /// Sets worth more than the floor asked for, best first.
@@ -76,7 +76,7 @@ struct Knapsack {
 }
 
 /// Answers a question.
-pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
+pub(crate) fn price(question: &Question<'_>, work: &mut Purse) -> Pricing {
     let kind = &question.task.kinds[question.kind];
     let mut entries: Vec<Entry> = Vec::new();
     for (class, &profit) in question.profits.iter().enumerate() {
@@ -132,7 +132,7 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Work) -> Priced {
         let others = knapsack.others(&patterns, (capacity, question.floor), work);
         patterns.splice(patterns.len().min(1)..patterns.len().min(1), others);
     }
-    Priced { bound, patterns }
+    Pricing { bound, patterns }
 }
 
 /// Chooses the surrogate, sorts by value per surrogate weight; its capacity and root bound.
@@ -253,7 +253,7 @@ fn portion(profit: i64, room: i64, weight: i64) -> i64 {
 
 impl Knapsack {
     /// Searches from the root as long as there are nodes; whether that was the end of it.
-    fn explore(&mut self, capacity: i64, rows: usize, work: &mut Work) -> bool {
+    fn explore(&mut self, capacity: i64, rows: usize, work: &mut Purse) -> bool {
         let before = self.nodes;
         let whole = self.search(0, 0, capacity);
         let nodes = usize::try_from(before - self.nodes).unwrap_or(0);
@@ -266,7 +266,7 @@ impl Knapsack {
         &mut self,
         best: &[(i64, Pattern)],
         (capacity, floor): (i64, i64),
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Vec<(i64, Pattern)> {
         let mut others: Vec<(i64, Pattern)> = Vec::new();
         while let Some((_, last)) = others.last().or(best.first())
@@ -397,14 +397,14 @@ mod tests {
             nodes,
         };
         let true_best = best[100_000];
-        let priced = price(&question(0, 5000), &mut Work::new(u64::MAX));
+        let priced = price(&question(0, 5000), &mut Purse::new(u64::MAX));
         assert_eq!((priced.bound, priced.patterns[0].0), (true_best, true_best));
         // Nothing is worth more, and too few nodes leave the bound on the safe side.
-        let none = price(&question(true_best, 5000), &mut Work::new(u64::MAX));
+        let none = price(&question(true_best, 5000), &mut Purse::new(u64::MAX));
         assert_eq!((none.bound, none.patterns.len()), (true_best, 0));
-        assert!(price(&question(0, 1), &mut Work::new(u64::MAX)).bound >= true_best);
+        assert!(price(&question(0, 1), &mut Purse::new(u64::MAX)).bound >= true_best);
         // Asked for what beats a floor, it adds sets of other classes than the best has.
-        let several = price(&question(true_best * 9 / 10, 5000), &mut Work::new(u64::MAX));
+        let several = price(&question(true_best * 9 / 10, 5000), &mut Purse::new(u64::MAX));
         let own = |at: usize| several.patterns[at].1.iter().map(|&(class, _)| class);
         assert_eq!(several.bound, true_best);
         assert!(own(1).all(|class| own(0).all(|other| other != class)));

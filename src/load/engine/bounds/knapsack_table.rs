@@ -5,7 +5,7 @@
 //! in cells; worths are rounded up to whole steps. What the table says is therefore never too
 //! little, and a search that trusts it proves as much as one that does not, with far fewer nodes.
 
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// Something to be had `most` times.
 #[derive(Clone, Copy, Debug)]
@@ -32,7 +32,7 @@ pub(crate) struct Coarse {
 
 impl Coarse {
     /// The table of some `cells` cells a ware; `None` where it would be too large.
-    pub(crate) fn new(wares: &[Ware], capacity: i64, cells: i64, work: &mut Work) -> Option<Self> {
+    pub(crate) fn new(wares: &[Ware], capacity: i64, cells: i64, work: &mut Purse) -> Option<Self> {
         let cell = scale(capacity, cells);
         let width = usize::try_from(capacity >> cell).ok()? + 1;
         if width.checked_mul(wares.len() + 1)? > LIMIT {
@@ -131,7 +131,7 @@ mod tests {
                     most: dice.below(6),
                 })
                 .collect();
-            let work = &mut Work::new(u64::MAX);
+            let work = &mut Purse::new(u64::MAX);
             let fine = Coarse::new(&wares, 200, 1000, work).unwrap();
             let rough = Coarse::new(&wares, 200, 20, work).unwrap();
             for first in 0..wares.len() {
@@ -142,6 +142,6 @@ mod tests {
             }
         }
         let many = vec![Ware { weight: 1, profit: 1, most: 1 }; 300];
-        assert!(Coarse::new(&many, 1 << 20, 1 << 18, &mut Work::new(1)).is_none());
+        assert!(Coarse::new(&many, 1 << 20, 1 << 18, &mut Purse::new(1)).is_none());
     }
 }

@@ -11,7 +11,7 @@
     reason = "the linear program only suggests; no proof rests on it"
 )]
 
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// Largest dual after scaling.
 const TOP: f64 = (1_i64 << 30) as f64;
@@ -154,7 +154,7 @@ impl Master {
     }
 
     /// Pivots to an optimum over the columns at hand, or until the work runs dry.
-    pub(crate) fn solve(&mut self, work: &mut Work) {
+    pub(crate) fn solve(&mut self, work: &mut Purse) {
         let rows = self.basis.len();
         self.price();
         while let Some(leaving) = self.negative() {
@@ -186,7 +186,7 @@ impl Master {
         }
     }
 
-    fn count_pivot(&mut self, work: &mut Work) {
+    fn count_pivot(&mut self, work: &mut Purse) {
         self.pivots += 1;
         if self.pivots.is_multiple_of(FRESH) {
             let rows = self.basis.len();
@@ -420,7 +420,7 @@ mod tests {
         let mut master = Master::new(&[7, 3], &[9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(0, 4, &[(0, 1), (1, 1)]);
-        master.solve(&mut Work::new(u64::MAX));
+        master.solve(&mut Purse::new(u64::MAX));
         let parts = master.solution();
         assert_eq!(parts.len(), 2);
         assert_eq!((parts[0].0, (parts[0].1 + 50) / 100), (1, 30_000));
@@ -436,7 +436,7 @@ mod tests {
         let mut master = Master::new(&[7, 3], &[9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(0, 4, &[(0, 1), (1, 1)]);
-        let work = &mut Work::new(u64::MAX);
+        let work = &mut Purse::new(u64::MAX);
         master.solve(work);
         // Four boxes of two A: more than the solution has, so the dual simplex mends it.
         for _ in 0..4 {
@@ -460,7 +460,7 @@ mod tests {
         let mut master = Master::new(&[6], &[9, 9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(1, 5, &[(0, 3)]);
-        let work = &mut Work::new(u64::MAX);
+        let work = &mut Purse::new(u64::MAX);
         master.solve(work);
         let whole = |master: &Master| {
             let parts = master.solution().into_iter();
@@ -480,7 +480,7 @@ mod tests {
         let mut master = Master::new(&[7, 3], &[9], 1000);
         master.add(0, 3, &[(0, 2)]);
         master.add(0, 4, &[(0, 1), (1, 1)]);
-        let work = &mut Work::new(u64::MAX);
+        let work = &mut Purse::new(u64::MAX);
         master.solve(work);
         assert_eq!(master.calm(&[3]).classes, master.prices(&[3]).classes);
         master.add(0, 3, &[(0, 1), (1, 1)]);

@@ -50,12 +50,12 @@ pub(crate) fn line_share(mass: i64, length: i64) -> i64 {
 
 /// The values that twice a moment may take; `None` on a side without limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Window {
+pub(crate) struct MomentWindow {
     pub(crate) low: Option<i128>,
     pub(crate) high: Option<i128>,
 }
 
-impl Window {
+impl MomentWindow {
     pub(crate) fn is_empty(self) -> bool {
         matches!((self.low, self.high), (Some(low), Some(high)) if low > high)
     }
@@ -97,13 +97,13 @@ impl Deck {
     /// Windows of twice Mx and twice My about the box's corner for a cargo mass; a half
     /// plane on both moments at once narrows neither and is judged on the finished layout.
     /// A half plane on the mass alone empties the first window when it is broken.
-    pub(crate) fn windows(&self, mass: i64) -> (Window, Window) {
-        let open = Window { low: None, high: None };
+    pub(crate) fn windows(&self, mass: i64) -> (MomentWindow, MomentWindow) {
+        let open = MomentWindow { low: None, high: None };
         let (mut along, mut across) = (open, open);
         for plane in &self.limits {
             let room = 2 * plane.bound - 2 * i128::from(plane.mass_coefficient) * i128::from(mass);
             match (plane.moment_x_coefficient, plane.moment_y_coefficient) {
-                (0, 0) if room < 0 => along = Window { low: Some(1), high: Some(0) },
+                (0, 0) if room < 0 => along = MomentWindow { low: Some(1), high: Some(0) },
                 (0, 0) => {}
                 (factor, 0) => along.narrow(i128::from(factor), room),
                 (0, factor) => across.narrow(i128::from(factor), room),
@@ -197,7 +197,7 @@ impl Deck {
             }
             (least, most)
         };
-        let misses = |window: Window, (least, most): (i128, i128)| {
+        let misses = |window: MomentWindow, (least, most): (i128, i128)| {
             window.is_empty()
                 || window.low.is_some_and(|low| low > most)
                 || window.high.is_some_and(|high| high < least)

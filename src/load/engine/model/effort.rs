@@ -6,7 +6,7 @@ use super::watch::Watch;
 /// How much work a call may spend.
 #[derive(Clone, Copy, Debug)]
 pub struct Effort {
-    /// Work units for the whole problem; some thousand million are a second of one core.
+    /// Purse units for the whole problem; some thousand million are a second of one core.
     pub units: u64,
     /// Where the search says how far it is, if somebody looks.
     pub watch: Option<&'static Watch>,
@@ -33,13 +33,13 @@ impl Effort {
 
 /// A purse of work units.
 #[derive(Clone, Debug)]
-pub(crate) struct Work {
+pub(crate) struct Purse {
     left: u64,
 }
 
-impl Work {
+impl Purse {
     pub(crate) fn new(units: u64) -> Self {
-        Work { left: units }
+        Purse { left: units }
     }
 
     /// Takes units out; the purse may run dry but not negative.
@@ -55,15 +55,15 @@ impl Work {
         self.left
     }
 
-    /// A part of the purse to spend on one attempt; give it back with [`Work::settle`].
-    pub(crate) fn purse(&mut self, units: u64) -> Work {
+    /// A part of the purse to spend on one attempt; give it back with [`Purse::settle`].
+    pub(crate) fn purse(&mut self, units: u64) -> Purse {
         let part = units.min(self.left);
         self.left -= part;
-        Work { left: part }
+        Purse { left: part }
     }
 
     /// Returns what an attempt left over.
-    pub(crate) fn settle(&mut self, purse: &Work) {
+    pub(crate) fn settle(&mut self, purse: &Purse) {
         self.left += purse.left;
     }
 }

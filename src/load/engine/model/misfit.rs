@@ -8,7 +8,7 @@ use super::validate::Flaw;
 
 /// Pieces that no box carries, and why not.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Misfit {
+pub struct Infeasible {
     /// One piece, or those that must travel together, or the load that finds no boxes.
     pub pieces: Vec<usize>,
     /// One entry for each kind, or one without a kind.
@@ -21,12 +21,12 @@ pub struct Refusal {
     /// Index of the kind; `None` when the reason is no kind's.
     pub kind: Option<usize>,
     /// The first reason found.
-    pub reason: Reason,
+    pub reason: Cause,
 }
 
 /// Why a box does not carry it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Reason {
+pub enum Cause {
     /// The problem's figures are out of range.
     Flawed(Flaw),
     /// There is no kind of box.
@@ -56,30 +56,30 @@ pub enum Reason {
 }
 
 /// Every unit of the task that no kind carries.
-pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Misfit> {
+pub(crate) fn misfits(problem: &Problem, task: &Task) -> Vec<Infeasible> {
     let mut found = Vec::new();
     let conflicts = Conflicts::of(problem);
     for unit in &task.units {
         if conflicts.are_within(&unit.pieces) {
-            found.push(whole(&unit.pieces, Reason::Contradiction));
+            found.push(whole(&unit.pieces, Cause::Contradiction));
         } else if task.kinds.is_empty() {
-            found.push(whole(&unit.pieces, Reason::NoKind));
+            found.push(whole(&unit.pieces, Cause::NoKind));
         } else if !unit.allowed.contains(&true) {
             let refusal =
                 |kind| Refusal { kind: Some(kind), reason: reason(problem, task, unit, kind) };
             let refusals = (0..task.kinds.len()).map(refusal).collect();
-            found.push(Misfit { pieces: unit.pieces.clone(), refusals });
+            found.push(Infeasible { pieces: unit.pieces.clone(), refusals });
         }
     }
     found
 }
 
-pub(crate) fn whole(pieces: &[usize], reason: Reason) -> Misfit {
-    Misfit { pieces: pieces.to_vec(), refusals: vec![Refusal { kind: None, reason }] }
+pub(crate) fn whole(pieces: &[usize], reason: Cause) -> Infeasible {
+    Infeasible { pieces: pieces.to_vec(), refusals: vec![Refusal { kind: None, reason }] }
 }
 
 /// The first reason, in the order in which a person would look.
-fn reason(problem: &Problem, task: &Task, unit: &Unit, index: usize) -> Reason {
+fn reason(problem: &Problem, task: &Task, unit: &Unit, index: usize) -> Cause {
     let kind = &problem.kinds[index];
     for &piece in &unit.pieces {
         if let Some(reason) = misshapen(&problem.pieces[piece], kind).into_iter().next() {
@@ -87,34 +87,34 @@ fn reason(problem: &Problem, task: &Task, unit: &Unit, index: usize) -> Reason {
         }
     }
     if problem.pins_elsewhere(index, &unit.pieces) {
-        return Reason::Pinned;
+        return Cause::Pinned;
     }
     if unit.mass > kind.payload {
-        return Reason::TooHeavy(unit.mass - kind.payload);
+        return Cause::TooHeavy(unit.mass - kind.payload);
     }
     let free = BoxKind { limits: Vec::new(), line_load: None, ..kind.clone() };
     if Deck::of(&free).refuses(&task.floor_items(&unit.pieces)) {
-        return Reason::Floor;
+        return Cause::Floor;
     }
     let hard = unit.pieces.iter().any(|&piece| is_too_dense(&problem.pieces[piece], kind));
-    if hard { Reason::LineLoad } else { Reason::Balance }
+    if hard { Cause::LineLoad } else { Cause::Balance }
 }
 
 /// Everything by which the shape of a piece keeps it out of a kind of box, what is told first in front.
-pub fn misshapen(piece: &Piece, kind: &BoxKind) -> Vec<Reason> {
+pub fn misshapen(piece: &Piece, kind: &BoxKind) -> Vec<Cause> {
     let turned =
         piece.may_turn && piece.width <= kind.floor_length() && piece.length <= kind.floor_width();
     let mut found = Vec::new();
-    let mut over = |by: i64, reason: fn(i64) -> Reason| {
+    let mut over = |by: i64, reason: fn(i64) -> Cause| {
         if by > 0 {
             found.push(reason(by));
         }
     };
-    over(piece.height - kind.door_height, Reason::TooTall);
-    over(piece.width.min(piece.length) - kind.door_width, Reason::TooWideForDoor);
+    over(piece.height - kind.door_height, Cause::TooTall);
+    over(piece.width.min(piece.length) - kind.door_width, Cause::TooWideForDoor);
     if !turned {
-        over(piece.length - kind.floor_length(), Reason::TooLong);
-        over(piece.width - kind.floor_width(), Reason::TooWide);
+        over(piece.length - kind.floor_length(), Cause::TooLong);
+        over(piece.width - kind.floor_width(), Cause::TooWide);
     }
     found
 }

@@ -2,11 +2,11 @@
 
 use super::balance;
 use crate::load::engine::model::deck::{Deck, Item, Position};
-use crate::load::engine::model::effort::{Dice, Work};
+use crate::load::engine::model::effort::{Dice, Purse};
 
 /// The oracle's answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Verdict {
+pub(crate) enum Placement {
     /// They stand, in the order asked.
     Places(Vec<Position>),
     /// Proven impossible.
@@ -37,7 +37,7 @@ impl<'a> Attempt<'a> {
     }
 
     /// Offers a layout: slides it into balance and keeps it if every rule holds.
-    pub(crate) fn offer(&mut self, spots: &[Position], work: &mut Work) -> Option<Vec<Position>> {
+    pub(crate) fn offer(&mut self, spots: &[Position], work: &mut Purse) -> Option<Vec<Position>> {
         self.stood = true;
         self.patience = self.patience.saturating_sub(1);
         work.spend(60 * spots.len() * spots.len());

@@ -5,7 +5,7 @@
 //! "behind by at least my length" is kept by a convex combination of both, rounded down. So the
 //! moment can be anything between the two, to within a millimetre; likewise across.
 
-use crate::load::engine::model::deck::{Deck, Item, Position, Window};
+use crate::load::engine::model::deck::{Deck, Item, MomentWindow, Position};
 
 /// The layout slid into balance, or mirrored and slid, or `None`.
 pub(crate) fn settle(deck: &Deck, items: &[Item], spots: &[Position]) -> Option<Vec<Position>> {
@@ -68,7 +68,7 @@ impl Axis {
 
 /// Moves the pieces along `axis` so that twice their moment falls in `window`, as near the
 /// middle of the box as it may.
-fn slide(axis: &Axis, items: &[Item], spots: &mut [Position], window: Window) -> bool {
+fn slide(axis: &Axis, items: &[Item], spots: &mut [Position], window: MomentWindow) -> bool {
     let Some((least, most)) = extremes(axis, items, spots) else {
         return false;
     };

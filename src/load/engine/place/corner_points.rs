@@ -6,12 +6,12 @@
 //! Branching on every piece at every such corner is therefore exact. No later piece comes under the
 //! envelope, so the area shut in there prunes the branch.
 
-use super::attempt::{Attempt, NODES, Verdict};
+use super::attempt::{Attempt, NODES, Placement};
 use crate::load::engine::model::deck::Position;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// The exact search within the deck's nodes.
-pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Purse) -> Placement {
     let items = attempt.items;
     let area: i64 = items.iter().map(|item| item.length * item.width).sum();
     let spare = attempt.deck.length * attempt.deck.width - area;
@@ -29,9 +29,9 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Verdict {
     };
     let whole = tree.grow(items.len(), work);
     match tree.found.take() {
-        Some(spots) => Verdict::Places(spots),
-        None if whole && !attempt.stood => Verdict::Never,
-        None => Verdict::Unknown,
+        Some(spots) => Placement::Places(spots),
+        None if whole && !attempt.stood => Placement::Never,
+        None => Placement::Unknown,
     }
 }
 
@@ -50,7 +50,7 @@ struct Tree<'a, 'b> {
 
 impl Tree<'_, '_> {
     /// Whether the subtree was searched to its end.
-    fn grow(&mut self, left: usize, work: &mut Work) -> bool {
+    fn grow(&mut self, left: usize, work: &mut Purse) -> bool {
         if self.nodes == 0 || self.attempt.patience == 0 {
             return false;
         }

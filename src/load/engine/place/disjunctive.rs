@@ -13,12 +13,12 @@
 //! part, and the search branches on which and how. Every layout obeys this, so a search that runs
 //! dry proves that there is none.
 
-use super::attempt::{Attempt, Verdict};
+use super::attempt::{Attempt, Placement};
 use super::balance;
 use super::bits::{MOST, bit, bits};
 use super::interval_orders::{Line, Walk, narrow, walk};
-use crate::load::engine::model::deck::{Item, Position, Window, line_share};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::deck::{Item, MomentWindow, Position, line_share};
+use crate::load::engine::model::effort::Purse;
 
 /// As many pieces may be either way round.
 const TURNS: usize = 6;
@@ -84,13 +84,13 @@ struct Search<'a, 'b> {
 
 /// Searches the orders of all pairs, for each way the bundles may be turned, within so many
 /// nodes.
-pub(crate) fn search(attempt: &mut Attempt<'_>, nodes: u32, work: &mut Work) -> Verdict {
+pub(crate) fn search(attempt: &mut Attempt<'_>, nodes: u32, work: &mut Purse) -> Placement {
     let items = attempt.items;
     let free: Vec<usize> = (0..items.len())
         .filter(|&i| items[i].may_turn && items[i].length != items[i].width)
         .collect();
     if items.len() > MOST || free.len() > TURNS {
-        return Verdict::Unknown;
+        return Placement::Unknown;
     }
     let (mut doubt, mut nodes) = (false, nodes);
     for way in 0..1_u32 << free.len() {
@@ -111,19 +111,19 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, nodes: u32, work: &mut Work) -> 
             continue;
         }
         let Some(mut search) = Search::new(attempt, turned, nodes) else {
-            return Verdict::Unknown;
+            return Placement::Unknown;
         };
         if !search.by_orders(work) {
             let state = search.start();
             search.decide(state, work);
         }
         if let Some(spots) = search.found {
-            return Verdict::Places(spots);
+            return Placement::Places(spots);
         }
         doubt |= search.doubt;
         nodes = search.nodes;
     }
-    if doubt { Verdict::Unknown } else { Verdict::Never }
+    if doubt { Placement::Unknown } else { Placement::Never }
 }
 
 impl<'a, 'b> Search<'a, 'b> {
@@ -193,7 +193,7 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Searches the classes of orders along the box, each pair by pair; whether that settles it.
     /// A class is searched whole, so one that runs dry holds no layout.
-    fn by_orders(&mut self, work: &mut Work) -> bool {
+    fn by_orders(&mut self, work: &mut Purse) -> bool {
         let (along, nodes) = (&self.sides[0], self.nodes);
         let loads = self.loads.iter().filter(|load| load.side == 0);
         let line = Line {
@@ -229,7 +229,7 @@ impl<'a, 'b> Search<'a, 'b> {
         self.found.is_some() || (walked == Walk::Whole && doubts == 0)
     }
 
-    fn decide(&mut self, state: State, work: &mut Work) {
+    fn decide(&mut self, state: State, work: &mut Purse) {
         if self.nodes == 0 {
             self.doubt = true;
             return;
@@ -266,7 +266,7 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Closes first and last places in on each other until nothing moves; `None` when some
     /// bundle is left without any.
-    fn settle(&self, state: &mut State, work: &mut Work) -> Option<()> {
+    fn settle(&self, state: &mut State, work: &mut Purse) -> Option<()> {
         let count = self.masses.len();
         loop {
             work.spend(75 * count * count);
@@ -503,7 +503,7 @@ impl<'a, 'b> Search<'a, 'b> {
 }
 
 impl Side {
-    fn new(extent: i64, gap: i64, sizes: Vec<i64>, masses: &[i64], window: Window) -> Self {
+    fn new(extent: i64, gap: i64, sizes: Vec<i64>, masses: &[i64], window: MomentWindow) -> Self {
         // Twice the moment is the sum of mass times twice the start, gap and half size.
         let fixed: i64 =
             sizes.iter().zip(masses).map(|(&size, &mass)| mass * (2 * gap + size)).sum();

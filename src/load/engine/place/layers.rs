@@ -7,7 +7,7 @@
 
 use super::attempt::Attempt;
 use crate::load::engine::model::deck::{Item, Position, line_share};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 struct Column {
     items: Vec<usize>,
@@ -18,7 +18,7 @@ struct Column {
 }
 
 /// Tries two and more columns.
-pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Purse) -> Option<Vec<Position>> {
     let shortest = attempt.items.iter().map(|item| item.length).min()?;
     let deepest = (attempt.deck.length / shortest).min(8);
     let across: i64 = attempt.items.iter().map(|item| item.width).sum();
@@ -78,7 +78,7 @@ fn spread(attempt: &Attempt<'_>, count: usize, order: u32) -> Option<Vec<Column>
 fn arrange(
     attempt: &mut Attempt<'_>,
     mut columns: Vec<Column>,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Option<Vec<Position>> {
     columns.retain(|column| !column.items.is_empty());
     let free = attempt.deck.limits.is_empty();

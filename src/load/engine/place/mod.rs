@@ -15,5 +15,5 @@ mod tests;
 mod try_place;
 mod two_ends;
 
-pub(super) use attempt::Verdict;
+pub(super) use attempt::Placement;
 pub(super) use try_place::try_place;

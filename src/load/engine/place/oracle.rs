@@ -4,10 +4,10 @@ use std::hash::Hash;
 
 use rustc_hash::FxHashMap;
 
-use super::attempt::Verdict;
+use super::attempt::Placement;
 use super::try_place::try_place;
 use crate::load::engine::model::deck::{Deck, Position};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 
 /// What is known of a set.
@@ -36,7 +36,7 @@ impl Oracle {
         task: &Task,
         kind: usize,
         units: &[usize],
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Stands {
         let deck = &task.kinds[kind].deck;
         self.recall(task, kind, (deck, task.kinds[kind].floor), units, work)
@@ -48,7 +48,7 @@ impl Oracle {
         task: &Task,
         kind: usize,
         units: &[usize],
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Stands {
         let own = &task.kinds[kind];
         let same = own.deck.limits.is_empty();
@@ -63,7 +63,7 @@ impl Oracle {
         kind: usize,
         (deck, floor): (&Deck, usize),
         units: &[usize],
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Stands {
         let kind = &task.kinds[kind];
         if kind.open || units.is_empty() {
@@ -96,8 +96,8 @@ impl Oracle {
         let mut pieces = pieces.to_vec();
         pieces.sort_unstable();
         let deck = &task.kinds[kind].deck;
-        match try_place(deck, &task.floor_items(&pieces), &mut Work::new(u64::MAX)) {
-            Verdict::Places(spots) => Some(pieces.into_iter().zip(spots).collect()),
+        match try_place(deck, &task.floor_items(&pieces), &mut Purse::new(u64::MAX)) {
+            Placement::Places(spots) => Some(pieces.into_iter().zip(spots).collect()),
             _ => None,
         }
     }
@@ -108,11 +108,11 @@ fn bits(units: &[usize]) -> Option<u128> {
     units.iter().try_fold(0, |set, &unit| Some(set | 1_u128.checked_shl(unit.try_into().ok()?)?))
 }
 
-fn look(task: &Task, deck: &Deck, units: &[usize], work: &mut Work) -> Stands {
+fn look(task: &Task, deck: &Deck, units: &[usize], work: &mut Purse) -> Stands {
     match try_place(deck, &task.floor_items(&task.pieces(units)), work) {
-        Verdict::Places(_) => Stands::Yes,
-        Verdict::Never => Stands::Never,
-        Verdict::Unknown => Stands::Unknown,
+        Placement::Places(_) => Stands::Yes,
+        Placement::Never => Stands::Never,
+        Placement::Unknown => Stands::Unknown,
     }
 }
 

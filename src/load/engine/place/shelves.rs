@@ -2,10 +2,10 @@
 
 use super::attempt::Attempt;
 use crate::load::engine::model::deck::Position;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// All in one lane, where it is long enough: the one-dimensional case.
-pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
+pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Purse) -> Option<Vec<Position>> {
     let total: i64 = attempt.items.iter().map(|item| item.length).sum();
     if total > attempt.deck.length
         || attempt.items.iter().any(|item| item.width > attempt.deck.width)
@@ -29,7 +29,7 @@ pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<P
 }
 
 /// First fit into lanes, widest first, then in shuffled orders.
-pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Purse) -> Option<Vec<Position>> {
     let items = attempt.items;
     let mut order: Vec<usize> = (0..items.len()).collect();
     for round in 0..16 {

@@ -3,10 +3,10 @@
 
 use super::attempt::Attempt;
 use crate::load::engine::model::deck::Position;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// Skyline fillings in several orders.
-pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Work) -> Option<Vec<Position>> {
+pub(crate) fn search(attempt: &mut Attempt<'_>, work: &mut Purse) -> Option<Vec<Position>> {
     let items = attempt.items;
     let mut order: Vec<usize> = (0..items.len()).collect();
     for round in 0..12 {

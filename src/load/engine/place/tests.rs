@@ -1,12 +1,12 @@
 //! The oracle against a plain exhaustive packing on small floors, and hand-worked cases.
 
-use super::attempt::{Attempt, Verdict};
+use super::attempt::{Attempt, Placement};
 use super::disjunctive;
 use super::try_place::try_place;
 use crate::load::engine::bounds::dual_feasible::Function;
 use crate::load::engine::bounds::measure::{Measure, all_measures};
 use crate::load::engine::model::deck::{Deck, Item, Position};
-use crate::load::engine::model::effort::{Dice, Work};
+use crate::load::engine::model::effort::{Dice, Purse};
 use crate::load::engine::model::problem::{BoxKind, HalfPlane, LineLoad, Piece};
 use crate::load::engine::testing::{box_kind, piece};
 
@@ -18,8 +18,8 @@ fn item(length: i64, width: i64) -> Item {
     Item { length, width, mass: 1, may_turn: false }
 }
 
-fn ask(deck: &Deck, items: &[Item]) -> Verdict {
-    try_place(deck, items, &mut Work::new(u64::MAX))
+fn ask(deck: &Deck, items: &[Item]) -> Placement {
+    try_place(deck, items, &mut Purse::new(u64::MAX))
 }
 
 /// Every integer place for every piece in turn.
@@ -102,16 +102,16 @@ fn small_floors_agree_with_every_place_tried() {
         let (floor, items) = small(&mut dice, round);
         let truth = exhaustive(&floor, &items, &mut Vec::new());
         match ask(&floor, &items) {
-            Verdict::Places(spots) => {
+            Placement::Places(spots) => {
                 assert!(valid(&floor, &items, &spots), "{items:?} {spots:?}");
                 yes += 1;
             }
-            Verdict::Never => {
+            Placement::Never => {
                 assert!(!truth, "{items:?}");
                 no += 1;
             }
             // Whole millimetres may miss a balance as narrow as this.
-            Verdict::Unknown => assert!(!floor.limits.is_empty(), "undecided: {items:?}"),
+            Placement::Unknown => assert!(!floor.limits.is_empty(), "undecided: {items:?}"),
         }
     }
     assert!(yes > 100 && no > 100, "{yes} {no}");
@@ -149,16 +149,16 @@ fn pairs_alone_agree_with_every_place_tried() {
         let (floor, items) = small(&mut dice, round);
         let truth = exhaustive(&floor, &items, &mut Vec::new());
         let mut attempt = Attempt::new(&floor, &items);
-        match disjunctive::search(&mut attempt, 100_000, &mut Work::new(u64::MAX)) {
-            Verdict::Places(spots) => {
+        match disjunctive::search(&mut attempt, 100_000, &mut Purse::new(u64::MAX)) {
+            Placement::Places(spots) => {
                 assert!(valid(&floor, &items, &spots), "{items:?} {spots:?}");
                 yes += 1;
             }
-            Verdict::Never => {
+            Placement::Never => {
                 assert!(!truth, "{floor:?} {items:?}");
                 no += 1;
             }
-            Verdict::Unknown => {
+            Placement::Unknown => {
                 assert!(!floor.limits.is_empty(), "undecided: {items:?}");
                 undecided += 1;
             }
@@ -172,13 +172,13 @@ fn two_long_ones_face_two_short_ones() {
     // 58 + 40 <= 100 and 55 + 45 <= 100: a long one may only face one that leaves it room.
     let items = [item(58, 30), item(55, 30), item(40, 30), item(45, 30)];
     let spots = match ask(&deck(100, 60), &items) {
-        Verdict::Places(spots) => spots,
+        Placement::Places(spots) => spots,
         other => panic!("{other:?}"),
     };
     assert!(valid(&deck(100, 60), &items, &spots));
     // Three long ones of 21 fill 63 of 60.
     let items = [item(58, 21), item(55, 21), item(51, 21)];
-    assert_eq!(ask(&deck(100, 60), &items), Verdict::Never);
+    assert_eq!(ask(&deck(100, 60), &items), Placement::Never);
 }
 
 #[test]
@@ -187,7 +187,7 @@ fn the_balance_slides_a_single_piece_to_the_middle() {
     floor.limits.extend(HalfPlane::window_along(101, 50));
     floor.limits.extend(HalfPlane::window_across(51, 50));
     let piece = Item { length: 30, width: 10, mass: 1000, may_turn: false };
-    let Verdict::Places(spots) = ask(&floor, &[piece]) else { panic!() };
+    let Placement::Places(spots) = ask(&floor, &[piece]) else { panic!() };
     assert!(valid(&floor, &[piece], &spots));
 }
 
@@ -197,14 +197,14 @@ fn a_floor_too_weak_for_any_order_is_proven_so() {
     let mut floor = deck(100, 100);
     floor.line = Some(10 << 24);
     let piece = Item { length: 60, width: 10, mass: 240, may_turn: false };
-    assert!(matches!(ask(&floor, &[piece; 2]), Verdict::Places(_)));
-    assert_eq!(ask(&floor, &[piece; 3]), Verdict::Never);
+    assert!(matches!(ask(&floor, &[piece; 2]), Placement::Places(_)));
+    assert_eq!(ask(&floor, &[piece; 3]), Placement::Never);
     // 8 and 3 g/mm must stand one behind the other, but then the heavy one is too near an end.
     let heavy = Item { length: 50, width: 10, mass: 400, may_turn: false };
     let light = Item { mass: 150, ..heavy };
-    assert!(matches!(ask(&floor, &[heavy, light]), Verdict::Places(_)));
+    assert!(matches!(ask(&floor, &[heavy, light]), Placement::Places(_)));
     floor.limits.extend(HalfPlane::window_along(100, 50));
-    assert_eq!(ask(&floor, &[heavy, light]), Verdict::Never);
+    assert_eq!(ask(&floor, &[heavy, light]), Placement::Never);
 }
 
 #[test]
@@ -213,7 +213,7 @@ fn a_line_load_spreads_pieces_along_the_box() {
     let mut floor = deck(100, 100);
     floor.line = Some(10 << 24);
     let piece = Item { length: 40, width: 10, mass: 320, may_turn: false };
-    let Verdict::Places(spots) = ask(&floor, &[piece, piece]) else { panic!() };
+    let Placement::Places(spots) = ask(&floor, &[piece, piece]) else { panic!() };
     assert!((spots[0].x - spots[1].x).abs() >= 40);
-    assert!(!matches!(ask(&floor, &[piece, piece, piece]), Verdict::Places(_)));
+    assert!(!matches!(ask(&floor, &[piece, piece, piece]), Placement::Places(_)));
 }

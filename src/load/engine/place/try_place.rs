@@ -4,19 +4,19 @@
 //! only where a whole search ran dry or a necessary condition failed; anything else is
 //! `Unknown`, and no proof may build on it.
 
-use super::attempt::{Attempt, NODES, Verdict};
+use super::attempt::{Attempt, NODES, Placement};
 use super::{corner_points, disjunctive, layers, shelves, skyline, two_ends};
 use crate::load::engine::model::deck::{Deck, Item};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// Looks for places for `items` on `deck`.
-pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict {
+pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Purse) -> Placement {
     work.spend(50 + 20 * items.len());
     if items.is_empty() {
-        return Verdict::Places(Vec::new());
+        return Placement::Places(Vec::new());
     }
     if deck.refuses(items) {
-        return Verdict::Never;
+        return Placement::Never;
     }
     let mut attempt = Attempt::new(deck, items);
     // No three stand one behind the other: the two ends are then exhaustive.
@@ -29,10 +29,10 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
         return verdict;
     }
     if let Some(spots) = shelves::single(&mut attempt, work) {
-        return Verdict::Places(spots);
+        return Placement::Places(spots);
     }
     if let Some(spots) = layers::search(&mut attempt, work) {
-        return Verdict::Places(spots);
+        return Placement::Places(spots);
     }
     if behind
         && !settled
@@ -46,19 +46,19 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
         && let Some(spots) =
             shelves::search(&mut attempt, work).or_else(|| skyline::search(&mut attempt, work))
     {
-        return Verdict::Places(spots);
+        return Placement::Places(spots);
     }
     let nodes = if many { NODES / 16 } else { NODES };
     match disjunctive::search(&mut attempt, nodes, work) {
-        Verdict::Unknown if two_deep => return Verdict::Unknown,
-        Verdict::Unknown => {}
+        Placement::Unknown if two_deep => return Placement::Unknown,
+        Placement::Unknown => {}
         settled => return settled,
     }
     if !many
         && let Some(spots) =
             shelves::search(&mut attempt, work).or_else(|| skyline::search(&mut attempt, work))
     {
-        return Verdict::Places(spots);
+        return Placement::Places(spots);
     }
     corner_points::search(&mut attempt, work)
 }
@@ -66,10 +66,10 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Work) -> Verdict
 /// Sets of more bundles are filled in before their pairs are looked at.
 const MANY: usize = 12;
 
-fn by_ends(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) -> Option<Verdict> {
+fn by_ends(attempt: &mut Attempt<'_>, exact: bool, work: &mut Purse) -> Option<Placement> {
     match two_ends::search(attempt, exact, work) {
-        two_ends::Ends::Found(spots) => Some(Verdict::Places(spots)),
-        two_ends::Ends::Never => Some(Verdict::Never),
+        two_ends::Ends::Found(spots) => Some(Placement::Places(spots)),
+        two_ends::Ends::Never => Some(Placement::Never),
         two_ends::Ends::Unknown => None,
     }
 }

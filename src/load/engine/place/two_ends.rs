@@ -8,7 +8,7 @@
 
 use super::attempt::{Attempt, NODES};
 use crate::load::engine::model::deck::{Position, line_share};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 pub(crate) enum Ends {
     Found(Vec<Position>),
@@ -30,7 +30,7 @@ struct Division<'a, 'b> {
 }
 
 /// Searches the divisions; `exact` says that the caller knows them to be exhaustive.
-pub(crate) fn search(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) -> Ends {
+pub(crate) fn search(attempt: &mut Attempt<'_>, exact: bool, work: &mut Purse) -> Ends {
     let items = attempt.items;
     let widths: i64 = items.iter().map(|item| item.width).sum();
     if widths > 2 * attempt.deck.width {
@@ -64,7 +64,7 @@ pub(crate) fn search(attempt: &mut Attempt<'_>, exact: bool, work: &mut Work) ->
 
 impl Division<'_, '_> {
     /// Whether the subtree was searched to its end.
-    fn divide(&mut self, depth: usize, work: &mut Work) -> bool {
+    fn divide(&mut self, depth: usize, work: &mut Purse) -> bool {
         if self.nodes == 0 || self.attempt.patience == 0 {
             return false;
         }

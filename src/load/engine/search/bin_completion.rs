@@ -19,7 +19,7 @@ use super::bins::Bin;
 use super::board::{Board, Set, alone};
 use super::tail_sums::Tails;
 use crate::load::engine::bounds::cut::{Cut, Vector};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::{Oracle, Stands};
 
@@ -67,7 +67,7 @@ pub(crate) fn exhaust(
     cuts: &[Cut],
     (counts, rest): (&[usize], &[usize]),
     budget: i64,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Answer {
     let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
     let telling: Vec<&Cut> = cuts.iter().filter(|cut| cut.ease(&vector) < EASY).collect();
@@ -154,7 +154,7 @@ fn step(lines: &mut Vec<i64>, weights: &[i64]) -> bool {
 
 impl Search<'_, '_> {
     /// Loads `rest` (hardest first) into the boxes left; whether the search was finished.
-    fn fill(&mut self, rest: &[usize], work: &mut Work) -> bool {
+    fn fill(&mut self, rest: &[usize], work: &mut Purse) -> bool {
         let Some((&head, others)) = rest.split_first() else {
             return self.finish(work);
         };
@@ -181,7 +181,7 @@ impl Search<'_, '_> {
     }
 
     /// All boxes are filled: whether the search may go on where they are not balanced.
-    fn finish(&mut self, work: &mut Work) -> bool {
+    fn finish(&mut self, work: &mut Purse) -> bool {
         let (board, oracle) = (&self.board, &mut *self.oracle);
         self.found = !self.bare
             || self.boxes.iter().all(|(kind, units)| {
@@ -196,7 +196,7 @@ impl Search<'_, '_> {
 
     /// The box of the kind with the first of `rest` in it; `None` when it cannot hold that, or
     /// when by some cut even a full one would leave the others too much.
-    fn share(&self, rest: &[usize], kind: usize, work: &mut Work) -> Option<Share> {
+    fn share(&self, rest: &[usize], kind: usize, work: &mut Purse) -> Option<Share> {
         let board = &self.board;
         let cuts = board.cuts();
         let mut slack = vec![0_i64; cuts];
@@ -238,7 +238,7 @@ impl Search<'_, '_> {
     }
 
     /// Decides the units of `open` in turn for the box at hand; whether the search was finished.
-    fn choose(&mut self, open: &[usize], share: &mut Share, work: &mut Work) -> bool {
+    fn choose(&mut self, open: &[usize], share: &mut Share, work: &mut Purse) -> bool {
         work.spend(30 + self.board.cuts() / 2);
         if work.dry() {
             return false;
@@ -296,7 +296,7 @@ impl Search<'_, '_> {
     }
 
     /// Closes the box at hand, which breaks wishes of that price, and goes on with the rest.
-    fn close(&mut self, share: &Share, torn: i64, work: &mut Work) -> bool {
+    fn close(&mut self, share: &Share, torn: i64, work: &mut Purse) -> bool {
         let Some((kind, units)) = self.boxes.last() else {
             return true;
         };
@@ -336,13 +336,13 @@ impl Search<'_, '_> {
     /// Of all plans the one whose first box is hardest, then its second, is never left. A unit that
     /// a priced wish speaks of moves only where no group touches a box more for it: a box then has
     /// its groups already, and two that change places have the same.
-    fn dominated(&mut self, share: &Share, work: &mut Work) -> bool {
+    fn dominated(&mut self, share: &Share, work: &mut Purse) -> bool {
         let Some((kind, units)) = self.boxes.last() else {
             return false;
         };
         let (board, oracle) = (&mut *self.board, &mut *self.oracle);
         work.spend(10 * share.passed.len() * units.len());
-        let mut takes = |board: &Board<'_>, out: Option<usize>, into: usize, work: &mut Work| {
+        let mut takes = |board: &Board<'_>, out: Option<usize>, into: usize, work: &mut Purse| {
             let wished = match out {
                 None => board.is_wished(into, units),
                 Some(out) => board.wishes_alike(into, out),
@@ -421,7 +421,7 @@ mod tests {
         next: usize,
         budget: i64,
     ) -> bool {
-        let work = &mut Work::new(u64::MAX);
+        let work = &mut Purse::new(u64::MAX);
         if next == task.units.len() {
             return broken(task, bins) <= budget
                 && bins
@@ -469,7 +469,7 @@ mod tests {
             let task = task_of(&problem);
             let counts = [1 + round % 2, (round / 2) % 2];
             let all: Vec<usize> = (0..task.units.len()).collect();
-            let work = &mut Work::new(1_000_000_000);
+            let work = &mut Purse::new(1_000_000_000);
             let oracle = &mut Oracle::default();
             let answer = exhaust(&task, oracle, &plain(&task), (&counts, &all), budget, work);
             let mut bins = Vec::new();

@@ -1,6 +1,6 @@
 //! Bins: boxes being filled, what they hold and what rows, conflicts and floor still allow.
 
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::{Oracle, Stands};
 
@@ -76,7 +76,7 @@ impl Bin {
         oracle: &mut Oracle,
         out: &[usize],
         into: &[usize],
-        work: &mut Work,
+        work: &mut Purse,
     ) -> bool {
         self.rows_allow(task, out, into)
             && self.ties_allow(task, out, into)
@@ -109,7 +109,7 @@ pub(crate) fn carries(
     oracle: &mut Oracle,
     kind: usize,
     units: &[usize],
-    work: &mut Work,
+    work: &mut Purse,
 ) -> bool {
     Bin::holding(task, kind, units).rows_allow(task, &[], &[])
         && Bin::new(task, kind).ties_allow(task, &[], units)

@@ -13,7 +13,7 @@ use crate::load::engine::bounds::column_generation::{Aim, Program, Start};
 use crate::load::engine::bounds::cut::Cut;
 use crate::load::engine::bounds::knapsack::Pattern;
 use crate::load::engine::bounds::patterns::Pool;
-use crate::load::engine::model::effort::{Dice, Work};
+use crate::load::engine::model::effort::{Dice, Purse};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
@@ -58,7 +58,7 @@ impl Dive<'_> {
         &mut self,
         caps: &[usize],
         slips: usize,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> (Vec<Bin>, Vec<usize>) {
         let classes = &self.task.classes;
         let mut depth =
@@ -82,7 +82,7 @@ impl Dive<'_> {
         mut program: Program<'_>,
         depth: &mut Depth,
         slips: usize,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> bool {
         let mark = depth.bins.len();
         loop {
@@ -90,7 +90,7 @@ impl Dive<'_> {
                 return true;
             }
             let (task, oracle) = (self.task, &mut *self.oracle);
-            let mut admit = |kind: usize, pattern: &Pattern, work: &mut Work| {
+            let mut admit = |kind: usize, pattern: &Pattern, work: &mut Purse| {
                 carries(task, oracle, kind, &stand_ins(task, pattern), work)
             };
             program.run(self.pool, &mut admit, work);
@@ -139,7 +139,7 @@ impl Dive<'_> {
         parts: &[Part],
         depth: &mut Depth,
         slips: usize,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> bool {
         let mut parts = parts.to_vec();
         parts.sort_by_cached_key(|part| -self.promise(part));
@@ -174,7 +174,7 @@ impl Dive<'_> {
     }
 
     /// Every filling of the boxes that are left.
-    fn finish(&mut self, depth: &Depth, work: &mut Work) -> Answer {
+    fn finish(&mut self, depth: &Depth, work: &mut Purse) -> Answer {
         let mut rest: Vec<usize> = depth.stock.iter().flatten().copied().collect();
         rest.sort_unstable();
         let mut part = work.purse(4_000_000);
@@ -191,7 +191,7 @@ impl Dive<'_> {
         column: usize,
         number: usize,
         depth: &mut Depth,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> bool {
         let (kind, pattern) = &self.pool.patterns[number];
         let mut there: Pattern = pattern.clone();

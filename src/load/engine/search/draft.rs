@@ -11,13 +11,13 @@ pub(crate) type Stowed = (usize, Vec<(usize, Position)>);
 
 /// Boxes by kind; what is in them, by piece.
 #[derive(Clone, Debug)]
-pub(crate) struct Draft {
+pub(crate) struct DraftPlan {
     pub(crate) boxes: Vec<(usize, Vec<usize>)>,
     /// Boxes and broken wishes.
     pub(crate) cost: i64,
 }
 
-impl Draft {
+impl DraftPlan {
     pub(crate) fn of(problem: &Problem, task: &Task, bins: &[Bin]) -> Self {
         let boxes: Vec<(usize, Vec<usize>)> = bins
             .iter()
@@ -29,7 +29,7 @@ impl Draft {
             .filter(|bin| bin.units.is_empty())
             .map(|bin| task.kinds[bin.kind].cost)
             .sum();
-        Draft { cost: cost(task, bins) - empty + broken_wishes(problem, &boxes), boxes }
+        DraftPlan { cost: cost(task, bins) - empty + broken_wishes(problem, &boxes), boxes }
     }
 
     /// Places for every box.

@@ -2,12 +2,12 @@
 //! the cheapest kind that carries it. No plan of the engine is dearer than these.
 
 use super::bins::{Bin, carries, cost};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
 /// The cheapest of the simple plans; `None` if none of them holds everything.
-pub(crate) fn simple(task: &Task, oracle: &mut Oracle, work: &mut Work) -> Option<Vec<Bin>> {
+pub(crate) fn simple(task: &Task, oracle: &mut Oracle, work: &mut Purse) -> Option<Vec<Bin>> {
     let mut best: Option<Vec<Bin>> = None;
     for best_fit in [false, true] {
         for main in 0..task.kinds.len() {
@@ -29,7 +29,7 @@ fn decreasing(
     oracle: &mut Oracle,
     main: usize,
     best_fit: bool,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Option<Vec<Bin>> {
     let mut bins: Vec<Bin> = Vec::new();
     let mut taken = vec![0; task.kinds.len()];
@@ -61,7 +61,7 @@ fn decreasing(
 }
 
 /// Moves each box, the emptiest first, to the cheapest kind that carries it and is to be had.
-pub(crate) fn retype(task: &Task, oracle: &mut Oracle, bins: &mut [Bin], work: &mut Work) {
+pub(crate) fn retype(task: &Task, oracle: &mut Oracle, bins: &mut [Bin], work: &mut Purse) {
     let mut taken = vec![0; task.kinds.len()];
     for bin in bins.iter() {
         taken[bin.kind] += 1;

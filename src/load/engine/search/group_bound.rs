@@ -3,18 +3,18 @@
 
 use super::ledger::Ledger;
 use crate::load::engine::bounds::measure::conditions;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::problem::{BoxKind, Piece, Problem};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
-/// Work on one group.
+/// Purse on one group.
 const PURSE: u64 = 2_000_000;
 
 /// The least number of boxes that hold the pieces alone. What a plan has of them in its boxes
 /// stands there still when all others are taken out, though perhaps out of balance; so balance
 /// is left aside, but for the mass that the half planes allow.
-pub(crate) fn least_boxes(problem: &Problem, pieces: &[usize], work: &mut Work) -> usize {
+pub(crate) fn least_boxes(problem: &Problem, pieces: &[usize], work: &mut Purse) -> usize {
     let kinds = problem.kinds.iter().map(|kind| {
         let payload = i64::try_from(kind.mass_capacity()).unwrap_or(i64::MAX);
         let payload = payload.clamp(0, kind.payload);

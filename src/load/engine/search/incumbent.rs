@@ -1,7 +1,7 @@
 //! The incumbent: the best plan so far, and what is known of every plan's cost.
 
 use super::bins::Bin;
-use super::draft::Draft;
+use super::draft::DraftPlan;
 use super::ledger::Ledger;
 use crate::load::engine::model::problem::Problem;
 use crate::load::engine::model::task::Task;
@@ -9,7 +9,7 @@ use crate::load::engine::model::task::Task;
 /// The best plan, against a bound that counts wishes.
 pub(crate) struct Incumbent<'a> {
     problem: &'a Problem,
-    pub(crate) best: Option<Draft>,
+    pub(crate) best: Option<DraftPlan>,
     /// The price of the wishes that every plan breaks.
     pub(crate) surely: i64,
     /// What a plan that breaks no other wish costs at least, boxes alone, and the least price of
@@ -51,7 +51,7 @@ impl<'a> Incumbent<'a> {
         if bins.len() > task.max_boxes || !task.are_had(&taken) {
             return;
         }
-        let draft = Draft::of(self.problem, task, bins);
+        let draft = DraftPlan::of(self.problem, task, bins);
         let better = self
             .best
             .as_ref()

@@ -9,7 +9,7 @@ use crate::load::engine::bounds::cut::{Cut, Vector};
 use crate::load::engine::bounds::farley::{first_cut, vector_cut};
 use crate::load::engine::bounds::patterns::Pool;
 use crate::load::engine::bounds::row_cuts::plain;
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
@@ -49,7 +49,7 @@ impl Ledger {
         task: &Task,
         ceiling: Option<i64>,
         most: usize,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Option<Vec<Vector>> {
         // As many more as were refuted, so that some are left when those are taken out.
         let ranked = rank(task, &self.cuts, ceiling, most + self.refuted.len(), work);
@@ -62,7 +62,7 @@ impl Ledger {
     }
 
     /// Adds cuts of the linear program until the cheapest vector survives them.
-    pub(crate) fn sharpen(&mut self, task: &Task, ceiling: Option<i64>, work: &mut Work) {
+    pub(crate) fn sharpen(&mut self, task: &Task, ceiling: Option<i64>, work: &mut Purse) {
         if self.sharpened {
             return;
         }
@@ -108,7 +108,7 @@ impl Ledger {
         oracle: &mut Oracle,
         ceiling: Option<i64>,
         purse: u64,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Option<Vec<Bin>> {
         if task.units.len() > EXHAUST_UNITS {
             return None;

@@ -8,7 +8,7 @@
 
 use super::bins::Bin;
 use super::subset_sum;
-use crate::load::engine::model::effort::{Dice, Work};
+use crate::load::engine::model::effort::{Dice, Purse};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
@@ -65,7 +65,7 @@ pub(crate) fn repair(
     kinds: &[usize],
     sizes: Vec<i64>,
     seed: u64,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Option<Vec<Bin>> {
     let bins = kinds.iter().map(|&kind| Bin::new(task, kind)).collect();
     let mut state = Repair::of(task, oracle, bins, Vec::new(), sizes, seed);
@@ -80,7 +80,7 @@ pub(crate) fn resume(
     begun: (Vec<Bin>, Vec<usize>),
     sizes: Vec<i64>,
     seed: u64,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Option<Vec<Bin>> {
     Repair::of(task, oracle, begun.0, begun.1, sizes, seed).run(work)
 }
@@ -98,7 +98,7 @@ impl<'a> Repair<'a> {
         Repair { task, oracle, dice: Dice::new(seed), sizes, bins, left, still, round: 0 }
     }
 
-    fn start(&mut self, seed: u64, work: &mut Work) {
+    fn start(&mut self, seed: u64, work: &mut Purse) {
         let mut order: Vec<usize> = (0..self.task.units.len()).collect();
         order.sort_by_key(|&unit| (-self.sizes[unit], unit));
         if seed > 1 {
@@ -134,7 +134,7 @@ impl<'a> Repair<'a> {
         self.left.iter().map(|&unit| self.sizes[unit]).sum()
     }
 
-    fn run(mut self, work: &mut Work) -> Option<Vec<Bin>> {
+    fn run(mut self, work: &mut Purse) -> Option<Vec<Bin>> {
         let mut best = self.trash();
         let mut idle = 0;
         while !self.left.is_empty() {
@@ -164,7 +164,7 @@ impl<'a> Repair<'a> {
     }
 
     /// The best exchange between one box and the leftover that the memory allows.
-    fn exchange(&mut self, best: i64, work: &mut Work) -> bool {
+    fn exchange(&mut self, best: i64, work: &mut Purse) -> bool {
         self.left.sort_by_key(|&unit| (-self.sizes[unit], unit));
         let incoming = self.pairs(&self.left[..self.left.len().min(10)]);
         let now = self.trash();
@@ -251,7 +251,7 @@ impl<'a> Repair<'a> {
     }
 
     /// Empties two or three boxes onto the table with the leftover and fills them again.
-    fn repack(&mut self, work: &mut Work) -> bool {
+    fn repack(&mut self, work: &mut Purse) -> bool {
         let before = self.trash();
         for _ in 0..self.bins.len().min(12) {
             let mut chosen: Vec<usize> = Vec::new();
@@ -294,7 +294,7 @@ impl<'a> Repair<'a> {
     }
 
     /// A few exchanges between boxes that keep both valid.
-    fn kick(&mut self, work: &mut Work) {
+    fn kick(&mut self, work: &mut Purse) {
         let count = self.bins.len();
         if count < 2 {
             return;

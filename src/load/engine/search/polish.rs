@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 
 use super::bins::Bin;
-use super::draft::Draft;
-use crate::load::engine::model::effort::Work;
+use super::draft::DraftPlan;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::problem::Problem;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
@@ -14,10 +14,10 @@ use crate::load::engine::place::oracle::Oracle;
 pub(crate) fn gather(
     problem: &Problem,
     task: &Task,
-    draft: &Draft,
+    draft: &DraftPlan,
     oracle: &mut Oracle,
-    work: &mut Work,
-) -> Draft {
+    work: &mut Purse,
+) -> DraftPlan {
     let mut home = BTreeMap::new();
     for (number, unit) in task.units.iter().enumerate() {
         for &piece in &unit.pieces {
@@ -44,7 +44,7 @@ pub(crate) fn gather(
         let Some(next) = improve(task, &bins, spare, oracle, work) else {
             break;
         };
-        let after = Draft::of(problem, task, &next);
+        let after = DraftPlan::of(problem, task, &next);
         if after.cost > best.cost || next[spare].units.is_empty() {
             break;
         }
@@ -60,7 +60,7 @@ fn improve(
     bins: &[Bin],
     spare: usize,
     oracle: &mut Oracle,
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Option<Vec<Bin>> {
     // A wish must not be broken for a little spare: such units stay.
     let mut own = bins[spare].units.clone();

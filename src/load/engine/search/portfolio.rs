@@ -14,13 +14,13 @@ use super::ledger::{EXHAUST_UNITS, Ledger};
 use super::local_search::{repair, resume, sizes};
 use crate::load::engine::bounds::column_generation::Aim;
 use crate::load::engine::bounds::cut::Vector;
-use crate::load::engine::model::effort::{Dice, Work};
+use crate::load::engine::model::effort::{Dice, Purse};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
-/// Work of one dive, for each row of its program times itself.
+/// Purse of one dive, for each row of its program times itself.
 const DIVE: u64 = 11_000;
-/// Work of the first exhaustive try of a vector, before any repair.
+/// Purse of the first exhaustive try of a vector, before any repair.
 const FIRST: u64 = 8_000_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;
@@ -52,8 +52,8 @@ impl<'a, 'b> Portfolio<'a, 'b> {
     /// hears of the best plan's cost, the bound and the work.
     pub(crate) fn run(
         &mut self,
-        work: &mut Work,
-        tell: &dyn Fn(Option<i64>, i64, &Work),
+        work: &mut Purse,
+        tell: &dyn Fn(Option<i64>, i64, &Purse),
     ) -> Option<()> {
         if let Some(bins) = simple(self.task, self.oracle, work) {
             // A program that starts from a plan starts near its end.
@@ -102,18 +102,18 @@ impl<'a, 'b> Portfolio<'a, 'b> {
         Some(())
     }
 
-    fn is_over(&self, work: &Work) -> bool {
+    fn is_over(&self, work: &Purse) -> bool {
         self.incumbent.is_proven(self.ledger) || work.dry()
     }
 
     /// The cheapest vectors that might hold a better plan; `None` when there is none at any cost.
-    fn targets(&mut self, most: usize, work: &mut Work) -> Option<Vec<Vector>> {
+    fn targets(&mut self, most: usize, work: &mut Purse) -> Option<Vec<Vector>> {
         self.ledger.targets(self.task, self.incumbent.ceiling(), most, work)
     }
 
     /// Exhausts the cheapest vectors, and again below each plan that this finds; whether it found
     /// any.
-    fn exhaust(&mut self, purse: u64, work: &mut Work) -> bool {
+    fn exhaust(&mut self, purse: u64, work: &mut Purse) -> bool {
         let mut found = false;
         while !self.incumbent.is_proven(self.ledger) {
             let ceiling = self.incumbent.ceiling();
@@ -127,7 +127,7 @@ impl<'a, 'b> Portfolio<'a, 'b> {
 
     /// Repairs into the cheapest vectors, and into dearer ones up to the best plan's cost:
     /// where the bound is out of reach, those bring the cost down step by step.
-    fn repair_round(&mut self, seed: u64, purse: u64, work: &mut Work) -> Option<()> {
+    fn repair_round(&mut self, seed: u64, purse: u64, work: &mut Purse) -> Option<()> {
         let purse = if self.plain && seed > 2 { purse / 4 } else { purse };
         let targets = self.targets(REPAIRED, work)?;
         for vector in choice(targets, self.ledger, seed) {
@@ -144,7 +144,7 @@ impl<'a, 'b> Portfolio<'a, 'b> {
     }
 
     /// Dives into the cheapest vectors, and once without a vector, and repairs what is left.
-    fn dive_round(&mut self, seed: u64, purse: u64, work: &mut Work) {
+    fn dive_round(&mut self, seed: u64, purse: u64, work: &mut Purse) {
         let targets = self.targets(DIVED, work).unwrap_or_default();
         let mut caps: Vec<Vec<usize>> = targets.into_iter().map(|vector| vector.counts).collect();
         let open: Vec<usize> = self.task.kinds.iter().map(|kind| kind.available).collect();
@@ -186,7 +186,7 @@ impl<'a, 'b> Portfolio<'a, 'b> {
         caps: &[usize],
         open: bool,
         dice: &mut Dice,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> (Vec<Bin>, Vec<usize>) {
         // A program that was never solved to its end would take every dive's work to get there:
         // such a dive begins where that one stopped. Solved anew, each begins in another corner.
@@ -199,7 +199,7 @@ impl<'a, 'b> Portfolio<'a, 'b> {
     }
 
     /// Offers a plan without its empty boxes, each of the others in the cheapest kind.
-    fn offer_retyped(&mut self, bins: Vec<Bin>, work: &mut Work) {
+    fn offer_retyped(&mut self, bins: Vec<Bin>, work: &mut Purse) {
         let mut bins = bins;
         bins.retain(|bin| !bin.units.is_empty());
         retype(self.task, self.oracle, &mut bins, work);

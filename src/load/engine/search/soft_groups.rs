@@ -9,17 +9,17 @@ use super::polish::gather;
 use super::portfolio::Portfolio;
 use crate::load::engine::bounds::certificate::Certificate;
 use crate::load::engine::model::conflicts::Conflicts;
-use crate::load::engine::model::effort::{Effort, Work};
-use crate::load::engine::model::misfit::{Misfit, Reason, whole};
+use crate::load::engine::model::effort::{Effort, Purse};
+use crate::load::engine::model::misfit::{Cause, Infeasible, whole};
 use crate::load::engine::model::problem::{Grouping, Problem};
 use crate::load::engine::model::rows::Condition;
 use crate::load::engine::model::task::{Task, Unit};
 use crate::load::engine::model::watch::SearchState;
 use crate::load::engine::place::oracle::Oracle;
 
-/// Work of a search for a plan that breaks no wish where breaking it is free.
+/// Purse of a search for a plan that breaks no wish where breaking it is free.
 const NICE: u64 = 10_000_000;
-/// Work of gathering the spare of the last plan.
+/// Purse of gathering the spare of the last plan.
 const GATHER: u64 = 300_000_000;
 
 /// The boxes with the places of their pieces, and what is proven of their cost.
@@ -38,8 +38,8 @@ pub(crate) fn plan(
     conditions: &[Vec<Condition>],
     free: &Task,
     effort: &Effort,
-) -> Result<Outcome, Vec<Misfit>> {
-    let work = &mut Work::new(effort.units);
+) -> Result<Outcome, Vec<Infeasible>> {
+    let work = &mut Purse::new(effort.units);
     let price = |group: usize| match problem.groups[group] {
         Grouping::Wish { price } => Some(price),
         _ => None,
@@ -59,7 +59,7 @@ pub(crate) fn plan(
         vec![whole(&pieces, reason)]
     };
     if ledger.targets(free, None, 1, work).is_none() {
-        return Err(refused(Reason::NotEnoughBoxes(true)));
+        return Err(refused(Cause::NotEnoughBoxes(true)));
     }
     // Plans that break no wish first: where that has no price, only for as long as it costs little.
     let priced = |group: usize| whole_wish(group).is_some_and(|price| price > 0);
@@ -87,12 +87,12 @@ pub(crate) fn plan(
         },
     );
     let Some(best) = &incumbent.best else {
-        return Err(refused(Reason::NotEnoughBoxes(ran.is_none())));
+        return Err(refused(Cause::NotEnoughBoxes(ran.is_none())));
     };
     let bound = incumbent.bound(&ledger).min(best.cost);
-    let best = gather(problem, free, best, &mut oracle, &mut Work::new(GATHER));
+    let best = gather(problem, free, best, &mut oracle, &mut Purse::new(GATHER));
     let Some(boxes) = best.places(free) else {
-        return Err(refused(Reason::NotEnoughBoxes(false)));
+        return Err(refused(Cause::NotEnoughBoxes(false)));
     };
     let certificate = ledger.certificate(free, best.cost);
     Ok(Outcome { boxes, cost: best.cost, bound, torn: surely, certificate })
@@ -106,7 +106,7 @@ fn tell(effort: &Effort, write: impl FnOnce(&mut SearchState)) {
 }
 
 /// By group, how many boxes it touches beyond its first, whatever is planned.
-fn broken(problem: &Problem, work: &mut Work) -> Vec<i64> {
+fn broken(problem: &Problem, work: &mut Purse) -> Vec<i64> {
     let conflicts = Conflicts::of(problem);
     let mut members = vec![Vec::new(); problem.groups.len()];
     for (number, piece) in problem.pieces.iter().enumerate() {
@@ -139,7 +139,7 @@ impl Joining<'_> {
         groups: &dyn Fn(usize) -> bool,
         purse: u64,
         incumbent: &mut Incumbent<'_>,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Option<i64> {
         let joined = Task::new(self.problem, self.conditions, groups);
         if joined.units.len() == self.free.units.len() {
@@ -155,7 +155,7 @@ impl Joining<'_> {
         let mut part = work.purse(purse);
         // An oracle of its own: it remembers units by number, which mean other pieces here.
         // Its bound is of whole groups alone: nobody is told.
-        let best = |best, _, _: &Work| tell(self.effort, |seen| seen.best = best);
+        let best = |best, _, _: &Purse| tell(self.effort, |seen| seen.best = best);
         let ran = Portfolio::new(&joined, &mut ledger, &mut Oracle::default(), incumbent)
             .run(&mut part, &best);
         work.settle(&part);

@@ -6,7 +6,7 @@
 //! is checked against the true rows. Shuffling the table gives other subsets of equal sum.
 
 use super::bins::{Bin, carries};
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
@@ -19,7 +19,7 @@ pub(crate) fn fill(
     oracle: &mut Oracle,
     kind: usize,
     table: &[usize],
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Vec<usize> {
     let own = &task.kinds[kind];
     let row = &own.rows[own.lead];
@@ -61,7 +61,7 @@ fn greedy(
     oracle: &mut Oracle,
     kind: usize,
     table: &[usize],
-    work: &mut Work,
+    work: &mut Purse,
 ) -> Vec<usize> {
     let mut bin = Bin::new(task, kind);
     for &unit in table {

@@ -2,7 +2,7 @@
 //! of them: a box that none of these sums brings to where it must be need not be filled any
 //! further.
 
-use crate::load::engine::model::effort::Work;
+use crate::load::engine::model::effort::Purse;
 
 /// The sums by one cut.
 pub(crate) struct Tails {
@@ -20,7 +20,7 @@ impl Tails {
         rest: &[usize],
         cut: usize,
         weigh: &dyn Fn(usize) -> i64,
-        work: &mut Work,
+        work: &mut Purse,
     ) -> Self {
         let most = MOST.min(rest.len() / 2);
         let mut sums = vec![vec![0]];
@@ -69,7 +69,7 @@ mod tests {
         // The last three of six weigh 9, 5 and 4: sums 0, 4, 5, 9, 13, 14, 18.
         let weights = [30, 20, 15, 9, 5, 4];
         let weigh = |unit: usize| weights[unit];
-        let tails = Tails::new(&[0, 1, 2, 3, 4, 5], 0, &weigh, &mut Work::new(1000));
+        let tails = Tails::new(&[0, 1, 2, 3, 4, 5], 0, &weigh, &mut Purse::new(1000));
         assert_eq!(tails.sums[3], [0, 4, 5, 9, 13, 14, 18]);
         // All but 12 must come in, and no more than 8 may: 18 - 12 = 6 to 8 is not there.
         assert!(!tails.reach(3, 12, 8));
