@@ -1,10 +1,11 @@
 //! Files written whole or not at all: to a neighbour first, then renamed into place.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File, Metadata};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use tempfile::{Builder, NamedTempFile};
+use tempfile::{Builder, NamedTempFile, TempPath};
 
 use super::kind;
 
@@ -38,12 +39,16 @@ impl From<io::Error> for Refusal {
 /// # Errors
 /// Which file it was, by position, and why it is not written.
 pub fn write_all(files: &[(&Path, Vec<u8>)], overwrite: bool) -> Result<(), (usize, Refusal)> {
+    let held = hold(files.iter().map(|(path, _)| folder_of(path)));
+    for (folder, _lock) in &held {
+        sweep(folder);
+    }
     let mut ready = Vec::new();
     for (at, (path, contents)) in files.iter().enumerate() {
         let staged = stage(path, contents, overwrite).map_err(|refusal| (at, refusal))?;
         ready.push((*path, staged));
     }
-    let mut done: Vec<(&Path, Option<Kept>)> = Vec::new();
+    let mut done: Vec<(&Path, Option<TempPath>)> = Vec::new();
     for (at, (path, staged)) in ready.into_iter().enumerate() {
         // The last one needs nothing to go back to.
         let is_last = at + 1 == files.len();
@@ -71,7 +76,6 @@ fn stage(path: &Path, contents: &[u8], overwrite: bool) -> Result<NamedTempFile,
     if !folder.is_dir() {
         return Err(io::Error::new(io::ErrorKind::NotFound, "its folder does not exist").into());
     }
-    sweep(folder);
     let mut file = new_beside(folder)?;
     // Through the file itself: an error of the temporary file names its path.
     file.as_file_mut().write_all(contents)?;
@@ -98,20 +102,15 @@ fn look(path: &Path) -> Result<Option<Metadata>, Refusal> {
     }
 }
 
-/// A file under a second name, locked where it can be opened, so that no other run sweeps it.
-type Kept = NamedTempFile<Option<File>>;
-
 /// The file that is there under another name as well, so that it can be put back; it need not be
 /// readable for that.
-fn kept(path: &Path) -> Result<Option<Kept>, Refusal> {
+fn kept(path: &Path) -> Result<Option<TempPath>, Refusal> {
     if look(path)?.is_none() {
         return Ok(None);
     }
-    let second = |new: &Path| {
-        fs::hard_link(path, new).or_else(|_| fs::copy(path, new).map(drop))?;
-        Ok(File::open(new).ok().filter(|file| file.lock_shared().is_ok()))
-    };
-    Ok(Some(named().make_in(folder_of(path), second).map_err(unnamed)?))
+    let second = |new: &Path| fs::hard_link(path, new).or_else(|_| fs::copy(path, new).map(drop));
+    let second = named().make_in(folder_of(path), second).map_err(unnamed)?;
+    Ok(Some(second.into_temp_path()))
 }
 
 fn put_in_place(path: &Path, file: NamedTempFile, overwrite: bool) -> Result<(), Refusal> {
@@ -129,12 +128,12 @@ fn put_in_place(path: &Path, file: NamedTempFile, overwrite: bool) -> Result<(),
 
 /// Undoes [`put_in_place()`]. Nothing more can be done where even this fails; the error that is told is
 /// the first.
-fn take_back(path: &Path, old: Option<Kept>) {
+fn take_back(path: &Path, old: Option<TempPath>) {
     match old {
         Some(old) => {
             // What could not be put back stays under its other name rather than being lost.
             if let Err(error) = old.persist(path) {
-                let _ = error.file.keep();
+                let _ = error.path.keep();
             }
         }
         None => {
@@ -162,34 +161,34 @@ fn unnamed(error: io::Error) -> io::Error {
 }
 
 /// A new file in a folder, readable by whom the user's umask allows: temporary files are private
-/// by default, and a result is not. It is locked for as long as its run lives.
+/// by default, and a result is not.
 fn new_beside(folder: &Path) -> io::Result<NamedTempFile> {
     let mut builder = named();
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    loop {
-        let file = builder.tempfile_in(folder).map_err(unnamed)?;
-        // A file system without locks has no sweeping either. Another run may have swept it before it
-        // was locked.
-        let _ = file.as_file().lock();
-        if file.path().exists() {
-            return Ok(file);
-        }
-    }
+    builder.tempfile_in(folder).map_err(unnamed)
 }
 
-/// Removes the parts in a folder that no run holds any more: it was killed.
+/// Locks folders for as long as what is given lives: runs that write there wait for each other, the few
+/// milliseconds that it takes. A folder that cannot be locked is left out.
+fn hold<'a>(folders: impl Iterator<Item = &'a Path>) -> Vec<(PathBuf, File)> {
+    // Each once, and every run in the same order, so that no two wait for each other for ever.
+    let folders: BTreeSet<PathBuf> = folders.filter_map(|path| path.canonicalize().ok()).collect();
+    let lock = |folder: PathBuf| {
+        let lock = File::open(&folder).ok().filter(|lock| lock.lock().is_ok())?;
+        Some((folder, lock))
+    };
+    folders.into_iter().filter_map(lock).collect()
+}
+
+/// Removes the parts in a locked folder: no run holds them any more, so one was killed.
 fn sweep(folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else { return };
     for entry in entries.flatten() {
         let name = entry.file_name();
         let name = name.to_string_lossy();
         let is_part = name.starts_with(PREFIX) && name.ends_with(SUFFIX);
-        if !is_part || !entry.file_type().is_ok_and(|found| found.is_file()) {
-            continue;
-        }
-        let is_left = File::open(entry.path()).is_ok_and(|file| file.try_lock().is_ok());
-        if is_left {
+        if is_part && entry.file_type().is_ok_and(|found| found.is_file()) {
             // What cannot be removed is in nobody's way.
             let _ = fs::remove_file(entry.path());
         }
@@ -255,16 +254,13 @@ mod tests {
     #[test]
     fn the_next_run_sweeps_what_a_killed_one_left_and_nothing_else() {
         let folder = tempfile::tempdir().unwrap();
-        let [left, held, other] =
-            [".quaystone-aaaaaa.part", ".quaystone-bbbbbb.part", ".other.part"]
-                .map(|name| folder.path().join(name));
-        for path in [&left, &held, &other] {
+        let [left, other] =
+            [".quaystone-aaaaaa.part", ".other.part"].map(|name| folder.path().join(name));
+        for path in [&left, &other] {
             fs::write(path, b"part").unwrap();
         }
-        let living = File::open(&held).unwrap();
-        living.lock().unwrap();
         write(&folder.path().join("out"), b"1", false).unwrap();
-        assert_eq!([&left, &held, &other].map(|path| path.exists()), [false, true, true]);
+        assert_eq!([&left, &other].map(|path| path.exists()), [false, true]);
     }
 
     #[cfg(unix)]
