@@ -121,7 +121,7 @@ fn a_frozen_load_replaces_nothing_but_a_plan() {
     let frozen = fs::read(&plan).unwrap();
     assert_eq!(ask(&tiny, &["load", "plain", "--freeze", &plan, "--check", &plan]).0, 4);
     let again = ["load", "plain", "--freeze", &plan, "--check", &plan, "--force"];
-    assert_eq!(ask(&tiny, &again), (0, String::new()));
+    assert_eq!(ask(&tiny, &again), (0, format!("the load is kept in {plan}\n")));
     // It says that it was given now; it said that it was proven.
     assert_ne!(fs::read(&plan).unwrap(), frozen);
     let before = fs::read(&shipment).unwrap();
