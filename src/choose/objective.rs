@@ -12,7 +12,7 @@ use crate::quantity::{Decimal, Money};
 /// What a choice comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Worth {
-    /// StockPool, period and notional: the decision cost.
+    /// Stock, period and notional: the decision cost.
     pub decision: Money,
     /// The price of the wishes that its load breaks: no charge.
     pub wishes: Money,

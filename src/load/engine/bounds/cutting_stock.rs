@@ -21,7 +21,7 @@ const ROUNDS: usize = 120;
 const DEMAND: i64 = 100_000;
 /// What the prices of the program, up to 2^30, are divided by.
 const COARSE: i64 = 1 << 18;
-/// Purse of one program.
+/// Work of one program.
 const PURSE: u64 = 20_000_000;
 
 /// The most that bundles one behind the other are worth.

@@ -6,7 +6,7 @@ use super::watch::Watch;
 /// How much work a call may spend.
 #[derive(Clone, Copy, Debug)]
 pub struct Effort {
-    /// Purse units for the whole problem; some thousand million are a second of one core.
+    /// Work units for the whole problem; some thousand million are a second of one core.
     pub units: u64,
     /// Where the search says how far it is, if somebody looks.
     pub watch: Option<&'static Watch>,

@@ -20,7 +20,7 @@ pub struct SearchState {
     pub best: Option<i64>,
     /// What no load goes below, in the same.
     pub bound: i64,
-    /// Purse units spent, and how many there are.
+    /// Work units spent, and how many there are.
     pub spent: (u64, u64),
 }
 

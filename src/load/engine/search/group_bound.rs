@@ -8,7 +8,7 @@ use crate::load::engine::model::problem::{BoxKind, Piece, Problem};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
-/// Purse on one group.
+/// Work on one group.
 const PURSE: u64 = 2_000_000;
 
 /// The least number of boxes that hold the pieces alone. What a plan has of them in its boxes

@@ -18,9 +18,9 @@ use crate::load::engine::model::effort::{Dice, Purse};
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
-/// Purse of one dive, for each row of its program times itself.
+/// Work of one dive, for each row of its program times itself.
 const DIVE: u64 = 11_000;
-/// Purse of the first exhaustive try of a vector, before any repair.
+/// Work of the first exhaustive try of a vector, before any repair.
 const FIRST: u64 = 8_000_000;
 /// Choices against the linear program that a dive may make.
 const SLIPS: usize = 2;

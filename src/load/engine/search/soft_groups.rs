@@ -17,9 +17,9 @@ use crate::load::engine::model::task::{Task, Unit};
 use crate::load::engine::model::watch::SearchState;
 use crate::load::engine::place::oracle::Oracle;
 
-/// Purse of a search for a plan that breaks no wish where breaking it is free.
+/// Work of a search for a plan that breaks no wish where breaking it is free.
 const NICE: u64 = 10_000_000;
-/// Purse of gathering the spare of the last plan.
+/// Work of gathering the spare of the last plan.
 const GATHER: u64 = 300_000_000;
 
 /// The boxes with the places of their pieces, and what is proven of their cost.
