@@ -176,8 +176,7 @@ fn of_charge(row: &ChargeRow) -> Line<'_> {
     }
 }
 
-/// What a row charges, per what, after how much that is free, from what and up to what, and where it
-/// goes where not to the slabs.
+/// The rate of a row: its amount, its unit, what is free, its floor and cap, and its treatment.
 fn rate_words(row: &ChargeRow) -> String {
     let rate = match &row.rate.value {
         Rate::Tiers(tiers) => tier_words(tiers),

@@ -223,7 +223,7 @@ fn a_worksheet_says_that_a_line_is_restricted() {
 }
 
 #[test]
-fn rates_say_per_what_whose_from_what_and_up_to_what() {
+fn rates_name_their_unit_regime_floor_and_cap() {
     let text = stdout(&demo(), &["rates", "--on", "2026-04-11", "--width", "400"]);
     let told = "0.3464 % of entered value per entry, at least 33.58 USD, at most 651.50 USD";
     assert!(text.contains(told), "{text}");
