@@ -63,7 +63,7 @@ pub(super) struct Tally {
     pub(super) count: Decimal,
 }
 
-/// What a row per entry came to on one of them: the row, what it was a percentage of, the amount.
+/// The charge of one entry: its row, the base of its percentage, its amount.
 pub(super) type OfEntry = (Place, Option<Money>, Money);
 
 /// What a row was asked for: two that are alike come to the same.

@@ -15,7 +15,7 @@ use crate::charges::{
 };
 use crate::cost::{Landed, landed};
 use crate::fault::Report;
-use crate::load::{self, Effort, Misfit, Plan, Proof, SearchState, Variant, Verdict};
+use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
 use crate::price::{order, purposes, told_all};
 use crate::quantity::{Decimal, Money, Units};
 use crate::trade::{Shipment, Tariffs};
@@ -77,12 +77,8 @@ pub fn estimate(
     let tell = |tried: usize| {
         if let Some(watch) = effort.watch {
             watch.tell(|seen| {
-                let name = (shipment.name.clone(), shipment.yard.currency);
-                *seen = SearchState {
-                    shipment: Some(name),
-                    tried: (tried, choices.len()),
-                    ..seen.clone()
-                };
+                seen.shipment = Some((shipment.name.clone(), shipment.yard.currency));
+                seen.tried = (tried, choices.len());
             });
         }
     };

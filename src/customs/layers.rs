@@ -255,8 +255,8 @@ fn base(layers: &[Layer]) -> Option<&Layer> {
     layers.iter().find(is_base)
 }
 
-/// What layers levy on a part more of the value, as a fraction of it, and whether it is that at every
-/// value: a top-up on a specific base is not, and is left out. `None` on overflow.
+/// The duty that one more unit of value bears, as a fraction of it, and whether the fraction is the same
+/// at every value. A top-up on a specific base has no such fraction and is left out. `None` on overflow.
 pub(crate) fn marginal(chosen: &[Chosen], currency: Currency) -> Option<(Decimal, bool)> {
     let nothing = Money::zero(currency);
     let laid = |one: &Chosen| Layer {

@@ -139,3 +139,15 @@ pub(crate) fn copy(from: &Path, to: &Path) {
         }
     }
 }
+
+/// The amounts of the charges of a name, in order.
+pub(crate) fn charges(costed: &Costed, name: &str) -> Vec<String> {
+    let all = costed.landed.charges.iter().filter(|charge| charge.name == name);
+    all.map(|charge| charge.amount().to_string()).collect()
+}
+
+/// The entered value of each line of each customs entry, in order.
+pub(crate) fn entered(costed: &Costed) -> Vec<String> {
+    let lines = costed.landed.entries.iter().flat_map(|entry| &entry.lines);
+    lines.map(|line| line.entered.to_string()).collect()
+}

@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use crate::common::{DEMO, Tiny, stdout, try_cost};
+use crate::common::{DEMO, Tiny, charges, entered, stdout, try_cost};
 use quaystone::choose::Costed;
 use quaystone::fault::{Report, render};
 
@@ -93,17 +93,6 @@ fn regime(keys: &str) -> String {
     format!(
         "[[regime]]\nid = \"us\"\nname = \"Somewhere\"\ncurrency = \"USD\"\n{keys}\nvalid = \"2020-01-01..\"\nsource = \"invented\"\n"
     )
-}
-
-/// The amounts of the charges of a name, in order.
-fn charges(costed: &Costed, name: &str) -> Vec<String> {
-    let all = costed.landed.charges.iter().filter(|charge| charge.name == name);
-    all.map(|charge| charge.amount().to_string()).collect()
-}
-
-fn entered(costed: &Costed) -> Vec<String> {
-    let lines = costed.landed.entries.iter().flat_map(|entry| &entry.lines);
-    lines.map(|line| line.entered.to_string()).collect()
 }
 
 #[test]

@@ -33,7 +33,7 @@ fn stderr_of(output: &Output) -> String {
     String::from_utf8(output.stderr.clone()).unwrap()
 }
 
-/// Runs one case; what is not as it should be, in words. Where asked to, the case takes over what it finds.
+/// Runs one case and returns its failures in words. With `update` the case takes over the new result.
 fn run(case: &mut Case, update: bool) -> Vec<String> {
     let copy = case.workspace();
     let before = files(copy.path());

@@ -2,7 +2,7 @@
 //! duty, import taxes, and prices delivered duty paid. Each case names its source; figures that are
 //! derived from the same rules and published nowhere say so.
 
-use crate::common::{Tiny, stdout};
+use crate::common::{Tiny, charges, entered, stdout};
 use quaystone::choose::Costed;
 use quaystone::quantity::{Decimal, Exact, Money, Percent, Written};
 
@@ -76,17 +76,6 @@ fn layer(kind: &str, name: &str, rate: &str, more: &str) -> String {
 
 fn stated(leg: &str, amount: &str) -> String {
     format!("[[invoice.stated]]\nleg = \"{leg}\"\namount = \"{amount}\"\nevidence = \"the case\"\n")
-}
-
-/// The amounts of the charges of a name, in order.
-fn charges(costed: &Costed, name: &str) -> Vec<String> {
-    let all = costed.landed.charges.iter().filter(|charge| charge.name == name);
-    all.map(|charge| charge.amount().to_string()).collect()
-}
-
-fn entered(costed: &Costed) -> Vec<String> {
-    let lines = costed.landed.entries.iter().flat_map(|entry| &entry.lines);
-    lines.map(|line| line.entered.to_string()).collect()
 }
 
 fn one(costed: &Costed, name: &str) -> String {

@@ -145,13 +145,19 @@ fn without_a_limit() -> Tiny {
     tiny
 }
 
+/// The same with the shipment "plain" once more, as "other".
+fn two_without_a_limit() -> Tiny {
+    let tiny = without_a_limit();
+    for file in ["shipment.toml", "packing.csv"] {
+        let text = std::fs::read_to_string(tiny.path().join("shipments/plain").join(file)).unwrap();
+        tiny.write(&format!("shipments/other/{file}"), &text);
+    }
+    tiny
+}
+
 #[test]
 fn a_limit_known_for_one_type_alone_is_said_and_nothing_is_proven_without_it() {
-    let tiny = without_a_limit();
-    let plain = std::fs::read_to_string(tiny.path().join("shipments/plain/shipment.toml")).unwrap();
-    let list = std::fs::read_to_string(tiny.path().join("shipments/plain/packing.csv")).unwrap();
-    tiny.write("shipments/other/shipment.toml", &plain);
-    tiny.write("shipments/other/packing.csv", &list);
+    let tiny = two_without_a_limit();
     let known = "\"road custom\" for 40' GP: known for 20' GP only";
     for args in [&["cost", "plain"][..], &["load", "plain"], &["compare", "plain", "other"]] {
         let (exit, out, err) = said(&tiny, args);
@@ -289,11 +295,7 @@ fn check_finds_that_two_count_one_stock_differently() {
 
 #[test]
 fn every_form_says_alike_how_sure_a_load_is() {
-    let tiny = without_a_limit();
-    let plain = std::fs::read_to_string(tiny.path().join("shipments/plain/shipment.toml")).unwrap();
-    let list = std::fs::read_to_string(tiny.path().join("shipments/plain/packing.csv")).unwrap();
-    tiny.write("shipments/other/shipment.toml", &plain);
-    tiny.write("shipments/other/packing.csv", &list);
+    let tiny = two_without_a_limit();
     let word = "proven by the limits that are known";
     let is_so = |json: &Value| {
         assert_eq!(json["proof"], word);

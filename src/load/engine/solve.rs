@@ -66,12 +66,7 @@ fn assemble(problem: &Problem, outcome: Outcome) -> Solved {
         .into_iter()
         .map(|(kind, spots)| {
             let own = &problem.kinds[kind];
-            let place = |(piece, spot): (usize, Position)| Placed {
-                piece,
-                x: spot.x + own.gap_end,
-                y: spot.y + own.gap_side,
-                turned: spot.turned,
-            };
+            let place = |(piece, spot): (usize, Position)| spot.placed(piece, own);
             let mut places: Vec<Placed> = spots.into_iter().map(place).collect();
             places.sort_unstable();
             Loaded { kind, places }

@@ -13,13 +13,7 @@ pub fn stand(problem: &Problem, effort: &Effort) -> Option<Vec<Placed>> {
     if !validate(problem).is_empty() {
         return None;
     }
-    let item = |piece: &super::Piece| Item {
-        length: piece.length,
-        width: piece.width,
-        mass: piece.mass,
-        may_turn: piece.may_turn,
-    };
-    let items: Vec<Item> = problem.pieces.iter().map(item).collect();
+    let items: Vec<Item> = problem.pieces.iter().map(Item::of).collect();
     let mass: i64 = items.iter().map(|item| item.mass).sum();
     let takes = |kind: &&BoxKind| {
         mass <= kind.payload && problem.pieces.iter().all(|one| misshapen(one, kind).is_empty())
@@ -30,12 +24,6 @@ pub fn stand(problem: &Problem, effort: &Effort) -> Option<Vec<Placed>> {
         else {
             return None;
         };
-        let placed = found.into_iter().enumerate().map(|(piece, at)| Placed {
-            piece,
-            x: at.x + kind.gap_end,
-            y: at.y + kind.gap_side,
-            turned: at.turned,
-        });
-        Some(placed.collect())
+        Some(found.into_iter().enumerate().map(|(piece, at)| at.placed(piece, kind)).collect())
     })
 }

@@ -62,14 +62,15 @@ fn rules(rig: &Rig, law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow
             on_set(law, axles, set, (first + 1, last + 1), &mut all)?;
         }
     }
+    let on_all = sum(axles);
     let gross = gross_rule(law, axles.iter().map(|axle| axle.group));
     let whole_rig = || (1, axles.len());
     if let Some(rule) = gross {
         all.push(Rule {
             name: format!("gross of the whole rig ({})", law.id).into(),
             axles: whole_rig(),
-            shown: sum(axles),
-            load: sum(axles),
+            shown: on_all.clone(),
+            load: on_all.clone(),
             most: grams(rule.most),
             is_least: false,
             kind: LimitKind::Law,
@@ -93,7 +94,7 @@ fn rules(rig: &Rig, law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow
         };
         if let Some(share) = law.least_drive.filter(|_| group == AxleGroup::Drive) {
             let name = format!("drive axles at least {share} of the whole ({})", law.id);
-            let share = sum(axles).times(&Fraction::of(share.fraction()));
+            let share = on_all.times(&Fraction::of(share.fraction()));
             least(name, &share, LimitKind::Law, &law.place);
         }
         let name = format!("{}, {word}, down on the road", spoken((first, last)));
@@ -156,12 +157,13 @@ fn on_set(
     let is_group = |group: AxleGroup| {
         set.iter().all(|axle| axle.group == group) && set.len() == of_group(group)
     };
+    let carried = sum(set);
     let mut add = |name: String, most: Mass, place: &Place| {
         all.push(Rule {
             name: name.into(),
             axles: numbers,
-            shown: sum(set),
-            load: sum(set),
+            shown: carried.clone(),
+            load: carried.clone(),
             most: grams(most),
             is_least: false,
             kind: LimitKind::Law,

@@ -1,6 +1,6 @@
 //! The floor of one kind of box, and the cheap conditions under which nothing can stand on it.
 
-use crate::load::engine::model::problem::{BoxKind, HalfPlane};
+use crate::load::engine::model::problem::{BoxKind, HalfPlane, Piece, Placed};
 
 /// A piece reduced to what stands on the floor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -12,6 +12,12 @@ pub(crate) struct Item {
 }
 
 impl Item {
+    /// What of a piece stands on the floor.
+    pub(crate) fn of(piece: &Piece) -> Self {
+        let Piece { length, width, mass, may_turn, .. } = *piece;
+        Item { length, width, mass, may_turn }
+    }
+
     /// Extents along and across the box.
     pub(crate) fn extents(&self, turned: bool) -> (i64, i64) {
         if turned { (self.width, self.length) } else { (self.length, self.width) }
@@ -24,6 +30,14 @@ pub(crate) struct Position {
     pub(crate) x: i64,
     pub(crate) y: i64,
     pub(crate) turned: bool,
+}
+
+impl Position {
+    /// The place of a piece, measured from the corner of the box.
+    pub(crate) fn placed(self, piece: usize, kind: &BoxKind) -> Placed {
+        let Position { x, y, turned } = self;
+        Placed { piece, x: x + kind.gap_end, y: y + kind.gap_side, turned }
+    }
 }
 
 /// Usable floor and its limits.

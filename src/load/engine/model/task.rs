@@ -64,16 +64,7 @@ impl Task {
         conditions: &[Vec<Condition>],
         joined: &dyn Fn(usize) -> bool,
     ) -> Self {
-        let items: Vec<Item> = problem
-            .pieces
-            .iter()
-            .map(|piece| Item {
-                length: piece.length,
-                width: piece.width,
-                mass: piece.mass,
-                may_turn: piece.may_turn,
-            })
-            .collect();
+        let items: Vec<Item> = problem.pieces.iter().map(Item::of).collect();
         let mut units: Vec<Unit> = bind(problem, joined)
             .into_iter()
             .map(|pieces| Unit {
