@@ -7,10 +7,12 @@ mod code;
 mod place;
 mod render;
 mod report;
+mod unseen;
 mod wrap;
 
 pub use code::Code;
 pub use place::{At, Place, Source};
 pub use render::{printable, render};
 pub use report::{Fault, Report, Severity};
+pub use unseen::{is_unseen, looks, plain};
 pub use wrap::{broken, columns, tied, untied, wrapped};

@@ -1,7 +1,8 @@
 //! Faults as text: the line itself, a pointer into it, what was expected, what to do.
 
-use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet, normalize_untrusted_str};
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
+use super::unseen::plain;
 use super::wrap::wrapped;
 use super::{Fault, Place, Report, Severity};
 
@@ -18,16 +19,21 @@ const LONGEST_HELP: usize = 1_000;
 /// Help is broken into lines of at most so many columns.
 const HELP_WIDTH: usize = 88;
 
-/// A text of the user's made safe to print on one line: control characters are shown, not obeyed,
-/// and what is very long is cut.
+/// A text of the user's made safe to print on one line: what is not seen is shown, not obeyed, and what
+/// is very long is cut.
 pub fn printable(text: &str) -> String {
-    let cut = text.char_indices().nth(LONGEST_QUOTE).map(|(at, _)| at);
-    let (head, tail) = cut.map_or((text, ""), |at| (text.get(..at).unwrap_or(text), " ..."));
-    normalize_untrusted_str(head).replace(['\n', '\t'], " ") + tail
+    one_line(text, LONGEST_QUOTE)
 }
 
-/// Renders every fault of a report, worst first. Text from the user's files is shown with its
-/// control characters escaped.
+fn one_line(text: &str, longest: usize) -> String {
+    let cut = text.char_indices().nth(longest).map(|(at, _)| at);
+    let (head, tail) = cut.map_or((text, ""), |at| (text.get(..at).unwrap_or(text), " ..."));
+    // Our own sentences may have several lines.
+    plain(&head.replace(['\n', '\t'], " ")).into_owned() + tail
+}
+
+/// Renders every fault of a report, worst first. Text from the user's files is shown with what
+/// is not seen escaped.
 pub fn render(report: &Report, colour: bool) -> String {
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
     let mut out = String::new();
@@ -42,7 +48,9 @@ pub fn render(report: &Report, colour: bool) -> String {
 struct Shown {
     text: String,
     span: std::ops::Range<usize>,
-    place: Place,
+    /// The file, safe to print, and the line.
+    file: String,
+    line: usize,
     label: String,
 }
 
@@ -64,24 +72,19 @@ fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
         let annotation = kind.span(one.span.clone()).label(one.label.as_str());
         group = group.element(
             Snippet::source(one.text.as_str())
-                .path(one.place.file.as_ref())
-                .line_start(one.place.line)
+                .path(one.file.as_str())
+                .line_start(one.line)
                 .annotation(annotation),
         );
     }
     for help in &fault.help {
-        group = group.element(
-            Level::HELP.message(wrapped("", "", &printable_help(help), HELP_WIDTH).join("\n")),
-        );
+        group =
+            group
+                .element(Level::HELP.message(
+                    wrapped("", "", &one_line(help, LONGEST_HELP), HELP_WIDTH).join("\n"),
+                ));
     }
     renderer.render(&[group])
-}
-
-/// Help is our own words with names from the user's files in between, and may be long.
-fn printable_help(help: &str) -> String {
-    let cut = help.char_indices().nth(LONGEST_HELP).map(|(at, _)| at);
-    let (head, tail) = cut.map_or((help, ""), |at| (help.get(..at).unwrap_or(help), " ..."));
-    normalize_untrusted_str(head).replace(['\n', '\t'], " ") + tail
 }
 
 fn show(place: &Place, label: &str, report: &Report) -> Shown {
@@ -95,13 +98,13 @@ fn show(place: &Place, label: &str, report: &Report) -> Shown {
         let marked = line.get(from..to).unwrap_or("");
         let to = marked.char_indices().nth(LONGEST_MARK).map_or(to, |(at, _)| from + at);
         let safe = |range: std::ops::Range<usize>| {
-            normalize_untrusted_str(line.get(range).unwrap_or("")).replace('\t', " ")
+            plain(&line.get(range).unwrap_or("").replace('\t', " ")).into_owned()
         };
         let (before, marked, after) = (safe(0..from), safe(from..to), safe(to..line.len()));
         span = before.len()..before.len() + marked.len();
         text = before + &marked + &after;
     }
-    Shown { text, span, place: place.clone(), label: printable(label) }
+    Shown { text, span, file: printable(&place.file), line: place.line, label: printable(label) }
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //! The only room that knows the keys and columns of the user's files. `None` from a reader means
 //! that the fault is in the report already; readers go on after a fault to find the next.
 
+mod alike;
 mod cells;
 mod duty;
 mod filing;

@@ -3,7 +3,8 @@
 use std::borrow::Cow;
 use std::io::{self, Write};
 
-use super::page::{Block, Cell, Page, Table, is_unsafe, plain};
+use super::page::{Block, Cell, Page, Table};
+use crate::fault::{looks, plain};
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
     let tables = page.blocks.into_iter().filter_map(|block| match block {
@@ -32,19 +33,29 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
 fn field<'a>(cell: &'a Cell<'_>) -> Cow<'a, str> {
     match cell {
         Cell::Empty => Cow::Borrowed(""),
-        Cell::Text(text) => {
-            let is_safe = !text.contains(is_unsafe);
-            let text: Cow<'_, str> =
-                if is_safe { Cow::Borrowed(text) } else { Cow::Owned(plain(text)) };
-            if is_formula(&text) { Cow::Owned(format!("'{text}")) } else { text }
-        }
+        Cell::Text(text) => guarded(text),
         Cell::Figure(decimal) => Cow::Owned(decimal.to_string()),
     }
 }
 
-/// Whether a spreadsheet would run a user's text as a formula.
+/// A user's text with a mark before what a spreadsheet would run as a formula. Some part cells at a
+/// semicolon, a tab or the end of a line as well, so each part of a text is looked at.
+fn guarded(text: &str) -> Cow<'_, str> {
+    let parts = || text.split_inclusive([';', '\t', '\n', '\r']);
+    if !parts().any(is_formula) {
+        return plain(text);
+    }
+    let marked =
+        parts().map(|part| if is_formula(part) { format!("'{part}") } else { part.into() });
+    Cow::Owned(plain(&marked.collect::<String>()).into_owned())
+}
+
+/// Whether the first sign of a text that is more than a space, a quote or what is not seen opens a formula,
+/// in its wide form too.
 fn is_formula(text: &str) -> bool {
-    text.starts_with(['=', '+', '-', '@', '\t', '\r'])
+    let seen = looks(text);
+    let seen = seen.trim_start_matches(|c: char| c.is_whitespace() || c == '"');
+    seen.starts_with(['=', '+', '-', '@'])
 }
 
 #[cfg(test)]
@@ -80,6 +91,9 @@ mod tests {
         let rows = vec![
             vec![Cell::text("=cmd|' /C calc'!A0"), Cell::Figure(Decimal::new(-5, 1))],
             vec![Cell::text("=1+1\u{202e}"), Cell::Empty],
+            vec![Cell::text("\u{200b}\u{a0} =HYPERLINK(\"x\")"), Cell::Empty],
+            vec![Cell::text("\u{ff1d}1+1"), Cell::text("\u{feff}\u{ff20}SUM(A1)")],
+            vec![Cell::text("marble; =1+1;tile\t-2+3"), Cell::text("\"+1\" a-b;c=d")],
         ];
         let table = Table {
             title: String::new(),
@@ -93,7 +107,10 @@ mod tests {
         page.write(Format::Csv, 78, &mut out).unwrap();
         assert_eq!(
             String::from_utf8(out).unwrap(),
-            "slab,USD\n'=cmd|' /C calc'!A0,-0.5\n'=1+1\\u{202e},\n"
+            "slab,USD\n'=cmd|' /C calc'!A0,-0.5\n'=1+1\\u{202e},\n\
+             \"'\\u{200b}\u{a0} =HYPERLINK(\"\"x\"\")\",\n\
+             '\u{ff1d}1+1,'\\u{feff}\u{ff20}SUM(A1)\n\
+             marble;' =1+1;tile\\t'-2+3,\"'\"\"+1\"\" a-b;c=d\"\n"
         );
     }
 }

@@ -4,7 +4,8 @@ use std::io::{self, Write};
 
 use maud::{DOCTYPE, Markup, html};
 
-use super::page::{Align, Block, Column, Page, Table, plain};
+use super::page::{Align, Block, Column, Page, Table};
+use crate::fault::plain;
 
 const CELL: &str = "padding:2px 8px;border-bottom:1px solid #ccc;";
 const FIGURE: &str = "padding:2px 8px;border-bottom:1px solid #ccc;text-align:right;";
@@ -56,7 +57,7 @@ fn draw_table(table: Table<'_>) -> Markup {
         @if !table.title.is_empty() { h3 { (plain(&table.title)) } }
         table style="border-collapse:collapse" {
             thead { tr {
-                @for column in &columns { th style=(style(Some(column))) { (column.head) } }
+                @for column in &columns { th style=(style(Some(column))) { (plain(&column.head)) } }
             } }
             tbody {
                 @for row in table.rows { tr {

@@ -2,7 +2,8 @@
 
 use std::io::{self, Write};
 
-use super::page::{Align, Block, Page, Table, plain};
+use super::page::{Align, Block, Page, Table};
+use crate::fault::plain;
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
     for (index, block) in page.blocks.into_iter().enumerate() {

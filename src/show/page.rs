@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use crate::fault::plain;
 use crate::quantity::{Decimal, Money, grouped};
 
 /// How a column's cells stand.
@@ -70,31 +71,10 @@ impl<'a> Cell<'a> {
     pub(super) fn shown(&self) -> Cow<'_, str> {
         match self {
             Self::Empty => Cow::Borrowed(""),
-            Self::Text(text) => Cow::Owned(plain(text)),
+            Self::Text(text) => plain(text),
             Self::Figure(figure) => Cow::Owned(grouped(*figure)),
         }
     }
-}
-
-/// A user's text made safe to print: control characters, and the marks that turn the direction of
-/// writing and so could make one name look like another, show as escapes.
-pub(super) fn plain(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
-        if is_unsafe(c) {
-            safe.extend(c.escape_default());
-        } else {
-            safe.push(c);
-        }
-    }
-    safe
-}
-
-/// Whether a character must not be printed as it is.
-pub(super) fn is_unsafe(c: char) -> bool {
-    let turns =
-        matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-    c.is_control() || turns
 }
 
 /// What a count puts after its noun.

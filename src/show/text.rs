@@ -9,8 +9,8 @@ use tabled::settings::style::{HorizontalLine, Style};
 use tabled::settings::{Alignment, Padding};
 
 use super::fit::{Fitted, Grid};
-use super::page::{Align, Block, Page, plain};
-use crate::fault::{broken, columns, untied};
+use super::page::{Align, Block, Page};
+use crate::fault::{broken, columns, plain, untied};
 
 pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Result<()> {
     for (index, block) in page.blocks.into_iter().enumerate() {
@@ -48,18 +48,17 @@ pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Re
 
 /// Labels with their values beside them, or under them where the labels take half of a line.
 fn write_facts(facts: &[(String, String)], width: usize, out: &mut dyn Write) -> io::Result<()> {
-    let label = |text: &str| plain(text);
-    let widest = facts.iter().map(|(text, _)| columns(&label(text))).max().unwrap_or(0);
+    let widest = facts.iter().map(|(text, _)| columns(&plain(text))).max().unwrap_or(0);
     if (widest + 2) * 2 > width {
         for (text, value) in facts {
-            write_wrapped("", "  ", &label(text), width, out)?;
+            write_wrapped("", "  ", &plain(text), width, out)?;
             write_wrapped("  ", "  ", &plain(value), width, out)?;
         }
         return Ok(());
     }
     let next = " ".repeat(widest + 2);
     for (text, value) in facts {
-        let text = label(text);
+        let text = plain(text);
         let first = format!("{text}{}", " ".repeat(widest - columns(&text) + 2));
         write_wrapped(&first, &next, &plain(value), width, out)?;
     }

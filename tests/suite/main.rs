@@ -45,6 +45,7 @@ mod scopes;
 mod silent;
 mod slips;
 mod soundness;
+mod strangers;
 mod tidy;
 mod together;
 mod verdict;

@@ -9,6 +9,7 @@ mod nominal;
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use super::alike::doubt_shipment;
 use super::filing::{NamedFilings, filings};
 use super::packing::{self, Packing};
 use super::papers::papers;
@@ -70,7 +71,8 @@ pub fn shipment(
         shipment.kept = planned.kept;
     }
     check_boxes(&shipment, tariffs, report);
-    check_names(&shipment, report);
+    doubt_shipment(&shipment, report);
+    check_made_up_bundles(&shipment, report);
     check_made_up_slabs(&shipment, report);
     draft.filings.resolve(&mut shipment, report);
     doubt_entries(&shipment, tariffs, report);
@@ -295,37 +297,17 @@ fn check_masses(one: &GivenBox, tariffs: &Tariffs, report: &mut Report) {
     }
 }
 
-/// Bundles whose names differ in capital letters alone: two they are, but somebody meant one.
-fn check_names(shipment: &Shipment, report: &mut Report) {
-    let ascends = |pair: &[Bundle]| match pair {
-        [one, next] => {
-            let folded = |byte: u8| byte.to_ascii_lowercase();
-            let is_plain = one.id.is_ascii() && next.id.is_ascii();
-            is_plain && one.id.bytes().map(folded).lt(next.id.bytes().map(folded))
-        }
-        _ => true,
-    };
-    // Most lists have their bundles in order, and then no two are alike.
-    if shipment.bundles.windows(2).all(ascends) {
+/// A bundle made up for a nominal line must not be called as another is; on a list, names are told apart
+/// when it is read.
+fn check_made_up_bundles(shipment: &Shipment, report: &mut Report) {
+    if shipment.lines.iter().all(|line| !line.nominal) {
         return;
     }
-    let mut seen: BTreeMap<String, &Bundle> = BTreeMap::new();
+    let mut seen: BTreeMap<&str, &Bundle> = BTreeMap::new();
     for bundle in &shipment.bundles {
-        let Some(first) = seen.insert(bundle.id.to_lowercase(), bundle) else { continue };
-        if first.id == bundle.id {
-            // Names on a list are told apart when it is read: this one is made up.
+        if let Some(first) = seen.insert(&bundle.id, bundle) {
             report.add(made_up_twice("bundle", &bundle.id, &bundle.place, &first.place));
-            continue;
         }
-        report.add(
-            Fault::warning(
-                Code::Notice,
-                format!("bundles \"{}\" and \"{}\" differ in capitals alone", first.id, bundle.id),
-            )
-            .at(&bundle.place, "taken for a bundle of its own")
-            .also(&first.place, "the other")
-            .help("if they are one bundle, write its name alike"),
-        );
     }
 }
 

@@ -6,6 +6,7 @@ mod doubts;
 mod goods;
 mod rate;
 
+use super::alike::doubt_tables;
 use super::duty::duty;
 use super::keys::{Names, each};
 use super::rigs::{check_rigs, rigs, roads};
@@ -49,6 +50,7 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     check_duplicates(&tariffs, report);
     check_overlaps(&tariffs, report);
     doubt_exchange(&tariffs, report);
+    doubt_tables(&tariffs, report);
     tariffs
 }
 

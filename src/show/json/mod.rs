@@ -6,6 +6,7 @@ mod check;
 mod compare;
 mod cost;
 mod explain;
+mod layout;
 mod load;
 mod parts;
 mod rates;

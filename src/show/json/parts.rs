@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::layout::Layout;
 use crate::bill::{Charge, Conversion};
 use crate::choose::Fallen;
 use crate::cost::Landed;
@@ -82,7 +83,8 @@ pub(super) struct SourceJson<'a> {
 }
 
 pub(in crate::show) fn write(json: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut *out, json)?;
+    let mut writer = serde_json::Serializer::with_formatter(&mut *out, Layout::default());
+    json.serialize(&mut writer)?;
     writeln!(out)
 }
 

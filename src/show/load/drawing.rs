@@ -1,7 +1,7 @@
 //! A floor from above in plain characters, to scale.
 
-use super::super::page::{Block, plain};
-use crate::fault::columns;
+use super::super::page::Block;
+use crate::fault::{columns, plain};
 use crate::load::BoxSummary;
 use crate::quantity::{Length, Units, nearest_whole};
 

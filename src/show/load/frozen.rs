@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use crate::charges::Choice;
 use crate::choose::Costed;
+use crate::fault::{is_unseen, plain};
 use crate::load::{BoxSummary, Sure};
 use crate::trade::Shipment;
 
@@ -13,7 +14,7 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
     let mut text = format!(
         "# The load of {} as planned: box charges {}, {}.\n\
          # Add number, seal, tare and dunnage as they become known; x from the front, y from the left.\n",
-        comment(&shipment.name),
+        plain(&shipment.name),
         plan.cost,
         costed.verdict.sure.word()
     );
@@ -73,12 +74,15 @@ fn container(one: &BoxSummary<'_>, choice: &Choice, text: &mut String) -> std::f
     Ok(())
 }
 
-/// A text as TOML writes it.
+/// A text as TOML writes it, with what is not seen as an escape.
 fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
-}
-
-/// A text that cannot end a comment's line.
-fn comment(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).collect()
+    if !text.contains(is_unseen) {
+        return toml::Value::String(text.to_owned()).to_string();
+    }
+    let escaped = |c: char| match c {
+        '"' | '\\' => format!("\\{c}"),
+        c if is_unseen(c) => format!("\\U{:08X}", u32::from(c)),
+        c => c.to_string(),
+    };
+    format!("\"{}\"", text.chars().map(escaped).collect::<String>())
 }

@@ -3,10 +3,10 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::super::page::plain;
 use super::super::verdict;
 use super::Load;
 use super::road::{self, nearest, not_judged};
+use crate::fault::plain;
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Decimal, Length, Mass, Units, nearest_whole};
 use crate::trade::{AxleGroup, Shipment};
