@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, Options};
+use super::job::{Exit, One, Options};
 use super::progress::Progress;
 use crate::cost;
 use crate::show;
@@ -10,8 +10,8 @@ use crate::show;
 /// Arguments of `cash`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The shipment, by name or path
-    shipment: String,
+    #[command(flatten)]
+    one: One,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -21,7 +21,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let costed = {
         let _shown = Progress::show();
-        options.costed(&workspace, &args.shipment, &tariffs, &mut report)
+        options.costed(&workspace, args.one.asked(), &tariffs, &mut report)
     };
     let Some((shipment, costed)) = costed else { return Options::tell(&report) };
     // Payments after they were booked need rates of their own days: their faults join the others.
@@ -32,7 +32,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         }
         Err(misfits) => Some(Err(misfits)),
     };
-    match Options::told(&mut report, cash, &args.shipment) {
+    match Options::told(&mut report, cash, &args.one.shipment) {
         Ok(Ok(cash)) => {
             let json = |out: &mut dyn Write| show::json::cash(&shipment, &cash, out);
             options.put(&report, show::paid(&shipment, &cash), &json)

@@ -113,11 +113,18 @@ fn look(
     let mut report = rates.clone();
     let (mut unfit, mut shared, mut marks) = (None, None, None);
     let costed = options.costed(workspace, &name, tariffs, &mut report);
-    let mut checked =
-        Checked { name, total: None, counts: None, proven: Vec::new(), verdict: "faults" };
+    let mut checked = Checked {
+        name,
+        ways: Vec::new(),
+        total: None,
+        counts: None,
+        proven: Vec::new(),
+        verdict: "faults",
+    };
     match costed {
         Some((shipment, Ok(costed))) => {
             marks = Some(Marks::of(&shipment));
+            checked.ways.clone_from(&shipment.ways);
             checked.total = Some(costed.landed.total);
             checked.counts = Some((shipment.slabs.len(), costed.plan.boxes.len()));
             let over = !costed.verdict.keeps_limits();

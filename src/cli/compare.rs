@@ -7,13 +7,14 @@ use clap::ValueEnum;
 use super::job::{Exit, Options};
 use super::progress::Progress;
 use crate::decide::{Across, Offer, Refusal, compare};
+use crate::read::{self, Asked};
 use crate::show;
 
 /// Arguments of `compare`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The shipments, by name or path
-    #[arg(required = true, num_args = 2..)]
+    /// The shipments, by name or path: each way to buy one of them is an offer
+    #[arg(required = true)]
     shipments: Vec<String>,
     /// Compare although these differ
     #[arg(long, value_enum, value_delimiter = ',')]
@@ -42,10 +43,24 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let mut offers = Vec::new();
     let mut misfit = None;
     let rates = report.clone();
-    for name in &args.shipments {
+    let names = args.shipments.iter().map(|name| (name, read::ways_of(&workspace, name)));
+    let named: Vec<(&String, Vec<String>)> = names.collect();
+    if let [(name, ways)] = &named[..]
+        && ways.is_empty()
+    {
+        Options::say(&format!(
+            "error: {name} is one offer: name another beside it, or write another [[way]] to buy it"
+        ));
+        return Exit::BadCommand;
+    }
+    let each = named.iter().flat_map(|(name, ways)| {
+        let ways = [None].into_iter().chain(ways.iter().map(|way| Some(way.as_str())));
+        ways.map(|way| Asked { name: name.as_str(), way })
+    });
+    for asked in each {
         // A report of its own, so that the faults of one offer do not hide those of the next.
         let mut own = rates.clone();
-        let costed = options.costed(&workspace, name, &tariffs, &mut own);
+        let costed = options.costed(&workspace, asked, &tariffs, &mut own);
         report.absorb(own);
         match costed {
             Some((shipment, Ok(costed))) => {

@@ -2,7 +2,7 @@
 
 use clap::ValueEnum;
 
-use super::job::{Exit, Options};
+use super::job::{Exit, One, Options};
 use crate::choose::own_legs;
 use crate::cost::By;
 use crate::show;
@@ -10,8 +10,8 @@ use crate::show;
 /// Arguments of `cost`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The shipment, by name or path
-    shipment: String,
+    #[command(flatten)]
+    one: One,
     /// A row for each slab, bundle, container or invoice line
     #[arg(long, value_enum, default_value = "slab")]
     by: ByArg,
@@ -32,7 +32,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ByArg::Container => By::Container,
         ByArg::Line => By::Line,
     };
-    options.with_costed(&args.shipment, |shipment, costed, tariffs, report| {
+    options.with_costed(args.one.asked(), |shipment, costed, tariffs, report| {
         let own =
             if options.has_memos() { own_legs(shipment, tariffs, costed) } else { Vec::new() };
         let page = show::costed(shipment, costed, &own, by, options.units());

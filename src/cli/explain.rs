@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, Options};
+use super::job::{Exit, One, Options};
 use crate::cost;
 use crate::show::{self, Told};
 use crate::trade::Shipment;
@@ -10,8 +10,8 @@ use crate::trade::Shipment;
 /// Arguments of `explain`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The shipment, by name or path
-    shipment: String,
+    #[command(flatten)]
+    one: One,
     /// The slab, by its number on the packing list
     slab: String,
     /// How this charge came about, by its name, such as "ocean freight"
@@ -22,7 +22,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(&args.shipment, |shipment, costed, _, report| {
+    options.with_costed(args.one.asked(), |shipment, costed, _, report| {
         let Some(slab) = shipment.slabs.iter().position(|slab| *slab.id == *args.slab) else {
             Options::say(&format!(
                 "error: {} has no slab \"{}\"; {}",

@@ -13,9 +13,25 @@ use crate::fault::{Code, Fault, Report, printable, render};
 use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Misfit, summary};
 use crate::quantity::Units;
-use crate::read::{self, Workspace};
+use crate::read::{self, Asked, Workspace};
 use crate::show::{Format, Page};
 use crate::trade::{Shipment, Tariffs};
+
+/// A shipment, and the way in which it is bought.
+#[derive(Debug, Args)]
+pub(super) struct One {
+    /// The shipment, by name or path
+    pub(super) shipment: String,
+    /// The way to buy it, by the `id` of a [[way]] [default: as it is written]
+    #[arg(long, value_name = "ID")]
+    pub(super) way: Option<String>,
+}
+
+impl One {
+    pub(super) fn asked(&self) -> Asked<'_> {
+        Asked { name: &self.shipment, way: self.way.as_deref() }
+    }
+}
 
 /// Options of every command.
 #[derive(Debug, Args)]
@@ -176,26 +192,26 @@ impl Options {
     }
 
     /// Reads and costs one shipment; `None`: the faults are in the report.
-    pub(super) fn costed(
+    pub(super) fn costed<'a>(
         &self,
         workspace: &Workspace,
-        name: &str,
+        asked: impl Into<Asked<'a>>,
         tariffs: &Tariffs,
         report: &mut Report,
     ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
-        self.costed_as(workspace, name, tariffs, |_, _, _, _| Some(()), report)
+        self.costed_as(workspace, asked.into(), tariffs, |_, _, _, _| Some(()), report)
     }
 
     /// The same, after `prepare` has changed what was read.
     fn costed_as(
         &self,
         workspace: &Workspace,
-        name: &str,
+        asked: Asked<'_>,
         tariffs: &Tariffs,
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
         report: &mut Report,
     ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
-        let shipment = read::shipment(workspace, name, tariffs, report);
+        let shipment = read::shipment(workspace, asked, tariffs, report);
         let shipment = shipment.filter(|_| !report.has_errors());
         let shipment = shipment.and_then(|mut shipment| {
             prepare(workspace, &mut shipment, tariffs, report)?;
@@ -210,7 +226,7 @@ impl Options {
             Some((shipment, costed))
         });
         if costed.is_none() {
-            say_something(report, name);
+            say_something(report, asked.name);
         }
         costed
     }
@@ -370,16 +386,16 @@ impl Options {
     /// Reads and costs one shipment and hands it to `then`; faults end it before.
     pub(super) fn with_costed(
         &self,
-        name: &str,
+        asked: Asked<'_>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
-        self.with_costed_as(name, |_, _, _, _| Some(()), then)
+        self.with_costed_as(asked, |_, _, _, _| Some(()), then)
     }
 
     /// The same, after `prepare` has changed what was read.
     pub(super) fn with_costed_as(
         &self,
-        name: &str,
+        asked: Asked<'_>,
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
@@ -389,7 +405,7 @@ impl Options {
         };
         let costed = {
             let _shown = Progress::show();
-            self.costed_as(&workspace, name, &tariffs, prepare, &mut report)
+            self.costed_as(&workspace, asked, &tariffs, prepare, &mut report)
         };
         match (Self::tell(&report), costed) {
             (Exit::Done, Some((shipment, Ok(mut costed)))) => {
@@ -425,7 +441,7 @@ impl Options {
             (false, true) => "no box can carry these bundles",
             (false, false) => "it cannot be loaded",
         };
-        Self::say(&format!("{}: {head}", shipment.name));
+        Self::say(&format!("{}: {head}", shipment.called()));
         for misfit in misfits {
             let bundles = misfit.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
             let names: Vec<&str> = bundles.clone().map(|bundle| bundle.id.as_str()).collect();

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::job::{Beside, Exit, Options};
 use super::together;
-use crate::read;
+use crate::read::{self, Asked};
 use crate::show::{self, Load};
 
 /// Arguments of `load`.
@@ -14,6 +14,9 @@ pub(super) struct Args {
     /// The shipment, by name or path; several are planned together where they share boxes
     #[arg(required = true)]
     shipments: Vec<String>,
+    /// The way to buy it, by the `id` of a [[way]] [default: as it is written]
+    #[arg(long, value_name = "ID")]
+    way: Option<String>,
     /// Check the plan in this file, written as plan.toml, instead of planning
     #[arg(long, value_name = "FILE")]
     check: Option<PathBuf>,
@@ -35,6 +38,7 @@ impl Args {
     /// The option given that is for one shipment alone.
     fn of_one(&self) -> Option<&'static str> {
         let given = [
+            ("--way", self.way.is_some()),
             ("--check", self.check.is_some()),
             ("--drawing", self.drawing.is_some()),
             ("--freeze", self.freeze.is_some()),
@@ -71,7 +75,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
     let other = args.check.as_deref();
     options.with_costed_as(
-        shipment,
+        Asked { name: shipment, way: args.way.as_deref() },
         |workspace, shipment, tariffs, report| match other {
             Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
             None => Some(()),

@@ -2,19 +2,19 @@
 
 use std::io::Write;
 
-use super::job::{Exit, Options};
+use super::job::{Exit, One, Options};
 use crate::customs;
 use crate::show;
 
 /// Arguments of `worksheet`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The shipment, by name or path
-    shipment: String,
+    #[command(flatten)]
+    one: One,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(&args.shipment, |shipment, costed, _, report| {
+    options.with_costed(args.one.asked(), |shipment, costed, _, report| {
         let landed = &costed.landed;
         let Some(sheets) = customs::worksheet(&landed.entries, &landed.charges) else {
             Options::say("error: the figures of these entries are too large to add up");

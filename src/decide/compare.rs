@@ -114,7 +114,7 @@ impl Offer {
         let invoices = &shipment.invoices;
         let join = |texts: BTreeSet<String>| texts.into_iter().collect::<Vec<_>>().join(", ");
         Some(Self {
-            name: shipment.name.clone(),
+            name: shipment.called(),
             supplier: join(invoices.iter().map(|invoice| invoice.supplier.clone()).collect()),
             term: join(invoices.iter().map(|invoice| invoice.term.value.to_string()).collect()),
             stones: kinds,

@@ -132,6 +132,12 @@ impl Report {
         }
     }
 
+    /// Takes over the errors of another report, and leaves its warnings.
+    pub fn absorb_errors(&mut self, mut other: Self) {
+        other.faults.retain(|fault| fault.severity == Severity::Error);
+        self.absorb(other);
+    }
+
     /// Keeps a file's text, so that faults can show their lines.
     pub fn keep(&mut self, source: &Arc<Source>) {
         self.sources.insert(source.name.clone(), source.clone());

@@ -24,6 +24,6 @@ mod workspace;
 
 pub use packing::headers;
 pub use plan::is_plan;
-pub use shipment::{other_plan, shipment};
+pub use shipment::{Asked, other_plan, shipment, ways_of};
 pub use tables::{tables, tariffs};
 pub use workspace::Workspace;

@@ -42,6 +42,7 @@ pub(super) fn parse<T>(
     let top = Table {
         source,
         table: table.get_ref(),
+        over: None,
         span,
         what: source.name.to_string(),
         path: String::new(),
@@ -59,6 +60,7 @@ const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
 pub(super) struct Table<'a> {
     source: &'a Source,
     table: &'a DeTable<'a>,
+    over: Option<Over<'a>>,
     span: Range<usize>,
     /// What it is to the user, such as "this [[invoice.line]]".
     what: String,
@@ -67,10 +69,63 @@ pub(super) struct Table<'a> {
     asked: RefCell<BTreeSet<&'static str>>,
 }
 
+/// A table that is laid over another: its keys stand in the place of the other's.
+struct Over<'a> {
+    table: &'a DeTable<'a>,
+    what: String,
+    path: String,
+    laid: &'static Laid,
+}
+
+/// How one table is laid over another.
+pub(super) struct Laid {
+    /// The keys that say what it is laid over: they stand for themselves.
+    pub(super) own: &'static [&'static str],
+    /// The keys of the other that do not show through.
+    pub(super) hides: &'static [&'static str],
+    /// What the other is, such as "[[invoice]]".
+    pub(super) over: &'static str,
+}
+
+impl<'a> Over<'a> {
+    /// Its value of a key, unless the key stands for itself.
+    fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
+        self.table.get(key).filter(|_| !self.laid.own.contains(&key))
+    }
+}
+
 impl<'a> Table<'a> {
+    /// This table with another of the same file laid over it: each key is read from the one above where it
+    /// is there, and else from this one. So whatever is asked of a table holds of the two together.
+    pub(super) fn under(&self, over: &Self, laid: &'static Laid) -> Self {
+        Self {
+            source: self.source,
+            table: self.table,
+            over: Some(Over {
+                table: over.table,
+                what: over.what.clone(),
+                path: over.path.clone(),
+                laid,
+            }),
+            span: self.span.clone(),
+            what: self.what.clone(),
+            path: self.path.clone(),
+            asked: RefCell::default(),
+        }
+    }
+
+    /// The value of a key.
+    fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
+        let Some(over) = &self.over else { return self.table.get(key) };
+        let shows = || self.table.get(key).filter(|_| !over.laid.hides.contains(&key));
+        over.get(key).or_else(shows)
+    }
+
     /// The dotted path of a key.
     fn path_to(&self, key: &str) -> String {
-        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
+        let over = self.over.as_ref().filter(|over| over.get(key).is_some());
+        let path = over.map_or(&self.path, |over| &over.path);
+        if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") }
     }
 
     /// Where the table opens.
@@ -80,27 +135,27 @@ impl<'a> Table<'a> {
 
     /// The text of a key's value, without its quotes.
     pub(super) fn text_of(&self, key: &str) -> &'a str {
-        self.table.get(key).and_then(|value| value.get_ref().as_str()).unwrap_or("")
+        self.get(key).and_then(|value| value.get_ref().as_str()).unwrap_or("")
     }
 
     /// Where the value of a key stands; where the table opens if it has none.
     pub(super) fn place_of(&self, key: &str) -> Place {
-        self.table.get(key).map_or_else(|| self.place(), |value| self.at(value))
+        self.get(key).map_or_else(|| self.place(), |value| self.at(value))
     }
 
     /// Whether a key is there. Does not count as asking for it.
     pub(super) fn has(&self, key: &str) -> bool {
-        self.table.get(key).is_some()
+        self.get(key).is_some()
     }
 
     /// Whether the value of a key is a table. Does not count as asking for it.
     pub(super) fn holds_table(&self, key: &str) -> bool {
-        self.table.get(key).is_some_and(|value| value.get_ref().as_table().is_some())
+        self.get(key).is_some_and(|value| value.get_ref().as_table().is_some())
     }
 
     fn value(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
         self.asked.borrow_mut().insert(key);
-        self.table.get(key)
+        self.get(key)
     }
 
     fn at(&self, value: &Spanned<DeValue<'_>>) -> Place {
@@ -407,6 +462,7 @@ impl<'a> Table<'a> {
         Some(Table {
             source: self.source,
             table,
+            over: None,
             span: value.span(),
             what: format!("`{key}`"),
             path: self.path_to(key),
@@ -429,6 +485,7 @@ impl<'a> Table<'a> {
                 .map(|(item, table)| Table {
                     source: self.source,
                     table,
+                    over: None,
                     span: item.span(),
                     what: format!("this [[{}]]", self.path_to(key)),
                     path: self.path_to(key),
@@ -450,19 +507,36 @@ impl<'a> Table<'a> {
     /// Reports the keys nobody asked for.
     pub(super) fn finish(&self, report: &mut Report) {
         let asked = self.asked.borrow();
-        for (key, _) in self.table {
+        let known: Vec<&str> = asked.iter().copied().collect();
+        self.find_unknown((self.table, &self.what), (&known, &[]), report);
+        if let Some(over) = &self.over {
+            let laid = over.laid;
+            self.find_unknown((over.table, &over.what), (laid.own, &known), report);
+        }
+    }
+
+    /// Reports the keys of a table that are neither its own nor those of the table it is laid over.
+    fn find_unknown(
+        &self,
+        (table, what): (&DeTable<'_>, &str),
+        (own, under): (&[&str], &[&str]),
+        report: &mut Report,
+    ) {
+        let known: Vec<&str> = own.iter().chain(under).copied().collect();
+        for (key, _) in table {
             let name = key.get_ref().as_ref();
-            if asked.contains(name) {
+            if known.contains(&name) {
                 continue;
             }
-            let known: Vec<&str> = asked.iter().copied().collect();
-            let mut fault =
-                Fault::error(Code::UnknownKey, format!("{} has no key `{name}`", self.what))
-                    .at(&self.source.place(key.span()), "unknown key");
+            let mut fault = Fault::error(Code::UnknownKey, format!("{what} has no key `{name}`"))
+                .at(&self.source.place(key.span()), "unknown key");
             fault = match nearest(name, &known) {
                 Some(near) => fault.help(format!("did you mean `{near}`?")),
-                None => fault.help(format!("known here: {}", known.join(", "))),
+                None => fault.help(format!("known here: {}", own.join(", "))),
             };
+            if let Some(over) = self.over.as_ref().filter(|_| !under.is_empty()) {
+                fault = fault.help(format!("a way has every key of {} as well", over.laid.over));
+            }
             report.add(fault);
         }
     }

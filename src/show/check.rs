@@ -9,6 +9,8 @@ use crate::quantity::{Area, Decimal, Mass, Money, Units, grouped};
 pub struct Checked {
     /// Its name.
     pub name: String,
+    /// The other ways to buy it, which are not looked at.
+    pub ways: Vec<String>,
     /// Its landed cost, where it has one.
     pub total: Option<Money>,
     /// How many slabs and containers it has.
@@ -53,6 +55,14 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units)
             format!("{own} draws on \"{stock}\": other shipments that draw on it were not checked")
         };
         blocks.push(Block::Notes(alone.iter().map(note).collect()));
+    }
+    let written = all.iter().filter(|one| !one.ways.is_empty());
+    let written = written.map(|one| {
+        format!("{} is checked as it is written; other ways: {}", one.name, one.ways.join(", "))
+    });
+    let written: Vec<String> = written.collect();
+    if !written.is_empty() {
+        blocks.push(Block::Notes(written));
     }
     blocks.push(Block::Sheet(list(all, units)));
     Page { blocks }

@@ -66,12 +66,18 @@ fn inside_the_price<'a>(landed: &Landed, own: &[OwnLeg]) -> Table<'a> {
     }
 }
 
-/// The name of a shipment, its title where it has one, and where it goes.
+/// The name of a shipment, its title where it has one, in which way it is bought, and where it goes.
 pub(super) fn heading(shipment: &Shipment) -> String {
     let title =
         if shipment.title.is_empty() { String::new() } else { format!(": {}", shipment.title) };
     let nominal = if shipment.is_nominal() { " (nominal)" } else { "" };
-    format!("{}{title}{nominal}, to {}", shipment.name, shipment.yard.name)
+    let ways = match shipment.way {
+        None if !shipment.ways.is_empty() => {
+            format!(" as written (other ways: {})", shipment.ways.join(", "))
+        }
+        _ => String::new(),
+    };
+    format!("{}{title}{nominal}{ways}, to {}", shipment.called(), shipment.yard.name)
 }
 
 fn per_area(cost: Money, area: Area) -> String {

@@ -341,6 +341,8 @@ fn rated(layer: &Layer) -> [Cell<'_>; 4] {
 struct WorksheetJson<'a> {
     format: u32,
     shipment: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    way: Option<&'a str>,
     about: &'static str,
     entries: Vec<EntryJson<'a>>,
     savings: Vec<SavingJson<'a>>,
@@ -431,6 +433,7 @@ pub fn worksheet_json(
     let json = WorksheetJson {
         format: FORMAT,
         shipment: &shipment.name,
+        way: shipment.way.as_deref(),
         about: ESTIMATE,
         entries: sheets.iter().map(entry_json).collect(),
         savings: landed

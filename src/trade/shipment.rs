@@ -44,6 +44,10 @@ pub struct Shipment {
     pub policy: Vec<PolicyRule>,
     /// What papers state of it as a whole.
     pub papers: Vec<Paper>,
+    /// The way in which it is bought, where that is not as it is written.
+    pub way: Option<String>,
+    /// The other ways to buy it that its file has, by their names.
+    pub ways: Vec<String>,
     /// Its invoices.
     pub invoices: Vec<Invoice>,
     /// The lines of all its invoices.
@@ -67,6 +71,14 @@ pub struct Shipment {
 }
 
 impl Shipment {
+    /// What a page calls it: its name, and the way in which it is bought where that is not as written.
+    pub fn called(&self) -> String {
+        match &self.way {
+            Some(way) => format!("{}, way {way}", self.name),
+            None => self.name.clone(),
+        }
+    }
+
     /// Whether any of it is nominal: an offer without a packing list.
     pub fn is_nominal(&self) -> bool {
         self.lines.iter().any(|line| line.nominal)

@@ -49,5 +49,6 @@ mod strangers;
 mod tidy;
 mod together;
 mod verdict;
+mod ways;
 mod workspaces;
 mod writing;

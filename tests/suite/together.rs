@@ -85,7 +85,7 @@ fn read(tiny: &Tiny, names: &[&str]) -> (Vec<Shipment>, Tariffs) {
     let mut report = Report::new();
     let workspace = read::Workspace::find(tiny.path(), &mut report).unwrap();
     let tariffs = read::tariffs(&workspace, &mut report).unwrap();
-    let one = |name: &&str| read::shipment(&workspace, name, &tariffs, &mut report);
+    let one = |name: &&str| read::shipment(&workspace, *name, &tariffs, &mut report);
     let shipments: Option<Vec<Shipment>> = names.iter().map(one).collect();
     (shipments.unwrap_or_else(|| panic!("{}", render(&report, false))), tariffs)
 }

@@ -4,6 +4,7 @@ use super::super::payments::{payments, stated as stated_payments};
 use super::super::table::{self, Table};
 use super::line::line;
 use super::nominal::Nominal;
+use super::ways::Way;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{
@@ -19,7 +20,13 @@ pub(super) struct Invoices {
     pub(super) all_lines: bool,
 }
 
-pub(super) fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Invoices {
+/// Reads the invoices as they are written, or as a way has them.
+pub(super) fn invoices<'a>(
+    top: &Table<'a>,
+    way: Option<&Way<'a>>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Invoices {
     let mut all =
         Invoices { invoices: Vec::new(), lines: Vec::new(), nominal: Vec::new(), all_lines: true };
     let rows = top.rows("invoice", report);
@@ -32,7 +39,11 @@ pub(super) fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) 
             );
         }
     }
-    for (index, row) in rows.iter().enumerate() {
+    for (index, row) in rows.into_iter().enumerate() {
+        let row = match way {
+            Some(way) => way.invoice(index, row),
+            None => row,
+        };
         let origin = row.optional::<Country>("origin", report);
         let producer = row.text("producer", report);
         let line_rows = row.rows("line", report);
@@ -46,6 +57,10 @@ pub(super) fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) 
             }
         }
         for line_row in line_rows {
+            let line_row = match way {
+                Some(way) => way.line(index, line_row),
+                None => line_row,
+            };
             let read = line(&line_row, index, origin.as_ref(), tariffs, report);
             let read = read.map(|(mut line, quantity)| {
                 line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
@@ -68,7 +83,7 @@ pub(super) fn invoices(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) 
             all.lines.push(line);
             all.nominal.push(quantity);
         }
-        let read = invoice(row, tariffs, report);
+        let read = invoice(&row, tariffs, report);
         row.finish(report);
         let Some(invoice) = read else { continue };
         one_currency(&invoice, index, &all.lines, report);

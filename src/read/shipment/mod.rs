@@ -5,6 +5,7 @@ mod head;
 mod invoices;
 mod line;
 mod nominal;
+mod ways;
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -27,18 +28,57 @@ use doubts::doubt_entries;
 use head::{dates, hours, pins, policy, route, timber};
 use invoices::{Invoices, adjusts, invoices, price_holds};
 use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
+use ways::Way;
+
+/// A shipment, and the way in which it is bought.
+#[derive(Debug, Clone, Copy)]
+pub struct Asked<'a> {
+    /// Its name or path.
+    pub name: &'a str,
+    /// The `id` of a `[[way]]`; `None`: as it is written.
+    pub way: Option<&'a str>,
+}
+
+impl<'a> From<&'a str> for Asked<'a> {
+    fn from(name: &'a str) -> Self {
+        Self { name, way: None }
+    }
+}
+
+impl<'a> From<&'a String> for Asked<'a> {
+    fn from(name: &'a String) -> Self {
+        Self::from(name.as_str())
+    }
+}
+
+/// The ways in which a shipment may be bought beside the one that is written, by their names. What is
+/// wrong with the file is told where it is read whole.
+pub fn ways_of(workspace: &Workspace, given: &str) -> Vec<String> {
+    let mut report = Report::new();
+    let folder = workspace.shipment_folder(given, &mut report);
+    let source = folder.and_then(|folder| {
+        files::read(&folder.join("shipment.toml"), "shipment.toml", &mut report)
+    });
+    let known = source.and_then(|source| {
+        table::parse(&source, &mut Report::new(), |top, report| {
+            Some(ways::ways(top, report).into_iter().map(|way| way.id).collect())
+        })
+    });
+    known.unwrap_or_default()
+}
 
 /// Reads a shipment's folder. `None`: the faults are in the report.
-pub fn shipment(
+pub fn shipment<'a>(
     workspace: &Workspace,
-    given: &str,
+    asked: impl Into<Asked<'a>>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Option<Shipment> {
+    let Asked { name: given, way } = asked.into();
     let folder = workspace.shipment_folder(given, report)?;
     let name_of = |file: &str| workspace.name_of(&folder.join(file));
     let source = files::read(&folder.join("shipment.toml"), &name_of("shipment.toml"), report)?;
-    let draft = table::parse(&source, report, |top, report| Some(head(top, tariffs, report)));
+    let draft = table::parse(&source, report, |top, report| Some(head(top, way, tariffs, report)));
     // With faults in it, the packing list and the plan are read all the same, for theirs.
     let mut draft = draft.unwrap_or_default();
     let timber = timber(tariffs, &source.line(1), report);
@@ -68,7 +108,8 @@ pub fn shipment(
     if let Some(planned) = planned {
         plan::agree(&planned.boxes, &shipment.boxes, &shipment.bundles, report);
         shipment.boxes = planned.boxes;
-        shipment.kept = planned.kept;
+        // What a load cost was by the terms that are written.
+        shipment.kept = planned.kept.filter(|_| way.is_none());
     }
     check_boxes(&shipment, tariffs, report);
     doubt_shipment(&shipment, report);
@@ -135,7 +176,9 @@ enum List {
     NotNeeded,
 }
 
-fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
+fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Report) -> Draft {
+    let ways = ways::ways(top, report);
+    let way = ways::find(&ways, asked, top, report);
     let title = top.text("title", report);
     let to = top.required_text("to", report);
     let yard = to.and_then(|to| {
@@ -158,7 +201,14 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     let mut load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
     load.check_kinds(tariffs, report);
     let pins = pins(top, report);
-    let papers = papers(top, report);
+    let papers = match way {
+        // What a paper states of one way is not for another. It is read all the same, for its faults.
+        Some(way) => {
+            papers(top, report);
+            way.rows().flat_map(|row| papers(row, report)).collect()
+        }
+        None => papers(top, report),
+    };
     let rows = top.rows("policy", report);
     let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
     for (index, rule) in policy.iter().enumerate() {
@@ -173,7 +223,10 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
             );
         }
     }
-    let Invoices { invoices, lines, nominal, all_lines } = invoices(top, tariffs, report);
+    let Invoices { invoices: read, lines, nominal, all_lines } =
+        invoices(top, way, tariffs, report);
+    look_at_others(top, (&ways, way), tariffs, report);
+    let invoices = read;
     if let Some(dates) = dates {
         for invoice in &invoices {
             price_holds(invoice, dates, report);
@@ -199,6 +252,8 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         policy,
         papers,
         invoices,
+        way: way.map(|way| way.id.clone()),
+        ways: ways.iter().map(|way| way.id.clone()).collect(),
         lines: Vec::new(),
         bills: Vec::new(),
         filings: Vec::new(),
@@ -210,6 +265,27 @@ fn head(top: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Draft {
         packing_file: top.place(),
     });
     Draft { shipment, lines, nominal, load, filings, all_lines }
+}
+
+/// Reads the ways that were not asked for, for what is wrong in them however the goods are bought. What
+/// hangs on the day, such as a price that has lapsed, is told of the way that is asked for.
+fn look_at_others<'a>(
+    top: &Table<'a>,
+    (ways, taken): (&[Way<'a>], Option<&Way<'a>>),
+    tariffs: &Tariffs,
+    report: &mut Report,
+) {
+    let written = (!ways.is_empty() && taken.is_some()).then_some(None);
+    for other in written.into_iter().chain(ways.iter().map(Some)) {
+        if other.map(|way| &way.id) != taken.map(|way| &way.id) {
+            let mut own = report.clone();
+            invoices(top, other, tariffs, &mut own);
+            for row in other.into_iter().flat_map(Way::rows) {
+                papers(row, &mut own);
+            }
+            report.absorb_errors(own);
+        }
+    }
 }
 
 /// Reads the packing list, where a line needs one. `None`: the faults are in the report.

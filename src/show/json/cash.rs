@@ -12,6 +12,9 @@ use crate::trade::{Shipment, Treatment};
 struct CashJson<'a> {
     format: u32,
     shipment: &'a str,
+    /// The way in which it is bought, where that is not as it is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    way: Option<&'a str>,
     currency: &'a str,
     payments: Vec<FlowJson<'a>>,
     net: String,
@@ -79,6 +82,7 @@ pub fn cash(shipment: &Shipment, cash: &Cash, out: &mut dyn Write) -> io::Result
     let json = CashJson {
         format: FORMAT,
         shipment: &shipment.name,
+        way: shipment.way.as_deref(),
         currency: cash.currency.code(),
         payments: flows.collect(),
         net: plain(cash.net),

@@ -20,6 +20,9 @@ use crate::trade::{Basis, Shipment, Treatment};
 struct CostJson<'a> {
     format: u32,
     shipment: &'a str,
+    /// The way in which it is bought, where that is not as it is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    way: Option<&'a str>,
     currency: &'a str,
     nominal: bool,
     #[serde(flatten)]
@@ -170,6 +173,7 @@ pub fn cost(
     let json = CostJson {
         format: FORMAT,
         shipment: &shipment.name,
+        way: shipment.way.as_deref(),
         currency: landed.currency.code(),
         nominal: shipment.is_nominal(),
         verdict: verdict_json(&shipment.load, &costed.verdict),

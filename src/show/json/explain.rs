@@ -14,6 +14,9 @@ use crate::trade::Shipment;
 struct ExplainJson<'a> {
     format: u32,
     shipment: &'a str,
+    /// The way in which it is bought, where that is not as it is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    way: Option<&'a str>,
     slab: &'a str,
     currency: &'a str,
     charges: Vec<ExplainedJson<'a>>,
@@ -208,6 +211,7 @@ pub fn explain(
     let json = ExplainJson {
         format: FORMAT,
         shipment: &shipment.name,
+        way: shipment.way.as_deref(),
         slab: slab.map_or("", |slab| slab.id.as_str()),
         currency: landed.currency.code(),
         charges: charges.collect(),

@@ -15,6 +15,9 @@ use crate::trade::{LimitKind, Shipment, TableName};
 pub(super) struct LoadJson<'a> {
     format: u32,
     shipment: &'a str,
+    /// The way in which it is bought, where that is not as it is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    way: Option<&'a str>,
     currency: &'a str,
     offers: Vec<ServingJson<'a>>,
     containers: Vec<ContainerJson<'a>>,
@@ -173,6 +176,7 @@ pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
     LoadJson {
         format: FORMAT,
         shipment: &shipment.name,
+        way: shipment.way.as_deref(),
         currency: plan.cost.currency().code(),
         offers: offers.map(serving_json).collect(),
         containers: summaries
