@@ -39,8 +39,10 @@ pub struct ChargeKind {
     pub goods_of: Option<usize>,
     /// The table and offer it comes from, if it comes from a table.
     pub table: Option<(TableName, Option<String>)>,
-    /// The rows and lines it comes from.
-    pub sources: Vec<Place>,
+    /// The row, or the item of an invoice, that it comes from.
+    pub source: Place,
+    /// Where the goods that a duty is on stand.
+    pub goods_at: Option<Place>,
     /// When the rate it comes from is in force.
     pub valid: Option<Window>,
     /// The policy rule that changed it, with its reason.
@@ -92,6 +94,11 @@ impl ChargedOn {
 }
 
 impl ChargeKind {
+    /// The rows and lines it comes from.
+    pub fn sources(&self) -> impl Iterator<Item = &Place> {
+        std::iter::once(&self.source).chain(&self.goods_at)
+    }
+
     /// What is quoted in one place, as stock and by area: for all else that it may be, its maker says so.
     pub(crate) fn of(name: &str, leg: Leg, source: &Place, payable: Payable) -> Self {
         Self {
@@ -106,7 +113,8 @@ impl ChargeKind {
             is_price: false,
             goods_of: None,
             table: None,
-            sources: vec![source.clone()],
+            source: source.clone(),
+            goods_at: None,
             valid: None,
             policy: None,
             payable,

@@ -10,7 +10,7 @@ use rustc_hash::FxHashMap;
 use super::charge::{Charge, ChargedOn};
 use super::own::{free_slabs, weight};
 use super::sets::{SetId, Sets};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Decimal, Exact, Money, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Slab};
 
@@ -89,24 +89,21 @@ impl<'a> Spreader<'a> {
         charge: &Charge,
         sets: &Sets,
         report: &mut Report,
-    ) -> Option<Arc<Weights>> {
+    ) -> Result<Arc<Weights>, Reported> {
         if let Some(own) = &charge.by {
-            return Some(own.clone());
+            return Ok(own.clone());
         }
         let id = weight_id(charge);
         if let Some(weights) = self.weights.get(&id) {
-            return Some(weights.clone());
+            return Ok(weights.clone());
         }
         match self.made(id, sets) {
             Ok(weights) => {
                 let weights = Arc::new(weights);
                 self.weights.insert(id, weights.clone());
-                Some(weights)
+                Ok(weights)
             }
-            Err(error) => {
-                report.add(cannot_spread(charge, error));
-                None
-            }
+            Err(error) => Err(report.error(cannot_spread(charge, error))),
         }
     }
 
@@ -117,11 +114,11 @@ impl<'a> Spreader<'a> {
         is_in: impl Fn(usize) -> bool,
         sets: &Sets,
         report: &mut Report,
-    ) -> Option<Exact> {
+    ) -> Result<Exact, Reported> {
         let weights = self.weights(charge, sets, report)?;
         let members = sets.members(charge.scope.set).enumerate();
         let positions = members.filter(|(_, slab)| is_in(*slab)).map(|(position, _)| position);
-        Some(weights.share(amount, positions))
+        Ok(weights.share(amount, positions))
     }
 
     fn made(&mut self, (set, key, own): WeightId, sets: &Sets) -> Result<Weights, SpreadError> {
@@ -227,10 +224,7 @@ pub(crate) fn cannot_spread(charge: &Charge, error: SpreadError) -> Fault {
         charge.scope.kind.word(),
         charge.scope.of
     );
-    let fault = Fault::error(Code::NothingToSpread, message)
-        .help("choose another key for it: in its row, or in a [[policy]] of the shipment");
-    match charge.sources.first() {
-        Some(place) => fault.at(place, "this charge"),
-        None => fault,
-    }
+    Fault::error(Code::NothingToSpread, message)
+        .help("choose another key for it: in its row, or in a [[policy]] of the shipment")
+        .at(&charge.source, "this charge")
 }

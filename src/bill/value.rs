@@ -5,7 +5,7 @@
 
 use crate::fault::Place;
 use crate::price::Conversion;
-use crate::quantity::{Exact, Money};
+use crate::quantity::{Exact, Money, Overflow};
 use crate::trade::Leg;
 
 /// A part of a customs value: added, or taken out where it is negative.
@@ -25,10 +25,17 @@ pub struct ValuePart {
 
 impl ValuePart {
     /// The amount in the currency of the entry, unrounded.
-    pub fn converted(&self) -> Option<Exact> {
+    ///
+    /// # Errors
+    ///
+    /// If its rate is of another currency.
+    pub fn converted(&self) -> Result<Exact, Overflow> {
         match &self.exchange {
-            Some(conversion) => self.amount.converted(&conversion.quote),
-            None => Some(self.amount.clone()),
+            Some(conversion) => {
+                let other = Overflow { what: "an amount at the rate of another currency" };
+                self.amount.converted(&conversion.quote).ok_or(other)
+            }
+            None => Ok(self.amount.clone()),
         }
     }
 }

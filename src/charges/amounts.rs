@@ -11,7 +11,7 @@ use super::scopes::scope;
 use super::sums::{Asked, Sums, Tally, Turn};
 use crate::bill::{Base, Booked, Charge, ChargeKind, Customs, Working};
 use crate::customs::{Entry, only_filing};
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::price::{self, Payable, Priced, Quantity, Terms, goes_by_entry, told};
 use crate::trade::{ChargeRow, Dates, Leg, Per, WhatOf};
 
@@ -25,7 +25,7 @@ pub(super) fn charge(
     row: &ChargeRow,
     object: Tally,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let base = match row.rate.value.of() {
         None => None,
         Some(of) => Some(base(turn, sums, (row, of), &object, report)?),
@@ -40,7 +40,7 @@ pub(super) fn charge_on(
     row: &ChargeRow,
     (object, base): (Tally, Option<Base>),
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let dates = dates(turn, sums, row, &object);
     let of = base.as_ref().map(|base| base.amount.clone());
     let (count, entered, entry) = (object.count, dates.entered, turn.entry);
@@ -56,7 +56,8 @@ pub(super) fn charge_on(
             let flows;
             let quantity = match (row.rate.value.of(), &base) {
                 (Some(WhatOf::Payments), _) => {
-                    flows = all_flows(&sums.charges, &sums.plans)?;
+                    let all = all_flows(&sums.charges, &sums.plans);
+                    flows = report.fits(all, &row.rate.place)?;
                     Quantity::Paid(&flows)
                 }
                 (_, Some(base)) => Quantity::Of(&base.amount),
@@ -81,7 +82,7 @@ pub(super) fn charge_on(
         let charge = attributed(turn.job.shipment, sums, charge, report)?;
         sums.charges.push(charge);
     }
-    Some(())
+    Ok(())
 }
 
 /// The dates of a row on an object: those of the entry that holds the whole object, or the shipment's where

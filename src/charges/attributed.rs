@@ -6,7 +6,7 @@
 use super::sums::Sums;
 use crate::bill::{Charge, ChargedOn, Sets, Spreader, ValuePart, cannot_spread, weight_id};
 use crate::customs::Entry;
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::quantity::{Currency, Exact, Weights};
 use crate::trade::{Invoice, Key, Leg, Shipment};
 
@@ -16,10 +16,10 @@ pub(super) fn attributed(
     sums: &mut Sums<'_>,
     charge: Charge,
     report: &mut Report,
-) -> Option<Charge> {
+) -> Result<Charge, Reported> {
     let on = charge.charged_on;
     if charge.key != Key::Base || !on.is_of_slabs() {
-        return Some(charge);
+        return Ok(charge);
     }
     let Sums { sets, spreader, charges, entries, .. } = sums;
     let entry = charge.on.entry().and_then(|at| entries.get(at));
@@ -27,11 +27,8 @@ pub(super) fn attributed(
     let own: Vec<Exact> =
         sets.members(charge.scope.set).filter_map(|at| parts.get(at).cloned()).collect();
     match Weights::of_exact(&own) {
-        Ok(weights) => Some(Charge { by: Some(weights.into()), ..charge }),
-        Err(error) => {
-            report.add(cannot_spread(&charge, error));
-            None
-        }
+        Ok(weights) => Ok(Charge { by: Some(weights.into()), ..charge }),
+        Err(error) => Err(report.error(cannot_spread(&charge, error))),
     }
 }
 
@@ -44,7 +41,7 @@ pub(crate) fn by_slab(
     sets: &Sets,
     spreader: &mut Spreader<'_>,
     report: &mut Report,
-) -> Option<Vec<Exact>> {
+) -> Result<Vec<Exact>, Reported> {
     let book = shipment.yard.currency;
     let nothing = |currency: Currency| vec![Exact::zero(currency); shipment.slabs.len()];
     let mut sums = nothing(book);
@@ -61,25 +58,27 @@ pub(crate) fn by_slab(
             one.by.is_none() && charge.by.is_none() && weight_id(one) == weight_id(charge)
         };
         match like.iter_mut().find(|(one, _)| same(one)) {
-            Some((_, sum)) => *sum = sum.plus(&amount).ok()?,
+            Some((_, sum)) => *sum = report.fits(sum.plus(&amount), &charge.source)?,
             None => like.push((charge, amount)),
         }
     }
     for (charge, amount) in like {
         let weights = spreader.weights(charge, sets, report)?;
         for (position, slab) in sets.members(charge.scope.set).enumerate() {
-            let sum = sums.get_mut(slab)?;
-            *sum = sum.plus(&weights.share(&amount, std::iter::once(position))).ok()?;
+            if let Some(sum) = sums.get_mut(slab) {
+                let share = weights.share(&amount, std::iter::once(position));
+                *sum = report.fits(sum.plus(&share), &charge.source)?;
+            }
         }
     }
     if on != ChargedOn::Entered {
-        return Some(sums);
+        return Ok(sums);
     }
-    let entry = entry?;
+    let entry = report.found(entry, "the entry of a charge on its value")?;
     let mut sums = nothing(entry.currency);
     for line in &entry.lines {
         for part in &line.parts {
-            let amount = part.converted()?;
+            let amount = report.fits(part.converted(), &part.place)?;
             let mut own: Vec<(usize, Exact)> = Vec::new();
             for charge in makers(shipment, part, charges) {
                 let weights = spreader.weights(charge, sets, report)?;
@@ -100,19 +99,20 @@ pub(crate) fn by_slab(
             };
             let Ok(weights) = Weights::of_exact(&key) else { continue };
             for (position, slab) in slabs.into_iter().enumerate() {
-                let sum = sums.get_mut(slab)?;
-                *sum = sum.plus(&weights.share(&amount, std::iter::once(position))).ok()?;
+                if let Some(sum) = sums.get_mut(slab) {
+                    let share = weights.share(&amount, std::iter::once(position));
+                    *sum = report.fits(sum.plus(&share), &part.place)?;
+                }
             }
         }
     }
-    Some(sums)
+    Ok(sums)
 }
 
 /// The charges by which a part of a customs value is shared: those of its own row or line; for an amount
 /// stated or added by an invoice, the invoice's goods.
 fn makers<'c>(shipment: &Shipment, part: &ValuePart, charges: &'c [Charge]) -> Vec<&'c Charge> {
-    let own: Vec<&Charge> =
-        charges.iter().filter(|charge| charge.sources.first() == Some(&part.place)).collect();
+    let own: Vec<&Charge> = charges.iter().filter(|charge| charge.source == part.place).collect();
     if !own.is_empty() {
         return own;
     }

@@ -4,10 +4,13 @@ use super::finance::paid_for;
 use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Base, Charge, Sets};
 use crate::customs::{Entry, EntryLine, taxed_value};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Report, Reported};
 use crate::price::{Terms, told};
-use crate::quantity::{Decimal, Exact, Money};
+use crate::quantity::{Decimal, Exact, Money, Overflow};
 use crate::trade::{ChargeRow, Leg, Rate, ScopeKind, WhatOf};
+
+/// What a row on an entry's value has lost where its entry is not there.
+const OF_ENTRY: &str = "the entry of a charge on its value";
 
 /// What a percentage of a row is of, for an object.
 pub(super) fn base(
@@ -16,7 +19,7 @@ pub(super) fn base(
     (row, of): (&ChargeRow, &WhatOf),
     object: &Tally,
     report: &mut Report,
-) -> Option<Base> {
+) -> Result<Base, Reported> {
     let book = turn.job.shipment.yard.currency;
     let mut sum = |chosen: &dyn Fn(&Charge) -> bool| {
         let mut total = Exact::zero(book);
@@ -29,9 +32,9 @@ pub(super) fn base(
                 let is_in = |slab| sets.position(object.set, slab).is_some();
                 spreader.share_in((charge, &whole), is_in, sets, report)?
             };
-            total = total.plus(&part).ok()?;
+            total = report.fits(total.plus(&part), &charge.source)?;
         }
-        Some(total)
+        Ok(total)
     };
     let amount = match of {
         WhatOf::Goods => sum(&|charge| charge.is_price),
@@ -40,14 +43,20 @@ pub(super) fn base(
         }
         WhatOf::Leg(leg) => sum(&|charge| charge.leg == *leg && charge.is_valued()),
         WhatOf::Charge(name) => sum(&|charge| charge.name == *name),
-        WhatOf::SingleBond => single_bond(turn, sums).map(Exact::from),
+        WhatOf::SingleBond => {
+            let entry = report.found(sums.entry(turn), OF_ENTRY)?;
+            let bond = single_bond(turn, entry, &sums.charges);
+            report.fits(bond, &row.rate.place).map(Exact::from)
+        }
         WhatOf::ContinuousBond => {
             let terms = turn.job.terms().on(sums.dates(turn));
             continuous_bond(&terms, row, report).map(Exact::from)
         }
-        WhatOf::Payments => paid_for(&sums.charges, book).map(Exact::from),
+        WhatOf::Payments => {
+            report.fits(paid_for(&sums.charges, book), &row.rate.place).map(Exact::from)
+        }
         WhatOf::EnteredValue | WhatOf::TaxedValue => {
-            let entry = sums.entry(turn)?;
+            let entry = report.found(sums.entry(turn), OF_ENTRY)?;
             let lines = entry.lines.iter().filter(|line| {
                 !line.is_free_of(row)
                     && (object.kind != ScopeKind::TariffLine || *line.label == *object.of)
@@ -58,7 +67,7 @@ pub(super) fn base(
                 return taxed_value(&turn.job.case(), entry, &lines, charges, report);
             }
             let entered = lines.iter().map(|line| line.entered);
-            Money::total(entry.currency, entered).ok().map(Exact::from)
+            report.fits(Money::total(entry.currency, entered), &row.rate.place).map(Exact::from)
         }
     };
     amount.map(Base::from)
@@ -67,29 +76,28 @@ pub(super) fn base(
 /// What a single-entry bond must cover: the entered value with all duties, taxes and fees, or so
 /// many times the entered value where another agency restricts any of its goods (19 CFR 113.13;
 /// customs broker licence examinations, 2005 question 43 and 2009 question 53).
-fn single_bond(turn: Turn<'_>, sums: &Sums<'_>) -> Option<Money> {
-    let entry = sums.entry(turn)?;
+fn single_bond(turn: Turn<'_>, entry: &Entry, charges: &[Charge]) -> Result<Money, Overflow> {
     if let Some((times, _)) = &entry.restricted_bond {
-        return Exact::from(entry.entered().ok()?).times(Decimal::from(*times)).round().ok();
+        return Exact::from(entry.entered()?).times(Decimal::from(*times)).round();
     }
     let levied = |charge: &&Charge| {
         charge.on.entry() == turn.entry
             && charge.leg == Leg::DutyAndTax
             && charge.amount().currency() == entry.currency
     };
-    let levied = sums.charges.iter().filter(levied).map(Charge::amount);
+    let levied = charges.iter().filter(levied).map(Charge::amount);
     let entered = entry.lines.iter().map(|line| line.entered);
-    Money::total(entry.currency, entered.chain(levied)).ok()
+    Money::total(entry.currency, entered.chain(levied))
 }
 
 /// The amount of the continuous bond.
-fn continuous_bond(terms: &Terms<'_>, row: &ChargeRow, report: &mut Report) -> Option<Money> {
+fn continuous_bond(
+    terms: &Terms<'_>,
+    row: &ChargeRow,
+    report: &mut Report,
+) -> Result<Money, Reported> {
     let bond = told(terms.bond(&row.rate.place), report)?;
-    let fault = |overflow: crate::quantity::Overflow| {
-        let fault = Fault::error(Code::Overflow, overflow.to_string());
-        report.add(fault.at(&bond.place, "here"));
-    };
-    bond.amount().map_err(fault).ok()
+    report.fits(bond.amount(), &bond.place)
 }
 
 /// What a rate is of, in words.

@@ -12,7 +12,7 @@ use std::sync::Arc;
 use super::caused::Caused;
 use super::job::Desk;
 use crate::customs::only_filing;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::load::{FilledBox, Limit, Limits, Part, Plan, Proof, Variant, with_variants};
 use crate::price::{
     BoxCharge, BoxKey, Contents, How, Inside, Reason, Why, alike, box_bill, by_box, by_gross,
@@ -91,36 +91,34 @@ pub(super) struct PricedKind<'o, 'a> {
     lightest: Mass,
 }
 
-/// A kind of box at what it costs. `None`: its carriage is not quoted, or a price cannot be had, and the
-/// fault is in the report.
+/// A kind of box at what it costs. `None`: its carriage is not quoted.
 pub(super) fn priced<'o, 'a>(
     desk: Desk<'o, 'a>,
     variant: Variant,
     caused: &'o Caused<'a>,
     report: &mut Report,
-) -> Option<PricedKind<'o, 'a>> {
+) -> Result<Option<PricedKind<'o, 'a>>, Reported> {
     let container = &variant.container;
-    let lightest = container.tare.plus(container.securing).ok()?;
+    let lightest = report.fits(container.tare.plus(container.securing), &container.place)?;
     let mut one = PricedKind { desk, caused, variant, inside: inside(&desk), lightest };
     let bill = told_all(one.bill(lightest), report)?;
     if !is_carried(&bill, desk.shipment, desk.tariffs) {
-        return None;
+        return Ok(None);
     }
     let At { cost, parts, .. } = told_all(one.at(lightest), report)?;
     if cost.is_negative() {
         let label = one.variant.label();
-        report.add(
+        return Err(report.error(
             Fault::error(
                 Code::OutOfRange,
                 format!("a {label} would cost less than nothing: {cost}"),
             )
             .at(&one.variant.container.place, "this container")
             .help("a rebate on a box cannot be larger than what the box costs"),
-        );
-        return None;
+        ));
     }
     (one.variant.cost, one.variant.parts) = (cost, parts);
-    Some(one)
+    Ok(Some(one))
 }
 
 impl<'a> PricedKind<'_, 'a> {
@@ -155,17 +153,24 @@ impl<'a> PricedKind<'_, 'a> {
     /// The kind with its limits, as one kind for each step of what its surcharges by gross mass come to
     /// together. Where a heavier box costs less, light boxes would pass for heavy ones, and where
     /// several boxes are begun there are too many ways to try: then it is one kind, at the least it
-    /// may cost. `None`: a price cannot be had, and the fault is in the report.
-    pub(super) fn by_tier(self, limited: Variant, report: &mut Report) -> Option<Vec<KindOfBox>> {
+    /// may cost.
+    pub(super) fn by_tier(
+        self,
+        limited: Variant,
+        report: &mut Report,
+    ) -> Result<Vec<KindOfBox>, Reported> {
         let container = &limited.container;
-        let heaviest = limited.limits.binding().cargo.plus(container.tare).ok()?;
+        let heaviest = limited.limits.binding().cargo.plus(container.tare);
+        let heaviest = report.fits(heaviest, &container.place)?;
         let tops = tops(&self.variant.key(), self.desk.order, self.desk.shipment);
         let mut steps: Vec<(At, Option<Limit>)> = Vec::new();
         let mut is_rising = true;
         for top in tops.iter().map(Some).chain([None]) {
             let mass = match top {
-                Some((_, tier)) => Mass::kg(tier.to?).ok()?,
-                None => heaviest.max(self.lightest),
+                Some((row, Tier { to: Some(to), .. })) => {
+                    report.fits(Mass::kg(*to), &row.rate.place)?
+                }
+                _ => heaviest.max(self.lightest),
             };
             let is_last = top.is_none() || mass >= heaviest;
             if mass < self.lightest || (mass == self.lightest && !is_last) {
@@ -174,7 +179,8 @@ impl<'a> PricedKind<'_, 'a> {
             let at = told_all(self.at(mass), report)?;
             let limit = match top {
                 Some((row, tier)) if !is_last => {
-                    Some(limit(row, tier, mass.minus(container.tare).ok()?))
+                    let cargo = report.fits(mass.minus(container.tare), &container.place)?;
+                    Some(limit(row, tier, cargo))
                 }
                 _ => None,
             };
@@ -201,7 +207,7 @@ impl<'a> PricedKind<'_, 'a> {
             let variant = Variant { cost, parts, caused, ..limited.clone() };
             KindOfBox { variant, top, least: least.filter(|least| *least != cost), most }
         };
-        Some(steps.into_iter().map(step).collect())
+        Ok(steps.into_iter().map(step).collect())
     }
 }
 

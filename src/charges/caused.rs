@@ -9,7 +9,7 @@ use super::goods::goods;
 use super::job::{Desk, Job};
 use crate::bill::Sets;
 use crate::customs::marginal;
-use crate::fault::Report;
+use crate::fault::tried;
 use crate::load::Plan;
 use crate::price::{
     BoxCharge, Terms, Why, by_box, certified_in, importer_pays, is_import_tax, may_apply, premium,
@@ -194,7 +194,7 @@ fn premiums(desk: Desk<'_, '_>, job: &Job<'_>, sets: &Sets) -> [Vec<(Percent, Pe
 
 /// What the goods come to, in the book currency.
 fn value_of_goods(job: &Job<'_>, sets: &Sets) -> Option<Exact> {
-    let goods = goods(job, &mut sets.clone(), &mut Report::new())?;
+    let goods = tried(|report| goods(job, &mut sets.clone(), report))?;
     let own = goods.charges.iter().filter(|charge| charge.is_price);
     let total = Money::total(job.shipment.yard.currency, own.map(crate::bill::Charge::book));
     total.ok().map(Exact::from)

@@ -11,13 +11,13 @@ use super::rows::{look, run};
 use super::sums::{OfEntry, Sums};
 use crate::bill::{Charge, Sets};
 use crate::customs::Entry;
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::load::FilledBox;
 use crate::price::{
     Order, Quantity, charged as comes_to, chosen_by, importer_bears, must_have_row, order,
     purposes, told, told_all,
 };
-use crate::quantity::{Currency, Decimal, Exact, Money};
+use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{ChargeRow, Leg, Matches, Rate, TableName, Treatment, WhatOf};
 
 /// What a fee per entry would come to if everything were entered at once.
@@ -50,30 +50,35 @@ pub(crate) struct Charged {
 
 impl Charged {
     /// The sum of the charges in the slabs' cost.
-    pub(crate) fn total(&self, currency: Currency) -> Option<Money> {
+    pub(crate) fn total(&self, currency: Currency) -> Result<Money, Overflow> {
         self.sum(currency, &[Treatment::Stock])
     }
 
     /// The decision cost: stock, expensed and notional charges. Choices are compared by it.
-    pub(crate) fn decision(&self, currency: Currency) -> Option<Money> {
+    pub(crate) fn decision(&self, currency: Currency) -> Result<Money, Overflow> {
         self.sum(currency, &[Treatment::Stock, Treatment::Period, Treatment::Notional])
     }
 
-    fn sum(&self, currency: Currency, treatments: &[Treatment]) -> Option<Money> {
+    fn sum(&self, currency: Currency, treatments: &[Treatment]) -> Result<Money, Overflow> {
         let chosen = self.charges.iter().filter(|charge| treatments.contains(&charge.treatment));
-        Money::total(currency, chosen.map(Charge::book)).ok()
+        Money::total(currency, chosen.map(Charge::book))
     }
 }
 
 /// Works out every charge of a job, and sees that no leg is without.
-pub(crate) fn charged(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Charged> {
+pub(crate) fn charged(job: Job<'_>, sets: Sets, report: &mut Report) -> Result<Charged, Reported> {
     let (charged, served) = worked_out(job, sets, report)?;
     check_legs(&job, &served, report);
-    (!report.has_errors()).then_some(charged)
+    report.sound()?;
+    Ok(charged)
 }
 
 /// The charges of a job whose legs need not all have a row.
-pub(crate) fn unchecked(job: Job<'_>, sets: Sets, report: &mut Report) -> Option<Vec<Charge>> {
+pub(crate) fn unchecked(
+    job: Job<'_>,
+    sets: Sets,
+    report: &mut Report,
+) -> Result<Vec<Charge>, Reported> {
     worked_out(job, sets, report).map(|(charged, _)| charged.charges)
 }
 
@@ -87,13 +92,12 @@ fn worked_out(
     job: Job<'_>,
     mut sets: Sets,
     report: &mut Report,
-) -> Option<(Charged, BTreeSet<Leg>)> {
+) -> Result<(Charged, BTreeSet<Leg>), Reported> {
     let Job { shipment, tariffs, plan, choice } = job;
     let purposes = purposes(shipment, tariffs, choice.each());
-    let Some(goods) = goods(&job, &mut sets, report) else {
-        look(job, &purposes, &mut Sums::of(shipment, sets, Goods::default()), report);
-        return None;
-    };
+    let goods = goods(&job, &mut sets, report).inspect_err(|_| {
+        look(job, &purposes, &mut Sums::of(shipment, sets.clone(), Goods::default()), report);
+    })?;
     let order = told(order(purposes, shipment, tariffs), report)?;
     let bills = told_all(bills(Desk { shipment, tariffs, choice, order: &order }, plan), report)?;
     let mut sums = Sums::of(shipment, sets, goods);
@@ -101,7 +105,7 @@ fn worked_out(
     let savings = savings(&job, &sums.by_entry);
     not_yet(&job, &order, report);
     let Sums { sets, charges, plans, entries, missing, served, .. } = sums;
-    Some((Charged { charges, entries, missing, savings, plans, sets }, served))
+    Ok((Charged { charges, entries, missing, savings, plans, sets }, served))
 }
 
 /// Reports charges left out because their rows begin later. A row with the same purpose in force would

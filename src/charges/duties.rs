@@ -6,7 +6,7 @@ use super::job::Job;
 use super::keys::key_of_duty;
 use crate::bill::{Booked, Charge, ChargeKind, Object, On, Payable, Scope, Working};
 use crate::customs::Entry;
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::price::{self, SERVICES, Target, duty_due, told};
 use crate::quantity::Decimal;
 use crate::trade::{Basis, Dates, DutyRate, Event, Leg, ScopeKind};
@@ -16,7 +16,7 @@ pub(super) fn duties(
     job: &Job<'_>,
     (at, entry): (usize, &Entry),
     report: &mut Report,
-) -> Option<Vec<Charge>> {
+) -> Result<Vec<Charge>, Reported> {
     let mut charges = Vec::new();
     let dates = Dates { entered: entry.entered_on, ..job.shipment.dates };
     let terms = job.terms().on(dates);
@@ -37,7 +37,7 @@ pub(super) fn duties(
                 is_keyed: row.key.is_some(),
                 charged_on,
                 basis: Basis::Law,
-                sources: vec![row.rate.place.clone(), line.place.clone()],
+                goods_at: Some(line.place.clone()),
                 valid: Some(row.valid),
                 ..ChargeKind::of(&row.name, Leg::DutyAndTax, &row.rate.place, due)
             };
@@ -75,5 +75,5 @@ pub(super) fn duties(
             });
         }
     }
-    Some(charges)
+    Ok(charges)
 }

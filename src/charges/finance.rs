@@ -5,22 +5,25 @@
 
 use super::payments::Paid;
 use crate::bill::{Charge, Payable, Working};
-use crate::quantity::{Currency, Decimal, Money, SpreadError, Weights};
+use crate::quantity::{Currency, Decimal, Money, Overflow, SpreadError, Weights};
 use crate::trade::{Date, Treatment};
 
 /// What has been paid for a shipment, in the book currency.
-pub(super) fn paid_for(charges: &[Charge], book: Currency) -> Option<Money> {
+pub(super) fn paid_for(charges: &[Charge], book: Currency) -> Result<Money, Overflow> {
     let paid = charges.iter().filter(|charge| is_paid(charge));
-    Money::total(book, paid.map(Charge::book)).ok()
+    Money::total(book, paid.map(Charge::book))
 }
 
 /// Every payment with its day, which interest runs on.
-pub(super) fn all_flows(charges: &[Charge], plans: &[Vec<Paid>]) -> Option<Vec<(Date, Money)>> {
+pub(super) fn all_flows(
+    charges: &[Charge],
+    plans: &[Vec<Paid>],
+) -> Result<Vec<(Date, Money)>, Overflow> {
     let mut all = Vec::new();
     for charge in charges.iter().filter(|charge| is_paid(charge)) {
         all.extend(flows(charge, plans)?);
     }
-    Some(all)
+    Ok(all)
 }
 
 /// Whether a charge is paid out: all are, but notional charges and interest.
@@ -31,23 +34,24 @@ pub(crate) fn is_paid(charge: &Charge) -> bool {
 }
 
 /// When money moves for a charge, in the book currency; what comes back is below nothing.
-fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Option<Vec<(Date, Money)>> {
+fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Result<Vec<(Date, Money)>, Overflow> {
     match charge.payable {
-        Payable::On(day, None) => Some(vec![(day, charge.book())]),
+        Payable::On(day, None) => Ok(vec![(day, charge.book())]),
         Payable::On(day, Some(back)) => {
-            Some(vec![(day, charge.book()), (back, charge.book().negated())])
+            Ok(vec![(day, charge.book()), (back, charge.book().negated())])
         }
-        Payable::Never => Some(Vec::new()),
+        Payable::Never => Ok(Vec::new()),
         Payable::ByPlan(invoice) => {
-            let plan = plans.get(invoice)?;
-            Some(plan.iter().map(|paid| paid.day).zip(by_payment(charge, plan)?).collect())
+            // Each invoice has its plan.
+            let plan = plans.get(invoice).map_or(&[][..], Vec::as_slice);
+            Ok(plan.iter().map(|paid| paid.day).zip(by_payment(charge, plan)?).collect())
         }
     }
 }
 
 /// A charge's book amount by the payments of its invoice: each part with a rate of its own is divided over
 /// its payments by their amounts.
-pub(crate) fn by_payment(charge: &Charge, plan: &[Paid]) -> Option<Vec<Money>> {
+pub(crate) fn by_payment(charge: &Charge, plan: &[Paid]) -> Result<Vec<Money>, Overflow> {
     let book = charge.book().currency();
     let mut amounts = vec![Money::zero(book); plan.len()];
     let every: Vec<(usize, Decimal)> =
@@ -62,14 +66,14 @@ pub(crate) fn by_payment(charge: &Charge, plan: &[Paid]) -> Option<Vec<Money>> {
         let shares = match Weights::of(weights).and_then(|weights| weights.divide(amount)) {
             Ok(shares) => shares,
             // Payments of nothing: whatever there is belongs to the first.
-            Err(SpreadError::NoWeight) => vec![amount.minor().ok()?],
-            Err(_) => return None,
+            Err(SpreadError::NoWeight) => vec![amount.minor()?],
+            Err(_) => return Err(Overflow { what: "a part of a payment" }),
         };
         for ((at, _), share) in own.iter().zip(shares) {
             if let Some(sum) = amounts.get_mut(*at) {
-                *sum = sum.plus(Money::from_minor(share, book)).ok()?;
+                *sum = sum.plus(Money::from_minor(share, book))?;
             }
         }
     }
-    Some(amounts)
+    Ok(amounts)
 }

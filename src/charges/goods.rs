@@ -14,8 +14,8 @@ use crate::bill::{
     Booked, Charge, ChargeKind, ChargedOn, Customs, Object, On, Payable, Scope, SetId, SetName,
     Sets, Working, free_slabs, quantity, weight,
 };
-use crate::fault::{Code, Fault, Place, Report};
-use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights};
+use crate::fault::{Code, Fault, Place, Report, Reported};
+use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights, sum};
 use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{
     Basis, Date, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
@@ -41,12 +41,16 @@ pub(super) struct Goods {
 }
 
 /// All charges of all invoices.
-pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Option<Goods> {
+pub(super) fn goods(
+    job: &Job<'_>,
+    sets: &mut Sets,
+    report: &mut Report,
+) -> Result<Goods, Reported> {
     let free = free_slabs(job.shipment);
     let mut charges = Vec::new();
     let mut plans = Vec::new();
     for (index, invoice) in job.shipment.invoices.iter().enumerate() {
-        let lines = lines_of(job, index, &free, sets, report)?;
+        let lines = lines_of(job, (index, &invoice.place), &free, sets, report)?;
         let Some(currency) = lines.first().map(|line| line.amount.currency()) else {
             plans.push(Vec::new());
             continue;
@@ -57,15 +61,10 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
             let total = Money::total(currency, goods.iter().copied().chain(own))?;
             Ok((items, total))
         });
-        let (items, total) = match billed {
-            Ok(billed) => billed,
-            Err(overflow) => {
-                report.add(overflowed(overflow, &invoice.place));
-                return None;
-            }
-        };
-        let passing = passing(&lines)?;
-        let last = passing.iter().map(|(day, _)| *day).max()?;
+        let (items, total) = report.fits(billed, &invoice.place)?;
+        let passing = report.fits(passing(&lines), &invoice.place)?;
+        let last = passing.iter().map(|(day, _)| *day).max();
+        let last = report.found(last, "the day on which goods pass")?;
         let paid = plan_of(job, invoice, (total, last), report)?;
         let bill = Bill { index, invoice, paid: &paid, passing };
         for part in lines {
@@ -75,20 +74,20 @@ pub(super) fn goods(job: &Job<'_>, sets: &mut Sets, report: &mut Report) -> Opti
         charges.extend(adjustment(job, &bill, sets));
         plans.push(paid);
     }
-    Some(Goods { charges, plans })
+    Ok(Goods { charges, plans })
 }
 
 /// When the goods of an invoice become the importer's: so much of them on each day.
-fn passing(lines: &[Part<'_>]) -> Option<Vec<(Date, Decimal)>> {
+fn passing(lines: &[Part<'_>]) -> Result<Vec<(Date, Decimal)>, Overflow> {
     let mut all: Vec<(Date, Decimal)> = Vec::new();
     for line in lines {
         let amount = line.amount.amount();
         match all.iter_mut().find(|(day, _)| *day == line.passes) {
-            Some((_, sum)) => *sum = sum.checked_add(amount)?,
+            Some((_, known)) => *known = sum(*known, amount, "the goods of an invoice")?,
             None => all.push((line.passes, amount)),
         }
     }
-    Some(all)
+    Ok(all)
 }
 
 /// An invoice with how it is paid and when its goods become the importer's.
@@ -107,7 +106,7 @@ impl Bill<'_> {
         item: (Money, Working, &Passing),
         place: &Place,
         report: &mut Report,
-    ) -> Option<Booked> {
+    ) -> Result<Booked, Reported> {
         payments::book(job, (self.invoice, self.paid), item, place, report)
     }
 }
@@ -125,13 +124,16 @@ struct Part<'a> {
     passes: Date,
 }
 
+/// What a line has lost where nothing says when its goods pass.
+const INVOICE: &str = "the invoice of a line";
+
 fn lines_of<'a>(
     job: &Job<'a>,
-    invoice: usize,
+    (invoice, place): (usize, &Place),
     free: &BTreeSet<usize>,
     sets: &mut Sets,
     report: &mut Report,
-) -> Option<Vec<Part<'a>>> {
+) -> Result<Vec<Part<'a>>, Reported> {
     let mut all = Vec::new();
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
@@ -149,24 +151,16 @@ fn lines_of<'a>(
         }
         for scope in scopes {
             let passes = job.shipment.dates.sails;
-            match price(job.shipment, (index, line), scope, passes, free, sets) {
-                Ok(priced) => all.push(priced),
-                Err(overflow) => {
-                    report.add(overflowed(overflow, &line.price.place));
-                    return None;
-                }
-            }
+            let priced = price(job.shipment, (index, line), scope, passes, free, sets);
+            all.push(report.fits(priced, &line.price.place)?);
         }
     }
-    if let Err(overflow) = round_by_invoice(&mut all) {
-        report.add(overflowed(overflow, &job.shipment.invoices.get(invoice)?.place));
-        return None;
-    }
+    report.fits(round_by_invoice(&mut all), place)?;
     let mut parted = Vec::with_capacity(all.len());
     for priced in all {
         parted.extend(by_control(job.shipment, priced, free, sets, report)?);
     }
-    Some(parted)
+    Ok(parted)
 }
 
 /// A line by the days on which control of its slabs passes, where its bills of lading tell them apart.
@@ -176,25 +170,28 @@ fn by_control<'a>(
     free: &BTreeSet<usize>,
     sets: &mut Sets,
     report: &mut Report,
-) -> Option<Vec<Part<'a>>> {
+) -> Result<Vec<Part<'a>>, Reported> {
     let line = priced.line;
     if shipment.bills.iter().all(|bill| bill.control.is_none()) {
-        let passes = shipment.control(line, None)?.day;
-        return Some(vec![Part { passes, ..priced }]);
+        let control = report.found(shipment.control(line, None), INVOICE)?;
+        let passes = control.day;
+        return Ok(vec![Part { passes, ..priced }]);
     }
     let mut by_day: BTreeMap<Date, Vec<usize>> = BTreeMap::new();
     for slab in sets.members(priced.scope.set) {
-        let one = shipment.slabs.get(slab)?;
+        let Some(one) = shipment.slabs.get(slab) else { continue };
         let mut bills = shipment.bills.iter();
         let bill = bills.find(|bill| shipment.covered(&bill.covers, one.line, one.bundle));
-        by_day.entry(shipment.control(line, bill)?.day).or_default().push(slab);
+        let control = report.found(shipment.control(line, bill), INVOICE)?;
+        by_day.entry(control.day).or_default().push(slab);
     }
     if by_day.len() < 2 {
-        let passes = by_day.into_keys().next()?;
-        return Some(vec![Part { passes, ..priced }]);
+        let day = by_day.into_keys().next();
+        let passes = report.found(day, "the day on which goods pass")?;
+        return Ok(vec![Part { passes, ..priced }]);
     }
     if line.price.by == PricedBy::Lot {
-        report.add(
+        return Err(report.error(
             Fault::error(
                 Code::Contradiction,
                 format!("control of line {} passes on two days", line.id),
@@ -203,12 +200,9 @@ fn by_control<'a>(
             .help(
                 "price its slabs by the slab or by area, or state one day as `control` of the line",
             ),
-        );
-        return None;
+        ));
     }
-    parts_of(shipment, &priced, by_day, free, sets)
-        .map_err(|overflow| report.add(overflowed(overflow, &line.price.place)))
-        .ok()
+    report.fits(parts_of(shipment, &priced, by_day, free, sets), &line.price.place)
 }
 
 /// The parts of a line, its amount divided over them by what each bills.
@@ -243,10 +237,6 @@ fn parts_of<'a>(
     }
     parts.retain(|part| !part.amount.is_zero());
     Ok(parts)
-}
-
-fn overflowed(overflow: Overflow, place: &Place) -> Fault {
-    Fault::error(Code::Overflow, overflow.to_string()).at(place, "from the figures here")
 }
 
 /// The bundles of a line, each a scope of its own; a bundle given away whole is not billed.
@@ -341,7 +331,7 @@ fn line_charge(
     bill: &Bill<'_>,
     part: Part<'_>,
     report: &mut Report,
-) -> Option<Charge> {
+) -> Result<Charge, Reported> {
     let Part { index, line, scope, quantity, exact, amount, passes } = part;
     let place = &line.price.place;
     let working = Working::Priced { price: line.price.value, quantity, exact };
@@ -357,7 +347,7 @@ fn line_charge(
         ..ChargeKind::of(GOODS, Leg::Goods, place, Payable::ByPlan(bill.index))
     };
     let on = On { object: Object::Line(index), set: scope.set };
-    Some(Charge { kind: Arc::new(kind), on, scope, booked: Arc::new(booked), by: None })
+    Ok(Charge { kind: Arc::new(kind), on, scope, booked: Arc::new(booked), by: None })
 }
 
 /// An item of an invoice beside its lines.
@@ -385,9 +375,10 @@ fn item_charges(
     items: Vec<Item<'_>>,
     sets: &mut Sets,
     report: &mut Report,
-) -> Option<Vec<Charge>> {
+) -> Result<Vec<Charge>, Reported> {
     let (index, invoice) = (bill.index, bill.invoice);
-    let set = invoice_set(job.shipment, index, sets)?;
+    let set = invoice_set(job.shipment, index, sets);
+    let set = report.found(set, "the goods of an invoice")?;
     let mut charges = Vec::new();
     for item in items {
         let passing = &bill.passing[..];
@@ -395,7 +386,8 @@ fn item_charges(
         let (booked, payable) = if item.is_billed() {
             (bill.book(job, figures, item.place, report)?, Payable::ByPlan(index))
         } else {
-            let last = passing.iter().map(|(day, _)| *day).max()?;
+            let last = passing.iter().map(|(day, _)| *day).max();
+            let last = report.found(last, "the day on which goods pass")?;
             let booked = payments::book_apart(job, invoice, figures, item.place, report)?;
             (booked, Payable::On(last, None))
         };
@@ -412,7 +404,7 @@ fn item_charges(
         job.keeps_scope(item.name, ScopeKind::Invoice, report)?;
         charges.push(of_invoice((index, invoice), set, kind, booked));
     }
-    Some(charges)
+    Ok(charges)
 }
 
 /// The slabs of an invoice.

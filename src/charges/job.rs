@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use crate::bill::{Charge, ChargeKind};
 use crate::customs::Case;
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::load::{Plan, Variant};
 use crate::price::{Order, Terms};
 use crate::trade::{ChargeRow, Offers, ScopeKind, Shipment, TableName, Tariffs, wrong_scope};
@@ -135,14 +135,13 @@ impl<'a> Job<'a> {
         charge: &str,
         own: ScopeKind,
         report: &mut Report,
-    ) -> Option<()> {
+    ) -> Result<(), Reported> {
         let rule = self.shipment.policy.iter().find(|rule| rule.charge.value == charge);
         match rule.and_then(|rule| rule.scope.as_ref()) {
             Some(asked) if asked.value != own => {
-                report.add(wrong_scope(charge, asked, &[own]));
-                None
+                Err(report.error(wrong_scope(charge, asked, &[own])))
             }
-            _ => Some(()),
+            _ => Ok(()),
         }
     }
 }

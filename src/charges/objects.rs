@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::job::Job;
 use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Object, On, SetId, SetName, Sets};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Report, Reported};
 use crate::load::{FilledBox, Plan, Variant};
 use crate::price::{asked_for, by_entry};
 use crate::quantity::{Decimal, Mass, Overflow};
@@ -23,22 +23,16 @@ pub(super) fn objects(
     sums: &mut Sums<'_>,
     (row, set): (&ChargeRow, SetId),
     report: &mut Report,
-) -> Option<Vec<Tally>> {
+) -> Result<Vec<Tally>, Reported> {
     let Job { shipment, plan, .. } = turn.job;
     let name = sums.whole.clone();
     let whole = |kind: ScopeKind, count: Decimal| {
         let on = On { object: Object::Shipment, set };
         vec![Tally { on, kind, of: name, set, count }]
     };
-    let mut told = |result: Result<Decimal, Overflow>| {
-        let fault = |overflow: Overflow| {
-            let fault = Fault::error(Code::Overflow, overflow.to_string());
-            report.add(fault.at(&row.place, "here"));
-        };
-        result.map_err(fault).ok()
-    };
+
     let asked = asked_for(shipment, row);
-    Some(match row.per {
+    Ok(match row.per {
         Per::Bill => bills(turn.job, &mut sums.sets, set),
         Per::Entry => entry(turn, sums, row).into_iter().collect(),
         Per::TariffLine if matches!(row.rate.value, Rate::Tiers(_)) => {
@@ -52,7 +46,8 @@ pub(super) fn objects(
             let mut objects = Vec::new();
             for (index, filled) in plan.boxes.iter().enumerate() {
                 let Some(set) = of_box(&mut sums.sets, (index, filled), set) else { continue };
-                let count = told(measured(per, &sums.sets, set, shipment))?;
+                let count = measured(per, &sums.sets, set, shipment);
+                let count = report.fits(count, &row.place)?;
                 let on = On { object: Object::Container(index), set };
                 let (kind, of) = (ScopeKind::Container, filled.label.as_str().into());
                 objects.push(Tally { on, kind, of, set, count });
@@ -60,7 +55,8 @@ pub(super) fn objects(
             objects
         }
         per @ (Per::Tonne | Per::M2) => {
-            whole(ScopeKind::Shipment, told(measured(per, &sums.sets, set, shipment))?)
+            let count = measured(per, &sums.sets, set, shipment);
+            whole(ScopeKind::Shipment, report.fits(count, &row.place)?)
         }
         Per::Bundle => bundles(shipment, &mut sums.sets, set),
         // One charge over all its slabs by count: every slab has the same amount, as it would with a

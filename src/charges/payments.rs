@@ -7,9 +7,9 @@
 
 use super::job::Job;
 use crate::bill::{Booked, BookedPart, Conversion, Working};
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::price::{SERVICES, Target, day_of, row_on, told};
-use crate::quantity::{Decimal, Exact, Money};
+use crate::quantity::{Decimal, Exact, Money, Overflow};
 use crate::trade::payment::amounts;
 use crate::trade::{Date, Event, ExchangeRow, ExchangeUse, Invoice, PaymentDay};
 
@@ -44,23 +44,13 @@ pub(super) fn plan_of(
     invoice: &Invoice,
     (total, last): (Money, Date),
     report: &mut Report,
-) -> Option<Vec<Paid>> {
+) -> Result<Vec<Paid>, Reported> {
     let dates = &job.shipment.dates;
     if invoice.payments.is_empty() {
-        return Some(vec![Paid::at_once(last, total, invoice.exchange)]);
+        return Ok(vec![Paid::at_once(last, total, invoice.exchange)]);
     }
-    let parts = match amounts(&invoice.payments, total) {
-        Ok(Ok(parts)) => parts,
-        Ok(Err(sum)) => {
-            report.add(no_sum(invoice, sum, total));
-            return None;
-        }
-        Err(overflow) => {
-            report
-                .add(Fault::error(Code::Overflow, overflow.to_string()).at(&invoice.place, "here"));
-            return None;
-        }
-    };
+    let parts = report.fits(amounts(&invoice.payments, total), &invoice.place)?;
+    let parts = parts.map_err(|sum| report.error(no_sum(invoice, sum, total)))?;
     let mut all = Vec::new();
     for (payment, amount) in invoice.payments.iter().zip(parts) {
         let day = match &payment.day {
@@ -70,7 +60,7 @@ pub(super) fn plan_of(
         let used_for = payment.exchange.unwrap_or(invoice.exchange);
         all.push(Paid { day, amount, used_for, is_claim: payment.repaid_in_money });
     }
-    Some(all)
+    Ok(all)
 }
 
 fn no_sum(invoice: &Invoice, sum: Money, total: Money) -> Fault {
@@ -96,10 +86,10 @@ pub(super) fn book(
     (amount, working, passing): (Money, Working, &Passing),
     place: &Place,
     report: &mut Report,
-) -> Option<Booked> {
+) -> Result<Booked, Reported> {
     let currency = job.shipment.yard.currency;
     if amount.currency() == currency {
-        return Some(Booked { amount, book: amount, exchange: None, parts: Vec::new(), working });
+        return Ok(Booked { amount, book: amount, exchange: None, parts: Vec::new(), working });
     }
     let mut rated: Vec<Rated<'_>> = Vec::new();
     for (payment, one) in paid.iter().enumerate() {
@@ -114,42 +104,47 @@ pub(super) fn book(
             let from = amount.currency();
             let found = row_on(&job.terms(), from, &target, (on, named));
             let row = told(found, report)?;
-            let weight = one.amount.amount().checked_mul(*goods)?;
+            let weight = one.amount.amount().checked_mul(*goods).ok_or(WEIGHT);
+            let weight = report.fits(weight, place)?;
             match rated.iter_mut().find(|known| std::ptr::eq(known.row, row)) {
-                Some(known) => known.add(payment, weight)?,
+                Some(known) => report.fits(known.add(payment, weight), place)?,
                 None => rated.push(Rated { row, on, payments: vec![(payment, weight)] }),
             }
         }
     }
-    let sum = rated.iter().try_fold(Decimal::ZERO, |sum, one| sum.checked_add(one.weight()?))?;
+    let weights: Result<Vec<Decimal>, Overflow> = rated.iter().map(Rated::weight).collect();
+    let weights = report.fits(weights, place)?;
+    let sum = report.fits(sum_of(weights.iter()), place)?;
     if sum.is_zero() {
         rated.truncate(1);
     }
     let is_alone = rated.len() == 1;
     let mut parts = Vec::new();
-    for one in rated {
+    for (one, own) in rated.into_iter().zip(weights) {
         let whole = Exact::from(amount);
         let weight = |figure| Exact::new(figure, amount.currency());
-        let part = if is_alone { whole } else { whole.share(&weight(one.weight()?), &weight(sum)) };
+        let part = if is_alone { whole } else { whole.share(&weight(own), &weight(sum)) };
         let names = one.payments.iter().filter_map(|(at, _)| invoice.payments.get(*at));
         let name = names.map(|payment| payment.name.as_str()).collect::<Vec<_>>().join(", ");
-        let book = match part.converted(&one.row.quote)?.round() {
-            Ok(book) => book,
-            Err(overflow) => {
-                report
-                    .add(Fault::error(Code::Overflow, overflow.to_string()).at(place, "from this"));
-                return None;
-            }
-        };
+        let book = report.found(part.converted(&one.row.quote), "the rate of a currency")?;
+        let book = report.fits(book.round(), place)?;
         let exchange = Conversion::by(one.row, one.on);
         parts.push(BookedPart { payments: one.payments, name, amount: part, book, exchange });
     }
-    let book = Money::total(currency, parts.iter().map(|part| part.book)).ok()?;
+    let book = Money::total(currency, parts.iter().map(|part| part.book));
+    let book = report.fits(book, place)?;
     let exchange = parts.last().map(|part| part.exchange.clone());
     if is_alone {
         parts.clear();
     }
-    Some(Booked { amount, book, exchange, parts, working })
+    Ok(Booked { amount, book, exchange, parts, working })
+}
+
+/// What an item is divided over its payments by.
+const WEIGHT: Overflow = Overflow { what: "the weight of a payment" };
+
+fn sum_of<'a>(mut weights: impl Iterator<Item = &'a Decimal>) -> Result<Decimal, Overflow> {
+    weights.try_fold(Decimal::ZERO, |sum, one| sum.checked_add(*one)).ok_or(WEIGHT)
 }
 
 /// What of an item is booked at one rate: payments, each with its weight in the item.
@@ -160,16 +155,16 @@ struct Rated<'a> {
 }
 
 impl Rated<'_> {
-    fn add(&mut self, payment: usize, weight: Decimal) -> Option<()> {
+    fn add(&mut self, payment: usize, weight: Decimal) -> Result<(), Overflow> {
         match self.payments.iter_mut().find(|(at, _)| *at == payment) {
-            Some((_, known)) => *known = known.checked_add(weight)?,
+            Some((_, known)) => *known = known.checked_add(weight).ok_or(WEIGHT)?,
             None => self.payments.push((payment, weight)),
         }
-        Some(())
+        Ok(())
     }
 
-    fn weight(&self) -> Option<Decimal> {
-        self.payments.iter().try_fold(Decimal::ZERO, |sum, (_, weight)| sum.checked_add(*weight))
+    fn weight(&self) -> Result<Decimal, Overflow> {
+        sum_of(self.payments.iter().map(|(_, weight)| weight))
     }
 }
 
@@ -180,8 +175,9 @@ pub(super) fn book_apart(
     (amount, working, passing): (Money, Working, &Passing),
     place: &Place,
     report: &mut Report,
-) -> Option<Booked> {
-    let last = passing.iter().map(|(day, _)| *day).max()?;
+) -> Result<Booked, Reported> {
+    let last = passing.iter().map(|(day, _)| *day).max();
+    let last = report.found(last, "the day on which goods pass")?;
     let paid = [Paid::at_once(last, amount, SERVICES)];
     book(job, (invoice, &paid), (amount, working, passing), place, report)
 }

@@ -4,22 +4,20 @@
 //! decision counts. It takes no part of the price out of the goods' cost (IAS 2, paragraph 11), and
 //! makes no bill into nothing.
 
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::price::may_apply;
 use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{Key, Per, PolicyRule, Shipment, Tariffs, Treatment};
 
-/// Whether every policy is allowed; the faults of the others are in the report.
-pub(crate) fn check_policies(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) -> bool {
-    let mut is_sound = true;
-    for rule in &shipment.policy {
-        let faults = [of_the_goods(rule), of_a_row(rule, shipment, tariffs)];
-        for fault in faults.into_iter().flatten() {
-            is_sound = false;
-            report.add(fault);
-        }
-    }
-    is_sound
+/// Sees that every policy is allowed.
+pub(crate) fn check_policies(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Result<(), Reported> {
+    let rules = shipment.policy.iter();
+    let faults = rules.flat_map(|rule| [of_the_goods(rule), of_a_row(rule, shipment, tariffs)]);
+    faults.flatten().map(|fault| report.error(fault)).last().map_or(Ok(()), Err)
 }
 
 /// A policy on the price of the goods.

@@ -17,7 +17,7 @@ use super::scopes::scope;
 use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Booked, Borne, Charge, ChargeKind, Object, On, Scope, SetId, SetName, Sets};
 use crate::customs::{enter, look_for_rates};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::load::{FilledBox, Variant};
 use crate::price::{
     Order, Purpose, Serving, Step, asked, asked_for, by_box, by_entry, is_part, part_of, serving,
@@ -49,22 +49,23 @@ pub(super) fn run<'a>(
     bills: &[Bill<'a>],
     sums: &mut Sums<'a>,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let bills = billed(job, &sums.charges, bills);
-    let mut sound = true;
+    let mut sound = Ok(());
     for step in &order.steps {
-        match step {
-            Step::Enter => sound &= entered(job, sums, report).is_some(),
-            Step::Purpose(at) => {
-                let purpose = order.purposes.get(*at)?;
+        let done = match step {
+            Step::Enter => entered(job, sums, report),
+            Step::Purpose(at) => match order.purposes.get(*at) {
                 // Faults are gathered; but what is a part of something that failed would only fail for it.
-                if sound || is_alone(purpose) {
-                    sound &= apply(job, (*at, purpose), &bills, sums, report).is_some();
+                Some(purpose) if sound.is_ok() || is_alone(purpose) => {
+                    apply(job, (*at, purpose), &bills, sums, report)
                 }
-            }
-        }
+                _ => Ok(()),
+            },
+        };
+        sound = sound.and(done);
     }
-    sound.then_some(())
+    sound
 }
 
 /// The faults of all purposes that need nothing else: their rows and rates of exchange.
@@ -107,7 +108,7 @@ fn billed<'a>(job: Job<'a>, charges: &[Charge], bills: &[Bill<'a>]) -> Bills<'a>
 }
 
 /// Works out the customs entries and their duties.
-fn entered<'a>(job: Job<'a>, sums: &mut Sums<'a>, report: &mut Report) -> Option<()> {
+fn entered<'a>(job: Job<'a>, sums: &mut Sums<'a>, report: &mut Report) -> Result<(), Reported> {
     (sums.entries, sums.missing) = enter(&job.case(), &sums.charges, &mut sums.sets, report)?;
     let mut all = Vec::new();
     for (at, entry) in sums.entries.iter().enumerate().filter(|(_, entry)| !entry.by_seller) {
@@ -118,7 +119,7 @@ fn entered<'a>(job: Job<'a>, sums: &mut Sums<'a>, report: &mut Report) -> Option
         let duty = attributed(job.shipment, sums, duty, report)?;
         sums.charges.push(duty);
     }
-    Some(())
+    Ok(())
 }
 
 /// The slabs whose invoices leave a purpose to the importer, at one named place where rows tell places
@@ -155,15 +156,14 @@ fn apply<'a>(
     bills: &Bills<'a>,
     sums: &mut Sums<'a>,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let shipment = job.shipment;
     for row in &purpose.rows {
         if let Some(WhatOf::Charge(name)) = row.rate.value.of()
             && !sums.charges.iter().any(|charge| charge.name == *name)
             && !job.tariffs.charges.iter().any(|row| row.name == *name)
         {
-            report.add(no_such_charge(row, name));
-            return None;
+            return Err(report.error(no_such_charge(row, name)));
         }
     }
     let (parts, others): (Rows<'a>, Rows<'a>) = purpose.rows.iter().partition(|row| is_part(row));
@@ -174,8 +174,7 @@ fn apply<'a>(
     let (per_entry, plain): (Rows<'a>, Rows<'a>) =
         plain.into_iter().partition(|row| by_entry(row, shipment));
     if let Some(row) = per_entry.iter().find(|row| row.is_by_kind()) {
-        report.add(not_of_a_box(row));
-        return None;
+        return Err(report.error(not_of_a_box(row)));
     }
     let leg = purpose.leg;
     let turn = |place, need| Turn { job, purpose: at, leg, place, entry: None, need };
@@ -196,7 +195,7 @@ fn apply<'a>(
             }
         }
     }
-    Some(())
+    Ok(())
 }
 
 /// What is asked of a row, at the named place and the entry whose turn it is.
@@ -212,18 +211,17 @@ fn asked_now(turn: Turn<'_>, sums: &Sums<'_>, variant: Option<&Variant>) -> Matc
     asked
 }
 
-/// The row that serves, if any does; the outer `None`: the fault is in the report.
-#[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
+/// The row that serves, if any does.
 fn row_of<'r>(
     turn: Turn<'_>,
     sums: &Sums<'_>,
     (rows, asked): (&[&'r ChargeRow], &Matches),
     report: &mut Report,
-) -> Option<Option<&'r ChargeRow>> {
-    match told(serving(rows, asked, &sums.dates(turn)), report)? {
-        Serving::Row(row) => Some(Some(row)),
-        Serving::Nothing | Serving::NotYet(_) => Some(None),
-    }
+) -> Result<Option<&'r ChargeRow>, Reported> {
+    Ok(match told(serving(rows, asked, &sums.dates(turn)), report)? {
+        Serving::Row(row) => Some(row),
+        Serving::Nothing | Serving::NotYet(_) => None,
+    })
 }
 
 /// What the bills of the boxes have for the purpose and the named place whose turn it is.
@@ -232,7 +230,7 @@ fn take_from_bills<'a>(
     bills: &Bills<'a>,
     sums: &mut Sums<'a>,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     for (filled, bill) in turn.job.plan.boxes.iter().enumerate().zip(bills) {
         let is_due = |one: &Billed<'_>| {
             one.purpose == turn.purpose && one.place == turn.place && one.of.is_none()
@@ -243,7 +241,7 @@ fn take_from_bills<'a>(
             }
         }
     }
-    Some(())
+    Ok(())
 }
 
 /// A box as the object of a row. The rule widens its scope to the shipment; a narrower scope begins with
@@ -272,19 +270,19 @@ fn take<'a>(
     (at, one): (usize, &Billed<'a>),
     object: Tally,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     if !one.row.by_importer {
         sums.served.insert(one.row.leg);
     }
     if one.booked.amount.is_zero() {
-        return Some(());
+        return Ok(());
     }
     let on = object.on;
     let scope = scope(turn, sums, one.row, object, report)?;
     let (kind, booked) = (one.kind.clone(), one.booked.clone());
     sums.billed.insert(sums.charges.len(), at);
     sums.charges.push(Charge { kind, on, scope, booked, by: None });
-    Some(())
+    Ok(())
 }
 
 /// What is a percentage of the goods in each box, counted by it.
@@ -293,7 +291,7 @@ fn apply_boxed<'a>(
     sums: &mut Sums<'a>,
     rows: &[&'a ChargeRow],
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     // Like boxes have like rows: one pick a variant.
     let mut picks: BTreeMap<usize, Option<&ChargeRow>> = BTreeMap::new();
     for (index, filled) in turn.job.plan.boxes.iter().enumerate().filter(|_| !rows.is_empty()) {
@@ -312,7 +310,7 @@ fn apply_boxed<'a>(
             charge(turn, sums, row, object, report)?;
         }
     }
-    Some(())
+    Ok(())
 }
 
 /// Percentages of another charge: one for each of that charge, in its scope.
@@ -322,7 +320,7 @@ fn apply_parts<'a>(
     sums: &mut Sums<'a>,
     rows: &[&'a ChargeRow],
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let bases: BTreeSet<&str> = rows.iter().filter_map(|row| part_of(row)).collect();
     for name in bases {
         let of_it = rows.iter().copied().filter(|row| part_of(row) == Some(name));
@@ -365,8 +363,7 @@ fn apply_parts<'a>(
                     if variant.is_none()
                         && let Some(row) = own.iter().find(|row| row.is_by_kind())
                     {
-                        report.add(not_of_a_box(row));
-                        return None;
+                        return Err(report.error(not_of_a_box(row)));
                     }
                     let row = row_of(turn, sums, (&own, &asked), report)?;
                     picks.insert(part_of, row);
@@ -378,7 +375,7 @@ fn apply_parts<'a>(
             charge_on(turn, sums, row, (object, Some(amount.into())), report)?;
         }
     }
-    Some(())
+    Ok(())
 }
 
 /// The object of a percentage of a box's charge: that charge's object, unless the row asks for another
@@ -402,7 +399,7 @@ fn apply_plain<'a>(
     sums: &mut Sums<'a>,
     rows: &[&'a ChargeRow],
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let lines = &turn.job.shipment.lines;
     for (rows, need) in by_offer(turn.job, &mut sums.sets, rows, turn.need) {
         let mut stones: BTreeSet<Option<&str>> = BTreeSet::from([None]);
@@ -425,7 +422,7 @@ fn apply_plain<'a>(
             }
         }
     }
-    Some(())
+    Ok(())
 }
 
 /// What rows for parts of a charge are picked by: the variant of its box, its entry, its offer.

@@ -5,7 +5,7 @@ use smol_str::SmolStr;
 use super::objects::of_box;
 use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Scope, SetId, SetName};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::price::scope_of;
 use crate::trade::{ChargeRow, Covers, ScopeKind, Shipment, Slab, wrong_scope};
 
@@ -16,28 +16,26 @@ pub(super) fn scope(
     row: &ChargeRow,
     object: Tally,
     report: &mut Report,
-) -> Option<Scope> {
+) -> Result<Scope, Reported> {
     let asked = scope_of(turn.job.shipment, row).filter(|asked| asked.value != object.kind);
     let Some(asked) = asked else {
-        return Some(Scope { kind: object.kind, of: object.of, set: object.set });
+        return Ok(Scope { kind: object.kind, of: object.of, set: object.set });
     };
     let serving = crate::trade::scopes(row).unwrap_or_else(|| object.kind.widens_to());
     if !serving.contains(&asked.value) || !object.kind.widens_to().contains(&asked.value) {
-        report.add(wrong_scope(&row.name, asked, serving));
-        return None;
+        return Err(report.error(wrong_scope(&row.name, asked, serving)));
     }
     let Some((of, set)) = holding(turn, sums, &object, asked.value) else {
         let (own, wide) = (object.kind.word(), asked.value.word());
         let message =
             format!("\"{}\": {own} {} does not lie in one {wide} alone", row.name, object.of);
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, message)
                 .at(&asked.place, "asked for here")
                 .help(format!("leave it to the {own}, or give the shipment")),
-        );
-        return None;
+        ));
     };
-    Some(Scope { kind: asked.value, of, set })
+    Ok(Scope { kind: asked.value, of, set })
 }
 
 /// The one thing of a kind that holds all slabs of an object: its name, and its slabs.

@@ -5,18 +5,17 @@ use std::collections::BTreeSet;
 use super::boxes::{KindOfBox, priced};
 use super::caused::Caused;
 use super::job::Desk;
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::load::{Limits, Variant, Way, limited};
 use crate::quantity::Money;
 use crate::trade::{ContainerType, Leg, Shipment, Tariffs};
 
-/// The kinds of box a shipment can be loaded in under a choice of offers. `None`: there is none, and
-/// the fault is in the report.
+/// The kinds of box a shipment can be loaded in under a choice of offers: at least one.
 pub(crate) fn variants<'a>(
     desk: Desk<'_, 'a>,
     caused: &Caused<'a>,
     report: &mut Report,
-) -> Option<Vec<KindOfBox>> {
+) -> Result<Vec<KindOfBox>, Reported> {
     let Desk { shipment, tariffs, choice, .. } = desk;
     let mut all: Vec<KindOfBox> = Vec::new();
     let mut scratch = Report::in_units(report.units());
@@ -27,8 +26,7 @@ pub(crate) fn variants<'a>(
         let plate = match Limits::of_plate(container) {
             Ok(plate) => plate,
             Err(overflow) => {
-                let fault = Fault::error(Code::Overflow, overflow.to_string());
-                scratch.add(fault.at(&container.place, "here"));
+                scratch.error(Fault::overflow(overflow, &container.place));
                 continue;
             }
         };
@@ -50,17 +48,15 @@ pub(crate) fn variants<'a>(
                 let is_asked = asked().any(|given| bare.is_of(given));
                 let why = if is_asked { &mut missed } else { &mut scratch };
                 let tiers = priced(desk, bare, caused, why).and_then(|priced| {
+                    let Some(priced) = priced else { return Ok(Vec::new()) };
                     let mut own = priced.variant().clone();
-                    match limited(way, own.balance, report.units()) {
-                        Ok(found) => (own.limits, own.roads) = (found.limits, found.roads),
-                        Err(fault) => {
-                            why.add(*fault);
-                            return None;
-                        }
-                    }
+                    let found = limited(way, own.balance, report.units());
+                    let found = found.map_err(|fault| why.error(*fault))?;
+                    (own.limits, own.roads) = (found.limits, found.roads);
                     priced.by_tier(own, why)
                 });
-                rivals.extend(tiers);
+                // Why a kind cannot be had matters where none can, or somebody asks for it.
+                rivals.extend(tiers.into_iter().filter(|tiers| !tiers.is_empty()));
             }
             all.extend(worth_having(rivals, shipment));
         }
@@ -68,17 +64,16 @@ pub(crate) fn variants<'a>(
     let is_there = |given| all.iter().any(|kind| kind.variant.is_of(given));
     if missed.has_errors() && !asked().all(is_there) {
         report.absorb(missed);
-        return None;
+        report.sound()?;
     }
-    if !all.is_empty() {
-        return Some(all);
-    }
-    if scratch.has_errors() {
+    if all.is_empty() {
+        if !scratch.has_errors() {
+            return Err(report.error(no_box(shipment, tariffs)));
+        }
         report.absorb(scratch);
-    } else {
-        report.add(no_box(shipment, tariffs));
+        report.sound()?;
     }
-    None
+    Ok(all)
 }
 
 /// The kinds of one container and class, without those that another offer matches at no higher cost. A kind

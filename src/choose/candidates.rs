@@ -5,7 +5,7 @@
 //! one group; boxes that somebody filled are mixed only where the plan says so.
 
 use crate::charges::Choice;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::price::may_apply;
 use crate::trade::{Offers, Shipment, TableName, Tariffs};
 
@@ -93,7 +93,7 @@ pub(super) fn offered<'a>(
     shipment: &'a Shipment,
     tariffs: &'a Tariffs,
     report: &mut Report,
-) -> Option<Vec<(TableName, Vec<&'a str>)>> {
+) -> Result<Vec<(TableName, Vec<&'a str>)>, Reported> {
     let mut all = Vec::new();
     for (table, word) in TableName::ALL {
         let mut offers: Vec<&str> = Vec::new();
@@ -109,7 +109,7 @@ pub(super) fn offered<'a>(
         if let Some(pin) = pinned.iter().find(|pin| !offers.contains(&pin.value.as_str())) {
             let name = &pin.value;
             let message = format!("rates/{word}.toml has no offer \"{name}\" for this shipment");
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::UnknownReference, message).at(&pin.place, "pinned here").help(
                     if offers.is_empty() {
                         "none of its rows for this shipment is of an offer: leave it out".to_owned()
@@ -117,8 +117,7 @@ pub(super) fn offered<'a>(
                         format!("offers that would serve: {}", offers.join(", "))
                     },
                 ),
-            );
-            return None;
+            ));
         }
         if !pinned.is_empty() {
             offers.retain(|offer| pinned.iter().any(|pin| pin.value == *offer));
@@ -127,5 +126,5 @@ pub(super) fn offered<'a>(
             all.push((table, offers));
         }
     }
-    Some(all)
+    Ok(all)
 }

@@ -14,10 +14,10 @@ use crate::charges::{
     variants,
 };
 use crate::cost::{Landed, landed};
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
-use crate::price::{order, purposes, told_all};
-use crate::quantity::{Decimal, Money, Units};
+use crate::price::{order, purposes, told, told_all};
+use crate::quantity::{Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
 
 /// A shipment costed at its cheapest choice of offers.
@@ -53,21 +53,24 @@ pub struct Other {
     pub worth: Worth,
 }
 
-/// Costs a shipment. `None`: the faults are in the report. `Some(Err)`: the data is good, and some
-/// bundles fit in no box.
+/// Costs a shipment. `Ok(Err)`: the data is good, and some bundles fit in no box.
+///
+/// # Errors
+///
+/// If the data is at fault.
 pub fn estimate(
     shipment: &Shipment,
     tariffs: &Tariffs,
     effort: Effort,
     report: &mut Report,
-) -> Option<Result<Costed, Vec<Misfit>>> {
-    let is_allowed = check_policies(shipment, tariffs, report);
+) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
+    let allowed = check_policies(shipment, tariffs, report);
     let offered = offered(shipment, tariffs, report)?;
     let mut choices = whole(&offered);
     choices.extend(mixed(&offered, shipment));
-    let mut best: Option<Box<Candidate>> = None;
+    let mut best: Option<(Box<Candidate>, Report)> = None;
     let mut others = Vec::new();
-    let mut faults: Option<Report> = None;
+    let mut faults: Option<(Report, Reported)> = None;
     let mut failed: Vec<Failed> = Vec::new();
     let mut misfits: Option<(bool, Vec<Misfit>)> = None;
     let mut is_proven = true;
@@ -88,38 +91,43 @@ pub fn estimate(
         tried += some.len();
         tell(tried);
         let cost = |choice: &Choice| {
-            candidate(shipment, tariffs, choice.clone(), sets.clone(), (effort, units))
+            let mut own = Report::in_units(units);
+            let (choice, sets) = (choice.clone(), sets.clone());
+            (candidate(shipment, tariffs, choice, sets, effort, &mut own), own)
         };
-        for (choice, outcome) in some.iter().zip(some.par_iter().map(cost).collect::<Vec<_>>()) {
+        let costed: Vec<_> = some.par_iter().map(cost).collect();
+        for (choice, (outcome, own)) in some.iter().zip(costed) {
             match outcome {
-                Outcome::Sound(candidate) => {
-                    let is_better = best.as_ref().is_none_or(|best| candidate.rank() < best.rank());
+                Ok(Outcome::Sound(candidate)) => {
+                    let is_better =
+                        best.as_ref().is_none_or(|(best, _)| candidate.rank() < best.rank());
+                    let candidate = (candidate, own);
                     let other = if is_better { best.replace(candidate) } else { Some(candidate) };
-                    others.extend(other.map(|other| {
+                    others.extend(other.map(|(other, _)| {
                         let breaks = other.breaks();
                         let Candidate { choice, worth, .. } = *other;
                         (Other { choice, worth }, breaks)
                     }));
                 }
-                Outcome::Same => {}
+                Ok(Outcome::Same) => {}
                 // What boxes of several offers do not carry either says more than what those of one do not.
-                Outcome::Unfit(is_mixed, unfit) => {
+                Ok(Outcome::Unfit(is_mixed, unfit)) => {
                     failed.push(Failed::unfit(choice.clone(), &unfit));
                     is_proven &= Misfit::prove(&unfit);
                     if misfits.as_ref().is_none_or(|(known, _)| is_mixed && !known) {
                         misfits = Some((is_mixed, unfit));
                     }
                 }
-                Outcome::Faults(own) => {
+                Err(reported) => {
                     failed.push(Failed::at_fault(choice.clone(), &own));
-                    faults = faults.or(Some(own));
+                    faults = faults.or(Some((own, reported)));
                 }
             }
         }
     }
-    if let Some(best) = best {
+    if let Some((best, notices)) = best {
         let breaks = best.breaks();
-        let Candidate { choice, plan, verdict, charged, report: notices, .. } = *best;
+        let Candidate { choice, plan, verdict, charged, .. } = *best;
         let (broken, others): (Vec<_>, Vec<_>) =
             others.into_iter().partition(|(_, other_breaks)| *other_breaks && !breaks);
         failed.extend(broken.into_iter().map(|(other, _)| Failed::breaks(other.choice)));
@@ -131,13 +139,14 @@ pub fn estimate(
         let serving: Vec<&Choice> =
             others.iter().map(|other| &other.choice).chain([&choice]).collect();
         let fallen = fallen(&offered, &serving, &failed);
-        return is_allowed.then_some(Ok(Costed { plan, verdict, landed, choice, others, fallen }));
+        return allowed.map(|()| Ok(Costed { plan, verdict, landed, choice, others, fallen }));
     }
     if let Some((_, unfit)) = misfits {
-        return Some(Err(Misfit::in_every_way(unfit, is_proven)));
+        return Ok(Err(Misfit::in_every_way(unfit, is_proven)));
     }
-    report.absorb(faults.unwrap_or_default());
-    None
+    let (faults, reported) = report.found(faults, "what offers come to")?;
+    report.absorb(faults);
+    Err(reported)
 }
 
 /// The other choices, each once: a mixture in which one offer serves all is that offer's.
@@ -163,7 +172,6 @@ struct Candidate {
     verdict: Verdict,
     charged: Charged,
     worth: Worth,
-    report: Report,
 }
 
 impl Candidate {
@@ -178,12 +186,11 @@ impl Candidate {
     }
 }
 
-/// How a choice of offers fares.
+/// How a choice of offers fares whose data is good.
 enum Outcome {
     Sound(Box<Candidate>),
     /// Whether boxes may use different offers, and the bundles left over.
     Unfit(bool, Vec<Misfit>),
-    Faults(Report),
     /// A mixture that is none, or no better than one offer for all.
     Same,
 }
@@ -193,25 +200,24 @@ fn candidate(
     tariffs: &Tariffs,
     choice: Choice,
     sets: Sets,
-    (effort, units): (Effort, Units),
-) -> Outcome {
-    let mut report = Report::in_units(units);
-    let order = match order(purposes(shipment, tariffs, choice.each()), shipment, tariffs) {
-        Ok(order) => order,
-        Err(why) => {
-            report.add(why.fault());
-            return Outcome::Faults(report);
-        }
-    };
+    effort: Effort,
+    report: &mut Report,
+) -> Result<Outcome, Reported> {
+    let units = report.units();
+    let purposes = purposes(shipment, tariffs, choice.each());
+    let order = told(order(purposes, shipment, tariffs), report)?;
     let desk = Desk { shipment, tariffs, choice: &choice, order: &order };
     let caused = Caused::of(desk, &sets);
-    let Some(kinds) = variants(desk, &caused, &mut report) else {
-        let plan = Plan::none(shipment.yard.currency);
-        gather(Job { shipment, tariffs, plan: &plan, choice: &choice }, sets, &mut report);
-        return Outcome::Faults(report);
+    let kinds = match variants(desk, &caused, report) {
+        Ok(kinds) => kinds,
+        Err(reported) => {
+            let plan = Plan::none(shipment.yard.currency);
+            gather(Job { shipment, tariffs, plan: &plan, choice: &choice }, sets, report);
+            return Err(reported);
+        }
     };
     if choice.is_mixed() && Choice::mixed(kinds.iter().map(|kind| &kind.variant.offers)).is_none() {
-        return Outcome::Same;
+        return Ok(Outcome::Same);
     }
     let for_loader: Vec<Variant> = kinds.iter().map(KindOfBox::for_loader).collect();
     let for_bound: Vec<Variant> = kinds.iter().map(KindOfBox::for_bound).collect();
@@ -244,7 +250,7 @@ fn candidate(
         })
     } else {
         let (bundles, boxes) = (&shipment.bundles, &shipment.boxes);
-        load::given(bundles, boxes, &for_bound, &shipment.load, &mut report).map(|one| vec![one])
+        load::given(bundles, boxes, &for_bound, &shipment.load, report).map(|one| vec![one])
     };
     let plans = match plans {
         Ok(plans) => plans,
@@ -254,7 +260,7 @@ fn candidate(
             let last: Vec<Variant> = last.map(|kind| kind.variant).collect();
             let has_tiers = last.len() < for_loader.len();
             let again = has_tiers.then(|| planned(&last).err()).flatten();
-            return Outcome::Unfit(choice.is_mixed(), again.unwrap_or(misfits));
+            return Ok(Outcome::Unfit(choice.is_mixed(), again.unwrap_or(misfits)));
         }
     };
     // A tier's top has done its work; what limits the box are its real limits.
@@ -262,20 +268,18 @@ fn candidate(
     let mut best: Option<Plan> = None;
     for plan in plans {
         let plan = load::with_variants(plan, variants.clone());
-        let Some(plan) = told_all(billed(desk, plan, &caused, most_bound), &mut report) else {
-            return Outcome::Faults(report);
-        };
+        let plan = told_all(billed(desk, plan, &caused, most_bound), report)?;
         let weighed = |plan: &Plan| plan.weighed().map_or(Decimal::MAX, Money::amount);
         if best.as_ref().is_none_or(|best| weighed(&plan) < weighed(best)) {
             best = Some(plan);
         }
     }
-    let Some(mut plan) = best else { return Outcome::Faults(report) };
+    let mut plan = report.found(best, "the load")?;
     let choice = if choice.is_mixed() {
         let own = plan.boxes.iter().filter_map(|filled| plan.variants.get(filled.variant));
         match Choice::mixed(own.map(|variant| &variant.offers)) {
             Some(choice) => choice,
-            None => return Outcome::Same,
+            None => return Ok(Outcome::Same),
         }
     } else {
         choice
@@ -289,14 +293,10 @@ fn candidate(
         plan.lower_bound = None;
     }
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-    let Some(charged) = charged(job, sets, &mut report) else { return Outcome::Faults(report) };
-    match charged.decision(shipment.yard.currency) {
-        Some(decision) => {
-            let worth = Worth { decision, wishes: plan.wishes };
-            Outcome::Sound(Box::new(Candidate { choice, plan, verdict, charged, worth, report }))
-        }
-        None => Outcome::Faults(report),
-    }
+    let charged = charged(job, sets, report)?;
+    let decision = report.fits(charged.decision(shipment.yard.currency), &shipment.packing_file)?;
+    let worth = Worth { decision, wishes: plan.wishes };
+    Ok(Outcome::Sound(Box::new(Candidate { choice, plan, verdict, charged, worth })))
 }
 
 /// The billed area of each bundle, in mm2.

@@ -7,7 +7,7 @@ use super::candidates::{offered, whole};
 use super::cheapest::Costed;
 use crate::bill::{Charge, Sets};
 use crate::charges::{Job, unchecked};
-use crate::fault::Report;
+use crate::fault::tried;
 use crate::price::{importer_bears, may_fit};
 use crate::quantity::Money;
 use crate::trade::{Incoterm, Invoice, Leg, Shipment, Tariffs};
@@ -42,10 +42,10 @@ fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) ->
     let mut head = shipment.clone();
     head.invoices = shipment.invoices.iter().map(|invoice| without(invoice, leg)).collect();
     let sets = Sets::new(&head);
-    let offered = offered(&head, tariffs, &mut Report::new())?;
+    let offered = tried(|report| offered(&head, tariffs, report))?;
     let amounts = whole(&offered).into_iter().filter_map(|choice| {
         let job = Job { shipment: &head, tariffs, plan: &costed.plan, choice: &choice };
-        let charges = unchecked(job, sets.clone(), &mut Report::new())?;
+        let charges = tried(|report| unchecked(job, sets.clone(), report))?;
         // What is ours whatever the term is not inside the price.
         let of_row = |name: &str| rows().any(|row| row.name == name);
         let own = charges.iter().filter(|charge| charge.leg == leg && of_row(&charge.name));

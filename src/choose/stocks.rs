@@ -1,6 +1,6 @@
 //! The stocks of boxes that shipments loaded together share, and the faults in them.
 
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::load::Plan;
 use crate::quantity::Currency;
 use crate::trade::{Available, Counted, SharedStock, Shipment};
@@ -21,11 +21,16 @@ pub struct StockPool {
 /// The stocks that shipments share, in the order they are first named. A shipment that may use no box
 /// of a stock it names is warned of.
 ///
-/// # Errors `None`, with faults in the report: two shipments describe one stock differently, or their costs
-/// have no sum because their books are in different currencies.
-pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec<StockPool>> {
+/// # Errors
+///
+/// If two shipments describe one stock differently, or their costs have no sum because their books are in
+/// different currencies.
+pub(super) fn stocks(
+    shipments: &[&Shipment],
+    report: &mut Report,
+) -> Result<Vec<StockPool>, Reported> {
     let mut all: Vec<StockPool> = Vec::new();
-    let mut is_sound = true;
+    let mut sound = Ok(());
     for (at, shipment) in shipments.iter().enumerate() {
         for shared in &shipment.load.shared {
             let Some(counted) = shipment.load.counted(shared) else { continue };
@@ -36,8 +41,7 @@ pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec
                     let fault = differs(stock, shared, counted)
                         .or_else(|| other_books(stock, shared, shipments, shipment));
                     if let Some(fault) = fault {
-                        is_sound = false;
-                        report.add(fault);
+                        sound = Err(report.error(fault));
                     }
                     stock.named_by.push(named);
                 }
@@ -50,7 +54,7 @@ pub(super) fn stocks(shipments: &[&Shipment], report: &mut Report) -> Option<Vec
             }
         }
     }
-    is_sound.then_some(all)
+    sound.map(|()| all)
 }
 
 /// The boxes of a plan that a stock counts.

@@ -14,7 +14,7 @@ use super::cheapest::Costed;
 use super::share::{Choices, least};
 use super::stocks::{StockPool, stocks};
 use super::tried::{Planned, Planner, Tried};
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::load::{Effort, Misfit, Sure};
 use crate::quantity::{Currency, Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
@@ -108,18 +108,22 @@ impl Short {
     }
 }
 
-/// Plans shipments together. `None`: the faults are in the report.
+/// Plans shipments together. `Ok(Err)`: the data is good, and the boxes do not suffice.
+///
+/// # Errors
+///
+/// If the data is at fault.
 pub fn together(
     shipments: &[&Shipment],
     tariffs: &Tariffs,
     effort: Effort,
     report: &mut Report,
-) -> Option<Result<Together, Refused>> {
+) -> Result<Result<Together, Refused>, Reported> {
     let stocks = stocks(shipments, report)?;
     let desk = Planner { shipments, tariffs, effort, units: report.units(), stocks: &stocks };
     let mut tried = match desk.each_alone(report)? {
         Ok(tried) => tried,
-        Err(unfit) => return Some(Err(Refused::Alone(unfit))),
+        Err(unfit) => return Ok(Err(Refused::Alone(unfit))),
     };
     let firsts = tried.iter().filter_map(|one| one.planned.first());
     let of = |costed: &Costed| {
@@ -135,10 +139,12 @@ pub fn together(
             desk.explore(&group.shipments, &mut tried, report)?;
         }
         let Some(own) = desk.choose(&group, &tried) else {
-            return Some(Err(Refused::Short(desk.short(&group, &tried))));
+            return Ok(Err(Refused::Short(desk.short(&group, &tried))));
         };
         for (shipment, pick) in group.shipments.iter().zip(own) {
-            *picks.get_mut(*shipment)? = pick;
+            if let Some(own) = picks.get_mut(*shipment) {
+                *own = pick;
+            }
         }
         bounds = bounds.zip(desk.bound_of(&group, &tried)).map(|(mut all, bound)| {
             all.push(bound);
@@ -147,7 +153,7 @@ pub fn together(
     }
     let sure = desk.sure(&tried);
     let planned = tried.into_iter().zip(&picks).map(|(one, at)| one.planned.into_iter().nth(*at));
-    let planned = planned.collect::<Option<Vec<Planned>>>()?;
+    let planned = report.found(planned.collect::<Option<Vec<Planned>>>(), "a load")?;
     let takes: Vec<&[u32]> = planned.iter().map(|one| &one.taken[..]).collect();
     let shared = stocks.iter().enumerate().map(|(at, stock)| {
         let of = |taken: &dyn Fn(usize) -> Option<u32>| {
@@ -168,7 +174,7 @@ pub fn together(
     });
     let loads: Vec<Costed> = loads.collect();
     let sums = sums(&loads, &alone, bounds);
-    Some(Ok(Together { loads, alone, stocks: shared, sums, sure }))
+    Ok(Ok(Together { loads, alone, stocks: shared, sums, sure }))
 }
 
 /// What shipments come to; `None` where their books are in different currencies.

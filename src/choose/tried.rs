@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::cheapest::{Costed, estimate};
 use super::stocks::{StockPool, taken};
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::load::{Effort, Misfit};
 use crate::quantity::{Decimal, Money, Units};
 use crate::trade::{Shipment, Tariffs};
@@ -84,8 +84,8 @@ fn holds(one: &[u32], other: &[u32]) -> bool {
     one.iter().zip(other).all(|(one, other)| one >= other)
 }
 
-/// A share that was planned: a load, or why there is none, or neither with faults in the report.
-type Estimate = (Option<Result<Costed, Vec<Misfit>>>, Report);
+/// A share that was planned: a load, or why there is none, or faults in the report.
+type Estimate = (Result<Result<Costed, Vec<Misfit>>, Reported>, Report);
 
 impl Planner<'_> {
     /// Each shipment with every stock to itself, or those that cannot be loaded even so.
@@ -93,24 +93,24 @@ impl Planner<'_> {
     pub(super) fn each_alone(
         &self,
         report: &mut Report,
-    ) -> Option<Result<Vec<Tried>, Vec<(usize, Vec<Misfit>)>>> {
+    ) -> Result<Result<Vec<Tried>, Vec<(usize, Vec<Misfit>)>>, Reported> {
         let all = self.shipments.iter().enumerate();
         let asked = all.map(|(at, own)| Share { shipment: at, most: whole(own), bound: None });
         let asked: Vec<Share> = asked.collect();
-        let (mut tried, mut unfit, mut is_sound) = (Vec::new(), Vec::new(), true);
+        let (mut tried, mut unfit, mut sound) = (Vec::new(), Vec::new(), Ok(()));
         for (share, (outcome, own)) in asked.iter().zip(self.estimates(&asked)) {
             match outcome {
-                Some(Ok(costed)) => {
-                    let planned = vec![self.planned(share, costed, own)?];
+                Ok(Ok(costed)) => {
+                    let planned = vec![self.planned(share, costed, own)];
                     tried.push(Tried { planned, ..Tried::default() });
                     continue;
                 }
-                Some(Err(misfits)) => unfit.push((share.shipment, misfits)),
-                None => is_sound = false,
+                Ok(Err(misfits)) => unfit.push((share.shipment, misfits)),
+                Err(reported) => sound = Err(reported),
             }
             report.absorb(own);
         }
-        is_sound.then_some(if unfit.is_empty() { Ok(tried) } else { Err(unfit) })
+        sound.map(|()| if unfit.is_empty() { Ok(tried) } else { Err(unfit) })
     }
 
     /// Plans shares, side by side.
@@ -130,11 +130,13 @@ impl Planner<'_> {
         shares.par_iter().filter_map(one).collect()
     }
 
-    fn planned(&self, share: &Share, costed: Costed, report: Report) -> Option<Planned> {
-        let load = &self.shipments.get(share.shipment)?.load;
-        let kinds = load.shared.iter().filter_map(|one| load.counted(one)).map(|one| one.of);
-        let taken = kinds.map(|of| taken(&costed.plan, of)).collect();
-        Some(Planned { most: share.most.clone(), taken, costed, report })
+    fn planned(&self, share: &Share, costed: Costed, report: Report) -> Planned {
+        let load = self.shipments.get(share.shipment).map(|own| &own.load);
+        let stocks = load.into_iter().flat_map(|load| {
+            load.shared.iter().filter_map(|one| load.counted(one)).map(|one| one.of)
+        });
+        let taken = stocks.map(|of| taken(&costed.plan, of)).collect();
+        Planned { most: share.most.clone(), taken, costed, report }
     }
 
     /// Plans, for each of these, every share of the stocks that it could have.
@@ -143,38 +145,42 @@ impl Planner<'_> {
         shipments: &[usize],
         tried: &mut [Tried],
         report: &mut Report,
-    ) -> Option<()> {
+    ) -> Result<(), Reported> {
         let mut next: Vec<Share> = Vec::new();
         for shipment in shipments {
-            next.extend(self.fewer(*shipment, tried.get(*shipment)?.planned.first()?));
+            let first = tried.get(*shipment).and_then(|known| known.planned.first());
+            next.extend(first.into_iter().flat_map(|first| self.fewer(*shipment, first)));
         }
         let mut left = MOST_ESTIMATES;
         while !next.is_empty() {
             for share in next.split_off(next.len().min(left)) {
                 let why = "there are too many ways to share the boxes out".to_owned();
-                tried.get_mut(share.shipment)?.open.push((share.bound, why));
+                if let Some(known) = tried.get_mut(share.shipment) {
+                    known.open.push((share.bound, why));
+                }
             }
             left -= next.len();
             let mut after: Vec<Share> = Vec::new();
             for (share, (outcome, own)) in next.iter().zip(self.estimates(&next)) {
-                let known = tried.get_mut(share.shipment)?;
+                let Some(known) = tried.get_mut(share.shipment) else { continue };
                 match outcome {
-                    Some(Ok(costed)) => {
-                        let planned = self.planned(share, costed, own)?;
+                    Ok(Ok(costed)) => {
+                        let planned = self.planned(share, costed, own);
                         after.extend(self.fewer(share.shipment, &planned));
                         known.planned.push(planned);
                     }
-                    Some(Err(misfits)) => {
+                    Ok(Err(misfits)) => {
                         if !Misfit::prove(&misfits) {
-                            let name = &self.shipments.get(share.shipment)?.name;
+                            let name = self.shipments.get(share.shipment).map(|own| &own.name);
+                            let name = name.map_or("", String::as_str);
                             let why = format!("no load of {name} was found with fewer boxes");
                             known.open.push((share.bound, why));
                         }
                         known.refused.push(share.most.clone());
                     }
-                    None => {
+                    Err(reported) => {
                         report.absorb(own);
-                        return None;
+                        return Err(reported);
                     }
                 }
             }
@@ -182,13 +188,14 @@ impl Planner<'_> {
             for share in after {
                 let is_asked =
                     |other: &Share| other.shipment == share.shipment && other.most == share.most;
-                let known = tried.get(share.shipment)?.knows(&share.most);
-                if !known && !next.iter().any(is_asked) {
+                let known = tried.get(share.shipment);
+                let is_known = known.is_some_and(|known| known.knows(&share.most));
+                if !is_known && !next.iter().any(is_asked) {
                     next.push(share);
                 }
             }
         }
-        Some(())
+        Ok(())
     }
 
     /// The shares to ask for once a plan is known: of each stock one box less than it takes. A load

@@ -23,21 +23,23 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let _shown = Progress::show();
         options.costed(&workspace, args.one.asked(), &tariffs, &mut report)
     };
-    let Some((shipment, costed)) = costed else { return Options::tell(&report) };
     // Payments after they were booked need rates of their own days: their faults join the others.
-    let cash = match costed {
-        Ok(costed) => {
-            let by = (&costed.plan, &costed.choice);
-            cost::cash(&shipment, &tariffs, by, &costed.landed, &mut report).map(Ok)
-        }
-        Err(misfits) => Some(Err(misfits)),
-    };
-    match Options::told(&mut report, cash, &args.one.shipment) {
-        Ok(Ok(cash)) => {
+    let cash = costed.and_then(|(shipment, costed)| {
+        let cash = match costed {
+            Ok(costed) => {
+                let by = (&costed.plan, &costed.choice);
+                Ok(cost::cash(&shipment, &tariffs, by, &costed.landed, &mut report)?)
+            }
+            Err(misfits) => Err(misfits),
+        };
+        Ok((shipment, cash))
+    });
+    match Options::told(&report, cash) {
+        Ok((shipment, Ok(cash))) => {
             let json = |out: &mut dyn Write| show::json::cash(&shipment, &cash, out);
             options.put(&report, show::paid(&shipment, &cash), &json)
         }
-        Ok(Err(misfits)) => Options::no_box(&shipment, &misfits),
+        Ok((shipment, Err(misfits))) => Options::no_box(&shipment, &misfits),
         Err(exit) => exit,
     }
 }

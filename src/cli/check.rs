@@ -7,7 +7,7 @@ use super::progress::Progress;
 use super::together::refuse;
 use crate::choose::together;
 use crate::cost::prove;
-use crate::fault::{Fault, Report};
+use crate::fault::{Fault, Report, Reported};
 use crate::files;
 use crate::load::Misfit;
 use crate::read::Workspace;
@@ -122,7 +122,7 @@ fn look(
         verdict: "faults",
     };
     match costed {
-        Some((shipment, Ok(costed))) => {
+        Ok((shipment, Ok(costed))) => {
             marks = Some(Marks::of(&shipment));
             checked.ways.clone_from(&shipment.ways);
             checked.total = Some(costed.landed.total);
@@ -141,11 +141,11 @@ fn look(
                 shared = Some(Box::new(shipment));
             }
         }
-        Some((shipment, Err(misfits))) => {
+        Ok((shipment, Err(misfits))) => {
             checked.verdict = "fits in no box";
             unfit = Some((Box::new(shipment), misfits));
         }
-        None => {}
+        Err(Reported { .. }) => {}
     }
     // Of many shipments only the texts that a fault points into are kept.
     report.forget_unused();
@@ -184,7 +184,7 @@ fn share_out(
         report.absorb(own);
     }
     match planned {
-        Some(Ok(planned)) => {
+        Ok(Ok(planned)) => {
             for ((at, _), costed) in linked.iter().zip(&planned.loads) {
                 if !costed.verdict.holds() {
                     mark(all, *at, "over a limit");
@@ -195,13 +195,13 @@ fn share_out(
                 }
             }
         }
-        Some(Err(refused)) => {
+        Ok(Err(refused)) => {
             for (at, _) in &linked {
                 mark(all, *at, "boxes do not suffice");
             }
             refuse(&each, &refused);
         }
-        None => {
+        Err(Reported { .. }) => {
             for (at, _) in &linked {
                 mark(all, *at, "faults");
             }

@@ -7,6 +7,7 @@ use clap::ValueEnum;
 use super::job::{Exit, Options};
 use super::progress::Progress;
 use crate::decide::{Across, Offer, Refusal, compare};
+use crate::fault::Reported;
 use crate::read::{self, Asked};
 use crate::show;
 
@@ -63,15 +64,15 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let costed = options.costed(&workspace, asked, &tariffs, &mut own);
         report.absorb(own);
         match costed {
-            Some((shipment, Ok(costed))) => {
+            Ok((shipment, Ok(costed))) => {
                 let stones = shipment.lines.iter().map(|line| line.stone.value.clone());
                 let stones: BTreeSet<String> = stones.collect();
                 offers.extend(Offer::of(&shipment, &costed, stones));
             }
-            Some((shipment, Err(misfits))) => {
+            Ok((shipment, Err(misfits))) => {
                 misfit = misfit.or(Some((shipment, misfits)));
             }
-            None => {}
+            Err(Reported { .. }) => {}
         }
     }
     drop(shown);

@@ -9,7 +9,7 @@ use terminal_size::{Width, terminal_size_of};
 use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate};
 use crate::cost::{doubt_invoices, prove};
-use crate::fault::{Code, Fault, Report, printable, render};
+use crate::fault::{Report, Reported, gathered, printable, render};
 use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Misfit, summary};
 use crate::quantity::Units;
@@ -191,15 +191,15 @@ impl Options {
         }
     }
 
-    /// Reads and costs one shipment; `None`: the faults are in the report.
+    /// Reads and costs one shipment.
     pub(super) fn costed<'a>(
         &self,
         workspace: &Workspace,
         asked: impl Into<Asked<'a>>,
         tariffs: &Tariffs,
         report: &mut Report,
-    ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
-        self.costed_as(workspace, asked.into(), tariffs, |_, _, _, _| Some(()), report)
+    ) -> Result<(Shipment, Result<Costed, Vec<Misfit>>), Reported> {
+        self.costed_as(workspace, asked.into(), tariffs, |_, _, _, _| Ok(()), report)
     }
 
     /// The same, after `prepare` has changed what was read.
@@ -208,48 +208,37 @@ impl Options {
         workspace: &Workspace,
         asked: Asked<'_>,
         tariffs: &Tariffs,
-        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
         report: &mut Report,
-    ) -> Option<(Shipment, Result<Costed, Vec<Misfit>>)> {
+    ) -> Result<(Shipment, Result<Costed, Vec<Misfit>>), Reported> {
         let shipment = read::shipment(workspace, asked, tariffs, report);
-        let shipment = shipment.filter(|_| !report.has_errors());
-        let shipment = shipment.and_then(|mut shipment| {
-            prepare(workspace, &mut shipment, tariffs, report)?;
-            Some(shipment)
-        });
-        let costed = shipment.and_then(|shipment| {
-            let costed = estimate(&shipment, tariffs, self.effort(), report)?;
-            if let Ok(costed) = &costed {
-                let proven = prove(&shipment, &costed.landed).unwrap_or_default();
-                doubt_invoices(&proven, report);
-            }
-            Some((shipment, costed))
-        });
-        if costed.is_none() {
-            say_something(report, asked.name);
+        report.sound()?;
+        let mut shipment = report.found(shipment, "the shipment")?;
+        prepare(workspace, &mut shipment, tariffs, report)?;
+        let costed = estimate(&shipment, tariffs, self.effort(), report)?;
+        if let Ok(costed) = &costed {
+            let proven = prove(&shipment, &costed.landed).unwrap_or_default();
+            doubt_invoices(&proven, report);
         }
-        costed
+        Ok((shipment, costed))
     }
 
     /// Reads shipments, each with a report of its own, so that the faults of one do not hide those of
-    /// the next; `None`: the faults are in the report.
+    /// the next.
     pub(super) fn read_each(
         workspace: &Workspace,
         names: &[String],
         tariffs: &Tariffs,
         report: &mut Report,
-    ) -> Option<Vec<Shipment>> {
+    ) -> Result<Vec<Shipment>, Reported> {
         let rates = report.clone();
-        let each = names.iter().map(|name| {
+        gathered(names.iter().map(|name| {
             let mut own = rates.clone();
             let shipment = read::shipment(workspace, name, tariffs, &mut own);
-            let shipment = shipment.filter(|_| !own.has_errors());
+            let read = own.sound().and_then(|()| own.found(shipment, "the shipment"));
             report.absorb(own);
-            shipment
-        });
-        // All of them are read before the first that could not be ends it.
-        let each: Vec<Option<Shipment>> = each.collect();
-        each.into_iter().collect()
+            read
+        }))
     }
 
     /// Prints the faults, if any, and turns them into the way to end.
@@ -272,14 +261,10 @@ impl Options {
         self.as_form != Form::Csv
     }
 
-    /// Prints the faults and hands on what was made. Where there is neither, that is said: a command
-    /// never fails without a word.
-    pub(super) fn told<T>(report: &mut Report, made: Option<T>, name: &str) -> Result<T, Exit> {
-        if made.is_none() {
-            say_something(report, name);
-        }
+    /// Prints the faults and hands on what was made.
+    pub(super) fn told<T>(report: &Report, made: Result<T, Reported>) -> Result<T, Exit> {
         match (Self::tell(report), made) {
-            (Exit::Done, Some(made)) => Ok(made),
+            (Exit::Done, Ok(made)) => Ok(made),
             _ => Err(Exit::BadData),
         }
     }
@@ -389,14 +374,14 @@ impl Options {
         asked: Asked<'_>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
-        self.with_costed_as(asked, |_, _, _, _| Some(()), then)
+        self.with_costed_as(asked, |_, _, _, _| Ok(()), then)
     }
 
     /// The same, after `prepare` has changed what was read.
     pub(super) fn with_costed_as(
         &self,
         asked: Asked<'_>,
-        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Option<()>,
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
         let mut report = self.report();
@@ -407,12 +392,10 @@ impl Options {
             let _shown = Progress::show();
             self.costed_as(&workspace, asked, &tariffs, prepare, &mut report)
         };
-        match (Self::tell(&report), costed) {
-            (Exit::Done, Some((shipment, Ok(mut costed)))) => {
-                then(&shipment, &mut costed, &tariffs, &report)
-            }
-            (Exit::Done, Some((shipment, Err(misfits)))) => Self::no_box(&shipment, &misfits),
-            (exit, _) => exit,
+        match Self::told(&report, costed) {
+            Ok((shipment, Ok(mut costed))) => then(&shipment, &mut costed, &tariffs, &report),
+            Ok((shipment, Err(misfits))) => Self::no_box(&shipment, &misfits),
+            Err(exit) => exit,
         }
     }
 
@@ -468,16 +451,5 @@ impl Options {
             "ask the supplier to bundle them otherwise, or allow another container type"
         });
         Exit::No
-    }
-}
-
-/// Adds a fault where nothing came of it and none is told.
-fn say_something(report: &mut Report, name: &str) {
-    if !report.has_errors() {
-        // No file of the user's should lead here; saying nothing would be worse.
-        report.add(
-            Fault::error(Code::NotSupported, format!("{name} cannot be worked out"))
-                .help("this is a mistake of the program: please report it with the files"),
-        );
     }
 }

@@ -77,8 +77,12 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed_as(
         Asked { name: shipment, way: args.way.as_deref() },
         |workspace, shipment, tariffs, report| match other {
-            Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
-            None => Some(()),
+            Some(path) => {
+                let read = read::other_plan(workspace, path, shipment, tariffs, report);
+                report.sound()?;
+                report.found(read, "the plan")
+            }
+            None => Ok(()),
         },
         |shipment, costed, _, report| {
             let costed = &*costed;

@@ -26,13 +26,14 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
         return Exit::BadCommand;
     }
     let shipments = Options::read_each(&workspace, names, &tariffs, &mut report);
-    let planned = shipments.filter(|_| !report.has_errors()).and_then(|shipments| {
+    let planned = shipments.and_then(|shipments| {
+        report.sound()?;
         let each: Vec<&Shipment> = shipments.iter().collect();
         let _shown = Progress::show();
         let planned = together(&each, &tariffs, options.effort(), &mut report)?;
-        Some((shipments, planned))
+        Ok((shipments, planned))
     });
-    match Options::told(&mut report, planned, &names.join(", ")) {
+    match Options::told(&report, planned) {
         Ok((shipments, Ok(planned))) => put(&shipments, &planned, options, &report),
         Ok((shipments, Err(refused))) => refuse(&shipments.iter().collect::<Vec<_>>(), &refused),
         Err(exit) => exit,

@@ -166,11 +166,11 @@ pub struct ChargeSum<'a> {
 /// `None` on overflow.
 pub fn charge_sums(landed: &Landed) -> Option<Vec<ChargeSum<'_>>> {
     // By name, leg, and the file and line of the row.
-    type RowId<'a> = (&'a str, Leg, Option<(&'a str, usize)>);
+    type RowId<'a> = (&'a str, Leg, (&'a str, usize));
     let mut sums: Vec<ChargeSum<'_>> = Vec::new();
     let mut known: BTreeMap<RowId<'_>, usize> = BTreeMap::new();
     for charge in &landed.charges {
-        let place = charge.sources.first().map(|place| (&*place.file, place.line));
+        let place = (&*charge.source.file, charge.source.line);
         let at = *known.entry((&charge.name, charge.leg, place)).or_insert_with(|| {
             let amount = Money::zero(charge.amount().currency());
             let book = Money::zero(landed.currency);

@@ -8,10 +8,10 @@ use std::collections::BTreeMap;
 use super::landed::Landed;
 use crate::bill::{Charge, Working};
 use crate::charges::{Choice, Job, by_payment, is_paid};
-use crate::fault::{Place, Report};
+use crate::fault::{Place, Report, Reported};
 use crate::load::Plan;
 use crate::price::{Bound, Conversion, Payable, SERVICES, Target, convert_on, interest_on, told};
-use crate::quantity::{Currency, Exact, Money};
+use crate::quantity::{Currency, Exact, Money, Overflow};
 use crate::trade::{Date, Event, ExchangeUse, Interest, Shipment, Tariffs, Treatment};
 
 /// A shipment's payments, the first first.
@@ -57,7 +57,7 @@ pub struct Flow {
     /// How many days it is out until the interest ends, and what those cost.
     pub interest: Option<(i64, Money)>,
     /// Where it is stated.
-    pub place: Option<Place>,
+    pub place: Place,
 }
 
 /// What the exchange rate made of a payment after it was booked: an expense or an income, never a
@@ -82,19 +82,25 @@ pub struct Difference {
 
 /// What a flow is known by: its day, its name, where it is stated, whether it comes back, and its
 /// currency: a row in percent follows charges in several.
-type FlowId = (Date, String, Option<(String, usize)>, bool, &'static str);
+type FlowId = (Date, String, (String, usize), bool, &'static str);
 
-/// Works out the payments of a shipment at its load and offers. `None`: an exchange rate is missing, and the fault
-/// is in the report.
+/// What a charge of an invoice has lost where its payments are not there.
+const PLAN: &str = "how an invoice is paid";
+
+/// Works out the payments of a shipment at its load and offers.
+///
+/// # Errors
+///
+/// If an exchange rate is missing, or a figure is too large.
 pub fn cash(
     shipment: &Shipment,
     tariffs: &Tariffs,
     (plan, choice): (&Plan, &Choice),
     landed: &Landed,
     report: &mut Report,
-) -> Option<Cash> {
+) -> Result<Cash, Reported> {
     let job = Job { shipment, tariffs, plan, choice };
-    let mut flows = gather(&job, landed)?;
+    let mut flows = gather(&job, landed, report)?;
     flows.sort_by_key(|flow| flow.day);
     let interest = landed.charges.iter().find_map(|charge| match &charge.booked.working {
         Working::Interest { rate, terms, bound, .. } => Some((charge, *rate, *terms, *bound)),
@@ -102,24 +108,28 @@ pub fn cash(
     });
     if let Some((_, rate, terms, None)) = interest {
         let until = shipment.dates.of(terms.until);
-        with_interest(&mut flows, landed.currency, |amount, day| {
+        let done = with_interest(&mut flows, landed.currency, |amount, day| {
             (interest_on(amount, day, until, rate, terms), (until - day).num_days().max(0))
-        })?;
+        });
+        report.fits(done, &shipment.packing_file)?;
     }
-    let sum = |treatment| {
-        let own = landed.charges.iter().filter(|charge| charge.treatment == treatment);
-        Money::total(landed.currency, own.map(Charge::book)).ok()
+    let mut sum = |all: &mut dyn Iterator<Item = Money>| {
+        report.fits(Money::total(landed.currency, all), &shipment.packing_file)
+    };
+    let of = |treatment| {
+        let own = landed.charges.iter().filter(move |charge| charge.treatment == treatment);
+        own.map(Charge::book)
     };
     let unpaid = landed.charges.iter().filter(|charge| charge.payable == Payable::Never);
     let back = flows.iter().filter(|flow| is_return(flow)).map(|flow| flow.book.negated());
-    Some(Cash {
+    Ok(Cash {
         currency: landed.currency,
-        net: Money::total(landed.currency, flows.iter().map(|flow| flow.book)).ok()?,
+        net: sum(&mut flows.iter().map(|flow| flow.book))?,
         stock: landed.total,
-        period: sum(Treatment::Period)?,
-        recoverable: sum(Treatment::Recoverable)?,
-        adjusted: Money::total(landed.currency, unpaid.map(Charge::book)).ok()?,
-        returned: Money::total(landed.currency, back).ok()?,
+        period: sum(&mut of(Treatment::Period))?,
+        recoverable: sum(&mut of(Treatment::Recoverable))?,
+        adjusted: sum(&mut unpaid.map(Charge::book))?,
+        returned: sum(&mut { back })?,
         interest: interest.map(|(charge, _, terms, _): (_, _, Interest, Option<Bound>)| {
             (charge.book(), terms.until)
         }),
@@ -133,7 +143,7 @@ fn is_return(flow: &Flow) -> bool {
 }
 
 /// Every charge's payments, those of one row and day together, and an invoice's by its plan.
-fn gather(job: &Job<'_>, landed: &Landed) -> Option<Vec<Flow>> {
+fn gather(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Result<Vec<Flow>, Reported> {
     let mut flows: Vec<Flow> = Vec::new();
     let mut known: BTreeMap<FlowId, usize> = BTreeMap::new();
     let mut invoiced: Vec<Vec<Money>> =
@@ -144,9 +154,11 @@ fn gather(job: &Job<'_>, landed: &Landed) -> Option<Vec<Flow>> {
             Payable::On(day, back) => (day, back),
             Payable::Never => continue,
             Payable::ByPlan(invoice) => {
-                let parts = by_payment(charge, landed.plans.get(invoice)?)?;
-                for (sum, part) in invoiced.get_mut(invoice)?.iter_mut().zip(parts) {
-                    *sum = sum.plus(part).ok()?;
+                let plan = report.found(landed.plans.get(invoice), PLAN)?;
+                let parts = report.fits(by_payment(charge, plan), &charge.source)?;
+                let sums = report.found(invoiced.get_mut(invoice), PLAN)?;
+                for (sum, part) in sums.iter_mut().zip(parts) {
+                    *sum = report.fits(sum.plus(part), &charge.source)?;
                 }
                 continue;
             }
@@ -154,8 +166,8 @@ fn gather(job: &Job<'_>, landed: &Landed) -> Option<Vec<Flow>> {
         let returned = back.map(|day| (day, true));
         for (day, is_back) in std::iter::once((day, false)).chain(returned) {
             let sign = |money: Money| if is_back { money.negated() } else { money };
-            let source = charge.sources.first();
-            let row = source.map(|place| (place.file.to_string(), place.line));
+            let source = &charge.source;
+            let row = (source.file.to_string(), source.line);
             let currency = charge.amount().currency().code();
             let id = (day, charge.name.clone(), row, is_back, currency);
             let at = *known.entry(id).or_insert_with(|| {
@@ -168,18 +180,19 @@ fn gather(job: &Job<'_>, landed: &Landed) -> Option<Vec<Flow>> {
                     treatment: Some(charge.treatment),
                     is_interest: !is_paid(charge),
                     interest: None,
-                    place: source.cloned(),
+                    place: source.clone(),
                 });
                 flows.len() - 1
             });
-            let flow = flows.get_mut(at)?;
-            flow.amount = flow.amount.plus(sign(charge.amount())).ok()?;
-            flow.book = flow.book.plus(sign(charge.book())).ok()?;
+            let flow = report.found(flows.get_mut(at), "a payment")?;
+            flow.amount = report.fits(flow.amount.plus(sign(charge.amount())), source)?;
+            flow.book = report.fits(flow.book.plus(sign(charge.book())), source)?;
         }
     }
     for (at, books) in invoiced.into_iter().enumerate() {
-        let invoice = job.shipment.invoices.get(at)?;
-        for (index, (paid, book)) in landed.plans.get(at)?.iter().zip(books).enumerate() {
+        let invoice = report.found(job.shipment.invoices.get(at), "an invoice")?;
+        let plan = report.found(landed.plans.get(at), PLAN)?;
+        for (index, (paid, book)) in plan.iter().zip(books).enumerate() {
             let payment = invoice.payments.get(index);
             let name = payment.map_or("payment", |payment| payment.name.as_str());
             flows.push(Flow {
@@ -190,11 +203,11 @@ fn gather(job: &Job<'_>, landed: &Landed) -> Option<Vec<Flow>> {
                 treatment: None,
                 is_interest: false,
                 interest: None,
-                place: Some(payment.map_or(&invoice.place, |payment| &payment.place).clone()),
+                place: payment.map_or(&invoice.place, |payment| &payment.place).clone(),
             });
         }
     }
-    Some(flows)
+    Ok(flows)
 }
 
 /// Gives each flow its interest: the sum up to it, rounded, less the sum before it, so that they
@@ -203,21 +216,25 @@ fn with_interest(
     flows: &mut [Flow],
     currency: Currency,
     of: impl Fn(Money, Date) -> (Exact, i64),
-) -> Option<()> {
+) -> Result<(), Overflow> {
     let mut sum = Exact::zero(currency);
     let mut before = Money::zero(currency);
     for flow in flows.iter_mut().filter(|flow| !flow.is_interest) {
         let (interest, days) = of(flow.book, flow.day);
-        sum = sum.plus(&interest).ok()?;
-        let after = sum.round().ok()?;
-        flow.interest = Some((days, after.minus(before).ok()?));
+        sum = sum.plus(&interest)?;
+        let after = sum.round()?;
+        flow.interest = Some((days, after.minus(before)?));
         before = after;
     }
-    Some(())
+    Ok(())
 }
 
 /// Payments in another currency that are made at another rate than they were booked at.
-fn differences(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Option<Vec<Difference>> {
+fn differences(
+    job: &Job<'_>,
+    landed: &Landed,
+    report: &mut Report,
+) -> Result<Vec<Difference>, Reported> {
     let mut all = Vec::new();
     let mut settle = |name: String,
                       (day, amount): (Date, Money),
@@ -231,18 +248,19 @@ fn differences(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Option<Ve
             told(convert_on(&job.terms(), &exact, &target, (day, &name)), report)?;
         // The row it was booked at serves for the payment, too: the rate has not moved.
         if rates.iter().any(|rate| exchange.place != **rate) {
-            let loss = settled.minus(booked).ok()?;
+            let loss = report.fits(settled.minus(booked), place)?;
             all.push(Difference { day, name, amount, booked, settled, loss, exchange });
         }
-        Some(())
+        Ok(())
     };
     for (at, plan) in landed.plans.iter().enumerate() {
-        let invoice = job.shipment.invoices.get(at)?;
+        let invoice = report.found(job.shipment.invoices.get(at), "an invoice")?;
         let own = || landed.charges.iter().filter(|charge| charge.payable == Payable::ByPlan(at));
         let mut booked = vec![Money::zero(landed.currency); plan.len()];
         for charge in own() {
-            for (sum, part) in booked.iter_mut().zip(by_payment(charge, plan)?) {
-                *sum = sum.plus(part).ok()?;
+            let parts = report.fits(by_payment(charge, plan), &charge.source)?;
+            for (sum, part) in booked.iter_mut().zip(parts) {
+                *sum = report.fits(sum.plus(part), &charge.source)?;
             }
         }
         for (index, (paid, booked)) in plan.iter().zip(booked).enumerate() {
@@ -262,7 +280,7 @@ fn differences(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Option<Ve
         let (Payable::On(day, _), Some(conversion)) = (charge.payable, charge.exchange()) else {
             continue;
         };
-        let place = charge.sources.first()?;
+        let place = &charge.source;
         // Booked at the rate of its leg's day, or of its own where that comes before.
         if day > conversion.on {
             let at = (place, SERVICES, &[&conversion.place][..]);
@@ -270,7 +288,7 @@ fn differences(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Option<Ve
         }
     }
     all.sort_by_key(|one| one.day);
-    Some(all)
+    Ok(all)
 }
 
 /// The exchange rows at which a payment's part of a charge was booked.

@@ -2,7 +2,7 @@
 
 use super::landed::Landed;
 use crate::bill::{Charge, Spreader, quantity, weighs_money};
-use crate::fault::Report;
+use crate::fault::tried;
 use crate::quantity::{Area, Decimal, Exact, Mass, Money};
 use crate::trade::{Key, Leg, Line, ScopeKind, Shipment, Slab, Treatment};
 
@@ -53,7 +53,6 @@ pub enum KeyPart {
 pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Explanation> {
     shipment.slabs.get(slab)?;
     let mut spreader = Spreader::new(shipment);
-    let mut report = Report::new();
     spreader.learn_goods(&landed.charges);
     let mut charges = Vec::new();
     for (index, charge) in landed.charges.iter().enumerate() {
@@ -62,7 +61,7 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
         };
         let share = landed.shares.of(index).get(position)?;
         // Whatever its key goes by is known from then on.
-        spreader.weights(charge, &landed.sets, &mut report)?;
+        tried(|report| spreader.weights(charge, &landed.sets, report))?;
         let key = key_part(shipment, landed, &spreader, charge, slab)?;
         charges.push(ExplainedCharge {
             charge: index,

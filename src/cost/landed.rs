@@ -8,9 +8,9 @@ use super::shift::{Shift, by_area, shift};
 use crate::bill::{Charge, Sets};
 use crate::charges::{Charged, Job, Paid, Saving};
 use crate::customs::Entry;
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::price::may_fit;
-use crate::quantity::{Area, Currency, Decimal, Mass, Money, ratio};
+use crate::quantity::{Area, Currency, Decimal, Mass, Money, Overflow, ratio};
 use crate::spread::Shares;
 use crate::trade::{Basis, Bearer, ChargeRow, Date, ExemptIf, ImportTax, Leg, Shipment, Treatment};
 
@@ -65,21 +65,27 @@ pub struct Headline {
 pub struct Note(pub String);
 
 /// Spreads a job's charges over its slabs.
-pub(crate) fn landed(job: Job<'_>, charged: Charged, report: &mut Report) -> Option<Landed> {
+pub(crate) fn landed(
+    job: Job<'_>,
+    charged: Charged,
+    report: &mut Report,
+) -> Result<Landed, Reported> {
     let shipment = job.shipment;
     let currency = shipment.yard.currency;
-    let (total, decision) = (charged.total(currency)?, charged.decision(currency)?);
+    let place = &shipment.packing_file;
+    let total = report.fits(charged.total(currency), place)?;
+    let decision = report.fits(charged.decision(currency), place)?;
     let Charged { charges, entries, missing, savings, plans, sets } = charged;
     let shares = Shares::new((shipment, job.plan), &charges, &sets, report)?;
-    let groups = groups(shipment, &charges, &sets, &shares)?;
-    let headline = headline(shipment, &sets, &charges, currency)?;
+    let groups = report.fits(groups(shipment, &charges, &sets, &shares), place)?;
+    let headline = report.fits(headline(shipment, &sets, &charges, currency), place)?;
     check_policy(shipment, &charges, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
     notes.extend(shared_by(shipment, &charges, &sets, &groups));
     notes
         .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
-    Some(Landed {
+    Ok(Landed {
         currency,
         charges,
         sets,
@@ -96,21 +102,27 @@ pub(crate) fn landed(job: Job<'_>, charged: Charged, report: &mut Report) -> Opt
     })
 }
 
-/// What each slab bears of each group of legs, of the charges that are part of its cost. `None` on
-/// overflow.
-fn groups(shipment: &Shipment, charges: &[Charge], sets: &Sets, shares: &Shares) -> Option<Groups> {
+/// What each slab bears of each group of legs, of the charges that are part of its cost.
+fn groups(
+    shipment: &Shipment,
+    charges: &[Charge],
+    sets: &Sets,
+    shares: &Shares,
+) -> Result<Groups, Overflow> {
     let mut groups = LEG_GROUPS.map(|_| vec![0i64; shipment.slabs.len()]);
     for (at, charge) in charges.iter().enumerate() {
         if charge.treatment != Treatment::Stock {
             continue;
         }
-        let group = groups.get_mut(group_of(charge.leg))?;
+        let Some(group) = groups.get_mut(group_of(charge.leg)) else { continue };
         for (slab, share) in sets.members(charge.scope.set).zip(shares.of(at)) {
-            let sum = group.get_mut(slab)?;
-            *sum = sum.checked_add(share.minor)?;
+            if let Some(sum) = group.get_mut(slab) {
+                let more = sum.checked_add(share.minor);
+                *sum = more.ok_or(Overflow { what: "the cost of a slab" })?;
+            }
         }
     }
-    Some(groups)
+    Ok(groups)
 }
 
 /// The note on charges shared by area, with the shift to sharing by base where it is large.
@@ -199,20 +211,20 @@ fn headline(
     sets: &Sets,
     charges: &[Charge],
     currency: Currency,
-) -> Option<Headline> {
+) -> Result<Headline, Overflow> {
     let stock = || charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
     let by_basis = Basis::ALL
         .iter()
         .map(|(basis, _)| {
             let chosen = stock().filter(|charge| charge.basis == *basis);
-            Money::total(currency, chosen.map(Charge::book)).ok().map(|sum| (*basis, sum))
+            Money::total(currency, chosen.map(Charge::book)).map(|sum| (*basis, sum))
         })
-        .collect::<Option<Vec<_>>>()?;
-    let planned = Money::total(currency, stock().flat_map(Charge::planned)).ok()?;
+        .collect::<Result<Vec<_>, Overflow>>()?;
+    let planned = Money::total(currency, stock().flat_map(Charge::planned))?;
     let first_lapse = first_lapse(charges);
-    Some(Headline {
-        area: sets.tally(Sets::ALL, shipment).ok()?.billed,
-        mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok()?,
+    Ok(Headline {
+        area: sets.tally(Sets::ALL, shipment)?.billed,
+        mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass))?,
         by_basis,
         planned,
         first_lapse,
@@ -224,9 +236,8 @@ fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
     let rate = |charge: &&Charge| charge.valid.and_then(|valid| valid.until);
     let exchange = |charge: &&Charge| charge.exchange().and_then(|rate| rate.valid.until);
     let by_rate = charges.iter().filter(|charge| rate(charge).is_some()).min_by_key(rate);
-    let by_rate = by_rate.and_then(|charge| {
-        Some((rate(&charge)?, charge.name.clone(), charge.sources.first()?.clone()))
-    });
+    let by_rate = by_rate
+        .and_then(|charge| Some((rate(&charge)?, charge.name.clone(), charge.source.clone())));
     let quoted = charges.iter().filter(|charge| exchange(charge).is_some()).min_by_key(exchange);
     let quoted = quoted.and_then(|charge| {
         let conversion = charge.exchange()?;

@@ -2,7 +2,7 @@
 
 use crate::bill::{Charge, ChargedOn, Sets, Spreader};
 use crate::charges::by_slab;
-use crate::fault::Report;
+use crate::fault::tried;
 use crate::quantity::{Decimal, Money, Weights, ratio};
 use crate::trade::{Key, Shipment, Treatment};
 
@@ -34,7 +34,6 @@ pub(super) fn shift(
     sets: &Sets,
     landed: impl Fn(usize) -> Money,
 ) -> Option<Shift> {
-    let mut report = Report::new();
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(charges);
     let mut known: Vec<(ChargedOn, Weights)> = Vec::new();
@@ -44,14 +43,16 @@ pub(super) fn shift(
         let insured = charge.charged_on == ChargedOn::Insured;
         let on = if insured { ChargedOn::Insured } else { ChargedOn::Goods };
         if !known.iter().any(|(one, _)| *one == on) {
-            let parts = by_slab(shipment, (on, None), charges, sets, &mut spreader, &mut report)?;
+            let of = (on, None);
+            let parts =
+                tried(|report| by_slab(shipment, of, charges, sets, &mut spreader, report))?;
             known.push((on, Weights::of_exact(&parts).ok()?));
         }
         let (_, worth) = known.iter().find(|(one, _)| *one == on)?;
         let units = charge.book().minor().ok()?;
         let members = || sets.members(charge.scope.set);
-        let (by_value, by_area) =
-            (worth.among(members()), spreader.weights(charge, sets, &mut report)?);
+        let by_value = worth.among(members());
+        let by_area = tried(|report| spreader.weights(charge, sets, report))?;
         for (position, slab) in members().enumerate().filter(|_| !by_value.is_nothing()) {
             let by_value = by_value.cut(units, position).floor;
             *moved.get_mut(slab)? += by_value - by_area.cut(units, position).floor;

@@ -1,6 +1,6 @@
 //! What customs are worked out of: a shipment in its boxes, the tables, the regime of a day.
 
-use crate::fault::{Place, Report};
+use crate::fault::{Place, Report, Reported};
 use crate::load::FilledBox;
 use crate::price::{Conversion, Target, Terms, certified, told};
 use crate::quantity::Currency;
@@ -24,22 +24,21 @@ impl<'a> Case<'a> {
     }
 
     /// The row of the yard's regime on a day.
-    pub(super) fn regime(&self, on: Date, report: &mut Report) -> Option<&'a Regime> {
+    pub(super) fn regime(&self, on: Date, report: &mut Report) -> Result<&'a Regime, Reported> {
         told(self.terms().regime_on(on), report)
     }
 
     /// The customs rate of a currency on the regime's day for it: of export (19 CFR 159.32), or of this
-    /// entry. The inner `None`: the regime's own currency needs none.
-    #[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
+    /// entry. `None`: the regime's own currency needs none.
     pub(super) fn rate(
         &self,
         (regime, entered): (&Regime, Date),
         currency: Currency,
         place: &Place,
         report: &mut Report,
-    ) -> Option<Option<Conversion>> {
+    ) -> Result<Option<Conversion>, Reported> {
         if currency == regime.currency {
-            return Some(None);
+            return Ok(None);
         }
         let target = Target {
             event: regime.exchange_on,
@@ -49,6 +48,6 @@ impl<'a> Case<'a> {
         };
         let dates = Dates { entered, ..self.shipment.dates };
         let row = told(certified(&self.terms().on(dates), regime, currency, &target), report)?;
-        Some(Some(Conversion::by(row, dates.of(regime.exchange_on))))
+        Ok(Some(Conversion::by(row, dates.of(regime.exchange_on))))
     }
 }

@@ -11,12 +11,12 @@
 
 use super::case::Case;
 use super::entry::{Entry, EntryLine, MemoFee};
-use super::layers::{DutyPiece, apply};
+use super::layers::{DutyPiece, PIECE, apply};
 use super::taxed::{taken_out, taxed_value};
 use crate::bill::{Sets, ValuePart};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::price::{Quantity, Why, asked, bound_on, charged, is_import_tax, told};
-use crate::quantity::{Decimal, Exact, Money, Percent};
+use crate::quantity::{Decimal, Exact, Money, Overflow, Percent};
 use crate::trade::{
     ChargeRow, Dates, Filing, ImportTax, Leg, Matches, Per, Rate, Treatment, WhatOf,
 };
@@ -88,38 +88,35 @@ fn on<'e>(row: &ChargeRow, entry: &'e Entry) -> impl Iterator<Item = (usize, &'e
 
 /// What an import tax is on, line by line, where the lines have these values: the value, its duty,
 /// and what came out of the price and is in the base.
-fn taxed(entry: &Entry, values: &[Exact], duties: &[DutyPiece]) -> Option<Vec<Exact>> {
+fn taxed(entry: &Entry, values: &[Exact], duties: &[DutyPiece]) -> Result<Vec<Exact>, Overflow> {
     let base = |((line, value), duty): ((&EntryLine, &Exact), &DutyPiece)| {
-        value.plus(&duty.at(value)?).ok()?.plus(&way(line, entry)?).ok()
+        value.plus(&duty.at(value)?)?.plus(&way(line, entry)?)
     };
     entry.lines.iter().zip(values).zip(duties).map(base).collect()
 }
 
 /// What came out of the price of a line and is in the base of the import tax.
-fn way(line: &EntryLine, entry: &Entry) -> Option<Exact> {
+fn way(line: &EntryLine, entry: &Entry) -> Result<Exact, Overflow> {
     let mut out = taken_out(line, entry);
-    out.try_fold(Exact::zero(entry.currency), |sum, part| sum.plus(&part.converted()?).ok())
+    out.try_fold(Exact::zero(entry.currency), |sum, part| sum.plus(&part.converted()?))
 }
 
 /// Where a fee stands on values of the lines, or a tax on what it is on.
-fn stand<'a>(
-    row: &'a ChargeRow,
-    entry: &Entry,
-    values: &[Exact],
-) -> Option<Result<Stand, Why<'a>>> {
+fn stand<'a>(row: &'a ChargeRow, entry: &Entry, values: &[Exact]) -> Result<Stand, Why<'a>> {
     let rate = match row.rate.value {
-        Rate::Amount(amount) => return Some(Ok(Stand::At(amount))),
+        Rate::Amount(amount) => return Ok(Stand::At(amount)),
         Rate::Percent(rate, _) => rate,
-        _ => return None,
+        // A seller bears nothing else.
+        _ => return Ok(Stand::Within),
     };
     let own = on(row, entry).filter_map(|(at, _)| values.get(at));
     let sum = own.fold(Exact::zero(entry.currency), |sum, one| sum.plus(one).unwrap_or(sum));
-    let bound = bound_on(row, &sum.percent(rate));
-    Some(bound.map(|bound| bound.map_or(Stand::Within, |(amount, _)| Stand::At(amount))))
+    let bound = bound_on(row, &sum.percent(rate))?;
+    Ok(bound.map_or(Stand::Within, |(amount, _)| Stand::At(amount)))
 }
 
 /// The duty of each line near these values, its layers together.
-fn duties(entry: &Entry, values: &[Exact]) -> Option<Vec<DutyPiece>> {
+fn duties(entry: &Entry, values: &[Exact]) -> Result<Vec<DutyPiece>, Overflow> {
     let all = |(line, value): (&EntryLine, &Exact)| {
         let nothing = DutyPiece::nothing(entry.currency);
         apply(&line.layers, value)?.iter().try_fold(nothing, |sum, one| sum.plus(one))
@@ -131,70 +128,78 @@ fn duties(entry: &Entry, values: &[Exact]) -> Option<Vec<DutyPiece>> {
 ///
 /// A fee at its floor or cap is borne by the lines in proportion to their prices less deductions:
 /// a choice of ours, as no rule says how a price of several lines holds one fee.
-pub(super) fn solve(case: &Case<'_>, entry: &mut Entry, report: &mut Report) -> Option<()> {
+pub(super) fn solve(
+    case: &Case<'_>,
+    entry: &mut Entry,
+    report: &mut Report,
+) -> Result<(), Reported> {
     let rows = fee_rows(case, entry);
     let nets: Vec<Exact> = entry.lines.iter().map(|line| line.exact.clone()).collect();
     let mut values = nets.clone();
     let mut last = None;
     for _ in 0..MOST_ROUNDS {
-        let duties = duties(entry, &values)?;
-        let bases = taxed(entry, &values, &duties)?;
+        let duties = report.fits(duties(entry, &values), &entry.regime)?;
+        let bases = report.fits(taxed(entry, &values, &duties), &entry.regime)?;
         let on_what = |row: &ChargeRow| if is_import_tax(row) { &bases } else { &values };
         let mut stands = Vec::with_capacity(rows.len());
         for row in &rows {
-            stands.push(told(stand(row, entry, on_what(row))?, report)?);
+            stands.push(told(stand(row, entry, on_what(row)), report)?);
         }
         let now = (stands, duties);
         if last.as_ref() == Some(&now) {
             return record(entry, &nets, values, report);
         }
         let mut next = Vec::with_capacity(nets.len());
-        for (at, line) in entry.lines.iter().enumerate() {
-            let duty = now.1.get(at)?;
-            let mut all = duty.clone();
-            for (row, stand) in rows.iter().zip(&now.0) {
-                if !on(row, entry).any(|(index, _)| index == at) {
-                    continue;
-                }
-                all = match (stand, &row.rate.value) {
-                    (Stand::Within, Rate::Percent(rate, WhatOf::TaxedValue)) => {
-                        let beside = DutyPiece { slope: Decimal::ONE, fixed: way(line, entry)? };
-                        all.plus(&duty.plus(&beside)?.percent(*rate)?)?
-                    }
-                    (Stand::Within, Rate::Percent(rate, _)) => {
-                        let fixed = Exact::zero(entry.currency);
-                        all.plus(&DutyPiece { slope: rate.fraction(), fixed })?
-                    }
-                    (Stand::Within, _) => all,
-                    (Stand::At(fee), _) => {
-                        let whole = on(row, entry)
-                            .filter_map(|(index, _)| nets.get(index))
-                            .fold(Exact::zero(entry.currency), |sum, one| {
-                                sum.plus(one).unwrap_or(sum)
-                            });
-                        let fixed = Exact::from(*fee).share(nets.get(at)?, &whole);
-                        all.plus(&DutyPiece { slope: Decimal::ZERO, fixed })?
-                    }
-                };
-            }
-            let net = nets.get(at)?.minus(&all.fixed).ok()?;
+        for (line, (net, duty)) in entry.lines.iter().zip(nets.iter().zip(&now.1)) {
+            let stands = rows.iter().copied().zip(&now.0);
+            let all = report.fits(levied((entry, line, net), duty, stands, &nets), &line.place)?;
+            let net = report.fits(net.minus(&all.fixed), &line.place)?;
             if net.is_negative() || net.is_zero() {
-                report.add(below(line));
-                return None;
+                return Err(report.error(below(line)));
             }
             // `x = net - slope x` is `x + slope x = net`.
-            let part = Percent::new(all.slope.checked_mul(-Decimal::ONE_HUNDRED)?);
-            next.push(net.grossed_up(part)?);
+            let part = all.slope.checked_mul(-Decimal::ONE_HUNDRED).map(Percent::new);
+            let value = part.and_then(|part| net.grossed_up(part)).ok_or(PIECE);
+            next.push(report.fits(value, &line.place)?);
         }
         values = next;
         last = Some(now);
     }
-    report.add(
+    Err(report.error(
         Fault::error(Code::Cycle, "a price delivered duty paid has no one value inside it")
             .at(&entry.regime, "under the fees and layers of this regime")
             .help("look for fees whose floor and cap exclude each other"),
-    );
-    None
+    ))
+}
+
+/// What a line's price less deductions pays for: its duty, and its part of each fee as it stands.
+fn levied<'a>(
+    (entry, line, net): (&Entry, &EntryLine, &Exact),
+    duty: &DutyPiece,
+    stands: impl Iterator<Item = (&'a ChargeRow, &'a Stand)>,
+    nets: &[Exact],
+) -> Result<DutyPiece, Overflow> {
+    let mut all = duty.clone();
+    for (row, stand) in stands.filter(|(row, _)| !line.is_free_of(row)) {
+        let own = match (stand, &row.rate.value) {
+            (Stand::Within, Rate::Percent(rate, WhatOf::TaxedValue)) => {
+                let beside = DutyPiece { slope: Decimal::ONE, fixed: way(line, entry)? };
+                duty.plus(&beside)?.percent(*rate)?
+            }
+            (Stand::Within, Rate::Percent(rate, _)) => {
+                DutyPiece { slope: rate.fraction(), fixed: Exact::zero(entry.currency) }
+            }
+            (Stand::Within, _) => continue,
+            (Stand::At(fee), _) => {
+                let mut whole = on(row, entry).filter_map(|(index, _)| nets.get(index));
+                let nothing = Exact::zero(entry.currency);
+                let whole = whole.try_fold(nothing, |sum, one| sum.plus(one))?;
+                DutyPiece { slope: Decimal::ZERO, fixed: Exact::from(*fee).share(net, &whole) }
+            }
+        };
+        all = all.plus(&own)?;
+    }
+    Ok(all)
 }
 
 fn below(line: &EntryLine) -> Fault {
@@ -211,12 +216,11 @@ fn record(
     nets: &[Exact],
     values: Vec<Exact>,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let regime = entry.regime.clone();
     for ((line, net), value) in entry.lines.iter_mut().zip(nets).zip(values) {
         if value.is_negative() {
-            report.add(below(line));
-            return None;
+            return Err(report.error(below(line)));
         }
         line.parts.push(ValuePart {
             name: if entry.import_tax == Some(ImportTax::InPrice) {
@@ -225,13 +229,13 @@ fn record(
                 "duty and fees inside the price".to_owned()
             },
             leg: Leg::DutyAndTax,
-            amount: value.minus(net).ok()?,
+            amount: report.fits(value.minus(net), &line.place)?,
             exchange: None,
             place: regime.clone(),
         });
         line.exact = value;
     }
-    Some(())
+    Ok(())
 }
 
 /// What the seller's fees and taxes come to on the values as entered.
@@ -240,7 +244,7 @@ pub(super) fn fees(
     entry: &mut Entry,
     sets: &Sets,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let mut fees = Vec::new();
     let terms = case.terms().on(Dates { entered: entry.entered_on, ..case.shipment.dates });
     for row in fee_rows(case, entry) {
@@ -256,19 +260,21 @@ pub(super) fn fees(
                 }
                 Some(_) => {
                     let values = lines.iter().map(|line| line.entered);
-                    Some(Exact::from(Money::total(entry.currency, values).ok()?))
+                    let entered = Money::total(entry.currency, values);
+                    Some(Exact::from(report.fits(entered, &row.rate.place)?))
                 }
             };
             let of = base.as_ref().map_or(Quantity::Count(Decimal::ONE), Quantity::Of);
             amounts.push(told(charged(row, of, &terms), report)?.0);
         }
         let Some(first) = amounts.first() else { continue };
-        let amount = Money::total(first.currency(), amounts.iter().copied()).ok()?;
+        let amount = Money::total(first.currency(), amounts.iter().copied());
+        let amount = report.fits(amount, &row.rate.place)?;
         if !amount.is_zero() {
             let place = row.rate.place.clone();
             fees.push(MemoFee { name: row.name.clone(), amount, place });
         }
     }
     entry.memo_fees = fees;
-    Some(())
+    Ok(())
 }

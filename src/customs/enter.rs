@@ -12,7 +12,7 @@ use super::layers::{self, Chosen, Quantities, choose, laid, levy};
 use super::lots::{Lot, Split};
 use super::values::Filed;
 use crate::bill::{Charge, SetName, Sets, Tally, free_slabs};
-use crate::fault::{Code, Fault, Place, Report, Severity};
+use crate::fault::{Code, Fault, Place, Report, Reported, Severity, gathered, tried};
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::{Country, EntryKind, Filing, ImportTax, Line, Regime, Stone};
 
@@ -23,7 +23,7 @@ pub(crate) fn enter(
     charges: &[Charge],
     sets: &mut Sets,
     report: &mut Report,
-) -> Option<(Vec<Entry>, Vec<String>)> {
+) -> Result<(Vec<Entry>, Vec<String>), Reported> {
     let split = Split::new(case.shipment);
     let mut entries = Vec::new();
     let mut missing = Vec::new();
@@ -35,8 +35,7 @@ pub(crate) fn enter(
         }
         let stated = case.shipment.filings.len() > 1;
         if *by_seller && stated && entries.last().is_some_and(|one: &Entry| one.id == filing.id) {
-            report.add(mixed(filing));
-            return None;
+            return Err(report.error(mixed(filing)));
         }
         let mut one = Filed {
             case: *case,
@@ -50,16 +49,17 @@ pub(crate) fn enter(
         one.import_tax = tax_of_seller(&one, report)?;
         let mut aside = Report::new();
         match entry(&one, charges, &mut taken, sets, [&mut aside, report]) {
-            Some(entry) => entries.push(entry),
-            None if report.has_errors() => return None,
-            None => {
+            Ok(entry) => entries.push(entry),
+            // What ends a memo ends nothing else.
+            Err(Reported { .. }) => {
+                report.sound()?;
                 let faults = aside.sorted().into_iter();
                 let errors = faults.filter(|fault| fault.severity == Severity::Error);
                 missing.extend(errors.map(|fault| fault.message.clone()));
             }
         }
     }
-    Some((entries, missing))
+    Ok((entries, missing))
 }
 
 /// Whether every line of the importer's own entries has its tariff number and its rates of duty: for
@@ -86,9 +86,9 @@ pub(crate) fn marginal(case: &Case<'_>) -> Option<([Decimal; 2], bool)> {
         let lots = split.lots.iter().copied().filter(|lot| lot.entry == index).collect();
         let (split, by_seller, import_tax) = (&split, *by_seller, None);
         let filed = Filed { case: *case, split, filing, by_seller, import_tax, index, lots };
-        let groups = groups(&filed, &mut Report::new())?;
+        let groups = tried(|report| groups(&filed, report))?;
         for group in groups {
-            all.push(layers::marginal(&group.layers, case.shipment.yard.currency)?);
+            all.push(layers::marginal(&group.layers, case.shipment.yard.currency).ok()?);
         }
     }
     let least = all.iter().map(|(rate, _)| *rate).min().unwrap_or(Decimal::ZERO);
@@ -125,7 +125,7 @@ fn entry(
     taken: &mut Vec<String>,
     sets: &mut Sets,
     [aside, report]: [&mut Report; 2],
-) -> Option<Entry> {
+) -> Result<Entry, Reported> {
     let (case, filing) = (&filed.case, filed.filing);
     // A seller's entry is a memo: where its rates are missing nothing else stops, unless the import
     // tax on it is ours.
@@ -142,13 +142,11 @@ fn entry(
         let of_line = |lot: Lot| lot.entry == filed.index && group.lines.contains(&lot.line);
         let Some(set) = filed.split.set(name, case.shipment, sets, of_line) else { continue };
         let (parts, exact) = filed.add_up(regime, &values, &group.lines, report)?;
-        let Ok(Tally { mass, gross: area, .. }) = sets.tally(set, case.shipment) else {
-            report.add(too_large(&group.place));
-            return None;
-        };
+        let tally = sets.tally(set, case.shipment);
+        let Tally { mass, gross: area, .. } = report.fits(tally, &group.place)?;
         let quantities = (&*label, Quantities { mass, area });
         let laid = |one| laid(one, quantities, regime, report);
-        let layers = group.layers.into_iter().map(laid).collect::<Option<_>>()?;
+        let layers = gathered(group.layers.into_iter().map(laid))?;
         let is_free = |slab: &usize| !free.is_empty() && free.contains(slab);
         let free = sets.members(set).filter(is_free).count();
         lines.push(EntryLine {
@@ -170,7 +168,8 @@ fn entry(
         });
     }
     let own = |lot: Lot| lot.entry == filed.index;
-    let set = filed.split.set(SetName::Entry(filed.index), case.shipment, sets, own)?;
+    let set = filed.split.set(SetName::Entry(filed.index), case.shipment, sets, own);
+    let set = report.found(set, "the goods of an entry")?;
     let mut entry = Entry {
         id: filing.id.clone(),
         currency: regime.currency,
@@ -202,51 +201,49 @@ fn entry(
     entry.restricted_bond = regime.restricted_bond.zip(agency);
     check_informal(&entry, regime, filing, report);
     check_formal(&entry, filing, report);
-    Some(entry)
+    Ok(entry)
 }
 
-/// Where the import tax lies on goods that the seller enters. The outer `None`: a fault.
-#[expect(clippy::option_option, reason = "the outer one says that a fault is in the report")]
-fn tax_of_seller(filed: &Filed<'_, '_>, report: &mut Report) -> Option<Option<ImportTax>> {
+/// Where the import tax lies on goods that the seller enters.
+fn tax_of_seller(
+    filed: &Filed<'_, '_>,
+    report: &mut Report,
+) -> Result<Option<ImportTax>, Reported> {
     let shipment = filed.case.shipment;
     let lines = filed.lots.iter().filter_map(|lot| shipment.lines.get(lot.line));
     let mut invoices = lines.filter_map(|line| shipment.invoices.get(line.invoice));
     let first = invoices.next().filter(|_| filed.by_seller);
-    let Some(first) = first else { return Some(None) };
+    let Some(first) = first else { return Ok(None) };
     if let Some(other) = invoices.find(|one| one.import_tax != first.import_tax) {
         let message =
             format!("entry {} holds prices with and without the import tax", filed.filing.id);
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, message)
                 .at(&first.place, "one of them")
                 .also(&other.place, "another")
                 .help("list them on an [[entry]] each, or write the same `import-tax` in both"),
-        );
-        return None;
+        ));
     }
     let levied = delivered::tax_rows(&filed.case, filed.filing).next().is_some();
-    Some(levied.then_some(first.import_tax))
+    Ok(levied.then_some(first.import_tax))
 }
 
 /// Invoice lines by tariff number, origin and layers.
-fn groups(filed: &Filed<'_, '_>, report: &mut Report) -> Option<Vec<Group>> {
+fn groups(filed: &Filed<'_, '_>, report: &mut Report) -> Result<Vec<Group>, Reported> {
     let regime = &filed.case.shipment.yard.regime;
     let mut groups: BTreeMap<GroupId, Group> = BTreeMap::new();
-    let mut sound = true;
-    for lot in &filed.lots {
-        let line = filed.case.shipment.lines.get(lot.line)?;
-        let stone = filed.case.tariffs.stone(&line.stone)?;
+    let own = filed.lots.iter().map(|lot| {
+        let line = report.found(filed.case.shipment.lines.get(lot.line), "a line of an entry")?;
+        let stone = report.found(filed.case.tariffs.stone(&line.stone), "the stone of a line")?;
         let form = line.form.as_deref().unwrap_or("slab");
         let Some(row) = stone.tariff_row(regime, &line.finish, form) else {
-            sound = false;
-            report.add(no_tariff_line(line, stone, regime));
-            continue;
+            return Err(report.error(no_tariff_line(line, stone, regime)));
         };
         let tables = (filed.case.shipment, filed.case.tariffs);
-        let Some(layers) = choose(tables, line, &row.line, filed.filing, report) else {
-            sound = false;
-            continue;
-        };
+        let layers = choose(tables, line, &row.line, filed.filing, report)?;
+        Ok((lot, line, row, layers))
+    });
+    for (lot, line, row, layers) in gathered(own)? {
         let rows = layers.iter().map(|layer| layer.index).collect();
         let claims = line.preference.clone();
         let group = groups.entry((row.line.clone(), line.origin.clone(), claims.clone(), rows));
@@ -262,8 +259,9 @@ fn groups(filed: &Filed<'_, '_>, report: &mut Report) -> Option<Vec<Group>> {
         group.lines.push(lot.line);
         group.restricted = group.restricted.take().or_else(|| row.restricted.clone());
     }
-    sound.then(|| groups.into_values().collect())
+    Ok(groups.into_values().collect())
 }
+
 /// Number and origin, and what else tells a line apart from one before.
 fn label(group: &Group, filing: &Filing, several: bool, taken: &mut Vec<String>) -> String {
     let plain = format!("{} {}", group.number, group.origin);
@@ -278,27 +276,21 @@ fn label(group: &Group, filing: &Filing, several: bool, taken: &mut Vec<String>)
     label
 }
 
-fn too_large(place: &Place) -> Fault {
-    Fault::error(Code::Overflow, "the figures are too large").at(place, "this tariff line")
-}
-
 /// The value of a line as it is entered.
-fn entered(line: &EntryLine, regime: &Regime, report: &mut Report) -> Option<Money> {
+fn entered(line: &EntryLine, regime: &Regime, report: &mut Report) -> Result<Money, Reported> {
     match line.exact.round_to(regime.value_step) {
-        Ok(entered) if !entered.is_negative() => Some(entered),
+        Ok(entered) if !entered.is_negative() => Ok(entered),
         Ok(_) => {
             // What takes out most is the one to look at.
             let negative = line.parts.iter().filter(|part| part.amount.is_negative());
             let deduction = negative.reduce(|most, part| {
-                let less = part
-                    .converted()
-                    .zip(most.converted())
-                    .and_then(|(part, most)| part.minus(&most).ok().filter(Exact::is_negative));
-                less.map_or(most, |_| part)
+                let (own, other) = (part.converted(), most.converted());
+                let less = own.and_then(|own| own.minus(&other?));
+                if less.is_ok_and(|less| less.is_negative()) { part } else { most }
             });
             let what =
                 deduction.map_or("this tariff line", |_| "this takes out more than there is");
-            report.add(
+            Err(report.error(
                 Fault::error(
                     Code::OutOfRange,
                     format!("the customs value of {} is negative", line.number),
@@ -308,16 +300,9 @@ fn entered(line: &EntryLine, regime: &Regime, report: &mut Report) -> Option<Mon
                 .help(
                     "a discount, or what is stated as inside the price, is larger than the price",
                 ),
-            );
-            None
+            ))
         }
-        Err(overflow) => {
-            report.add(
-                Fault::error(Code::Overflow, overflow.to_string())
-                    .at(&line.place, "this tariff line"),
-            );
-            None
-        }
+        Err(overflow) => Err(report.error(Fault::overflow(overflow, &line.place))),
     }
 }
 

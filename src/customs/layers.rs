@@ -4,7 +4,7 @@
 //! other, the first in the table stays. A base row that names origins goes before one for all.
 
 use super::entry::{EntryLine, Layer};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported, gathered};
 use crate::price::{Found, looked_up, the_one};
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, Overflow, Percent};
 use crate::trade::{
@@ -27,7 +27,7 @@ pub(crate) fn choose(
     number: &str,
     filing: &Filing,
     report: &mut Report,
-) -> Option<Vec<Chosen>> {
+) -> Result<Vec<Chosen>, Reported> {
     let of = Levied { shipment, tariffs, line, number, filing };
     let base = match &line.preference {
         Some(programme) => of.preferential(programme, report)?,
@@ -43,8 +43,11 @@ pub(crate) fn choose(
         kept.push(row);
     }
     let place = |row: &DutyRow| tariffs.duties.iter().position(|one| std::ptr::eq(one, row));
-    let chosen = |row: &DutyRow| Some(Chosen { index: place(row)?, row: row.clone() });
-    kept.into_iter().map(chosen).collect()
+    let chosen = |row: &DutyRow| {
+        let index = report.found(place(row), "the row of a duty")?;
+        Ok(Chosen { index, row: row.clone() })
+    };
+    gathered(kept.into_iter().map(chosen))
 }
 
 /// A line of an invoice with its tariff number and entry.
@@ -65,7 +68,7 @@ impl<'a> Levied<'a> {
         rows.filter(move |row| row.is_on(regime, number, &line.origin))
     }
 
-    fn base(&self, report: &mut Report) -> Option<&'a DutyRow> {
+    fn base(&self, report: &mut Report) -> Result<&'a DutyRow, Reported> {
         let (number, line, on) = (self.number, self.line, self.filing.entered);
         let regime = &self.shipment.yard.regime;
         let origin = &line.origin;
@@ -76,7 +79,7 @@ impl<'a> Levied<'a> {
             rows.iter().copied().filter(|row| !row.origins.is_empty()).collect();
         let chosen = if named.iter().any(|row| row.valid.holds(on)) { named } else { rows };
         let found = match the_one(in_force(chosen.into_iter(), |row| row.valid, on)) {
-            Ok(row) => return Some(row),
+            Ok(row) => return Ok(row),
             Err(found) => found,
         };
         let help = format!(
@@ -93,28 +96,27 @@ impl<'a> Levied<'a> {
                 fault = fault.also(&row.place, format!("there is {} of {of}", row.line));
             }
         }
-        report.add(fault);
-        None
+        Err(report.error(fault))
     }
 
-    fn preferential(&self, programme: &str, report: &mut Report) -> Option<&'a DutyRow> {
+    fn preferential(&self, programme: &str, report: &mut Report) -> Result<&'a DutyRow, Reported> {
         let on = self.filing.entered;
         let rows = self.rows(&[LayerKind::Preferential]);
         let rows = rows.filter(|row| row.programme.as_deref() == Some(programme));
         let found = match the_one(in_force(rows, |row| row.valid, on)) {
-            Ok(row) => return Some(row),
+            Ok(row) => return Ok(row),
             Err(found) => found,
         };
         let what =
             format!("rate of \"{programme}\" for {}, origin {}", self.number, self.line.origin);
         let help = "add a [[duty]] row with layer = \"preferential\" and programme, or remove `preference`";
-        report.add(of_entry(&what, on, &found, help).at(&self.line.place, "this line claims it"));
-        None
+        Err(report
+            .error(of_entry(&what, on, &found, help).at(&self.line.place, "this line claims it")))
     }
 
     /// What comes on top of the base, in the order of the table. Of the rows of one name by
     /// producer, the one of this line's producer goes before the one for all others.
-    fn on_top(&self, report: &mut Report) -> Option<Vec<&'a DutyRow>> {
+    fn on_top(&self, report: &mut Report) -> Result<Vec<&'a DutyRow>, Reported> {
         const ON_TOP: [LayerKind; 4] = [
             LayerKind::Additive,
             LayerKind::TopUp,
@@ -150,16 +152,14 @@ impl<'a> Levied<'a> {
                 Err(Found::Several(several)) => {
                     let what = format!("\"{}\" on {}", row.name, self.number);
                     let fault = of_entry(&what, entered, &Found::Several(several), "");
-                    report.add(fault.at(&self.line.place, "needed for this line"));
-                    return None;
+                    return Err(report.error(fault.at(&self.line.place, "needed for this line")));
                 }
                 Err(_) => {
-                    report.add(self.no_producer(row));
-                    return None;
+                    return Err(report.error(self.no_producer(row)));
                 }
             }
         }
-        Some(rows)
+        Ok(rows)
     }
 
     fn no_producer(&self, row: &DutyRow) -> Fault {
@@ -181,6 +181,9 @@ fn of_entry(what: &str, on: Date, found: &Found<'_>, help: &str) -> Fault {
     looked_up("rates/duty.toml", what, (on, "entered"), found, help)
 }
 
+/// What is too large where the rates of duty together are.
+pub(super) const PIECE: Overflow = Overflow { what: "what is levied on a value" };
+
 /// What a layer comes to near a value: a straight line in it, `slope x value + fixed`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DutyPiece {
@@ -196,27 +199,43 @@ impl DutyPiece {
         Self { slope: Decimal::ZERO, fixed: Exact::zero(currency) }
     }
 
-    /// What it comes to at a value. `None` on overflow, or in another currency.
-    pub fn at(&self, value: &Exact) -> Option<Exact> {
-        value.times(self.slope).plus(&self.fixed).ok()
+    /// What it comes to at a value.
+    ///
+    /// # Errors
+    ///
+    /// In another currency.
+    pub fn at(&self, value: &Exact) -> Result<Exact, Overflow> {
+        value.times(self.slope).plus(&self.fixed)
     }
 
-    /// Two pieces as one. `None` on overflow, or of two currencies.
-    pub fn plus(&self, other: &Self) -> Option<Self> {
-        let slope = self.slope.checked_add(other.slope)?;
-        Some(Self { slope, fixed: self.fixed.plus(&other.fixed).ok()? })
+    /// Two pieces as one.
+    ///
+    /// # Errors
+    ///
+    /// If the sum is too large, or of two currencies.
+    pub fn plus(&self, other: &Self) -> Result<Self, Overflow> {
+        let slope = self.slope.checked_add(other.slope).ok_or(PIECE)?;
+        Ok(Self { slope, fixed: self.fixed.plus(&other.fixed)? })
     }
 
-    /// A percentage of it. `None` on overflow.
-    pub fn percent(&self, rate: Percent) -> Option<Self> {
-        let slope = self.slope.checked_mul(rate.fraction())?;
-        Some(Self { slope, fixed: self.fixed.percent(rate) })
+    /// A percentage of it.
+    ///
+    /// # Errors
+    ///
+    /// If it is too large.
+    pub fn percent(&self, rate: Percent) -> Result<Self, Overflow> {
+        let slope = self.slope.checked_mul(rate.fraction()).ok_or(PIECE)?;
+        Ok(Self { slope, fixed: self.fixed.percent(rate) })
     }
 
-    /// What is left of it without another. `None` on overflow, or of two currencies.
-    pub fn minus(&self, other: &Self) -> Option<Self> {
-        let slope = self.slope.checked_sub(other.slope)?;
-        Some(Self { slope, fixed: self.fixed.minus(&other.fixed).ok()? })
+    /// What is left of it without another.
+    ///
+    /// # Errors
+    ///
+    /// If it is too large, or of two currencies.
+    pub fn minus(&self, other: &Self) -> Result<Self, Overflow> {
+        let slope = self.slope.checked_sub(other.slope).ok_or(PIECE)?;
+        Ok(Self { slope, fixed: self.fixed.minus(&other.fixed)? })
     }
 }
 
@@ -225,8 +244,12 @@ impl DutyPiece {
 ///
 /// A layer that another switches off is not among them, so a top-up has the base that is levied, or
 /// none. A base that is specific counts by what it comes to on this value: its ad valorem equivalent
-/// (HTSUS 2026 revision 6, chapter 99 subchapter III, US note 2(v)). `None` on overflow.
-pub fn apply(layers: &[Layer], value: &Exact) -> Option<Vec<DutyPiece>> {
+/// (HTSUS 2026 revision 6, chapter 99 subchapter III, US note 2(v)).
+///
+/// # Errors
+///
+/// If a layer is too large, or in another currency than the value.
+pub fn apply(layers: &[Layer], value: &Exact) -> Result<Vec<DutyPiece>, Overflow> {
     let nothing = DutyPiece::nothing(value.currency());
     let own = |layer: &Layer| match layer.row.rate.value {
         DutyRate::Percent(rate) => DutyPiece { slope: rate.fraction(), ..nothing.clone() },
@@ -239,11 +262,11 @@ pub fn apply(layers: &[Layer], value: &Exact) -> Option<Vec<DutyPiece>> {
     let base = base(layers).map_or_else(|| nothing.clone(), own);
     let piece = |layer: &Layer| {
         if layer.row.kind != LayerKind::TopUp {
-            return Some(own(layer));
+            return Ok(own(layer));
         }
         let lifted = own(layer).minus(&base)?;
         let lifts = !lifted.at(value)?.is_negative();
-        Some(if lifts { lifted } else { nothing.clone() })
+        Ok(if lifts { lifted } else { nothing.clone() })
     };
     layers.iter().map(piece).collect()
 }
@@ -256,8 +279,8 @@ fn base(layers: &[Layer]) -> Option<&Layer> {
 }
 
 /// The duty that one more unit of value bears, as a fraction of it, and whether the fraction is the same
-/// at every value. A top-up on a specific base has no such fraction and is left out. `None` on overflow.
-pub(crate) fn marginal(chosen: &[Chosen], currency: Currency) -> Option<(Decimal, bool)> {
+/// at every value. A top-up on a specific base has no such fraction and is left out.
+pub(crate) fn marginal(chosen: &[Chosen], currency: Currency) -> Result<(Decimal, bool), Overflow> {
     let nothing = Money::zero(currency);
     let laid = |one: &Chosen| Layer {
         row: one.row.clone(),
@@ -272,36 +295,34 @@ pub(crate) fn marginal(chosen: &[Chosen], currency: Currency) -> Option<(Decimal
     layers.retain(|layer| !is_specific(layer) && (is_exact || layer.row.kind != LayerKind::TopUp));
     let pieces = apply(&layers, &Exact::new(Decimal::ONE, currency))?;
     let sum = pieces.iter().try_fold(Decimal::ZERO, |sum, piece| sum.checked_add(piece.slope));
-    Some((sum?, is_exact))
+    Ok((sum.ok_or(PIECE)?, is_exact))
 }
 
 /// Works out what each layer of a line levies on its entered value, rounded as the regime has it.
-pub(crate) fn levy(line: &mut EntryLine, regime: &Regime, report: &mut Report) -> Option<()> {
+pub(crate) fn levy(
+    line: &mut EntryLine,
+    regime: &Regime,
+    report: &mut Report,
+) -> Result<(), Reported> {
     let entered = Exact::from(line.entered);
-    let pieces = apply(&line.layers, &entered)?;
+    let pieces = report.fits(apply(&line.layers, &entered), &line.place)?;
     let mut sum = Exact::zero(regime.currency);
     let mut before = Money::zero(regime.currency);
     for (layer, piece) in line.layers.iter_mut().zip(pieces) {
-        layer.exact = piece.at(&entered)?;
-        let amount = match regime.duty_rounding {
-            DutyRounding::Layer => layer.exact.round(),
+        let place = &layer.row.place;
+        layer.exact = report.fits(piece.at(&entered), place)?;
+        layer.amount = match regime.duty_rounding {
+            DutyRounding::Layer => report.fits(layer.exact.round(), place)?,
             DutyRounding::Line => {
-                sum = sum.plus(&layer.exact).ok()?;
-                let upto = sum.round();
-                let own = upto.and_then(|upto| upto.minus(before));
-                before = upto.unwrap_or(before);
+                sum = report.fits(sum.plus(&layer.exact), place)?;
+                let upto = report.fits(sum.round(), place)?;
+                let own = report.fits(upto.minus(before), place)?;
+                before = upto;
                 own
             }
         };
-        layer.amount = match amount {
-            Ok(amount) => amount,
-            Err(overflow) => {
-                report.add(too_large(layer, overflow));
-                return None;
-            }
-        };
     }
-    Some(())
+    Ok(())
 }
 
 /// What a line of an entry measures.
@@ -329,25 +350,20 @@ pub(crate) fn laid(
     (label, quantities): (&str, Quantities),
     regime: &Regime,
     report: &mut Report,
-) -> Option<Layer> {
+) -> Result<Layer, Reported> {
     let row = chosen.row;
     let quantity = match row.rate.value {
         DutyRate::Percent(_) => None,
         DutyRate::Specific(rate) => {
             let quantity = quantities.of(rate.unit);
             if quantity.is_zero() || rate.currency != regime.currency {
-                report.add(no_quantity(&row, label, regime, quantity.is_zero()));
-                return None;
+                return Err(report.error(no_quantity(&row, label, regime, quantity.is_zero())));
             }
             Some(quantity)
         }
     };
     let amount = Money::zero(regime.currency);
-    Some(Layer { row, quantity, exact: Exact::from(amount), amount })
-}
-
-fn too_large(layer: &Layer, overflow: Overflow) -> Fault {
-    Fault::error(Code::Overflow, overflow.to_string()).at(&layer.row.place, "this rate")
+    Ok(Layer { row, quantity, exact: Exact::from(amount), amount })
 }
 
 fn no_quantity(row: &DutyRow, label: &str, regime: &Regime, nothing: bool) -> Fault {

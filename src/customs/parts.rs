@@ -40,7 +40,7 @@ impl<'a> Parts<'a> {
     /// the books and changes nothing here.
     pub(crate) fn of_charge(&self, charge: &Charge, sets: &Sets) -> Result<ByLot, Box<Fault>> {
         let amount = Exact::from(charge.amount());
-        let place = charge.sources.first();
+        let place = &charge.source;
         let slabs: Vec<usize> = sets.members(charge.on.set).collect();
         if let Some(lot) = self.only_lot(&slabs) {
             return Ok(BTreeMap::from([(lot, amount)]));
@@ -80,7 +80,7 @@ impl<'a> Parts<'a> {
         sets: &Sets,
     ) -> Result<ByLot, Box<Fault>> {
         let amount = Exact::from(stated.amount.value);
-        let place = Some(&stated.amount.place);
+        let place = &stated.amount.place;
         let name = SetName::Part(ScopeKind::Invoice, invoice, Sets::ALL);
         let all = sets.named(&name).into_iter().flat_map(|set| sets.members(set));
         let bill = stated.bill.as_ref();
@@ -126,7 +126,7 @@ impl<'a> Parts<'a> {
             let line = slab.and_then(|slab| lines.get(usize::try_from(slab.line).ok()?));
             line.is_some_and(|line| line.invoice == invoice)
         };
-        self.by_value(amount, sets, Charge::amount, &is_in, Some(place))
+        self.by_value(amount, sets, Charge::amount, &is_in, place)
     }
 
     /// The lot that all of some slabs are of.
@@ -175,7 +175,7 @@ impl<'a> Parts<'a> {
         sets: &Sets,
         of: fn(&Charge) -> Money,
         is_in: &dyn Fn(usize) -> bool,
-        place: Option<&Place>,
+        place: &Place,
     ) -> Result<ByLot, Box<Fault>> {
         let mut values = ByLot::new();
         let mut whole: Option<Exact> = None;
@@ -234,7 +234,7 @@ fn add(parts: &mut ByLot, lot: Lot, part: &Exact) -> Result<(), Overflow> {
     Ok(())
 }
 
-fn nothing(error: &SpreadError, place: Option<&Place>) -> Box<Fault> {
+fn nothing(error: &SpreadError, place: &Place) -> Box<Fault> {
     let fault = match error {
         SpreadError::NoWeight => Fault::error(
             Code::NothingToSpread,
@@ -244,8 +244,5 @@ fn nothing(error: &SpreadError, place: Option<&Place>) -> Box<Fault> {
             Fault::error(Code::Overflow, "the figures are too large to divide exactly")
         }
     };
-    Box::new(match place {
-        Some(place) => fault.at(place, "stated here"),
-        None => fault,
-    })
+    Box::new(fault.at(place, "stated here"))
 }

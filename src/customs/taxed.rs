@@ -5,7 +5,7 @@ use super::entry::{Entry, EntryLine};
 use super::lots::{Lot, Split};
 use super::parts::Parts;
 use crate::bill::{Base, Charge, Customs, Sets, ValuePart};
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::quantity::{Exact, Money};
 use crate::trade::Leg;
 
@@ -18,7 +18,7 @@ pub(crate) fn taxed_value(
     lines: &[&EntryLine],
     (charges, sets): (&[Charge], &Sets),
     report: &mut Report,
-) -> Option<Base> {
+) -> Result<Base, Reported> {
     let regime = case.regime(entry.entered_on, report)?;
     let mut made_of: Vec<ValuePart> = lines.iter().flat_map(|line| of_line(line, entry)).collect();
     let apart = |charge: &&Charge| {
@@ -33,21 +33,22 @@ pub(crate) fn taxed_value(
     let split = Split::new(case.shipment);
     let parts = Parts::new(case.shipment, &split, case.boxes, charges);
     for charge in charges.iter().filter(apart) {
-        let by_lot = parts.of_charge(charge, sets).map_err(|fault| report.add(*fault)).ok()?;
+        let by_lot = parts.of_charge(charge, sets).map_err(|fault| report.error(*fault))?;
         let is_on = |lot: &Lot| {
             lot.entry == entry.filed && lines.iter().any(|line| line.lines.contains(&lot.line))
         };
         let own = by_lot.iter().filter(|(lot, _)| is_on(lot)).map(|(_, part)| part);
         let nothing = Exact::zero(charge.amount().currency());
-        let amount = own.into_iter().try_fold(nothing, |sum, part| sum.plus(part)).ok()?;
+        let amount = own.into_iter().try_fold(nothing, |sum, part| sum.plus(part));
+        let place = &charge.source;
+        let amount = report.fits(amount, place)?;
         if amount.is_zero() {
             continue;
         }
-        let place = charge.sources.first()?;
         // The charges of one row, a box each, are one part.
         let same = |one: &&mut ValuePart| one.place == *place && one.name == charge.name;
         if let Some(one) = made_of.iter_mut().find(same) {
-            one.amount = one.amount.plus(&amount).ok()?;
+            one.amount = report.fits(one.amount.plus(&amount), place)?;
             continue;
         }
         let on = (regime, entry.entered_on);
@@ -57,9 +58,10 @@ pub(crate) fn taxed_value(
     }
     let mut base = Exact::zero(entry.currency);
     for part in &made_of {
-        base = base.plus(&part.converted()?).ok()?;
+        let sum = part.converted().and_then(|own| base.plus(&own));
+        base = report.fits(sum, &part.place)?;
     }
-    Some(Base { amount: base.round().ok()?.into(), made_of })
+    Ok(Base { amount: report.fits(base.round(), &entry.regime)?.into(), made_of })
 }
 
 /// What a line of an entry brings to the base: its value, each layer of its duty, and what came out

@@ -7,7 +7,7 @@ use super::case::Case;
 use super::lots::{Lot, Split};
 use super::parts::{ByLot, Parts};
 use crate::bill::{Charge, Conversion, Customs, Sets, ValuePart};
-use crate::fault::{At, Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::price::importer_bears;
 use crate::quantity::{Exact, Money};
 use crate::trade::{Filing, ImportTax, Leg, Regime, StatedLeg};
@@ -49,7 +49,7 @@ impl Filed<'_, '_> {
         charges: &[Charge],
         sets: &Sets,
         report: &mut Report,
-    ) -> Option<Vec<Value>> {
+    ) -> Result<Vec<Value>, Reported> {
         let case = self.case;
         let parts = Parts::new(case.shipment, self.split, case.boxes, charges);
         let mut values = Vec::new();
@@ -60,7 +60,7 @@ impl Filed<'_, '_> {
                     && regime.adds.contains(&charge.leg))
         };
         for charge in charges.iter().filter(counts) {
-            let place = charge.sources.first()?.clone();
+            let place = charge.source.clone();
             let by_lot = self.own(parts.of_charge(charge, sets), report)?;
             if by_lot.is_empty() {
                 continue;
@@ -110,7 +110,7 @@ impl Filed<'_, '_> {
         }
         let assumed = self.assumed(regime, &values);
         values.extend(assumed);
-        Some(values)
+        Ok(values)
     }
 
     /// Legs of which nothing is known, as the shares that the regime takes them for.
@@ -142,10 +142,14 @@ impl Filed<'_, '_> {
     }
 
     /// The parts of an amount that are on this entry.
-    fn own(&self, parts: Result<ByLot, Box<Fault>>, report: &mut Report) -> Option<ByLot> {
-        let mut parts = parts.map_err(|fault| report.add(*fault)).ok()?;
+    fn own(
+        &self,
+        parts: Result<ByLot, Box<Fault>>,
+        report: &mut Report,
+    ) -> Result<ByLot, Reported> {
+        let mut parts = parts.map_err(|fault| report.error(*fault))?;
         parts.retain(|lot, _| lot.entry == self.index);
-        Some(parts)
+        Ok(parts)
     }
 
     /// Something an invoice states beside its lines, unrounded.
@@ -155,11 +159,11 @@ impl Filed<'_, '_> {
         (name, leg, stated): (String, Leg, &At<Money>),
         by_lot: ByLot,
         report: &mut Report,
-    ) -> Option<Value> {
+    ) -> Result<Value, Reported> {
         let place = stated.place.clone();
         let on = (regime, self.filing.entered);
         let exchange = self.case.rate(on, stated.value.currency(), &place, report)?;
-        Some(Value { name, leg, by_lot, exchange, place })
+        Ok(Value { name, leg, by_lot, exchange, place })
     }
 
     /// Adds the values of the lots of one entry line, unrounded.
@@ -169,7 +173,7 @@ impl Filed<'_, '_> {
         values: &[Value],
         members: &[usize],
         report: &mut Report,
-    ) -> Option<(Vec<ValuePart>, Exact)> {
+    ) -> Result<(Vec<ValuePart>, Exact), Reported> {
         let mut parts = Vec::new();
         let mut exact = Exact::zero(regime.currency);
         for value in values {
@@ -188,24 +192,14 @@ impl Filed<'_, '_> {
                     exchange: value.exchange.clone(),
                     place: value.place.clone(),
                 };
-                let total = part.converted().map_or(Ok(exact.clone()), |one| exact.plus(&one))?;
+                let total = exact.plus(&part.converted()?)?;
                 Ok((part, total))
             });
-            match added {
-                Ok((part, total)) => {
-                    exact = total;
-                    parts.push(part);
-                }
-                Err(overflow) => {
-                    report.add(
-                        Fault::error(Code::Overflow, overflow.to_string())
-                            .at(&value.place, "the customs value"),
-                    );
-                    return None;
-                }
-            }
+            let (part, total) = report.fits(added, &value.place)?;
+            exact = total;
+            parts.push(part);
         }
-        Some((parts, exact))
+        Ok((parts, exact))
     }
 }
 

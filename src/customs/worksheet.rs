@@ -39,7 +39,7 @@ pub struct Levy<'a> {
     /// How it came about, where it is a charge; a seller's fee is a memo.
     pub charge: Option<&'a Charge>,
     /// Its row.
-    pub place: Option<&'a Place>,
+    pub place: &'a Place,
 }
 
 /// The worksheet of some entries and of the charges that come of them. `None`: a sum cannot be held.
@@ -65,7 +65,7 @@ fn sheet<'a>(
         amount: charge.amount(),
         recovered: charge.treatment == Treatment::Recoverable,
         charge: Some(charge),
-        place: charge.sources.first(),
+        place: &charge.source,
     };
     let own = charges.iter().filter(of_entry).map(charged);
     let levies: Vec<Levy<'_>> = if entry.by_seller {
@@ -74,7 +74,7 @@ fn sheet<'a>(
             amount: fee.amount,
             recovered: false,
             charge: None,
-            place: Some(&fee.place),
+            place: &fee.place,
         };
         // The import tax that a price delivered duty paid leaves out is a charge all the same.
         let fees = entry.memo_fees.iter().map(memo);

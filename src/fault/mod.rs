@@ -13,6 +13,6 @@ mod wrap;
 pub use code::Code;
 pub use place::{At, Place, Source};
 pub use render::{printable, render};
-pub use report::{Fault, Report, Severity};
+pub use report::{Fault, Report, Reported, Severity, gathered, tried};
 pub use unseen::{is_unseen, looks, plain};
 pub use wrap::{broken, columns, tied, untied, wrapped};

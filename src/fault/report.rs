@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::{Code, Place, Source};
-use crate::quantity::Units;
+use crate::quantity::{Overflow, Units};
 
 /// How bad a fault is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -54,6 +54,11 @@ impl Fault {
         Self { severity: Severity::Warning, ..Self::error(code, message) }
     }
 
+    /// A figure that is too large to be held exactly, and where it comes from.
+    pub fn overflow(overflow: Overflow, place: &Place) -> Self {
+        Self::error(Code::Overflow, overflow.to_string()).at(place, "from the figures here")
+    }
+
     /// The file that it is about as a whole.
     #[must_use]
     pub fn in_file(mut self, name: &str) -> Self {
@@ -81,6 +86,29 @@ impl Fault {
         self.help.push(help.into());
         self
     }
+}
+
+/// The word that an error was told. Only a [`Report`] gives it, for an error that it holds: who ends
+/// with `Err(Reported)` cannot have ended without a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reported(());
+
+/// What each came to. All are tried before the first that failed ends it, so that the faults of all
+/// are in the report.
+///
+/// # Errors
+///
+/// If one of them failed.
+pub fn gathered<T>(
+    each: impl IntoIterator<Item = Result<T, Reported>>,
+) -> Result<Vec<T>, Reported> {
+    let each: Vec<Result<T, Reported>> = each.into_iter().collect();
+    each.into_iter().collect()
+}
+
+/// What comes of trying something whose failure is no fault; `None`: nothing.
+pub fn tried<T>(attempt: impl FnOnce(&mut Report) -> Result<T, Reported>) -> Option<T> {
+    attempt(&mut Report::new()).ok()
 }
 
 /// The faults of a run, and the texts they point into.
@@ -121,6 +149,45 @@ impl Report {
             self.faults.push(fault);
         }
         new
+    }
+
+    /// Adds a fault as an error.
+    pub fn error(&mut self, fault: Fault) -> Reported {
+        self.add(Fault { severity: Severity::Error, ..fault });
+        Reported(())
+    }
+
+    /// A figure, or the fault that it is too large, with the place it comes from.
+    ///
+    /// # Errors
+    ///
+    /// If it is too large.
+    pub fn fits<T>(&mut self, figure: Result<T, Overflow>, place: &Place) -> Result<T, Reported> {
+        figure.map_err(|overflow| self.error(Fault::overflow(overflow, place)))
+    }
+
+    /// Something that the program has made itself and must find again. No file of the user's should
+    /// lead to the fault that it is lost; saying nothing would be worse.
+    ///
+    /// # Errors
+    ///
+    /// If it is not there.
+    pub fn found<T>(&mut self, own: Option<T>, what: &str) -> Result<T, Reported> {
+        own.ok_or_else(|| {
+            self.error(
+                Fault::error(Code::NotSupported, format!("{what} is lost"))
+                    .help("this is a mistake of the program: please report it with the files"),
+            )
+        })
+    }
+
+    /// Whether what was made so far can be used.
+    ///
+    /// # Errors
+    ///
+    /// If there is an error among the faults.
+    pub fn sound(&self) -> Result<(), Reported> {
+        if self.has_errors() { Err(Reported(())) } else { Ok(()) }
     }
 
     /// Takes over the faults of another report, and the texts they point into.

@@ -1,7 +1,7 @@
 //! Why a price cannot be had: a reason with its figures. Who only tries drops it; who needs the price
 //! makes a fault of it, in one place.
 
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Currency, Money, Overflow};
 use crate::trade::{
     ChargeRow, ContinuousBond, Date, DutyRow, Event, ExchangeRow, ExchangeUse, Lookup, Matches,
@@ -238,27 +238,16 @@ impl Reason<'_> {
 }
 
 /// A result without its reason, which is in the report then.
-pub fn told<T>(result: Result<T, Why<'_>>, report: &mut Report) -> Option<T> {
-    match result {
-        Ok(value) => Some(value),
-        Err(why) => {
-            report.add(why.fault());
-            None
-        }
-    }
+pub fn told<T>(result: Result<T, Why<'_>>, report: &mut Report) -> Result<T, Reported> {
+    result.map_err(|why| report.error(why.fault()))
 }
 
 /// A result without its reasons, which are in the report then.
-pub fn told_all<T>(result: Result<T, Vec<Why<'_>>>, report: &mut Report) -> Option<T> {
-    match result {
-        Ok(value) => Some(value),
-        Err(reasons) => {
-            for why in reasons {
-                report.add(why.fault());
-            }
-            None
-        }
-    }
+pub fn told_all<T>(result: Result<T, Vec<Why<'_>>>, report: &mut Report) -> Result<T, Reported> {
+    result.map_err(|reasons| {
+        let told = reasons.into_iter().map(|why| report.error(why.fault())).last();
+        report.found(told, "the reason why a price cannot be had").unwrap_or_else(|lost| lost)
+    })
 }
 
 fn cycle(rows: &[&ChargeRow], through_entry: bool) -> Fault {

@@ -190,7 +190,7 @@ fn steps(
     units: Units,
 ) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
-    let sources: Vec<String> = charge.sources.iter().map(ToString::to_string).collect();
+    let sources: Vec<String> = charge.sources().map(ToString::to_string).collect();
     let mut facts = vec![fact("from", sources.join(", "))];
     facts.extend(working(charge, units));
     for part in &charge.booked.parts {
@@ -369,9 +369,9 @@ fn in_base(part: &ValuePart) -> (String, String) {
 fn stated(part: &ValuePart) -> String {
     let amount = format!("{} {}", part.amount.shown(4), part.amount.currency());
     let Some(rate) = &part.exchange else { return format!("{amount} ({})", part.place) };
-    let converted = part
-        .converted()
-        .map_or_else(String::new, |one| format!(" = {} {}", one.shown(4), one.currency()));
+    let converted = part.converted().ok();
+    let converted =
+        converted.map_or_else(String::new, |one| format!(" = {} {}", one.shown(4), one.currency()));
     let row = format!("{} rate on {}, {}", rate.used_for.word(), rate.on, rate.place);
     format!("{amount} at {} ({row}){converted} ({})", rate.quote, part.place)
 }
@@ -406,7 +406,7 @@ fn sums<'a>(landed: &'a Landed, explanation: &Explanation) -> Vec<Sum<'a>> {
             sum.charge.name == charge.name
                 && sum.charge.leg == charge.leg
                 && sum.charge.treatment == charge.treatment
-                && sum.charge.sources.first() == charge.sources.first()
+                && sum.charge.source == charge.source
         };
         if let Some(sum) = sums.iter_mut().find(same)
             && let Ok(share) = sum.share.plus(one.share)
@@ -422,7 +422,7 @@ fn sums<'a>(landed: &'a Landed, explanation: &Explanation) -> Vec<Sum<'a>> {
 
 fn sum_row<'a>(sum: &Sum<'a>) -> Row<'a> {
     let charge = sum.charge;
-    let source = charge.sources.first().map_or_else(String::new, ToString::to_string);
+    let source = charge.source.to_string();
     vec![
         Cell::text(charge.leg.word()),
         Cell::text(charge.name.as_str()),

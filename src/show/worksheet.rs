@@ -408,7 +408,7 @@ struct LevyJson<'a> {
     name: &'a str,
     amount: String,
     recovered: bool,
-    source: Option<String>,
+    source: String,
 }
 
 #[derive(Serialize)]
@@ -502,7 +502,7 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
                 name: levy.name,
                 amount: plain(levy.amount),
                 recovered: levy.recovered,
-                source: levy.place.map(ToString::to_string),
+                source: levy.place.to_string(),
             })
             .collect(),
         entered: plain(sheet.entered),

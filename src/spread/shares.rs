@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::round::{Amount, Nest, Rounded, round};
 use crate::bill::{Charge, Sets, Spreader, WeightId, cannot_spread, weight_id};
-use crate::fault::Report;
+use crate::fault::{Report, Reported, gathered};
 use crate::load::Plan;
 use crate::quantity::{SpreadError, Weights};
 use crate::trade::{Key, Leg, Shipment, Treatment};
@@ -32,26 +32,18 @@ impl Shares {
 
     /// Spreads charges over the slabs: every share is its exact share rounded down or up, and so is
     /// what the charges of one treatment come to together on any slab, bundle and box. A charge that
-    /// takes back another has its shares with the other sign. `None`: the faults are in the report.
+    /// takes back another has its shares with the other sign.
     pub(crate) fn new(
         (shipment, plan): (&Shipment, &Plan),
         charges: &[Charge],
         sets: &Sets,
         report: &mut Report,
-    ) -> Option<Self> {
+    ) -> Result<Self, Reported> {
         let mut spreader = Spreader::new(shipment);
         spreader.learn_goods(charges);
-        let mut items = Vec::with_capacity(charges.len());
-        let mut is_sound = true;
-        for (at, charge) in charges.iter().enumerate() {
-            match item(at, charge, sets, &mut spreader, report) {
-                Some(item) => items.push(item),
-                None => is_sound = false,
-            }
-        }
-        if !is_sound {
-            return None;
-        }
+        let each = charges.iter().enumerate();
+        let each = each.map(|(at, charge)| item(at, charge, sets, &mut spreader, report));
+        let mut items = gathered(each)?;
         // By content, so that the order of rows in a table moves no cent; and narrow ones first, as
         // wide ones have more slabs to choose from.
         items.sort_by(|one, other| one.rank().cmp(&other.rank()));
@@ -62,7 +54,7 @@ impl Shares {
             let own: Vec<&Item<'_>> = items.iter().filter(own).collect();
             spread(&own, &nest, &mut by_charge);
         }
-        Some(Self { by_charge })
+        Ok(Self { by_charge })
     }
 }
 
@@ -95,7 +87,7 @@ fn item<'a>(
     sets: &Sets,
     spreader: &mut Spreader<'_>,
     report: &mut Report,
-) -> Option<Item<'a>> {
+) -> Result<Item<'a>, Reported> {
     let weights = spreader.weights(charge, sets, report)?;
     let units = charge.book().minor().map_err(SpreadError::from);
     let units = units.and_then(|units| match units {
@@ -107,12 +99,9 @@ fn item<'a>(
     match units {
         Ok(units) => {
             let slabs = spreader.members(charge.scope.set, sets);
-            Some(Item { at, charge, id: weight_id(charge), units, weights, slabs })
+            Ok(Item { at, charge, id: weight_id(charge), units, weights, slabs })
         }
-        Err(error) => {
-            report.add(cannot_spread(charge, error));
-            None
-        }
+        Err(error) => Err(report.error(cannot_spread(charge, error))),
     }
 }
 

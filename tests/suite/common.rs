@@ -103,7 +103,7 @@ pub(crate) fn try_cost(
     let workspace = read::Workspace::find(workspace, report)?;
     let tariffs = read::tariffs(&workspace, report)?;
     let shipment = read::shipment(&workspace, name, &tariffs, report)?;
-    let costed = estimate(&shipment, &tariffs, Effort::default(), report)?.ok()?;
+    let costed = estimate(&shipment, &tariffs, Effort::default(), report).ok()?.ok()?;
     Some((shipment, costed))
 }
 

@@ -102,7 +102,7 @@ fn plan_within(
     let mut report = Report::new();
     let each: Vec<&Shipment> = shipments.iter().collect();
     let planned = together(&each, tariffs, effort, &mut report);
-    planned.unwrap_or_else(|| panic!("{}", render(&report, false)))
+    planned.unwrap_or_else(|_| panic!("{}", render(&report, false)))
 }
 
 fn dollars(money: Money) -> String {

@@ -38,7 +38,7 @@ struct FlowJson<'a> {
     book_amount: String,
     days: Option<i64>,
     interest: Option<String>,
-    source: Option<SourceJson<'a>>,
+    source: SourceJson<'a>,
 }
 
 #[derive(Serialize)]
@@ -67,7 +67,7 @@ pub fn cash(shipment: &Shipment, cash: &Cash, out: &mut dyn Write) -> io::Result
         book_amount: plain(flow.book),
         days: flow.interest.map(|(days, _)| days),
         interest: flow.interest.map(|(_, interest)| plain(interest)),
-        source: flow.place.as_ref().map(source_json),
+        source: source_json(&flow.place),
     });
     let differences = cash.differences.iter().map(|one| DifferenceJson {
         paid: one.day.to_string(),

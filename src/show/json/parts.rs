@@ -137,8 +137,7 @@ pub(super) fn charge_json<'a>(at: usize, charge: &'a Charge, landed: &Landed) ->
             })
             .collect(),
         sources: charge
-            .sources
-            .iter()
+            .sources()
             .map(|place| SourceJson { file: &place.file, line: place.line })
             .collect(),
     }
