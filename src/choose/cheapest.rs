@@ -149,7 +149,7 @@ pub fn estimate(
     Err(reported)
 }
 
-/// The other choices, each once: a mixture in which one offer serves all is that offer's.
+/// The other choices, each once, the nearest first: a mixture in which one offer serves all is that offer's.
 fn worth_telling(others: Vec<(Other, bool)>, best: &Choice) -> Vec<Other> {
     let mut told: Vec<Other> = Vec::new();
     for (other, _) in others {
@@ -162,6 +162,7 @@ fn worth_telling(others: Vec<(Other, bool)>, best: &Choice) -> Vec<Other> {
             None => told.push(other),
         }
     }
+    told.sort_by_key(|other| other.worth);
     told
 }
 

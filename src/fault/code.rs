@@ -2,7 +2,7 @@
 
 /// What kind of problem a fault is. The name in brackets is printed with the fault, so that a
 /// script or a colleague can refer to it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Code {
     /// A file or folder is missing or cannot be read.
     UnreadableFile,

@@ -69,7 +69,7 @@ impl Source {
 }
 
 /// A place in a file of the user's.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Place {
     /// The file's name, as in [`Source::name`].
     pub file: Arc<str>,

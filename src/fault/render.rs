@@ -5,6 +5,7 @@ use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use super::unseen::plain;
 use super::wrap::wrapped;
 use super::{Fault, Place, Report, Severity};
+use crate::quantity::grouped;
 
 /// The longest text of a user's file that a sentence quotes, in characters.
 const LONGEST_QUOTE: usize = 300;
@@ -15,6 +16,9 @@ const LONGEST_MARK: usize = 100;
 
 /// The longest help, in characters: it may offer a text of the user's file, corrected.
 const LONGEST_HELP: usize = 1_000;
+
+/// The most faults that are shown; of the others there is a count.
+const MOST_SHOWN: usize = 200;
 
 /// Help is broken into lines of at most so many columns.
 const HELP_WIDTH: usize = 88;
@@ -32,14 +36,18 @@ fn one_line(text: &str, longest: usize) -> String {
     plain(&head.replace(['\n', '\t'], " ")).into_owned() + tail
 }
 
-/// Renders every fault of a report, worst first. Text from the user's files is shown with what
+/// Renders the faults of a report, worst first, and counts those that are too many to be read. Text from the user's files is shown with what
 /// is not seen escaped.
 pub fn render(report: &Report, colour: bool) -> String {
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
     let mut out = String::new();
-    for fault in report.sorted() {
+    let all = report.sorted();
+    for fault in all.iter().take(MOST_SHOWN) {
         out.push_str(&render_one(fault, report, &renderer));
         out.push_str("\n\n");
+    }
+    if let Some(more @ 1..) = all.len().checked_sub(MOST_SHOWN) {
+        out.push_str(&format!("and {} more\n\n", grouped(more.into())));
     }
     out
 }

@@ -1,14 +1,17 @@
 //! Faults and the report that gathers them.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::hash::BuildHasher;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+use rustc_hash::{FxBuildHasher, FxHashMap};
 
 use super::{Code, Place, Source};
 use crate::quantity::{Overflow, Units};
 
 /// How bad a fault is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Severity {
     /// The data cannot be used; nothing is computed or written.
     Error,
@@ -17,7 +20,7 @@ pub enum Severity {
 }
 
 /// One problem: what it is, where it stands, what was expected and what to do.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Fault {
     /// How bad.
     pub severity: Severity,
@@ -115,6 +118,8 @@ pub fn tried<T>(attempt: impl FnOnce(&mut Report) -> Result<T, Reported>) -> Opt
 #[derive(Debug, Clone, Default)]
 pub struct Report {
     faults: Vec<Fault>,
+    /// The first fault of each hash, by position: the same fault is found without a look at all.
+    known: FxHashMap<u64, usize>,
     sources: BTreeMap<Arc<str>, Arc<Source>>,
     /// The files that were read, wherever a link to them stood.
     read: BTreeSet<PathBuf>,
@@ -144,7 +149,13 @@ impl Report {
 
     /// Adds a fault and says whether it was not there yet.
     pub fn add_new(&mut self, fault: Fault) -> bool {
-        let new = !self.faults.contains(&fault);
+        let at = self.known.entry(FxBuildHasher.hash_one(&fault)).or_insert(self.faults.len());
+        let new = match self.faults.get(*at) {
+            None => true,
+            Some(same) if *same == fault => false,
+            // Two faults of one hash.
+            Some(_) => !self.faults.contains(&fault),
+        };
         if new {
             self.faults.push(fault);
         }

@@ -9,8 +9,11 @@ use toml::de::{DeTable, DeValue};
 
 use super::slips;
 use crate::fault::{At, Code, Fault, Place, Report, Source};
-use crate::quantity::Written;
+use crate::quantity::{Written, grouped};
 use crate::trade::Date;
+
+/// The most errors of syntax that are told of one file: after the first, most come of those before.
+const MOST_SYNTAX: usize = 40;
 
 /// Parses a file's text and hands its top table to `walk`; syntax errors go to the report, and
 /// the walk is not tried on a text that has any.
@@ -20,7 +23,7 @@ pub(super) fn parse<T>(
     walk: impl FnOnce(&Table<'_>, &mut Report) -> Option<T>,
 ) -> Option<T> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
-    for error in &errors {
+    for error in errors.iter().take(MOST_SYNTAX) {
         let span = error.span().unwrap_or(0..0);
         let place = source.place(span.clone());
         let text = source.text.get(span).unwrap_or("");
@@ -34,6 +37,15 @@ pub(super) fn parse<T>(
                 .help(format!("write it in quotes: \"{}\"", text.trim())),
             None => fault.at(&place, says),
         });
+    }
+    if let Some(more @ 1..) = errors.len().checked_sub(MOST_SYNTAX) {
+        let more = grouped(more.into());
+        let message = format!("{} is not valid TOML in {more} more places", source.name);
+        report.add(
+            Fault::error(Code::BadSyntax, message)
+                .in_file(&source.name)
+                .help("mend the first ones: the others often come of them"),
+        );
     }
     if !errors.is_empty() {
         return None;

@@ -56,7 +56,7 @@ fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
     if !offer.verdict.holds() || !offer.verdict.wishes.is_empty() {
         all.insert(0, verdict::fact(&offer.verdict, true));
     }
-    all.extend(offer.fallen.iter().map(|one| ("offers".to_owned(), fell_out(one))));
+    all.extend(fell_out(&offer.fallen).into_iter().map(|one| ("offers".to_owned(), one)));
     all.into_iter().map(|(what, value)| (offer.name.clone(), format!("{what}: {value}"))).collect()
 }
 

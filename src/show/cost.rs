@@ -11,7 +11,7 @@ use crate::charges::Choice;
 use crate::choose::{Costed, Fallen, OwnLeg};
 use crate::cost::{Breakdown, By, LEG_GROUPS, Landed, Part, charge_sums};
 use crate::load::{Plan, Variant};
-use crate::quantity::{Area, Money, UnitCost, Units};
+use crate::quantity::{Area, Money, UnitCost, Units, grouped};
 use crate::trade::{Basis, Shipment};
 
 /// The note under every page with a cost "with finance".
@@ -180,10 +180,13 @@ fn named(choice: &Choice) -> String {
     text
 }
 
-/// The offers chosen, the totals of the others, and the offers that fell out.
+/// How many of the other offers, and of those that fell out, a headline names.
+const NAMED: usize = 3;
+
+/// The offers chosen, the totals of the nearest others, and the offers that fell out.
 pub(super) fn offers(costed: &Costed) -> String {
     let mut text = named(&costed.choice);
-    for other in &costed.others {
+    for other in costed.others.iter().take(NAMED) {
         // Writing to a string cannot fail.
         let (by, worth) = (named(&other.choice), other.worth);
         let _ = write!(text, "; {by}: {} with finance", worth.decision);
@@ -191,15 +194,25 @@ pub(super) fn offers(costed: &Costed) -> String {
             let _ = write!(text, " and {} for broken wishes", worth.wishes);
         }
     }
-    for one in &costed.fallen {
-        let _ = write!(text, "; {}", fell_out(one));
+    if let Some(more @ 1..) = costed.others.len().checked_sub(NAMED) {
+        let _ = write!(text, "; and {} more choices", grouped(more.into()));
+    }
+    for one in fell_out(&costed.fallen) {
+        let _ = write!(text, "; {one}");
     }
     text
 }
 
-/// An offer that fell out, with its reason.
-pub(super) fn fell_out(one: &Fallen) -> String {
-    format!("{} {} fell out: {}", one.table.word(), one.offer, one.why)
+/// Offers that fell out, the first with their reasons.
+pub(super) fn fell_out(all: &[Fallen]) -> Vec<String> {
+    let named = all.iter().take(NAMED);
+    let mut told: Vec<String> = named
+        .map(|one| format!("{} {} fell out: {}", one.table.word(), one.offer, one.why))
+        .collect();
+    if let Some(more @ 1..) = all.len().checked_sub(NAMED) {
+        told.push(format!("and {} more fell out", grouped(more.into())));
+    }
+    told
 }
 
 /// A charge's name, with the line for goods, and the offer where boxes use several.

@@ -397,9 +397,9 @@ fn shares(tiny: &Tiny, charge: &str) -> Vec<i64> {
     let json: Value =
         serde_json::from_str(&stdout(tiny.path(), &["cost", "plain", "--as", "json"])).unwrap();
     let charges = json["charges"].as_array().unwrap();
-    let at = charges.iter().position(|one| one["name"] == charge).unwrap();
+    let at = &charges.iter().find(|one| one["name"] == charge).unwrap()["listed_under"];
     let of_slab = |slab: &Value| {
-        let own = slab["charges"].as_array().unwrap().iter().find(|one| one["charge"] == at);
+        let own = slab["charges"].as_array().unwrap().iter().find(|one| one["charge"] == *at);
         own.map_or(0, |own| own["amount"].as_str().unwrap().replace('.', "").parse().unwrap())
     };
     json["slabs"].as_array().unwrap().iter().map(of_slab).collect()

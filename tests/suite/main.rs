@@ -10,6 +10,7 @@
 
 mod asked;
 mod books;
+mod bounded;
 mod box_price;
 mod cases;
 mod charges;

@@ -64,7 +64,7 @@ fn what_is_expensed_is_a_share_beside_the_cost() {
         .unwrap()
         .iter()
         .flat_map(|slab| slab["not_in_cost"].as_array().unwrap())
-        .filter(|share| share["charge"] == insurance["charge"])
+        .filter(|share| share["charge"] == insurance["listed_under"])
         .map(|share| cents(&share["amount"]))
         .sum();
     assert_eq!(shares, cents(&insurance["book_amount"]));

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::parts::{FORMAT, FallenJson, fallen_json, plain, write};
+use super::parts::{FORMAT, FallenJson, MOST_OFFERS, fallen_json, plain, write};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::cost::LEG_GROUPS;
 use crate::decide::Comparison;
@@ -31,6 +31,7 @@ struct OfferJson<'a> {
     verdict: VerdictJson<'a>,
     /// Forwarders' and hauliers' offers that serve in no choice.
     fallen_offers: Vec<FallenJson<'a>>,
+    fallen_offers_count: usize,
     legs: Vec<LegsJson>,
     landed: String,
     expensed: String,
@@ -78,7 +79,8 @@ pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
                 area_m2: offer.area.to_m2(6).to_string(),
                 containers: offer.containers,
                 verdict: verdict_json(&offer.load, &offer.verdict),
-                fallen_offers: offer.fallen.iter().map(fallen_json).collect(),
+                fallen_offers: offer.fallen.iter().take(MOST_OFFERS).map(fallen_json).collect(),
+                fallen_offers_count: offer.fallen.len(),
                 legs: LEG_GROUPS
                     .iter()
                     .zip(offer.groups)

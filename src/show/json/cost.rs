@@ -6,9 +6,11 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::parts::{
-    ChargeJson, FORMAT, FallenJson, SourceJson, charge_json, fallen_json, plain, source_json, write,
+    ChargeJson, FORMAT, FallenJson, MOST_OFFERS, SourceJson, charge_json, fallen_json, plain,
+    source_json, write,
 };
 use super::verdict::{VerdictJson, verdict_json};
+use crate::bill::Charge;
 use crate::charges::Choice;
 use crate::choose::{Costed, Other, OwnLeg};
 use crate::cost::{Breakdown, By, Landed, Part};
@@ -33,16 +35,18 @@ struct CostJson<'a> {
     /// The sums of slabs, where another breakdown is asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     parts: Vec<PartJson<'a>>,
-    charges: Vec<ChargeJson<'a>>,
+    charges: Vec<ListedJson<'a>>,
     total: String,
     decision_total: String,
     area_m2: String,
     per_m2: Option<String>,
     per_ft2: Option<String>,
-    /// What else would serve, and what it would come to.
+    /// What else would serve, and what it would come to: the nearest, and how many there are.
     other_offers: Vec<OtherJson<'a>>,
-    /// Offers that serve in no choice.
+    other_offers_count: usize,
+    /// Offers that serve in no choice: the first, and how many there are.
     fallen_offers: Vec<FallenJson<'a>>,
+    fallen_offers_count: usize,
     inside_the_price: Vec<OwnLegJson>,
     notes: Vec<&'a str>,
 }
@@ -151,10 +155,23 @@ struct PartJson<'a> {
     per_ft2: Option<String>,
 }
 
+/// A charge, and under which charge the slabs list their share of it: the first of those that are called
+/// alike and that the same slabs share by the same key, such as one for each box. Listed each by itself, the
+/// shares would grow with slabs times boxes.
+#[derive(Serialize)]
+struct ListedJson<'a> {
+    #[serde(flatten)]
+    charge: ChargeJson<'a>,
+    listed_under: usize,
+}
+
+/// What a slab bears of the charges listed under one.
 #[derive(Serialize)]
 struct ShareJson {
     charge: usize,
     amount: String,
+    /// How many minor units of it were left over after the exact shares were cut.
+    leftover: u32,
 }
 
 /// Writes a landed cost.
@@ -170,6 +187,7 @@ pub fn cost(
 ) -> io::Result<()> {
     let landed = &costed.landed;
     let area = landed.headline.area;
+    let under = listed_under(&landed.charges);
     let json = CostJson {
         format: FORMAT,
         shipment: &shipment.name,
@@ -178,21 +196,27 @@ pub fn cost(
         nominal: shipment.is_nominal(),
         verdict: verdict_json(&shipment.load, &costed.verdict),
         headline: headline_json(shipment, costed),
-        slabs: slabs(shipment, landed, &costed.plan),
+        slabs: slabs(shipment, landed, &costed.plan, &under),
         parts: parts(shipment, landed, &costed.plan, by),
         charges: landed
             .charges
             .iter()
+            .zip(&under)
             .enumerate()
-            .map(|(at, charge)| charge_json(at, charge, landed))
+            .map(|(at, (charge, under))| ListedJson {
+                charge: charge_json(at, charge),
+                listed_under: *under,
+            })
             .collect(),
         total: plain(landed.total),
         decision_total: plain(landed.decision),
         area_m2: area.to_m2(6).to_string(),
         per_m2: UnitCost::per_m2(landed.total, area).map(|cost| cost.figure().to_string()),
         per_ft2: UnitCost::per_ft2(landed.total, area).map(|cost| cost.figure().to_string()),
-        other_offers: costed.others.iter().map(other_json).collect(),
-        fallen_offers: costed.fallen.iter().map(fallen_json).collect(),
+        other_offers: costed.others.iter().take(MOST_OFFERS).map(other_json).collect(),
+        other_offers_count: costed.others.len(),
+        fallen_offers: costed.fallen.iter().take(MOST_OFFERS).map(fallen_json).collect(),
+        fallen_offers_count: costed.fallen.len(),
         inside_the_price: own
             .iter()
             .map(|one| OwnLegJson { leg: one.leg.word(), own_rates: plain(one.amount) })
@@ -290,18 +314,41 @@ fn other_json(other: &Other) -> OtherJson<'_> {
     }
 }
 
-fn slabs<'a>(shipment: &'a Shipment, landed: &Landed, plan: &'a Plan) -> Vec<SlabJson<'a>> {
+/// Under which charge each is listed, by position.
+fn listed_under(charges: &[Charge]) -> Vec<usize> {
+    let mut first = BTreeMap::new();
+    let each = charges.iter().enumerate().map(|(at, charge)| {
+        let alike = (&charge.name, charge.leg, &charge.kind.table, charge.treatment);
+        *first.entry((alike, charge.scope.set, charge.key)).or_insert(at)
+    });
+    each.collect()
+}
+
+fn slabs<'a>(
+    shipment: &'a Shipment,
+    landed: &Landed,
+    plan: &'a Plan,
+    under: &[usize],
+) -> Vec<SlabJson<'a>> {
     let mut shares: Vec<[Vec<ShareJson>; 2]> = Vec::new();
     shares.resize_with(shipment.slabs.len(), Default::default);
-    for (at, charge) in landed.charges.iter().enumerate() {
+    let mut alike: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (at, first) in under.iter().enumerate() {
+        alike.entry(*first).or_default().push(at);
+    }
+    for (first, all) in alike {
+        let Some(charge) = landed.charges.get(first) else { continue };
         let in_cost = charge.treatment == Treatment::Stock;
-        let of_slabs = landed.shares.of(at);
-        for (slab, share) in landed.sets.members(charge.scope.set).zip(of_slabs) {
-            if let Some([stock, other]) = shares.get_mut(slab) {
-                let amount = plain(Money::from_minor(share.minor, landed.currency));
-                let list = if in_cost { stock } else { other };
-                list.push(ShareJson { charge: at, amount });
-            }
+        for (position, slab) in landed.sets.members(charge.scope.set).enumerate() {
+            let own = || all.iter().filter_map(|at| landed.shares.of(*at).get(position));
+            let Some([stock, other]) = shares.get_mut(slab) else { continue };
+            let sum = own().fold(0i64, |sum, share| sum.saturating_add(share.minor));
+            let list = if in_cost { stock } else { other };
+            list.push(ShareJson {
+                charge: first,
+                amount: plain(Money::from_minor(sum, landed.currency)),
+                leftover: own().map(|share| u32::from(share.leftover)).sum(),
+            });
         }
     }
     let mut labels = vec![""; shipment.bundles.len()];

@@ -201,7 +201,7 @@ pub fn explain(
     let charges = explanation.charges.iter().filter_map(|one| {
         let charge = landed.charges.get(one.charge)?;
         Some(ExplainedJson {
-            charge: charge_json(one.charge, charge, landed),
+            charge: charge_json(one.charge, charge),
             working: working_json(&charge.booked.working),
             key_part: key_json(&one.key, by),
             share: plain(one.share),

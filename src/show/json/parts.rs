@@ -7,12 +7,14 @@ use serde::Serialize;
 use super::layout::Layout;
 use crate::bill::{Charge, Conversion};
 use crate::choose::Fallen;
-use crate::cost::Landed;
 use crate::fault::Place;
 use crate::quantity::{Exact, Money, Percent};
 
 /// The number that changes when the meaning of a field does.
-pub(in crate::show) const FORMAT: u32 = 1;
+pub(in crate::show) const FORMAT: u32 = 2;
+
+/// The most other offers, and offers that fell out, that are listed; beside them stands how many there are.
+pub(super) const MOST_OFFERS: usize = 20;
 
 #[derive(Serialize)]
 pub(super) struct ChargeJson<'a> {
@@ -27,9 +29,6 @@ pub(super) struct ChargeJson<'a> {
     amount: String,
     currency: &'static str,
     book_amount: String,
-    /// The slabs, by position in `slabs`, whose share is the exact one rounded up: beside the key
-    /// it takes these to know a share.
-    leftover: Vec<usize>,
     treatment: &'static str,
     basis: &'static str,
     exchange: Option<ExchangeJson>,
@@ -108,8 +107,7 @@ pub(in crate::show) fn unmarked(figure: &str) -> String {
     figure.replace(',', "")
 }
 
-pub(super) fn charge_json<'a>(at: usize, charge: &'a Charge, landed: &Landed) -> ChargeJson<'a> {
-    let shares = landed.sets.members(charge.scope.set).zip(landed.shares.of(at));
+pub(super) fn charge_json(at: usize, charge: &Charge) -> ChargeJson<'_> {
     ChargeJson {
         charge: at,
         name: &charge.name,
@@ -121,7 +119,6 @@ pub(super) fn charge_json<'a>(at: usize, charge: &'a Charge, landed: &Landed) ->
         amount: plain(charge.amount()),
         currency: charge.amount().currency().code(),
         book_amount: plain(charge.book()),
-        leftover: shares.filter(|(_, share)| share.leftover).map(|(slab, _)| slab).collect(),
         treatment: charge.treatment.word(),
         basis: charge.basis.word(),
         exchange: charge.exchange().map(exchange_json),
