@@ -7,6 +7,7 @@
 //!   -> read    -> trade::Shipment, trade::Tariffs        what the files say
 //!   -> price   -> price::Priced                          what a row comes to
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
+//!   -> outgoing -> outgoing::OutgoingLoad                what of it others may be told
 //!   -> bill    -> bill::Charge                           what a charge is, and who shares it
 //!   -> customs -> customs::Entry                         which goods are entered how, and the duty on them
 //!   -> charges -> charges::Charged                       every charge: invoices, boxes, tables in their order
@@ -31,6 +32,8 @@ pub mod read;
 pub mod price;
 
 pub mod load;
+
+pub mod outgoing;
 
 pub mod bill;
 

@@ -384,6 +384,19 @@ impl Options {
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
+        self.with_tried(asked, prepare, |shipment, tried, tariffs, report| match tried {
+            Ok(mut costed) => then(shipment, &mut costed, tariffs, report),
+            Err(misfits) => Self::no_box(shipment, &misfits),
+        })
+    }
+
+    /// The same, whether or not it can be loaded.
+    pub(super) fn with_tried(
+        &self,
+        asked: Asked<'_>,
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
+        then: impl FnOnce(&Shipment, Result<Costed, Vec<Misfit>>, &Tariffs, &Report) -> Exit,
+    ) -> Exit {
         let mut report = self.report();
         let Some((workspace, tariffs)) = self.open(&mut report) else {
             return Self::tell(&report);
@@ -393,8 +406,7 @@ impl Options {
             self.costed_as(&workspace, asked, &tariffs, prepare, &mut report)
         };
         match Self::told(&report, costed) {
-            Ok((shipment, Ok(mut costed))) => then(&shipment, &mut costed, &tariffs, &report),
-            Ok((shipment, Err(misfits))) => Self::no_box(&shipment, &misfits),
+            Ok((shipment, tried)) => then(&shipment, tried, &tariffs, &report),
             Err(exit) => exit,
         }
     }

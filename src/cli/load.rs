@@ -3,8 +3,12 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use clap::ValueEnum;
+
 use super::job::{Beside, Exit, Options};
-use super::together;
+use super::{letter, together};
+use crate::fault::Report;
+use crate::outgoing::{Goods, OutgoingLoad, Requests};
 use crate::read::{self, Asked};
 use crate::show::{self, Load};
 
@@ -27,6 +31,24 @@ pub(super) struct Args {
     #[arg(long, value_name = "FILE", num_args = 0..=1)]
     #[expect(clippy::option_option, reason = "the option may come with a file and without")]
     freeze: Option<Option<PathBuf>>,
+    /// Only what may leave the house: no cost, rate, limit, file, or other supplier
+    #[arg(long = "for", value_enum, value_name = "WHOM")]
+    audience: Option<Whom>,
+    /// With --for supplier, an invoice of the supplier meant, where there are several
+    #[arg(long, value_name = "NUMBER", requires = "audience")]
+    invoice: Option<String>,
+    /// With --for, a wish in your own words, such as "lashing by the factory"; may be repeated
+    #[arg(long = "wish", value_name = "TEXT", requires = "audience")]
+    wishes: Vec<String>,
+}
+
+/// Whom a load is sent to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Whom {
+    /// The supplier, who fills the containers
+    Supplier,
+    /// The haulier at the destination
+    Haulier,
 }
 
 impl Args {
@@ -42,6 +64,7 @@ impl Args {
             ("--check", self.check.is_some()),
             ("--drawing", self.drawing.is_some()),
             ("--freeze", self.freeze.is_some()),
+            ("--for", self.audience.is_some()),
         ];
         given.into_iter().find(|(_, is_given)| *is_given).map(|(option, _)| option)
     }
@@ -67,6 +90,14 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             None => together::run(&args.shipments, options),
         };
     };
+    if args.audience.is_some() && args.freeze == Some(None) {
+        Options::say("error: --freeze with --for needs the FILE that is sent");
+        return Exit::BadCommand;
+    }
+    if args.audience == Some(Whom::Haulier) && args.invoice.is_some() {
+        Options::say("error: --invoice names a supplier, and a haulier is told of none");
+        return Exit::BadCommand;
+    }
     let frozen = args.frozen(shipment, options);
     let files: Vec<&Path> = args.drawing.iter().chain(&frozen).map(PathBuf::as_path).collect();
     match options.refuse_one_path_twice(&files) {
@@ -89,6 +120,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             let Some(summaries) = Options::summed_up(shipment, costed) else {
                 return Exit::BadData;
             };
+            let summaries = &summaries[..];
+            let load = Load { shipment, costed, summaries };
+            if let Some(whom) = args.audience {
+                return send(args, whom, frozen.as_deref(), options, load, report);
+            }
             let exit = if costed.verdict.holds() { Exit::Done } else { Exit::No };
             let writes = args.writes() || options.writes();
             if exit != Exit::Done && writes {
@@ -97,8 +133,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             if exit != Exit::Done && options.writes() {
                 return exit;
             }
-            let summaries = &summaries[..];
-            let load = Load { shipment, costed, summaries };
             let beside = if exit == Exit::Done {
                 beside(args, frozen.as_deref(), options, load)
             } else {
@@ -118,6 +152,57 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             }
         },
     )
+}
+
+/// Writes what others may be told of a load that holds; of another, nobody is told anything.
+fn send(
+    args: &Args,
+    whom: Whom,
+    frozen: Option<&Path>,
+    options: &Options,
+    load: Load<'_>,
+    report: &Report,
+) -> Exit {
+    let Load { shipment, costed, summaries } = load;
+    if !costed.verdict.holds() {
+        for what in costed.verdict.broken() {
+            Options::say(&format!("the load is not sent: {what}"));
+        }
+        return Exit::No;
+    }
+    let told = match whom {
+        Whom::Haulier => OutgoingLoad::for_haulier(shipment, summaries),
+        Whom::Supplier => match letter::supplier(shipment, args.invoice.as_deref()) {
+            Ok(supplier) => OutgoingLoad::for_supplier(shipment, summaries, supplier),
+            Err(exit) => return exit,
+        },
+    };
+    let told = match told {
+        Ok(told) => told,
+        Err(overflow) => {
+            Options::say(&format!("error: {overflow}"));
+            return Exit::BadData;
+        }
+    };
+    if frozen.is_some() && whom == Whom::Supplier && Goods::suppliers(shipment).len() > 1 {
+        Options::say(
+            "error: a plan names every bundle, and a supplier is told of no other's: send the page",
+        );
+        return Exit::BadCommand;
+    }
+    letter::say_what_goes_out(&Requests { wishes: args.wishes.clone(), ..Requests::default() });
+    let mut beside = Vec::new();
+    if let Some(path) = args.drawing.as_deref() {
+        let contents = show::outgoing_drawing(&told, options.units()).into_bytes();
+        beside.push(Beside { path, contents, is_plan: false });
+    }
+    if let Some(path) = frozen {
+        let contents = show::outgoing_plan(&told).into_bytes();
+        beside.push(Beside { path, contents, is_plan: true });
+    }
+    let page = show::outgoing_load(&told, &args.wishes, options.units(), options.width());
+    let json = |out: &mut dyn Write| show::json::outgoing_load(&told, &args.wishes, out);
+    options.put_with(report, page, &json, beside)
 }
 
 /// The drawing and the frozen plan, where asked for.

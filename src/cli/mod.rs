@@ -9,6 +9,7 @@ mod compare;
 mod cost;
 mod explain;
 mod job;
+mod letter;
 mod load;
 mod progress;
 mod rates;
@@ -43,6 +44,8 @@ enum Command {
     Check(check::Args),
     /// Plan the load: each bundle's box and place, with the proof
     Load(load::Args),
+    /// Write a supplier what is asked of it, with the load
+    Letter(letter::Args),
     /// Work out the landed cost of every slab
     Cost(cost::Args),
     /// List payments by due date and currency, with their finance
@@ -87,6 +90,7 @@ pub fn main() -> ExitCode {
     let exit = match cli.command {
         Command::Check(args) => check::run(&args, options),
         Command::Load(args) => load::run(&args, options),
+        Command::Letter(args) => letter::run(&args, options),
         Command::Cost(args) => cost::run(&args, options),
         Command::Cash(args) => cash::run(&args, options),
         Command::Explain(args) => explain::run(&args, options),

@@ -43,7 +43,7 @@ pub use plan::{FilledBox, Misfit, Part, Plan, Proof, Spot, Variant};
 pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
 pub use room::Room;
 pub use search::plan;
-pub use sheet::{MassSheet, Weighed, mass_sheet};
+pub use sheet::{MassSheet, Weighed, certified, mass_sheet};
 pub use standing::Standing;
 pub use station::Station;
 pub use summary::{Binds, BoxSummary, summary};

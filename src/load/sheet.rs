@@ -2,6 +2,7 @@
 
 use super::summary::BoxSummary;
 use crate::quantity::{Mass, Overflow};
+use crate::trade::Yard;
 
 /// A mass and whether somebody weighed or read it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,4 +60,12 @@ pub fn mass_sheet(one: &BoxSummary<'_>) -> Result<MassSheet, Overflow> {
         tare,
         total: bundles.plus(dunnage.mass)?.plus(tare.mass)?,
     })
+}
+
+/// Above what a container's cargo, packing and dunnage must be certified to the haulier in writing, where
+/// they are above it: the lowest that its roads and its yard state (49 U.S.C. 5902(b)).
+pub fn certified(one: &BoxSummary<'_>, yard: &Yard) -> Option<Mass> {
+    let roads = one.variant.roads.iter().filter_map(|road| road.law.certify_over);
+    let over = roads.chain(yard.certify_over).min()?;
+    (one.cargo > over).then_some(over)
 }

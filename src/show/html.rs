@@ -2,13 +2,15 @@
 
 use std::io::{self, Write};
 
-use maud::{DOCTYPE, Markup, html};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::page::{Align, Block, Column, Page, Table};
 use crate::fault::plain;
 
 const CELL: &str = "padding:2px 8px;border-bottom:1px solid #ccc;";
 const FIGURE: &str = "padding:2px 8px;border-bottom:1px solid #ccc;text-align:right;";
+/// What is wider than the screen of a phone has a scroll of its own.
+const SCROLL: &str = "overflow-x:auto";
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
     let title = page.blocks.iter().find_map(|block| match block {
@@ -20,6 +22,7 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
         html lang="en" {
             head {
                 meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (plain(&title.unwrap_or_default())) }
             }
             body style="font-family:sans-serif;font-size:14px" {
@@ -35,14 +38,17 @@ fn draw(block: Block<'_>) -> Markup {
     match block {
         Block::Heading(text) => html! { h2 { (plain(&text)) } },
         Block::Facts(facts) => html! {
-            table style="border-collapse:collapse" {
+            div style=(SCROLL) { table style="border-collapse:collapse" {
                 @for (label, value) in &facts {
                     tr { th style="text-align:left;padding:2px 8px" { (plain(label)) } td { (plain(value)) } }
                 }
-            }
+            } }
         },
         Block::Table(table) | Block::Sheet(table) => draw_table(table),
-        Block::Drawing(lines) => html! { pre { (lines.join("\n")) } },
+        Block::Drawing(_, svg) => html! {
+            div style=(SCROLL) { div style="min-width:600px;max-width:1000px" { (PreEscaped(svg)) } }
+        },
+        Block::Text(paragraphs) => html! { @for text in &paragraphs { p { (plain(text)) } } },
         Block::Notes(notes) => html! { ul { @for note in &notes { li { (plain(note)) } } } },
     }
 }
@@ -55,7 +61,7 @@ fn draw_table(table: Table<'_>) -> Markup {
     let columns = table.columns;
     html! {
         @if !table.title.is_empty() { h3 { (plain(&table.title)) } }
-        table style="border-collapse:collapse" {
+        div style=(SCROLL) { table style="border-collapse:collapse" {
             thead { tr {
                 @for column in &columns { th style=(style(Some(column))) { (plain(&column.head)) } }
             } }
@@ -71,6 +77,6 @@ fn draw_table(table: Table<'_>) -> Markup {
                     th style=(style(columns.get(index))) { (cell.shown()) }
                 }
             } } }
-        }
+        } }
     }
 }

@@ -18,7 +18,11 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
                 }
             }
             Block::Table(table) | Block::Sheet(table) => write_table(table, out)?,
-            Block::Drawing(lines) => {
+            Block::Text(paragraphs) => {
+                let all: Vec<String> = paragraphs.iter().map(|text| escaped(text)).collect();
+                writeln!(out, "{}", all.join("\n\n"))?;
+            }
+            Block::Drawing(lines, _) => {
                 writeln!(out, "```text")?;
                 for line in lines {
                     writeln!(out, "{line}")?;

@@ -134,10 +134,12 @@ pub enum Block<'a> {
     Table(Table<'a>),
     /// A table that CSV alone writes: what other forms show over several tables.
     Sheet(Table<'a>),
-    /// Lines printed as they are, in a fixed pitch: a drawing.
-    Drawing(Vec<String>),
+    /// A drawing: lines printed as they are, in a fixed pitch, and the same as SVG.
+    Drawing(Vec<String>, String),
     /// Sentences below the tables.
     Notes(Vec<String>),
+    /// Paragraphs.
+    Text(Vec<String>),
 }
 
 /// A page.

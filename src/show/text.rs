@@ -31,9 +31,17 @@ pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Re
                     write_table(part, out)?;
                 }
             }
-            Block::Drawing(lines) => {
+            Block::Drawing(lines, _) => {
                 for line in lines {
                     writeln!(out, "{line}")?;
+                }
+            }
+            Block::Text(paragraphs) => {
+                for (index, text) in paragraphs.iter().enumerate() {
+                    if index > 0 {
+                        writeln!(out)?;
+                    }
+                    write_wrapped("", "", &plain(text), width, out)?;
                 }
             }
             Block::Notes(notes) => {

@@ -15,7 +15,7 @@ const ABROAD: [&str; 4] = [
     "white-marble-rotterdam",
 ];
 
-fn snapshot(name: &str, actual: String) {
+pub(crate) fn snapshot(name: &str, actual: String) {
     let path = demo().join("tests/snapshots").join(name);
     assert_data_eq!(actual, Data::read_from(&path, None).raw());
 }

@@ -31,6 +31,8 @@ mod loading_road;
 mod mistakes;
 mod offers;
 mod oracle;
+mod outgoing;
+
 mod overload;
 mod pages;
 mod papers;

@@ -1,50 +1,52 @@
 //! A floor from above in plain characters, to scale.
 
 use super::super::page::Block;
+use super::floor::Floor;
+use super::svg::picture;
 use crate::fault::{columns, plain};
-use crate::load::BoxSummary;
-use crate::quantity::{Length, Units, nearest_whole};
+use crate::quantity::{Length, Units};
 
 /// The most columns that the inside length takes: more show no more.
 const MOST_COLUMNS: usize = 92;
 
 /// The drawing of one box in lines of at most `width` columns; nothing where its places are not known.
-pub(super) fn floor<'a>(one: &BoxSummary<'_>, units: Units, width: usize) -> Option<Block<'a>> {
+pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) -> Option<Block<'a>> {
     // A wall stands on either side.
     let taken = width.saturating_sub(2).min(MOST_COLUMNS);
     let columns = i64::try_from(taken).ok()?;
-    let [length, breadth, _] = one.variant.container.inside.map(Length::mm_down);
-    if length < 1 || breadth < 1 || one.standing.iter().any(|standing| standing.at.is_none()) {
+    let [length, breadth, _] = one.inside;
+    if length < 1 || breadth < 1 || one.pieces.iter().any(|piece| piece.at.is_none()) {
         return None;
     }
     // A character is about twice as high as it is wide.
     let rows = (breadth * columns / length / 2).max(4);
     let mut canvas = Canvas::new(columns, rows);
-    for (index, standing) in one.standing.iter().enumerate() {
-        let (x, y) = standing.at?;
+    for (index, piece) in one.pieces.iter().enumerate() {
+        let (x, y) = piece.at?;
         let across = |mm: i64| mm * rows / breadth;
         let along = |mm: i64| mm * columns / length;
-        let (number, id) = (index + 1, plain(&standing.bundle.id));
-        let mass = standing.bundle.limit_mass.show(units);
+        let (number, id) = (index + 1, plain(piece.id));
+        let mass = piece.mass.show(units);
         let labels =
             [format!("{number} {id} {mass}"), format!("{number} {id}"), number.to_string()];
         let left = (along(x), across(y));
-        let right = (along(x + standing.length_along()), across(y + standing.width_across()));
+        let right = (along(x + piece.size[0]), across(y + piece.size[1]));
         canvas.bundle(left, right, &labels, if index % 2 == 0 { "-" } else { "=" });
     }
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
     let edge = format!("+{}+", "-".repeat(taken));
-    let mut lines = vec![ruler(one, length, taken), edge.clone()];
+    let mut lines: Vec<String> = ruler(one, length, taken).into_iter().collect();
+    lines.push(edge.clone());
     lines.extend(canvas.lines().map(|line| format!("|{line}|")));
     lines.push(edge);
     let scale = format!("1 column {}, 1 row {}", shown(length / columns), shown(breadth / rows));
     lines.push(format!("front{:>width$}", "doors", width = taken.saturating_sub(3)));
     lines.push(format!("{scale:>width$}", width = taken + 2));
-    Some(Block::Drawing(lines))
+    Some(Block::Drawing(lines, picture(one, units)))
 }
 
-/// The lengthwise window with the centre of gravity in it.
-fn ruler(one: &BoxSummary<'_>, length: i64, columns: usize) -> String {
+/// The centre of gravity, in its lengthwise window where that is shown.
+fn ruler(one: &Floor<'_>, length: i64, columns: usize) -> Option<String> {
     let mut marks: Vec<char> = vec![' '; columns + 2];
     let taken = i64::try_from(columns).unwrap_or(0);
     let mut mark = |mm: i64, with: char| {
@@ -53,20 +55,25 @@ fn ruler(one: &BoxSummary<'_>, length: i64, columns: usize) -> String {
             *cell = with;
         }
     };
-    let [low, high] = one.window_along();
-    mark(low, '(');
-    mark(high, ')');
-    if let Some(cog) = one.cog_x.and_then(nearest_whole) {
+    if let Some([[low, high], _]) = one.window {
+        mark(low, '(');
+        mark(high, ')');
+    }
+    if let Some([cog, ..]) = one.centre {
         mark(cog, 'X');
     }
     let line: String = marks.into_iter().collect();
-    let legend = "X centre of gravity in its window";
     let line = line.trim_end();
-    if line.chars().count() + legend.len() + 2 <= columns + 2 {
-        format!("{line}  {legend}")
-    } else {
+    let legend = match one.window {
+        Some(_) => "X centre of gravity in its window",
+        None => "X centre of gravity",
+    };
+    Some(if line.is_empty() || line.chars().count() + legend.len() + 2 > columns + 2 {
         line.to_owned()
-    }
+    } else {
+        format!("{line}  {legend}")
+    })
+    .filter(|line| !line.is_empty())
 }
 
 /// A field of cells, each a character with its accents; of a wide one the second cell is empty.

@@ -2,10 +2,10 @@
 
 use std::fmt::Write;
 
-use crate::charges::Choice;
 use crate::choose::Costed;
 use crate::fault::{is_unseen, plain};
 use crate::load::{BoxSummary, Sure};
+use crate::quantity::Mass;
 use crate::trade::Shipment;
 
 /// The text of a plan file that gives back this very load, places included.
@@ -28,46 +28,86 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
         // Writing into a `String` cannot fail.
         let _ = write!(text, "\n[kept]\nproof = {}\ncost = {}\n", quoted(sure), quoted(&cost));
     }
-    for one in summaries {
+    let own = |one: &BoxSummary<'_>| -> Vec<(&'static str, String)> {
+        let own = one.variant.offers.iter().filter(|(table, _)| costed.choice.mixes(*table));
+        own.map(|(table, offer)| (table.word(), offer.to_owned())).collect()
+    };
+    let boxes = summaries.iter().map(|one| Kept {
+        label: &one.filled.label,
+        kind: &one.variant.container.id,
+        class: one.variant.class.as_deref(),
+        offers: own(one),
+        number: one.filled.number.as_ref().map(ToString::to_string),
+        seal: one.filled.seal.as_deref(),
+        weighed: [("tare", one.filled.tare), ("dunnage", one.filled.dunnage)],
+        bundles: one
+            .standing
+            .iter()
+            .map(|standing| (standing.bundle.id.as_str(), standing.at, standing.turned))
+            .collect(),
+    });
+    text + &plan_text(boxes)
+}
+
+/// A bundle's name, its place where it is known, and whether it stands across.
+type KeptBundle<'a> = (&'a str, Option<(i64, i64)>, bool);
+
+/// A container as a plan keeps it.
+pub(in crate::show) struct Kept<'a> {
+    pub(in crate::show) label: &'a str,
+    pub(in crate::show) kind: &'a str,
+    pub(in crate::show) class: Option<&'a str>,
+    /// The offers it goes by, each with the word of its table.
+    pub(in crate::show) offers: Vec<(&'static str, String)>,
+    pub(in crate::show) number: Option<String>,
+    pub(in crate::show) seal: Option<&'a str>,
+    /// What was weighed of it, by its key.
+    pub(in crate::show) weighed: [(&'static str, Option<Mass>); 2],
+    /// Its bundles in loading order.
+    pub(in crate::show) bundles: Vec<KeptBundle<'a>>,
+}
+
+/// The containers of a plan, as its file has them.
+pub(in crate::show) fn plan_text<'a>(boxes: impl Iterator<Item = Kept<'a>>) -> String {
+    let mut text = String::new();
+    for one in boxes {
         // Writing into a `String` cannot fail.
-        let _ = container(one, &costed.choice, &mut text);
+        let _ = container(&one, &mut text);
     }
     text
 }
 
-fn container(one: &BoxSummary<'_>, choice: &Choice, text: &mut String) -> std::fmt::Result {
+fn container(one: &Kept<'_>, text: &mut String) -> std::fmt::Result {
     writeln!(text, "\n[[container]]")?;
-    writeln!(text, "container = {}", quoted(&one.filled.label))?;
-    writeln!(text, "type = {}", quoted(&one.variant.container.id))?;
-    if let Some(class) = &one.variant.class {
+    writeln!(text, "container = {}", quoted(one.label))?;
+    writeln!(text, "type = {}", quoted(one.kind))?;
+    if let Some(class) = one.class {
         writeln!(text, "class = {}", quoted(class))?;
     }
-    let own = one.variant.offers.iter().filter(|(table, _)| choice.mixes(*table));
-    let own: Vec<String> =
-        own.map(|(table, offer)| format!("{} = {}", table.word(), quoted(offer))).collect();
+    let own = one.offers.iter().map(|(table, offer)| format!("{table} = {}", quoted(offer)));
+    let own: Vec<String> = own.collect();
     if !own.is_empty() {
         writeln!(text, "offers = {{ {} }}", own.join(", "))?;
     }
-    if let Some(number) = &one.filled.number {
-        writeln!(text, "number = {}", quoted(&number.to_string()))?;
+    if let Some(number) = &one.number {
+        writeln!(text, "number = {}", quoted(number))?;
     }
-    if let Some(seal) = &one.filled.seal {
+    if let Some(seal) = one.seal {
         writeln!(text, "seal = {}", quoted(seal))?;
     }
-    for (key, mass) in [("tare", one.filled.tare), ("dunnage", one.filled.dunnage)] {
+    for (key, mass) in one.weighed {
         if let Some(mass) = mass {
             writeln!(text, "{key} = \"{} kg\"", mass.to_kg(3).normalize())?;
         }
     }
-    let names: Vec<String> =
-        one.standing.iter().map(|standing| quoted(&standing.bundle.id)).collect();
+    let names: Vec<String> = one.bundles.iter().map(|(name, ..)| quoted(name)).collect();
     writeln!(text, "bundles = [{}]", names.join(", "))?;
-    for standing in &one.standing {
-        let Some((x, y)) = standing.at else { continue };
+    for (name, at, turned) in &one.bundles {
+        let Some((x, y)) = at else { continue };
         writeln!(text, "[[container.place]]")?;
-        writeln!(text, "bundle = {}", quoted(&standing.bundle.id))?;
+        writeln!(text, "bundle = {}", quoted(name))?;
         writeln!(text, "x = \"{x} mm\"\ny = \"{y} mm\"")?;
-        if standing.turned {
+        if *turned {
             writeln!(text, "stands = \"across\"")?;
         }
     }

@@ -1,17 +1,21 @@
 //! The load as a page: for each container the places, the binding limit and the room left.
 
-mod drawing;
+pub(super) mod drawing;
+mod drawn;
+pub(super) mod floor;
 mod frozen;
 mod paper;
 mod road;
-mod svg;
+pub(super) mod svg;
 mod together;
 
+pub use drawn::drawing;
 pub use frozen::frozen;
+pub(super) use frozen::{Kept, plan_text};
 pub(super) use road::not_judged;
-pub use svg::drawing;
 pub use together::loaded_together;
 
+use self::floor::Floor;
 use super::cost::{WITH_FINANCE, boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
@@ -66,7 +70,7 @@ fn plan_page(
         facts.extend(other.map(|breach| ("OVER".to_owned(), breach.words())));
         blocks.push(Block::Facts(facts));
         blocks.push(Block::Table(standing(one, units)));
-        blocks.extend(drawing::floor(one, units, width));
+        blocks.extend(drawing::floor(&Floor::of(one), units, width));
         road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
@@ -155,7 +159,7 @@ fn title(one: &BoxSummary<'_>, choice: &Choice) -> String {
 }
 
 /// A container as it is spoken of, once: "box 1" is one already.
-pub(super) fn called(label: &str) -> String {
+pub(in crate::show) fn called(label: &str) -> String {
     let first = label.split(|c: char| !c.is_alphabetic()).next().unwrap_or_default();
     if ["box", "container"].contains(&first.to_lowercase().as_str()) {
         let mut chars = label.chars();

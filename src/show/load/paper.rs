@@ -4,7 +4,7 @@
 //! estimate, too.
 
 use super::super::page::Block;
-use crate::load::{BoxSummary, MassSheet, Weighed, mass_sheet};
+use crate::load::{BoxSummary, MassSheet, Weighed, certified, mass_sheet};
 use crate::quantity::{Mass, Units, grouped};
 use crate::trade::Shipment;
 
@@ -80,11 +80,7 @@ fn kg(mass: Mass) -> String {
 
 /// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
 fn certification(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Option<String> {
-    let roads = one.variant.roads.iter().filter_map(|road| road.law.certify_over);
-    let over = roads.chain(shipment.yard.certify_over).min()?;
-    if one.cargo <= over {
-        return None;
-    }
+    let over = certified(one, &shipment.yard)?;
     let stones: Vec<&str> = {
         let mut all: Vec<&str> =
             shipment.lines.iter().map(|line| line.stone.value.as_str()).collect();

@@ -1,0 +1,246 @@
+//! A load as others may be told of it.
+
+use std::collections::BTreeSet;
+
+use super::goods::{own_bundles, own_invoices};
+use super::list::{Audience, Fact};
+use crate::load::{BoxSummary, RoadReport, Standing, Weighed, certified, mass_sheet};
+use crate::quantity::{Decimal, Length, Mass, Overflow};
+use crate::trade::{Bundle, Shipment};
+
+/// A load for an audience.
+#[derive(Debug, Clone)]
+pub struct OutgoingLoad<'a> {
+    /// Who is told.
+    pub to: Audience,
+    /// The supplier and the numbers of his invoices, where he is told.
+    pub invoice: Option<(&'a str, Vec<&'a str>)>,
+    /// The port of loading.
+    pub from: Option<&'a str>,
+    /// The port of arrival.
+    pub port: &'a str,
+    /// The yard's name.
+    pub yard: Option<&'a str>,
+    /// Whether bundles are made up, as no packing list is there.
+    pub is_nominal: bool,
+    /// The containers.
+    pub boxes: Vec<OutgoingBox<'a>>,
+}
+
+/// A container for an audience.
+#[derive(Debug, Clone)]
+pub struct OutgoingBox<'a> {
+    /// What it is called.
+    pub label: &'a str,
+    /// Its type as the trade writes it.
+    pub kind: &'a str,
+    /// Its type as plan.toml has it.
+    pub kind_id: &'a str,
+    /// Its size and type code.
+    pub iso: Option<String>,
+    /// Its number.
+    pub number: Option<String>,
+    /// Its seal.
+    pub seal: Option<&'a str>,
+    /// Inside length, width and height.
+    pub inside: [Length; 3],
+    /// The bundles in loading order.
+    pub bundles: Vec<OutgoingBundle<'a>>,
+    /// Whether goods that the audience is not told of travel in it, too.
+    pub is_shared: bool,
+    /// The mass of all its bundles; none of a shared one.
+    pub mass: Option<Mass>,
+    /// The centre of gravity of its bundles from the front, the left wall and the floor, in mm to one
+    /// place, where their places are known; none of a shared one.
+    pub centre: Option<[Decimal; 3]>,
+    /// What a haulier is told of it.
+    pub haulage: Option<Haulage>,
+}
+
+/// A bundle for an audience.
+#[derive(Debug, Clone)]
+pub struct OutgoingBundle<'a> {
+    /// Its name.
+    pub id: &'a str,
+    /// The block it was sawn from.
+    pub block: Option<&'a str>,
+    /// How many slabs it has.
+    pub slabs: Option<usize>,
+    /// Outside length, width and height, in mm up.
+    pub size: [i64; 3],
+    /// Its mass with timber.
+    pub mass: Mass,
+    /// Whether it was weighed.
+    pub is_weighed: bool,
+    /// Its corner from the front end and the left wall, in mm.
+    pub at: Option<(i64, i64)>,
+    /// Whether its length lies across the box.
+    pub turned: bool,
+}
+
+/// A container as a haulier takes it.
+#[derive(Debug, Clone)]
+pub struct Haulage {
+    /// Bundles, dunnage and tare.
+    pub gross: Mass,
+    /// The tare.
+    pub tare: Weighed,
+    /// Dunnage and lashing.
+    pub dunnage: Weighed,
+    /// The axles under it and which way its doors look, on each rig that is known.
+    pub rigs: Vec<(&'static str, Vec<Axle>)>,
+    /// Cargo, packing and dunnage, where they must be certified in writing (49 U.S.C. 5902(b)).
+    pub certified: Option<Mass>,
+}
+
+/// An axle of a rig.
+#[derive(Debug, Clone)]
+pub struct Axle {
+    /// Its group.
+    pub group: &'static str,
+    /// How far it is behind the middle of the steer axles.
+    pub at: Length,
+    /// What it carries.
+    pub load: Mass,
+}
+
+impl<'a> OutgoingLoad<'a> {
+    /// What a haulier is told of a load.
+    ///
+    /// # Errors
+    /// Where a figure cannot be held.
+    pub fn for_haulier(
+        shipment: &'a Shipment,
+        summaries: &'a [BoxSummary<'a>],
+    ) -> Result<Self, Overflow> {
+        Self::of(shipment, summaries, Audience::Haulier, None)
+    }
+
+    /// What a supplier is told of a load: of containers with a bundle of his.
+    ///
+    /// # Errors
+    /// Where a figure cannot be held.
+    pub fn for_supplier(
+        shipment: &'a Shipment,
+        summaries: &'a [BoxSummary<'a>],
+        supplier: &'a str,
+    ) -> Result<Self, Overflow> {
+        Self::of(shipment, summaries, Audience::Supplier, Some(supplier))
+    }
+
+    fn of(
+        shipment: &'a Shipment,
+        summaries: &'a [BoxSummary<'a>],
+        to: Audience,
+        supplier: Option<&'a str>,
+    ) -> Result<Self, Overflow> {
+        let own = supplier.map(|supplier| own_bundles(shipment, supplier));
+        let boxes = summaries.iter().map(|one| boxed(shipment, one, to, own.as_ref()));
+        let boxes: Vec<_> = boxes.collect::<Result<_, _>>()?;
+        Ok(Self {
+            to,
+            invoice: supplier
+                .and_then(|name| to.told(Fact::Invoice, (name, own_invoices(shipment, name)))),
+            from: to.told(Fact::Loading, shipment.lane.from.code()),
+            port: shipment.lane.to.code(),
+            yard: to.told(Fact::Yard, &shipment.yard.name),
+            is_nominal: shipment.is_nominal(),
+            boxes: boxes.into_iter().filter(|one| !one.bundles.is_empty()).collect(),
+        })
+    }
+
+    /// Whether goods that the audience is not told of travel in any of its containers.
+    pub fn is_shared(&self) -> bool {
+        self.boxes.iter().any(|one| one.is_shared)
+    }
+}
+
+fn boxed<'a>(
+    shipment: &'a Shipment,
+    one: &'a BoxSummary<'a>,
+    to: Audience,
+    own: Option<&BTreeSet<&str>>,
+) -> Result<OutgoingBox<'a>, Overflow> {
+    let container = &one.variant.container;
+    let is_own = |bundle: &Bundle| own.is_none_or(|own| own.contains(bundle.id.as_str()));
+    let bundles: Vec<_> = one
+        .standing
+        .iter()
+        .filter(|standing| is_own(standing.bundle))
+        .map(|standing| OutgoingBundle::standing(standing, to))
+        .collect();
+    let is_shared = bundles.len() < one.standing.len();
+    let mass = Mass::total(bundles.iter().map(|bundle| bundle.mass))?;
+    let centre = match (one.cog_x, one.cog_y, one.cog_z) {
+        (Some(x), Some(y), Some(z)) => to.told(Fact::Centre, [x, y, z]),
+        _ => None,
+    };
+    Ok(OutgoingBox {
+        label: &one.filled.label,
+        kind: &container.name,
+        kind_id: &container.id,
+        iso: container.iso.as_ref().map(ToString::to_string),
+        number: one.filled.number.as_ref().map(ToString::to_string),
+        seal: one.filled.seal.as_deref(),
+        inside: container.inside,
+        bundles,
+        is_shared,
+        mass: Some(mass).filter(|_| !is_shared),
+        centre: centre.filter(|_| !is_shared),
+        haulage: match to.told(Fact::Gross, one) {
+            Some(one) => Some(haulage(shipment, one, to)?),
+            None => None,
+        },
+    })
+}
+
+fn haulage(shipment: &Shipment, one: &BoxSummary<'_>, to: Audience) -> Result<Haulage, Overflow> {
+    let sheet = mass_sheet(one)?;
+    let to_yard = one.roads.iter().filter(|report| !report.road.at_origin);
+    let cargo = sheet.bundles.plus(sheet.dunnage.mass)?;
+    Ok(Haulage {
+        gross: sheet.total,
+        tare: sheet.tare,
+        dunnage: sheet.dunnage,
+        rigs: to_yard
+            .filter_map(|report| to.told(Fact::Axles, (report.doors.word(), axles(report))))
+            .collect(),
+        certified: certified(one, &shipment.yard).and_then(|_| to.told(Fact::Certification, cargo)),
+    })
+}
+
+fn axles(report: &RoadReport<'_>) -> Vec<Axle> {
+    let all = report.axles.iter();
+    all.map(|axle| Axle { group: axle.group.word(), at: axle.at, load: axle.load }).collect()
+}
+
+impl<'a> OutgoingBundle<'a> {
+    /// A bundle as its supplier is told of it, wherever it stands.
+    pub(super) fn of_supplier(bundle: &'a Bundle) -> Self {
+        Self::of(bundle, Audience::Supplier)
+    }
+
+    fn of(bundle: &'a Bundle, to: Audience) -> Self {
+        Self {
+            id: &bundle.id,
+            block: to.told(Fact::Slabs, bundle.block.as_deref()).flatten(),
+            slabs: to.told(Fact::Slabs, bundle.slabs),
+            size: [bundle.length, bundle.width, bundle.height].map(Length::mm_up),
+            mass: bundle.mass,
+            is_weighed: bundle.weighing.is_weighed(),
+            at: None,
+            turned: false,
+        }
+    }
+
+    fn standing(standing: &Standing<'a>, to: Audience) -> Self {
+        let (at, turned) = (standing.at, standing.turned);
+        Self { at, turned, ..Self::of(standing.bundle, to) }
+    }
+
+    /// Its extent along the box and across it, in mm.
+    pub fn floor(&self) -> [i64; 2] {
+        let [length, width, _] = self.size;
+        if self.turned { [width, length] } else { [length, width] }
+    }
+}

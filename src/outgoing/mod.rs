@@ -1,0 +1,21 @@
+//! What may leave the house: the list, and the types that carry what passes it and nothing else.
+//!
+//! Decided on 2026-11-27. A page, drawing, file or letter for others is made from these types alone, so that
+//! a fact of ours does not leave the house because it came to a shipment. Money is in none of them but the
+//! price that the user asks for. A limit of ours leaves as a wish in the user's own words, without its
+//! reason. A load that does not hold is sent to nobody.
+//!
+//! In a shipment of several suppliers each sees his own bundles. In a container that he shares he sees where
+//! they stand and that other goods come; sums and the centre of gravity of such a container stay, as they
+//! would tell the mass of the others' goods. The title of a shipment stays: it may hold anything.
+//! Masses are as the mass sheet has them, without the margin that limits are checked with.
+
+mod goods;
+mod letter;
+mod list;
+mod load;
+
+pub use goods::{Goods, OwnLine};
+pub use letter::{Letter, Requests};
+pub use list::{Audience, Fact, LIST};
+pub use load::{Axle, Haulage, OutgoingBox, OutgoingBundle, OutgoingLoad};

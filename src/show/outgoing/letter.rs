@@ -1,0 +1,106 @@
+//! A letter to a supplier as a page.
+
+use super::super::page::{Block, Page, plural};
+use super::load::{boxes, bundles, cautions, invoices, kinds, sheet};
+use crate::outgoing::{Goods, Letter};
+use crate::quantity::Units;
+
+/// The page of a letter; its drawings take at most `width` columns.
+pub fn letter<'a>(letter: &'a Letter<'a>, units: Units, width: usize) -> Page<'a> {
+    let Letter { goods, load, .. } = letter;
+    let mut blocks = vec![
+        Block::Heading(subject(letter)),
+        Block::Text(vec![format!("To {}", goods.supplier), "Good day,".to_owned(), opening(goods)]),
+        Block::Facts(facts(letter, units)),
+    ];
+    let asked = asked(letter);
+    if !asked.is_empty() {
+        blocks.push(Block::Text(vec!["We ask for:".to_owned()]));
+        blocks.push(Block::Notes(asked));
+    }
+    match load {
+        Some(load) => {
+            blocks.push(Block::Text(vec![plan(load.boxes.len())]));
+            blocks.extend(boxes(load, units, width));
+            blocks.push(Block::Notes(cautions(load)));
+        }
+        None if goods.is_nominal => blocks.push(Block::Text(vec![LIST.to_owned()])),
+        None => {
+            blocks.push(Block::Text(vec!["These are the bundles as we have them.".to_owned()]));
+            blocks.push(Block::Table(bundles(&goods.bundles, units)));
+            blocks.push(Block::Text(vec![NO_PLAN.to_owned()]));
+        }
+    }
+    blocks.push(Block::Text(vec!["Kind regards".to_owned()]));
+    blocks.extend(load.as_ref().map(|load| Block::Sheet(sheet(load, units))));
+    Page { blocks }
+}
+
+/// What is asked for where there is no packing list.
+const LIST: &str = "Please send us the packing list: for each slab its number, block, length and height, for \
+                    each bundle its slabs and its mass as weighed. We then plan the load and send it to you.";
+
+/// What is said where there is a packing list and no plan.
+const NO_PLAN: &str = "We send you the plan of the load as soon as the bundles are settled.";
+
+fn subject(letter: &Letter<'_>) -> String {
+    let what = match (&letter.load, letter.goods.is_nominal, letter.asked.prices.is_empty()) {
+        (Some(_), _, true) => "the load",
+        (Some(_), _, false) => "price and load",
+        (None, true, true) => "packing list",
+        (None, true, false) => "price and packing list",
+        (None, false, true) => "the bundles",
+        (None, false, false) => "price and bundles",
+    };
+    let numbers = invoices(&letter.goods.invoices);
+    let mut letters = numbers.chars();
+    let first = letters.next().map(|first| first.to_ascii_uppercase());
+    format!("{}{}: {what}", first.map_or_else(String::new, String::from), letters.as_str())
+}
+
+fn opening(goods: &Goods<'_>) -> String {
+    format!("Thank you for {}. It offers us these goods.", invoices(&goods.invoices))
+}
+
+fn facts(letter: &Letter<'_>, units: Units) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let mut facts: Vec<(String, String)> = letter
+        .goods
+        .lines
+        .iter()
+        .map(|line| {
+            let thickness = line.thickness.show(units);
+            let slabs = format!("{} slab{}", line.slabs, plural(line.slabs));
+            let goods = [line.stone, line.finish, &thickness, &slabs];
+            let goods: Vec<&str> = goods.into_iter().filter(|one| !one.is_empty()).collect();
+            fact(&format!("line {}", line.id), goods.join(", "))
+        })
+        .collect();
+    facts.push(fact("delivery", letter.goods.terms.join(", ")));
+    if let Some(load) = &letter.load {
+        let from = load.from.map(|from| fact("port of loading", from.to_owned()));
+        facts.extend(from);
+        facts.push(fact("port of arrival", load.port.to_owned()));
+        facts.push(fact("containers", kinds(load)));
+    }
+    facts
+}
+
+/// What is asked, in the order of its weight.
+fn asked(letter: &Letter<'_>) -> Vec<String> {
+    let asked = &letter.asked;
+    let prices = asked.prices.iter();
+    let prices = prices.map(|(line, price)| format!("{price} on line {line}, all else as offered"));
+    let until = asked.until.iter().map(|day| format!("your answer by {day}"));
+    let wishes = asked.wishes.iter().cloned();
+    prices.chain(until).chain(wishes).collect()
+}
+
+fn plan(count: usize) -> String {
+    format!(
+        "Please load the bundles in {count} container{} as shown below, and send us the number and seal of \
+         each container with the mass of each bundle as weighed. If anything cannot be done so, tell us \
+         before you load.",
+        plural(count)
+    )
+}

@@ -1,0 +1,304 @@
+//! A load for a supplier or a haulier as a page.
+
+use super::super::load::drawing;
+use super::super::load::floor::{Floor, Piece, whole};
+use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::outgoing::{Audience, Axle, Haulage, OutgoingBox, OutgoingBundle, OutgoingLoad};
+use crate::quantity::{Decimal, Length, Mass, Units};
+
+/// The page of a load for others, with the user's wishes; its drawings take at most `width` columns.
+pub fn outgoing_load<'a>(
+    load: &'a OutgoingLoad<'a>,
+    wishes: &[String],
+    units: Units,
+    width: usize,
+) -> Page<'a> {
+    let mut facts: Vec<_> =
+        load.from.map(|from| fact("port of loading", from)).into_iter().collect();
+    facts.push(fact("port of arrival", load.port));
+    facts.extend(load.yard.map(|yard| fact("deliver to", yard)));
+    facts.push(fact("containers", &kinds(load)));
+    facts.extend(wishes.iter().map(|wish| fact("please", wish)));
+    let mut blocks = vec![Block::Heading(title(load)), Block::Facts(facts)];
+    blocks.extend(boxes(load, units, width));
+    blocks.push(Block::Notes(cautions(load)));
+    blocks.push(Block::Sheet(sheet(load, units)));
+    Page { blocks }
+}
+
+fn fact(label: &str, value: &str) -> (String, String) {
+    (label.to_owned(), value.to_owned())
+}
+
+/// What a load is called to those who are told of it.
+pub(super) fn title(load: &OutgoingLoad<'_>) -> String {
+    match &load.invoice {
+        Some((_, numbers)) => format!("Load of {}", invoices(numbers)),
+        None => "Load for haulage".to_owned(),
+    }
+}
+
+/// The numbers of invoices with their noun.
+pub(super) fn invoices(numbers: &[&str]) -> String {
+    match numbers {
+        [one] => format!("invoice {one}"),
+        many => format!("invoices {}", many.join(", ")),
+    }
+}
+
+/// How many containers of each type, such as "2 x 20' GP".
+pub(super) fn kinds(load: &OutgoingLoad<'_>) -> String {
+    let mut counted: Vec<(&str, usize)> = Vec::new();
+    for one in &load.boxes {
+        match counted.iter_mut().find(|(kind, _)| *kind == one.kind) {
+            Some((_, count)) => *count += 1,
+            None => counted.push((one.kind, 1)),
+        }
+    }
+    let all: Vec<String> =
+        counted.iter().map(|(kind, count)| format!("{count} x {kind}")).collect();
+    all.join(", ")
+}
+
+/// The blocks of each container.
+pub(super) fn boxes<'a>(
+    load: &'a OutgoingLoad<'a>,
+    units: Units,
+    width: usize,
+) -> impl Iterator<Item = Block<'a>> {
+    load.boxes.iter().flat_map(move |one| {
+        let mut blocks = vec![Block::Heading(head(one)), Block::Facts(facts(one, units))];
+        blocks.push(Block::Table(bundles(&one.bundles, units)));
+        blocks.extend(drawing::floor(&floor(one), units, width));
+        for (doors, axles) in one.haulage.iter().flat_map(|haulage| &haulage.rigs) {
+            blocks.push(Block::Facts(vec![fact("doors", &format!("to the {doors}"))]));
+            blocks.push(Block::Table(axle_loads(axles, units)));
+        }
+        let note = one.haulage.as_ref().and_then(|own| certification(one, own, units));
+        blocks.extend(note.map(|note| Block::Notes(vec![note])));
+        blocks
+    })
+}
+
+/// A container by name, type, number and seal.
+pub(super) fn head(one: &OutgoingBox<'_>) -> String {
+    let of = |word: &str, value: &str| format!(", {word}{value}");
+    let iso = one.iso.as_ref().map_or_else(String::new, |iso| format!(" ({iso})"));
+    let number = one.number.as_ref().map_or_else(String::new, |number| of("", number));
+    let seal = one.seal.map_or_else(String::new, |seal| of("seal ", seal));
+    format!("{}: {}{iso}{number}{seal}", super::super::load::called(one.label), one.kind)
+}
+
+fn facts(one: &OutgoingBox<'_>, units: Units) -> Vec<(String, String)> {
+    let mut facts = Vec::new();
+    if let Some(mass) = one.mass {
+        let mass = mass.show(units);
+        facts.push(fact("bundles", &format!("{}, {mass} together", one.bundles.len())));
+    } else {
+        let own = "other goods travel in this container; the bundles below stand where shown";
+        facts.push(fact("shared", own));
+    }
+    if let Some(own) = &one.haulage {
+        facts.extend(masses(own, units));
+    }
+    if let Some([x, y, z]) = one.centre {
+        let shown = |mm: Decimal| Length::mm(mm).unwrap_or(Length::ZERO).show(units);
+        let centre = format!(
+            "centre of gravity {} from the front, {} from the left wall, {} above the floor",
+            shown(x),
+            shown(y),
+            shown(z)
+        );
+        facts.push(fact("balance", &centre));
+    }
+    facts
+}
+
+fn masses(own: &Haulage, units: Units) -> [(String, String); 3] {
+    let told = |mass: Mass, is_known: bool, how: [&str; 2]| {
+        format!("{}, {}", mass.show(units), how[usize::from(!is_known)])
+    };
+    let dunnage =
+        told(own.dunnage.mass, own.dunnage.is_known, ["weighed", "estimate for the type"]);
+    let tare = told(
+        own.tare.mass,
+        own.tare.is_known,
+        ["as marked on the container", "usual for the type"],
+    );
+    [
+        fact("dunnage", &dunnage),
+        fact("tare", &tare),
+        fact("gross", &format!("{}: bundles, dunnage and tare", own.gross.show(units))),
+    ]
+}
+
+/// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
+fn certification(one: &OutgoingBox<'_>, own: &Haulage, units: Units) -> Option<String> {
+    let cargo = own.certified?.show(units);
+    let number = one.number.as_ref();
+    let number =
+        number.map_or_else(|| "the container's number".to_owned(), |no| format!("number {no}"));
+    Some(format!(
+        "INTERMODAL CERTIFICATION (49 U.S.C. 5902): cargo, packing and dunnage are {cargo}, tare excluded. \
+         Contents: slabs of natural stone in bundles, on edge. A certification comes with the container: \
+         actual gross cargo weight, contents, certifying party, {number} and date."
+    ))
+}
+
+/// The floor of a container.
+pub(super) fn floor<'a>(one: &'a OutgoingBox<'a>) -> Floor<'a> {
+    let pieces = one.bundles.iter().map(|bundle| {
+        let [along, across] = bundle.floor();
+        let size = [along, across, bundle.size[2]];
+        Piece { id: bundle.id, mass: bundle.mass, at: bundle.at, size }
+    });
+    Floor {
+        inside: one.inside.map(Length::mm_down),
+        pieces: pieces.collect(),
+        centre: one.centre.and_then(whole),
+        window: None,
+    }
+}
+
+/// Bundles, where they stand where that is known.
+pub(super) fn bundles<'a>(all: &'a [OutgoingBundle<'a>], units: Units) -> Table<'a> {
+    let has_slabs = all.iter().any(|bundle| bundle.slabs.is_some());
+    let has_places = all.iter().any(|bundle| bundle.at.is_some());
+    let mm = move |mm: i64| Length::whole_mm(mm).figure(units);
+    let rows = all.iter().enumerate().map(move |(index, bundle)| -> Row<'a> {
+        let [length, width, height] = bundle.size.map(mm);
+        let mut row = vec![Cell::count(index + 1), Cell::text(bundle.id)];
+        if has_slabs {
+            row.push(Cell::text(bundle.block.unwrap_or("")));
+            row.push(bundle.slabs.map_or(Cell::Empty, Cell::count));
+        }
+        row.push(Cell::text(format!("{length} x {width} x {height}")));
+        if has_places {
+            let at = bundle.at.map(|(x, y)| format!("{}, {}", mm(x), mm(y)));
+            row.push(Cell::text(at.unwrap_or_default()));
+            row.push(stands(bundle));
+        }
+        row.push(Cell::Figure(bundle.mass.figure(units, 1)));
+        row.push(weighed(bundle));
+        row
+    });
+    let mut columns = vec![Column::figures("no"), Column::words("bundle")];
+    if has_slabs {
+        columns.extend([Column::words("block"), Column::figures("slabs")]);
+    }
+    columns.push(Column::figures(format!("length x width x height {}", units.side())));
+    if has_places {
+        columns.push(Column::figures(format!("from front, left {}", units.side())));
+        columns.push(Column::words("stands"));
+    }
+    columns.extend([Column::figures(units.mass()), Column::words("mass")]);
+    let title = String::new();
+    Table { title, columns, rows: Rows::of(rows), totals: None, is_main: false }
+}
+
+fn stands<'a>(bundle: &OutgoingBundle<'_>) -> Cell<'a> {
+    let way = if bundle.turned { "across" } else { "along" };
+    bundle.at.map_or(Cell::Empty, |_| Cell::text(way))
+}
+
+fn weighed<'a>(bundle: &OutgoingBundle<'_>) -> Cell<'a> {
+    Cell::text(if bundle.is_weighed { "weighed" } else { "estimate" })
+}
+
+fn axle_loads<'a>(axles: &'a [Axle], units: Units) -> Table<'a> {
+    let rows = axles.iter().enumerate().map(move |(index, axle)| -> Row<'a> {
+        vec![
+            Cell::count(index + 1),
+            Cell::text(axle.group),
+            Cell::Figure(axle.at.figure(units)),
+            Cell::Figure(axle.load.figure(units, 0)),
+        ]
+    });
+    Table {
+        title: String::new(),
+        columns: vec![
+            Column::figures("axle"),
+            Column::words("group"),
+            Column::figures(format!("behind the steer axle {}", units.side())),
+            Column::figures(format!("carries {}", units.mass())),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+/// The bundles of all containers, a figure a cell: what a spreadsheet is given.
+pub(super) fn sheet<'a>(load: &'a OutgoingLoad<'a>, units: Units) -> Table<'a> {
+    let is_haulage = load.to == Audience::Haulier;
+    let mm = move |mm: i64| Cell::Figure(Length::whole_mm(mm).figure(units));
+    let kg = move |mass: Mass| Cell::Figure(mass.figure(units, 1));
+    let row = move |one: &'a OutgoingBox<'a>, index: usize, bundle: &'a OutgoingBundle<'a>| {
+        let mut row: Row<'a> = vec![
+            Cell::text(one.label),
+            Cell::text(one.kind),
+            Cell::text(one.iso.as_deref().unwrap_or("")),
+            Cell::text(one.number.as_deref().unwrap_or("")),
+            Cell::text(one.seal.unwrap_or("")),
+        ];
+        match &one.haulage {
+            Some(own) => row.extend([own.gross, own.tare.mass, own.dunnage.mass].map(kg)),
+            None => row.extend([
+                Cell::text(bundle.block.unwrap_or("")),
+                bundle.slabs.map_or(Cell::Empty, Cell::count),
+            ]),
+        }
+        row.extend([Cell::count(index + 1), Cell::text(bundle.id)]);
+        row.extend(bundle.size.map(mm));
+        row.extend([
+            bundle.at.map_or(Cell::Empty, |(x, _)| mm(x)),
+            bundle.at.map_or(Cell::Empty, |(_, y)| mm(y)),
+            stands(bundle),
+            kg(bundle.mass),
+            weighed(bundle),
+        ]);
+        row
+    };
+    let rows = load.boxes.iter().flat_map(move |one| {
+        one.bundles.iter().enumerate().map(move |(index, bundle)| row(one, index, bundle))
+    });
+    let side = |what: &str| Column::figures(format!("{what} {}", units.side()));
+    let mass = |what: &str| Column::figures(format!("{what} {}", units.mass()));
+    let mut columns: Vec<Column> =
+        ["container", "type", "ISO 6346 type", "number", "seal"].map(Column::words).to_vec();
+    if is_haulage {
+        columns.extend(["gross", "tare", "dunnage"].map(mass));
+    } else {
+        columns.extend([Column::words("block"), Column::figures("slabs")]);
+    }
+    columns.extend([Column::figures("no"), Column::words("bundle")]);
+    columns.extend(["length", "width", "height", "from front", "from left"].map(side));
+    columns.push(Column::words("stands"));
+    columns.extend([Column::figures(units.mass()), Column::words("mass")]);
+    let title = String::new();
+    Table { title, columns, rows: Rows::of(rows), totals: None, is_main: true }
+}
+
+/// What every page for others says.
+pub(super) fn cautions(load: &OutgoingLoad<'_>) -> Vec<String> {
+    let mut all = Vec::new();
+    let has_estimates =
+        load.boxes.iter().flat_map(|one| &one.bundles).any(|bundle| !bundle.is_weighed);
+    if load.is_nominal {
+        all.push("Bundles are assumed, as there is no packing list yet.");
+    }
+    if has_estimates {
+        all.push("A mass marked estimate is no verified gross mass (SOLAS VI/2): weigh before declaring.");
+    }
+    if load.boxes.iter().any(|one| one.haulage.as_ref().is_some_and(|own| !own.rigs.is_empty())) {
+        all.push(
+            "Axle loads are worked out for a rig with axles where shown, and allow for slabs somewhat \
+             thicker than stated. The carrier confirms axle loads, road limits and permits.",
+        );
+    }
+    all.push(
+        "A calculation aid. Slabs on edge kill: nobody stands where one could fall, and none is released \
+         before it is held. Bracing and securing follow the CTU Code and a competent person on the spot.",
+    );
+    all.into_iter().map(str::to_owned).collect()
+}

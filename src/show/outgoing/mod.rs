@@ -1,0 +1,11 @@
+//! What leaves the house, as pages, drawings and files: made from the types of `outgoing` alone.
+
+mod drawing;
+mod letter;
+mod load;
+mod plan;
+
+pub use drawing::outgoing_drawing;
+pub use letter::letter;
+pub use load::outgoing_load;
+pub use plan::outgoing_plan;
