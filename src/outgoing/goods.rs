@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::load::OutgoingBundle;
+use super::bundle::OutgoingBundle;
 use crate::quantity::Length;
 use crate::trade::{Line, Shipment, Slab, Tariffs};
 

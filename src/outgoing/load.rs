@@ -2,9 +2,10 @@
 
 use std::collections::BTreeSet;
 
+use super::bundle::OutgoingBundle;
 use super::goods::{own_bundles, own_invoices};
 use super::list::{Audience, Fact};
-use crate::load::{BoxSummary, RoadReport, Standing, Weighed, certified, mass_sheet};
+use crate::load::{BoxSummary, RoadReport, Weighed, certified, mass_sheet};
 use crate::quantity::{Decimal, Length, Mass, Overflow};
 use crate::trade::{Bundle, Shipment};
 
@@ -55,27 +56,6 @@ pub struct OutgoingBox<'a> {
     pub centre: Option<[Decimal; 3]>,
     /// What a haulier is told of it.
     pub haulage: Option<Haulage>,
-}
-
-/// A bundle for an audience.
-#[derive(Debug, Clone)]
-pub struct OutgoingBundle<'a> {
-    /// Its name.
-    pub id: &'a str,
-    /// The block it was sawn from.
-    pub block: Option<&'a str>,
-    /// How many slabs it has.
-    pub slabs: Option<usize>,
-    /// Outside length, width and height, in mm up.
-    pub size: [i64; 3],
-    /// Its mass with timber.
-    pub mass: Mass,
-    /// Whether it was weighed.
-    pub is_weighed: bool,
-    /// Its corner from the front end and the left wall, in mm.
-    pub at: Option<(i64, i64)>,
-    /// Whether its length lies across the box.
-    pub turned: bool,
 }
 
 /// A container as a haulier takes it.
@@ -212,35 +192,4 @@ fn haulage(shipment: &Shipment, one: &BoxSummary<'_>, to: Audience) -> Result<Ha
 fn axles(report: &RoadReport<'_>) -> Vec<Axle> {
     let all = report.axles.iter();
     all.map(|axle| Axle { group: axle.group.word(), at: axle.at, load: axle.load }).collect()
-}
-
-impl<'a> OutgoingBundle<'a> {
-    /// A bundle as its supplier is told of it, wherever it stands.
-    pub(super) fn of_supplier(bundle: &'a Bundle) -> Self {
-        Self::of(bundle, Audience::Supplier)
-    }
-
-    fn of(bundle: &'a Bundle, to: Audience) -> Self {
-        Self {
-            id: &bundle.id,
-            block: to.told(Fact::Slabs, bundle.block.as_deref()).flatten(),
-            slabs: to.told(Fact::Slabs, bundle.slabs),
-            size: [bundle.length, bundle.width, bundle.height].map(Length::mm_up),
-            mass: bundle.mass,
-            is_weighed: bundle.weighing.is_weighed(),
-            at: None,
-            turned: false,
-        }
-    }
-
-    fn standing(standing: &Standing<'a>, to: Audience) -> Self {
-        let (at, turned) = (standing.at, standing.turned);
-        Self { at, turned, ..Self::of(standing.bundle, to) }
-    }
-
-    /// Its extent along the box and across it, in mm.
-    pub fn floor(&self) -> [i64; 2] {
-        let [length, width, _] = self.size;
-        if self.turned { [width, length] } else { [length, width] }
-    }
 }

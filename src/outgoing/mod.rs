@@ -10,12 +10,14 @@
 //! would tell the mass of the others' goods. The title of a shipment stays: it may hold anything.
 //! Masses are as the mass sheet has them, without the margin that limits are checked with.
 
+mod bundle;
 mod goods;
 mod letter;
 mod list;
 mod load;
 
+pub use bundle::OutgoingBundle;
 pub use goods::{Goods, OwnLine};
 pub use letter::{Letter, Requests};
 pub use list::{Audience, Fact, LIST};
-pub use load::{Axle, Haulage, OutgoingBox, OutgoingBundle, OutgoingLoad};
+pub use load::{Axle, Haulage, OutgoingBox, OutgoingLoad};
