@@ -114,6 +114,9 @@ pub fn tried<T>(attempt: impl FnOnce(&mut Report) -> Result<T, Reported>) -> Opt
     attempt(&mut Report::new()).ok()
 }
 
+/// So many other places are shown of a name that many use.
+const MOST_BESIDE: usize = 3;
+
 /// The faults of a run, and the texts they point into.
 #[derive(Debug, Clone, Default)]
 pub struct Report {
@@ -201,12 +204,38 @@ impl Report {
         if self.has_errors() { Err(Reported(())) } else { Ok(()) }
     }
 
+    /// Adds a fault whose cause may be told already, of another place: then that place is named beside it.
+    pub fn add_once(&mut self, fault: Fault) {
+        let is_same =
+            |known: &&mut Fault| known.code == fault.code && known.message == fault.message;
+        let Some(known) = self.faults.iter_mut().find(is_same) else {
+            self.add(fault);
+            return;
+        };
+        let places = fault.place.into_iter().chain(fault.also);
+        for (place, _) in places {
+            let mut named = known.place.iter().chain(&known.also);
+            if known.also.len() < MOST_BESIDE && named.all(|(other, _)| *other != place) {
+                known.also.push((place, "and here".to_owned()));
+            }
+        }
+    }
+
+    /// Adds a fault in the place of another that has the same cause, where that one is told.
+    pub fn add_instead(&mut self, fault: Fault, of: &Fault) {
+        self.faults.retain(|known| known != of);
+        self.add(fault);
+    }
+
     /// Takes over the faults of another report, and the texts they point into.
     pub fn absorb(&mut self, other: Self) {
         self.sources.extend(other.sources);
         self.read.extend(other.read);
         for fault in other.faults {
-            self.add(fault);
+            match fault.code {
+                Code::UnknownReference => self.add_once(fault),
+                _ => self.add(fault),
+            }
         }
     }
 
@@ -260,6 +289,11 @@ impl Report {
             fault.file.as_deref() == Some(name) || place == Some(name)
         };
         self.faults.iter().any(|fault| fault.severity == Severity::Error && about(fault))
+    }
+
+    /// Whether anything is told of this very place.
+    pub fn tells_at(&self, place: &Place) -> bool {
+        self.faults.iter().any(|fault| fault.place.as_ref().is_some_and(|(one, _)| one == place))
     }
 
     /// The faults, worst first, then by file and line.

@@ -16,6 +16,7 @@ mod rigs;
 mod rows;
 mod shipment;
 mod slips;
+mod syntax;
 mod table;
 mod tables;
 mod timing;

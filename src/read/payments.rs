@@ -58,10 +58,12 @@ fn part(row: &Table<'_>, report: &mut Report) -> Option<At<PaymentPart>> {
         (true, false) => share?,
         (false, true) => amount?.map(PaymentPart::Amount),
         _ => {
-            report.add(
+            row.lacks(
+                &["share", "amount"],
                 Fault::error(Code::MissingKey, "a payment is either a `share` or an `amount`")
                     .at(&row.place(), "expected one of the two")
                     .help("write share = \"30 %\", share = \"rest\" or amount = \"15000 EUR\""),
+                report,
             );
             return None;
         }
@@ -91,10 +93,12 @@ fn day(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Opti
         (true, false) => on.map(|on| PaymentDay::On(on.value)),
         (false, true) => due.map(PaymentDay::After),
         _ => {
-            report.add(
+            row.lacks(
+                &["on", "due"],
                 Fault::error(Code::MissingKey, "a payment falls due `on` a day or after an event")
                     .at(&row.place(), "expected one of `on` and `due`")
                     .help("write on = 2026-03-10, or due = \"sails + 30 days\""),
+                report,
             );
             None
         }

@@ -7,13 +7,10 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::slips;
+use super::{slips, syntax};
 use crate::fault::{At, Code, Fault, Place, Report, Source};
-use crate::quantity::{Written, grouped};
+use crate::quantity::Written;
 use crate::trade::Date;
-
-/// The most errors of syntax that are told of one file: after the first, most come of those before.
-const MOST_SYNTAX: usize = 40;
 
 /// Parses a file's text and hands its top table to `walk`; syntax errors go to the report, and
 /// the walk is not tried on a text that has any.
@@ -23,30 +20,9 @@ pub(super) fn parse<T>(
     walk: impl FnOnce(&Table<'_>, &mut Report) -> Option<T>,
 ) -> Option<T> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
-    for error in errors.iter().take(MOST_SYNTAX) {
-        let span = error.span().unwrap_or(0..0);
-        let place = source.place(span.clone());
-        let text = source.text.get(span).unwrap_or("");
-        let fault = Fault::error(Code::BadSyntax, format!("{} is not valid TOML", source.name));
-        let says = error.message().trim();
-        let lacks_quotes = says.starts_with("string values must be quoted");
-        report.add(match slips::in_syntax(text, source.line_text(place.line)) {
-            Some(slip) => fault.at(&place, slip.label).help(slip.help),
-            None if lacks_quotes && !text.contains(['"', '\'']) => fault
-                .at(&place, "text without quotes")
-                .help(format!("write it in quotes: \"{}\"", text.trim())),
-            None => fault.at(&place, says),
-        });
-    }
-    if let Some(more @ 1..) = errors.len().checked_sub(MOST_SYNTAX) {
-        let more = grouped(more.into());
-        let message = format!("{} is not valid TOML in {more} more places", source.name);
-        report.add(
-            Fault::error(Code::BadSyntax, message)
-                .in_file(&source.name)
-                .help("mend the first ones: the others often come of them"),
-        );
-    }
+    let spans: Vec<(Range<usize>, &str)> =
+        errors.iter().map(|one| (one.span().unwrap_or(0..0), one.message().trim())).collect();
+    syntax::tell(source, &spans, report);
     if !errors.is_empty() {
         return None;
     }
@@ -59,6 +35,7 @@ pub(super) fn parse<T>(
         what: source.name.to_string(),
         path: String::new(),
         asked: RefCell::default(),
+        lacking: RefCell::default(),
     };
     let read = walk(&top, report);
     top.finish(report);
@@ -79,6 +56,8 @@ pub(super) struct Table<'a> {
     /// Its dotted path, empty for the file's own table.
     path: String,
     asked: RefCell<BTreeSet<&'static str>>,
+    /// The needed keys that are not there, each with its fault.
+    lacking: RefCell<Vec<(&'static str, Fault)>>,
 }
 
 /// A table that is laid over another: its keys stand in the place of the other's.
@@ -123,6 +102,7 @@ impl<'a> Table<'a> {
             what: self.what.clone(),
             path: self.path.clone(),
             asked: RefCell::default(),
+            lacking: RefCell::default(),
         }
     }
 
@@ -174,10 +154,18 @@ impl<'a> Table<'a> {
         self.source.place(value.span())
     }
 
-    fn missing(&self, key: &str, form: &str) -> Fault {
-        Fault::error(Code::MissingKey, format!("{} lacks `{key}`", self.what))
+    fn missing(&self, key: &'static str, form: &str, report: &mut Report) {
+        let fault = Fault::error(Code::MissingKey, format!("{} lacks `{key}`", self.what))
             .at(&self.place(), format!("`{key}` is needed here"))
-            .help(format!("add `{key}`: {form}"))
+            .help(format!("add `{key}`: {form}"));
+        self.lacks(&[key], fault, report);
+    }
+
+    /// Reports that none of these keys is there, one of which is needed. Where one is there misspelt, that is
+    /// told instead.
+    pub(super) fn lacks(&self, keys: &[&'static str], fault: Fault, report: &mut Report) {
+        self.lacking.borrow_mut().extend(keys.iter().map(|key| (*key, fault.clone())));
+        report.add(fault);
     }
 
     fn wrong(&self, key: &str, value: &Spanned<DeValue<'_>>, form: &str) -> Fault {
@@ -217,7 +205,7 @@ impl<'a> Table<'a> {
         report: &mut Report,
     ) -> Option<At<T>> {
         if self.value(key).is_none() {
-            report.add(self.missing(key, T::FORM));
+            self.missing(key, T::FORM, report);
         }
         self.optional(key, report)
     }
@@ -231,9 +219,12 @@ impl<'a> Table<'a> {
     ) -> Option<At<T>> {
         match T::read(text) {
             Ok(_) if text.trim_start().starts_with('-') && !MAY_BE_NEGATIVE.contains(&key) => {
+                let meant = text.trim_start().trim_start_matches(['-', ' ']);
+                let help = format!("write {key} = \"{meant}\"");
                 report.add(
                     Fault::error(Code::OutOfRange, format!("`{key}` is negative: \"{text}\""))
-                        .at(&self.source.place(span), "expected 0 or more"),
+                        .at(&self.source.place(span), "expected 0 or more")
+                        .help(help),
                 );
                 None
             }
@@ -295,7 +286,7 @@ impl<'a> Table<'a> {
         report: &mut Report,
     ) -> Option<At<String>> {
         if self.value(key).is_none() {
-            report.add(self.missing(key, &format!("{key} = \"...\"")));
+            self.missing(key, &format!("{key} = \"...\""), report);
         }
         let text = self.text(key, report)?;
         if text.trim().is_empty() {
@@ -335,7 +326,7 @@ impl<'a> Table<'a> {
     ) -> Option<At<T>> {
         if self.value(key).is_none() {
             let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
-            report.add(self.missing(key, &format!("one of {}", names.join(", "))));
+            self.missing(key, &format!("one of {}", names.join(", ")), report);
         }
         self.word(key, words, report)
     }
@@ -423,7 +414,7 @@ impl<'a> Table<'a> {
     /// Reads a date that must be there.
     pub(super) fn required_date(&self, key: &'static str, report: &mut Report) -> Option<At<Date>> {
         if self.value(key).is_none() {
-            report.add(self.missing(key, "a date without quotes, such as 2026-03-04"));
+            self.missing(key, "a date without quotes, such as 2026-03-04", report);
         }
         self.date(key, report)
     }
@@ -479,6 +470,7 @@ impl<'a> Table<'a> {
             what: format!("`{key}`"),
             path: self.path_to(key),
             asked: RefCell::default(),
+            lacking: RefCell::default(),
         })
     }
 
@@ -502,6 +494,7 @@ impl<'a> Table<'a> {
                     what: format!("this [[{}]]", self.path_to(key)),
                     path: self.path_to(key),
                     asked: RefCell::default(),
+                    lacking: RefCell::default(),
                 })
                 .collect(),
             _ => {
@@ -516,7 +509,8 @@ impl<'a> Table<'a> {
         }
     }
 
-    /// Reports the keys nobody asked for.
+    /// Reports the keys nobody asked for. One that is like a needed key that is not there is that key,
+    /// misspelt: the two are one fault.
     pub(super) fn finish(&self, report: &mut Report) {
         let asked = self.asked.borrow();
         let known: Vec<&str> = asked.iter().copied().collect();
@@ -535,6 +529,7 @@ impl<'a> Table<'a> {
         report: &mut Report,
     ) {
         let known: Vec<&str> = own.iter().chain(under).copied().collect();
+        let mut lacking = self.lacking.borrow_mut();
         for (key, _) in table {
             let name = key.get_ref().as_ref();
             if known.contains(&name) {
@@ -542,14 +537,19 @@ impl<'a> Table<'a> {
             }
             let mut fault = Fault::error(Code::UnknownKey, format!("{what} has no key `{name}`"))
                 .at(&self.source.place(key.span()), "unknown key");
-            fault = match nearest(name, &known) {
+            let needed: Vec<&str> = lacking.iter().map(|(key, _)| *key).collect();
+            let needed = nearest(name, &needed);
+            fault = match needed.or_else(|| nearest(name, &known)) {
                 Some(near) => fault.help(format!("did you mean `{near}`?")),
                 None => fault.help(format!("known here: {}", own.join(", "))),
             };
             if let Some(over) = self.over.as_ref().filter(|_| !under.is_empty()) {
                 fault = fault.help(format!("a way has every key of {} as well", over.laid.over));
             }
-            report.add(fault);
+            match lacking.iter().position(|(key, _)| Some(*key) == needed) {
+                Some(at) => report.add_instead(fault, &lacking.remove(at).1),
+                None => report.add(fault),
+            }
         }
     }
 }
@@ -572,7 +572,7 @@ pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Faul
 }
 
 /// Adds the fault for a name that refers to nothing, unless what it refers to may be in the part
-/// of its home that could not be read.
+/// of its home that could not be read. Of many places that use the name it is one fault.
 pub(super) fn add_unknown(
     what: &str,
     name: &At<String>,
@@ -581,7 +581,7 @@ pub(super) fn add_unknown(
     report: &mut Report,
 ) {
     if !report.has_errors_in(home) {
-        report.add(unknown_reference(what, name, home, known));
+        report.add_once(unknown_reference(what, name, home, known));
     }
 }
 

@@ -173,10 +173,9 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
     let of_charge = matches!(charge.rate.value.of(), Some(WhatOf::Charge(_)));
     if charge.per == Per::Part && !of_charge && !row.has("per") {
         let what = "`per` is missing";
-        report.add(
-            fault(Code::MissingKey, what, "per", "`per` is needed here")
-                .help("add `per`, such as per = \"container\""),
-        );
+        let fault = fault(Code::MissingKey, what, "per", "`per` is needed here")
+            .help("add `per`, such as per = \"container\"");
+        row.lacks(&["per"], fault, report);
     }
     if charge.leg == Leg::Goods {
         let what = "goods are priced on the invoice, not in a table";
@@ -351,11 +350,11 @@ pub(super) fn limit(
         (Some(mass), None) => (LimitOn::Cargo, mass),
         (None, Some(mass)) => (LimitOn::Gross, mass),
         _ => {
-            report.add(
+            let fault =
                 Fault::error(Code::MissingKey, "a limit is either on `cargo` or on `gross`")
                     .at(&row.place(), "expected one of the two")
-                    .help("write cargo = \"44000 lb\" for cargo, timber and dunnage, or gross = \"30480 kg\" with the tare in it"),
-            );
+                    .help("write cargo = \"44000 lb\" for cargo, timber and dunnage, or gross = \"30480 kg\" with the tare in it");
+            row.lacks(&["cargo", "gross"], fault, report);
             return None;
         }
     };

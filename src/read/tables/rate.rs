@@ -65,10 +65,9 @@ pub(super) fn rate(row: &Table<'_>, begun: bool, report: &mut Report) -> Option<
         }
         (None, None) => {
             if !row.has("amount") && !row.has("rate") {
-                report.add(
-                    fault(Code::MissingKey, "a charge has neither `amount` nor `rate`")
-                        .help(way_out),
-                );
+                let fault = fault(Code::MissingKey, "a charge has neither `amount` nor `rate`")
+                    .help(way_out);
+                row.lacks(&["amount", "rate"], fault, report);
             }
             None
         }
