@@ -139,6 +139,9 @@ pub fn estimate(
         let serving: Vec<&Choice> =
             others.iter().map(|other| &other.choice).chain([&choice]).collect();
         let fallen = fallen(&offered, &serving, &failed);
+        for lapsed in fallen.iter().filter_map(Fallen::warning) {
+            report.add(lapsed);
+        }
         return allowed.map(|()| Ok(Costed { plan, verdict, landed, choice, others, fallen }));
     }
     if let Some((_, unfit)) = misfits {

@@ -218,7 +218,7 @@ impl Options {
         let costed = estimate(&shipment, tariffs, self.effort(), report)?;
         if let Ok(costed) = &costed {
             let proven = prove(&shipment, &costed.landed).unwrap_or_default();
-            doubt_invoices(&proven, report);
+            doubt_invoices(&shipment, &proven, report);
         }
         Ok((shipment, costed))
     }

@@ -8,8 +8,8 @@
 use super::landed::Landed;
 use crate::bill::{Charge, Payable, Working};
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::quantity::{Area, Decimal, Mass, Money, Percent, grouped};
-use crate::trade::{Paper, Shipment};
+use crate::quantity::{Area, Decimal, Mass, Money, Percent, Price, PricedBy, grouped};
+use crate::trade::{Line, Paper, Shipment};
 
 /// One figure of a paper, against what comes out.
 #[derive(Debug)]
@@ -32,6 +32,8 @@ pub struct Proven {
     pub place: Option<Place>,
     /// Whether what comes out is an estimate: masses from density, where no bundle was weighed.
     pub is_estimate: bool,
+    /// How far the two may be apart and agree.
+    pub within: Percent,
 }
 
 /// The largest gap between a computed and a weighed mass that is no difference (a choice of ours; quarries'
@@ -40,10 +42,22 @@ fn tolerance() -> Percent {
     Percent::new(Decimal::from(5))
 }
 
-/// Warns of every figure on a supplier's invoice that differs from the computed one.
-pub fn doubt_invoices(all: &[Proven], report: &mut Report) {
+/// Warns of every figure on a supplier's invoice that differs from the computed one. Where the price that it
+/// comes of has been asked about, that is the cause.
+pub fn doubt_invoices(shipment: &Shipment, all: &[Proven], report: &mut Report) {
     for one in all.iter().filter(|one| !one.agrees) {
         let Some(place) = &one.place else { continue };
+        let comes_of = |line: &&Line| {
+            let invoice = shipment.invoices.get(line.invoice);
+            let total = invoice.and_then(|invoice| invoice.total.as_ref()).map(|at| &at.place);
+            let stated = line.billed.as_ref();
+            let amount = stated.and_then(|stated| stated.amount.as_ref()).map(|at| &at.place);
+            [total, amount].contains(&Some(place))
+        };
+        let mut lines = shipment.lines.iter().filter(comes_of);
+        if lines.any(|line| report.tells_at(&line.price.place)) {
+            continue;
+        }
         let shown = |figure: Decimal| format!("{} {}", grouped(figure), one.unit);
         let message = format!(
             "the {} of {} is off by {}: {} comes out",
@@ -52,12 +66,34 @@ pub fn doubt_invoices(all: &[Proven], report: &mut Report) {
             shown(one.off),
             shown(one.computed)
         );
+        let mut lines = shipment.lines.iter().filter(comes_of);
+        let help = match lines.find_map(|line| Some((line, other_unit(one, line)?))) {
+            Some((line, meant)) => {
+                format!("is the price of line {} meant as \"{meant}\"?", line.id)
+            }
+            None => {
+                "ask the supplier how it measures and rounds, and say so in `measure`".to_owned()
+            }
+        };
         report.add(
             Fault::warning(Code::Contradiction, message)
                 .at(place, "as the supplier states it")
-                .help("ask the supplier how it measures and rounds, and say so in `measure`"),
+                .help(help),
         );
     }
+}
+
+/// The price of a line per square foot instead of per square metre, or the reverse, where a sum that is stated
+/// is so many times the computed one, within 2 % (a choice of ours).
+fn other_unit(one: &Proven, line: &Line) -> Option<Price> {
+    let feet_in_metre = Decimal::new(10764, 3);
+    let (by, times) = match line.price.by {
+        PricedBy::M2 => (PricedBy::Ft2, one.stated.checked_div(one.computed)?),
+        PricedBy::Ft2 => (PricedBy::M2, one.computed.checked_div(one.stated)?),
+        _ => return None,
+    };
+    let off = times.checked_div(feet_in_metre)?.checked_sub(Decimal::ONE)?;
+    (off.abs() <= Decimal::new(2, 2)).then_some(Price { by, ..line.price.value })
 }
 
 /// Holds every figure that papers state against the shipment. `None` on overflow.
@@ -118,7 +154,8 @@ fn papers(shipment: &Shipment, all: &mut Vec<Proven>) -> Option<()> {
             let agrees = if is_estimate { off.abs() <= most } else { off.is_zero() };
             let figures = [stated.value.to_kg(0), gross.to_kg(0), off];
             let line = proven(name, "gross mass".to_owned(), (figures, "kg"), agrees);
-            all.push(Proven { is_estimate, ..line });
+            let within = if is_estimate { tolerance() } else { line.within };
+            all.push(Proven { is_estimate, within, ..line });
         }
         if let Some(stated) = &paper.area {
             let off = stated.value.to_m2(3) - area.to_m2(3);
@@ -167,6 +204,7 @@ fn proven(paper: &str, what: String, figures: Figures, agrees: bool) -> Proven {
         agrees,
         place: None,
         is_estimate: false,
+        within: Percent::new(Decimal::ZERO),
     }
 }
 

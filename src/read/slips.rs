@@ -11,6 +11,10 @@ const SMART_QUOTES: [char; 7] =
 const SIGNS: [(char, &str); 6] =
     [('€', "EUR"), ('$', "USD"), ('£', "GBP"), ('¥', "JPY"), ('₺', "TRY"), ('₹', "INR")];
 
+/// Currencies that the trade is paid in, for a code that is one letter off, the likeliest first.
+const CURRENCIES: [&str; 12] =
+    ["EUR", "USD", "GBP", "CAD", "AUD", "TRY", "INR", "BRL", "CNY", "CHF", "EGP", "JPY"];
+
 /// Units as they are written elsewhere, and as they are written here.
 const UNITS: [(&str, &str); 19] = [
     ("m²", "m2"),
@@ -91,8 +95,16 @@ pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
     if digits > 28 && figure.len() > 28 {
         return Some(Slip::new("a figure of more than 28 digits", "write fewer digits"));
     }
-    let meant = respelt(text).into_iter().find(reads)?;
-    Some(Slip::new("", write(&meant)))
+    if let Some(positive) = text.trim().strip_prefix('-').map(|text| text.trim().to_owned())
+        && reads(&positive)
+    {
+        return Some(Slip::new("", write(&positive)));
+    }
+    if let Some(meant) = respelt(text).into_iter().find(reads) {
+        return Some(Slip::new("", write(&meant)));
+    }
+    let meant = in_currency(text).find(reads)?;
+    Some(Slip::new("", format!("is \"{meant}\" meant?")))
 }
 
 /// Other spellings of a quantity, the likeliest first.
@@ -128,6 +140,15 @@ fn respelt(text: &str) -> Vec<String> {
         }
     }
     all
+}
+
+/// The text with another currency for a code that is one letter off it, or has two letters exchanged.
+fn in_currency(text: &str) -> impl Iterator<Item = String> {
+    let (figure, rest) = split_figure(text);
+    let rest = rest.trim_start();
+    let (code, per) = rest.split_at(rest.find('/').unwrap_or(rest.len()));
+    let near = |known: &&&str| strsim::damerau_levenshtein(known, code.trim()) == 1;
+    CURRENCIES.iter().filter(near).map(move |known| format!("{figure} {known}{per}"))
 }
 
 /// A text's leading figure, and the rest.
@@ -274,6 +295,10 @@ mod tests {
         assert_eq!(help::<Window>("03/15/2026 - 04/15/2026"), "write \"2026-03-15..2026-04-15\"");
         assert_eq!(help::<Window>("2026-06-30..2026-03-01"), "write \"2026-03-01..2026-06-30\"");
         assert_eq!(help::<Money>("2000"), "nothing");
+        assert_eq!(help::<Price>("40.00 EUO/m2"), "is \"40.00 EUR/m2\" meant?");
+        assert_eq!(help::<Price>("-40.00 EUR/m2"), "write \"40.00 EUR/m2\"");
+        assert_eq!(help::<Money>("2000 UDS"), "is \"2000 USD\" meant?");
+        assert_eq!(help::<Money>("2000 XYZ"), "nothing");
         assert_eq!(help::<DeliveryTerm>("FOB Izmir"), "nothing");
         assert_eq!(digits("18O").as_deref(), Some("180"));
         assert_eq!(digits("180"), None);

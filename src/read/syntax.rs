@@ -15,13 +15,17 @@ pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut
     let mut told = BTreeSet::new();
     for (at, (span, says)) in found.iter().enumerate() {
         if told.len() == MOST_SYNTAX {
-            let more = grouped((found.len() - at).into());
-            let message = format!("{} is not valid TOML in {more} more places", source.name);
-            report.add(
-                Fault::error(Code::BadSyntax, message)
-                    .in_file(&source.name)
-                    .help("mend the first ones: the others often come of them"),
-            );
+            let rest = found.iter().skip(at).map(|(span, _)| source.place(span.clone()).line);
+            let more: BTreeSet<usize> = rest.filter(|line| !told.contains(line)).collect();
+            if !more.is_empty() {
+                let more = grouped(more.len().into());
+                let message = format!("{} is not valid TOML in {more} more lines", source.name);
+                report.add(
+                    Fault::error(Code::BadSyntax, message)
+                        .in_file(&source.name)
+                        .help("mend the first ones: the others often come of them"),
+                );
+            }
             return;
         }
         let place = source.place(span.clone());

@@ -137,7 +137,11 @@ fn papers(all: &[Checked], units: Units) -> Table<'_> {
             Cell::text(line.what.as_str()),
             Cell::text(shown(line.stated)),
             Cell::text(format!("{}{estimate}", shown(line.computed))),
-            Cell::text(if line.agrees { "agrees".to_owned() } else { shown(line.off) }),
+            Cell::text(match (line.agrees, line.off.is_zero()) {
+                (true, true) => "agrees".to_owned(),
+                (true, false) => format!("agrees within {}", line.within),
+                (false, _) => shown(line.off),
+            }),
         ]
     });
     Table {

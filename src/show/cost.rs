@@ -206,9 +206,7 @@ pub(super) fn offers(costed: &Costed) -> String {
 /// Offers that fell out, the first with their reasons.
 pub(super) fn fell_out(all: &[Fallen]) -> Vec<String> {
     let named = all.iter().take(NAMED);
-    let mut told: Vec<String> = named
-        .map(|one| format!("{} {} fell out: {}", one.table.word(), one.offer, one.why))
-        .collect();
+    let mut told: Vec<String> = named.map(ToString::to_string).collect();
     if let Some(more @ 1..) = all.len().checked_sub(NAMED) {
         told.push(format!("and {} more fell out", grouped(more.into())));
     }

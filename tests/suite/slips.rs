@@ -82,7 +82,7 @@ fn a_count_of_slabs_expands_the_range_or_is_a_fault() {
     let tiny = Tiny::new();
     tiny.write(LIST, &format!("{head},pcs\nA1,B1,300,180,7\n"));
     let words =
-        ["the row counts 7 slabs, and \"A1\" is no range of numbers", "such as \"1-7\"", ":2:"];
+        ["the row counts 7 slabs, and \"A1\" is no range of numbers", "write \"A1-A7\"", ":2:"];
     says(&tiny, &["cost", "plain"], 1, &words);
     tiny.write(LIST, &format!("{head},pcs\n1-7,B1,300,180,6\n"));
     says(&tiny, &["cost", "plain"], 1, &["the row counts 6 slabs, and \"1-7\" is 7"]);
@@ -181,12 +181,7 @@ fn a_quote_that_is_upside_down_or_far_from_its_neighbours_warns() {
 fn a_lift_a_thickness_and_sides_that_cannot_be_warn() {
     let tiny = Tiny::new();
     tiny.replace("rates/yards.toml", "lift = \"5 t\"\ndelivery-days = 3", "lift = \"36 t\"");
-    says(
-        &tiny,
-        &["cost", "plain"],
-        0,
-        &["the yard's lift is 36,000 kg", "is the unit or the point right?"],
-    );
+    says(&tiny, &["cost", "plain"], 0, &["the yard's lift is 36,000 kg", "is \"3.6 t\" meant?"]);
     says(&tiny, &["--units", "us", "cost", "plain"], 0, &["the yard's lift is 79,366 lb"]);
     let tiny = with("20 mm", "12 cm");
     says(&tiny, &["cost", "plain"], 0, &["slabs of line A are 120 mm thick"]);

@@ -6,10 +6,10 @@ use super::super::plan::listed_boxes;
 use super::draft::Draft;
 use super::ground::overflowed;
 use super::layout::Column;
-use super::list::List;
-use super::numbers::ends;
+use super::list::{List, Upright};
+use super::numbers::uncounted;
 use super::reading::{Cause, MOST_FAULTS};
-use super::side::SMALL_MM;
+use super::side::{SMALL_MM, THICK_MM};
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::{Decimal, Length, Mass, Overflow, Units, Weights};
 use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
@@ -73,8 +73,12 @@ impl List<'_> {
         let drafts = std::mem::take(&mut self.drafts.all);
         let units = report.units();
         let made: Vec<_> = drafts.iter().map(|draft| self.made(draft, units)).collect();
-        let sound = |made: Result<Bundle, Box<Fault>>| {
-            made.map_err(|fault| self.reading.fault(*fault, report)).ok()
+        let sound = |made: Result<Bundle, (Option<Cause>, Box<Fault>)>| {
+            let told = made.map_err(|(cause, fault)| match cause {
+                Some(cause) => self.reading.first(cause, |_| *fault, report),
+                None => self.reading.fault(*fault, report),
+            });
+            told.ok()
         };
         let bundles: Vec<Bundle> = made.into_iter().filter_map(sound).collect();
         if self.reading.faults > 0 {
@@ -107,15 +111,20 @@ impl List<'_> {
 
     /// Slabs stand on their long side: where many are higher than long, two columns are swapped.
     fn higher_than_long(&self, report: &mut Report) {
-        let Some((count, row)) = self.upright else { return };
+        let Some(Upright { count, row, sides: [length, height] }) = &self.upright else { return };
         let all = self.slabs.len();
+        let help = if count * 2 > all {
+            "exchange the headers of length and height, if the sides are swapped".to_owned()
+        } else {
+            format!("in line {row} write length {height} and height {length}, if they are swapped")
+        };
         report.add(
             Fault::warning(
                 Code::OutOfRange,
                 format!("{count} of {all} slabs are higher than long"),
             )
-            .at(&self.reading.ground.source.line(row), "are the sides swapped?")
-            .help("a slab stands on its long side: if the sides are swapped, exchange the headers of length and height"),
+            .at(&self.reading.ground.source.line(*row), "are the sides swapped?")
+            .help(format!("a slab stands on its long side: {help}")),
         );
     }
 
@@ -134,31 +143,30 @@ impl List<'_> {
         );
     }
 
-    /// Numbers that are ranges, each going on where the last one ended, in a list without a count: most
-    /// likely each row is several slabs.
+    /// Numbers that are ranges in a list without a count: most likely each such row is several slabs.
     fn uncounted(&self, report: &mut Report) {
-        let has_count = self.reading.ground.layout.of(Column::Count).is_some();
-        if has_count || self.slabs.len() < 2 {
+        if self.reading.ground.layout.of(Column::Count).is_some() {
             return;
         }
-        let mut end = None;
-        for slab in &self.slabs {
-            let Some((first, last)) = ends(&slab.id) else { return };
-            if end.is_some_and(|end| first != end + 1) {
-                return;
-            }
-            end = Some(last);
-        }
-        let Some(slab) = self.slabs.first() else { return };
-        let Some((first, last)) = ends(&slab.id) else { return };
+        let rows = uncounted(self.slabs.iter().map(|slab| slab.id.as_str()));
+        let first = rows.first().and_then(|(at, slabs)| Some((self.slabs.get(*at)?, slabs)));
+        let Some((slab, slabs)) = first else { return };
         let place = self.reading.ground.source.line(usize::try_from(slab.row).unwrap_or(0));
+        let more = rows.len() - 1;
+        let others = match more {
+            0 => String::new(),
+            1 => ", and 1 more row so".to_owned(),
+            _ => format!(", and {more} more rows so"),
+        };
         report.add(
-            Fault::warning(Code::OutOfRange, format!("the row \"{}\" counts as one slab", slab.id))
-                .at(&place, "its number looks like a range of slabs")
-                .help(format!(
-                    "add a column \"pcs\" with the slabs of each row, here {}",
-                    last + 1 - first
-                )),
+            Fault::warning(
+                Code::OutOfRange,
+                format!("the row \"{}\" counts as one slab{others}", slab.id),
+            )
+            .at(&place, format!("its number looks like a range of {slabs} slabs"))
+            .help(format!(
+                "add a column \"pcs\" with the slabs of each row, here {slabs}, or give each slab a row"
+            )),
         );
     }
 
@@ -193,14 +201,20 @@ impl List<'_> {
         self.slabs = slabs;
     }
 
-    fn made(&self, draft: &Draft, units: Units) -> Result<Bundle, Box<Fault>> {
+    /// A bundle, or what is wrong with it, and the cause where many bundles may have it.
+    fn made(&self, draft: &Draft, units: Units) -> Result<Bundle, (Option<Cause>, Box<Fault>)> {
         let place = self.reading.ground.source.line_at(draft.row, draft.start);
         let computed = self.outside(draft);
-        let mut bundle = computed.map_err(|overflow| Box::new(overflowed(overflow, &place)))?;
+        let mut bundle =
+            computed.map_err(|overflow| (None, Box::new(overflowed(overflow, &place))))?;
         bundle.place = place;
         if let Some((weighed, row)) = draft.weighed {
             if !self.is_likely(draft, weighed, bundle.mass) {
-                return Err(Box::new(self.unlikely(draft, weighed, bundle.mass, row, units)));
+                let thick = self.thick(draft, row, units).map(|fault| (Some(Cause::Thick), fault));
+                let (cause, fault) = thick.unwrap_or_else(|| {
+                    (None, self.unlikely(draft, weighed, bundle.mass, row, units))
+                });
+                return Err((cause, Box::new(fault)));
             }
             bundle.weighing = MassBasis::Weighed { computed: bundle.mass };
             bundle.mass = weighed;
@@ -221,6 +235,19 @@ impl List<'_> {
         off.zip(most).is_some_and(|(off, most)| off <= most)
     }
 
+    /// A thickness that is asked about, where a weighed mass tells that it is wrong.
+    fn thick(&self, draft: &Draft, row: usize, units: Units) -> Option<Fault> {
+        let line = self.reading.ground.lines.get(draft.run.line)?;
+        let mm = line.thickness.mm_up();
+        let thick = line.thickness.show(units);
+        let message = format!("the slabs of line {} would weigh too much at {thick}", line.id);
+        let fault = Fault::error(Code::OutOfRange, message)
+            .at(&line.place, "is its `thickness` right?")
+            .also(&self.reading.ground.source.line(row), "a bundle was weighed here")
+            .help(format!("write thickness = \"{} mm\", if that is meant", mm / 10));
+        (mm > THICK_MM).then_some(fault)
+    }
+
     fn unlikely(
         &self,
         draft: &Draft,
@@ -230,16 +257,18 @@ impl List<'_> {
         units: Units,
     ) -> Fault {
         let (is, should) = (weighed.show(units), estimate.show(units));
+        let message =
+            format!("bundle {} is weighed at {is}, and its slabs make {should}", draft.id);
+        let fault = Fault::error(Code::OutOfRange, message);
+        let place = self.reading.ground.source.line(row);
         let label = if weighed < estimate {
             "is this a slab's weight?"
         } else {
             "is this the weight of more than the bundle?"
         };
-        let message =
-            format!("bundle {} is weighed at {is}, and its slabs make {should}", draft.id);
-        Fault::error(Code::OutOfRange, message)
-            .at(&self.reading.ground.source.line(row), label)
-            .help("a weighed mass is the whole bundle's, timber included; area, thickness and density make the other")
+        fault
+            .at(&place, label)
+            .help(format!("write the whole bundle's mass, timber included, about {should}, on each of its rows, or leave the column out"))
             .help("where the stone is so much heavier or lighter, correct its `density`, or say `weighed-within` in rates/stones.toml")
     }
 

@@ -88,7 +88,10 @@ const NAMES: [(Column, &[&str]); 16] = [
     (Column::Container, &["container", "container no", "container number"]),
     (Column::ContainerType, &["container type"]),
     (Column::WeighedMass, &["weighed mass", "bundle mass", "weighed bundle mass"]),
-    (Column::Grade, &["grade", "note", "remark", "remarks"]),
+    (
+        Column::Grade,
+        &["grade", "note", "notes", "remark", "remarks", "comment", "comments", "condition"],
+    ),
     (Column::Count, &["pcs", "pieces", "qty", "quantity", "count", "slabs", "no of slabs"]),
 ];
 
@@ -237,7 +240,7 @@ fn odd_header(
     opening: &[(usize, Vec<String>)],
 ) -> Option<Fault> {
     if layout.columns.iter().any(Option::is_some) {
-        let in_two = header_in_two(source, layout, opening.get(1));
+        let in_two = header_in_two(source, layout, header, opening.get(1));
         return in_two.or_else(|| size_in_one(source, layout, header));
     }
     let below = opening.iter().skip(1).find(|(_, cells)| columns_in(cells) > 1);
@@ -260,6 +263,7 @@ fn odd_header(
 fn header_in_two(
     source: &Source,
     layout: &Layout,
+    header: &[String],
     second: Option<&(usize, Vec<String>)>,
 ) -> Option<Fault> {
     let (line, second) = second?;
@@ -271,7 +275,7 @@ fn header_in_two(
             Fault::error(Code::BadSyntax, "the header takes two lines")
                 .at(&place, "it goes on here")
                 .also(&source.line(layout.row), "it begins here")
-                .help("write it in one line, such as: slab, bundle, length (cm), height (cm), billed length (cm), billed height (cm)"),
+                .help(format!("write it in one line: {}", in_one(header, second).join(", "))),
         );
     }
     let mut filled = second.iter().filter(|cell| !cell.is_empty()).peekable();
@@ -284,6 +288,39 @@ fn header_in_two(
         );
     }
     None
+}
+
+/// A header in two lines as one: what the first says of several columns stands once in it, above the first of
+/// them, and a unit stands in brackets.
+fn in_one(header: &[String], second: &[String]) -> Vec<String> {
+    let mut above = "";
+    let names = |text: &str| {
+        let head = cells::header(text);
+        NAMES.iter().any(|(_, names)| names.contains(&head.name.as_str()))
+    };
+    let columns = 0..header.len().max(second.len());
+    columns
+        .map(|at| {
+            let cell = |row: &'_ [String]| row.get(at).map_or("", |cell| cell.trim()).to_owned();
+            let below = cell(second);
+            if let Some(first) =
+                header.get(at).map(|cell| cell.trim()).filter(|one| !one.is_empty())
+            {
+                above = first;
+            }
+            let both = format!("{above} {below}");
+            match below.as_str() {
+                "" => cell(header),
+                _ if names(&both) => both,
+                _ if names(&below) => below,
+                unit if cells::is_unit(unit) => {
+                    format!("{above} ({})", unit.trim_matches(['(', ')', '[', ']']))
+                }
+                _ if names(above) => above.to_owned(),
+                _ => both,
+            }
+        })
+        .collect()
 }
 
 /// Length and height in one column.

@@ -1,5 +1,7 @@
 //! The rows of a list as they come in: a slab each.
 
+use smol_str::SmolStr;
+
 use super::super::rows::{self, Row, Unreadable};
 use super::draft::Drafts;
 use super::ground::{Ground, overflowed};
@@ -14,10 +16,17 @@ pub(super) struct List<'a> {
     pub(super) reading: Reading<'a>,
     pub(super) slabs: Vec<Slab>,
     pub(super) drafts: Drafts,
-    /// How many slabs are higher than long, and the line of the first.
-    pub(super) upright: Option<(usize, usize)>,
+    /// The slabs that are higher than long, if there are any.
+    pub(super) upright: Option<Upright>,
     /// How many rows remark on damage, and where the first does.
     pub(super) damaged: Option<(usize, Place)>,
+}
+
+/// Slabs that are higher than long: how many, the line of the first, and its sides as they are written.
+pub(super) struct Upright {
+    pub(super) count: usize,
+    pub(super) row: usize,
+    pub(super) sides: [SmolStr; 2],
 }
 
 impl<'a> List<'a> {
@@ -122,9 +131,9 @@ impl<'a> List<'a> {
             );
             return None;
         }
-        self.swapped(gross, row);
         self.damaged(record);
         let ids = self.reading.numbers(id, record, report)?;
+        self.swapped(gross, ids.len(), record);
         let draft = self.drafts.named(bundle, row, record.start);
         for id in ids {
             self.add(Slab { id, ..slab.clone() }, draft, gross, record, report)?;
@@ -132,20 +141,28 @@ impl<'a> List<'a> {
         Some(())
     }
 
-    /// Whether a row sums up others: it has no size, and says "total" or neither slab nor bundle.
+    /// Whether a row sums up others: its slab or bundle says "total", or it lacks a side and any of its cells
+    /// says so, or names neither slab nor bundle nor a side.
     fn is_total(&self, record: &Row<'_>) -> bool {
-        const WORDS: [&str; 5] = ["total", "subtotal", "sub total", "grand total", "sum"];
-        let has = |column| self.reading.cell(record, column).is_some();
-        if has(Column::Length) && has(Column::Height) {
+        const WORDS: [&str; 6] = ["total", "totals", "subtotal", "subtotals", "totale", "toplam"];
+        // A slab may be called so.
+        const SUMS: [&str; 2] = ["sum", "summe"];
+        let cell = |column| self.reading.cell(record, column).map(|(cell, _)| cell);
+        let says_total = |cell: &str| {
+            let lower = cell.to_lowercase();
+            lower.split(|c: char| !c.is_alphanumeric()).any(|word| WORDS.contains(&word))
+        };
+        if [Column::Slab, Column::Bundle].into_iter().filter_map(cell).any(says_total) {
+            return true;
+        }
+        let sides = [Column::Length, Column::Height].map(|column| cell(column).is_some());
+        if sides == [true, true] {
             return false;
         }
+        let is_named = [Column::Slab, Column::Bundle].into_iter().any(|one| cell(one).is_some());
         let mut cells = (0..record.len()).filter_map(|index| record.get(index));
-        let says_total = cells.any(|cell| {
-            let words = cell.to_lowercase().replace('-', " ");
-            WORDS.iter().any(|word| words.starts_with(word))
-        });
-        let named = [Column::Slab, Column::Bundle, Column::Length, Column::Height];
-        says_total || !named.into_iter().any(has)
+        let says_sum = |cell: &str| SUMS.contains(&cell.to_lowercase().as_str());
+        cells.any(|cell| says_total(cell) || says_sum(cell)) || !(is_named || sides.contains(&true))
     }
 
     /// A row's bundle. Rows that leave it to the row above are reported once.
@@ -167,16 +184,23 @@ impl<'a> List<'a> {
     }
 
     /// Counts slabs that are higher than long: they stand on their long side.
-    fn swapped(&mut self, gross: Size, row: usize) {
+    fn swapped(&mut self, gross: Size, slabs: usize, record: &Row<'_>) {
         if gross.height > gross.length {
-            let (count, _) = self.upright.get_or_insert((0, row));
-            *count += 1;
+            let written = |column| {
+                self.reading
+                    .cell(record, column)
+                    .map_or_else(SmolStr::default, |(cell, _)| cell.into())
+            };
+            let sides = [Column::Length, Column::Height].map(written);
+            let first = || Upright { count: 0, row: record.line, sides };
+            self.upright.get_or_insert_with(first).count += slabs;
         }
     }
 
     /// Counts rows that remark on damage: nothing is taken off for it.
     fn damaged(&mut self, record: &Row<'_>) {
-        const WORDS: [&str; 6] = ["broken", "break", "crack", "chip", "damage", "repair"];
+        const WORDS: [&str; 8] =
+            ["broken", "break", "crack", "chip", "damage", "repair", "fissure", "split"];
         let Some((cell, index)) = self.reading.cell(record, Column::Grade) else { return };
         let lower = cell.to_lowercase();
         if WORDS.iter().any(|word| lower.contains(word)) {

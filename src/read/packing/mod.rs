@@ -19,7 +19,7 @@ use ground::{Ground, line_facts};
 pub use layout::headers;
 use layout::{Layout, NEEDED};
 use list::List;
-pub(super) use side::{is_side, sides};
+pub(super) use side::{THICK_MM, is_side, sides};
 
 /// Reads a packing list. `None`: the faults are in the report. Without `all_lines`, a line that
 /// could not be read may be the one a slab belongs to.

@@ -41,6 +41,8 @@ pub(super) enum Cause {
     NumbersAgain,
     /// Bundles weighed at less than their timber.
     WeighedLittle,
+    /// Slabs of a line whose thickness is a slip.
+    Thick,
 }
 
 impl<'a> Reading<'a> {

@@ -11,6 +11,9 @@ const SHORTEST_MM: i64 = 100;
 /// Where no slab of a list is longer, its unit is doubtful (a choice of ours).
 pub(super) const SMALL_MM: i64 = 600;
 
+/// Thicker than slabs usually are (common practice: up to 60 mm, monuments more).
+pub(in crate::read) const THICK_MM: i64 = 100;
+
 /// Whether a length is one a slab can have.
 pub(in crate::read) fn is_side(side: Length) -> bool {
     side.is_between_mm(SHORTEST_MM, LONGEST_MM)

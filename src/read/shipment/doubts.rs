@@ -1,7 +1,7 @@
 //! What can be, and hardly is: a price far from the stone's usual, a slab as thick as a block, an entry
 //! without a fee that every entry bears.
 
-use super::nominal::THICK_MM;
+use super::super::packing::THICK_MM;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Currency, Decimal, Length, Price, PricedBy};
 use crate::trade::{Line, Lookup, Shipment, Stone, Tariffs};

@@ -1,5 +1,7 @@
 //! What a shipment says of itself beside its invoices: where it goes, by when, by whom.
 
+use std::collections::BTreeSet;
+
 use super::super::table::{self, Table};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Hours, Length, Mass};
@@ -14,6 +16,7 @@ pub(super) fn route(
     lane: Option<At<Lane>>,
     invoices: &[Invoice],
     to: &Port,
+    tariffs: &Tariffs,
     report: &mut Report,
 ) -> Option<Lane> {
     if let Some(lane) = lane {
@@ -39,7 +42,8 @@ pub(super) fn route(
             Fault::error(Code::Contradiction, message)
                 .at(&wrong.term.place, "the port of arrival")
                 .help(format!(
-                    "write the port of loading by its UN/LOCODE, such as \"{rule} TRIZM\""
+                    "write the port of loading: {}; a price to {arrival} is \"CFR {arrival}\" or, insured, \"CIF {arrival}\"",
+                    ports_to(&arrival, rule, tariffs)
                 )),
         );
         return None;
@@ -57,6 +61,20 @@ pub(super) fn route(
         );
     }
     None
+}
+
+/// A rule with each port from which the rates have a lane to another, as it is written.
+fn ports_to(arrival: &str, rule: &str, tariffs: &Tariffs) -> String {
+    let lanes =
+        tariffs.charges.iter().filter_map(|row| row.matches.lane.as_deref()?.split_once('-'));
+    let ports: BTreeSet<&str> =
+        lanes.filter(|(_, to)| *to == arrival).map(|(from, _)| from).collect();
+    let written: Vec<String> = ports.iter().map(|port| format!("\"{rule} {port}\"")).collect();
+    if written.is_empty() {
+        format!("\"{rule} TRIZM\", if it is Izmir")
+    } else {
+        written.join(" or ")
+    }
 }
 
 /// A term that names a port names one of the lane's: of loading under the F rules, of destination
@@ -77,7 +95,10 @@ fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, report: &mut Report) {
             Fault::error(Code::Contradiction, message)
                 .at(&term.place, "the term's port")
                 .also(&lane.place, "the lane's")
-                .help("correct the one that is wrong; goods by way of two ports are two shipments"),
+                .help(format!(
+                    "write \"{} {port}\", or correct the lane; goods by way of two ports are two shipments",
+                    term.rule.letters()
+                )),
         );
     }
 }
@@ -85,11 +106,12 @@ fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, report: &mut Report) {
 pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dates> {
     let Some(row) = top.inside("dates", report) else {
         if !top.has("dates") {
-            report.add(
-                Fault::error(Code::MissingKey, "the shipment has no `dates`")
-                    .at(&top.place(), "`dates` is needed here")
-                    .help("add dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }"),
-            );
+            let fault = Fault::error(Code::MissingKey, "the shipment has no `dates`")
+                .at(&top.place(), "`dates` is needed here")
+                .help(
+                    "add dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }",
+                );
+            top.lacks(&["dates"], fault, report);
         }
         return None;
     };

@@ -237,7 +237,8 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
             adjusts(invoice, yard, report);
         }
     }
-    let lane = yard.as_ref().and_then(|yard| route(top, lane, &invoices, &yard.port, report));
+    let lane =
+        yard.as_ref().and_then(|yard| route(top, lane, &invoices, &yard.port, tariffs, report));
     let known = dates.zip(yard).zip(lane);
     let shipment = known.map(|((dates, yard), lane)| Shipment {
         name: String::new(),

@@ -24,9 +24,6 @@ pub(super) const THINNEST_MM: i64 = 2;
 
 pub(super) const THICKEST_MM: i64 = 500;
 
-/// Thicker than slabs usually are (common practice: up to 60 mm, monuments more).
-pub(super) const THICK_MM: i64 = 100;
-
 /// More slabs than any line has (a choice of ours): a slip of the unit or the point.
 const MOST_SLABS: u32 = 100_000;
 

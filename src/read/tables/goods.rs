@@ -3,7 +3,9 @@
 use super::super::keys::{Named, Names, each, name, required_name};
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Report};
-use crate::quantity::{Decimal, Density, Length, Malformed, Mass, Percent, Price, Written};
+use crate::quantity::{
+    Decimal, Density, Length, Malformed, Mass, Percent, Price, Written, parse_decimal,
+};
 use crate::trade::{ContainerType, Finish, Framework, Stone, TariffRow, Tariffs, Work, Yard};
 
 /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
@@ -215,13 +217,17 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
 }
 
 /// A lift that no yard has would pass every bundle.
-fn doubt_lift(lift: &At<Mass>, report: &mut Report) {
+fn doubt_lift(lift: &At<Mass>, written: &str, report: &mut Report) {
     if lift.to_kg(0) > MOST_LIFT {
         let units = report.units();
         let tonnes = |tonnes: i64| Mass::grams(tonnes * 1_000_000).show(units);
         let message = format!("the yard's lift is {}", lift.show(units));
+        let label = match lift_meant(written) {
+            Some(meant) => format!("is \"{meant}\" meant?"),
+            None => "is the unit or the point right?".to_owned(),
+        };
         report.add(
-            Fault::warning(Code::OutOfRange, message).at(&lift.place, "is the unit or the point right?").help(
+            Fault::warning(Code::OutOfRange, message).at(&lift.place, label).help(
                 format!(
                     "forks and gantries of stone yards lift {} to {}, and a bundle weighs {} to {}: write what this yard's lift may bear, such as \"5 t\"",
                     tonnes(3),
@@ -234,6 +240,18 @@ fn doubt_lift(lift: &At<Mass>, report: &mut Report) {
     }
 }
 
+/// A lift with its point a place or two further to the left, where a yard has such a one.
+fn lift_meant(written: &str) -> Option<String> {
+    let (figure, unit) = written.split_once(' ')?;
+    let tenths = |places| {
+        let figure = parse_decimal(figure)?.checked_div(Decimal::from(places))?.normalize();
+        let meant = format!("{figure} {unit}");
+        let is_usual = Mass::read(&meant).ok()?.to_kg(0) <= MOST_LIFT;
+        is_usual.then_some(meant)
+    };
+    tenths(10).or_else(|| tenths(100))
+}
+
 pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     tariffs.yards = each(top, "yard", report, |row, report| {
         let id = row.required_text("id", report);
@@ -244,8 +262,10 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
         let crane = row.optional("crane", report);
-        for lift in lift.iter().chain(&crane) {
-            doubt_lift(lift, report);
+        for (key, lift) in [("lift", &lift), ("crane", &crane)] {
+            if let Some(lift) = lift {
+                doubt_lift(lift, row.text_of(key), report);
+            }
         }
         let certify_over = row.optional("certify-over", report);
         let delivery_days = row.count("delivery-days", report);
