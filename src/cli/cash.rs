@@ -16,8 +16,9 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let mut report = options.report();
-    let Some((workspace, tariffs)) = options.open(&mut report) else {
-        return Options::tell(&report);
+    let (workspace, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
     };
     let costed = {
         let _shown = Progress::show();

@@ -23,8 +23,9 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let mut report = options.report();
-    let Some((workspace, tariffs)) = options.open(&mut report) else {
-        return Options::tell(&report);
+    let (workspace, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
     };
     let rates = report.clone();
     let names =
@@ -56,18 +57,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
     share_out(&sharing, &mut all, &tariffs, options, &mut report);
     let told = Options::tell(&report);
-    let verdict = if told == Exit::Done && all.iter().any(|one| one.verdict != "sound") {
-        Exit::No
-    } else {
-        told
-    };
-    if told == Exit::BadData {
+    if let Err(bad) = told {
         let (errors, warnings) = report.counts();
         let [more, warned] = [errors, warnings].map(show::plural);
         Options::say(&format!("{errors} error{more}, {warnings} warning{warned}"));
         // One that is bad does not hide those that are good.
         if all.iter().all(|one| one.total.is_none()) {
-            return Exit::BadData;
+            return bad;
         }
     }
     // Of a check of everything nobody is left who could draw on a stock, too.
@@ -75,7 +71,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     match options.put(&report, show::checked(&all, &alone, options.units()), &|out| {
         show::json::check(&all, &alone, out)
     }) {
-        Exit::Done => verdict,
+        Exit::Done(said) => match told {
+            Err(bad) => bad,
+            Ok(()) if all.iter().any(|one| one.verdict != "sound") => Exit::No(said),
+            Ok(()) => Exit::Done(said),
+        },
         other => other,
     }
 }
@@ -84,7 +84,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 fn keep_texts(fault: &Fault, workspace: &Workspace, report: &mut Report) {
     for (place, _) in fault.place.iter().chain(&fault.also) {
         if report.source(&place.file).is_none() {
-            files::read(&workspace.root().join(&*place.file), &place.file, report);
+            // It was read before; where it is gone since, that is told.
+            let _ = files::read(&workspace.root().join(&*place.file), &place.file, report);
         }
     }
 }

@@ -33,12 +33,12 @@ enum AcrossArg {
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let mut named = BTreeSet::new();
     if let Some(again) = args.shipments.iter().find(|name| !named.insert(name.as_str())) {
-        Options::say(&format!("error: \"{again}\" is named twice"));
-        return Exit::BadCommand;
+        return Exit::BadCommand(Options::say(&format!("error: \"{again}\" is named twice")));
     }
     let mut report = options.report();
-    let Some((workspace, tariffs)) = options.open(&mut report) else {
-        return Options::tell(&report);
+    let (workspace, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
     };
     let shown = Progress::show();
     let mut offers = Vec::new();
@@ -49,10 +49,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if let [(name, ways)] = &named[..]
         && ways.is_empty()
     {
-        Options::say(&format!(
+        return Exit::BadCommand(Options::say(&format!(
             "error: {name} is one offer: name another beside it, or write another [[way]] to buy it"
-        ));
-        return Exit::BadCommand;
+        )));
     }
     let each = named.iter().flat_map(|(name, ways)| {
         let ways = [None].into_iter().chain(ways.iter().map(|way| Some(way.as_str())));
@@ -76,8 +75,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         }
     }
     drop(shown);
-    if Options::tell(&report) != Exit::Done {
-        return Exit::BadData;
+    if let Err(exit) = Options::tell(&report) {
+        return exit;
     }
     if let Some((shipment, misfits)) = misfit {
         return Options::no_box(&shipment, &misfits);
@@ -91,10 +90,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             let page = show::compared(&comparison, options.units());
             options.put(&report, page, &|out| show::json::compare(&comparison, out))
         }
-        Err(refusal) => {
-            Options::say(&format!("error: {}", words(&refusal)));
-            Exit::BadCommand
-        }
+        Err(refusal) => Exit::BadCommand(Options::say(&format!("error: {}", words(&refusal)))),
     }
 }
 

@@ -24,18 +24,17 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(args.one.asked(), |shipment, costed, _, report| {
         let Some(slab) = shipment.slabs.iter().position(|slab| *slab.id == *args.slab) else {
-            Options::say(&format!(
+            return Exit::BadCommand(Options::say(&format!(
                 "error: {} has no slab \"{}\"; {}",
                 shipment.name,
                 args.slab,
                 slabs_of(shipment, &args.slab)
-            ));
-            return Exit::BadCommand;
+            )));
         };
         let explanation = cost::explain(shipment, &costed.landed, slab);
         let Some(explanation) = explanation else {
-            Options::say("error: the figures of this slab are too large to explain");
-            return Exit::BadData;
+            let said = "error: the figures of this slab are too large to explain";
+            return Exit::BadData(Options::say(said));
         };
         let told = match &args.charge {
             Some(charge) => Told::Charge(charge),
@@ -47,16 +46,15 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         if let Told::Charge(asked) = told
             && !own.any(|charge| charge.name.eq_ignore_ascii_case(asked))
         {
-            Options::say(&format!(
+            return Exit::BadCommand(Options::say(&format!(
                 "error: slab {} bears no charge \"{asked}\"; without a charge its table names all of them",
                 args.slab
-            ));
-            return Exit::BadCommand;
+            )));
         }
         let page = show::explained(shipment, costed, &explanation, told, options.units());
         let Some(page) = page else {
-            Options::say("error: the figures of this slab are too large to show");
-            return Exit::BadData;
+            let said = "error: the figures of this slab are too large to show";
+            return Exit::BadData(Options::say(said));
         };
         let json =
             |out: &mut dyn Write| show::json::explain(shipment, &costed.landed, &explanation, out);

@@ -9,10 +9,10 @@ use terminal_size::{Width, terminal_size_of};
 use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate};
 use crate::cost::{doubt_invoices, prove};
-use crate::fault::{Report, Reported, gathered, printable, render};
+use crate::fault::{Report, Reported, gathered, printable, render, tried};
 use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Misfit, summary};
-use crate::quantity::Units;
+use crate::quantity::{Overflow, Units};
 use crate::read::{self, Asked, Workspace};
 use crate::show::{Format, Page};
 use crate::trade::{Shipment, Tariffs};
@@ -88,30 +88,34 @@ const PASTED: usize = 78;
 /// The fewest columns that a page is laid out for.
 const FEWEST: u16 = 40;
 
-/// How a command ends.
+/// The word that something was said. Only what prints gives it, so that no command ends in silence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Said(());
+
+/// How a command ends, once it has said how.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Exit {
     /// Done.
-    Done,
+    Done(Said),
     /// The data is unreadable or inconsistent.
-    BadData,
+    BadData(Said),
     /// The command line is.
-    BadCommand,
+    BadCommand(Said),
     /// The data is good and the answer is "no".
-    No,
+    No(Said),
     /// The result could not be written.
-    NotWritten,
+    NotWritten(Said),
 }
 
 impl Exit {
     /// The process's exit code.
     pub fn code(self) -> u8 {
         match self {
-            Self::Done => 0,
-            Self::BadData => 1,
-            Self::BadCommand => 2,
-            Self::No => 3,
-            Self::NotWritten => 4,
+            Self::Done(_) => 0,
+            Self::BadData(_) => 1,
+            Self::BadCommand(_) => 2,
+            Self::No(_) => 3,
+            Self::NotWritten(_) => 4,
         }
     }
 }
@@ -171,20 +175,21 @@ impl Options {
         Report::in_units(self.units())
     }
 
-    /// The workspace and what could be read of its tariffs; `None`: there is no workspace. With
+    /// The workspace and what could be read of its tariffs; an end where there is no workspace. With
     /// faults in the report, the tariffs serve only to find the shipments' faults as well.
-    pub(super) fn open(&self, report: &mut Report) -> Option<(Workspace, Tariffs)> {
-        let workspace = self.workspace(report)?;
+    pub(super) fn open(&self, report: &mut Report) -> Result<(Workspace, Tariffs), Exit> {
+        let workspace = self.workspace(report);
+        let workspace = workspace.or_else(|reported| Self::told(report, Err(reported)))?;
         let tariffs = read::tables(&workspace, report);
-        Some((workspace, tariffs))
+        Ok((workspace, tariffs))
     }
 
     /// The folder of a shipment; `None`: there is none, which is told where the shipment is read.
     pub(super) fn folder_of(&self, shipment: &str) -> Option<PathBuf> {
-        self.workspace(&mut Report::new())?.shipment_folder(shipment, &mut Report::new())
+        tried(|report| self.workspace(report))?.folder_of(shipment)
     }
 
-    fn workspace(&self, report: &mut Report) -> Option<Workspace> {
+    fn workspace(&self, report: &mut Report) -> Result<Workspace, Reported> {
         match &self.dir {
             Some(folder) => Workspace::at(folder, report),
             None => Workspace::find(Path::new("."), report),
@@ -211,9 +216,7 @@ impl Options {
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
         report: &mut Report,
     ) -> Result<(Shipment, Result<Costed, Vec<Misfit>>), Reported> {
-        let shipment = read::shipment(workspace, asked, tariffs, report);
-        report.sound()?;
-        let mut shipment = report.found(shipment, "the shipment")?;
+        let mut shipment = read::shipment(workspace, asked, tariffs, report)?;
         prepare(workspace, &mut shipment, tariffs, report)?;
         let costed = estimate(&shipment, tariffs, self.effort(), report)?;
         if let Ok(costed) = &costed {
@@ -235,25 +238,25 @@ impl Options {
         gathered(names.iter().map(|name| {
             let mut own = rates.clone();
             let shipment = read::shipment(workspace, name, tariffs, &mut own);
-            let read = own.sound().and_then(|()| own.found(shipment, "the shipment"));
             report.absorb(own);
-            read
+            shipment
         }))
     }
 
-    /// Prints the faults, if any, and turns them into the way to end.
-    pub(super) fn tell(report: &Report) -> Exit {
+    /// Prints the faults, if any; errors are an end.
+    pub(super) fn tell(report: &Report) -> Result<(), Exit> {
         let is_plain = std::env::var_os("NO_COLOR").is_some()
             || std::env::var_os("TERM").is_some_and(|term| term == "dumb");
         let colour = io::stderr().is_terminal() && !is_plain;
         // A reader that hung up on stderr needs no further word.
         let _ = io::stderr().write_all(render(report, colour).as_bytes());
-        if report.has_errors() { Exit::BadData } else { Exit::Done }
+        if report.has_errors() { Err(Exit::BadData(Said(()))) } else { Ok(()) }
     }
 
     /// Prints a sentence on stderr, safe to print whatever names it holds.
-    pub(super) fn say(text: &str) {
+    pub(super) fn say(text: &str) -> Said {
         let _ = writeln!(io::stderr(), "{}", printable(text));
+        Said(())
     }
 
     /// Whether the form asked for has more than the main table of a page.
@@ -263,10 +266,12 @@ impl Options {
 
     /// Prints the faults and hands on what was made.
     pub(super) fn told<T>(report: &Report, made: Result<T, Reported>) -> Result<T, Exit> {
-        match (Self::tell(report), made) {
-            (Exit::Done, Ok(made)) => Ok(made),
-            _ => Err(Exit::BadData),
-        }
+        Self::tell(report)?;
+        made.map_err(|Reported { .. }| {
+            // The fault is in another report then, which was to be taken over.
+            let said = "error: a fault is lost; this is a mistake of the program: please report it";
+            Exit::BadData(Self::say(said))
+        })
     }
 
     /// Writes a result where it belongs, in the form asked for. Nothing is written over a file that
@@ -290,21 +295,20 @@ impl Options {
                 return Self::not_written(Some(path), &error.into());
             }
             all.push(Beside { path, contents, is_plan: false });
-            return self.put_files(report, all);
+            return self.put_files(report, all).map_or_else(|exit| exit, Exit::Done);
         }
-        match self.put_files(report, all) {
-            Exit::Done => {}
-            other => return other,
+        if let Err(exit) = self.put_files(report, all) {
+            return exit;
         }
         let mut out = io::BufWriter::with_capacity(1 << 16, io::stdout().lock());
         match self.write(page, json, &mut out).and_then(|()| out.flush()) {
-            Ok(()) => Exit::Done,
-            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done,
+            Ok(()) => Exit::Done(Said(())),
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done(Said(())),
             Err(error) => Self::not_written(None, &error.into()),
         }
     }
 
-    fn put_files(&self, report: &Report, all: Vec<Beside<'_>>) -> Exit {
+    fn put_files(&self, report: &Report, all: Vec<Beside<'_>>) -> Result<Said, Exit> {
         for one in &all {
             let name = one.path.display();
             let why = if one.is_plan {
@@ -314,20 +318,21 @@ impl Options {
                 report.has_read(one.path).then_some("was read for this result: name another file")
             };
             if let Some(why) = why {
-                Self::say(&format!("error: {name} {why}"));
-                return Exit::NotWritten;
+                return Err(Exit::NotWritten(Self::say(&format!("error: {name} {why}"))));
             }
         }
         let all: Vec<(&Path, Vec<u8>)> =
             all.into_iter().map(|one| (one.path, one.contents)).collect();
         match files::write_all(&all, self.force) {
-            Ok(()) => Exit::Done,
-            Err((at, refusal)) => Self::not_written(all.get(at).map(|(path, _)| *path), &refusal),
+            Ok(()) => Ok(Said(())),
+            Err((at, refusal)) => {
+                Err(Self::not_written(all.get(at).map(|(path, _)| *path), &refusal))
+            }
         }
     }
 
     /// Refuses one path for two of the files that a command is asked to write.
-    pub(super) fn refuse_one_path_twice(&self, beside: &[&Path]) -> Exit {
+    pub(super) fn refuse_one_path_twice(&self, beside: &[&Path]) -> Result<(), Exit> {
         let all: Vec<&Path> = beside.iter().copied().chain(self.file()).collect();
         let real = |path: &Path| {
             // A file that is not there yet is known by its folder.
@@ -338,11 +343,11 @@ impl Options {
         };
         for (rank, one) in all.iter().enumerate() {
             if all.iter().take(rank).any(|other| real(other) == real(one)) {
-                Self::say(&format!("error: {} is to be written twice", one.display()));
-                return Exit::BadCommand;
+                let said = format!("error: {} is to be written twice", one.display());
+                return Err(Exit::BadCommand(Self::say(&said)));
             }
         }
-        Exit::Done
+        Ok(())
     }
 
     fn not_written(path: Option<&Path>, refusal: &Refusal) -> Exit {
@@ -353,8 +358,7 @@ impl Options {
             Refusal::NoFile(what) => format!("is {what}: nothing but a plain file is replaced"),
             Refusal::System(error) => format!("could not be written: {error}"),
         };
-        Self::say(&format!("error: {name} {why}"));
-        Exit::NotWritten
+        Exit::NotWritten(Self::say(&format!("error: {name} {why}")))
     }
 
     fn write(&self, page: Page<'_>, json: Json<'_>, out: &mut dyn Write) -> io::Result<()> {
@@ -398,8 +402,9 @@ impl Options {
         then: impl FnOnce(&Shipment, Result<Costed, Vec<Misfit>>, &Tariffs, &Report) -> Exit,
     ) -> Exit {
         let mut report = self.report();
-        let Some((workspace, tariffs)) = self.open(&mut report) else {
-            return Self::tell(&report);
+        let (workspace, tariffs) = match self.open(&mut report) {
+            Ok(opened) => opened,
+            Err(exit) => return exit,
         };
         let costed = {
             let _shown = Progress::show();
@@ -411,20 +416,15 @@ impl Options {
         }
     }
 
-    /// The boxes of a load summed up; `None`: a figure is too large, and the user is told.
+    /// The boxes of a load summed up; an end where a figure is too large.
     pub(super) fn summed_up<'a>(
         shipment: &'a Shipment,
         costed: &'a Costed,
-    ) -> Option<Vec<BoxSummary<'a>>> {
+    ) -> Result<Vec<BoxSummary<'a>>, Exit> {
         let plan = &costed.plan;
         let all = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
-        match all.collect() {
-            Ok(all) => Some(all),
-            Err(overflow) => {
-                Self::say(&format!("error: {overflow}"));
-                None
-            }
-        }
+        let all: Result<Vec<_>, Overflow> = all.collect();
+        all.map_err(|overflow| Exit::BadData(Self::say(&format!("error: {overflow}"))))
     }
 
     /// Says why a shipment cannot be loaded: bundles that fit no box, or requests that cannot be met.
@@ -457,11 +457,10 @@ impl Options {
                 format!("  {who}{at}: {}", misfit.reason)
             });
         }
-        Self::say(if is_asked {
+        Exit::No(Self::say(if is_asked {
             "change what [load] asks there, or allow another container type"
         } else {
             "ask the supplier to bundle them otherwise, or allow another container type"
-        });
-        Exit::No
+        }))
     }
 }

@@ -53,18 +53,17 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                 if !goods.lines.iter().any(|own| own.id == line) {
                     let own: Vec<&str> = goods.lines.iter().map(|own| own.id).collect();
                     let known = own.join(", ");
-                    Options::say(&format!(
+                    return Exit::BadCommand(Options::say(&format!(
                         "error: --price names line {line}, which {supplier} does not offer: its lines are {known}"
-                    ));
-                    return Exit::BadCommand;
+                    )));
                 }
             }
             let summaries = match &tried {
                 Ok(costed) if costed.verdict.holds() && !goods.is_nominal => {
-                    let Some(summaries) = Options::summed_up(shipment, costed) else {
-                        return Exit::BadData;
-                    };
-                    Some(summaries)
+                    match Options::summed_up(shipment, costed) {
+                        Ok(summaries) => Some(summaries),
+                        Err(exit) => return exit,
+                    }
                 }
                 Ok(costed) if costed.verdict.holds() => None,
                 Ok(costed) => {
@@ -83,8 +82,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             let load = match load.transpose() {
                 Ok(load) => load,
                 Err(overflow) => {
-                    Options::say(&format!("error: {overflow}"));
-                    return Exit::BadData;
+                    return Exit::BadData(Options::say(&format!("error: {overflow}")));
                 }
             };
             let (prices, wishes) = (args.prices.clone(), args.wishes.clone());
@@ -115,7 +113,7 @@ pub(super) fn supplier<'a>(shipment: &'a Shipment, invoice: Option<&str>) -> Res
         }
     };
     found.ok_or_else(|| {
-        Options::say(&match invoice {
+        let said = Options::say(&match invoice {
             Some(number) => format!("error: no invoice of {} has the number {number}", shipment.name),
             None => format!(
                 "error: {} is of several suppliers: name an invoice of the one meant with --invoice",
@@ -125,6 +123,6 @@ pub(super) fn supplier<'a>(shipment: &'a Shipment, invoice: Option<&str>) -> Res
         for (supplier, numbers) in &all {
             Options::say(&format!("  {supplier}: {}", numbers.join(", ")));
         }
-        Exit::BadCommand
+        Exit::BadCommand(said)
     })
 }

@@ -82,71 +82,64 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let [shipment] = &args.shipments[..] else {
         return match args.of_one() {
             Some(option) => {
-                Options::say(&format!(
+                let said = format!(
                     "error: {option} is for one shipment: load each alone, with its share for a count"
-                ));
-                Exit::BadCommand
+                );
+                Exit::BadCommand(Options::say(&said))
             }
             None => together::run(&args.shipments, options),
         };
     };
     if args.audience.is_some() && args.freeze == Some(None) {
-        Options::say("error: --freeze with --for needs the FILE that is sent");
-        return Exit::BadCommand;
+        let said = "error: --freeze with --for needs the FILE that is sent";
+        return Exit::BadCommand(Options::say(said));
     }
     if args.audience == Some(Whom::Haulier) && args.invoice.is_some() {
-        Options::say("error: --invoice names a supplier, and a haulier is told of none");
-        return Exit::BadCommand;
+        let said = "error: --invoice names a supplier, and a haulier is told of none";
+        return Exit::BadCommand(Options::say(said));
     }
     let frozen = args.frozen(shipment, options);
     let files: Vec<&Path> = args.drawing.iter().chain(&frozen).map(PathBuf::as_path).collect();
-    match options.refuse_one_path_twice(&files) {
-        Exit::Done => {}
-        other => return other,
+    if let Err(exit) = options.refuse_one_path_twice(&files) {
+        return exit;
     }
     let other = args.check.as_deref();
     options.with_costed_as(
         Asked { name: shipment, way: args.way.as_deref() },
         |workspace, shipment, tariffs, report| match other {
-            Some(path) => {
-                let read = read::other_plan(workspace, path, shipment, tariffs, report);
-                report.sound()?;
-                report.found(read, "the plan")
-            }
+            Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
             None => Ok(()),
         },
         |shipment, costed, _, report| {
             let costed = &*costed;
-            let Some(summaries) = Options::summed_up(shipment, costed) else {
-                return Exit::BadData;
+            let summaries = match Options::summed_up(shipment, costed) {
+                Ok(summaries) => summaries,
+                Err(exit) => return exit,
             };
             let summaries = &summaries[..];
             let load = Load { shipment, costed, summaries };
             if let Some(whom) = args.audience {
                 return send(args, whom, frozen.as_deref(), options, load, report);
             }
-            let exit = if costed.verdict.holds() { Exit::Done } else { Exit::No };
-            let writes = args.writes() || options.writes();
-            if exit != Exit::Done && writes {
-                Options::say("nothing is written: the load breaks the limits or requests above");
+            let holds = costed.verdict.holds();
+            if !holds && (args.writes() || options.writes()) {
+                let said = "nothing is written: the load breaks the limits or requests above";
+                let said = Options::say(said);
+                if options.writes() {
+                    return Exit::No(said);
+                }
             }
-            if exit != Exit::Done && options.writes() {
-                return exit;
-            }
-            let beside = if exit == Exit::Done {
-                beside(args, frozen.as_deref(), options, load)
-            } else {
-                Vec::new()
-            };
+            let beside =
+                if holds { beside(args, frozen.as_deref(), options, load) } else { Vec::new() };
             let page = show::loaded(load, options.units(), options.width());
             let json = |out: &mut dyn Write| show::json::load(load, out);
-            let kept = frozen.as_ref().filter(|_| exit == Exit::Done);
             match options.put_with(report, page, &json, beside) {
-                Exit::Done => {
-                    if let Some(path) = kept {
+                Exit::Done(said) if !holds => Exit::No(said),
+                Exit::Done(said) => {
+                    if let Some(path) = &frozen {
                         Options::say(&format!("the load is kept in {}", path.display()));
                     }
-                    exit
+                    Exit::Done(said)
                 }
                 other => other,
             }
@@ -165,10 +158,9 @@ fn send(
 ) -> Exit {
     let Load { shipment, costed, summaries } = load;
     if !costed.verdict.holds() {
-        for what in costed.verdict.broken() {
-            Options::say(&format!("the load is not sent: {what}"));
-        }
-        return Exit::No;
+        let broken = costed.verdict.broken().into_iter();
+        let said = broken.map(|what| Options::say(&format!("the load is not sent: {what}"))).last();
+        return Exit::No(said.unwrap_or_else(|| Options::say("the load is not sent")));
     }
     let told = match whom {
         Whom::Haulier => OutgoingLoad::for_haulier(shipment, summaries),
@@ -180,15 +172,13 @@ fn send(
     let told = match told {
         Ok(told) => told,
         Err(overflow) => {
-            Options::say(&format!("error: {overflow}"));
-            return Exit::BadData;
+            return Exit::BadData(Options::say(&format!("error: {overflow}")));
         }
     };
     if frozen.is_some() && whom == Whom::Supplier && Goods::suppliers(shipment).len() > 1 {
-        Options::say(
+        return Exit::BadCommand(Options::say(
             "error: a plan names every bundle, and a supplier is told of no other's: send the page",
-        );
-        return Exit::BadCommand;
+        ));
     }
     letter::say_what_goes_out(&Requests { wishes: args.wishes.clone(), ..Requests::default() });
     let mut beside = Vec::new();

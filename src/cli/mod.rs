@@ -84,8 +84,8 @@ pub fn main() -> ExitCode {
     let options = &cli.options;
     let writes = options.writes() || matches!(&cli.command, Command::Load(args) if args.writes());
     if options.forces() && !writes {
-        Options::say("error: --force has nothing to overwrite: name the file with --out");
-        return ExitCode::from(Exit::BadCommand.code());
+        let said = "error: --force has nothing to overwrite: name the file with --out";
+        return ExitCode::from(Exit::BadCommand(Options::say(said)).code());
     }
     let exit = match cli.command {
         Command::Check(args) => check::run(&args, options),

@@ -14,14 +14,13 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let mut report = options.report();
-    let Some((_, tariffs)) = options.open(&mut report) else {
-        return Options::tell(&report);
+    let (_, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
     };
-    match Options::tell(&report) {
-        Exit::Done => {
-            let page = show::rates(&tariffs, args.on, options.units());
-            options.put(&report, page, &|out| show::json::rates(&tariffs, args.on, out))
-        }
-        exit => exit,
+    if let Err(exit) = Options::tell(&report) {
+        return exit;
     }
+    let page = show::rates(&tariffs, args.on, options.units());
+    options.put(&report, page, &|out| show::json::rates(&tariffs, args.on, out))
 }

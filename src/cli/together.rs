@@ -14,20 +14,19 @@ use crate::trade::Shipment;
 
 pub(super) fn run(names: &[String], options: &Options) -> Exit {
     let mut report = options.report();
-    let Some((workspace, tariffs)) = options.open(&mut report) else {
-        return Options::tell(&report);
+    let (workspace, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
     };
     if let Some((first, again)) = twice(names, &workspace) {
-        Options::say(&if first == again {
+        return Exit::BadCommand(Options::say(&if first == again {
             format!("error: \"{again}\" is named twice")
         } else {
             format!("error: \"{first}\" and \"{again}\" are one shipment")
-        });
-        return Exit::BadCommand;
+        }));
     }
     let shipments = Options::read_each(&workspace, names, &tariffs, &mut report);
     let planned = shipments.and_then(|shipments| {
-        report.sound()?;
         let each: Vec<&Shipment> = shipments.iter().collect();
         let _shown = Progress::show();
         let planned = together(&each, &tariffs, options.effort(), &mut report)?;
@@ -45,8 +44,7 @@ fn twice<'a>(names: &'a [String], workspace: &Workspace) -> Option<(&'a str, &'a
     let mut seen: BTreeMap<PathBuf, &str> = BTreeMap::new();
     names.iter().find_map(|name| {
         // What is not there is reported when it is read.
-        let folder = workspace.shipment_folder(name, &mut Report::new());
-        let folder = folder.and_then(|folder| folder.canonicalize().ok());
+        let folder = workspace.folder_of(name).and_then(|folder| folder.canonicalize().ok());
         let folder = folder.unwrap_or_else(|| PathBuf::from(name));
         seen.insert(folder, name).map(|first| (first, name.as_str()))
     })
@@ -55,11 +53,14 @@ fn twice<'a>(names: &'a [String], workspace: &Workspace) -> Option<(&'a str, &'a
 fn put(shipments: &[Shipment], planned: &Together, options: &Options, report: &Report) -> Exit {
     let each = shipments.iter().zip(&planned.loads);
     let summed = each.map(|(own, costed)| Options::summed_up(own, costed));
-    let Some(summed) = summed.collect::<Option<Vec<_>>>() else { return Exit::BadData };
+    let summed = match summed.collect::<Result<Vec<_>, Exit>>() {
+        Ok(summed) => summed,
+        Err(exit) => return exit,
+    };
     let is_broken = planned.loads.iter().any(|costed| !costed.verdict.holds());
     if is_broken && options.writes() {
-        Options::say("nothing is written: a load breaks the limits or requests above");
-        return Exit::No;
+        let said = "nothing is written: a load breaks the limits or requests above";
+        return Exit::No(Options::say(said));
     }
     let each = shipments.iter().zip(&planned.loads).zip(&summed);
     let loads = each.map(|((shipment, costed), summaries)| Load { shipment, costed, summaries });
@@ -67,33 +68,31 @@ fn put(shipments: &[Shipment], planned: &Together, options: &Options, report: &R
     let page = show::loaded_together(&loads, planned, options.units(), options.width());
     let json = |out: &mut dyn Write| show::json::together(&loads, planned, out);
     match options.put(report, page, &json) {
-        Exit::Done if is_broken => Exit::No,
+        Exit::Done(said) if is_broken => Exit::No(said),
         other => other,
     }
 }
 
 /// Says why shipments are not loaded together.
 pub(super) fn refuse(shipments: &[&Shipment], refused: &Refused) -> Exit {
+    let names: Vec<&str> = shipments.iter().map(|one| one.name.as_str()).collect();
+    let head = format!("{}: they cannot be loaded together", names.join(", "));
     match refused {
         Refused::Alone(all) => {
-            for (at, misfits) in all {
-                if let Some(shipment) = shipments.get(*at) {
-                    Options::no_box(shipment, misfits);
-                }
-            }
+            let own = all.iter().filter_map(|(at, misfits)| Some((shipments.get(*at)?, misfits)));
+            let said = own.map(|(shipment, misfits)| Options::no_box(shipment, misfits)).last();
+            said.unwrap_or_else(|| Exit::No(Options::say(&head)))
         }
         Refused::Short(all) => {
-            let names: Vec<&str> = shipments.iter().map(|one| one.name.as_str()).collect();
-            Options::say(&format!("{}: they cannot be loaded together", names.join(", ")));
+            Options::say(&head);
             for short in all {
                 Options::say(&format!("  {}", words(short, shipments)));
             }
-            Options::say(
+            Exit::No(Options::say(
                 "have more of them, allow another container type, or let one of the shipments wait",
-            );
+            ))
         }
     }
-    Exit::No
 }
 
 fn words(short: &Short, shipments: &[&Shipment]) -> String {

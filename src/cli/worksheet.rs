@@ -17,8 +17,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(args.one.asked(), |shipment, costed, _, report| {
         let landed = &costed.landed;
         let Some(sheets) = customs::worksheet(&landed.entries, &landed.charges) else {
-            Options::say("error: the figures of these entries are too large to add up");
-            return Exit::BadData;
+            let said = "error: the figures of these entries are too large to add up";
+            return Exit::BadData(Options::say(said));
         };
         let page = show::worksheet(shipment, landed, &sheets);
         let json = |out: &mut dyn Write| show::worksheet_json(shipment, landed, &sheets, out);

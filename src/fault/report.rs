@@ -227,6 +227,13 @@ impl Report {
         self.add(fault);
     }
 
+    /// The word for something that lacks what could not be read, which was told where it was read.
+    pub fn told(&mut self, what: &str) -> Reported {
+        match self.sound().and_then(|()| self.found(None, what)) {
+            Ok(reported) | Err(reported) => reported,
+        }
+    }
+
     /// Takes over the faults of another report, and the texts they point into.
     pub fn absorb(&mut self, other: Self) {
         self.sources.extend(other.sources);
@@ -313,5 +320,28 @@ impl Report {
     pub fn counts(&self) -> (usize, usize) {
         let errors = self.faults.iter().filter(|f| f.severity == Severity::Error).count();
         (errors, self.faults.len() - errors)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_faults_are_gathered_before_the_first_ends_it() {
+        let mut report = Report::new();
+        let each = ["one", "two"].map(|what| Fault::error(Code::Duplicate, what));
+        let ended = gathered::<()>(each.into_iter().map(|fault| Err(report.error(fault))));
+        assert!(ended.is_err());
+        assert_eq!(report.counts(), (2, 0));
+    }
+
+    #[test]
+    fn a_warning_ends_nothing_and_what_is_lost_is_told() {
+        let mut report = Report::new();
+        report.add(Fault::warning(Code::Notice, "a lesser thing"));
+        assert_eq!((report.sound(), report.counts()), (Ok(()), (0, 1)));
+        let lost: Result<(), Reported> = report.found(None, "a thing");
+        assert_eq!((lost, report.counts()), (Err(report.told("another")), (1, 1)));
     }
 }

@@ -6,20 +6,23 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::kind;
-use crate::fault::{Code, Fault, Report, Source};
+use crate::fault::{Code, Fault, Report, Reported, Source};
 
-/// Reads a text file and keeps it in the report; `None` means the fault is reported.
-/// `name` is what the user knows the file by. A byte-order mark is dropped.
-pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>> {
+/// Reads a text file and keeps it in the report. `name` is what the user knows the file by. A byte-order
+/// mark is dropped.
+///
+/// # Errors
+///
+/// If it cannot be read.
+pub fn read(path: &Path, name: &str, report: &mut Report) -> Result<Arc<Source>, Reported> {
     // Looked at first: a pipe may wait for ever, and a device may never end.
     let special = fs::metadata(path).ok().and_then(|there| kind(there.file_type()));
     if let Some(what) = special.filter(|what| *what != super::FOLDER) {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::UnreadableFile, format!("{name} is {what}, not a file"))
                 .in_file(name)
                 .help("save what it gives as a file, and put that here"),
-        );
-        return None;
+        ));
     }
     let bytes = match fs::read(path) {
         Ok(bytes) => bytes,
@@ -29,18 +32,16 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
                 io::ErrorKind::IsADirectory => "a file is needed here, not a folder",
                 _ => "check that you may read it",
             };
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::UnreadableFile, format!("{name} cannot be read: {error}"))
                     .in_file(name)
                     .help(help),
-            );
-            return None;
+            ));
         }
     };
     report.note_read(path);
     if bytes.contains(&0) || bytes.starts_with(b"PK\x03\x04") {
-        report.add(not_text(name, &bytes));
-        return None;
+        return Err(report.error(not_text(name, &bytes)));
     }
     match String::from_utf8(bytes) {
         Ok(text) => {
@@ -50,12 +51,9 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Option<Arc<Source>>
             };
             let source = Arc::new(Source::new(name, text));
             report.keep(&source);
-            Some(source)
+            Ok(source)
         }
-        Err(error) => {
-            not_utf8(name, &error, report);
-            None
-        }
+        Err(error) => Err(not_utf8(name, &error, report)),
     }
 }
 
@@ -73,21 +71,21 @@ fn not_text(name: &str, bytes: &[u8]) -> Fault {
 }
 
 /// The fault for a file in another encoding: shows the line and the character that is not UTF-8.
-fn not_utf8(name: &str, error: &std::string::FromUtf8Error, report: &mut Report) {
+fn not_utf8(name: &str, error: &std::string::FromUtf8Error, report: &mut Report) -> Reported {
     let at = error.utf8_error().valid_up_to();
     let byte = error.as_bytes().get(at).copied().unwrap_or(0);
     let text = String::from_utf8_lossy(error.as_bytes()).into_owned();
     let source = Arc::new(Source::new(name, text));
     report.keep(&source);
     let place = source.place(at..at + char::REPLACEMENT_CHARACTER.len_utf8());
-    report.add(
+    report.error(
         Fault::error(Code::NotUtf8, format!("{name} is not UTF-8 text"))
             .at(&place, format!("byte {byte:#04x}"))
             .help(
                 "the file is probably in Latin-1 or Windows-1252: save it again as UTF-8 \
                  (in a spreadsheet: \"CSV UTF-8\")",
             ),
-    );
+    )
 }
 
 #[cfg(test)]
@@ -100,7 +98,7 @@ mod tests {
         let path = folder.path().join("packing.csv");
         fs::write(&path, b"slab,block\n1,Bl\xfccher\n").unwrap();
         let mut report = Report::new();
-        assert!(read(&path, "packing.csv", &mut report).is_none());
+        assert!(read(&path, "packing.csv", &mut report).is_err());
         let fault = report.sorted()[0].clone();
         assert_eq!(fault.code, Code::NotUtf8);
         let (place, label) = fault.place.unwrap();

@@ -10,7 +10,7 @@ use smol_str::SmolStr;
 
 use super::table::{Table, unknown_reference};
 use super::wishes::offers;
-use crate::fault::{At, Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::{Length, Money};
 use crate::trade::{Bundle, ContainerNumber, GivenBox, GivenPlace, GivenPlan, KeptProof};
 
@@ -20,7 +20,7 @@ pub(super) fn plan(
     top: &Table<'_>,
     bundles: Option<&[Bundle]>,
     report: &mut Report,
-) -> Option<GivenPlan> {
+) -> Result<GivenPlan, Reported> {
     let kept = kept(top, report);
     let by_name: BTreeMap<&str, usize> = bundles
         .unwrap_or(&[])
@@ -29,7 +29,7 @@ pub(super) fn plan(
         .map(|(index, bundle)| (bundle.id.as_str(), index))
         .collect();
     let mut boxes = Vec::new();
-    let mut sound = true;
+    let mut sound = Ok(());
     let (mut numbers, mut seals) = (Vec::new(), Vec::new());
     let mut placed: BTreeMap<usize, At<String>> = BTreeMap::new();
     for row in top.rows("container", report) {
@@ -83,7 +83,7 @@ pub(super) fn plan(
             once("seal", seal, &mut seals, report);
         }
         let Some(label) = label else {
-            sound = false;
+            sound = Err(report.told("the name of a container"));
             continue;
         };
         if let Some(first) = boxes.iter().find(|one: &&GivenBox| one.label == label.value) {
@@ -111,7 +111,7 @@ pub(super) fn plan(
         });
     }
     none_left_out(top, bundles, &placed, report);
-    sound.then_some(GivenPlan { boxes, kept })
+    sound.map(|()| GivenPlan { boxes, kept })
 }
 
 /// How sure a load may have been when it was kept.

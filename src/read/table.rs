@@ -8,7 +8,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{slips, syntax};
-use crate::fault::{At, Code, Fault, Place, Report, Source};
+use crate::fault::{At, Code, Fault, Place, Report, Reported, Source};
 use crate::quantity::Written;
 use crate::trade::Date;
 
@@ -17,14 +17,14 @@ use crate::trade::Date;
 pub(super) fn parse<T>(
     source: &Source,
     report: &mut Report,
-    walk: impl FnOnce(&Table<'_>, &mut Report) -> Option<T>,
-) -> Option<T> {
+    walk: impl FnOnce(&Table<'_>, &mut Report) -> Result<T, Reported>,
+) -> Result<T, Reported> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
     let spans: Vec<(Range<usize>, &str)> =
         errors.iter().map(|one| (one.span().unwrap_or(0..0), one.message().trim())).collect();
     syntax::tell(source, &spans, report);
     if !errors.is_empty() {
-        return None;
+        report.sound()?;
     }
     let span = table.span();
     let top = Table {

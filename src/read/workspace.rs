@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 
 /// A workspace: the folder that holds `rates/` and `shipments/`.
 #[derive(Debug, Clone)]
@@ -12,35 +12,41 @@ pub struct Workspace {
 
 impl Workspace {
     /// The workspace at a folder that the user names: there, and not above it.
-    pub fn at(folder: &Path, report: &mut Report) -> Option<Self> {
+    ///
+    /// # Errors
+    ///
+    /// If there is none.
+    pub fn at(folder: &Path, report: &mut Report) -> Result<Self, Reported> {
         let root = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
         if holds(&root) {
-            return Some(Self { root });
+            return Ok(Self { root });
         }
         let what = if root.is_dir() { "is no workspace" } else { "is no folder" };
-        report.add(
+        Err(report.error(
             Fault::error(Code::UnreadableFile, format!("{} {what}", folder.display()))
                 .help("a workspace is a folder that holds rates/ and shipments/"),
-        );
-        None
+        ))
     }
 
     /// The workspace at a folder, or the nearest above it.
-    pub fn find(start: &Path, report: &mut Report) -> Option<Self> {
+    ///
+    /// # Errors
+    ///
+    /// If there is none.
+    pub fn find(start: &Path, report: &mut Report) -> Result<Self, Reported> {
         let absolute = std::path::absolute(start).unwrap_or_else(|_| start.to_owned());
         let found = absolute.ancestors().find(|folder| holds(folder));
-        if found.is_none() {
+        found.map(|root| Self { root: root.to_owned() }).ok_or_else(|| {
             let at = if start == Path::new(".") {
                 "here".to_owned()
             } else {
                 format!("at {}", start.display())
             };
-            report.add(
+            report.error(
                 Fault::error(Code::UnreadableFile, format!("there is no workspace {at} or above"))
                 .help("a workspace is a folder that holds rates/ and shipments/: go there, or name it with --dir"),
-            );
-        }
-        found.map(|root| Self { root: root.to_owned() })
+            )
+        })
     }
 
     /// The workspace's folder.
@@ -69,7 +75,16 @@ impl Workspace {
     }
 
     /// The folder of a shipment, given by name or by path.
-    pub fn shipment_folder(&self, given: &str, report: &mut Report) -> Option<PathBuf> {
+    ///
+    /// # Errors
+    ///
+    /// If there is no such shipment.
+    pub fn shipment_folder(&self, given: &str, report: &mut Report) -> Result<PathBuf, Reported> {
+        self.folder_of(given).ok_or_else(|| report.error(self.no_shipment(given)))
+    }
+
+    /// The folder of a shipment, given by name or by path; `None`: there is none.
+    pub fn folder_of(&self, given: &str) -> Option<PathBuf> {
         // A shipment may be named by its file, too.
         let folder = match given.strip_suffix("shipment.toml") {
             Some("") => ".",
@@ -80,28 +95,26 @@ impl Workspace {
         let by_name = self.root.join("shipments").join(trimmed);
         let by_path = std::path::absolute(trimmed).unwrap_or_else(|_| PathBuf::from(trimmed));
         let in_root = self.root.join(trimmed);
-        let found = [by_name, by_path, in_root]
+        [by_name, by_path, in_root]
             .into_iter()
-            .find(|folder| !trimmed.is_empty() && folder.join("shipment.toml").is_file());
-        if found.is_none() {
-            let names = self.shipment_names();
-            let known: Vec<&str> = names.iter().map(String::as_str).collect();
-            // What is not UTF-8 in a name is known by this character alone.
-            if given.contains(char::REPLACEMENT_CHARACTER) {
-                let what = format!("the folder's name \"{given}\" is not UTF-8 text");
-                report.add(Fault::error(Code::NotUtf8, what).help("rename the folder"));
-                return None;
-            }
-            let fault =
-                Fault::error(Code::UnreadableFile, format!("there is no shipment \"{given}\""));
-            let help = match super::table::nearest(trimmed, &known) {
-                Some(near) => format!("did you mean \"{near}\"?"),
-                None if known.is_empty() => "shipments/ holds no shipment yet".to_owned(),
-                None => format!("known: {}", known.join(", ")),
-            };
-            report.add(fault.help(help));
+            .find(|folder| !trimmed.is_empty() && folder.join("shipment.toml").is_file())
+    }
+
+    fn no_shipment(&self, given: &str) -> Fault {
+        // What is not UTF-8 in a name is known by this character alone.
+        if given.contains(char::REPLACEMENT_CHARACTER) {
+            let what = format!("the folder's name \"{given}\" is not UTF-8 text");
+            return Fault::error(Code::NotUtf8, what).help("rename the folder");
         }
-        found
+        let names = self.shipment_names();
+        let known: Vec<&str> = names.iter().map(String::as_str).collect();
+        let asked = given.strip_suffix("shipment.toml").unwrap_or(given);
+        let help = match super::table::nearest(asked.trim_end_matches(['/', '\\']), &known) {
+            Some(near) => format!("did you mean \"{near}\"?"),
+            None if known.is_empty() => "shipments/ holds no shipment yet".to_owned(),
+            None => format!("known: {}", known.join(", ")),
+        };
+        Fault::error(Code::UnreadableFile, format!("there is no shipment \"{given}\"")).help(help)
     }
 
     /// The names of the workspace's shipments, in order.

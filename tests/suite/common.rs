@@ -100,9 +100,9 @@ pub(crate) fn try_cost(
     name: &str,
     report: &mut Report,
 ) -> Option<(Shipment, Costed)> {
-    let workspace = read::Workspace::find(workspace, report)?;
-    let tariffs = read::tariffs(&workspace, report)?;
-    let shipment = read::shipment(&workspace, name, &tariffs, report)?;
+    let workspace = read::Workspace::find(workspace, report).ok()?;
+    let tariffs = read::tariffs(&workspace, report).ok()?;
+    let shipment = read::shipment(&workspace, name, &tariffs, report).ok()?;
     let costed = estimate(&shipment, &tariffs, Effort::default(), report).ok()?.ok()?;
     Some((shipment, costed))
 }

@@ -252,7 +252,7 @@ fn sent(folder: &Path) -> Result<Sent, String> {
     let workspace = Workspace::at(folder, &mut report).unwrap();
     let tariffs = read::tables(&workspace, &mut report);
     let name = format!("{SECRET}-drawn");
-    let Some(shipment) = read::shipment(&workspace, &name, &tariffs, &mut report) else {
+    let Ok(shipment) = read::shipment(&workspace, &name, &tariffs, &mut report) else {
         return Err(fail(&report));
     };
     let Ok(costed) = estimate(&shipment, &tariffs, Effort::default(), &mut report) else {

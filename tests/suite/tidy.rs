@@ -70,6 +70,27 @@ fn every_file_says_what_it_is_for() {
     }
 }
 
+/// Where a report is made: each of these tells its faults, or takes them over into one that is told.
+const MAKE_REPORTS: [&str; 6] = [
+    "fault/report.rs",
+    "cli/job.rs",
+    "charges/variants.rs",
+    "choose/cheapest.rs",
+    "choose/tried.rs",
+    "customs/enter.rs",
+];
+
+#[test]
+fn no_report_is_made_to_be_thrown_away() {
+    for path in sources(&root().join("src")) {
+        let text = fs::read_to_string(&path).unwrap();
+        let code = text.split("#[cfg(test)]").next().unwrap();
+        let makes = code.contains("Report::new()") || code.contains("Report::in_units(");
+        let may = MAKE_REPORTS.iter().any(|file| path.ends_with(file));
+        assert_eq!(makes, may, "{}", path.display());
+    }
+}
+
 #[test]
 fn no_float_where_money_or_measures_live() {
     for folder in [

@@ -86,8 +86,8 @@ fn read(tiny: &Tiny, names: &[&str]) -> (Vec<Shipment>, Tariffs) {
     let workspace = read::Workspace::find(tiny.path(), &mut report).unwrap();
     let tariffs = read::tariffs(&workspace, &mut report).unwrap();
     let one = |name: &&str| read::shipment(&workspace, *name, &tariffs, &mut report);
-    let shipments: Option<Vec<Shipment>> = names.iter().map(one).collect();
-    (shipments.unwrap_or_else(|| panic!("{}", render(&report, false))), tariffs)
+    let shipments: Result<Vec<Shipment>, _> = names.iter().map(one).collect();
+    (shipments.unwrap_or_else(|_| panic!("{}", render(&report, false))), tariffs)
 }
 
 fn plan(shipments: &[Shipment], tariffs: &Tariffs) -> Result<Together, Refused> {

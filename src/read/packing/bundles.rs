@@ -10,7 +10,7 @@ use super::list::{List, Upright};
 use super::numbers::uncounted;
 use super::reading::{Cause, MOST_FAULTS};
 use super::side::{SMALL_MM, THICK_MM};
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Length, Mass, Overflow, Units, Weights};
 use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
 
@@ -23,7 +23,7 @@ pub(in crate::read) struct Packing {
 }
 
 impl List<'_> {
-    pub(super) fn finish(mut self, report: &mut Report) -> Option<Packing> {
+    pub(super) fn finish(mut self, report: &mut Report) -> Result<Packing, Reported> {
         self.duplicates(report);
         if self.slabs.is_empty() && self.reading.is_sound() {
             let place = self.reading.ground.source.line(self.reading.ground.layout.row);
@@ -64,7 +64,7 @@ impl List<'_> {
             );
         }
         if !self.reading.is_sound() {
-            return None;
+            return Err(report.told("a slab of the list"));
         }
         self.very_small(report);
         self.higher_than_long(report);
@@ -82,14 +82,14 @@ impl List<'_> {
         };
         let bundles: Vec<Bundle> = made.into_iter().filter_map(sound).collect();
         if self.reading.faults > 0 {
-            return None;
+            return Err(report.told("a bundle of the list"));
         }
         self.share_weighed(&drafts, report);
         if self.reading.faults > 0 {
-            return None;
+            return Err(report.told("a bundle of the list"));
         }
         let boxes = listed_boxes(&bundles, drafts.iter().map(|draft| draft.note.as_ref()), report);
-        Some(Packing { slabs: self.slabs, bundles, boxes })
+        Ok(Packing { slabs: self.slabs, bundles, boxes })
     }
 
     /// A list of which every slab is smaller than any slab is most likely in another unit.

@@ -3,7 +3,7 @@
 use super::super::cells::{self, Measured};
 use super::super::rows;
 use super::super::table::nearest;
-use crate::fault::{Code, Fault, Place, Report, Source};
+use crate::fault::{Code, Fault, Place, Report, Reported, Source};
 use crate::quantity::{Length, Mass};
 
 /// A column of a packing list.
@@ -115,15 +115,18 @@ pub(super) const NEEDED: &str =
     "a packing list needs at least: slab, bundle, length (mm), height (mm)";
 
 impl Layout {
-    pub(super) fn read(source: &Source, delimiter: u8, report: &mut Report) -> Option<Self> {
+    pub(super) fn read(
+        source: &Source,
+        delimiter: u8,
+        report: &mut Report,
+    ) -> Result<Self, Reported> {
         let header = match rows::header(&source.text, delimiter) {
             Ok(header) => header,
             Err(why) => {
-                report.add(
+                return Err(report.error(
                     Fault::error(Code::BadSyntax, format!("{} has no header", source.name))
                         .at(&source.line(1), why),
-                );
-                return None;
+                ));
             }
         };
         let blank = source.text.lines().take_while(|line| line.trim().is_empty()).count();
@@ -178,8 +181,7 @@ impl Layout {
         let layout = Self { columns, width: header.len(), row };
         let opening = rows::opening(&source.text, delimiter, OPENING);
         if let Some(fault) = odd_header(source, &layout, &header, &opening) {
-            report.add(fault);
-            return None;
+            return Err(report.error(fault));
         }
         for fault in unused {
             report.add(fault);
@@ -204,7 +206,7 @@ impl Layout {
                     .help(NEEDED),
             );
         }
-        sound.then_some(layout)
+        if sound { Ok(layout) } else { Err(report.told("a column of the list")) }
     }
 
     pub(super) fn of(&self, column: Column) -> Option<Spot> {

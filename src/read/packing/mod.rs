@@ -12,7 +12,7 @@ mod told;
 mod which;
 
 use super::cells;
-use crate::fault::{Code, Fault, Report, Source};
+use crate::fault::{Code, Fault, Report, Reported, Source};
 use crate::trade::{Line, Tariffs, Timber};
 pub(super) use bundles::Packing;
 use ground::{Ground, line_facts};
@@ -21,8 +21,8 @@ use layout::{Layout, NEEDED};
 use list::List;
 pub(super) use side::{THICK_MM, is_side, sides};
 
-/// Reads a packing list. `None`: the faults are in the report. Without `all_lines`, a line that
-/// could not be read may be the one a slab belongs to.
+/// Reads a packing list. Without `all_lines`, a line that could not be read may be the one a slab
+/// belongs to.
 pub(super) fn packing(
     source: &Source,
     lines: &[Line],
@@ -30,21 +30,19 @@ pub(super) fn packing(
     timber: &Timber,
     all_lines: bool,
     report: &mut Report,
-) -> Option<Packing> {
+) -> Result<Packing, Reported> {
     if source.text.trim().is_empty() {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::MissingKey, format!("{} is empty", source.name))
                 .at(&source.line(1), "nothing here")
                 .help(NEEDED),
-        );
-        return None;
+        ));
     }
     let delimiter = cells::delimiter(&source.text);
     let layout = Layout::read(source, delimiter, report)?;
     let listed = lines.iter().any(|line| !line.nominal);
     if !listed && all_lines {
-        report.add(nothing_to_list(source, lines));
-        return None;
+        return Err(report.error(nothing_to_list(source, lines)));
     }
     let kinds = line_facts(lines, tariffs, report);
     let mut open = lines.iter().enumerate().filter(|(_, line)| !line.nominal);

@@ -18,7 +18,7 @@ use super::plan;
 use super::table::{self, Table};
 use super::wishes::{NamedWishes, check_class, check_offers, wishes};
 use super::workspace::Workspace;
-use crate::fault::{At, Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered, tried};
 use crate::files;
 use crate::quantity::Mass;
 use crate::trade::{
@@ -54,44 +54,46 @@ impl<'a> From<&'a String> for Asked<'a> {
 /// The ways in which a shipment may be bought beside the one that is written, by their names. What is
 /// wrong with the file is told where it is read whole.
 pub fn ways_of(workspace: &Workspace, given: &str) -> Vec<String> {
-    let mut report = Report::new();
-    let folder = workspace.shipment_folder(given, &mut report);
-    let source = folder.and_then(|folder| {
-        files::read(&folder.join("shipment.toml"), "shipment.toml", &mut report)
-    });
-    let known = source.and_then(|source| {
-        table::parse(&source, &mut Report::new(), |top, report| {
-            Some(ways::ways(top, report).into_iter().map(|way| way.id).collect())
+    let known = tried(|report| {
+        let folder = workspace.shipment_folder(given, report)?;
+        let source = files::read(&folder.join("shipment.toml"), "shipment.toml", report)?;
+        table::parse(&source, report, |top, report| {
+            Ok(ways::ways(top, report).into_iter().map(|way| way.id).collect())
         })
     });
     known.unwrap_or_default()
 }
 
-/// Reads a shipment's folder. `None`: the faults are in the report.
+/// Reads a shipment's folder.
+///
+/// # Errors
+///
+/// If there is an error in the report, of the shipment's or of the tables'.
 pub fn shipment<'a>(
     workspace: &Workspace,
     asked: impl Into<Asked<'a>>,
     tariffs: &Tariffs,
     report: &mut Report,
-) -> Option<Shipment> {
+) -> Result<Shipment, Reported> {
     let Asked { name: given, way } = asked.into();
     let folder = workspace.shipment_folder(given, report)?;
     let name_of = |file: &str| workspace.name_of(&folder.join(file));
     let source = files::read(&folder.join("shipment.toml"), &name_of("shipment.toml"), report)?;
-    let draft = table::parse(&source, report, |top, report| Some(head(top, way, tariffs, report)));
+    let draft = table::parse(&source, report, |top, report| Ok(head(top, way, tariffs, report)));
     // With faults in it, the packing list and the plan are read all the same, for theirs.
-    let mut draft = draft.unwrap_or_default();
+    let mut draft = draft.unwrap_or_else(Draft::unread);
     let timber = timber(tariffs, &source.line(1), report);
     let list_name = name_of("packing.csv");
     let listed = list(&folder.join("packing.csv"), &list_name, &draft, tariffs, &timber, report);
-    let complete = listed.is_some() && draft.all_lines;
+    let read_whole = draft.all_lines.and(listed.as_ref().map(|_| ()).map_err(|told| *told));
+    let complete = read_whole.is_ok();
     let lines = std::mem::take(&mut draft.lines);
     let mut shipment = draft.shipment.map(|shipment| Shipment { lines, ..shipment });
-    if let Some(shipment) = &mut shipment {
+    if let Ok(shipment) = &mut shipment {
         shipment.name = folder
             .file_name()
             .map_or_else(|| given.to_owned(), |name| name.to_string_lossy().into_owned());
-        if let Some(List::Listed(packing, place)) = listed {
+        if let Ok(List::Listed(packing, place)) = listed {
             shipment.packing_file = place;
             shipment.boxes = packing.boxes;
             shipment.slabs = packing.slabs;
@@ -102,10 +104,11 @@ pub fn shipment<'a>(
             shipment.load = std::mem::take(&mut draft.load).resolve(&mut shipment.bundles, report);
         }
     }
-    let bundles = shipment.as_ref().filter(|_| complete).map(|shipment| &shipment.bundles[..]);
+    let bundles = shipment.as_ref().ok().filter(|_| complete);
+    let bundles = bundles.map(|shipment| &shipment.bundles[..]);
     let planned = planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report);
     let mut shipment = shipment?;
-    if let Some(planned) = planned {
+    if let Ok(Some(planned)) = planned {
         plan::agree(&planned.boxes, &shipment.boxes, &shipment.bundles, report);
         shipment.boxes = planned.boxes;
         // What a load cost was by the terms that are written.
@@ -120,18 +123,24 @@ pub fn shipment<'a>(
     if complete {
         check_free_slabs(&shipment, report);
     }
-    (complete && !report.has_errors()).then_some(shipment)
+    read_whole?;
+    report.sound()?;
+    Ok(shipment)
 }
 
 /// Puts a shipment's bundles into the boxes of a plan that someone else made: a file in the form
 /// of `plan.toml`, wherever it lies. What its folder says of boxes is set aside.
+///
+/// # Errors
+///
+/// If the plan is at fault.
 pub fn other_plan(
     workspace: &Workspace,
     path: &Path,
     shipment: &mut Shipment,
     tariffs: &Tariffs,
     report: &mut Report,
-) -> Option<()> {
+) -> Result<(), Reported> {
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let source = files::read(path, &workspace.name_of(&absolute), report)?;
     let given = table::parse(&source, report, |top, report| {
@@ -140,7 +149,7 @@ pub fn other_plan(
     shipment.boxes = given.boxes;
     shipment.kept = given.kept;
     check_boxes(shipment, tariffs, report);
-    (!report.has_errors()).then_some(())
+    report.sound()
 }
 
 /// Reads the plan, where there is one; without `bundles`, only for its faults.
@@ -149,25 +158,37 @@ fn planned(
     name: &str,
     bundles: Option<&[Bundle]>,
     report: &mut Report,
-) -> Option<GivenPlan> {
+) -> Result<Option<GivenPlan>, Reported> {
     if !path.exists() {
-        return None;
+        return Ok(None);
     }
     let source = files::read(path, name, report)?;
-    table::parse(&source, report, |top, report| plan::plan(top, bundles, report))
+    table::parse(&source, report, |top, report| plan::plan(top, bundles, report)).map(Some)
 }
 
 /// A shipment without its slabs, its lines, and their nominal quantities.
-#[derive(Default)]
 struct Draft {
-    /// `None`: its own faults are in the report.
-    shipment: Option<Shipment>,
+    shipment: Result<Shipment, Reported>,
     lines: Vec<Line>,
     nominal: Vec<Option<Nominal>>,
     load: NamedWishes,
     filings: NamedFilings,
     /// Whether every line could be read: where not, a slab of no line is no fault of the list's.
-    all_lines: bool,
+    all_lines: Result<(), Reported>,
+}
+
+impl Draft {
+    /// Of a file that cannot be read.
+    fn unread(told: Reported) -> Self {
+        Self {
+            shipment: Err(told),
+            lines: Vec::new(),
+            nominal: Vec::new(),
+            load: NamedWishes::default(),
+            filings: NamedFilings::default(),
+            all_lines: Err(told),
+        }
+    }
 }
 
 /// What there is in the way of a packing list.
@@ -265,6 +286,8 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
         load: LoadWishes::default(),
         packing_file: top.place(),
     });
+    let shipment = shipment.ok_or_else(|| report.told("what is needed of the shipment"));
+    let all_lines = if all_lines { Ok(()) } else { Err(report.told("a line")) };
     Draft { shipment, lines, nominal, load, filings, all_lines }
 }
 
@@ -289,7 +312,7 @@ fn look_at_others<'a>(
     }
 }
 
-/// Reads the packing list, where a line needs one. `None`: the faults are in the report.
+/// Reads the packing list, where a line needs one.
 fn list(
     path: &Path,
     name: &str,
@@ -297,25 +320,25 @@ fn list(
     tariffs: &Tariffs,
     timber: &Timber,
     report: &mut Report,
-) -> Option<List> {
+) -> Result<List, Reported> {
     if path.exists() {
         let source = files::read(path, name, report)?;
-        let packing =
-            packing::packing(&source, &draft.lines, tariffs, timber, draft.all_lines, report)?;
-        return Some(List::Listed(packing, source.line(1)));
+        let all_lines = draft.all_lines.is_ok();
+        let packing = packing::packing(&source, &draft.lines, tariffs, timber, all_lines, report)?;
+        return Ok(List::Listed(packing, source.line(1)));
     }
-    let listed: Vec<&Line> = draft.lines.iter().filter(|line| !line.nominal).collect();
-    for line in &listed {
-        report.add(
+    let lacking = draft.lines.iter().filter(|line| !line.nominal).map(|line| {
+        Err(report.error(
             Fault::error(
                 Code::MissingKey,
                 format!("line {} has neither slabs nor a nominal quantity", line.id),
             )
             .at(&line.place, format!("and there is no {name}"))
             .help("list its slabs in packing.csv, or state quantity = \"420 m2\", or bundles, slabs and size"),
-        );
-    }
-    listed.is_empty().then_some(List::NotNeeded)
+        ))
+    });
+    gathered::<()>(lacking)?;
+    Ok(List::NotNeeded)
 }
 
 /// Types named by the shipment, the list or the plan must be in the table of containers.

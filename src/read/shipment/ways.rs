@@ -4,7 +4,7 @@
 //! and what comes of it is read as any invoice is. So every rule for an invoice holds for a way.
 
 use super::super::table::{self, Laid, Table};
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, tried};
 
 /// A way over its invoice. What the supplier made out for the shipment as it is written is not for this way.
 const OVER_INVOICE: Laid = Laid {
@@ -38,7 +38,8 @@ pub(super) fn ways<'a>(top: &Table<'a>, report: &mut Report) -> Vec<Way<'a>> {
     if rows.is_empty() {
         return all;
     }
-    let invoices = top.rows("invoice", &mut Report::new());
+    // What is wrong with them is told where they are read.
+    let invoices = tried(|report| Ok(top.rows("invoice", report))).unwrap_or_default();
     for row in rows {
         let id = row.required_text("id", report);
         let invoice = invoice_of(&row, &invoices, report);
@@ -88,7 +89,7 @@ fn lines_of<'a>(
     invoice: Option<&Table<'a>>,
     report: &mut Report,
 ) -> Vec<(At<String>, Table<'a>)> {
-    let known = invoice.map(|invoice| invoice.rows("line", &mut Report::new()));
+    let known = invoice.and_then(|invoice| tried(|report| Ok(invoice.rows("line", report))));
     let known: Option<Vec<&str>> =
         known.as_ref().map(|lines| lines.iter().map(|line| line.text_of("id")).collect());
     let mut all: Vec<(At<String>, Table<'a>)> = Vec::new();

@@ -13,7 +13,7 @@ use super::rigs::{check_rigs, rigs, roads};
 use super::table::{self, Table};
 use super::timing::calendars;
 use super::workspace::Workspace;
-use crate::fault::Report;
+use crate::fault::{Report, Reported};
 use crate::files;
 use crate::trade::{ExchangeRow, ExchangeUse, Tariffs};
 use charges::{crating, drayage, fees, freight};
@@ -21,10 +21,15 @@ use checks::{check_duplicates, check_overlaps, check_references};
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 
-/// Reads every table of `rates/`. `None`: a fault is in the report.
-pub fn tariffs(workspace: &Workspace, report: &mut Report) -> Option<Tariffs> {
+/// Reads every table of `rates/`.
+///
+/// # Errors
+///
+/// If one is at fault.
+pub fn tariffs(workspace: &Workspace, report: &mut Report) -> Result<Tariffs, Reported> {
     let tariffs = tables(workspace, report);
-    (!report.has_errors()).then_some(tariffs)
+    report.sound()?;
+    Ok(tariffs)
 }
 
 /// What can be read of the tables of `rates/`; what cannot is in the report.
@@ -37,12 +42,12 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
         if OPTIONAL.contains(&stem) && !path.exists() {
             continue;
         }
-        let Some(source) = files::read(&path, &name, report) else {
-            continue;
-        };
-        table::parse(&source, report, |top, report| {
-            fill(top, &mut tariffs, &names, report);
-            Some(())
+        // The faults of all files are gathered: what cannot be read of one is told.
+        let _ = files::read(&path, &name, report).and_then(|source| {
+            table::parse(&source, report, |top, report| {
+                fill(top, &mut tariffs, &names, report);
+                Ok(())
+            })
         });
     }
     check_references(&tariffs, &names.into_inner(), report);
