@@ -108,7 +108,7 @@ pub(super) fn of_what(
 ) -> String {
     match (&row.rate.value, of) {
         (Rate::Premium { insured, .. }, _) => {
-            format!("{insured} of cost, insurance and freight, itself inside; cost and freight")
+            format!("cost and freight; insured at {insured} of cost, insurance and freight")
         }
         (_, WhatOf::ContinuousBond) => {
             let entries = terms.bond(&row.rate.place).map_or(0, |bond| bond.entries);

@@ -1,6 +1,6 @@
 //! The landed cost: every charge spread over its slabs, to the cent.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
 use super::groups::{Groups, LEG_GROUPS, group_of};
@@ -12,7 +12,9 @@ use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::price::may_fit;
 use crate::quantity::{Area, Currency, Decimal, Mass, Money, Overflow, ratio};
 use crate::spread::Shares;
-use crate::trade::{Basis, Bearer, ChargeRow, Date, ExemptIf, ImportTax, Leg, Shipment, Treatment};
+use crate::trade::{
+    Basis, Bearer, ChargeRow, Date, ExemptIf, ImportTax, Leg, PolicyRule, Shipment, Treatment,
+};
 
 /// What every slab of a shipment costs, and why.
 #[derive(Debug)]
@@ -54,6 +56,8 @@ pub struct Headline {
     pub mass: Mass,
     /// The total by how firm it is.
     pub by_basis: Vec<(Basis, Money)>,
+    /// The names of the charges that are assumed, those that come to most first.
+    pub assumed: Vec<String>,
     /// How much of the total is converted at a planning rate.
     pub planned: Money,
     /// The first rate to lapse: the day, the charge and where.
@@ -82,6 +86,7 @@ pub(crate) fn landed(
     check_policy(shipment, &charges, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
+    notes.extend(policies(shipment, &charges));
     notes.extend(shared_by(shipment, &charges, &sets, &groups));
     notes
         .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
@@ -125,6 +130,23 @@ fn groups(
     Ok(groups)
 }
 
+/// A note on each policy that a charge follows: what it does, and the reason it states.
+fn policies(shipment: &Shipment, charges: &[Charge]) -> Vec<Note> {
+    let follows = |rule: &&PolicyRule| charges.iter().any(|one| one.name == rule.charge.value);
+    let note = |rule: &PolicyRule| {
+        let mut does: Vec<String> = Vec::new();
+        does.extend(rule.key.map(|key| format!("shared by {}", key.word())));
+        does.extend(rule.scope.as_ref().map(|scope| format!("shared within the {}", scope.word())));
+        does.extend(rule.treatment.map(|treatment| match treatment {
+            Treatment::Stock => "part of the slabs' cost".to_owned(),
+            other => other.shown().to_owned(),
+        }));
+        let (name, does) = (&rule.charge.value, does.join(", "));
+        Note(format!("policy of the shipment: {name} is {does} ({})", rule.reason))
+    };
+    shipment.policy.iter().filter(follows).map(note).collect()
+}
+
 /// The note on charges shared by area, with the shift to sharing by base where it is large.
 fn shared_by(
     shipment: &Shipment,
@@ -139,7 +161,7 @@ fn shared_by(
         return None;
     }
     let names: Vec<&str> = names.into_iter().collect();
-    let mut text = format!("shared by area, as a policy: {}", names.join(", "));
+    let mut text = format!("charged on a value, shared by area: {}", names.join(", "));
     let landed = |slab: usize| {
         let own = groups.iter().filter_map(|group| group.get(slab));
         Money::from_minor(own.sum(), yard.currency)
@@ -226,9 +248,25 @@ fn headline(
         area: sets.tally(Sets::ALL, shipment)?.billed,
         mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass))?,
         by_basis,
+        assumed: assumed(stock(), currency)?,
         planned,
         first_lapse,
     })
+}
+
+/// The names of assumed charges, those that come to most first.
+fn assumed<'a>(
+    charges: impl Iterator<Item = &'a Charge>,
+    currency: Currency,
+) -> Result<Vec<String>, Overflow> {
+    let mut sums: BTreeMap<&str, Money> = BTreeMap::new();
+    for charge in charges.filter(|charge| charge.basis == Basis::Assumed) {
+        let sum = sums.entry(&charge.name).or_insert(Money::zero(currency));
+        *sum = sum.plus(charge.book())?;
+    }
+    let mut sums: Vec<(&str, Money)> = sums.into_iter().collect();
+    sums.sort_by_key(|(_, sum)| std::cmp::Reverse(sum.amount()));
+    Ok(sums.into_iter().map(|(name, _)| name.to_owned()).collect())
 }
 
 /// The first rate to lapse: the rate of a charge, or the rate of exchange it was converted at.
@@ -288,7 +326,7 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
     let mut notes = Vec::new();
     if shipment.is_nominal() {
         notes.push(Note(
-            "nominal: there is no packing list yet; slabs and masses are made up from the offer's quantity"
+            "nominal: there is no packing list yet; slabs and masses are made up from the offer's quantity, and the goods count as assumed"
                 .to_owned(),
         ));
     }

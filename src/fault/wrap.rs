@@ -1,12 +1,15 @@
 //! Text in lines of so many columns of a terminal.
 
-use textwrap::core::display_width;
+use textwrap::core::{Word, display_width};
 use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
 
 use crate::quantity::{Currency, Written};
 
 /// Stands for a space at which no line ends.
 const TIE: char = '\u{a0}';
+
+/// Stands where a line may end within a word. It takes no column.
+const SEAM: char = '\u{200b}';
 
 /// Units that stay on the line of their figure, beside currencies.
 const UNITS: [&str; 17] = [
@@ -21,7 +24,8 @@ pub fn wrapped(first: &str, next: &str, text: &str, width: usize) -> Vec<String>
     lines(first, next, text, width, false)
 }
 
-/// The same, but a word that is wider than a line goes on in the next: no line is wider.
+/// The same, but a word that is wider than a line goes on in the next, a path after a slash: no line is
+/// wider.
 pub fn broken(first: &str, next: &str, text: &str, width: usize) -> Vec<String> {
     lines(first, next, text, width, true)
 }
@@ -31,12 +35,36 @@ fn lines(first: &str, next: &str, text: &str, width: usize, breaks: bool) -> Vec
         .initial_indent(first)
         .subsequent_indent(next)
         .break_words(breaks)
-        .word_separator(WordSeparator::AsciiSpace)
+        .word_separator(WordSeparator::Custom(at_spaces_and_seams))
         .word_splitter(WordSplitter::NoHyphenation)
         .wrap_algorithm(WrapAlgorithm::FirstFit);
     let text = tied(text);
+    let room = width.saturating_sub(columns(first).max(columns(next)));
+    let text = if breaks { seamed(&text, room) } else { text };
     let lines = textwrap::wrap(&text, options);
     lines.into_iter().map(|line| untied(line.trim_end())).collect()
+}
+
+/// The text with a seam after each slash of the words that are wider than `room`: paths and addresses.
+fn seamed(text: &str, room: usize) -> String {
+    let word = |word: &str| {
+        let is_wide = columns(word) > room;
+        if is_wide { word.replace('/', &format!("/{SEAM}")) } else { word.to_owned() }
+    };
+    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
+}
+
+/// The parts of a text after which a line may end.
+fn at_spaces_and_seams(text: &str) -> Box<dyn Iterator<Item = Word<'_>> + '_> {
+    let words = WordSeparator::AsciiSpace.find_words(text);
+    Box::new(words.flat_map(|word| {
+        let spaces = word.whitespace;
+        let mut parts: Vec<Word<'_>> = word.word.split_inclusive(SEAM).map(Word::from).collect();
+        if let Some(last) = parts.last_mut() {
+            last.whitespace = spaces;
+        }
+        parts
+    }))
 }
 
 /// The columns of a terminal that a text takes.
@@ -58,13 +86,13 @@ pub fn tied(text: &str) -> String {
     out
 }
 
-/// The text with its ties as plain spaces.
+/// The text with its ties as plain spaces, and without seams.
 pub fn untied(text: &str) -> String {
-    text.replace(TIE, " ")
+    text.replace(TIE, " ").replace(SEAM, "")
 }
 
-/// Whether two words are a figure and its unit, "2 x" and what there are two of, or the feet and the letters
-/// of a container type: 20' GP.
+/// Whether two words are a figure and its unit, "2 x" and its noun, "per" and a unit, or the feet and the
+/// letters of a container type: 20' GP.
 fn stay_together(before: &str, word: &str) -> bool {
     let figure = before.trim_start_matches(['(', '-', '"']);
     let is_figure = figure.starts_with(|c: char| c.is_ascii_digit())
@@ -72,7 +100,8 @@ fn stay_together(before: &str, word: &str) -> bool {
     let is_feet = figure
         .strip_suffix('\'')
         .is_some_and(|feet| !feet.is_empty() && feet.chars().all(|c| c.is_ascii_digit()));
-    (is_figure && (word == "x" || is_unit(word))) || before == "x" || is_feet
+    let is_rate = before == "per" && is_unit(word);
+    (is_figure && (word == "x" || is_unit(word))) || before == "x" || is_feet || is_rate
 }
 
 fn is_unit(word: &str) -> bool {
@@ -92,6 +121,18 @@ mod tests {
         assert_eq!(wrapped("", "", "\u{5927}\u{7406}\u{77f3}\u{677f} abc", 12).len(), 1);
         // A letter and its accent take one.
         assert_eq!(wrapped("", "", "e\u{301}e\u{301}e\u{301} abc", 7).len(), 1);
+    }
+
+    #[test]
+    fn a_path_that_is_too_long_goes_on_after_a_slash() {
+        let text = "see shipments/white-marble-spring/shipment.toml:34";
+        let told = ["see shipments/", "white-marble-spring/", "shipment.toml:34"];
+        assert_eq!(broken("", "", text, 31), told);
+        let told = ["see", "shipments/", "white-marble-", "spring/", "shipment.toml:", "34"];
+        assert_eq!(broken("", "", text, 14).concat(), told.concat());
+        // A figure keeps its unit, and what fits a line is not parted.
+        assert_eq!(broken("", "", "at 10.00 EUR/m2 net", 12), ["at", "10.00 EUR/m2", "net"]);
+        assert_eq!(broken("", "", "in rates/fees.toml", 16), ["in", "rates/fees.toml"]);
     }
 
     #[test]

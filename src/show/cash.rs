@@ -1,6 +1,6 @@
 //! The payment calendar as a page.
 
-use super::cost::heading;
+use super::cost::{GOES_TO, heading};
 use super::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::cost::{Cash, Difference};
 use crate::quantity::{Decimal, Money};
@@ -17,6 +17,7 @@ pub fn paid<'a>(shipment: &'a Shipment, cash: &'a Cash) -> Page<'a> {
         blocks.push(Block::Table(differences(cash)));
     }
     blocks.push(Block::Notes(vec![
+        GOES_TO.to_owned(),
         "Future dates and rates are plans. Exchange differences are an expense or income of the period, not \
          part of a slab's cost."
             .to_owned(),
@@ -51,7 +52,7 @@ fn flows(cash: &Cash) -> Table<'_> {
         vec![
             Cell::text(flow.day.to_string()),
             Cell::text(flow.name.as_str()),
-            Cell::text(flow.treatment.map_or("", Treatment::word)),
+            Cell::text(flow.treatment.map_or("", Treatment::shown)),
             Cell::money(flow.amount),
             Cell::text(flow.amount.currency().code()),
             Cell::money(flow.book),
@@ -60,13 +61,13 @@ fn flows(cash: &Cash) -> Table<'_> {
         ]
     });
     let mut totals = vec![Cell::Empty; 8];
-    totals[0] = Cell::text("net");
+    totals[1] = Cell::text("net");
     totals[5] = Cell::money(cash.net);
     totals[7] = Cell::maybe(cash.interest.map(|(interest, _)| interest.amount()));
     Table {
         title: "Payments by due date".to_owned(),
         columns: vec![
-            Column::words("due"),
+            Column::above("due", "due"),
             Column::words("for"),
             Column::words("goes to"),
             Column::figures("amount"),

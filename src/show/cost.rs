@@ -21,6 +21,10 @@ pub(super) const WITH_FINANCE: &str = "with finance: landed cost with finance an
 pub(super) const STAGES: &str = "shipping: packing, carriage, insurance and terminals up to the port of arrival; customs: \
                                  clearance, duty and tax; delivery: haulage and unloading";
 
+/// The note under every page that says where charges go.
+pub(super) const GOES_TO: &str = "stock: part of the slabs' cost; expensed: an expense of the period; recoverable: it \
+                                  comes back; not booked: counted in the cost with finance alone";
+
 /// The page of a landed cost.
 pub fn costed<'a>(
     shipment: &'a Shipment,
@@ -37,7 +41,7 @@ pub fn costed<'a>(
          tariff lines, values and duties."
             .to_owned(),
     );
-    notes.extend([WITH_FINANCE, STAGES].map(str::to_owned));
+    notes.extend([GOES_TO, WITH_FINANCE, STAGES].map(str::to_owned));
     let mut blocks = vec![
         Block::Heading(heading(shipment)),
         Block::Facts(facts(shipment, costed, units)),
@@ -80,9 +84,12 @@ pub(super) fn heading(shipment: &Shipment) -> String {
     format!("{}{title}{nominal}{ways}, to {}", shipment.called(), shipment.yard.name)
 }
 
-fn per_area(cost: Money, area: Area) -> String {
+fn per_area(cost: Money, area: Area, units: Units) -> String {
     match (UnitCost::per_m2(cost, area), UnitCost::per_ft2(cost, area)) {
-        (Some(m2), Some(ft2)) => format!("{m2} per m2, {ft2} per ft2"),
+        (Some(m2), Some(ft2)) => {
+            let per = [format!("{m2} per m2"), format!("{ft2} per ft2")];
+            asked_first(units, per).join(", ")
+        }
         _ => "no area".to_owned(),
     }
 }
@@ -91,7 +98,7 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
     let landed = &costed.landed;
     let head = &landed.headline;
     let fact = |label: &str, value: String| (label.to_owned(), value);
-    let money = |amount: Money| format!("{amount}  ({})", per_area(amount, head.area));
+    let money = |amount: Money| format!("{amount}  ({})", per_area(amount, head.area, units));
     let mut facts = vec![
         fact("landed cost", money(landed.total)),
         fact("with finance", money(landed.decision)),
@@ -107,9 +114,12 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         Some(percent) => format!("{amount} ({percent} %)"),
         None => amount.to_string(),
     };
-    let firm = head.by_basis.iter().map(|(basis, sum)| {
-        let word = if *basis == Basis::Law { "by law" } else { basis.word() };
-        format!("{word} {}", part(*sum))
+    let firm = head.by_basis.iter().map(|(basis, sum)| match basis {
+        Basis::Law => format!("by law {}", part(*sum)),
+        Basis::Assumed if !sum.is_zero() => {
+            format!("assumed {}: {}", part(*sum), first_of(&head.assumed))
+        }
+        _ => format!("{} {}", basis.word(), part(*sum)),
     });
     facts.push(fact("how firm", firm.collect::<Vec<_>>().join(", ")));
     if !head.planned.is_zero() {
@@ -121,6 +131,13 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
     facts.extend(verdict::doubts(&costed.verdict, units));
     facts.extend(verdict::stocks(&shipment.load));
     facts
+}
+
+/// The first names of a list, and how many more there are.
+fn first_of(names: &[String]) -> String {
+    let (first, more) = names.split_at(names.len().min(NAMED));
+    let more = if more.is_empty() { String::new() } else { format!(" and {} more", more.len()) };
+    format!("{}{more}", first.join(", "))
 }
 
 fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
@@ -180,7 +197,7 @@ fn named(choice: &Choice) -> String {
     text
 }
 
-/// How many of the other offers, and of those that fell out, a headline names.
+/// How many of the other offers, of those that fell out, and of assumed charges a headline names.
 const NAMED: usize = 3;
 
 /// The offers chosen, the totals of the nearest others, and the offers that fell out.
@@ -226,28 +243,27 @@ fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
     // Added up when they are written: a form without this table has no need of them.
     let sums = std::iter::once_with(|| charge_sums(landed).unwrap_or_default()).flatten();
     let rows = sums.map(move |sum| {
-        let times = if sum.count == 1 { String::new() } else { format!("{} x", sum.count) };
         vec![
             Cell::text(sum.first.leg.word()),
             Cell::text(name(sum.first, shipment, &costed.choice)),
-            Cell::text(times),
+            Cell::count(sum.count),
             Cell::text(sum.amount.to_string()),
             Cell::money(sum.book),
             Cell::text(sum.first.key.word()),
-            Cell::text(sum.first.treatment.word()),
+            Cell::text(sum.first.treatment.shown()),
         ]
     });
     let mut totals = vec![Cell::Empty; 7];
-    totals[0] = Cell::text("landed cost");
+    totals[1] = Cell::text("landed cost");
     totals[4] = Cell::money(landed.total);
     totals[6] = Cell::text("stock");
     Table {
         title: "Charges".to_owned(),
         columns: vec![
-            Column::words("leg"),
+            Column::above("leg", ""),
             Column::words("charge"),
-            Column::figures("bills"),
-            Column::figures("charged"),
+            Column::figures("times"),
+            Column::figures("in all"),
             Column::figures(landed.currency.code()),
             Column::words("shared by"),
             Column::words("goes to"),
@@ -261,26 +277,21 @@ fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
 fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Units) -> Table<'a> {
     let breakdown = Breakdown::new(shipment, &costed.landed, &costed.plan);
     let totals = breakdown.whole().map(|whole| {
-        let mut cells = Row::new();
-        row(None, &whole, by, units, &mut cells);
-        if let Some(first) = cells.first_mut() {
+        let mut names = vec![Cell::Empty; columns_of(by).len()];
+        if let Some(first) = names.first_mut() {
             *first = Cell::text("total");
         }
-        cells
+        row(names, &whole, by, units)
     });
     let rows = if by == By::Slab {
         Rows::of((0..shipment.slabs.len()).filter_map(move |slab| {
             let part = breakdown.slab(slab)?;
-            let mut cells = Row::new();
-            row(names(shipment, &breakdown, &part, by), &part, by, units, &mut cells);
-            Some(cells)
+            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
         }))
     } else {
         let parts = breakdown.parts(by).unwrap_or_default();
-        Rows::of(parts.into_iter().map(move |part| {
-            let mut cells = Row::new();
-            row(names(shipment, &breakdown, &part, by), &part, by, units, &mut cells);
-            cells
+        Rows::of(parts.into_iter().filter_map(move |part| {
+            Some(row(names(shipment, &breakdown, &part, by)?, &part, by, units))
         }))
     };
     Table {
@@ -302,24 +313,35 @@ fn word(by: By) -> &'static str {
 }
 
 /// The columns that name a part.
-fn columns_of(by: By) -> &'static [&'static str] {
+fn columns_of(by: By) -> Vec<Column> {
+    let above = |word: &'static str| Column::above(word, word);
     match by {
-        By::Slab => &["slab", "bundle", "box", "line"],
-        By::Bundle => &["bundle", "box", "block"],
-        By::Container => &["box", "type"],
-        By::Line => &["line", "stone"],
+        By::Slab => vec![Column::words("slab"), above("bundle"), above("box"), above("line")],
+        By::Bundle => vec![Column::words("bundle"), above("box"), above("block")],
+        By::Container => vec![Column::words("box"), Column::above("type", "")],
+        By::Line => vec![Column::words("line"), Column::above("stone", "")],
     }
 }
 
+/// All columns, the cost per area of the units asked for first.
 fn columns(by: By, units: Units) -> Vec<Column> {
-    let mut columns: Vec<Column> = columns_of(by).iter().map(|word| Column::words(*word)).collect();
+    let mut columns = columns_of(by);
     if by != By::Slab {
         columns.push(Column::figures("slabs"));
     }
     columns.push(Column::figures(units.area()));
     columns.extend(LEG_GROUPS.iter().map(|(name, _, _)| Column::figures(*name)));
-    columns.extend(["landed", "per m2", "per ft2"].map(Column::figures));
+    columns.push(Column::figures("landed"));
+    columns.extend(asked_first(units, ["per m2", "per ft2"]).map(Column::figures));
     columns
+}
+
+/// Two of a kind, by m2 and by ft2: that of the units asked for first.
+fn asked_first<T>(units: Units, [per_m2, per_ft2]: [T; 2]) -> [T; 2] {
+    match units {
+        Units::Metric => [per_m2, per_ft2],
+        Units::Us => [per_ft2, per_m2],
+    }
 }
 
 /// The cells that name a part.
@@ -328,7 +350,7 @@ fn names<'a>(
     breakdown: &Breakdown<'a>,
     part: &Part,
     by: By,
-) -> Option<[Cell<'a>; 4]> {
+) -> Option<Row<'a>> {
     let slab = shipment.slabs.get(part.slab)?;
     let bundle = shipment.bundles.get(usize::try_from(slab.bundle).ok()?)?;
     let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
@@ -336,23 +358,23 @@ fn names<'a>(
     let (bundle_id, line_id) = (Cell::text(bundle.id.as_str()), Cell::text(line.id.as_str()));
     let block = || Cell::text(bundle.block.as_deref().unwrap_or(""));
     Some(match by {
-        By::Slab => [Cell::text(slab.id.as_str()), bundle_id, label, line_id],
-        By::Bundle => [bundle_id, label, block(), Cell::Empty],
-        By::Container => [label, Cell::text(breakdown.box_variant(slab)), Cell::Empty, Cell::Empty],
-        By::Line => [line_id, Cell::text(line.stone.value.as_str()), Cell::Empty, Cell::Empty],
+        By::Slab => vec![Cell::text(slab.id.as_str()), bundle_id, label, line_id],
+        By::Bundle => vec![bundle_id, label, block()],
+        By::Container => vec![label, Cell::text(breakdown.box_variant(slab))],
+        By::Line => vec![line_id, Cell::text(line.stone.value.as_str())],
     })
 }
 
-/// The cells of a part: its names, as many as there are columns for them, then its figures.
-fn row<'a>(names: Option<[Cell<'a>; 4]>, part: &Part, by: By, units: Units, cells: &mut Row<'a>) {
-    let names = names.unwrap_or([const { Cell::Empty }; 4]);
-    cells.extend(names.into_iter().take(columns_of(by).len()));
+/// The cells of a part: those that name it, then its figures.
+fn row<'a>(names: Row<'a>, part: &Part, by: By, units: Units) -> Row<'a> {
+    let mut cells = names;
     if by != By::Slab {
         cells.push(Cell::count(part.slabs));
     }
     cells.push(Cell::Figure(part.area.figure(units, 3)));
     cells.extend(part.groups.iter().map(|group| Cell::money(*group)));
     cells.push(Cell::money(part.cost));
-    cells.push(Cell::maybe(part.per_m2().map(UnitCost::figure)));
-    cells.push(Cell::maybe(part.per_ft2().map(UnitCost::figure)));
+    let per = asked_first(units, [part.per_m2(), part.per_ft2()]);
+    cells.extend(per.map(|cost| Cell::maybe(cost.map(UnitCost::figure))));
+    cells
 }

@@ -1,6 +1,6 @@
 //! Where each cent of one slab came from, as a page.
 
-use super::cost::heading;
+use super::cost::{GOES_TO, heading};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use crate::bill::{Bound, Charge, ValuePart, Working};
 use crate::charges::Choice;
@@ -41,13 +41,19 @@ pub fn explained<'a>(
     let beside = sums(landed, explanation).into_iter();
     let beside: Vec<Sum<'_>> =
         beside.filter(|sum| sum.charge.treatment != Treatment::Stock).collect();
+    let mut notes = Vec::new();
     if !beside.is_empty() {
         blocks.push(Block::Table(not_in_cost(landed, beside)));
+        notes.push(GOES_TO.to_owned());
     }
     if told == Told::Summary {
-        let how = "How each charge came about: --full, or the name of a charge after the slab.";
-        blocks.push(Block::Notes(vec![how.to_owned()]));
+        let how = "how each charge came about: --full, or the name of a charge after the slab";
+        notes.push(how.to_owned());
+        blocks.push(Block::Notes(notes));
         return Some(Page { blocks });
+    }
+    if !notes.is_empty() {
+        blocks.push(Block::Notes(notes));
     }
     let is_told = |charge: &Charge| match told {
         Told::Charge(name) => charge.name.eq_ignore_ascii_case(name),
@@ -85,7 +91,7 @@ impl Like {
     fn title(&self) -> String {
         match self.shares.len() {
             1 => self.title.clone(),
-            count => format!("{}, {count} x", self.title),
+            count => format!("{}, {count} times", self.title),
         }
     }
 
@@ -179,7 +185,10 @@ fn facts(
 
 fn title(charge: &Charge, choice: &Choice) -> String {
     let (leg, name) = (charge.leg.word(), choice.called(charge));
-    format!("{leg}: {name} -> {}", charge.treatment.word())
+    match charge.treatment {
+        Treatment::Stock => format!("{leg}: {name}"),
+        other => format!("{leg}: {name} ({})", other.shown()),
+    }
 }
 
 fn steps(
@@ -250,42 +259,32 @@ fn counted(count: Decimal, unit: &str) -> String {
 
 fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
-    let rounded = |bound: &Option<Bound>, amount: Money| match bound {
-        None => format!(" = {amount}"),
-        Some(Bound::Floor) => format!(", raised to the row's minimum of {amount}"),
-        Some(Bound::Cap) => format!(", lowered to the row's maximum of {amount}"),
-    };
+    let fact = |text: String| vec![fact("amount", text)];
+    let amount = charge.amount();
     match &charge.booked.working {
         Working::Priced { price, quantity, exact } => {
             let unit = match price.by {
                 PricedBy::Lot => "lot",
                 other => other.word(),
             };
-            let is_exact = *exact == charge.amount().amount();
-            let exact = if is_exact {
-                String::new()
-            } else {
-                format!(" -> {}", grouped(exact.normalize()))
-            };
-            let quantity = counted(*quantity, unit);
-            vec![fact("amount", format!("{quantity} x {price}{exact} = {}", charge.amount()))]
+            let exact = grouped(exact.normalize());
+            let end = rounded(Some(&exact), amount, None);
+            fact(format!("{} x {price}{end}", counted(*quantity, unit)))
         }
         Working::Counted { each, count, unit, exact, bound } => {
-            let count = counted(count.normalize(), unit);
-            let end = rounded(bound, charge.amount());
-            let is_exact = *exact == grouped(charge.amount().amount());
-            let exact = if is_exact { String::new() } else { format!(" -> {exact}") };
-            vec![fact("amount", format!("{count} x {each}{exact}{end}"))]
+            let end = rounded(Some(exact), amount, bound.as_ref());
+            fact(format!("{} x {each}{end}", counted(count.normalize(), unit)))
         }
         Working::Part { rate, of, base, made_of, times, exact, bound } => {
             let times = times
                 .map_or_else(String::new, |(count, unit)| format!(" x {}", counted(count, unit)));
-            let end = rounded(bound, charge.amount());
-            let amount = format!("{rate} of {of}, {base}{times} -> {exact}{end}");
-            std::iter::once(fact("amount", amount)).chain(made_of.iter().map(in_base)).collect()
+            let end = rounded(Some(exact), amount, bound.as_ref());
+            let mut facts = fact(format!("{rate} of {base} ({of}){times}{end}"));
+            facts.extend(made_of.iter().map(in_base));
+            facts
         }
         Working::Tiered { steps, unit, bound } => {
-            let end = rounded(bound, charge.amount());
+            let end = rounded(None, amount, bound.as_ref());
             let steps: Vec<String> = steps
                 .iter()
                 .map(|step| {
@@ -293,40 +292,43 @@ fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
                     format!("{count} x {} ({})", step.each, step.window)
                 })
                 .collect();
-            vec![fact("amount", format!("{}{end}", steps.join(" + ")))]
+            fact(format!("{}{end}", steps.join(" + ")))
         }
         Working::ByGross { gross, window, bound } => {
-            let end = rounded(bound, charge.amount());
-            let gross = gross.show_closely(units);
-            vec![fact("amount", format!("gross mass {gross}, in the tier {window}{end}"))]
+            let end = rounded(None, amount, bound.as_ref());
+            fact(format!("gross mass {}, in the tier {window}{end}", gross.show_closely(units)))
         }
-        Working::ForEach { amount, each, of, base, begun, bound } => {
+        Working::ForEach { amount: each_amount, each, of, base, begun, bound } => {
             let part = if *begun { ", a part counts whole" } else { "" };
-            let end = rounded(bound, charge.amount());
-            vec![fact("amount", format!("{amount} for each {each} of {of}, {base}{part}{end}"))]
+            let end = rounded(None, amount, bound.as_ref());
+            fact(format!("{each_amount} for each {each} of {of}, {base}{part}{end}"))
         }
         Working::Interest { rate, base, exact, terms, bound } => {
-            let end = rounded(bound, charge.amount());
+            let end = rounded(Some(exact), amount, bound.as_ref());
             let (days, until) = (terms.days_in_year, terms.until.word());
-            vec![fact(
-                "amount",
-                format!(
-                    "{rate} a year of {days} days on {base} paid, from each payment until {until} -> \
-                     {exact}{end}"
-                ),
-            )]
+            fact(format!(
+                "{rate} a year of {days} days on {base} paid, from each payment until {until}{end}"
+            ))
         }
         Working::Specific { each, count, exact } => {
             let count = grouped(count.normalize());
-            let unit = each.unit.word();
-            vec![fact(
-                "amount",
-                format!("{count} {unit} x {each} -> {exact} = {}", charge.amount()),
-            )]
+            let end = rounded(Some(exact), amount, None);
+            fact(format!("{count} {} x {each}{end}", each.unit.word()))
         }
-        Working::Stated => {
-            vec![fact("amount", format!("stated on the invoice: {}", charge.amount()))]
-        }
+        Working::Stated => fact(format!("stated on the invoice: {amount}")),
+    }
+}
+
+/// What an amount is before and after it is rounded, once where they are the same.
+fn rounded(exact: Option<&str>, amount: Money, bound: Option<&Bound>) -> String {
+    let is_same = |exact: &&str| *exact == grouped(amount.amount());
+    let exact = exact.filter(|exact| bound.is_some() || !is_same(exact));
+    let exact = exact.map_or_else(String::new, |exact| format!(" = {exact}"));
+    match bound {
+        None if exact.is_empty() => format!(" = {amount}"),
+        None => format!("{exact}, rounded to {amount}"),
+        Some(Bound::Floor) => format!("{exact}, raised to the row's minimum of {amount}"),
+        Some(Bound::Cap) => format!("{exact}, lowered to the row's maximum of {amount}"),
     }
 }
 
@@ -434,9 +436,9 @@ fn sum_row<'a>(sum: &Sum<'a>) -> Row<'a> {
 
 fn sum_columns(landed: &Landed) -> Vec<Column> {
     vec![
-        Column::words("leg"),
+        Column::above("leg", ""),
         Column::words("charge"),
-        Column::figures("bills"),
+        Column::figures("times"),
         Column::words("from"),
         Column::figures(landed.currency.code()),
     ]
@@ -444,7 +446,7 @@ fn sum_columns(landed: &Landed) -> Vec<Column> {
 
 fn summary<'a>(landed: &'a Landed, explanation: &'a Explanation) -> Table<'a> {
     let mut totals = vec![Cell::Empty; 5];
-    totals[0] = Cell::text("landed cost");
+    totals[1] = Cell::text("landed cost");
     totals[4] = Cell::money(explanation.cost);
     let stock = sums(landed, explanation).into_iter();
     let stock = stock.filter(|sum| sum.charge.treatment == Treatment::Stock);
@@ -463,7 +465,7 @@ fn not_in_cost<'a>(landed: &'a Landed, sums: Vec<Sum<'a>>) -> Table<'a> {
     columns.push(Column::words("goes to"));
     let rows = sums.into_iter().map(|sum| {
         let mut row = sum_row(&sum);
-        row.push(Cell::text(sum.charge.treatment.word()));
+        row.push(Cell::text(sum.charge.treatment.shown()));
         row
     });
     Table {

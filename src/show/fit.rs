@@ -1,7 +1,7 @@
 //! How a table of text fits a width: long cells go on under their row, and a table of too many columns
-//! becomes two, each with the columns that say what a row is.
+//! becomes two, each with the columns that say what a row is. What rows share stands in a line above them.
 
-use super::page::{Align, Table};
+use super::page::{Align, Column, Row, Table};
 use crate::fault::{broken, columns, tied};
 
 /// Columns that a word may take in a table before it is broken.
@@ -10,10 +10,15 @@ const LONGEST_WORD: usize = 24;
 /// Rows by which the widths of columns are chosen.
 const LOOKED_AT: usize = 500;
 
+/// Before the rows under a line that they share, where there is room.
+const INDENT: &str = "\u{a0}\u{a0}";
+
 /// A table's cells as text, its heads first and its totals last.
 pub(super) struct Grid {
     aligns: Vec<Align>,
     records: Vec<Vec<String>>,
+    /// What rows share, each with the position of their first record.
+    shared: Vec<(usize, String)>,
     has_totals: bool,
 }
 
@@ -21,6 +26,8 @@ pub(super) struct Grid {
 pub(super) struct Fitted {
     pub(super) aligns: Vec<Align>,
     pub(super) records: Vec<Vec<String>>,
+    /// What rows share, in lines, each with the position of their first record.
+    pub(super) shared: Vec<(usize, Vec<String>)>,
     pub(super) has_totals: bool,
     /// Columns of the terminal between two columns of the table.
     pub(super) gap: usize,
@@ -29,21 +36,54 @@ pub(super) struct Fitted {
 impl Grid {
     /// The cells of a table, figures tied to their units.
     pub(super) fn of(table: Table<'_>) -> Self {
-        let mut records: Vec<Vec<String>> =
-            vec![table.columns.iter().map(|column| tied(&column.head)).collect()];
-        let shown = |row: super::page::Row<'_>| -> Vec<String> {
-            row.iter().map(|cell| tied(&cell.shown())).collect()
+        let columns = table.columns;
+        let stands = |at: usize| columns.get(at).is_none_or(|column| column.above.is_none());
+        let shown = |row: &Row<'_>| -> Vec<String> {
+            let own = row.iter().enumerate().filter(|(at, _)| stands(*at));
+            own.map(|(_, cell)| tied(&cell.shown())).collect()
         };
-        records.extend(table.rows.map(shown));
+        let own = || columns.iter().filter(|column| column.above.is_none());
+        let mut records: Vec<Vec<String>> = vec![own().map(|column| tied(&column.head)).collect()];
+        let mut shared: Vec<(usize, String)> = Vec::new();
+        for row in table.rows {
+            let above = above(&columns, &row);
+            let last = shared.last().map_or("", |(_, text)| text.as_str());
+            if above != last {
+                shared.push((records.len(), above));
+            }
+            records.push(shown(&row));
+        }
         let has_totals = table.totals.is_some();
-        records.extend(table.totals.map(shown));
-        let aligns = table.columns.iter().map(|column| column.align).collect();
-        Self { aligns, records, has_totals }
+        records.extend(table.totals.iter().map(shown));
+        let aligns = own().map(|column| column.align).collect();
+        Self { aligns, records, shared, has_totals }
     }
 
-    /// The table in parts of at most `width` columns.
-    pub(super) fn fitted(&self, width: usize) -> Vec<Fitted> {
-        self.parts(width).iter().map(|part| self.fit(part, width)).collect()
+    /// The table in parts of at most `width` columns. Rows stand back under what they share, unless that
+    /// would make a part more.
+    pub(super) fn fitted(mut self, width: usize) -> Vec<Fitted> {
+        let parts = self.parts(width);
+        if !self.shared.is_empty() {
+            self.indent();
+            if self.parts(width).len() > parts.len() {
+                self.outdent();
+            }
+        }
+        parts.iter().map(|part| self.fit(part, width)).collect()
+    }
+
+    /// The first cells of rows.
+    fn firsts(&mut self) -> impl Iterator<Item = &mut String> {
+        let rows = self.records.len() - usize::from(self.has_totals);
+        self.records.iter_mut().take(rows).skip(1).filter_map(|record| record.first_mut())
+    }
+
+    fn indent(&mut self) {
+        self.firsts().for_each(|cell| cell.insert_str(0, INDENT));
+    }
+
+    fn outdent(&mut self) {
+        self.firsts().for_each(|cell| *cell = cell.split_off(INDENT.len()));
     }
 
     /// The columns of each part: as many as have room when their cells are wrapped.
@@ -103,42 +143,49 @@ impl Grid {
             let cell = |column: &usize| {
                 let width = widths.get(*column).copied().unwrap_or(1).max(1);
                 let text = record.get(*column).map_or("", String::as_str);
-                if columns(text) <= width {
-                    text.to_owned()
-                } else {
-                    broken("", "", text, width).join("\n")
-                }
+                if columns(text) <= width { text.to_owned() } else { lines(text, width).join("\n") }
             };
             part.iter().map(cell).collect()
         };
         Fitted {
             aligns: part.iter().filter_map(|column| self.aligns.get(*column).copied()).collect(),
             records: self.records.iter().map(own).collect(),
+            shared: self
+                .shared
+                .iter()
+                .map(|(at, text)| (*at, broken("", "  ", text, width)))
+                .collect(),
             has_totals: self.has_totals,
             gap,
         }
     }
 
-    /// Narrows columns until they have `room` together: the one next that makes the fewest lines more,
-    /// of equal ones the widest.
+    /// Narrows columns until they have `room` together: next the one that makes the fewest lines more for each
+    /// column saved, of equal ones that which breaks its head rather than a cell, then the widest. A column
+    /// is narrowed by one, or by all that is wanted: a path that is broken once may save it.
     fn narrow(&self, part: &[usize], widths: &mut [usize], room: usize) {
         let mut lines: Vec<Vec<usize>> =
             part.iter().map(|column| self.lines(*column, width_of(widths, *column))).collect();
-        while sum(part, widths) > room {
-            let tried = part.iter().enumerate().filter_map(|(at, column)| {
-                let width = width_of(widths, *column).checked_sub(1)?;
-                if width < self.least(*column) {
-                    return None;
-                }
-                let own = self.lines(*column, width);
-                let all = total(&lines, at, &own);
-                Some((all, usize::MAX - width, at, *column, own))
+        while let Some(over) = sum(part, widths).checked_sub(room).filter(|over| *over > 0) {
+            let now = total(&lines, 0, lines.first().map_or(&[], Vec::as_slice));
+            let tried = part.iter().enumerate().flat_map(|(at, column)| {
+                let (from, least) = (width_of(widths, *column), self.least(*column));
+                let to = [from.checked_sub(1), from.checked_sub(over).filter(|_| over > 1)];
+                let to = to.into_iter().flatten().filter(move |to| *to >= least);
+                let lines = &lines;
+                to.map(move |to| {
+                    let own = self.lines(*column, to);
+                    let more = total(lines, at, &own).saturating_sub(now);
+                    let cells = own.iter().skip(1).filter(|lines| **lines > 1).count();
+                    let price = more * 1000 / (from - to);
+                    ((price, cells, usize::MAX - from), at, *column, to, own)
+                })
             });
-            let best = tried.min_by_key(|(all, narrowness, ..)| (*all, *narrowness));
-            let Some((.., at, column, own)) = best else { break };
+            let best = tried.min_by_key(|(cost, ..)| *cost);
+            let Some((_, at, column, to, own)) = best else { break };
             if let (Some(lines), Some(width)) = (lines.get_mut(at), widths.get_mut(column)) {
                 *lines = own;
-                *width -= 1;
+                *width = to;
             }
         }
         // Words that are still too long are broken.
@@ -154,10 +201,30 @@ impl Grid {
     /// How many lines each cell of a column takes at a width, its head's first.
     fn lines(&self, column: usize, width: usize) -> Vec<usize> {
         let cells = std::iter::once(self.head(column)).chain(self.cells(column));
-        let lines = cells.take(LOOKED_AT).map(|text| {
-            if columns(text) <= width { 1 } else { broken("", "", text, width.max(1)).len() }
-        });
+        let lines = cells
+            .take(LOOKED_AT)
+            .map(|text| if columns(text) <= width { 1 } else { lines(text, width.max(1)).len() });
         lines.collect()
+    }
+}
+
+/// What a row shares with its neighbours, in a line that ends in a colon.
+fn above(columns: &[Column], row: &Row<'_>) -> String {
+    let cells = columns.iter().zip(row).filter_map(|(column, cell)| {
+        let (words, text) = (column.above?, cell.shown());
+        let is_said = words.is_empty() || text.starts_with(words);
+        (!text.is_empty())
+            .then(|| if is_said { text.into_owned() } else { format!("{words} {text}") })
+    });
+    let cells: Vec<String> = cells.collect();
+    if cells.is_empty() { String::new() } else { format!("{}:", cells.join(", ")) }
+}
+
+/// A cell in lines; those of a row that stands back stand back all.
+fn lines(text: &str, width: usize) -> Vec<String> {
+    match text.strip_prefix(INDENT) {
+        Some(rest) if width > 2 * INDENT.chars().count() => broken(INDENT, INDENT, rest, width),
+        _ => broken("", "", text, width),
     }
 }
 
@@ -181,12 +248,12 @@ fn total(lines: &[Vec<usize>], at: usize, own: &[usize]) -> usize {
 
 #[cfg(test)]
 mod tests {
-    use super::super::page::{Cell, Column, Rows};
+    use super::super::page::{Cell, Rows};
     use super::*;
 
     fn grid(heads: &[(&'static str, Align)], rows: &[&[&'static str]]) -> Grid {
         let columns =
-            heads.iter().map(|(head, align)| Column { head: (*head).into(), align: *align });
+            heads.iter().map(|(head, align)| Column { align: *align, ..Column::words(*head) });
         let rows: Vec<_> =
             rows.iter().map(|row| row.iter().map(|cell| Cell::text(*cell)).collect()).collect();
         Grid::of(Table {

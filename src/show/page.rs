@@ -21,17 +21,25 @@ pub struct Column {
     pub head: Cow<'static, str>,
     /// How its cells stand.
     pub align: Align,
+    /// Where text says it: in the table, or above the rows that share it, after these words.
+    pub above: Option<&'static str>,
 }
 
 impl Column {
     /// A column of words.
     pub fn words(head: impl Into<Cow<'static, str>>) -> Self {
-        Self { head: head.into(), align: Align::Left }
+        Self { head: head.into(), align: Align::Left, above: None }
     }
 
     /// A column of figures.
     pub fn figures(head: impl Into<Cow<'static, str>>) -> Self {
-        Self { head: head.into(), align: Align::Right }
+        Self { head: head.into(), align: Align::Right, above: None }
+    }
+
+    /// A column of words that neighbouring rows share. Text has it in a line above them, after some words of
+    /// its own: a column less.
+    pub fn above(head: &'static str, words: &'static str) -> Self {
+        Self { above: Some(words), ..Self::words(head) }
     }
 }
 

@@ -204,7 +204,7 @@ fn rate_words(row: &ChargeRow) -> String {
     let (least, most) = (bound("at least", row.minimum), bound("at most", row.maximum));
     let goes_to = match row.treatment {
         Treatment::Stock => String::new(),
-        other => format!(", {}", other.word()),
+        other => format!(", {}", other.shown()),
     };
     format!("{rate}{per}{time}{least}{most}{goes_to}")
 }

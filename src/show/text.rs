@@ -90,6 +90,7 @@ fn write_wrapped(
 /// Writes a table, or a part of one, that fits its width.
 fn write_table(part: Fitted, out: &mut dyn Write) -> io::Result<()> {
     let body = part.records.len() - usize::from(part.has_totals);
+    let heights: Vec<usize> = part.records.iter().map(|record| height(record)).collect();
     let mut drawn = Builder::from_iter(part.records).build();
     let rule = HorizontalLine::new('-').intersection(' ');
     if part.has_totals {
@@ -108,8 +109,24 @@ fn write_table(part: Fitted, out: &mut dyn Write) -> io::Result<()> {
         };
         drawn.modify(Columns::one(index), alignment);
     }
-    for line in drawn.to_string().lines() {
-        writeln!(out, "{}", untied(line.trim_end()))?;
+    let drawn = drawn.to_string();
+    let mut lines = drawn.lines();
+    let mut shared = part.shared.into_iter().peekable();
+    for (at, height) in heights.into_iter().enumerate() {
+        if let Some((_, above)) = shared.next_if(|(first, _)| *first == at) {
+            for line in above {
+                writeln!(out, "{line}")?;
+            }
+        }
+        let rules = usize::from(at == 0 || (part.has_totals && at + 1 == body));
+        for line in lines.by_ref().take(height + rules) {
+            writeln!(out, "{}", untied(line.trim_end()))?;
+        }
     }
     Ok(())
+}
+
+/// How many lines a record takes.
+fn height(record: &[String]) -> usize {
+    record.iter().map(|cell| cell.lines().count()).max().unwrap_or(0).max(1)
 }

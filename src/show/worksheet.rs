@@ -27,8 +27,8 @@ pub fn worksheet<'a>(
     let table = Table {
         title: "Entry by entry, line by line".to_owned(),
         columns: vec![
-            Column::words("entry"),
-            Column::words("line"),
+            Column::above("entry", "entry"),
+            Column::above("line", "line"),
             Column::words("item"),
             Column::words("of"),
             Column::figures(format!("amount {currency}")),
@@ -162,7 +162,7 @@ fn beside_value<'a>(levy: &Levy<'a>) -> impl Iterator<Item = &'a ValuePart> + us
 }
 
 fn part_of(part: &ValuePart, bills: usize) -> String {
-    let bills = if bills > 1 { format!("{bills} x, ") } else { String::new() };
+    let bills = if bills > 1 { format!("{bills} times, in all ") } else { String::new() };
     let amount = format!("{bills}{} {}", part.amount.shown(2), part.amount.currency());
     match &part.exchange {
         Some(rate) => format!("{amount} at {}", rate.quote),
@@ -177,6 +177,7 @@ fn layer_of(layer: &Layer) -> String {
         (_, Some(quantity), DutyRate::Specific(each)) => {
             format!("{rate} of {} {}", grouped(quantity.normalize()), each.unit.word())
         }
+        (kind, _, DutyRate::Percent(_)) => format!("{rate} of entered value, {}", kind.word()),
         (kind, ..) => format!("{rate}, {}", kind.word()),
     }
 }

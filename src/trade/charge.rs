@@ -160,6 +160,15 @@ impl Treatment {
     pub fn word(self) -> &'static str {
         word_of(&Self::ALL, self)
     }
+
+    /// The word of a page, which says what becomes of the charge.
+    pub fn shown(self) -> &'static str {
+        match self {
+            Self::Period => "expensed",
+            Self::Notional => "not booked",
+            Self::Stock | Self::Recoverable => self.word(),
+        }
+    }
 }
 
 /// What a percentage is of.

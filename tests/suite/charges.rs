@@ -231,7 +231,7 @@ fn a_continuous_bond_is_shared_by_the_entries_of_a_year() {
     let row = "rate = \"1 %\"\nof = \"continuous bond\"\nper = \"entry\"";
     assert_eq!(comes_to(&tiny, "import clearance", row), ["125.00 USD"]);
     let text = stdout(tiny.path(), &["explain", "plain", "A1", "--full"]);
-    assert!(text.contains("1 % of the continuous bond, shared by 16 entries, 200,000.00 USD"));
+    assert!(text.contains("1 % of 200,000.00 USD (the continuous bond, shared by 16 entries)"));
 }
 
 #[test]

@@ -285,5 +285,5 @@ fn a_worksheet_adds_up_the_bills_of_one_row() {
     tiny.append("rates/crating.toml", "[[charge]]\nport = \"TRIZM\"\nname = \"crates\"\nleg = \"export packing\"\namount = \"20 USD\"\nper = \"bundle\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n");
     let page = sheet(&tiny, "plain");
     assert!(page.contains("goods, line A 592.00 EUR"), "{page}");
-    assert!(page.contains("crates 2 x, 40.00 USD"), "{page}");
+    assert!(page.contains("crates 2 times, in all 40.00 USD"), "{page}");
 }

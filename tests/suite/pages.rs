@@ -267,7 +267,7 @@ fn rates_say_what_is_free_and_what_a_row_is_expensed_as() {
     );
     let text = stdout(tiny.path(), &["rates", "--width", "400"]);
     let line = text.lines().find(|line| line.contains("storage")).unwrap();
-    let told = "90.00 USD per day after 5 free, calendar days from arrives to delivered, period";
+    let told = "90.00 USD per day after 5 free, calendar days from arrives to delivered, expensed";
     assert!(line.contains(told), "{line}");
     let json = stdout(tiny.path(), &["rates", "--as", "json"]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
@@ -348,7 +348,7 @@ fn explain_tells_the_summary_first_and_the_working_when_asked() {
     assert_eq!(freight(&told), 1, "{told}");
     let full = stdout(&demo(), &[&slab[..], &["--full"]].concat());
     assert!(full.find("Cost of the slab") < full.find("shared by"), "{full}");
-    assert!(full.contains("main carriage: ocean freight -> stock, 2 x"), "{full}");
+    assert!(full.contains("main carriage: ocean freight, 2 times"), "{full}");
     assert!(full.contains("50.96 USD (25.48 + 25.48)"), "{full}");
     let one = stdout(&demo(), &[&slab[..], &["ocean freight"]].concat());
     assert_eq!(one.matches("shared by").count(), 1, "{one}");
@@ -356,4 +356,86 @@ fn explain_tells_the_summary_first_and_the_working_when_asked() {
     assert_eq!(none.status.code(), Some(2));
     let said = String::from_utf8_lossy(&none.stderr).into_owned();
     assert!(said.contains("bears no charge \"ocean fright\""), "{said}");
+}
+
+#[test]
+fn a_path_is_broken_after_a_slash_and_never_within_a_name() {
+    let slab = ["explain", "pink-granite-summer", "L30-01", "--full", "--width", "50"];
+    let text = stdout(&demo(), &slab);
+    let mut parted = 0;
+    for (line, next) in text.lines().zip(text.lines().skip(1)) {
+        let Some((_, told)) = line.split_once("shipments/") else { continue };
+        let told = told.split(' ').next().unwrap_or("");
+        if told.contains(".toml:") || told.contains(".csv:") {
+            continue;
+        }
+        parted += 1;
+        assert!(told.is_empty() || told.ends_with('/'), "{line}");
+        let next = next.trim_start();
+        let goes_on = ["pink-granite-summer/", "shipment.toml:", "packing.csv:"];
+        assert!(goes_on.iter().any(|start| next.starts_with(start)), "{next}");
+    }
+    assert!(parted > 1, "{text}");
+}
+
+#[test]
+fn costs_by_slab_stand_in_one_table_with_the_cost_per_area_asked_for() {
+    for name in ["white-marble-spring", "dock-tandem", "pink-granite-summer"] {
+        for (units, per) in [("metric", "per m2"), ("us", "per ft2")] {
+            let text = stdout(&demo(), &["cost", name, "--units", units]);
+            let from = text.find("Landed cost in USD by slab").unwrap();
+            let head = text[from..].lines().nth(1).unwrap();
+            assert!(head.starts_with("slab ") && head.contains(per), "{name}: {head}");
+            // What slabs share stands above them, once.
+            assert_eq!(text.matches(", box ").count(), text.matches("\nbundle ").count(), "{text}");
+        }
+    }
+}
+
+#[test]
+fn a_charge_of_the_demo_stands_on_one_line_under_its_leg() {
+    // Of 25 rows all but the two with the longest names, of 28 and 29 letters.
+    let text = stdout(&demo(), &["cost", "dock-tandem"]);
+    let from = text.find("\nCharges\n").unwrap();
+    let table: Vec<&str> = text[from..].split("\n\n").nth(0).unwrap().lines().collect();
+    let is_leg = |line: &&&str| line.ends_with(':') && !line.starts_with(' ');
+    assert_eq!(table.iter().filter(is_leg).count(), 8, "{table:#?}");
+    let wrapped = table.iter().filter(|line| line.starts_with("  "));
+    let wrapped = wrapped.filter(|line| !line.contains(" USD ") && !line.contains(" EUR "));
+    assert!(wrapped.count() <= 2, "{table:#?}");
+    // A count of two is no factor of the sum beside it.
+    assert!(!text.contains("2 x  3"), "{text}");
+    let freight = table.iter().find(|line| line.contains("ocean freight")).unwrap();
+    let words: Vec<&str> = freight.split_whitespace().collect();
+    assert_eq!(words, ["ocean", "freight", "2", "3,580.00", "USD", "3,580.00", "area", "stock"]);
+}
+
+#[test]
+fn a_word_says_where_a_charge_goes_and_a_note_explains_it() {
+    let flat =
+        |args: &[&str]| stdout(&demo(), args).split_whitespace().collect::<Vec<_>>().join(" ");
+    let note = "stock: part of the slabs' cost; expensed: an expense of the period; recoverable: it comes \
+                back; not booked: counted in the cost with finance alone";
+    for args in [
+        &["cost", "dock-tandem"][..],
+        &["cash", "dock-tandem"],
+        &["explain", "dock-tandem", "620-01"],
+    ] {
+        let text = flat(args);
+        assert!(text.contains(note), "{text}");
+        assert!(!text.contains("notional") && !text.contains("area period"), "{text}");
+    }
+}
+
+#[test]
+fn a_cost_says_what_its_policies_do_and_what_is_assumed() {
+    let flat =
+        |args: &[&str]| stdout(&demo(), args).split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = flat(&["cost", "white-marble-spring", "--width", "100"]);
+    assert!(text.contains("policy of the shipment: drayage is shared by mass (the haul"), "{text}");
+    assert!(text.contains("(1.5 %): unloading, inspection agent, barcode label"), "{text}");
+    assert!(text.contains("broker's fee per tariff line"), "{text}");
+    let text = flat(&["cost", "white-marble-melbourne"]);
+    assert!(text.contains("(92.8 %): goods, unloading, barcode label"), "{text}");
+    assert!(text.contains("the goods count as assumed"), "{text}");
 }

@@ -97,7 +97,7 @@ fn an_amount_is_shown_unrounded_before_it_is_rounded() {
     let row = "[[charge]]\nname = \"it\"\nleg = \"unloading\"\namount = \"1150.55 USD\"\nper = \"tonne\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n";
     tiny.append("rates/fees.toml", row);
     let text = stdout(tiny.path(), &["explain", "plain", "A1", "it"]);
-    assert!(text.contains("1,150.55 USD -> 1,035.495 = 1,035.50 USD"), "{text}");
+    assert!(text.contains("1,150.55 USD = 1,035.495, rounded to 1,035.50 USD"), "{text}");
     let explained = json(&tiny, &["explain", "plain", "A1"]);
     let charges = explained["charges"].as_array().unwrap();
     let it = charges.iter().find(|one| one["name"] == "it").unwrap();
