@@ -19,11 +19,11 @@ pub struct Solved {
     pub cost: i64,
     /// No plan costs less.
     pub lower_bound: i64,
-    /// Whether the two meet.
+    /// Whether the bound reaches the cost.
     pub proof: Optimality,
     /// The price of the wishes that every plan breaks: it is part of the bound.
     pub torn: i64,
-    /// The argument of the bound, wishes aside.
+    /// The argument for the bound, the price of wishes left out.
     pub certificate: Certificate,
 }
 
@@ -32,9 +32,9 @@ pub struct Solved {
 pub enum Optimality {
     /// It is the least possible.
     Proven,
-    /// It may not be; the reason is for people.
+    /// A cheaper plan is not excluded. The reason is a sentence for people.
     Gap {
-        /// Why the two do not meet.
+        /// Why the bound does not reach the cost.
         reason: &'static str,
     },
 }

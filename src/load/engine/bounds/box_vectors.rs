@@ -163,9 +163,9 @@ impl Search<'_> {
 
     /// A cost below which no completion falls, rounded up; `None` when none is admissible.
     ///
-    /// For each cut the rest of its need is met by parts of boxes, the cheapest for what they hold
-    /// first: that is the linear relaxation of the one cut. All cuts must be met, so the dearest
-    /// answer is a bound.
+    /// For each cut, parts of boxes meet the rest of its need, those that hold most for their cost
+    /// first: the linear relaxation of that cut. All cuts must be met, so the dearest answer is a
+    /// bound.
     fn estimate(&self, counts: &[usize], boxes: usize, cost: i64) -> Option<i64> {
         let free = &self.order[counts.len()..];
         let room = self.task.max_boxes.saturating_sub(boxes);

@@ -1,8 +1,9 @@
 //! The certificate: the argument of a lower bound in a form that others can redo.
 //!
-//! Cuts, vectors exhausted, and the bound that the cheapest vector of boxes left by them costs. A
-//! cut is redone by showing that no set of pieces that every measure allows in one box of a kind
-//! weighs more than the capacity it names. Of the search this shares nothing but the measures.
+//! It lists cuts and exhausted vectors of boxes; the bound is the cost of the cheapest vector that
+//! they leave. A cut is redone over all sets of pieces that every measure allows in one box of a
+//! kind: none of them weighs more than the capacity that the cut names. The redoing shares only the
+//! measures with the search.
 
 use super::measure::conditions;
 use crate::load::engine::model::problem::{BoxKind, Problem};
@@ -20,8 +21,7 @@ pub struct Certificate {
     pub exhausted: Vec<Vec<usize>>,
 }
 
-/// A cut: the weights of all pieces add up to more than boxes of too small a sum of
-/// capacities can hold.
+/// A cut: boxes whose capacities add up to less than the weights of all pieces cannot hold them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Weighing {
     /// Pieces that travel as one, and their weight.

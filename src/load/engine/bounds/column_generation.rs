@@ -1,5 +1,5 @@
-//! Column generation (Gilmore and Gomory 1961): a linear program over all patterns, which knows
-//! only those that its own prices asked for.
+//! Column generation (Gilmore and Gomory 1961): a linear program over all patterns that holds only
+//! those its own prices asked for.
 //!
 //! The program covers every class with patterns, at least cost, or, for a given vector of boxes,
 //! with the least left uncovered. Pricing a kind of box is a knapsack: the most valuable set by the

@@ -1,10 +1,10 @@
 //! One-dimensional cutting stock (Gilmore and Gomory 1961): what lengths are worth along the floor.
 //!
-//! A line along the floor crosses bundles one behind the other, each once: a bar cut from the
-//! floor's length. Give every length a value, and no line crosses more than the best bar is
-//! worth, which is a knapsack. The values that tell most of a set are the prices of a program
-//! that covers the widths (or pressures) of all with as few bars as will do. The program only
-//! suggests them: whatever they are, the knapsack makes them an argument.
+//! A line along the floor crosses bundles that stand one behind the other, each once, like the
+//! pieces of a bar cut from the floor's length. Give every length a value: no line crosses more
+//! value than the best bar has, and the best bar is a knapsack. Good values are the prices of a
+//! linear program that covers the widths (or pressures) of all bundles with the fewest bars. The
+//! program only suggests them; the knapsack makes an argument of any values.
 
 use super::simplex::Master;
 use crate::load::engine::model::effort::Purse;
@@ -63,8 +63,8 @@ fn best(floor: i64, bars: &[Bar]) -> (i64, Vec<usize>) {
     (worth[size - 1], counts)
 }
 
-/// Values for the lengths under which these bundles, each of a length and with a share of what
-/// all bars are to bear, take the most bars.
+/// Values for the lengths under which these bundles need the most bars. Each bundle has a length,
+/// and a share of the load on all bars.
 pub(crate) fn telling(floor: i64, bundles: &[(i64, i64)]) -> Vec<Bar> {
     let total: i64 = bundles.iter().map(|bundle| bundle.1).sum();
     let mut bars: Vec<Bar> = Vec::new();

@@ -1,7 +1,7 @@
-//! Dual feasible functions: worths for lengths under which whatever stands one behind the other
-//! on a floor is worth no more than the floor. A line along the box crosses such bundles, so the
+//! Dual feasible functions: they give each length a worth, so that bundles one behind the other on
+//! a floor are worth no more than the floor. Every line along the box crosses such bundles. So the
 //! widths of all bundles, each times the worth of its length, add up to no more than the floor's
-//! width times the floor's worth; and the same with the sides changed over.
+//! width times the floor's worth. The same holds with length and width exchanged.
 //!
 //! Lueker 1983 has the idea for one dimension; Fekete and Schepers, "A general framework for
 //! bounds for higher-dimensional orthogonal packing problems" (2004), have the products of two;
@@ -18,19 +18,20 @@ use super::cutting_stock::{Bar, most};
 pub(crate) enum Function {
     /// The length itself.
     Length,
-    /// u(n) of Fekete and Schepers (2001): how many whole (n + 1)-ths of the floor a length is
-    /// more than, of the n that stand one behind the other; exact shares count as they are.
+    /// u(n) of Fekete and Schepers (2001): how many whole (n + 1)-ths of the floor a length
+    /// exceeds, in n-ths. A length of exact (n + 1)-ths counts as it is.
     Parts(i64),
-    /// U(epsilon) of Fekete and Schepers (2001), after Martello and Toth (1990): one that leaves
-    /// less than this behind it takes the whole floor, and one shorter than it takes nothing. Of
-    /// those on one line, either one leaves less and all others are shorter, or none does and
-    /// they count no more than they are.
+    /// U(epsilon) of Fekete and Schepers (2001), after Martello and Toth (1990): a length that
+    /// leaves less than this behind it counts as the whole floor; one shorter than this counts as
+    /// nothing. On one line, either one bundle leaves less, and all others are shorter; or none
+    /// does, and each counts its own length at most.
     Longer(i64),
-    /// Half steps of this length, of twice the steps that the floor has: a short one takes the
-    /// whole steps it has, a long one all but the whole steps it leaves, half the floor half of
-    /// them (Carlier, Clautiaux and Moukrim 2007). One long piece and shorter ones behind it,
-    /// which have no more whole steps than it leaves, take no more than there are; nor do pieces
-    /// of half the floor and less. It counts what is lost where nothing useful stands behind.
+    /// Half steps of this length, of which the floor has twice its whole steps. A short piece
+    /// counts the whole steps in it; a long one counts all steps but the whole ones that it leaves;
+    /// half the floor counts half of them (Carlier, Clautiaux and Moukrim 2007). A long piece and
+    /// the shorter ones behind it count no more than the floor, because these have no more whole
+    /// steps than it leaves; nor do pieces of half the floor or less. So the floor lost behind a
+    /// piece is counted.
     Steps(i64),
     /// What each length is worth by [`super::cutting_stock`]: data-dependent, as Carlier, Clautiaux
     /// and Moukrim (2007) call it. Other lengths are worth nothing.

@@ -1,9 +1,9 @@
 //! The knapsack by dynamic programming (Bellman 1957, from memory), in coarse cells: what the rest
 //! of a list is worth at most in the room left.
 //!
-//! Weights are rounded down to whole cells, and so is the room, so whatever fits in truth fits
-//! in cells; worths are rounded up to whole steps. What the table says is therefore never too
-//! little, and a search that trusts it proves as much as one that does not, with far fewer nodes.
+//! Weights are rounded down to whole cells, and so is the room, so whatever fits in truth fits in
+//! cells; worths are rounded up to whole steps. The table is therefore never too low, and a search
+//! that uses it proves the same with far fewer nodes.
 
 use crate::load::engine::model::effort::Purse;
 

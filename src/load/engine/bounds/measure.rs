@@ -23,7 +23,7 @@ pub(crate) enum Measure {
     Plane(usize),
 }
 
-/// The lines that cross the floor, and what of a bundle they cross.
+/// The lines that cross the floor, and the side of a bundle that they cross.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Direction {
     /// Lines along the box: lengths, times widths.
@@ -105,8 +105,8 @@ fn bearing(kind: &BoxKind) -> i128 {
     kind.line_load.map_or(0, |line| i128::from(line.mass) * PRESSURE)
 }
 
-/// What every measure that may tell something says of the problem's pieces, by kind of box; the
-/// mass first.
+/// What the pieces weigh under every measure that may exclude something, by kind of box; the mass
+/// first.
 pub(crate) fn conditions(problem: &Problem) -> Vec<Vec<Condition>> {
     let pieces = &problem.pieces;
     let condition = |kind: &BoxKind, measure: &Measure| Condition {
@@ -216,9 +216,9 @@ fn telling(kind: &BoxKind, pieces: &[Piece], direction: Direction) -> Vec<Measur
 /// Sets of more pieces do without bars.
 const BARRED: usize = 64;
 
-/// The measures by bars, where all pieces nearly fill the least number of such boxes that might
-/// hold them: there it matters what is lost where nothing fits behind. Of pieces that may turn
-/// the program would not know which side lies along the box.
+/// The measures by bars, only where the pieces nearly fill the least number of boxes that might
+/// hold them: there the floor lost behind a piece matters. None where pieces may turn, as the
+/// program could not know which side lies along the box.
 fn bars(kind: &BoxKind, pieces: &[Piece]) -> Vec<Measure> {
     let mut listed = Vec::new();
     if pieces.len() > BARRED || pieces.iter().any(|piece| piece.may_turn) {

@@ -1,7 +1,7 @@
-//! Bounds: what no box of a kind can hold, and so how little no plan can cost.
+//! Bounds: the most that a box of a kind can hold, and so the least that a plan can cost.
 //!
-//! From the arguments about one box (dual feasible functions, measures) over the cuts that follow
-//! from them alone and those by column generation, to the vectors of boxes that no cut forbids.
+//! The files go from arguments about one box (dual feasible functions, measures) to cuts, from
+//! these alone and by column generation, and then to the vectors of boxes that no cut forbids.
 
 pub(crate) mod box_vectors;
 pub(crate) mod certificate;

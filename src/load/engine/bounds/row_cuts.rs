@@ -1,5 +1,6 @@
-//! Cuts from the rows alone, without a program: all units by one row against what every kind can
-//! hold of it by one of its own. They are there before any search, and often suffice.
+//! Cuts from the rows alone, without a linear program: the sum of all units by one row, against the
+//! most that each kind of box holds of it by a row of its own. They are there before any search,
+//! and often suffice.
 
 use super::cut::Cut;
 use crate::load::engine::model::task::Task;

@@ -128,7 +128,8 @@ impl Master {
         for &(row, entry) in self.columns.entries(column) {
             self.demand[row] -= entry;
         }
-        // Patterns of what is there no more are not worth a look; the pricing finds their rests.
+        // Patterns with units that are gone are passed over; the pricing finds what is left of
+        // them.
         let (columns, demand, first) = (&self.columns, &self.demand, self.first);
         let of_use =
             |&(row, entry): &(usize, f64)| row >= self.classes || entry < demand[row] + 0.5;
@@ -196,7 +197,7 @@ impl Master {
         }
     }
 
-    /// The row whose value is most negative, as taking a part for a whole leaves it.
+    /// The row with the most negative value: taking part of a box as a whole box leaves such rows.
     fn negative(&self) -> Option<usize> {
         let rows = 0..self.values.len();
         rows.filter(|&row| self.values[row] < -1e-7)
@@ -228,8 +229,8 @@ impl Master {
         self.scaled(&self.duals, costs)
     }
 
-    /// The same of duals that follow the program's at a distance: a program's own leap from
-    /// corner to corner, and patterns found half-way serve it longer.
+    /// The same, of smoothed duals: they follow the program's own step by step. Its own leap from
+    /// corner to corner, and patterns found on the way stay useful longer.
     pub(crate) fn calm(&mut self, costs: &[i64]) -> Prices {
         if self.calm.is_empty() {
             self.calm.clone_from(&self.duals);

@@ -27,8 +27,8 @@ impl Conflicts {
             && self.0.iter().any(|(one, other)| pieces.contains(one) && pieces.contains(other))
     }
 
-    /// By set of pieces: the other sets that it may not share a box with, ascending. No piece is
-    /// in two sets.
+    /// By set of pieces: the other sets that may not share its box, ascending. No piece is in two
+    /// sets.
     pub(crate) fn between(&self, sets: &[&[usize]]) -> Vec<Vec<usize>> {
         let pieces = sets.iter().flat_map(|set| set.iter()).max().map_or(0, |&last| last + 1);
         let mut home = vec![None; pieces];
@@ -50,9 +50,9 @@ impl Conflicts {
         apart.into_iter().map(|set| set.into_iter().collect()).collect()
     }
 
-    /// How many boxes beyond the first these pieces touch at least: a clique of the graph, pieces
-    /// of which no two share a box, takes a box for each. The clique is a greedy one, so there
-    /// may be a larger.
+    /// The least number of boxes that these pieces need beyond the first. A clique of the graph
+    /// needs a box for each of its pieces, as no two of them may share one. It is found greedily; a
+    /// larger one may exist.
     pub(crate) fn boxes_beyond_first(&self, pieces: &[usize]) -> usize {
         let clique_from = |first: &usize| {
             let mut clique = vec![*first];

@@ -12,7 +12,7 @@ pub(crate) struct Item {
 }
 
 impl Item {
-    /// What of a piece stands on the floor.
+    /// The piece's rectangle on the floor.
     pub(crate) fn of(piece: &Piece) -> Self {
         let Piece { length, width, mass, may_turn, .. } = *piece;
         Item { length, width, mass, may_turn }
@@ -50,7 +50,7 @@ pub(crate) struct Deck {
     pub(crate) gap_end: i64,
     pub(crate) gap_side: i64,
     pub(crate) limits: Vec<HalfPlane>,
-    /// The most of [`line_share`] at any station.
+    /// The most that shares by [`line_share`] may add up to at a station.
     pub(crate) line: Option<i64>,
 }
 
@@ -108,9 +108,9 @@ impl Deck {
         }
     }
 
-    /// Windows of twice Mx and twice My about the box's corner for a cargo mass; a half
-    /// plane on both moments at once narrows neither and is judged on the finished layout.
-    /// A half plane on the mass alone empties the first window when it is broken.
+    /// The windows of twice Mx and twice My for a cargo mass, about the box's corner. A half plane
+    /// on both moments narrows neither window: the finished layout is held against it. Where a half
+    /// plane on the mass alone is broken, the first window is empty.
     pub(crate) fn windows(&self, mass: i64) -> (MomentWindow, MomentWindow) {
         let open = MomentWindow { low: None, high: None };
         let (mut along, mut across) = (open, open);
@@ -163,10 +163,10 @@ impl Deck {
         })
     }
 
-    /// Necessary conditions that a set breaks: then it is proven impossible. Bundles longer than
-    /// half the floor all cross the line across its middle, so their widths add up to no more
-    /// than the floor's; likewise the wide ones. One that may turn counts by
-    /// its shorter side both ways.
+    /// Whether the set breaks a necessary condition: then it is proven impossible. Bundles longer
+    /// than half the floor all cross the line across its middle, so their widths add up to the
+    /// floor's width at most. The same holds of wide bundles and their lengths. A bundle that may
+    /// turn counts by its shorter side both ways.
     pub(crate) fn refuses(&self, items: &[Item]) -> bool {
         let mut area: i128 = 0;
         let mut long_width: i64 = 0;
@@ -196,7 +196,7 @@ impl Deck {
             || self.unbalanceable(items)
     }
 
-    /// Whether no place at all for each piece alone could bring the moments into the windows.
+    /// Whether the moments miss their windows even with each piece where it helps most.
     fn unbalanceable(&self, items: &[Item]) -> bool {
         let mass = items.iter().map(|item| item.mass).sum();
         let (along, across) = self.windows(mass);

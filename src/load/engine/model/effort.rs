@@ -8,7 +8,7 @@ use super::watch::Watch;
 pub struct Effort {
     /// Work units for the whole problem; some thousand million are a second of one core.
     pub units: u64,
-    /// Where the search says how far it is, if somebody looks.
+    /// Where the search writes its progress, if somebody watches.
     pub watch: Option<&'static Watch>,
 }
 
@@ -19,7 +19,7 @@ impl Default for Effort {
 }
 
 impl Effort {
-    /// So many units, which nobody watches.
+    /// An effort of so many units, which nobody watches.
     pub const fn of(units: u64) -> Self {
         Effort { units, watch: None }
     }

@@ -15,7 +15,7 @@ pub struct Infeasible {
     pub refusals: Vec<Refusal>,
 }
 
-/// One kind's answer.
+/// Why one kind of box does not carry them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Refusal {
     /// Index of the kind; `None` when the reason is no kind's.
@@ -100,7 +100,7 @@ fn reason(problem: &Problem, task: &Task, unit: &Unit, index: usize) -> Cause {
     if hard { Cause::LineLoad } else { Cause::Balance }
 }
 
-/// Everything by which the shape of a piece keeps it out of a kind of box, what is told first in front.
+/// Every way in which a piece is too large for a kind of box, in the order in which they are told.
 pub fn misshapen(piece: &Piece, kind: &BoxKind) -> Vec<Cause> {
     let turned =
         piece.may_turn && piece.width <= kind.floor_length() && piece.length <= kind.floor_width();

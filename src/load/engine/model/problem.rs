@@ -99,7 +99,7 @@ pub struct BoxKind {
     pub payload: i64,
     /// Cost of one such box in minor currency units.
     pub cost: i64,
-    /// How many are to be had; `None` means as many as wanted.
+    /// How many there are; `None` means any number.
     pub available: Option<u32>,
     /// The most mass per length at every station, if the floor limits it.
     pub line_load: Option<LineLoad>,
@@ -224,7 +224,7 @@ pub struct Problem {
     pub ties: Vec<Vec<usize>>,
     /// Pairs of pieces that may not share a box.
     pub apart: Vec<(usize, usize)>,
-    /// What is to be had of several kinds together.
+    /// Stocks that several kinds of box share.
     pub stocks: Vec<Stock>,
     /// The most boxes in all.
     pub max_boxes: Option<u32>,

@@ -7,7 +7,7 @@ pub(crate) struct Condition {
     pub(crate) capacity: i128,
     /// By piece of the problem.
     pub(crate) weights: Vec<i128>,
-    /// Whether it counts by steps: a condition like any other, but no measure of size.
+    /// Whether it counts in whole steps. Such a row is a valid condition, but no measure of size.
     pub(crate) stepped: bool,
 }
 
@@ -21,8 +21,8 @@ pub(crate) struct Row {
     pub(crate) stepped: bool,
 }
 
-/// Tasks of more units do without rows by steps: only an exhaustive search feels what those
-/// exclude, and every row makes the pricing of patterns slower.
+/// Tasks of more units do without rows in steps. Those rows help an exhaustive search alone, and
+/// every row slows the pricing of patterns.
 const STEPPED: usize = 64;
 
 /// The rows of a kind that can bind for units of these pieces, the mass first, divided by their
@@ -39,7 +39,7 @@ pub(crate) fn rows(conditions: &[Condition], units: &[&[usize]]) -> Vec<Row> {
         };
         let weights: Vec<i128> = units.iter().map(weigh).collect();
         let total: i128 = weights.iter().sum();
-        // A negative weight would let a full box take more, which no search here reckons with.
+        // A negative weight would let a full box take more, and no search here allows for that.
         let loose = weights.iter().any(|&weight| weight < 0) || total <= condition.capacity;
         // The mass is the first and always there: it is what spare is counted in.
         if number > 0 && loose {
@@ -75,8 +75,8 @@ fn undominated(rows: Vec<Row>) -> Vec<Row> {
 }
 
 impl Row {
-    /// Whether what this row allows the other allows too: every unit takes at least as large a
-    /// part of its capacity. A row by steps stands in for none that is not.
+    /// Whether the other row allows every set that this one allows: each unit takes at least as
+    /// large a part of the capacity here. A row in steps never replaces one that is not.
     fn dominates(&self, other: &Row) -> bool {
         let cross = |weight: i64, capacity: i64| i128::from(weight) * i128::from(capacity);
         let mut pairs = self.weights.iter().zip(&other.weights);
@@ -93,7 +93,7 @@ impl Row {
     }
 }
 
-/// The row that fills first, steps aside: what a box is filled by.
+/// The row that fills first, rows in steps left out.
 pub(crate) fn lead(rows: &[Row]) -> usize {
     (0..rows.len())
         .filter(|&row| !rows[row].stepped)

@@ -30,11 +30,12 @@ pub(crate) struct Kind {
     /// Mass first.
     pub(crate) rows: Vec<Row>,
     pub(crate) deck: Deck,
-    /// The same without balance: whatever stands there still does with less or smaller on it.
+    /// The same floor without balance. A set that stands there still does with a piece less, or
+    /// with a smaller one in its place.
     pub(crate) bare: Deck,
-    /// Kinds whose floors answer alike share the oracle's memory.
+    /// Kinds with equal floors share this number, and the oracle's memory.
     pub(crate) floor: usize,
-    /// Everything would stand in one lane and nothing needs balance: rows decide alone.
+    /// All pieces fit in one lane and nothing needs balance: the rows alone decide.
     pub(crate) open: bool,
     /// The row that fills first.
     pub(crate) lead: usize,

@@ -1,11 +1,11 @@
-//! What a search says of itself while it runs, for somebody to look at. Nothing is read back: the
-//! same problem gives the same plan, looked at or not.
+//! The progress of a search, for whoever watches. The search never reads it: the same problem gives
+//! the same plan, watched or not.
 
 use std::sync::{Mutex, PoisonError};
 
 use crate::quantity::Currency;
 
-/// Where searches write how far they are. Of several at a time the last to write is seen.
+/// Where searches write their progress. Where several run at once, the last to write is seen.
 #[derive(Debug, Default)]
 pub struct Watch(Mutex<SearchState>);
 
@@ -18,14 +18,14 @@ pub struct SearchState {
     pub tried: (usize, usize),
     /// The cost of the best load so far, in minor units of the currency.
     pub best: Option<i64>,
-    /// What no load goes below, in the same.
+    /// The proven lower bound of that cost, in the same units.
     pub bound: i64,
     /// Work units spent, and how many there are.
     pub spent: (u64, u64),
 }
 
 impl Watch {
-    /// Nothing to see yet.
+    /// No progress yet.
     pub const fn new() -> Self {
         Self(Mutex::new(SearchState {
             shipment: None,

@@ -7,7 +7,7 @@ use crate::load::engine::model::effort::{Dice, Purse};
 /// The oracle's answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Placement {
-    /// They stand, in the order asked.
+    /// The set stands: its places, in the order asked.
     Places(Vec<Position>),
     /// Proven impossible.
     Never,

@@ -5,13 +5,13 @@
 //! along the box are gone through first ([`super::interval_orders`]), which leaves little to
 //! decide, or nothing.
 //!
-//! What is decided so far leaves each bundle a first and a last place along the box, and across it.
-//! These close in on each other: by the order of a pair, by the balance (the moment of all others
-//! at their least or most leaves one only so far), and by what must cover a station in any case,
-//! its compulsory part, which may be neither wider than the floor nor heavier than its line load.
-//! Where a layout within those places still breaks a rule, some pair of those that break it must
-//! part, and the search branches on which and how. Every layout obeys this, so a search that runs
-//! dry proves that there is none.
+//! The decisions so far leave each bundle a first and a last place along the box, and across it.
+//! Three rules narrow that range: the order of a pair; the balance, with all others at their least
+//! or most moment; and the compulsory parts, the stations that bundles cover wherever they stand,
+//! which may be neither wider than the floor nor heavier than its line load. Where a layout within
+//! the ranges still breaks a rule, some pair of the bundles concerned must part. The search
+//! branches on the pair and the side. Every layout obeys this, so a search that runs dry proves
+//! that there is none.
 
 use super::attempt::{Attempt, Placement};
 use super::balance;
@@ -56,7 +56,7 @@ fn partings(one: usize, two: usize) -> [Parting; 4] {
     [(0, one, two), (0, two, one), (1, one, two), (1, two, one)]
 }
 
-/// What is decided, and the places that leaves. Sets of bundles are bits.
+/// The decisions, and the places that they leave. Sets of bundles are bits.
 #[derive(Clone)]
 struct State {
     first: [Vec<i64>; 2],
@@ -73,7 +73,8 @@ struct Search<'a, 'b> {
     masses: Vec<i64>,
     sides: [Side; 2],
     loads: Vec<Load>,
-    /// By side and bundle: those it must part from on that side, wherever else they stand.
+    /// By side and bundle: those that it must part from on that side, whatever their places
+    /// otherwise.
     must: [Vec<u32>; 2],
     /// By bundle: its equals that come before it.
     twins: Vec<u32>,
@@ -326,7 +327,7 @@ impl<'a, 'b> Search<'a, 'b> {
         Some(moved)
     }
 
-    /// By what covers a station wherever it stands within its places.
+    /// By the compulsory parts: the stations that a bundle covers at every place of its range.
     fn cover(&self, state: &mut State, load: &Load) -> Option<bool> {
         let (side, sizes) = (load.side, &self.sides[load.side].sizes);
         let mut moved = false;
@@ -366,7 +367,7 @@ impl<'a, 'b> Search<'a, 'b> {
         Some(moved)
     }
 
-    /// By pairs: one that can part in one way only does.
+    /// By pairs: a pair that can part in one way only parts so.
     fn options(&self, state: &mut State) -> Option<bool> {
         let mut moved = false;
         for two in 1..self.masses.len() {
@@ -385,8 +386,8 @@ impl<'a, 'b> Search<'a, 'b> {
         Some(moved)
     }
 
-    /// How the pair may still part, a bit for each of [`partings`]; `None` where the decisions
-    /// part it, on every side it must.
+    /// The ways in which the pair may still part, a bit for each of [`partings`]; `None` where the
+    /// decisions part it already on every side where it must.
     fn ways(&self, state: &State, one: usize, two: usize) -> Option<u8> {
         let on =
             |side: usize| (state.after[side][one] >> two | state.after[side][two] >> one) & 1 == 1;
@@ -413,8 +414,8 @@ impl<'a, 'b> Search<'a, 'b> {
                 <= state.last[side][behind]
     }
 
-    /// Starts between the first and the last with a moment as near the middle of its window as
-    /// they come.
+    /// Starts between the first and the last, with the moment as near to the middle of its window
+    /// as these allow.
     fn balanced(&self, state: &State, side: usize) -> Vec<i64> {
         let (first, last) = (&state.first[side], &state.last[side]);
         let (low, high) = (moment(&self.masses, first), moment(&self.masses, last));
@@ -424,8 +425,8 @@ impl<'a, 'b> Search<'a, 'b> {
         balance::between(first, last, part, whole)
     }
 
-    /// Of the stations that bear too much at these starts, and the pairs that overlap, the one
-    /// with the fewest ways out; `None` if there is neither.
+    /// The station that bears too much at these starts, or the pair that overlaps, with the fewest
+    /// ways out; `None` if there is neither.
     fn conflict(&self, state: &State, starts: &[Vec<i64>; 2]) -> Option<Vec<Parting>> {
         let count = self.masses.len();
         let mut fewest: Option<Vec<Parting>> = None;
@@ -457,7 +458,8 @@ impl<'a, 'b> Search<'a, 'b> {
                 if sum <= load.capacity {
                     continue;
                 }
-                // The fewest that still bear too much together: of them some pair must part.
+                // The fewest bundles that still weigh too much together: some pair of them must
+                // part.
                 crowd.sort_by_key(|&index| load.shares[index]);
                 let mut spare = crowd.clone();
                 spare.retain(|&index| {

@@ -5,21 +5,20 @@
 //! search classes of packings by their interval graphs; here the maximal sets abreast are listed in
 //! their order, which is the same knowledge.
 //!
-//! Walk along the box and note every set of bundles that stand abreast somewhere: some drop out of
-//! it, others come in, and each bundle is there for one stretch. So a layout follows from a row of
-//! stages: at each stage some that stood are over, and others begin, which therefore stand wholly
-//! behind all that are over. Nothing else need be asked along the box, as long as each stage bears
-//! what is abreast in it: a row of stages is a class of layouts.
+//! Walk along the box and note which bundles stand abreast. Each bundle comes in once and drops out
+//! once. A layout is therefore a row of stages: at each stage some bundles are over, and others
+//! begin wholly behind them. Along the box nothing else matters, as long as each stage bears the
+//! bundles abreast in it. A row of stages is a class of layouts.
 //!
-//! A class may be left that a wider one holds: one whose newcomer would have found room a stage
-//! before, or where one that dropped out would have found room a stage longer. What is left is few,
-//! for as many bundles as one box holds. Pushed to the front a class has its least moment, pushed
-//! to the rear its greatest, and between them every other; classes whose moments the balance
-//! excludes are left as early as their first stages show it.
+//! The search skips a class that a wider one contains: a newcomer would have had room a stage
+//! before, or a bundle that dropped out would have had room a stage longer. Few classes remain for
+//! the bundles of one box. Pushed to the front, a class has its least moment; pushed to the rear,
+//! its greatest; every moment between is possible. A class is dropped as soon as its first stages
+//! show that the balance excludes its moments.
 //!
-//! The moment of what is still to come is bounded by a fluid relaxation: a bundle's mass spreads
-//! over its length, no station bears more than its limit, so no layout has its masses nearer to the
-//! front than a liquid of the same masses that fills the limit from the first free station on.
+//! A fluid relaxation bounds the moment of the bundles still to come. A bundle's mass spreads over
+//! its length, and no station bears more than its limit. So no layout has its mass nearer to the
+//! front than a liquid of that mass, poured in from the first free station up to the limit.
 
 use num_integer::Integer;
 
@@ -45,8 +44,8 @@ pub(crate) type Load = (i64, Vec<i64>);
 /// The most that a station bears in figures whose sums over a floor stay narrow.
 const NARROW: i64 = 1 << 38;
 
-/// A load in narrow figures: whatever keeps to it in full keeps to it with all figures rounded
-/// down to a number of places.
+/// A load in narrow figures: a set within the limit stays within it when all figures are rounded
+/// down to the same places.
 pub(crate) fn narrow(capacity: i64, shares: &[i64]) -> Load {
     let (mut capacity, mut shares) = (capacity, shares.to_vec());
     while capacity > NARROW {
@@ -62,8 +61,8 @@ pub(crate) fn narrow(capacity: i64, shares: &[i64]) -> Load {
     (capacity, shares)
 }
 
-/// Part of a class: those that begin behind all that were over before, and those that are then
-/// over.
+/// A stage of a class: the bundles that begin behind all that are over, and those that are over
+/// after it.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Stage {
     pub(crate) born: u32,
@@ -81,7 +80,8 @@ pub(crate) enum Walk {
     Stopped,
 }
 
-/// From one stage to the next: who stays, who is over, who is still to begin, and where at first.
+/// The walk at one stage: the bundles that stay, are over or are still to begin, and the first
+/// place of each.
 struct Change {
     stay: u32,
     over: u32,
@@ -182,8 +182,8 @@ impl Walker<'_> {
         }
     }
 
-    /// Begins a stage with each set of newcomers that finds room beside those that stay and
-    /// leaves none to those that are over: `born` and some of `open`.
+    /// Begins a stage with each set of newcomers, `born` and some of `open`, that has room beside
+    /// the bundles that stay and leaves no room for those that are over.
     fn begin(&mut self, change: &Change, born: u32, open: u32, visit: Visit<'_>) -> Walk {
         let (rest, abreast) = (change.rest & !born, change.stay | born);
         if born > 0 && !bits(change.over).any(|index| self.bears(abreast | bit(index))) {
@@ -291,9 +291,9 @@ impl Walker<'_> {
         standing + poured.fold(each, i64::max)
     }
 
-    /// Twice the moment of the rest's shares, poured from `at` on beside those that stay. These
-    /// stand as far in front as they can: farther behind they would gain more of it than they
-    /// could spare the others.
+    /// Twice the moment of the rest's shares, poured in from `at` on beside the bundles that stay.
+    /// These stand as far in front as they can: farther behind, their own moment grows by more than
+    /// the rest could gain from the room.
     fn poured(&self, (capacity, shares): &Load, stay: u32, rest: u32, at: i64) -> i128 {
         let mut left: i64 = bits(rest).map(|index| self.line.lengths[index] * shares[index]).sum();
         let mut standing = bits(stay).filter(|&index| self.end(index) > at).map(bit).sum::<u32>();

@@ -1,9 +1,9 @@
 //! Layers across the box, as walls are built (George and Robinson 1980, from memory): bundles side
 //! by side in a column, columns one behind the other.
 //!
-//! This is how slabs are stuffed. Long bundles first, so that a column is as deep as the
-//! bundle that opens it; within the room left the lightest column takes the next, which
-//! brings the masses of the ends near each other.
+//! This is how slabs are stuffed. Long bundles come first: the bundle that opens a column sets its
+//! depth. The next bundle goes to the lightest column with room, so that both ends weigh about the
+//! same.
 
 use super::attempt::Attempt;
 use crate::load::engine::model::deck::{Item, Position, line_share};

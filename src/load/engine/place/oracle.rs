@@ -30,7 +30,7 @@ pub(crate) struct Oracle {
 const MEMORY: usize = 400_000;
 
 impl Oracle {
-    /// Whether these units stand in a box of that kind; rows are the caller's affair.
+    /// Whether these units stand in a box of that kind. The caller checks the rows.
     pub(crate) fn ask(
         &mut self,
         task: &Task,

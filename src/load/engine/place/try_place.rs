@@ -40,7 +40,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Purse) -> Placem
     {
         return verdict;
     }
-    // Of many bundles the pairs are too many to be settled, and fillings are found more often.
+    // Many bundles have too many pairs to settle, and fillings are found more often.
     let many = items.len() > MANY;
     if many
         && let Some(spots) =
@@ -63,7 +63,7 @@ pub(crate) fn try_place(deck: &Deck, items: &[Item], work: &mut Purse) -> Placem
     corner_points::search(&mut attempt, work)
 }
 
-/// Sets of more bundles are filled in before their pairs are looked at.
+/// Larger sets are filled in first, and their pairs looked at afterwards.
 const MANY: usize = 12;
 
 fn by_ends(attempt: &mut Attempt<'_>, exact: bool, work: &mut Purse) -> Option<Placement> {

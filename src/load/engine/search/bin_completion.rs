@@ -1,17 +1,17 @@
 //! Bin completion (Korf 2002, from memory): branch and bound box by box, through every way to fill
 //! a vector of boxes, or to the proof that there is none.
 //!
-//! The hardest unit left goes into a box of some kind; every set that may go with it is
-//! tried, provided the other boxes can still hold the rest by every cut. Tight loads leave
-//! few sets, loose ones are found by the repair; this is for the tight ones that are not
-//! there. At first the balance is left aside: what stands then still does with less or smaller
-//! in its place, so only boxes that could take nothing more and nothing harder are of interest.
-//! Only where plans are found that do not balance is it asked box by box; there a set the
-//! oracle is unsure of makes the whole answer unsure.
+//! The hardest unit left goes into a box of some kind; every set that may go with it is tried,
+//! provided the other boxes can still hold the rest by every cut. Local search finds loose loads.
+//! This search is for tight ones, which leave few sets, and may have no plan. It leaves the balance
+//! aside at first. A set that stands then still does with a unit less, or a smaller one in its
+//! place, so only boxes that could take nothing more and nothing harder are tried. Where the plans
+//! found do not balance, the balance is asked box by box. There, one set that the oracle cannot
+//! settle leaves the whole answer open.
 //!
-//! Wishes cost where they are broken: a box that has some of a group in it, and leaves some of it
-//! to the others, adds the price of that group, whatever becomes of the units still undecided. A
-//! plan may spend no more on them than the budget.
+//! A broken wish costs its price: a box that has part of a group and leaves the rest to other boxes
+//! adds the price of that group, wherever the rest goes. A plan may spend no more than the budget
+//! on broken wishes.
 
 use rustc_hash::FxHashMap;
 
@@ -46,7 +46,7 @@ struct Search<'a, 'b> {
     unbalanced: u32,
     /// What may still be spent on broken wishes.
     budget: i64,
-    /// Boxes left and units left for them that came to nothing, and with what budget.
+    /// Boxes left, with the units left for them, that have no plan, and the budget tried.
     vain: FxHashMap<(Vec<usize>, Vec<usize>), i64>,
     doubt: bool,
     found: bool,
@@ -320,7 +320,8 @@ impl Search<'_, '_> {
         if vain || (self.bare && self.dominated(share, work)) {
             return true;
         }
-        // What failed only for want of balance is not vain: it was not searched by the balance.
+        // Boxes that failed only for want of balance are not remembered: the balance was not
+        // searched.
         let before = self.unbalanced;
         self.budget -= torn;
         let whole = self.fill(&share.passed, work);
@@ -331,11 +332,11 @@ impl Search<'_, '_> {
         whole
     }
 
-    /// Whether the box could take one more of those passed, or a harder one in the place of one
-    /// it has: without balance every plan stays one when it does, so this filling may be left.
-    /// Of all plans the one whose first box is hardest, then its second, is never left. A unit that
-    /// a priced wish speaks of moves only where no group touches a box more for it: a box then has
-    /// its groups already, and two that change places have the same.
+    /// Whether the box could take one more of the units passed, or a harder unit in place of one it
+    /// has. Without balance every plan stays a plan after such a move, so this filling may be
+    /// skipped. The plan with the hardest first box, then the hardest second one, is never skipped.
+    /// A unit with a priced wish moves only where no group then touches a box more: the box has its
+    /// groups already, or the two that change places have the same.
     fn dominated(&mut self, share: &Share, work: &mut Purse) -> bool {
         let Some((kind, units)) = self.boxes.last() else {
             return false;

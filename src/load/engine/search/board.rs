@@ -24,16 +24,15 @@ pub(crate) struct Board<'a> {
     wishes: Vec<Vec<(usize, i64)>>,
     /// Of each such group its units and its price.
     groups: Vec<(Set, i64)>,
-    /// By unit: those that may always take its place in a box, though harder to place; found
-    /// when first asked for.
+    /// By unit: harder units that may always take its place in a box; found when first asked for.
     harder: Vec<Option<Vec<usize>>>,
 }
 
 /// Units of a board as bits.
 pub(crate) type Set = u128;
 
-/// The unit alone. Those beyond the bits are in no set: of their wishes nothing is known, so that
-/// some may be broken unseen, but none is held broken that is not.
+/// The unit alone. Units beyond the bits are in no set: their broken wishes may go unseen, but no
+/// wish counts as broken that is not.
 pub(crate) fn alone(unit: usize) -> Set {
     u32::try_from(unit).ok().and_then(|unit| Set::checked_shl(1, unit)).unwrap_or(0)
 }
@@ -53,7 +52,7 @@ impl Table {
 impl<'a> Board<'a> {
     /// A board of these units, with the cuts that can be told in narrow figures.
     pub(crate) fn new(task: &'a Task, cuts: &[&Cut], units: Vec<usize>) -> Self {
-        // Without any cut nothing is known of the boxes, which one that weighs nothing says.
+        // Without any cut nothing is known of the boxes: a cut of no weight stands for that.
         let idle = Cut {
             weights: vec![0; task.units.len()],
             need: 0,
@@ -149,7 +148,7 @@ impl<'a> Board<'a> {
         units.iter().map(|&unit| self.units[unit]).collect()
     }
 
-    /// Those in whose place the unit may always stand, and which are not as easy as it.
+    /// The units whose place this one may always take, and that are not just as easy.
     pub(crate) fn harder(&mut self, unit: usize) -> &[usize] {
         if self.harder[unit].is_none() {
             let own = self.units[unit];

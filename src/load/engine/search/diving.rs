@@ -1,11 +1,11 @@
-//! Diving with limited discrepancies (Harvey and Ginsberg 1995, from memory; Sadykov and
-//! Vanderbeck 2013 dive so for bin packing with conflicts): boxes taken one after another from the linear program's
-//! solution, which is mended for what remains, until nothing remains or what remains no longer fits
-//! the boxes allowed.
+//! Diving with limited discrepancies (Harvey and Ginsberg 1995, from memory; Sadykov and Vanderbeck
+//! 2013 dive so for bin packing with conflicts): boxes are taken one after another from the linear
+//! program's solution, which is mended for the rest, until nothing is left, or the rest no longer
+//! fits the boxes allowed.
 //!
-//! A dive that fails goes back to where it chose, and takes the next best part there, as long
-//! as it has slips left: few choices against the program's advice, wherever they lie. Near the
-//! bottom every filling of the last boxes is tried.
+//! A dive that fails goes back to an earlier choice and takes the next best part there. It has a
+//! few such slips, choices against the program's advice. Near the bottom every filling of the last
+//! boxes is tried.
 
 use super::bin_completion::{Answer, exhaust};
 use super::bins::{Bin, carries};

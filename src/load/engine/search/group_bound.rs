@@ -11,9 +11,9 @@ use crate::load::engine::place::oracle::Oracle;
 /// Work on one group.
 const PURSE: u64 = 2_000_000;
 
-/// The least number of boxes that hold the pieces alone. What a plan has of them in its boxes
-/// stands there still when all others are taken out, though perhaps out of balance; so balance
-/// is left aside, but for the mass that the half planes allow.
+/// The least number of boxes that hold the pieces alone. Take all other pieces out of a plan: these
+/// still stand in its boxes, though perhaps out of balance. So the bound leaves balance aside,
+/// except for the mass that the half planes allow.
 pub(crate) fn least_boxes(problem: &Problem, pieces: &[usize], work: &mut Purse) -> usize {
     let kinds = problem.kinds.iter().map(|kind| {
         let payload = i64::try_from(kind.mass_capacity()).unwrap_or(i64::MAX);

@@ -12,8 +12,8 @@ pub(crate) struct Incumbent<'a> {
     pub(crate) best: Option<DraftPlan>,
     /// The price of the wishes that every plan breaks.
     pub(crate) surely: i64,
-    /// What a plan that breaks no other wish costs at least, boxes alone, and the least price of
-    /// one that is broken; where wishes bind pieces together.
+    /// The least cost, boxes alone, of a plan that breaks no other wish, and the least price of one
+    /// more broken wish. `None` where no wish binds pieces together.
     pub(crate) unbroken: Option<(i64, i64)>,
 }
 
@@ -22,8 +22,9 @@ impl<'a> Incumbent<'a> {
         Incumbent { problem, best: None, surely, unbroken: None }
     }
 
-    /// A bound on every plan. The ledger's counts boxes alone. A plan breaks no wish but those that
-    /// all break, and its boxes cost what such a plan's cost at least; or it pays for one more.
+    /// A bound on every plan. The ledger's bound counts boxes alone. Either a plan breaks only the
+    /// wishes that every plan breaks, and its boxes cost no less than such a plan's; or it pays for
+    /// one more.
     pub(crate) fn bound(&self, ledger: &Ledger) -> i64 {
         let bound = match self.unbroken {
             Some((floor, price)) => floor.min(ledger.bound.saturating_add(price)).max(ledger.bound),

@@ -13,7 +13,7 @@ use crate::load::engine::model::effort::Purse;
 use crate::load::engine::model::task::Task;
 use crate::load::engine::place::oracle::Oracle;
 
-/// Tasks of more units are not exhausted: hopeless, and deep.
+/// Tasks of more units are not exhausted: the search would not end.
 pub(crate) const EXHAUST_UNITS: usize = 64;
 
 /// The proofs of a task.

@@ -1,9 +1,9 @@
 //! Subset sums by dynamic programming: one box filled from a table of units as full as its leading
 //! row allows, the step of the minimum bin slack heuristic (Gupta and Ho 1999, from memory).
 //!
-//! Sums are kept as bits, a layer for each unit, so that the fullest subset can be read back;
-//! where weights are too fine for the bits they are counted in cells, and the finished subset
-//! is checked against the true rows. Shuffling the table gives other subsets of equal sum.
+//! Sums are kept as bits, a layer for each unit, so that the fullest subset can be read back.
+//! Weights too fine for the bits are counted in cells, and the finished subset is checked against
+//! the true rows. Shuffling the table gives other subsets of equal sum.
 
 use super::bins::{Bin, carries};
 use crate::load::engine::model::effort::Purse;

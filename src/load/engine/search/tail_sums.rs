@@ -1,6 +1,5 @@
-//! Sorted subset sums (Horowitz and Sahni 1974, from memory) of a row's last units, in every choice
-//! of them: a box that none of these sums brings to where it must be need not be filled any
-//! further.
+//! Sorted subset sums (Horowitz and Sahni 1974, from memory) of a row's last units. Where no choice
+//! of them brings a box into the range that it must reach, the box need not be filled further.
 
 use crate::load::engine::model::effort::Purse;
 
@@ -75,7 +74,7 @@ mod tests {
         assert!(!tails.reach(3, 12, 8));
         assert!(tails.reach(3, 12, 9));
         assert!(tails.reach(3, 13, 8));
-        // Of more units than are listed nothing is known.
+        // Nothing is known of more units than are listed.
         assert!(tails.reach(4, 0, 0));
     }
 }
