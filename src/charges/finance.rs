@@ -33,7 +33,7 @@ pub(crate) fn is_paid(charge: &Charge) -> bool {
         && !matches!(charge.booked.working, Working::Interest { .. })
 }
 
-/// When money moves for a charge, in the book currency; what comes back is below nothing.
+/// The payments of a charge by day, in the book currency; a refund is below nothing.
 fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Result<Vec<(Date, Money)>, Overflow> {
     match charge.payable {
         Payable::On(day, None) => Ok(vec![(day, charge.book())]),

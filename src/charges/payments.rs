@@ -140,14 +140,14 @@ pub(super) fn book(
     Ok(Booked { amount, book, exchange, parts, working })
 }
 
-/// What an item is divided over its payments by.
+/// The weights by which an item is divided over its payments.
 const WEIGHT: Overflow = Overflow { what: "the weight of a payment" };
 
 fn sum_of<'a>(mut weights: impl Iterator<Item = &'a Decimal>) -> Result<Decimal, Overflow> {
     weights.try_fold(Decimal::ZERO, |sum, one| sum.checked_add(*one)).ok_or(WEIGHT)
 }
 
-/// What of an item is booked at one rate: payments, each with its weight in the item.
+/// The part of an item that is booked at one rate: its payments, each with its weight in the item.
 struct Rated<'a> {
     row: &'a ExchangeRow,
     on: Date,

@@ -56,7 +56,8 @@ pub(super) fn run<'a>(
         let done = match step {
             Step::Enter => entered(job, sums, report),
             Step::Purpose(at) => match order.purposes.get(*at) {
-                // Faults are gathered; but what is a part of something that failed would only fail for it.
+                // Faults are gathered. A part of something that failed is passed over: it would
+                // only fail for the same reason.
                 Some(purpose) if sound.is_ok() || is_alone(purpose) => {
                     apply(job, (*at, purpose), &bills, sums, report)
                 }

@@ -29,13 +29,13 @@ pub struct Cash {
     pub period: Money,
     /// What is paid out and recovered, whenever that is.
     pub recoverable: Money,
-    /// What of the slabs' cost no money moves for: what a hedge adds to it.
+    /// The part of the slabs' cost that a hedge adds; no money moves for it.
     pub adjusted: Money,
     /// What comes back by the dates known.
     pub returned: Money,
     /// The interest on it all, where a row charges any: the charge, and until when.
     pub interest: Option<(Money, Event)>,
-    /// What exchange rates made of payments after they were booked.
+    /// Exchange differences: payments at another rate than they were booked at.
     pub differences: Vec<Difference>,
 }
 
@@ -60,8 +60,8 @@ pub struct Flow {
     pub place: Place,
 }
 
-/// What the exchange rate made of a payment after it was booked: an expense or an income, never a
-/// part of the slabs' cost (IAS 21, paragraph 28).
+/// The exchange difference on a payment after it was booked: an expense or an income, never a part
+/// of the slabs' cost (IAS 21, paragraph 28).
 #[derive(Debug)]
 pub struct Difference {
     /// The day it is paid.
@@ -72,9 +72,9 @@ pub struct Difference {
     pub amount: Money,
     /// What it is booked at.
     pub booked: Money,
-    /// What it takes on the day.
+    /// Its cost at the rate of the day.
     pub settled: Money,
-    /// What it takes more: a loss; less than nothing is a gain.
+    /// The loss: its cost on the day less the booked amount. Below nothing it is a gain.
     pub loss: Money,
     /// The rate of the day.
     pub exchange: Conversion,

@@ -25,9 +25,9 @@ pub(super) fn by_area(charges: &[Charge]) -> Vec<&Charge> {
     charges.iter().filter(is_on_value).collect()
 }
 
-/// How far the slab that it moves most would move, if charges on a value went by it. What a customs value
-/// has beside the price is small and goes much as the price does, so that it is taken for the price.
-/// `None` where nothing would move, or it cannot be said.
+/// The largest shift of one slab, if charges on a value were shared by that value. The price stands
+/// for the customs value: what this has beside it is small and goes much as the price does. `None`
+/// where nothing would move, or it cannot be worked out.
 pub(super) fn shift(
     shipment: &Shipment,
     charges: &[Charge],

@@ -1,4 +1,4 @@
-//! What customs are worked out of: a shipment in its boxes, the tables, the regime of a day.
+//! The inputs of customs: a shipment in its boxes, the tables, the regime of a day.
 
 use crate::fault::{Place, Report, Reported};
 use crate::load::FilledBox;
@@ -6,7 +6,7 @@ use crate::price::{Conversion, Target, Terms, certified, told};
 use crate::quantity::Currency;
 use crate::trade::{Date, Dates, ExchangeUse, Regime, Shipment, Tariffs};
 
-/// What customs are worked out of.
+/// The inputs of customs.
 #[derive(Clone, Copy)]
 pub(crate) struct Case<'a> {
     /// The shipment.

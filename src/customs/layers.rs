@@ -187,9 +187,9 @@ pub(super) const PIECE: Overflow = Overflow { what: "what is levied on a value" 
 /// What a layer comes to near a value: a straight line in it, `slope x value + fixed`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DutyPiece {
-    /// What of the value it takes.
+    /// Its share of the value.
     pub slope: Decimal,
-    /// What it is beside that.
+    /// Its fixed amount beside that share.
     pub fixed: Exact,
 }
 

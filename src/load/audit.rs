@@ -70,7 +70,7 @@ pub fn audit(
     Ok(found)
 }
 
-/// The plate and every row of a limit, each held against the mass that it speaks of, and the lift.
+/// The plate and every row of a limit, each held against its own mass, and the lift.
 fn of_masses(filled: &FilledBox, way: &Way<'_>, units: Units) -> Result<Vec<String>, Overflow> {
     let shown = |mass: Mass| mass.show_closely(units);
     let (container, yard) = (way.container, &way.shipment.yard);

@@ -50,7 +50,7 @@ pub enum Broken {
 }
 
 impl Breach {
-    /// It as a warning: the data is good, and the load is not.
+    /// The breach as a warning: the data is good, and the load is not.
     pub fn warning(&self) -> Fault {
         let help = match self.broken {
             Broken::Cargo | Broken::Axles => {

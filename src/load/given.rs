@@ -62,7 +62,8 @@ pub fn given(
     Ok(with_variants(plan, variants.to_vec()))
 }
 
-/// The plan with other variants in the order of its own, such as those without the tops of tiers.
+/// The plan with its variants exchanged for others in the same order, such as those without the
+/// tops of tiers.
 pub fn with_variants(mut plan: Plan, variants: Vec<Variant>) -> Plan {
     for one in &mut plan.boxes {
         let variant = variants.get(one.variant);
@@ -131,12 +132,12 @@ fn variants_for(
     chosen
 }
 
-/// Why a box is of no variant.
+/// Why no variant matches a box.
 fn no_such_box(one: &GivenBox, variants: &[Variant]) -> Fault {
     if let Some((_, offer)) = one.offers.first()
         && variants.iter().any(|variant| variant.is_but_for_offers(one))
     {
-        let message = format!("box {} is to go by offers that do not serve here", one.label);
+        let message = format!("box {}: the offers asked for have no rates here", one.label);
         return Fault::error(Code::Contradiction, message)
             .at(&offer.place, "asked for here")
             .help("see that the shipment's `offers` pins no other, and that the offer has rates");

@@ -12,7 +12,7 @@ use crate::fault::{Code, Fault, Place};
 use crate::quantity::Units;
 use crate::trade::{Shipment, Tariffs};
 
-/// What is to be said of a load.
+/// The verdict on a load.
 #[derive(Debug, Clone)]
 pub struct Verdict {
     /// How sure it is that no load costs less.
@@ -97,9 +97,10 @@ pub fn judge(
         unplaced = lay(plan, shipment, effort, units);
     }
     let mut own = breaches(plan, bundles, &shipment.yard, &shipment.boxes, units);
-    // Places that were found for want of better break what nobody asked of them; the axles stand.
+    // Places found by dropping rules break those rules, which nobody asked for; the axle loads
+    // count.
     own.retain(|one| one.broken != Broken::Places || is_laid.get(one.filled) != Some(&true));
-    // Where a mass or a bundle is over a limit, that is why there are none.
+    // Where a mass or a bundle is over a limit, that explains the missing places.
     let is_told = |at: usize| {
         let mut of_box = own.iter().filter(|one| one.filled == at);
         of_box.any(|one| matches!(one.broken, Broken::Cargo | Broken::Bundle))

@@ -53,7 +53,7 @@ pub(super) fn unkept(plan: &Plan, bundles: &[Bundle], wishes: &LoadWishes) -> Ve
                 filled.label
             )),
             Some(filled) if !boxes.iter().all(|at| taken.insert(*at)) => {
-                Some(format!("two fixed containers are one in container {}", filled.label))
+                Some(format!("two fixed containers are joined in container {}", filled.label))
             }
             Some(_) => None,
         };

@@ -1,7 +1,7 @@
 //! Variants as the engine's kinds of box, limits and roads included.
 //!
-//! Which way the doors look on each road is chosen before: every combination that differs is a kind
-//! of box of its own.
+//! The way that the doors look on each road is chosen first: every combination that differs is a
+//! kind of box of its own.
 //!
 //! Decided on 2026-11-26. Floor, gaps and window are the same from both ends. So a plan and its mirror image
 //! with all doors turned are one, where every road lets the doors look either way.
@@ -45,12 +45,12 @@ pub(super) fn kind(variant: &Variant) -> BoxKind {
     }
 }
 
-/// The variants with one way of the doors on every road, and by each of them the position of the
-/// variant that it is a way of.
+/// Each variant once for every way of its doors on the roads, with the position of the variant that
+/// it comes from.
 ///
 /// The engine's floor, gaps and window are the same from both ends. So where the doors may look
 /// either way on every road, a plan and its mirror image with all doors turned are one, and the
-/// first road keeps the usual way. A combination whose rules hold all of another's gains nothing.
+/// first road keeps the usual way. A combination with all rules of another, and more, is left out.
 pub(super) fn by_ways(variants: &[Variant]) -> (Vec<Variant>, Vec<usize>) {
     let (mut all, mut of) = (Vec::new(), Vec::new());
     for (index, variant) in variants.iter().enumerate() {

@@ -1,4 +1,4 @@
-//! What is in a box weighs: the one sum that every limit is held against.
+//! The mass of the cargo in a box: the one sum that every limit is held against.
 
 use super::plan::Variant;
 use crate::quantity::{Mass, Overflow};

@@ -26,8 +26,8 @@ pub struct Variant {
     pub cost: Money,
     /// Those charges one by one; together they are the cost.
     pub parts: Vec<Part>,
-    /// The duty and premium that they cause, as far as that is known before the box is filled: weighed,
-    /// and no charge of the box.
+    /// The duty and premium that these charges cause, as far as known before the box is filled. The
+    /// loader weighs them; they are no charge of the box.
     pub caused: Money,
 }
 

@@ -92,7 +92,7 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
             Err(all) => {
                 let proven = is_proven(&all);
                 if !proven {
-                    // Nothing is known that no plan of it goes below.
+                    // No lower bound is known for this choice.
                     least_bound = Some(0);
                 }
                 failed = if failed.is_empty() {
@@ -120,18 +120,18 @@ fn is_proven(all: &[engine::Infeasible]) -> bool {
     all.iter().any(|misfit| !is_open(misfit))
 }
 
-/// Looks at a piece that doing a certificate again may take, over all of its questions.
+/// Steps that redoing a certificate may take, over all of its questions.
 const REDO_LOOKS: usize = 5_000_000;
 
-/// Has the checker do the argument of the bound again, which shares only the measures with the
-/// search. What it cannot settle in its steps, or what was searched to the end, stands; a bound
-/// that does not follow from its argument is not shown.
+/// Has the checker redo the argument of the bound; it shares only the measures with the search. A
+/// bound that does not follow from its argument is not shown. One that the checker cannot settle in
+/// its steps, or that rests on a finished search, stands.
 fn proven_again(problem: &Problem, solved: engine::Solved) -> engine::Solved {
     let certificate = &solved.certificate;
     let questions = certificate.cuts.len() * problem.kinds.len();
     let looks = questions.saturating_mul(problem.pieces.len()).max(1);
     let steps = u64::try_from(REDO_LOOKS / looks).unwrap_or(0).max(100);
-    // A plan that breaks no wish is argued apart, one that breaks one pays for it.
+    // Plans that break no wish have an argument of their own; the others pay for one.
     let wish = problem.groups.iter().filter_map(|group| match group {
         Grouping::Wish { price } => Some(*price),
         _ => None,
@@ -142,7 +142,7 @@ fn proven_again(problem: &Problem, solved: engine::Solved) -> engine::Solved {
         return solved;
     }
     let proof =
-        engine::Optimality::Gap { reason: "the bound was not borne out when it was argued again" };
+        engine::Optimality::Gap { reason: "the bound did not hold when it was checked again" };
     engine::Solved { proof, lower_bound: 0, ..solved }
 }
 

@@ -30,8 +30,8 @@ pub struct BoxSummary<'a> {
     pub gross: Mass,
     /// The binding limit: the one that leaves least cargo, with axles at this centre of gravity.
     pub binding: Limit,
-    /// What binds: that limit, or the floor, its line load or the balance where the mass leaves room for
-    /// one more bundle and they do not.
+    /// What binds: that limit; or the floor, its line load or the balance, where the mass leaves
+    /// room for one more bundle and these do not.
     pub binds: Binds,
     /// What stops one more bundle like the lightest of the shipment, which is named.
     pub room: Option<(Room, &'a str)>,

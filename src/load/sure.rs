@@ -17,7 +17,7 @@ pub enum Sure {
 }
 
 impl Sure {
-    /// What a proof comes to beside the limits that are not known.
+    /// The answer for a proven load where some limits are not known.
     pub(super) fn of(proof: &Proof, unknown: &[Unknown]) -> Self {
         match proof {
             Proof::Proven if unknown.is_empty() => Self::Proven,
@@ -30,7 +30,7 @@ impl Sure {
         }
     }
 
-    /// It in words, on pages and for scripts.
+    /// The answer in words, on pages and for scripts.
     pub fn word(&self) -> &'static str {
         match self {
             Self::Proven => "proven",
@@ -40,7 +40,7 @@ impl Sure {
         }
     }
 
-    /// Why no more is said: what is not known, or what is open.
+    /// Why the load is not proven outright: limits that are not known, or an open question.
     pub fn why(&self) -> Option<String> {
         match self {
             Self::Known(unknown) => Some(format!("not known: {}", unknown.join(", "))),

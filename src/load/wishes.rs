@@ -61,8 +61,7 @@ fn blocks(problem: &Problem) -> Vec<Vec<usize>> {
 
 /// Every way to pin the fixed boxes: a box whose class is not said may be of any variant of its type.
 ///
-/// # Errors
-/// A fixed box that no variant is of, or more ways than are tried.
+/// # Errors Where no variant matches a fixed box, or there are more ways than are tried.
 pub(super) fn ways(
     wishes: &LoadWishes,
     variants: &[Variant],
@@ -81,7 +80,7 @@ pub(super) fn ways(
         };
         if kinds.is_empty() {
             let why = if variants.iter().any(|variant| variant.is_but_for_offers(given)) {
-                "is to go by offers that do not serve here"
+                "asks for offers that have no rates here"
             } else {
                 "is of a type and class that have no rates here"
             };

@@ -295,7 +295,7 @@ fn a_plan_and_a_pin_that_disagree_are_named() {
     let output = run(tiny.path(), &["load", "plain"]);
     let said = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(1));
-    assert!(said.contains("box 1 is to go by offers that do not serve here"), "{said}");
+    assert!(said.contains("box 1: the offers asked for have no rates here"), "{said}");
     assert!(said.contains("plan.toml:4:"), "{said}");
 }
 
