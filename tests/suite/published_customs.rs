@@ -533,7 +533,7 @@ fn the_demo_s_entry_in_the_united_kingdom() {
     // customs entry 85.00: 15,298.453.
     let (_, costed) = crate::common::cost(&crate::common::demo(), "white-marble-felixstowe");
     assert_eq!(entered(&costed), ["14,633.45 GBP"]);
-    assert!(charges(&costed, "duty on worked marble").is_empty());
+    assert!(charges(&costed, "UK duty on worked marble").is_empty());
     assert_eq!(one(&costed, "import VAT"), "3,059.69 GBP");
 }
 
