@@ -16,7 +16,7 @@ const CURRENCIES: [&str; 12] =
     ["EUR", "USD", "GBP", "CAD", "AUD", "TRY", "INR", "BRL", "CNY", "CHF", "EGP", "JPY"];
 
 /// Units as they are written elsewhere, and as they are written here.
-const UNITS: [(&str, &str); 19] = [
+const UNITS: [(&str, &str); 25] = [
     ("m²", "m2"),
     ("m^2", "m2"),
     ("sqm", "m2"),
@@ -36,7 +36,39 @@ const UNITS: [(&str, &str); 19] = [
     ("ton", "t"),
     ("mt", "t"),
     ("\"", "in"),
+    ("pcs", "slab"),
+    ("pc", "slab"),
+    ("piece", "slab"),
+    ("slabs", "slab"),
+    ("bundles", "bundle"),
+    ("crate", "bundle"),
 ];
+
+/// Words for what has another word here.
+const WORDS: [(&str, &str); 16] = [
+    ("box", "container"),
+    ("ctr", "container"),
+    ("teu", "container"),
+    ("bl", "bill of lading"),
+    ("b/l", "bill of lading"),
+    ("piece", "slab"),
+    ("crate", "bundle"),
+    ("pallet", "bundle"),
+    ("ocean freight", "main carriage"),
+    ("sea freight", "main carriage"),
+    ("freight", "main carriage"),
+    ("thc", "destination terminal"),
+    ("drayage", "on-carriage"),
+    ("trucking", "on-carriage"),
+    ("customs", "import clearance"),
+    ("duty", "duty and tax"),
+];
+
+/// The word that is used here for what has another elsewhere.
+pub(super) fn other_word(word: &str) -> Option<&'static str> {
+    let lower = word.to_lowercase();
+    WORDS.iter().find(|(other, _)| *other == lower).map(|(_, word)| *word)
+}
 
 /// The first three letters of the months in English.
 const MONTHS: [&str; 12] =
@@ -86,6 +118,7 @@ pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
                 )
             }
             (true, false) => write(&plain),
+            (false, true) => write(&pointed),
             _ => "write a decimal point, and no thousands marks: 1234.50".to_owned(),
         };
         return Some(Slip::new("a figure with a comma", help));
@@ -102,6 +135,13 @@ pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
     }
     if let Some(meant) = respelt(text).into_iter().find(reads) {
         return Some(Slip::new("", write(&meant)));
+    }
+    if let Some(last) = last_day(text) {
+        let window = format!("{}-01..{last}", last.get(..7)?);
+        if reads(&window) {
+            let help = format!("write its first day in front, such as \"{window}\"");
+            return Some(Slip::new("a last day alone", help));
+        }
     }
     let meant = in_currency(text).find(reads)?;
     Some(Slip::new("", format!("is \"{meant}\" meant?")))
@@ -120,7 +160,16 @@ fn respelt(text: &str) -> Vec<String> {
         }
     }
     all.push(lower);
+    // "40.00 EUR per m2", and "EUR 40.00/m2".
+    all.push(text.replace(" per ", "/"));
+    let (code, rest) = text.split_at(text.find(|c: char| !c.is_ascii_alphabetic()).unwrap_or(0));
+    let (figure, unit) = split_figure(rest.trim_start());
+    all.push(format!("{figure} {}{unit}", code.to_uppercase()));
+    let bare = text.strip_suffix("inches").or_else(|| text.strip_suffix("in")).unwrap_or(text);
+    all.extend(inches(bare).map(|inches| format!("{inches} in")));
     let (figure, unit) = split_figure(text);
+    // A lane of two codes without its stroke, or with blanks in them.
+    all.extend([text.replace(' ', "-"), text.replace(' ', "")]);
     // A code by itself, such as "ussav"; words are no code.
     if !figure.is_empty() || !unit.contains(' ') {
         all.push(format!("{figure}{}", unit.to_uppercase()));
@@ -140,6 +189,18 @@ fn respelt(text: &str) -> Vec<String> {
         }
     }
     all
+}
+
+/// The one date of a text such as "until 15 April 2026".
+fn last_day(text: &str) -> Option<String> {
+    let words = ["valid", "until", "till", "up to", "to", "by"];
+    let strip =
+        |text: &str, word: &&str| text.strip_prefix(*word).unwrap_or(text).trim().to_owned();
+    let bare = words.iter().fold(text.trim().to_lowercase(), |text, word| strip(&text, word));
+    match &dates(&bare)[..] {
+        [one] => Some(one.clone()),
+        _ => None,
+    }
 }
 
 /// The text with another currency for a code that is one letter off it, or has two letters exchanged.
@@ -270,8 +331,8 @@ pub(super) fn inches(cell: &str) -> Option<Decimal> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Area, Money, Percent, Price};
-    use crate::trade::{DeliveryTerm, Window};
+    use crate::quantity::{Area, Length, Money, Percent, Price, Quote};
+    use crate::trade::{DeliveryTerm, Lane, Window};
 
     fn help<T: Written>(text: &str) -> String {
         in_quantity::<T>(text).map_or_else(|| "nothing".to_owned(), |slip| slip.help)
@@ -296,6 +357,16 @@ mod tests {
         assert_eq!(help::<Window>("2026-06-30..2026-03-01"), "write \"2026-03-01..2026-06-30\"");
         assert_eq!(help::<Money>("2000"), "nothing");
         assert_eq!(help::<Price>("40.00 EUO/m2"), "is \"40.00 EUR/m2\" meant?");
+        assert_eq!(help::<Lane>("TRIZM USSAV"), "write \"TRIZM-USSAV\"");
+        assert_eq!(help::<Quote>("1 EUR = 1,10 USD"), "write \"1 EUR = 1.10 USD\"");
+        for text in ["until 15 April 2026", "2026-04-15"] {
+            let first = "write its first day in front, such as \"2026-04-01..2026-04-15\"";
+            assert_eq!(help::<Window>(text), first, "{text}");
+        }
+        assert_eq!(help::<Price>("EUR 40.00/m2"), "write \"40.00 EUR/m2\"");
+        assert_eq!(help::<Price>("40.00 EUR per m2"), "write \"40.00 EUR/m2\"");
+        assert_eq!(help::<Price>("400.00 EUR/pc"), "write \"400.00 EUR/slab\"");
+        assert_eq!(help::<Length>("3/4 in"), "write \"0.75 in\"");
         assert_eq!(help::<Price>("-40.00 EUR/m2"), "write \"40.00 EUR/m2\"");
         assert_eq!(help::<Money>("2000 UDS"), "is \"2000 USD\" meant?");
         assert_eq!(help::<Money>("2000 XYZ"), "nothing");

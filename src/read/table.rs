@@ -564,7 +564,8 @@ fn bare_date(value: &Spanned<DeValue<'_>>) -> Option<Date> {
 pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Fault {
     let fault = Fault::error(Code::UnknownWord, format!("`{key}` cannot be \"{}\"", text.value))
         .at(&text.place, "expected one of the words below");
-    let fault = match nearest(&text.value, names) {
+    let other = slips::other_word(&text.value).filter(|word| names.contains(word));
+    let fault = match other.or_else(|| nearest(&text.value, names)) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None => fault,
     };

@@ -139,7 +139,7 @@ impl List<'_> {
         report.add(
             Fault::warning(Code::Notice, message)
                 .at(place, "the slab is counted and priced as sound")
-                .help("take a slab that does not come out of the list; give one that comes cheaper a line of its own"),
+                .help("delete the row of a slab that does not come; for one that comes cheaper, add an [[invoice.line]] with its price and a column \"line\" that names it"),
         );
     }
 

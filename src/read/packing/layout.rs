@@ -3,7 +3,7 @@
 use super::super::cells::{self, Measured};
 use super::super::rows;
 use super::super::table::nearest;
-use crate::fault::{Code, Fault, Place, Report, Reported, Source};
+use crate::fault::{Code, Fault, Place, Report, Reported, Severity, Source};
 use crate::quantity::{Length, Mass};
 
 /// A column of a packing list.
@@ -103,6 +103,13 @@ pub fn headers() -> [&'static [&'static str]; NAMES.len()] {
 /// Where a column stands, and in which unit.
 pub(super) type Spot = (usize, Option<&'static str>);
 
+/// A column that is not used: the needed one that it most likely is, its unit, and the fault.
+struct Unused {
+    meant: Option<&'static str>,
+    unit: Option<&'static str>,
+    fault: Fault,
+}
+
 /// Where each column stands.
 pub(super) struct Layout {
     pub(super) columns: [Option<Spot>; NAMES.len()],
@@ -131,7 +138,6 @@ impl Layout {
         };
         let blank = source.text.lines().take_while(|line| line.trim().is_empty()).count();
         let row = blank + 1;
-        let header_place = source.line(row);
         let mut columns = [None; NAMES.len()];
         let mut sound = true;
         let mut unused = Vec::new();
@@ -174,7 +180,10 @@ impl Layout {
                             *slot = Some((index, None));
                         }
                     }
-                    None => unused.push(unknown_column(cell, &head.name, &place())),
+                    None => {
+                        let fault = unknown_column(cell, &head.name, &place());
+                        unused.push(Unused { meant: meant(&head.name), unit: head.unit, fault });
+                    }
                 },
             }
         }
@@ -183,30 +192,45 @@ impl Layout {
         if let Some(fault) = odd_header(source, &layout, &header, &opening) {
             return Err(report.error(fault));
         }
-        for fault in unused {
-            report.add(fault);
-        }
+        sound &= layout.has_needed(source, unused, report);
+        if sound { Ok(layout) } else { Err(report.told("a column of the list")) }
+    }
+
+    /// Reports the columns that are not used, and those that are needed and not there: one under another name
+    /// is one slip. Whether all that are needed are there.
+    fn has_needed(&self, source: &Source, unused: Vec<Unused>, report: &mut Report) -> bool {
         let needed = [
             (Column::Slab, "slab"),
             (Column::Bundle, "bundle"),
             (Column::Length, "length"),
             (Column::Height, "height"),
         ];
-        let missing: Vec<String> = needed
-            .iter()
-            .filter(|(column, _)| layout.of(*column).is_none())
-            .map(|(_, name)| format!("\"{name}\""))
-            .collect();
-        if !missing.is_empty() {
-            sound = false;
-            let message = format!("{} has no column {}", source.name, missing.join(", "));
+        let lacking = needed.into_iter().filter(|(column, _)| self.of(*column).is_none());
+        let mut lacking: Vec<&str> = lacking.map(|(_, name)| name).collect();
+        let is_whole = lacking.is_empty();
+        for Unused { meant, unit, fault } in unused {
+            let Some(at) = lacking.iter().position(|name| meant == Some(*name)) else {
+                report.add(fault);
+                continue;
+            };
+            let name = lacking.remove(at);
+            let unit = match (name, unit) {
+                ("length" | "height", unit) => format!(" ({})", unit.unwrap_or("cm")),
+                _ => String::new(),
+            };
+            let help = vec![format!("head it \"{name}{unit}\"")];
+            report.add(Fault { severity: Severity::Error, code: Code::MissingKey, help, ..fault });
+        }
+        if !lacking.is_empty() {
+            let lacking: Vec<String> = lacking.iter().map(|name| format!("\"{name}\"")).collect();
+            let message = format!("{} has no column {}", source.name, lacking.join(", "));
             report.add(
                 Fault::error(Code::MissingKey, message)
-                    .at(&header_place, "the header")
+                    .at(&source.line(self.row), "the header")
                     .help(NEEDED),
             );
         }
-        if sound { Ok(layout) } else { Err(report.told("a column of the list")) }
+        is_whole
     }
 
     pub(super) fn of(&self, column: Column) -> Option<Spot> {
@@ -346,6 +370,24 @@ fn size_in_one(source: &Source, layout: &Layout, header: &[String]) -> Option<Fa
     )
 }
 
+/// Other names of needed columns, with the name they have here.
+const OTHER_NAMES: [(&str, &[&str]); 4] = [
+    (
+        "slab",
+        &["no", "nr", "n", "number", "s no", "sl no", "serial", "serial no", "piece", "piece no"],
+    ),
+    ("bundle", &["crate", "crate no", "pallet", "pallet no", "pack", "package", "frame", "rack"]),
+    ("length", &["l", "len", "long"]),
+    ("height", &["h", "w", "ht", "high"]),
+];
+
+/// The needed column that a header most likely means.
+fn meant(name: &str) -> Option<&'static str> {
+    let other = OTHER_NAMES.iter().find(|(_, names)| names.contains(&name));
+    let needed = OTHER_NAMES.map(|(column, _)| column);
+    other.map(|(column, _)| *column).or_else(|| nearest(name, &needed))
+}
+
 /// What to do with columns that suppliers list and nothing here uses.
 const HINTS: [(&[&str], &str); 3] = [
     (
@@ -361,7 +403,7 @@ const HINTS: [(&[&str], &str); 3] = [
             "m2", "sqm", "m", "area", "area m2", "net m2", "gross m2", "total m2", "ft2", "sqft",
             "sf", "area ft2", "area sqm",
         ],
-        "nothing is lost: areas are worked out from length and height; where the supplier bills other sides, add \"billed length (cm)\" and \"billed height (cm)\"",
+        "nothing is lost: areas are worked out from length and height; where the supplier bills other sides, add \"billed length (cm)\" and \"billed height (cm)\"; to hold its sum against them, write billed = { quantity = \"420 m2\" } in its [[invoice.line]]",
     ),
 ];
 

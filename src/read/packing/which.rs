@@ -85,7 +85,18 @@ impl Reading<'_> {
             Fault::error(Code::Contradiction, "a slab fits several lines of the invoices")
                 .at(&place, format!("it fits lines {}", ids.join(", ")))
         };
-        self.fault(fault.help("add a column \"line\" that names the invoice line"), report);
+        let mut listed = self.ground.lines.iter().filter(|line| !line.nominal);
+        let help = match (listed.next(), listed.next()) {
+            (Some(line), None) => format!(
+                "correct the row, or line {}: it is \"{}\", \"{}\", {}",
+                line.id,
+                line.stone.value,
+                line.finish.id,
+                line.thickness.show(report.units())
+            ),
+            _ => "add a column \"line\" that names the invoice line".to_owned(),
+        };
+        self.fault(fault.help(help), report);
         None
     }
 
