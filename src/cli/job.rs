@@ -355,6 +355,9 @@ impl Options {
         let why = match refusal {
             Refusal::There => "is there already; --force overwrites it".to_owned(),
             Refusal::Link(to) => format!("is a link to {}: name the file itself", to.display()),
+            Refusal::ReadOnly => {
+                "is read-only: allow it to be written, or name another file".to_owned()
+            }
             Refusal::NoFile(what) => format!("is {what}: nothing but a plain file is replaced"),
             Refusal::System(error) => format!("could not be written: {error}"),
         };

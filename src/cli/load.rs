@@ -69,6 +69,14 @@ impl Args {
         given.into_iter().find(|(_, is_given)| *is_given).map(|(option, _)| option)
     }
 
+    /// The option given whose file is "-".
+    fn to_stdout(&self) -> Option<&'static str> {
+        let is_dash = |path: Option<&PathBuf>| path.is_some_and(|path| path == Path::new("-"));
+        let frozen = self.freeze.as_ref().and_then(Option::as_ref);
+        let given = [("--drawing", is_dash(self.drawing.as_ref())), ("--freeze", is_dash(frozen))];
+        given.into_iter().find(|(_, is_dash)| *is_dash).map(|(option, _)| option)
+    }
+
     /// Where the load is kept: in the file named, or where the shipment is read from.
     fn frozen(&self, shipment: &str, options: &Options) -> Option<PathBuf> {
         match self.freeze.as_ref()? {
@@ -97,6 +105,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if args.audience == Some(Whom::Haulier) && args.invoice.is_some() {
         let said = "error: --invoice names a supplier, and a haulier is told of none";
         return Exit::BadCommand(Options::say(said));
+    }
+    if let Some(option) = args.to_stdout() {
+        Options::say(&format!("error: {option} needs the name of a file: stdout is the result's"));
+        return Exit::BadCommand;
     }
     let frozen = args.frozen(shipment, options);
     let files: Vec<&Path> = args.drawing.iter().chain(&frozen).map(PathBuf::as_path).collect();

@@ -20,6 +20,8 @@ pub enum Refusal {
     There,
     /// A link is there: where it leads, as it is written.
     Link(PathBuf),
+    /// A plain file is there that nobody may write.
+    ReadOnly,
     /// Something is there that is no plain file: what, such as "a device".
     NoFile(&'static str),
     /// The file system refuses.
@@ -71,6 +73,9 @@ fn stage(path: &Path, contents: &[u8], overwrite: bool) -> Result<NamedTempFile,
     let old = look(path)?;
     if old.is_some() && !overwrite {
         return Err(Refusal::There);
+    }
+    if old.as_ref().is_some_and(|old| old.permissions().readonly()) {
+        return Err(Refusal::ReadOnly);
     }
     let folder = folder_of(path);
     if !folder.is_dir() {

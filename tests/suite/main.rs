@@ -29,6 +29,7 @@ mod loading_law;
 mod loading_oracle;
 mod loading_road;
 mod mistakes;
+mod mutants;
 mod offers;
 mod oracle;
 mod outgoing;

@@ -80,6 +80,29 @@ fn what_is_replaced_keeps_its_mode() {
 }
 
 #[test]
+fn a_read_only_file_is_not_replaced() {
+    let tiny = Tiny::new();
+    let out = at(&tiny, "out.txt");
+    fs::write(&out, "old").unwrap();
+    fs::set_permissions(&out, fs::Permissions::from_mode(0o444)).unwrap();
+    let (exit, said) = ask(&tiny, &["cost", "plain", "--out", &out, "--force"]);
+    assert_eq!(exit, 4, "{said}");
+    assert!(said.contains(&out) && said.contains("is read-only"), "{said}");
+    assert_eq!(fs::read(&out).unwrap(), b"old");
+}
+
+#[test]
+fn a_drawing_or_a_plan_is_not_written_to_a_file_called_dash() {
+    let tiny = Tiny::new();
+    for option in ["--drawing", "--freeze"] {
+        let (exit, said) = ask(&tiny, &["load", "plain", option, "-"]);
+        assert_eq!(exit, 2, "{said}");
+        assert!(said.contains(option) && said.contains("the name of a file"), "{said}");
+    }
+    assert!(!Path::new("-").exists());
+}
+
+#[test]
 fn a_large_file_is_not_read_to_be_replaced() {
     let tiny = Tiny::new();
     let out = at(&tiny, "out.txt");

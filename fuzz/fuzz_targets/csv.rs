@@ -1,0 +1,6 @@
+//! A packing list of any bytes.
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| {
+    quaystone_fuzz::run(&[("shipments/plain/packing.csv", data)]);
+});

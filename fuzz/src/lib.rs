@@ -1,0 +1,97 @@
+//! A workspace with files of a fuzzer's in it, read, costed and shown in every form.
+
+use std::cell::RefCell;
+use std::fs;
+use std::path::Path;
+
+use quaystone::choose::estimate;
+use quaystone::cost::{By, explain, prove};
+use quaystone::fault::{Report, is_unseen, render};
+use quaystone::load::{Effort, summary};
+use quaystone::quantity::Units;
+use quaystone::read::{self, Workspace};
+use quaystone::show::{self, Format, Load, Told};
+
+thread_local! {
+    static TINY: RefCell<tempfile::TempDir> = RefCell::new(tempfile::tempdir().unwrap());
+}
+
+/// Puts files into a copy of `tests/tiny` and works out its shipment `plain`.
+///
+/// # Panics
+/// Where a rule is broken: a shipment is neither read nor told why it is not, or a mark that is not seen
+/// is written as it is.
+pub fn run(files: &[(&str, &[u8])]) {
+    TINY.with_borrow(|tiny| {
+        copy(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/tiny"), tiny.path());
+        for (name, text) in files {
+            fs::write(tiny.path().join(name), text).unwrap();
+        }
+        work_out(tiny.path());
+        let _ = fs::remove_dir_all(tiny.path().join("shipments"));
+    });
+}
+
+fn work_out(root: &Path) {
+    let mut report = Report::new();
+    let mut out = Vec::new();
+    let is_worked_out = shown(root, &mut report, &mut out).is_some();
+    let said = render(&report, false);
+    assert!(is_worked_out || !said.is_empty(), "no result and no fault");
+    let text = String::from_utf8(out).unwrap() + &said;
+    assert!(!text.contains(|c: char| c != '\n' && is_unseen(c)), "{text}");
+}
+
+/// `None`: a fault is in the report.
+fn shown(root: &Path, report: &mut Report, out: &mut Vec<u8>) -> Option<()> {
+    let workspace = Workspace::at(root, report)?;
+    let tariffs = read::tables(&workspace, report);
+    let shipment = read::shipment(&workspace, "plain", &tariffs, report);
+    let shipment = shipment.filter(|_| !report.has_errors())?;
+    // A shipment that fits no box is an answer, too.
+    let Ok(costed) = estimate(&shipment, &tariffs, Effort::default(), report).ok()? else {
+        return Some(());
+    };
+    let _ = prove(&shipment, &costed.landed);
+    let summaries: Result<Vec<_>, _> =
+        costed.plan.boxes.iter().map(|one| summary(&costed.plan, one, &shipment.bundles)).collect();
+    for units in [Units::Metric, Units::Us] {
+        for format in [Format::Text, Format::Markdown, Format::Html, Format::Csv] {
+            show::costed(&shipment, &costed, &[], By::Slab, units).write(format, 78, out).unwrap();
+            if let Some(explained) = explain(&shipment, &costed.landed, 0)
+                && let Some(page) =
+                    show::explained(&shipment, &costed, &explained, Told::Full, units)
+            {
+                page.write(format, 78, out).unwrap();
+            }
+            if let Ok(summaries) = &summaries {
+                let load = Load { shipment: &shipment, costed: &costed, summaries };
+                show::loaded(load, units, 78).write(format, 78, out).unwrap();
+            }
+        }
+    }
+    show::json::cost(&shipment, &costed, &[], By::Bundle, out).unwrap();
+    if let Ok(summaries) = &summaries {
+        let load = Load { shipment: &shipment, costed: &costed, summaries };
+        show::json::load(load, out).unwrap();
+        out.extend(show::drawing(load, Units::Metric).into_bytes());
+        out.extend(show::frozen(&shipment, &costed, summaries).into_bytes());
+    }
+    Some(())
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap() {
+        let entry = entry.unwrap();
+        let target = to.join(entry.file_name());
+        if entry.path().is_dir() {
+            // The other shipments are not looked at.
+            if from.file_name() != Some("shipments".as_ref()) || entry.file_name() == "plain" {
+                copy(&entry.path(), &target);
+            }
+        } else {
+            fs::copy(entry.path(), target).unwrap();
+        }
+    }
+}
