@@ -1,5 +1,7 @@
 //! Faults as text: the line itself, a pointer into it, what was expected, what to do.
 
+use std::fmt::Write;
+
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
 use super::unseen::plain;
@@ -47,7 +49,8 @@ pub fn render(report: &Report, colour: bool) -> String {
         out.push_str("\n\n");
     }
     if let Some(more @ 1..) = all.len().checked_sub(MOST_SHOWN) {
-        out.push_str(&format!("and {} more\n\n", grouped(more.into())));
+        // Writing to a string cannot fail.
+        let _ = write!(out, "and {} more\n\n", grouped(more.into()));
     }
     out
 }

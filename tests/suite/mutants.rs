@@ -26,10 +26,12 @@ impl Numbers {
     }
 }
 
-const COMMANDS: [&str; 11] = [
+const COMMANDS: [&str; 13] = [
     "check",
     "load {}",
     "load {} crowded",
+    "load {} --for haulier",
+    "letter {}",
     "cost {}",
     "cost {} --by bundle",
     "cash {}",
@@ -95,7 +97,7 @@ fn change(text: &mut Vec<u8>, numbers: &mut Numbers) {
                 *text = kept.flat_map(|(_, line)| line.clone()).collect();
             }
             5 if !digits.is_empty() => {
-                text[*numbers.of(&digits)] = b'0' + u8::try_from(numbers.below(10)).unwrap()
+                text[*numbers.of(&digits)] = b'0' + u8::try_from(numbers.below(10)).unwrap();
             }
             6 if !digits.is_empty() => {
                 let at = *numbers.of(&digits);
@@ -112,7 +114,7 @@ fn wrong(seed: usize) -> Option<String> {
     let mut numbers = Numbers(u64::try_from(seed).unwrap());
     numbers.below(2);
     let tiny = Tiny::new();
-    let all: Vec<PathBuf> = files(tiny.path()).into_keys().map(PathBuf::from).collect();
+    let all: Vec<PathBuf> = files(tiny.path()).into_keys().collect();
     let path = tiny.path().join(numbers.of(&all));
     let mut text = fs::read(&path).unwrap();
     change(&mut text, &mut numbers);
@@ -155,7 +157,7 @@ fn every_command_and_form_ends_in_order_on_files_changed_at_random() {
     let number =
         |name: &str, or: usize| std::env::var(name).map_or(or, |text| text.parse().unwrap());
     let first = number("QUAYSTONE_SEED", 0);
-    let count = number("QUAYSTONE_MUTANTS", 6 * COMMANDS.len() * FORMS.len());
+    let count = number("QUAYSTONE_MUTANTS", 5 * COMMANDS.len() * FORMS.len());
     let wrong: Vec<String> = (first..first + count).into_par_iter().filter_map(wrong).collect();
     let some: String = wrong.iter().take(5).cloned().collect();
     assert!(wrong.is_empty(), "{} of {count}\n{some}", wrong.len());
