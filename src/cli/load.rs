@@ -107,8 +107,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         return Exit::BadCommand(Options::say(said));
     }
     if let Some(option) = args.to_stdout() {
-        Options::say(&format!("error: {option} needs the name of a file: stdout is the result's"));
-        return Exit::BadCommand;
+        let said = format!("error: {option} needs the name of a file: stdout is the result's");
+        return Exit::BadCommand(Options::say(&said));
     }
     let frozen = args.frozen(shipment, options);
     let files: Vec<&Path> = args.drawing.iter().chain(&frozen).map(PathBuf::as_path).collect();
