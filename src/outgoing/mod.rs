@@ -7,7 +7,8 @@
 //!
 //! In a shipment of several suppliers each sees his own bundles. In a container that he shares he sees where
 //! they stand and that other goods come; sums and the centre of gravity of such a container stay, as they
-//! would tell the mass of the others' goods. The title of a shipment stays: it may hold anything.
+//! would tell the mass of the others' goods. A bundle with slabs of two suppliers is shown to neither. The
+//! title of a shipment and the names of its tables' rows stay: they may hold anything.
 //! Masses are as the mass sheet has them, without the margin that limits are checked with.
 
 mod bundle;

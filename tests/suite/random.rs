@@ -256,6 +256,11 @@ impl Made {
         format!("{:?}-{}", self.shape, self.seed)
     }
 
+    /// Whether its goods are delivered duty paid.
+    pub(crate) fn is_delivered(&self) -> bool {
+        self.shape.is_delivered()
+    }
+
     pub(crate) fn path(&self) -> &Path {
         self.folder.path()
     }

@@ -1,7 +1,7 @@
 //! A letter to a supplier as a page.
 
-use super::super::page::{Block, Page, plural};
-use super::load::{boxes, bundles, cautions, invoices, kinds, sheet};
+use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
+use super::load::{boxes, bundles, cautions, invoices, kinds};
 use crate::outgoing::{Goods, Letter};
 use crate::quantity::Units;
 
@@ -32,7 +32,7 @@ pub fn letter<'a>(letter: &'a Letter<'a>, units: Units, width: usize) -> Page<'a
         }
     }
     blocks.push(Block::Text(vec!["Kind regards".to_owned()]));
-    blocks.extend(load.as_ref().map(|load| Block::Sheet(sheet(load, units))));
+    blocks.push(Block::Sheet(lines(letter, units)));
     Page { blocks }
 }
 
@@ -84,6 +84,36 @@ fn facts(letter: &Letter<'_>, units: Units) -> Vec<(String, String)> {
         facts.push(fact("containers", kinds(load)));
     }
     facts
+}
+
+/// The lines with what is asked of them, a figure a cell.
+fn lines<'a>(letter: &'a Letter<'a>, units: Units) -> Table<'a> {
+    let rows = letter.goods.lines.iter().map(move |line| -> Row<'a> {
+        let asked = letter.asked.prices.iter().find(|(name, _)| name == line.id);
+        let price = asked.map(|(_, price)| price);
+        vec![
+            Cell::text(line.id),
+            Cell::text(line.stone),
+            Cell::text(line.finish),
+            Cell::Figure(line.thickness.figure(units)),
+            Cell::count(line.slabs),
+            Cell::maybe(price.map(|price| price.amount)),
+            Cell::text(price.map_or("", |price| price.currency.code())),
+            Cell::text(price.map_or("", |price| price.by.word())),
+        ]
+    });
+    let columns = vec![
+        Column::words("line"),
+        Column::words("stone"),
+        Column::words("finish"),
+        Column::figures(format!("thickness {}", units.side())),
+        Column::figures("slabs"),
+        Column::figures("price asked"),
+        Column::words("currency"),
+        Column::words("per"),
+    ];
+    let title = String::new();
+    Table { title, columns, rows: Rows::of(rows), totals: None, is_main: true }
 }
 
 /// What is asked, in the order of its weight.

@@ -229,7 +229,7 @@ fn axle_loads<'a>(axles: &'a [Axle], units: Units) -> Table<'a> {
 }
 
 /// The bundles of all containers, a figure a cell: what a spreadsheet is given.
-pub(super) fn sheet<'a>(load: &'a OutgoingLoad<'a>, units: Units) -> Table<'a> {
+fn sheet<'a>(load: &'a OutgoingLoad<'a>, units: Units) -> Table<'a> {
     let is_haulage = load.to == Audience::Haulier;
     let mm = move |mm: i64| Cell::Figure(Length::whole_mm(mm).figure(units));
     let kg = move |mass: Mass| Cell::Figure(mass.figure(units, 1));
