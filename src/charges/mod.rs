@@ -3,7 +3,7 @@
 //!
 //! ```text
 //! job        what one calculation is about: a shipment, the tables, a plan, a choice of offers
-//! policy     what a shipment's policies may change
+//! policy     what a shipment's policies may change; prices: whether the suppliers' prices hold
 //! keys       the key of a charge; attributed: charges on a value, by each slab's part
 //! payments   how an invoice is paid; finance: the cost of it
 //! goods      lines, discount, packing, commission, rounding -> charges
@@ -34,6 +34,7 @@ mod keys;
 mod objects;
 mod payments;
 mod policy;
+mod prices;
 mod rows;
 mod scopes;
 mod sums;
@@ -49,4 +50,5 @@ pub use job::Choice;
 pub(crate) use job::{Desk, Job};
 pub(crate) use payments::Paid;
 pub(crate) use policy::check_policies;
+pub(crate) use prices::check_prices;
 pub(crate) use variants::variants;

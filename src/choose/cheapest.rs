@@ -10,8 +10,8 @@ use super::fallen::{Failed, Fallen, fallen};
 use super::objective::Worth;
 use crate::bill::Sets;
 use crate::charges::{
-    Caused, Charged, Choice, Desk, Job, KindOfBox, billed, charged, check_policies, gather,
-    variants,
+    Caused, Charged, Choice, Desk, Job, KindOfBox, billed, charged, check_policies, check_prices,
+    gather, variants,
 };
 use crate::cost::{Landed, landed};
 use crate::fault::{Report, Reported};
@@ -64,7 +64,8 @@ pub fn estimate(
     effort: Effort,
     report: &mut Report,
 ) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
-    let allowed = check_policies(shipment, tariffs, report);
+    let prices = check_prices(shipment, report);
+    let allowed = prices.and(check_policies(shipment, tariffs, report));
     let offered = offered(shipment, tariffs, report)?;
     let mut choices = whole(&offered);
     choices.extend(mixed(&offered, shipment));

@@ -276,6 +276,14 @@ impl Area {
         number::scaled_product(length.0, height.0, MM2, "an area").map(Self)
     }
 
+    /// The unit of areas in a system.
+    pub fn square(units: Units) -> Self {
+        match units {
+            Units::Metric => Self(Decimal::ONE),
+            Units::Us => Self(Decimal::from_parts(9_290_304, 0, 0, false, 8)),
+        }
+    }
+
     /// Rounds the figure in square metres.
     #[must_use]
     pub fn rounded_m2(self, places: Decimals, rounding: Rounding) -> Self {

@@ -19,6 +19,7 @@ pub(super) enum Named {
     Yard,
     Stone,
     Finish,
+    Quality,
     Regime,
 }
 

@@ -68,7 +68,7 @@ pub use shipment::{
     PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
 };
 pub use stock::Counted;
-pub use stone::{Finish, Stone, TariffRow, Timber, Work};
+pub use stone::{Allowance, Finish, Quality, Stone, TariffRow, Timber, UsableRow, Work};
 pub use tariffs::{
     ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,
 };

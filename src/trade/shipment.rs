@@ -9,7 +9,7 @@ use super::filing::{BillOfLading, Covers, Filing};
 use super::given::{GivenBox, KeptProof};
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
-use super::payment::Payment;
+use super::payment::{Payment, PaymentDay};
 use super::scope::ScopeKind;
 use super::stone::Finish;
 use super::tariffs::ExchangeUse;
@@ -17,7 +17,7 @@ use super::term::{Bearer, DeliveryTerm, Leg};
 use super::wishes::LoadWishes;
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price};
+use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price, Size};
 
 /// Goods that travel under one set of documents.
 #[derive(Debug, Clone)]
@@ -122,6 +122,18 @@ impl Invoice {
             return matches!(self.packing, PackingTerms::Apart(_));
         }
         self.term.bearer(leg) != Bearer::Seller
+    }
+}
+
+impl Invoice {
+    /// The day on which its prices end, where that is before the goods sail: they are lost to who orders
+    /// later. A payment on a day on which they hold stands for the order.
+    pub fn ends_before_sailing(&self, dates: Dates) -> Option<Date> {
+        let valid = self.price_valid.value;
+        let ordered =
+            |payment: &Payment| matches!(payment.day, PaymentDay::On(day) if valid.holds(day));
+        let until = valid.until.filter(|until| *until < dates.sails)?;
+        (!self.payments.iter().any(ordered)).then_some(until)
     }
 }
 
@@ -290,6 +302,8 @@ pub struct Line {
     pub control: Option<At<Date>>,
     /// What the supplier bills for it, where stated.
     pub billed: Option<StatedLine>,
+    /// The quality of its slabs, but of those whose row on the packing list says another.
+    pub quality: Option<SmolStr>,
     /// Whether its slabs are made up from a nominal quantity.
     pub nominal: bool,
     /// Its place.
@@ -307,7 +321,12 @@ pub struct Slab {
     pub bundle: u32,
     /// The line of the packing list it stands on; 0 for a nominal slab.
     pub row: u32,
-    /// Gross area: what the mass comes from.
+    /// Its quality: the packing list's word, or its line's.
+    pub quality: Option<SmolStr>,
+    /// Its sides as sawn; `None` where only what is billed is known. A made-up slab may be a part of one of
+    /// these sides.
+    pub sides: Option<Size>,
+    /// Gross area: what the mass comes from; the billed area where the sides are not known.
     pub gross_area: Area,
     /// Billed area: what price and spread come from.
     pub billed_area: Area,

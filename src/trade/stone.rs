@@ -6,7 +6,8 @@ use super::calendar::word_of;
 use super::code::Country;
 use crate::fault::Place;
 use crate::quantity::{
-    Area, Decimal, Density, Length, Mass, Overflow, Percent, Price, PricedBy, Volume,
+    Area, Decimal, Density, Length, Malformed, Mass, Overflow, Percent, Price, PricedBy, Size,
+    Units, Volume, Written,
 };
 
 /// How far a surface is worked, as tariffs ask: heading 6802 of the Harmonised System parts stone
@@ -143,6 +144,84 @@ impl Stone {
     }
 }
 
+/// A sort of goods in a word of the importer's own list: suppliers' words for sorts differ.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Quality {
+    /// The name lines and packing lists refer to.
+    pub id: String,
+    /// What it is called on pages.
+    pub name: String,
+    /// Its row.
+    pub place: Place,
+}
+
+/// What the importer cannot use of a slab, whatever its supplier bills: what its ragged edges take off each
+/// side, and what is lost of the rest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Allowance {
+    /// What comes off the length and off the height: the whole of it, not what comes off each edge.
+    pub take_off: Size,
+    /// What is lost of what is left.
+    pub loss: Percent,
+}
+
+impl Allowance {
+    /// The usable area of a slab of these gross sides; none where the take-off leaves no side.
+    ///
+    /// # Errors
+    /// Where a figure cannot be held exactly.
+    pub fn usable(&self, gross: Size) -> Result<Area, Overflow> {
+        let length = gross.length.minus(self.take_off.length)?;
+        let height = gross.height.minus(self.take_off.height)?;
+        if length.is_none() || height.is_none() {
+            return Ok(Area::ZERO);
+        }
+        Area::of(length, height)?.times(self.loss.complement().fraction())
+    }
+
+    /// Prints in the system asked for.
+    pub fn show(&self, units: Units) -> String {
+        let Size { length, height } = self.take_off;
+        format!(
+            "{} off the length, {} off the height, {} lost",
+            length.show(units),
+            height.show(units),
+            self.loss
+        )
+    }
+}
+
+impl Written for Allowance {
+    const FORM: &'static str = "what comes off the length and the height of a slab, and what is lost, such as \"5 x 4 cm, 3 %\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let (sides, loss) = text.split_once(',').ok_or_else(|| fault(text.len()))?;
+        let at = sides.len() + 1;
+        let take_off = Size::read(sides).map_err(|malformed| fault(malformed.offset))?;
+        let loss = Percent::read(loss).map_err(|malformed| fault(at + malformed.offset))?;
+        let is_below = |length: Length| length < Length::ZERO;
+        if is_below(take_off.length) || is_below(take_off.height) {
+            return Err(fault(0));
+        }
+        let least = loss < Percent::ZERO || loss >= Percent::new(Decimal::ONE_HUNDRED);
+        if least { Err(fault(at)) } else { Ok(Self { take_off, loss }) }
+    }
+}
+
+/// The allowance of a stone, or of one quality of it.
+#[derive(Debug, Clone)]
+pub struct UsableRow {
+    /// The stone.
+    pub stone: String,
+    /// The quality it is for; every one where none is named.
+    pub quality: Option<String>,
+    /// What cannot be used.
+    pub allowance: Allowance,
+    /// Its row.
+    pub place: Place,
+}
+
 /// What a bundle consists of besides stone.
 #[derive(Debug, Clone)]
 pub struct Timber {
@@ -158,4 +237,21 @@ pub struct Timber {
     pub between: Length,
     /// Its row.
     pub place: Place,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_allowance_comes_off_the_gross_sides_and_then_a_loss() {
+        // By hand: 277 x 177 cm, 5 and 4 cm off: 2.72 x 1.73 m = 4.7056 m2, less 3 %: 4.564432 m2.
+        let allowance = Allowance::read("5 x 4 cm, 3 %").unwrap();
+        let usable = allowance.usable(Size::read("277 x 177 cm").unwrap()).unwrap();
+        assert_eq!(usable, Area::read("4.564432 m2").unwrap());
+        assert!(allowance.usable(Size::read("5 x 177 cm").unwrap()).unwrap().is_none());
+        for bad in ["5 x 4 cm", "5 x 4 cm, 100 %", "-1 x 4 cm, 0 %", "5 x 4 cm, 3", "5 cm, 3 %"] {
+            assert!(Allowance::read(bad).is_err(), "{bad}");
+        }
+    }
 }

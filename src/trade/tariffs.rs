@@ -9,7 +9,7 @@ use super::container::ContainerType;
 use super::duty::{DutyRow, Regime};
 use super::rig::Rig;
 use super::road::RoadLaw;
-use super::stone::{Finish, Stone, Timber};
+use super::stone::{Allowance, Finish, Quality, Stone, Timber, UsableRow};
 use super::workday::WorkCalendar;
 use super::yard::Yard;
 use crate::fault::{At, Place};
@@ -22,6 +22,10 @@ pub struct Tariffs {
     pub finishes: Vec<Finish>,
     /// The stones.
     pub stones: Vec<Stone>,
+    /// The qualities.
+    pub qualities: Vec<Quality>,
+    /// What cannot be used of stones.
+    pub usable: Vec<UsableRow>,
     /// The container types.
     pub containers: Vec<ContainerType>,
     /// The yards.
@@ -213,6 +217,20 @@ impl Tariffs {
     /// The stone of this name.
     pub fn stone(&self, id: &str) -> Option<&Stone> {
         self.stones.iter().find(|stone| stone.id == id)
+    }
+
+    /// The quality of this name, or that is called so.
+    pub fn quality(&self, word: &str) -> Option<&Quality> {
+        self.qualities.iter().find(|quality| quality.id == word || quality.name == word)
+    }
+
+    /// What cannot be used of a stone in a quality: the row for that quality, or the stone's own.
+    pub fn allowance(&self, stone: &str, quality: Option<&str>) -> Option<Allowance> {
+        let fits = |row: &&UsableRow| {
+            row.stone == stone && row.quality.as_deref().is_none_or(|own| Some(own) == quality)
+        };
+        let row = self.usable.iter().filter(fits).max_by_key(|row| row.quality.is_some());
+        row.map(|row| row.allowance)
     }
 
     /// The container type of this name.

@@ -3,7 +3,7 @@
 use super::layout::Layout;
 use crate::fault::{Code, Fault, Place, Report, Source};
 use crate::quantity::{Decimal, Overflow};
-use crate::trade::{Finish, Line, Stone, Tariffs, Timber};
+use crate::trade::{Finish, Line, Quality, Stone, Tariffs, Timber};
 
 /// What all rows of a list are read against.
 pub(super) struct Ground<'a> {
@@ -11,6 +11,7 @@ pub(super) struct Ground<'a> {
     pub(super) lines: &'a [Line],
     pub(super) kinds: Vec<Option<LineFacts<'a>>>,
     pub(super) finishes: &'a [Finish],
+    pub(super) qualities: &'a [Quality],
     pub(super) timber: &'a Timber,
     /// The line of every row, where there is no choice.
     pub(super) only_line: Option<usize>,

@@ -19,6 +19,7 @@ pub(super) enum Column {
     Line,
     Stone,
     Finish,
+    Quality,
     Block,
     Container,
     ContainerType,
@@ -54,12 +55,13 @@ impl Column {
             Self::Line => 7,
             Self::Stone => 8,
             Self::Finish => 9,
-            Self::Block => 10,
-            Self::Container => 11,
-            Self::ContainerType => 12,
-            Self::WeighedMass => 13,
-            Self::Grade => 14,
-            Self::Count => 15,
+            Self::Quality => 10,
+            Self::Block => 11,
+            Self::Container => 12,
+            Self::ContainerType => 13,
+            Self::WeighedMass => 14,
+            Self::Grade => 15,
+            Self::Count => 16,
         }
     }
 }
@@ -73,7 +75,7 @@ fn in_no_unit<'h>(cell: &str, head: &'h str) -> Option<(Column, &'static [&'stat
 }
 
 /// Columns by the names the trade heads them with.
-const NAMES: [(Column, &[&str]); 16] = [
+const NAMES: [(Column, &[&str]); 17] = [
     (Column::Slab, &["slab", "slab no", "slab number", "slab id"]),
     (Column::Bundle, &["bundle", "bundle no", "bundle number", "bundle id"]),
     (Column::Length, &["length", "gross length"]),
@@ -84,6 +86,7 @@ const NAMES: [(Column, &[&str]); 16] = [
     (Column::Line, &["line", "invoice line"]),
     (Column::Stone, &["stone", "material"]),
     (Column::Finish, &["finish"]),
+    (Column::Quality, &["quality"]),
     (Column::Block, &["block", "block no", "block number"]),
     (Column::Container, &["container", "container no", "container number"]),
     (Column::ContainerType, &["container type"]),

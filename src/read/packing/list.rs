@@ -105,9 +105,11 @@ impl<'a> List<'a> {
         let height = self.reading.side(record, Column::Height, "height", row, report);
         let line = self.reading.line_of(record, report);
         let thick = self.reading.thickness(record, line, report);
+        let quality = line.map(|line| self.reading.quality(record, line, report));
         let gross = Size { length: length?, height: height? };
         let (id, bundle, line) = (id?, bundle?, line?);
         thick?;
+        let quality = quality?.ok()?;
         if self.reading.ground.facts(line).is_none() {
             self.reading.skipped = true;
             return None;
@@ -115,7 +117,7 @@ impl<'a> List<'a> {
         let billed_sides = self.billed_sides(record, line, gross, row, report)?;
         let made = self.make_slab(id, line, gross, billed_sides, row);
         let slab = match made {
-            Ok(slab) => slab,
+            Ok(slab) => Slab { quality, ..slab },
             Err(overflow) => {
                 let place = self.reading.ground.source.line(row);
                 self.reading.fault(overflowed(overflow, &place), report);
@@ -230,6 +232,8 @@ impl<'a> List<'a> {
             line: u32::try_from(line).map_err(|_| overflow)?,
             bundle: 0,
             row: u32::try_from(row).map_err(|_| overflow)?,
+            quality: None,
+            sides: Some(gross),
             gross_area,
             billed_area: billed,
             mass: Mass::of_area(gross_area, facts.kg_per_m2)?,

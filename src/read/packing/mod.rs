@@ -55,6 +55,7 @@ pub(super) fn packing(
         lines,
         kinds,
         finishes: &tariffs.finishes,
+        qualities: &tariffs.qualities,
         timber,
         only_line,
         layout,

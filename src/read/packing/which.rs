@@ -1,11 +1,14 @@
 //! Which line of the invoices a row of the list belongs to.
 
+use smol_str::SmolStr;
+
 use super::super::rows::Row;
 use super::super::table::unknown_reference;
 use super::layout::Column;
 use super::reading::Reading;
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::Length;
+use crate::trade::Quality;
 
 impl Reading<'_> {
     /// The line a row belongs to: by its id, or by stone, finish and thickness where that is
@@ -111,6 +114,27 @@ impl Reading<'_> {
         let known: Vec<&str> = known.collect();
         self.fault(unknown_reference("finish", &name, "rates/stones.toml", &known), report);
         None
+    }
+
+    /// A slab's quality: the list's word, or its line's where the list has none. An error: the fault is in
+    /// the report.
+    pub(super) fn quality(
+        &mut self,
+        record: &Row<'_>,
+        line: usize,
+        report: &mut Report,
+    ) -> Result<Option<SmolStr>, ()> {
+        let Some((cell, index)) = self.cell(record, Column::Quality) else {
+            return Ok(self.ground.lines.get(line).and_then(|line| line.quality.clone()));
+        };
+        let is_called = |one: &&Quality| one.id == cell || one.name == cell;
+        if let Some(quality) = self.ground.qualities.iter().find(is_called) {
+            return Ok(Some(SmolStr::new(&quality.id)));
+        }
+        let name = At { value: cell.to_owned(), place: self.cell_place(record.line, index) };
+        let known: Vec<&str> = self.ground.qualities.iter().map(|one| one.id.as_str()).collect();
+        self.fault(unknown_reference("quality", &name, "rates/stones.toml", &known), report);
+        Err(())
     }
 
     /// The listed thickness, where there is one, must be the line's.

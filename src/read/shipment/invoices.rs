@@ -8,9 +8,8 @@ use super::ways::Way;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{
-    Addition, BasisAdjustment, Bearer, Commission, Country, Dates, DeliveryTerm, Discount,
-    ExchangeUse, Framework, ImportTax, Invoice, Leg, Line, PackingTerms, Payment, PaymentDay,
-    StatedLeg, Tariffs, Window, Yard,
+    Addition, BasisAdjustment, Bearer, Commission, Country, DeliveryTerm, Discount, ExchangeUse,
+    Framework, ImportTax, Invoice, Leg, Line, PackingTerms, StatedLeg, Tariffs, Window, Yard,
 };
 
 pub(super) struct Invoices {
@@ -400,43 +399,4 @@ fn additions(row: &Table<'_>, report: &mut Report) -> Vec<Addition> {
         }
     }
     all
-}
-
-/// Prices hold on the day of the offer. Those that end before the goods sail are lost to who orders later: a
-/// payment on a day on which they hold stands for the order.
-pub(super) fn price_holds(invoice: &Invoice, dates: Dates, report: &mut Report) {
-    let valid = invoice.price_valid.value;
-    if !valid.holds(dates.quoted) {
-        report.add(
-            Fault::error(
-                Code::LapsedRate,
-                format!(
-                    "the prices of {} hold {valid}, and `quoted` is {}",
-                    invoice.number, dates.quoted
-                ),
-            )
-            .at(&invoice.price_valid.place, "the dates on which they hold")
-            .help(
-                "ask the supplier for a fresh price and write its dates here, or correct `quoted`",
-            ),
-        );
-        return;
-    }
-    let ordered =
-        |payment: &Payment| matches!(payment.day, PaymentDay::On(day) if valid.holds(day));
-    if let Some(until) = valid.until.filter(|until| *until < dates.sails)
-        && !invoice.payments.iter().any(ordered)
-    {
-        let days = valid.days_off(dates.sails);
-        let message = format!(
-            "the prices of {} end on {until}, {days} day{} before it sails",
-            invoice.number,
-            if days == 1 { "" } else { "s" }
-        );
-        report.add(
-            Fault::warning(Code::LapsedRate, message)
-                .at(&invoice.price_valid.place, format!("it sails on {}", dates.sails))
-                .help(format!("order by {until}, or ask for a later `price-valid`")),
-        );
-    }
 }

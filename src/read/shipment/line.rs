@@ -1,5 +1,7 @@
 //! A line of an invoice, and how its supplier measures.
 
+use smol_str::SmolStr;
+
 use super::super::cells;
 use super::super::papers::billed;
 use super::super::table::{self, Table};
@@ -33,6 +35,7 @@ pub(super) fn line(
     let producer = row.text("producer", report);
     let preference = row.text("preference", report);
     let control = row.date("control", report);
+    let quality = quality(row, tariffs, report);
     let nominal = nominal_quantity(row, report);
     let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
     let stone = stone?;
@@ -67,6 +70,7 @@ pub(super) fn line(
         preference: preference.map(|at| at.value),
         control,
         billed,
+        quality,
         nominal: nominal.is_some(),
         place: row.place(),
     };
@@ -97,6 +101,17 @@ fn finish(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Fin
         table::add_unknown("finish", &name, "rates/stones.toml", &known, report);
     }
     found.cloned()
+}
+
+/// The quality, in a word of the importer's list.
+fn quality(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<SmolStr> {
+    let word = row.text("quality", report)?;
+    let found = tariffs.quality(&word);
+    if found.is_none() {
+        let known: Vec<&str> = tariffs.qualities.iter().map(|one| one.id.as_str()).collect();
+        table::add_unknown("quality", &word, "rates/stones.toml", &known, report);
+    }
+    found.map(|quality| SmolStr::new(&quality.id))
 }
 
 /// A price per square metre needs an area billed in square metres, and feet need feet.

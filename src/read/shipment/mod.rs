@@ -26,7 +26,7 @@ use crate::trade::{
 };
 use doubts::doubt_entries;
 use head::{dates, hours, pins, policy, route, timber};
-use invoices::{Invoices, adjusts, invoices, price_holds};
+use invoices::{Invoices, adjusts, invoices};
 use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
 use ways::Way;
 
@@ -244,15 +244,8 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
             );
         }
     }
-    let Invoices { invoices: read, lines, nominal, all_lines } =
-        invoices(top, way, tariffs, report);
+    let Invoices { invoices, lines, nominal, all_lines } = invoices(top, way, tariffs, report);
     look_at_others(top, (&ways, way), tariffs, report);
-    let invoices = read;
-    if let Some(dates) = dates {
-        for invoice in &invoices {
-            price_holds(invoice, dates, report);
-        }
-    }
     if let Some(yard) = &yard {
         for invoice in &invoices {
             adjusts(invoice, yard, report);

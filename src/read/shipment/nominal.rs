@@ -5,19 +5,19 @@ use std::collections::BTreeMap;
 use super::super::packing;
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Size};
-use crate::trade::{Bundle, Line, MassBasis, Shipment, Slab, Stone, Tariffs, Timber};
+use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Size, ratio};
+use crate::trade::{Bundle, Line, MassBasis, Measure, Shipment, Slab, Stone, Tariffs, Timber};
 
 /// A line's quantity before there is a packing list.
 pub(super) enum Nominal {
     /// So many bundles of so many slabs of one size.
-    Bundles { bundles: u32, slabs: u32, size: Size, place: Place },
+    Bundles { bundles: u32, slabs: u32, size: Size, is_billed: bool, place: Place },
     /// A billed area, in slabs and bundles of the size that `rates/crating.toml` assumes.
     Area { area: Area, place: Place },
 }
 
 /// The keys of a nominal quantity.
-pub(super) const NOMINAL: [&str; 4] = ["quantity", "bundles", "slabs", "size"];
+pub(super) const NOMINAL: [&str; 5] = ["quantity", "bundles", "slabs", "size", "size-is"];
 
 /// The thinnest and thickest slab that is sawn (a choice of ours).
 pub(super) const THINNEST_MM: i64 = 2;
@@ -27,6 +27,12 @@ pub(super) const THICKEST_MM: i64 = 500;
 /// More slabs than any line has (a choice of ours): a slip of the unit or the point.
 const MOST_SLABS: u32 = 100_000;
 
+/// Places of a square millimetre in square metres.
+const MM2: u32 = 6;
+
+/// The same, as a length of a list.
+const MOST_LISTED: usize = 100_000;
+
 /// More slabs than any bundle has (a choice of ours).
 const MOST_IN_BUNDLE: u32 = 1_000;
 
@@ -35,7 +41,14 @@ pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<N
     let bundles = row.count("bundles", report);
     let slabs = row.count("slabs", report);
     let size = row.optional::<Size>("size", report);
-    let read = [quantity.is_some(), bundles.is_some(), slabs.is_some(), size.is_some()];
+    let is_billed = row.word("size-is", &[(false, "gross"), (true, "billed")], report);
+    let read = [
+        quantity.is_some(),
+        bundles.is_some(),
+        slabs.is_some(),
+        size.is_some(),
+        is_billed.is_some(),
+    ];
     if NOMINAL.iter().zip(read).any(|(key, read)| row.has(key) && !read) {
         return None;
     }
@@ -65,6 +78,16 @@ pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<N
     let fault = |message: &str, label: String| {
         Fault::error(Code::OutOfRange, message).at(&row.place_of(first), label)
     };
+    let stray = is_billed.as_ref().filter(|_| size.is_none());
+    if let Some(stray) = stray {
+        report.add(
+            Fault::error(Code::Contradiction, "`size-is` stands without a `size`")
+                .at(&stray.place, "of which size?")
+                .help("state bundles, slabs and size; a `quantity` is the billed area"),
+        );
+        return None;
+    }
+    let is_billed = is_billed.is_some_and(|at| at.value);
     match (quantity, bundles, slabs, size) {
         (Some(quantity), None, None, None) => {
             Some(Nominal::Area { area: quantity.value, place: quantity.place })
@@ -84,7 +107,8 @@ pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<N
                 report.add(fault("a nominal quantity is too large", label));
                 return None;
             }
-            Some(Nominal::Bundles { bundles, slabs, size: size.value, place: size.place })
+            let (size, place) = (size.value, size.place);
+            Some(Nominal::Bundles { bundles, slabs, size, is_billed, place })
         }
         _ => {
             report.add(
@@ -116,10 +140,20 @@ pub(super) fn nominal(
             Nominal::Bundles { place, .. } | Nominal::Area { place, .. } => place.clone(),
         };
         let made = match quantity {
-            Nominal::Bundles { bundles, slabs, size, .. } => {
+            Nominal::Bundles { bundles, slabs, size, is_billed, .. } => {
                 let count = bundles.saturating_mul(*slabs).min(MOST_SLABS);
-                Ok(vec![(*size, None); usize::try_from(count).unwrap_or(0)])
-                    .map(|all| (all, usize::try_from(*slabs).unwrap_or(1)))
+                let one = if *is_billed {
+                    of_billed(*size, &line.measure)
+                } else {
+                    of_gross(*size, &line.measure)
+                };
+                if *is_billed && line.measure.take_off.is_none() {
+                    report.add(gross_unknown(line, &place));
+                }
+                one.map(|one| {
+                    let all = vec![one; usize::try_from(count).unwrap_or(0)];
+                    (all, usize::try_from(*slabs).unwrap_or(1))
+                })
             }
             Nominal::Area { area, .. } => {
                 let Some(assumed) = &tariffs.nominal else {
@@ -149,8 +183,19 @@ pub(super) fn nominal(
                 slabs_of_area(*area, assumed.size, line, stone, assumed.bundle_mass)
             }
         };
-        let added = made.and_then(|(sizes, per_bundle)| {
-            add_nominal(&sizes, per_bundle, index, shipment, stone, timber, &place)
+        if let Ok((slabs, _)) = &made
+            && slabs.iter().any(|made| made.billed.is_none())
+        {
+            let message = format!("the slabs of line {} have no billed area left", line.id);
+            report.add(
+                Fault::error(Code::OutOfRange, message)
+                    .at(&place, "the take-off is larger than the slab")
+                    .help("correct the size, or the take-off in `measure`"),
+            );
+            continue;
+        }
+        let added = made.and_then(|(slabs, per_bundle)| {
+            add_nominal(&slabs, per_bundle, index, shipment, stone, timber, &place)
         });
         if let Err(overflow) = added {
             report.add(
@@ -174,26 +219,84 @@ fn made_up_count(line: &Line, quantity: &Place, assumed: &Place) -> Fault {
         .help("state bundles, slabs and size instead, as the supplier offers them")
 }
 
-/// A nominal slab: its size, and its billed area where that is not the size's.
-type NominalSize = (Size, Option<Area>);
+/// A nominal slab: the size it stands in its bundle with, and its areas.
+#[derive(Clone, Copy)]
+struct Made {
+    size: Size,
+    /// Whether that is its size as sawn.
+    is_gross: bool,
+    gross: Area,
+    billed: Area,
+}
 
-/// Full slabs of the assumed size, and a last one with the area that remains.
+/// A slab of a gross size, billed as the supplier measures.
+fn of_gross(size: Size, measure: &Measure) -> Result<Made, Overflow> {
+    let billed = match billed_sides(size, measure)? {
+        Some(sides) => measure.billed(sides)?,
+        None => Area::ZERO,
+    };
+    Ok(Made { size, is_gross: true, gross: size.area()?, billed })
+}
+
+/// The billed sides of a gross size; `None` where the take-off leaves no slab.
+fn billed_sides(gross: Size, measure: &Measure) -> Result<Option<Size>, Overflow> {
+    let sides = measure.sides(gross)?;
+    Ok((!sides.length.is_none() && !sides.height.is_none()).then_some(sides))
+}
+
+/// A slab of a billed size: as sawn it is larger by the take-off that the line states. Where it states
+/// none, the gross size is not guessed.
+fn of_billed(size: Size, measure: &Measure) -> Result<Made, Overflow> {
+    let billed = measure.billed(size)?;
+    let Some(off) = measure.take_off else {
+        return Ok(Made { size, is_gross: false, gross: size.area()?, billed });
+    };
+    let length = size.length.plus(off.length)?;
+    let size = Size { length, height: size.height.plus(off.height)? };
+    Ok(Made { size, is_gross: true, gross: size.area()?, billed })
+}
+
+/// A nominal size that is billed, of slabs that are larger by nobody knows how much.
+fn gross_unknown(line: &Line, place: &Place) -> Fault {
+    let message =
+        format!("the gross size of line {} is not known: its masses are too low", line.id);
+    Fault::warning(Code::Notice, message)
+        .at(place, "the size that is billed")
+        .help("state what the supplier takes off as `take-off` in `measure`, of nothing where it takes off nothing")
+}
+
+/// Full slabs of the assumed size, and a last one with the area that remains. Where the line states its
+/// take-off, the assumed size is gross; else nothing but the billed area is known.
 fn slabs_of_area(
     area: Area,
     size: Size,
     line: &Line,
     stone: &Stone,
     bundle_mass: Mass,
-) -> Result<(Vec<NominalSize>, usize), Overflow> {
-    let full = size.area()?;
+) -> Result<(Vec<Made>, usize), Overflow> {
+    let measure = &line.measure;
+    let full = match measure.take_off {
+        Some(_) => of_gross(size, measure)?,
+        None => Made { is_gross: false, ..of_billed(size, measure)? },
+    };
+    // What a slab takes of the quantity, before its own area is rounded.
+    let each = match billed_sides(size, measure)? {
+        Some(sides) if full.is_gross => sides.area()?,
+        Some(_) => full.gross,
+        None => return Ok((vec![full], 1)),
+    };
     let mut rest = area;
     let mut slabs = Vec::new();
-    while rest > full {
-        slabs.push((size, Some(full)));
-        rest = rest.minus(full)?;
+    while rest > each {
+        if slabs.len() > MOST_LISTED {
+            return Err(Overflow { what: "a nominal quantity" });
+        }
+        slabs.push(full);
+        rest = rest.minus(each)?;
     }
-    slabs.push((size, Some(rest)));
-    let slab_mass = Mass::of_area(full, stone.kg_per_m2(line.thickness)?)?;
+    let gross = if full.is_gross { part_of(full.gross, rest, each)? } else { rest };
+    slabs.push(Made { gross, billed: measure.billed_area(rest)?, ..full });
+    let slab_mass = Mass::of_area(full.gross, stone.kg_per_m2(line.thickness)?)?;
     let mut per_bundle = 1;
     while per_bundle < MOST_IN_BUNDLE
         && slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass
@@ -203,8 +306,15 @@ fn slabs_of_area(
     Ok((slabs, usize::try_from(per_bundle).unwrap_or(1)))
 }
 
+/// The part of a slab, to the square millimetre: the slab is made up.
+fn part_of(full: Area, part: Area, whole: Area) -> Result<Area, Overflow> {
+    let overflow = Overflow { what: "a nominal quantity" };
+    let square = full.to_m2(MM2).checked_mul(part.to_m2(MM2)).ok_or(overflow)?;
+    Area::m2(ratio(square, whole.to_m2(MM2), MM2).ok_or(overflow)?)
+}
+
 fn add_nominal(
-    sizes: &[NominalSize],
+    slabs: &[Made],
     per_bundle: usize,
     line_index: usize,
     shipment: &mut Shipment,
@@ -214,31 +324,29 @@ fn add_nominal(
 ) -> Result<(), Overflow> {
     let overflow = Overflow { what: "a nominal quantity" };
     let line = shipment.lines.get(line_index).ok_or(overflow)?;
-    let (id, thickness, measure) = (line.id.clone(), line.thickness, line.measure);
+    let (id, thickness, quality) = (line.id.clone(), line.thickness, line.quality.clone());
     let per_m2 = stone.kg_per_m2(thickness)?;
-    for (number, chunk) in sizes.chunks(per_bundle.max(1)).enumerate() {
+    for (number, chunk) in slabs.chunks(per_bundle.max(1)).enumerate() {
         // With a letter in it: a spreadsheet that opens the list makes a date of "1-10".
         let name = format!("{id}-B{}", number + 1);
         let bundle_index = u32::try_from(shipment.bundles.len()).map_err(|_| overflow)?;
         let mut stone_mass = Mass::ZERO;
-        for (position, (size, area)) in chunk.iter().enumerate() {
-            let (gross_area, billed) = match area {
-                Some(area) => (*area, measure.billed_area(*area)?),
-                None => (size.area()?, measure.billed(measure.sides(*size)?)?),
-            };
-            let mass = Mass::of_area(gross_area, per_m2)?;
+        for (position, made) in chunk.iter().enumerate() {
+            let mass = Mass::of_area(made.gross, per_m2)?;
             stone_mass = stone_mass.plus(mass)?;
             shipment.slabs.push(Slab {
                 id: format!("{name}-{}", position + 1).into(),
                 line: u32::try_from(line_index).map_err(|_| overflow)?,
                 bundle: bundle_index,
                 row: 0,
-                gross_area,
-                billed_area: billed,
+                quality: quality.clone(),
+                sides: made.is_gross.then_some(made.size),
+                gross_area: made.gross,
+                billed_area: made.billed,
                 mass,
             });
         }
-        let size = chunk.first().ok_or(overflow)?.0;
+        let size = chunk.first().ok_or(overflow)?.size;
         let count = Decimal::from(chunk.len());
         let films = timber.between.times(count - Decimal::ONE)?;
         let margin = Decimal::ONE + stone.thickness_margin.fraction();

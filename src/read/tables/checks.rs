@@ -18,12 +18,14 @@ pub(super) fn check_references(
     let stones: Vec<&str> = tariffs.stones.iter().map(|row| row.id.as_str()).collect();
     let regimes: Vec<&str> = tariffs.regimes.iter().map(|row| row.id.as_str()).collect();
     let finishes: Vec<&str> = tariffs.finishes.iter().map(|row| row.id.as_str()).collect();
+    let qualities: Vec<&str> = tariffs.qualities.iter().map(|row| row.id.as_str()).collect();
     for (named, name) in names {
         let (what, home, known) = match named {
             Named::Container => ("container type", "rates/containers.toml", &containers),
             Named::Yard => ("yard", "rates/yards.toml", &yards),
             Named::Stone => ("stone", "rates/stones.toml", &stones),
             Named::Finish => ("finish", "rates/stones.toml", &finishes),
+            Named::Quality => ("quality", "rates/stones.toml", &qualities),
             Named::Regime => ("regime", "rates/duty.toml", &regimes),
         };
         if !known.contains(&name.value.as_str()) {
@@ -39,8 +41,10 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
         tariffs.containers.iter().map(|row| ("container types", row.id.clone(), &row.place));
     let yards = tariffs.yards.iter().map(|row| ("yards", row.id.clone(), &row.place));
     let finishes = tariffs.finishes.iter().map(|row| ("finishes", row.id.clone(), &row.place));
+    let qualities = tariffs.qualities.iter().map(|row| ("qualities", row.id.clone(), &row.place));
     let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
-    for (what, id, place) in stones.chain(finishes).chain(containers).chain(yards) {
+    let all = stones.chain(finishes).chain(qualities).chain(containers).chain(yards);
+    for (what, id, place) in all {
         let message = format!("two {what} are called \"{id}\"");
         if let Some(first) = seen.insert((what, id), place) {
             report.add(
@@ -78,6 +82,23 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
                     .help("keep one of them, or say which `finish` each is for"),
             );
         }
+    }
+}
+
+/// Two rows that say what cannot be used of one stone.
+pub(super) fn check_allowances(tariffs: &Tariffs, report: &mut Report) {
+    let mut seen: BTreeMap<(&str, Option<&str>), &Place> = BTreeMap::new();
+    for row in &tariffs.usable {
+        let Some(first) = seen.insert((&row.stone, row.quality.as_deref()), &row.place) else {
+            continue;
+        };
+        let message = format!("two rows say what is usable of \"{}\"", row.stone);
+        report.add(
+            Fault::error(Code::Duplicate, message)
+                .at(&row.place, "again here")
+                .also(first, "first here")
+                .help("keep one of them, or say which `quality` each is for"),
+        );
     }
 }
 

@@ -6,7 +6,10 @@ use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{
     Decimal, Density, Length, Malformed, Mass, Percent, Price, Written, parse_decimal,
 };
-use crate::trade::{ContainerType, Finish, Framework, Stone, TariffRow, Tariffs, Work, Yard};
+use crate::trade::{
+    Allowance, ContainerType, Finish, Framework, Quality, Stone, TariffRow, Tariffs, UsableRow,
+    Work, Yard,
+};
 
 /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
 /// a figure outside is a slip of the unit or the point).
@@ -46,8 +49,25 @@ fn finish(row: &Table<'_>, report: &mut Report) -> Option<Finish> {
     Some(Finish { id: id?.value, faces: faces?.value, edges: edges?.value, place: row.place() })
 }
 
+fn quality(row: &Table<'_>, report: &mut Report) -> Option<Quality> {
+    let id = row.required_text("id", report);
+    let name = row.required_text("name", report);
+    row.required_text("source", report)?;
+    Some(Quality { id: id?.value, name: name?.value, place: row.place() })
+}
+
+fn usable(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<UsableRow> {
+    let stone = required_name(row, "stone", Named::Stone, names, report);
+    let quality = name(row, "quality", Named::Quality, names, report);
+    let allowance = row.required::<Allowance>("allowance", report);
+    row.required_text("source", report)?;
+    Some(UsableRow { stone: stone?, quality, allowance: allowance?.value, place: row.place() })
+}
+
 pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     tariffs.finishes = each(top, "finish", report, finish);
+    tariffs.qualities = each(top, "quality", report, quality);
+    tariffs.usable = each(top, "usable", report, |row, report| usable(row, names, report));
     tariffs.stones = each(top, "stone", report, |row, report| {
         let tariff = each(row, "tariff", report, |row, report| tariff_row(row, names, report));
         let id = row.required_text("id", report);

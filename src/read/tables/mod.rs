@@ -17,7 +17,7 @@ use crate::fault::{Report, Reported};
 use crate::files;
 use crate::trade::{ExchangeRow, ExchangeUse, Tariffs};
 use charges::{crating, drayage, fees, freight};
-use checks::{check_duplicates, check_overlaps, check_references};
+use checks::{check_allowances, check_duplicates, check_overlaps, check_references};
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 
@@ -53,6 +53,7 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     check_references(&tariffs, &names.into_inner(), report);
     check_rigs(&tariffs, report);
     check_duplicates(&tariffs, report);
+    check_allowances(&tariffs, report);
     check_overlaps(&tariffs, report);
     doubt_exchange(&tariffs, report);
     doubt_tables(&tariffs, report);

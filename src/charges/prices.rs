@@ -1,0 +1,50 @@
+//! Whether the suppliers' prices hold on the day of the calculation, and until the goods sail.
+
+use crate::fault::{Code, Fault, Report, Reported};
+use crate::trade::{Invoice, Shipment};
+
+/// Sees that every price holds on the day of the calculation, and asks about those that end before the goods
+/// sail.
+pub(crate) fn check_prices(shipment: &Shipment, report: &mut Report) -> Result<(), Reported> {
+    let mut hold = Ok(());
+    for invoice in &shipment.invoices {
+        match lapsed(invoice, shipment) {
+            Some(fault) => hold = Err(report.error(fault)),
+            None => {
+                if let Some(fault) = ends_early(invoice, shipment) {
+                    report.add(fault);
+                }
+            }
+        }
+    }
+    hold
+}
+
+fn lapsed(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
+    let (valid, quoted) = (invoice.price_valid.value, shipment.dates.quoted);
+    if valid.holds(quoted) {
+        return None;
+    }
+    let message = format!("the prices of {} hold {valid}, and `quoted` is {quoted}", invoice.number);
+    Some(
+        Fault::error(Code::LapsedRate, message)
+            .at(&invoice.price_valid.place, "the dates on which they hold")
+            .help("ask the supplier for a fresh price and write its dates here, or correct `quoted`"),
+    )
+}
+
+fn ends_early(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
+    let (valid, sails) = (invoice.price_valid.value, shipment.dates.sails);
+    let until = invoice.ends_before_sailing(shipment.dates)?;
+    let days = valid.days_off(sails);
+    let message = format!(
+        "the prices of {} end on {until}, {days} day{} before it sails",
+        invoice.number,
+        if days == 1 { "" } else { "s" }
+    );
+    Some(
+        Fault::warning(Code::LapsedRate, message)
+            .at(&invoice.price_valid.place, format!("it sails on {sails}"))
+            .help(format!("order by {until}, or ask for a later `price-valid`")),
+    )
+}
