@@ -25,11 +25,14 @@ fn lapsed(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
     if valid.holds(quoted) {
         return None;
     }
-    let message = format!("the prices of {} hold {valid}, and `quoted` is {quoted}", invoice.number);
+    let message =
+        format!("the prices of {} hold {valid}, and `quoted` is {quoted}", invoice.number);
     Some(
         Fault::error(Code::LapsedRate, message)
             .at(&invoice.price_valid.place, "the dates on which they hold")
-            .help("ask the supplier for a fresh price and write its dates here, or correct `quoted`"),
+            .help(
+                "ask the supplier for a fresh price and write its dates here, or correct `quoted`",
+            ),
     )
 }
 

@@ -6,10 +6,14 @@ use clap::ValueEnum;
 
 use super::job::{Exit, Options};
 use super::progress::Progress;
-use crate::decide::{Across, Offer, Refusal, compare};
-use crate::fault::Reported;
-use crate::read::{self, Asked};
+use crate::decide::{
+    self, Across, Allowances, Comparison, Footing, Offer, Refusal, compare, lapsed, unfit,
+};
+use crate::fault::{Report, Reported};
+use crate::quantity::Written;
+use crate::read::{self, Asked, Workspace};
 use crate::show;
+use crate::trade::{Allowance, Tariffs};
 
 /// Arguments of `compare`.
 #[derive(Debug, clap::Args)]
@@ -20,14 +24,39 @@ pub(super) struct Args {
     /// Compare although these differ
     #[arg(long, value_enum, value_delimiter = ',')]
     across: Vec<AcrossArg>,
+    /// The area to compare on [default: usable where an allowance is stated for all, else gross]
+    #[arg(long, value_enum)]
+    footing: Option<FootingArg>,
+    /// What cannot be used of a slab, in the place of rates/stones.toml: off its length and height, and
+    /// lost of the rest, such as "5 x 4 cm, 3 %"
+    #[arg(long, value_name = "ALLOWANCE", value_parser = allowance)]
+    allowance: Option<Allowance>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum AcrossArg {
-    /// The offers are of different stones
+    /// The goods are different stones
     Stones,
+    /// They are of different thickness
+    Thickness,
+    /// They are finished differently
+    Finish,
+    /// They are of different quality
+    Quality,
     /// The offers go to different yards
     Yards,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum FootingArg {
+    /// As sawn
+    Gross,
+    /// What is left of that after our allowance
+    Usable,
+}
+
+fn allowance(text: &str) -> Result<Allowance, String> {
+    Allowance::read(text).map_err(|malformed| malformed.to_string())
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -41,8 +70,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Err(exit) => return exit,
     };
     let shown = Progress::show();
+    let allowances = args.allowance.map_or(Allowances::Table(&tariffs), Allowances::Asked);
     let mut offers = Vec::new();
-    let mut misfit = None;
     let rates = report.clone();
     let names = args.shipments.iter().map(|name| (name, read::ways_of(&workspace, name)));
     let named: Vec<(&String, Vec<String>)> = names.collect();
@@ -60,17 +89,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     for asked in each {
         // A report of its own, so that the faults of one offer do not hide those of the next.
         let mut own = rates.clone();
-        let costed = options.costed(&workspace, asked, &tariffs, &mut own);
+        let offer = offer(asked, options, (&workspace, &tariffs, allowances), &mut own);
         report.absorb(own);
-        match costed {
-            Ok((shipment, Ok(costed))) => {
-                let stones = shipment.lines.iter().map(|line| line.stone.value.clone());
-                let stones: BTreeSet<String> = stones.collect();
-                offers.extend(Offer::of(&shipment, &costed, stones));
-            }
-            Ok((shipment, Err(misfits))) => {
-                misfit = misfit.or(Some((shipment, misfits)));
-            }
+        match offer {
+            Ok(offer) => offers.push(offer),
             Err(Reported { .. }) => {}
         }
     }
@@ -78,19 +100,58 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if let Err(exit) = Options::tell(&report) {
         return exit;
     }
-    if let Some((shipment, misfits)) = misfit {
-        return Options::no_box(&shipment, &misfits);
-    }
-    let across = Across {
-        stones: args.across.contains(&AcrossArg::Stones),
-        yards: args.across.contains(&AcrossArg::Yards),
+    let across = |one: AcrossArg| args.across.contains(&one);
+    let asked = decide::Asked {
+        footing: args.footing.map(|footing| match footing {
+            FootingArg::Gross => Footing::Gross,
+            FootingArg::Usable => Footing::Usable,
+        }),
+        allowances,
+        across: Across {
+            stones: across(AcrossArg::Stones),
+            thickness: across(AcrossArg::Thickness),
+            finish: across(AcrossArg::Finish),
+            quality: across(AcrossArg::Quality),
+            yards: across(AcrossArg::Yards),
+        },
     };
-    match compare(offers, across) {
-        Ok(comparison) => {
-            let page = show::compared(&comparison, options.units());
-            options.put(&report, page, &|out| show::json::compare(&comparison, out))
-        }
+    match compare(offers, &asked) {
+        Ok(comparison) => put(&comparison, options, &report),
         Err(refusal) => Exit::BadCommand(Options::say(&format!("error: {}", words(&refusal)))),
+    }
+}
+
+/// Reads and costs an offer. One that is sound and cannot be had so, as a price or a rate is missing or has
+/// lapsed or a bundle fits in no box, stands on the page with its reason.
+fn offer(
+    asked: Asked<'_>,
+    options: &Options,
+    (workspace, tariffs, allowances): (&Workspace, &Tariffs, Allowances<'_>),
+    report: &mut Report,
+) -> Result<Offer, Reported> {
+    let shipment = read::shipment(workspace, asked, tariffs, report)?;
+    report.sound()?;
+    let offer = match options.estimated(&shipment, tariffs, report) {
+        Ok(Ok(costed)) => Offer::of(&shipment, Ok(&costed), &allowances),
+        Ok(Err(misfits)) => Offer::of(&shipment, Err(unfit(&shipment, &misfits)), &allowances),
+        Err(reported) => {
+            let why = lapsed(report).ok_or(reported)?;
+            report.soften();
+            Offer::of(&shipment, Err(why), &allowances)
+        }
+    };
+    report.found(offer, "the figures of an offer")
+}
+
+fn put(comparison: &Comparison, options: &Options, report: &Report) -> Exit {
+    let page = show::compared(comparison, options.units());
+    let written = options.put(report, page, &|out| show::json::compare(comparison, out));
+    let mut entries = comparison.groups.iter().flat_map(|group| &group.entries);
+    match written {
+        Exit::Done(_) if !entries.any(|entry| entry.standing.is_ok()) => {
+            Exit::No(Options::say("no offer has a rank: the page says why of each"))
+        }
+        other => other,
     }
 }
 
@@ -105,6 +166,6 @@ fn words(refusal: &Refusal) -> String {
             yards.join("; ")
         ),
         Refusal::Currencies => "these yards keep their books in different currencies".to_owned(),
-        Refusal::NoFigures => "no offer has an area to compare by".to_owned(),
+        Refusal::NoFigures => "a figure of these offers is too large to be held".to_owned(),
     }
 }

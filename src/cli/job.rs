@@ -218,12 +218,23 @@ impl Options {
     ) -> Result<(Shipment, Result<Costed, Vec<Misfit>>), Reported> {
         let mut shipment = read::shipment(workspace, asked, tariffs, report)?;
         prepare(workspace, &mut shipment, tariffs, report)?;
-        let costed = estimate(&shipment, tariffs, self.effort(), report)?;
-        if let Ok(costed) = &costed {
-            let proven = prove(&shipment, &costed.landed).unwrap_or_default();
-            doubt_invoices(&shipment, &proven, report);
-        }
+        let costed = self.estimated(&shipment, tariffs, report)?;
         Ok((shipment, costed))
+    }
+
+    /// Costs a shipment that was read, and asks about what its invoices state.
+    pub(super) fn estimated(
+        &self,
+        shipment: &Shipment,
+        tariffs: &Tariffs,
+        report: &mut Report,
+    ) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
+        let costed = estimate(shipment, tariffs, self.effort(), report)?;
+        if let Ok(costed) = &costed {
+            let proven = prove(shipment, &costed.landed).unwrap_or_default();
+            doubt_invoices(shipment, &proven, report);
+        }
+        Ok(costed)
     }
 
     /// Reads shipments, each with a report of its own, so that the faults of one do not hide those of

@@ -1,202 +1,317 @@
-//! Offers for one yard side by side: per square metre and square foot, leg by leg.
+//! Offers for one yard side by side: like goods with like goods, on one footing, ordered exactly.
 //!
 //! Decided on 2026-11-25. Offers of different stones, even of one kind, are compared only where the user
-//! says so. A price for another stone is no price for this one.
+//! says so. A price for another stone is no price for this one. On 2026-11-27 the same became so of finish,
+//! thickness and quality, part by part of an offer.
 
-use std::collections::BTreeSet;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::choose::{Costed, Fallen, Worth};
-use crate::cost::LEG_GROUPS;
-use crate::load::Verdict;
-use crate::quantity::{Area, Currency, Decimal, Money, UnitCost, ratio};
-use crate::trade::{Leg, LoadWishes, Shipment, Treatment};
+use super::footing::{Allowances, Footing, NoArea, PerArea};
+use super::offer::Offer;
+use super::part::{Like, Part, Sums};
+use crate::quantity::{Currency, Decimal, Exact, Money};
+use crate::trade::{Allowance, Leg};
 
-/// What an offer is compared by.
-#[derive(Debug)]
-pub struct Offer {
-    /// The shipment's name.
-    pub name: String,
-    /// The supplier.
-    pub supplier: String,
-    /// The delivery term.
-    pub term: String,
-    /// The stones.
-    pub stones: BTreeSet<String>,
-    /// The yard.
-    pub yard: String,
-    /// Whether it is nominal.
-    pub nominal: bool,
-    /// Billed area.
-    pub area: Area,
-    /// How many containers.
-    pub containers: usize,
-    /// Whether its load holds.
-    pub verdict: Verdict,
-    /// Offers of forwarders and hauliers that fell out.
-    pub fallen: Vec<Fallen>,
-    /// What it asks of its load.
-    pub load: LoadWishes,
-    /// The cost of each group of legs that is part of the slabs' cost.
-    pub groups: [Money; LEG_GROUPS.len()],
-    /// The landed cost.
-    pub landed: Money,
-    /// What is expensed.
-    pub period: Money,
-    /// What is only weighed.
-    pub notional: Money,
-    /// What it is compared by: landed, expensed and weighed together, and the wishes that its load breaks.
-    pub worth: Worth,
+/// How offers are to be compared.
+#[derive(Debug, Clone, Copy)]
+pub struct Asked<'a> {
+    /// The footing; by what is stated where none is asked for.
+    pub footing: Option<Footing>,
+    /// What cannot be used of a slab.
+    pub allowances: Allowances<'a>,
+    /// What stands together although it differs.
+    pub across: Across,
 }
 
-/// Offers side by side, and how far each is from the best.
+/// What is compared although it differs.
+#[expect(clippy::struct_excessive_bools, reason = "each is a word of its own on the command line")]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Across {
+    /// Different stones.
+    pub stones: bool,
+    /// Different thicknesses.
+    pub thickness: bool,
+    /// Different finishes.
+    pub finish: bool,
+    /// Different qualities.
+    pub quality: bool,
+    /// Different yards.
+    pub yards: bool,
+}
+
+impl Across {
+    /// What counts of goods.
+    fn seen(self, goods: &Like) -> Like {
+        let Like { stone, finish, thickness, quality } = goods.clone();
+        Like {
+            stone: stone.filter(|_| !self.stones),
+            finish: finish.filter(|_| !self.finish),
+            thickness: thickness.filter(|_| !self.thickness),
+            quality: quality.filter(|_| !self.quality),
+        }
+    }
+}
+
+/// Offers side by side.
 #[derive(Debug)]
 pub struct Comparison {
     /// The book currency.
     pub currency: Currency,
+    /// What they are compared on.
+    pub footing: Footing,
+    /// Whether somebody asked for it.
+    pub is_asked: bool,
+    /// The allowances that the goods have: stone, quality, allowance.
+    pub allowances: Vec<(String, Option<String>, Allowance)>,
+    /// What stands together although it differs.
+    pub across: Across,
     /// The offers, as they were named.
     pub offers: Vec<Offer>,
-    /// For each offer, how far what it is compared by is above the best, per square metre.
-    pub above_best: Vec<Gap>,
-    /// The best offer, by position.
-    pub best: usize,
+    /// Like goods with like goods, in the order of the offers.
+    pub groups: Vec<Group>,
+}
+
+/// Like goods of several offers. There is no winner across groups.
+#[derive(Debug)]
+pub struct Group {
+    /// The goods.
+    pub goods: Like,
+    /// The offers that hold such goods, the best first; those without a rank come last.
+    pub entries: Vec<Entry>,
+}
+
+/// An offer in a group.
+#[derive(Debug)]
+pub struct Entry {
+    /// The offer, by position.
+    pub offer: usize,
+    /// What it holds of these goods.
+    pub part: Part,
+    /// Where it stands, or why it has no rank.
+    pub standing: Result<Standing, NoRank>,
+}
+
+/// Where an offer stands in its group.
+#[derive(Debug, Clone)]
+pub struct Standing {
+    /// 1 for the best; equal offers have one rank.
+    pub rank: usize,
+    /// What it is ranked by.
+    pub per_area: PerArea,
+    /// How far that is above the best.
+    pub above: Gap,
+    /// The charges that make most of the difference, the largest first: per area, and on its own area.
+    pub because: Vec<Cause>,
 }
 
 /// How far an offer is above the best: nothing for the best itself.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Gap {
-    /// Per square metre, to four places.
-    pub per_m2: Decimal,
-    /// Per square foot, to four places.
-    pub per_ft2: Decimal,
+    /// Per area, exact.
+    pub per_area: PerArea,
     /// On the offer's own area, to the minor unit.
     pub on_area: Money,
-    /// In percent of the best, to one place.
+    /// In percent of the best, to two places.
     pub percent: Decimal,
+}
+
+/// A charge's part in the difference to the best.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cause {
+    /// The leg.
+    pub leg: Leg,
+    /// The charge.
+    pub name: String,
+    /// What it is more per area than with the best; less than nothing where it is less.
+    pub per_area: PerArea,
+    /// The same on the offer's own area.
+    pub on_area: Money,
+}
+
+/// Why an offer has no rank in a group.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NoRank {
+    /// It cannot be bought or loaded so, or not be costed.
+    Refused(String),
+    /// Its goods have no area to compare on.
+    NoArea(NoArea),
 }
 
 /// Why offers cannot be compared as asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Refusal {
-    /// They are of different stones.
+    /// One is of stones that no other has.
     Stones(Vec<String>),
     /// They go to different yards.
     Yards(Vec<String>),
     /// Their yards keep books in different currencies.
     Currencies,
-    /// One has no area, or the figures cannot be held.
+    /// Figures cannot be held.
     NoFigures,
 }
 
-/// What is compared although it differs.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Across {
-    /// Different kinds of stone.
-    pub stones: bool,
-    /// Different yards.
-    pub yards: bool,
-}
+/// So many charges are named that make the difference.
+const NAMED: usize = 3;
 
-impl Offer {
-    /// The offer of a costed shipment. `None` on overflow.
-    pub fn of(shipment: &Shipment, costed: &Costed, kinds: BTreeSet<String>) -> Option<Self> {
-        let landed = &costed.landed;
-        let currency = landed.currency;
-        let sum = |treatment: Treatment, from: Leg, to: Leg| {
-            let chosen = landed.charges.iter().filter(|charge| {
-                charge.treatment == treatment && (from..=to).contains(&charge.leg)
-            });
-            Money::total(currency, chosen.map(crate::bill::Charge::book)).ok()
-        };
-        let mut groups = [Money::zero(currency); LEG_GROUPS.len()];
-        for (group, (_, from, to)) in groups.iter_mut().zip(LEG_GROUPS) {
-            *group = sum(Treatment::Stock, from, to)?;
-        }
-        let invoices = &shipment.invoices;
-        let join = |texts: BTreeSet<String>| texts.into_iter().collect::<Vec<_>>().join(", ");
-        Some(Self {
-            name: shipment.called(),
-            supplier: join(invoices.iter().map(|invoice| invoice.supplier.clone()).collect()),
-            term: join(invoices.iter().map(|invoice| invoice.term.value.to_string()).collect()),
-            stones: kinds,
-            yard: shipment.yard.id.clone(),
-            nominal: shipment.is_nominal(),
-            area: landed.headline.area,
-            containers: costed.plan.boxes.len(),
-            verdict: costed.verdict.clone(),
-            fallen: costed.fallen.clone(),
-            load: shipment.load.clone(),
-            groups,
-            landed: landed.total,
-            period: sum(Treatment::Period, Leg::Goods, Leg::Unloading)?,
-            notional: sum(Treatment::Notional, Leg::Goods, Leg::Unloading)?,
-            worth: costed.worth(),
-        })
-    }
-}
-
-/// Compares offers. Offers of different kinds of stone or for different yards are compared only
-/// where that is asked for: they are different goods.
+/// Compares offers. Offers of different goods or for different yards stand together only where that is
+/// asked for.
 ///
 /// # Errors
 /// Why they cannot be compared.
-pub fn compare(offers: Vec<Offer>, across: Across) -> Result<Comparison, Refusal> {
-    let stones: BTreeSet<String> = offers
-        .iter()
-        .map(|offer| offer.stones.iter().cloned().collect::<Vec<_>>().join(" + "))
-        .collect();
-    if stones.len() > 1 && !across.stones {
-        return Err(Refusal::Stones(stones.into_iter().collect()));
+pub fn compare(offers: Vec<Offer>, asked: &Asked<'_>) -> Result<Comparison, Refusal> {
+    let across = asked.across;
+    if !across.stones {
+        share_a_stone(&offers)?;
     }
-    let yards: BTreeSet<String> = offers.iter().map(|offer| offer.yard.clone()).collect();
+    let yards: BTreeSet<&str> = offers.iter().map(|offer| offer.yard.as_str()).collect();
     if yards.len() > 1 && !across.yards {
-        return Err(Refusal::Yards(yards.into_iter().collect()));
+        return Err(Refusal::Yards(yards.into_iter().map(str::to_owned).collect()));
     }
-    let currency = offers.first().map(|offer| offer.landed.currency()).ok_or(Refusal::NoFigures)?;
-    if offers.iter().any(|offer| offer.landed.currency() != currency) {
+    let currency = offers.first().map(|offer| offer.currency).ok_or(Refusal::NoFigures)?;
+    if offers.iter().any(|offer| offer.currency != currency) {
         return Err(Refusal::Currencies);
     }
-    let best = (0..offers.len())
-        .min_by(|a, b| cheaper(offers.get(*a), offers.get(*b)))
-        .ok_or(Refusal::NoFigures)?;
-    let the_best = offers.get(best).ok_or(Refusal::NoFigures)?;
-    let gaps = offers.iter().map(|offer| gap(offer, the_best)).collect::<Option<Vec<_>>>();
-    let above_best = gaps.ok_or(Refusal::NoFigures)?;
-    Ok(Comparison { currency, offers, above_best, best })
-}
-
-/// Orders offers by cost per area, exactly: by cross products, not by rounded quotients.
-fn cheaper(one: Option<&Offer>, other: Option<&Offer>) -> std::cmp::Ordering {
-    let product = |a: &Offer, b: &Offer| a.worth.sum().checked_mul(b.area.base());
-    match (one, other) {
-        (Some(one), Some(other)) => product(one, other).cmp(&product(other, one)),
-        _ => std::cmp::Ordering::Equal,
+    let footing = asked.footing.unwrap_or_else(|| usual_footing(&offers));
+    let groups = groups(&offers, across).ok_or(Refusal::NoFigures)?;
+    let ranked = groups.into_iter().map(|(goods, parts)| {
+        let entries = rank(&offers, parts, footing)?;
+        Some(Group { goods, entries })
+    });
+    let groups = ranked.collect::<Option<Vec<_>>>().ok_or(Refusal::NoFigures)?;
+    let mut allowances = BTreeMap::new();
+    for goods in offers.iter().flat_map(|offer| &offer.parts).flat_map(|part| &part.goods) {
+        let stone = goods.stone.clone().unwrap_or_default();
+        let quality = goods.quality.clone().flatten().map(String::from);
+        if let Some(allowance) = asked.allowances.of(&stone, quality.as_deref()) {
+            allowances.insert((stone, quality), allowance);
+        }
     }
-}
-
-fn gap(offer: &Offer, best: &Offer) -> Option<Gap> {
-    // worth / area - best worth / best area, over one denominator.
-    let own = offer.worth.sum().checked_mul(best.area.base())?;
-    let least = best.worth.sum().checked_mul(offer.area.base())?;
-    let above = own.checked_sub(least)?;
-    let areas = offer.area.base().checked_mul(best.area.base())?;
-    let foot = Area::ft2(above).ok()?.base();
-    let on_area = ratio(above, best.area.base(), best.landed.currency().minor_digits())?;
-    Some(Gap {
-        per_m2: ratio(above, areas, 4)?,
-        per_ft2: ratio(foot, areas, 4)?,
-        on_area: Money::exactly(on_area, best.landed.currency())?,
-        percent: ratio(above.checked_mul(Decimal::ONE_HUNDRED)?, least, 1)?,
+    let allowances = allowances.into_iter().map(|((stone, quality), one)| (stone, quality, one));
+    Ok(Comparison {
+        currency,
+        footing,
+        is_asked: asked.footing.is_some(),
+        allowances: allowances.collect(),
+        across,
+        offers,
+        groups,
     })
 }
 
-impl Offer {
-    /// An amount of this offer per square metre.
-    pub fn per_m2(&self, amount: Money) -> Option<UnitCost> {
-        UnitCost::per_m2(amount, self.area)
+/// Every offer has a stone that another has, too: else there is nothing to compare it with.
+fn share_a_stone(offers: &[Offer]) -> Result<(), Refusal> {
+    let stones = |offer: &Offer| -> BTreeSet<String> {
+        let goods = offer.parts.iter().flat_map(|part| &part.goods);
+        goods.filter_map(|goods| goods.stone.clone()).collect()
+    };
+    let all: Vec<BTreeSet<String>> = offers.iter().map(stones).collect();
+    let is_alone = |at: usize, own: &BTreeSet<String>| {
+        let mut others = all.iter().enumerate().filter(|(other, _)| *other != at);
+        others.all(|(_, other)| other.is_disjoint(own))
+    };
+    if all.len() < 2 || !all.iter().enumerate().any(|(at, own)| is_alone(at, own)) {
+        return Ok(());
     }
+    let joined = |own: &BTreeSet<String>| own.iter().cloned().collect::<Vec<_>>().join(" + ");
+    let all: BTreeSet<String> = all.iter().map(joined).collect();
+    Err(Refusal::Stones(all.into_iter().collect()))
+}
 
-    /// An amount of this offer per square foot.
-    pub fn per_ft2(&self, amount: Money) -> Option<UnitCost> {
-        UnitCost::per_ft2(amount, self.area)
+/// Usable area where an allowance is stated for all goods, else gross area.
+fn usual_footing(offers: &[Offer]) -> Footing {
+    let mut parts = offers.iter().flat_map(|offer| &offer.parts);
+    let lacks = |part: &Part| matches!(part.usable, Err(NoArea::NoAllowance { .. }));
+    if parts.any(lacks) { Footing::Gross } else { Footing::Usable }
+}
+
+/// Like goods of each offer, by position. `None` on overflow.
+type Alike = Vec<(Like, Vec<(usize, Part)>)>;
+
+fn groups(offers: &[Offer], across: Across) -> Option<Alike> {
+    let mut groups: Alike = Vec::new();
+    for (at, offer) in offers.iter().enumerate() {
+        for part in &offer.parts {
+            let goods = across.seen(part.goods.first()?);
+            let group = match groups.iter_mut().find(|(known, _)| *known == goods) {
+                Some((_, group)) => group,
+                None => {
+                    groups.push((goods, Vec::new()));
+                    &mut groups.last_mut()?.1
+                }
+            };
+            match group.last_mut().filter(|(last, _)| *last == at) {
+                Some((_, own)) => *own = own.clone().plus(part)?,
+                None => group.push((at, part.clone())),
+            }
+        }
     }
+    Some(groups)
+}
+
+/// Orders the parts of a group. `None` where a figure cannot be held.
+fn rank(offers: &[Offer], parts: Vec<(usize, Part)>, footing: Footing) -> Option<Vec<Entry>> {
+    let stands = |(at, part): &(usize, Part)| -> Result<PerArea, NoRank> {
+        if let Some(why) = offers.get(*at).and_then(Offer::refusal) {
+            return Err(NoRank::Refused(why));
+        }
+        part.area(footing).map_err(NoRank::NoArea)?;
+        part.per_area(footing).ok_or_else(|| NoRank::Refused("it has no cost".to_owned()))
+    };
+    let mut all: Vec<(Result<PerArea, NoRank>, (usize, Part))> =
+        parts.into_iter().map(|one| (stands(&one), one)).collect();
+    // A stable sort: of equal offers the one that was named first comes first.
+    all.sort_by(|(one, _), (other, _)| match (one, other) {
+        (Ok(one), Ok(other)) => one.cmp(other),
+        (one, other) => one.is_err().cmp(&other.is_err()),
+    });
+    let best = match all.first() {
+        Some((Ok(per_area), (_, part))) => Some((per_area.clone(), part.clone())),
+        _ => None,
+    };
+    let ranks: Vec<PerArea> = all.iter().filter_map(|(own, _)| own.clone().ok()).collect();
+    let entry = |(own, (offer, part)): (Result<PerArea, NoRank>, (usize, Part))| {
+        let standing = match (own, &best) {
+            (Ok(per_area), Some((least, best))) => {
+                let rank = ranks.iter().filter(|other| **other < per_area).count() + 1;
+                let area = part.area(footing).ok()?;
+                let above = per_area.above(least)?;
+                let above = Gap {
+                    on_area: above.over(area)?,
+                    percent: per_area.percent_above(least).unwrap_or_default(),
+                    per_area: above,
+                };
+                let because = causes(&part, best, footing)?;
+                Ok(Standing { rank, per_area, above, because })
+            }
+            (Err(why), _) => Err(why),
+            (Ok(_), None) => return None,
+        };
+        Some(Entry { offer, part, standing })
+    };
+    all.into_iter().map(entry).collect()
+}
+
+/// The charges that make most of the difference between two parts.
+fn causes(own: &Part, best: &Part, footing: Footing) -> Option<Vec<Cause>> {
+    let (Sums { charges: mine, worth, .. }, theirs) =
+        (own.sums.as_ref()?, &best.sums.as_ref()?.charges);
+    let nothing = Exact::zero(worth.currency());
+    let (area, other) = (own.area(footing).ok()?, best.area(footing).ok()?);
+    let names: BTreeSet<&(Leg, String)> = mine.keys().chain(theirs.keys()).collect();
+    let each = |charges: &BTreeMap<(Leg, String), Money>, name, area| {
+        let amount = charges.get(name).copied().map(Exact::from);
+        PerArea::of(amount.as_ref().unwrap_or(&nothing), area)
+    };
+    let mut all = Vec::new();
+    for name in names {
+        let per_area = each(mine, name, area)?.above(&each(theirs, name, other)?)?;
+        let on_area = per_area.over(area)?;
+        let (leg, name) = name.clone();
+        all.push(Cause { leg, name, per_area, on_area });
+    }
+    all.retain(|cause| !cause.on_area.is_zero());
+    all.sort_by_key(|cause| Reverse(cause.per_area.size()));
+    all.truncate(NAMED);
+    Some(all)
 }

@@ -234,6 +234,14 @@ impl Report {
         }
     }
 
+    /// Makes warnings of all faults: what they stop is left out, and the rest goes on.
+    pub fn soften(&mut self) {
+        self.known.clear();
+        for fault in std::mem::take(&mut self.faults) {
+            self.add(Fault { severity: Severity::Warning, ..fault });
+        }
+    }
+
     /// Takes over the faults of another report, and the texts they point into.
     pub fn absorb(&mut self, other: Self) {
         self.sources.extend(other.sources);

@@ -190,6 +190,12 @@ impl Exact {
         number::grouped(value)
     }
 
+    /// The bare figure to `places` places, half away from zero, for quotients that are shown and never
+    /// summed; `None` where it cannot be held.
+    pub fn figure(&self, places: Decimals) -> Option<Decimal> {
+        self.value.round(places, "a quotient").ok()
+    }
+
     /// Compares with an amount of money of the same currency, exactly; `None` across currencies.
     pub fn compare(&self, other: Money) -> Option<std::cmp::Ordering> {
         (self.currency == other.currency()).then(|| self.value.cmp(&Fraction::of(other.amount())))

@@ -1,186 +1,281 @@
-//! Offers side by side, narrow enough for an e-mail.
+//! Offers side by side, narrow enough for an e-mail: a block for like goods, a column for an offer.
+
+use std::collections::BTreeSet;
 
 use super::cost::{STAGES, WITH_FINANCE, fell_out};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
-use crate::cost::LEG_GROUPS;
-use crate::decide::{Comparison, Offer};
-use crate::quantity::{Money, UnitCost, Units};
+use crate::decide::{
+    Comparison, Entry, Footing, Group, Like, NoArea, NoRank, Offer, PerArea, Standing, Sums,
+    Surface,
+};
+use crate::quantity::{Money, Units};
+use crate::trade::Measure;
 
 /// The page of a comparison.
 pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
-    let offers = &comparison.offers;
-    let best = offers.get(comparison.best).map_or("", |offer| offer.name.as_str());
-    let mut blocks = vec![Block::Heading(format!(
-        "{} offers, per area on the rack, in {}",
-        offers.len(),
-        comparison.currency
-    ))];
-    let said: Vec<(String, String)> = offers.iter().flat_map(|offer| said(offer, units)).collect();
+    let mut blocks = vec![
+        Block::Heading(format!(
+            "{} offers, per area on the rack, in {}",
+            comparison.offers.len(),
+            comparison.currency
+        )),
+        Block::Facts(footing(comparison, units)),
+    ];
+    let said: Vec<(String, String)> =
+        comparison.offers.iter().flat_map(|offer| said(offer, units)).collect();
     if !said.is_empty() {
         blocks.push(Block::Facts(said));
     }
-    blocks.extend([
-        Block::Table(who(comparison, units)),
-        Block::Table(by_leg(comparison)),
-        Block::Table(above_best(comparison)),
-    ]);
-    let mut notes = vec![
-        format!("Lowest cost with finance per area: {best}."),
-        WITH_FINANCE.to_owned(),
-        STAGES.to_owned(),
-    ];
-    if offers.iter().any(|offer| !offer.worth.wishes.is_zero()) {
-        notes.push(
-            "Broken wishes are not billed, but offers are compared with their price.".to_owned(),
-        );
+    let (alone, compared): (Vec<&Group>, Vec<&Group>) =
+        comparison.groups.iter().partition(|group| group.entries.len() == 1);
+    for group in compared {
+        blocks.extend(block(comparison, group, units));
     }
-    if offers.iter().any(|offer| offer.nominal) {
-        notes.push("Nominal offers have a quantity, but no packing list.".to_owned());
+    if !alone.is_empty() {
+        blocks.push(Block::Table(held_alone(comparison, alone, units)));
     }
-    if offers.iter().any(|offer| offers.iter().any(|other| other.yard != offer.yard)) {
-        notes.push("The offers go to different yards.".to_owned());
-    }
-    if offers.iter().any(|offer| offers.iter().any(|other| other.stones != offer.stones)) {
-        notes.push("The offers are of different stones.".to_owned());
-    }
-    blocks.extend([Block::Notes(notes), Block::Sheet(list(comparison))]);
+    blocks.extend([Block::Notes(notes(comparison, units)), Block::Sheet(list(comparison))]);
     Page { blocks }
+}
+
+/// What offers are compared on.
+fn footing(comparison: &Comparison, units: Units) -> Vec<(String, String)> {
+    let mut facts = vec![(
+        "compared on".to_owned(),
+        match (comparison.footing, comparison.is_asked) {
+            (Footing::Gross, true) => "the gross area, as sawn",
+            (Footing::Gross, false) => {
+                "the gross area, as sawn: no allowance is stated for some goods"
+            }
+            (Footing::Usable, _) => "the usable area: what our allowance leaves of the gross area",
+        }
+        .to_owned(),
+    )];
+    for (stone, quality, allowance) in &comparison.allowances {
+        let quality = quality.as_ref().map_or_else(String::new, |word| format!(", {word}"));
+        let what = format!("{stone}{quality}: {}", allowance.show(units));
+        facts.push(("allowance".to_owned(), what));
+    }
+    facts.push((
+        "internal".to_owned(),
+        "our costs, rates and allowances stand here: not for a supplier".to_owned(),
+    ));
+    facts
 }
 
 /// Remarks on an offer: none where its load keeps every limit and request, and no forwarder or haulier
 /// fell out.
 fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
-    let mut all = verdict::doubts(&offer.verdict, units);
+    let Ok(whole) = &offer.outcome else { return Vec::new() };
+    let mut all = verdict::doubts(&whole.verdict, units);
     all.extend(verdict::stocks(&offer.load));
-    if !offer.verdict.holds() || !offer.verdict.wishes.is_empty() {
-        all.insert(0, verdict::fact(&offer.verdict, true));
+    if !whole.verdict.holds() || !whole.verdict.wishes.is_empty() {
+        all.insert(0, verdict::fact(&whole.verdict, true));
     }
-    all.extend(fell_out(&offer.fallen).into_iter().map(|one| ("offers".to_owned(), one)));
+    all.extend(fell_out(&whole.fallen).into_iter().map(|one| ("offers".to_owned(), one)));
     all.into_iter().map(|(what, value)| (offer.name.clone(), format!("{what}: {value}"))).collect()
 }
 
-fn who(comparison: &Comparison, units: Units) -> Table<'_> {
-    let rows = comparison.offers.iter().enumerate().map(move |(index, offer)| {
-        vec![
-            Cell::count(index + 1),
-            Cell::text(offer.name.as_str()),
-            Cell::text(offer.supplier.as_str()),
-            Cell::text(offer.term.as_str()),
-            Cell::Figure(offer.area.figure(units, 2)),
-            Cell::count(offer.containers),
-        ]
-    });
-    Table {
-        title: String::new(),
-        columns: vec![
-            Column::figures("no"),
-            Column::words("offer"),
-            Column::words("supplier"),
-            Column::words("term"),
-            Column::figures(units.area()),
-            Column::figures("boxes"),
-        ],
-        rows: Rows::of(rows),
-        totals: None,
-        is_main: false,
+/// The tables of like goods.
+fn block<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec<Block<'a>> {
+    let mut blocks = vec![Block::Table(offered(comparison, group, units))];
+    if group.entries.iter().any(|entry| entry.part.sums.is_some()) {
+        blocks.push(Block::Table(by_stage(comparison, group, units)));
     }
+    if group.entries.iter().filter(|entry| entry.standing.is_ok()).count() > 1 {
+        blocks.push(Block::Table(above_best(comparison, group, units)));
+    }
+    let unranked = group.entries.iter().filter_map(|entry| {
+        let why = entry.standing.as_ref().err()?;
+        Some((name(comparison, entry).to_owned(), format!("no rank: {}", reason(why))))
+    });
+    let unranked: Vec<(String, String)> = unranked.collect();
+    if !unranked.is_empty() {
+        blocks.push(Block::Facts(unranked));
+    }
+    blocks
 }
 
-/// Every figure in a row of its own, with the offer it is of.
-fn list(comparison: &Comparison) -> Table<'_> {
-    let rows = comparison.offers.iter().zip(&comparison.above_best).flat_map(|(offer, gap)| {
-        let groups = LEG_GROUPS.iter().zip(offer.groups).map(|((name, ..), sum)| (*name, sum));
-        let sums = [
-            ("landed", offer.landed),
-            ("expensed", offer.period),
-            ("finance, not booked", offer.notional),
-            ("with finance", offer.worth.decision),
-        ];
-        let row = move |what: &'static str, amount: Cell<'static>, per: [Cell<'static>; 2]| {
-            let [per_m2, per_ft2] = per;
-            let (name, term) = (offer.name.as_str(), offer.term.as_str());
-            vec![Cell::text(name), Cell::text(term), Cell::text(what), amount, per_m2, per_ft2]
-        };
-        let sums = groups.chain(sums).map(move |(what, sum)| {
-            let per = [offer.per_m2(sum), offer.per_ft2(sum)];
-            row(what, Cell::money(sum), per.map(|cost| Cell::maybe(cost.map(UnitCost::figure))))
-        });
-        let above = [Cell::Figure(gap.per_m2), Cell::Figure(gap.per_ft2)];
-        sums.chain([row("above the lowest", Cell::money(gap.on_area), above)])
-    });
-    Table {
-        title: String::new(),
-        columns: vec![
-            Column::words("offer"),
-            Column::words("term"),
-            Column::words("what"),
-            Column::figures(comparison.currency.code()),
-            Column::figures("per m2"),
-            Column::figures("per ft2"),
-        ],
-        rows: Rows::of(rows),
-        totals: None,
-        is_main: true,
-    }
+fn offer<'a>(comparison: &'a Comparison, entry: &Entry) -> Option<&'a Offer> {
+    comparison.offers.get(entry.offer)
 }
 
-/// A line of the comparison: its words, and each offer's amount.
-type Line<'a> = (&'a str, Vec<(&'a Offer, Money)>);
+fn name<'a>(comparison: &'a Comparison, entry: &Entry) -> &'a str {
+    offer(comparison, entry).map_or("", |offer| offer.name.as_str())
+}
 
-fn by_leg(comparison: &Comparison) -> Table<'_> {
-    let offers = &comparison.offers;
-    let each = |amount: fn(&Offer) -> Money| -> Vec<(&Offer, Money)> {
-        offers.iter().map(|offer| (offer, amount(offer))).collect()
-    };
-    let mut lines: Vec<Line<'_>> = Vec::new();
-    for (index, (name, _, _)) in LEG_GROUPS.iter().enumerate() {
-        let amounts = offers.iter().filter_map(|offer| Some((offer, *offer.groups.get(index)?)));
-        lines.push((name, amounts.collect()));
-    }
-    lines.push(("landed", each(|offer| offer.landed)));
-    lines.push(("expensed", each(|offer| offer.period)));
-    lines.push(("finance, not booked", each(|offer| offer.notional)));
-    let row = |(name, amounts): &Line<'_>| -> Row<'static> {
-        let mut row = vec![Cell::text((*name).to_owned())];
-        for (offer, amount) in amounts {
-            row.push(Cell::maybe(offer.per_m2(*amount).map(UnitCost::figure)));
-            row.push(Cell::maybe(offer.per_ft2(*amount).map(UnitCost::figure)));
+/// Why an offer has no rank.
+pub(super) fn reason(why: &NoRank) -> String {
+    match why {
+        NoRank::Refused(why) => why.clone(),
+        NoRank::NoArea(NoArea::GrossUnknown { line }) => format!(
+            "line {line} states what is billed, and not what its supplier takes off (`measure`)"
+        ),
+        NoRank::NoArea(NoArea::NoAllowance { stone, quality }) => {
+            let quality = quality.as_ref().map_or_else(String::new, |word| format!(" in {word}"));
+            format!(
+                "no allowance is stated for {stone}{quality}: rates/stones.toml [[usable]], or \
+                 --allowance"
+            )
         }
-        row
-    };
-    let rows: Vec<Row<'_>> = lines.iter().map(row).collect();
-    let decision = row(&("with finance", each(|offer| offer.worth.decision)));
-    let mut columns = vec![Column::words("per area")];
-    for index in 1..=offers.len() {
-        columns.push(Column::figures(format!("{index}: m2")));
-        columns.push(Column::figures("ft2"));
+        NoRank::NoArea(NoArea::NothingLeft) => {
+            "the allowance leaves nothing of its slabs".to_owned()
+        }
     }
+}
+
+/// What goods are, as far as they are alike.
+fn goods(comparison: &Comparison, like: &Like, units: Units) -> String {
+    let all = || comparison.offers.iter().flat_map(|offer| &offer.parts).flat_map(|one| &one.goods);
+    let has_quality = all().any(|goods| goods.quality.as_ref().is_some_and(Option::is_some));
+    let quality = match &like.quality {
+        Some(Some(word)) => Some(format!("quality {word}")),
+        Some(None) => has_quality.then(|| "no quality stated".to_owned()),
+        None => Some("any quality".to_owned()),
+    };
+    let any = |word: &Option<String>, what: &str| word.clone().unwrap_or(format!("any {what}"));
+    let thickness = like.thickness.map_or("any thickness".to_owned(), |own| own.show(units));
+    let all = [any(&like.stone, "stone"), any(&like.finish, "finish"), thickness];
+    all.into_iter().chain(quality).collect::<Vec<_>>().join(", ")
+}
+
+/// What differs of goods that stand together.
+fn differing(entry: &Entry, pick: impl Fn(&Like) -> Option<String>) -> String {
+    let all: BTreeSet<String> = entry.part.goods.iter().filter_map(pick).collect();
+    all.into_iter().collect::<Vec<_>>().join(", ")
+}
+
+/// What each offer is.
+fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {
+    let mut rows: Vec<Row<'a>> = Vec::new();
+    let mut row = |label: &str, cell: &dyn Fn(&'a Entry, &'a Offer) -> Cell<'a>| {
+        let cells = group.entries.iter().filter_map(|entry| {
+            let offer = offer(comparison, entry)?;
+            Some(cell(entry, offer))
+        });
+        rows.push(std::iter::once(Cell::text(label.to_owned())).chain(cells).collect());
+    };
+    row("rank", &|entry, _| match &entry.standing {
+        Ok(standing) => Cell::text(standing.rank.to_string()),
+        Err(_) => Cell::text("none"),
+    });
+    row("supplier", &|_, offer| Cell::text(offer.suppliers.join(", ")));
+    row("term", &|_, offer| Cell::text(offer.terms.join(", ")));
+    let across = comparison.across;
+    if across.yards {
+        row("yard", &|_, offer| Cell::text(offer.yard.as_str()));
+    }
+    if across.stones {
+        row("stone", &|entry, _| Cell::text(differing(entry, |goods| goods.stone.clone())));
+    }
+    if across.finish {
+        row("finish", &|entry, _| Cell::text(differing(entry, |goods| goods.finish.clone())));
+    }
+    if across.thickness {
+        row("thickness", &|entry, _| {
+            Cell::text(differing(entry, |goods| goods.thickness.map(|own| own.show(units))))
+        });
+    }
+    if across.quality {
+        row("quality", &|entry, _| {
+            let word = |goods: &Like| goods.quality.clone().flatten().map(String::from);
+            Cell::text(differing(entry, word))
+        });
+    }
+    row("price", &|entry, _| {
+        let all: BTreeSet<String> = entry.part.prices.iter().map(ToString::to_string).collect();
+        Cell::text(all.into_iter().collect::<Vec<_>>().join(", "))
+    });
+    row("valid until", &|_, offer| {
+        let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
+        Cell::text(until.map_or_else(String::new, |day| day.to_string()))
+    });
+    row("sails", &|_, offer| Cell::text(offer.dates.sails.to_string()));
+    row("on the rack", &|_, offer| Cell::text(offer.dates.delivered.to_string()));
+    row("slabs", &|entry, offer| {
+        let nominal = if offer.nominal { " (nominal)" } else { "" };
+        Cell::text(format!("{}{nominal}", entry.part.slabs))
+    });
+    let area = units.area();
+    let figure = |surface: &Surface| Cell::maybe(surface.figure(units, 2));
+    row(&format!("usable {area}"), &|entry, _| {
+        entry.part.usable.as_ref().map_or(Cell::text("not known"), figure)
+    });
+    row(&format!("gross {area}"), &|entry, _| {
+        entry.part.gross.as_ref().map_or(Cell::text("not known"), figure)
+    });
+    row(&format!("billed {area}"), &|entry, _| Cell::Figure(entry.part.billed.figure(units, 2)));
+    row("billed, % of gross", &|entry, _| Cell::maybe(entry.part.billed_share()));
+    let heads =
+        group.entries.iter().map(|entry| Column::figures(name(comparison, entry).to_owned()));
     Table {
-        title: String::new(),
-        columns,
+        title: goods(comparison, &group.goods, units),
+        columns: std::iter::once(Column::words("offer")).chain(heads).collect(),
         rows: Rows::of(rows),
-        totals: Some(decision),
+        totals: None,
         is_main: false,
     }
 }
 
-fn above_best(comparison: &Comparison) -> Table<'_> {
-    let rows = comparison.offers.iter().zip(&comparison.above_best).map(|(offer, gap)| {
-        vec![
-            Cell::text(offer.name.as_str()),
-            Cell::Figure(gap.per_m2),
-            Cell::Figure(gap.per_ft2),
-            Cell::money(gap.on_area),
-            Cell::Figure(gap.percent),
-        ]
+fn by_stage<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {
+    let columns: Vec<(&Entry, Vec<(&'static str, Money)>)> = group
+        .entries
+        .iter()
+        .filter_map(|entry| Some((entry, entry.part.sums.as_ref()?.amounts())))
+        .collect();
+    let labels = columns.first().map_or_else(Vec::new, |(_, all)| all.clone());
+    let mut rows: Vec<Row<'_>> = Vec::new();
+    for (at, (label, _)) in labels.iter().enumerate() {
+        let cells = columns.iter().map(|(entry, all)| {
+            let amount = all.get(at).map(|(_, amount)| *amount);
+            let per = amount.and_then(|amount| entry.part.per(amount, comparison.footing));
+            Cell::maybe(per.and_then(|per| per.figure(units)))
+        });
+        rows.push(std::iter::once(Cell::text(*label)).chain(cells).collect());
+    }
+    let totals = rows.pop();
+    let heads =
+        columns.iter().map(|(entry, _)| Column::figures(name(comparison, entry).to_owned()));
+    let title = format!(
+        "{} per {} of {} area",
+        comparison.currency,
+        units.area(),
+        comparison.footing.word()
+    );
+    Table {
+        title,
+        columns: std::iter::once(Column::words("stage")).chain(heads).collect(),
+        rows: Rows::of(rows),
+        totals,
+        is_main: false,
+    }
+}
+
+fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {
+    let rows = group.entries.iter().flat_map(move |entry| {
+        let Ok(Standing { above, because, .. }) = &entry.standing else { return Vec::new() };
+        let mut rows = vec![vec![
+            Cell::text(name(comparison, entry)),
+            Cell::maybe(above.per_area.figure(units)),
+            Cell::money(above.on_area),
+            Cell::Figure(above.percent),
+        ]];
+        rows.extend(because.iter().map(|cause| {
+            vec![
+                Cell::text(format!("- {}", cause.name)),
+                Cell::maybe(cause.per_area.figure(units)),
+                Cell::money(cause.on_area),
+                Cell::Empty,
+            ]
+        }));
+        rows
     });
     Table {
-        title: "Above the lowest".to_owned(),
+        title: "Above the lowest, and the charges that make most of it".to_owned(),
         columns: vec![
             Column::words("offer"),
-            Column::figures("per m2"),
-            Column::figures("per ft2"),
+            Column::figures(format!("per {}", units.area())),
             Column::figures("for its area"),
             Column::figures("%"),
         ],
@@ -188,4 +283,172 @@ fn above_best(comparison: &Comparison) -> Table<'_> {
         totals: None,
         is_main: false,
     }
+}
+
+/// Goods that one offer holds alone: there is nothing to compare them with.
+fn held_alone<'a>(comparison: &'a Comparison, groups: Vec<&'a Group>, units: Units) -> Table<'a> {
+    let footing = comparison.footing;
+    let row = move |group: &'a Group| -> Option<Row<'a>> {
+        let entry = group.entries.first()?;
+        let per = |amount: Money| entry.part.per(amount, footing).and_then(|per| per.figure(units));
+        let sums = entry.part.sums.as_ref();
+        let area = entry.part.area(footing).ok().and_then(|area| area.figure(units, 2));
+        Some(vec![
+            Cell::text(name(comparison, entry)),
+            Cell::text(goods(comparison, &group.goods, units)),
+            Cell::count(entry.part.slabs),
+            Cell::maybe(area),
+            Cell::maybe(sums.and_then(|sums| per(sums.landed))),
+            Cell::maybe(sums.and_then(|sums| per(sums.decision))),
+        ])
+    };
+    Table {
+        title: format!(
+            "Goods that no other offer holds: {} per {} of {} area",
+            comparison.currency,
+            units.area(),
+            footing.word()
+        ),
+        columns: vec![
+            Column::words("offer"),
+            Column::words("goods"),
+            Column::figures("slabs"),
+            Column::figures(units.area()),
+            Column::figures("landed"),
+            Column::figures("with finance"),
+        ],
+        rows: Rows::of(groups.into_iter().filter_map(row)),
+        totals: None,
+        is_main: false,
+    }
+}
+
+fn notes(comparison: &Comparison, units: Units) -> Vec<String> {
+    let compared = || comparison.groups.iter().filter(|group| group.entries.len() > 1);
+    let mut notes: Vec<String> = compared()
+        .map(|group| {
+            let best = group
+                .entries
+                .iter()
+                .filter(|entry| entry.standing.as_ref().is_ok_and(|standing| standing.rank == 1));
+            let best: Vec<&str> = best.map(|entry| name(comparison, entry)).collect();
+            let goods = goods(comparison, &group.goods, units);
+            match best[..] {
+                [] => format!("{goods}: no offer has a rank."),
+                _ => format!("{goods}: lowest cost with finance per area: {}.", best.join(" and ")),
+            }
+        })
+        .collect();
+    if comparison.groups.len() > 1 {
+        notes.push("These are different goods: there is no winner across them.".to_owned());
+    }
+    if comparison.groups.iter().any(bills_differently) {
+        notes.push(
+            "The offers bill differently (take-off, rounding, unit): their prices are per area billed, and \
+             do not compare as they stand."
+                .to_owned(),
+        );
+    }
+    notes.extend([WITH_FINANCE, STAGES].map(str::to_owned));
+    let has_wishes =
+        |offer: &Offer| offer.outcome.as_ref().is_ok_and(|whole| !whole.verdict.wishes.is_empty());
+    if comparison.offers.iter().any(has_wishes) {
+        notes.push(
+            "Broken wishes are not billed, but offers are compared with their price.".to_owned(),
+        );
+    }
+    if comparison.offers.iter().any(|offer| offer.nominal) {
+        notes.push("Nominal offers have a quantity, but no packing list.".to_owned());
+    }
+    let yards: BTreeSet<&str> = comparison.offers.iter().map(|one| one.yard.as_str()).collect();
+    if yards.len() > 1 {
+        notes.push("The offers go to different yards.".to_owned());
+    }
+    notes
+}
+
+/// Whether offers of like goods bill different areas of them.
+fn bills_differently(group: &Group) -> bool {
+    let mut all = group.entries.iter().map(|entry| {
+        let measures: Vec<Measure> = entry.part.measures.clone();
+        (measures, entry.part.billed_share())
+    });
+    let first = all.next();
+    all.any(|(measures, share)| {
+        first.as_ref().is_some_and(|(own, billed)| {
+            measures.iter().any(|one| !own.contains(one))
+                || own.iter().any(|one| !measures.contains(one))
+                || *billed != share
+        })
+    })
+}
+
+/// Every figure in a row of its own, with the offer and the goods it is of.
+fn list(comparison: &Comparison) -> Table<'_> {
+    let rows = comparison.groups.iter().flat_map(move |group| {
+        group.entries.iter().flat_map(move |entry| figures(comparison, entry))
+    });
+    let words = ["offer", "supplier", "term", "stone", "finish", "thickness mm", "quality", "what"];
+    let figures = [comparison.currency.code(), "per m2", "per ft2", "m2", "ft2", "%"];
+    let columns = words.map(Column::words).into_iter();
+    Table {
+        title: String::new(),
+        columns: columns.chain(figures.map(Column::figures)).collect(),
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
+    }
+}
+
+/// The figures of an offer in a group.
+fn figures<'a>(comparison: &'a Comparison, entry: &'a Entry) -> Vec<Row<'a>> {
+    let Some(offer) = offer(comparison, entry) else { return Vec::new() };
+    let row = |what: &'static str, cells: [Cell<'a>; 6]| -> Row<'a> {
+        let mm = |goods: &Like| goods.thickness.map(|own| own.figure(Units::Metric).to_string());
+        let words = [
+            Cell::text(offer.name.as_str()),
+            Cell::text(offer.suppliers.join(", ")),
+            Cell::text(offer.terms.join(", ")),
+            Cell::text(differing(entry, |goods| goods.stone.clone())),
+            Cell::text(differing(entry, |goods| goods.finish.clone())),
+            Cell::text(differing(entry, mm)),
+            Cell::text(differing(entry, |goods| goods.quality.clone().flatten().map(String::from))),
+            Cell::text(what),
+        ];
+        words.into_iter().chain(cells).collect()
+    };
+    let none = || [const { Cell::Empty }; 6];
+    let both = |per: Option<PerArea>| {
+        [Units::Metric, Units::Us]
+            .map(|units| Cell::maybe(per.as_ref().and_then(|per| per.figure(units))))
+    };
+    let money = |amount: Money, per: Option<PerArea>| {
+        let [per_m2, per_ft2] = both(per);
+        [Cell::money(amount), per_m2, per_ft2, Cell::Empty, Cell::Empty, Cell::Empty]
+    };
+    let area = |surface: &Surface| {
+        let figure = |units| Cell::maybe(surface.figure(units, 3));
+        let [_, _, _, _, _, last] = none();
+        let (m2, ft2) = (figure(Units::Metric), figure(Units::Us));
+        [Cell::Empty, Cell::Empty, Cell::Empty, m2, ft2, last]
+    };
+    let part = &entry.part;
+    let known = [("usable area", &part.usable), ("gross area", &part.gross)];
+    let mut rows: Vec<Row<'a>> = known
+        .into_iter()
+        .filter_map(|(what, surface)| Some(row(what, area(surface.as_ref().ok()?))))
+        .collect();
+    rows.push(row("billed area", area(&Surface::from(part.billed))));
+    for (what, amount) in part.sums.iter().flat_map(Sums::amounts) {
+        rows.push(row(what, money(amount, entry.part.per(amount, comparison.footing))));
+    }
+    if let Ok(standing) = &entry.standing {
+        let above = &standing.above;
+        let mut cells = money(above.on_area, Some(above.per_area.clone()));
+        if let Some(last) = cells.last_mut() {
+            *last = Cell::Figure(above.percent);
+        }
+        rows.push(row("above the lowest", cells));
+    }
+    rows
 }

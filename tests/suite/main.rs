@@ -20,6 +20,7 @@ mod customs;
 mod edges;
 mod entries;
 mod faults;
+mod footing;
 mod imports;
 mod invariants;
 mod labels;

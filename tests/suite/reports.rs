@@ -125,9 +125,12 @@ fn lists_have_one_thing_in_a_cell() {
     let offers = ["compare", "white-marble-spring", "white-marble-cif", "--as", "csv"];
     let compared = stdout(&demo(), &offers);
     let mut lines = compared.lines();
-    assert_eq!(lines.next(), Some("offer,term,what,USD,per m2,per ft2"));
+    let heads =
+        "offer,supplier,term,stone,finish,thickness mm,quality,what,USD,per m2,per ft2,m2,ft2,%";
+    assert_eq!(lines.next(), Some(heads));
     let of = |what: &str| compared.lines().filter(|line| line.contains(what)).count();
-    assert_eq!((of(",with finance,"), of(",above the lowest,")), (2, 2));
+    // Two offers of like goods, and goods that one of them holds alone.
+    assert_eq!((of(",with finance,"), of(",above the lowest,")), (3, 3));
 
     let loaded = stdout(&demo(), &["load", "white-marble-spring", "--as", "csv"]);
     let heads = loaded.lines().filter(|line| line.starts_with("container,")).count();

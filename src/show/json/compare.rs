@@ -4,58 +4,137 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::super::compare::reason;
 use super::parts::{FORMAT, FallenJson, MOST_OFFERS, fallen_json, plain, write};
 use super::verdict::{VerdictJson, verdict_json};
-use crate::cost::LEG_GROUPS;
-use crate::decide::Comparison;
-use crate::quantity::UnitCost;
+use crate::decide::{
+    Comparison, Entry, Group, Like, NoArea, Offer, PerArea, Standing, Sums, Surface,
+};
+use crate::quantity::{Money, Units};
 
 #[derive(Serialize)]
 struct CompareJson<'a> {
     format: u32,
     currency: &'a str,
-    best: &'a str,
+    /// The area that figures per area are of: `gross` or `usable`.
+    footing: &'static str,
+    footing_is_asked: bool,
+    allowances: Vec<AllowanceJson<'a>>,
+    /// The offers as wholes, as they were named.
     offers: Vec<OfferJson<'a>>,
+    /// Like goods of several offers. There is no best across them.
+    groups: Vec<GroupJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct AllowanceJson<'a> {
+    stone: &'a str,
+    quality: Option<&'a str>,
+    off_length_mm: String,
+    off_height_mm: String,
+    loss_percent: String,
 }
 
 #[derive(Serialize)]
 struct OfferJson<'a> {
     shipment: &'a str,
-    supplier: &'a str,
-    term: &'a str,
+    suppliers: &'a [String],
+    terms: &'a [String],
     yard: &'a str,
     nominal: bool,
-    area_m2: String,
+    price_valid_until: Option<String>,
+    dates: DatesJson,
+    /// Why it has no rank in any group.
+    refused: Option<String>,
+    #[serde(flatten)]
+    whole: Option<WholeJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct DatesJson {
+    quoted: String,
+    sails: String,
+    arrives: String,
+    delivered: String,
+}
+
+/// What an offer comes to as a whole, where it is costed.
+#[derive(Serialize)]
+struct WholeJson<'a> {
     containers: usize,
     #[serde(flatten)]
     verdict: VerdictJson<'a>,
     /// Forwarders' and hauliers' offers that serve in no choice.
     fallen_offers: Vec<FallenJson<'a>>,
     fallen_offers_count: usize,
-    legs: Vec<LegsJson>,
     landed: String,
-    expensed: String,
-    weighed_only: String,
-    decision: String,
-    /// The price of the wishes that its load breaks: no charge, and compared with the decision cost.
-    broken_wishes: String,
-    landed_per_m2: Option<String>,
-    landed_per_ft2: Option<String>,
-    decision_per_m2: Option<String>,
-    decision_per_ft2: Option<String>,
-    above_best_per_m2: String,
-    above_best_per_ft2: String,
-    above_best_on_area: String,
-    above_best_percent: String,
+    at_planning_rates: String,
 }
 
-/// Some legs together, as the table has them.
 #[derive(Serialize)]
-struct LegsJson {
-    legs: &'static str,
+struct GroupJson<'a> {
+    #[serde(flatten)]
+    goods: GoodsJson<'a>,
+    /// The offers of the first rank.
+    best: Vec<&'a str>,
+    /// The best first; those without a rank come last.
+    offers: Vec<EntryJson<'a>>,
+}
+
+/// What goods are; what differs between offers that stand together is `null`.
+#[derive(Serialize)]
+struct GoodsJson<'a> {
+    stone: Option<&'a str>,
+    finish: Option<&'a str>,
+    thickness_mm: Option<String>,
+    quality: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct EntryJson<'a> {
+    shipment: &'a str,
+    rank: Option<usize>,
+    /// Why it has none.
+    no_rank: Option<String>,
+    goods: Vec<GoodsJson<'a>>,
+    prices: Vec<String>,
+    slabs: usize,
+    usable_m2: Option<String>,
+    gross_m2: Option<String>,
+    billed_m2: String,
+    billed_percent_of_gross: Option<String>,
+    amounts: Vec<AmountJson>,
+    /// The price of the wishes that its load breaks: no charge, and compared with the decision cost.
+    broken_wishes: Option<String>,
+    above_best: Option<GapJson>,
+    /// The charges that make most of the difference to the best.
+    because: Vec<CauseJson<'a>>,
+}
+
+/// A stage of the cost, or a sum of stages, per area of the footing.
+#[derive(Serialize)]
+struct AmountJson {
+    what: &'static str,
     amount: String,
     per_m2: Option<String>,
     per_ft2: Option<String>,
+}
+
+#[derive(Serialize)]
+struct GapJson {
+    per_m2: Option<String>,
+    per_ft2: Option<String>,
+    on_area: String,
+    percent: String,
+}
+
+#[derive(Serialize)]
+struct CauseJson<'a> {
+    leg: &'static str,
+    charge: &'a str,
+    per_m2: Option<String>,
+    per_ft2: Option<String>,
+    on_area: String,
 }
 
 /// Writes a comparison.
@@ -63,49 +142,138 @@ struct LegsJson {
 /// # Errors
 /// Where the output cannot be written.
 pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
-    let figure = |cost: Option<UnitCost>| cost.map(|cost| cost.figure().to_string());
-    let offers = comparison.offers.iter().zip(&comparison.above_best);
     let json = CompareJson {
         format: FORMAT,
         currency: comparison.currency.code(),
-        best: comparison.offers.get(comparison.best).map_or("", |offer| &offer.name),
-        offers: offers
-            .map(|(offer, gap)| OfferJson {
-                shipment: &offer.name,
-                supplier: &offer.supplier,
-                term: &offer.term,
-                yard: &offer.yard,
-                nominal: offer.nominal,
-                area_m2: offer.area.to_m2(6).to_string(),
-                containers: offer.containers,
-                verdict: verdict_json(&offer.load, &offer.verdict),
-                fallen_offers: offer.fallen.iter().take(MOST_OFFERS).map(fallen_json).collect(),
-                fallen_offers_count: offer.fallen.len(),
-                legs: LEG_GROUPS
-                    .iter()
-                    .zip(offer.groups)
-                    .map(|((legs, ..), amount)| LegsJson {
-                        legs,
-                        amount: plain(amount),
-                        per_m2: figure(offer.per_m2(amount)),
-                        per_ft2: figure(offer.per_ft2(amount)),
-                    })
-                    .collect(),
-                landed: plain(offer.landed),
-                expensed: plain(offer.period),
-                weighed_only: plain(offer.notional),
-                decision: plain(offer.worth.decision),
-                broken_wishes: plain(offer.worth.wishes),
-                landed_per_m2: figure(offer.per_m2(offer.landed)),
-                landed_per_ft2: figure(offer.per_ft2(offer.landed)),
-                decision_per_m2: figure(offer.per_m2(offer.worth.decision)),
-                decision_per_ft2: figure(offer.per_ft2(offer.worth.decision)),
-                above_best_per_m2: gap.per_m2.to_string(),
-                above_best_per_ft2: gap.per_ft2.to_string(),
-                above_best_on_area: plain(gap.on_area),
-                above_best_percent: gap.percent.to_string(),
+        footing: comparison.footing.word(),
+        footing_is_asked: comparison.is_asked,
+        allowances: comparison
+            .allowances
+            .iter()
+            .map(|(stone, quality, one)| AllowanceJson {
+                stone,
+                quality: quality.as_deref(),
+                off_length_mm: one.take_off.length.figure(Units::Metric).to_string(),
+                off_height_mm: one.take_off.height.figure(Units::Metric).to_string(),
+                loss_percent: one.loss.hundredths().to_string(),
             })
             .collect(),
+        offers: comparison.offers.iter().map(offer).collect(),
+        groups: comparison.groups.iter().map(|one| group(comparison, one)).collect(),
     };
     write(&json, out)
+}
+
+fn offer(offer: &Offer) -> OfferJson<'_> {
+    let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
+    let dates = &offer.dates;
+    OfferJson {
+        shipment: &offer.name,
+        suppliers: &offer.suppliers,
+        terms: &offer.terms,
+        yard: &offer.yard,
+        nominal: offer.nominal,
+        price_valid_until: until.map(|day| day.to_string()),
+        dates: DatesJson {
+            quoted: dates.quoted.to_string(),
+            sails: dates.sails.to_string(),
+            arrives: dates.arrives.to_string(),
+            delivered: dates.delivered.to_string(),
+        },
+        refused: offer.refusal(),
+        whole: offer.outcome.as_ref().ok().map(|whole| WholeJson {
+            containers: whole.plan.boxes.len(),
+            verdict: verdict_json(&offer.load, &whole.verdict),
+            fallen_offers: whole.fallen.iter().take(MOST_OFFERS).map(fallen_json).collect(),
+            fallen_offers_count: whole.fallen.len(),
+            landed: plain(whole.landed),
+            at_planning_rates: plain(whole.planned),
+        }),
+    }
+}
+
+fn group<'a>(comparison: &'a Comparison, group: &'a Group) -> GroupJson<'a> {
+    let is_best = |entry: &&Entry| entry.standing.as_ref().is_ok_and(|one| one.rank == 1);
+    GroupJson {
+        goods: goods(&group.goods),
+        best: group.entries.iter().filter(is_best).map(|one| name(comparison, one)).collect(),
+        offers: group.entries.iter().map(|one| entry(comparison, one)).collect(),
+    }
+}
+
+fn name<'a>(comparison: &'a Comparison, entry: &Entry) -> &'a str {
+    comparison.offers.get(entry.offer).map_or("", |offer| offer.name.as_str())
+}
+
+fn goods(like: &Like) -> GoodsJson<'_> {
+    GoodsJson {
+        stone: like.stone.as_deref(),
+        finish: like.finish.as_deref(),
+        thickness_mm: like.thickness.map(|own| own.figure(Units::Metric).to_string()),
+        quality: like.quality.as_ref().and_then(|word| word.as_deref()),
+    }
+}
+
+fn entry<'a>(comparison: &'a Comparison, entry: &'a Entry) -> EntryJson<'a> {
+    let part = &entry.part;
+    let standing = entry.standing.as_ref().ok();
+    let m2 = |surface: &Result<Surface, NoArea>| {
+        let figure = surface.as_ref().ok()?.figure(Units::Metric, 6)?;
+        Some(figure.to_string())
+    };
+    EntryJson {
+        shipment: name(comparison, entry),
+        rank: standing.map(|standing| standing.rank),
+        no_rank: entry.standing.as_ref().err().map(reason),
+        goods: part.goods.iter().map(goods).collect(),
+        prices: part.prices.iter().map(ToString::to_string).collect(),
+        slabs: part.slabs,
+        usable_m2: m2(&part.usable),
+        gross_m2: m2(&part.gross),
+        billed_m2: part.billed.to_m2(6).to_string(),
+        billed_percent_of_gross: part.billed_share().map(|share| share.to_string()),
+        amounts: part
+            .sums
+            .iter()
+            .flat_map(Sums::amounts)
+            .map(|(what, amount)| figures(comparison, entry, what, amount))
+            .collect(),
+        broken_wishes: part.sums.as_ref().and_then(|sums| sums.wishes().map(plain)),
+        above_best: standing.map(|Standing { above, .. }| GapJson {
+            per_m2: per(Some(&above.per_area), Units::Metric),
+            per_ft2: per(Some(&above.per_area), Units::Us),
+            on_area: plain(above.on_area),
+            percent: above.percent.to_string(),
+        }),
+        because: standing
+            .iter()
+            .flat_map(|standing| &standing.because)
+            .map(|cause| CauseJson {
+                leg: cause.leg.word(),
+                charge: &cause.name,
+                per_m2: per(Some(&cause.per_area), Units::Metric),
+                per_ft2: per(Some(&cause.per_area), Units::Us),
+                on_area: plain(cause.on_area),
+            })
+            .collect(),
+    }
+}
+
+fn figures(
+    comparison: &Comparison,
+    entry: &Entry,
+    what: &'static str,
+    amount: Money,
+) -> AmountJson {
+    let each = entry.part.per(amount, comparison.footing);
+    AmountJson {
+        what,
+        amount: plain(amount),
+        per_m2: per(each.as_ref(), Units::Metric),
+        per_ft2: per(each.as_ref(), Units::Us),
+    }
+}
+
+fn per(each: Option<&PerArea>, units: Units) -> Option<String> {
+    each.and_then(|each| each.figure(units)).map(|figure| figure.to_string())
 }
