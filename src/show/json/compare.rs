@@ -38,8 +38,8 @@ struct AllowanceJson<'a> {
 #[derive(Serialize)]
 struct OfferJson<'a> {
     shipment: &'a str,
-    suppliers: &'a [String],
-    terms: &'a [String],
+    supplier: String,
+    term: String,
     yard: &'a str,
     nominal: bool,
     price_valid_until: Option<String>,
@@ -169,8 +169,8 @@ fn offer(offer: &Offer) -> OfferJson<'_> {
     let dates = &offer.dates;
     OfferJson {
         shipment: &offer.name,
-        suppliers: &offer.suppliers,
-        terms: &offer.terms,
+        supplier: offer.suppliers.join(", "),
+        term: offer.terms.join(", "),
         yard: &offer.yard,
         nominal: offer.nominal,
         price_valid_until: until.map(|day| day.to_string()),
