@@ -344,17 +344,32 @@ class Shipment:
         for at, line in enumerate(self.lines):
             if "bundles" in line:
                 long, high = sides(line["size"])
+                off = line["measure"].get("take-off")
+                if line.get("size-is") == "billed":
+                    # As sawn it is larger by the take-off, where one is stated.
+                    net = [long, high]
+                    if off:
+                        long += quantity(off["length"], LENGTHS)
+                        high += quantity(off["height"], LENGTHS)
+                else:
+                    net = billed_sides(line["measure"], long, high)
                 full = long * high / 1_000_000
-                net = billed_sides(line["measure"], long, high)
                 billed = billed_area(line["measure"], net[0] * net[1] / 1_000_000)
                 made = [(full, billed)] * (line["bundles"] * line["slabs"])
                 group = line["slabs"]
             elif "quantity" in line:
                 long, high = sides(rates.nominal["size"])
                 full, rest, made = long * high / 1_000_000, quantity(line["quantity"], AREAS), []
+                # Of a slab as long and high as is assumed, a stated take-off leaves less to be billed.
+                each = full
+                if "take-off" in line["measure"]:
+                    net = billed_sides(line["measure"], long, high)
+                    each = net[0] * net[1] / 1_000_000
                 while rest > 0:
-                    made.append((min(full, rest), billed_area(line["measure"], min(full, rest))))
-                    rest -= min(full, rest)
+                    part = min(each, rest)
+                    gross = full if part == each else places_by(full * part / each, 6, "nearest")
+                    made.append((gross, billed_area(line["measure"], part)))
+                    rest -= part
                 group = max(1, quantity(rates.nominal["bundle-mass"], MASSES) // (full * line["per-m2"]))
             else:
                 continue
