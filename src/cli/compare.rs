@@ -91,10 +91,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let mut own = rates.clone();
         let offer = offer(asked, options, (&workspace, &tariffs, allowances), &mut own);
         report.absorb(own);
-        match offer {
-            Ok(offer) => offers.push(offer),
-            Err(Reported { .. }) => {}
-        }
+        // One that is not there was told, and ends it once all are read.
+        offers.extend(offer.ok());
     }
     drop(shown);
     if let Err(exit) = Options::tell(&report) {
@@ -132,12 +130,15 @@ fn offer(
     let shipment = read::shipment(workspace, asked, tariffs, report)?;
     report.sound()?;
     let offer = match options.estimated(&shipment, tariffs, report) {
-        Ok(Ok(costed)) => Offer::of(&shipment, Ok(&costed), &allowances),
-        Ok(Err(misfits)) => Offer::of(&shipment, Err(unfit(&shipment, &misfits)), &allowances),
+        Ok(Ok(costed)) => Offer::of(&shipment, Ok(&costed), tariffs, &allowances),
+        Ok(Err(misfits)) => {
+            let why = unfit(&shipment, &misfits);
+            Offer::of(&shipment, Err(why), tariffs, &allowances)
+        }
         Err(reported) => {
             let why = lapsed(report).ok_or(reported)?;
             report.soften();
-            Offer::of(&shipment, Err(why), &allowances)
+            Offer::of(&shipment, Err(why), tariffs, &allowances)
         }
     };
     report.found(offer, "the figures of an offer")

@@ -100,6 +100,12 @@ impl Surface {
         Self(self.0.plus(&other.0))
     }
 
+    /// So many of them.
+    #[must_use]
+    pub fn times(&self, count: usize) -> Self {
+        Self(self.0.times(&Fraction::of(Decimal::from(count))))
+    }
+
     /// Whether there is none of it.
     pub fn is_none(&self) -> bool {
         !self.0.is_positive()

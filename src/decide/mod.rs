@@ -16,5 +16,5 @@ pub use compare::{
     Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, Refusal, Standing, compare,
 };
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
-pub use offer::{Offer, Whole, lapsed, unfit};
+pub use offer::{Fits, Offer, Whole, lapsed, unfit};
 pub use part::{Like, Part, Sums, parts};

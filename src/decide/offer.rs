@@ -1,13 +1,13 @@
 //! An offer as it is compared: what its papers say, what of it is alike, and what it comes to.
 
-use super::footing::Allowances;
+use super::footing::{Allowances, Surface};
 use super::part::{Part, parts};
 use crate::choose::{Costed, Fallen};
-use crate::cost::Landed;
-use crate::fault::{Report, Severity};
-use crate::load::{Misfit, Plan, Verdict};
-use crate::quantity::{Currency, Money};
-use crate::trade::{Basis, Date, Dates, LoadWishes, Shipment, Window};
+use crate::cost::{Landed, cash};
+use crate::fault::{Report, Severity, tried};
+use crate::load::{Misfit, Plan, Verdict, spare};
+use crate::quantity::{Currency, Decimal, Mass, Money, ratio};
+use crate::trade::{Basis, Date, Dates, LoadWishes, Shipment, Slab, Tariffs, Window};
 
 /// An offer.
 #[derive(Debug)]
@@ -20,6 +20,8 @@ pub struct Offer {
     pub terms: Vec<String>,
     /// How long the prices of each invoice hold.
     pub price_valid: Vec<Window>,
+    /// The day on which the prices of an invoice end before the goods sail.
+    pub ends_early: Option<Date>,
     /// Its dates.
     pub dates: Dates,
     /// The yard.
@@ -55,10 +57,63 @@ pub struct Whole {
     pub planned: Money,
     /// The first rate to lapse: the day, and of what.
     pub first_lapse: Option<(Date, String)>,
+    /// What would still go into its boxes.
+    pub fits: Option<Fits>,
+    /// The most that is out at once, and on which day; `None` where a payment has no rate of exchange.
+    pub peak: Option<(Date, Money)>,
+}
+
+/// More bundles like the median one, which would go into the boxes already needed.
+#[derive(Debug, Clone)]
+pub struct Fits {
+    /// How many.
+    pub bundles: usize,
+    /// The median bundle.
+    pub like: String,
+    /// Their mass, as limits are checked with.
+    pub mass: Mass,
+    /// Their area as sawn, where it is known.
+    pub gross: Option<Surface>,
+}
+
+impl Fits {
+    /// `None` where there is no bundle, or a figure cannot be held.
+    fn of(shipment: &Shipment, plan: &Plan) -> Option<Self> {
+        let spare = spare(plan, &shipment.bundles).ok()??;
+        let is_in = |slab: &&Slab| usize::try_from(slab.bundle) == Ok(spare.like);
+        let slabs = shipment.slabs.iter().filter(is_in).map(Surface::gross);
+        let one = slabs
+            .collect::<Option<Vec<_>>>()
+            .map(|all| all.iter().fold(Surface::none(), |sum, slab| sum.plus(slab)));
+        Some(Self {
+            bundles: spare.bundles,
+            like: shipment.bundles.get(spare.like)?.id.to_string(),
+            mass: spare.mass,
+            gross: one.map(|one| one.times(spare.bundles)),
+        })
+    }
+}
+
+/// The most that is out at once, and the first day on which it is. `None`: figures cannot be had.
+fn peak(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed) -> Option<(Date, Money)> {
+    let of = (&costed.plan, &costed.choice);
+    let cash = tried(|report| cash(shipment, tariffs, of, &costed.landed, report))?;
+    let mut out = Money::zero(cash.currency);
+    let mut most: Option<(Date, Money)> = None;
+    let mut flows = cash.flows.iter().peekable();
+    while let Some(flow) = flows.next() {
+        out = out.plus(flow.book).ok()?;
+        // What comes back on a day is back before it ends.
+        let ends = flows.peek().is_none_or(|next| next.day != flow.day);
+        if ends && most.is_none_or(|(_, most)| out.amount() > most.amount()) {
+            most = Some((flow.day, out));
+        }
+    }
+    most
 }
 
 impl Whole {
-    fn of(costed: &Costed) -> Self {
+    fn of(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed) -> Self {
         let Landed { total, headline, .. } = &costed.landed;
         let first_lapse = headline.first_lapse.as_ref();
         Self {
@@ -69,7 +124,21 @@ impl Whole {
             by_basis: headline.by_basis.clone(),
             planned: headline.planned,
             first_lapse: first_lapse.map(|(until, what, _)| (*until, what.clone())),
+            fits: Fits::of(shipment, &costed.plan),
+            peak: peak(shipment, tariffs, costed),
         }
+    }
+
+    /// What of the landed cost rests on our own assumptions.
+    pub fn assumed(&self) -> Money {
+        let own = self.by_basis.iter().find(|(basis, _)| *basis == Basis::Assumed);
+        own.map_or(Money::zero(self.landed.currency()), |(_, sum)| *sum)
+    }
+
+    /// What percentage of the landed cost an amount is, to one place.
+    pub fn percent(&self, amount: Money) -> Option<Decimal> {
+        let hundredfold = amount.amount().checked_mul(Decimal::ONE_HUNDRED)?;
+        ratio(hundredfold, self.landed.amount(), 1)
     }
 }
 
@@ -78,6 +147,7 @@ impl Offer {
     pub fn of(
         shipment: &Shipment,
         costed: Result<&Costed, String>,
+        tariffs: &Tariffs,
         allowances: &Allowances<'_>,
     ) -> Option<Self> {
         let invoices = || shipment.invoices.iter();
@@ -86,6 +156,7 @@ impl Offer {
             suppliers: each_once(invoices().map(|invoice| invoice.supplier.clone())),
             terms: each_once(invoices().map(|invoice| invoice.term.value.to_string())),
             price_valid: each_once(invoices().map(|invoice| invoice.price_valid.value)),
+            ends_early: invoices().filter_map(|one| one.ends_before_sailing(shipment.dates)).min(),
             dates: shipment.dates,
             yard: shipment.yard.id.clone(),
             currency: shipment.yard.currency,
@@ -93,7 +164,7 @@ impl Offer {
             load: shipment.load.clone(),
             lines: shipment.lines.iter().map(|line| line.id.clone()).collect(),
             parts: parts(shipment, costed.as_ref().ok().copied(), allowances)?,
-            outcome: costed.map(Whole::of),
+            outcome: costed.map(|costed| Whole::of(shipment, tariffs, costed)),
         })
     }
 

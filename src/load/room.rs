@@ -52,9 +52,20 @@ pub(super) fn room<'a>(
     let mut own: Vec<Bundle> =
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     own.push(extra.clone());
-    let (ways, _) = by_ways(std::slice::from_ref(variant));
-    let full = problem(&own, &ways);
+    let full = in_one(&own, variant);
     Some((if holds(&full) { Room::Fits } else { stopped_by(full) }, extra))
+}
+
+/// Bundles in one box of a variant, as the engine is asked.
+fn in_one(own: &[Bundle], variant: &Variant) -> Problem {
+    let (ways, _) = by_ways(std::slice::from_ref(variant));
+    problem(own, &ways)
+}
+
+/// Whether bundles stand together in one box of a variant. The answer of a search that was cut short counts
+/// as no.
+pub(super) fn stand_in(own: &[Bundle], variant: &Variant) -> bool {
+    holds(&in_one(own, variant))
 }
 
 /// The limit that stops a box of allowed mass: the first limit without which everything finds a place.

@@ -2,14 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use super::cost::{STAGES, WITH_FINANCE, fell_out};
-use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use super::verdict;
 use crate::decide::{
-    Comparison, Entry, Footing, Group, Like, NoArea, NoRank, Offer, PerArea, Standing, Sums,
-    Surface,
+    Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, PerArea, Standing, Sums,
+    Surface, Whole,
 };
-use crate::quantity::{Money, Units};
+use crate::quantity::{Money, Units, grouped};
 use crate::trade::Measure;
 
 /// The page of a comparison.
@@ -34,6 +34,9 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     }
     if !alone.is_empty() {
         blocks.push(Block::Table(held_alone(comparison, alone, units)));
+    }
+    if comparison.offers.iter().any(|offer| offer.outcome.is_ok()) {
+        blocks.push(Block::Table(wholes(comparison, units)));
     }
     blocks.extend([Block::Notes(notes(comparison, units)), Block::Sheet(list(comparison))]);
     Page { blocks }
@@ -189,7 +192,8 @@ fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Ta
     });
     row("valid until", &|_, offer| {
         let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
-        Cell::text(until.map_or_else(String::new, |day| day.to_string()))
+        let mark = if offer.ends_early.is_some() { " (before it sails)" } else { "" };
+        Cell::text(until.map_or_else(String::new, |day| format!("{day}{mark}")))
     });
     row("sails", &|_, offer| Cell::text(offer.dates.sails.to_string()));
     row("on the rack", &|_, offer| Cell::text(offer.dates.delivered.to_string()));
@@ -282,6 +286,63 @@ fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) ->
         rows: Rows::of(rows),
         totals: None,
         is_main: false,
+    }
+}
+
+/// What offers come to as wholes: their boxes, their cash, and what their costs rest on.
+fn wholes(comparison: &Comparison, units: Units) -> Table<'_> {
+    let all: Vec<(&Offer, &Whole)> = comparison
+        .offers
+        .iter()
+        .filter_map(|offer| Some((offer, offer.outcome.as_ref().ok()?)))
+        .collect();
+    let mut rows: Vec<Row<'_>> = Vec::new();
+    let mut row = |label: &'static str, cell: &dyn Fn(&Offer, &Whole) -> String| {
+        let cells = all.iter().map(|(offer, whole)| Cell::text(cell(offer, whole)));
+        rows.push(std::iter::once(Cell::text(label)).chain(cells).collect());
+    };
+    let part = |whole: &Whole, amount: Money| match whole.percent(amount) {
+        _ if amount.is_zero() => "nothing".to_owned(),
+        Some(percent) => format!("{amount} ({percent} %)"),
+        None => amount.to_string(),
+    };
+    row("boxes", &|_, whole| kinds_of_box(&whole.plan));
+    row("cheapest load", &|_, whole| whole.verdict.sure.word().to_owned());
+    row("would still fit", &|_, whole| still_fits(whole, units));
+    row("landed in all", &|_, whole| whole.landed.to_string());
+    row("cash out, most", &|_, whole| {
+        let peak = whole.peak.as_ref();
+        peak.map_or("not known".to_owned(), |(day, most)| format!("{most} on {day}"))
+    });
+    row("at planning rates", &|_, whole| part(whole, whole.planned));
+    row("on assumptions", &|_, whole| part(whole, whole.assumed()));
+    row("first to lapse", &|_, whole| {
+        let first = whole.first_lapse.as_ref();
+        first.map_or("nothing".to_owned(), |(until, what)| format!("{what}, {until}"))
+    });
+    let heads = all.iter().map(|(offer, _)| Column::words(offer.name.clone()));
+    Table {
+        title: "Each offer as a whole".to_owned(),
+        columns: std::iter::once(Column::words("offer")).chain(heads).collect(),
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+/// More bundles like the median one, which would go into the boxes of an offer.
+fn still_fits(whole: &Whole, units: Units) -> String {
+    match &whole.fits {
+        Some(Fits { bundles: 0, like, .. }) => format!("no bundle like {like}"),
+        Some(Fits { bundles, like, mass, gross }) => {
+            let area = gross.as_ref().and_then(|area| area.figure(units, 2));
+            let area = area.map_or_else(String::new, |area| {
+                format!(", {} {} as sawn", grouped(area), units.area())
+            });
+            let bundle = plural(*bundles);
+            format!("{bundles} bundle{bundle} like {like}: {}{area}", mass.show(units))
+        }
+        None => "not known".to_owned(),
     }
 }
 

@@ -46,7 +46,7 @@ fn compared(workspace: &Path, names: &[&str], footing: Footing, allowance: &str)
     let offers = names.iter().map(|name| {
         let shipment = read::shipment(&workspace, *name, &tariffs, &mut report).unwrap();
         let costed = estimate(&shipment, &tariffs, Effort::default(), &mut report).unwrap();
-        Offer::of(&shipment, Ok(&costed.unwrap()), &allowances).unwrap()
+        Offer::of(&shipment, Ok(&costed.unwrap()), &tariffs, &allowances).unwrap()
     });
     let asked = Asked { footing: Some(footing), allowances, across: Across::default() };
     compare(offers.collect(), &asked).unwrap()
@@ -342,4 +342,72 @@ fn no_line_of_a_comparison_of_eight_offers_is_wider_than_78_columns() {
         assert_eq!(page.lines().find(about_area), None, "{units}");
     }
     assert!(wrong.is_empty(), "{wrong}");
+}
+
+#[test]
+fn the_page_says_what_would_still_fit_when_most_cash_is_out_and_what_lapses_first() {
+    let tiny = forty();
+    // Four bundles of five slabs of 5.928 m2.
+    let shipment = format!("shipments/{NET}/shipment.toml");
+    tiny.replace(&shipment, "slabs = 10", "slabs = 5");
+    let whole = json(&tiny, &["compare", NET, GROSS])["offers"][0].clone();
+    let fits = &whole["would_still_fit"];
+    let more = fits["bundles"].as_u64().unwrap();
+    assert!(more > 0, "{fits}");
+    // Bundle by bundle: as many more go into the one box, and one more than that needs another.
+    let boxes = |bundles: u64| {
+        let text = std::fs::read_to_string(tiny.path().join(&shipment)).unwrap();
+        tiny.write(&shipment, &text.replace("bundles = 4", &format!("bundles = {bundles}")));
+        let load = json(&tiny, &["load", NET]);
+        tiny.write(&shipment, &text);
+        load["containers"].as_array().unwrap().len()
+    };
+    assert_eq!((boxes(4), boxes(4 + more), boxes(5 + more)), (1, 1, 2));
+    // 5 x 3.12 m x 1.90 m a bundle, as sawn; of four bundles alike the second is the median.
+    let gross = Decimal::new(2964, 2) * Decimal::from(more);
+    assert_eq!(fits["gross_m2"], format!("{gross:.6}"));
+    assert_eq!(fits["like"], "A-B2");
+
+    let cash = json(&tiny, &["cash", NET]);
+    let cents = |value: &Value| value.as_str().unwrap().replace('.', "").parse::<i64>().unwrap();
+    let mut by_day: Vec<(String, i64)> = Vec::new();
+    for payment in cash["payments"].as_array().unwrap() {
+        let day = payment["due"].as_str().unwrap().to_owned();
+        let out = by_day.last().map_or(0, |(_, out)| *out) + cents(&payment["book_amount"]);
+        match by_day.last_mut().filter(|(last, _)| *last == day) {
+            Some((_, sum)) => *sum = out,
+            None => by_day.push((day, out)),
+        }
+    }
+    let most = by_day.iter().map(|(_, out)| *out).max().unwrap();
+    let (day, _) = by_day.iter().find(|(_, out)| *out == most).unwrap();
+    assert_eq!(
+        (cents(&whole["cash_peak"]["amount"]), &whole["cash_peak"]["day"]),
+        (most, &day.as_str().into())
+    );
+
+    let cost = json(&tiny, &["cost", NET]);
+    assert_eq!(whole["at_planning_rates"], cost["at_planning_rates"]);
+    assert_eq!(whole["first_to_lapse"]["until"], cost["first_to_lapse"]["until"]);
+    let page = flat(&stdout(tiny.path(), &["compare", NET, GROSS]));
+    for row in ["would still fit", "cash out, most", "at planning rates", "first to lapse"] {
+        assert!(page.contains(row), "{row}: {page}");
+    }
+}
+
+#[test]
+fn a_price_that_ends_before_the_goods_sail_is_marked() {
+    let tiny = forty();
+    let shipment = format!("shipments/{NET}/shipment.toml");
+    tiny.replace(&shipment, "2026-03-01..2026-04-15", "2026-03-01..2026-03-31");
+    let page = json(&tiny, &["compare", NET, GROSS]);
+    let marks: Vec<&Value> = page["offers"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| &one["price_ends_before_sailing"])
+        .collect();
+    assert_eq!(marks, [&Value::Bool(true), &Value::Bool(false)]);
+    let text = flat(&stdout(tiny.path(), &["compare", NET, GROSS]));
+    assert!(text.contains("2026-03-31 (before it sails)"), "{text}");
 }

@@ -7,9 +7,7 @@ use serde::Serialize;
 use super::super::compare::reason;
 use super::parts::{FORMAT, FallenJson, MOST_OFFERS, fallen_json, plain, write};
 use super::verdict::{VerdictJson, verdict_json};
-use crate::decide::{
-    Comparison, Entry, Group, Like, NoArea, Offer, PerArea, Standing, Sums, Surface,
-};
+use crate::decide::{Comparison, Entry, Group, Like, Offer, PerArea, Standing, Sums, Surface};
 use crate::quantity::{Money, Units};
 
 #[derive(Serialize)]
@@ -43,6 +41,8 @@ struct OfferJson<'a> {
     yard: &'a str,
     nominal: bool,
     price_valid_until: Option<String>,
+    /// Whether that is before the goods sail.
+    price_ends_before_sailing: bool,
     dates: DatesJson,
     /// Why it has no rank in any group.
     refused: Option<String>,
@@ -69,6 +69,32 @@ struct WholeJson<'a> {
     fallen_offers_count: usize,
     landed: String,
     at_planning_rates: String,
+    on_assumptions: String,
+    first_to_lapse: Option<LapseJson<'a>>,
+    /// More bundles like the median one, which would go into these boxes.
+    would_still_fit: Option<FitsJson<'a>>,
+    /// The most that is out at once.
+    cash_peak: Option<PeakJson>,
+}
+
+#[derive(Serialize)]
+struct LapseJson<'a> {
+    what: &'a str,
+    until: String,
+}
+
+#[derive(Serialize)]
+struct FitsJson<'a> {
+    bundles: usize,
+    like: &'a str,
+    mass_kg: String,
+    gross_m2: Option<String>,
+}
+
+#[derive(Serialize)]
+struct PeakJson {
+    day: String,
+    amount: String,
 }
 
 #[derive(Serialize)]
@@ -174,6 +200,7 @@ fn offer(offer: &Offer) -> OfferJson<'_> {
         yard: &offer.yard,
         nominal: offer.nominal,
         price_valid_until: until.map(|day| day.to_string()),
+        price_ends_before_sailing: offer.ends_early.is_some(),
         dates: DatesJson {
             quoted: dates.quoted.to_string(),
             sails: dates.sails.to_string(),
@@ -188,6 +215,20 @@ fn offer(offer: &Offer) -> OfferJson<'_> {
             fallen_offers_count: whole.fallen.len(),
             landed: plain(whole.landed),
             at_planning_rates: plain(whole.planned),
+            on_assumptions: plain(whole.assumed()),
+            first_to_lapse: whole
+                .first_lapse
+                .as_ref()
+                .map(|(until, what)| LapseJson { what, until: until.to_string() }),
+            would_still_fit: whole.fits.as_ref().map(|fits| FitsJson {
+                bundles: fits.bundles,
+                like: &fits.like,
+                mass_kg: fits.mass.to_kg(1).to_string(),
+                gross_m2: m2(fits.gross.as_ref()),
+            }),
+            cash_peak: whole
+                .peak
+                .map(|(day, most)| PeakJson { day: day.to_string(), amount: plain(most) }),
         }),
     }
 }
@@ -217,10 +258,6 @@ fn goods(like: &Like) -> GoodsJson<'_> {
 fn entry<'a>(comparison: &'a Comparison, entry: &'a Entry) -> EntryJson<'a> {
     let part = &entry.part;
     let standing = entry.standing.as_ref().ok();
-    let m2 = |surface: &Result<Surface, NoArea>| {
-        let figure = surface.as_ref().ok()?.figure(Units::Metric, 6)?;
-        Some(figure.to_string())
-    };
     EntryJson {
         shipment: name(comparison, entry),
         rank: standing.map(|standing| standing.rank),
@@ -228,8 +265,8 @@ fn entry<'a>(comparison: &'a Comparison, entry: &'a Entry) -> EntryJson<'a> {
         goods: part.goods.iter().map(goods).collect(),
         prices: part.prices.iter().map(ToString::to_string).collect(),
         slabs: part.slabs,
-        usable_m2: m2(&part.usable),
-        gross_m2: m2(&part.gross),
+        usable_m2: m2(part.usable.as_ref().ok()),
+        gross_m2: m2(part.gross.as_ref().ok()),
         billed_m2: part.billed.to_m2(6).to_string(),
         billed_percent_of_gross: part.billed_share().map(|share| share.to_string()),
         amounts: part
@@ -257,6 +294,11 @@ fn entry<'a>(comparison: &'a Comparison, entry: &'a Entry) -> EntryJson<'a> {
             })
             .collect(),
     }
+}
+
+/// An area in square metres.
+fn m2(surface: Option<&Surface>) -> Option<String> {
+    surface?.figure(Units::Metric, 6).map(|figure| figure.to_string())
 }
 
 fn figures(
