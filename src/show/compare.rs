@@ -192,7 +192,11 @@ fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Ta
     });
     row("valid until", &|_, offer| {
         let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
-        let mark = if offer.ends_early.is_some() { " (before it sails)" } else { "" };
+        let mark = match until {
+            Some(day) if day < offer.dates.quoted => " (lapsed)",
+            _ if offer.ends_early.is_some() => " (before it sails)",
+            _ => "",
+        };
         Cell::text(until.map_or_else(String::new, |day| format!("{day}{mark}")))
     });
     row("sails", &|_, offer| Cell::text(offer.dates.sails.to_string()));

@@ -411,3 +411,26 @@ fn a_price_that_ends_before_the_goods_sail_is_marked() {
     let text = flat(&stdout(tiny.path(), &["compare", NET, GROSS]));
     assert!(text.contains("2026-03-31 (before it sails)"), "{text}");
 }
+
+#[test]
+fn four_offers_of_the_demo_are_two_groups_and_two_that_cannot_be_had_say_why() {
+    let own = |name: &str| demo().join("offers").join(name).to_str().unwrap().to_owned();
+    let (lapsed, heavy) = (own("grey-marble-lapsed"), own("grey-marble-heavy"));
+    let args = ["compare", NET, GROSS, &lapsed, &heavy];
+    let text = stdout(&demo(), &args);
+    for line in text.lines() {
+        assert!(quaystone::fault::columns(line) <= 78, "{line}");
+    }
+    let text = flat(&text);
+    for said in [
+        "teapot-white, polished, 20 mm, quality first: lowest cost with finance per area: \
+         white-marble-forty-net.",
+        "umbrella-grey, polished, 30 mm, quality standard: no offer has a rank.",
+        "grey-marble-lapsed no rank: the prices of U-13 (offer) hold 2026-02-01..2026-02-28",
+        "2026-02-28 (lapsed)",
+        "grey-marble-heavy no rank: bundle A-B1: 6,222.2 kg is above the yard's lift of 5,000 kg",
+        "there is no winner across them",
+    ] {
+        assert!(text.contains(said), "{said}: {text}");
+    }
+}
