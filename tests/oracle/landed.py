@@ -310,7 +310,8 @@ class Shipment:
                 mm = quantity(line["thickness"], LENGTHS)
                 self.lines.append(line | {
                     "invoice": at, "price": price, "currency": currency, "by": by, "mm": mm,
-                    "measure": line.get("measure", {}), "data": stone, "worked": rates.finishes[line["finish"]],
+                    # An area is billed in the unit of its price, where the measure does not say.
+                    "measure": {"unit": "ft2" if by == "ft2" else "m2"} | line.get("measure", {}), "data": stone, "worked": rates.finishes[line["finish"]],
                     "origin": line.get("origin", invoice.get("origin", stone["origin"])),
                     "per-m2": split(stone["density"])[0] * mm / 1000,
                 })
