@@ -44,10 +44,10 @@ fn work_out(root: &Path) {
 
 /// `None`: a fault is in the report.
 fn shown(root: &Path, report: &mut Report, out: &mut Vec<u8>) -> Option<()> {
-    let workspace = Workspace::at(root, report)?;
+    let workspace = Workspace::at(root, report).ok()?;
     let tariffs = read::tables(&workspace, report);
     let shipment = read::shipment(&workspace, "plain", &tariffs, report);
-    let shipment = shipment.filter(|_| !report.has_errors())?;
+    let shipment = shipment.ok().filter(|_| !report.has_errors())?;
     // A shipment that fits no box is an answer, too.
     let Ok(costed) = estimate(&shipment, &tariffs, Effort::default(), report).ok()? else {
         return Some(());
