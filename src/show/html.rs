@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::page::{Align, Block, Column, Page, Table};
+use super::page::{Align, Block, Page, Table};
 use crate::fault::plain;
 
 const CELL: &str = "padding:2px 8px;border-bottom:1px solid #ccc;";
@@ -17,25 +17,30 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
         Block::Heading(text) => Some(text.clone()),
         _ => None,
     });
-    let markup = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (plain(&title.unwrap_or_default())) }
-            }
-            body style="font-family:sans-serif;font-size:14px" {
-                @for block in page.blocks { (draw(block)) }
-            }
+    let head = html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            title { (plain(&title.unwrap_or_default())) }
         }
     };
-    out.write_all(markup.into_string().as_bytes())?;
-    writeln!(out)
+    put(&html! { (DOCTYPE) }, out)?;
+    out.write_all(b"<html lang=\"en\">")?;
+    put(&head, out)?;
+    out.write_all(b"<body style=\"font-family:sans-serif;font-size:14px\">")?;
+    for block in page.blocks {
+        write_block(block, out)?;
+    }
+    out.write_all(b"</body></html>\n")
 }
 
-fn draw(block: Block<'_>) -> Markup {
-    match block {
+fn put(markup: &Markup, out: &mut dyn Write) -> io::Result<()> {
+    out.write_all(markup.0.as_bytes())
+}
+
+fn write_block(block: Block<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let markup = match block {
+        Block::Table(table) | Block::Sheet(table) => return write_table(table, out),
         Block::Heading(text) => html! { h2 { (plain(&text)) } },
         Block::Facts(facts) => html! {
             div style=(SCROLL) { table style="border-collapse:collapse" {
@@ -44,39 +49,48 @@ fn draw(block: Block<'_>) -> Markup {
                 }
             } }
         },
-        Block::Table(table) | Block::Sheet(table) => draw_table(table),
         Block::Drawing(_, svg) => html! {
             div style=(SCROLL) { div style="min-width:600px;max-width:1000px" { (PreEscaped(svg)) } }
         },
         Block::Text(paragraphs) => html! { @for text in &paragraphs { p { (plain(text)) } } },
         Block::Notes(notes) => html! { ul { @for note in &notes { li { (plain(note)) } } } },
-    }
+    };
+    put(&markup, out)
 }
 
-fn draw_table(table: Table<'_>) -> Markup {
-    let style = |column: Option<&Column>| match column.map(|column| column.align) {
+/// Writes a table row by row: a million of them need no room.
+fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let columns = table.columns;
+    let style = |at: usize| match columns.get(at).map(|column| column.align) {
         Some(Align::Right) => FIGURE,
         _ => CELL,
     };
-    let columns = table.columns;
-    html! {
+    let head = html! {
         @if !table.title.is_empty() { h3 { (plain(&table.title)) } }
-        div style=(SCROLL) { table style="border-collapse:collapse" {
-            thead { tr {
-                @for column in &columns { th style=(style(Some(column))) { (plain(&column.head)) } }
-            } }
-            tbody {
-                @for row in table.rows { tr {
-                    @for (index, cell) in row.iter().enumerate() {
-                        td style=(style(columns.get(index))) { (cell.shown()) }
-                    }
-                } }
-            }
-            @if let Some(totals) = &table.totals { tfoot { tr {
-                @for (index, cell) in totals.iter().enumerate() {
-                    th style=(style(columns.get(index))) { (cell.shown()) }
-                }
-            } } }
+    };
+    put(&head, out)?;
+    write!(out, "<div style=\"{SCROLL}\"><table style=\"border-collapse:collapse\">")?;
+    let heads = html! {
+        thead { tr {
+            @for (at, column) in columns.iter().enumerate() { th style=(style(at)) { (plain(&column.head)) } }
         } }
+    };
+    put(&heads, out)?;
+    out.write_all(b"<tbody>")?;
+    for row in table.rows {
+        let cells = html! {
+            tr { @for (at, cell) in row.iter().enumerate() { td style=(style(at)) { (cell.shown()) } } }
+        };
+        put(&cells, out)?;
     }
+    out.write_all(b"</tbody>")?;
+    if let Some(totals) = &table.totals {
+        let cells = html! {
+            tfoot { tr {
+                @for (at, cell) in totals.iter().enumerate() { th style=(style(at)) { (cell.shown()) } }
+            } }
+        };
+        put(&cells, out)?;
+    }
+    out.write_all(b"</table></div>")
 }

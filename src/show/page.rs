@@ -125,6 +125,24 @@ pub struct Table<'a> {
     pub is_main: bool,
 }
 
+impl<'a> Table<'a> {
+    /// The table in tables of at most `most` rows, without its title, the totals under the last.
+    pub(super) fn pieces(self, most: usize) -> impl Iterator<Item = Table<'a>> {
+        let Self { columns, rows, mut totals, is_main, .. } = self;
+        let mut rows = rows.peekable();
+        let mut is_first = true;
+        std::iter::from_fn(move || {
+            if !std::mem::take(&mut is_first) && rows.peek().is_none() {
+                return None;
+            }
+            let own: Vec<Row<'a>> = rows.by_ref().take(most).collect();
+            let totals = totals.take_if(|_| rows.peek().is_none());
+            let (title, columns) = (String::new(), columns.clone());
+            Some(Table { title, columns, rows: Rows::of(own), totals, is_main })
+        })
+    }
+}
+
 impl std::fmt::Debug for Table<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Table").field("title", &self.title).finish_non_exhaustive()

@@ -12,6 +12,9 @@ use super::fit::{Fitted, Grid};
 use super::page::{Align, Block, Page};
 use crate::fault::{broken, columns, plain, untied};
 
+/// Rows that a table has at most: of more rows text makes several tables, as it must hold one to lay it out.
+const ROWS_AT_ONCE: usize = 10_000;
+
 pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Result<()> {
     for (index, block) in page.blocks.into_iter().enumerate() {
         if index > 0 {
@@ -24,11 +27,14 @@ pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Re
                 if !table.title.is_empty() {
                     write_wrapped("", "  ", &plain(&table.title), width, out)?;
                 }
-                for (index, part) in Grid::of(table).fitted(width).into_iter().enumerate() {
-                    if index > 0 {
-                        writeln!(out)?;
+                let mut is_first = true;
+                for piece in table.pieces(ROWS_AT_ONCE) {
+                    for part in Grid::of(piece).fitted(width) {
+                        if !std::mem::take(&mut is_first) {
+                            writeln!(out)?;
+                        }
+                        write_table(part, out)?;
                     }
-                    write_table(part, out)?;
                 }
             }
             Block::Drawing(lines, _) => {
@@ -129,4 +135,28 @@ fn write_table(part: Fitted, out: &mut dyn Write) -> io::Result<()> {
 /// How many lines a record takes.
 fn height(record: &[String]) -> usize {
     record.iter().map(|cell| cell.lines().count()).max().unwrap_or(0).max(1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::page::{Cell, Column, Rows, Table};
+    use super::*;
+
+    #[test]
+    fn many_rows_make_several_tables_with_the_totals_under_the_last() {
+        let table = Table {
+            title: "Costs".to_owned(),
+            columns: vec![Column::figures("slab")],
+            rows: Rows::of((0..2 * ROWS_AT_ONCE + 1).map(|at| vec![Cell::count(at)])),
+            totals: Some(vec![Cell::text("in all")]),
+            is_main: true,
+        };
+        let mut text = Vec::new();
+        write(Page { blocks: vec![Block::Table(table)] }, 78, &mut text).unwrap();
+        let text = String::from_utf8(text).unwrap();
+        let lines: Vec<&str> = text.lines().map(str::trim).collect();
+        let count = |of: &str| lines.iter().filter(|line| **line == of).count();
+        assert_eq!((count("Costs"), count("slab"), count("in all"), count("20,000")), (1, 3, 1, 1));
+        assert_eq!(lines.last(), Some(&"in all"));
+    }
 }
