@@ -173,8 +173,12 @@ impl Grid {
                 let to = [from.checked_sub(1), from.checked_sub(over).filter(|_| over > 1)];
                 let to = to.into_iter().flatten().filter(move |to| *to >= least);
                 let lines = &lines;
-                to.map(move |to| {
+                to.map(move |mut to| {
                     let own = self.lines(*column, to);
+                    // What breaks once often leaves more room than was asked.
+                    while from - to < over && to > least && self.lines(*column, to - 1) == own {
+                        to -= 1;
+                    }
                     let more = total(lines, at, &own).saturating_sub(now);
                     let cells = own.iter().skip(1).filter(|lines| **lines > 1).count();
                     let price = more * 1000 / (from - to);
