@@ -49,7 +49,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                 Err(exit) => return exit,
             };
             let goods = Goods::of(shipment, supplier, tariffs);
-            for (line, _) in &args.prices {
+            for (at, (line, _)) in args.prices.iter().enumerate() {
+                if args.prices.iter().take(at).any(|(other, _)| other == line) {
+                    let twice = format!("error: --price names line {line} twice");
+                    return Exit::BadCommand(Options::say(&twice));
+                }
                 if !goods.lines.iter().any(|own| own.id == line) {
                     let own: Vec<&str> = goods.lines.iter().map(|own| own.id).collect();
                     let known = own.join(", ");

@@ -170,9 +170,11 @@ fn send(
 ) -> Exit {
     let Load { shipment, costed, summaries } = load;
     if !costed.verdict.holds() {
-        let broken = costed.verdict.broken().into_iter();
-        let said = broken.map(|what| Options::say(&format!("the load is not sent: {what}"))).last();
-        return Exit::No(said.unwrap_or_else(|| Options::say("the load is not sent")));
+        let said = Options::say("the load is not sent: it is not to be loaded so");
+        for what in costed.verdict.broken() {
+            Options::say(&format!("  {what}"));
+        }
+        return Exit::No(said);
     }
     let told = match whom {
         Whom::Haulier => OutgoingLoad::for_haulier(shipment, summaries),

@@ -519,6 +519,9 @@ fn a_letter_asks_nothing_of_a_line_that_is_not_the_suppliers() {
         assert_eq!(out.status.code(), Some(2), "{wrong}");
         assert!(out.stdout.is_empty());
     }
+    let twice = ["--price", "A=45.20 EUR/m2", "--price", "A=44.00 EUR/m2"];
+    let out = run(&demo(), &[&["letter", SPRING][..], &twice].concat());
+    assert_eq!(out.status.code(), Some(2), "two prices of one line");
 }
 
 #[test]
