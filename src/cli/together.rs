@@ -80,7 +80,8 @@ pub(super) fn refuse(shipments: &[&Shipment], refused: &Refused) -> Exit {
     match refused {
         Refused::Alone(all) => {
             let own = all.iter().filter_map(|(at, misfits)| Some((shipments.get(*at)?, misfits)));
-            let said = own.map(|(shipment, misfits)| Options::no_box(shipment, misfits)).last();
+            let said =
+                own.fold(None, |_, (shipment, misfits)| Some(Options::no_box(shipment, misfits)));
             said.unwrap_or_else(|| Exit::No(Options::say(&head)))
         }
         Refused::Short(all) => {

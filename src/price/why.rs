@@ -238,11 +238,19 @@ impl Reason<'_> {
 }
 
 /// A result without its reason, which is in the report then.
+///
+/// # Errors
+///
+/// If there is a reason.
 pub fn told<T>(result: Result<T, Why<'_>>, report: &mut Report) -> Result<T, Reported> {
     result.map_err(|why| report.error(why.fault()))
 }
 
 /// A result without its reasons, which are in the report then.
+///
+/// # Errors
+///
+/// If there are reasons.
 pub fn told_all<T>(result: Result<T, Vec<Why<'_>>>, report: &mut Report) -> Result<T, Reported> {
     result.map_err(|reasons| {
         let told = reasons.into_iter().map(|why| report.error(why.fault())).last();
