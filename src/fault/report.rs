@@ -121,7 +121,7 @@ const MOST_BESIDE: usize = 3;
 #[derive(Debug, Clone, Default)]
 pub struct Report {
     faults: Vec<Fault>,
-    /// The first fault of each hash, by position: the same fault is found without a look at all.
+    /// Where a fault of each hash most likely stands: the same fault is found without a look at all.
     known: FxHashMap<u64, usize>,
     sources: BTreeMap<Arc<str>, Arc<Source>>,
     /// The files that were read, wherever a link to them stood.
@@ -152,17 +152,18 @@ impl Report {
 
     /// Adds a fault and says whether it was not there yet.
     pub fn add_new(&mut self, fault: Fault) -> bool {
-        let at = self.known.entry(FxBuildHasher.hash_one(&fault)).or_insert(self.faults.len());
-        let new = match self.faults.get(*at) {
-            None => true,
-            Some(same) if *same == fault => false,
-            // Two faults of one hash.
-            Some(_) => !self.faults.contains(&fault),
+        let hash = FxBuildHasher.hash_one(&fault);
+        let is_known = match self.known.get(&hash) {
+            None => false,
+            Some(at) if self.faults.get(*at) == Some(&fault) => true,
+            // Another fault of the same hash, or the fault has moved since, as one before it was taken out.
+            Some(_) => self.faults.contains(&fault),
         };
-        if new {
+        if !is_known {
+            self.known.insert(hash, self.faults.len());
             self.faults.push(fault);
         }
-        new
+        !is_known
     }
 
     /// Adds a fault as an error.
@@ -204,13 +205,14 @@ impl Report {
         if self.has_errors() { Err(Reported(())) } else { Ok(()) }
     }
 
-    /// Adds a fault whose cause may be told already, of another place: then that place is named beside it.
-    pub fn add_once(&mut self, fault: Fault) {
-        let is_same =
-            |known: &&mut Fault| known.code == fault.code && known.message == fault.message;
+    /// Adds an error whose cause may be told already, of another place: then that place is named beside it.
+    pub fn add_once(&mut self, fault: Fault) -> Reported {
+        let is_same = |known: &&mut Fault| {
+            let is_error = known.severity == Severity::Error;
+            is_error && known.code == fault.code && known.message == fault.message
+        };
         let Some(known) = self.faults.iter_mut().find(is_same) else {
-            self.add(fault);
-            return;
+            return self.error(fault);
         };
         let places = fault.place.into_iter().chain(fault.also);
         for (place, _) in places {
@@ -219,6 +221,7 @@ impl Report {
                 known.also.push((place, "and here".to_owned()));
             }
         }
+        Reported(())
     }
 
     /// Adds a fault in the place of another that has the same cause, where that one is told.
@@ -248,7 +251,9 @@ impl Report {
         self.read.extend(other.read);
         for fault in other.faults {
             match fault.code {
-                Code::UnknownReference => self.add_once(fault),
+                Code::UnknownReference if fault.severity == Severity::Error => {
+                    self.add_once(fault);
+                }
                 _ => self.add(fault),
             }
         }
@@ -297,13 +302,19 @@ impl Report {
         self.faults.iter().any(|fault| fault.severity == Severity::Error)
     }
 
-    /// Whether there is an error in a file: what it lacks may be what could not be read.
-    pub fn has_errors_in(&self, name: &str) -> bool {
+    /// Whether a file could be read: what it lacks may be what could not.
+    ///
+    /// # Errors
+    ///
+    /// If there is an error in it among the faults.
+    pub fn sound_in(&self, name: &str) -> Result<(), Reported> {
         let about = |fault: &Fault| {
             let place = fault.place.as_ref().map(|(place, _)| &*place.file);
             fault.file.as_deref() == Some(name) || place == Some(name)
         };
-        self.faults.iter().any(|fault| fault.severity == Severity::Error && about(fault))
+        let is_told =
+            self.faults.iter().any(|fault| fault.severity == Severity::Error && about(fault));
+        if is_told { Err(Reported(())) } else { Ok(()) }
     }
 
     /// Whether anything is told of this very place.

@@ -1,9 +1,9 @@
 //! `rates/duty.toml`: customs regimes and layers of duty.
 
-use super::keys::{Named, Names, countries, each, required_name};
-use super::table::{self, Table};
+use super::keys::{Named, Names, countries, each, readable, required_name};
+use super::table::Table;
 use super::timing::due_rule;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Percent};
 use crate::trade::{
     DutyRate, DutyRounding, DutyRow, EntryFee, Event, Key, LayerKind, Leg, Mode, Regime, Tariffs,
@@ -12,25 +12,29 @@ use crate::trade::{
 
 pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     let calendars = &tariffs.calendars;
-    let regimes = each(top, "regime", report, |row, report| regime(row, calendars, report));
+    let regimes = readable(top, "regime", report, |row, report| regime(row, calendars, report));
     tariffs.regimes = regimes;
-    tariffs.duties = each(top, "duty", report, |row, report| layer(row, names, report));
+    tariffs.duties = readable(top, "duty", report, |row, report| layer(row, names, report));
 }
 
-fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<Regime> {
+fn regime(
+    row: &Table<'_>,
+    calendars: &[WorkCalendar],
+    report: &mut Report,
+) -> Result<Regime, Reported> {
     let id = row.required_text("id", report);
     let name = row.required_text("name", report);
     let currency = row.required::<Currency>("currency", report);
     let bases = [(ValueBasis::Export, "export"), (ValueBasis::Border, "border")];
     let basis = row.required_word("value-basis", &bases, report);
-    let adds = legs(row, "adds", report);
-    let takes_out = legs(row, "takes-out", report);
-    let through = legs(row, "takes-out-through", report);
-    let tax_adds = legs(row, "tax-adds", report);
+    let adds = row.words("adds", &Leg::ALL, report);
+    let takes_out = row.words("takes-out", &Leg::ALL, report);
+    let through = row.words("takes-out-through", &Leg::ALL, report);
+    let tax_adds = row.words("tax-adds", &Leg::ALL, report);
     let assumed = each(row, "assumed", report, |share, report| {
         let leg = share.required_word("leg", &Leg::ALL, report);
         let rate = share.required::<Percent>("rate", report);
-        Some((leg?.value, rate?.value))
+        Ok((leg?.value, rate?.value))
     });
     let step = row.optional::<Money>("value-step", report);
     let roundings = [(DutyRounding::Layer, "layer"), (DutyRounding::Line, "line")];
@@ -43,13 +47,14 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
     let fees = each(row, "fees", report, |fee, report| {
         let name = fee.required_text("name", report);
         let mode = fee.word("mode", &Mode::ALL, report);
-        Some(EntryFee { name: name?.value, mode: mode.map(|at| at.value) })
+        Ok(EntryFee { name: name?.value, mode: mode?.map(|at| at.value) })
     });
     let restricted_bond = row.count("restricted-bond", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
     let (currency, basis) = (currency?.value, basis?.value);
-    if adds.as_ref().is_some_and(|adds| !adds.contains(&Leg::ExportPacking)) {
+    let (adds, step, informal) = (adds?, step?, informal?);
+    if row.has("adds") && !adds.contains(&Leg::ExportPacking) {
         let message = "packing is part of the customs value, whether `adds` names it or not";
         report.add(
             Fault::warning(Code::Notice, message)
@@ -65,47 +70,31 @@ fn regime(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> O
             );
         }
     }
-    Some(Regime {
+    Ok(Regime {
         id: id?.value,
         name: name?.value,
         currency,
         basis,
-        adds: adds.unwrap_or_else(|| basis.adds()),
-        takes_out: takes_out.unwrap_or_else(|| basis.takes_out()),
-        through: through.unwrap_or_default(),
-        assumed,
+        adds: if row.has("adds") { adds } else { basis.adds() },
+        takes_out: if row.has("takes-out") { takes_out? } else { basis.takes_out() },
+        through: through?,
+        assumed: assumed?,
         value_step: step.map_or(Money::zero(currency), |at| at.value),
-        duty_rounding: rounding.map_or(DutyRounding::default(), |at| at.value),
-        daily_rate_from: daily_rate_from.map(|at| at.value),
-        exchange_on: exchange_on.map_or(Event::Sails, |at| at.value),
-        duty_due,
-        tax_adds: tax_adds.unwrap_or_default(),
+        duty_rounding: rounding?.map_or(DutyRounding::default(), |at| at.value),
+        daily_rate_from: daily_rate_from?.map(|at| at.value),
+        exchange_on: exchange_on?.map_or(Event::Sails, |at| at.value),
+        duty_due: duty_due?,
+        tax_adds: tax_adds?,
         informal_limit: informal.map(|at| at.value),
-        fees,
-        restricted_bond: restricted_bond.map(|at| at.value),
+        fees: fees?,
+        restricted_bond: restricted_bond?.map(|at| at.value),
         valid: valid?.value,
         source: source?.value,
         place: row.place(),
     })
 }
 
-/// A list of legs; `None` where the key is left out.
-fn legs(row: &Table<'_>, key: &'static str, report: &mut Report) -> Option<Vec<Leg>> {
-    let texts = row.texts(key, report);
-    let mut legs = Vec::new();
-    for text in &texts {
-        match Leg::ALL.iter().find(|(_, word)| *word == text.value) {
-            Some((leg, _)) => legs.push(*leg),
-            None => {
-                let names: Vec<&str> = Leg::ALL.iter().map(|(_, word)| *word).collect();
-                report.add(table::unknown_word(key, text, &names));
-            }
-        }
-    }
-    row.has(key).then_some(legs)
-}
-
-fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow> {
+fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow, Reported> {
     let regime = required_name(row, "regime", Named::Regime, names, report);
     let line = row.required_text("line", report);
     let origins = countries(row, "origins", report);
@@ -120,7 +109,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow>
     let loaded = row.optional::<Window>("loaded", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
-    let kind = kind?;
+    let (kind, producer, programme) = (kind?, producer?, programme?);
     let mut wrong = |key: &str, message: &str, help: &str| {
         report.add(
             Fault::error(Code::Contradiction, message)
@@ -143,23 +132,23 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<DutyRow>
         );
     }
     if let (LayerKind::TopUp, Some(DutyRate::Specific(_))) =
-        (kind.value, rate.as_ref().map(|rate| rate.value))
+        (kind.value, rate.as_ref().ok().map(|rate| rate.value))
     {
         wrong("rate", "a top-up must be a percentage", "write rate = \"15 %\": the total to reach");
     }
-    Some(DutyRow {
+    Ok(DutyRow {
         regime: regime?,
         line: line?.value,
-        origins,
+        origins: origins?,
         kind: kind.value,
         name: name?.value,
         rate: rate?,
         producer: producer.map(|at| at.value),
         programme: programme.map(|at| at.value),
-        key: key.map(|at| at.value),
-        formal: formal.is_some_and(|at| at.value),
-        excludes: excludes.into_iter().map(|at| at.value).collect(),
-        loaded: loaded.map(|at| at.value),
+        key: key?.map(|at| at.value),
+        formal: formal?.is_some_and(|at| at.value),
+        excludes: excludes?.into_iter().map(|at| at.value).collect(),
+        loaded: loaded?.map(|at| at.value),
         valid: valid?.value,
         source: source?.value,
         place: row.place(),

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::keys::readable;
 use super::table::{self, Table};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::trade::{BillOfLading, Covers, Date, EntryKind, Filing, Mode, Shipment};
@@ -33,13 +34,12 @@ struct NamedEntry {
 
 /// Reads the bills and entries of a shipment.
 pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
-    let mut named = NamedFilings::default();
-    for row in top.rows("bill", report) {
+    let bills = readable(top, "bill", report, |row, report| {
         let number = row.required_text("number", report);
         let invoices = row.texts("invoices", report);
         let containers = row.texts("containers", report);
         let control = row.date("control", report);
-        row.finish(report);
+        let (invoices, containers) = (invoices?, containers?);
         if invoices.is_empty() == containers.is_empty() {
             report.add(
                 Fault::error(Code::MissingKey, "a bill of lading lists invoices or containers")
@@ -47,23 +47,17 @@ pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
                     .help("write invoices = [\"T-118\"], or containers = [\"1\", \"2\"] where the boxes are given"),
             );
         }
-        let Some(number) = number else { continue };
-        named.bills.push(NamedBill {
-            number: number.value,
-            invoices,
-            containers,
-            control,
-            place: row.place(),
-        });
-    }
-    for row in top.rows("entry", report) {
+        let (number, control) = (number?.value, control?);
+        Ok(NamedBill { number, invoices, containers, control, place: row.place() })
+    });
+    let entries = readable(top, "entry", report, |row, report| {
         let id = row.required_text("id", report);
         let bills = row.texts("bills", report);
         let invoices = row.texts("invoices", report);
         let entered = row.date("entered", report);
         let kind = row.word("kind", &EntryKind::ALL, report);
         let mode = row.word("mode", &Mode::ALL, report);
-        row.finish(report);
+        let (bills, invoices) = (bills?, invoices?);
         if bills.is_empty() == invoices.is_empty() {
             report.add(
                 Fault::error(Code::MissingKey, "an entry lists bills or invoices")
@@ -71,18 +65,17 @@ pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
                     .help("write bills = [\"BL-7\"], or invoices = [\"T-118\"]"),
             );
         }
-        let Some(id) = id else { continue };
-        named.entries.push(NamedEntry {
-            id: id.value,
+        Ok(NamedEntry {
+            id: id?.value,
             bills,
             invoices,
-            entered,
-            kind: kind.map_or(EntryKind::default(), |at| at.value),
-            mode: mode.map_or(Mode::default(), |at| at.value),
+            entered: entered?,
+            kind: kind?.map_or(EntryKind::default(), |at| at.value),
+            mode: mode?.map_or(Mode::default(), |at| at.value),
             place: row.place(),
-        });
-    }
-    named
+        })
+    });
+    NamedFilings { bills, entries }
 }
 
 impl NamedFilings {
@@ -257,7 +250,9 @@ fn invoices(names: &[At<String>], shipment: &Shipment, report: &mut Report) -> V
     for name in names {
         match known.iter().position(|number| *number == name.value) {
             Some(at) => found.push(at),
-            None => table::add_unknown("invoice", name, "this shipment.toml", &known, report),
+            None => {
+                table::add_unknown("invoice", name, "this shipment.toml", &known, report);
+            }
         }
     }
     found
@@ -275,7 +270,10 @@ fn boxed(names: &[At<String>], shipment: &Shipment, report: &mut Report) -> Vec<
                     .at(&name.place, "a container that nothing is in yet")
                     .help("put `container` into packing.csv or write plan.toml, or list the bill's invoices"),
             ),
-            None => table::add_unknown("container", name, "the packing list or plan.toml", &known, report),
+            None => {
+                let home = "the packing list or plan.toml";
+                table::add_unknown("container", name, home, &known, report);
+            }
         }
     }
     found

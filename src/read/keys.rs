@@ -3,10 +3,10 @@
 
 use std::cell::RefCell;
 
-use super::table::Table;
-use crate::fault::{At, Code, Fault, Report};
+use super::table::{Table, add_unknown};
+use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::Written;
-use crate::trade::{Country, EntryKind, Lane, Matches, Mode, Port};
+use crate::trade::{Country, EntryKind, Lane, Matches, Mode, Port, Stone, Tariffs};
 
 /// Names in a table that refer to rows of another, with their places, to be looked up once all
 /// tables are read.
@@ -30,8 +30,8 @@ pub(super) fn name(
     what: Named,
     names: &Names,
     report: &mut Report,
-) -> Option<String> {
-    row.text(key, report).map(|name| kept(name, what, names))
+) -> Result<Option<String>, Reported> {
+    Ok(row.text(key, report)?.map(|name| kept(name, what, names)))
 }
 
 /// The same for a name that must be there.
@@ -41,7 +41,7 @@ pub(super) fn required_name(
     what: Named,
     names: &Names,
     report: &mut Report,
-) -> Option<String> {
+) -> Result<String, Reported> {
     row.required_text(key, report).map(|name| kept(name, what, names))
 }
 
@@ -51,51 +51,98 @@ fn kept(name: At<String>, what: Named, names: &Names) -> String {
     name.value
 }
 
-/// Reads every row of an array with `read`, reports its unknown keys, and gives what could be read.
+/// Reads every row of an array with `read`, and reports its unknown keys.
 pub(super) fn each<T>(
     top: &Table<'_>,
     key: &'static str,
     report: &mut Report,
-    read: impl Fn(&Table<'_>, &mut Report) -> Option<T>,
-) -> Vec<T> {
-    let mut all = Vec::new();
-    for row in top.rows(key, report) {
-        let value = read(&row, report);
+    read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
+) -> Result<Vec<T>, Reported> {
+    gathered(each_alone(top, key, report, read)?)
+}
+
+/// What came of each row.
+fn each_alone<T>(
+    top: &Table<'_>,
+    key: &'static str,
+    report: &mut Report,
+    read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
+) -> Result<Vec<Result<T, Reported>>, Reported> {
+    let rows = top.rows(key, report)?;
+    let each = rows.iter().map(|row| {
+        let value = read(row, report);
         row.finish(report);
-        all.extend(value);
-    }
-    all
+        value
+    });
+    Ok(each.collect())
+}
+
+/// The rows that could be read, to be looked at further. The others are told, and the caller's caller ends with
+/// `report.sound()?`.
+pub(super) fn readable<T>(
+    top: &Table<'_>,
+    key: &'static str,
+    report: &mut Report,
+    read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
+) -> Vec<T> {
+    each_alone(top, key, report, read).into_iter().flatten().flatten().collect()
 }
 
 /// Reads a list of country codes.
-pub(super) fn countries(row: &Table<'_>, key: &'static str, report: &mut Report) -> Vec<Country> {
-    let mut all = Vec::new();
-    for text in row.texts(key, report) {
-        match Country::read(&text) {
-            Ok(country) => all.push(country),
-            Err(fault) => report.add(
+pub(super) fn countries(
+    row: &Table<'_>,
+    key: &'static str,
+    report: &mut Report,
+) -> Result<Vec<Country>, Reported> {
+    let texts = row.texts(key, report)?;
+    gathered(texts.into_iter().map(|text| {
+        Country::read(&text).map_err(|fault| {
+            report.error(
                 Fault::error(Code::BadQuantity, format!("`{key}` holds \"{}\"", text.value))
                     .at(&text.place, format!("expected {}", fault.expected)),
-            ),
-        }
-    }
-    all
+            )
+        })
+    }))
+}
+
+/// The stone that a name is of.
+pub(super) fn known_stone<'t>(
+    name: &At<String>,
+    tariffs: &'t Tariffs,
+    report: &mut Report,
+) -> Result<&'t Stone, Reported> {
+    tariffs.stone(name).ok_or_else(|| {
+        let known: Vec<&str> = tariffs.stones.iter().map(|one| one.id.as_str()).collect();
+        add_unknown("stone", name, "rates/stones.toml", &known, report)
+    })
 }
 
 /// Reads what a row of charges, a limit or a rig fits.
-pub(super) fn matches(row: &Table<'_>, names: &Names, report: &mut Report) -> Matches {
-    let lane = row.optional::<Lane>("lane", report).map(|at| at.value.to_string());
-    let port = row.optional::<Port>("port", report).map(|at| at.value.to_string());
-    Matches {
-        lane,
-        port,
-        term_place: row.text("term-place", report).map(|at| at.value),
-        container: name(row, "container", Named::Container, names, report),
-        class: row.text("class", report).map(|at| at.value),
-        yard: name(row, "yard", Named::Yard, names, report),
-        regime: name(row, "regime", Named::Regime, names, report),
-        stone: name(row, "stone", Named::Stone, names, report),
-        entry: row.word("entry", &EntryKind::ALL, report).map(|at| at.value.word().to_owned()),
-        mode: row.word("mode", &Mode::ALL, report).map(|at| at.value.word().to_owned()),
-    }
+pub(super) fn matches(
+    row: &Table<'_>,
+    names: &Names,
+    report: &mut Report,
+) -> Result<Matches, Reported> {
+    let lane = row.optional::<Lane>("lane", report);
+    let port = row.optional::<Port>("port", report);
+    let term_place = row.text("term-place", report);
+    let container = name(row, "container", Named::Container, names, report);
+    let class = row.text("class", report);
+    let yard = name(row, "yard", Named::Yard, names, report);
+    let regime = name(row, "regime", Named::Regime, names, report);
+    let stone = name(row, "stone", Named::Stone, names, report);
+    let entry = row.word("entry", &EntryKind::ALL, report);
+    let mode = row.word("mode", &Mode::ALL, report);
+    Ok(Matches {
+        lane: lane?.map(|at| at.value.to_string()),
+        port: port?.map(|at| at.value.to_string()),
+        term_place: term_place?.map(|at| at.value),
+        container: container?,
+        class: class?.map(|at| at.value),
+        yard: yard?,
+        regime: regime?,
+        stone: stone?,
+        entry: entry?.map(|at| at.value.word().to_owned()),
+        mode: mode?.map(|at| at.value.word().to_owned()),
+    })
 }

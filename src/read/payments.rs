@@ -1,8 +1,9 @@
 //! `[[invoice.payment]]`: how an invoice is paid.
 
+use super::keys::each;
 use super::table::Table;
 use super::timing::due_rule;
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{ExchangeUse, Payment, PaymentDay, PaymentPart, WorkCalendar};
 
@@ -12,60 +13,55 @@ pub(super) fn payments(
     row: &Table<'_>,
     calendars: &[WorkCalendar],
     report: &mut Report,
-) -> Vec<Payment> {
-    let mut all = Vec::new();
-    let mut sound = true;
-    for one in row.rows("payment", report) {
-        let read = payment(&one, calendars, report);
-        one.finish(report);
-        sound &= read.is_some();
-        all.extend(read);
-    }
-    if sound {
-        check_sum(&all, report);
-    }
-    all
+) -> Result<Vec<Payment>, Reported> {
+    let all = each(row, "payment", report, |one, report| payment(one, calendars, report))?;
+    check_sum(&all, report);
+    Ok(all)
 }
 
-fn payment(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<Payment> {
+fn payment(
+    row: &Table<'_>,
+    calendars: &[WorkCalendar],
+    report: &mut Report,
+) -> Result<Payment, Reported> {
     let name = row.required_text("name", report);
     let part = part(row, report);
     let day = day(row, calendars, report);
     let uses = [(ExchangeUse::Book, "book"), (ExchangeUse::Contract, "contract")];
     let exchange = row.word("exchange", &uses, report);
     let repaid = row.word("repaid-in", &[(true, "money"), (false, "goods")], report);
-    Some(Payment {
+    Ok(Payment {
         name: name?.value,
         part: part?,
         day: day?,
-        exchange: exchange.map(|at| at.value),
-        repaid_in_money: repaid.is_some_and(|at| at.value),
+        exchange: exchange?.map(|at| at.value),
+        repaid_in_money: repaid?.is_some_and(|at| at.value),
         place: row.place(),
     })
 }
 
 /// Reads `share = "30 %"`, `share = "rest"` or `amount = "15000 EUR"`.
-fn part(row: &Table<'_>, report: &mut Report) -> Option<At<PaymentPart>> {
+fn part(row: &Table<'_>, report: &mut Report) -> Result<At<PaymentPart>, Reported> {
     let amount = row.optional::<Money>("amount", report);
-    let share = match row.text("share", report) {
-        Some(text) if text.value == "rest" => Some(text.map(|_| PaymentPart::Rest)),
+    let share = row.text("share", report).and_then(|text| match text {
+        Some(text) if text.value == "rest" => Ok(Some(text.map(|_| PaymentPart::Rest))),
         Some(_) => {
-            row.optional::<Percent>("share", report).map(|share| share.map(PaymentPart::Share))
+            let share = row.optional::<Percent>("share", report)?;
+            Ok(share.map(|share| share.map(PaymentPart::Share)))
         }
-        None => None,
-    };
-    let part = match (row.has("share"), row.has("amount")) {
-        (true, false) => share?,
-        (false, true) => amount?.map(PaymentPart::Amount),
+        None => Ok(None),
+    });
+    let part = match (share?, amount?) {
+        (Some(share), None) => share,
+        (None, Some(amount)) => amount.map(PaymentPart::Amount),
         _ => {
-            row.lacks(
+            return Err(row.lacks(
                 &["share", "amount"],
                 Fault::error(Code::MissingKey, "a payment is either a `share` or an `amount`")
                     .at(&row.place(), "expected one of the two")
                     .help("write share = \"30 %\", share = \"rest\" or amount = \"15000 EUR\""),
                 report,
-            );
-            return None;
+            ));
         }
     };
     let nothing = match part.value {
@@ -76,32 +72,32 @@ fn part(row: &Table<'_>, report: &mut Report) -> Option<At<PaymentPart>> {
         PaymentPart::Rest => false,
     };
     if nothing {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::OutOfRange, "a payment must be above 0 and at most the total")
                 .at(&part.place, "expected above 0 % and at most 100 %, or an amount above 0"),
-        );
-        return None;
+        ));
     }
-    Some(part)
+    Ok(part)
 }
 
 /// Reads `on = 2026-03-10` or `due = "sails + 30 days"`.
-fn day(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<PaymentDay> {
+fn day(
+    row: &Table<'_>,
+    calendars: &[WorkCalendar],
+    report: &mut Report,
+) -> Result<PaymentDay, Reported> {
     let on = row.date("on", report);
     let due = due_rule(row, "due", calendars, report);
-    match (row.has("on"), row.has("due")) {
-        (true, false) => on.map(|on| PaymentDay::On(on.value)),
-        (false, true) => due.map(PaymentDay::After),
-        _ => {
-            row.lacks(
-                &["on", "due"],
-                Fault::error(Code::MissingKey, "a payment falls due `on` a day or after an event")
-                    .at(&row.place(), "expected one of `on` and `due`")
-                    .help("write on = 2026-03-10, or due = \"sails + 30 days\""),
-                report,
-            );
-            None
-        }
+    match (on?, due?) {
+        (Some(on), None) => Ok(PaymentDay::On(on.value)),
+        (None, Some(due)) => Ok(PaymentDay::After(due)),
+        _ => Err(row.lacks(
+            &["on", "due"],
+            Fault::error(Code::MissingKey, "a payment falls due `on` a day or after an event")
+                .at(&row.place(), "expected one of `on` and `due`")
+                .help("write on = 2026-03-10, or due = \"sails + 30 days\""),
+            report,
+        )),
     }
 }
 

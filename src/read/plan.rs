@@ -8,6 +8,7 @@ use std::path::Path;
 use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
 
+use super::keys::each;
 use super::table::{Table, unknown_reference};
 use super::wishes::offers;
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
@@ -32,22 +33,15 @@ pub(super) fn plan(
     let mut sound = Ok(());
     let (mut numbers, mut seals) = (Vec::new(), Vec::new());
     let mut placed: BTreeMap<usize, At<String>> = BTreeMap::new();
-    for row in top.rows("container", report) {
-        let label = row.required_text("container", report);
-        let kind = row.required_text("type", report);
-        let class = row.text("class", report);
-        let offers = offers(&row, report);
-        let number = row.optional::<ContainerNumber>("number", report);
-        let seal = row.text("seal", report);
-        let tare = row.optional("tare", report);
-        let dunnage = row.optional("dunnage", report);
+    for row in top.rows("container", report)? {
+        let read = given(&row, (&mut numbers, &mut seals), report);
         let names = row.texts("bundles", report);
-        let none_named = names.is_empty();
-        let place = row.place();
         let places = places(&row, &by_name, report);
         row.finish(report);
+        let place = row.place();
+        let none_named = names.as_ref().is_ok_and(Vec::is_empty);
         let mut inside = Vec::new();
-        for name in names {
+        for name in names.iter().flatten().cloned() {
             let Some(index) = by_name.get(name.value.as_str()) else {
                 if bundles.is_none() {
                     continue;
@@ -76,42 +70,64 @@ pub(super) fn plan(
                     .help("name its bundles, such as bundles = [\"B1\", \"B2\"], or remove it"),
             );
         }
-        if let Some(number) = &number {
-            once("number", number, &mut numbers, report);
-        }
-        if let Some(seal) = &seal {
-            once("seal", seal, &mut seals, report);
-        }
-        let Some(label) = label else {
-            sound = Err(report.told("the name of a container"));
-            continue;
+        let (given, places) = match (read, names, places) {
+            (Ok(given), Ok(_), Ok(places)) => (given, places),
+            (Err(told), ..) | (_, Err(told), _) | (.., Err(told)) => {
+                sound = Err(told);
+                continue;
+            }
         };
-        if let Some(first) = boxes.iter().find(|one: &&GivenBox| one.label == label.value) {
+        if let Some(first) = boxes.iter().find(|one: &&GivenBox| one.label == given.label) {
             report.add(
                 Fault::error(
                     Code::Duplicate,
-                    format!("two containers are called \"{}\"", label.value),
+                    format!("two containers are called \"{}\"", given.label),
                 )
-                .at(&label.place, "again here")
+                .at(&row.place_of("container"), "again here")
                 .also(&first.place, "first here"),
             );
         }
         boxes.push(GivenBox {
-            label: label.value,
-            kind,
-            class,
-            offers,
-            number: number.map(|at| at.value),
-            seal: seal.map(|at| at.value),
-            tare,
-            dunnage,
             places: if all_have_places(&places, &inside, &place, report) { places } else { vec![] },
             bundles: inside,
-            place,
+            ..given
         });
     }
     none_left_out(top, bundles, &placed, report);
-    sound.map(|()| GivenPlan { boxes, kept })
+    sound?;
+    Ok(GivenPlan { boxes, kept: kept? })
+}
+
+/// What a plan says of a container beside its bundles.
+fn given(
+    row: &Table<'_>,
+    (numbers, seals): (&mut Vec<At<ContainerNumber>>, &mut Vec<At<String>>),
+    report: &mut Report,
+) -> Result<GivenBox, Reported> {
+    let label = row.required_text("container", report);
+    let kind = row.required_text("type", report);
+    let class = row.text("class", report);
+    let offers = offers(row, report);
+    let number = row.optional::<ContainerNumber>("number", report);
+    let seal = row.text("seal", report);
+    let tare = row.optional("tare", report);
+    let dunnage = row.optional("dunnage", report);
+    if let Ok(Some(number)) = &number {
+        once("number", number, numbers, report);
+    }
+    if let Ok(Some(seal)) = &seal {
+        once("seal", seal, seals, report);
+    }
+    Ok(GivenBox {
+        kind: Some(kind?),
+        class: class?,
+        offers: offers?,
+        number: number?.map(|at| at.value),
+        seal: seal?.map(|at| at.value),
+        tare: tare?,
+        dunnage: dunnage?,
+        ..GivenBox::named(label?.value, row.place())
+    })
 }
 
 /// How sure a load may have been when it was kept.
@@ -122,12 +138,12 @@ const KEPT: [(&str, &str); 3] = [
 ];
 
 /// `kept = { proof = "proven", cost = "9047.50 USD" }`.
-fn kept(top: &Table<'_>, report: &mut Report) -> Option<KeptProof> {
-    let inside = top.inside("kept", report)?;
+fn kept(top: &Table<'_>, report: &mut Report) -> Result<Option<KeptProof>, Reported> {
+    let Some(inside) = top.inside("kept", report)? else { return Ok(None) };
     let sure = inside.required_word("proof", &KEPT, report);
     let cost = inside.required::<Money>("cost", report);
     inside.finish(report);
-    Some(KeptProof { sure: sure?.value, cost: cost?.value })
+    Ok(Some(KeptProof { sure: sure?.value, cost: cost?.value }))
 }
 
 /// Whether a file is a plan: it holds containers, each with its bundles. No other file does.
@@ -189,44 +205,51 @@ fn places(
     row: &Table<'_>,
     by_name: &BTreeMap<&str, usize>,
     report: &mut Report,
-) -> Vec<GivenPlace> {
-    let mut all: Vec<GivenPlace> = Vec::new();
-    for inner in row.rows("place", report) {
+) -> Result<Vec<GivenPlace>, Reported> {
+    let named = each(row, "place", report, |inner, report| {
         let name = inner.required_text("bundle", report);
-        let x = inner.required::<Length>("x", report);
-        let y = inner.required::<Length>("y", report);
-        for (key, side) in [("x", &x), ("y", &y)] {
-            if let Some(side) = side.as_ref().filter(|side| !is_whole_mm(side.value)) {
-                // Rounded, two that overlap by less could stand clear, and two that touch overlap.
-                report.add(
-                    Fault::error(
-                        Code::OutOfRange,
-                        format!("`{key}` is no whole number of millimetres"),
-                    )
-                    .at(&side.place, "places are whole millimetres")
-                    .help(format!("write \"{} mm\", or the next below", side.value.mm_up())),
-                );
-            }
-        }
+        let sides = ["x", "y"].map(|key| whole_mm(inner, key, report));
         let ways = [(false, "along"), (true, "across")];
-        let turned = inner.word("stands", &ways, report).is_some_and(|way| way.value);
-        inner.finish(report);
-        let (Some(name), Some(x), Some(y)) = (name, x, y) else { continue };
+        let turned = inner.word("stands", &ways, report);
+        let (name, [x, y]) = (name?, sides);
+        let (x, y) = (x?, y?);
         let Some(bundle) = by_name.get(name.value.as_str()) else {
             let known: Vec<&str> = by_name.keys().copied().collect();
-            report.add(unknown_reference("bundle", &name, "the packing list", &known));
-            continue;
+            return Err(report.error(unknown_reference(
+                "bundle",
+                &name,
+                "the packing list",
+                &known,
+            )));
         };
-        if all.iter().any(|one| one.bundle == *bundle) {
+        let turned = turned?.is_some_and(|way| way.value);
+        Ok((name, GivenPlace { bundle: *bundle, x, y, turned, place: inner.place() }))
+    })?;
+    let mut all: Vec<GivenPlace> = Vec::new();
+    for (name, place) in named {
+        if all.iter().any(|one| one.bundle == place.bundle) {
             report.add(
                 Fault::error(Code::Duplicate, format!("bundle {} has two places", name.value))
                     .at(&name.place, "again here"),
             );
         }
-        let place = inner.place();
-        all.push(GivenPlace { bundle: *bundle, x: x.value, y: y.value, turned, place });
+        all.push(place);
     }
-    all
+    Ok(all)
+}
+
+/// Where a side stands, in whole millimetres. Rounded, two that overlap by less could stand clear, and two that
+/// touch overlap.
+fn whole_mm(row: &Table<'_>, key: &'static str, report: &mut Report) -> Result<Length, Reported> {
+    let side = row.required::<Length>(key, report)?;
+    if is_whole_mm(side.value) {
+        return Ok(side.value);
+    }
+    Err(report.error(
+        Fault::error(Code::OutOfRange, format!("`{key}` is no whole number of millimetres"))
+            .at(&side.place, "places are whole millimetres")
+            .help(format!("write \"{} mm\", or the next below", side.value.mm_up())),
+    ))
 }
 
 fn is_whole_mm(length: Length) -> bool {

@@ -1,8 +1,8 @@
 //! `rates/rigs.toml` and `rates/roads.toml`: what carries a box, and what the road lets it weigh.
 
-use super::keys::{Names, each, matches};
+use super::keys::{Names, each, matches, readable};
 use super::table::{Table, add_unknown, unknown_word};
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Length, Mass, Percent, Written};
 use crate::trade::{
     AxleGroup, AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Rig, RoadLaw, SpreadRange,
@@ -10,21 +10,13 @@ use crate::trade::{
 };
 
 pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.rigs = each(top, "rig", report, |row, report| {
+    tariffs.rigs = readable(top, "rig", report, |row, report| {
         let matches = matches(row, names, report);
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let road = row.required_text("road", report);
-        let tractor = row.inside("tractor", report).and_then(|table| tractor(&table, report));
-        let chassis = row.inside("chassis", report).and_then(|table| chassis(&table, report));
-        for key in ["tractor", "chassis"] {
-            if !row.has(key) {
-                report.add(
-                    Fault::error(Code::MissingKey, format!("this [[rig]] lacks `{key}`"))
-                        .at(&row.place(), "in this row"),
-                );
-            }
-        }
+        let tractor = part(row, "tractor", report).and_then(|table| tractor(&table, report));
+        let chassis = part(row, "chassis", report).and_then(|table| chassis(&table, report));
         let doors = row.word("doors", &DoorRule::ALL, report);
         let offer = row.text("offer", report);
         let valid = row.required("valid", report);
@@ -32,21 +24,35 @@ pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report
         let rig = Rig {
             id: id?.value,
             name: name?.value,
-            matches,
+            matches: matches?,
             road: road?,
             tractor: tractor?,
             chassis: chassis?,
-            doors: doors.map_or(DoorRule::Rear, |at| at.value),
-            offer: offer.map(|at| at.value),
+            doors: doors?.map_or(DoorRule::Rear, |at| at.value),
+            offer: offer?.map(|at| at.value),
             valid: valid?.value,
             place: row.place(),
         };
         adds_up(&rig, report);
-        Some(rig)
+        Ok(rig)
     });
 }
 
-fn tractor(row: &Table<'_>, report: &mut Report) -> Option<Tractor> {
+/// A part of a rig, which must be there.
+fn part<'a>(
+    row: &Table<'a>,
+    key: &'static str,
+    report: &mut Report,
+) -> Result<Table<'a>, Reported> {
+    row.inside(key, report)?.ok_or_else(|| {
+        report.error(
+            Fault::error(Code::MissingKey, format!("this [[rig]] lacks `{key}`"))
+                .at(&row.place(), "in this row"),
+        )
+    })
+}
+
+fn tractor(row: &Table<'_>, report: &mut Report) -> Result<Tractor, Reported> {
     let wheelbase = row.required("wheelbase", report);
     let fifth_wheel = row.required("fifth-wheel", report);
     let steer_tare = row.required("steer-tare", report);
@@ -54,26 +60,26 @@ fn tractor(row: &Table<'_>, report: &mut Report) -> Option<Tractor> {
     let steer_spacing = lengths(row, "steer-spacing", report);
     let drive_spacing = lengths(row, "drive-spacing", report);
     row.finish(report);
-    Some(Tractor {
+    Ok(Tractor {
         wheelbase: wheelbase?.value,
         fifth_wheel: fifth_wheel?.value,
         steer_tare: steer_tare?.value,
         drive_tare: drive_tare?.value,
-        steer_spacing,
-        drive_spacing,
+        steer_spacing: steer_spacing?,
+        drive_spacing: drive_spacing?,
     })
 }
 
-fn chassis(row: &Table<'_>, report: &mut Report) -> Option<Chassis> {
+fn chassis(row: &Table<'_>, report: &mut Report) -> Result<Chassis, Reported> {
     let bogie = row.required("bogie", report);
     let spacing = lengths(row, "spacing", report);
     let tare = row.required("tare", report);
     let tare_centre = row.required("tare-centre", report);
     let box_middle = row.required("box-middle", report);
     row.finish(report);
-    Some(Chassis {
+    Ok(Chassis {
         bogie: bogie?.value,
-        spacing,
+        spacing: spacing?,
         tare: tare?.value,
         tare_centre: tare_centre?.value,
         box_middle: box_middle?.value,
@@ -81,18 +87,21 @@ fn chassis(row: &Table<'_>, report: &mut Report) -> Option<Chassis> {
 }
 
 /// A list of gaps between axles, such as `["52 in"]`; absent for a single axle.
-fn lengths(row: &Table<'_>, key: &'static str, report: &mut Report) -> Vec<Length> {
-    let mut all = Vec::new();
-    for text in row.texts(key, report) {
+fn lengths(
+    row: &Table<'_>,
+    key: &'static str,
+    report: &mut Report,
+) -> Result<Vec<Length>, Reported> {
+    let texts = row.texts(key, report)?;
+    gathered(texts.into_iter().map(|text| {
         match Length::read(&text) {
-            Ok(length) if !length.is_none() => all.push(length),
-            _ => report.add(
+            Ok(length) if !length.is_none() => Ok(length),
+            _ => Err(report.error(
                 Fault::error(Code::BadQuantity, format!("`{key}` holds \"{}\"", text.value))
                     .at(&text.place, format!("expected {}", Length::FORM)),
-            ),
+            )),
         }
-    }
-    all
+    }))
 }
 
 /// A rig whose axles stand out of order, or whose supports lie on one spot, carries nothing.
@@ -125,20 +134,21 @@ fn adds_up(rig: &Rig, report: &mut Report) {
 }
 
 pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
-    tariffs.roads = each(top, "road", report, |row, report| {
+    tariffs.roads = readable(top, "road", report, |row, report| {
         let gross = each(row, "gross", report, |row, report| {
             let axles = row.count("axles", report);
             let tractor = row.count("tractor-axles", report);
             let most = row.required("most", report);
-            Some(GrossRule {
-                axles: axles.map_or(0, |at| at.value),
-                tractor: tractor.map_or(0, |at| at.value),
+            Ok(GrossRule {
+                axles: axles?.map_or(0, |at| at.value),
+                tractor: tractor?.map_or(0, |at| at.value),
                 most: most?.value,
                 place: row.place(),
             })
         });
         let axles = each(row, "axles", report, axle_rule);
-        let bridge = row.inside("bridge", report).and_then(|table| bridge(&table, report));
+        let bridge = row.inside("bridge", report);
+        let bridge = bridge.and_then(|table| table.map(|one| bridge_of(&one, report)).transpose());
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let least_drive = row.optional::<Percent>("least-drive", report);
@@ -146,15 +156,15 @@ pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &
         let permit = row.text("permit", report);
         let valid = row.required("valid", report);
         let source = row.required_text("source", report);
-        Some(RoadLaw {
+        Ok(RoadLaw {
             id: id?.value,
             name: name?.value,
-            gross,
-            axles,
-            bridge,
-            least_drive: least_drive.map(|at| at.value),
-            certify_over: certify_over.map(|at| at.value),
-            permit: permit.map(|at| at.value),
+            gross: gross?,
+            axles: axles?,
+            bridge: bridge?,
+            least_drive: least_drive?.map(|at| at.value),
+            certify_over: certify_over?.map(|at| at.value),
+            permit: permit?.map(|at| at.value),
             valid: valid?.value,
             source: source?.value,
             place: row.place(),
@@ -162,60 +172,69 @@ pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &
     });
 }
 
-fn axle_rule(row: &Table<'_>, report: &mut Report) -> Option<AxleRule> {
+fn axle_rule(row: &Table<'_>, report: &mut Report) -> Result<AxleRule, Reported> {
     let name = row.required_text("name", report);
     let on = row.word("on", &AxleGroup::ALL, report);
     let axles = row.count("axles", report);
     let spread = spread(row, report);
     let most = row.required::<Mass>("most", report);
-    Some(AxleRule {
+    Ok(AxleRule {
         name: name?.value,
-        on: on.map(|at| at.value),
-        axles: axles.map(|at| at.value),
-        spread,
+        on: on?.map(|at| at.value),
+        axles: axles?.map(|at| at.value),
+        spread: spread?,
         most: most?.value,
         place: row.place(),
     })
 }
 
-fn spread(row: &Table<'_>, report: &mut Report) -> SpreadRange {
-    let mut end = |key| row.optional::<Length>(key, report).map(|at| at.value);
-    SpreadRange { over: end("over"), from: end("from"), to: end("to"), below: end("below") }
+fn spread(row: &Table<'_>, report: &mut Report) -> Result<SpreadRange, Reported> {
+    let mut end = |key| Ok(row.optional::<Length>(key, report)?.map(|at| at.value));
+    let (over, from, to, below) = (end("over"), end("from"), end("to"), end("below"));
+    Ok(SpreadRange { over: over?, from: from?, to: to?, below: below? })
 }
 
-fn bridge(row: &Table<'_>, report: &mut Report) -> Option<Bridge> {
+fn bridge_of(row: &Table<'_>, report: &mut Report) -> Result<Bridge, Reported> {
     let beyond = row.required("beyond", report);
     let ties = row.required_word("ties", &Ties::ALL, report);
     let foot = row.required_word("foot", &FootRule::ALL, report);
-    let exception = row.inside("two-tandems", report).and_then(|table| {
-        let from = table.required::<Length>("from", report);
-        let most = table.required::<Mass>("most", report);
-        let tandem = table.inside("tandem", report).map(|inner| {
-            let range = spread(&inner, report);
-            inner.finish(report);
-            range
-        });
-        table.finish(report);
-        Some(((from?.value, most?.value), tandem.unwrap_or_default()))
-    });
+    let exception = row.inside("two-tandems", report);
+    let exception = exception.and_then(|one| one.map(|one| two_tandems(&one, report)).transpose());
     let cells = each(row, "cell", report, |row, report| {
-        let feet = row.count("feet", report);
-        let axles = row.count("axles", report);
+        let feet = row.required_count("feet", report);
+        let axles = row.required_count("axles", report);
         let most = row.required::<Mass>("most", report);
-        Some((feet?.value, axles?.value, most?.value))
+        Ok((feet?.value, axles?.value, most?.value))
     });
     row.finish(report);
     let (two_tandems, tandem) =
-        exception.map_or((None, SpreadRange::default()), |(pair, tandem)| (Some(pair), tandem));
-    Some(Bridge {
+        exception?.map_or((None, SpreadRange::default()), |(pair, tandem)| (Some(pair), tandem));
+    Ok(Bridge {
         beyond: beyond?.value,
         ties: ties?.value,
         foot: foot?.value,
         two_tandems,
         tandem,
-        cells,
+        cells: cells?,
         place: row.place(),
     })
+}
+
+/// What two tandems may weigh together, and which tandems are meant.
+fn two_tandems(
+    table: &Table<'_>,
+    report: &mut Report,
+) -> Result<((Length, Mass), SpreadRange), Reported> {
+    let from = table.required::<Length>("from", report);
+    let most = table.required::<Mass>("most", report);
+    let tandem = table.inside("tandem", report).and_then(|inner| {
+        let Some(inner) = inner else { return Ok(SpreadRange::default()) };
+        let range = spread(&inner, report);
+        inner.finish(report);
+        range
+    });
+    table.finish(report);
+    Ok(((from?.value, most?.value), tandem?))
 }
 
 /// A rig must run on a road that is described.

@@ -8,7 +8,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{slips, syntax};
-use crate::fault::{At, Code, Fault, Place, Report, Reported, Source};
+use crate::fault::{At, Code, Fault, Place, Report, Reported, Source, gathered};
 use crate::quantity::Written;
 use crate::trade::Date;
 
@@ -154,18 +154,34 @@ impl<'a> Table<'a> {
         self.source.place(value.span())
     }
 
-    fn missing(&self, key: &'static str, form: &str, report: &mut Report) {
+    fn missing(&self, key: &'static str, form: &str, report: &mut Report) -> Reported {
         let fault = Fault::error(Code::MissingKey, format!("{} lacks `{key}`", self.what))
             .at(&self.place(), format!("`{key}` is needed here"))
             .help(format!("add `{key}`: {form}"));
-        self.lacks(&[key], fault, report);
+        self.lacks(&[key], fault, report)
     }
 
     /// Reports that none of these keys is there, one of which is needed. Where one is there misspelt, that is
     /// told instead.
-    pub(super) fn lacks(&self, keys: &[&'static str], fault: Fault, report: &mut Report) {
+    pub(super) fn lacks(
+        &self,
+        keys: &[&'static str],
+        fault: Fault,
+        report: &mut Report,
+    ) -> Reported {
         self.lacking.borrow_mut().extend(keys.iter().map(|key| (*key, fault.clone())));
-        report.add(fault);
+        report.error(fault)
+    }
+
+    /// What must be there, from what was read of a key.
+    fn needed<T>(
+        &self,
+        key: &'static str,
+        read: Result<Option<T>, Reported>,
+        form: &str,
+        report: &mut Report,
+    ) -> Result<T, Reported> {
+        read?.ok_or_else(|| self.missing(key, form, report))
     }
 
     fn wrong(&self, key: &str, value: &Spanned<DeValue<'_>>, form: &str) -> Fault {
@@ -184,18 +200,17 @@ impl<'a> Table<'a> {
         .help(format!("write it in quotes with its unit: {key} = \"{figure} ...\""))
     }
 
-    /// Reads a quantity: text with its unit. `None`: absent, or already reported.
+    /// Reads a quantity: text with its unit.
     pub(super) fn optional<T: Written>(
         &self,
         key: &'static str,
         report: &mut Report,
-    ) -> Option<At<T>> {
-        let value = self.value(key)?;
-        let Some(text) = value.get_ref().as_str() else {
-            report.add(self.wrong(key, value, T::FORM));
-            return None;
-        };
-        self.read(key, text, value.span(), report)
+    ) -> Result<Option<At<T>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(None) };
+        match value.get_ref().as_str() {
+            Some(text) => self.read(key, text, value.span(), report).map(Some),
+            None => Err(report.error(self.wrong(key, value, T::FORM))),
+        }
     }
 
     /// Reads a quantity that must be there.
@@ -203,11 +218,8 @@ impl<'a> Table<'a> {
         &self,
         key: &'static str,
         report: &mut Report,
-    ) -> Option<At<T>> {
-        if self.value(key).is_none() {
-            self.missing(key, T::FORM, report);
-        }
-        self.optional(key, report)
+    ) -> Result<At<T>, Reported> {
+        self.needed(key, self.optional(key, report), T::FORM, report)
     }
 
     fn read<T: Written>(
@@ -216,19 +228,18 @@ impl<'a> Table<'a> {
         text: &str,
         span: Range<usize>,
         report: &mut Report,
-    ) -> Option<At<T>> {
+    ) -> Result<At<T>, Reported> {
         match T::read(text) {
             Ok(_) if text.trim_start().starts_with('-') && !MAY_BE_NEGATIVE.contains(&key) => {
                 let meant = text.trim_start().trim_start_matches(['-', ' ']);
                 let help = format!("write {key} = \"{meant}\"");
-                report.add(
+                Err(report.error(
                     Fault::error(Code::OutOfRange, format!("`{key}` is negative: \"{text}\""))
                         .at(&self.source.place(span), "expected 0 or more")
                         .help(help),
-                );
-                None
+                ))
             }
-            Ok(value) => Some(At { value, place: self.source.place(span) }),
+            Ok(value) => Ok(At { value, place: self.source.place(span) }),
             Err(fault) => {
                 // Offsets into the text are offsets into the file only where nothing is escaped.
                 let plain = span.len() == text.len() + 2;
@@ -255,21 +266,21 @@ impl<'a> Table<'a> {
                 if !said {
                     cannot = cannot.help(format!("`{key}` is {}", T::FORM));
                 }
-                report.add(cannot);
-                None
+                Err(report.error(cannot))
             }
         }
     }
 
     /// Reads free text.
-    pub(super) fn text(&self, key: &'static str, report: &mut Report) -> Option<At<String>> {
-        let value = self.value(key)?;
+    pub(super) fn text(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Option<At<String>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(None) };
         match value.get_ref().as_str() {
-            Some(text) => Some(At { value: text.to_owned(), place: self.at(value) }),
-            None => {
-                report.add(self.wrong_text(key, value));
-                None
-            }
+            Some(text) => Ok(Some(At { value: text.to_owned(), place: self.at(value) })),
+            None => Err(report.error(self.wrong_text(key, value))),
         }
     }
 
@@ -284,19 +295,16 @@ impl<'a> Table<'a> {
         &self,
         key: &'static str,
         report: &mut Report,
-    ) -> Option<At<String>> {
-        if self.value(key).is_none() {
-            self.missing(key, &format!("{key} = \"...\""), report);
-        }
-        let text = self.text(key, report)?;
+    ) -> Result<At<String>, Reported> {
+        let form = format!("{key} = \"...\"");
+        let text = self.needed(key, self.text(key, report), &form, report)?;
         if text.trim().is_empty() {
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::MissingKey, format!("`{key}` is empty"))
                     .at(&text.place, "expected some text"),
-            );
-            return None;
+            ));
         }
-        Some(text)
+        Ok(text)
     }
 
     /// Reads one of a list of words.
@@ -305,14 +313,13 @@ impl<'a> Table<'a> {
         key: &'static str,
         words: &[(T, &'static str)],
         report: &mut Report,
-    ) -> Option<At<T>> {
-        let text = self.text(key, report)?;
+    ) -> Result<Option<At<T>>, Reported> {
+        let Some(text) = self.text(key, report)? else { return Ok(None) };
         match words.iter().find(|(_, word)| *word == text.value) {
-            Some((value, _)) => Some(At { value: value.clone(), place: text.place }),
+            Some((value, _)) => Ok(Some(At { value: value.clone(), place: text.place })),
             None => {
                 let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
-                report.add(unknown_word(key, &text, &names));
-                None
+                Err(report.error(unknown_word(key, &text, &names)))
             }
         }
     }
@@ -323,146 +330,184 @@ impl<'a> Table<'a> {
         key: &'static str,
         words: &[(T, &'static str)],
         report: &mut Report,
-    ) -> Option<At<T>> {
-        if self.value(key).is_none() {
-            let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
-            self.missing(key, &format!("one of {}", names.join(", ")), report);
-        }
-        self.word(key, words, report)
+    ) -> Result<At<T>, Reported> {
+        let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
+        let form = format!("one of {}", names.join(", "));
+        self.needed(key, self.word(key, words, report), &form, report)
+    }
+
+    /// Reads a list of some of a list of words; absent is empty.
+    pub(super) fn words<T: Clone>(
+        &self,
+        key: &'static str,
+        words: &[(T, &'static str)],
+        report: &mut Report,
+    ) -> Result<Vec<T>, Reported> {
+        let texts = self.texts(key, report)?;
+        gathered(texts.iter().map(|text| {
+            let found = words.iter().find(|(_, word)| *word == text.value);
+            found.map(|(value, _)| value.clone()).ok_or_else(|| {
+                let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
+                report.error(unknown_word(key, text, &names))
+            })
+        }))
     }
 
     /// Reads yes or no, written bare as `true` or `false`.
-    pub(super) fn flag(&self, key: &'static str, report: &mut Report) -> Option<At<bool>> {
-        let value = self.value(key)?;
+    pub(super) fn flag(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Option<At<bool>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(None) };
         let place = self.at(value);
-        let flag = value.get_ref().as_bool();
-        if flag.is_none() {
-            let found = value.get_ref().type_str();
-            report.add(
-                Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
-                    .at(&place, "expected true or false, without quotes"),
-            );
+        match value.get_ref().as_bool() {
+            Some(value) => Ok(Some(At { value, place })),
+            None => {
+                let found = value.get_ref().type_str();
+                let message = format!("`{key}` is of the wrong kind ({found})");
+                Err(report.error(
+                    Fault::error(Code::WrongType, message)
+                        .at(&place, "expected true or false, without quotes"),
+                ))
+            }
         }
-        flag.map(|value| At { value, place })
     }
 
     /// Reads a count: a bare whole number, which carries no unit.
-    pub(super) fn count(&self, key: &'static str, report: &mut Report) -> Option<At<u32>> {
-        let value = self.value(key)?;
+    pub(super) fn count(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Option<At<u32>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(None) };
         let place = self.at(value);
         let number = value.get_ref().as_integer().map(|integer| integer.as_str().parse::<u32>());
         match number {
-            Some(Ok(count)) => Some(At { value: count, place }),
-            Some(Err(_)) => {
-                report.add(
-                    Fault::error(Code::OutOfRange, format!("`{key}` is not a count"))
-                        .at(&place, "expected a whole number from 0 up"),
-                );
-                None
-            }
+            Some(Ok(count)) => Ok(Some(At { value: count, place })),
+            Some(Err(_)) => Err(report.error(
+                Fault::error(Code::OutOfRange, format!("`{key}` is not a count"))
+                    .at(&place, "expected a whole number from 0 up"),
+            )),
             None => {
                 let found = value.get_ref().type_str();
-                report.add(
-                    Fault::error(
-                        Code::WrongType,
-                        format!("`{key}` is of the wrong kind ({found})"),
-                    )
-                    .at(&place, "expected a whole number, without quotes"),
-                );
-                None
+                let message = format!("`{key}` is of the wrong kind ({found})");
+                Err(report.error(
+                    Fault::error(Code::WrongType, message)
+                        .at(&place, "expected a whole number, without quotes"),
+                ))
             }
         }
+    }
+
+    /// Reads a count that must be there.
+    pub(super) fn required_count(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<At<u32>, Reported> {
+        self.needed(key, self.count(key, report), "a whole number, without quotes", report)
     }
 
     /// Reads a date, written bare as `2026-03-04`.
-    pub(super) fn date(&self, key: &'static str, report: &mut Report) -> Option<At<Date>> {
-        let value = self.value(key)?;
+    pub(super) fn date(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Option<At<Date>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(None) };
         let place = self.at(value);
-        let date = bare_date(value);
-        if date.is_none() {
-            let fault = Fault::error(Code::WrongType, format!("`{key}` is not a date"))
-                .at(&place, "expected a date without quotes, such as 2026-03-04");
-            let text = self.source.text.get(value.span()).unwrap_or("");
-            report.add(match slips::in_date(text.trim_matches(['"', '\''])) {
-                Some(help) => fault.help(help),
-                None => fault,
-            });
+        if let Some(value) = bare_date(value) {
+            return Ok(Some(At { value, place }));
         }
-        date.map(|value| At { value, place })
+        let fault = Fault::error(Code::WrongType, format!("`{key}` is not a date"))
+            .at(&place, "expected a date without quotes, such as 2026-03-04");
+        let text = self.source.text.get(value.span()).unwrap_or("");
+        Err(report.error(match slips::in_date(text.trim_matches(['"', '\''])) {
+            Some(help) => fault.help(help),
+            None => fault,
+        }))
     }
 
     /// Reads a list of dates, written bare; absent is empty.
-    pub(super) fn dates(&self, key: &'static str, report: &mut Report) -> Vec<At<Date>> {
-        let Some(value) = self.value(key) else {
-            return Vec::new();
-        };
+    pub(super) fn dates(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Vec<At<Date>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(Vec::new()) };
         let dates = value.get_ref().as_array().and_then(|list| {
             let read = |item: &Spanned<DeValue<'_>>| {
                 Some(At { value: bare_date(item)?, place: self.at(item) })
             };
             list.iter().map(read).collect::<Option<Vec<_>>>()
         });
-        if dates.is_none() {
-            report.add(
+        dates.ok_or_else(|| {
+            report.error(
                 Fault::error(Code::WrongType, format!("`{key}` is not a list of dates"))
                     .at(&self.at(value), "expected dates without quotes, such as [2026-05-25]"),
-            );
-        }
-        dates.unwrap_or_default()
+            )
+        })
     }
 
     /// Reads a date that must be there.
-    pub(super) fn required_date(&self, key: &'static str, report: &mut Report) -> Option<At<Date>> {
-        if self.value(key).is_none() {
-            self.missing(key, "a date without quotes, such as 2026-03-04", report);
-        }
-        self.date(key, report)
+    pub(super) fn required_date(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<At<Date>, Reported> {
+        let form = "a date without quotes, such as 2026-03-04";
+        self.needed(key, self.date(key, report), form, report)
     }
 
     /// Reads a list of texts; absent is empty.
-    pub(super) fn texts(&self, key: &'static str, report: &mut Report) -> Vec<At<String>> {
-        let Some(value) = self.value(key) else {
-            return Vec::new();
-        };
+    pub(super) fn texts(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Vec<At<String>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(Vec::new()) };
         let Some(list) = value.get_ref().as_array() else {
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::WrongType, format!("`{key}` is not a list"))
                     .at(&self.at(value), "expected a list of texts, such as [\"one\", \"two\"]"),
-            );
-            return Vec::new();
+            ));
         };
-        let mut texts = Vec::new();
-        for item in list {
-            match item.get_ref().as_str() {
-                Some(text) => texts.push(At { value: text.to_owned(), place: self.at(item) }),
-                None => report.add(self.wrong_text(key, item)),
-            }
-        }
-        texts
+        gathered(list.iter().map(|item| match item.get_ref().as_str() {
+            Some(text) => Ok(At { value: text.to_owned(), place: self.at(item) }),
+            None => Err(report.error(self.wrong_text(key, item))),
+        }))
     }
 
     /// Reads one text, or a list of texts.
-    pub(super) fn text_or_texts(&self, key: &'static str, report: &mut Report) -> Vec<At<String>> {
+    pub(super) fn text_or_texts(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Vec<At<String>>, Reported> {
         match self.value(key) {
             Some(value) if value.get_ref().as_str().is_some() => {
-                self.text(key, report).into_iter().collect()
+                Ok(self.text(key, report)?.into_iter().collect())
             }
             _ => self.texts(key, report),
         }
     }
 
-    /// A table inside this one; absent, or reported as not a table.
-    pub(super) fn inside(&self, key: &'static str, report: &mut Report) -> Option<Table<'a>> {
-        let value = self.value(key)?;
+    /// A table inside this one.
+    pub(super) fn inside(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Option<Table<'a>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(None) };
         let Some(table) = value.get_ref().as_table() else {
             let found = value.get_ref().type_str();
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
                     .at(&self.at(value), "expected a table, such as { name = \"value\" }"),
-            );
-            return None;
+            ));
         };
-        Some(Table {
+        Ok(Some(Table {
             source: self.source,
             table,
             over: None,
@@ -471,19 +516,21 @@ impl<'a> Table<'a> {
             path: self.path_to(key),
             asked: RefCell::default(),
             lacking: RefCell::default(),
-        })
+        }))
     }
 
     /// The tables of an array such as `[[charge]]`; absent is empty.
-    pub(super) fn rows(&self, key: &'static str, report: &mut Report) -> Vec<Table<'a>> {
-        let Some(value) = self.value(key) else {
-            return Vec::new();
-        };
+    pub(super) fn rows(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+    ) -> Result<Vec<Table<'a>>, Reported> {
+        let Some(value) = self.value(key) else { return Ok(Vec::new()) };
         let tables = value.get_ref().as_array().map(|array| {
             array.iter().map(|item| (item, item.get_ref().as_table())).collect::<Vec<_>>()
         });
         match tables {
-            Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => tables
+            Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => Ok(tables
                 .into_iter()
                 .filter_map(|(item, table)| Some((item, table?)))
                 .map(|(item, table)| Table {
@@ -496,16 +543,13 @@ impl<'a> Table<'a> {
                     asked: RefCell::default(),
                     lacking: RefCell::default(),
                 })
-                .collect(),
-            _ => {
-                report.add(
-                    Fault::error(Code::WrongType, format!("`{key}` is not a list of tables")).at(
-                        &self.at(value),
-                        format!("expected tables that open with [[{}]]", self.path_to(key)),
-                    ),
-                );
-                Vec::new()
-            }
+                .collect()),
+            _ => Err(report.error(
+                Fault::error(Code::WrongType, format!("`{key}` is not a list of tables")).at(
+                    &self.at(value),
+                    format!("expected tables that open with [[{}]]", self.path_to(key)),
+                ),
+            )),
         }
     }
 
@@ -580,9 +624,10 @@ pub(super) fn add_unknown(
     home: &str,
     known: &[&str],
     report: &mut Report,
-) {
-    if !report.has_errors_in(home) {
-        report.add_once(unknown_reference(what, name, home, known));
+) -> Reported {
+    match report.sound_in(home) {
+        Ok(()) => report.add_once(unknown_reference(what, name, home, known)),
+        Err(told) => told,
     }
 }
 

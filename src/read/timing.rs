@@ -1,9 +1,9 @@
 //! The keys of charge rows that speak of time and of steps: days, hours, tiers, due dates; and the
 //! calendars that working days are counted by.
 
-use super::keys::each;
+use super::keys::{each, readable};
 use super::table::{self, Table};
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Hours, Mass, Money, Written};
 use crate::trade::{
     ChargeRow, Clock, DayCount, DayCountWord, Due, DueRule, Event, Per, Rate, Tier, TierBy, Tiers,
@@ -13,7 +13,7 @@ use crate::trade::{
 /// Reads `rates/calendars.toml`.
 pub(super) fn calendars(top: &Table<'_>, report: &mut Report) -> Vec<WorkCalendar> {
     let mut all: Vec<WorkCalendar> = Vec::new();
-    for read in each(top, "calendar", report, calendar) {
+    for read in readable(top, "calendar", report, calendar) {
         if let Some(first) = all.iter().find(|one| one.id == read.id) {
             let message = format!("two calendars are called \"{}\"", read.id);
             report.add(
@@ -28,27 +28,18 @@ pub(super) fn calendars(top: &Table<'_>, report: &mut Report) -> Vec<WorkCalenda
     all
 }
 
-fn calendar(row: &Table<'_>, report: &mut Report) -> Option<WorkCalendar> {
+fn calendar(row: &Table<'_>, report: &mut Report) -> Result<WorkCalendar, Reported> {
     let id = row.required_text("id", report);
-    let mut weekend = Vec::new();
-    for text in row.texts("weekend", report) {
-        match WEEKDAYS.iter().find(|(_, word)| *word == text.value) {
-            Some((day, _)) => weekend.push(*day),
-            None => {
-                let names: Vec<&str> = WEEKDAYS.iter().map(|(_, word)| *word).collect();
-                report.add(table::unknown_word("weekend", &text, &names));
-            }
-        }
-    }
+    let weekend = row.words("weekend", &WEEKDAYS, report);
     let holidays = row.dates("holidays", report);
     let valid = row.required::<Window>("valid", report);
     row.required_text("source", report)?;
+    let (weekend, holidays) = (weekend?, holidays?);
     if weekend.len() >= WEEKDAYS.len() {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::OutOfRange, "the calendar has no working day")
                 .at(&row.place_of("weekend"), "every day of the week is free"),
-        );
-        return None;
+        ));
     }
     let (id, valid) = (id?.value, valid?.value);
     if let Some(outside) = holidays.iter().find(|day| !valid.holds(day.value)) {
@@ -61,18 +52,23 @@ fn calendar(row: &Table<'_>, report: &mut Report) -> Option<WorkCalendar> {
         );
     }
     let holidays = holidays.into_iter().map(|day| day.value).collect();
-    Some(WorkCalendar { id, weekend, holidays, valid, place: row.place() })
+    Ok(WorkCalendar { id, weekend, holidays, valid, place: row.place() })
 }
 
 /// The calendar a row names, where it names one.
-fn named(row: &Table<'_>, calendars: &[WorkCalendar], report: &mut Report) -> Option<WorkCalendar> {
-    let name = row.text("calendar", report)?;
-    let found = calendars.iter().find(|one| one.id == name.value);
-    if found.is_none() {
-        let known: Vec<&str> = calendars.iter().map(|one| one.id.as_str()).collect();
-        table::add_unknown("calendar", &name, "rates/calendars.toml", &known, report);
+fn named(
+    row: &Table<'_>,
+    calendars: &[WorkCalendar],
+    report: &mut Report,
+) -> Result<Option<WorkCalendar>, Reported> {
+    let Some(name) = row.text("calendar", report)? else { return Ok(None) };
+    match calendars.iter().find(|one| one.id == name.value) {
+        Some(found) => Ok(Some(found.clone())),
+        None => {
+            let known: Vec<&str> = calendars.iter().map(|one| one.id.as_str()).collect();
+            Err(table::add_unknown("calendar", &name, "rates/calendars.toml", &known, report))
+        }
     }
-    found.cloned()
 }
 
 /// What a row says of its days and its due dates.
@@ -89,26 +85,23 @@ pub(super) fn timing(
     row: &Table<'_>,
     calendars: &[WorkCalendar],
     report: &mut Report,
-) -> Option<Timing> {
+) -> Result<Timing, Reported> {
     let word = row.word("day-count", &DayCount::WORDS, report);
     let calendar = named(row, calendars, report);
-    let unread = row.has("calendar") && calendar.is_none();
     let due = row.optional::<Due>("due", report);
     let recovered = row.optional::<Due>("recovered", report);
+    let (word, due, recovered) = (word?, due?, recovered?);
     let counts = word.as_ref().is_some_and(|word| word.value != DayCountWord::Calendar);
     let dates = [("due", &due), ("recovered", &recovered)];
     let waits = dates.iter().find(|(_, due)| due.as_ref().is_some_and(|due| due.working));
     let key = if counts { Some("day-count") } else { waits.map(|(key, _)| *key) };
     if let Some(key) = key.filter(|_| !row.has("calendar")) {
-        report.add(no_calendar(row, key));
-        return None;
+        return Err(report.error(no_calendar(row, key)));
     }
     if key.is_none() && row.has("calendar") {
         report.add(idle_calendar(row));
     }
-    if unread {
-        return None;
-    }
+    let calendar = calendar?;
     let rule = |due: Option<At<Due>>| {
         let due = due?;
         let calendar = calendar.clone().filter(|_| due.working);
@@ -121,7 +114,7 @@ pub(super) fn timing(
         }
         _ => DayCount::Calendar,
     };
-    Some(Timing { day_count, due: rule(due), recovered: rule(recovered) })
+    Ok(Timing { day_count, due: rule(due), recovered: rule(recovered) })
 }
 
 /// Reads a due date that stands alone in its table, with the `calendar` that its working days are
@@ -131,18 +124,17 @@ pub(super) fn due_rule(
     key: &'static str,
     calendars: &[WorkCalendar],
     report: &mut Report,
-) -> Option<DueRule> {
+) -> Result<Option<DueRule>, Reported> {
     let due = row.optional::<Due>(key, report);
     let calendar = named(row, calendars, report);
-    let due = due?;
+    let Some(due) = due? else { return calendar.map(|_| None) };
     if due.working && !row.has("calendar") {
-        report.add(no_calendar(row, key));
-        return None;
+        return Err(report.error(no_calendar(row, key)));
     }
     if !due.working && row.has("calendar") {
         report.add(idle_calendar(row));
     }
-    Some(DueRule { due, calendar })
+    Ok(Some(DueRule { due, calendar: calendar? }))
 }
 
 fn no_calendar(row: &Table<'_>, key: &str) -> Fault {
@@ -271,47 +263,39 @@ pub(super) fn check_time(
 }
 
 /// Reads `days = "arrives..delivered"`.
-pub(super) fn days(row: &Table<'_>, report: &mut Report) -> Option<(Event, Event)> {
-    let text = row.text("days", report)?;
+pub(super) fn days(
+    row: &Table<'_>,
+    report: &mut Report,
+) -> Result<Option<(Event, Event)>, Reported> {
+    let Some(text) = row.text("days", report)? else { return Ok(None) };
     let event = |word: &str| Event::ALL.iter().find(|(_, w)| *w == word.trim()).map(|(e, _)| *e);
     let read = text.split_once("..").and_then(|(from, to)| Some((event(from)?, event(to)?)));
-    if read.is_none() {
+    let Some((from, to)) = read else {
         let names: Vec<&str> = Event::ALL.iter().map(|(_, word)| *word).collect();
-        report.add(
+        return Err(report.error(
             Fault::error(Code::UnknownWord, format!("`days` cannot be \"{}\"", text.value))
                 .at(&text.place, "expected two events, such as \"arrives..delivered\"")
                 .help(format!("events: {}", names.join(", "))),
-        );
-    }
+        ));
+    };
     // Only the entry may come before the events that stand before it.
-    if let Some((from, to)) = read.filter(|(from, to)| *to != Event::Entered && from >= to)
-        && (from != Event::Entered || from == to)
-    {
-        report.add(
+    if to != Event::Entered && from >= to && (from != Event::Entered || from == to) {
+        return Err(report.error(
             Fault::error(
                 Code::OutOfRange,
                 format!("\"{}\" does not come before \"{}\"", from.word(), to.word()),
             )
             .at(&text.place, "expected the earlier event first"),
-        );
-        return None;
+        ));
     }
-    read
+    Ok(Some((from, to)))
 }
 
 /// Reads `tiers`: what each is told apart by, its window and its price. Tiers that overlap, leave a
 /// hole, do not begin at the beginning or end before the end are a fault.
-pub(super) fn tiers(row: &Table<'_>, report: &mut Report) -> Option<Tiers> {
-    let rows = row.rows("tiers", report);
-    let mut read: Vec<(TierBy, Tier)> = Vec::new();
-    let mut sound = true;
-    for one in &rows {
-        let tier = tier(one, report);
-        one.finish(report);
-        sound &= tier.is_some();
-        read.extend(tier);
-    }
-    let (by, first) = read.first().filter(|_| sound).cloned()?;
+pub(super) fn tiers(row: &Table<'_>, report: &mut Report) -> Result<Option<Tiers>, Reported> {
+    let read: Vec<(TierBy, Tier)> = each(row, "tiers", report, tier)?;
+    let Some((by, first)) = read.first().cloned() else { return Ok(None) };
     for (other, tier) in &read {
         let message = if *other != by {
             format!("tiers by {} and by {}", by.word(), other.word())
@@ -320,46 +304,44 @@ pub(super) fn tiers(row: &Table<'_>, report: &mut Report) -> Option<Tiers> {
         } else {
             continue;
         };
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, message)
                 .at(&tier.place, "this tier")
                 .also(&first.place, "the first one"),
-        );
-        return None;
+        ));
     }
     let tiers: Vec<Tier> = read.into_iter().map(|(_, tier)| tier).collect();
-    is_whole(by, &tiers, report).then_some(Tiers { by, tiers })
+    whole(by, &tiers, report)?;
+    Ok(Some(Tiers { by, tiers }))
 }
 
-fn tier(row: &Table<'_>, report: &mut Report) -> Option<(TierBy, Tier)> {
+fn tier(row: &Table<'_>, report: &mut Report) -> Result<(TierBy, Tier), Reported> {
     let given: Vec<TierBy> =
         TierBy::ALL.iter().filter(|(_, key)| row.has(key)).map(|(by, _)| *by).collect();
     let amount = row.required::<Money>("amount", report);
     let [by] = given[..] else {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::MissingKey, "a tier is by `days`, by `lines` or by `gross`")
                 .at(&row.place(), "expected one of the three")
                 .help("write days = \"1..5\", lines = \"4..\" or gross = \"20 t..24 t\""),
-        );
-        return None;
+        ));
     };
-    let window = row.text(by.word(), report)?;
+    let window = row.required_text(by.word(), report)?;
     let Some((from, to)) = bounds(by, &window.value) else {
         let form = match by {
             TierBy::Gross => "two masses, such as \"20 t..24 t\" or \"24 t..\"",
             TierBy::Days | TierBy::Lines => "two counts, both in, such as \"1..5\" or \"6..\"",
         };
-        report.add(
+        return Err(report.error(
             Fault::error(
                 Code::BadQuantity,
                 format!("`{}` cannot be read: \"{}\"", by.word(), window.value),
             )
             .at(&window.place, format!("expected {form}")),
-        );
-        return None;
+        ));
     };
     let amount = amount?.value;
-    Some((by, Tier { from, to, window: window.value, amount, place: window.place }))
+    Ok((by, Tier { from, to, window: window.value, amount, place: window.place }))
 }
 
 fn bounds(by: TierBy, text: &str) -> Option<(Decimal, Option<Decimal>)> {
@@ -377,8 +359,8 @@ fn bounds(by: TierBy, text: &str) -> Option<(Decimal, Option<Decimal>)> {
     (from >= Decimal::ZERO && to.is_none_or(|to| to >= from)).then_some((from, to))
 }
 
-/// Whether tiers follow one another from the beginning without an end.
-fn is_whole(by: TierBy, tiers: &[Tier], report: &mut Report) -> bool {
+/// Sees that tiers follow one another from the beginning without an end.
+fn whole(by: TierBy, tiers: &[Tier], report: &mut Report) -> Result<(), Reported> {
     let (start, step) = match by {
         TierBy::Gross => (Decimal::ZERO, Decimal::ZERO),
         TierBy::Days | TierBy::Lines => (Decimal::ONE, Decimal::ONE),
@@ -402,19 +384,17 @@ fn is_whole(by: TierBy, tiers: &[Tier], report: &mut Report) -> bool {
             if let Some(before) = before {
                 fault = fault.also(&before.place, "the one before it");
             }
-            report.add(fault);
-            return false;
+            return Err(report.error(fault));
         }
         next = tier.to.map(|to| to + step);
         before = Some(tier);
     }
     if let (Some(_), Some(last)) = (next, before) {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, "the last tier must have no end")
                 .at(&last.place, "nothing serves beyond this")
                 .help(help),
-        );
-        return false;
+        ));
     }
-    true
+    Ok(())
 }

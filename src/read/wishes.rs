@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use smol_str::SmolStr;
 
+use super::keys::readable;
 use super::table::{Table, add_unknown, unknown_reference};
-use crate::fault::{At, Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::quantity::{Currency, Decimal, Money, Percent};
 use crate::trade::{
     AskedOffers, Available, Balance, Bond, Bundle, GivenBox, LoadWishes, SharedStock, TableName,
@@ -33,29 +34,24 @@ pub(super) fn wishes(
     currency: Option<Currency>,
     report: &mut Report,
 ) -> NamedWishes {
-    let Some(row) = top.inside("load", report) else {
+    let Ok(Some(row)) = top.inside("load", report) else {
         return NamedWishes::default();
     };
-    let blocks = bond(&row, "blocks", currency, report);
-    let mut together = Vec::new();
-    for inner in row.rows("together", report) {
-        let names = set(&inner, "a set that belongs together", report);
-        let bond = bond(&inner, "price", currency, report).map_or(Bond::Rule, |bond| bond.value);
-        inner.finish(report);
-        together.push((names, bond));
-    }
-    let mut apart = Vec::new();
-    for inner in row.rows("apart", report) {
-        let names = set(&inner, "a set that stays apart", report);
+    let blocks = bond(&row, "blocks", currency, report).ok().flatten();
+    let together = readable(&row, "together", report, |inner, report| {
+        let names = set(inner, "a set that belongs together", report);
+        let bond = bond(inner, "price", currency, report);
+        Ok((names?, bond?.map_or(Bond::Rule, |bond| bond.value)))
+    });
+    let apart = readable(&row, "apart", report, |inner, report| {
+        let names = set(inner, "a set that stays apart", report)?;
         let mut seen: BTreeMap<&str, &At<String>> = BTreeMap::new();
         for name in &names.value {
             twice(seen.insert(&name.value, name), name, "is named twice in a set", report);
         }
-        inner.finish(report);
-        apart.push(names);
-    }
-    let begun = row.rows("fixed", report);
-    let fixed: Vec<_> = begun.iter().filter_map(|inner| fixed(inner, report)).collect();
+        Ok(names)
+    });
+    let fixed: Vec<_> = readable(&row, "fixed", report, fixed);
     let mut labels: BTreeMap<&str, &Place> = BTreeMap::new();
     for (given, _) in &fixed {
         if let Some(first) = labels.insert(&given.label, &given.place) {
@@ -67,20 +63,19 @@ pub(super) fn wishes(
             );
         }
     }
-    let turn = row.texts("may-turn", report);
-    let (most, of_all) = most(&row, report);
+    let turn = row.texts("may-turn", report).unwrap_or_default();
+    let (most, of_all) = most(&row, report).unwrap_or_default();
     let mut shared: Vec<SharedStock> =
         of_all.map(|name| SharedStock { name, row: None }).into_iter().collect();
     let mut available = Vec::new();
-    for inner in row.rows("available", report) {
-        let Some((had, stock)) = available_of(&inner, report) else { continue };
+    for (had, stock) in readable(&row, "available", report, available_of) {
         shared.extend(stock.map(|name| SharedStock { name, row: Some(available.len()) }));
         available.push(had);
     }
     once_shared(&shared, report);
-    let balance =
-        row.inside("balance", report).map_or_else(Balance::default, |row| balance(&row, report));
-    let effort = row.count("effort", report);
+    let own = row.inside("balance", report).ok().flatten();
+    let balance = own.and_then(|row| balance(&row, report).ok()).unwrap_or_default();
+    let effort = row.count("effort", report).ok().flatten();
     for (key, count) in [("most-containers", &most), ("effort", &effort)] {
         if let Some(at) = count.as_ref().filter(|at| at.value == 0) {
             report.add(
@@ -105,8 +100,8 @@ pub(super) fn wishes(
 }
 
 /// The bundles of a set: of fewer than two nothing is asked.
-fn set(row: &Table<'_>, what: &str, report: &mut Report) -> At<Vec<At<String>>> {
-    let names = row.texts("bundles", report);
+fn set(row: &Table<'_>, what: &str, report: &mut Report) -> Result<At<Vec<At<String>>>, Reported> {
+    let names = row.texts("bundles", report)?;
     if names.len() < 2 {
         report.add(
             Fault::error(Code::MissingKey, format!("{what} needs two bundles"))
@@ -114,30 +109,35 @@ fn set(row: &Table<'_>, what: &str, report: &mut Report) -> At<Vec<At<String>>> 
                 .help("name its bundles, such as bundles = [\"B1\", \"B2\"], or remove it"),
         );
     }
-    At { value: names, place: row.place() }
+    Ok(At { value: names, place: row.place() })
 }
 
 /// How many containers of a kind are to be had, and the name of their stock where it is shared.
-fn available_of(row: &Table<'_>, report: &mut Report) -> Option<(Available, Option<At<String>>)> {
+fn available_of(
+    row: &Table<'_>,
+    report: &mut Report,
+) -> Result<(Available, Option<At<String>>), Reported> {
     let kind = row.required_text("type", report);
     let class = row.text("class", report);
     let offers = offers(row, report);
     let count = required_count(row, report);
     let stock = stock(row, report);
-    row.finish(report);
-    let kind = kind?;
+    let (kind, class, offers) = (kind?, class?, offers?);
     let name = kind.value.clone();
-    Some((Available { kind, name, class, offers, count: count?.value }, stock))
+    Ok((Available { kind, name, class, offers, count: count?.value }, stock?))
 }
+
+/// A count, and the name of the stock that it is of where it is shared.
+type CountOf = (Option<At<u32>>, Option<At<String>>);
 
 /// The most containers: a count, or `{ count = 3, shared = "..." }` where other shipments draw on the
 /// same containers.
-fn most(row: &Table<'_>, report: &mut Report) -> (Option<At<u32>>, Option<At<String>>) {
+fn most(row: &Table<'_>, report: &mut Report) -> Result<CountOf, Reported> {
     let key = "most-containers";
     if !row.holds_table(key) {
-        return (row.count(key, report), None);
+        return Ok((row.count(key, report)?, None));
     }
-    let Some(inner) = row.inside(key, report) else { return (None, None) };
+    let Some(inner) = row.inside(key, report)? else { return Ok((None, None)) };
     let count = required_count(&inner, report);
     let name = stock(&inner, report);
     if !inner.has("shared") {
@@ -148,24 +148,25 @@ fn most(row: &Table<'_>, report: &mut Report) -> (Option<At<u32>>, Option<At<Str
         );
     }
     inner.finish(report);
-    let name = name.filter(|_| count.is_some());
-    (count, name)
+    Ok((Some(count?), name?))
 }
 
-fn required_count(row: &Table<'_>, report: &mut Report) -> Option<At<u32>> {
-    let count = row.count("count", report);
-    if count.is_none() && !row.has("count") {
-        report.add(
+fn required_count(row: &Table<'_>, report: &mut Report) -> Result<At<u32>, Reported> {
+    row.count("count", report)?.ok_or_else(|| {
+        report.error(
             Fault::error(Code::MissingKey, "`count` is missing")
                 .at(&row.place(), "how many are to be had"),
-        );
-    }
-    count
+        )
+    })
 }
 
 /// The name of the stock that a count is of, where it is shared.
-fn stock(row: &Table<'_>, report: &mut Report) -> Option<At<String>> {
-    if row.has("shared") { row.required_text("shared", report) } else { row.text("shared", report) }
+fn stock(row: &Table<'_>, report: &mut Report) -> Result<Option<At<String>>, Reported> {
+    if row.has("shared") {
+        row.required_text("shared", report).map(Some)
+    } else {
+        row.text("shared", report)
+    }
 }
 
 /// Reports a stock that one shipment names twice: its boxes would be counted twice.
@@ -185,12 +186,14 @@ fn once_shared(shared: &[SharedStock], report: &mut Report) {
 }
 
 /// `offers = { freight = "..." }`: the offers that a box goes by.
-pub(super) fn offers(row: &Table<'_>, report: &mut Report) -> AskedOffers {
-    let Some(inner) = row.inside("offers", report) else { return AskedOffers::new() };
-    let named = TableName::ALL.iter().map(|(table, word)| (*table, inner.text(word, report)));
-    let named = named.filter_map(|(table, offer)| Some((table, offer?))).collect();
+pub(super) fn offers(row: &Table<'_>, report: &mut Report) -> Result<AskedOffers, Reported> {
+    let Some(inner) = row.inside("offers", report)? else { return Ok(AskedOffers::new()) };
+    let named = TableName::ALL
+        .iter()
+        .map(|(table, word)| Ok(inner.text(word, report)?.map(|offer| (*table, offer))));
+    let named = gathered(named);
     inner.finish(report);
-    named
+    Ok(named?.into_iter().flatten().collect())
 }
 
 /// Reports an offer that no row of its table is of.
@@ -213,21 +216,20 @@ pub(super) fn check_class(class: &At<String>, tariffs: &Tariffs, report: &mut Re
 }
 
 /// `{ along = "8 %", reason = "..." }`: up to the usual 5 % without a reason, up to 10 % with one.
-fn balance(row: &Table<'_>, report: &mut Report) -> Balance {
+fn balance(row: &Table<'_>, report: &mut Report) -> Result<Balance, Reported> {
     let along = row.required::<Percent>("along", report);
-    let reason = row.text("reason", report).map(|at| at.value);
+    let reason = row.text("reason", report);
     row.finish(report);
-    let Some(along) = along else { return Balance::default() };
+    let (along, reason) = (along?, reason?.map(|at| at.value));
     // What cannot be held in thousandths is less than allowed, not more.
     let permille = along.value.fraction().checked_mul(Decimal::ONE_THOUSAND);
     let permille = permille.and_then(|permille| i64::try_from(permille.floor()).ok());
     let Some(permille) = permille.filter(|permille| (1..=Balance::MOST).contains(permille)) else {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::OutOfRange, format!("`along` is {} of the length", along.value))
                 .at(&along.place, "expected above 0 % and at most 10 %")
                 .help("the CTU Code has 5 %; up to 10 % may be accepted in particular cases (annex 7, section 3.1.4)"),
-        );
-        return Balance::default();
+        ));
     };
     let has_reason = reason.as_ref().is_some_and(|reason| !reason.trim().is_empty());
     if permille > Balance::USUAL && !has_reason {
@@ -237,7 +239,7 @@ fn balance(row: &Table<'_>, report: &mut Report) -> Balance {
                 .help("say who accepts it and why: the spreader, the terminal, the chassis"),
         );
     }
-    Balance { permille, reason }
+    Ok(Balance { permille, reason })
 }
 
 /// `"rule"`, or the price of each container beyond the first, in the yard's currency.
@@ -246,37 +248,34 @@ fn bond(
     key: &'static str,
     currency: Option<Currency>,
     report: &mut Report,
-) -> Option<At<Bond>> {
-    let text = row.text(key, report)?;
+) -> Result<Option<At<Bond>>, Reported> {
+    let Some(text) = row.text(key, report)? else { return Ok(None) };
     if text.value == "rule" {
-        return Some(text.map(|_| Bond::Rule));
+        return Ok(Some(text.map(|_| Bond::Rule)));
     }
-    let price = row.optional::<Money>(key, report)?;
+    let price = row.required::<Money>(key, report)?;
     if currency.is_some_and(|currency| price.value.currency() != currency) {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, format!("`{key}` is not in the yard's currency"))
                 .at(&price.place, "this price")
                 .help("write \"rule\", or what a broken wish is worth in the yard's currency"),
-        );
-        return None;
+        ));
     }
     if price.value.is_negative() {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::OutOfRange, format!("`{key}` is negative"))
                 .at(&price.place, "expected 0 or more"),
-        );
-        return None;
+        ));
     }
-    Some(price.map(Bond::Wish))
+    Ok(Some(price.map(Bond::Wish)))
 }
 
-fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<String>>)> {
+fn fixed(row: &Table<'_>, report: &mut Report) -> Result<(GivenBox, Vec<At<String>>), Reported> {
     let label = row.required_text("container", report);
     let kind = row.required_text("type", report);
     let class = row.text("class", report);
     let offers = offers(row, report);
-    let names = row.texts("bundles", report);
-    row.finish(report);
+    let names = row.texts("bundles", report)?;
     if names.is_empty() {
         report.add(
             Fault::error(Code::MissingKey, "a fixed container holds no bundle")
@@ -284,8 +283,8 @@ fn fixed(row: &Table<'_>, report: &mut Report) -> Option<(GivenBox, Vec<At<Strin
         );
     }
     let named = GivenBox::named(label?.value, row.place());
-    let given = GivenBox { kind: Some(kind?), class, offers, ..named };
-    Some((given, names))
+    let given = GivenBox { kind: Some(kind?), class: class?, offers: offers?, ..named };
+    Ok((given, names))
 }
 
 impl NamedWishes {

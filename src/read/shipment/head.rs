@@ -2,8 +2,9 @@
 
 use std::collections::BTreeSet;
 
+use super::super::keys::readable;
 use super::super::table::{self, Table};
-use crate::fault::{At, Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::{Hours, Length, Mass};
 use crate::trade::{
     Clock, Dates, DeliveryTerm, Incoterm, Invoice, Key, Lane, PolicyRule, Port, ScopeKind,
@@ -12,18 +13,17 @@ use crate::trade::{
 
 /// The lane: as stated, or from the port a term names to the yard's port.
 pub(super) fn route(
-    top: &Table<'_>,
-    lane: Option<At<Lane>>,
-    invoices: &[Invoice],
+    lane: Result<Option<At<Lane>>, Reported>,
+    (invoices, all_invoices): (&[Invoice], Result<(), Reported>),
     to: &Port,
     tariffs: &Tariffs,
     report: &mut Report,
-) -> Option<Lane> {
-    if let Some(lane) = lane {
+) -> Result<Lane, Reported> {
+    if let Some(lane) = lane? {
         for invoice in invoices {
             on_lane(&invoice.term, &lane, report);
         }
-        return Some(lane.value);
+        return Ok(lane.value);
     }
     let ports = invoices.iter().filter(|invoice| {
         matches!(invoice.term.rule, Incoterm::Fca | Incoterm::Fas | Incoterm::Fob)
@@ -38,29 +38,28 @@ pub(super) fn route(
         let rule = wrong.term.rule.letters();
         let message =
             format!("{rule} names the port of loading, and {arrival} is the yard's own port");
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, message)
                 .at(&wrong.term.place, "the port of arrival")
                 .help(format!(
                     "write the port of loading: {}; a price to {arrival} is \"CFR {arrival}\" or, insured, \"CIF {arrival}\"",
                     ports_to(&arrival, rule, tariffs)
                 )),
-        );
-        return None;
+        ));
     }
     if let [port] = ports[..] {
-        let from = <Port as crate::quantity::Written>::read(port).ok()?;
-        return Some(Lane { from, to: to.clone() });
+        let from = <Port as crate::quantity::Written>::read(port).ok();
+        return Ok(Lane { from: report.found(from, "the port of a term")?, to: to.clone() });
     }
-    if let Some(first) = invoices.first().filter(|_| !top.has("lane")) {
-        let label = if ports.len() > 1 { "another names another port" } else { "it names no port" };
-        report.add(
-            Fault::error(Code::MissingKey, "the port of loading is not known")
-                .at(&first.term.place, label)
-                .help(format!("add the lane, such as lane = \"TRIZM-{to}\"")),
-        );
-    }
-    None
+    // One that could not be read may name the port.
+    all_invoices?;
+    let first = report.found(invoices.first(), "the first invoice")?;
+    let label = if ports.len() > 1 { "another names another port" } else { "it names no port" };
+    Err(report.error(
+        Fault::error(Code::MissingKey, "the port of loading is not known")
+            .at(&first.term.place, label)
+            .help(format!("add the lane, such as lane = \"TRIZM-{to}\"")),
+    ))
 }
 
 /// A rule with each port from which the rates have a lane to another, as it is written.
@@ -103,17 +102,16 @@ fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, report: &mut Report) {
     }
 }
 
-pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) -> Option<Dates> {
-    let Some(row) = top.inside("dates", report) else {
-        if !top.has("dates") {
-            let fault = Fault::error(Code::MissingKey, "the shipment has no `dates`")
-                .at(&top.place(), "`dates` is needed here")
-                .help(
-                    "add dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }",
-                );
-            top.lacks(&["dates"], fault, report);
-        }
-        return None;
+pub(super) fn dates(
+    top: &Table<'_>,
+    delivery_days: u32,
+    report: &mut Report,
+) -> Result<Dates, Reported> {
+    let Some(row) = top.inside("dates", report)? else {
+        let fault = Fault::error(Code::MissingKey, "the shipment has no `dates`")
+            .at(&top.place(), "`dates` is needed here")
+            .help("add dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }");
+        return Err(top.lacks(&["dates"], fault, report));
     };
     let quoted = row.required_date("quoted", report);
     let collected = row.date("collected", report);
@@ -124,14 +122,19 @@ pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) ->
     let returned = row.date("returned", report);
     row.finish(report);
     let (sails, arrives) = (sails?, arrives?);
+    let (collected, entered) = (collected?, entered?);
+    let (delivered, returned) = (delivered?, returned?);
     let days = |count: u32| chrono::Days::new(u64::from(count));
     let delivered_on = match &delivered {
         Some(at) => at.value,
-        None => arrives.checked_add_days(days(delivery_days))?,
+        None => {
+            let day = arrives.checked_add_days(days(delivery_days));
+            report.found(day, "the day of delivery")?
+        }
     };
     let returned_on = match &returned {
         Some(at) => at.value,
-        None => delivered_on.checked_add_days(days(1))?,
+        None => report.found(delivered_on.checked_add_days(days(1)), "the day of return")?,
     };
     let mut order = |late: &At<crate::trade::Date>, early, what: &str| {
         if late.value < early {
@@ -155,7 +158,7 @@ pub(super) fn dates(top: &Table<'_>, delivery_days: u32, report: &mut Report) ->
     if let Some(entered) = &entered {
         order(entered, sails.value, "`entered` is before `sails`");
     }
-    Some(Dates {
+    Ok(Dates {
         quoted: quoted?.value,
         collected: collected.map(|at| at.value),
         sails: sails.value,
@@ -177,13 +180,13 @@ pub(super) fn hours(
         _ => None,
     });
     let known: Vec<&str> = counted.collect();
-    let rows = top.rows("hours", report);
-    let mut all: Vec<(At<String>, Hours)> = Vec::new();
-    for row in rows {
+    let rows = readable(top, "hours", report, |row, report| {
         let name = row.required_text("of", report);
         let count = row.required::<Hours>("count", report);
-        row.finish(report);
-        let (Some(name), Some(count)) = (name, count) else { continue };
+        Ok((name?, count?))
+    });
+    let mut all: Vec<(At<String>, Hours)> = Vec::new();
+    for (name, count) in rows {
         if let Some((first, _)) = all.iter().find(|(one, _)| one.value == name.value) {
             report.add(
                 Fault::error(Code::Duplicate, format!("two counts of hours \"{}\"", name.value))
@@ -202,12 +205,12 @@ pub(super) fn hours(
 }
 
 pub(super) fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, Vec<At<String>>)> {
-    let Some(row) = top.inside("offers", report) else {
+    let Ok(Some(row)) = top.inside("offers", report) else {
         return Vec::new();
     };
     let mut pins = Vec::new();
     for (table, word) in TableName::ALL {
-        let offers = row.text_or_texts(word, report);
+        let Ok(offers) = row.text_or_texts(word, report) else { continue };
         if offers.is_empty() && row.has(word) && !report.has_errors() {
             report.add(
                 Fault::error(Code::MissingKey, format!("`{word}` names no offer"))
@@ -223,7 +226,7 @@ pub(super) fn pins(top: &Table<'_>, report: &mut Report) -> Vec<(TableName, Vec<
     pins
 }
 
-pub(super) fn policy(row: &Table<'_>, report: &mut Report) -> Option<PolicyRule> {
+pub(super) fn policy(row: &Table<'_>, report: &mut Report) -> Result<PolicyRule, Reported> {
     // Books change no choice: what is paid stays paid, and what is not is not booked.
     let books = [(Treatment::Stock, "stock"), (Treatment::Period, "period")];
     let charge = row.required_text("charge", report);
@@ -231,12 +234,11 @@ pub(super) fn policy(row: &Table<'_>, report: &mut Report) -> Option<PolicyRule>
     let scope = row.word("scope", &ScopeKind::ALL, report);
     let treatment = row.word("treatment", &books, report);
     let reason = row.required_text("reason", report);
-    row.finish(report);
-    Some(PolicyRule {
+    Ok(PolicyRule {
         charge: charge?,
-        key: key.map(|at| at.value),
-        scope,
-        treatment: treatment.map(|at| at.value),
+        key: key?.map(|at| at.value),
+        scope: scope?,
+        treatment: treatment?.map(|at| at.value),
         reason: reason?.value,
         place: row.place(),
     })
@@ -248,7 +250,7 @@ pub(super) fn timber(tariffs: &Tariffs, place: &Place, report: &mut Report) -> T
         return timber.clone();
     }
     let home = "rates/crating.toml";
-    if !report.has_errors_in(home) {
+    if report.sound_in(home).is_ok() {
         report.add(
             Fault::error(Code::MissingKey, format!("{home} has no [timber]")).in_file(home).help(
                 "say what a bundle's timber weighs and adds: mass, height, width, length, between",

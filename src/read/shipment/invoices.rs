@@ -1,11 +1,12 @@
 //! Invoices of a shipment, with what their terms leave open.
 
+use super::super::keys::each;
 use super::super::payments::{payments, stated as stated_payments};
-use super::super::table::{self, Table};
+use super::super::table::Table;
 use super::line::line;
 use super::nominal::Nominal;
 use super::ways::Way;
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{
     Addition, BasisAdjustment, Bearer, Commission, Country, DeliveryTerm, Discount, ExchangeUse,
@@ -16,7 +17,10 @@ pub(super) struct Invoices {
     pub(super) invoices: Vec<Invoice>,
     pub(super) lines: Vec<Line>,
     pub(super) nominal: Vec<Option<Nominal>>,
-    pub(super) all_lines: bool,
+    /// Whether every invoice could be read.
+    pub(super) all_invoices: Result<(), Reported>,
+    /// Whether every line could be read.
+    pub(super) all_lines: Result<(), Reported>,
 }
 
 /// Reads the invoices as they are written, or as a way has them.
@@ -26,20 +30,18 @@ pub(super) fn invoices<'a>(
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Invoices {
-    let mut all =
-        Invoices { invoices: Vec::new(), lines: Vec::new(), nominal: Vec::new(), all_lines: true };
-    let rows = top.rows("invoice", report);
-    if rows.is_empty() {
-        all.all_lines = false;
-        if !top.has("invoice") {
-            top.lacks(
-                &["invoice"],
-                Fault::error(Code::MissingKey, "the shipment has no [[invoice]]")
-                    .at(&top.place(), "add one"),
-                report,
-            );
-        }
-    }
+    let mut all = Invoices {
+        invoices: Vec::new(),
+        lines: Vec::new(),
+        nominal: Vec::new(),
+        all_invoices: Ok(()),
+        all_lines: Ok(()),
+    };
+    let rows = some_rows(top, "invoice", "the shipment has no [[invoice]]", report);
+    let rows = rows.unwrap_or_else(|told| {
+        (all.all_invoices, all.all_lines) = (Err(told), Err(told));
+        Vec::new()
+    });
     for (index, row) in rows.into_iter().enumerate() {
         let row = match way {
             Some(way) => way.invoice(index, row),
@@ -47,52 +49,66 @@ pub(super) fn invoices<'a>(
         };
         let origin = row.optional::<Country>("origin", report);
         let producer = row.text("producer", report);
-        let line_rows = row.rows("line", report);
-        if line_rows.is_empty() {
-            all.all_lines = false;
-            if !row.has("line") {
-                row.lacks(
-                    &["line"],
-                    Fault::error(Code::MissingKey, "an invoice has no [[invoice.line]]")
-                        .at(&row.place(), "add one"),
-                    report,
-                );
-            }
-        }
+        let line_rows = some_rows(&row, "line", "an invoice has no [[invoice.line]]", report);
+        let line_rows = line_rows.unwrap_or_else(|told| {
+            all.all_lines = Err(told);
+            Vec::new()
+        });
         for line_row in line_rows {
             let line_row = match way {
                 Some(way) => way.line(index, line_row),
                 None => line_row,
             };
-            let read = line(&line_row, index, origin.as_ref(), tariffs, report);
-            let read = read.map(|(mut line, quantity)| {
-                line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
-                (line, quantity)
-            });
+            let origin = origin.as_ref().map(Option::as_ref).map_err(|told| *told);
+            let read = line(&line_row, index, origin, tariffs, report);
             line_row.finish(report);
-            let Some((line, quantity)) = read else {
-                all.all_lines = false;
-                continue;
-            };
-            if let Some(first) = all.lines.iter().find(|one| one.id == line.id) {
-                report.add(
-                    Fault::error(Code::Duplicate, format!("two lines are called \"{}\"", line.id))
-                        .at(&line_row.place_of("id"), "again here")
-                        .also(&first.place, "first here"),
-                );
-                all.all_lines = false;
-                continue;
+            let read = read.and_then(|(mut line, quantity)| {
+                let producer = producer.as_ref().map_err(|told| *told)?;
+                line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
+                if let Some(first) = all.lines.iter().find(|one| one.id == line.id) {
+                    let message = format!("two lines are called \"{}\"", line.id);
+                    return Err(report.error(
+                        Fault::error(Code::Duplicate, message)
+                            .at(&line_row.place_of("id"), "again here")
+                            .also(&first.place, "first here"),
+                    ));
+                }
+                Ok((line, quantity))
+            });
+            match read {
+                Ok((line, quantity)) => {
+                    all.lines.push(line);
+                    all.nominal.push(quantity);
+                }
+                Err(told) => all.all_lines = Err(told),
             }
-            all.lines.push(line);
-            all.nominal.push(quantity);
         }
         let read = invoice(&row, tariffs, report);
         row.finish(report);
-        let Some(invoice) = read else { continue };
-        one_currency(&invoice, index, &all.lines, report);
-        all.invoices.push(invoice);
+        match read {
+            Ok(invoice) => {
+                one_currency(&invoice, index, &all.lines, report);
+                all.invoices.push(invoice);
+            }
+            Err(told) => all.all_invoices = Err(told),
+        }
     }
     all
+}
+
+/// The rows of an array of which there is at least one.
+fn some_rows<'a>(
+    table: &Table<'a>,
+    key: &'static str,
+    lacks: &str,
+    report: &mut Report,
+) -> Result<Vec<Table<'a>>, Reported> {
+    let rows = table.rows(key, report)?;
+    if rows.is_empty() {
+        let fault = Fault::error(Code::MissingKey, lacks).at(&table.place(), "add one");
+        return Err(table.lacks(&[key], fault, report));
+    }
+    Ok(rows)
 }
 
 /// All prices and items of one invoice are in one currency.
@@ -130,14 +146,18 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
     }
 }
 
-pub(super) fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Invoice> {
+pub(super) fn invoice(
+    row: &Table<'_>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Result<Invoice, Reported> {
     let supplier = row.required_text("supplier", report);
     let number = row.required_text("number", report);
     let part = row.text("part", report);
     let term = row.required::<DeliveryTerm>("term", report);
     let price_valid = row.required::<Window>("price-valid", report);
-    let includes = legs(row, report);
-    let import_tax = import_tax(row, term.as_ref(), &includes, report);
+    let includes = row.words("includes", &Leg::ALL, report);
+    let import_tax = import_tax(row, (term.as_ref().ok(), includes.as_ref().ok()), report);
     let packing = packing_terms(row, report);
     let discount = discount(row, report);
     let commission = commission(row, report);
@@ -154,29 +174,29 @@ pub(super) fn invoice(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -
     let invoice = Invoice {
         supplier: supplier?.value,
         number: number?.value,
-        part: part.map(|at| at.value),
+        part: part?.map(|at| at.value),
         term: term?,
         price_valid: price_valid?,
-        includes,
-        import_tax,
+        includes: includes?,
+        import_tax: import_tax?,
         packing: packing?,
-        discount,
-        commission,
-        free_slabs,
-        rounding,
-        total,
-        control,
-        basis_adjustment,
-        stated,
-        additions,
-        exchange: exchange.map_or(ExchangeUse::Book, |at| at.value),
-        payments,
+        discount: discount?,
+        commission: commission?,
+        free_slabs: free_slabs?,
+        rounding: rounding?,
+        total: total?,
+        control: control?,
+        basis_adjustment: basis_adjustment?,
+        stated: stated?,
+        additions: additions?,
+        exchange: exchange?.map_or(ExchangeUse::Book, |at| at.value),
+        payments: payments?,
         place: row.place(),
     };
     for stated in &invoice.stated {
         is_in_price(&invoice, stated, report);
     }
-    Some(invoice)
+    Ok(invoice)
 }
 
 /// What an invoice states of a leg that its price does not hold would come out of nothing.
@@ -205,32 +225,18 @@ fn is_in_price(invoice: &Invoice, stated: &StatedLeg, report: &mut Report) {
     );
 }
 
-fn legs(row: &Table<'_>, report: &mut Report) -> Vec<Leg> {
-    let mut legs = Vec::new();
-    for text in row.texts("includes", report) {
-        match Leg::ALL.iter().find(|(_, word)| *word == text.value) {
-            Some((leg, _)) => legs.push(*leg),
-            None => {
-                let names: Vec<&str> = Leg::ALL.iter().map(|(_, word)| *word).collect();
-                report.add(table::unknown_word("includes", &text, &names));
-            }
-        }
-    }
-    legs
-}
-
 /// `import-tax = "in price"` (the rule) or `"apart"`, under a price that holds the duty.
 fn import_tax(
     row: &Table<'_>,
-    term: Option<&At<DeliveryTerm>>,
-    includes: &[Leg],
+    (term, includes): (Option<&At<DeliveryTerm>>, Option<&Vec<Leg>>),
     report: &mut Report,
-) -> ImportTax {
-    let Some(word) = row.word("import-tax", &ImportTax::ALL, report) else {
-        return ImportTax::InPrice;
+) -> Result<ImportTax, Reported> {
+    let Some(word) = row.word("import-tax", &ImportTax::ALL, report)? else {
+        return Ok(ImportTax::InPrice);
     };
     let holds_duty = |term: &At<DeliveryTerm>| {
-        term.bearer(Leg::DutyAndTax) == Bearer::Seller || includes.contains(&Leg::DutyAndTax)
+        let is_included = includes.is_none_or(|legs| legs.contains(&Leg::DutyAndTax));
+        term.bearer(Leg::DutyAndTax) == Bearer::Seller || is_included
     };
     if let Some(term) = term.filter(|term| !holds_duty(term)) {
         let message = "`import-tax` is for a price delivered duty paid";
@@ -241,66 +247,64 @@ fn import_tax(
                 .help("leave `import-tax` out"),
         );
     }
-    word.value
+    Ok(word.value)
 }
 
 /// `packing = "in price"` (the rule), `"apart"`, or an amount on the invoice.
-fn packing_terms(row: &Table<'_>, report: &mut Report) -> Option<PackingTerms> {
-    let Some(text) = row.text("packing", report) else {
-        return (!row.has("packing")).then_some(PackingTerms::InPrice);
+fn packing_terms(row: &Table<'_>, report: &mut Report) -> Result<PackingTerms, Reported> {
+    let Some(text) = row.text("packing", report)? else {
+        return Ok(PackingTerms::InPrice);
     };
     match text.value.as_str() {
-        "in price" => Some(PackingTerms::InPrice),
-        "apart" => Some(PackingTerms::Apart(text.place)),
-        _ => {
-            let amount = row.optional::<Money>("packing", report)?;
-            Some(PackingTerms::Invoiced(amount))
-        }
+        "in price" => Ok(PackingTerms::InPrice),
+        "apart" => Ok(PackingTerms::Apart(text.place)),
+        _ => Ok(PackingTerms::Invoiced(row.required::<Money>("packing", report)?)),
     }
 }
 
-fn discount(row: &Table<'_>, report: &mut Report) -> Option<At<Discount>> {
-    let text = row.text("discount", report)?;
+fn discount(row: &Table<'_>, report: &mut Report) -> Result<Option<At<Discount>>, Reported> {
+    let Some(text) = row.text("discount", report)? else { return Ok(None) };
     if text.value.trim_end().ends_with('%') {
-        let percent = row.optional::<Percent>("discount", report)?;
+        let percent = row.required::<Percent>("discount", report)?;
         if percent.fraction() > Decimal::ONE {
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::OutOfRange, "`discount` must be 0 to 100 %")
                     .at(&percent.place, "expected 0 to 100 %"),
-            );
-            return None;
+            ));
         }
-        Some(percent.map(Discount::Percent))
+        Ok(Some(percent.map(Discount::Percent)))
     } else {
-        row.optional::<Money>("discount", report).map(|at| at.map(Discount::Amount))
+        Ok(Some(row.required::<Money>("discount", report)?.map(Discount::Amount)))
     }
 }
 
-fn commission(row: &Table<'_>, report: &mut Report) -> Option<Commission> {
-    let inside = row.inside("commission", report)?;
+fn commission(row: &Table<'_>, report: &mut Report) -> Result<Option<Commission>, Reported> {
+    let Some(inside) = row.inside("commission", report)? else { return Ok(None) };
     let rate = inside.required::<Percent>("rate", report);
     let kinds = [(false, "buying"), (true, "selling")];
     let selling = inside.required_word("agent", &kinds, report);
     inside.finish(report);
     let rate = rate?;
     if rate.fraction().is_sign_negative() {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::OutOfRange, "a commission must be 0 or more")
                 .at(&rate.place, "expected 0 or more")
                 .help("what the supplier gives back is a `discount`"),
-        );
-        return None;
+        ));
     }
-    Some(Commission { rate, selling: selling?.value })
+    Ok(Some(Commission { rate, selling: selling?.value }))
 }
 
 /// `basis-adjustment = { amount = "-100.00 USD", source = "hedge file 7" }`.
-fn basis_adjustment(row: &Table<'_>, report: &mut Report) -> Option<BasisAdjustment> {
-    let inside = row.inside("basis-adjustment", report)?;
+fn basis_adjustment(
+    row: &Table<'_>,
+    report: &mut Report,
+) -> Result<Option<BasisAdjustment>, Reported> {
+    let Some(inside) = row.inside("basis-adjustment", report)? else { return Ok(None) };
     let amount = inside.required::<Money>("amount", report);
     let source = inside.required_text("source", report);
     inside.finish(report);
-    Some(BasisAdjustment { amount: amount?, source: source?.value })
+    Ok(Some(BasisAdjustment { amount: amount?, source: source?.value }))
 }
 
 /// An adjustment of the goods' cost by a hedge is in the books' currency, and none under US GAAP.
@@ -324,17 +328,15 @@ pub(super) fn adjusts(invoice: &Invoice, yard: &Yard, report: &mut Report) {
 }
 
 /// `[[invoice.stated]]`: legs inside the price that the invoice states apart.
-pub(super) fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
-    let mut all: Vec<StatedLeg> = Vec::new();
-    for one in row.rows("stated", report) {
+pub(super) fn stated(row: &Table<'_>, report: &mut Report) -> Result<Vec<StatedLeg>, Reported> {
+    let read = each(row, "stated", report, |one, report| {
         let leg = one.required_word("leg", &Leg::ALL, report);
         let amount = one.required::<Money>("amount", report);
         let evidence = named(one.text("evidence", report), "evidence", report);
         let through = named(one.text("through", report), "through", report);
         let bill = one.text("bill", report);
         let key = one.word("key", &[(true, "value")], report);
-        one.finish(report);
-        let (Some(leg), Some(amount)) = (leg, amount) else { continue };
+        let key = key?;
         let by_price = key.is_some();
         if let Some(key) = key {
             report.add(
@@ -346,57 +348,60 @@ pub(super) fn stated(row: &Table<'_>, report: &mut Report) -> Vec<StatedLeg> {
                 .help("leave `key` out: it is split by boxes, and inside a box by mass"),
             );
         }
+        let leg = leg?;
+        Ok(StatedLeg {
+            leg: leg.value,
+            place: leg.place,
+            amount: amount?,
+            evidence: evidence?,
+            through: through?,
+            by_price,
+            bill: bill?,
+        })
+    })?;
+    let mut all: Vec<StatedLeg> = Vec::new();
+    for one in read {
         // A sum for all the goods and one for a bill of them would overlap.
         let overlaps = |stated: &&StatedLeg| {
-            stated.leg == leg.value
-                && (stated.bill.is_none() || bill.is_none() || stated.bill == bill)
+            stated.leg == one.leg
+                && (stated.bill.is_none() || one.bill.is_none() || stated.bill == one.bill)
         };
         if let Some(first) = all.iter().find(overlaps) {
             report.add(
-                Fault::error(Code::Duplicate, format!("\"{}\" is stated twice", leg.value.word()))
-                    .at(&leg.place, "again here")
+                Fault::error(Code::Duplicate, format!("\"{}\" is stated twice", one.leg.word()))
+                    .at(&one.place, "again here")
                     .also(&first.place, "first here")
                     .help("it would come out of the customs value twice: state the sum once"),
             );
             continue;
         }
-        all.push(StatedLeg {
-            leg: leg.value,
-            place: leg.place,
-            amount,
-            evidence,
-            through,
-            by_price,
-            bill,
-        });
+        all.push(one);
     }
-    all
+    Ok(all)
 }
 
 /// The name of a document, which must say something: blanks are no evidence.
-pub(super) fn named(text: Option<At<String>>, key: &str, report: &mut Report) -> Option<String> {
-    let text = text?;
+pub(super) fn named(
+    text: Result<Option<At<String>>, Reported>,
+    key: &str,
+    report: &mut Report,
+) -> Result<Option<String>, Reported> {
+    let Some(text) = text? else { return Ok(None) };
     if text.value.trim().is_empty() {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::MissingKey, format!("`{key}` names no document"))
                 .at(&text.place, "nothing is here")
                 .help("name the paper, such as \"freight invoice 4711\", or leave the key out"),
-        );
-        return None;
+        ));
     }
-    Some(text.value)
+    Ok(Some(text.value))
 }
 
 /// `[[invoice.addition]]`: what the customs value has beside the price.
-fn additions(row: &Table<'_>, report: &mut Report) -> Vec<Addition> {
-    let mut all = Vec::new();
-    for one in row.rows("addition", report) {
+fn additions(row: &Table<'_>, report: &mut Report) -> Result<Vec<Addition>, Reported> {
+    each(row, "addition", report, |one, report| {
         let name = one.required_text("name", report);
         let amount = one.required::<Money>("amount", report);
-        one.finish(report);
-        if let (Some(name), Some(amount)) = (name, amount) {
-            all.push(Addition { name: name.value, amount });
-        }
-    }
-    all
+        Ok(Addition { name: name?.value, amount: amount? })
+    })
 }

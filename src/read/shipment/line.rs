@@ -3,11 +3,12 @@
 use smol_str::SmolStr;
 
 use super::super::cells;
+use super::super::keys::known_stone;
 use super::super::papers::billed;
 use super::super::table::{self, Table};
 use super::doubts::{doubts, thickness_meant};
-use super::nominal::{NOMINAL, Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
-use crate::fault::{At, Code, Fault, Report};
+use super::nominal::{Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
+use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size};
 use crate::trade::{
     BilledUnit, Country, Finish, Line, Measure, MoneyRounding, SideRounding, Tariffs,
@@ -16,20 +17,20 @@ use crate::trade::{
 pub(super) fn line(
     row: &Table<'_>,
     invoice: usize,
-    invoice_origin: Option<&At<Country>>,
+    invoice_origin: Result<Option<&At<Country>>, Reported>,
     tariffs: &Tariffs,
     report: &mut Report,
-) -> Option<(Line, Option<Nominal>)> {
+) -> Result<(Line, Option<Nominal>), Reported> {
     let id = row.required_text("id", report);
     let stone = row.required_text("stone", report);
     let finish = finish(row, tariffs, report);
     let thickness = row.required::<Length>("thickness", report);
     let price = row.required::<Price>("price", report);
-    let measure = match row.inside("measure", report) {
-        Some(inside) => measure(&inside, price.as_ref(), report),
-        None => Some(Measure { unit: usual_unit(price.as_ref()), ..Measure::default() }),
-    };
-    let billed = billed(row, price.as_ref(), report);
+    let measure = row.inside("measure", report).and_then(|inside| match inside {
+        Some(inside) => measure(&inside, price.as_ref().ok(), report),
+        None => Ok(Measure { unit: usual_unit(price.as_ref().ok()), ..Measure::default() }),
+    });
+    let billed = billed(row, price.as_ref().map_err(|told| *told), report);
     let origin = row.optional::<Country>("origin", report);
     let form = row.text("form", report);
     let producer = row.text("producer", report);
@@ -37,13 +38,9 @@ pub(super) fn line(
     let control = row.date("control", report);
     let quality = quality(row, tariffs, report);
     let nominal = nominal_quantity(row, report);
-    let unclear = nominal.is_none() && NOMINAL.iter().any(|key| row.has(key));
     let stone = stone?;
-    let known = tariffs.stone(&stone);
-    if known.is_none() {
-        let names: Vec<&str> = tariffs.stones.iter().map(|one| one.id.as_str()).collect();
-        table::add_unknown("stone", &stone, "rates/stones.toml", &names, report);
-    }
+    // A line of a stone that is not known is one all the same, for the slabs of the list.
+    let known = known_stone(&stone, tariffs, report);
     let thickness = thickness?;
     let shown = |mm: i64| Length::whole_mm(mm).show(report.units());
     if thickness.mm_down() < THINNEST_MM || thickness.mm_up() > THICKEST_MM {
@@ -51,11 +48,14 @@ pub(super) fn line(
         let message = format!("`thickness` must be {range}");
         let label = thickness_meant(row.text_of("thickness"))
             .unwrap_or_else(|| format!("expected {range}"));
-        report.add(Fault::error(Code::OutOfRange, message).at(&thickness.place, label));
-        return None;
+        return Err(
+            report.error(Fault::error(Code::OutOfRange, message).at(&thickness.place, label))
+        );
     }
-    let origin = origin.or(invoice_origin.cloned()).map(|at| at.value);
-    let origin = origin.or_else(|| known.map(|stone| stone.origin.clone()))?;
+    let origin = match origin?.as_ref().or(invoice_origin?) {
+        Some(origin) => origin.value.clone(),
+        None => known?.origin.clone(),
+    };
     let line = Line {
         invoice,
         id: id?.value,
@@ -65,17 +65,17 @@ pub(super) fn line(
         price: price?,
         measure: measure?,
         origin,
-        form: form.map(|at| at.value),
-        producer: producer.map(|at| at.value),
-        preference: preference.map(|at| at.value),
-        control,
-        billed,
-        quality,
-        nominal: nominal.is_some(),
+        form: form?.map(|at| at.value),
+        producer: producer?.map(|at| at.value),
+        preference: preference?.map(|at| at.value),
+        control: control?,
+        billed: billed?,
+        quality: quality?,
+        nominal: nominal.as_ref().is_ok_and(Option::is_some),
         place: row.place(),
     };
     unit_fits_measure(&line, report);
-    if let Some(stone) = known {
+    if let Ok(stone) = known {
         let written = At { value: row.text_of("thickness"), place: row.place_of("thickness") };
         doubts(&line, &written, stone, tariffs, report);
     }
@@ -88,30 +88,33 @@ pub(super) fn line(
                 ),
         );
     }
-    (!unclear).then_some((line, nominal))
+    Ok((line, nominal?))
 }
 
 /// The finish, which is one of the importer's list: another word for it would go to another tariff
 /// line without a word.
-fn finish(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<Finish> {
+fn finish(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Result<Finish, Reported> {
     let name = row.required_text("finish", report)?;
-    let found = tariffs.finish(&name);
-    if found.is_none() {
+    tariffs.finish(&name).cloned().ok_or_else(|| {
         let known: Vec<&str> = tariffs.finishes.iter().map(|one| one.id.as_str()).collect();
-        table::add_unknown("finish", &name, "rates/stones.toml", &known, report);
-    }
-    found.cloned()
+        table::add_unknown("finish", &name, "rates/stones.toml", &known, report)
+    })
 }
 
 /// The quality, in a word of the importer's list.
-fn quality(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Option<SmolStr> {
-    let word = row.text("quality", report)?;
-    let found = tariffs.quality(&word);
-    if found.is_none() {
-        let known: Vec<&str> = tariffs.qualities.iter().map(|one| one.id.as_str()).collect();
-        table::add_unknown("quality", &word, "rates/stones.toml", &known, report);
+fn quality(
+    row: &Table<'_>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Result<Option<SmolStr>, Reported> {
+    let Some(word) = row.text("quality", report)? else { return Ok(None) };
+    match tariffs.quality(&word) {
+        Some(quality) => Ok(Some(SmolStr::new(&quality.id))),
+        None => {
+            let known: Vec<&str> = tariffs.qualities.iter().map(|one| one.id.as_str()).collect();
+            Err(table::add_unknown("quality", &word, "rates/stones.toml", &known, report))
+        }
     }
-    found.map(|quality| SmolStr::new(&quality.id))
 }
 
 /// A price per square metre needs an area billed in square metres, and feet need feet.
@@ -154,14 +157,13 @@ pub(super) fn measure(
     row: &Table<'_>,
     price: Option<&At<Price>>,
     report: &mut Report,
-) -> Option<Measure> {
-    let take_off = row.inside("take-off", report).map(|inside| {
+) -> Result<Measure, Reported> {
+    let take_off = row.inside("take-off", report).and_then(|inside| {
+        let Some(inside) = inside else { return Ok(None) };
         let length = inside.required::<Length>("length", report);
         let height = inside.required::<Length>("height", report);
         inside.finish(report);
-        length
-            .zip(height)
-            .map(|(length, height)| Size { length: length.value, height: height.value })
+        Ok(Some(Size { length: length?.value, height: height?.value }))
     });
     let step = row.optional::<Length>("side", report);
     let modes = [(Rounding::Down, "down"), (Rounding::Nearest, "nearest")];
@@ -180,6 +182,7 @@ pub(super) fn measure(
     ];
     let money = row.word("money", &money, report);
     row.finish(report);
+    let (step, side_rounding, order) = (step?, side_rounding?, order?);
     if step.is_none() && (side_rounding.is_some() || order.is_some()) {
         report.add(
             Fault::error(Code::MissingKey, "the rounding of sides lacks its step")
@@ -187,36 +190,32 @@ pub(super) fn measure(
                 .help("add side = \"1 cm\""),
         );
     }
-    let factor = match &factor {
+    let factor = match &factor? {
         None => None,
         Some(text) if text.value == "exact" => None,
         Some(text) => match cells::number(&text.value) {
             Some(factor) if factor > Decimal::TEN && factor < Decimal::from(12) => Some(factor),
             _ => {
-                report.add(
+                return Err(report.error(
                     Fault::error(
                         Code::BadQuantity,
                         "`factor` is no number of square feet in a square metre",
                     )
                     .at(&text.place, "expected \"exact\" or a number such as \"10.764\""),
-                );
-                return None;
+                ));
             }
         },
     };
-    let feet = unit.map_or(usual_unit(price) != BilledUnit::M2, |unit| unit.value);
+    let feet = unit?.map_or(usual_unit(price) != BilledUnit::M2, |unit| unit.value);
+    let places = places?;
     if places.as_ref().is_some_and(|places| places.value > 6) {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::OutOfRange, "`places` is more than 6")
                 .at(&row.place(), "in this measure"),
-        );
-        return None;
+        ));
     }
-    Some(Measure {
-        take_off: match take_off {
-            Some(read) => Some(read?),
-            None => None,
-        },
+    Ok(Measure {
+        take_off: take_off?,
         side: step.map(|step| SideRounding {
             step: step.value,
             rounding: side_rounding.map_or(Rounding::Down, |at| at.value),
@@ -224,7 +223,7 @@ pub(super) fn measure(
         }),
         unit: if feet { BilledUnit::Ft2(factor) } else { BilledUnit::M2 },
         places: places.map(|at| at.value),
-        rounding: rounding.map_or(Rounding::Nearest, |at| at.value),
-        money: money.map_or(MoneyRounding::Line, |at| at.value),
+        rounding: rounding?.map_or(Rounding::Nearest, |at| at.value),
+        money: money?.map_or(MoneyRounding::Line, |at| at.value),
     })
 }

@@ -12,6 +12,7 @@ use std::path::Path;
 
 use super::alike::doubt_shipment;
 use super::filing::{NamedFilings, filings};
+use super::keys::readable;
 use super::packing::{self, Packing};
 use super::papers::papers;
 use super::plan;
@@ -203,23 +204,21 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
     let title = top.text("title", report);
     let to = top.required_text("to", report);
     let yard = to.and_then(|to| {
-        let known: Vec<&str> = tariffs.yards.iter().map(|yard| yard.id.as_str()).collect();
-        let yard = tariffs.yard(&to);
-        if yard.is_none() {
-            table::add_unknown("yard", &to, "rates/yards.toml", &known, report);
-        }
-        yard.cloned()
+        tariffs.yard(&to).cloned().ok_or_else(|| {
+            let known: Vec<&str> = tariffs.yards.iter().map(|yard| yard.id.as_str()).collect();
+            table::add_unknown("yard", &to, "rates/yards.toml", &known, report)
+        })
     });
     let lane = top.optional::<Lane>("lane", report);
     let dates = dates(top, yard.as_ref().map_or(0, |yard| yard.delivery_days), report);
     let hours = hours(top, tariffs, report);
     let containers = top.texts("containers", report);
     let class = top.text("class", report);
-    if let Some(class) = &class {
+    if let Ok(Some(class)) = &class {
         check_class(class, tariffs, report);
     }
     let filings = filings(top, report);
-    let mut load = wishes(top, yard.as_ref().map(|yard| yard.currency), report);
+    let mut load = wishes(top, yard.as_ref().ok().map(|yard| yard.currency), report);
     load.check_kinds(tariffs, report);
     let pins = pins(top, report);
     let papers = match way {
@@ -230,8 +229,7 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
         }
         None => papers(top, report),
     };
-    let rows = top.rows("policy", report);
-    let policy: Vec<PolicyRule> = rows.iter().filter_map(|row| policy(row, report)).collect();
+    let policy: Vec<PolicyRule> = readable(top, "policy", report, policy);
     for (index, rule) in policy.iter().enumerate() {
         let same = policy.iter().take(index).find(|one| one.charge.value == rule.charge.value);
         if let Some(first) = same {
@@ -244,17 +242,20 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
             );
         }
     }
-    let Invoices { invoices, lines, nominal, all_lines } = invoices(top, way, tariffs, report);
+    let Invoices { invoices, lines, nominal, all_invoices, all_lines } =
+        invoices(top, way, tariffs, report);
     look_at_others(top, (&ways, way), tariffs, report);
-    if let Some(yard) = &yard {
+    if let Ok(yard) = &yard {
         for invoice in &invoices {
             adjusts(invoice, yard, report);
         }
     }
-    let lane =
-        yard.as_ref().and_then(|yard| route(top, lane, &invoices, &yard.port, tariffs, report));
-    let known = dates.zip(yard).zip(lane);
-    let shipment = known.map(|((dates, yard), lane)| Shipment {
+    let lane = yard
+        .as_ref()
+        .map_err(|told| *told)
+        .and_then(|yard| route(lane, (&invoices, all_invoices), &yard.port, tariffs, report));
+    let known = || Ok((title?, yard?, lane?, dates?, containers?, class?));
+    let shipment = known().map(|(title, yard, lane, dates, containers, class)| Shipment {
         name: String::new(),
         title: title.map_or_else(String::new, |at| at.value),
         yard,
@@ -279,8 +280,6 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
         load: LoadWishes::default(),
         packing_file: top.place(),
     });
-    let shipment = shipment.ok_or_else(|| report.told("what is needed of the shipment"));
-    let all_lines = if all_lines { Ok(()) } else { Err(report.told("a line")) };
     Draft { shipment, lines, nominal, load, filings, all_lines }
 }
 

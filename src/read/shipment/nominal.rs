@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::super::packing;
 use super::super::table::Table;
-use crate::fault::{At, Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Size, ratio};
 use crate::trade::{Bundle, Line, MassBasis, Measure, Shipment, Slab, Stone, Tariffs, Timber};
 
@@ -17,7 +17,7 @@ pub(super) enum Nominal {
 }
 
 /// The keys of a nominal quantity.
-pub(super) const NOMINAL: [&str; 5] = ["quantity", "bundles", "slabs", "size", "size-is"];
+const NOMINAL: [&str; 5] = ["quantity", "bundles", "slabs", "size", "size-is"];
 
 /// The thinnest and thickest slab that is sawn (a choice of ours).
 pub(super) const THINNEST_MM: i64 = 2;
@@ -36,88 +36,73 @@ const MOST_LISTED: usize = 100_000;
 /// More slabs than any bundle has (a choice of ours).
 const MOST_IN_BUNDLE: u32 = 1_000;
 
-pub(super) fn nominal_quantity(row: &Table<'_>, report: &mut Report) -> Option<Nominal> {
+pub(super) fn nominal_quantity(
+    row: &Table<'_>,
+    report: &mut Report,
+) -> Result<Option<Nominal>, Reported> {
     let quantity = row.optional::<Area>("quantity", report);
     let bundles = row.count("bundles", report);
     let slabs = row.count("slabs", report);
     let size = row.optional::<Size>("size", report);
     let is_billed = row.word("size-is", &[(false, "gross"), (true, "billed")], report);
-    let read = [
-        quantity.is_some(),
-        bundles.is_some(),
-        slabs.is_some(),
-        size.is_some(),
-        is_billed.is_some(),
-    ];
-    if NOMINAL.iter().zip(read).any(|(key, read)| row.has(key) && !read) {
-        return None;
-    }
-    let first = NOMINAL.iter().find(|key| row.has(key))?;
-    let mut is_something = true;
-    let mut above_nothing = |key: &str, is_above: bool| {
-        if !is_above {
-            report.add(
-                Fault::error(
-                    Code::OutOfRange,
-                    format!("`{key}` of a nominal quantity must be above 0"),
-                )
-                .at(&row.place_of(key), "expected more than 0")
-                .help("state what is to be bought, or leave the line out"),
-            );
-            is_something = false;
-        }
-    };
-    above_nothing("quantity", quantity.as_ref().is_none_or(|at| !at.is_none()));
-    above_nothing("bundles", bundles.as_ref().is_none_or(|at| at.value > 0));
-    above_nothing("slabs", slabs.as_ref().is_none_or(|at| at.value > 0));
+    let (quantity, bundles, slabs, size) = (quantity?, bundles?, slabs?, size?);
+    let is_billed = is_billed?;
+    let Some(first) = NOMINAL.iter().find(|key| row.has(key)) else { return Ok(None) };
     let is_side = |size: &At<Size>| !size.length.is_none() && !size.height.is_none();
-    above_nothing("size", size.as_ref().is_none_or(is_side));
-    if !is_something {
-        return None;
-    }
+    let are_above = [
+        ("quantity", quantity.as_ref().is_none_or(|at| !at.is_none())),
+        ("bundles", bundles.as_ref().is_none_or(|at| at.value > 0)),
+        ("slabs", slabs.as_ref().is_none_or(|at| at.value > 0)),
+        ("size", size.as_ref().is_none_or(is_side)),
+    ];
+    let nothing = are_above.into_iter().filter(|(_, is_above)| !is_above);
+    gathered::<()>(nothing.map(|(key, _)| {
+        Err(report.error(
+            Fault::error(
+                Code::OutOfRange,
+                format!("`{key}` of a nominal quantity must be above 0"),
+            )
+            .at(&row.place_of(key), "expected more than 0")
+            .help("state what is to be bought, or leave the line out"),
+        ))
+    }))?;
     let fault = |message: &str, label: String| {
         Fault::error(Code::OutOfRange, message).at(&row.place_of(first), label)
     };
     let stray = is_billed.as_ref().filter(|_| size.is_none());
     if let Some(stray) = stray {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, "`size-is` stands without a `size`")
                 .at(&stray.place, "of which size?")
                 .help("state bundles, slabs and size; a `quantity` is the billed area"),
-        );
-        return None;
+        ));
     }
     let is_billed = is_billed.is_some_and(|at| at.value);
     match (quantity, bundles, slabs, size) {
         (Some(quantity), None, None, None) => {
-            Some(Nominal::Area { area: quantity.value, place: quantity.place })
+            Ok(Some(Nominal::Area { area: quantity.value, place: quantity.place }))
         }
         (None, Some(bundles), Some(slabs), Some(size)) => {
             let (bundles, slabs) = (bundles.value, slabs.value);
             if !packing::is_side(size.length) || !packing::is_side(size.height) {
                 let label = format!("expected sides of {}", packing::sides(report.units()));
-                report.add(
+                return Err(report.error(
                     Fault::error(Code::OutOfRange, "`size` is out of range for a slab")
                         .at(&size.place, label),
-                );
-                return None;
+                ));
             }
             if bundles.checked_mul(slabs).is_none_or(|all| all > MOST_SLABS) {
                 let label = format!("expected at most {MOST_SLABS} slabs in all");
-                report.add(fault("a nominal quantity is too large", label));
-                return None;
+                return Err(report.error(fault("a nominal quantity is too large", label)));
             }
             let (size, place) = (size.value, size.place);
-            Some(Nominal::Bundles { bundles, slabs, size, is_billed, place })
+            Ok(Some(Nominal::Bundles { bundles, slabs, size, is_billed, place }))
         }
-        _ => {
-            report.add(
-                Fault::error(Code::Contradiction, "the nominal quantity is incomplete")
-                    .at(&row.place_of(first), "this alone does not say how much")
-                    .help("state quantity = \"420 m2\", or all of bundles, slabs and size"),
-            );
-            None
-        }
+        _ => Err(report.error(
+            Fault::error(Code::Contradiction, "the nominal quantity is incomplete")
+                .at(&row.place_of(first), "this alone does not say how much")
+                .help("state quantity = \"420 m2\", or all of bundles, slabs and size"),
+        )),
     }
 }
 
@@ -157,7 +142,7 @@ pub(super) fn nominal(
             }
             Nominal::Area { area, .. } => {
                 let Some(assumed) = &tariffs.nominal else {
-                    if report.has_errors_in("rates/crating.toml") {
+                    if report.sound_in("rates/crating.toml").is_err() {
                         continue;
                     }
                     report.add(

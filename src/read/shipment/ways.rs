@@ -4,7 +4,7 @@
 //! and what comes of it is read as any invoice is. So every rule for an invoice holds for a way.
 
 use super::super::table::{self, Laid, Table};
-use crate::fault::{At, Code, Fault, Report, tried};
+use crate::fault::{At, Code, Fault, Report, Reported, tried};
 
 /// A way over its invoice. What the supplier made out for the shipment as it is written is not for this way.
 const OVER_INVOICE: Laid = Laid {
@@ -33,18 +33,19 @@ struct OneOver<'a> {
 
 /// Reads which ways there are, and over which invoices and lines they are laid.
 pub(super) fn ways<'a>(top: &Table<'a>, report: &mut Report) -> Vec<Way<'a>> {
-    let rows = top.rows("way", report);
+    let rows = top.rows("way", report).unwrap_or_default();
     let mut all: Vec<Way<'a>> = Vec::new();
     if rows.is_empty() {
         return all;
     }
     // What is wrong with them is told where they are read.
-    let invoices = tried(|report| Ok(top.rows("invoice", report))).unwrap_or_default();
+    let invoices = tried(|report| top.rows("invoice", report)).unwrap_or_default();
     for row in rows {
         let id = row.required_text("id", report);
         let invoice = invoice_of(&row, &invoices, report);
-        let lines = lines_of(&row, invoice.and_then(|at| invoices.get(at)), report);
-        let (Some(id), Some(invoice)) = (id, invoice) else { continue };
+        let laid_over = invoice.ok().and_then(|at| invoices.get(at));
+        let lines = lines_of(&row, laid_over, report);
+        let (Ok(id), Ok(invoice)) = (id, invoice) else { continue };
         let over = OneOver { invoice, row, lines };
         match all.iter_mut().find(|way| way.id == id.value) {
             None => all.push(Way { id: id.value, over: vec![over] }),
@@ -62,25 +63,24 @@ pub(super) fn ways<'a>(top: &Table<'a>, report: &mut Report) -> Vec<Way<'a>> {
 }
 
 /// The invoice that a way is laid over: as named, or the only one.
-fn invoice_of(row: &Table<'_>, invoices: &[Table<'_>], report: &mut Report) -> Option<usize> {
+fn invoice_of(
+    row: &Table<'_>,
+    invoices: &[Table<'_>],
+    report: &mut Report,
+) -> Result<usize, Reported> {
     let numbers: Vec<&str> = invoices.iter().map(|one| one.text_of("number")).collect();
     if !row.has("invoice") && numbers.len() > 1 {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::MissingKey, "the way does not say which invoice it is for")
                 .at(&row.place(), "`invoice` is needed here")
                 .help(format!("name one of: {}", numbers.join(", "))),
-        );
-        return None;
+        ));
     }
-    let named = row.text("invoice", report);
-    let Some(named) = named else {
-        return (numbers.len() == 1 && !row.has("invoice")).then_some(0);
-    };
+    let Some(named) = row.text("invoice", report)? else { return Ok(0) };
     let found = numbers.iter().position(|number| *number == named.value);
-    if found.is_none() {
-        report.add(table::unknown_reference("invoice", &named, "this shipment", &numbers));
-    }
-    found
+    found.ok_or_else(|| {
+        report.error(table::unknown_reference("invoice", &named, "this shipment", &numbers))
+    })
 }
 
 /// The lines of a way, each by the name of the line it is laid over.
@@ -89,12 +89,12 @@ fn lines_of<'a>(
     invoice: Option<&Table<'a>>,
     report: &mut Report,
 ) -> Vec<(At<String>, Table<'a>)> {
-    let known = invoice.and_then(|invoice| tried(|report| Ok(invoice.rows("line", report))));
+    let known = invoice.and_then(|invoice| tried(|report| invoice.rows("line", report)));
     let known: Option<Vec<&str>> =
         known.as_ref().map(|lines| lines.iter().map(|line| line.text_of("id")).collect());
     let mut all: Vec<(At<String>, Table<'a>)> = Vec::new();
-    for line in row.rows("line", report) {
-        let Some(id) = line.required_text("id", report) else { continue };
+    for line in row.rows("line", report).unwrap_or_default() {
+        let Ok(id) = line.required_text("id", report) else { continue };
         if let Some((first, _)) = all.iter().find(|(one, _)| one.value == id.value) {
             report.add(
                 Fault::error(Code::Duplicate, format!("the way has line \"{}\" twice", id.value))

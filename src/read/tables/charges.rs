@@ -1,12 +1,12 @@
 //! Charge rows, limits and bonds.
 
-use super::super::keys::{Named, Names, countries, each, matches, required_name};
+use super::super::keys::{Named, Names, countries, each, matches, readable, required_name};
 use super::super::packing::{is_side, sides};
 use super::super::table::Table;
 use super::super::timing::{check_time, clock, days, timing};
 use super::rate::{grown, interest, rate};
 
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Hours, Money, Percent, Size};
 use crate::trade::{
     Basis, BondStep, ChargeRow, ContinuousBond, Exempt, Key, Leg, LimitKind, LimitOn, LimitRow,
@@ -16,57 +16,69 @@ use crate::trade::{
 
 pub(super) fn freight(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Freight, tariffs, names, report);
-    let limits = each(top, "limit", report, |row, report| limit(row, true, names, report));
+    let limits = readable(top, "limit", report, |row, report| limit(row, true, names, report));
     tariffs.limits.extend(limits);
 }
 
 pub(super) fn drayage(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Drayage, tariffs, names, report);
-    let limits = each(top, "limit", report, |row, report| limit(row, false, names, report));
+    let limits = readable(top, "limit", report, |row, report| limit(row, false, names, report));
     tariffs.limits.extend(limits);
 }
 
 pub(super) fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Crating, tariffs, names, report);
-    tariffs.timber = top.inside("timber", report).and_then(|row| {
-        let mass = row.required("mass", report);
-        let height = row.required("height", report);
-        let width = row.required("width", report);
-        let length = row.required("length", report);
-        let between = row.required("between", report);
-        let source = row.required_text("source", report);
-        row.finish(report);
-        source?;
-        Some(Timber {
-            mass: mass?.value,
-            height: height?.value,
-            width: width?.value,
-            length: length?.value,
-            between: between?.value,
-            place: row.place(),
-        })
-    });
-    tariffs.nominal = top.inside("nominal", report).and_then(|row| {
-        let size = row.required("size", report);
-        let bundle_mass = row.required("bundle-mass", report);
-        let source = row.required_text("source", report);
-        row.finish(report);
-        source?;
-        let size: At<Size> = size?;
-        if !is_side(size.length) || !is_side(size.height) {
-            report.add(
-                Fault::error(Code::OutOfRange, "`size` is out of range for a slab")
-                    .at(&size.place, format!("expected sides of {}", sides(report.units()))),
-            );
-            return None;
-        }
-        Some(NominalSlab { size: size.value, bundle_mass: bundle_mass?.value, place: row.place() })
-    });
+    tariffs.timber = one(top, "timber", report, timber);
+    tariffs.nominal = one(top, "nominal", report, nominal);
+}
+
+/// A table that is there once, where it could be read: else it is told, and nothing is worked out.
+fn one<T>(
+    top: &Table<'_>,
+    key: &'static str,
+    report: &mut Report,
+    read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
+) -> Option<T> {
+    let row = top.inside(key, report).ok().flatten()?;
+    let value = read(&row, report);
+    row.finish(report);
+    value.ok()
+}
+
+fn timber(row: &Table<'_>, report: &mut Report) -> Result<Timber, Reported> {
+    let mass = row.required("mass", report);
+    let height = row.required("height", report);
+    let width = row.required("width", report);
+    let length = row.required("length", report);
+    let between = row.required("between", report);
+    row.required_text("source", report)?;
+    Ok(Timber {
+        mass: mass?.value,
+        height: height?.value,
+        width: width?.value,
+        length: length?.value,
+        between: between?.value,
+        place: row.place(),
+    })
+}
+
+fn nominal(row: &Table<'_>, report: &mut Report) -> Result<NominalSlab, Reported> {
+    let size = row.required::<Size>("size", report);
+    let bundle_mass = row.required("bundle-mass", report);
+    row.required_text("source", report)?;
+    let size = size?;
+    if !is_side(size.length) || !is_side(size.height) {
+        return Err(report.error(
+            Fault::error(Code::OutOfRange, "`size` is out of range for a slab")
+                .at(&size.place, format!("expected sides of {}", sides(report.units()))),
+        ));
+    }
+    Ok(NominalSlab { size: size.value, bundle_mass: bundle_mass?.value, place: row.place() })
 }
 
 pub(super) fn fees(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Fees, tariffs, names, report);
-    tariffs.bonds = each(top, "bond", report, |row, report| {
+    tariffs.bonds = readable(top, "bond", report, |row, report| {
         let regime = required_name(row, "regime", Named::Regime, names, report);
         bond(row, regime, report)
     });
@@ -81,7 +93,7 @@ pub(super) fn charges(
 ) {
     let calendars = &tariffs.calendars;
     let read = |row: &Table<'_>, report: &mut Report| charge(row, table, calendars, names, report);
-    let rows = each(top, "charge", report, read);
+    let rows = readable(top, "charge", report, read);
     tariffs.charges.extend(rows);
 }
 
@@ -92,13 +104,13 @@ pub(super) fn charge(
     calendars: &[WorkCalendar],
     names: &Names,
     report: &mut Report,
-) -> Option<ChargeRow> {
+) -> Result<ChargeRow, Reported> {
     let matches = matches(row, names, report);
     let name = row.required_text("name", report);
     let leg = row.required_word("leg", &Leg::ALL, report);
     let begun = row.word("part", &[(true, "whole"), (false, "exact")], report);
-    let begun = begun.is_some_and(|at| at.value);
-    let rate = rate(row, begun, report);
+    let is_begun = matches!(&begun, Ok(Some(At { value: true, .. })));
+    let rate = rate(row, is_begun, report);
     let per = row.word("per", &Per::ALL, report);
     let days = days(row, report);
     let free_days = row.count("free-days", report);
@@ -118,34 +130,37 @@ pub(super) fn charge(
     let exempt = exempt(row, report);
     let valid = row.required::<Window>("valid", report);
     let source = row.required_text("source", report);
+    let (matches, offer, interest) = (matches?, offer?, interest?);
     // A regime's fees and duties are law; a broker's price under it is not.
     let by_law =
-        matches.regime.is_some() && leg.as_ref().is_some_and(|leg| leg.value == Leg::DutyAndTax);
+        matches.regime.is_some() && leg.as_ref().is_ok_and(|leg| leg.value == Leg::DutyAndTax);
     let usual = match (&offer, by_law) {
         (Some(_), _) => Basis::Quoted,
         (None, true) => Basis::Law,
         (None, false) => Basis::Assumed,
     };
-    let (timing, per) = (timing?, per.map_or(Per::Part, |at| at.value));
-    let free_days = free_days.map_or(0, |at| at.value);
-    let free_hours = free_hours.map_or(Hours::ZERO, |at| at.value);
+    let (timing, per) = (timing?, per?.map_or(Per::Part, |at| at.value));
+    let begun = begun?.is_some_and(|at| at.value);
+    let free_days = free_days?.map_or(0, |at| at.value);
+    let free_hours = free_hours?.map_or(Hours::ZERO, |at| at.value);
+    let insured = insured?.map(|at| at.value);
     let charge = ChargeRow {
         table,
         matches,
         name: name?.value,
         leg: leg?.value,
-        rate: rate?.map(|rate| grown(rate, insured.map(|at| at.value), interest)),
+        rate: rate?.map(|rate| grown(rate, insured, interest)),
         per,
-        clock: clock(per, (days, free_days, timing.day_count), (hours, free_hours, begun)),
-        minimum: minimum.map(|at| at.value),
-        maximum: maximum.map(|at| at.value),
-        scope,
-        key: key.map(|at| at.value),
-        treatment: treatment.map_or(Treatment::Stock, |at| at.value),
-        basis: basis.map_or(usual, |at| at.value),
+        clock: clock(per, (days?, free_days, timing.day_count), (hours?, free_hours, begun)),
+        minimum: minimum?.map(|at| at.value),
+        maximum: maximum?.map(|at| at.value),
+        scope: scope?,
+        key: key?.map(|at| at.value),
+        treatment: treatment?.map_or(Treatment::Stock, |at| at.value),
+        basis: basis?.map_or(usual, |at| at.value),
         offer: offer.map(|at| at.value),
-        by_importer: borne_by.is_some_and(|at| at.value),
-        exempt,
+        by_importer: borne_by?.is_some_and(|at| at.value),
+        exempt: exempt?,
         due: timing.due,
         recovered: timing.recovered,
         valid: valid?.value,
@@ -154,15 +169,16 @@ pub(super) fn charge(
     };
     check_charge(&charge, row, report);
     check_time(&charge, (free_days, begun, interest.is_some()), row, report);
-    Some(charge)
+    Ok(charge)
 }
 
 /// Whose goods are free of a fee, and what that hangs on.
-fn exempt(row: &Table<'_>, report: &mut Report) -> Option<Exempt> {
+fn exempt(row: &Table<'_>, report: &mut Report) -> Result<Option<Exempt>, Reported> {
     let claimed = countries(row, "exempt-claimed", report);
     let product_of = countries(row, "exempt-product-of", report);
     let has_some = row.has("exempt-claimed") || row.has("exempt-product-of");
-    has_some.then_some(Exempt { claimed, product_of })
+    let exempt = Exempt { claimed: claimed?, product_of: product_of? };
+    Ok(has_some.then_some(exempt))
 }
 
 /// What a charge row must have, beyond each key being readable.
@@ -281,9 +297,9 @@ fn counts_once(of: &WhatOf, per: Per, scope: Option<ScopeKind>) -> bool {
 /// Reads a `[[bond]]`.
 pub(super) fn bond(
     row: &Table<'_>,
-    regime: Option<String>,
+    regime: Result<String, Reported>,
     report: &mut Report,
-) -> Option<ContinuousBond> {
+) -> Result<ContinuousBond, Reported> {
     let annual = row.required::<Money>("annual", report);
     let entries = row.count("entries", report);
     let least = row.required::<Money>("least", report);
@@ -291,35 +307,33 @@ pub(super) fn bond(
     let steps = each(row, "steps", report, |row, report| {
         let to = row.optional::<Money>("to", report);
         let by = row.required::<Money>("by", report);
-        Some(BondStep { to: to.map(|at| at.value), by: by?.value })
+        Ok(BondStep { to: to?.map(|at| at.value), by: by?.value })
     });
     let valid = row.required::<Window>("valid", report);
     let source = row.required_text("source", report);
-    let (annual, least) = (annual?, least?);
+    let (annual, least, steps) = (annual?, least?, steps?);
     let currency = annual.currency();
     let amounts = steps.iter().flat_map(|step| step.to.into_iter().chain([step.by]));
     if amounts.chain([least.value]).any(|amount| amount.currency() != currency) {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::Contradiction, "the bond is in two currencies")
                 .at(&row.place(), format!("`annual` is in {currency}")),
-        );
-        return None;
+        ));
     }
-    let entries = match entries {
+    let entries = match entries? {
         Some(entries) if entries.value > 0 => entries.value,
         _ => {
-            report.add(
+            return Err(report.error(
                 Fault::error(
                     Code::MissingKey,
                     "the continuous bond lacks `entries`: those that share it",
                 )
                 .at(&row.place_of("entries"), "`entries` is needed here, from 1 up")
                 .help("add the entries of a year, such as entries = 14"),
-            );
-            return None;
+            ));
         }
     };
-    Some(ContinuousBond {
+    Ok(ContinuousBond {
         regime: regime?,
         annual: annual.value,
         entries,
@@ -337,7 +351,7 @@ pub(super) fn limit(
     at_sea: bool,
     names: &Names,
     report: &mut Report,
-) -> Option<LimitRow> {
+) -> Result<LimitRow, Reported> {
     let matches = matches(row, names, report);
     let name = row.required_text("name", report);
     let cargo = row.optional("cargo", report);
@@ -346,7 +360,7 @@ pub(super) fn limit(
     let offer = row.text("offer", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
-    let (on, mass) = match (cargo, gross) {
+    let (on, mass) = match (cargo?, gross?) {
         (Some(mass), None) => (LimitOn::Cargo, mass),
         (None, Some(mass)) => (LimitOn::Gross, mass),
         _ => {
@@ -354,17 +368,16 @@ pub(super) fn limit(
                 Fault::error(Code::MissingKey, "a limit is either on `cargo` or on `gross`")
                     .at(&row.place(), "expected one of the two")
                     .help("write cargo = \"44000 lb\" for cargo, timber and dunnage, or gross = \"30480 kg\" with the tare in it");
-            row.lacks(&["cargo", "gross"], fault, report);
-            return None;
+            return Err(row.lacks(&["cargo", "gross"], fault, report));
         }
     };
-    Some(LimitRow {
-        matches,
+    Ok(LimitRow {
+        matches: matches?,
         name: name?.value,
         on,
         mass: mass.value,
         kind: kind?.value,
-        offer: offer.map(|at| at.value),
+        offer: offer?.map(|at| at.value),
         valid: valid?.value,
         at_sea,
         source: source?.value,

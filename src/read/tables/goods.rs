@@ -1,8 +1,8 @@
 //! Stones, containers and yards.
 
-use super::super::keys::{Named, Names, each, name, required_name};
+use super::super::keys::{Named, Names, each, name, readable, required_name};
 use super::super::table::Table;
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{
     Decimal, Density, Length, Malformed, Mass, Percent, Price, Written, parse_decimal,
 };
@@ -41,34 +41,39 @@ impl Written for PriceRange {
     }
 }
 
-fn finish(row: &Table<'_>, report: &mut Report) -> Option<Finish> {
+fn finish(row: &Table<'_>, report: &mut Report) -> Result<Finish, Reported> {
     let id = row.required_text("id", report);
     let faces = row.required_word("faces", &Work::ALL, report);
     let edges = row.required_word("edges", &Work::ALL, report);
     row.required_text("source", report)?;
-    Some(Finish { id: id?.value, faces: faces?.value, edges: edges?.value, place: row.place() })
+    Ok(Finish { id: id?.value, faces: faces?.value, edges: edges?.value, place: row.place() })
 }
 
-fn quality(row: &Table<'_>, report: &mut Report) -> Option<Quality> {
+fn quality(row: &Table<'_>, report: &mut Report) -> Result<Quality, Reported> {
     let id = row.required_text("id", report);
     let name = row.required_text("name", report);
     row.required_text("source", report)?;
-    Some(Quality { id: id?.value, name: name?.value, place: row.place() })
+    Ok(Quality { id: id?.value, name: name?.value, place: row.place() })
 }
 
-fn usable(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<UsableRow> {
+fn usable(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<UsableRow, Reported> {
     let stone = required_name(row, "stone", Named::Stone, names, report);
     let quality = name(row, "quality", Named::Quality, names, report);
     let allowance = row.required::<Allowance>("allowance", report);
     row.required_text("source", report)?;
-    Some(UsableRow { stone: stone?, quality, allowance: allowance?.value, place: row.place() })
+    Ok(UsableRow {
+        stone: stone?,
+        quality: quality?,
+        allowance: allowance?.value,
+        place: row.place(),
+    })
 }
 
 pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.finishes = each(top, "finish", report, finish);
-    tariffs.qualities = each(top, "quality", report, quality);
-    tariffs.usable = each(top, "usable", report, |row, report| usable(row, names, report));
-    tariffs.stones = each(top, "stone", report, |row, report| {
+    tariffs.finishes = readable(top, "finish", report, finish);
+    tariffs.qualities = readable(top, "quality", report, quality);
+    tariffs.usable = readable(top, "usable", report, |row, report| usable(row, names, report));
+    tariffs.stones = readable(top, "stone", report, |row, report| {
         let tariff = each(row, "tariff", report, |row, report| tariff_row(row, names, report));
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
@@ -80,33 +85,34 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
         let origin = row.required("origin", report);
         let source = row.required_text("source", report);
         source?;
-        let figure = density.as_ref().map(|density| density.value.to_kg_per_m3(0));
-        if let Some(density) =
-            density.as_ref().filter(|_| figure.is_some_and(|kg| kg < LIGHTEST || kg > HEAVIEST))
+        let figure = density.as_ref().ok().map(|density| density.value.to_kg_per_m3(0));
+        if let Some(density) = density
+            .as_ref()
+            .ok()
+            .filter(|_| figure.is_some_and(|kg| kg < LIGHTEST || kg > HEAVIEST))
         {
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::OutOfRange, "`density` is out of range for a stone")
                     .at(&density.place, format!("expected {LIGHTEST} to {HEAVIEST} kg/m3")),
-            );
-            return None;
+            ));
         }
-        Some(Stone {
+        Ok(Stone {
             id: id?.value,
             name: name?.value,
             kind: kind?.value,
             density: density?.value,
-            thickness_margin: margin.map_or(Percent::ZERO, |at| at.value),
-            weighed_within: within
+            thickness_margin: margin?.map_or(Percent::ZERO, |at| at.value),
+            weighed_within: within?
                 .map_or_else(|| Percent::new(Stone::WEIGHED_WITHIN.into()), |at| at.value),
-            usual_price: usual_price.map(|at| (at.value.0, at.value.1)),
+            usual_price: usual_price?.map(|at| (at.value.0, at.value.1)),
             origin: origin?.value,
-            tariff,
+            tariff: tariff?,
             place: row.place(),
         })
     });
 }
 
-fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<TariffRow> {
+fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<TariffRow, Reported> {
     let regime = required_name(row, "regime", Named::Regime, names, report);
     let finish = name(row, "finish", Named::Finish, names, report);
     let faces = row.word("faces", &Work::ALL, report);
@@ -116,14 +122,14 @@ fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Option<Tar
     let restricted = row.text("restricted", report);
     let source = row.required_text("source", report);
     source?;
-    Some(TariffRow {
+    Ok(TariffRow {
         regime: regime?,
-        finish,
-        faces: faces.map(|at| at.value),
-        edges: edges.map(|at| at.value),
-        form: form.map(|at| at.value),
+        finish: finish?,
+        faces: faces?.map(|at| at.value),
+        edges: edges?.map(|at| at.value),
+        form: form?.map(|at| at.value),
         line: line?.value,
-        restricted: restricted.map(|at| at.value),
+        restricted: restricted?.map(|at| at.value),
         place: row.place(),
     })
 }
@@ -155,7 +161,7 @@ const LONGEST_BOX_MM: i64 = 20_000;
 const TARE_PERCENT: [i128; 2] = [4, 35];
 
 pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
-    tariffs.containers = each(top, "container", report, |row, report| {
+    tariffs.containers = readable(top, "container", report, |row, report| {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let iso = row.optional("iso", report);
@@ -175,20 +181,19 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         for (key, measures) in sides.into_iter().chain(doors) {
             let mut measures = measures.into_iter().flatten();
             if measures.any(|side| side.is_none() || side.mm_up() > LONGEST_BOX_MM) {
-                report.add(
+                return Err(report.error(
                     Fault::error(
                         Code::OutOfRange,
                         format!("`{key}` is out of range for a container"),
                     )
                     .at(&row.place_of(key), format!("expected more than 0 and at most {most}")),
-                );
-                return None;
+                ));
             }
         }
         let container = ContainerType {
             id: id?.value,
             name: name?.value,
-            iso: iso.map(|at| at.value),
+            iso: iso?.map(|at| at.value),
             inside: inside?.value.0,
             door: door?.value.0,
             max_gross: max_gross?.value,
@@ -232,7 +237,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
                     .also(&row.place_of("max-gross"), "all that it may weigh"),
             );
         }
-        Some(container)
+        Ok(container)
     });
 }
 
@@ -273,7 +278,7 @@ fn lift_meant(written: &str) -> Option<String> {
 }
 
 pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.yards = each(top, "yard", report, |row, report| {
+    tariffs.yards = readable(top, "yard", report, |row, report| {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let country = row.required("country", report);
@@ -282,7 +287,8 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
         let crane = row.optional("crane", report);
-        for (key, lift) in [("lift", &lift), ("crane", &crane)] {
+        let crane_read = crane.as_ref().ok().and_then(Option::as_ref);
+        for (key, lift) in [("lift", lift.as_ref().ok()), ("crane", crane_read)] {
             if let Some(lift) = lift {
                 doubt_lift(lift, row.text_of(key), report);
             }
@@ -293,14 +299,14 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let tell_shift = row.optional::<Percent>("tell-shift", report);
         let framework = row.word("framework", &Framework::ALL, report);
         row.required_text("source", report)?;
+        let delivery_days = delivery_days?;
         if let Some(days) = delivery_days.as_ref().filter(|days| days.value > MOST_DAYS) {
-            report.add(
+            return Err(report.error(
                 Fault::error(Code::OutOfRange, "`delivery-days` is more than a year")
                     .at(&days.place, format!("expected at most {MOST_DAYS}")),
-            );
-            return None;
+            ));
         }
-        Some(Yard {
+        Ok(Yard {
             id: id?.value,
             name: name?.value,
             country: country?.value,
@@ -308,11 +314,11 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
             currency: currency?.value,
             regime: regime?,
             lift: lift?.value,
-            crane: crane.map(|at| at.value),
-            certify_over: certify_over.map(|at| at.value),
-            by_base: by_base.is_some_and(|at| at.value),
-            tell_shift: tell_shift.map_or(Percent::new(Decimal::ONE), |at| at.value),
-            framework: framework.map_or(Framework::default(), |at| at.value),
+            crane: crane?.map(|at| at.value),
+            certify_over: certify_over?.map(|at| at.value),
+            by_base: by_base?.is_some_and(|at| at.value),
+            tell_shift: tell_shift?.map_or(Percent::new(Decimal::ONE), |at| at.value),
+            framework: framework?.map_or(Framework::default(), |at| at.value),
             delivery_days: delivery_days.map_or(0, |at| at.value),
             place: row.place(),
         })

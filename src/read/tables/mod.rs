@@ -8,7 +8,7 @@ mod rate;
 
 use super::alike::doubt_tables;
 use super::duty::duty;
-use super::keys::{Names, each};
+use super::keys::{Names, readable};
 use super::rigs::{check_rigs, rigs, roads};
 use super::table::{self, Table};
 use super::timing::calendars;
@@ -84,12 +84,12 @@ const FILES: [(&str, Fill); 12] = [
 const OPTIONAL: [&str; 3] = ["calendars", "roads", "rigs"];
 
 fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
-    tariffs.exchange = each(top, "exchange", report, |row, report| {
+    tariffs.exchange = readable(top, "exchange", report, |row, report| {
         let used_for = row.required_word("use", &ExchangeUse::ALL, report);
         let quote = row.required("quote", report);
         let valid = row.required("valid", report);
         let source = row.required_text("source", report);
-        Some(ExchangeRow {
+        Ok(ExchangeRow {
             used_for: used_for?.value,
             quote: quote?,
             valid: valid?.value,

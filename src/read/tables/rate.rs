@@ -2,45 +2,48 @@
 
 use super::super::table::Table;
 use super::super::timing::tiers;
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Money, Percent};
 use crate::trade::{Event, Interest, Rate, WhatOf};
 
 /// What a row charges: `amount`; `rate` with `of`; `amount` for `each` so much `of` something; or
 /// `tiers`.
-pub(super) fn rate(row: &Table<'_>, begun: bool, report: &mut Report) -> Option<At<Rate>> {
+pub(super) fn rate(
+    row: &Table<'_>,
+    begun: bool,
+    report: &mut Report,
+) -> Result<At<Rate>, Reported> {
     let amount = row.optional::<Money>("amount", report);
     let percent = row.optional::<Percent>("rate", report);
     let of = row.text("of", report);
     let each = row.optional::<Money>("each", report);
     let tiers = tiers(row, report);
+    let (amount, percent, of, each) = (amount?, percent?, of?, each?);
     let fault = |code, message: &str| Fault::error(code, message).at(&row.place(), "in this row");
     let way_out = "write amount = \"1850 USD\", or rate = \"0.30 %\" with of = \"goods\"";
     if row.has("tiers") {
         if let Some(key) = ["amount", "rate", "of", "each"].into_iter().find(|key| row.has(key)) {
-            report.add(
+            return Err(report.error(
                 fault(Code::Contradiction, "a charge has `tiers` and a price beside them")
                     .at(&row.place_of(key), "one of the two too many")
                     .also(&row.place_of("tiers"), "the tiers")
                     .help("give each tier its own `amount`, and the row none"),
-            );
-            return None;
+            ));
         }
-        return tiers.map(|tiers| At { value: Rate::Tiers(tiers), place: row.place_of("tiers") });
     }
-    if row.has("each") {
+    if let Some(tiers) = tiers? {
+        return Ok(At { value: Rate::Tiers(tiers), place: row.place_of("tiers") });
+    }
+    if let Some(each) = each {
         return each_of(row, amount, each, (of, begun), report);
     }
     match (amount, percent) {
-        (Some(_), Some(_)) => {
-            report.add(
-                fault(Code::Contradiction, "a charge has both `amount` and `rate`")
-                    .at(&row.place_of("rate"), "one of the two too many")
-                    .also(&row.place_of("amount"), "the other")
-                    .help(way_out),
-            );
-            None
-        }
+        (Some(_), Some(_)) => Err(report.error(
+            fault(Code::Contradiction, "a charge has both `amount` and `rate`")
+                .at(&row.place_of("rate"), "one of the two too many")
+                .also(&row.place_of("amount"), "the other")
+                .help(way_out),
+        )),
         (Some(amount), None) => {
             if of.is_some() {
                 report.add(
@@ -50,26 +53,22 @@ pub(super) fn rate(row: &Table<'_>, begun: bool, report: &mut Report) -> Option<
                         .help("an amount for each so much of it: add each = \"1000 USD\""),
                 );
             }
-            Some(amount.map(Rate::Amount))
+            Ok(amount.map(Rate::Amount))
         }
         (None, Some(percent)) => {
             let Some(of) = of else {
-                report.add(
+                return Err(report.error(
                     fault(Code::MissingKey, "a percentage does not say what it is of")
                         .at(&row.place_of("rate"), "`of` is needed as well")
                         .help(way_out),
-                );
-                return None;
+                ));
             };
-            Some(percent.map(|percent| Rate::Percent(percent, WhatOf::of(of.value))))
+            Ok(percent.map(|percent| Rate::Percent(percent, WhatOf::of(of.value))))
         }
         (None, None) => {
-            if !row.has("amount") && !row.has("rate") {
-                let fault = fault(Code::MissingKey, "a charge has neither `amount` nor `rate`")
-                    .help(way_out);
-                row.lacks(&["amount", "rate"], fault, report);
-            }
-            None
+            let fault =
+                fault(Code::MissingKey, "a charge has neither `amount` nor `rate`").help(way_out);
+            Err(row.lacks(&["amount", "rate"], fault, report))
         }
     }
 }
@@ -78,29 +77,28 @@ pub(super) fn rate(row: &Table<'_>, begun: bool, report: &mut Report) -> Option<
 fn each_of(
     row: &Table<'_>,
     amount: Option<At<Money>>,
-    each: Option<At<Money>>,
+    each: At<Money>,
     (of, begun): (Option<At<String>>, bool),
     report: &mut Report,
-) -> Option<At<Rate>> {
-    for key in ["amount", "of"] {
-        if !row.has(key) {
-            report.add(
-                Fault::error(Code::MissingKey, format!("`each` needs `{key}`"))
-                    .at(&row.place_of("each"), format!("`{key}` is needed as well"))
-                    .help("write amount = \"5 USD\", each = \"1000 USD\", of = \"single bond\""),
-            );
-        }
-    }
-    let (amount, each, of) = (amount?, each?, of?);
+) -> Result<At<Rate>, Reported> {
+    let lacks = |key: &str, report: &mut Report| {
+        report.error(
+            Fault::error(Code::MissingKey, format!("`each` needs `{key}`"))
+                .at(&row.place_of("each"), format!("`{key}` is needed as well"))
+                .help("write amount = \"5 USD\", each = \"1000 USD\", of = \"single bond\""),
+        )
+    };
+    let amount = amount.ok_or_else(|| lacks("amount", report));
+    let of = of.ok_or_else(|| lacks("of", report));
+    let (amount, of) = (amount?, of?);
     if each.is_zero() {
-        report.add(
+        return Err(report.error(
             Fault::error(Code::OutOfRange, "`each` must be above 0")
                 .at(&each.place, "expected more than nothing"),
-        );
-        return None;
+        ));
     }
     let of = WhatOf::of(of.value);
-    Some(At {
+    Ok(At {
         value: Rate::Each { amount: amount.value, each: each.value, of, begun },
         place: amount.place,
     })
@@ -120,18 +118,18 @@ pub(super) fn grown(rate: Rate, insured: Option<Percent>, interest: Option<Inter
 }
 
 /// Reads what turns a percentage of payments into interest: `days-in-year` and `until`.
-pub(super) fn interest(row: &Table<'_>, report: &mut Report) -> Option<Interest> {
+pub(super) fn interest(row: &Table<'_>, report: &mut Report) -> Result<Option<Interest>, Reported> {
     let days = row.count("days-in-year", report);
     let until = row.word("until", &Event::ALL, report);
-    let days = days.filter(|days| {
-        let is_year = matches!(days.value, 360 | 365 | 366);
-        if !is_year {
-            report.add(
-                Fault::error(Code::OutOfRange, "`days-in-year` must be 360, 365 or 366")
-                    .at(&days.place, "expected 360, 365 or 366"),
-            );
-        }
-        is_year
-    });
-    Some(Interest { days_in_year: days?.value, until: until?.value })
+    let (days, until) = (days?, until?);
+    if let Some(days) = days.as_ref().filter(|days| !matches!(days.value, 360 | 365 | 366)) {
+        return Err(report.error(
+            Fault::error(Code::OutOfRange, "`days-in-year` must be 360, 365 or 366")
+                .at(&days.place, "expected 360, 365 or 366"),
+        ));
+    }
+    // One without the other is told where all that interest needs is looked at.
+    Ok(days
+        .zip(until)
+        .map(|(days, until)| Interest { days_in_year: days.value, until: until.value }))
 }
