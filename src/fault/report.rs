@@ -151,7 +151,7 @@ impl Report {
     }
 
     /// Adds a fault and says whether it was not there yet.
-    pub fn add_new(&mut self, fault: Fault) -> bool {
+    fn add_new(&mut self, fault: Fault) -> bool {
         let hash = FxBuildHasher.hash_one(&fault);
         let is_known = match self.known.get(&hash) {
             None => false,
@@ -168,8 +168,13 @@ impl Report {
 
     /// Adds a fault as an error.
     pub fn error(&mut self, fault: Fault) -> Reported {
-        self.add(Fault { severity: Severity::Error, ..fault });
-        Reported(())
+        self.error_new(fault).0
+    }
+
+    /// Adds a fault as an error, and says whether it was not there yet.
+    pub fn error_new(&mut self, fault: Fault) -> (Reported, bool) {
+        let is_new = self.add_new(Fault { severity: Severity::Error, ..fault });
+        (Reported(()), is_new)
     }
 
     /// A figure, or the fault that it is too large, with the place it comes from.
@@ -228,13 +233,6 @@ impl Report {
     pub fn add_instead(&mut self, fault: Fault, of: &Fault) {
         self.faults.retain(|known| known != of);
         self.add(fault);
-    }
-
-    /// The word for something that lacks what could not be read, which was told where it was read.
-    pub fn told(&mut self, what: &str) -> Reported {
-        match self.sound().and_then(|()| self.found(None, what)) {
-            Ok(reported) | Err(reported) => reported,
-        }
     }
 
     /// Makes warnings of all faults: what they stop is left out, and the rest goes on.
@@ -361,6 +359,28 @@ mod tests {
         report.add(Fault::warning(Code::Notice, "a lesser thing"));
         assert_eq!((report.sound(), report.counts()), (Ok(()), (0, 1)));
         let lost: Result<(), Reported> = report.found(None, "a thing");
-        assert_eq!((lost, report.counts()), (Err(report.told("another")), (1, 1)));
+        assert_eq!((lost.is_err(), report.sound().is_err(), report.counts()), (true, true, (1, 1)));
+    }
+
+    #[test]
+    fn a_fault_is_told_once_though_one_before_it_was_taken_out() {
+        let fault = |what: &str| Fault::error(Code::Duplicate, what);
+        let all = |report: &Report| -> Vec<String> {
+            report.sorted().iter().map(|one| one.message.clone()).collect()
+        };
+        let mut report = Report::new();
+        for what in ["lacking", "second", "third"] {
+            report.add(fault(what));
+        }
+        report.add_instead(fault("misspelt"), &fault("lacking"));
+        for what in ["second", "third", "misspelt"] {
+            report.add(fault(what));
+        }
+        assert_eq!(all(&report), ["second", "third", "misspelt"]);
+        // What was taken out may be told again, once.
+        for _ in 0..2 {
+            report.add(fault("lacking"));
+        }
+        assert_eq!(all(&report), ["second", "third", "misspelt", "lacking"]);
     }
 }

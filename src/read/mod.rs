@@ -1,7 +1,7 @@
 //! Files into trade types, every value with its place.
 //!
-//! The only room that knows the keys and columns of the user's files. `None` from a reader means
-//! that the fault is in the report already; readers go on after a fault to find the next.
+//! The only room that knows the keys and columns of the user's files. A reader that fails returns the fault it
+//! told; it reads all of its keys first, so that the faults of all are found. `None` is a key left out.
 
 mod alike;
 mod cells;

@@ -1,6 +1,7 @@
 //! No command ends without a word: one that fails says why, and one that is done shows something.
 
 use std::fmt::Write as _;
+use std::fs;
 
 use rayon::prelude::*;
 use serde_json::Value;
@@ -9,25 +10,37 @@ use crate::cases::{Case, quaystone};
 use crate::common::{Tiny, copy, stdout};
 use crate::faults::all_cases;
 
-/// Every command, on the shipment of the cases and on a copy of it beside it. `cost` is what most cases
-/// run by themselves.
-const COMMANDS: [&str; 8] = [
+/// Every command, on the shipment of the cases and on a copy of it beside it, which can be bought in two ways.
+/// `cost` is what most cases run by themselves.
+const COMMANDS: [&str; 12] = [
     "check",
     "load plain",
     "load plain again",
+    "load plain --for supplier",
+    "load plain --for haulier",
+    "letter plain",
     "cash plain",
     "explain plain A1",
     "compare plain again",
+    "compare again",
     "rates",
     "worksheet plain",
 ];
+
+/// The other way to buy the copy.
+const WAY: &str = "\n[[way]]\nid = \"the other way\"\nterm = \"FOB TRIZM\"\n";
 
 /// What ended without a word of the commands on one case's workspace.
 fn silent(case: &Case) -> String {
     let workspace = case.workspace();
     let root = workspace.path();
     if root.join("shipments/plain").is_dir() {
-        copy(&root.join("shipments/plain"), &root.join("shipments/again"));
+        let again = root.join("shipments/again");
+        copy(&root.join("shipments/plain"), &again);
+        // A case may be that there is no text to add to.
+        if let Ok(text) = fs::read_to_string(again.join("shipment.toml")) {
+            fs::write(again.join("shipment.toml"), text + WAY).unwrap();
+        }
     }
     let mut wrong = String::new();
     for command in COMMANDS {

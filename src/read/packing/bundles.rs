@@ -10,7 +10,7 @@ use super::list::{List, Upright};
 use super::numbers::uncounted;
 use super::reading::{Cause, MOST_FAULTS};
 use super::side::{SMALL_MM, THICK_MM};
-use crate::fault::{Code, Fault, Report, Reported};
+use crate::fault::{Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Decimal, Length, Mass, Overflow, Units, Weights};
 use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
 
@@ -25,7 +25,7 @@ pub(in crate::read) struct Packing {
 impl List<'_> {
     pub(super) fn finish(mut self, report: &mut Report) -> Result<Packing, Reported> {
         self.duplicates(report);
-        if self.slabs.is_empty() && self.reading.is_sound() {
+        if self.slabs.is_empty() && self.reading.sound.is_ok() {
             let place = self.reading.ground.source.line(self.reading.ground.layout.row);
             self.reading.fault(
                 Fault::error(
@@ -47,7 +47,7 @@ impl List<'_> {
             .zip(listed)
             .filter(|(line, listed)| !line.nominal && !listed)
         {
-            if self.reading.is_sound() {
+            if self.reading.sound.is_ok() {
                 report.add(no_slabs(line));
             }
         }
@@ -63,9 +63,7 @@ impl List<'_> {
                     .help("they may all come from one column: correct that, and run this again"),
             );
         }
-        if !self.reading.is_sound() {
-            return Err(report.told("a slab of the list"));
-        }
+        self.reading.sound?;
         self.very_small(report);
         self.higher_than_long(report);
         self.told_damage(report);
@@ -73,21 +71,14 @@ impl List<'_> {
         let drafts = std::mem::take(&mut self.drafts.all);
         let units = report.units();
         let made: Vec<_> = drafts.iter().map(|draft| self.made(draft, units)).collect();
-        let sound = |made: Result<Bundle, (Option<Cause>, Box<Fault>)>| {
-            let told = made.map_err(|(cause, fault)| match cause {
+        let bundles = gathered(made.into_iter().map(|made| {
+            made.map_err(|(cause, fault)| match cause {
                 Some(cause) => self.reading.first(cause, |_| *fault, report),
                 None => self.reading.fault(*fault, report),
-            });
-            told.ok()
-        };
-        let bundles: Vec<Bundle> = made.into_iter().filter_map(sound).collect();
-        if self.reading.faults > 0 {
-            return Err(report.told("a bundle of the list"));
-        }
+            })
+        }))?;
         self.share_weighed(&drafts, report);
-        if self.reading.faults > 0 {
-            return Err(report.told("a bundle of the list"));
-        }
+        self.reading.sound?;
         let boxes = listed_boxes(&bundles, drafts.iter().map(|draft| draft.note.as_ref()), report);
         Ok(Packing { slabs: self.slabs, bundles, boxes })
     }
@@ -190,12 +181,13 @@ impl List<'_> {
                             "if numbers begin again in each bundle, write the bundle in front: \"{}-{}\"",
                             bundle.id, slab.id
                         );
-                        self.reading.first(Cause::NumbersAgain, |_| fault.help(help), report);
+                        self.reading.first(Cause::NumbersAgain, |_| fault.help(help), report)
                     }
-                    None => self
-                        .reading
-                        .fault(fault.help("delete one of the rows, or correct its number"), report),
-                }
+                    None => {
+                        let help = "delete one of the rows, or correct its number";
+                        self.reading.fault(fault.help(help), report)
+                    }
+                };
             }
         }
         self.slabs = slabs;
@@ -327,7 +319,9 @@ impl List<'_> {
                         }
                     }
                 }
-                Err(fault) => self.reading.first(Cause::WeighedLittle, |_| *fault, report),
+                Err(fault) => {
+                    self.reading.first(Cause::WeighedLittle, |_| *fault, report);
+                }
             }
         }
     }

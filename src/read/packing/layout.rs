@@ -3,7 +3,7 @@
 use super::super::cells::{self, Measured};
 use super::super::rows;
 use super::super::table::nearest;
-use crate::fault::{Code, Fault, Place, Report, Reported, Severity, Source};
+use crate::fault::{Code, Fault, Place, Report, Reported, Source};
 use crate::quantity::{Length, Mass};
 
 /// A column of a packing list.
@@ -142,7 +142,7 @@ impl Layout {
         let blank = source.text.lines().take_while(|line| line.trim().is_empty()).count();
         let row = blank + 1;
         let mut columns = [None; NAMES.len()];
-        let mut sound = true;
+        let mut sound = Ok(());
         let mut unused = Vec::new();
         for (index, cell) in header.iter().enumerate() {
             let head = cells::header(cell);
@@ -151,19 +151,14 @@ impl Layout {
             let known = NAMES.iter().find(|(_, names)| names.contains(&head.name.as_str()));
             match known {
                 Some((column, _)) if columns.get(column.slot()).is_some_and(Option::is_some) => {
-                    sound = false;
-                    report.add(
-                        Fault::error(
-                            Code::Duplicate,
-                            format!("two columns are headed as \"{cell}\""),
-                        )
-                        .at(&place(), "keep one of them"),
-                    );
+                    let message = format!("two columns are headed as \"{cell}\"");
+                    sound = Err(report.error(
+                        Fault::error(Code::Duplicate, message).at(&place(), "keep one of them"),
+                    ));
                 }
                 Some((column, _)) => {
                     if let Some(fault) = wrong_unit(*column, cell, head.unit, place) {
-                        sound = false;
-                        report.add(fault);
+                        sound = Err(report.error(fault));
                     }
                     if let Some(slot) = columns.get_mut(column.slot()) {
                         *slot = Some((index, head.unit));
@@ -172,13 +167,12 @@ impl Layout {
                 None if head.name.is_empty() => {}
                 None => match in_no_unit(cell, &head.name) {
                     Some((column, units, word)) => {
-                        sound = false;
                         let message =
                             format!("column \"{cell}\" is in \"{word}\", which is no unit here");
-                        report.add(
+                        sound = Err(report.error(
                             Fault::error(Code::BadQuantity, message)
                                 .at(&place(), format!("expected one of {}", units.join(", "))),
-                        );
+                        ));
                         if let Some(slot) = columns.get_mut(column.slot()) {
                             *slot = Some((index, None));
                         }
@@ -195,13 +189,18 @@ impl Layout {
         if let Some(fault) = odd_header(source, &layout, &header, &opening) {
             return Err(report.error(fault));
         }
-        sound &= layout.has_needed(source, unused, report);
-        if sound { Ok(layout) } else { Err(report.told("a column of the list")) }
+        layout.has_needed(source, unused, report)?;
+        sound.map(|()| layout)
     }
 
     /// Reports the columns that are not used, and those that are needed and not there: one under another name
-    /// is one slip. Whether all that are needed are there.
-    fn has_needed(&self, source: &Source, unused: Vec<Unused>, report: &mut Report) -> bool {
+    /// is one slip.
+    fn has_needed(
+        &self,
+        source: &Source,
+        unused: Vec<Unused>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
         let needed = [
             (Column::Slab, "slab"),
             (Column::Bundle, "bundle"),
@@ -210,7 +209,7 @@ impl Layout {
         ];
         let lacking = needed.into_iter().filter(|(column, _)| self.of(*column).is_none());
         let mut lacking: Vec<&str> = lacking.map(|(_, name)| name).collect();
-        let is_whole = lacking.is_empty();
+        let mut whole = Ok(());
         for Unused { meant, unit, fault } in unused {
             let Some(at) = lacking.iter().position(|name| meant == Some(*name)) else {
                 report.add(fault);
@@ -222,18 +221,18 @@ impl Layout {
                 _ => String::new(),
             };
             let help = vec![format!("head it \"{name}{unit}\"")];
-            report.add(Fault { severity: Severity::Error, code: Code::MissingKey, help, ..fault });
+            whole = Err(report.error(Fault { code: Code::MissingKey, help, ..fault }));
         }
         if !lacking.is_empty() {
             let lacking: Vec<String> = lacking.iter().map(|name| format!("\"{name}\"")).collect();
             let message = format!("{} has no column {}", source.name, lacking.join(", "));
-            report.add(
+            whole = Err(report.error(
                 Fault::error(Code::MissingKey, message)
                     .at(&source.line(self.row), "the header")
                     .help(NEEDED),
-            );
+            ));
         }
-        is_whole
+        whole
     }
 
     pub(super) fn of(&self, column: Column) -> Option<Spot> {

@@ -4,12 +4,12 @@ use smol_str::SmolStr;
 
 use super::super::rows::{self, Row, Unreadable};
 use super::draft::Drafts;
-use super::ground::{Ground, overflowed};
+use super::ground::{Ground, LineFacts, overflowed};
 use super::layout::Column;
 use super::reading::{Cause, Reading};
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Mass, Overflow, Size};
-use crate::trade::Slab;
+use crate::trade::{Measure, Slab};
 
 /// The rows of a list as they come in.
 pub(super) struct List<'a> {
@@ -84,20 +84,21 @@ impl<'a> List<'a> {
             );
             return;
         }
-        // A fault in the row is reported by whoever finds it.
-        let _ = self.slab(record, report);
+        if let Err(told) = self.slab(record, report) {
+            self.reading.sound = Err(told);
+        }
     }
 
-    fn slab(&mut self, record: &Row<'_>, report: &mut Report) -> Option<()> {
-        let row = record.line;
+    /// Takes in the slab of a row, or the slabs.
+    fn slab(&mut self, record: &Row<'_>, report: &mut Report) -> Result<(), Reported> {
+        let (row, ground) = (record.line, self.reading.ground);
         if self.is_total(record) {
             let total = |reading: &Reading<'_>| {
                 Fault::error(Code::MissingKey, "a row of the list is a total, and no slab")
                     .at(&reading.ground.source.line(row), "this row")
                     .help("delete the rows of totals and subtotals: the sums are worked out from the slabs")
             };
-            self.reading.first(Cause::Total, total, report);
-            return None;
+            return Err(self.reading.first(Cause::Total, total, report));
         }
         let id = self.reading.required(record, Column::Slab, "number", row, report);
         let bundle = self.bundle(record, row, report);
@@ -109,29 +110,16 @@ impl<'a> List<'a> {
         let gross = Size { length: length?, height: height? };
         let (id, bundle, line) = (id?, bundle?, line?);
         thick?;
-        let quality = quality?.ok()?;
-        if self.reading.ground.facts(line).is_none() {
-            self.reading.skipped = true;
-            return None;
-        }
-        let billed_sides = self.billed_sides(record, line, gross, row, report)?;
-        let made = self.make_slab(id, line, gross, billed_sides, row);
-        let slab = match made {
-            Ok(slab) => Slab { quality, ..slab },
-            Err(overflow) => {
-                let place = self.reading.ground.source.line(row);
-                self.reading.fault(overflowed(overflow, &place), report);
-                return None;
-            }
-        };
+        let quality = quality??;
+        let facts = ground.needed_facts(line, report)?;
+        let billed_sides = self.billed_sides(record, facts.line.measure, gross, report)?;
+        let slab = make_slab(id, (line, facts), gross, billed_sides, row);
+        let slab = Slab { quality, ..self.fits(slab, row, report)? };
         if slab.billed_area.is_none() {
-            let place = self.reading.ground.source.line(row);
-            self.reading.fault(
+            let fault =
                 Fault::error(Code::OutOfRange, format!("slab {id} has no billed area left"))
-                    .at(&place, "the take-off is larger than the slab"),
-                report,
-            );
-            return None;
+                    .at(&ground.source.line(row), "the take-off is larger than the slab");
+            return Err(self.reading.fault(fault, report));
         }
         self.damaged(record);
         let ids = self.reading.numbers(id, record, report)?;
@@ -140,7 +128,20 @@ impl<'a> List<'a> {
         for id in ids {
             self.add(Slab { id, ..slab.clone() }, draft, gross, record, report)?;
         }
-        Some(())
+        Ok(())
+    }
+
+    /// A figure of a row, or the fault that it is too large.
+    fn fits<T>(
+        &mut self,
+        figure: Result<T, Overflow>,
+        row: usize,
+        report: &mut Report,
+    ) -> Result<T, Reported> {
+        figure.map_err(|overflow| {
+            let place = self.reading.ground.source.line(row);
+            self.reading.fault(overflowed(overflow, &place), report)
+        })
     }
 
     /// Whether a row sums up others: its slab or bundle says "total", or it lacks a side and any of its cells
@@ -168,7 +169,12 @@ impl<'a> List<'a> {
     }
 
     /// A row's bundle. Rows that leave it to the row above are reported once.
-    fn bundle<'r>(&mut self, record: &Row<'r>, row: usize, report: &mut Report) -> Option<&'r str> {
+    fn bundle<'r>(
+        &mut self,
+        record: &Row<'r>,
+        row: usize,
+        report: &mut Report,
+    ) -> Result<&'r str, Reported> {
         let above = self.drafts.all.last().map(|draft| draft.id.clone());
         let (Some(above), None) = (above, self.reading.cell(record, Column::Bundle)) else {
             return self.reading.required(record, Column::Bundle, "bundle", row, report);
@@ -181,8 +187,7 @@ impl<'a> List<'a> {
                     "write the bundle on each of its rows: \"{above}\" here, if it is the one above"
                 ))
         };
-        self.reading.first(Cause::BundleAbove, unsaid, report);
-        None
+        Err(self.reading.first(Cause::BundleAbove, unsaid, report))
     }
 
     /// Counts slabs that are higher than long: they stand on their long side.
@@ -213,70 +218,29 @@ impl<'a> List<'a> {
         }
     }
 
-    fn make_slab(
-        &self,
-        id: &str,
-        line: usize,
-        gross: Size,
-        billed_sides: Size,
-        row: usize,
-    ) -> Result<Slab, Overflow> {
-        let overflow = Overflow { what: "a slab" };
-        let facts = self.reading.ground.facts(line).ok_or(overflow)?;
-        let measure =
-            self.reading.ground.lines.get(line).map(|line| line.measure).unwrap_or_default();
-        let gross_area = gross.area()?;
-        let billed = measure.billed(billed_sides)?;
-        Ok(Slab {
-            id: id.into(),
-            line: u32::try_from(line).map_err(|_| overflow)?,
-            bundle: 0,
-            row: u32::try_from(row).map_err(|_| overflow)?,
-            quality: None,
-            sides: Some(gross),
-            gross_area,
-            billed_area: billed,
-            mass: Mass::of_area(gross_area, facts.kg_per_m2)?,
-        })
-    }
-
     /// The billed sides: as listed, or by the line's measure.
     fn billed_sides(
         &mut self,
         record: &Row<'_>,
-        line: usize,
+        measure: Measure,
         gross: Size,
-        row: usize,
         report: &mut Report,
-    ) -> Option<Size> {
+    ) -> Result<Size, Reported> {
+        let row = record.line;
         let listed = self.reading.cell(record, Column::BilledLength).is_some()
             || self.reading.cell(record, Column::BilledHeight).is_some();
-        let sides = if listed {
-            let length =
-                self.reading.side(record, Column::BilledLength, "billed length", row, report);
-            let height =
-                self.reading.side(record, Column::BilledHeight, "billed height", row, report);
-            Size { length: length?, height: height? }
-        } else {
-            match self.reading.ground.lines.get(line).map(|line| line.measure.sides(gross))? {
-                Ok(sides) => sides,
-                Err(overflow) => {
-                    let place = self.reading.ground.source.line(row);
-                    self.reading.fault(overflowed(overflow, &place), report);
-                    return None;
-                }
-            }
-        };
-        if listed && (sides.length > gross.length || sides.height > gross.height) {
-            let place = self.reading.ground.source.line(row);
-            self.reading.fault(
-                Fault::error(Code::Contradiction, "a slab is billed larger than it is")
-                    .at(&place, "billed size above gross size"),
-                report,
-            );
-            return None;
+        if !listed {
+            return self.fits(measure.sides(gross), row, report);
         }
-        Some(sides)
+        let length = self.reading.side(record, Column::BilledLength, "billed length", row, report);
+        let height = self.reading.side(record, Column::BilledHeight, "billed height", row, report);
+        let sides = Size { length: length?, height: height? };
+        if sides.length > gross.length || sides.height > gross.height {
+            let fault = Fault::error(Code::Contradiction, "a slab is billed larger than it is")
+                .at(&self.reading.ground.source.line(row), "billed size above gross size");
+            return Err(self.reading.fault(fault, report));
+        }
+        Ok(sides)
     }
 
     fn add(
@@ -286,18 +250,37 @@ impl<'a> List<'a> {
         gross: Size,
         record: &Row<'_>,
         report: &mut Report,
-    ) -> Option<()> {
-        let draft = self.drafts.all.get_mut(at)?;
+    ) -> Result<(), Reported> {
+        let draft = report.found(self.drafts.all.get_mut(at), "a bundle of the list")?;
         self.reading.weighed(draft, record, report);
         self.reading.boxed(draft, record, report);
         let block = self.reading.cell(record, Column::Block).map(|(cell, _)| cell);
-        if let Err(overflow) = draft.take(&slab, gross, block) {
-            let place = self.reading.ground.source.line(record.line);
-            self.reading.fault(overflowed(overflow, &place), report);
-            return None;
-        }
-        slab.bundle = u32::try_from(at).ok()?;
+        let bundle = u32::try_from(at).map_err(|_| Overflow { what: "a slab" });
+        let taken = draft.take(&slab, gross, block).and(bundle);
+        slab.bundle = self.fits(taken, record.line, report)?;
         self.slabs.push(slab);
-        Some(())
+        Ok(())
     }
+}
+
+fn make_slab(
+    id: &str,
+    (line, facts): (usize, &LineFacts<'_>),
+    gross: Size,
+    billed_sides: Size,
+    row: usize,
+) -> Result<Slab, Overflow> {
+    let overflow = Overflow { what: "a slab" };
+    let gross_area = gross.area()?;
+    Ok(Slab {
+        id: id.into(),
+        line: u32::try_from(line).map_err(|_| overflow)?,
+        bundle: 0,
+        quality: None,
+        sides: Some(gross),
+        row: u32::try_from(row).map_err(|_| overflow)?,
+        gross_area,
+        billed_area: facts.line.measure.billed(billed_sides)?,
+        mass: Mass::of_area(gross_area, facts.kg_per_m2)?,
+    })
 }

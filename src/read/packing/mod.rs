@@ -28,7 +28,7 @@ pub(super) fn packing(
     lines: &[Line],
     tariffs: &Tariffs,
     timber: &Timber,
-    all_lines: bool,
+    all_lines: Result<(), Reported>,
     report: &mut Report,
 ) -> Result<Packing, Reported> {
     if source.text.trim().is_empty() {
@@ -41,13 +41,13 @@ pub(super) fn packing(
     let delimiter = cells::delimiter(&source.text);
     let layout = Layout::read(source, delimiter, report)?;
     let listed = lines.iter().any(|line| !line.nominal);
-    if !listed && all_lines {
+    if !listed && all_lines.is_ok() {
         return Err(report.error(nothing_to_list(source, lines)));
     }
     let kinds = line_facts(lines, tariffs, report);
     let mut open = lines.iter().enumerate().filter(|(_, line)| !line.nominal);
     let only_line = match (open.next(), open.next()) {
-        (Some((at, _)), None) if all_lines && layout.names_no_line() => Some(at),
+        (Some((at, _)), None) if all_lines.is_ok() && layout.names_no_line() => Some(at),
         _ => None,
     };
     let ground = Ground {

@@ -5,7 +5,7 @@ use smol_str::{SmolStr, format_smolstr};
 use super::super::rows::Row;
 use super::layout::Column;
 use super::reading::Reading;
-use crate::fault::{Code, Fault, Report};
+use crate::fault::{Code, Fault, Report, Reported};
 
 /// More slabs than one row stands for (a choice of ours).
 const MOST_IN_ROW: u64 = 1_000;
@@ -18,27 +18,24 @@ impl Reading<'_> {
         id: &str,
         record: &Row<'_>,
         report: &mut Report,
-    ) -> Option<Vec<SmolStr>> {
+    ) -> Result<Vec<SmolStr>, Reported> {
         let Some((cell, index)) = self.cell(record, Column::Count) else {
-            return Some(vec![id.into()]);
+            return Ok(vec![id.into()]);
         };
         let count = cell.parse::<u64>().ok().filter(|count| (1..=MOST_IN_ROW).contains(count));
         let Some(count) = count else {
             let message = format!("\"{cell}\" is no count of slabs");
             let place = self.cell_place(record.line, index);
             let label = format!("expected a whole number from 1 to {MOST_IN_ROW}");
-            self.fault(Fault::error(Code::BadQuantity, message).at(&place, label), report);
-            return None;
+            let fault = Fault::error(Code::BadQuantity, message).at(&place, label);
+            return Err(self.fault(fault, report));
         };
         if count == 1 {
-            return Some(vec![id.into()]);
+            return Ok(vec![id.into()]);
         }
         let named = range(id);
-        let is_whole = named.as_ref().is_some_and(|all| u64::try_from(all.len()) == Ok(count));
-        if is_whole {
-            return named;
-        }
         let (message, help) = match named {
+            Some(all) if u64::try_from(all.len()) == Ok(count) => return Ok(all),
             Some(all) => (
                 format!("the row counts {count} slabs, and \"{id}\" is {}", all.len()),
                 "correct the count or the range of numbers".to_owned(),
@@ -50,8 +47,7 @@ impl Reading<'_> {
         };
         let place = self.cell_place(record.line, index);
         let fault = Fault::error(Code::Contradiction, message).at(&place, "slabs on this row");
-        self.fault(fault.help(help), report);
-        None
+        Err(self.fault(fault.help(help), report))
     }
 }
 

@@ -6,7 +6,7 @@ use super::super::slips;
 use super::ground::Ground;
 use super::layout::{Column, cell_place};
 use super::side::{LONGEST_MM, is_side, sides};
-use crate::fault::{Code, Fault, Place, Report};
+use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::Length;
 
 /// Faults of one list that are shown; the rest is counted.
@@ -15,13 +15,13 @@ pub(super) const MOST_FAULTS: usize = 40;
 /// A list as far as it has been read.
 pub(super) struct Reading<'a> {
     pub(super) ground: &'a Ground<'a>,
-    /// Whether a slab was left out because its line could not be read.
-    pub(super) skipped: bool,
+    /// Whether nothing was at fault and every slab was taken.
+    pub(super) sound: Result<(), Reported>,
     pub(super) faults: usize,
     /// The place of the first fault that is not shown.
     pub(super) unshown: Option<Place>,
     /// What has been reported, and is not reported again.
-    said: Vec<Cause>,
+    said: Vec<(Cause, Reported)>,
 }
 
 /// What is wrong with a list as a whole: it is reported once, however many rows show it.
@@ -47,17 +47,16 @@ pub(super) enum Cause {
 
 impl<'a> Reading<'a> {
     pub(super) fn new(ground: &'a Ground<'a>) -> Self {
-        Self { ground, skipped: false, faults: 0, unshown: None, said: Vec::new() }
+        Self { ground, sound: Ok(()), faults: 0, unshown: None, said: Vec::new() }
     }
 
-    /// Whether nothing was at fault and every slab was taken.
-    pub(super) fn is_sound(&self) -> bool {
-        self.faults == 0 && !self.skipped
+    /// The word that the fault of a column as a whole has been reported.
+    pub(super) fn has_said(&self, column: Column) -> Option<Reported> {
+        self.said_of(Cause::Column(column))
     }
 
-    /// Whether the fault of a column as a whole has been reported.
-    pub(super) fn has_said(&self, column: Column) -> bool {
-        self.said.contains(&Cause::Column(column))
+    fn said_of(&self, cause: Cause) -> Option<Reported> {
+        self.said.iter().find(|(one, _)| *one == cause).map(|(_, told)| *told)
     }
 
     /// Reports what is wrong with the list as a whole, the first time that a row shows it.
@@ -66,22 +65,31 @@ impl<'a> Reading<'a> {
         cause: Cause,
         fault: impl FnOnce(&Self) -> Fault,
         report: &mut Report,
-    ) {
-        if !self.said.contains(&cause) {
-            self.said.push(cause);
-            let fault = fault(self);
-            self.fault(fault, report);
+    ) -> Reported {
+        if let Some(told) = self.said_of(cause) {
+            return told;
         }
+        let fault = fault(self);
+        let told = self.fault(fault, report);
+        self.said.push((cause, told));
+        told
     }
 
-    pub(super) fn fault(&mut self, fault: Fault, report: &mut Report) {
-        if self.faults < MOST_FAULTS {
-            self.faults += usize::from(report.add_new(fault));
-            return;
-        }
-        self.faults += 1;
-        if self.unshown.is_none() {
-            self.unshown = fault.place.map(|(place, _)| place);
+    pub(super) fn fault(&mut self, fault: Fault, report: &mut Report) -> Reported {
+        match self.sound {
+            Err(told) if self.faults >= MOST_FAULTS => {
+                self.faults += 1;
+                if self.unshown.is_none() {
+                    self.unshown = fault.place.map(|(place, _)| place);
+                }
+                told
+            }
+            _ => {
+                let (told, is_new) = report.error_new(fault);
+                self.faults += usize::from(is_new);
+                self.sound = Err(told);
+                told
+            }
         }
     }
 
@@ -95,17 +103,17 @@ impl<'a> Reading<'a> {
         column: Column,
         fault: impl FnOnce(Place) -> Fault,
         report: &mut Report,
-    ) {
+    ) -> Reported {
         let row = self.ground.layout.row;
         let place = |own: &Self| match own.ground.layout.of(column) {
             Some((index, _)) => own.cell_place(row, index),
             None => own.ground.source.line(row),
         };
-        self.first(Cause::Column(column), |own| fault(place(own)), report);
+        self.first(Cause::Column(column), |own| fault(place(own)), report)
     }
 
     /// Reports a column of bare figures under a header without a unit.
-    fn unitless<T: Measured>(&mut self, column: Column, report: &mut Report) {
+    fn unitless<T: Measured>(&mut self, column: Column, report: &mut Report) -> Reported {
         let units = T::UNITS;
         // Where one side has no unit, the other has none either: that is one slip.
         let cause = match column {
@@ -121,7 +129,7 @@ impl<'a> Reading<'a> {
                 )
                 .help("name the unit in each header of measures, such as \"length (cm)\"")
         };
-        self.first(Cause::Column(cause), fault, report);
+        self.first(Cause::Column(cause), fault, report)
     }
 
     pub(super) fn cell<'r>(&self, record: &Row<'r>, column: Column) -> Option<(&'r str, usize)> {
@@ -137,18 +145,19 @@ impl<'a> Reading<'a> {
         what: &str,
         row: usize,
         report: &mut Report,
-    ) -> Option<&'r str> {
+    ) -> Result<&'r str, Reported> {
         if let Some((cell, _)) = self.cell(record, column) {
-            return Some(cell);
+            return Ok(cell);
         }
-        let (index, _) = self.ground.layout.of(column).unwrap_or((0, None));
-        let place = self.cell_place(row, index);
-        self.fault(
-            Fault::error(Code::MissingKey, format!("a slab has no {what}"))
-                .at(&place, "the cell is empty"),
-            report,
-        );
-        None
+        let fault = Fault::error(Code::MissingKey, format!("a slab has no {what}"));
+        let fault = match self.ground.layout.of(column) {
+            Some((index, _)) => fault.at(&self.cell_place(row, index), "the cell is empty"),
+            None => {
+                let place = self.ground.source.line(self.ground.layout.row);
+                fault.at(&place, format!("the list has no column \"{what}\""))
+            }
+        };
+        Err(self.fault(fault, report))
     }
 
     pub(super) fn quantity<T: Measured>(
@@ -157,23 +166,19 @@ impl<'a> Reading<'a> {
         column: Column,
         row: usize,
         report: &mut Report,
-    ) -> Option<T> {
-        let (cell, index) = self.cell(record, column)?;
-        let (_, unit) = self.ground.layout.of(column)?;
+    ) -> Result<Option<T>, Reported> {
+        let Some((cell, index)) = self.cell(record, column) else { return Ok(None) };
+        let unit = self.ground.layout.of(column).and_then(|(_, unit)| unit);
         match cells::measured(cell, unit) {
-            Ok(value) => Some(value),
+            Ok(value) => Ok(Some(value)),
             Err(_) if unit.is_none() && cells::number(cell).is_some() => {
-                self.unitless::<T>(column, report);
-                None
+                Err(self.unitless::<T>(column, report))
             }
             Err(malformed) => {
                 let place = self.cell_place(row, index);
-                self.fault(
-                    Fault::error(Code::BadQuantity, format!("\"{cell}\" cannot be read"))
-                        .at(&place, format!("expected {}", malformed.expected)),
-                    report,
-                );
-                None
+                let fault = Fault::error(Code::BadQuantity, format!("\"{cell}\" cannot be read"))
+                    .at(&place, format!("expected {}", malformed.expected));
+                Err(self.fault(fault, report))
             }
         }
     }
@@ -186,18 +191,13 @@ impl<'a> Reading<'a> {
         what: &str,
         row: usize,
         report: &mut Report,
-    ) -> Option<Length> {
-        let index = self.ground.layout.of(column)?.0;
-        let cell = record.get(index).filter(|cell| !cell.is_empty());
-        let Some(cell) = cell else {
-            self.required(record, column, what, row, report);
-            return None;
-        };
-        let (_, unit) = self.ground.layout.of(column)?;
+    ) -> Result<Length, Reported> {
+        let cell = self.required(record, column, what, row, report)?;
+        let (index, unit) = self.ground.layout.of(column).unwrap_or((0, None));
         let place = |reading: &Self| reading.cell_place(row, index);
         let message = format!("{what} \"{cell}\" is no side of a slab");
-        match cells::measured::<Length>(cell, unit) {
-            Ok(side) if is_side(side) => return Some(side),
+        Err(match cells::measured::<Length>(cell, unit) {
+            Ok(side) if is_side(side) => return Ok(side),
             Ok(side) => {
                 let range = sides(report.units());
                 let fault = |reading: &Self, label: String| {
@@ -210,12 +210,12 @@ impl<'a> Reading<'a> {
                         let long =
                             if side.mm_up() > LONGEST_MM { ": is the unit right?" } else { "" };
                         let fault = fault(self, format!("expected {range}{long}"));
-                        self.fault(fault, report);
+                        self.fault(fault, report)
                     }
                     Some(_) if is_thousand => {
                         let fault =
                             fault(self, format!("expected {range}: is this a thousands mark?"));
-                        self.fault(fault, report);
+                        self.fault(fault, report)
                     }
                     Some(meant) => {
                         let help =
@@ -224,12 +224,12 @@ impl<'a> Reading<'a> {
                             Cause::Unit,
                             |own| fault(own, format!("expected {range}")).help(help),
                             report,
-                        );
+                        )
                     }
                 }
             }
             Err(_) if unit.is_none() && cells::number(cell).is_some() => {
-                self.unitless::<Length>(column, report);
+                self.unitless::<Length>(column, report)
             }
             Err(malformed) => {
                 let fault = |reading: &Self, label: String| {
@@ -250,12 +250,11 @@ impl<'a> Reading<'a> {
                         if let Some(meant) = slips::digits(cell) {
                             fault = fault.help(format!("is \"{meant}\" meant?"));
                         }
-                        self.fault(fault, report);
+                        self.fault(fault, report)
                     }
                 }
             }
-        }
-        None
+        })
     }
 }
 

@@ -17,7 +17,8 @@ impl Reading<'_> {
     /// Takes in what a bundle was weighed at, the same on each of its rows that says so.
     pub(super) fn weighed(&mut self, draft: &mut Draft, record: &Row<'_>, report: &mut Report) {
         let row = record.line;
-        let Some(mass) = self.quantity::<Mass>(record, Column::WeighedMass, row, report) else {
+        // One that cannot be read is told, and the list is not sound then.
+        let Ok(Some(mass)) = self.quantity::<Mass>(record, Column::WeighedMass, row, report) else {
             return;
         };
         let is_first = draft.weighed.is_none();

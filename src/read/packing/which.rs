@@ -6,40 +6,48 @@ use super::super::rows::Row;
 use super::super::table::unknown_reference;
 use super::layout::Column;
 use super::reading::Reading;
-use crate::fault::{At, Code, Fault, Place, Report};
+use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::Length;
 use crate::trade::Quality;
 
 impl Reading<'_> {
     /// The line a row belongs to: by its id, or by stone, finish and thickness where that is
     /// unambiguous.
-    pub(super) fn line_of(&mut self, record: &Row<'_>, report: &mut Report) -> Option<usize> {
+    pub(super) fn line_of(
+        &mut self,
+        record: &Row<'_>,
+        report: &mut Report,
+    ) -> Result<usize, Reported> {
         let row = record.line;
-        if self.ground.only_line.is_some() {
-            return self.ground.only_line;
+        if let Some(only) = self.ground.only_line {
+            return Ok(only);
         }
         if let Some((id, index)) = self.cell(record, Column::Line) {
             let found = self.ground.lines.iter().position(|line| line.id == id && !line.nominal);
-            if found.is_none() && !self.ground.all_lines {
-                self.skipped = true;
-            } else if found.is_none() {
-                let known: Vec<&str> = self
-                    .ground
-                    .lines
-                    .iter()
-                    .filter(|l| !l.nominal)
-                    .map(|line| line.id.as_str())
-                    .collect();
-                let name = At { value: id.to_owned(), place: self.cell_place(row, index) };
-                let fault = unknown_reference("line with slabs", &name, "the invoices", &known);
-                self.fault(fault, report);
-            }
-            return found;
+            return found.map_or_else(
+                || {
+                    // A line that could not be read may be the one.
+                    self.ground.all_lines?;
+                    let known: Vec<&str> = self
+                        .ground
+                        .lines
+                        .iter()
+                        .filter(|l| !l.nominal)
+                        .map(|line| line.id.as_str())
+                        .collect();
+                    let name = At { value: id.to_owned(), place: self.cell_place(row, index) };
+                    let fault = unknown_reference("line with slabs", &name, "the invoices", &known);
+                    Err(self.fault(fault, report))
+                },
+                Ok,
+            );
         }
         let stone = self.cell(record, Column::Stone).map(|(cell, _)| cell);
         let finish = self.cell(record, Column::Finish).map(|(cell, _)| cell);
         self.known_finish(record, report)?;
+        // One that cannot be read is told, and may be that of any line.
         let thickness = self.quantity::<Length>(record, Column::Thickness, row, report);
+        let thickness = thickness.ok().flatten();
         let fits: Vec<usize> = self
             .ground
             .lines
@@ -58,12 +66,12 @@ impl Reading<'_> {
             .map(|(index, _)| index)
             .collect();
         if let [one] = fits[..] {
-            return Some(one);
+            return Ok(one);
         }
+        self.ground.all_lines?;
         let mut telling = [Column::Thickness, Column::Stone, Column::Finish].into_iter();
-        if !self.ground.all_lines || telling.any(|column| self.has_said(column)) {
-            self.skipped = true;
-            return None;
+        if let Some(told) = telling.find_map(|column| self.has_said(column)) {
+            return Err(told);
         }
         if fits.len() > 1 && self.ground.layout.names_no_line() {
             let ids: Vec<&str> = self.ground.lines.iter().map(|line| line.id.as_str()).collect();
@@ -72,8 +80,7 @@ impl Reading<'_> {
                     .at(&place, format!("lines {}", ids.join(", ")))
                     .help("add a column \"line\" that names each slab's invoice line")
             };
-            self.once(Column::Line, fault, report);
-            return None;
+            return Err(self.once(Column::Line, fault, report));
         }
         let place = self.ground.source.line(row);
         let fault = if fits.is_empty() {
@@ -99,31 +106,29 @@ impl Reading<'_> {
             ),
             _ => "add a column \"line\" that names the invoice line".to_owned(),
         };
-        self.fault(fault.help(help), report);
-        None
+        Err(self.fault(fault.help(help), report))
     }
 
     /// A finish that is listed must be one of the importer's.
-    fn known_finish(&mut self, record: &Row<'_>, report: &mut Report) -> Option<()> {
-        let Some((cell, index)) = self.cell(record, Column::Finish) else { return Some(()) };
+    fn known_finish(&mut self, record: &Row<'_>, report: &mut Report) -> Result<(), Reported> {
+        let Some((cell, index)) = self.cell(record, Column::Finish) else { return Ok(()) };
         let known = self.ground.finishes.iter().map(|one| one.id.as_str());
         if known.clone().any(|one| one == cell) {
-            return Some(());
+            return Ok(());
         }
         let name = At { value: cell.to_owned(), place: self.cell_place(record.line, index) };
         let known: Vec<&str> = known.collect();
-        self.fault(unknown_reference("finish", &name, "rates/stones.toml", &known), report);
-        None
+        let fault = unknown_reference("finish", &name, "rates/stones.toml", &known);
+        Err(self.fault(fault, report))
     }
 
-    /// A slab's quality: the list's word, or its line's where the list has none. An error: the fault is in
-    /// the report.
+    /// A slab's quality: the list's word, or its line's where the list has none.
     pub(super) fn quality(
         &mut self,
         record: &Row<'_>,
         line: usize,
         report: &mut Report,
-    ) -> Result<Option<SmolStr>, ()> {
+    ) -> Result<Option<SmolStr>, Reported> {
         let Some((cell, index)) = self.cell(record, Column::Quality) else {
             return Ok(self.ground.lines.get(line).and_then(|line| line.quality.clone()));
         };
@@ -133,35 +138,32 @@ impl Reading<'_> {
         }
         let name = At { value: cell.to_owned(), place: self.cell_place(record.line, index) };
         let known: Vec<&str> = self.ground.qualities.iter().map(|one| one.id.as_str()).collect();
-        self.fault(unknown_reference("quality", &name, "rates/stones.toml", &known), report);
-        Err(())
+        let fault = unknown_reference("quality", &name, "rates/stones.toml", &known);
+        Err(self.fault(fault, report))
     }
 
     /// The listed thickness, where there is one, must be the line's.
     pub(super) fn thickness(
         &mut self,
         record: &Row<'_>,
-        line: Option<usize>,
+        line: Result<usize, Reported>,
         report: &mut Report,
-    ) -> Option<()> {
+    ) -> Result<(), Reported> {
         let row = record.line;
         let Some((cell, index)) = self.cell(record, Column::Thickness) else {
-            return Some(());
+            return Ok(());
         };
         let listed = self.quantity::<Length>(record, Column::Thickness, row, report)?;
-        let line = self.ground.lines.get(line?)?;
-        if listed == line.thickness {
-            return Some(());
+        let line = report.found(self.ground.lines.get(line?), "a line of the invoices")?;
+        if listed == Some(line.thickness) {
+            return Ok(());
         }
         let line_place = line.place.clone();
         let message = format!("thickness \"{cell}\" is not that of line {}", line.id);
         let place = self.cell_place(row, index);
-        self.fault(
-            Fault::error(Code::Contradiction, message)
-                .at(&place, "the packing list")
-                .also(&line_place, "the invoice line"),
-            report,
-        );
-        None
+        let fault = Fault::error(Code::Contradiction, message)
+            .at(&place, "the packing list")
+            .also(&line_place, "the invoice line");
+        Err(self.fault(fault, report))
     }
 }

@@ -315,8 +315,8 @@ fn list(
 ) -> Result<List, Reported> {
     if path.exists() {
         let source = files::read(path, name, report)?;
-        let all_lines = draft.all_lines.is_ok();
-        let packing = packing::packing(&source, &draft.lines, tariffs, timber, all_lines, report)?;
+        let packing =
+            packing::packing(&source, &draft.lines, tariffs, timber, draft.all_lines, report)?;
         return Ok(List::Listed(packing, source.line(1)));
     }
     let lacking = draft.lines.iter().filter(|line| !line.nominal).map(|line| {
