@@ -2,18 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use clap::ValueEnum;
-
+use super::footed::{Footed, words};
 use super::job::{Exit, Options};
 use super::progress::Progress;
-use crate::decide::{
-    self, Across, Allowances, Comparison, Footing, Offer, Refusal, compare, lapsed, unfit,
-};
+use crate::decide::{Allowances, Comparison, Offer, compare, lapsed, unfit};
 use crate::fault::{Report, Reported};
-use crate::quantity::Written;
 use crate::read::{self, Asked, Workspace};
 use crate::show;
-use crate::trade::{Allowance, Tariffs};
+use crate::trade::Tariffs;
 
 /// Arguments of `compare`.
 #[derive(Debug, clap::Args)]
@@ -21,42 +17,8 @@ pub(super) struct Args {
     /// The shipments, by name or path: each way to buy one of them is an offer
     #[arg(required = true)]
     shipments: Vec<String>,
-    /// Compare although these differ
-    #[arg(long, value_enum, value_delimiter = ',')]
-    across: Vec<AcrossArg>,
-    /// The area to compare on [default: usable where an allowance is stated for all, else gross]
-    #[arg(long, value_enum)]
-    footing: Option<FootingArg>,
-    /// What cannot be used of a slab, in the place of rates/stones.toml: off its length and height, and
-    /// lost of the rest, such as "5 x 4 cm, 3 %"
-    #[arg(long, value_name = "ALLOWANCE", value_parser = allowance)]
-    allowance: Option<Allowance>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum AcrossArg {
-    /// The goods are different stones
-    Stones,
-    /// They are of different thickness
-    Thickness,
-    /// They are finished differently
-    Finish,
-    /// They are of different quality
-    Quality,
-    /// The offers go to different yards
-    Yards,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum FootingArg {
-    /// As sawn
-    Gross,
-    /// What is left of that after our allowance
-    Usable,
-}
-
-fn allowance(text: &str) -> Result<Allowance, String> {
-    Allowance::read(text).map_err(|malformed| malformed.to_string())
+    #[command(flatten)]
+    on: Footed,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -70,7 +32,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Err(exit) => return exit,
     };
     let shown = Progress::show();
-    let allowances = args.allowance.map_or(Allowances::Table(&tariffs), Allowances::Asked);
+    let allowances = args.on.allowances(&tariffs);
     let mut offers = Vec::new();
     let rates = report.clone();
     let names = args.shipments.iter().map(|name| (name, read::ways_of(&workspace, name)));
@@ -98,21 +60,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if let Err(exit) = Options::tell(&report) {
         return exit;
     }
-    let across = |one: AcrossArg| args.across.contains(&one);
-    let asked = decide::Asked {
-        footing: args.footing.map(|footing| match footing {
-            FootingArg::Gross => Footing::Gross,
-            FootingArg::Usable => Footing::Usable,
-        }),
-        allowances,
-        across: Across {
-            stones: across(AcrossArg::Stones),
-            thickness: across(AcrossArg::Thickness),
-            finish: across(AcrossArg::Finish),
-            quality: across(AcrossArg::Quality),
-            yards: across(AcrossArg::Yards),
-        },
-    };
+    let asked = args.on.asked(&tariffs);
     match compare(offers, &asked) {
         Ok(comparison) => put(&comparison, options, &report),
         Err(refusal) => Exit::BadCommand(Options::say(&format!("error: {}", words(&refusal)))),
@@ -153,20 +101,5 @@ fn put(comparison: &Comparison, options: &Options, report: &Report) -> Exit {
             Exit::No(Options::say("no offer has a rank: the page says why of each"))
         }
         other => other,
-    }
-}
-
-fn words(refusal: &Refusal) -> String {
-    match refusal {
-        Refusal::Stones(stones) => format!(
-            "these offers are of different stones ({}); --across stones compares them",
-            stones.join("; ")
-        ),
-        Refusal::Yards(yards) => format!(
-            "these offers go to different yards ({}); --across yards compares them",
-            yards.join("; ")
-        ),
-        Refusal::Currencies => "these yards keep their books in different currencies".to_owned(),
-        Refusal::NoFigures => "a figure of these offers is too large to be held".to_owned(),
     }
 }

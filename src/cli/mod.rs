@@ -7,7 +7,9 @@ mod cash;
 mod check;
 mod compare;
 mod cost;
+mod counter;
 mod explain;
+mod footed;
 mod job;
 mod letter;
 mod load;
@@ -54,6 +56,8 @@ enum Command {
     Explain(explain::Args),
     /// Compare offers per area, stage by stage
     Compare(compare::Args),
+    /// Find the highest price at which an offer is not dearer than another, or than a target
+    Counter(counter::Args),
     /// List rates, the first to lapse first
     Rates(rates::Args),
     /// Write the customs worksheet for a licensed broker to confirm
@@ -95,6 +99,7 @@ pub fn main() -> ExitCode {
         Command::Cash(args) => cash::run(&args, options),
         Command::Explain(args) => explain::run(&args, options),
         Command::Compare(args) => compare::run(&args, options),
+        Command::Counter(args) => counter::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
         Command::Worksheet(args) => worksheet::run(&args, options),
     };

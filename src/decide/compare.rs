@@ -42,7 +42,7 @@ pub struct Across {
 
 impl Across {
     /// What counts of goods.
-    fn seen(self, goods: &Like) -> Like {
+    pub(super) fn seen(self, goods: &Like) -> Like {
         let Like { stone, finish, thickness, quality } = goods.clone();
         Like {
             stone: stone.filter(|_| !self.stones),

@@ -5,16 +5,27 @@
 //! part      like goods of one offer: their areas, and what their slabs land at
 //! offer     an offer with its parts, and why it may have no rank
 //! compare   like with like, ordered
+//! lever     what is moved to find a price, step by step
+//! rises     whether a cost can only rise with the prices of its goods
+//! counter   the highest price at which an offer is not dearer
+//! over      the cheaper of two at each number of bundles
 //! ```
 
 mod compare;
+mod counter;
 mod footing;
+mod lever;
 mod offer;
+mod over;
 mod part;
+mod rises;
 
 pub use compare::{
     Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, Refusal, Standing, compare,
 };
+pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
+pub use lever::{Grid, Lever, NoGrid, Step};
 pub use offer::{Fits, Offer, Whole, lapsed, unfit};
+pub use over::{AtCount, Winner, over_bundles, ranges};
 pub use part::{Like, Part, Sums, parts};

@@ -43,7 +43,7 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
 }
 
 /// What offers are compared on.
-fn footing(comparison: &Comparison, units: Units) -> Vec<(String, String)> {
+pub(super) fn footing(comparison: &Comparison, units: Units) -> Vec<(String, String)> {
     let mut facts = vec![(
         "compared on".to_owned(),
         match (comparison.footing, comparison.is_asked) {
@@ -109,7 +109,7 @@ fn name<'a>(comparison: &'a Comparison, entry: &Entry) -> &'a str {
 }
 
 /// Why an offer has no rank.
-pub(super) fn reason(why: &NoRank) -> String {
+pub fn reason(why: &NoRank) -> String {
     match why {
         NoRank::Refused(why) => why.clone(),
         NoRank::NoArea(NoArea::GrossUnknown { line }) => format!(
@@ -128,10 +128,18 @@ pub(super) fn reason(why: &NoRank) -> String {
     }
 }
 
+/// What goods are, in words.
+pub fn goods_in_words(like: &Like, units: Units) -> String {
+    words(like, like.quality.as_ref().is_some_and(Option::is_some), units)
+}
+
 /// What goods are, as far as they are alike.
 fn goods(comparison: &Comparison, like: &Like, units: Units) -> String {
     let all = || comparison.offers.iter().flat_map(|offer| &offer.parts).flat_map(|one| &one.goods);
-    let has_quality = all().any(|goods| goods.quality.as_ref().is_some_and(Option::is_some));
+    words(like, all().any(|goods| goods.quality.as_ref().is_some_and(Option::is_some)), units)
+}
+
+fn words(like: &Like, has_quality: bool, units: Units) -> String {
     let quality = match &like.quality {
         Some(Some(word)) => Some(format!("quality {word}")),
         Some(None) => has_quality.then(|| "no quality stated".to_owned()),

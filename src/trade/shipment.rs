@@ -97,6 +97,33 @@ impl Shipment {
         self.pins.iter().find(|(name, _)| *name == table).map_or(&[], |(_, offers)| offers)
     }
 
+    /// Leaves out what suppliers made out for these lines at the prices that are written, as a way of the
+    /// file does for what it is laid over: total and rounding of the invoice, what is billed of the line.
+    /// Gives what was left out: of which invoice or line, and by which key.
+    pub fn leave_out_bills(&mut self, lines: &[usize]) -> Vec<(String, &'static str)> {
+        let mut left = Vec::new();
+        let mut invoices: Vec<usize> = Vec::new();
+        for at in lines {
+            let Some(line) = self.lines.get_mut(*at) else { continue };
+            invoices.push(line.invoice);
+            if line.billed.take().is_some() {
+                left.push((format!("line {}", line.id), "billed"));
+            }
+        }
+        for (at, invoice) in self.invoices.iter_mut().enumerate() {
+            if !invoices.contains(&at) {
+                continue;
+            }
+            let stated = [("total", &mut invoice.total), ("rounding", &mut invoice.rounding)];
+            for (key, amount) in stated {
+                if amount.take().is_some() {
+                    left.push((format!("invoice {}", invoice.number), key));
+                }
+            }
+        }
+        left
+    }
+
     /// Whether a slab, by its line and its bundle, is among the goods that a document covers.
     pub fn covered(&self, by: &Covers, line: u32, bundle: u32) -> bool {
         let at = |index: u32| usize::try_from(index).ok();

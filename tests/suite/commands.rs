@@ -56,6 +56,8 @@ fn what_the_demo_prints() {
     snapshot("explain-vat.txt", stdout(&demo(), &vat));
     let offers = ["compare", "white-marble-spring", "white-marble-cif"];
     snapshot("compare.txt", stdout(&demo(), &offers));
+    let asked = ["counter", "white-marble-cif", "--against", "white-marble-spring"];
+    snapshot("counter.txt", stdout(&demo(), &asked));
     let slab = ["explain", "white-marble-spring", "410-01"];
     snapshot("explain.txt", stdout(&demo(), &slab));
     let freight = [&slab[..], &["ocean freight"]].concat();

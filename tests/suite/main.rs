@@ -16,6 +16,7 @@ mod cases;
 mod charges;
 mod commands;
 mod common;
+mod counter;
 mod customs;
 mod edges;
 mod entries;

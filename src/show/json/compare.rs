@@ -109,7 +109,7 @@ struct GroupJson<'a> {
 
 /// What goods are; what differs between offers that stand together is `null`.
 #[derive(Serialize)]
-struct GoodsJson<'a> {
+pub(super) struct GoodsJson<'a> {
     stone: Option<&'a str>,
     finish: Option<&'a str>,
     thickness_mm: Option<String>,
@@ -246,7 +246,7 @@ fn name<'a>(comparison: &'a Comparison, entry: &Entry) -> &'a str {
     comparison.offers.get(entry.offer).map_or("", |offer| offer.name.as_str())
 }
 
-fn goods(like: &Like) -> GoodsJson<'_> {
+pub(super) fn goods(like: &Like) -> GoodsJson<'_> {
     GoodsJson {
         stone: like.stone.as_deref(),
         finish: like.finish.as_deref(),
@@ -316,6 +316,6 @@ fn figures(
     }
 }
 
-fn per(each: Option<&PerArea>, units: Units) -> Option<String> {
+pub(super) fn per(each: Option<&PerArea>, units: Units) -> Option<String> {
     each.and_then(|each| each.figure(units)).map(|figure| figure.to_string())
 }

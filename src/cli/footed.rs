@@ -1,0 +1,90 @@
+//! On which footing offers are compared, as the command line says it.
+
+use clap::ValueEnum;
+
+use crate::decide::{Across, Allowances, Asked, Footing, Refusal};
+use crate::quantity::Written;
+use crate::trade::{Allowance, Tariffs};
+
+/// The options of every command that holds offers against each other.
+#[derive(Debug, clap::Args)]
+pub(super) struct Footed {
+    /// Compare although these differ
+    #[arg(long, value_enum, value_delimiter = ',')]
+    across: Vec<AcrossArg>,
+    /// The area to compare on [default: usable where an allowance is stated for all, else gross]
+    #[arg(long, value_enum)]
+    footing: Option<FootingArg>,
+    /// What cannot be used of a slab, in the place of rates/stones.toml: off its length and height, and
+    /// lost of the rest, such as "5 x 4 cm, 3 %"
+    #[arg(long, value_name = "ALLOWANCE", value_parser = allowance)]
+    allowance: Option<Allowance>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum AcrossArg {
+    /// The goods are different stones
+    Stones,
+    /// They are of different thickness
+    Thickness,
+    /// They are finished differently
+    Finish,
+    /// They are of different quality
+    Quality,
+    /// The offers go to different yards
+    Yards,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum FootingArg {
+    /// As sawn
+    Gross,
+    /// What is left of that after our allowance
+    Usable,
+}
+
+fn allowance(text: &str) -> Result<Allowance, String> {
+    Allowance::read(text).map_err(|malformed| malformed.to_string())
+}
+
+impl Footed {
+    /// Where allowances come from.
+    pub(super) fn allowances<'a>(&self, tariffs: &'a Tariffs) -> Allowances<'a> {
+        self.allowance.map_or(Allowances::Table(tariffs), Allowances::Asked)
+    }
+
+    /// How offers are to be compared.
+    pub(super) fn asked<'a>(&self, tariffs: &'a Tariffs) -> Asked<'a> {
+        let across = |one: AcrossArg| self.across.contains(&one);
+        Asked {
+            footing: self.footing.map(|footing| match footing {
+                FootingArg::Gross => Footing::Gross,
+                FootingArg::Usable => Footing::Usable,
+            }),
+            allowances: self.allowances(tariffs),
+            across: Across {
+                stones: across(AcrossArg::Stones),
+                thickness: across(AcrossArg::Thickness),
+                finish: across(AcrossArg::Finish),
+                quality: across(AcrossArg::Quality),
+                yards: across(AcrossArg::Yards),
+            },
+        }
+    }
+}
+
+/// Why offers cannot be compared as asked, in a sentence.
+pub(super) fn words(refusal: &Refusal) -> String {
+    match refusal {
+        Refusal::Stones(stones) => format!(
+            "these offers are of different stones ({}); --across stones compares them",
+            stones.join("; ")
+        ),
+        Refusal::Yards(yards) => format!(
+            "these offers go to different yards ({}); --across yards compares them",
+            yards.join("; ")
+        ),
+        Refusal::Currencies => "these yards keep their books in different currencies".to_owned(),
+        Refusal::NoFigures => "a figure of these offers is too large to be held".to_owned(),
+    }
+}

@@ -1,0 +1,251 @@
+//! The counter price: the highest goods price at which an offer is not dearer than another, or than a target.
+//!
+//! Decided on 2026-11-27. Every price that is tried is costed whole, its load and its forwarder chosen again.
+//! The order is judged on exact fractions of money over area; equal is not dearer. The answer is the highest
+//! price below which every step down to half the quoted price holds. All steps are costed for that, but where
+//! no cost can fall as the price rises (`rises`): there a search by halves finds the same.
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::compare::{Asked, Comparison, Group, NoRank};
+use super::footing::{Footing, PerArea, Surface};
+use super::lever::Grid;
+use super::offer::unfit;
+use super::part::{Like, Part, parts};
+use super::rises::rises;
+use crate::choose::estimate;
+use crate::fault::{Report, Severity};
+use crate::load::{Effort, Sure};
+use crate::quantity::{Area, Exact, Money, Percent, Price, PricedBy, Units};
+use crate::trade::{Shipment, Tariffs};
+
+/// An offer whose price is looked for.
+#[derive(Clone, Copy)]
+pub struct Bid<'a> {
+    /// The offer as it is written.
+    pub shipment: &'a Shipment,
+    /// The rates.
+    pub tariffs: &'a Tariffs,
+    /// The work that a load may take.
+    pub effort: Effort,
+    /// The units of sentences.
+    pub units: Units,
+    /// How offers are compared.
+    pub asked: Asked<'a>,
+    /// On which area.
+    pub footing: Footing,
+    /// The prices that are tried.
+    pub grid: &'a Grid,
+}
+
+/// Like goods of an offer and of what it is held against.
+#[derive(Debug, Clone)]
+pub struct Meeting {
+    /// The goods.
+    pub goods: Like,
+    /// What a unit of area of the other costs; `None` where there is no other.
+    pub other: Option<PerArea>,
+    /// Whether they are all of the offer.
+    pub is_whole: bool,
+}
+
+/// Why two offers do not meet.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NoMeeting {
+    /// The lines are of several goods, and each has a cost of its own.
+    Several(Vec<Like>),
+    /// The other has no such goods.
+    Unlike(Like),
+    /// One of them has no rank.
+    NoRank(String, NoRank),
+}
+
+/// A price that was costed.
+#[derive(Debug, Clone)]
+pub struct Trial {
+    /// The prices of the lines that move, by position.
+    pub prices: Vec<(usize, Price)>,
+    /// The percentage of the quoted prices, where that is what moves.
+    pub percent: Option<Percent>,
+    /// What the offer comes to, or why it cannot be had so.
+    pub outcome: Result<Cost, String>,
+}
+
+/// What an offer comes to at a price.
+#[derive(Debug, Clone)]
+pub struct Cost {
+    /// What it is judged by: cost with finance per area of the footing, exact.
+    pub per_area: PerArea,
+    /// The landed cost of the goods that are compared.
+    pub landed: Money,
+    /// The same with finance.
+    pub decision: Money,
+    /// How sure it is that no load costs less.
+    pub sure: Sure,
+}
+
+/// What was found.
+#[derive(Debug)]
+pub struct Countered {
+    /// The offer as quoted, without what was made out for its bill.
+    pub quoted: Trial,
+    /// The highest price that is not dearer; `None`: there is none down to half of what is quoted.
+    pub answer: Option<Trial>,
+    /// One step above the answer; `None` at the end of what is tried, and where there is no answer.
+    pub above: Option<Trial>,
+    /// The lowest price, half of what is quoted.
+    pub half: Trial,
+    /// Whether every step was costed up to the answer; else the search went by halves.
+    pub is_scan: bool,
+    /// How many prices were costed.
+    pub costed: usize,
+    /// What of the old bill was left out: of which invoice or line, by which key.
+    pub left_out: Vec<(String, &'static str)>,
+}
+
+/// Finds the goods of the moved lines in a comparison of the offer, its first, with at most one other.
+///
+/// # Errors
+/// Why they do not meet.
+pub fn meet(comparison: &Comparison, moved: &[usize]) -> Result<Meeting, NoMeeting> {
+    let own = |group: &&Group| group.entries.iter().any(|entry| entry.offer == 0);
+    let holds = |group: &Group| {
+        let mut lines = group.entries.iter().filter(|entry| entry.offer == 0);
+        lines.any(|entry| entry.part.lines.iter().any(|line| moved.contains(line)))
+    };
+    let all: Vec<&Group> = comparison.groups.iter().filter(own).collect();
+    let met: Vec<&Group> = all.iter().copied().filter(|group| holds(group)).collect();
+    let [group] = met[..] else {
+        let goods = met.iter().map(|group| group.goods.clone());
+        return Err(NoMeeting::Several(goods.collect()));
+    };
+    let stands = |offer: usize| {
+        let entry = group.entries.iter().find(|entry| entry.offer == offer)?;
+        let name = comparison.offers.get(offer)?.name.clone();
+        Some(match &entry.standing {
+            Ok(standing) => Ok(standing.per_area.clone()),
+            Err(why) => Err(NoMeeting::NoRank(name, why.clone())),
+        })
+    };
+    stands(0).transpose()?;
+    let other = stands(1).transpose()?;
+    if comparison.offers.len() > 1 && other.is_none() {
+        return Err(NoMeeting::Unlike(group.goods.clone()));
+    }
+    Ok(Meeting { goods: group.goods.clone(), other, is_whole: all.len() == 1 })
+}
+
+/// Finds the counter price.
+pub fn counter(bid: &Bid<'_>, meeting: &Meeting, goal: &PerArea) -> Option<Countered> {
+    let grid = bid.grid;
+    let try_at = |step: i64| -> Option<Trial> {
+        let prices = grid.at(step)?;
+        Some(bid.costed(&meeting.goods, prices, grid.percent(step)))
+    };
+    let holds = |trial: &Trial| trial.outcome.as_ref().is_ok_and(|cost| cost.per_area <= *goal);
+    let is_scan = !(meeting.is_whole && rises(bid.shipment, bid.tariffs));
+    let mut tried: BTreeMap<i64, Trial> = BTreeMap::new();
+    tried.insert(grid.first, try_at(grid.first)?);
+    let mut costed = 1;
+    let mut best = tried.get(&grid.first).filter(|trial| holds(trial)).map(|_| grid.first);
+    if best.is_some() && is_scan {
+        // A few at a time, in their order, up to the first that is dearer.
+        let many = i64::try_from(rayon::current_num_threads().saturating_mul(8)).ok()?;
+        let mut next = grid.first + 1;
+        'all: while next <= grid.last {
+            let end = grid.last.min(next + many - 1);
+            let some: Vec<i64> = (next..=end).collect();
+            let trials = some.par_iter().map(|step| try_at(*step)).collect::<Option<Vec<_>>>()?;
+            costed += trials.len();
+            for (step, trial) in some.into_iter().zip(trials) {
+                let is_held = holds(&trial);
+                tried.insert(step, trial);
+                if !is_held {
+                    break 'all;
+                }
+                if let Some(last) = best.replace(step).filter(|last| *last != grid.first) {
+                    tried.remove(&last);
+                }
+            }
+            next = end + 1;
+        }
+    } else if let Some(first) = best {
+        let (mut low, mut high) = (first, grid.last + 1);
+        while high - low > 1 {
+            let middle = low + (high - low) / 2;
+            let trial = try_at(middle)?;
+            costed += 1;
+            if holds(&trial) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+            tried.insert(middle, trial);
+        }
+        best = Some(low);
+    }
+    let quoted = bid.costed(&meeting.goods, grid.quoted.clone(), grid.percent_of_quoted());
+    let above = best.and_then(|step| tried.get(&(step + 1)).cloned());
+    let answer = best.and_then(|step| tried.get(&step).cloned());
+    let half = tried.get(&grid.first)?.clone();
+    let moved: Vec<usize> = grid.quoted.iter().map(|(at, _)| *at).collect();
+    let left_out = bid.shipment.clone().leave_out_bills(&moved);
+    Some(Countered { quoted, answer, above, half, is_scan, costed: costed + 1, left_out })
+}
+
+impl Bid<'_> {
+    /// Costs the offer at other prices.
+    fn costed(&self, goods: &Like, prices: Vec<(usize, Price)>, percent: Option<Percent>) -> Trial {
+        let other = self.grid.priced(self.shipment, &prices);
+        let outcome = self.cost(goods, &other);
+        Trial { prices, percent, outcome }
+    }
+
+    pub(super) fn cost(&self, goods: &Like, shipment: &Shipment) -> Result<Cost, String> {
+        let mut report = Report::in_units(self.units);
+        let costed = match estimate(shipment, self.tariffs, self.effort, &mut report) {
+            Ok(Ok(costed)) => costed,
+            Ok(Err(misfits)) => return Err(unfit(shipment, &misfits)),
+            Err(_) => {
+                let all = report.sorted().into_iter();
+                let mut errors = all.filter(|fault| fault.severity == Severity::Error);
+                let first = errors.next().map(|fault| fault.message.clone());
+                return Err(first.unwrap_or_else(|| "it cannot be costed".to_owned()));
+            }
+        };
+        let verdict = &costed.verdict;
+        if !verdict.keeps_limits() {
+            return Err(verdict.told().into_iter().next().unwrap_or_default());
+        }
+        let figures = || {
+            let own = parts(shipment, Some(&costed), &self.asked.allowances)?.into_iter();
+            let is_alike = |part: &Part| {
+                part.goods.first().is_some_and(|own| self.asked.across.seen(own) == *goods)
+            };
+            let mut own = own.filter(is_alike);
+            let first = own.next()?;
+            let part = own.try_fold(first, |sum, part| sum.plus(&part))?;
+            Some((part.per_area(self.footing)?, part.sums?))
+        };
+        let (per_area, sums) =
+            figures().ok_or_else(|| "a figure is too large to be held".to_owned())?;
+        Ok(Cost {
+            per_area,
+            landed: sums.landed,
+            decision: sums.decision,
+            sure: costed.verdict.sure.clone(),
+        })
+    }
+}
+
+/// A target, a price for a square metre or a square foot, as what offers are judged by; `None` for another.
+pub fn target(price: &Price) -> Option<PerArea> {
+    let units = match price.by {
+        PricedBy::M2 => Units::Metric,
+        PricedBy::Ft2 => Units::Us,
+        _ => return None,
+    };
+    PerArea::of(&Exact::new(price.amount, price.currency), &Surface::from(Area::square(units)))
+}

@@ -1,0 +1,152 @@
+//! What is moved to find a price: one line's, or those of all lines by one percentage, step by step.
+
+use crate::quantity::{Decimal, Percent, Price};
+use crate::trade::Shipment;
+
+/// What is moved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lever {
+    /// The price of one line, by position.
+    Line(usize),
+    /// The prices of all lines, by one percentage.
+    All,
+}
+
+/// The size of a step, where the user states one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Step {
+    /// A price: prices are its multiples.
+    Price(Price),
+    /// A percentage of the quoted prices.
+    Percent(Percent),
+}
+
+/// The prices that are tried: from half of what is quoted to twice that (a choice of ours).
+#[derive(Debug, Clone)]
+pub struct Grid {
+    /// What is moved.
+    pub lever: Lever,
+    /// One step: in the unit of the price, or in percent of the quoted prices.
+    pub step: Decimal,
+    /// The lines that move, by position, each at its quoted price.
+    pub quoted: Vec<(usize, Price)>,
+    /// The first step, at half of what is quoted or just above.
+    pub first: i64,
+    /// The last step, at twice what is quoted or just below.
+    pub last: i64,
+    /// The step that the quoted price stands on; `None` where it stands between two.
+    pub at_quoted: Option<i64>,
+}
+
+/// Why a price cannot be looked for so.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NoGrid {
+    /// The step is in another unit than the price.
+    OtherUnit(Price),
+    /// A percentage moves all lines, a price one.
+    OtherLever(Lever),
+    /// What is quoted is nothing.
+    Nothing,
+    /// The step is nothing, or so fine or so wide that no price is left or too many are.
+    Width,
+}
+
+/// The step of a percentage where none is stated (a choice of ours): 0.1 %.
+const USUAL_PERCENT: Decimal = Decimal::from_parts(1, 0, 0, false, 1);
+
+/// More steps than are tried (a choice of ours).
+const MOST_STEPS: i64 = 1_000_000;
+
+impl Grid {
+    /// The steps of a lever.
+    ///
+    /// # Errors
+    /// Why there are none.
+    pub fn of(shipment: &Shipment, lever: Lever, step: Option<Step>) -> Result<Self, NoGrid> {
+        let lines = shipment.lines.iter().enumerate();
+        let moved = lines.filter(|(at, _)| match lever {
+            Lever::Line(line) => line == *at,
+            Lever::All => true,
+        });
+        let quoted: Vec<(usize, Price)> = moved.map(|(at, line)| (at, line.price.value)).collect();
+        let (whole, step) = match (lever, &quoted[..], step) {
+            (Lever::Line(_), [(_, price)], None) => {
+                let step = Decimal::try_new(1, price.amount.scale()).map_err(|_| NoGrid::Width)?;
+                (price.amount, step)
+            }
+            (Lever::Line(_), [(_, price)], Some(Step::Price(step))) => {
+                if (step.currency, step.by) != (price.currency, price.by) {
+                    return Err(NoGrid::OtherUnit(*price));
+                }
+                (price.amount, step.amount)
+            }
+            (Lever::All, [_, ..], None) => (Decimal::ONE_HUNDRED, USUAL_PERCENT),
+            (Lever::All, [_, ..], Some(Step::Percent(step))) => {
+                (Decimal::ONE_HUNDRED, step.hundredths())
+            }
+            (_, [_, ..], Some(_)) => return Err(NoGrid::OtherLever(lever)),
+            _ => return Err(NoGrid::Nothing),
+        };
+        if quoted.iter().all(|(_, price)| price.amount.is_zero()) {
+            return Err(NoGrid::Nothing);
+        }
+        if step <= Decimal::ZERO {
+            return Err(NoGrid::Width);
+        }
+        let times = |amount: Decimal| amount.checked_div(step);
+        let steps = |times: Option<Decimal>| times.and_then(|all| i64::try_from(all).ok());
+        let half = whole.checked_div(Decimal::TWO);
+        let first = steps(half.and_then(times).map(|all| all.ceil())).ok_or(NoGrid::Width)?;
+        let twice = whole.checked_mul(Decimal::TWO);
+        let last = steps(twice.and_then(times).map(|all| all.floor())).ok_or(NoGrid::Width)?;
+        if last < first || last - first > MOST_STEPS {
+            return Err(NoGrid::Width);
+        }
+        let at_quoted = times(whole).filter(|all| all.fract().is_zero());
+        Ok(Self { lever, step, quoted, first, last, at_quoted: steps(at_quoted) })
+    }
+
+    /// The prices at a step, by line; `None` where a figure cannot be held.
+    pub fn at(&self, step: i64) -> Option<Vec<(usize, Price)>> {
+        let amount = self.step.checked_mul(Decimal::from(step))?;
+        let each = self.quoted.iter().map(|(line, price)| {
+            let own = match self.lever {
+                Lever::Line(_) => amount,
+                Lever::All => {
+                    let exact = price.amount.checked_mul(Percent::new(amount).fraction())?;
+                    let mut shown = exact.normalize();
+                    if shown.scale() < price.amount.scale() {
+                        shown.rescale(price.amount.scale());
+                    }
+                    shown
+                }
+            };
+            Some((*line, Price { amount: own, ..*price }))
+        });
+        each.collect()
+    }
+
+    /// The percentage of the quoted prices at a step, where it is one that moves them.
+    pub fn percent(&self, step: i64) -> Option<Percent> {
+        let hundredths = self.step.checked_mul(Decimal::from(step));
+        (self.lever == Lever::All).then_some(hundredths?).map(Percent::new)
+    }
+
+    /// The percentage of the quoted prices that they are themselves.
+    pub fn percent_of_quoted(&self) -> Option<Percent> {
+        (self.lever == Lever::All).then_some(Percent::new(Decimal::ONE_HUNDRED))
+    }
+
+    /// The shipment at other prices. What its supplier made out for the old ones is left out.
+    pub fn priced(&self, shipment: &Shipment, prices: &[(usize, Price)]) -> Shipment {
+        let mut other = shipment.clone();
+        for (at, price) in prices {
+            if let Some(line) = other.lines.get_mut(*at) {
+                line.price.value = *price;
+            }
+        }
+        let moved: Vec<usize> = prices.iter().map(|(at, _)| *at).collect();
+        other.leave_out_bills(&moved);
+        other
+    }
+}
