@@ -18,7 +18,7 @@ use crate::price::{
     purposes, told, told_all,
 };
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
-use crate::trade::{ChargeRow, Leg, Matches, Rate, TableName, Treatment, WhatOf};
+use crate::trade::{ChargeRow, Lane, Leg, Matches, Rate, TableName, Treatment, WhatOf};
 
 /// What a fee per entry would come to if everything were entered at once.
 #[derive(Debug, Clone)]
@@ -211,10 +211,27 @@ fn check_legs(job: &Job<'_>, served: &BTreeSet<Leg>, report: &mut Report) {
         for row in near.take(2) {
             fault = fault.also(&row.place, near_label(row));
         }
+        let turned = |row: &&ChargeRow| {
+            row.leg == leg
+                && row.matches.lane.as_ref().is_some_and(|lane| is_turned(lane, &shipment.lane))
+        };
+        if let Some(row) = job.tariffs.charges.iter().find(turned) {
+            let own = row.matches.lane.as_ref().map(ToString::to_string).unwrap_or_default();
+            fault = fault.help(format!(
+                "there is the lane {own}, which runs the other way: if it is turned round, write lane = \"{}\" there",
+                shipment.lane
+            ));
+        }
         report.add(fault.help(
             "add the row; if there is nothing to pay, add it with amount = \"0 USD\", or name the leg in the invoice's `includes`",
         ));
     }
+}
+
+/// Whether a lane is another turned round.
+fn is_turned(lane: &str, other: &Lane) -> bool {
+    lane.split_once('-')
+        .is_some_and(|(from, to)| from == other.to.code() && to == other.from.code())
 }
 
 fn near_label(row: &ChargeRow) -> String {

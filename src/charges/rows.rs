@@ -24,7 +24,7 @@ use crate::price::{
     told,
 };
 use crate::quantity::Decimal;
-use crate::trade::{ChargeRow, Leg, Matches, ScopeKind, Shipment, TableName, WhatOf};
+use crate::trade::{ChargeRow, Leg, Matches, ScopeKind, Shipment, TableName, Tariffs, WhatOf};
 
 /// One charge of a box's bill, as the shipment's charges have it.
 struct Billed<'a> {
@@ -164,7 +164,7 @@ fn apply<'a>(
             && !sums.charges.iter().any(|charge| charge.name == *name)
             && !job.tariffs.charges.iter().any(|row| row.name == *name)
         {
-            return Err(report.error(no_such_charge(row, name)));
+            return Err(report.error(no_such_charge(row, name, job.tariffs)));
         }
     }
     let (parts, others): (Rows<'a>, Rows<'a>) = purpose.rows.iter().partition(|row| is_part(row));
@@ -455,8 +455,19 @@ fn not_of_a_box(row: &ChargeRow) -> Fault {
         .help("leave them out, or count it by the container")
 }
 
-fn no_such_charge(row: &ChargeRow, name: &str) -> Fault {
-    Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
-        .at(&row.rate.place, "a percentage of it")
-        .help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"")
+/// The charges that a percentage may be meant of stand in its own table.
+fn no_such_charge(row: &ChargeRow, name: &str, tariffs: &Tariffs) -> Fault {
+    let fault = Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
+        .at(&row.rate.place, "a percentage of it");
+    let beside = tariffs.charges.iter().filter(|one| one.table == row.table && one.leg == row.leg);
+    let mut names: Vec<&str> = beside.map(|one| one.name.as_str()).collect();
+    names.retain(|one| *one != row.name);
+    names.sort_unstable();
+    names.dedup();
+    let fault = match names[..] {
+        [] => fault,
+        [one] => fault.help(format!("did you mean \"{one}\"?")),
+        _ => fault.help(format!("of its leg there are: {}", names.join(", "))),
+    };
+    fault.help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"")
 }

@@ -32,7 +32,12 @@ impl Fallen {
     /// The warning that an offer has lapsed: nothing else would say so.
     pub(super) fn warning(&self) -> Option<Fault> {
         let fault = self.lapsed.clone()?;
-        Some(Fault { severity: Severity::Warning, message: self.to_string(), ..fault })
+        let ends = fault.place.as_ref().map(|(_, label)| label.as_str());
+        let message = match ends.filter(|label| label.starts_with("ends on ")) {
+            Some(ends) => format!("the quote of {} {ends}; it is left out", self.offer),
+            None => self.to_string(),
+        };
+        Some(Fault { severity: Severity::Warning, message, ..fault })
     }
 }
 

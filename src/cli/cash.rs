@@ -40,7 +40,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             let json = |out: &mut dyn Write| show::json::cash(&shipment, &cash, out);
             options.put(&report, show::paid(&shipment, &cash), &json)
         }
-        Ok((shipment, Err(misfits))) => Options::no_box(&shipment, &misfits),
+        Ok((shipment, Err(misfits))) => Options::no_box(&shipment, &misfits, &report),
         Err(exit) => exit,
     }
 }

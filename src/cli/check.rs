@@ -45,7 +45,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let mut seen = Seen::default();
     for Looked { checked, unfit, shared, marks, report: own } in looked {
         if let Some((shipment, misfits)) = unfit {
-            Options::no_box(&shipment, &misfits);
+            Options::no_box(&shipment, &misfits, &own);
         }
         report.absorb(own);
         sharing.extend(shared.map(|shipment| (all.len(), *shipment)));
@@ -200,7 +200,7 @@ fn share_out(
             for (at, _) in &linked {
                 mark(all, *at, "boxes do not suffice");
             }
-            refuse(&each, &refused);
+            refuse(&each, &refused, report);
         }
         Err(Reported { .. }) => {
             for (at, _) in &linked {

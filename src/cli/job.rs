@@ -9,13 +9,13 @@ use terminal_size::{Width, terminal_size_of};
 use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate};
 use crate::cost::{doubt_invoices, prove};
-use crate::fault::{Report, Reported, gathered, printable, render, tried};
+use crate::fault::{Code, Fault, Report, Reported, Severity, gathered, printable, render, tried};
 use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Misfit, summary};
 use crate::quantity::{Overflow, Units};
 use crate::read::{self, Asked, Workspace};
 use crate::show::{Format, Page};
-use crate::trade::{Shipment, Tariffs};
+use crate::trade::{Date, Shipment, Tariffs};
 
 /// A shipment, and the way in which it is bought.
 #[derive(Debug, Args)]
@@ -31,6 +31,15 @@ impl One {
     pub(super) fn asked(&self) -> Asked<'_> {
         Asked { name: &self.shipment, way: self.way.as_deref() }
     }
+}
+
+/// A day on the command line.
+pub(super) fn day(text: &str) -> Result<Date, String> {
+    text.parse().map_err(|_| match &read::dates(text)[..] {
+        [one] => format!("write {one}"),
+        [one, other] => format!("write {one} or {other}, whichever is meant"),
+        _ => "expected a date such as 2026-04-11".to_owned(),
+    })
 }
 
 /// Options of every command.
@@ -148,6 +157,21 @@ impl Options {
         let terminal = || terminal_size_of(io::stdout()).map(|(Width(columns), _)| columns);
         let columns = self.width.or_else(|| shown.then(terminal).flatten());
         columns.map_or(PASTED, |columns| usize::from(columns.max(FEWEST)))
+    }
+
+    /// What is wrong with the name of the file, which asks for a form that there is not.
+    pub(super) fn other_form(&self) -> Option<String> {
+        const SHEETS: [&str; 6] = ["xlsx", "xls", "ods", "pdf", "docx", "doc"];
+        let path = self.file()?;
+        let is_sheet = |end: &str| SHEETS.iter().any(|one| end.eq_ignore_ascii_case(one));
+        let end = path.extension()?.to_str().filter(|end| is_sheet(end))?;
+        let (form, ends) = match end.to_lowercase().as_str() {
+            "pdf" | "docx" | "doc" => ("html", "html"),
+            _ => ("csv", "csv"),
+        };
+        let other = path.with_extension(ends);
+        let other = other.display();
+        Some(format!("error: there is no form {end}: write --out {other} --as {form}"))
     }
 
     /// Whether the result goes to a file.
@@ -404,7 +428,7 @@ impl Options {
     ) -> Exit {
         self.with_tried(asked, prepare, |shipment, tried, tariffs, report| match tried {
             Ok(mut costed) => then(shipment, &mut costed, tariffs, report),
-            Err(misfits) => Self::no_box(shipment, &misfits),
+            Err(misfits) => Self::no_box(shipment, &misfits, report),
         })
     }
 
@@ -441,8 +465,9 @@ impl Options {
         all.map_err(|overflow| Exit::BadData(Self::say(&format!("error: {overflow}"))))
     }
 
-    /// Says why a shipment cannot be loaded: bundles that fit no box, or requests that cannot be met.
-    pub(super) fn no_box(shipment: &Shipment, misfits: &[Misfit]) -> Exit {
+    /// Says why a shipment cannot be loaded: bundles that fit no box, or requests that cannot be met. What the
+    /// report asks about sizes comes first: bundles that are hardly as they are written need no other box.
+    pub(super) fn no_box(shipment: &Shipment, misfits: &[Misfit], report: &Report) -> Exit {
         let is_asked = misfits.iter().any(|misfit| !misfit.asked.is_empty());
         let of_bundles = misfits.iter().all(|misfit| !misfit.bundles.is_empty());
         let head = match (is_asked, of_bundles) {
@@ -471,7 +496,11 @@ impl Options {
                 format!("  {who}{at}: {}", misfit.reason)
             });
         }
-        Exit::No(Self::say(if is_asked {
+        let is_doubted =
+            |fault: &&Fault| fault.severity == Severity::Warning && fault.code == Code::OutOfRange;
+        Exit::No(Self::say(if report.sorted().iter().any(is_doubted) {
+            "answer what is asked above first: if a size is a slip, correct it"
+        } else if is_asked {
             "change what [load] asks there, or allow another container type"
         } else {
             "ask the supplier to bundle them otherwise, or allow another container type"

@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, One, Options};
+use super::job::{Exit, One, Options, day};
 use crate::outgoing::{Goods, Letter, OutgoingLoad, Requests};
 use crate::quantity::{Price, Written};
 use crate::show;
@@ -33,10 +33,6 @@ fn price(text: &str) -> Result<(String, Price), String> {
     let price =
         Price::read(price.trim()).map_err(|_| format!("\"{price}\" is no price: {form}"))?;
     Ok((line.trim().to_owned(), price))
-}
-
-fn day(text: &str) -> Result<Date, String> {
-    text.parse().map_err(|_| "write a day as year, month and day, such as 2026-04-01".to_owned())
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -77,7 +73,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                     None
                 }
                 Err(misfits) => {
-                    Options::no_box(shipment, misfits);
+                    Options::no_box(shipment, misfits, report);
                     None
                 }
             };

@@ -82,14 +82,37 @@ fn form_named(mut error: clap::Error) -> clap::Error {
     error
 }
 
+/// Names the one command that a misspelt one is nearest to.
+fn command_named(mut error: clap::Error) -> clap::Error {
+    use clap::error::{ContextKind, ContextValue};
+    let Some(ContextValue::String(given)) = error.get(ContextKind::InvalidSubcommand) else {
+        return error;
+    };
+    let Some(ContextValue::Strings(alike)) = error.get(ContextKind::SuggestedSubcommand) else {
+        return error;
+    };
+    // Letters too many or too few are likelier than others in their place.
+    let off = |one: &&String| {
+        (strsim::damerau_levenshtein(given, one), given.len().abs_diff(one.len()) == 0)
+    };
+    let Some(near) = alike.iter().min_by_key(off) else { return error };
+    let help = format!("did you mean `{near}`?").into();
+    error.remove(ContextKind::SuggestedSubcommand);
+    error.insert(ContextKind::Suggested, ContextValue::StyledStrs(vec![help]));
+    error
+}
+
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    let cli = Cli::try_parse().unwrap_or_else(|error| form_named(error).exit());
+    let cli = Cli::try_parse().unwrap_or_else(|error| command_named(form_named(error)).exit());
     let options = &cli.options;
     let writes = options.writes() || matches!(&cli.command, Command::Load(args) if args.writes());
     if options.forces() && !writes {
         let said = "error: --force has nothing to overwrite: name the file with --out";
         return ExitCode::from(Exit::BadCommand(Options::say(said)).code());
+    }
+    if let Some(said) = options.other_form() {
+        return ExitCode::from(Exit::BadCommand(Options::say(&said)).code());
     }
     let exit = match cli.command {
         Command::Check(args) => check::run(&args, options),

@@ -1,6 +1,6 @@
 //! `quaystone rates`: rates in force, and when they lapse.
 
-use super::job::{Exit, Options};
+use super::job::{Exit, Options, day};
 use crate::show;
 use crate::trade::Date;
 
@@ -8,7 +8,7 @@ use crate::trade::Date;
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
     /// Only rates in force on this day
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     on: Option<Date>,
 }
 

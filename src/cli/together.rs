@@ -34,7 +34,9 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
     });
     match Options::told(&report, planned) {
         Ok((shipments, Ok(planned))) => put(&shipments, &planned, options, &report),
-        Ok((shipments, Err(refused))) => refuse(&shipments.iter().collect::<Vec<_>>(), &refused),
+        Ok((shipments, Err(refused))) => {
+            refuse(&shipments.iter().collect::<Vec<_>>(), &refused, &report)
+        }
         Err(exit) => exit,
     }
 }
@@ -74,14 +76,15 @@ fn put(shipments: &[Shipment], planned: &Together, options: &Options, report: &R
 }
 
 /// Says why shipments are not loaded together.
-pub(super) fn refuse(shipments: &[&Shipment], refused: &Refused) -> Exit {
+pub(super) fn refuse(shipments: &[&Shipment], refused: &Refused, report: &Report) -> Exit {
     let names: Vec<&str> = shipments.iter().map(|one| one.name.as_str()).collect();
     let head = format!("{}: they cannot be loaded together", names.join(", "));
     match refused {
         Refused::Alone(all) => {
             let own = all.iter().filter_map(|(at, misfits)| Some((shipments.get(*at)?, misfits)));
-            let said =
-                own.fold(None, |_, (shipment, misfits)| Some(Options::no_box(shipment, misfits)));
+            let said = own.fold(None, |_, (shipment, misfits)| {
+                Some(Options::no_box(shipment, misfits, report))
+            });
             said.unwrap_or_else(|| Exit::No(Options::say(&head)))
         }
         Refused::Short(all) => {

@@ -299,9 +299,21 @@ fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault
         "ask for a fresh rate and add its row, with a `valid` that holds {on}; if the charge is no longer made, remove its rows",
     ));
     rows.iter().take(2).enumerate().fold(fault, |fault, (index, row)| {
-        let label = format!("in force {}", row.valid);
+        let label = match row.valid.until.filter(|until| *until < on) {
+            // Said of an offer that falls out as well.
+            Some(until) if event == Event::Sails && row.offer.is_some() => format!(
+                "ends on {until}, {} before the goods sail on {on}",
+                counted(row.valid.days_off(on))
+            ),
+            _ => format!("in force {}", row.valid),
+        };
         if index == 0 { fault.at(&row.place, label) } else { fault.also(&row.place, label) }
     })
+}
+
+/// Days, counted.
+fn counted(days: u64) -> String {
+    if days == 1 { "1 day".to_owned() } else { format!("{days} days") }
 }
 
 fn several(rows: &[&ChargeRow], event: Event, on: Date) -> Fault {

@@ -26,5 +26,6 @@ mod workspace;
 pub use packing::headers;
 pub use plan::is_plan;
 pub use shipment::{Asked, other_plan, shipment, ways_of};
+pub use slips::dates;
 pub use tables::{tables, tariffs};
 pub use workspace::Workspace;

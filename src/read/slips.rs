@@ -1,7 +1,7 @@
 //! Slips that many make in writing a figure, a date or a measure: each with what was most likely meant.
 
 use crate::quantity::{Decimal, Written, parse_decimal};
-use crate::trade::Date;
+use crate::trade::{Country, Date, Incoterm};
 
 /// Quotation marks that word processors set in place of the straight ones.
 const SMART_QUOTES: [char; 7] =
@@ -16,7 +16,7 @@ const CURRENCIES: [&str; 12] =
     ["EUR", "USD", "GBP", "CAD", "AUD", "TRY", "INR", "BRL", "CNY", "CHF", "EGP", "JPY"];
 
 /// Units as they are written elsewhere, and as they are written here.
-const UNITS: [(&str, &str); 25] = [
+const UNITS: [(&str, &str); 27] = [
     ("m²", "m2"),
     ("m^2", "m2"),
     ("sqm", "m2"),
@@ -35,6 +35,8 @@ const UNITS: [(&str, &str); 25] = [
     ("tons", "t"),
     ("ton", "t"),
     ("mt", "t"),
+    ("lbs", "lb"),
+    ("kgs", "kg"),
     ("\"", "in"),
     ("pcs", "slab"),
     ("pc", "slab"),
@@ -45,10 +47,9 @@ const UNITS: [(&str, &str); 25] = [
 ];
 
 /// Words for what has another word here.
-const WORDS: [(&str, &str); 16] = [
+const WORDS: [(&str, &str); 15] = [
     ("box", "container"),
     ("ctr", "container"),
-    ("teu", "container"),
     ("bl", "bill of lading"),
     ("b/l", "bill of lading"),
     ("piece", "slab"),
@@ -68,6 +69,12 @@ const WORDS: [(&str, &str); 16] = [
 pub(super) fn other_word(word: &str) -> Option<&'static str> {
     let lower = word.to_lowercase();
     WORDS.iter().find(|(other, _)| *other == lower).map(|(_, word)| *word)
+}
+
+/// Why a word of the trade has no one word here, and what to write.
+pub(super) fn no_one_word(word: &str) -> Option<&'static str> {
+    let is_teu = word.eq_ignore_ascii_case("teu");
+    is_teu.then_some("a 20-foot box is 1 TEU and a 40-foot box is 2: write a row for each `container`, per = \"container\", with its amount")
 }
 
 /// The first three letters of the months in English.
@@ -90,7 +97,9 @@ impl Slip {
 }
 
 /// The slip in a text that should be a quantity and is none.
-pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
+///
+/// `from` is the first day on which a window must hold, where that is known.
+pub(super) fn in_quantity<T: Written>(text: &str, from: Option<Date>) -> Option<Slip> {
     let reads = |one: &String| T::read(one).is_ok();
     let write = |one: &str| format!("write \"{one}\"");
     if let Some((sign, code)) = SIGNS.iter().find(|(sign, _)| text.contains(*sign)) {
@@ -108,18 +117,13 @@ pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
         return Some(Slip::new(&format!("the sign {sign} in place of a code"), help));
     }
     if has_comma(text) {
-        let pointed = text.replace(',', ".");
-        let plain = without_thousands(text);
-        let help = match (reads(&plain), reads(&pointed) && plain != pointed) {
-            (true, true) => {
-                format!(
-                    "{} without a thousands mark, or \"{pointed}\" with a decimal point",
-                    write(&plain)
-                )
-            }
-            (true, false) => write(&plain),
-            (false, true) => write(&pointed),
-            _ => "write a decimal point, and no thousands marks: 1234.50".to_owned(),
+        let (plain, pointed) = (without_thousands(text), text.replace(',', "."));
+        let mut meant = [plain, pointed]
+            .into_iter()
+            .flat_map(|text| std::iter::once(text.clone()).chain(respelt(&text)));
+        let help = match meant.find(reads) {
+            Some(meant) => write(&meant),
+            None => "write a decimal point, and no thousands marks: 1234.50".to_owned(),
         };
         return Some(Slip::new("a figure with a comma", help));
     }
@@ -137,14 +141,23 @@ pub(super) fn in_quantity<T: Written>(text: &str) -> Option<Slip> {
         return Some(Slip::new("", write(&meant)));
     }
     if let Some(last) = last_day(text) {
-        let window = format!("{}-01..{last}", last.get(..7)?);
+        let first = from.map(|day| day.to_string());
+        let first = first.or_else(|| Some(format!("{}-01", last.get(..7)?)))?;
+        let window = format!("{first}..{last}");
         if reads(&window) {
             let help = format!("write its first day in front, such as \"{window}\"");
             return Some(Slip::new("a last day alone", help));
         }
     }
-    let meant = in_currency(text).find(reads)?;
-    Some(Slip::new("", format!("is \"{meant}\" meant?")))
+    if let Some(meant) = in_currency(text).find(reads) {
+        return Some(Slip::new("", format!("is \"{meant}\" meant?")));
+    }
+    let [one, other] = ["EUR", "USD"].map(|code| {
+        let (figure, unit) = split_figure(text);
+        format!("{figure} {code}{}", unit.trim())
+    });
+    let help = format!("{} or \"{other}\", in the currency that is meant", write(&one));
+    (reads(&one) && reads(&other)).then(|| Slip::new("", help))
 }
 
 /// Other spellings of a quantity, the likeliest first.
@@ -168,6 +181,11 @@ fn respelt(text: &str) -> Vec<String> {
     let bare = text.strip_suffix("inches").or_else(|| text.strip_suffix("in")).unwrap_or(text);
     all.extend(inches(bare).map(|inches| format!("{inches} in")));
     let (figure, unit) = split_figure(text);
+    // "2000 USD/container" where the amount stands alone.
+    all.extend(text.split_once('/').map(|(amount, _)| amount.trim_end().to_owned()));
+    let (letters, place) = text.trim().split_once(' ').unwrap_or((text.trim(), ""));
+    all.extend(Incoterm::meant(letters).map(|term| format!("{term} {}", place.trim())));
+    all.extend(Country::named(text).map(|country| country.code().to_owned()));
     // A lane of two codes without its stroke, or with blanks in them.
     all.extend([text.replace(' ', "-"), text.replace(' ', "")]);
     // A code by itself, such as "ussav"; words are no code.
@@ -226,20 +244,27 @@ fn has_comma(text: &str) -> bool {
 }
 
 /// A figure without its thousands marks and with a decimal point: a comma before three digits is taken for a
-/// mark, a last comma before others for the decimal one.
+/// mark, a last comma before others for the decimal one. Behind a nought and before metres, tonnes and percent
+/// it is the decimal one: nobody has 21,500 t.
 fn without_thousands(text: &str) -> String {
     let is_figure = |c: char| c.is_ascii_digit() || matches!(c, '.' | '-' | ',');
     let (figure, rest) = text.split_at(text.find(|c: char| !is_figure(c)).unwrap_or(text.len()));
     let plain = match (figure.rfind(','), figure.rfind('.')) {
         (Some(comma), Some(point)) if comma > point => figure.replace('.', "").replace(',', "."),
-        (Some(comma), None) if figure.len() - comma != 4 => figure.replace(',', "."),
+        (Some(comma), None)
+            if figure.len() - comma != 4
+                || figure.starts_with("0,")
+                || matches!(rest.trim(), "m" | "t" | "%") =>
+        {
+            figure.replace(',', ".")
+        }
         _ => figure.replace(',', ""),
     };
     plain + rest
 }
 
 /// The dates that a text may stand for, as they are written here: two where day and month may be either.
-pub(super) fn dates(text: &str) -> Vec<String> {
+pub fn dates(text: &str) -> Vec<String> {
     let parts: Vec<&str> =
         text.split(|c: char| !c.is_alphanumeric()).filter(|part| !part.is_empty()).collect();
     let date = |year: &str, month: u32, day: &str| {
@@ -273,6 +298,28 @@ pub(super) fn dates(text: &str) -> Vec<String> {
     let mut all: Vec<String> = all.into_iter().flatten().collect();
     all.dedup();
     all
+}
+
+/// A day and a month without a year, as a spreadsheet makes of "1-7": day and month.
+pub(super) fn day_and_month(text: &str) -> Option<(u64, u64)> {
+    let parts: Vec<&str> =
+        text.split(['-', '/', '.', ' ']).filter(|part| !part.is_empty()).collect();
+    let [first, second] = parts[..] else { return None };
+    let month = |part: &str| {
+        let lower = part.to_lowercase();
+        let at = MONTHS.iter().position(|month| *month == lower)?;
+        u64::try_from(at + 1).ok()
+    };
+    let day = |part: &str| part.parse::<u64>().ok().filter(|day| (1..=31).contains(day));
+    let day_first = day(first).zip(month(second));
+    day_first.or_else(|| Some((day(second)?, month(first)?)))
+}
+
+/// A figure with thousands marks and a decimal mark, such as `2.904,5`, as it is written here.
+pub(super) fn thousands(cell: &str) -> Option<String> {
+    let meant = without_thousands(cell);
+    let has_both = cell.contains(',') && cell.contains('.');
+    (has_both && parse_decimal(&meant).is_some()).then_some(meant)
 }
 
 /// What to write for a text that is meant as a date, if it is one.
@@ -331,11 +378,11 @@ pub(super) fn inches(cell: &str) -> Option<Decimal> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Area, Length, Money, Percent, Price, Quote};
+    use crate::quantity::{Area, Length, Mass, Money, Percent, Price, Quote};
     use crate::trade::{DeliveryTerm, Lane, Window};
 
     fn help<T: Written>(text: &str) -> String {
-        in_quantity::<T>(text).map_or_else(|| "nothing".to_owned(), |slip| slip.help)
+        in_quantity::<T>(text, None).map_or_else(|| "nothing".to_owned(), |slip| slip.help)
     }
 
     #[test]
@@ -345,17 +392,23 @@ mod tests {
         assert_eq!(help::<Price>("40.00 eur/m²"), "nothing");
         assert_eq!(help::<Price>("40.00 eur/m2"), "write \"40.00 EUR/m2\"");
         assert_eq!(help::<Price>("40,00 EUR/m2"), "write \"40.00 EUR/m2\"");
-        assert_eq!(
-            help::<Money>("2,000 USD"),
-            "write \"2000 USD\" without a thousands mark, or \"2.000 USD\" with a decimal point"
-        );
+        assert_eq!(help::<Money>("2,000 USD"), "write \"2000 USD\"");
+        assert_eq!(help::<Mass>("44,000 lbs"), "write \"44000 lb\"");
+        assert_eq!(help::<Mass>("21,500 t"), "write \"21.500 t\"");
+        assert_eq!(help::<Length>("0,750 in"), "write \"0.750 in\"");
         assert_eq!(help::<Money>("1.234,50 EUR"), "write \"1234.50 EUR\"");
         assert_eq!(help::<Money>("$2000"), "write \"2000 USD\", or the code of the currency meant");
         assert_eq!(help::<Area>("420 sqm"), "write \"420 m2\"");
         assert_eq!(help::<Percent>("0.125"), "write \"0.125 %\"");
         assert_eq!(help::<Window>("03/15/2026 - 04/15/2026"), "write \"2026-03-15..2026-04-15\"");
         assert_eq!(help::<Window>("2026-06-30..2026-03-01"), "write \"2026-03-01..2026-06-30\"");
-        assert_eq!(help::<Money>("2000"), "nothing");
+        assert_eq!(
+            help::<Money>("2000"),
+            "write \"2000 EUR\" or \"2000 USD\", in the currency that is meant"
+        );
+        assert_eq!(help::<Money>("2000 USD/container"), "write \"2000 USD\"");
+        assert_eq!(help::<DeliveryTerm>("FBO TRIZM"), "write \"FOB TRIZM\"");
+        assert_eq!(help::<Country>("Turkey"), "write \"TR\"");
         assert_eq!(help::<Price>("40.00 EUO/m2"), "is \"40.00 EUR/m2\" meant?");
         assert_eq!(help::<Lane>("TRIZM USSAV"), "write \"TRIZM-USSAV\"");
         assert_eq!(help::<Quote>("1 EUR = 1,10 USD"), "write \"1 EUR = 1.10 USD\"");

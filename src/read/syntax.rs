@@ -19,7 +19,7 @@ pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut
             let more: BTreeSet<usize> = rest.filter(|line| !told.contains(line)).collect();
             if !more.is_empty() {
                 let more = grouped(more.len().into());
-                let message = format!("{} is not valid TOML in {more} more lines", source.name);
+                let message = format!("{more} more lines of {} cannot be read", source.name);
                 report.add(
                     Fault::error(Code::BadSyntax, message)
                         .in_file(&source.name)
@@ -35,14 +35,16 @@ pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut
             continue;
         }
         let text = source.text.get(span.clone()).unwrap_or("");
-        let fault = Fault::error(Code::BadSyntax, format!("{} is not valid TOML", source.name));
+        let cannot =
+            |line: usize| Fault::error(Code::BadSyntax, format!("line {line} cannot be read"));
+        let fault = cannot(place.line);
         let loses_track = LOSES_TRACK.iter().any(|word| says.contains(word));
         let open = if loses_track { open_above(source, place.line) } else { None };
         let lacks_quotes = says.starts_with("string values must be quoted");
         if let Some((opened, mark, close)) = open {
             let line = source.line_text(opened).trim_end();
             report.add(
-                fault
+                cannot(opened)
                     .at(&source.line(opened), format!("`{mark}` is opened here and not closed"))
                     .help(format!("write the whole in one line: {line} {close}")),
             );

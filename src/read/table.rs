@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::{slips, syntax};
 use crate::fault::{At, Code, Fault, Place, Report, Reported, Source, gathered};
-use crate::quantity::Written;
+use crate::quantity::{Written, parse_decimal};
 use crate::trade::Date;
 
 /// Parses a file's text and hands its top table to `walk`; syntax errors go to the report, and
@@ -249,7 +249,7 @@ impl<'a> Table<'a> {
                 let place = self.source.place(marked);
                 let message = format!("`{key}` cannot be read: \"{text}\"");
                 let mut cannot = Fault::error(Code::BadQuantity, message);
-                let slip = slips::in_quantity::<T>(text);
+                let slip = slips::in_quantity::<T>(text, self.quoted());
                 let is_whole = slip.as_ref().is_some_and(|slip| slip.is_whole);
                 cannot = match slip {
                     Some(slip) if !slip.label.is_empty() => {
@@ -269,6 +269,20 @@ impl<'a> Table<'a> {
                 Err(report.error(cannot))
             }
         }
+    }
+
+    /// The day of the offer, where the file says one: a window that is asked about holds it.
+    fn quoted(&self) -> Option<Date> {
+        let (_, behind) = self.source.text.split_once("quoted")?;
+        let day = behind.trim_start().strip_prefix('=')?.trim_start().get(..10)?;
+        day.parse().ok()
+    }
+
+    /// The figure that a value is without any unit, bare or in quotes. Counts as asking for it.
+    pub(super) fn figure(&self, key: &'static str) -> Option<&'a str> {
+        let text = self.source.text.get(self.value(key)?.span())?;
+        let figure = text.trim_matches(['"', '\'']);
+        parse_decimal(figure).map(|_| figure)
     }
 
     /// Reads free text.
@@ -544,12 +558,15 @@ impl<'a> Table<'a> {
                     lacking: RefCell::default(),
                 })
                 .collect()),
-            _ => Err(report.error(
-                Fault::error(Code::WrongType, format!("`{key}` is not a list of tables")).at(
-                    &self.at(value),
-                    format!("expected tables that open with [[{}]]", self.path_to(key)),
-                ),
-            )),
+            _ => {
+                let opens = format!("[[{}]]", self.path_to(key));
+                let fault =
+                    Fault::error(Code::WrongType, format!("`{key}` is not a list of tables"))
+                        .at(&self.at(value), format!("expected tables that open with {opens}"));
+                let is_one = value.get_ref().as_table().is_some();
+                let help = format!("write {opens}");
+                Err(report.error(if is_one { fault.help(help) } else { fault }))
+            }
         }
     }
 
@@ -609,9 +626,12 @@ pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Faul
     let fault = Fault::error(Code::UnknownWord, format!("`{key}` cannot be \"{}\"", text.value))
         .at(&text.place, "expected one of the words below");
     let other = slips::other_word(&text.value).filter(|word| names.contains(word));
-    let fault = match other.or_else(|| nearest(&text.value, names)) {
-        Some(near) => fault.help(format!("did you mean \"{near}\"?")),
-        None => fault,
+    let fault = match (slips::no_one_word(&text.value), other) {
+        (Some(help), _) => fault.help(help),
+        (None, other) => match other.or_else(|| nearest(&text.value, names)) {
+            Some(near) => fault.help(format!("did you mean \"{near}\"?")),
+            None => fault,
+        },
     };
     fault.help(format!("one of: {}", names.join(", ")))
 }
@@ -642,6 +662,11 @@ pub(super) fn unknown_reference(
         Fault::error(Code::UnknownReference, format!("no {what} is called \"{}\"", name.value))
             .at(&name.place, format!("not in {home}"));
     match nearest(&name.value, known) {
+        // The rows of a yard name it many times, its own table once.
+        Some(near) if what == "yard" => fault.help(format!(
+            "did you mean \"{near}\"? if \"{}\" is right, the `id` in {home} is what is misspelt",
+            name.value
+        )),
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None if known.is_empty() => fault.help(format!("add it to {home}")),
         None => {

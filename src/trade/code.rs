@@ -15,6 +15,13 @@ impl Country {
         text.len() == 2 && text.parse::<iso_country::Country>().is_ok()
     }
 
+    /// The country of an English name as the standard's list has it, or as it was until 2022.
+    pub fn named(name: &str) -> Option<Self> {
+        let name = if name == "T\u{fc}rkiye" || name == "Turkiye" { "Turkey" } else { name };
+        let country = iso_country::Country::from_name(name)?.to_string();
+        Self::is_code(&country).then_some(Self(country))
+    }
+
     /// The two letters.
     pub fn code(&self) -> &str {
         &self.0
@@ -137,6 +144,8 @@ mod tests {
         for bad in ["AN", "UK", "XK", "EU", "XX", "T1", "TUR", ""] {
             assert!(Country::read(bad).is_err(), "{bad}");
         }
+        assert_eq!(Country::named("Italy").as_ref().map(Country::code), Some("IT"));
+        assert_eq!(Country::named("Unspecified"), None);
         assert!(Port::read("TQIZM").is_err() && Port::read("XZAAA").is_ok());
     }
 }

@@ -119,33 +119,57 @@ impl Incoterm {
         word_of(&Self::ALL, self)
     }
 
-    /// What to write in place of letters that are none of the rules.
+    /// Letters of older terms, what is written now, and since when that is so.
     ///
     /// DAF, DES, DEQ and DDU ended with Incoterms 2010, DAT with Incoterms 2020 (from memory).
-    fn expected(letters: &str) -> String {
-        const OLD: [(&str, &str); 8] = [
-            ("C&F", "CFR"),
-            ("CNF", "CFR"),
-            ("CANDF", "CFR"),
-            ("DAT", "DPU"),
-            ("DEQ", "DPU"),
-            ("DAF", "DAP"),
-            ("DES", "DAP"),
-            ("DDU", "DAP"),
-        ];
-        let upper = letters.to_uppercase().replace('.', "");
-        if let Some((_, word)) = OLD.iter().find(|(old, _)| *old == upper) {
-            return format!("{word}: {letters} is written {word} here");
+    const OLD: [(&str, &str, &str); 8] = [
+        ("C&F", "CFR", ""),
+        ("CNF", "CFR", ""),
+        ("CANDF", "CFR", ""),
+        ("DAT", "DPU", "2020"),
+        ("DEQ", "DPU", "2010"),
+        ("DAF", "DAP", "2010"),
+        ("DES", "DAP", "2010"),
+        ("DDU", "DAP", "2010"),
+    ];
+
+    /// Letters that are none of the rules as they are compared: in capitals, without points.
+    fn folded(letters: &str) -> String {
+        letters.to_uppercase().replace('.', "")
+    }
+
+    /// The rule that letters most likely mean which are none of the rules.
+    pub fn meant(letters: &str) -> Option<&'static str> {
+        let upper = Self::folded(letters);
+        if let Some((_, word, _)) = Self::OLD.iter().find(|(old, ..)| *old == upper) {
+            return Some(word);
         }
-        let near = Self::ALL.iter().map(|(_, word)| *word).find(|word| {
+        Self::ALL.iter().map(|(_, word)| *word).find(|word| {
             *word == upper || (upper.len() == 3 && strsim::damerau_levenshtein(word, &upper) == 1)
-        });
+        })
+    }
+
+    /// What to write in place of letters that are none of the rules.
+    fn expected(letters: &str) -> String {
+        let upper = Self::folded(letters);
+        if let Some((_, word, since)) = Self::OLD.iter().find(|(old, ..)| *old == upper) {
+            return if since.is_empty() {
+                format!("{word}: {letters} is written {word} here")
+            } else {
+                format!("{word}: since Incoterms {since} {letters} is called {word}")
+            };
+        }
         let all = Self::ALL.map(|(_, word)| word).join(", ");
-        match near {
+        match Self::meant(letters) {
             Some(word) if word == upper => format!("{word} in capitals"),
             Some(word) => format!("an Incoterms 2020 term (is {word} meant?): {all}"),
             None => format!("an Incoterms 2020 term: {all}"),
         }
+    }
+
+    /// Whether the named place of a rule for sea carriage is the port of loading.
+    pub fn names_loading(self) -> bool {
+        matches!(self, Self::Fas | Self::Fob)
     }
 
     /// Whether the rule is for sea carriage only, so that its named place is a port.
@@ -164,6 +188,15 @@ pub struct DeliveryTerm {
 }
 
 impl DeliveryTerm {
+    /// The rule for sea carriage and its place of a text that names the port in words.
+    pub fn in_words(text: &str) -> Option<(Incoterm, &str)> {
+        let (letters, place) = text.trim().split_once(' ')?;
+        let (rule, _) = Incoterm::ALL.iter().find(|(_, word)| *word == letters)?;
+        let place = place.trim();
+        let in_words = rule.is_maritime() && !place.is_empty() && !Port::is_code(place);
+        in_words.then_some((*rule, place))
+    }
+
     /// Whether the named place is a port by its UN/LOCODE; if not, it is a place inland: the
     /// supplier's works under EXW and FCA, the buyer's yard under the C and D rules.
     pub fn names_port(&self) -> bool {

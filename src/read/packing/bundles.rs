@@ -7,11 +7,11 @@ use super::draft::Draft;
 use super::ground::overflowed;
 use super::layout::Column;
 use super::list::{List, Upright};
-use super::numbers::uncounted;
+use super::numbers::{AS_TEXT, of_date, uncounted};
 use super::reading::{Cause, MOST_FAULTS};
-use super::side::{SMALL_MM, THICK_MM};
+use super::side::{INCHES_MM, SMALL_MM, THICK_MM};
 use crate::fault::{Code, Fault, Report, Reported, gathered};
-use crate::quantity::{Decimal, Length, Mass, Overflow, Units, Weights};
+use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Units, Weights};
 use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
 
 /// What a packing list says.
@@ -68,6 +68,8 @@ impl List<'_> {
         self.higher_than_long(report);
         self.told_damage(report);
         self.uncounted(report);
+        self.dated(report);
+        self.told_areas(report);
         let drafts = std::mem::take(&mut self.drafts.all);
         let units = report.units();
         let made: Vec<_> = drafts.iter().map(|draft| self.made(draft, units)).collect();
@@ -85,10 +87,17 @@ impl List<'_> {
 
     /// A list of which every slab is smaller than any slab is most likely in another unit.
     fn very_small(&self, report: &mut Report) {
-        if !self.drafts.all.iter().all(|draft| draft.length.mm_up() < SMALL_MM) {
+        let in_cm = self
+            .reading
+            .ground
+            .layout
+            .of(Column::Length)
+            .is_some_and(|(_, unit)| unit == Some("cm"));
+        let most = if in_cm { INCHES_MM } else { SMALL_MM };
+        if !self.drafts.all.iter().all(|draft| draft.length.mm_up() < most) {
             return;
         }
-        let small = Length::whole_mm(SMALL_MM).show(report.units());
+        let small = Length::whole_mm(most).show(report.units());
         let index = self.reading.ground.layout.of(Column::Length).map_or(0, |(index, _)| index);
         let place = self.reading.cell_place(self.reading.ground.layout.row, index);
         report.add(
@@ -96,7 +105,12 @@ impl List<'_> {
                 Code::OutOfRange,
                 format!("every slab of the list is shorter than {small}"),
             )
-            .at(&place, "are the figures in this unit?"),
+            .at(&place, "are the figures in this unit?")
+            .help(if in_cm {
+                "is the column in inches? head it \"length (in)\", and the height so as well"
+            } else {
+                "head the column with the unit of its figures"
+            }),
         );
     }
 
@@ -143,22 +157,82 @@ impl List<'_> {
         let first = rows.first().and_then(|(at, slabs)| Some((self.slabs.get(*at)?, slabs)));
         let Some((slab, slabs)) = first else { return };
         let place = self.reading.ground.source.line(usize::try_from(slab.row).unwrap_or(0));
-        let more = rows.len() - 1;
-        let others = match more {
-            0 => String::new(),
-            1 => ", and 1 more row so".to_owned(),
-            _ => format!(", and {more} more rows so"),
+        let lines: Vec<String> =
+            rows.iter().filter_map(|(at, _)| Some(self.slabs.get(*at)?.row.to_string())).collect();
+        let message = match &lines[..] {
+            [one, other] => format!(
+                "2 rows look like ranges, but each counts as one slab (lines {one} and {other})"
+            ),
+            [first, .., last] => format!(
+                "{} rows look like ranges, but each counts as one slab (lines {first} to {last})",
+                lines.len()
+            ),
+            _ => format!("the row \"{}\" counts as one slab", slab.id),
         };
         report.add(
-            Fault::warning(
-                Code::OutOfRange,
-                format!("the row \"{}\" counts as one slab{others}", slab.id),
-            )
+            Fault::warning(Code::OutOfRange, message)
             .at(&place, format!("its number looks like a range of {slabs} slabs"))
             .help(format!(
                 "add a column \"pcs\" with the slabs of each row, here {slabs}, or give each slab a row"
             )),
         );
+    }
+
+    /// Numbers that a spreadsheet made dates of.
+    fn dated(&self, report: &mut Report) {
+        let mut dates = self.slabs.iter().filter_map(|slab| Some((slab, of_date(&slab.id, None)?)));
+        let Some((slab, meant)) = dates.next() else { return };
+        let message = match dates.count() {
+            0 => format!("slab number \"{}\" is a date", slab.id),
+            more => format!("{} slab numbers are dates, \"{}\" the first", more + 1, slab.id),
+        };
+        let place = self.reading.ground.source.line(usize::try_from(slab.row).unwrap_or(0));
+        report.add(
+            Fault::warning(Code::OutOfRange, message)
+                .at(&place, format!("the spreadsheet turned it into a date: is {meant} meant?"))
+                .help(AS_TEXT),
+        );
+    }
+
+    /// The supplier's areas change nothing: their sum is told beside the one that is worked out.
+    fn told_areas(&self, report: &mut Report) {
+        let row = self.reading.ground.layout.row;
+        for (column, sum) in self.reading.ground.layout.areas.iter().zip(&self.areas) {
+            let place = self.reading.cell_place(row, column.index);
+            let message = format!("column \"{}\" is not used", column.cell);
+            let fault = Fault::warning(Code::UnknownKey, message);
+            let computed =
+                self.slabs.iter().try_fold(Area::ZERO, |sum, slab| sum.plus(slab.gross_area));
+            let unit = if column.in_feet { "ft2" } else { "m2" };
+            let computed = computed
+                .ok()
+                .map(|area| area.figure(if column.in_feet { Units::Us } else { Units::Metric }, 3));
+            let Some((sum, computed)) = sum.zip(computed) else {
+                report.add(fault.at(&place, "areas are worked out from length and height"));
+                continue;
+            };
+            let (sum, computed) = (sum.normalize(), computed.normalize());
+            let label = format!(
+                "the list's areas make {sum} {unit}, length x height make {computed} {unit}"
+            );
+            let fault = fault.at(&place, label);
+            // Each slab's area is rounded to two places on most lists.
+            let slabs = Decimal::from(self.slabs.len());
+            let off = sum.checked_sub(computed).map(|off| off.abs());
+            let agrees = slabs
+                .checked_mul(Decimal::new(5, 3))
+                .zip(off)
+                .is_some_and(|(most, off)| off <= most);
+            report.add(if agrees {
+                fault.help("they agree: nothing is to be done")
+            } else {
+                let help = match self.reading.ground.lines {
+                    [line] => format!("to hold the supplier's area against the invoice, write billed = {{ quantity = \"{sum} {unit}\" }} under line {}", line.id),
+                    _ => format!("to hold the supplier's areas against the invoice, write billed = {{ quantity = \"... {unit}\" }} under each line"),
+                };
+                fault.help(help).help("where it bills other sides, add the columns \"billed length (cm)\" and \"billed height (cm)\"")
+            });
+        }
     }
 
     fn duplicates(&mut self, report: &mut Report) {

@@ -3,6 +3,7 @@
 use super::super::cells::{self, Measured};
 use super::super::rows;
 use super::super::table::nearest;
+use super::side::is_usual;
 use crate::fault::{Code, Fault, Place, Report, Reported, Source};
 use crate::quantity::{Length, Mass};
 
@@ -119,6 +120,8 @@ pub(super) struct Layout {
     pub(super) width: usize,
     /// The line the header stands on.
     pub(super) row: usize,
+    /// The columns of the supplier's areas.
+    pub(super) areas: Vec<Areas>,
 }
 
 pub(super) const NEEDED: &str =
@@ -144,6 +147,7 @@ impl Layout {
         let mut columns = [None; NAMES.len()];
         let mut sound = Ok(());
         let mut unused = Vec::new();
+        let mut areas = Vec::new();
         for (index, cell) in header.iter().enumerate() {
             let head = cells::header(cell);
             // Where a cell stands is worked out only for a fault: that looks through the whole file.
@@ -165,6 +169,11 @@ impl Layout {
                     }
                 }
                 None if head.name.is_empty() => {}
+                None if AREAS.iter().any(|names| names.contains(&head.name.as_str())) => {
+                    let in_feet =
+                        AREAS.last().is_some_and(|names| names.contains(&head.name.as_str()));
+                    areas.push(Areas { cell: cell.trim().to_owned(), index, in_feet });
+                }
                 None => match in_no_unit(cell, &head.name) {
                     Some((column, units, word)) => {
                         let message =
@@ -184,7 +193,7 @@ impl Layout {
                 },
             }
         }
-        let layout = Self { columns, width: header.len(), row };
+        let layout = Self { columns, width: header.len(), row, areas };
         let opening = rows::opening(&source.text, delimiter, OPENING);
         if let Some(fault) = odd_header(source, &layout, &header, &opening) {
             return Err(report.error(fault));
@@ -268,7 +277,7 @@ fn odd_header(
     opening: &[(usize, Vec<String>)],
 ) -> Option<Fault> {
     if layout.columns.iter().any(Option::is_some) {
-        let in_two = header_in_two(source, layout, header, opening.get(1));
+        let in_two = header_in_two(source, layout, header, opening.get(1..).unwrap_or_default());
         return in_two.or_else(|| size_in_one(source, layout, header));
     }
     let below = opening.iter().skip(1).find(|(_, cells)| columns_in(cells) > 1);
@@ -292,18 +301,27 @@ fn header_in_two(
     source: &Source,
     layout: &Layout,
     header: &[String],
-    second: Option<&(usize, Vec<String>)>,
+    below: &[(usize, Vec<String>)],
 ) -> Option<Fault> {
-    let (line, second) = second?;
+    let ((line, second), below) = below.split_first()?;
     let place = source.line(*line);
     let sides = [Column::Length, Column::Height];
     let lacks_side = sides.iter().any(|column| layout.of(*column).is_none());
     if lacks_side && columns_in(second) > 1 {
+        let mut one = in_one(header, second);
+        let unit = with_units(&mut one, below);
+        let said = match unit {
+            Some(unit) => {
+                format!("the figures look like {unit}: correct the units where they are others")
+            }
+            None => "write the unit of each measure behind it, such as \"length (cm)\"".to_owned(),
+        };
         return Some(
             Fault::error(Code::BadSyntax, "the header takes two lines")
                 .at(&place, "it goes on here")
                 .also(&source.line(layout.row), "it begins here")
-                .help(format!("write it in one line: {}", in_one(header, second).join(", "))),
+                .help(format!("write it in one line: {}", one.join(", ")))
+                .help(said),
         );
     }
     let mut filled = second.iter().filter(|cell| !cell.is_empty()).peekable();
@@ -351,6 +369,38 @@ fn in_one(header: &[String], second: &[String]) -> Vec<String> {
         .collect()
 }
 
+/// Writes units behind the lengths of a header that names none, where the first row below tells the one in
+/// which all of them are as long as slabs are; the unit.
+fn with_units(header: &mut [String], below: &[(usize, Vec<String>)]) -> Option<&'static str> {
+    let (_, cells) = below.first()?;
+    let is_length = |cell: &str| {
+        let head = cells::header(cell);
+        let known = NAMES.iter().find(|(_, names)| names.contains(&head.name.as_str()));
+        let is_side = known.is_some_and(|(column, _)| {
+            column.units() == Some(Length::UNITS) && *column != Column::Thickness
+        });
+        is_side && head.unit.is_none()
+    };
+    let all = header.iter().enumerate().filter(|(_, cell)| is_length(cell));
+    let places: Vec<usize> = all.map(|(at, _)| at).collect();
+    let figures: Option<Vec<_>> = places.iter().map(|at| cells::number(cells.get(*at)?)).collect();
+    let figures = figures.filter(|all| !all.is_empty())?;
+    let fits = |unit: &&&'static str| {
+        figures.iter().all(|figure| {
+            let length = Length::of(*figure, unit);
+            matches!(length, Some(Ok(length)) if is_usual(length))
+        })
+    };
+    let mut units = Length::UNITS.iter().filter(fits);
+    let unit = *units.next().filter(|_| units.next().is_none())?;
+    for at in places {
+        if let Some(cell) = header.get_mut(at) {
+            *cell = format!("{cell} ({unit})");
+        }
+    }
+    Some(unit)
+}
+
 /// Length and height in one column.
 fn size_in_one(source: &Source, layout: &Layout, header: &[String]) -> Option<Fault> {
     const WORDS: [&str; 6] = ["size", "sizes", "dimension", "dimensions", "measure", "measures"];
@@ -391,7 +441,7 @@ fn meant(name: &str) -> Option<&'static str> {
 }
 
 /// What to do with columns that suppliers list and nothing here uses.
-const HINTS: [(&[&str], &str); 3] = [
+const HINTS: [(&[&str], &str); 2] = [
     (
         &["n w", "nw", "net weight", "net mass", "nett weight"],
         "nothing is lost: the net mass is worked out from area, thickness and density",
@@ -400,14 +450,22 @@ const HINTS: [(&[&str], &str); 3] = [
         &["g w", "gw", "gross weight", "gross mass", "weight", "mass"],
         "if it is what each bundle was weighed at, head it \"weighed mass (kg)\"",
     ),
-    (
-        &[
-            "m2", "sqm", "m", "area", "area m2", "net m2", "gross m2", "total m2", "ft2", "sqft",
-            "sf", "area ft2", "area sqm",
-        ],
-        "nothing is lost: areas are worked out from length and height; where the supplier bills other sides, add \"billed length (cm)\" and \"billed height (cm)\"; to hold its sum against them, write billed = { quantity = \"420 m2\" } in its [[invoice.line]]",
-    ),
 ];
+
+/// Names of a supplier's areas, in square metres and in square feet.
+const AREAS: [&[&str]; 2] = [
+    &["m2", "m\u{b2}", "sqm", "m", "area", "area m2", "net m2", "gross m2", "total m2", "area sqm"],
+    &["ft2", "ft\u{b2}", "sqft", "sf", "area ft2", "area sqft"],
+];
+
+/// A column of the supplier's areas, which are worked out here.
+pub(super) struct Areas {
+    /// Its header.
+    pub(super) cell: String,
+    pub(super) index: usize,
+    /// Whether it is in square feet.
+    pub(super) in_feet: bool,
+}
 
 /// A header whose unit is of another kind than the column: a length in kg, a name in mm.
 fn wrong_unit(

@@ -2,13 +2,14 @@
 
 use smol_str::SmolStr;
 
+use super::super::cells;
 use super::super::rows::{self, Row, Unreadable};
 use super::draft::Drafts;
 use super::ground::{Ground, LineFacts, overflowed};
 use super::layout::Column;
 use super::reading::{Cause, Reading};
 use crate::fault::{Code, Fault, Place, Report, Reported};
-use crate::quantity::{Mass, Overflow, Size};
+use crate::quantity::{Decimal, Mass, Overflow, Size};
 use crate::trade::{Measure, Slab};
 
 /// The rows of a list as they come in.
@@ -20,6 +21,8 @@ pub(super) struct List<'a> {
     pub(super) upright: Option<Upright>,
     /// How many rows remark on damage, and where the first does.
     pub(super) damaged: Option<(usize, Place)>,
+    /// The sums of the supplier's areas, column by column; `None`: a cell of it is no figure.
+    pub(super) areas: Vec<Option<Decimal>>,
 }
 
 /// Slabs that are higher than long: how many, the line of the first, and its sides as they are written.
@@ -27,6 +30,16 @@ pub(super) struct Upright {
     pub(super) count: usize,
     pub(super) row: usize,
     pub(super) sides: [SmolStr; 2],
+}
+
+/// Whether two cells side by side are figures, the second of one or two digits: what a decimal comma leaves.
+fn has_split_figure(record: &Row<'_>) -> bool {
+    let is_figure =
+        |cell: &&str| !cell.is_empty() && cell.bytes().all(|byte| byte.is_ascii_digit());
+    (1..record.len()).any(|at| {
+        let pair = record.get(at - 1).zip(record.get(at));
+        pair.is_some_and(|(one, other)| is_figure(&one) && is_figure(&other) && other.len() <= 2)
+    })
 }
 
 impl<'a> List<'a> {
@@ -38,6 +51,7 @@ impl<'a> List<'a> {
             drafts: Drafts::default(),
             upright: None,
             damaged: None,
+            areas: vec![Some(Decimal::ZERO); ground.layout.areas.len()],
         };
         let mut is_header = true;
         let read = rows::each_row(&ground.source.text, ground.delimiter, |row| {
@@ -76,12 +90,14 @@ impl<'a> List<'a> {
                 self.reading.ground.layout.width
             );
             let place = self.reading.ground.source.line(row);
-            self.reading.fault(
-                Fault::error(Code::BadSyntax, message)
-                    .at(&place, "this row")
-                    .help("a cell that holds the separator must stand in quotes"),
-                report,
-            );
+            let fault = Fault::error(Code::BadSyntax, message).at(&place, "this row");
+            if self.reading.ground.delimiter == b',' && has_split_figure(record) {
+                let help = "are these decimal commas? save the list with semicolons between its cells, or write decimal points: 300.5";
+                self.reading.first(Cause::Commas, |_| fault.help(help), report);
+                return;
+            }
+            self.reading
+                .fault(fault.help("a cell that holds the separator must stand in quotes"), report);
             return;
         }
         if let Err(told) = self.slab(record, report) {
@@ -122,6 +138,7 @@ impl<'a> List<'a> {
             return Err(self.reading.fault(fault, report));
         }
         self.damaged(record);
+        self.areas(record);
         let ids = self.reading.numbers(id, record, report)?;
         self.swapped(gross, ids.len(), record);
         let draft = self.drafts.named(bundle, row, record.start);
@@ -142,6 +159,15 @@ impl<'a> List<'a> {
             let place = self.reading.ground.source.line(row);
             self.reading.fault(overflowed(overflow, &place), report)
         })
+    }
+
+    /// Adds up what the supplier says of areas, column by column; a cell that is no figure ends its sum.
+    fn areas(&mut self, record: &Row<'_>) {
+        let columns = self.reading.ground.layout.areas.iter();
+        for (sum, column) in self.areas.iter_mut().zip(columns) {
+            let figure = record.get(column.index).and_then(cells::number);
+            *sum = sum.zip(figure).and_then(|(sum, figure)| sum.checked_add(figure));
+        }
     }
 
     /// Whether a row sums up others: its slab or bundle says "total", or it lacks a side and any of its cells

@@ -3,8 +3,9 @@
 use smol_str::{SmolStr, format_smolstr};
 
 use super::super::rows::Row;
+use super::super::slips;
 use super::layout::Column;
-use super::reading::Reading;
+use super::reading::{Cause, Reading};
 use crate::fault::{Code, Fault, Report, Reported};
 
 /// More slabs than one row stands for (a choice of ours).
@@ -34,6 +35,14 @@ impl Reading<'_> {
             return Ok(vec![id.into()]);
         }
         let named = range(id);
+        if let Some(meant) = of_date(id, Some(count)) {
+            let place = self.ground.source.line(record.line);
+            let fault =
+                Fault::error(Code::Contradiction, format!("slab number \"{id}\" is a date"))
+                    .at(&place, format!("the spreadsheet turned it into a date: is {meant} meant?"))
+                    .help(AS_TEXT);
+            return Err(self.first(Cause::Dates, |_| fault, report));
+        }
         let (message, help) = match named {
             Some(all) if u64::try_from(all.len()) == Ok(count) => return Ok(all),
             Some(all) => (
@@ -49,6 +58,21 @@ impl Reading<'_> {
         let fault = Fault::error(Code::Contradiction, message).at(&place, "slabs on this row");
         Err(self.fault(fault.help(help), report))
     }
+}
+
+/// What to do where a spreadsheet made dates of numbers.
+pub(super) const AS_TEXT: &str = "format the column as text, and type the numbers anew";
+
+/// The range that a spreadsheet made a date of, such as 1-7 of "07-Jan": with a count, the range of so many,
+/// else the one that rises.
+pub(super) fn of_date(id: &str, count: Option<u64>) -> Option<String> {
+    let (day, month) = slips::day_and_month(id)?;
+    let fits = |first: u64, last: u64| match count {
+        Some(count) => first.checked_add(count) == last.checked_add(1),
+        None => first < last,
+    };
+    let is_day_first = fits(day, month) || (!fits(month, day) && day < month);
+    Some(if is_day_first { format!("{day}-{month}") } else { format!("{month}-{day}") })
 }
 
 /// A range of numbers, such as "1-7": what stands before each, and the first and the last.
@@ -191,6 +215,22 @@ mod tests {
             "A1, A2",
         ] {
             assert_eq!(told(none), [], "{none}");
+        }
+    }
+
+    #[test]
+    fn a_date_is_the_range_that_a_spreadsheet_made_it_of() {
+        for (date, count, meant) in [
+            ("07-Jan", Some(7), "1-7"),
+            ("14-Aug", Some(7), "8-14"),
+            ("01-Jul", Some(7), "1-7"),
+            ("Jan-07", None, "1-7"),
+            ("7. Jan", None, "1-7"),
+        ] {
+            assert_eq!(of_date(date, count).as_deref(), Some(meant), "{date}");
+        }
+        for none in ["A-7", "1-7", "Jan", "45-Jan", "Mai-3"] {
+            assert_eq!(of_date(none, None), None, "{none}");
         }
     }
 

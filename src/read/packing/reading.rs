@@ -5,9 +5,9 @@ use super::super::rows::Row;
 use super::super::slips;
 use super::ground::Ground;
 use super::layout::{Column, cell_place};
-use super::side::{LONGEST_MM, is_side, sides};
+use super::side::{LONGEST_MM, is_side, sides, sides_in};
 use crate::fault::{Code, Fault, Place, Report, Reported};
-use crate::quantity::Length;
+use crate::quantity::{Decimal, Length};
 
 /// Faults of one list that are shown; the rest is counted.
 pub(super) const MOST_FAULTS: usize = 40;
@@ -33,6 +33,14 @@ pub(super) enum Cause {
     Unit,
     /// Fractions, inch marks, feet and inches.
     Fraction,
+    /// Numbers that a spreadsheet made dates of.
+    Dates,
+    /// Cells that a decimal comma parts in a list parted by commas.
+    Commas,
+    /// Figures with thousands marks and a decimal mark.
+    Thousands,
+    /// Errors of a spreadsheet in place of figures.
+    Formula,
     /// Rows of totals between the slabs.
     Total,
     /// Rows that leave the bundle to the row above.
@@ -176,10 +184,34 @@ impl<'a> Reading<'a> {
             }
             Err(malformed) => {
                 let place = self.cell_place(row, index);
-                let fault = Fault::error(Code::BadQuantity, format!("\"{cell}\" cannot be read"))
-                    .at(&place, format!("expected {}", malformed.expected));
-                Err(self.fault(fault, report))
+                let fault = Fault::error(Code::BadQuantity, format!("\"{cell}\" cannot be read"));
+                Err(self.unreadable(cell, (fault, &place), &malformed.expected, report))
             }
+        }
+    }
+
+    /// Reports a cell that is no figure. What a spreadsheet makes of a whole column is reported once.
+    fn unreadable(
+        &mut self,
+        cell: &str,
+        (fault, place): (Fault, &Place),
+        expected: &str,
+        report: &mut Report,
+    ) -> Reported {
+        if let Some(meant) = slips::thousands(cell) {
+            let fault = fault.at(place, "a figure with thousands marks");
+            let help = format!("write {meant}, and so in each row: no marks but the decimal one");
+            self.first(Cause::Thousands, |_| fault.help(help), report)
+        } else if cell.starts_with('#') {
+            let fault = fault.at(place, "the spreadsheet's word for a formula that failed");
+            let help = "mend the formula in the spreadsheet and save the list anew, or write the figure here";
+            self.first(Cause::Formula, |_| fault.help(help), report)
+        } else {
+            let mut fault = fault.at(place, format!("expected {expected}"));
+            if let Some(meant) = slips::digits(cell) {
+                fault = fault.help(format!("is \"{meant}\" meant?"));
+            }
+            self.fault(fault, report)
         }
     }
 
@@ -218,11 +250,14 @@ impl<'a> Reading<'a> {
                         self.fault(fault, report)
                     }
                     Some(meant) => {
+                        let range = unit.and_then(sides_in).unwrap_or(range);
+                        let is = unit.and_then(|unit| in_metres(cell, unit));
+                        let is = is.map_or_else(String::new, |is| format!("{is}. "));
                         let help =
-                            format!("is the column in {meant}? then head it \"{what} ({meant})\"");
+                            format!("{is}Is the column in {meant}? Head it \"{what} ({meant})\"");
                         self.first(
                             Cause::Unit,
-                            |own| fault(own, format!("expected {range}")).help(help),
+                            |own| fault(own, format!("a side is {range}")).help(help),
                             report,
                         )
                     }
@@ -232,30 +267,33 @@ impl<'a> Reading<'a> {
                 self.unitless::<Length>(column, report)
             }
             Err(malformed) => {
-                let fault = |reading: &Self, label: String| {
-                    Fault::error(Code::BadQuantity, message).at(&place(reading), label)
-                };
+                let (fault, place) = (Fault::error(Code::BadQuantity, message), place(self));
                 match slips::inches(cell) {
                     Some(inches) => self.first(
                         Cause::Fraction,
-                        |own| {
-                            fault(own, "a fraction, or a mark of feet or inches".to_owned()).help(
+                        |_| {
+                            fault.at(&place, "a fraction, or a mark of feet or inches").help(
                                 format!("write decimals, here {inches}, and head the column \"{what} (in)\""),
                             )
                         },
                         report,
                     ),
-                    None => {
-                        let mut fault = fault(self, format!("expected {}", malformed.expected));
-                        if let Some(meant) = slips::digits(cell) {
-                            fault = fault.help(format!("is \"{meant}\" meant?"));
-                        }
-                        self.fault(fault, report)
-                    }
+                    None => self.unreadable(cell, (fault, &place), &malformed.expected, report),
                 }
             }
         })
     }
+}
+
+/// A figure in millimetres or centimetres as metres, in words.
+fn in_metres(cell: &str, unit: &str) -> Option<String> {
+    let in_a_metre = match unit {
+        "mm" => Decimal::ONE_THOUSAND,
+        "cm" => Decimal::ONE_HUNDRED,
+        _ => return None,
+    };
+    let metres = cells::number(cell)?.checked_div(in_a_metre)?.normalize();
+    Some(format!("{cell} {unit} is {metres} m"))
 }
 
 /// The unit in which a figure would be a side of a slab, if there is one.

@@ -140,10 +140,45 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
                 )
                 .at(place, "this amount")
                 .also(&first.price.place, "its first price")
-                .help("an invoice has one currency: split it into two [[invoice]] tables"),
+                .help(format!(
+                    "write it in {currency}, as the first price is; goods in {other} stand in an [[invoice]] of their own"
+                )),
             );
         }
     }
+}
+
+/// The delivery term. Where a port stands in words, the ports of the lanes are named.
+fn term(
+    row: &Table<'_>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Result<At<DeliveryTerm>, Reported> {
+    let Some((rule, place)) = DeliveryTerm::in_words(row.text_of("term")) else {
+        return row.required("term", report);
+    };
+    let text = row.required_text("term", report)?;
+    let lanes = tariffs.charges.iter().filter_map(|charge| charge.matches.lane.as_deref());
+    let mut ports: Vec<&str> = Vec::new();
+    for (from, to) in lanes.filter_map(|lane| lane.split_once('-')) {
+        let port = if rule.names_loading() { from } else { to };
+        if !ports.contains(&port) {
+            ports.push(port);
+        }
+    }
+    let message = format!("`term` cannot be read: \"{}\"", text.value);
+    let fault = Fault::error(Code::BadQuantity, message)
+        .at(&text.place, format!("{} names a port by its UN/LOCODE", rule.letters()));
+    let lanes = if ports.is_empty() {
+        String::new()
+    } else {
+        format!("; the lanes in rates/freight.toml have {}", ports.join(", "))
+    };
+    let first = ports.first().copied().unwrap_or("TRIZM");
+    Err(report.error(fault.help(format!(
+        "write the port's five-letter code in place of \"{place}\", such as \"{} {first}\"{lanes}",
+        rule.letters()
+    ))))
 }
 
 pub(super) fn invoice(
@@ -154,7 +189,7 @@ pub(super) fn invoice(
     let supplier = row.required_text("supplier", report);
     let number = row.required_text("number", report);
     let part = row.text("part", report);
-    let term = row.required::<DeliveryTerm>("term", report);
+    let term = term(row, tariffs, report);
     let price_valid = row.required::<Window>("price-valid", report);
     let includes = row.words("includes", &Leg::ALL, report);
     let import_tax = import_tax(row, (term.as_ref().ok(), includes.as_ref().ok()), report);

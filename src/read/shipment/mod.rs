@@ -323,10 +323,10 @@ fn list(
         Err(report.error(
             Fault::error(
                 Code::MissingKey,
-                format!("line {} has neither slabs nor a nominal quantity", line.id),
+                "there is no packing list".to_owned(),
             )
-            .at(&line.place, format!("and there is no {name}"))
-            .help("list its slabs in packing.csv, or state quantity = \"420 m2\", or bundles, slabs and size"),
+            .at(&line.place, "this line has no slabs")
+            .help(format!("save the list as {name}; not there yet? under line {} write quantity = \"420 m2\", or bundles, slabs and size", line.id)),
         ))
     });
     gathered::<()>(lacking)?;

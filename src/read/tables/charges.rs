@@ -7,7 +7,7 @@ use super::super::timing::{check_time, clock, days, timing};
 use super::rate::{grown, interest, rate};
 
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Hours, Money, Percent, Size};
+use crate::quantity::{Decimal, Hours, Money, Percent, Size};
 use crate::trade::{
     Basis, BondStep, ChargeRow, ContinuousBond, Exempt, Key, Leg, LimitKind, LimitOn, LimitRow,
     NominalSlab, Per, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf, Window,
@@ -97,6 +97,24 @@ pub(super) fn charges(
     tariffs.charges.extend(rows);
 }
 
+/// A cover of less than the value is hardly meant: the 10 % that are added to it are. Incoterms 2020, A5 of CIF
+/// and CIP: the cover is at least the price plus 10 %, 110 %.
+fn doubt_insured(share: &At<Percent>, report: &mut Report) {
+    let whole = share.fraction().checked_add(Decimal::ONE);
+    let whole = whole.and_then(|whole| whole.checked_mul(Decimal::ONE_HUNDRED));
+    let is_on_top = share.fraction() <= Decimal::new(5, 1);
+    let label = match whole.filter(|_| is_on_top) {
+        Some(whole) => format!("is \"{} %\" meant?", whole.normalize()),
+        None => "less than they are worth".to_owned(),
+    };
+    let message = format!("the goods are insured at {} of their value", share.value);
+    report.add(
+        Fault::warning(Code::OutOfRange, message)
+            .at(&share.place, label)
+            .help("`insured` is the whole cover, the 10 % on top with it: 110 % is common"),
+    );
+}
+
 /// A charge row: the one shape of freight, drayage, crating and fees.
 pub(super) fn charge(
     row: &Table<'_>,
@@ -119,6 +137,10 @@ pub(super) fn charge(
     let free_hours = row.optional::<Hours>("free-hours", report);
     let interest = interest(row, report);
     let insured = row.optional::<Percent>("insured", report);
+    let cover = insured.as_ref().ok().and_then(Option::as_ref);
+    if let Some(share) = cover.filter(|share| share.fraction() < Decimal::ONE) {
+        doubt_insured(share, report);
+    }
     let minimum = row.optional::<Money>("minimum", report);
     let maximum = row.optional::<Money>("maximum", report);
     let scope = row.word("scope", &ScopeKind::ALL, report);

@@ -3,9 +3,7 @@
 use super::super::keys::{Named, Names, each, name, readable, required_name};
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{
-    Decimal, Density, Length, Malformed, Mass, Percent, Price, Written, parse_decimal,
-};
+use crate::quantity::{Decimal, Density, Length, Malformed, Mass, Percent, Price, Written};
 use crate::trade::{
     Allowance, ContainerType, Finish, Framework, Quality, Stone, TariffRow, Tariffs, UsableRow,
     Work, Yard,
@@ -242,19 +240,15 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
 }
 
 /// A lift that no yard has would pass every bundle.
-fn doubt_lift(lift: &At<Mass>, written: &str, report: &mut Report) {
+fn doubt_lift(lift: &At<Mass>, report: &mut Report) {
     if lift.to_kg(0) > MOST_LIFT {
         let units = report.units();
         let tonnes = |tonnes: i64| Mass::grams(tonnes * 1_000_000).show(units);
         let message = format!("the yard's lift is {}", lift.show(units));
-        let label = match lift_meant(written) {
-            Some(meant) => format!("is \"{meant}\" meant?"),
-            None => "is the unit or the point right?".to_owned(),
-        };
         report.add(
-            Fault::warning(Code::OutOfRange, message).at(&lift.place, label).help(
+            Fault::warning(Code::OutOfRange, message).at(&lift.place, "are the unit and the point right?").help(
                 format!(
-                    "forks and gantries of stone yards lift {} to {}, and a bundle weighs {} to {}: write what this yard's lift may bear, such as \"5 t\"",
+                    "read the plate of the yard's forklift or gantry, and write what it may bear, such as lift = \"5 t\": those of stone yards lift {} to {}, and a bundle weighs {} to {}",
                     tonnes(3),
                     tonnes(16),
                     tonnes(2),
@@ -263,18 +257,6 @@ fn doubt_lift(lift: &At<Mass>, written: &str, report: &mut Report) {
             ),
         );
     }
-}
-
-/// A lift with its point a place or two further to the left, where a yard has such a one.
-fn lift_meant(written: &str) -> Option<String> {
-    let (figure, unit) = written.split_once(' ')?;
-    let tenths = |places| {
-        let figure = parse_decimal(figure)?.checked_div(Decimal::from(places))?.normalize();
-        let meant = format!("{figure} {unit}");
-        let is_usual = Mass::read(&meant).ok()?.to_kg(0) <= MOST_LIFT;
-        is_usual.then_some(meant)
-    };
-    tenths(10).or_else(|| tenths(100))
 }
 
 pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -288,10 +270,8 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let lift = row.required("lift", report);
         let crane = row.optional("crane", report);
         let crane_read = crane.as_ref().ok().and_then(Option::as_ref);
-        for (key, lift) in [("lift", lift.as_ref().ok()), ("crane", crane_read)] {
-            if let Some(lift) = lift {
-                doubt_lift(lift, row.text_of(key), report);
-            }
+        for lift in [lift.as_ref().ok(), crane_read].into_iter().flatten() {
+            doubt_lift(lift, report);
         }
         let certify_over = row.optional("certify-over", report);
         let delivery_days = row.count("delivery-days", report);
