@@ -455,6 +455,10 @@ fn not_of_a_box(row: &ChargeRow) -> Fault {
         .help("leave them out, or count it by the container")
 }
 
+/// Words of one meaning: a row of one is meant by another.
+const SAME: [&[&str]; 2] =
+    [&["haulage", "drayage", "trucking", "cartage"], &["ocean freight", "sea freight", "freight"]];
+
 /// The charges that a percentage may be meant of stand in its own table.
 fn no_such_charge(row: &ChargeRow, name: &str, tariffs: &Tariffs) -> Fault {
     let fault = Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
@@ -464,9 +468,11 @@ fn no_such_charge(row: &ChargeRow, name: &str, tariffs: &Tariffs) -> Fault {
     names.retain(|one| *one != row.name);
     names.sort_unstable();
     names.dedup();
-    let fault = match names[..] {
-        [] => fault,
-        [one] => fault.help(format!("did you mean \"{one}\"?")),
+    let meant = SAME.iter().find(|words| words.contains(&name));
+    let meant = meant.and_then(|words| names.iter().find(|one| words.contains(one)));
+    let fault = match (meant, &names[..]) {
+        (_, []) => fault,
+        (Some(one), _) | (None, [one]) => fault.help(format!("did you mean \"{one}\"?")),
         _ => fault.help(format!("of its leg there are: {}", names.join(", "))),
     };
     fault.help("`of` names another charge, or \"goods\", \"entered value\", \"insured value\"")
