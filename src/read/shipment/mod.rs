@@ -198,9 +198,11 @@ enum List {
     NotNeeded,
 }
 
-fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Report) -> Draft {
+fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     let ways = ways::ways(top, report);
-    let way = ways::find(&ways, asked, top, report);
+    let asked = ways::find(&ways, asked, top, report);
+    // Without the way that is asked for, the shipment is read as it is written, for what is wrong with that.
+    let way = asked.ok().flatten();
     let title = top.text("title", report);
     let to = top.required_text("to", report);
     let yard = to.and_then(|to| {
@@ -254,8 +256,8 @@ fn head<'a>(top: &Table<'a>, asked: Option<&str>, tariffs: &Tariffs, report: &mu
         .as_ref()
         .map_err(|told| *told)
         .and_then(|yard| route(lane, (&invoices, all_invoices), &yard.port, tariffs, report));
-    let known = || Ok((title?, yard?, lane?, dates?, containers?, class?));
-    let shipment = known().map(|(title, yard, lane, dates, containers, class)| Shipment {
+    let known = || Ok((asked?, title?, yard?, lane?, dates?, containers?, class?));
+    let shipment = known().map(|(way, title, yard, lane, dates, containers, class)| Shipment {
         name: String::new(),
         title: title.map_or_else(String::new, |at| at.value),
         yard,

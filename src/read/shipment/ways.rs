@@ -112,22 +112,21 @@ fn lines_of<'a>(
     all
 }
 
-/// The way that is asked for; `None`: as the shipment is written, or the fault is in the report.
+/// The way that is asked for; `None`: as the shipment is written.
 pub(super) fn find<'w, 'a>(
     ways: &'w [Way<'a>],
     asked: Option<&str>,
     top: &Table<'a>,
     report: &mut Report,
-) -> Option<&'w Way<'a>> {
-    let asked = asked?;
+) -> Result<Option<&'w Way<'a>>, Reported> {
+    let Some(asked) = asked else { return Ok(None) };
     let found = ways.iter().find(|way| way.id == asked);
-    if found.is_none() {
+    found.map(Some).ok_or_else(|| {
         let known: Vec<&str> = ways.iter().map(|way| way.id.as_str()).collect();
         let named = At { value: asked.to_owned(), place: top.place() };
         let fault = table::unknown_reference("way", &named, "this shipment", &known);
-        report.add(Fault { place: None, ..fault }.in_file(&top.place().file));
-    }
-    found
+        report.error(Fault { place: None, ..fault }.in_file(&top.place().file))
+    })
 }
 
 impl<'a> Way<'a> {

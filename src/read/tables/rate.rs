@@ -21,15 +21,14 @@ pub(super) fn rate(
     let (amount, percent, of, each) = (amount?, percent?, of?, each?);
     let fault = |code, message: &str| Fault::error(code, message).at(&row.place(), "in this row");
     let way_out = "write amount = \"1850 USD\", or rate = \"0.30 %\" with of = \"goods\"";
-    if row.has("tiers") {
-        if let Some(key) = ["amount", "rate", "of", "each"].into_iter().find(|key| row.has(key)) {
-            return Err(report.error(
-                fault(Code::Contradiction, "a charge has `tiers` and a price beside them")
-                    .at(&row.place_of(key), "one of the two too many")
-                    .also(&row.place_of("tiers"), "the tiers")
-                    .help("give each tier its own `amount`, and the row none"),
-            ));
-        }
+    let beside = ["amount", "rate", "of", "each"].into_iter().find(|key| row.has(key));
+    if let Some(key) = beside.filter(|_| row.has("tiers")) {
+        return Err(report.error(
+            fault(Code::Contradiction, "a charge has `tiers` and a price beside them")
+                .at(&row.place_of(key), "one of the two too many")
+                .also(&row.place_of("tiers"), "the tiers")
+                .help("give each tier its own `amount`, and the row none"),
+        ));
     }
     if let Some(tiers) = tiers? {
         return Ok(At { value: Rate::Tiers(tiers), place: row.place_of("tiers") });
