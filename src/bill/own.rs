@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::quantity::{Decimal, Money, Overflow, PricedBy, Volume};
+use crate::quantity::{Decimal, Overflow, PricedBy, Volume};
 use crate::trade::{Line, MoneyRounding, Shipment, Slab};
 
 /// The slabs an invoice gives without charge, by position.
@@ -45,8 +45,7 @@ pub(crate) fn weighs_money(line: &Line) -> bool {
 /// Where the figure cannot be held exactly.
 pub(crate) fn weight(line: &Line, slab: &Slab) -> Result<Decimal, Overflow> {
     if weighs_money(line) {
-        let amount = line.price.of(quantity(line, slab)?)?;
-        return Ok(Money::rounded(amount, line.price.currency).amount());
+        return Ok(line.price.of(quantity(line, slab)?).round()?.amount());
     }
     match line.price.by {
         // Areas are in one proportion in every unit; the figure in square feet may be a rounded one.

@@ -118,7 +118,7 @@ struct Part<'a> {
     line: &'a Line,
     scope: Scope,
     quantity: Decimal,
-    exact: Decimal,
+    exact: Exact,
     amount: Money,
     /// The day on which control of it passes.
     passes: Date,
@@ -226,7 +226,7 @@ fn parts_of<'a>(
         let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
         let set = sets.add(SetName::LineFrom(whole.index, passes), &members);
         let scope = Scope { set, ..whole.scope.clone() };
-        let exact = line.price.of(quantity)?;
+        let exact = line.price.of(quantity);
         let amount = Money::zero(currency);
         parts.push(Part { index: whole.index, line, scope, quantity, exact, amount, passes });
     }
@@ -290,15 +290,13 @@ fn price<'a>(
     } else {
         Decimal::ONE
     };
-    let exact = line.price.of(total)?;
+    let exact = line.price.of(total);
     let amount = match line.measure.money {
-        MoneyRounding::Slab if by_the_slab => {
-            billed().try_fold(Money::zero(currency), |sum, slab| {
-                let one = line.price.of(quantity(line, slab)?)?;
-                sum.plus(Money::rounded(one, currency))
-            })?
-        }
-        _ => Money::rounded(exact, currency),
+        MoneyRounding::Slab if by_the_slab => billed()
+            .try_fold(Money::zero(currency), |sum, slab| {
+                sum.plus(line.price.of(quantity(line, slab)?).round()?)
+            })?,
+        _ => exact.round()?,
     };
     Ok(Part { index, line, scope, quantity: total, exact, amount, passes })
 }
@@ -313,13 +311,13 @@ fn round_by_invoice(lines: &mut [Part<'_>]) -> Result<(), Overflow> {
     let Some(currency) = whole.first().map(|priced| priced.line.price.currency) else {
         return Ok(());
     };
-    let mut total = Decimal::ZERO;
+    let mut total = Exact::zero(currency);
     for priced in &whole {
-        total = crate::quantity::sum(total, priced.exact, "the total of an invoice")?;
+        total = total.plus(&priced.exact)?;
     }
-    let exacts: Vec<Decimal> = whole.iter().map(|priced| priced.exact).collect();
-    let weights = Weights::of(exacts).map_err(|_| too_large)?;
-    let shares = weights.divide(Money::rounded(total, currency)).map_err(|_| too_large)?;
+    let exacts: Vec<Exact> = whole.iter().map(|priced| priced.exact.clone()).collect();
+    let weights = Weights::of_exact(&exacts).map_err(|_| too_large)?;
+    let shares = weights.divide(total.round()?).map_err(|_| too_large)?;
     for (priced, share) in whole.iter_mut().zip(shares) {
         priced.amount = Money::from_minor(share, currency);
     }
@@ -334,6 +332,8 @@ fn line_charge(
 ) -> Result<Charge, Reported> {
     let Part { index, line, scope, quantity, exact, amount, passes } = part;
     let place = &line.price.place;
+    // As many places as ever show: a price has eight, an area ten.
+    let exact = exact.figure(18).unwrap_or(amount.amount());
     let working = Working::Priced { price: line.price.value, quantity, exact };
     let booked = bill.book(job, (amount, working, &[(passes, Decimal::ONE)]), place, report)?;
     let kind = ChargeKind {

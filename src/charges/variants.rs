@@ -6,7 +6,7 @@ use super::boxes::{KindOfBox, priced};
 use super::caused::Caused;
 use super::job::Desk;
 use crate::fault::{Code, Fault, Place, Report, Reported};
-use crate::load::{Limits, Variant, Way, limited};
+use crate::load::{COST_LIMIT, Limits, Variant, Way, limited};
 use crate::quantity::Money;
 use crate::trade::{ContainerType, Leg, Shipment, Tariffs};
 
@@ -55,6 +55,10 @@ pub(crate) fn variants<'a>(
                     (own.limits, own.roads) = (found.limits, found.roads);
                     priced.by_tier(own, why)
                 });
+                let tiers = tiers.map(|mut tiers| {
+                    tiers.retain(|kind| is_payable(&kind.variant, why));
+                    tiers
+                });
                 // Why a kind cannot be had matters where none can, or somebody asks for it.
                 rivals.extend(tiers.into_iter().filter(|tiers| !tiers.is_empty()));
             }
@@ -74,6 +78,25 @@ pub(crate) fn variants<'a>(
         report.sound()?;
     }
     Ok(all)
+}
+
+/// Whether the loader can count the cost of a box: no box costs so much, and a row is wrong.
+fn is_payable(variant: &Variant, report: &mut Report) -> bool {
+    let most = Money::from_minor(COST_LIMIT, variant.cost.currency());
+    let cost = variant.weighed();
+    if cost.as_ref().is_ok_and(|cost| cost.amount() <= most.amount()) {
+        return true;
+    }
+    let cost = cost.map_or_else(|overflow| overflow.to_string(), |cost| cost.to_string());
+    let message = format!("a {} would cost {cost}", variant.label());
+    let dearest = variant.parts.iter().max_by_key(|part| part.amount.amount());
+    let place = dearest.map_or(&variant.container.place, |part| &part.place);
+    report.add(
+        Fault::error(Code::OutOfRange, message)
+            .at(place, format!("expected at most {most} for all charges of a box"))
+            .help("is the point or the rate of exchange right?"),
+    );
+    false
 }
 
 /// The kinds of one container and class, without those that another offer matches at no higher cost. A kind

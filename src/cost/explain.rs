@@ -142,6 +142,5 @@ fn billed(line: &Line, slab: &Slab) -> Option<Decimal> {
     if !weighs_money(line) {
         return Some(quantity);
     }
-    let exact = Exact::new(line.price.of(quantity).ok()?, line.price.currency);
-    Some(exact.round().ok()?.amount())
+    Some(line.price.of(quantity).round().ok()?.amount())
 }

@@ -27,8 +27,9 @@ pub struct Verdict {
     pub unknown: Vec<Unknown>,
     /// Tares, dunnage and bundles weighed below the estimate, which let more be loaded.
     pub lower: Vec<Lower>,
-    /// What the audit found in a load in which no limit is broken: a mistake of the program.
-    pub audit: Vec<String>,
+    /// What a second look from the tables finds broken in a load that seems to hold, with the shipment's
+    /// list.
+    pub audit: Vec<(String, Place)>,
 }
 
 impl Verdict {
@@ -58,19 +59,17 @@ impl Verdict {
         let wishes = self.wishes.iter();
         let wishes = wishes
             .map(|wish| format!("{}, a wish of {}{}", wish.what, wish.price, at(&wish.place)));
-        let audit = self.audit.iter().map(|what| {
-            format!("the load failed its audit ({what}); please report this with the files")
-        });
+        let audit = self.audit.iter().map(|(what, place)| format!("{}{}", looked(what), at(place)));
         limits.chain(audit).chain(asked).chain(wishes).collect()
     }
 
     /// What a given load breaks, as warnings: the data is good, and the load is not.
     pub fn warnings(&self) -> Vec<Fault> {
         let limits = self.breaches.iter().map(Breach::warning);
-        let audit = self.audit.iter().map(|what| {
-            let message = format!("the load failed its audit ({what})");
-            Fault::warning(Code::NotSupported, message)
-                .help("this is a mistake of the program: please report it with the files")
+        let audit = self.audit.iter().map(|(what, place)| {
+            Fault::warning(Code::OverLimit, looked(what))
+                .at(place, "the load of this shipment")
+                .help("load no box so: give other places or boxes in plan.toml")
         });
         let asked = self.unkept.iter().map(|one| {
             Fault::warning(Code::OverLimit, one.what.clone())
@@ -79,6 +78,10 @@ impl Verdict {
         });
         limits.chain(audit).chain(asked).collect()
     }
+}
+
+fn looked(what: &str) -> String {
+    format!("a second look from the tables finds: {what}")
 }
 
 /// Judges a load. Given boxes without places get the places that `load` shows, so every command judges the
@@ -119,8 +122,10 @@ pub fn judge(
         audit: Vec::new(),
     };
     if verdict.holds() {
-        verdict.audit = audit(plan, shipment, tariffs, units)
-            .unwrap_or_else(|overflow| vec![overflow.to_string()]);
+        let found = audit(plan, shipment, tariffs, units);
+        let found = found.unwrap_or_else(|overflow| vec![overflow.to_string()]);
+        let place = &shipment.packing_file;
+        verdict.audit = found.into_iter().map(|what| (what, place.clone())).collect();
     }
     verdict
 }

@@ -34,7 +34,7 @@ mod wishes;
 
 pub use audit::audit;
 pub use breach::{Breach, Broken};
-pub use engine::{Effort, SearchState, Watch};
+pub use engine::{COST_LIMIT, Effort, SearchState, Watch};
 pub use given::{given, with_variants};
 pub use judge::{Verdict, judge};
 pub use kept::{BrokenWish, Unkept};

@@ -81,7 +81,8 @@ impl Boxed<'_> {
         self.own.get(piece).map_or("?", |bundle| bundle.id.as_str())
     }
 
-    /// From where to where a piece stands, along the box and across it.
+    /// From where to where a piece stands, along the box and across it. Places and sides are lengths of a
+    /// file, 100 m at most: their sums and differences fit.
     fn extent(&self, piece: usize) -> Option<[(i64, i64); 2]> {
         let place = self.loaded.places.iter().find(|place| place.piece == piece)?;
         let bundle = self.own.get(piece)?;

@@ -65,7 +65,8 @@ fn order(filled: &FilledBox) -> Vec<Placed> {
     }
 }
 
-/// The grams of the bundles and twice their moment about the front end; `None` without places.
+/// The grams of the bundles and twice their moment about the front end; `None` without places. Lengths are
+/// read to 100 m at most, and 128 bits hold the sum of any list.
 pub(super) fn moment(standing: &[Standing<'_>]) -> Option<(i128, i128)> {
     let (mut mass, mut twice) = (0i128, 0i128);
     for one in standing {

@@ -169,7 +169,7 @@ pub enum Reason<'a> {
     },
     /// A premium as large as what is insured.
     AllPremium(&'a ChargeRow),
-    /// A row whose quantity is of another kind than its rate: the program's mistake, not the user's.
+    /// A row whose quantity is of another kind than its rate.
     OtherQuantity(&'a ChargeRow),
     /// A figure that cannot be held.
     Overflow(Overflow, &'a Place),
@@ -225,10 +225,11 @@ impl Reason<'_> {
                     .help("write the rate of the policy, such as rate = \"0.30 %\"")
             }
             Self::OtherQuantity(row) => {
-                let message = format!("\"{}\" has no quantity", row.name);
-                Fault::error(Code::NotSupported, message)
+                let (name, per) = (&row.name, row.per.word());
+                let message = format!("\"{name}\" cannot be counted per {per} at such a rate");
+                Fault::error(Code::Contradiction, message)
                     .at(&row.rate.place, "this rate")
-                    .help("this is a mistake of the program; please report it")
+                    .help("write another `per`, or an `amount` for each")
             }
             Self::Overflow(overflow, place) => {
                 Fault::error(Code::Overflow, overflow.to_string()).at(place, "here")

@@ -2,9 +2,10 @@
 
 use rust_decimal::Decimal;
 
+use super::bounds;
 use super::fraction::Fraction;
 use super::number::{self, Decimals};
-use super::{Currency, Money, Overflow, Percent, Quote};
+use super::{Currency, Money, Overflow, Percent, Price, Quote};
 
 /// An unrounded amount in a currency, held as an exact fraction. A charge is computed as an
 /// `Exact` and becomes [`Money`] in one step, [`Exact::round`] (rule R1): nothing in between is
@@ -133,7 +134,14 @@ impl Exact {
     /// Where the amount is too large to be held.
     pub fn round(&self) -> Result<Money, Overflow> {
         let digits = self.currency.minor_digits();
-        let amount = self.value.round(digits, "an amount of money")?;
+        self.charged(self.value.round(digits, "an amount of money")?)
+    }
+
+    /// An amount, unless it is larger than a charge may be.
+    fn charged(&self, amount: Decimal) -> Result<Money, Overflow> {
+        if !bounds::is_charge(amount, self.currency.minor_digits()) {
+            return Err(Overflow { what: bounds::TOO_MUCH });
+        }
         Ok(Money::rounded(amount, self.currency))
     }
 
@@ -148,8 +156,7 @@ impl Exact {
         }
         let steps = self.value.over(&Fraction::of(step.amount()));
         let count = steps.round(0, "an amount of money")?;
-        let amount = number::product(count, step.amount(), "an amount of money")?;
-        Ok(Money::rounded(amount, self.currency))
+        self.charged(number::product(count, step.amount(), "an amount of money")?)
     }
 
     /// Rounds up to a multiple of `step`, as a bond's amount is set. A step of nothing rounds to the
@@ -163,8 +170,7 @@ impl Exact {
         }
         let steps = self.value.over(&Fraction::of(step.amount())).ceil();
         let count = steps.round(0, "an amount of money")?;
-        let amount = number::product(count, step.amount(), "an amount of money")?;
-        Ok(Money::rounded(amount, self.currency))
+        self.charged(number::product(count, step.amount(), "an amount of money")?)
     }
 
     /// How many times an amount goes into this one, a part counted as a whole one. `None` for an
@@ -180,10 +186,9 @@ impl Exact {
     /// The value to at most `places` places, half away from zero and at least to the minor unit,
     /// for showing how an amount came about.
     pub fn shown(&self, places: Decimals) -> String {
-        let Ok(value) = self.value.round(places, "an amount of money") else {
+        let Some(mut value) = self.figure(places).map(|value| value.normalize()) else {
             return "too large".to_owned();
         };
-        let mut value = value.normalize();
         if value.scale() < self.currency.minor_digits() {
             value.rescale(self.currency.minor_digits());
         }
@@ -199,6 +204,13 @@ impl Exact {
     /// Compares with an amount of money of the same currency, exactly; `None` across currencies.
     pub fn compare(&self, other: Money) -> Option<std::cmp::Ordering> {
         (self.currency == other.currency()).then(|| self.value.cmp(&Fraction::of(other.amount())))
+    }
+}
+
+impl Price {
+    /// The unrounded value of a quantity in the price's unit.
+    pub fn of(&self, quantity: Decimal) -> Exact {
+        Exact::new(self.amount, self.currency).times(quantity)
     }
 }
 
@@ -262,7 +274,7 @@ mod tests {
         }
 
         #[test]
-        fn rounding_moves_by_at_most_half_a_minor_unit(mantissa in any::<i64>(), scale in 0u32..10, code in 0usize..3) {
+        fn rounding_moves_by_at_most_half_a_minor_unit(mantissa in -100_000_000_000i64..100_000_000_000, scale in 0u32..10, code in 0usize..3) {
             let currency = Currency::from_code(["JPY", "USD", "KWD"][code]).unwrap();
             let value = Decimal::new(mantissa, scale);
             let rounded = Exact::new(value, currency).round().unwrap();

@@ -5,6 +5,8 @@
 
 use rust_decimal::{Decimal, RoundingStrategy};
 
+use super::bounds::{self, Bound};
+use super::fraction::Fraction;
 use super::number::{self, Decimals, grouped};
 use super::{Malformed, Overflow, Written, ratio};
 
@@ -41,7 +43,7 @@ impl Rounding {
 
 /// Makes a measure: a newtype over its base unit with doors, order and exact sums.
 macro_rules! measure {
-    ($(#[$doc:meta])* $name:ident, $what:literal, $form:literal,
+    ($(#[$doc:meta])* $name:ident, $what:literal, $bound:expr, $form:literal,
      $($(#[$door_doc:meta])* $door:ident / $reader:ident = $factor:expr, [$($unit:literal),+]);+ $(;)?) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -119,20 +121,65 @@ macro_rules! measure {
             const FORM: &'static str = $form;
 
             fn read(text: &str) -> Result<Self, Malformed> {
-                let (value, unit, unit_at) = number::split_number(text, Self::FORM)?;
-                let read = match unit {
-                    $($($unit)|+ => Self::$door(value),)+
-                    _ => return Err(Malformed::new(unit_at, Self::FORM)),
+                written(text, Self::FORM, Self::in_unit).map(|(value, _)| value)
+            }
+
+            fn most(units: Units) -> Option<String> {
+                Self::shown_most(units)
+            }
+
+            fn is_rounded(text: &str) -> bool {
+                written(text, Self::FORM, Self::in_unit).is_ok_and(|(_, is_rounded)| is_rounded)
+            }
+        }
+
+        impl $name {
+            /// A figure of a file in a unit, rounded to what can be measured, and whether anything was
+            /// lost. `None`: no unit of it.
+            ///
+            /// # Errors
+            /// Where it is larger than any can be.
+            pub(crate) fn in_unit(
+                figure: Decimal,
+                unit: &str,
+            ) -> Option<Result<(Self, bool), Malformed>> {
+                let factor = match unit {
+                    $($($unit)|+ => $factor,)+
+                    _ => return None,
                 };
-                read.map_err(|overflow| Malformed::new(0, overflow.to_string()))
+                Some(measured(figure, factor, $bound).map(|(value, lost)| (Self(value), lost)))
             }
         }
     };
 }
 
+/// A figure in its base unit, rounded to what can be measured, and whether anything was lost.
+fn measured(figure: Decimal, factor: Decimal, bound: Bound) -> Result<(Decimal, bool), Malformed> {
+    if let Ok(value) = number::product(figure, factor, "a measure") {
+        return bound.rounded(value);
+    }
+    // Finer than the product can be held: rounded once, of the fraction.
+    let exact = Fraction::of(figure).times(&Fraction::of(factor));
+    let value = exact.round(bound.places, "a measure").map_err(|_| bound.too_large())?;
+    bound.rounded(value).map(|(value, _)| (value, true))
+}
+
+/// A measure, and whether anything of it was lost.
+type Held<T> = Result<(T, bool), Malformed>;
+
+/// Reads a figure and its unit.
+fn written<T>(
+    text: &str,
+    form: &str,
+    in_unit: fn(Decimal, &str) -> Option<Held<T>>,
+) -> Result<(T, bool), Malformed> {
+    let (value, unit, unit_at) = number::split_number(text, form)?;
+    in_unit(value, unit).unwrap_or_else(|| Err(Malformed::new(unit_at, form)))
+}
+
 measure!(
     /// A length, exact.
-    Length, "a length", "a length with its unit (mm, cm, m, in, ft), such as \"20 mm\"",
+    Length, "a length", bounds::LENGTH, "a length with its unit (mm, cm, m, in, ft), such as \"20 mm\"",
     /// A length in millimetres.
     mm / to_mm = Decimal::ONE, ["mm"];
     /// A length in centimetres.
@@ -147,7 +194,7 @@ measure!(
 
 measure!(
     /// An area, exact.
-    Area, "an area", "an area with its unit (m2, ft2), such as \"420 m2\"",
+    Area, "an area", bounds::AREA, "an area with its unit (m2, ft2), such as \"420 m2\"",
     /// An area in square metres.
     m2 / to_m2 = Decimal::ONE, ["m2"];
     /// An area in square feet of 0.09290304 m2.
@@ -156,14 +203,14 @@ measure!(
 
 measure!(
     /// A volume, exact.
-    Volume, "a volume", "a volume with its unit (m3), such as \"2.5 m3\"",
+    Volume, "a volume", bounds::VOLUME, "a volume with its unit (m3), such as \"2.5 m3\"",
     /// A volume in cubic metres.
     m3 / to_m3 = Decimal::ONE, ["m3"];
 );
 
 measure!(
     /// A mass, exact.
-    Mass, "a mass", "a mass with its unit (kg, t, lb), such as \"21.5 t\"",
+    Mass, "a mass", bounds::MASS, "a mass with its unit (kg, t, lb), such as \"21.5 t\"",
     /// A mass in kilograms.
     kg / to_kg = Decimal::ONE, ["kg"];
     /// A mass in tonnes of 1,000 kg.
@@ -174,14 +221,14 @@ measure!(
 
 measure!(
     /// Mass per volume.
-    Density, "a density", "a density with its unit (kg/m3), such as \"2700 kg/m3\"",
+    Density, "a density", bounds::DENSITY, "a density with its unit (kg/m3), such as \"2700 kg/m3\"",
     /// A density in kilograms per cubic metre.
     kg_per_m3 / to_kg_per_m3 = Decimal::ONE, ["kg/m3"];
 );
 
 measure!(
     /// Mass per metre of loaded length that a container's floor carries.
-    LineLoad, "a line load", "a line load with its unit (t/m, kg/m), such as \"4.5 t/m\"",
+    LineLoad, "a line load", bounds::LINE_LOAD, "a line load with its unit (t/m, kg/m), such as \"4.5 t/m\"",
     /// A line load in kilograms per metre.
     kg_per_m / to_kg_per_m = Decimal::ONE, ["kg/m"];
     /// A line load in tonnes per metre.
@@ -205,6 +252,31 @@ impl LineLoad {
                 format!("{} lb/ft", grouped(pounds))
             }
         }
+    }
+}
+
+/// The largest of measures that are shown in either system.
+macro_rules! shown_most {
+    ($($name:ident = $bound:ident),+) => {
+        $(impl $name {
+            fn shown_most(units: Units) -> Option<String> {
+                Some(Self(bounds::$bound.most).show(units))
+            }
+        })+
+    };
+}
+
+shown_most!(Length = LENGTH, Area = AREA, Mass = MASS, LineLoad = LINE_LOAD);
+
+impl Volume {
+    fn shown_most(_: Units) -> Option<String> {
+        None
+    }
+}
+
+impl Density {
+    fn shown_most(_: Units) -> Option<String> {
+        None
     }
 }
 
@@ -378,6 +450,12 @@ impl Mass {
         self.0.checked_mul(thousandth).unwrap_or(self.0)
     }
 
+    /// The mass rounded up to the gram: what a limit must carry.
+    #[must_use]
+    pub fn up_to_gram(self) -> Self {
+        Self(number::rounded(self.0, 3, RoundingStrategy::AwayFromZero))
+    }
+
     /// The mass in whole grams, a started gram counting whole: what a limit must carry.
     pub fn grams_up(self) -> i64 {
         let grams = self.0.checked_mul(Decimal::ONE_THOUSAND).map(|g| g.ceil().mantissa());
@@ -469,27 +547,40 @@ impl Written for Size {
     const FORM: &'static str = "two sides with their unit, such as \"310 x 190 cm\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let sides = read_sides::<2>(text, Self::FORM)?;
+        let (sides, _) = read_sides::<2>(text, Self::FORM)?;
         Ok(Self { length: sides[0], height: sides[1] })
+    }
+
+    fn most(units: Units) -> Option<String> {
+        Length::most(units)
+    }
+
+    fn is_rounded(text: &str) -> bool {
+        read_sides::<2>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
     }
 }
 
-/// Reads `"310 x 190 cm"`: `N` sides that share the unit at the end.
-pub(crate) fn read_sides<const N: usize>(text: &str, form: &str) -> Result<[Length; N], Malformed> {
+/// Reads `"310 x 190 cm"`: `N` sides that share the unit at the end, and whether anything of them was lost.
+pub(crate) fn read_sides<const N: usize>(
+    text: &str,
+    form: &str,
+) -> Result<([Length; N], bool), Malformed> {
     let trimmed = text.trim_end();
     let unit_at = trimmed.rfind(|c: char| !c.is_ascii_alphabetic()).map_or(0, |at| at + 1);
     let unit = &trimmed[unit_at..];
     let mut sides = [Length::ZERO; N];
-    let mut count = 0;
-    let mut offset = 0;
+    let (mut count, mut offset, mut is_rounded) = (0, 0, false);
     for part in trimmed[..unit_at].split('x') {
         let slot = sides.get_mut(count).ok_or_else(|| Malformed::new(offset, form))?;
-        *slot = Length::read(&format!("{} {unit}", part.trim()))
-            .map_err(|_| Malformed::new(offset, form))?;
+        let side = format!("{} {unit}", part.trim());
+        let (side, lost) = written(&side, Length::FORM, Length::in_unit)
+            .map_err(|fault| if fault.is_range { fault } else { Malformed::new(offset, form) })?;
+        *slot = side;
+        is_rounded |= lost;
         count += 1;
         offset += part.len() + 1;
     }
-    if count == N { Ok(sides) } else { Err(Malformed::new(unit_at, form)) }
+    if count == N { Ok((sides, is_rounded)) } else { Err(Malformed::new(unit_at, form)) }
 }
 
 #[cfg(test)]

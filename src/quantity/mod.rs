@@ -4,6 +4,7 @@
 //! [`Money`], [`Length`], [`Area`], [`Volume`], [`Mass`], [`Percent`], [`Price`] and [`Quote`].
 //! No float is used anywhere; arithmetic is checked, and an overflow is an error with a name.
 
+mod bounds;
 mod exact;
 mod fraction;
 mod measure;
@@ -14,6 +15,7 @@ mod spread;
 mod time;
 mod weights;
 
+pub use bounds::MOST_COUNT;
 pub use exact::Exact;
 pub(crate) use fraction::Fraction;
 pub use fraction::ratio;
@@ -22,6 +24,7 @@ pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, 
 pub use money::{Currency, Money};
 pub use number::{Decimals, grouped};
 pub(crate) use number::{nearest_whole, parse as parse_decimal, sum, total};
+pub(crate) use price::bounded as bounded_price;
 pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;
 pub use weights::{Cut, SpreadError, Weights};
@@ -50,11 +53,18 @@ pub struct Malformed {
     pub offset: usize,
     /// What should stand there, with an example.
     pub expected: String,
+    /// Whether it is a quantity, and only larger or finer than one can be.
+    pub is_range: bool,
 }
 
 impl Malformed {
     pub(crate) fn new(offset: usize, expected: impl Into<String>) -> Self {
-        Self { offset, expected: expected.into() }
+        Self { offset, expected: expected.into(), is_range: false }
+    }
+
+    /// A quantity that is larger or finer than one can be.
+    fn out_of_range(expected: impl Into<String>) -> Self {
+        Self { is_range: true, ..Self::new(0, expected) }
     }
 }
 
@@ -74,4 +84,14 @@ pub trait Written: Sized {
     /// # Errors
     /// [`Malformed`] with the offset of the first character that does not fit.
     fn read(text: &str) -> Result<Self, Malformed>;
+
+    /// The largest that can be read, in a system of units; `None` where it has none of its own.
+    fn most(_units: Units) -> Option<String> {
+        None
+    }
+
+    /// Whether something of a text that reads is lost, as it is finer than can be measured.
+    fn is_rounded(_text: &str) -> bool {
+        false
+    }
 }

@@ -4,6 +4,7 @@ use std::fmt;
 
 use rust_decimal::Decimal;
 
+use super::bounds;
 use super::number::{self, Decimals};
 use super::{Malformed, Overflow, Written};
 
@@ -152,6 +153,7 @@ impl Written for Money {
     fn read(text: &str) -> Result<Self, Malformed> {
         let (amount, unit, unit_at) = number::split_number(text, Self::FORM)?;
         let currency = read_currency(unit, unit_at)?;
+        bounds::money(amount, currency.minor_digits(), currency.code())?;
         Self::exactly(amount, currency).ok_or_else(|| {
             let digits = currency.minor_digits();
             Malformed::new(0, format!("at most {digits} decimals, as {currency} has no finer unit"))

@@ -4,6 +4,7 @@ use std::fmt;
 
 use rust_decimal::Decimal;
 
+use super::bounds;
 use super::money::read_currency;
 use super::number::{self, grouped};
 use super::{Area, Currency, Malformed, Money, Overflow, Written, ratio};
@@ -57,7 +58,10 @@ impl Written for Percent {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let (value, unit, unit_at) = number::split_number(text, Self::FORM)?;
-        if unit == "%" { Ok(Self(value)) } else { Err(Malformed::new(unit_at, Self::FORM)) }
+        if unit != "%" {
+            return Err(Malformed::new(unit_at, Self::FORM));
+        }
+        bounds::PERCENT.held(value).map(Self)
     }
 }
 
@@ -109,16 +113,6 @@ pub struct Price {
     pub by: PricedBy,
 }
 
-impl Price {
-    /// The unrounded value of a quantity in the price's unit.
-    ///
-    /// # Errors
-    /// Where the figure cannot be held exactly.
-    pub fn of(&self, quantity: Decimal) -> Result<Decimal, Overflow> {
-        number::product(self.amount, quantity, "a price times its quantity")
-    }
-}
-
 impl fmt::Display for Price {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} {}/{}", grouped(self.amount), self.currency, self.by.word())
@@ -144,8 +138,17 @@ impl Written for Price {
                 "a price that is not negative; a reduction is a discount",
             ));
         }
+        let amount = bounded(amount, currency)?;
         Ok(Self { amount, currency, by: by.0 })
     }
+}
+
+/// A price, or a rate for each of something.
+///
+/// # Errors
+/// Where it is larger or finer than a file may give.
+pub(crate) fn bounded(amount: Decimal, currency: Currency) -> Result<Decimal, Malformed> {
+    bounds::price(amount, currency.minor_digits(), currency.code())
 }
 
 /// A cost per unit of area: a quotient, shown to four places and never summed (rule R5).
@@ -249,9 +252,10 @@ impl Written for Quote {
             .map_err(|fault| Malformed::new(right_at + fault.offset, fault.expected))?;
         let base = read_currency(base, base_at)?;
         let counter = read_currency(counter, right_at + counter_at)?;
-        Self::new(base, rate, counter).ok_or_else(|| {
+        let quote = Self::new(base, rate, counter).ok_or_else(|| {
             Malformed::new(right_at, "a rate above zero between two different currencies")
-        })
+        })?;
+        bounds::QUOTE.held(rate).map(|_| quote)
     }
 }
 
@@ -264,7 +268,7 @@ mod tests {
         let price = Price::read("46.00 EUR/m2").unwrap();
         assert_eq!((price.by, price.to_string().as_str()), (PricedBy::M2, "46.00 EUR/m2"));
         assert_eq!(
-            Price::read("9.875 USD/ft2").unwrap().of(Decimal::TEN).unwrap(),
+            Price::read("9.875 USD/ft2").unwrap().of(Decimal::TEN).figure(3).unwrap(),
             Decimal::new(9875, 2)
         );
         assert_eq!(Price::read("46 EUR/yd2").unwrap_err().offset, 7);

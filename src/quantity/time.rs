@@ -4,6 +4,7 @@ use std::fmt;
 
 use rust_decimal::Decimal;
 
+use super::bounds;
 use super::number;
 use super::{Malformed, Written};
 
@@ -44,11 +45,10 @@ impl Written for Hours {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let (value, unit, unit_at) = number::split_number(text, Self::FORM)?;
-        if unit == "h" && value.abs() <= Decimal::ONE_THOUSAND {
-            Ok(Self(value))
-        } else {
-            Err(Malformed::new(unit_at, Self::FORM))
+        if unit != "h" {
+            return Err(Malformed::new(unit_at, Self::FORM));
         }
+        bounds::HOURS.held(value).map(Self)
     }
 }
 

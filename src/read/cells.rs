@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use crate::quantity::{Decimal, Length, Malformed, Mass, Overflow, Written, parse_decimal};
+use crate::quantity::{Decimal, Length, Malformed, Mass, Written, parse_decimal};
 
 /// The delimiter of a list, by what its first line that is not blank has most of outside quotes.
 pub(super) fn delimiter(text: &str) -> u8 {
@@ -81,42 +81,33 @@ pub(super) trait Measured: Written {
     /// The units it can have, as a header may name them.
     const UNITS: &'static [&'static str];
 
-    /// The quantity from a figure in a unit.
-    fn of(figure: Decimal, unit: &str) -> Option<Result<Self, Overflow>>;
+    /// The quantity from a figure in a unit, and whether anything of it was lost.
+    fn of(figure: Decimal, unit: &str) -> Option<Result<(Self, bool), Malformed>>;
 }
 
 impl Measured for Length {
     const UNITS: &'static [&'static str] = &["mm", "cm", "m", "in", "ft"];
 
-    fn of(figure: Decimal, unit: &str) -> Option<Result<Self, Overflow>> {
-        Some(match unit {
-            "mm" => Self::mm(figure),
-            "cm" => Self::cm(figure),
-            "m" => Self::m(figure),
-            "in" => Self::inches(figure),
-            "ft" => Self::feet(figure),
-            _ => return None,
-        })
+    fn of(figure: Decimal, unit: &str) -> Option<Result<(Self, bool), Malformed>> {
+        Self::in_unit(figure, unit)
     }
 }
 
 impl Measured for Mass {
     const UNITS: &'static [&'static str] = &["kg", "t", "lb"];
 
-    fn of(figure: Decimal, unit: &str) -> Option<Result<Self, Overflow>> {
-        Some(match unit {
-            "kg" => Self::kg(figure),
-            "t" => Self::t(figure),
-            "lb" => Self::lb(figure),
-            _ => return None,
-        })
+    fn of(figure: Decimal, unit: &str) -> Option<Result<(Self, bool), Malformed>> {
+        Self::in_unit(figure, unit)
     }
 }
 
 /// Reads a cell: a bare number in the header's unit or, under a header without one, a number with
-/// its own unit.
-pub(super) fn measured<T: Measured>(cell: &str, unit: Option<&str>) -> Result<T, Malformed> {
-    let fault = |expected: String| Malformed { offset: 0, expected };
+/// its own unit. Says whether anything of it was lost, too.
+pub(super) fn measured<T: Measured>(
+    cell: &str,
+    unit: Option<&str>,
+) -> Result<(T, bool), Malformed> {
+    let fault = |expected: String| Malformed::new(0, expected);
     match unit {
         Some(unit) => {
             let figure = number(cell).ok_or_else(|| {
@@ -128,14 +119,17 @@ pub(super) fn measured<T: Measured>(cell: &str, unit: Option<&str>) -> Result<T,
                 fault(format!("a number in {unit}, without unit or thousands marks"))
             })?;
             match T::of(figure, unit) {
-                Some(Ok(value)) => Ok(value),
-                Some(Err(overflow)) => Err(fault(overflow.to_string())),
+                Some(read) => read,
                 None => Err(fault(format!("{}, not {unit}", T::FORM))),
             }
         }
         None => {
             let text = pointed(cell).ok_or_else(|| fault(T::FORM.to_owned()))?;
-            T::read(&text).map_err(|malformed| {
+            let is_rounded = T::is_rounded(&text);
+            T::read(&text).map(|value| (value, is_rounded)).map_err(|malformed| {
+                if malformed.is_range {
+                    return malformed;
+                }
                 fault(format!(
                     "{}, or a unit in the header, such as \"Length (mm)\"",
                     malformed.expected
@@ -181,8 +175,14 @@ mod tests {
         }
         assert_eq!(number("-3.10").map(|figure| figure.to_string()).as_deref(), Some("-3.10"));
         assert_eq!(number("3,10").map(|figure| figure.to_string()).as_deref(), Some("3.10"));
-        assert_eq!(measured::<Length>("310,5", Some("cm")), Ok(Length::read("3105 mm").unwrap()));
-        assert_eq!(measured::<Length>("122.25 in", None), Ok(Length::read("122.25 in").unwrap()));
+        assert_eq!(
+            measured::<Length>("310,5", Some("cm")),
+            Ok((Length::read("3105 mm").unwrap(), false))
+        );
+        assert_eq!(
+            measured::<Length>("122.25 in", None),
+            Ok((Length::read("3105.15 mm").unwrap(), false))
+        );
         assert!(measured::<Length>("310", None).is_err());
         assert!(measured::<Length>("310", Some("kg")).is_err());
         assert!(measured::<Length>("", Some("mm")).is_err());

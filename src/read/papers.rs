@@ -6,6 +6,9 @@ use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Price, parse_decimal};
 use crate::trade::{Paper, StatedLine};
 
+/// More of any unit than an invoice line states: ft2 or kg of a million slabs.
+const MOST_STATED: Decimal = Decimal::from_parts(4_000_000_000, 0, 0, false, 0);
+
 /// Reads `billed = { quantity = "312.441 m2", amount = "14372.29 EUR" }` of a line at a price.
 pub(super) fn billed(
     row: &Table<'_>,
@@ -33,16 +36,15 @@ pub(super) fn billed(
 /// A figure in the unit of a price.
 fn quantity(text: At<String>, unit: &str, report: &mut Report) -> Result<At<Decimal>, Reported> {
     let figure = text.value.strip_suffix(unit).map(str::trim).and_then(parse_decimal);
-    match figure.filter(|figure| *figure >= Decimal::ZERO) {
-        Some(value) => Ok(At { value, place: text.place }),
-        None => {
-            let message = format!("`quantity` cannot be read: \"{}\"", text.value);
-            Err(report.error(Fault::error(Code::BadQuantity, message).at(
-                &text.place,
-                format!("expected the unit of the price, such as \"312.441 {unit}\""),
-            )))
-        }
-    }
+    let figure = figure.filter(|figure| *figure >= Decimal::ZERO);
+    let expected = match figure {
+        None => format!("the unit of the price, such as \"312.441 {unit}\""),
+        Some(figure) if figure > MOST_STATED => format!("at most {MOST_STATED} {unit}"),
+        Some(value) => return Ok(At { value, place: text.place }),
+    };
+    let message = format!("`quantity` cannot be read: \"{}\"", text.value);
+    let code = if figure.is_some() { Code::OutOfRange } else { Code::BadQuantity };
+    Err(report.error(Fault::error(code, message).at(&text.place, format!("expected {expected}"))))
 }
 
 /// Reads the papers of a shipment.

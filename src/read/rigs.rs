@@ -1,7 +1,7 @@
 //! `rates/rigs.toml` and `rates/roads.toml`: what carries a box, and what the road lets it weigh.
 
 use super::keys::{Names, each, matches, readable};
-use super::table::{Table, add_unknown, unknown_word};
+use super::table::{Table, add_unknown, rounded, unknown_word};
 use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Length, Mass, Percent, Written};
 use crate::trade::{
@@ -93,13 +93,22 @@ fn lengths(
     report: &mut Report,
 ) -> Result<Vec<Length>, Reported> {
     let texts = row.texts(key, report)?;
-    gathered(texts.into_iter().map(|text| {
-        match Length::read(&text) {
-            Ok(length) if !length.is_none() => Ok(length),
-            _ => Err(report.error(
+    gathered(texts.into_iter().map(|text| match Length::read(&text) {
+        Ok(length) if !length.is_none() => {
+            if Length::is_rounded(&text) {
+                report.add(rounded(&format!("`{key}` is"), &text.place, report.units()));
+            }
+            Ok(length)
+        }
+        read => {
+            let is_long = read.is_err_and(|fault| fault.is_range);
+            let most = Length::most(report.units()).filter(|_| is_long);
+            let most = most.map(|most| format!("at most {most}"));
+            let expected = most.unwrap_or_else(|| Length::FORM.to_owned());
+            Err(report.error(
                 Fault::error(Code::BadQuantity, format!("`{key}` holds \"{}\"", text.value))
-                    .at(&text.place, format!("expected {}", Length::FORM)),
-            )),
+                    .at(&text.place, format!("expected {expected}")),
+            ))
         }
     }))
 }

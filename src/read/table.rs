@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::{slips, syntax};
 use crate::fault::{At, Code, Fault, Place, Report, Reported, Source, gathered};
-use crate::quantity::{Written, parse_decimal};
+use crate::quantity::{MOST_COUNT, Units, Written, parse_decimal};
 use crate::trade::Date;
 
 /// Parses a file's text and hands its top table to `walk`; syntax errors go to the report, and
@@ -239,7 +239,23 @@ impl<'a> Table<'a> {
                         .help(help),
                 ))
             }
-            Ok(value) => Ok(At { value, place: self.source.place(span) }),
+            Ok(value) => {
+                let place = self.source.place(span);
+                if T::is_rounded(text) {
+                    report.add(rounded(&format!("`{key}` is"), &place, report.units()));
+                }
+                Ok(At { value, place })
+            }
+            Err(fault) if fault.is_range => {
+                let message = format!("`{key}` is out of range: \"{text}\"");
+                let most = T::most(report.units()).map(|most| format!("at most {most}"));
+                let expected = most.unwrap_or(fault.expected);
+                Err(report.error(
+                    Fault::error(Code::OutOfRange, message)
+                        .at(&self.source.place(span), format!("expected {expected}"))
+                        .help("is the point or the unit right?"),
+                ))
+            }
             Err(fault) => {
                 // Offsets into the text are offsets into the file only where nothing is escaped.
                 let plain = span.len() == text.len() + 2;
@@ -398,11 +414,14 @@ impl<'a> Table<'a> {
         let place = self.at(value);
         let number = value.get_ref().as_integer().map(|integer| integer.as_str().parse::<u32>());
         match number {
-            Some(Ok(count)) => Ok(Some(At { value: count, place })),
-            Some(Err(_)) => Err(report.error(
-                Fault::error(Code::OutOfRange, format!("`{key}` is not a count"))
-                    .at(&place, "expected a whole number from 0 up"),
-            )),
+            Some(Ok(count)) if count <= MOST_COUNT => Ok(Some(At { value: count, place })),
+            Some(count) => {
+                let what = if count.is_ok() { "out of range" } else { "not a count" };
+                Err(report.error(
+                    Fault::error(Code::OutOfRange, format!("`{key}` is {what}"))
+                        .at(&place, format!("expected a whole number from 0 to {MOST_COUNT}")),
+                ))
+            }
             None => {
                 let found = value.get_ref().type_str();
                 let message = format!("`{key}` is of the wrong kind ({found})");
@@ -613,6 +632,17 @@ impl<'a> Table<'a> {
             }
         }
     }
+}
+
+/// The notice of a figure of which something is lost, as it is finer than can be measured.
+pub(super) fn rounded(what: &str, place: &Place, units: Units) -> Fault {
+    let finest = match units {
+        Units::Metric => "0.01 mm",
+        Units::Us => "0.0004 in",
+    };
+    Fault::warning(Code::Notice, format!("{what} finer than can be measured, and rounded"))
+        .at(place, "rounded here")
+        .help(format!("a length is kept to {finest}, areas and masses as finely as that needs"))
 }
 
 /// A value that is a date without a time.

@@ -97,7 +97,8 @@ fn cuts(amount: &Amount<'_>) -> Vec<Rounded> {
     (0..amount.slabs.len()).map(cut).collect()
 }
 
-/// A share that is no whole number.
+/// A share that is no whole number. What is beyond is below 2^32, so that 64 bits hold the sum of two
+/// thousand million of them, more than memory holds.
 struct Cell {
     amount: usize,
     /// The position in the amount.

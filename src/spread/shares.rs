@@ -41,6 +41,7 @@ impl Shares {
     ) -> Result<Self, Reported> {
         let mut spreader = Spreader::new(shipment);
         spreader.learn_goods(charges);
+        is_countable(charges, report)?;
         let each = charges.iter().enumerate();
         let each = each.map(|(at, charge)| item(at, charge, sets, &mut spreader, report));
         let mut items = gathered(each)?;
@@ -56,6 +57,20 @@ impl Shares {
         }
         Ok(Self { by_charge })
     }
+}
+
+/// Whether all charges together fit 64 bits of minor units, so that no sum of shares is beyond them.
+fn is_countable(charges: &[Charge], report: &mut Report) -> Result<(), Reported> {
+    let mut sum = 0i64;
+    for charge in charges {
+        let own = charge.book().minor().ok().and_then(i64::checked_abs);
+        // Twice that, as sums of differences have, fits as well.
+        match own.and_then(|own| sum.checked_add(own)).filter(|sum| *sum <= i64::MAX / 4) {
+            Some(more) => sum = more,
+            None => return Err(report.error(cannot_spread(charge, SpreadError::Overflow))),
+        }
+    }
+    Ok(())
 }
 
 /// A charge to be spread.

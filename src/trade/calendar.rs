@@ -47,7 +47,7 @@ impl Written for Window {
         "a window of dates, both ends included, such as \"2026-03-01..2026-06-30\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let fault = |offset| Malformed::new(offset, Self::FORM);
         let (from, until) = text.split_once("..").ok_or_else(|| fault(0))?;
         let until_at = from.len() + 2;
         let from = from.trim().parse().map_err(|_| fault(0))?;
@@ -56,10 +56,7 @@ impl Written for Window {
             date => Some(date.parse().map_err(|_| fault(until_at))?),
         };
         if until.is_some_and(|until| until < from) {
-            return Err(Malformed {
-                offset: until_at,
-                expected: "the last day not to come before the first".to_owned(),
-            });
+            return Err(Malformed::new(until_at, "the last day not to come before the first"));
         }
         Ok(Self { from, until })
     }

@@ -38,7 +38,7 @@ impl Written for Country {
     const FORM: &'static str = "an ISO 3166 country code of two capitals, such as \"TR\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = || Malformed { offset: 0, expected: Self::FORM.to_owned() };
+        let fault = || Malformed::new(0, Self::FORM);
         Self::is_code(text).then(|| Self(text.to_owned())).ok_or_else(fault)
     }
 }
@@ -72,7 +72,7 @@ impl Written for Port {
     const FORM: &'static str = "a UN/LOCODE of five characters, such as \"USSAV\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |expected: String| Malformed { offset: 0, expected };
+        let fault = |expected: String| Malformed::new(0, expected);
         if !Self::is_code(text) {
             return Err(fault(Self::FORM.to_owned()));
         }
@@ -107,7 +107,7 @@ impl Written for Lane {
     const FORM: &'static str = "two UN/LOCODEs, such as \"TRIZM-USSAV\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let fault = |offset| Malformed::new(offset, Self::FORM);
         let (from, to) = text.split_once('-').ok_or_else(|| fault(0))?;
         let at = from.len() + 1;
         let from = Port::read(from).map_err(|_| fault(0))?;

@@ -92,11 +92,7 @@ impl Written for SizeType {
         let is_code = bytes.len() == 4
             && bytes.iter().all(is_part)
             && bytes.get(2).is_some_and(u8::is_ascii_uppercase);
-        if is_code {
-            Ok(Self(text.to_owned()))
-        } else {
-            Err(Malformed { offset: 0, expected: Self::FORM.to_owned() })
-        }
+        if is_code { Ok(Self(text.to_owned())) } else { Err(Malformed::new(0, Self::FORM)) }
     }
 }
 
@@ -137,7 +133,7 @@ impl Written for ContainerNumber {
          \"CSQU3054383\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset, expected: String| Malformed { offset, expected };
+        let fault = |offset, expected: String| Malformed::new(offset, expected);
         // People write it spaced as it is painted on the box, and in small letters.
         let written = text.chars().filter(|c| !matches!(c, ' ' | '-'));
         let compact: String = written.map(|c| c.to_ascii_uppercase()).collect();

@@ -9,7 +9,9 @@ use super::filing::Mode;
 use super::term::Leg;
 use super::workday::DueRule;
 use crate::fault::{At, Place};
-use crate::quantity::{Currency, Decimal, Malformed, Money, Percent, Written};
+use crate::quantity::{
+    Currency, Decimal, Malformed, Money, Percent, Written, bounded_price, parse_decimal,
+};
 
 /// A fee that the entries of a regime bear.
 #[derive(Debug, Clone)]
@@ -213,12 +215,12 @@ impl Written for DutyRate {
         "a percentage or an amount for each kg, t or m2, such as \"3.7 %\" or \"0.0043 USD/kg\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let fault = |offset| Malformed::new(offset, Self::FORM);
         if text.trim_end().ends_with('%') {
             return Percent::read(text).map(Self::Percent);
         }
         let (figure, unit) = text.trim().split_once(' ').ok_or_else(|| fault(0))?;
-        let amount: Decimal = figure.parse().map_err(|_| fault(0))?;
+        let amount = parse_decimal(figure).ok_or_else(|| fault(0))?;
         let (code, word) = unit.split_once('/').ok_or_else(|| fault(figure.len() + 1))?;
         let currency = Currency::from_code(code.trim()).ok_or_else(|| fault(figure.len() + 1))?;
         let unit = DutyUnit::ALL.iter().find(|(_, known)| *known == word.trim());
@@ -226,6 +228,7 @@ impl Written for DutyRate {
         if amount.is_sign_negative() {
             return Err(fault(0));
         }
+        let amount = bounded_price(amount, currency)?;
         Ok(Self::Specific(SpecificRate { amount, currency, unit: *unit }))
     }
 }

@@ -120,7 +120,7 @@ impl Stone {
             PricedBy::Tonne => Mass::kg(self.kg_per_m2(thickness).ok()?).ok()?.to_tonnes(),
             PricedBy::Slab | PricedBy::Bundle | PricedBy::Lot => return None,
         };
-        price.of(times).ok()
+        price.amount.checked_mul(times)
     }
 
     /// The tariff row for a finish and form under a regime: of those that fit, the one that says
@@ -195,10 +195,12 @@ impl Written for Allowance {
     const FORM: &'static str = "what comes off the length and the height of a slab, and what is lost, such as \"5 x 4 cm, 3 %\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let fault = |offset| Malformed::new(offset, Self::FORM);
         let (sides, loss) = text.split_once(',').ok_or_else(|| fault(text.len()))?;
         let at = sides.len() + 1;
-        let take_off = Size::read(sides).map_err(|malformed| fault(malformed.offset))?;
+        let take_off = Size::read(sides).map_err(|malformed| {
+            if malformed.is_range { malformed } else { fault(malformed.offset) }
+        })?;
         let loss = Percent::read(loss).map_err(|malformed| fault(at + malformed.offset))?;
         let is_below = |length: Length| length < Length::ZERO;
         if is_below(take_off.length) || is_below(take_off.height) {

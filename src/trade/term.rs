@@ -248,7 +248,7 @@ impl Written for DeliveryTerm {
         "an Incoterms 2020 term and its named place, such as \"FOB TRIZM\" or \"EXW works\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset, expected: &str| Malformed { offset, expected: expected.to_owned() };
+        let fault = |offset, expected: &str| Malformed::new(offset, expected);
         let (letters, place) = text.trim().split_once(' ').unwrap_or((text.trim(), ""));
         let rule = Incoterm::ALL
             .iter()

@@ -160,7 +160,7 @@ impl Written for Due {
         "an event with days after or before it, such as \"entered + 10 working days\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let fault = |offset| Malformed::new(offset, Self::FORM);
         let end = text.find(['+', '-']).unwrap_or(text.len());
         let word = text.get(..end).unwrap_or(text).trim();
         let known = Event::ALL.iter().find(|(_, name)| *name == word);
@@ -176,7 +176,7 @@ impl Written for Due {
         };
         if !(0..=MOST_DUE_DAYS).contains(&count) || (working && sign == '-') {
             let expected = "at most 730 days, and working days only after an event".to_owned();
-            return Err(Malformed { offset: end, expected });
+            return Err(Malformed::new(end, expected));
         }
         Ok(Self { event: *event, days: if sign == '-' { -count } else { count }, working })
     }

@@ -115,7 +115,12 @@ def split(text):
 
 def quantity(text, units):
     number, unit = split(text)
-    return number * units[unit]
+    return held(number * units[unit], units)
+
+
+def held(figure, units):
+    """A length is read to a hundredth of a millimetre, half away from zero."""
+    return places_away(figure, 2) if units is LENGTHS else figure
 
 
 def percent(text):
@@ -130,7 +135,7 @@ def amount(text):
 
 def sides(text):
     parts = re.fullmatch(r"(.*?)([a-z]+)\s*", text).groups()
-    return [F(p.strip()) * LENGTHS[parts[1]] for p in parts[0].split("x")]
+    return [held(F(p.strip()) * LENGTHS[parts[1]], LENGTHS) for p in parts[0].split("x")]
 
 
 def window(text):
@@ -236,7 +241,7 @@ def packing_rows(path):
             if column in ("length", "height", "billed length", "billed height", "thickness", "weighed"):
                 units = MASSES if column == "weighed" else LENGTHS
                 cell = cell.replace(",", ".")
-                cells[column] = F(cell) * units[unit] if unit else quantity(cell, units)
+                cells[column] = held(F(cell) * units[unit], units) if unit else quantity(cell, units)
             else:
                 cells[column] = cell
         if cells:

@@ -21,6 +21,7 @@ mod customs;
 mod edges;
 mod entries;
 mod faults;
+mod figures;
 mod footing;
 mod imports;
 mod invariants;

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use num_integer::Integer;
 
-use super::super::engine::HalfPlane;
+use super::super::engine::{FACTOR_LIMIT, HalfPlane};
 use super::statics::{Axle, Linear, axles, grams, sum, whole};
 use crate::fault::Place;
 use crate::quantity::{Fraction, Mass, Overflow};
@@ -210,15 +210,25 @@ fn plane(rule: &Rule) -> Result<HalfPlane, Overflow> {
     let Linear { fixed, per_mass, per_moment } = &rule.load;
     let (mass, mass_parts) = per_mass.reduced().ok_or(overflow)?;
     let (moment, moment_parts) = per_moment.reduced().ok_or(overflow)?;
-    let common = mass_parts.lcm(&moment_parts);
-    let (mass, moment) = (mass * (common / mass_parts), moment * (common / moment_parts));
+    let times = |one: i128, other: i128| one.checked_mul(other).ok_or(overflow);
+    let common = times(mass_parts / mass_parts.gcd(&moment_parts), moment_parts)?;
+    let mass = times(mass, common / mass_parts)?;
+    let moment = times(moment, common / moment_parts)?;
     let shared = mass.gcd(&moment).max(1);
     let factor = Fraction::whole(common).over(&Fraction::whole(shared));
     let (bound, parts) = rule.most.minus(fixed).times(&factor).reduced().ok_or(overflow)?;
+    let bound = bound.div_euclid(parts);
+    if bound.unsigned_abs() > i128::from(FACTOR_LIMIT).unsigned_abs().pow(2) {
+        return Err(overflow);
+    }
+    let within = |factor: i128| {
+        let factor = i64::try_from(factor).ok().filter(|factor| factor.abs() <= FACTOR_LIMIT);
+        factor.ok_or(overflow)
+    };
     Ok(HalfPlane {
-        mass_coefficient: i64::try_from(mass / shared).map_err(|_| overflow)?,
-        moment_x_coefficient: i64::try_from(moment / shared).map_err(|_| overflow)?,
+        mass_coefficient: within(mass / shared)?,
+        moment_x_coefficient: within(moment / shared)?,
         moment_y_coefficient: 0,
-        bound: bound.div_euclid(parts),
+        bound,
     })
 }

@@ -64,6 +64,7 @@ impl List<'_> {
             );
         }
         self.reading.sound?;
+        self.reading.tell_rounded(report);
         self.very_small(report);
         self.higher_than_long(report);
         self.told_damage(report);
@@ -284,7 +285,7 @@ impl List<'_> {
             }
             bundle.weighing = MassBasis::Weighed { computed: bundle.mass };
             bundle.mass = weighed;
-            bundle.limit_mass = weighed;
+            bundle.limit_mass = weighed.up_to_gram();
         }
         Ok(bundle)
     }
@@ -360,7 +361,7 @@ impl List<'_> {
             block: draft.block.clone().filter(|_| !draft.mixed_blocks),
             slabs: draft.slabs,
             mass,
-            limit_mass,
+            limit_mass: limit_mass.up_to_gram(),
             weighing: MassBasis::Computed,
             may_turn: false,
             length: draft.length.plus(timber.length)?,

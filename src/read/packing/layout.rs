@@ -43,6 +43,11 @@ impl Column {
         }
     }
 
+    /// What it is called first.
+    pub(super) fn name(self) -> &'static str {
+        NAMES.get(self.slot()).and_then(|(_, names)| names.first()).unwrap_or(&"")
+    }
+
     /// Its place in [`NAMES`].
     pub(super) fn slot(self) -> usize {
         match self {
@@ -388,7 +393,7 @@ fn with_units(header: &mut [String], below: &[(usize, Vec<String>)]) -> Option<&
     let fits = |unit: &&&'static str| {
         figures.iter().all(|figure| {
             let length = Length::of(*figure, unit);
-            matches!(length, Some(Ok(length)) if is_usual(length))
+            matches!(length, Some(Ok((length, _))) if is_usual(length))
         })
     };
     let mut units = Length::UNITS.iter().filter(fits);

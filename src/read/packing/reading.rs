@@ -3,6 +3,7 @@
 use super::super::cells::{self, Measured};
 use super::super::rows::Row;
 use super::super::slips;
+use super::super::table::rounded;
 use super::ground::Ground;
 use super::layout::{Column, cell_place};
 use super::side::{LONGEST_MM, is_side, sides, sides_in};
@@ -22,6 +23,19 @@ pub(super) struct Reading<'a> {
     pub(super) unshown: Option<Place>,
     /// What has been reported, and is not reported again.
     said: Vec<(Cause, Reported)>,
+    /// Columns of figures that are finer than can be measured.
+    fine: Vec<Fine>,
+}
+
+/// A column of figures that are finer than can be measured.
+struct Fine {
+    column: Column,
+    /// How many cells were rounded.
+    cells: usize,
+    /// Where the first of them stands.
+    first: Place,
+    /// The line of the last.
+    row: usize,
 }
 
 /// What is wrong with a list as a whole: it is reported once, however many rows show it.
@@ -55,7 +69,7 @@ pub(super) enum Cause {
 
 impl<'a> Reading<'a> {
     pub(super) fn new(ground: &'a Ground<'a>) -> Self {
-        Self { ground, sound: Ok(()), faults: 0, unshown: None, said: Vec::new() }
+        Self { ground, sound: Ok(()), faults: 0, unshown: None, said: Vec::new(), fine: Vec::new() }
     }
 
     /// The word that the fault of a column as a whole has been reported.
@@ -178,14 +192,22 @@ impl<'a> Reading<'a> {
         let Some((cell, index)) = self.cell(record, column) else { return Ok(None) };
         let unit = self.ground.layout.of(column).and_then(|(_, unit)| unit);
         match cells::measured(cell, unit) {
-            Ok(value) => Ok(Some(value)),
-            Err(_) if unit.is_none() && cells::number(cell).is_some() => {
+            Ok((value, is_rounded)) => {
+                self.note_rounded(is_rounded, column, row, index);
+                Ok(Some(value))
+            }
+            Err(malformed)
+                if !malformed.is_range && unit.is_none() && cells::number(cell).is_some() =>
+            {
                 Err(self.unitless::<T>(column, report))
             }
             Err(malformed) => {
                 let place = self.cell_place(row, index);
-                let fault = Fault::error(Code::BadQuantity, format!("\"{cell}\" cannot be read"));
-                Err(self.unreadable(cell, (fault, &place), &malformed.expected, report))
+                let code = if malformed.is_range { Code::OutOfRange } else { Code::BadQuantity };
+                let most = T::most(report.units()).filter(|_| malformed.is_range);
+                let expected = most.map_or(malformed.expected, |most| format!("at most {most}"));
+                let fault = Fault::error(code, format!("\"{cell}\" cannot be read"));
+                Err(self.unreadable(cell, (fault, &place), &expected, report))
             }
         }
     }
@@ -215,6 +237,34 @@ impl<'a> Reading<'a> {
         }
     }
 
+    /// Notes a cell of which something was lost, once a row.
+    fn note_rounded(&mut self, is_rounded: bool, column: Column, row: usize, index: usize) {
+        if !is_rounded {
+            return;
+        }
+        match self.fine.iter_mut().find(|fine| fine.column == column) {
+            Some(fine) => {
+                fine.cells += usize::from(fine.row != row);
+                fine.row = row;
+            }
+            None => {
+                let first = self.cell_place(row, index);
+                self.fine.push(Fine { column, cells: 1, first, row });
+            }
+        }
+    }
+
+    /// Says which columns were rounded, each once.
+    pub(super) fn tell_rounded(&self, report: &mut Report) {
+        for Fine { column, cells, first, .. } in &self.fine {
+            let what = match cells {
+                1 => format!("a cell of \"{}\" is", column.name()),
+                many => format!("{many} cells of \"{}\" are", column.name()),
+            };
+            report.add(rounded(&what, first, report.units()));
+        }
+    }
+
     /// One side of a slab, within what a slab can measure.
     pub(super) fn side(
         &mut self,
@@ -229,8 +279,11 @@ impl<'a> Reading<'a> {
         let place = |reading: &Self| reading.cell_place(row, index);
         let message = format!("{what} \"{cell}\" is no side of a slab");
         Err(match cells::measured::<Length>(cell, unit) {
-            Ok(side) if is_side(side) => return Ok(side),
-            Ok(side) => {
+            Ok((side, is_rounded)) if is_side(side) => {
+                self.note_rounded(is_rounded, column, row, index);
+                return Ok(side);
+            }
+            Ok((side, _)) => {
                 let range = sides(report.units());
                 let fault = |reading: &Self, label: String| {
                     Fault::error(Code::OutOfRange, message).at(&place(reading), label)
@@ -262,6 +315,11 @@ impl<'a> Reading<'a> {
                         )
                     }
                 }
+            }
+            Err(malformed) if malformed.is_range => {
+                let label = format!("expected {}", sides(report.units()));
+                let fault = Fault::error(Code::OutOfRange, message).at(&place(self), label);
+                self.fault(fault, report)
             }
             Err(_) if unit.is_none() && cells::number(cell).is_some() => {
                 self.unitless::<Length>(column, report)
@@ -299,6 +357,7 @@ fn in_metres(cell: &str, unit: &str) -> Option<String> {
 /// The unit in which a figure would be a side of a slab, if there is one.
 fn likely_unit(cell: &str) -> Option<&'static str> {
     let figure = cells::number(cell)?;
-    let reads = |unit: &&&str| matches!(Length::of(figure, unit), Some(Ok(side)) if is_side(side));
+    let reads =
+        |unit: &&&str| matches!(Length::of(figure, unit), Some(Ok((side, _))) if is_side(side));
     Length::UNITS.iter().find(reads).copied()
 }

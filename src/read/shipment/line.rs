@@ -14,6 +14,9 @@ use crate::trade::{
     BilledUnit, Country, Finish, Line, Measure, MoneyRounding, SideRounding, Tariffs,
 };
 
+/// Places of a factor: the exact one is 10.76391 to so many, and areas by it are held exactly.
+const FACTOR_PLACES: u32 = 5;
+
 pub(super) fn line(
     row: &Table<'_>,
     invoice: usize,
@@ -194,14 +197,25 @@ pub(super) fn measure(
         None => None,
         Some(text) if text.value == "exact" => None,
         Some(text) => match cells::number(&text.value) {
-            Some(factor) if factor > Decimal::TEN && factor < Decimal::from(12) => Some(factor),
+            Some(factor)
+                if factor > Decimal::TEN
+                    && factor < Decimal::from(12)
+                    && factor.scale() <= FACTOR_PLACES =>
+            {
+                Some(factor)
+            }
             _ => {
                 return Err(report.error(
                     Fault::error(
                         Code::BadQuantity,
                         "`factor` is no number of square feet in a square metre",
                     )
-                    .at(&text.place, "expected \"exact\" or a number such as \"10.764\""),
+                    .at(
+                        &text.place,
+                        format!(
+                            "expected \"exact\" or a number such as \"10.764\", of at most {FACTOR_PLACES} decimals"
+                        ),
+                    ),
                 ));
             }
         },

@@ -340,7 +340,7 @@ fn add_nominal(
             block: None,
             slabs: chunk.len(),
             mass: stone_mass.plus(timber.mass)?,
-            limit_mass: stone_mass.times(margin)?.plus(timber.mass)?,
+            limit_mass: stone_mass.times(margin)?.plus(timber.mass)?.up_to_gram(),
             weighing: MassBasis::Computed,
             may_turn: false,
             length: size.length.plus(timber.length)?,

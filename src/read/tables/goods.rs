@@ -3,7 +3,9 @@
 use super::super::keys::{Named, Names, each, name, readable, required_name};
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Decimal, Density, Length, Malformed, Mass, Percent, Price, Written};
+use crate::quantity::{
+    Decimal, Density, Length, Malformed, Mass, Percent, Price, Units, Written, read_sides,
+};
 use crate::trade::{
     Allowance, ContainerType, Finish, Framework, Quality, Stone, TariffRow, Tariffs, UsableRow,
     Work, Yard,
@@ -28,7 +30,7 @@ impl Written for PriceRange {
     const FORM: &'static str = "two prices per the same, such as \"20 USD/m2..120 USD/m2\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        let fault = |offset| Malformed { offset, expected: Self::FORM.to_owned() };
+        let fault = |offset| Malformed::new(offset, Self::FORM);
         let (least, most) = text.split_once("..").ok_or_else(|| fault(0))?;
         let at = least.len() + 2;
         let least = Price::read(least)?;
@@ -82,6 +84,9 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
         let usual_price = row.optional::<PriceRange>("usual-price", report);
         let origin = row.required("origin", report);
         let source = row.required_text("source", report);
+        if let Ok(Some(margin)) = &margin {
+            is_margin(row, ("thickness-margin", margin.value), report)?;
+        }
         source?;
         let figure = density.as_ref().ok().map(|density| density.value.to_kg_per_m3(0));
         if let Some(density) = density
@@ -108,6 +113,22 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
             place: row.place(),
         })
     });
+}
+
+/// A mass with a margin on it is held exactly where the margin has two places, and is at most the mass.
+fn is_margin(
+    row: &Table<'_>,
+    (key, share): (&'static str, Percent),
+    report: &mut Report,
+) -> Result<(), Reported> {
+    let figure = share.hundredths();
+    if figure <= Decimal::ONE_HUNDRED && figure.scale() <= 2 {
+        return Ok(());
+    }
+    Err(report.error(
+        Fault::error(Code::OutOfRange, format!("`{key}` is out of range: {share}"))
+            .at(&row.place_of(key), "expected at most 100 %, with at most 2 decimals"),
+    ))
 }
 
 fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<TariffRow, Reported> {
@@ -139,7 +160,15 @@ impl Written for Sides<3> {
     const FORM: &'static str = "length, width and height, such as \"5896 x 2350 x 2393 mm\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        crate::quantity::read_sides(text, Self::FORM).map(Self)
+        read_sides(text, Self::FORM).map(|(sides, _)| Self(sides))
+    }
+
+    fn most(units: Units) -> Option<String> {
+        Length::most(units)
+    }
+
+    fn is_rounded(text: &str) -> bool {
+        read_sides::<3>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
     }
 }
 
@@ -147,12 +176,23 @@ impl Written for Sides<2> {
     const FORM: &'static str = "width and height, such as \"2340 x 2274 mm\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
-        crate::quantity::read_sides(text, Self::FORM).map(Self)
+        read_sides(text, Self::FORM).map(|(sides, _)| Self(sides))
+    }
+
+    fn most(units: Units) -> Option<String> {
+        Length::most(units)
+    }
+
+    fn is_rounded(text: &str) -> bool {
+        read_sides::<2>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
     }
 }
 
 /// Longer than any container: the longest in use has 53 feet (ISO 668 ends at 45).
 const LONGEST_BOX_MM: i64 = 20_000;
+
+/// Heavier than any container with what is in it: the most in use is 36 t (ISO 668).
+const HEAVIEST_BOX_GRAMS: i64 = 100_000_000;
 
 /// What a tare is of the greatest gross mass, in percent: 7 for a 20' GP, 13 for a 40' GP, 18 for a
 /// box of 53 feet (from memory); the bounds are a choice of ours.
@@ -186,6 +226,16 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
                     )
                     .at(&row.place_of(key), format!("expected more than 0 and at most {most}")),
                 ));
+            }
+        }
+        let heaviest = Mass::grams(HEAVIEST_BOX_GRAMS);
+        for (key, mass) in [("max-gross", &max_gross), ("tare", &tare)] {
+            let mass: &Result<At<Mass>, Reported> = mass;
+            if mass.as_ref().is_ok_and(|mass| mass.value > heaviest) {
+                let message = format!("`{key}` is out of range for a container");
+                let label = format!("expected at most {}", heaviest.show(report.units()));
+                let fault = Fault::error(Code::OutOfRange, message).at(&row.place_of(key), label);
+                return Err(report.error(fault));
             }
         }
         let container = ContainerType {
@@ -228,6 +278,13 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
                     .help("measure both again: the frame of a door stands inside the walls and below the roof"),
             );
         }
+        for (key, what) in no_room(&container) {
+            report.add(
+                Fault::error(Code::OutOfRange, format!("`{key}` leaves nothing: {what}"))
+                    .at(&row.place_of(key), "out of range for this container")
+                    .help("is the unit right?"),
+            );
+        }
         if container.payload().is_ok_and(crate::quantity::Mass::is_none) {
             report.add(
                 Fault::error(Code::OutOfRange, "`tare` is not below `max-gross`")
@@ -237,6 +294,27 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         }
         Ok(container)
     });
+}
+
+/// The keys that leave no container to load, and what each does.
+fn no_room(container: &ContainerType) -> Vec<(&'static str, &'static str)> {
+    let [length, width, _] = container.inside;
+    // A started millimetre of bracing counts whole at each end.
+    let is_filled = |inside: Length, gap: Length| gap.mm_up() + 2 > inside.mm_down();
+    [
+        ("line-load", "the floor bears no gram", container.line_load.grams_per_m_down() == 0),
+        ("bracing", "it is as wide as the floor", is_filled(width, container.bracing)),
+        ("end-bracing", "it is as long as the floor", is_filled(length, container.end_bracing)),
+        (
+            "clearance",
+            "it is as high as the door",
+            container.opening().is_ok_and(|opening| opening.mm_down() < 1),
+        ),
+    ]
+    .into_iter()
+    .filter(|(.., is_so)| *is_so)
+    .map(|(key, what, _)| (key, what))
+    .collect()
 }
 
 /// A lift that no yard has would pass every bundle.

@@ -7,11 +7,11 @@ pub const MASS_LIMIT: i64 = 1_000_000_000;
 /// The longest edge: a hundred metres, in mm.
 pub(crate) const LENGTH_LIMIT: i64 = 100_000;
 /// The dearest box or wish, in minor currency units.
-pub(crate) const COST_LIMIT: i64 = 1_000_000_000_000;
+pub const COST_LIMIT: i64 = 1_000_000_000_000;
 /// The most pieces.
 pub const COUNT_LIMIT: usize = 20_000;
 /// The largest factor of a half plane.
-pub(crate) const FACTOR_LIMIT: i64 = 1_000_000_000_000;
+pub const FACTOR_LIMIT: i64 = 1_000_000_000_000;
 
 /// What is wrong with a problem, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
