@@ -8,10 +8,10 @@ use std::sync::Arc;
 use rustc_hash::FxHashMap;
 
 use super::charge::{Charge, ChargedOn};
-use super::own::{free_slabs, weight};
+use super::own::{Worth, free_slabs};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report, Reported};
-use crate::quantity::{Currency, Decimal, Exact, Money, SpreadError, Weights};
+use crate::quantity::{Currency, Decimal, Exact, Money, Overflow, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Slab};
 
 /// Which weights a charge spreads by.
@@ -163,12 +163,17 @@ impl<'a> Spreader<'a> {
     }
 
     fn of_line(&self, set: SetId, line: usize, sets: &Sets) -> Result<Weights, SpreadError> {
-        let line = self.shipment.lines.get(line).ok_or(SpreadError::NoWeight)?;
-        let own = |position: usize| match self.shipment.slabs.get(position) {
-            Some(slab) if !self.is_free(position) => weight(line, slab),
-            _ => Ok(Decimal::ZERO),
-        };
-        Weights::of(sets.members(set).map(own).collect::<Result<Vec<_>, _>>()?)
+        let worth = self.worth(line).ok_or(SpreadError::NoWeight)??;
+        let own = |position: &usize| !self.is_free(*position);
+        let slab =
+            |position: usize| Some(position).filter(own).and_then(|at| self.shipment.slabs.get(at));
+        worth.weights(sets.members(set).map(slab))
+    }
+
+    /// What a line is sold at.
+    pub(crate) fn worth(&self, line: usize) -> Option<Result<Worth<'a>, Overflow>> {
+        let line = self.shipment.lines.get(line)?;
+        Some(Worth::of(self.shipment, &self.free, line))
     }
 
     /// An amount of the lines' charges over all slabs, exactly.

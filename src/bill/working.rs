@@ -1,20 +1,22 @@
 //! How an amount came about: what `explain` tells of it.
 
+use super::own::PricedPart;
 use super::value::{Base, ValuePart};
 use crate::price::{Bound, How, TierStep};
-use crate::quantity::{Decimal, Exact, Mass, Money, Percent, Price};
+use crate::quantity::{Decimal, Exact, Mass, Money, Percent};
 use crate::trade::{Interest, SpecificRate};
 
 /// How an amount came about, for `explain`.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Working {
-    /// A price times a quantity in the price's unit, free slabs left out.
+    /// A price times a quantity in the price's unit, free slabs left out; several, where the price has steps
+    /// or extras.
     Priced {
-        /// The price.
-        price: Price,
-        /// The quantity.
+        /// Each price with its quantity.
+        parts: Vec<PricedPart>,
+        /// The quantity of the goods.
         quantity: Decimal,
-        /// The unrounded product.
+        /// The unrounded sum, to a millionth where it has no end.
         exact: Decimal,
     },
     /// An amount times a count.

@@ -11,20 +11,21 @@ use std::sync::Arc;
 use super::job::Job;
 use super::payments::{self, Paid, Passing, plan_of};
 use crate::bill::{
-    Booked, Charge, ChargeKind, ChargedOn, Customs, Object, On, Payable, Scope, SetId, SetName,
-    Sets, Working, free_slabs, quantity, weight,
+    Booked, Charge, ChargeKind, ChargedOn, Customs, Object, On, Payable, PricedPart, Scope, SetId,
+    SetName, Sets, Sum, Working, Worth, free_slabs,
 };
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights, sum};
 use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{
     Basis, Date, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
-    Shipment,
+    Shipment, Slab,
 };
 
 /// The key that a line's goods are attributed by.
-fn key_of(by: PricedBy) -> Key {
-    match by {
+fn key_of(line: &Line) -> Key {
+    match line.price.by {
+        _ if line.is_composite() => Key::Value,
         PricedBy::M2 | PricedBy::Ft2 | PricedBy::M3 | PricedBy::Slab => Key::Value,
         PricedBy::Tonne => Key::Mass,
         PricedBy::Bundle | PricedBy::Lot => Key::Area,
@@ -119,6 +120,7 @@ struct Part<'a> {
     scope: Scope,
     quantity: Decimal,
     exact: Exact,
+    parts: Vec<PricedPart>,
     amount: Money,
     /// The day on which control of it passes.
     passes: Date,
@@ -149,9 +151,12 @@ fn lines_of<'a>(
         if scopes.is_empty() {
             scopes.push(Scope { kind: ScopeKind::Line, of: line.id.as_str().into(), set });
         }
+        let worth = Worth::of(job.shipment, free, line);
         for scope in scopes {
             let passes = job.shipment.dates.sails;
-            let priced = price(job.shipment, (index, line), scope, passes, free, sets);
+            let priced = worth.clone().and_then(|worth| {
+                price(job.shipment, (index, line, &worth), scope, passes, free, sets)
+            });
             all.push(report.fits(priced, &line.price.place)?);
         }
     }
@@ -215,23 +220,24 @@ fn parts_of<'a>(
 ) -> Result<Vec<Part<'a>>, Overflow> {
     let line = whole.line;
     let currency = whole.amount.currency();
+    let worth = Worth::of(shipment, free, line)?;
     let mut parts = Vec::new();
     let mut weights = Vec::new();
     for (passes, slabs) in by_day {
-        let billed = || slabs.iter().filter(|at| !free.contains(at));
-        let own = || billed().filter_map(|at| shipment.slabs.get(*at));
-        let what = "the quantity of a line";
-        weights.push(crate::quantity::total(own().map(|slab| weight(line, slab)), what)?);
-        let quantity = crate::quantity::total(own().map(|slab| quantity(line, slab)), what)?;
+        let billed = slabs.iter().filter(|at| !free.contains(at));
+        let own = billed.filter_map(|at| shipment.slabs.get(*at));
+        let nothing = Exact::zero(currency);
+        weights.push(own.clone().try_fold(nothing, |sum, slab| sum.plus(&worth.weight(slab)?))?);
+        let Sum { quantity, exact, parts: made_of } = worth.sum(own)?;
         let members: Vec<u32> = slabs.iter().filter_map(|slab| u32::try_from(*slab).ok()).collect();
         let set = sets.add(SetName::LineFrom(whole.index, passes), &members);
         let scope = Scope { set, ..whole.scope.clone() };
-        let exact = line.price.of(quantity);
         let amount = Money::zero(currency);
-        parts.push(Part { index: whole.index, line, scope, quantity, exact, amount, passes });
+        let index = whole.index;
+        parts.push(Part { index, line, scope, quantity, exact, parts: made_of, amount, passes });
     }
     let too_large = |_| Overflow { what: "the parts of a line" };
-    let shares = Weights::of(weights).and_then(|weights| weights.divide(whole.amount));
+    let shares = Weights::of_exact(&weights).and_then(|weights| weights.divide(whole.amount));
     for (part, share) in parts.iter_mut().zip(shares.map_err(too_large)?) {
         part.amount = Money::from_minor(share, currency);
     }
@@ -268,37 +274,24 @@ fn bundle_scopes(
 
 fn price<'a>(
     shipment: &Shipment,
-    (index, line): (usize, &'a Line),
+    (index, line, worth): (usize, &'a Line, &Worth<'_>),
     scope: Scope,
     passes: Date,
     free: &BTreeSet<usize>,
     sets: &Sets,
 ) -> Result<Part<'a>, Overflow> {
     let currency = line.price.currency;
-    let by_the_slab = !matches!(line.price.by, PricedBy::Bundle | PricedBy::Lot);
-    let billed = || {
-        let is_billed = |position: &usize| free.is_empty() || !free.contains(position);
-        let members = sets.members(scope.set).filter(is_billed);
-        members.filter_map(|position| shipment.slabs.get(position))
-    };
-    let total = if by_the_slab {
-        let quantities = billed().map(|slab| quantity(line, slab));
-        crate::quantity::total(quantities, "the quantity of a line")?
-    } else if billed().next().is_none() {
-        // All of it is free.
-        Decimal::ZERO
+    let is_billed = |position: &usize| free.is_empty() || !free.contains(position);
+    let members = sets.members(scope.set).filter(is_billed);
+    let billed: Vec<&Slab> = members.filter_map(|position| shipment.slabs.get(position)).collect();
+    let Sum { quantity, exact, parts } = worth.sum(billed.iter().copied())?;
+    let amount = if worth.weighs_money() {
+        let each = billed.iter().map(|slab| worth.exact(slab)?.round());
+        each.into_iter().try_fold(Money::zero(currency), |sum, one| sum.plus(one?))?
     } else {
-        Decimal::ONE
+        exact.round()?
     };
-    let exact = line.price.of(total);
-    let amount = match line.measure.money {
-        MoneyRounding::Slab if by_the_slab => billed()
-            .try_fold(Money::zero(currency), |sum, slab| {
-                sum.plus(line.price.of(quantity(line, slab)?).round()?)
-            })?,
-        _ => exact.round()?,
-    };
-    Ok(Part { index, line, scope, quantity: total, exact, amount, passes })
+    Ok(Part { index, line, scope, quantity, exact, parts, amount, passes })
 }
 
 /// Where a supplier rounds its invoice only, the rounded total is divided over the lines.
@@ -311,11 +304,8 @@ fn round_by_invoice(lines: &mut [Part<'_>]) -> Result<(), Overflow> {
     let Some(currency) = whole.first().map(|priced| priced.line.price.currency) else {
         return Ok(());
     };
-    let mut total = Exact::zero(currency);
-    for priced in &whole {
-        total = total.plus(&priced.exact)?;
-    }
     let exacts: Vec<Exact> = whole.iter().map(|priced| priced.exact.clone()).collect();
+    let total = exacts.iter().try_fold(Exact::zero(currency), |sum, one| sum.plus(one))?;
     let weights = Weights::of_exact(&exacts).map_err(|_| too_large)?;
     let shares = weights.divide(total.round()?).map_err(|_| too_large)?;
     for (priced, share) in whole.iter_mut().zip(shares) {
@@ -330,14 +320,17 @@ fn line_charge(
     part: Part<'_>,
     report: &mut Report,
 ) -> Result<Charge, Reported> {
-    let Part { index, line, scope, quantity, exact, amount, passes } = part;
+    let Part { index, line, scope, quantity, exact, parts, amount, passes } = part;
     let place = &line.price.place;
-    // As many places as ever show: a price has eight, an area ten.
-    let exact = exact.figure(18).unwrap_or(amount.amount());
-    let working = Working::Priced { price: line.price.value, quantity, exact };
+    let exact = match &parts[..] {
+        // As it was multiplied, with all of its places.
+        [one] => one.exact,
+        _ => report.fits(exact.to_places(6), place)?,
+    };
+    let working = Working::Priced { parts, quantity, exact };
     let booked = bill.book(job, (amount, working, &[(passes, Decimal::ONE)]), place, report)?;
     let kind = ChargeKind {
-        key: key_of(line.price.by),
+        key: key_of(line),
         charged_on: ChargedOn::Worth,
         basis: if line.nominal { Basis::Assumed } else { Basis::Quoted },
         customs: Customs::In,

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::candidates::{mixed, offered, whole};
 use super::fallen::{Failed, Fallen, fallen};
+use super::least::{UnderLeast, under_least};
 use super::objective::Worth;
 use crate::bill::Sets;
 use crate::charges::{
@@ -35,6 +36,8 @@ pub struct Costed {
     pub others: Vec<Other>,
     /// The offers that serve in no choice.
     pub fallen: Vec<Fallen>,
+    /// The invoices under their supplier's least order.
+    pub under_least: Vec<UnderLeast>,
 }
 
 impl Costed {
@@ -143,7 +146,14 @@ pub fn estimate(
         for lapsed in fallen.iter().filter_map(Fallen::warning) {
             report.add(lapsed);
         }
-        return allowed.map(|()| Ok(Costed { plan, verdict, landed, choice, others, fallen }));
+        let boxes = plan.boxes.len();
+        let under_least = under_least(shipment, boxes, units, |larger| {
+            let costed = estimate(larger, tariffs, effort, &mut Report::in_units(units));
+            Some(costed.ok()?.ok()?.plan.boxes.len())
+        });
+        let under_least = report.fits(under_least, &shipment.packing_file)?;
+        return allowed
+            .map(|()| Ok(Costed { plan, verdict, landed, choice, others, fallen, under_least }));
     }
     if let Some((_, unfit)) = misfits {
         return Ok(Err(Misfit::in_every_way(unfit, is_proven)));

@@ -4,6 +4,7 @@
 //! candidates   which choices of offers are tried
 //! objective    what choices are compared by: the decision cost, and the price of broken wishes
 //! cheapest     each candidate: variants -> plan -> charges; the least is kept and spread
+//! least        the least order of a supplier: what is missing of it
 //! fallen       offers that serve in no choice, each with its reason
 //! together     shipments that compete for the same boxes; stocks: what they share; tried: what was
 //!              planned for each share; share: the best way to share out
@@ -13,6 +14,7 @@
 mod candidates;
 mod cheapest;
 mod fallen;
+mod least;
 mod objective;
 mod quoted;
 mod share;
@@ -22,6 +24,7 @@ mod tried;
 
 pub use cheapest::{Costed, Other, estimate};
 pub use fallen::Fallen;
+pub use least::UnderLeast;
 pub use objective::Worth;
 pub use quoted::{OwnLeg, own_legs};
 pub use stocks::StockPool;

@@ -136,6 +136,7 @@ fn look(
                 (true, ..) => "over a limit",
                 (false, false, _) => "not as asked",
                 (false, true, true) => "documents differ",
+                (false, true, false) if !costed.under_least.is_empty() => "under the least order",
                 (false, true, false) => "sound",
             };
             if !shipment.load.shared.is_empty() {

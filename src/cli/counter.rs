@@ -209,6 +209,7 @@ fn over(
 /// The prices that are tried, as the command line says them.
 fn grid(args: &Args, shipment: &Shipment) -> Result<Grid, Exit> {
     let ids: Vec<&str> = shipment.lines.iter().map(|line| line.id.as_str()).collect();
+    let has_several = shipment.lines.iter().any(|line| line.prices_of_goods().nth(1).is_some());
     let lever = match (&args.line, &ids[..]) {
         (Some(line), _) => {
             let at = ids.iter().position(|id| *id == line);
@@ -221,7 +222,8 @@ fn grid(args: &Args, shipment: &Shipment) -> Result<Grid, Exit> {
             })?;
             Lever::Line(at)
         }
-        (None, [_]) => Lever::Line(0),
+        // Several prices of one line, by quantity or quality, move by one percentage.
+        (None, [_]) if !has_several => Lever::Line(0),
         (None, _) => Lever::All,
     };
     let why = match Grid::of(shipment, lever, args.step) {
@@ -241,6 +243,9 @@ fn grid(args: &Args, shipment: &Shipment) -> Result<Grid, Exit> {
             "all lines move by a percentage: write --step such as \"0.5 %\", or name one with --line ({})",
             ids.join(", ")
         ),
+        NoGrid::Several => {
+            "the line has several prices, by quantity or quality: leave --line out, and all prices move by one percentage".to_owned()
+        }
         NoGrid::Nothing => "the quoted price is nothing: there is none to counter".to_owned(),
         NoGrid::Width => {
             "--step leaves no price between half and twice what is quoted, or over a million"

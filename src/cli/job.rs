@@ -427,7 +427,17 @@ impl Options {
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
         self.with_tried(asked, prepare, |shipment, tried, tariffs, report| match tried {
-            Ok(mut costed) => then(shipment, &mut costed, tariffs, report),
+            Ok(mut costed) => {
+                let exit = then(shipment, &mut costed, tariffs, report);
+                let mut said = None;
+                for one in &costed.under_least {
+                    said = Some(Self::say(&format!("{}: {}", shipment.called(), one.what)));
+                }
+                match (exit, said) {
+                    (Exit::Done(_), Some(said)) => Exit::No(said),
+                    (exit, _) => exit,
+                }
+            }
             Err(misfits) => Self::no_box(shipment, &misfits, report),
         })
     }

@@ -1,10 +1,10 @@
 //! Where each cent of one slab came from.
 
 use super::landed::Landed;
-use crate::bill::{Charge, Spreader, quantity, weighs_money};
+use crate::bill::{Charge, Spreader};
 use crate::fault::tried;
 use crate::quantity::{Area, Decimal, Exact, Mass, Money};
-use crate::trade::{Key, Leg, Line, ScopeKind, Shipment, Slab, Treatment};
+use crate::trade::{Key, Leg, ScopeKind, Shipment, Treatment};
 
 /// A slab's charges, explained.
 #[derive(Debug)]
@@ -99,16 +99,20 @@ fn key_part(
     let all = || members().filter_map(|at| shipment.slabs.get(at));
     let own = || shipment.slabs.get(slab).filter(|_| is_in(&slab));
     if let Some(line) = charge.goods_of {
-        let line = shipment.lines.get(line)?;
-        let weight = |at: usize| billed(line, shipment.slabs.get(at)?);
-        let whole = || members().try_fold(Decimal::ZERO, |sum, at| sum.checked_add(weight(at)?));
-        let part = || if is_in(&slab) { weight(slab) } else { Some(Decimal::ZERO) };
-        if weighs_money(line) {
-            let money = |amount| Money::exactly(amount, line.price.currency);
-            return Some(KeyPart::Value(money(part()?)?, money(whole()?)?));
+        let worth = spreader.worth(line)?.ok()?;
+        if worth.weighs_money() || worth.is_composite() {
+            let weight = |at: usize| worth.weight(shipment.slabs.get(at)?).ok();
+            let nothing = Exact::zero(charge.amount().currency());
+            let own = if is_in(&slab) { weight(slab)? } else { nothing.clone() };
+            let whole = members().try_fold(nothing, |sum, at| sum.plus(&weight(at)?).ok())?;
+            return Some(KeyPart::Value(own.round().ok()?, whole.round().ok()?));
         }
         if charge.key == Key::Value {
-            return Some(KeyPart::Quantity(part()?, whole()?));
+            let quantity = |at: usize| worth.quantity(shipment.slabs.get(at)?).ok();
+            let own = if is_in(&slab) { quantity(slab)? } else { Decimal::ZERO };
+            let mut all = members();
+            let whole = all.try_fold(Decimal::ZERO, |sum, at| sum.checked_add(quantity(at)?))?;
+            return Some(KeyPart::Quantity(own, whole));
         }
     }
     Some(match charge.key {
@@ -134,13 +138,4 @@ fn key_part(
             KeyPart::Value(own.round().ok()?, whole.round().ok()?)
         }
     })
-}
-
-/// What the supplier bills for a slab: its amount where each slab is rounded, else the quantity.
-fn billed(line: &Line, slab: &Slab) -> Option<Decimal> {
-    let quantity = quantity(line, slab).ok()?;
-    if !weighs_money(line) {
-        return Some(quantity);
-    }
-    Some(line.price.of(quantity).round().ok()?.amount())
 }

@@ -5,6 +5,7 @@ use std::fmt::Write;
 
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::shift::{Shift, by_area, shift};
+use super::steps::next_steps;
 use crate::bill::{Charge, Sets};
 use crate::charges::{Charged, Job, Paid, Saving};
 use crate::customs::Entry;
@@ -39,6 +40,8 @@ pub struct Landed {
     pub headline: Headline,
     /// What a reader should know.
     pub notes: Vec<Note>,
+    /// What reaching the next step of a price would cost, and save.
+    pub next_steps: Vec<String>,
     /// Goods free of a fee by origin, with the reason; and goods that lack a claim.
     pub claims: Vec<Note>,
     /// Every charge's shares.
@@ -88,6 +91,8 @@ pub(crate) fn landed(
     let mut notes = notes(&job, &charges, &entries, &savings);
     notes.extend(policies(shipment, &charges));
     notes.extend(shared_by(shipment, &charges, &sets, &groups));
+    let next_steps = report.fits(next_steps(shipment), place)?;
+    notes.extend(next_steps.iter().cloned().map(Note));
     notes
         .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
     Ok(Landed {
@@ -101,6 +106,7 @@ pub(crate) fn landed(
         decision,
         headline,
         notes,
+        next_steps,
         claims,
         shares,
         groups,

@@ -3,6 +3,7 @@
 //! ```text
 //! groups     legs taken together
 //! shift      the shift from sharing charges on a value by that value
+//! steps      what reaching the next step of a price would cost, and save
 //! landed     charges spread over slabs, to the cent
 //! cash       the payment calendar, with differences of exchange
 //! breakdown  slabs summed by bundle, container, line
@@ -17,6 +18,7 @@ mod groups;
 mod landed;
 mod proof;
 mod shift;
+mod steps;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use cash::{Cash, Difference, Flow, cash};

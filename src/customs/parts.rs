@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::lots::{Lot, Split};
-use crate::bill::{Charge, ChargedOn, Object, SetName, Sets, free_slabs, weight};
+use crate::bill::{Charge, ChargedOn, Object, SetName, Sets, Worth, free_slabs};
 use crate::fault::{Code, Fault, Place};
 use crate::load::FilledBox;
 use crate::quantity::{Decimal, Exact, Money, Overflow, SpreadError, Weights};
@@ -45,10 +45,11 @@ impl<'a> Parts<'a> {
         if let Some(lot) = self.only_lot(&slabs) {
             return Ok(BTreeMap::from([(lot, amount)]));
         }
-        let slab = |at: usize| self.shipment.slabs.get(at);
-        let figure = |of: fn(&Slab) -> Decimal| move |at| Ok(slab(at).map(of).unwrap_or_default());
+        let by = |of: fn(&Slab) -> Decimal| self.by_figure(&amount, &slabs, of);
         let parts = match (charge.goods_of, charge.charged_on) {
-            (Some(line), _) => self.weighed(&amount, &slabs, |at| self.goods(line, at)),
+            (Some(line), _) => {
+                self.goods(line, &slabs).and_then(|weights| self.weighed(&amount, &slabs, &weights))
+            }
             (
                 None,
                 ChargedOn::Goods | ChargedOn::Insured | ChargedOn::Entered | ChargedOn::Worth,
@@ -59,13 +60,9 @@ impl<'a> Parts<'a> {
                 let is_in = |at| sets.position(charge.on.set, at).is_some();
                 return self.by_value(&amount, sets, of, &is_in, place);
             }
-            (None, ChargedOn::Area) => {
-                self.weighed(&amount, &slabs, figure(|slab| slab.billed_area.base()))
-            }
-            (None, ChargedOn::Count) => self.weighed(&amount, &slabs, |_| Ok(Decimal::ONE)),
-            (None, ChargedOn::Mass) => {
-                self.weighed(&amount, &slabs, figure(|slab| slab.mass.base()))
-            }
+            (None, ChargedOn::Area) => by(|slab| slab.billed_area.base()),
+            (None, ChargedOn::Count) => by(|_| Decimal::ONE),
+            (None, ChargedOn::Mass) => by(|slab| slab.mass.base()),
         };
         parts.map_err(|error| nothing(&error, place))
     }
@@ -101,10 +98,7 @@ impl<'a> Parts<'a> {
         let mut all = ByLot::new();
         for slabs in inside.values() {
             let of_box = amount.weighed(1, boxes);
-            let mass = |at: usize| {
-                Ok(self.shipment.slabs.get(at).map(|slab| slab.mass.base()).unwrap_or_default())
-            };
-            let parts = self.weighed(&of_box, slabs, mass);
+            let parts = self.by_figure(&of_box, slabs, |slab| slab.mass.base());
             for (lot, part) in parts.map_err(|error| nothing(&error, place))? {
                 add(&mut all, lot, &part).map_err(|error| nothing(&error.into(), place))?;
             }
@@ -139,12 +133,26 @@ impl<'a> Parts<'a> {
         lots.all(|lot| lot == Some(first)).then_some(first)
     }
 
-    /// What a slab weighs in its line's goods.
-    fn goods(&self, line: usize, at: usize) -> Result<Decimal, Overflow> {
-        match (self.shipment.lines.get(line), self.shipment.slabs.get(at)) {
-            (Some(line), Some(slab)) if !self.free.contains(&at) => weight(line, slab),
-            _ => Ok(Decimal::ZERO),
-        }
+    /// What slabs weigh in their line's goods.
+    fn goods(&self, line: usize, slabs: &[usize]) -> Result<Weights, SpreadError> {
+        let line = self.shipment.lines.get(line).ok_or(SpreadError::NoWeight)?;
+        let billed = slabs.iter().map(|at| {
+            let slab = self.shipment.slabs.get(*at);
+            slab.filter(|_| !self.free.contains(at))
+        });
+        Worth::of(self.shipment, &self.free, line)?.weights(billed)
+    }
+
+    /// An amount by lot, by a figure of each of some slabs.
+    fn by_figure(
+        &self,
+        amount: &Exact,
+        slabs: &[usize],
+        of: fn(&Slab) -> Decimal,
+    ) -> Result<ByLot, SpreadError> {
+        let slab = |at: &usize| self.shipment.slabs.get(*at);
+        let each = slabs.iter().map(|at| slab(at).map(of).unwrap_or_default());
+        self.weighed(amount, slabs, &Weights::of(each)?)
     }
 
     /// An amount by lot, by what each of some slabs weighs.
@@ -152,10 +160,8 @@ impl<'a> Parts<'a> {
         &self,
         amount: &Exact,
         slabs: &[usize],
-        weight: impl Fn(usize) -> Result<Decimal, Overflow>,
+        weights: &Weights,
     ) -> Result<ByLot, SpreadError> {
-        let weights = slabs.iter().map(|at| weight(*at)).collect::<Result<Vec<_>, _>>()?;
-        let weights = Weights::of(weights)?;
         if weights.is_nothing() && !amount.is_zero() {
             return Err(SpreadError::NoWeight);
         }
@@ -186,11 +192,8 @@ impl<'a> Parts<'a> {
                 continue;
             }
             let billed = Exact::from(of(charge));
-            let own = |at: usize| self.goods(line, at);
             let wrong = |error: &SpreadError| nothing(error, place);
-            let weights = slabs.iter().map(|at| own(*at)).collect::<Result<Vec<_>, _>>();
-            let weights = weights.map_err(SpreadError::from).and_then(Weights::of);
-            let weights = weights.map_err(|error| wrong(&error))?;
+            let weights = self.goods(line, &slabs).map_err(|error| wrong(&error))?;
             for (position, at) in slabs.iter().enumerate().filter(|(_, at)| is_in(**at)) {
                 let Some(lot) =
                     self.shipment.slabs.get(*at).and_then(|slab| self.split.lot_of(slab))

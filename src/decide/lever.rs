@@ -1,7 +1,7 @@
 //! What is moved to find a price: one line's, or those of all lines by one percentage, step by step.
 
 use crate::quantity::{Decimal, Percent, Price};
-use crate::trade::Shipment;
+use crate::trade::{Line, Shipment};
 
 /// What is moved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,6 +45,8 @@ pub enum NoGrid {
     OtherUnit(Price),
     /// A percentage moves all lines, a price one.
     OtherLever(Lever),
+    /// The line has several prices, by quantity or quality: one percentage moves them.
+    Several,
     /// What is quoted is nothing.
     Nothing,
     /// The step is nothing, or so fine or so wide that no price is left or too many are.
@@ -68,6 +70,12 @@ impl Grid {
             Lever::Line(line) => line == *at,
             Lever::All => true,
         });
+        let moved: Vec<(usize, &Line)> = moved.collect();
+        let has_several = |(_, line): &(usize, &Line)| line.prices_of_goods().nth(1).is_some();
+        if matches!(lever, Lever::Line(_)) && moved.iter().any(has_several) {
+            return Err(NoGrid::Several);
+        }
+        let moved = moved.into_iter();
         let quoted: Vec<(usize, Price)> = moved.map(|(at, line)| (at, line.price.value)).collect();
         let (whole, step) = match (lever, &quoted[..], step) {
             (Lever::Line(_), [(_, price)], None) => {
@@ -142,7 +150,8 @@ impl Grid {
         let mut other = shipment.clone();
         for (at, price) in prices {
             if let Some(line) = other.lines.get_mut(*at) {
-                line.price.value = *price;
+                // By quantity or quality, its other prices move by the same percentage.
+                line.set_price(*price);
             }
         }
         let moved: Vec<usize> = prices.iter().map(|(at, _)| *at).collect();

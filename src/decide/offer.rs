@@ -2,7 +2,7 @@
 
 use super::footing::{Allowances, Surface};
 use super::part::{Part, parts};
-use crate::choose::{Costed, Fallen};
+use crate::choose::{Costed, Fallen, UnderLeast};
 use crate::cost::{Landed, cash};
 use crate::fault::{Report, Severity, tried};
 use crate::load::{Misfit, Plan, Verdict, spare};
@@ -49,6 +49,10 @@ pub struct Whole {
     pub verdict: Verdict,
     /// Offers of forwarders and hauliers that fell out.
     pub fallen: Vec<Fallen>,
+    /// The invoices under their supplier's least order.
+    pub under_least: Vec<UnderLeast>,
+    /// What reaching the next step of a price would cost, and save.
+    pub next_steps: Vec<String>,
     /// The landed cost.
     pub landed: Money,
     /// What is part of it by how firm it is.
@@ -120,6 +124,8 @@ impl Whole {
             plan: costed.plan.clone(),
             verdict: costed.verdict.clone(),
             fallen: costed.fallen.clone(),
+            under_least: costed.under_least.clone(),
+            next_steps: costed.landed.next_steps.clone(),
             landed: *total,
             by_basis: headline.by_basis.clone(),
             planned: headline.planned,
@@ -172,7 +178,9 @@ impl Offer {
     pub fn refusal(&self) -> Option<String> {
         match &self.outcome {
             Err(why) => Some(why.clone()),
-            Ok(whole) if whole.verdict.keeps_limits() => None,
+            Ok(whole) if whole.verdict.keeps_limits() => {
+                whole.under_least.first().map(|under| under.what.clone())
+            }
             Ok(whole) => whole.verdict.told().into_iter().next(),
         }
     }

@@ -201,6 +201,14 @@ impl Exact {
         self.value.round(places, "a quotient").ok()
     }
 
+    /// The value to at most `places` places, half away from zero, for a figure that is shown.
+    ///
+    /// # Errors
+    /// Where it is too large to be held.
+    pub fn to_places(&self, places: Decimals) -> Result<Decimal, Overflow> {
+        self.value.round(places, "a figure that is shown")
+    }
+
     /// Compares with an amount of money of the same currency, exactly; `None` across currencies.
     pub fn compare(&self, other: Money) -> Option<std::cmp::Ordering> {
         (self.currency == other.currency()).then(|| self.value.cmp(&Fraction::of(other.amount())))

@@ -25,7 +25,7 @@ pub use money::{Currency, Money};
 pub use number::{Decimals, grouped};
 pub(crate) use number::{nearest_whole, parse as parse_decimal, sum, total};
 pub(crate) use price::bounded as bounded_price;
-pub use price::{Percent, Price, PricedBy, Quote, UnitCost};
+pub use price::{Ordered, Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;
 pub use weights::{Cut, SpreadError, Weights};
 

@@ -100,6 +100,57 @@ impl PricedBy {
     pub fn word(self) -> &'static str {
         Self::ALL.iter().find(|(unit, _)| *unit == self).map_or("", |(_, word)| word)
     }
+
+    /// Whether each slab has its own quantity of it.
+    pub fn is_by_the_slab(self) -> bool {
+        !matches!(self, Self::Bundle | Self::Lot)
+    }
+}
+
+/// A quantity of goods as a supplier counts it: where a price changes, or the least that it sells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Ordered {
+    /// The figure.
+    pub figure: Decimal,
+    /// What is counted.
+    pub by: PricedBy,
+}
+
+impl Ordered {
+    /// So much of the same.
+    #[must_use]
+    pub fn of(self, figure: Decimal) -> Self {
+        Self { figure, ..self }
+    }
+}
+
+impl fmt::Display for Ordered {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let is_piece = matches!(self.by, PricedBy::Slab | PricedBy::Bundle);
+        let ending = if is_piece && self.figure != Decimal::ONE { "s" } else { "" };
+        write!(f, "{} {}{ending}", grouped(self.figure.normalize()), self.by.word())
+    }
+}
+
+impl Written for Ordered {
+    const FORM: &'static str =
+        "a quantity above 0 in m2, ft2, m3, t, slabs or bundles, such as \"200 m2\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let (figure, unit, unit_at) = number::split_number(text, Self::FORM)?;
+        let singular = match unit {
+            "slabs" => "slab",
+            "bundles" => "bundle",
+            unit => unit,
+        };
+        let found =
+            PricedBy::ALL.iter().find(|(by, word)| *word == singular && *by != PricedBy::Lot);
+        let (by, _) = found.ok_or_else(|| Malformed::new(unit_at, Self::FORM))?;
+        if figure <= Decimal::ZERO {
+            return Err(Malformed::new(0, Self::FORM));
+        }
+        Ok(Self { figure, by: *by })
+    }
 }
 
 /// A price per unit. Not rounded to a minor unit: stone is quoted to fractions of a cent.
@@ -275,6 +326,21 @@ mod tests {
         assert_eq!(Price::read("46 EURO/m2").unwrap_err().offset, 3);
         assert!(Price::read("46").is_err());
         assert!(Price::read("-1 EUR/m2").is_err());
+    }
+
+    #[test]
+    fn quantities_that_are_ordered_name_their_unit() {
+        for (text, shown) in [
+            ("200 m2", "200 m2"),
+            ("5 bundles", "5 bundles"),
+            ("1 bundle", "1 bundle"),
+            ("12.5 t", "12.5 t"),
+        ] {
+            assert_eq!(Ordered::read(text).unwrap().to_string(), shown);
+        }
+        for bad in ["200", "0 m2", "-5 m2", "1 lot", "5 boxes"] {
+            assert!(Ordered::read(bad).is_err(), "{bad}");
+        }
     }
 
     #[test]

@@ -145,6 +145,11 @@ impl<'a> Table<'a> {
         self.get(key).is_some_and(|value| value.get_ref().as_table().is_some())
     }
 
+    /// Whether the value of a key is a list. Does not count as asking for it.
+    pub(super) fn holds_list(&self, key: &str) -> bool {
+        self.get(key).is_some_and(|value| value.get_ref().as_array().is_some())
+    }
+
     fn value(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
         self.asked.borrow_mut().insert(key);
         self.get(key)

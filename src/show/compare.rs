@@ -76,6 +76,7 @@ fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
     if !whole.verdict.holds() || !whole.verdict.wishes.is_empty() {
         all.insert(0, verdict::fact(&whole.verdict, true));
     }
+    all.extend(whole.next_steps.iter().map(|step| ("price".to_owned(), step.clone())));
     all.extend(fell_out(&whole.fallen).into_iter().map(|one| ("offers".to_owned(), one)));
     all.into_iter().map(|(what, value)| (offer.name.clone(), format!("{what}: {value}"))).collect()
 }

@@ -107,6 +107,9 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         verdict::fact(&costed.verdict, true),
         fact("dates", dates(shipment)),
     ];
+    for under in &costed.under_least {
+        facts.push(fact("least order", under.what.clone()));
+    }
     if !costed.choice.offers().is_empty() {
         facts.push(fact("offers", offers(costed)));
     }

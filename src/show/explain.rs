@@ -7,7 +7,7 @@ use crate::charges::Choice;
 use crate::choose::Costed;
 use crate::cost::{ExplainedCharge, Explanation, KeyPart, Landed};
 use crate::customs::{Entry, EntryLine};
-use crate::quantity::{Decimal, Money, PricedBy, Units, grouped};
+use crate::quantity::{Decimal, Money, Units, grouped};
 use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
 
 /// What is told of how charges came about.
@@ -262,14 +262,17 @@ fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
     let fact = |text: String| vec![fact("amount", text)];
     let amount = charge.amount();
     match &charge.booked.working {
-        Working::Priced { price, quantity, exact } => {
-            let unit = match price.by {
-                PricedBy::Lot => "lot",
-                other => other.word(),
-            };
-            let exact = grouped(exact.normalize());
-            let end = rounded(Some(&exact), amount, None);
-            fact(format!("{} x {price}{end}", counted(*quantity, unit)))
+        Working::Priced { parts, exact, .. } => {
+            let each = parts.iter().map(|part| {
+                let quantity = counted(part.quantity, part.price.by.word());
+                let what = part.what.as_ref().map_or_else(String::new, |what| format!(" ({what})"));
+                format!("{quantity} x {}{what}", part.price)
+            });
+            let each: Vec<String> = each.collect();
+            let mut exact = exact.normalize();
+            exact.rescale(exact.scale().max(amount.currency().minor_digits()));
+            let end = rounded(Some(&grouped(exact)), amount, None);
+            fact(format!("{}{end}", each.join(" + ")))
         }
         Working::Counted { each, count, unit, exact, bound } => {
             let end = rounded(Some(exact), amount, bound.as_ref());

@@ -10,6 +10,7 @@ use super::given::{GivenBox, KeptProof};
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::{Payment, PaymentDay};
+use super::pricing::{Least, Pricing};
 use super::scope::ScopeKind;
 use super::stone::Finish;
 use super::tariffs::ExchangeUse;
@@ -17,7 +18,7 @@ use super::term::{Bearer, DeliveryTerm, Leg};
 use super::wishes::LoadWishes;
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Area, Hours, Length, Mass, Money, Percent, Price, Size};
+use crate::quantity::{Area, Decimal, Hours, Length, Mass, Money, Percent, Price, Size};
 
 /// Goods that travel under one set of documents.
 #[derive(Debug, Clone)]
@@ -254,6 +255,8 @@ pub struct Invoice {
     pub import_tax: ImportTax,
     /// How packing is paid.
     pub packing: PackingTerms,
+    /// The least that is sold on it.
+    pub least: Option<At<Least>>,
     /// A reduction on all lines.
     pub discount: Option<At<Discount>>,
     /// A commission on the goods.
@@ -313,8 +316,11 @@ pub struct Line {
     pub finish: Finish,
     /// The thickness.
     pub thickness: Length,
-    /// The price.
+    /// Its price, or the first of several: what it is priced by, and in which currency. What the line comes
+    /// to takes its steps and extras, too.
     pub price: At<Price>,
+    /// Its other prices.
+    pub pricing: Pricing,
     /// How the supplier measures.
     pub measure: Measure,
     /// The country of origin.
@@ -335,6 +341,48 @@ pub struct Line {
     pub nominal: bool,
     /// Its place.
     pub place: Place,
+}
+
+impl Line {
+    /// The prices of its goods, each with its place: the first one, those of its qualities, its steps'.
+    pub fn prices_of_goods(&self) -> impl Iterator<Item = &At<Price>> {
+        // The first of the qualities has the line's price.
+        let qualities = self.pricing.qualities.iter().skip(1).map(|one| &one.price);
+        let steps = self.pricing.all_steps().map(|step| &step.price);
+        std::iter::once(&self.price).chain(qualities).chain(steps)
+    }
+
+    /// Sets its price. Prices by quantity and by quality move with it, in proportion; extras stay.
+    pub fn set_price(&mut self, price: Price) {
+        let was = self.price.amount;
+        let moved = |amount: Decimal| {
+            let exact = amount.checked_mul(price.amount).and_then(|all| all.checked_div(was));
+            exact.map_or(amount, |exact| exact.normalize())
+        };
+        let qualities = &mut self.pricing.qualities;
+        for one in qualities.iter_mut() {
+            one.price.value.amount = moved(one.price.amount);
+        }
+        let by_quality = qualities.iter_mut().flat_map(|one| &mut one.steps);
+        for step in self.pricing.steps.iter_mut().chain(by_quality) {
+            step.price.value.amount = moved(step.price.amount);
+        }
+        self.price.value = price;
+    }
+
+    /// All its prices, those of its extras among them.
+    pub fn prices(&self) -> impl Iterator<Item = &At<Price>> {
+        let extras = self.pricing.extras.iter().map(|extra| &extra.price);
+        self.prices_of_goods().chain(extras)
+    }
+
+    /// Whether its slabs weigh by what each comes to, as no one quantity has the proportion: they have extras
+    /// that may be counted otherwise, or prices of their own.
+    pub fn is_composite(&self) -> bool {
+        let pricing = &self.pricing;
+        let is_one = pricing.extras.is_empty() && pricing.qualities.is_empty();
+        self.price.by.is_by_the_slab() && !is_one
+    }
 }
 
 /// One sawn plate.

@@ -152,6 +152,12 @@ def is_port(place):
     return re.fullmatch(r"[A-Z]{2}[A-Z2-9]{3}", place) is not None
 
 
+def priced(text):
+    """A price as figure, currency and unit."""
+    figure, unit = split(text)
+    return (figure, *(part.strip() for part in unit.split("/")))
+
+
 class Rates:
     def __init__(self, root):
         def table(stem):
@@ -217,7 +223,7 @@ COLUMNS = {
     "billed length": "billed length,net length",
     "billed height": "billed height,net height,billed width,net width",
     "thickness": "thickness", "line": "line,invoice line", "stone": "stone,material",
-    "finish": "finish", "weighed": "weighed mass,bundle mass,weighed bundle mass",
+    "finish": "finish", "quality": "quality", "weighed": "weighed mass,bundle mass,weighed bundle mass",
 }
 HEADS = {name: column for column, names in COLUMNS.items() for name in names.split(",")}
 
@@ -310,11 +316,15 @@ class Shipment:
             invoice["rule"], invoice["place"] = rule, place.strip()
             for line in invoice["line"]:
                 stone = rates.stones[line["stone"]]
-                price, unit = split(line["price"])
-                currency, by = (p.strip() for p in unit.split("/"))
+                # A price is one, or a list of them, each from a quantity on; the first from nothing.
+                rows = line["price"] if isinstance(line["price"], list) else [{"price": line["price"]}]
+                currency, by = priced(rows[0]["price"])[1:]
+                steps = [(*split(row.get("from", "0 any")), priced(row["price"])[0], row.get("quality"))
+                         for row in rows]
+                extras = [priced(extra["price"]) for extra in line.get("extra", [])]
                 mm = quantity(line["thickness"], LENGTHS)
                 self.lines.append(line | {
-                    "invoice": at, "price": price, "currency": currency, "by": by, "mm": mm,
+                    "invoice": at, "steps": steps, "extras": extras, "currency": currency, "by": by, "mm": mm,
                     # An area is billed in the unit of its price, where the measure does not say.
                     "measure": {"unit": "ft2" if by == "ft2" else "m2"} | line.get("measure", {}), "data": stone, "worked": rates.finishes[line["finish"]],
                     "origin": line.get("origin", invoice.get("origin", stone["origin"])),
@@ -344,7 +354,7 @@ class Shipment:
                     long, high = billed_sides(line["measure"], row["length"], row["height"])
                 area, figure = billed_area(line["measure"], long * high / 1_000_000)
                 self.slabs.append({"slab": row["slab"], "bundle": row["bundle"], "line": at,
-                                   "area": area, "figure": figure, "mass": gross * line["per-m2"]})
+                                   "quality": row.get("quality", line.get("quality")), "area": area, "figure": figure, "mass": gross * line["per-m2"]})
                 if "weighed" in row:
                     weighed[row["bundle"]] = row["weighed"]
         for at, line in enumerate(self.lines):
@@ -382,7 +392,7 @@ class Shipment:
             for n, (gross, (area, figure)) in enumerate(made):
                 bundle = f"{line['id']}-B{n // group + 1}"
                 self.slabs.append({"slab": f"{bundle}-{n % group + 1}", "bundle": bundle, "line": at,
-                                   "area": area, "figure": figure, "mass": gross * line["per-m2"]})
+                                   "quality": line.get("quality"), "area": area, "figure": figure, "mass": gross * line["per-m2"]})
         members = defaultdict(list)
         for slab in self.slabs:
             members[slab["bundle"]].append(slab)
@@ -742,10 +752,14 @@ class Cost:
                     if by_slab and line["measure"].get("money") == "slab":
                         x = money(x, currency)
                     self.value[i] = self.weight[i] = x
-                    if line["by"] in ("m2", "ft2") and line["measure"].get("money") != "slab":
+                    own_prices = line["extras"] or line["steps"][0][3]
+                    by_area = line["by"] in ("m2", "ft2") and not own_prices
+                    if by_area and line["measure"].get("money") != "slab":
                         self.weight[i] = s.slabs[i]["area"] if x else F(0)
                 # A price per bundle is one charge for each bundle: its slabs sum to that price.
                 key = {"t": "mass", "bundle": "area", "lot": "area"}.get(line["by"], "value")
+                if (line["extras"] or line["steps"][0][3]) and line["by"] == "t":
+                    key = "value"               # a slab's price is no longer in proportion to its mass
                 parts = {("line", line["id"]): mine}
                 if line["by"] == "bundle":
                     parts = defaultdict(list)
@@ -832,23 +846,49 @@ class Cost:
 
     def values(self, line, mine, free):
         """Each slab's own invoiced amount, unrounded. A free slab has none."""
-        s, by, price = self.s, line["by"], line["price"]
+        s, by = self.s, line["by"]
         paid = [i for i in mine if s.slabs[i]["slab"] not in free]
         got = dict.fromkeys(mine, F(0))
+        extra = {i: sum(p * self.quantity(line, i, per) for p, _, per in line["extras"]) for i in paid}
+        prices = {q: self.unit_price(line, free, q) for q in {s.slabs[i]["quality"] for i in paid}}
         for i in paid:
             slab = s.slabs[i]
-            if by in ("m2", "ft2"):
-                got[i] = price * slab["figure"]
-            elif by == "m3":
-                got[i] = price * slab["figure"] * line["mm"] / 1000
-            elif by == "t":
-                got[i] = price * slab["mass"] / 1000
-            elif by == "slab":
-                got[i] = price
-            else:                                   # per bundle and per lot: by billed area inside
+            price = prices[slab["quality"]]
+            if by in ("bundle", "lot"):             # by billed area inside
                 same = [j for j in paid if by == "lot" or s.slabs[j]["bundle"] == slab["bundle"]]
-                got[i] = price * slab["area"] / sum(s.slabs[j]["area"] for j in same)
+                whole = price + sum(extra[j] for j in same)
+                got[i] = whole * slab["area"] / sum(s.slabs[j]["area"] for j in same)
+            else:
+                got[i] = price * self.quantity(line, i, by) + extra[i]
         return got
+
+    def quantity(self, line, i, unit):
+        """What is billed of a slab in a unit."""
+        slab = self.s.slabs[i]
+        return {"m2": slab["figure"], "ft2": slab["figure"], "m3": slab["figure"] * line["mm"] / 1000,
+                "t": slab["mass"] / 1000, "slab": F(1)}[unit]
+
+    def unit_price(self, line, free, quality):
+        """The price of a unit of a quality: that of the step which the quantity billed of the line has
+        reached, exactly on it included. Where a step is for the part above it, the average over all that
+        counts."""
+        s = self.s
+        steps = [(start, unit, price) for start, unit, price, of in line["steps"] if of in (None, quality)]
+        if len(steps) == 1:
+            return steps[0][2]
+        unit = steps[1][1].removesuffix("s")
+        together = line.get("counted", "line") == "invoice"
+        counts = lambda other: other["invoice"] == line["invoice"] if together else other is line
+        mine = [i for i in self.all if s.slabs[i]["slab"] not in free and counts(s.lines[s.slabs[i]["line"]])]
+        if unit == "bundle":
+            count = F(len({s.slabs[i]["bundle"] for i in mine}))
+        else:
+            count = sum((self.quantity(s.lines[s.slabs[i]["line"]], i, unit) for i in mine), F(0))
+        reached = [(start, price) for start, _, price in steps if start <= count]
+        if line.get("applies", "whole") == "whole" or not count:
+            return reached[-1][1]
+        ends = [start for start, _ in reached[1:]] + [count]
+        return sum(price * (end - start) for (start, price), end in zip(reached, ends)) / count
 
     # ---- rows
 

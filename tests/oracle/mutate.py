@@ -87,7 +87,7 @@ class Mutator:
         return text[:spot.start()] + new + text[spot.end():]
 
     def draw(self):
-        kinds = [self.figure] * 5 + [self.price] * 2 + [self.quote, self.row, self.row, self.part,
+        kinds = [self.figure] * 5 + [self.price] * 2 + [self.steps, self.quote, self.row, self.row, self.part,
                  self.part, self.term, self.discount, self.payments, self.policy, self.turn, self.days,
                  self.entries, self.key, self.commission]
         for _ in range(50):
@@ -112,6 +112,31 @@ class Mutator:
         at, was = self.dice.choice(lines)
         now = self.scaled(was)
         return now and ("line", self.shipment, at, was, now)
+
+    def steps(self):
+        """A price with a step near the quantity, by the line or the invoice, and something added to it."""
+        lines = self.lines(self.shipment, r"price = \"[\d.]+ \w+/(m2|ft2|t|slab)\"")
+        if not lines:
+            return None
+        at, was = self.dice.choice(lines)
+        price = re.match(r'price = "([\d.]+) (\w+)/(\w+)"', was)
+        figure, currency, by = F(price[1]), price[2], price[3]
+        dice = self.dice
+        start = {"m2": dice.choice([1, 100, 300, 350, 800]), "ft2": dice.choice([10, 3000, 4000, 9000]),
+                 "t": dice.choice([5, 15, 20, 60]), "slab": dice.choice([5, 40, 70, 300])}[by]
+        unit = by
+        applies = dice.choice(["whole", "part above"])
+        if applies == "whole" and dice.random() < 0.3:
+            start, unit = dice.choice([2, 5, 8, 12]), "bundles"
+        elif by == "slab":
+            unit = "slabs"
+        less = landed.plain(landed.places_away(figure * F(95, 100), 2), 2)
+        text = [f'price = [{{ price = "{price[1]} {currency}/{by}" }}, {{ from = "{start} {unit}", price = "{less} {currency}/{by}" }}]',
+                f'applies = "{applies}"', f'counted = "{dice.choice(["line", "invoice"])}"']
+        if dice.random() < 0.5:
+            per = dice.choice([by, by, "t", "slab"])
+            text.append(f'extra = [{{ name = "resin", price = "{dice.choice(["1.25", "0.333", "2.40"])} {currency}/{per}" }}]')
+        return ("line", self.shipment, at, was, "\n".join(text))
 
     def quote(self):
         at, was = self.dice.choice(self.lines("rates/exchange.toml", "quote = "))

@@ -52,6 +52,7 @@ mod scopes;
 mod silent;
 mod slips;
 mod soundness;
+mod steps;
 mod strangers;
 mod tidy;
 mod together;

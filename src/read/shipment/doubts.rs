@@ -32,29 +32,42 @@ pub(super) fn doubts(
                 )),
         );
     }
-    if is_unusual(&line.price, line, stone, tariffs).unwrap_or(false)
-        && let Some((least, most)) = &stone.usual_price
-    {
-        let message = format!("line {} is priced at {}", line.id, *line.price);
-        let swapped = Price {
-            by: if line.price.by == PricedBy::M2 { PricedBy::Ft2 } else { PricedBy::M2 },
-            ..line.price.value
-        };
-        let is_slip = matches!(line.price.by, PricedBy::M2 | PricedBy::Ft2)
-            && is_unusual(&swapped, line, stone, tariffs) == Some(false);
-        let help = if is_slip {
-            format!("is \"{swapped}\" meant? if the price is right, widen `usual-price`")
-        } else {
-            "look at the point, the unit and the currency of the price; if it is right, widen `usual-price`"
-                .to_owned()
-        };
-        report.add(
-            Fault::warning(Code::OutOfRange, message)
-                .at(&line.price.place, format!("\"{}\" usually costs {least} to {most}", stone.id))
-                .also(&stone.place, "its `usual-price`")
-                .help(help),
-        );
+    for price in line.prices_of_goods() {
+        doubt_price(price, line, stone, tariffs, report);
     }
+}
+
+/// Asks about a price far from what the stone usually costs.
+fn doubt_price(
+    price: &At<Price>,
+    line: &Line,
+    stone: &Stone,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) {
+    let Some((least, most)) = &stone.usual_price else { return };
+    if is_unusual(price, line, stone, tariffs) != Some(true) {
+        return;
+    }
+    let message = format!("line {} is priced at {}", line.id, **price);
+    let swapped = Price {
+        by: if price.by == PricedBy::M2 { PricedBy::Ft2 } else { PricedBy::M2 },
+        ..price.value
+    };
+    let is_slip = matches!(price.by, PricedBy::M2 | PricedBy::Ft2)
+        && is_unusual(&swapped, line, stone, tariffs) == Some(false);
+    let help = if is_slip {
+        format!("is \"{swapped}\" meant? if the price is right, widen `usual-price`")
+    } else {
+        "look at the point, the unit and the currency of the price; if it is right, widen `usual-price`"
+            .to_owned()
+    };
+    report.add(
+        Fault::warning(Code::OutOfRange, message)
+            .at(&price.place, format!("\"{}\" usually costs {least} to {most}", stone.id))
+            .also(&stone.place, "its `usual-price`")
+            .help(help),
+    );
 }
 
 /// A thickness that no slab has, such as "30 cm", as the one that was most likely meant.

@@ -5,12 +5,14 @@ use super::super::payments::{payments, stated as stated_payments};
 use super::super::table::Table;
 use super::line::line;
 use super::nominal::Nominal;
+use super::prices::counted_together;
 use super::ways::Way;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{
     Addition, BasisAdjustment, Bearer, Commission, Country, DeliveryTerm, Discount, ExchangeUse,
-    Framework, ImportTax, Invoice, Leg, Line, PackingTerms, StatedLeg, Tariffs, Window, Yard,
+    Framework, ImportTax, Invoice, Least, Leg, Line, PackingTerms, StatedLeg, Tariffs, Window,
+    Yard,
 };
 
 pub(super) struct Invoices {
@@ -88,11 +90,13 @@ pub(super) fn invoices<'a>(
         match read {
             Ok(invoice) => {
                 one_currency(&invoice, index, &all.lines, report);
+                counted_together(&all.lines, index, report);
                 all.invoices.push(invoice);
             }
             Err(told) => all.all_invoices = Err(told),
         }
     }
+    full_containers(&all.invoices, report);
     all
 }
 
@@ -109,6 +113,23 @@ fn some_rows<'a>(
         return Err(table.lacks(&[key], fault, report));
     }
     Ok(rows)
+}
+
+/// Full containers are counted of a shipment that one supplier fills.
+fn full_containers(invoices: &[Invoice], report: &mut Report) {
+    let [_, _, ..] = invoices else { return };
+    for least in invoices.iter().filter_map(|invoice| invoice.least.as_ref()) {
+        if least.value.containers().is_some() {
+            report.add(
+                Fault::error(
+                    Code::Contradiction,
+                    "goods of several invoices fill the containers: none fills one by itself",
+                )
+                .at(&least.place, "full containers of one invoice")
+                .help("state the least order in m2, t, slabs or bundles"),
+            );
+        }
+    }
 }
 
 /// All prices and items of one invoice are in one currency.
@@ -128,7 +149,8 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
             Discount::Percent(_) => None,
         }),
     ];
-    let others = own.map(|line| (line.price.currency, &line.price.place));
+    let others = std::iter::once(first).chain(own).flat_map(Line::prices);
+    let others = others.map(|price| (price.currency, &price.place));
     let paid: Vec<At<Money>> = stated_payments(&invoice.payments).collect();
     let items = amounts.iter().flatten().chain(&paid).map(|at| (at.value.currency(), &at.place));
     for (other, place) in others.chain(items) {
@@ -194,6 +216,7 @@ pub(super) fn invoice(
     let includes = row.words("includes", &Leg::ALL, report);
     let import_tax = import_tax(row, (term.as_ref().ok(), includes.as_ref().ok()), report);
     let packing = packing_terms(row, report);
+    let least = row.optional::<Least>("least", report);
     let discount = discount(row, report);
     let commission = commission(row, report);
     let free_slabs = row.texts("free-slabs", report);
@@ -215,6 +238,7 @@ pub(super) fn invoice(
         includes: includes?,
         import_tax: import_tax?,
         packing: packing?,
+        least: least?,
         discount: discount?,
         commission: commission?,
         free_slabs: free_slabs?,

@@ -1,13 +1,13 @@
 //! A line of an invoice, and how its supplier measures.
 
-use smol_str::SmolStr;
-
 use super::super::cells;
 use super::super::keys::known_stone;
 use super::super::papers::billed;
 use super::super::table::{self, Table};
 use super::doubts::{doubts, thickness_meant};
 use super::nominal::{Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
+use super::prices::{prices, units_fit};
+use super::quality::quality;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size};
 use crate::trade::{
@@ -28,7 +28,10 @@ pub(super) fn line(
     let stone = row.required_text("stone", report);
     let finish = finish(row, tariffs, report);
     let thickness = row.required::<Length>("thickness", report);
-    let price = row.required::<Price>("price", report);
+    let (price, pricing) = match prices(row, tariffs, report) {
+        Ok((price, pricing)) => (Ok(price), Ok(pricing)),
+        Err(told) => (Err(told), Err(told)),
+    };
     let measure = row.inside("measure", report).and_then(|inside| match inside {
         Some(inside) => measure(&inside, price.as_ref().ok(), report),
         None => Ok(Measure { unit: usual_unit(price.as_ref().ok()), ..Measure::default() }),
@@ -66,6 +69,7 @@ pub(super) fn line(
         finish: finish?,
         thickness: thickness.value,
         price: price?,
+        pricing: pricing?,
         measure: measure?,
         origin,
         form: form?.map(|at| at.value),
@@ -73,11 +77,11 @@ pub(super) fn line(
         preference: preference?.map(|at| at.value),
         control: control?,
         billed: billed?,
-        quality: quality?,
+        quality: quality?.map(|at| at.value),
         nominal: nominal.as_ref().is_ok_and(Option::is_some),
         place: row.place(),
     };
-    unit_fits_measure(&line, report);
+    units_fit(&line, report);
     if let Ok(stone) = known {
         let written = At { value: row.text_of("thickness"), place: row.place_of("thickness") };
         doubts(&line, &written, stone, tariffs, report);
@@ -102,50 +106,6 @@ fn finish(row: &Table<'_>, tariffs: &Tariffs, report: &mut Report) -> Result<Fin
         let known: Vec<&str> = tariffs.finishes.iter().map(|one| one.id.as_str()).collect();
         table::add_unknown("finish", &name, "rates/stones.toml", &known, report)
     })
-}
-
-/// The quality, in a word of the importer's list.
-fn quality(
-    row: &Table<'_>,
-    tariffs: &Tariffs,
-    report: &mut Report,
-) -> Result<Option<SmolStr>, Reported> {
-    let Some(word) = row.text("quality", report)? else { return Ok(None) };
-    match tariffs.quality(&word) {
-        Some(quality) => Ok(Some(SmolStr::new(&quality.id))),
-        None => {
-            let known: Vec<&str> = tariffs.qualities.iter().map(|one| one.id.as_str()).collect();
-            Err(table::add_unknown("quality", &word, "rates/stones.toml", &known, report))
-        }
-    }
-}
-
-/// A price per square metre needs an area billed in square metres, and feet need feet.
-fn unit_fits_measure(line: &Line, report: &mut Report) {
-    let feet = matches!(line.measure.unit, BilledUnit::Ft2(_));
-    let wrong = match line.price.by {
-        PricedBy::M2 | PricedBy::M3 => feet,
-        PricedBy::Ft2 => !feet,
-        _ => false,
-    };
-    if wrong {
-        report.add(
-            Fault::error(
-                Code::Contradiction,
-                format!(
-                    "line {} is priced per {} and measured in {}",
-                    line.id,
-                    line.price.by.word(),
-                    if feet { "ft2" } else { "m2" }
-                ),
-            )
-            .at(&line.price.place, "the price")
-            .help(match line.price.by {
-                PricedBy::M3 => "a volume is an area in m2 times the thickness: leave `unit` out",
-                _ => "take `unit` out of `measure`: the unit of the price serves",
-            }),
-        );
-    }
 }
 
 /// The unit an area is billed in where the measure does not say: the price's.

@@ -5,6 +5,8 @@ mod head;
 mod invoices;
 mod line;
 mod nominal;
+mod prices;
+mod quality;
 mod ways;
 
 use std::collections::BTreeMap;
@@ -29,6 +31,7 @@ use doubts::doubt_entries;
 use head::{dates, hours, pins, policy, route, timber};
 use invoices::{Invoices, adjusts, invoices};
 use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
+use prices::every_quality_has_a_price;
 use ways::Way;
 
 /// A shipment, and the way in which it is bought.
@@ -123,6 +126,7 @@ pub fn shipment<'a>(
     doubt_entries(&shipment, tariffs, report);
     if complete {
         check_free_slabs(&shipment, report);
+        every_quality_has_a_price(&shipment, report);
     }
     read_whole?;
     report.sound()?;

@@ -47,6 +47,9 @@ struct CostJson<'a> {
     /// Offers that serve in no choice: the first, and how many there are.
     fallen_offers: Vec<FallenJson<'a>>,
     fallen_offers_count: usize,
+    /// What is missing of the least order of a supplier.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    under_least_order: Vec<&'a str>,
     inside_the_price: Vec<OwnLegJson>,
     notes: Vec<&'a str>,
 }
@@ -217,6 +220,7 @@ pub fn cost(
         other_offers_count: costed.others.len(),
         fallen_offers: costed.fallen.iter().take(MOST_OFFERS).map(fallen_json).collect(),
         fallen_offers_count: costed.fallen.len(),
+        under_least_order: costed.under_least.iter().map(|one| one.what.as_str()).collect(),
         inside_the_price: own
             .iter()
             .map(|one| OwnLegJson { leg: one.leg.word(), own_rates: plain(one.amount) })

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::parts::{ChargeJson, FORMAT, charge_json, percent, plain, unmarked, write};
-use crate::bill::{Bound, Working};
+use crate::bill::{Bound, PricedPart, Working};
 use crate::cost::{Explanation, KeyPart, Landed};
 use crate::quantity::{Decimal, Money};
 use crate::trade::Shipment;
@@ -61,6 +61,19 @@ struct WorkingJson<'a> {
     exact: Option<String>,
     /// The row's minimum or maximum, where it replaced that.
     bound: Option<&'static str>,
+    /// Each price with its quantity, where there are several: steps, extras.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    prices: Vec<PricedJson>,
+}
+
+/// So much at a price.
+#[derive(Serialize)]
+struct PricedJson {
+    what: Option<String>,
+    each: String,
+    quantity: String,
+    unit: &'static str,
+    exact: String,
 }
 
 #[derive(Serialize)]
@@ -80,15 +93,7 @@ fn working_json(working: &Working) -> WorkingJson<'_> {
     let some = |money: Money| (Some(plain(money)), Some(money.currency().code()));
     let none = WorkingJson::default();
     match working {
-        Working::Priced { price, quantity, exact } => WorkingJson {
-            kind: "price",
-            each: Some(price.amount.to_string()),
-            each_currency: Some(price.currency.code()),
-            quantity: Some(quantity.to_string()),
-            unit: Some(price.by.word()),
-            exact: Some(exact.normalize().to_string()),
-            ..none
-        },
+        Working::Priced { parts, quantity, exact } => priced_json(parts, *quantity, *exact),
         Working::Counted { each, count, unit, exact, bound } => {
             let each_currency = Some(each.currency().code());
             let each = Some(each.amount().to_string());
@@ -182,6 +187,29 @@ fn key_json(part: &KeyPart, by: &'static str) -> KeyPartJson {
         KeyPart::Value(slab, whole) => json(slab.amount(), whole.amount(), slab.currency().code()),
         KeyPart::Quantity(slab, whole) => json(*slab, *whole, by),
         KeyPart::Base(percent) => json(*percent, Decimal::ONE_HUNDRED, "%"),
+    }
+}
+
+/// Goods at their prices: one, or several with steps and extras.
+fn priced_json(parts: &[PricedPart], quantity: Decimal, exact: Decimal) -> WorkingJson<'static> {
+    let first = parts.first().map(|part| part.price);
+    let is_one = parts.len() == 1;
+    let at = |part: &PricedPart| PricedJson {
+        what: part.what.clone(),
+        each: part.price.amount.to_string(),
+        unit: part.price.by.word(),
+        quantity: part.quantity.to_string(),
+        exact: part.exact.normalize().to_string(),
+    };
+    WorkingJson {
+        kind: "price",
+        each: first.filter(|_| is_one).map(|price| price.amount.to_string()),
+        each_currency: first.map(|price| price.currency.code()),
+        quantity: Some(quantity.to_string()),
+        unit: first.map(|price| price.by.word()),
+        exact: Some(exact.normalize().to_string()),
+        prices: if is_one { Vec::new() } else { parts.iter().map(at).collect() },
+        ..WorkingJson::default()
     }
 }
 
