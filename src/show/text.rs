@@ -147,7 +147,7 @@ mod tests {
         let table = Table {
             title: "Costs".to_owned(),
             columns: vec![Column::figures("slab")],
-            rows: Rows::of((0..2 * ROWS_AT_ONCE + 1).map(|at| vec![Cell::count(at)])),
+            rows: Rows::of((0..=2 * ROWS_AT_ONCE).map(|at| vec![Cell::count(at)])),
             totals: Some(vec![Cell::text("in all")]),
             is_main: true,
         };

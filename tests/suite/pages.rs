@@ -397,7 +397,7 @@ fn a_charge_of_the_demo_stands_on_one_line_under_its_leg() {
     // Of 25 rows all but the two with the longest names.
     let text = stdout(&demo(), &["cost", "dock-tandem"]);
     let from = text.find("\nCharges\n").unwrap();
-    let table: Vec<&str> = text[from..].split("\n\n").nth(0).unwrap().lines().collect();
+    let table: Vec<&str> = text[from..].split("\n\n").next().unwrap().lines().collect();
     let is_leg = |line: &&&str| line.ends_with(':') && !line.starts_with(' ');
     assert_eq!(table.iter().filter(is_leg).count(), 8, "{table:#?}");
     let body = table.iter().skip_while(|line| !line.starts_with("---"));

@@ -28,8 +28,10 @@ const COMMANDS: [&str; 10] = [
 /// The other way to buy the copy.
 const WAY: &str = "\n[[way]]\nid = \"the other way\"\nterm = \"FOB TRIZM\"\n";
 
-/// What ended without a word of the commands on one case's workspace.
-fn silent(case: &Case) -> String {
+/// What ended without a word of the commands on one case's workspace: every other command, so that two cases in a
+/// row see all of them, or each where `QUAYSTONE_DRAWN` asks for more.
+fn silent((at, case): (usize, &Case)) -> String {
+    let is_all = std::env::var_os("QUAYSTONE_DRAWN").is_some();
     let workspace = case.workspace();
     let root = workspace.path();
     if root.join("shipments/plain").is_dir() {
@@ -41,7 +43,8 @@ fn silent(case: &Case) -> String {
         }
     }
     let mut wrong = String::new();
-    for command in COMMANDS {
+    let own = COMMANDS.iter().enumerate().filter(|(own, _)| is_all || (own + at) % 2 == 0);
+    for (_, command) in own {
         let args: Vec<&str> = command.split(' ').collect();
         let output = quaystone(root, &args);
         let told = if output.status.success() { &output.stdout } else { &output.stderr };
@@ -56,7 +59,7 @@ fn silent(case: &Case) -> String {
 #[test]
 fn no_command_ends_without_a_word_on_any_case() {
     let cases = all_cases();
-    let wrong: String = cases.par_iter().map(silent).collect();
+    let wrong: String = cases.par_iter().enumerate().map(silent).collect();
     assert!(wrong.is_empty(), "{wrong}");
 }
 

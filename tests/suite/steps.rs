@@ -1,5 +1,6 @@
 //! Prices by quantity, and what is added to them.
 
+use std::fmt::Write as _;
 use std::fs;
 
 use quaystone::quantity::{Price, Written};
@@ -169,7 +170,7 @@ fn a_quantity_under_the_least_order_is_an_honest_no() {
         tiny.replace(FILE, old, &format!("{old}\nleast = \"{least}\""));
         let mut list = String::from("slab,bundle,length (cm),height (cm),weighed mass (kg)\n");
         for slab in 0..28 {
-            list += &format!("{slab},{},270,180,4500\n", ["A", "B", "C", "D"][slab / 7]);
+            writeln!(list, "{slab},{},270,180,4500", ["A", "B", "C", "D"][slab / 7]).unwrap();
         }
         tiny.write("shipments/plain/packing.csv", &list);
         let output = run(tiny.path(), &["check", "plain"]);
@@ -260,9 +261,9 @@ fn whatever_hangs_on_a_price_hangs_on_the_step_that_is_reached() {
                     let steps = format!(
                         "{{ price = \"99.00 {unit}\" }}, {{ from = \"0.001 {by}\", price = \"{price}\" }}"
                     );
-                    stepped += &format!("price = [{steps}]{rest}\n");
+                    writeln!(stepped, "price = [{steps}]{rest}").unwrap();
                 }
-                None => stepped += &format!("{line}\n"),
+                None => writeln!(stepped, "{line}").unwrap(),
             }
         }
         assert_ne!(text.trim(), stepped.trim());
