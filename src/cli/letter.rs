@@ -97,7 +97,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 /// Says what of ours leaves the house.
 pub(super) fn say_what_goes_out(asked: &Requests) {
     for one in asked.lets_out() {
-        Options::say(&format!("of ours it lets out {one}"));
+        Options::say(&format!("the letter tells the supplier {one}"));
     }
 }
 

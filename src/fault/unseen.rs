@@ -9,7 +9,7 @@ use unicode_normalization::UnicodeNormalization;
 /// ends a line where none is seen to end, or takes no room, so that one name looks like another. These are
 /// the controls (general category Cc), the separators of lines and paragraphs, the marks of interlinear
 /// annotation, and what has the property `Default_Ignorable_Code_Point` (the Unicode Standard, 5.21 and
-/// `DerivedCoreProperties.txt`).
+/// `DerivedCoreProperties.txt`; the list is from memory).
 pub fn is_unseen(c: char) -> bool {
     match c {
         '\u{20}'..='\u{7e}' => false,

@@ -504,9 +504,9 @@ fn a_letter_says_on_stderr_what_of_ours_it_lets_out() {
     ];
     let out = run(&demo(), &[&["letter", SPRING][..], &asked].concat());
     let said = String::from_utf8(out.stderr).unwrap();
-    let expected = "of ours it lets out the price asked for A: 45.20 EUR/m2\n\
-                    of ours it lets out the day it is asked until: 2026-04-01\n\
-                    of ours it lets out the wish \"bundles of at most 3.5 t\"\n";
+    let expected = "the letter tells the supplier the price asked for A: 45.20 EUR/m2\n\
+                    the letter tells the supplier the day it is asked until: 2026-04-01\n\
+                    the letter tells the supplier the wish \"bundles of at most 3.5 t\"\n";
     assert_eq!(said, expected);
     // One that asks for nothing lets nothing out.
     assert!(run(&demo(), &["letter", SPRING]).stderr.is_empty());

@@ -98,7 +98,7 @@ pub(super) fn charges(
 }
 
 /// A cover of less than the value is hardly meant: the 10 % that are added to it are. Incoterms 2020, A5 of CIF
-/// and CIP: the cover is at least the price plus 10 %, 110 %.
+/// and CIP (from memory): the cover is at least the price plus 10 %, 110 %.
 fn doubt_insured(share: &At<Percent>, report: &mut Report) {
     let whole = share.fraction().checked_add(Decimal::ONE);
     let whole = whole.and_then(|whole| whole.checked_mul(Decimal::ONE_HUNDRED));

@@ -23,7 +23,7 @@ thread_local! {
 /// is written as it is.
 pub fn run(files: &[(&str, &[u8])]) {
     TINY.with_borrow(|tiny| {
-        copy(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/tiny"), tiny.path());
+        copy(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../tiny"), tiny.path());
         for (name, text) in files {
             fs::write(tiny.path().join(name), text).unwrap();
         }
