@@ -414,7 +414,7 @@ fn a_price_that_ends_before_the_goods_sail_is_marked() {
 
 #[test]
 fn four_offers_of_the_demo_are_two_groups_and_two_that_cannot_be_had_say_why() {
-    let own = |name: &str| demo().join("offers").join(name).to_str().unwrap().to_owned();
+    let own = |name: &str| demo().join("tests/offers").join(name).to_str().unwrap().to_owned();
     let (lapsed, heavy) = (own("grey-marble-lapsed"), own("grey-marble-heavy"));
     let args = ["compare", NET, GROSS, &lapsed, &heavy];
     let text = stdout(&demo(), &args);
