@@ -245,9 +245,11 @@ impl<'a> Worth<'a> {
             for tier in tiers.iter().filter(|_| quality.is_none() || !total.is_zero()) {
                 let (own, part) = tier.of(total)?;
                 exact = exact.plus(&own)?;
-                let what = quality.map(str::to_owned).into_iter().chain(part.what);
-                let what = what.collect::<Vec<_>>().join(", ");
-                parts.push(PricedPart { what: Some(what).filter(|what| !what.is_empty()), ..part });
+                let what = match (quality, part.what) {
+                    (Some(quality), Some(step)) => Some(format!("{quality}, {step}")),
+                    (quality, step) => step.or_else(|| quality.map(str::to_owned)),
+                };
+                parts.push(PricedPart { what, ..part });
             }
         }
         for extra in &line.pricing.extras {

@@ -1,4 +1,4 @@
-//! An offer as it is compared: what its papers say, what of it is alike, and what it comes to.
+//! An offer as it is compared: its papers, its goods by group, and its cost.
 
 use super::footing::{Allowances, Surface};
 use super::part::{Part, parts};

@@ -96,8 +96,7 @@ impl Fault {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reported(());
 
-/// What each came to. All are tried before the first that failed ends it, so that the faults of all
-/// are in the report.
+/// The results of all. Each is tried, also after one has failed, so that the report has the faults of all.
 ///
 /// # Errors
 ///

@@ -17,7 +17,7 @@ pub struct Requests {
 }
 
 impl Requests {
-    /// What of ours it lets out, a sentence each.
+    /// What the letter tells the supplier of ours: a line each.
     pub fn lets_out(&self) -> Vec<String> {
         let prices = self.prices.iter();
         let prices = prices.map(|(line, price)| format!("the price asked for {line}: {price}"));

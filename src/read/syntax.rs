@@ -87,7 +87,7 @@ pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut
     }
 }
 
-/// Words of a parser that has lost its way: what it finds after that is no slip.
+/// With these words the parser has lost its way. Its later errors are no slips of the user.
 const LOSES_TRACK: [&str; 3] = ["inline table", "missing comma", "unclosed array"];
 
 /// The nearest line above that opens a bracket and does not close it, the bracket, and what closes it.

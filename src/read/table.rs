@@ -192,9 +192,7 @@ impl<'a> Table<'a> {
     fn wrong(&self, key: &str, value: &Spanned<DeValue<'_>>, form: &str) -> Fault {
         let found = value.get_ref();
         if !matches!(found, DeValue::Integer(_) | DeValue::Float(_)) {
-            let message = format!("`{key}` is of the wrong kind ({})", found.type_str());
-            return Fault::error(Code::WrongType, message)
-                .at(&self.at(value), format!("expected {form}"));
+            return self.wrong_kind(key, value, form);
         }
         let figure = self.source.text.get(value.span()).unwrap_or("");
         Fault::error(
@@ -320,9 +318,14 @@ impl<'a> Table<'a> {
     }
 
     fn wrong_text(&self, key: &str, value: &Spanned<DeValue<'_>>) -> Fault {
+        self.wrong_kind(key, value, "text in quotes")
+    }
+
+    /// A value of another kind than the form that is expected.
+    fn wrong_kind(&self, key: &str, value: &Spanned<DeValue<'_>>, form: &str) -> Fault {
         let found = value.get_ref().type_str();
         Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
-            .at(&self.at(value), "expected text in quotes")
+            .at(&self.at(value), format!("expected {form}"))
     }
 
     /// Reads free text that must be there and say something.
@@ -398,14 +401,7 @@ impl<'a> Table<'a> {
         let place = self.at(value);
         match value.get_ref().as_bool() {
             Some(value) => Ok(Some(At { value, place })),
-            None => {
-                let found = value.get_ref().type_str();
-                let message = format!("`{key}` is of the wrong kind ({found})");
-                Err(report.error(
-                    Fault::error(Code::WrongType, message)
-                        .at(&place, "expected true or false, without quotes"),
-                ))
-            }
+            None => Err(report.error(self.wrong_kind(key, value, "true or false, without quotes"))),
         }
     }
 
@@ -428,12 +424,7 @@ impl<'a> Table<'a> {
                 ))
             }
             None => {
-                let found = value.get_ref().type_str();
-                let message = format!("`{key}` is of the wrong kind ({found})");
-                Err(report.error(
-                    Fault::error(Code::WrongType, message)
-                        .at(&place, "expected a whole number, without quotes"),
-                ))
+                Err(report.error(self.wrong_kind(key, value, "a whole number, without quotes")))
             }
         }
     }
@@ -539,11 +530,8 @@ impl<'a> Table<'a> {
     ) -> Result<Option<Table<'a>>, Reported> {
         let Some(value) = self.value(key) else { return Ok(None) };
         let Some(table) = value.get_ref().as_table() else {
-            let found = value.get_ref().type_str();
-            return Err(report.error(
-                Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
-                    .at(&self.at(value), "expected a table, such as { name = \"value\" }"),
-            ));
+            let form = "a table, such as { name = \"value\" }";
+            return Err(report.error(self.wrong_kind(key, value, form)));
         };
         Ok(Some(Table {
             source: self.source,

@@ -265,8 +265,11 @@ fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
         Working::Priced { parts, exact, .. } => {
             let each = parts.iter().map(|part| {
                 let quantity = counted(part.quantity, part.price.by.word());
-                let what = part.what.as_ref().map_or_else(String::new, |what| format!(" ({what})"));
-                format!("{quantity} x {}{what}", part.price)
+                let product = format!("{quantity} x {}", part.price);
+                match &part.what {
+                    Some(what) => format!("{product} ({what})"),
+                    None => product,
+                }
             });
             let each: Vec<String> = each.collect();
             let mut exact = exact.normalize();

@@ -99,7 +99,7 @@ impl Shipment {
     }
 
     /// Leaves out what suppliers made out for these lines at the prices that are written, as a way of the
-    /// file does for what it is laid over: total and rounding of the invoice, what is billed of the line.
+    /// file does for what it is laid over: [`Invoice::BILLED`] and [`Line::BILLED`].
     /// Gives what was left out: of which invoice or line, and by which key.
     pub fn leave_out_bills(&mut self, lines: &[usize]) -> Vec<(String, &'static str)> {
         let mut left = Vec::new();
@@ -108,14 +108,15 @@ impl Shipment {
             let Some(line) = self.lines.get_mut(*at) else { continue };
             invoices.push(line.invoice);
             if line.billed.take().is_some() {
-                left.push((format!("line {}", line.id), "billed"));
+                left.push((format!("line {}", line.id), Line::BILLED));
             }
         }
         for (at, invoice) in self.invoices.iter_mut().enumerate() {
             if !invoices.contains(&at) {
                 continue;
             }
-            let stated = [("total", &mut invoice.total), ("rounding", &mut invoice.rounding)];
+            let [total, rounding] = Invoice::BILLED;
+            let stated = [(total, &mut invoice.total), (rounding, &mut invoice.rounding)];
             for (key, amount) in stated {
                 if amount.take().is_some() {
                     left.push((format!("invoice {}", invoice.number), key));
@@ -139,6 +140,9 @@ impl Shipment {
 }
 
 impl Invoice {
+    /// The keys of what is made out for the prices as they are written, and for no others.
+    pub const BILLED: [&str; 2] = ["total", "rounding"];
+
     /// Whether it leaves a leg to the importer: the matrix of the delivery term, with what the invoice
     /// says it includes and how packing is paid. A leg that depends on the contract of carriage falls
     /// to the importer unless the invoice includes it.
@@ -344,6 +348,9 @@ pub struct Line {
 }
 
 impl Line {
+    /// The key of what is billed at the price as it is written, and at no other.
+    pub const BILLED: &str = "billed";
+
     /// The prices of its goods, each with its place: the first one, those of its qualities, its steps'.
     pub fn prices_of_goods(&self) -> impl Iterator<Item = &At<Price>> {
         // The first of the qualities has the line's price.

@@ -205,7 +205,7 @@ enum List {
 fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Report) -> Draft {
     let ways = ways::ways(top, report);
     let asked = ways::find(&ways, asked, top, report);
-    // Without the way that is asked for, the shipment is read as it is written, for what is wrong with that.
+    // Where there is no such way, the shipment is read as written: its faults are told all the same.
     let way = asked.ok().flatten();
     let title = top.text("title", report);
     let to = top.required_text("to", report);

@@ -5,16 +5,14 @@
 
 use super::super::table::{self, Laid, Table};
 use crate::fault::{At, Code, Fault, Report, Reported, tried};
+use crate::trade::{Invoice, Line};
 
 /// A way over its invoice. What the supplier made out for the shipment as it is written is not for this way.
-const OVER_INVOICE: Laid = Laid {
-    own: &["id", "invoice", "line", "paper"],
-    hides: &["total", "rounding"],
-    over: "[[invoice]]",
-};
+const OVER_INVOICE: Laid =
+    Laid { own: &["id", "invoice", "line", "paper"], hides: &Invoice::BILLED, over: "[[invoice]]" };
 
 /// A line of a way over the invoice's line.
-const OVER_LINE: Laid = Laid { own: &["id"], hides: &["billed"], over: "[[invoice.line]]" };
+const OVER_LINE: Laid = Laid { own: &["id"], hides: &[Line::BILLED], over: "[[invoice.line]]" };
 
 /// A way to buy the goods other than as the shipment is written.
 pub(super) struct Way<'a> {

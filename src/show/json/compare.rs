@@ -107,7 +107,7 @@ struct GroupJson<'a> {
     offers: Vec<EntryJson<'a>>,
 }
 
-/// What goods are; what differs between offers that stand together is `null`.
+/// The goods of a group. A key is `null` where the offers differ in it.
 #[derive(Serialize)]
 pub(super) struct GoodsJson<'a> {
     stone: Option<&'a str>,
