@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use crate::common::{Tiny, stdout};
+use crate::common::{Tiny, json};
 use serde_json::Value;
 
 /// Rows counted by the box on the way to Savannah beside the freight of 2,000, the haulage of 500 and
@@ -45,10 +45,6 @@ fn workspace() -> Tiny {
     let days = "arrives = 2026-05-09, delivered = 2026-05-12, returned = 2026-05-15 }";
     tiny.replace("shipments/plain/shipment.toml", "arrives = 2026-05-09 }", days);
     tiny
-}
-
-fn json(tiny: &Tiny, args: &[&str]) -> Value {
-    serde_json::from_str(&stdout(tiny.path(), &[args, &["--as", "json"]].concat())).unwrap()
 }
 
 fn cents(value: &Value) -> i64 {

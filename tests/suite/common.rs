@@ -9,6 +9,7 @@ use quaystone::fault::{Report, render};
 use quaystone::load::Effort;
 use quaystone::read;
 use quaystone::trade::Shipment;
+use serde_json::Value;
 
 /// The repository's root: the demo workspace.
 pub(crate) fn demo() -> PathBuf {
@@ -81,6 +82,18 @@ impl Tiny {
         self.write(name, &text.replace(old, new))
     }
 
+    /// States of the shipment `plain` what papers have of its written price: 592.00 EUR of goods, and 0.10 to
+    /// make it round.
+    pub(crate) fn state_bills(&self) -> &Self {
+        const FILE: &str = "shipments/plain/shipment.toml";
+        let valid = "price-valid = \"2026-03-01..2026-04-15\"\n";
+        let price = "price = \"40.00 EUR/m2\"\n";
+        let total = "total = \"592.10 EUR\"\nrounding = \"0.10 EUR\"\n";
+        let billed = "billed = { quantity = \"14.8 m2\", amount = \"592.00 EUR\" }\n";
+        self.replace(FILE, valid, &format!("{valid}{total}"));
+        self.replace(FILE, price, &format!("{price}{billed}"))
+    }
+
     /// Reads and costs a shipment, which must be sound.
     pub(crate) fn cost(&self, name: &str) -> (Shipment, Costed) {
         cost(self.path(), name)
@@ -124,6 +137,37 @@ pub(crate) fn stdout(workspace: &Path, args: &[&str]) -> String {
     let stderr = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success(), "{args:?}: {stderr}");
     String::from_utf8(output.stdout).unwrap()
+}
+
+/// The JSON of a command, which must succeed.
+pub(crate) fn json(tiny: &Tiny, args: &[&str]) -> Value {
+    serde_json::from_str(&stdout(tiny.path(), &[args, &["--as", "json"]].concat())).unwrap()
+}
+
+/// The JSON of a command that has a result, also where the answer is "no".
+pub(crate) fn json_of_any_answer(tiny: &Tiny, args: &[&str]) -> Value {
+    let output = run(tiny.path(), &[args, &["--as", "json"]].concat());
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.stdout.starts_with(b"{"), "{args:?}: {said}");
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+/// A document without some keys, wherever they stand in it.
+pub(crate) fn without(mut value: Value, keys: &[&str]) -> Value {
+    fn walk(value: &mut Value, keys: &[&str]) {
+        match value {
+            Value::Object(map) => {
+                for key in keys {
+                    map.remove(*key);
+                }
+                map.values_mut().for_each(|value| walk(value, keys));
+            }
+            Value::Array(all) => all.iter_mut().for_each(|value| walk(value, keys)),
+            _ => {}
+        }
+    }
+    walk(&mut value, keys);
+    value
 }
 
 /// Copies a folder.

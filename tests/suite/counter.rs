@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use crate::common::{Tiny, run, stdout};
+use crate::common::{Tiny, json_of_any_answer, run, stdout};
 use crate::random::{Dice, Made, Shape};
 
 const FILE: &str = "shipments/plain/shipment.toml";
@@ -16,13 +16,6 @@ fn two_ways() -> Tiny {
         "\n[[way]]\nid = \"cif\"\nterm = \"CIF USSAV\"\nline = [{ id = \"A\", price = \"170.00 EUR/m2\" }]\n",
     );
     tiny
-}
-
-fn json(tiny: &Tiny, args: &[&str]) -> Value {
-    let output = run(tiny.path(), &[args, &["--as", "json"]].concat());
-    let said = String::from_utf8_lossy(&output.stderr);
-    assert!(output.stdout.starts_with(b"{"), "{args:?}: {said}");
-    serde_json::from_slice(&output.stdout).unwrap()
 }
 
 fn trial<'a>(page: &'a Value, what: &str) -> &'a Value {
@@ -45,7 +38,7 @@ fn cif_at(tiny: &Tiny, price: &str) {
 
 /// The ranks of the written way and of CIF.
 fn ranks(tiny: &Tiny) -> (i64, i64) {
-    let compared = json(tiny, &["compare", "plain"]);
+    let compared = json_of_any_answer(tiny, &["compare", "plain"]);
     let offers = compared["groups"][0]["offers"].as_array().unwrap();
     let rank = |name: &str| {
         let mut all = offers.iter();
@@ -58,20 +51,20 @@ fn ranks(tiny: &Tiny) -> (i64, i64) {
 fn the_counter_price_in_the_file_is_not_dearer_and_one_step_more_is() {
     let tiny = two_ways();
     let args = ["counter", "plain", "--way", "cif", "--against", "plain"];
-    let page = json(&tiny, &args);
+    let page = json_of_any_answer(&tiny, &args);
     assert_eq!(page["found"], true);
     let (asked, above) = (price(&page, "counter price"), price(&page, "one step above"));
     cif_at(&tiny, above);
     assert_eq!(ranks(&tiny), (1, 2), "at {above} CIF is dearer");
     cif_at(&tiny, asked);
     assert_eq!(ranks(&tiny).1, 1, "at {asked} it is not");
-    let cost = json(&tiny, &["cost", "plain", "--way", "cif"]);
+    let cost = json_of_any_answer(&tiny, &["cost", "plain", "--way", "cif"]);
     assert_eq!(cost["decision_total"], trial(&page, "counter price")["decision"]);
     // The same from there: it is not dearer as quoted, and may rise by nothing.
-    let again = json(&tiny, &args);
+    let again = json_of_any_answer(&tiny, &args);
     assert_eq!(price(&again, "counter price"), asked);
     // A grid of its own: multiples of 0.25, the highest not above the answer.
-    let coarse = json(&tiny, &[&args[..], &["--step", "0.25 EUR/m2"]].concat());
+    let coarse = json_of_any_answer(&tiny, &[&args[..], &["--step", "0.25 EUR/m2"]].concat());
     let cents = |text: &str| -> i64 { text.replace('.', "").parse().unwrap() };
     assert_eq!(cents(price(&coarse, "counter price")), cents(asked) / 25 * 25);
     assert_eq!(cents(price(&coarse, "one step above")), cents(asked) / 25 * 25 + 25);
@@ -81,20 +74,10 @@ fn the_counter_price_in_the_file_is_not_dearer_and_one_step_more_is() {
 fn what_was_made_out_for_the_quoted_price_is_left_out_and_told() {
     let tiny = two_ways();
     let args = ["counter", "plain", "--target", "230.00 USD/m2", "--footing", "gross"];
-    let bare = json(&tiny, &args);
+    let bare = json_of_any_answer(&tiny, &args);
     assert_eq!(bare["left_out"], serde_json::json!([]));
-    // 592.00 EUR of goods and 0.10 to make it round.
-    tiny.replace(
-        FILE,
-        "price-valid = \"2026-03-01..2026-04-15\"\n",
-        "price-valid = \"2026-03-01..2026-04-15\"\ntotal = \"592.10 EUR\"\nrounding = \"0.10 EUR\"\n",
-    );
-    tiny.replace(
-        FILE,
-        "price = \"40.00 EUR/m2\"\n",
-        "price = \"40.00 EUR/m2\"\nbilled = { quantity = \"14.8 m2\", amount = \"592.00 EUR\" }\n",
-    );
-    let stated = json(&tiny, &args);
+    tiny.state_bills();
+    let stated = json_of_any_answer(&tiny, &args);
     assert_eq!(stated["trials"], bare["trials"]);
     let left = stated["left_out"].as_array().unwrap();
     let keys: Vec<&str> = left.iter().map(|one| one["key"].as_str().unwrap()).collect();
@@ -103,7 +86,7 @@ fn what_was_made_out_for_the_quoted_price_is_left_out_and_told() {
     assert!(page.contains("`total` of invoice I-1"), "{page}");
     // A way leaves out the same, before it is read.
     let cif = ["counter", "plain", "--way", "cif", "--target", "230.00 USD/m2"];
-    assert_eq!(json(&tiny, &cif)["left_out"], serde_json::json!([]));
+    assert_eq!(json_of_any_answer(&tiny, &cif)["left_out"], serde_json::json!([]));
 }
 
 #[test]
@@ -117,7 +100,7 @@ fn what_no_price_can_do_is_a_no_and_what_cannot_be_compared_is_refused() {
     // Freight and fees alone are more than a dollar a square foot.
     let (code, said) = ends(&["counter", "plain", "--target", "1.00 USD/ft2"]);
     assert_eq!(code, 3, "{said}");
-    let page = json(&tiny, &["counter", "plain", "--target", "1.00 USD/ft2"]);
+    let page = json_of_any_answer(&tiny, &["counter", "plain", "--target", "1.00 USD/ft2"]);
     assert_eq!(page["found"], false);
     assert_eq!(price(&page, "half of what is quoted"), "20.00");
     assert_eq!(page["letter"], Value::Null);
@@ -160,7 +143,7 @@ fn every_form_of_the_counter_page() {
     let cells: Vec<usize> = csv.lines().map(|line| line.split(',').count()).collect();
     assert!(cells.len() == 4 && cells.iter().all(|count| *count == cells[0]), "{csv}");
     // The letter that the page names is a command that runs.
-    let page = json(&tiny, &args);
+    let page = json_of_any_answer(&tiny, &args);
     let asked = price(&page, "counter price");
     let letter =
         format!("quaystone letter plain --way cif --price A=\"{asked} EUR/m2\" --until DAY");
@@ -253,14 +236,14 @@ fn the_cheaper_at_each_number_of_bundles_is_what_single_runs_find() {
     let last = if drawn() > 1 { 24 } else { 9 };
     let range = format!("bundles=3..{last}");
     let args = ["counter", name, "--against", name, "--against-way", "fob", "--over", &range];
-    let page = json(&tiny, &args);
+    let page = json_of_any_answer(&tiny, &args);
     let mut winners: Vec<String> = Vec::new();
     let file = format!("shipments/{name}/shipment.toml");
     let written = std::fs::read_to_string(tiny.path().join(&file)).unwrap();
     for (number, count) in page["numbers"].as_array().unwrap().iter().zip(3..) {
         assert_eq!(number["bundles"], count);
         tiny.write(&file, &written.replace("bundles = 7 ", &format!("bundles = {count} ")));
-        let compared = json(&tiny, &["compare", name]);
+        let compared = json_of_any_answer(&tiny, &["compare", name]);
         let offers = compared["groups"][0]["offers"].as_array().unwrap();
         let by_way = [name.to_owned(), format!("{name}, way fob")];
         for (way, cost) in by_way.iter().zip(number["costs"].as_array().unwrap()) {

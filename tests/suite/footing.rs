@@ -12,7 +12,7 @@ use quaystone::read;
 use quaystone::trade::Allowance;
 use serde_json::Value;
 
-use crate::common::{Tiny, copy, demo, run, stdout};
+use crate::common::{Tiny, copy, demo, json_of_any_answer, run, stdout};
 
 const NET: &str = "white-marble-forty-net";
 
@@ -24,13 +24,6 @@ fn forty() -> Tiny {
     let other = Path::new("shipments").join(GROSS);
     copy(&demo().join(&other), &tiny.path().join(&other));
     tiny
-}
-
-fn json(tiny: &Tiny, args: &[&str]) -> Value {
-    let output = run(tiny.path(), &[args, &["--as", "json"]].concat());
-    let said = String::from_utf8_lossy(&output.stderr);
-    assert!(output.stdout.starts_with(b"{"), "{args:?}: {said}");
-    serde_json::from_slice(&output.stdout).unwrap()
 }
 
 fn flat(text: &str) -> String {
@@ -78,7 +71,7 @@ fn two_measures_of_one_slab_never_change_its_rank() {
         }
     }
     let billed = |name: &str| {
-        let cost = json(&tiny, &["cost", name]);
+        let cost = json_of_any_answer(&tiny, &["cost", name]);
         cost["slabs"][0]["billed_area_m2"].as_str().unwrap().to_owned()
     };
     // 5.4964 m2 are 59.16 ft2, 5.928 m2 are 63.81 ft2: to two places.
@@ -88,7 +81,7 @@ fn two_measures_of_one_slab_never_change_its_rank() {
 #[test]
 fn the_footing_is_usable_where_an_allowance_is_stated_for_all_and_else_gross() {
     let tiny = forty();
-    let page = json(&tiny, &["compare", NET, GROSS]);
+    let page = json_of_any_answer(&tiny, &["compare", NET, GROSS]);
     assert_eq!(page["footing"], "usable");
     // The row for the quality serves before the stone's own.
     assert_eq!(page["allowances"][0]["loss_percent"], "2");
@@ -100,20 +93,20 @@ fn the_footing_is_usable_where_an_allowance_is_stated_for_all_and_else_gross() {
     let text = flat(&stdout(tiny.path(), &["compare", NET, GROSS]));
     assert!(text.contains("compared on the usable area: what our allowance leaves"), "{text}");
     assert!(text.contains("The offers bill differently"), "{text}");
-    let gross = json(&tiny, &["compare", NET, GROSS, "--footing", "gross"]);
+    let gross = json_of_any_answer(&tiny, &["compare", NET, GROSS, "--footing", "gross"]);
     assert_eq!((&gross["footing"], &gross["footing_is_asked"]), (&"gross".into(), &true.into()));
 
     // One of them in a quality and stone without a row: gross, and the page says so.
     let rates = std::fs::read_to_string(tiny.path().join("rates/stones.toml")).unwrap();
     let (before, _) = rates.split_once("[[usable]]").unwrap();
     tiny.write("rates/stones.toml", before);
-    assert_eq!(json(&tiny, &["compare", NET, GROSS])["footing"], "gross");
+    assert_eq!(json_of_any_answer(&tiny, &["compare", NET, GROSS])["footing"], "gross");
     let none = run(tiny.path(), &["compare", NET, GROSS, "--footing", "usable"]);
     assert_eq!(none.status.code(), Some(3));
     let page = flat(&String::from_utf8(none.stdout).unwrap());
     assert!(page.contains("no rank: no allowance is stated for teapot-white in first"), "{page}");
     let asked = ["compare", NET, GROSS, "--allowance", "10 x 8 cm, 0 %"];
-    let asked = json(&tiny, &asked);
+    let asked = json_of_any_answer(&tiny, &asked);
     assert_eq!(asked["footing"], "usable");
     // 40 x 3.02 m x 1.82 m.
     assert_eq!(asked["groups"][0]["offers"][0]["usable_m2"], "219.856000");
@@ -126,7 +119,7 @@ fn a_billed_size_without_its_take_off_has_no_rank_and_says_why() {
     let measure = "measure = { take-off = { length = \"10 cm\", height = \"8 cm\" }, places = 2 }";
     tiny.replace(&shipment, measure, "measure = { places = 2 }");
     for footing in ["gross", "usable"] {
-        let page = json(&tiny, &["compare", NET, GROSS, "--footing", footing]);
+        let page = json_of_any_answer(&tiny, &["compare", NET, GROSS, "--footing", footing]);
         let group = &page["groups"][0];
         assert_eq!(group["best"], serde_json::json!([GROSS]));
         let last = &group["offers"][1];
@@ -144,7 +137,7 @@ fn a_billed_size_without_its_take_off_has_no_rank_and_says_why() {
     // A take-off of nothing is a statement, too.
     let nothing = "measure = { take-off = { length = \"0 cm\", height = \"0 cm\" }, places = 2 }";
     tiny.replace(&shipment, "measure = { places = 2 }", nothing);
-    let page = json(&tiny, &["compare", NET, GROSS]);
+    let page = json_of_any_answer(&tiny, &["compare", NET, GROSS]);
     assert_eq!(page["groups"][0]["offers"][1]["rank"], 2);
 }
 
@@ -179,7 +172,7 @@ fn twenty_with_thirty_millimetres_are_two_groups_without_a_winner_across() {
     let shipment = format!("shipments/{GROSS}/shipment.toml");
     tiny.replace(&shipment, "thickness = \"20 mm\"", "thickness = \"30 mm\"");
     tiny.replace(&shipment, "bundles = 4\nslabs = 10\n", "bundles = 5\nslabs = 8\n");
-    let page = json(&tiny, &["compare", NET, GROSS]);
+    let page = json_of_any_answer(&tiny, &["compare", NET, GROSS]);
     let groups = page["groups"].as_array().unwrap();
     let found: Vec<(&str, &Value)> =
         groups.iter().map(|one| (one["thickness_mm"].as_str().unwrap(), &one["best"])).collect();
@@ -190,7 +183,7 @@ fn twenty_with_thirty_millimetres_are_two_groups_without_a_winner_across() {
     assert!(!text.contains("lowest cost with finance"), "{text}");
 
     let across = ["compare", NET, GROSS, "--across", "thickness"];
-    let page = json(&tiny, &across);
+    let page = json_of_any_answer(&tiny, &across);
     let [group] = &page["groups"].as_array().unwrap()[..] else { panic!("one group") };
     assert_eq!((&group["thickness_mm"], &group["best"]), (&Value::Null, &alone(NET)));
     let text = flat(&stdout(tiny.path(), &across));
@@ -245,7 +238,7 @@ fn the_quality_of_a_slab_counts_before_that_of_its_line_and_a_remark_is_none() {
         "shipments/other/packing.csv",
         "slab,bundle,length (cm),height (cm)\nA1,B1,300,180\n",
     );
-    let page = json(&tiny, &["compare", "plain", "other"]);
+    let page = json_of_any_answer(&tiny, &["compare", "plain", "other"]);
     let groups = page["groups"].as_array().unwrap().iter();
     let found: Vec<(&str, usize)> = groups
         .map(|group| {
@@ -253,7 +246,7 @@ fn the_quality_of_a_slab_counts_before_that_of_its_line_and_a_remark_is_none() {
         })
         .collect();
     assert_eq!(found, [("first", 1), ("standard", 2), ("second", 1)]);
-    let across = json(&tiny, &["compare", "plain", "other", "--across", "quality"]);
+    let across = json_of_any_answer(&tiny, &["compare", "plain", "other", "--across", "quality"]);
     assert_eq!(across["groups"].as_array().unwrap().len(), 1);
     assert_eq!(across["groups"][0]["offers"][0]["goods"].as_array().unwrap().len(), 3);
 }
@@ -292,7 +285,7 @@ fn a_lapsed_price_a_missing_rate_and_a_bundle_over_the_lift_stay_on_the_page_wit
     );
     variant("heavy", "bundles = 4\nslabs = 10\n", "bundles = 2\nslabs = 20\n");
     let args = ["compare", NET, "lapsed", "unrated", "heavy", GROSS];
-    let page = json(&tiny, &args);
+    let page = json_of_any_answer(&tiny, &args);
     let entries = page["groups"][0]["offers"].as_array().unwrap();
     let found: Vec<(&str, Option<u64>)> = entries
         .iter()
@@ -350,7 +343,7 @@ fn the_page_says_what_would_still_fit_when_most_cash_is_out_and_what_lapses_firs
     // Four bundles of five slabs of 5.928 m2.
     let shipment = format!("shipments/{NET}/shipment.toml");
     tiny.replace(&shipment, "slabs = 10", "slabs = 5");
-    let whole = json(&tiny, &["compare", NET, GROSS])["offers"][0].clone();
+    let whole = json_of_any_answer(&tiny, &["compare", NET, GROSS])["offers"][0].clone();
     let fits = &whole["would_still_fit"];
     let more = fits["bundles"].as_u64().unwrap();
     assert!(more > 0, "{fits}");
@@ -358,7 +351,7 @@ fn the_page_says_what_would_still_fit_when_most_cash_is_out_and_what_lapses_firs
     let boxes = |bundles: u64| {
         let text = std::fs::read_to_string(tiny.path().join(&shipment)).unwrap();
         tiny.write(&shipment, &text.replace("bundles = 4", &format!("bundles = {bundles}")));
-        let load = json(&tiny, &["load", NET]);
+        let load = json_of_any_answer(&tiny, &["load", NET]);
         tiny.write(&shipment, &text);
         load["containers"].as_array().unwrap().len()
     };
@@ -368,7 +361,7 @@ fn the_page_says_what_would_still_fit_when_most_cash_is_out_and_what_lapses_firs
     assert_eq!(fits["gross_m2"], format!("{gross:.6}"));
     assert_eq!(fits["like"], "A-B2");
 
-    let cash = json(&tiny, &["cash", NET]);
+    let cash = json_of_any_answer(&tiny, &["cash", NET]);
     let cents = |value: &Value| value.as_str().unwrap().replace('.', "").parse::<i64>().unwrap();
     let mut by_day: Vec<(String, i64)> = Vec::new();
     for payment in cash["payments"].as_array().unwrap() {
@@ -386,7 +379,7 @@ fn the_page_says_what_would_still_fit_when_most_cash_is_out_and_what_lapses_firs
         (most, &day.as_str().into())
     );
 
-    let cost = json(&tiny, &["cost", NET]);
+    let cost = json_of_any_answer(&tiny, &["cost", NET]);
     assert_eq!(whole["at_planning_rates"], cost["at_planning_rates"]);
     assert_eq!(whole["first_to_lapse"]["until"], cost["first_to_lapse"]["until"]);
     let page = flat(&stdout(tiny.path(), &["compare", NET, GROSS]));
@@ -400,7 +393,7 @@ fn a_price_that_ends_before_the_goods_sail_is_marked() {
     let tiny = forty();
     let shipment = format!("shipments/{NET}/shipment.toml");
     tiny.replace(&shipment, "2026-03-01..2026-04-15", "2026-03-01..2026-03-31");
-    let page = json(&tiny, &["compare", NET, GROSS]);
+    let page = json_of_any_answer(&tiny, &["compare", NET, GROSS]);
     let marks: Vec<&Value> = page["offers"]
         .as_array()
         .unwrap()

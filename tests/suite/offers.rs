@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use crate::common::{Tiny, run};
+use crate::common::{Tiny, json, run};
 use serde_json::Value;
 
 /// What two forwarders quote to Savannah: f1 takes 12 t in a box for 1,500 USD and 60 a bill of
@@ -93,12 +93,6 @@ fn workspace(asked: &str) -> Tiny {
 }
 
 const ANY: &str = "to = \"savannah\"\n";
-
-fn json(tiny: &Tiny, args: &[&str]) -> Value {
-    let output = run(tiny.path(), &[args, &["--as", "json"]].concat());
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    serde_json::from_slice(&output.stdout).unwrap()
-}
 
 fn cents(value: &Value) -> i64 {
     value.as_str().unwrap().replace('.', "").parse().unwrap()

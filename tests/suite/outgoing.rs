@@ -434,6 +434,10 @@ fn what_leaves_the_house_is_made_of_the_listed_facts_alone() {
 
 const SPRING: &str = "white-marble-spring";
 
+/// What a letter may ask for.
+const ASKED: [&str; 6] =
+    ["--price", "A=45.20 EUR/m2", "--until", "2026-04-01", "--wish", "bundles of at most 3.5 t"];
+
 #[test]
 fn a_load_for_others_and_a_letter_read_well() {
     for (name, audience) in [(SPRING, "supplier"), ("dock-tandem", "haulier")] {
@@ -441,15 +445,7 @@ fn a_load_for_others_and_a_letter_read_well() {
         assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
         snapshot(&format!("{name}-{audience}.txt"), text);
     }
-    let asked = [
-        "--price",
-        "A=45.20 EUR/m2",
-        "--until",
-        "2026-04-01",
-        "--wish",
-        "bundles of at most 3.5 t",
-    ];
-    let text = stdout(&demo(), &[&["letter", SPRING][..], &asked].concat());
+    let text = stdout(&demo(), &[&["letter", SPRING][..], &ASKED].concat());
     assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
     snapshot("white-marble-spring-letter.txt", text);
 }
@@ -494,15 +490,7 @@ fn csv_for_others_has_a_figure_a_cell() {
 
 #[test]
 fn a_letter_says_on_stderr_what_of_ours_it_lets_out() {
-    let asked = [
-        "--price",
-        "A=45.20 EUR/m2",
-        "--until",
-        "2026-04-01",
-        "--wish",
-        "bundles of at most 3.5 t",
-    ];
-    let out = run(&demo(), &[&["letter", SPRING][..], &asked].concat());
+    let out = run(&demo(), &[&["letter", SPRING][..], &ASKED].concat());
     let said = String::from_utf8(out.stderr).unwrap();
     let expected = "the letter tells the supplier the price asked for A: 45.20 EUR/m2\n\
                     the letter tells the supplier the day it is asked until: 2026-04-01\n\

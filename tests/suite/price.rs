@@ -5,7 +5,7 @@ use std::fmt::Write;
 
 use serde_json::Value;
 
-use crate::common::{Tiny, run, stdout};
+use crate::common::{Tiny, json, run};
 
 /// A row on the way to Savannah, in force from March to June.
 fn row(keys: &str, name: &str, leg: &str, price: &str) -> String {
@@ -13,10 +13,6 @@ fn row(keys: &str, name: &str, leg: &str, price: &str) -> String {
         "\n[[charge]]\n{keys}\nname = \"{name}\"\nleg = \"{leg}\"\n{price}\n\
          valid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"\n"
     )
-}
-
-fn json(tiny: &Tiny, args: &[&str]) -> Value {
-    serde_json::from_str(&stdout(tiny.path(), &[args, &["--as", "json"]].concat())).unwrap()
 }
 
 fn cents(value: &Value) -> i64 {

@@ -1,12 +1,7 @@
 //! What results say to scripts and spreadsheets, and how `explain` accounts for a slab.
 
-use crate::common::{Tiny, demo, stdout};
+use crate::common::{Tiny, demo, json, stdout};
 use serde_json::Value;
-
-fn json(tiny: &Tiny, args: &[&str]) -> Value {
-    let text = stdout(tiny.path(), &[args, &["--as", "json"]].concat());
-    serde_json::from_str(&text).unwrap()
-}
 
 /// Every text of a document that reads like a figure with thousands marks or with its unit.
 fn marked(value: &Value, found: &mut Vec<String>) {

@@ -4,9 +4,8 @@ use std::fmt::Write as _;
 use std::fs;
 
 use quaystone::quantity::{Price, Written};
-use serde_json::Value;
 
-use crate::common::{DEMO, Tiny, charges, entered, run, stdout};
+use crate::common::{DEMO, Tiny, charges, entered, json, run, stdout, without};
 
 const FILE: &str = "shipments/plain/shipment.toml";
 const PRICE: &str = "price = \"40.00 EUR/m2\"";
@@ -220,33 +219,13 @@ fn a_price_that_is_set_takes_its_steps_with_it_in_proportion() {
     assert_eq!(line.pricing.steps[0].price.to_string(), "19 EUR/m2");
 }
 
-/// Without the lines of the file, which a longer price moves.
-fn bare(mut value: Value) -> Value {
-    fn walk(value: &mut Value) {
-        match value {
-            Value::Object(map) => {
-                map.remove("line");
-                map.values_mut().for_each(walk);
-            }
-            Value::Array(all) => all.iter_mut().for_each(walk),
-            _ => {}
-        }
-    }
-    walk(&mut value);
-    value
-}
-
 #[test]
 fn whatever_hangs_on_a_price_hangs_on_the_step_that_is_reached() {
     for name in DEMO {
         let demo = Tiny::of_demo(name);
         let file = format!("shipments/{name}/shipment.toml");
-        let cost = |tiny: &Tiny| {
-            bare(
-                serde_json::from_str(&stdout(tiny.path(), &["cost", name, "--as", "json"]))
-                    .unwrap(),
-            )
-        };
+        // Without the lines of the file, which a longer price moves.
+        let cost = |tiny: &Tiny| without(json(tiny, &["cost", name]), &["line"]);
         let plain = cost(&demo);
         let text = fs::read_to_string(demo.path().join(&file)).unwrap();
         let mut stepped = String::new();

@@ -1,8 +1,6 @@
 //! Several ways to buy the same goods in one folder.
 
-use serde_json::Value;
-
-use crate::common::{Tiny, charges, cost, run, stdout};
+use crate::common::{Tiny, charges, cost, json, run, stdout, without};
 
 /// Three slabs, 14.8 m2 at 40.00 EUR/m2 FOB: CIF, or 2 % less for payment on order.
 const WAYS: &str = r#"
@@ -19,33 +17,14 @@ payment = [{ name = "on order", share = "100 %", on = 2026-04-02 }]
 
 const FILE: &str = "shipments/plain/shipment.toml";
 
+/// What names the way, and the lines of the file.
+const NAMES: [&str; 3] = ["shipment", "way", "line"];
+
 fn with_ways() -> Tiny {
     let tiny = Tiny::new();
     tiny.replace(FILE, "to = \"savannah\"\n", "to = \"savannah\"\nlane = \"TRIZM-USSAV\"\n");
     tiny.append(FILE, WAYS);
     tiny
-}
-
-fn json(tiny: &Tiny, args: &[&str]) -> Value {
-    serde_json::from_str(&stdout(tiny.path(), &[args, &["--as", "json"]].concat())).unwrap()
-}
-
-/// Without what names the way, and without the lines of the file.
-fn bare(mut value: Value) -> Value {
-    fn walk(value: &mut Value) {
-        match value {
-            Value::Object(map) => {
-                for key in ["shipment", "way", "line"] {
-                    map.remove(key);
-                }
-                map.values_mut().for_each(walk);
-            }
-            Value::Array(all) => all.iter_mut().for_each(walk),
-            _ => {}
-        }
-    }
-    walk(&mut value);
-    value
 }
 
 #[test]
@@ -67,7 +46,11 @@ fn a_way_comes_to_what_the_shipment_comes_to_when_it_is_written_so() {
         if way == "cif" {
             written.replace(FILE, "40.00 EUR/m2", "52.00 EUR/m2");
         }
-        assert_eq!(bare(of_way), bare(json(&written, &["cost", "plain"])), "{way}");
+        assert_eq!(
+            without(of_way, &NAMES),
+            without(json(&written, &["cost", "plain"]), &NAMES),
+            "{way}"
+        );
     }
 }
 
@@ -112,17 +95,7 @@ fn compare_has_a_row_for_each_way_and_the_written_one_is_costed_without_asking()
 #[test]
 fn a_bill_of_one_way_never_counts_for_another() {
     let tiny = with_ways();
-    // What papers have of the written way: 592.00 EUR less 0.00, three slabs in two bundles.
-    tiny.replace(
-        FILE,
-        "price-valid = \"2026-03-01..2026-04-15\"\n",
-        "price-valid = \"2026-03-01..2026-04-15\"\ntotal = \"592.10 EUR\"\nrounding = \"0.10 EUR\"\n",
-    );
-    tiny.replace(
-        FILE,
-        "price = \"40.00 EUR/m2\"\n",
-        "price = \"40.00 EUR/m2\"\nbilled = { quantity = \"14.8 m2\", amount = \"592.00 EUR\" }\n",
-    );
+    tiny.state_bills();
     tiny.append(FILE, "\n[[paper]]\nname = \"supplier's list\"\narea = \"14.8 m2\"\n");
     let mut report = quaystone::fault::Report::new();
     let workspace = quaystone::read::Workspace::at(tiny.path(), &mut report).unwrap();
