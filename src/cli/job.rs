@@ -44,6 +44,7 @@ pub(super) fn day(text: &str) -> Result<Date, String> {
 
 /// Options of every command.
 #[derive(Debug, Args)]
+#[command(next_help_heading = "Options of every command")]
 pub struct Options {
     /// The workspace: the folder that holds rates/ and shipments/ [default: the nearest above]
     #[arg(long, global = true, value_name = "FOLDER")]
