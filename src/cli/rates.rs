@@ -10,6 +10,9 @@ pub(super) struct Args {
     /// Only rates in force on this day
     #[arg(long, value_name = "DATE", value_parser = day)]
     on: Option<Date>,
+    /// The ports that a term may name instead
+    #[arg(long, conflicts_with = "on")]
+    ports: bool,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -20,6 +23,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     if let Err(exit) = Options::tell(&report) {
         return exit;
+    }
+    if args.ports {
+        let page = show::ports(&tariffs.ports);
+        return options.put(&report, page, &|out| show::json::ports(&tariffs.ports, out));
     }
     let page = show::rates(&tariffs, args.on, options.units());
     options.put(&report, page, &|out| show::json::rates(&tariffs, args.on, out))

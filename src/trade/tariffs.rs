@@ -7,6 +7,7 @@ use super::calendar::{Date, Window, word_of};
 use super::charge::{ChargeRow, Matches, TableName};
 use super::container::ContainerType;
 use super::duty::{DutyRow, Regime};
+use super::port::NamedPort;
 use super::rig::Rig;
 use super::road::RoadLaw;
 use super::stone::{Allowance, Finish, Quality, Stone, Timber, UsableRow};
@@ -48,6 +49,8 @@ pub struct Tariffs {
     pub regimes: Vec<Regime>,
     /// Exchange rates.
     pub exchange: Vec<ExchangeRow>,
+    /// Ports by name.
+    pub ports: Vec<NamedPort>,
     /// What bundles are strapped with.
     pub timber: Option<Timber>,
     /// The slab assumed for an offer that states only an area.

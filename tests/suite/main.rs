@@ -40,6 +40,7 @@ mod outgoing;
 mod overload;
 mod pages;
 mod papers;
+mod ports;
 mod price;
 mod published;
 mod published_customs;

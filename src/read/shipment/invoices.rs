@@ -2,7 +2,7 @@
 
 use super::super::keys::each;
 use super::super::payments::{payments, stated as stated_payments};
-use super::super::table::Table;
+use super::super::table::{self, Table};
 use super::line::line;
 use super::nominal::Nominal;
 use super::prices::counted_together;
@@ -11,8 +11,8 @@ use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{
     Addition, BasisAdjustment, Bearer, Commission, Country, DeliveryTerm, Discount, ExchangeUse,
-    Framework, ImportTax, Invoice, Least, Leg, Line, PackingTerms, StatedLeg, Tariffs, Window,
-    Yard,
+    Framework, ImportTax, Invoice, Least, Leg, Line, NamedPort, PackingTerms, StatedLeg, Tariffs,
+    Window, Yard, ports_called,
 };
 
 pub(super) struct Invoices {
@@ -170,7 +170,7 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
     }
 }
 
-/// The delivery term. Where a port stands in words, the ports of the lanes are named.
+/// The delivery term. Where a port stands by its name, `rates/ports.toml` has its code.
 fn term(
     row: &Table<'_>,
     tariffs: &Tariffs,
@@ -180,27 +180,36 @@ fn term(
         return row.required("term", report);
     };
     let text = row.required_text("term", report)?;
-    let lanes = tariffs.charges.iter().filter_map(|charge| charge.matches.lane.as_deref());
-    let mut ports: Vec<&str> = Vec::new();
-    for (from, to) in lanes.filter_map(|lane| lane.split_once('-')) {
-        let port = if rule.names_loading() { from } else { to };
-        if !ports.contains(&port) {
-            ports.push(port);
-        }
-    }
+    let letters = rule.letters();
     let message = format!("`term` cannot be read: \"{}\"", text.value);
-    let fault = Fault::error(Code::BadQuantity, message)
-        .at(&text.place, format!("{} names a port by its UN/LOCODE", rule.letters()));
-    let lanes = if ports.is_empty() {
-        String::new()
-    } else {
-        format!("; the lanes in rates/freight.toml have {}", ports.join(", "))
+    let fault = |told: &str| {
+        Fault::error(Code::BadQuantity, message.clone()).at(&text.place, told.to_owned())
     };
-    let first = ports.first().copied().unwrap_or("TRIZM");
-    Err(report.error(fault.help(format!(
-        "write the port's five-letter code in place of \"{place}\", such as \"{} {first}\"{lanes}",
-        rule.letters()
-    ))))
+    let called = ports_called(&tariffs.ports, place);
+    let fault = match &called[..] {
+        [port] => {
+            let named_place = port.code.code().to_owned();
+            return Ok(text.map(|_| DeliveryTerm { rule, named_place }));
+        }
+        [] => {
+            report.sound_in("rates/ports.toml")?;
+            let names: Vec<&str> = tariffs.ports.iter().flat_map(NamedPort::names).collect();
+            let fault = fault("rates/ports.toml has no port of this name");
+            let help = match table::nearest(place, &names) {
+                Some(near) => format!("did you mean \"{letters} {near}\"?"),
+                None => format!(
+                    "write the port's five characters by UN/LOCODE, such as \"{letters} TRIZM\", or add its name to rates/ports.toml."
+                ),
+            };
+            fault.help(format!("{help} `quaystone rates --ports` lists the names"))
+        }
+        several => {
+            let codes: Vec<String> =
+                several.iter().map(|port| format!("\"{letters} {}\"", port.code)).collect();
+            fault("several ports have this name").help(format!("write {}", codes.join(" or ")))
+        }
+    };
+    Err(report.error(fault))
 }
 
 pub(super) fn invoice(

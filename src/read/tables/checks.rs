@@ -42,8 +42,9 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
     let yards = tariffs.yards.iter().map(|row| ("yards", row.id.clone(), &row.place));
     let finishes = tariffs.finishes.iter().map(|row| ("finishes", row.id.clone(), &row.place));
     let qualities = tariffs.qualities.iter().map(|row| ("qualities", row.id.clone(), &row.place));
+    let ports = tariffs.ports.iter().map(|row| ("ports", row.code.to_string(), &row.place));
     let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
-    let all = stones.chain(finishes).chain(qualities).chain(containers).chain(yards);
+    let all = stones.chain(finishes).chain(qualities).chain(containers).chain(yards).chain(ports);
     for (what, id, place) in all {
         let message = format!("two {what} are called \"{id}\"");
         if let Some(first) = seen.insert((what, id), place) {

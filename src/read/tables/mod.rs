@@ -4,6 +4,7 @@ mod charges;
 mod checks;
 mod doubts;
 mod goods;
+mod ports;
 mod rate;
 
 use super::alike::doubt_tables;
@@ -20,6 +21,7 @@ use charges::{crating, drayage, fees, freight};
 use checks::{check_allowances, check_duplicates, check_overlaps, check_references};
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
+use ports::ports;
 
 /// Reads every table of `rates/`.
 ///
@@ -63,7 +65,7 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
 type Fill = fn(&Table<'_>, &mut Tariffs, &Names, &mut Report);
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 12] = [
+const FILES: [(&str, Fill); 13] = [
     // Before the tables whose rows name a calendar.
     ("calendars", |top, tariffs, _, report| tariffs.calendars = calendars(top, report)),
     ("stones", stones),
@@ -77,11 +79,12 @@ const FILES: [(&str, Fill); 12] = [
     ("exchange", exchange),
     ("roads", roads),
     ("rigs", rigs),
+    ("ports", ports),
 ];
 
 /// Those that a workspace may do without: then no working day is counted, nothing is known of
-/// axles, and no law of the road is checked.
-const OPTIONAL: [&str; 3] = ["calendars", "roads", "rigs"];
+/// axles, no law of the road is checked, and a port is named by its code alone.
+const OPTIONAL: [&str; 4] = ["calendars", "roads", "rigs", "ports"];
 
 fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.exchange = readable(top, "exchange", report, |row, report| {
