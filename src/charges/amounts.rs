@@ -13,7 +13,7 @@ use crate::bill::{Base, Booked, Charge, ChargeKind, Customs, Working};
 use crate::customs::{Entry, only_filing};
 use crate::fault::{Report, Reported};
 use crate::price::{self, Payable, Priced, Quantity, Terms, goes_by_entry, told};
-use crate::trade::{ChargeRow, Dates, Leg, Per, WhatOf};
+use crate::trade::{ChargeRow, Dates, Leg, Per, Rate, WhatOf};
 
 /// How many answers are remembered: a handful of rows and variants take turns.
 const MEMO: usize = 32;
@@ -132,6 +132,13 @@ pub(super) fn booked(
 ) -> Booked {
     let Priced { amount, book, exchange, how, bound, .. } = priced;
     let of = row.rate.value.of().map(|of| of_what(terms, entry, (row, of))).unwrap_or_default();
+    let base = base.map(|base| match &row.rate.value {
+        Rate::Premium { rate, insured } => {
+            let insured = price::insured_value(*rate, *insured, &base.amount);
+            Base { amount: insured.unwrap_or_else(|| base.amount.clone()), ..base }
+        }
+        _ => base,
+    });
     let working = Working::of(how, bound, (of, base));
     Booked { amount, book, exchange, parts: Vec::new(), working }
 }

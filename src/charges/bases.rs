@@ -108,7 +108,7 @@ pub(super) fn of_what(
 ) -> String {
     match (&row.rate.value, of) {
         (Rate::Premium { insured, .. }, _) => {
-            format!("cost and freight; insured at {insured} of cost, insurance and freight")
+            format!("insured: {insured} of cost, freight and the premium itself")
         }
         (_, WhatOf::ContinuousBond) => {
             let entries = terms.bond(&row.rate.place).map_or(0, |bond| bond.entries);

@@ -121,6 +121,7 @@ fn look(
         counts: None,
         proven: Vec::new(),
         verdict: "faults",
+        warnings: 0,
     };
     match costed {
         Ok((shipment, Ok(costed))) => {
@@ -149,6 +150,8 @@ fn look(
         }
         Err(Reported { .. }) => {}
     }
+    // Those of the rates were there before.
+    checked.warnings = report.counts().1.saturating_sub(rates.counts().1);
     // Of many shipments only the texts that a fault points into are kept.
     report.forget_unused();
     Looked { checked, unfit, shared, marks, report }

@@ -21,8 +21,10 @@ pub struct Cash {
     pub currency: Currency,
     /// What is paid, and what comes back.
     pub flows: Vec<Flow>,
-    /// What is paid out less what comes back.
+    /// What is paid out less what comes back, as booked.
     pub net: Money,
+    /// The same as it leaves the account: with the exchange differences.
+    pub settled: Money,
     /// What is paid out for the slabs' cost: the landed cost.
     pub stock: Money,
     /// What is paid out and expensed.
@@ -33,8 +35,8 @@ pub struct Cash {
     pub adjusted: Money,
     /// What comes back by the dates known.
     pub returned: Money,
-    /// The interest on it all, where a row charges any: the charge, and until when.
-    pub interest: Option<(Money, Event)>,
+    /// The interest on it all, where a row charges any: the charge, until when, and where it goes.
+    pub interest: Option<(Money, Event, Treatment)>,
     /// Exchange differences: payments at another rate than they were booked at.
     pub differences: Vec<Difference>,
 }
@@ -72,11 +74,11 @@ pub struct Difference {
     pub amount: Money,
     /// What it is booked at.
     pub booked: Money,
-    /// Its cost at the rate of the day.
+    /// What it costs on the day.
     pub settled: Money,
     /// The loss: its cost on the day less the booked amount. Below nothing it is a gain.
     pub loss: Money,
-    /// The rate of the day.
+    /// The rate it is paid at: a contract's where one covers it, else the day's.
     pub exchange: Conversion,
 }
 
@@ -113,6 +115,7 @@ pub fn cash(
         });
         report.fits(done, &shipment.packing_file)?;
     }
+    let differences = differences(&job, landed, report)?;
     let mut sum = |all: &mut dyn Iterator<Item = Money>| {
         report.fits(Money::total(landed.currency, all), &shipment.packing_file)
     };
@@ -122,18 +125,20 @@ pub fn cash(
     };
     let unpaid = landed.charges.iter().filter(|charge| charge.payable == Payable::Never);
     let back = flows.iter().filter(|flow| is_return(flow)).map(|flow| flow.book.negated());
+    let booked = || flows.iter().map(|flow| flow.book);
     Ok(Cash {
         currency: landed.currency,
-        net: sum(&mut flows.iter().map(|flow| flow.book))?,
+        net: sum(&mut booked())?,
+        settled: sum(&mut booked().chain(differences.iter().map(|one| one.loss)))?,
         stock: landed.total,
         period: sum(&mut of(Treatment::Period))?,
         recoverable: sum(&mut of(Treatment::Recoverable))?,
         adjusted: sum(&mut unpaid.map(Charge::book))?,
         returned: sum(&mut { back })?,
         interest: interest.map(|(charge, _, terms, _): (_, _, Interest, Option<Bound>)| {
-            (charge.book(), terms.until)
+            (charge.book(), terms.until, charge.treatment)
         }),
-        differences: differences(&job, landed, report)?,
+        differences,
         flows,
     })
 }

@@ -267,7 +267,9 @@ fn assumed<'a>(
 ) -> Result<Vec<String>, Overflow> {
     let mut sums: BTreeMap<&str, Money> = BTreeMap::new();
     for charge in charges.filter(|charge| charge.basis == Basis::Assumed) {
-        let sum = sums.entry(&charge.name).or_insert(Money::zero(currency));
+        // The price of nominal goods is quoted; how much of them comes is assumed.
+        let name = charge.goods_of.map_or(&*charge.name, |_| "the quantity of goods");
+        let sum = sums.entry(name).or_insert(Money::zero(currency));
         *sum = sum.plus(charge.book())?;
     }
     let mut sums: Vec<(&str, Money)> = sums.into_iter().collect();

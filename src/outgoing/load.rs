@@ -61,16 +61,19 @@ pub struct OutgoingBox<'a> {
 /// A container as a haulier takes it.
 #[derive(Debug, Clone)]
 pub struct Haulage {
-    /// Bundles, dunnage and tare.
+    /// Bundles, dunnage and tare, as they are expected.
     pub gross: Mass,
+    /// The same with the margin for slabs thicker than stated, as limits and axle loads take it.
+    pub at_most: Mass,
     /// The tare.
     pub tare: Weighed,
     /// Dunnage and lashing.
     pub dunnage: Weighed,
     /// The axles under it and which way its doors look, on each rig that is known.
     pub rigs: Vec<(&'static str, Vec<Axle>)>,
-    /// Cargo, packing and dunnage, where they must be certified in writing (49 U.S.C. 5902(b)).
-    pub certified: Option<Mass>,
+    /// Cargo, packing and dunnage as expected and with that margin, where they must be certified in writing
+    /// (49 U.S.C. 5902(b)).
+    pub certified: Option<[Mass; 2]>,
 }
 
 /// An axle of a rig.
@@ -180,12 +183,14 @@ fn haulage(shipment: &Shipment, one: &BoxSummary<'_>, to: Audience) -> Result<Ha
     let cargo = sheet.bundles.plus(sheet.dunnage.mass)?;
     Ok(Haulage {
         gross: sheet.total,
+        at_most: one.gross,
         tare: sheet.tare,
         dunnage: sheet.dunnage,
         rigs: to_yard
             .filter_map(|report| to.told(Fact::Axles, (report.doors.word(), axles(report))))
             .collect(),
-        certified: certified(one, &shipment.yard).and_then(|_| to.told(Fact::Certification, cargo)),
+        certified: certified(one, &shipment.yard)
+            .and_then(|_| to.told(Fact::Certification, [cargo, one.cargo])),
     })
 }
 

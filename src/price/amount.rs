@@ -237,11 +237,15 @@ fn shared_bond<'a>(
     Ok(exact.weighed(1, u128::from(terms.bond(&row.rate.place)?.entries)))
 }
 
-/// The premium on an insured value that contains it: with `p = rate x insured`, the cost,
-/// insurance and freight is `base / (1 - p)` and the premium `p` of it.
+/// The insured value, which contains its own premium: with `p = rate x insured`, cost, insurance and
+/// freight are `base / (1 - p)`, and the share `insured` of that is insured.
+pub fn insured_value(rate: Percent, insured: Percent, base: &Exact) -> Option<Exact> {
+    Some(base.grossed_up(rate.of(insured).ok()?)?.percent(insured))
+}
+
+/// The premium on an insured value that contains it.
 pub fn premium(rate: Percent, insured: Percent, base: &Exact) -> Option<Exact> {
-    let of_cif = rate.of(insured).ok()?;
-    Some(base.grossed_up(of_cif)?.percent(of_cif))
+    Some(insured_value(rate, insured, base)?.percent(rate))
 }
 
 /// The floor or cap of a row that takes the place of a figure. What comes to nothing has no floor.

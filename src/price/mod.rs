@@ -26,7 +26,7 @@ mod terms;
 mod when;
 mod why;
 
-pub use amount::{Bound, How, Priced, Quantity, amount, bound_on, charged, premium};
+pub use amount::{Bound, How, Priced, Quantity, amount, bound_on, charged, insured_value, premium};
 pub use boxes::{BoxCharge, Contents, Inside, alike, box_bill, is_carried, least, tops, total};
 pub use counted::{
     asked_for, by_box, by_entry, by_gross, goes_by_entry, is_part, part_of, scope_of,

@@ -33,17 +33,34 @@ fn facts(cash: &Cash) -> Vec<(String, String)> {
         fact("for the landed cost", cash.stock.to_string()),
         fact("expensed", cash.period.to_string()),
         fact("recoverable", cash.recoverable.to_string()),
-        fact("comes back", cash.returned.to_string()),
+        fact("comes back", comes_back(cash)),
         fact("net", cash.net.to_string()),
     ];
+    if !cash.differences.is_empty() {
+        facts.push(fact("net as paid", format!("{}, with exchange differences", cash.settled)));
+    }
     if !cash.adjusted.is_zero() {
         let what = format!("{} of the landed cost, from a hedge: no payment", cash.adjusted);
         facts.push(fact("basis adjustment", what));
     }
-    if let Some((interest, until)) = cash.interest {
-        facts.push(fact("finance", format!("{interest} until {}", until.word())));
+    if let Some((interest, until, treatment)) = cash.interest {
+        let goes_to = match treatment {
+            Treatment::Notional => "not in the net",
+            _ => "in the net",
+        };
+        facts.push(fact("finance", format!("{interest} until {}, {goes_to}", until.word())));
     }
     facts
+}
+
+/// What comes back, and what of the recoverable has no day on which it does.
+fn comes_back(cash: &Cash) -> String {
+    match cash.recoverable.minus(cash.returned) {
+        Ok(rest) if !rest.is_zero() && !rest.is_negative() => {
+            format!("{} by the days known; {rest} on a day not known", cash.returned)
+        }
+        _ => cash.returned.to_string(),
+    }
 }
 
 fn flows(cash: &Cash) -> Table<'_> {
@@ -63,9 +80,9 @@ fn flows(cash: &Cash) -> Table<'_> {
     let mut totals = vec![Cell::Empty; 8];
     totals[1] = Cell::text("net");
     totals[5] = Cell::money(cash.net);
-    totals[7] = Cell::maybe(cash.interest.map(|(interest, _)| interest.amount()));
+    totals[7] = Cell::maybe(cash.interest.map(|(interest, ..)| interest.amount()));
     Table {
-        title: "Payments by due date".to_owned(),
+        title: "Payments by due date, as booked".to_owned(),
         columns: vec![
             Column::above("due", "due"),
             Column::words("for"),
@@ -97,10 +114,10 @@ fn differences(cash: &Cash) -> Table<'_> {
     Table {
         title: format!("Exchange differences in {} (negative: a gain)", cash.currency),
         columns: vec![
-            Column::words("paid"),
+            Column::words("on"),
             Column::words("for"),
             Column::figures("amount"),
-            Column::words("rate of the day"),
+            Column::words("paid at"),
             Column::figures("booked"),
             Column::figures("settled"),
             Column::figures("loss"),

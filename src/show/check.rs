@@ -19,6 +19,8 @@ pub struct Checked {
     pub proven: Vec<Proven>,
     /// What is wrong, in a word.
     pub verdict: &'static str,
+    /// How many warnings its own files bring.
+    pub warnings: usize,
 }
 
 /// The page of a check; `alone` are shipments with a stock on which no other of them draws.
@@ -28,6 +30,7 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units)
         vec![
             Cell::text(one.name.as_str()),
             Cell::text(one.verdict),
+            warnings(one),
             slabs.map_or(Cell::Empty, Cell::count),
             boxes.map_or(Cell::Empty, Cell::count),
             Cell::text(one.total.map_or_else(String::new, |total| total.to_string())),
@@ -38,6 +41,7 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units)
         columns: vec![
             Column::words("shipment"),
             Column::words("verdict"),
+            Column::figures("warnings"),
             Column::figures("slabs"),
             Column::figures("boxes"),
             Column::figures("landed cost"),
@@ -68,6 +72,10 @@ pub fn checked<'a>(all: &'a [Checked], alone: &[(String, String)], units: Units)
     Page { blocks }
 }
 
+fn warnings(one: &Checked) -> Cell<'_> {
+    if one.warnings == 0 { Cell::Empty } else { Cell::count(one.warnings) }
+}
+
 /// Each shipment in a row, and each figure of its papers in one after it, a figure a cell.
 fn list(all: &[Checked], units: Units) -> Table<'_> {
     let rows = all.iter().flat_map(move |one| {
@@ -75,7 +83,7 @@ fn list(all: &[Checked], units: Units) -> Table<'_> {
         let count = |count: Option<usize>| count.map_or(Cell::Empty, Cell::count);
         let cost = one.total.map_or(Cell::Empty, Cell::money);
         let currency = one.total.map_or("", |total| total.currency().code());
-        let mut own = vec![Cell::text(one.name.as_str()), Cell::text(one.verdict)];
+        let mut own = vec![Cell::text(one.name.as_str()), Cell::text(one.verdict), warnings(one)];
         own.extend([count(slabs), count(boxes), cost, Cell::text(currency)]);
         own.resize(PAPERS_FROM + 7, Cell::Empty);
         let papers = one.proven.iter().map(move |line| {
@@ -93,7 +101,7 @@ fn list(all: &[Checked], units: Units) -> Table<'_> {
         std::iter::once(own).chain(papers)
     });
     let mut columns = ["shipment", "verdict"].map(Column::words).to_vec();
-    columns.extend(["slabs", "boxes", "landed cost"].map(Column::figures));
+    columns.extend(["warnings", "slabs", "boxes", "landed cost"].map(Column::figures));
     columns.extend(["in", "paper", "figure", "unit"].map(Column::words));
     columns.extend(["stated", "comes out", "off by"].map(Column::figures));
     columns.push(Column::words("agrees"));
@@ -101,7 +109,7 @@ fn list(all: &[Checked], units: Units) -> Table<'_> {
 }
 
 /// The columns of a row before those of papers.
-const PAPERS_FROM: usize = 6;
+const PAPERS_FROM: usize = 7;
 
 /// Figures of a paper in the units asked for: a mass to one place, an area to three, as pages have them.
 fn in_units(figures: [Decimal; 3], unit: &str, units: Units) -> (String, [Decimal; 3]) {

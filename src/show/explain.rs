@@ -91,7 +91,7 @@ impl Like {
     fn title(&self) -> String {
         match self.shares.len() {
             1 => self.title.clone(),
-            count => format!("{}, {count} times", self.title),
+            count => format!("{}, {count} alike", self.title),
         }
     }
 
@@ -103,7 +103,7 @@ impl Like {
             1 => String::new(),
             _ => {
                 let each = self.shares.iter().map(|share| grouped(share.amount()));
-                format!(" ({})", each.collect::<Vec<_>>().join(" + "))
+                format!("{} = ", each.collect::<Vec<_>>().join(" + "))
             }
         };
         let leftover = match self.leftover {
@@ -111,7 +111,7 @@ impl Like {
             count => format!(", includes {count} left-over cent{}", plural(count)),
         };
         let mut facts = self.steps.clone();
-        facts.push(("its share".to_owned(), format!("{sum}{each}{leftover}")));
+        facts.push(("its share".to_owned(), format!("{each}{sum}{leftover}")));
         Some(facts)
     }
 }
@@ -176,7 +176,7 @@ fn facts(
             format!("{} {}", grouped(slab.gross_area.figure(units, 4)), units.area()),
         ),
         fact(
-            "net area",
+            "billed area",
             format!("{} {}", grouped(slab.billed_area.figure(units, 4)), units.area()),
         ),
         fact("mass", format!("{} {}", grouped(slab.mass.figure(units, 1)), units.mass())),
@@ -341,7 +341,7 @@ fn rounded(exact: Option<&str>, amount: Money, bound: Option<&Bound>) -> String 
 fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Units) -> String {
     match explained.key {
         KeyPart::Area(part, whole) => format!(
-            "{} of {} {} (by net area)",
+            "{} of {} {} (by billed area)",
             grouped(part.figure(units, 4)),
             grouped(whole.figure(units, 4)),
             units.area()

@@ -88,7 +88,7 @@ fn pages_use_the_words_of_the_trade() {
     assert!(cost.contains("goods shipping customs delivery landed"), "{cost}");
     assert!(cost.contains("shared by"), "{cost}");
     let slab = page(&["explain", "plain", "A1", "--full", "--width", "400"]);
-    assert!(slab.contains("net area 5.4000 m2") && slab.contains("(by net area)"), "{slab}");
+    assert!(slab.contains("billed area 5.4000 m2") && slab.contains("(by billed area)"), "{slab}");
     let check = run(tiny.path(), &["--help"]);
     let help = flat(&String::from_utf8_lossy(&check.stdout));
     assert!(help.contains("customs worksheet") && help.contains("documents"), "{help}");

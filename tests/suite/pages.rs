@@ -1,6 +1,7 @@
 //! Pages that can be pasted: their width, what stands beside a figure, and one figure a cell in CSV.
 
 use quaystone::fault::columns;
+use serde_json::Value;
 
 use crate::common::{Tiny, demo, run, stdout};
 
@@ -338,6 +339,50 @@ fn check_obeys_the_units_asked_for() {
 }
 
 #[test]
+fn a_haulier_is_told_the_gross_mass_that_the_axle_loads_are_for() {
+    let own: Value =
+        serde_json::from_str(&stdout(&demo(), &["load", "dock-tandem", "--as", "json"])).unwrap();
+    let haul = ["load", "dock-tandem", "--for", "haulier", "--as", "json"];
+    let told: Value = serde_json::from_str(&stdout(&demo(), &haul)).unwrap();
+    for (own, told) in
+        own["containers"].as_array().unwrap().iter().zip(told["containers"].as_array().unwrap())
+    {
+        assert_eq!(own["gross_kg"], told["haulage"]["gross_at_most_kg"], "{told}");
+        assert_eq!(own["cargo_kg"], told["haulage"]["certified_at_most_kg"], "{told}");
+    }
+}
+
+#[test]
+fn a_sum_that_comes_back_on_no_known_day_is_said_to() {
+    let page = stdout(&demo(), &["cash", "white-marble-rotterdam", "--width", "200"]);
+    let line = "comes back           0.00 EUR by the days known; 3,769.81 EUR on a day not known";
+    assert!(page.contains(line), "{page}");
+}
+
+#[test]
+fn what_is_paid_is_net_with_the_exchange_differences() {
+    let cash: Value =
+        serde_json::from_str(&stdout(&demo(), &["cash", "dock-tandem", "--as", "json"])).unwrap();
+    let cents = |value: &Value| value.as_str().unwrap().replace('.', "").parse::<i64>().unwrap();
+    let losses = cash["exchange_differences"].as_array().unwrap().iter();
+    let losses: i64 = losses.map(|one| cents(&one["loss"])).sum();
+    assert_ne!(losses, 0);
+    assert_eq!(cents(&cash["net_settled"]), cents(&cash["net"]) + losses);
+}
+
+#[test]
+fn check_counts_the_warnings_of_a_shipment() {
+    let checked: Value =
+        serde_json::from_str(&stdout(&demo(), &["check", "--as", "json"])).unwrap();
+    let of = |name: &str| {
+        let mut all = checked["shipments"].as_array().unwrap().iter();
+        all.find(|one| one["shipment"] == name).unwrap()["warnings"].as_u64().unwrap()
+    };
+    assert_eq!(of("white-marble-spring"), 0);
+    assert!(of("white-marble-cif") > 0);
+}
+
+#[test]
 fn explain_tells_the_summary_first_and_the_working_when_asked() {
     let slab = ["explain", "white-marble-spring", "410-01"];
     let told = stdout(&demo(), &slab);
@@ -348,8 +393,10 @@ fn explain_tells_the_summary_first_and_the_working_when_asked() {
     assert_eq!(freight(&told), 1, "{told}");
     let full = stdout(&demo(), &[&slab[..], &["--full"]].concat());
     assert!(full.find("Cost of the slab") < full.find("shared by"), "{full}");
-    assert!(full.contains("main carriage: ocean freight, 2 times"), "{full}");
-    assert!(full.contains("50.96 USD (25.48 + 25.48)"), "{full}");
+    assert!(full.contains("main carriage: ocean freight, 2 alike"), "{full}");
+    assert!(full.contains("25.48 + 25.48 = 50.96 USD"), "{full}");
+    // 0.3 % of 110 % of cost, freight and the premium: what is multiplied is what is shown.
+    assert!(full.contains("0.3 % of 23,543.69 USD"), "{full}");
     let one = stdout(&demo(), &[&slab[..], &["ocean freight"]].concat());
     assert_eq!(one.matches("shared by").count(), 1, "{one}");
     let none = run(&demo(), &[&slab[..], &["ocean fright"]].concat());
@@ -437,6 +484,6 @@ fn a_cost_says_what_its_policies_do_and_what_is_assumed() {
     assert!(text.contains("(1.5 %): unloading, inspection agent, barcode label"), "{text}");
     assert!(text.contains("broker's fee per tariff line"), "{text}");
     let text = flat(&["cost", "white-marble-melbourne"]);
-    assert!(text.contains("(92.8 %): goods, unloading, barcode label"), "{text}");
+    assert!(text.contains("(92.8 %): the quantity of goods, unloading, barcode label"), "{text}");
     assert!(text.contains("the goods count as assumed"), "{text}");
 }

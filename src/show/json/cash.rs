@@ -18,6 +18,8 @@ struct CashJson<'a> {
     currency: &'a str,
     payments: Vec<FlowJson<'a>>,
     net: String,
+    /// The same with the exchange differences.
+    net_settled: String,
     stock: String,
     period: String,
     recoverable: String,
@@ -86,12 +88,13 @@ pub fn cash(shipment: &Shipment, cash: &Cash, out: &mut dyn Write) -> io::Result
         currency: cash.currency.code(),
         payments: flows.collect(),
         net: plain(cash.net),
+        net_settled: plain(cash.settled),
         stock: plain(cash.stock),
         period: plain(cash.period),
         recoverable: plain(cash.recoverable),
         returned: plain(cash.returned),
         basis_adjustment: plain(cash.adjusted),
-        interest: cash.interest.map(|(interest, _)| plain(interest)),
+        interest: cash.interest.map(|(interest, ..)| plain(interest)),
         exchange_differences: differences.collect(),
     };
     write(&json, out)

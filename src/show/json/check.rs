@@ -18,6 +18,7 @@ struct CheckJson<'a> {
 struct CheckedJson<'a> {
     shipment: &'a str,
     verdict: &'a str,
+    warnings: usize,
     slabs: Option<usize>,
     containers: Option<usize>,
     total: Option<String>,
@@ -53,6 +54,7 @@ pub fn check(all: &[Checked], alone: &[(String, String)], out: &mut dyn Write) -
         CheckedJson {
             shipment: &checked.name,
             verdict: checked.verdict,
+            warnings: checked.warnings,
             slabs,
             containers,
             total: total.map(plain),

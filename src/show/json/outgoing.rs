@@ -65,6 +65,7 @@ struct BundleJson<'a> {
 #[derive(Serialize)]
 struct HaulageJson {
     gross_kg: String,
+    gross_at_most_kg: String,
     tare_kg: String,
     tare_read: bool,
     dunnage_kg: String,
@@ -72,6 +73,7 @@ struct HaulageJson {
     rigs: Vec<RigJson>,
     /// Cargo, packing and dunnage, where they are to be certified (49 U.S.C. 5902).
     certified_kg: Option<String>,
+    certified_at_most_kg: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -227,11 +229,13 @@ fn haulage_json(own: &Haulage) -> HaulageJson {
     });
     HaulageJson {
         gross_kg: kg(own.gross),
+        gross_at_most_kg: kg(own.at_most),
         tare_kg: kg(own.tare.mass),
         tare_read: own.tare.is_known,
         dunnage_kg: kg(own.dunnage.mass),
         dunnage_weighed: own.dunnage.is_known,
         rigs: rigs.collect(),
-        certified_kg: own.certified.map(kg),
+        certified_kg: own.certified.map(|[expected, _]| kg(expected)),
+        certified_at_most_kg: own.certified.map(|[_, at_most]| kg(at_most)),
     }
 }

@@ -21,7 +21,7 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::load::{BoxSummary, Broken, Plan, Proof, Room, Sure};
+use crate::load::{BoxSummary, Broken, Plan, Proof, Room, Sure, mass_sheet};
 use crate::quantity::{Decimal, Length, Mass, Money, Units, grouped};
 use crate::trade::{Shipment, TableName};
 
@@ -219,7 +219,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     facts.push(fact("floor load", line_load(one, units)));
     facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("box charges", price(one)));
-    facts.push(fact("gross", format!("{}, tare included", mass(one.gross, units))));
+    facts.push(fact("gross", gross(one, units)));
     match (one.cog_x, one.cog_y, one.cog_z, one.front_half) {
         (Some(x), Some(y), Some(z), Some(front)) => facts.push(fact(
             "balance",
@@ -240,6 +240,18 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         facts.push(fact("balance window", window));
     }
     facts
+}
+
+/// The gross mass that limits are held to, and as it is expected.
+fn gross(one: &BoxSummary<'_>, units: Units) -> String {
+    let all = mass(one.gross, units);
+    match mass_sheet(one) {
+        Ok(sheet) if sheet.total != one.gross => {
+            let expected = mass(sheet.total, units);
+            format!("{all}, tare included; {expected} without the margin for thickness")
+        }
+        _ => format!("{all}, tare included"),
+    }
 }
 
 /// A figure in mm as a length.

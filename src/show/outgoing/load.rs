@@ -125,16 +125,24 @@ fn masses(own: &Haulage, units: Units) -> [(String, String); 3] {
         own.tare.is_known,
         ["as marked on the container", "usual for the type"],
     );
-    [
-        fact("dunnage", &dunnage),
-        fact("tare", &tare),
-        fact("gross", &format!("{}: bundles, dunnage and tare", own.gross.show(units))),
-    ]
+    [fact("dunnage", &dunnage), fact("tare", &tare), fact("gross", &gross(own, units))]
+}
+
+fn gross(own: &Haulage, units: Units) -> String {
+    let expected = format!("{}: bundles, dunnage and tare", own.gross.show(units));
+    if own.at_most == own.gross {
+        return expected;
+    }
+    let at_most = own.at_most.show(units);
+    format!(
+        "{expected}; {at_most} where slabs come thicker than stated: the axle loads are for that"
+    )
 }
 
 /// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
 fn certification(one: &OutgoingBox<'_>, own: &Haulage, units: Units) -> Option<String> {
-    let cargo = own.certified?.show(units);
+    let [expected, at_most] = own.certified?.map(|mass| mass.show(units));
+    let cargo = if expected == at_most { expected } else { format!("{expected} to {at_most}") };
     let number = one.number.as_ref();
     let number =
         number.map_or_else(|| "the container's number".to_owned(), |no| format!("number {no}"));
