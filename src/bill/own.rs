@@ -204,9 +204,10 @@ impl<'a> Worth<'a> {
         self.line.is_composite()
     }
 
-    /// The price of what is bought last.
-    pub(crate) fn price(&self) -> Price {
-        let last = self.rates.last().and_then(|rate| rate.tiers.last());
+    /// The price of slabs of a quality, at the quantity that is reached: of what is bought last.
+    pub(crate) fn price_of(&self, quality: Option<&str>) -> Price {
+        let is_of = |rate: &&Rate<'_>| rate.quality.is_none() || rate.quality == quality;
+        let last = self.rates.iter().find(is_of).and_then(|rate| rate.tiers.last());
         last.map_or(self.line.price.value, |tier| tier.price)
     }
 

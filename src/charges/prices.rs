@@ -39,6 +39,10 @@ fn lapsed(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
 fn ends_early(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
     let (valid, sails) = (invoice.price_valid.value, shipment.dates.sails);
     let until = invoice.ends_before_sailing(shipment.dates)?;
+    if valid.lapsed_for(shipment.dates.quoted).is_some() {
+        // It serves on as asked, and the page says since when.
+        return None;
+    }
     let days = valid.days_off(sails);
     let message = format!(
         "the prices of {} end on {until}, {days} day{} before it sails",

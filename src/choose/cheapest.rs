@@ -38,6 +38,9 @@ pub struct Costed {
     pub fallen: Vec<Fallen>,
     /// The invoices under their supplier's least order.
     pub under_least: Vec<UnderLeast>,
+    /// What reaching the next step of a price would cost, and save: where somebody asks
+    /// ([`next_steps`](super::next_steps)).
+    pub next_steps: Vec<String>,
 }
 
 impl Costed {
@@ -152,8 +155,10 @@ pub fn estimate(
             Some(costed.ok()?.ok()?.plan.boxes.len())
         });
         let under_least = report.fits(under_least, &shipment.packing_file)?;
-        return allowed
-            .map(|()| Ok(Costed { plan, verdict, landed, choice, others, fallen, under_least }));
+        let next_steps = Vec::new();
+        return allowed.map(|()| {
+            Ok(Costed { plan, verdict, landed, choice, others, fallen, under_least, next_steps })
+        });
     }
     if let Some((_, unfit)) = misfits {
         return Ok(Err(Misfit::in_every_way(unfit, is_proven)));

@@ -1,8 +1,10 @@
 //! The least order of a supplier: what is missing of it.
 
+use super::more::with_more;
 use crate::bill::{free_slabs, ordered};
+use crate::load::median;
 use crate::quantity::{Overflow, Units};
-use crate::trade::{Bundle, Invoice, Least, Shipment};
+use crate::trade::{Bundle, Least, Shipment};
 
 /// An invoice under the least order of its supplier.
 #[derive(Debug, Clone)]
@@ -64,27 +66,8 @@ pub(super) fn under_least(
     Ok(all)
 }
 
-/// The shipment with one more bundle like its median one, by mass, in boxes of our own.
-fn with_one_more(shipment: &Shipment) -> Option<(Shipment, Bundle)> {
-    let mut by_mass: Vec<usize> = (0..shipment.bundles.len()).collect();
-    by_mass.sort_by_key(|at| shipment.bundles.get(*at).map(|bundle| bundle.mass));
-    let median = *by_mass.get(by_mass.len() / 2)?;
-    let bundle = shipment.bundles.get(median)?.clone();
-    let invoices = shipment.invoices.iter().map(|one| Invoice { least: None, ..one.clone() });
-    let mut larger = Shipment {
-        invoices: invoices.collect(),
-        boxes: Vec::new(),
-        kept: None,
-        ..shipment.clone()
-    };
-    let new = u32::try_from(larger.bundles.len()).ok()?;
-    let own = shipment.slabs.iter().filter(|slab| usize::try_from(slab.bundle) == Ok(median));
-    for (at, slab) in own.enumerate() {
-        let mut slab = slab.clone();
-        slab.bundle = new;
-        slab.id = format!("{} more {at}", slab.id).into();
-        larger.slabs.push(slab);
-    }
-    larger.bundles.push(Bundle { id: format!("{} more", bundle.id).into(), ..bundle.clone() });
-    Some((larger, bundle))
+/// The shipment with one more bundle like its median one, in boxes of our own.
+fn with_one_more(shipment: &Shipment) -> Option<(Shipment, &Bundle)> {
+    let like = median(&shipment.bundles)?;
+    Some((with_more(shipment, like, 1)?, shipment.bundles.get(like)?))
 }

@@ -4,6 +4,8 @@
 //! candidates   which choices of offers are tried
 //! objective    what choices are compared by: the decision cost, and the price of broken wishes
 //! cheapest     each candidate: variants -> plan -> charges; the least is kept and spread
+//! more         a shipment with more bundles like one it has; full: with its boxes full
+//! steps        what reaching the next step of a price would cost, and save
 //! least        the least order of a supplier: what is missing of it
 //! fallen       offers that serve in no choice, each with its reason
 //! together     shipments that compete for the same boxes; stocks: what they share; tried: what was
@@ -14,18 +16,23 @@
 mod candidates;
 mod cheapest;
 mod fallen;
+mod full;
 mod least;
+mod more;
 mod objective;
 mod quoted;
 mod share;
+mod steps;
 mod stocks;
 mod together;
 mod tried;
 
 pub use cheapest::{Costed, Other, estimate};
 pub use fallen::Fallen;
+pub use full::{Full, full};
 pub use least::UnderLeast;
 pub use objective::Worth;
 pub use quoted::{OwnLeg, own_legs};
+pub use steps::next_steps;
 pub use stocks::StockPool;
 pub use together::{Alone, JointSums, Refused, Shared, Short, Together, together};

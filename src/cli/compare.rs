@@ -5,11 +5,13 @@ use std::collections::BTreeSet;
 use super::footed::{Footed, words};
 use super::job::{Exit, Options};
 use super::progress::Progress;
-use crate::decide::{Allowances, Comparison, Offer, compare, lapsed, unfit};
-use crate::fault::{Report, Reported};
+use crate::choose::{Costed, full};
+use crate::decide::{Allowances, Comparison, Full, Offer, compare, lapsed, unfit};
+use crate::fault::{Fault, Report, Reported, Severity};
+use crate::load::Misfit;
 use crate::read::{self, Asked, Workspace};
 use crate::show;
-use crate::trade::Tariffs;
+use crate::trade::{Shipment, Tariffs};
 
 /// Arguments of `compare`.
 #[derive(Debug, clap::Args)]
@@ -19,6 +21,9 @@ pub(super) struct Args {
     shipments: Vec<String>,
     #[command(flatten)]
     on: Footed,
+    /// Where nothing else serves, let the last price or rate serve on after it has lapsed; it counts as assumed
+    #[arg(long)]
+    carry: bool,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -51,7 +56,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     for asked in each {
         // A report of its own, so that the faults of one offer do not hide those of the next.
         let mut own = rates.clone();
-        let offer = offer(asked, options, (&workspace, &tariffs, allowances), &mut own);
+        let of = (&workspace, &tariffs, allowances, args.carry);
+        let offer = offer(asked, options, of, &mut own);
         report.absorb(own);
         // One that is not there was told, and ends it once all are read.
         offers.extend(offer.ok());
@@ -72,24 +78,69 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 fn offer(
     asked: Asked<'_>,
     options: &Options,
-    (workspace, tariffs, allowances): (&Workspace, &Tariffs, Allowances<'_>),
+    (workspace, tariffs, allowances, carry): (&Workspace, &Tariffs, Allowances<'_>, bool),
     report: &mut Report,
 ) -> Result<Offer, Reported> {
     let shipment = read::shipment(workspace, asked, tariffs, report)?;
     report.sound()?;
+    let read = report.clone();
+    let of = |shipment: &Shipment, tariffs: &Tariffs, costed: Result<&Costed, String>| {
+        Offer::of(shipment, costed, tariffs, &allowances)
+    };
     let offer = match options.estimated(&shipment, tariffs, report) {
-        Ok(Ok(costed)) => Offer::of(&shipment, Ok(&costed), tariffs, &allowances),
-        Ok(Err(misfits)) => {
-            let why = unfit(&shipment, &misfits);
-            Offer::of(&shipment, Err(why), tariffs, &allowances)
-        }
+        Ok(tried) => tried_offer(&shipment, tariffs, tried, options, of),
         Err(reported) => {
             let why = lapsed(report).ok_or(reported)?;
-            report.soften();
-            Offer::of(&shipment, Err(why), tariffs, &allowances)
+            let (later, rates) = (shipment.serving_on(), tariffs.serving_on());
+            let mut again = read;
+            match carry.then(|| options.estimated(&later, &rates, &mut again)) {
+                Some(Ok(tried)) => {
+                    *report = again;
+                    tried_offer(&later, &rates, tried, options, of)
+                }
+                Some(Err(_)) | None => {
+                    report.soften();
+                    of(&shipment, tariffs, Err(why))
+                }
+            }
         }
     };
     report.found(offer, "the figures of an offer")
+}
+
+/// The offer of a shipment that is costed, as it is offered and with its boxes full, or of one that fits in no
+/// box.
+fn tried_offer(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    tried: Result<Costed, Vec<Misfit>>,
+    options: &Options,
+    of: impl Fn(&Shipment, &Tariffs, Result<&Costed, String>) -> Option<Offer>,
+) -> Option<Offer> {
+    let costed = match tried {
+        Ok(costed) => costed,
+        Err(misfits) => return of(shipment, tariffs, Err(unfit(shipment, &misfits))),
+    };
+    let mut offer = of(shipment, tariffs, Ok(&costed))?;
+    if let Some(full) = full(shipment, &costed) {
+        let larger = &full.shipment;
+        let mut own = options.report();
+        let filled = match options.estimated(larger, tariffs, &mut own) {
+            Ok(Ok(costed)) => of(larger, tariffs, Ok(&costed))?,
+            Ok(Err(misfits)) => of(larger, tariffs, Err(unfit(larger, &misfits)))?,
+            // What the page says of it is enough: nobody offered so much.
+            Err(_) => of(larger, tariffs, Err(first_of(&own)))?,
+        };
+        offer.full = Some(Box::new(Full { added: full.added, offer: filled }));
+    }
+    Some(offer)
+}
+
+/// What the first fault says.
+fn first_of(report: &Report) -> String {
+    let errors = |fault: &&Fault| fault.severity == Severity::Error;
+    let first = report.sorted().into_iter().find(errors);
+    first.map_or_else(String::new, |fault| fault.message.clone())
 }
 
 fn put(comparison: &Comparison, options: &Options, report: &Report) -> Exit {

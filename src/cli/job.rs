@@ -7,8 +7,8 @@ use clap::{Args, ValueEnum};
 use terminal_size::{Width, terminal_size_of};
 
 use super::progress::{self, Progress};
-use crate::choose::{Costed, estimate};
-use crate::cost::{doubt_invoices, prove};
+use crate::choose::{Costed, estimate, next_steps};
+use crate::cost::{Note, doubt_invoices, prove};
 use crate::fault::{Code, Fault, Report, Reported, Severity, gathered, printable, render, tried};
 use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Misfit, summary};
@@ -254,8 +254,12 @@ impl Options {
         tariffs: &Tariffs,
         report: &mut Report,
     ) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
-        let costed = estimate(shipment, tariffs, self.effort(), report)?;
-        if let Ok(costed) = &costed {
+        let mut costed = estimate(shipment, tariffs, self.effort(), report)?;
+        if let Ok(costed) = &mut costed {
+            let steps = next_steps(shipment, tariffs, costed, self.effort());
+            let steps = report.fits(steps, &shipment.packing_file)?;
+            costed.landed.notes.extend(steps.iter().cloned().map(Note));
+            costed.next_steps = steps;
             let proven = prove(shipment, &costed.landed).unwrap_or_default();
             doubt_invoices(shipment, &proven, report);
         }

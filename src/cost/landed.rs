@@ -3,9 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
+use super::carried::{Carried, carried, is_carried};
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::shift::{Shift, by_area, shift};
-use super::steps::next_steps;
 use crate::bill::{Charge, Sets};
 use crate::charges::{Charged, Job, Paid, Saving};
 use crate::customs::Entry;
@@ -40,8 +40,6 @@ pub struct Landed {
     pub headline: Headline,
     /// What a reader should know.
     pub notes: Vec<Note>,
-    /// What reaching the next step of a price would cost, and save.
-    pub next_steps: Vec<String>,
     /// Goods free of a fee by origin, with the reason; and goods that lack a claim.
     pub claims: Vec<Note>,
     /// Every charge's shares.
@@ -63,6 +61,8 @@ pub struct Headline {
     pub assumed: Vec<String>,
     /// How much of the total is converted at a planning rate.
     pub planned: Money,
+    /// What has lapsed and serves on.
+    pub carried: Vec<Carried>,
     /// The first rate to lapse: the day, the charge and where.
     pub first_lapse: Option<(Date, String, Place)>,
 }
@@ -91,8 +91,6 @@ pub(crate) fn landed(
     let mut notes = notes(&job, &charges, &entries, &savings);
     notes.extend(policies(shipment, &charges));
     notes.extend(shared_by(shipment, &charges, &sets, &groups));
-    let next_steps = report.fits(next_steps(shipment), place)?;
-    notes.extend(next_steps.iter().cloned().map(Note));
     notes
         .extend(missing.iter().map(|what| Note(format!("the seller's entry has no memo: {what}"))));
     Ok(Landed {
@@ -106,7 +104,6 @@ pub(crate) fn landed(
         decision,
         headline,
         notes,
-        next_steps,
         claims,
         shares,
         groups,
@@ -244,7 +241,7 @@ fn headline(
     let by_basis = Basis::ALL
         .iter()
         .map(|(basis, _)| {
-            let chosen = stock().filter(|charge| charge.basis == *basis);
+            let chosen = stock().filter(|charge| firmness(charge, shipment) == *basis);
             Money::total(currency, chosen.map(Charge::book)).map(|sum| (*basis, sum))
         })
         .collect::<Result<Vec<_>, Overflow>>()?;
@@ -254,21 +251,29 @@ fn headline(
         area: sets.tally(Sets::ALL, shipment)?.billed,
         mass: Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass))?,
         by_basis,
-        assumed: assumed(stock(), currency)?,
+        assumed: assumed(stock(), shipment)?,
         planned,
+        carried: carried(shipment, charges)?,
         first_lapse,
     })
+}
+
+/// How firm a charge is: what has lapsed and serves on is assumed.
+fn firmness(charge: &Charge, shipment: &Shipment) -> Basis {
+    if is_carried(charge, shipment) { Basis::Assumed } else { charge.basis }
 }
 
 /// The names of assumed charges, those that come to most first.
 fn assumed<'a>(
     charges: impl Iterator<Item = &'a Charge>,
-    currency: Currency,
+    shipment: &Shipment,
 ) -> Result<Vec<String>, Overflow> {
+    let currency = shipment.yard.currency;
     let mut sums: BTreeMap<&str, Money> = BTreeMap::new();
-    for charge in charges.filter(|charge| charge.basis == Basis::Assumed) {
-        // The price of nominal goods is quoted; how much of them comes is assumed.
-        let name = charge.goods_of.map_or(&*charge.name, |_| "the quantity of goods");
+    for charge in charges.filter(|charge| firmness(charge, shipment) == Basis::Assumed) {
+        // The price of nominal goods is quoted, where it has not lapsed; how much of them comes is assumed.
+        let is_quoted = charge.goods_of.is_some() && !is_carried(charge, shipment);
+        let name = if is_quoted { "the quantity of goods" } else { &*charge.name };
         let sum = sums.entry(name).or_insert(Money::zero(currency));
         *sum = sum.plus(charge.book())?;
     }

@@ -3,7 +3,7 @@
 //! ```text
 //! groups     legs taken together
 //! shift      the shift from sharing charges on a value by that value
-//! steps      what reaching the next step of a price would cost, and save
+//! carried    rates and prices that serve on after they have lapsed
 //! landed     charges spread over slabs, to the cent
 //! cash       the payment calendar, with differences of exchange
 //! breakdown  slabs summed by bundle, container, line
@@ -12,15 +12,16 @@
 //! ```
 
 mod breakdown;
+mod carried;
 mod cash;
 mod explain;
 mod groups;
 mod landed;
 mod proof;
 mod shift;
-mod steps;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
+pub use carried::Carried;
 pub use cash::{Cash, Difference, Flow, cash};
 pub use explain::{ExplainedCharge, Explanation, KeyPart, explain};
 pub use groups::LEG_GROUPS;

@@ -70,6 +70,8 @@ pub struct Comparison {
     pub offers: Vec<Offer>,
     /// Like goods with like goods, in the order of the offers.
     pub groups: Vec<Group>,
+    /// The same with the boxes of each offer full; none where nothing more fits into those of any.
+    pub full: Vec<Group>,
 }
 
 /// Like goods of several offers. There is no winner across groups.
@@ -173,12 +175,14 @@ pub fn compare(offers: Vec<Offer>, asked: &Asked<'_>) -> Result<Comparison, Refu
         return Err(Refusal::Currencies);
     }
     let footing = asked.footing.unwrap_or_else(|| usual_footing(&offers));
-    let groups = groups(&offers, across).ok_or(Refusal::NoFigures)?;
-    let ranked = groups.into_iter().map(|(goods, parts)| {
-        let entries = rank(&offers, parts, footing)?;
-        Some(Group { goods, entries })
-    });
-    let groups = ranked.collect::<Option<Vec<_>>>().ok_or(Refusal::NoFigures)?;
+    let as_offered: Vec<&Offer> = offers.iter().collect();
+    let groups = ranked(&as_offered, across, footing).ok_or(Refusal::NoFigures)?;
+    let full = if offers.iter().any(|offer| offer.full.is_some()) {
+        let filled: Vec<&Offer> = offers.iter().map(Offer::filled).collect();
+        ranked(&filled, across, footing).ok_or(Refusal::NoFigures)?
+    } else {
+        Vec::new()
+    };
     let mut allowances = BTreeMap::new();
     for goods in offers.iter().flat_map(|offer| &offer.parts).flat_map(|part| &part.goods) {
         let stone = goods.stone.clone().unwrap_or_default();
@@ -196,7 +200,18 @@ pub fn compare(offers: Vec<Offer>, asked: &Asked<'_>) -> Result<Comparison, Refu
         across,
         offers,
         groups,
+        full,
     })
+}
+
+/// Like goods of offers with like goods, each ordered. `None` where a figure cannot be held.
+fn ranked(offers: &[&Offer], across: Across, footing: Footing) -> Option<Vec<Group>> {
+    let groups = groups(offers, across)?.into_iter();
+    let ranked = groups.map(|(goods, parts)| {
+        let entries = rank(offers, parts, footing)?;
+        Some(Group { goods, entries })
+    });
+    ranked.collect()
 }
 
 /// Every offer has a stone that another has, too: else there is nothing to compare it with.
@@ -228,7 +243,7 @@ fn usual_footing(offers: &[Offer]) -> Footing {
 /// Like goods of each offer, by position. `None` on overflow.
 type Alike = Vec<(Like, Vec<(usize, Part)>)>;
 
-fn groups(offers: &[Offer], across: Across) -> Option<Alike> {
+fn groups(offers: &[&Offer], across: Across) -> Option<Alike> {
     let mut groups: Alike = Vec::new();
     for (at, offer) in offers.iter().enumerate() {
         for part in &offer.parts {
@@ -250,9 +265,9 @@ fn groups(offers: &[Offer], across: Across) -> Option<Alike> {
 }
 
 /// Orders the parts of a group. `None` where a figure cannot be held.
-fn rank(offers: &[Offer], parts: Vec<(usize, Part)>, footing: Footing) -> Option<Vec<Entry>> {
+fn rank(offers: &[&Offer], parts: Vec<(usize, Part)>, footing: Footing) -> Option<Vec<Entry>> {
     let stands = |(at, part): &(usize, Part)| -> Result<PerArea, NoRank> {
-        if let Some(why) = offers.get(*at).and_then(Offer::refusal) {
+        if let Some(why) = offers.get(*at).and_then(|offer| offer.refusal()) {
             return Err(NoRank::Refused(why));
         }
         part.area(footing).map_err(NoRank::NoArea)?;

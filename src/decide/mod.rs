@@ -26,6 +26,6 @@ pub use compare::{
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, NoGrid, Step};
-pub use offer::{Fits, Offer, Whole, lapsed, unfit};
+pub use offer::{Fits, Full, Offer, Whole, lapsed, unfit};
 pub use over::{AtCount, Winner, over_bundles, ranges};
 pub use part::{Like, Part, Sums, parts};

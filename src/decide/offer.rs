@@ -3,7 +3,7 @@
 use super::footing::{Allowances, Surface};
 use super::part::{Part, parts};
 use crate::choose::{Costed, Fallen, UnderLeast};
-use crate::cost::{Landed, cash};
+use crate::cost::{Carried, Landed, cash};
 use crate::fault::{Report, Severity, tried};
 use crate::load::{Misfit, Plan, Verdict, spare};
 use crate::quantity::{Currency, Decimal, Mass, Money, ratio};
@@ -38,6 +38,17 @@ pub struct Offer {
     pub parts: Vec<Part>,
     /// What it comes to, or why that is not known.
     pub outcome: Result<Whole, String>,
+    /// The same with its boxes full, where more fits into them.
+    pub full: Option<Box<Full>>,
+}
+
+/// An offer with the boxes already needed full.
+#[derive(Debug)]
+pub struct Full {
+    /// So many bundles like the median one are added. Nobody offered them.
+    pub added: usize,
+    /// The offer so.
+    pub offer: Offer,
 }
 
 /// What an offer comes to as a whole.
@@ -59,6 +70,8 @@ pub struct Whole {
     pub by_basis: Vec<(Basis, Money)>,
     /// How much of it is converted at planning rates.
     pub planned: Money,
+    /// What has lapsed and serves on.
+    pub carried: Vec<Carried>,
     /// The first rate to lapse: the day, and of what.
     pub first_lapse: Option<(Date, String)>,
     /// What would still go into its boxes.
@@ -125,10 +138,11 @@ impl Whole {
             verdict: costed.verdict.clone(),
             fallen: costed.fallen.clone(),
             under_least: costed.under_least.clone(),
-            next_steps: costed.landed.next_steps.clone(),
+            next_steps: costed.next_steps.clone(),
             landed: *total,
             by_basis: headline.by_basis.clone(),
             planned: headline.planned,
+            carried: headline.carried.clone(),
             first_lapse: first_lapse.map(|(until, what, _)| (*until, what.clone())),
             fits: Fits::of(shipment, &costed.plan),
             peak: peak(shipment, tariffs, costed),
@@ -139,6 +153,14 @@ impl Whole {
     pub fn assumed(&self) -> Money {
         let own = self.by_basis.iter().find(|(basis, _)| *basis == Basis::Assumed);
         own.map_or(Money::zero(self.landed.currency()), |(_, sum)| *sum)
+    }
+
+    /// What of the landed cost rests on prices and rates that have lapsed.
+    pub fn on_lapsed(&self) -> Money {
+        let currency = self.landed.currency();
+        let all = Money::total(currency, self.carried.iter().map(|one| one.share));
+        // Parts of a sum that is held.
+        all.unwrap_or(self.landed)
     }
 
     /// What percentage of the landed cost an amount is, to one place.
@@ -171,7 +193,13 @@ impl Offer {
             lines: shipment.lines.iter().map(|line| line.id.clone()).collect(),
             parts: parts(shipment, costed.as_ref().ok().copied(), allowances)?,
             outcome: costed.map(|costed| Whole::of(shipment, tariffs, costed)),
+            full: None,
         })
+    }
+
+    /// The offer as it is with its boxes full, or as it stands where nothing more fits.
+    pub fn filled(&self) -> &Self {
+        self.full.as_ref().map_or(self, |full| &full.offer)
     }
 
     /// Why it has no rank anywhere, where it has none: it cannot be costed, or not be loaded so.

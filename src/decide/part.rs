@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use smol_str::SmolStr;
 
 use super::footing::{Allowances, Footing, NoArea, PerArea, Surface};
+use crate::bill::{Worth, free_slabs};
 use crate::choose::Costed;
 use crate::cost::LEG_GROUPS;
 use crate::quantity::{Area, Currency, Decimal, Exact, Length, Money, Price};
@@ -121,7 +122,7 @@ pub struct Part {
     pub goods: Vec<Like>,
     /// The lines they are on, by position.
     pub lines: Vec<usize>,
-    /// Their prices, as quoted.
+    /// Their prices, as quoted for the quantity and quality that they have.
     pub prices: Vec<Price>,
     /// How their supplier measures.
     pub measures: Vec<Measure>,
@@ -185,14 +186,17 @@ impl Part {
         &mut self,
         shipment: &Shipment,
         slab: &Slab,
-        allowances: &Allowances<'_>,
+        (worth, allowances): (&[Worth<'_>], &Allowances<'_>),
     ) -> Option<()> {
         let at = usize::try_from(slab.line).ok()?;
         let line = shipment.lines.get(at)?;
         if !self.lines.contains(&at) {
             self.lines.push(at);
-            self.prices.push(line.price.value);
             self.measures.push(line.measure);
+        }
+        let price = worth.get(at)?.price_of(slab.quality.as_deref());
+        if !self.prices.contains(&price) {
+            self.prices.push(price);
         }
         self.slabs += 1;
         self.billed = self.billed.plus(slab.billed_area).ok()?;
@@ -215,11 +219,15 @@ impl Part {
     /// Two parts of one offer that stand together.
     pub(super) fn plus(mut self, other: &Self) -> Option<Self> {
         self.goods.extend(other.goods.iter().cloned());
-        for ((at, price), measure) in other.lines.iter().zip(&other.prices).zip(&other.measures) {
+        for (at, measure) in other.lines.iter().zip(&other.measures) {
             if !self.lines.contains(at) {
                 self.lines.push(*at);
-                self.prices.push(*price);
                 self.measures.push(*measure);
+            }
+        }
+        for price in &other.prices {
+            if !self.prices.contains(price) {
+                self.prices.push(*price);
             }
         }
         self.slabs += other.slabs;
@@ -252,6 +260,9 @@ pub fn parts(
     let mut parts: Vec<Part> = Vec::new();
     let mut known: BTreeMap<Like, usize> = BTreeMap::new();
     let mut of_slab = Vec::with_capacity(shipment.slabs.len());
+    let free = free_slabs(shipment);
+    let worth = shipment.lines.iter().map(|line| Worth::of(shipment, &free, line).ok());
+    let worth = worth.collect::<Option<Vec<_>>>()?;
     for slab in &shipment.slabs {
         let like = Like::of(shipment, slab)?;
         let at = *known.entry(like.clone()).or_insert_with(|| {
@@ -259,7 +270,7 @@ pub fn parts(
             parts.len() - 1
         });
         of_slab.push(at);
-        parts.get_mut(at)?.take(shipment, slab, allowances)?;
+        parts.get_mut(at)?.take(shipment, slab, (&worth, allowances))?;
     }
     if let Some(costed) = costed {
         cost(&mut parts, &of_slab, costed)?;

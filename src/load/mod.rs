@@ -45,7 +45,7 @@ pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
 pub use room::Room;
 pub use search::plan;
 pub use sheet::{MassSheet, Weighed, certified, mass_sheet};
-pub use spare::{Spare, spare};
+pub use spare::{Spare, median, spare};
 pub use standing::Standing;
 pub use station::Station;
 pub use summary::{Binds, BoxSummary, summary};

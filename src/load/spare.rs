@@ -7,14 +7,26 @@ use crate::quantity::{Decimal, Mass, Overflow};
 use crate::trade::Bundle;
 
 /// Room for more of the same.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Spare {
-    /// The median bundle by mass, by position: of an even number the lighter of the two in the middle.
+    /// The median bundle, by position.
     pub like: usize,
     /// How many more like it would go in.
     pub bundles: usize,
+    /// The same box by box, in the plan's order.
+    pub in_each: Vec<usize>,
     /// Their mass, as limits are checked with.
     pub mass: Mass,
+}
+
+/// The median bundle by mass, by position: of an even number the lighter of the two in the middle. `None`: there
+/// is no bundle.
+pub fn median(bundles: &[Bundle]) -> Option<usize> {
+    let mut by_mass: Vec<(Mass, usize)> =
+        bundles.iter().enumerate().map(|(at, bundle)| (bundle.limit_mass, at)).collect();
+    by_mass.sort_unstable();
+    let middle = by_mass.len().saturating_sub(1) / 2;
+    by_mass.get(middle).map(|(_, at)| *at)
 }
 
 /// Asks of each box how many more bundles like the median one would go in. `None`: there is no bundle.
@@ -22,18 +34,13 @@ pub struct Spare {
 /// # Errors
 /// On overflow.
 pub fn spare(plan: &Plan, bundles: &[Bundle]) -> Result<Option<Spare>, Overflow> {
-    let mut by_mass: Vec<(Mass, usize)> =
-        bundles.iter().enumerate().map(|(at, bundle)| (bundle.limit_mass, at)).collect();
-    by_mass.sort_unstable();
-    let middle = by_mass.len().saturating_sub(1) / 2;
-    let Some((each, like)) = by_mass.get(middle).copied() else { return Ok(None) };
+    let Some(like) = median(bundles) else { return Ok(None) };
     let Some(extra) = bundles.get(like) else { return Ok(None) };
-    let mut more = 0;
-    for filled in &plan.boxes {
-        more += more_of(plan, filled, bundles, extra)?;
-    }
-    let mass = each.times(Decimal::from(more))?;
-    Ok(Some(Spare { like, bundles: more, mass }))
+    let each = plan.boxes.iter().map(|filled| more_of(plan, filled, bundles, extra));
+    let in_each = each.collect::<Result<Vec<usize>, Overflow>>()?;
+    let more = in_each.iter().sum();
+    let mass = extra.limit_mass.times(Decimal::from(more))?;
+    Ok(Some(Spare { like, bundles: more, in_each, mass }))
 }
 
 /// How many more bundles like one go into a box.

@@ -2,12 +2,14 @@
 
 use std::collections::BTreeSet;
 
+use super::compare_list::{differing, list, prices};
 use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use super::verdict;
+use crate::cost::Carried;
 use crate::decide::{
-    Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, PerArea, Standing, Sums,
-    Surface, Whole,
+    Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, Standing, Sums, Surface,
+    Whole,
 };
 use crate::quantity::{Money, Units, grouped};
 use crate::trade::Measure;
@@ -31,9 +33,20 @@ pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
         comparison.groups.iter().partition(|group| group.entries.len() == 1);
     for group in compared {
         blocks.extend(block(comparison, group, units));
+        let full = comparison.full.iter().find(|full| full.goods == group.goods);
+        let full = full.filter(|full| is_fuller(comparison, full));
+        blocks.extend(full.into_iter().flat_map(|full| filled(comparison, full, units)));
     }
     if !alone.is_empty() {
-        blocks.push(Block::Table(held_alone(comparison, alone, units)));
+        let title = "Goods that no other offer holds";
+        blocks.push(Block::Table(held_alone(comparison, alone, title, units)));
+        let full = comparison.full.iter();
+        let full = full.filter(|full| full.entries.len() == 1 && is_fuller(comparison, full));
+        let full: Vec<&Group> = full.collect();
+        if !full.is_empty() {
+            let title = "The same, boxes full (nominal)";
+            blocks.push(Block::Table(held_alone(comparison, full, title, units)));
+        }
     }
     if comparison.offers.iter().any(|offer| offer.outcome.is_ok()) {
         blocks.push(Block::Table(wholes(comparison, units)));
@@ -76,9 +89,35 @@ fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
     if !whole.verdict.holds() || !whole.verdict.wishes.is_empty() {
         all.insert(0, verdict::fact(&whole.verdict, true));
     }
+    all.extend(on_lapsed(whole));
     all.extend(whole.next_steps.iter().map(|step| ("price".to_owned(), step.clone())));
     all.extend(fell_out(&whole.fallen).into_iter().map(|one| ("offers".to_owned(), one)));
     all.into_iter().map(|(what, value)| (offer.name.clone(), format!("{what}: {value}"))).collect()
+}
+
+/// What of the cost rests on what has lapsed: in all, and each with its age.
+fn on_lapsed(whole: &Whole) -> Vec<(String, String)> {
+    if whole.carried.is_empty() {
+        return Vec::new();
+    }
+    let sum = format!("{} of the landed cost, assumed", part(whole, whole.on_lapsed()));
+    let each = whole.carried.iter().map(|Carried { what, until, days, share }| {
+        let plural = if *days == 1 { "" } else { "s" };
+        format!(
+            "{what}, ended on {until}, {days} day{plural} before it is needed: {}",
+            part(whole, *share)
+        )
+    });
+    std::iter::once(sum).chain(each).map(|one| ("on lapsed rates".to_owned(), one)).collect()
+}
+
+/// An amount with its part of the landed cost.
+fn part(whole: &Whole, amount: Money) -> String {
+    match whole.percent(amount) {
+        _ if amount.is_zero() => "nothing".to_owned(),
+        Some(percent) => format!("{amount} ({percent} %)"),
+        None => amount.to_string(),
+    }
 }
 
 /// The tables of like goods.
@@ -90,14 +129,7 @@ fn block<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec<
     if group.entries.iter().filter(|entry| entry.standing.is_ok()).count() > 1 {
         blocks.push(Block::Table(above_best(comparison, group, units)));
     }
-    let unranked = group.entries.iter().filter_map(|entry| {
-        let why = entry.standing.as_ref().err()?;
-        Some((name(comparison, entry).to_owned(), format!("no rank: {}", reason(why))))
-    });
-    let unranked: Vec<(String, String)> = unranked.collect();
-    if !unranked.is_empty() {
-        blocks.push(Block::Facts(unranked));
-    }
+    blocks.extend(unranked(comparison, group, "no rank"));
     blocks
 }
 
@@ -152,12 +184,6 @@ fn words(like: &Like, has_quality: bool, units: Units) -> String {
     all.into_iter().chain(quality).collect::<Vec<_>>().join(", ")
 }
 
-/// What differs of goods that stand together.
-fn differing(entry: &Entry, pick: impl Fn(&Like) -> Option<String>) -> String {
-    let all: BTreeSet<String> = entry.part.goods.iter().filter_map(pick).collect();
-    all.into_iter().collect::<Vec<_>>().join(", ")
-}
-
 /// What each offer is.
 fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {
     let mut rows: Vec<Row<'a>> = Vec::new();
@@ -168,10 +194,7 @@ fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Ta
         });
         rows.push(std::iter::once(Cell::text(label.to_owned())).chain(cells).collect());
     };
-    row("rank", &|entry, _| match &entry.standing {
-        Ok(standing) => Cell::text(standing.rank.to_string()),
-        Err(_) => Cell::text("none"),
-    });
+    row("rank", &|entry, _| rank(entry));
     row("supplier", &|_, offer| Cell::text(offer.suppliers.join(", ")));
     row("term", &|_, offer| Cell::text(offer.terms.join(", ")));
     let across = comparison.across;
@@ -195,10 +218,7 @@ fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Ta
             Cell::text(differing(entry, word))
         });
     }
-    row("price", &|entry, _| {
-        let all: BTreeSet<String> = entry.part.prices.iter().map(ToString::to_string).collect();
-        Cell::text(all.into_iter().collect::<Vec<_>>().join(", "))
-    });
+    row("price", &|entry, _| Cell::text(prices(entry)));
     row("valid until", &|_, offer| {
         let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
         let mark = match until {
@@ -232,6 +252,80 @@ fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Ta
         rows: Rows::of(rows),
         totals: None,
         is_main: false,
+    }
+}
+
+/// Whether more fits into the boxes of any offer of a group.
+fn is_fuller(comparison: &Comparison, group: &Group) -> bool {
+    let mut offers = group.entries.iter().filter_map(|entry| offer(comparison, entry));
+    offers.any(|offer| offer.full.is_some())
+}
+
+/// Offers with the boxes already needed full, one beside the other.
+fn filled<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec<Block<'a>> {
+    let mut rows: Vec<Row<'a>> = Vec::new();
+    let mut row = |label: &str, cell: &dyn Fn(&'a Entry, &'a Offer) -> Cell<'a>| {
+        let cells = group.entries.iter().filter_map(|entry| {
+            let offer = offer(comparison, entry)?;
+            Some(cell(entry, offer))
+        });
+        rows.push(std::iter::once(Cell::text(label.to_owned())).chain(cells).collect());
+    };
+    let footing = comparison.footing;
+    row("rank", &|entry, _| rank(entry));
+    row("bundles added", &|_, offer| Cell::count(offer.full.as_ref().map_or(0, |full| full.added)));
+    row("boxes", &|_, offer| match &offer.filled().outcome {
+        Ok(whole) => Cell::text(kinds_of_box(&whole.plan)),
+        Err(_) => Cell::Empty,
+    });
+    row("slabs", &|entry, _| Cell::count(entry.part.slabs));
+    row("price", &|entry, _| Cell::text(prices(entry)));
+    row(&format!("{} {}", footing.word(), units.area()), &|entry, _| {
+        Cell::maybe(entry.part.area(footing).ok().and_then(|area| area.figure(units, 2)))
+    });
+    let per = |entry: &Entry, amount: fn(&Sums) -> Money| {
+        let amount = entry.part.sums.as_ref().map(amount)?;
+        entry.part.per(amount, footing)?.figure(units)
+    };
+    let title = format!("per {} of it", units.area());
+    row(&format!("landed {title}"), &|entry, _| Cell::maybe(per(entry, |sums| sums.landed)));
+    row(&format!("with finance {title}"), &|entry, _| {
+        Cell::maybe(per(entry, |sums| sums.decision))
+    });
+    row("above the lowest, %", &|entry, _| {
+        Cell::maybe(entry.standing.as_ref().ok().map(|standing| standing.above.percent))
+    });
+    row("landed in all", &|_, offer| match &offer.filled().outcome {
+        Ok(whole) => Cell::money(whole.landed),
+        Err(_) => Cell::Empty,
+    });
+    let heads =
+        group.entries.iter().map(|entry| Column::figures(name(comparison, entry).to_owned()));
+    let table = Table {
+        title: format!("{}: boxes full (nominal)", goods(comparison, &group.goods, units)),
+        columns: std::iter::once(Column::words("offer")).chain(heads).collect(),
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    };
+    let unranked = unranked(comparison, group, "full, no rank");
+    std::iter::once(Block::Table(table)).chain(unranked).collect()
+}
+
+/// Why offers of a group have no rank.
+fn unranked<'a>(comparison: &Comparison, group: &Group, what: &str) -> Option<Block<'a>> {
+    let all = group.entries.iter().filter_map(|entry| {
+        let why = entry.standing.as_ref().err()?;
+        Some((name(comparison, entry).to_owned(), format!("{what}: {}", reason(why))))
+    });
+    let all: Vec<(String, String)> = all.collect();
+    (!all.is_empty()).then_some(Block::Facts(all))
+}
+
+fn rank<'a>(entry: &Entry) -> Cell<'a> {
+    match &entry.standing {
+        Ok(standing) => Cell::text(standing.rank.to_string()),
+        Err(_) => Cell::text("none"),
     }
 }
 
@@ -314,11 +408,6 @@ fn wholes(comparison: &Comparison, units: Units) -> Table<'_> {
         let cells = all.iter().map(|(offer, whole)| Cell::text(cell(offer, whole)));
         rows.push(std::iter::once(Cell::text(label)).chain(cells).collect());
     };
-    let part = |whole: &Whole, amount: Money| match whole.percent(amount) {
-        _ if amount.is_zero() => "nothing".to_owned(),
-        Some(percent) => format!("{amount} ({percent} %)"),
-        None => amount.to_string(),
-    };
     row("boxes", &|_, whole| kinds_of_box(&whole.plan));
     row("cheapest load", &|_, whole| whole.verdict.sure.word().to_owned());
     row("would still fit", &|_, whole| still_fits(whole, units));
@@ -329,6 +418,9 @@ fn wholes(comparison: &Comparison, units: Units) -> Table<'_> {
     });
     row("at planning rates", &|_, whole| part(whole, whole.planned));
     row("on assumptions", &|_, whole| part(whole, whole.assumed()));
+    if all.iter().any(|(_, whole)| !whole.carried.is_empty()) {
+        row("on lapsed rates", &|_, whole| part(whole, whole.on_lapsed()));
+    }
     row("first to lapse", &|_, whole| {
         let first = whole.first_lapse.as_ref();
         first.map_or("nothing".to_owned(), |(until, what)| format!("{what}, {until}"))
@@ -360,7 +452,12 @@ fn still_fits(whole: &Whole, units: Units) -> String {
 }
 
 /// Goods that one offer holds alone: there is nothing to compare them with.
-fn held_alone<'a>(comparison: &'a Comparison, groups: Vec<&'a Group>, units: Units) -> Table<'a> {
+fn held_alone<'a>(
+    comparison: &'a Comparison,
+    groups: Vec<&'a Group>,
+    title: &str,
+    units: Units,
+) -> Table<'a> {
     let footing = comparison.footing;
     let row = move |group: &'a Group| -> Option<Row<'a>> {
         let entry = group.entries.first()?;
@@ -378,7 +475,7 @@ fn held_alone<'a>(comparison: &'a Comparison, groups: Vec<&'a Group>, units: Uni
     };
     Table {
         title: format!(
-            "Goods that no other offer holds: {} per {} of {} area",
+            "{title}: {} per {} of {} area",
             comparison.currency,
             units.area(),
             footing.word()
@@ -431,6 +528,13 @@ fn notes(comparison: &Comparison, units: Units) -> Vec<String> {
             "Broken wishes are not billed, but offers are compared with their price.".to_owned(),
         );
     }
+    if !comparison.full.is_empty() {
+        notes.push(
+            "Boxes full: the boxes that an offer needs, filled with bundles like its median one until none \
+             fits, at the prices of that quantity. Nobody offered so much."
+                .to_owned(),
+        );
+    }
     if comparison.offers.iter().any(|offer| offer.nominal) {
         notes.push("Nominal offers have a quantity, but no packing list.".to_owned());
     }
@@ -455,74 +559,4 @@ fn bills_differently(group: &Group) -> bool {
                 || *billed != share
         })
     })
-}
-
-/// Every figure in a row of its own, with the offer and the goods it is of.
-fn list(comparison: &Comparison) -> Table<'_> {
-    let rows = comparison.groups.iter().flat_map(move |group| {
-        group.entries.iter().flat_map(move |entry| figures(comparison, entry))
-    });
-    let words = ["offer", "supplier", "term", "stone", "finish", "thickness mm", "quality", "what"];
-    let figures = [comparison.currency.code(), "per m2", "per ft2", "m2", "ft2", "%"];
-    let columns = words.map(Column::words).into_iter();
-    Table {
-        title: String::new(),
-        columns: columns.chain(figures.map(Column::figures)).collect(),
-        rows: Rows::of(rows),
-        totals: None,
-        is_main: true,
-    }
-}
-
-/// The figures of an offer in a group.
-fn figures<'a>(comparison: &'a Comparison, entry: &'a Entry) -> Vec<Row<'a>> {
-    let Some(offer) = offer(comparison, entry) else { return Vec::new() };
-    let row = |what: &'static str, cells: [Cell<'a>; 6]| -> Row<'a> {
-        let mm = |goods: &Like| goods.thickness.map(|own| own.figure(Units::Metric).to_string());
-        let words = [
-            Cell::text(offer.name.as_str()),
-            Cell::text(offer.suppliers.join(", ")),
-            Cell::text(offer.terms.join(", ")),
-            Cell::text(differing(entry, |goods| goods.stone.clone())),
-            Cell::text(differing(entry, |goods| goods.finish.clone())),
-            Cell::text(differing(entry, mm)),
-            Cell::text(differing(entry, |goods| goods.quality.clone().flatten().map(String::from))),
-            Cell::text(what),
-        ];
-        words.into_iter().chain(cells).collect()
-    };
-    let none = || [const { Cell::Empty }; 6];
-    let both = |per: Option<PerArea>| {
-        [Units::Metric, Units::Us]
-            .map(|units| Cell::maybe(per.as_ref().and_then(|per| per.figure(units))))
-    };
-    let money = |amount: Money, per: Option<PerArea>| {
-        let [per_m2, per_ft2] = both(per);
-        [Cell::money(amount), per_m2, per_ft2, Cell::Empty, Cell::Empty, Cell::Empty]
-    };
-    let area = |surface: &Surface| {
-        let figure = |units| Cell::maybe(surface.figure(units, 3));
-        let [_, _, _, _, _, last] = none();
-        let (m2, ft2) = (figure(Units::Metric), figure(Units::Us));
-        [Cell::Empty, Cell::Empty, Cell::Empty, m2, ft2, last]
-    };
-    let part = &entry.part;
-    let known = [("usable area", &part.usable), ("gross area", &part.gross)];
-    let mut rows: Vec<Row<'a>> = known
-        .into_iter()
-        .filter_map(|(what, surface)| Some(row(what, area(surface.as_ref().ok()?))))
-        .collect();
-    rows.push(row("billed area", area(&Surface::from(part.billed))));
-    for (what, amount) in part.sums.iter().flat_map(Sums::amounts) {
-        rows.push(row(what, money(amount, entry.part.per(amount, comparison.footing))));
-    }
-    if let Ok(standing) = &entry.standing {
-        let above = &standing.above;
-        let mut cells = money(above.on_area, Some(above.per_area.clone()));
-        if let Some(last) = cells.last_mut() {
-            *last = Cell::Figure(above.percent);
-        }
-        rows.push(row("above the lowest", cells));
-    }
-    rows
 }

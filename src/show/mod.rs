@@ -4,6 +4,7 @@
 mod cash;
 mod check;
 mod compare;
+mod compare_list;
 mod cost;
 mod counter;
 mod csv;

@@ -14,12 +14,21 @@ pub struct Window {
     pub from: Date,
     /// The last day, if there is one.
     pub until: Option<Date>,
+    /// Whether what it is of serves on after the last day, for want of anything later: only where the user
+    /// says so.
+    pub serves_on: bool,
 }
 
 impl Window {
-    /// Whether the date lies in the window.
+    /// Whether the date lies in the window, or after one that serves on.
     pub fn holds(&self, date: Date) -> bool {
-        self.from <= date && self.until.is_none_or(|until| date <= until)
+        self.from <= date && (self.serves_on || self.until.is_none_or(|until| date <= until))
+    }
+
+    /// How many days ago it had ended on a date on which it serves on; `None` where it holds by itself.
+    pub fn lapsed_for(&self, date: Date) -> Option<u64> {
+        let until = self.until.filter(|until| self.serves_on && *until < date)?;
+        Some((date - until).num_days().unsigned_abs())
     }
 
     /// Whether two windows share a day.
@@ -58,7 +67,7 @@ impl Written for Window {
         if until.is_some_and(|until| until < from) {
             return Err(Malformed::new(until_at, "the last day not to come before the first"));
         }
-        Ok(Self { from, until })
+        Ok(Self { from, until, serves_on: false })
     }
 }
 

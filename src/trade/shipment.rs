@@ -80,6 +80,16 @@ impl Shipment {
         }
     }
 
+    /// The same, where prices of suppliers serve on after they have lapsed.
+    #[must_use]
+    pub fn serving_on(&self) -> Self {
+        let mut all = self.clone();
+        for invoice in &mut all.invoices {
+            invoice.price_valid.value.serves_on = true;
+        }
+        all
+    }
+
     /// Whether any of it is nominal: an offer without a packing list.
     pub fn is_nominal(&self) -> bool {
         self.lines.iter().any(|line| line.nominal)

@@ -6,7 +6,7 @@ use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
 use super::charge::{ChargeRow, Matches, TableName};
 use super::container::ContainerType;
-use super::duty::{DutyRow, Regime};
+use super::duty::{DutyRow, LayerKind, Regime};
 use super::port::NamedPort;
 use super::rig::Rig;
 use super::road::RoadLaw;
@@ -211,7 +211,75 @@ pub fn in_force<'a, T>(
     Lookup::Lapsed(fitting)
 }
 
+/// Lets the last row of each kind serve on after its last day: that which none of its kind begins after.
+fn serve_on<T: Clone>(
+    rows: &mut [T],
+    valid: fn(&mut T) -> &mut Window,
+    is_same: fn(&T, &T) -> bool,
+) {
+    let mut all = rows.to_vec();
+    let begins: Vec<Date> = all.iter_mut().map(|row| valid(row).from).collect();
+    for row in rows {
+        let Some(until) = valid(row).until else { continue };
+        let mut others = all.iter().zip(&begins);
+        let has_later = others.any(|(other, begins)| *begins > until && is_same(row, other));
+        valid(row).serves_on = !has_later;
+    }
+}
+
 impl Tariffs {
+    /// The same, where the last row of each kind serves on after it has lapsed: charges, limits, base duties,
+    /// rates of exchange for planning and booking, regimes and bonds. What is on top of a base duty ends with
+    /// its row, and a rate that customs certify with its day.
+    #[must_use]
+    pub fn serving_on(&self) -> Self {
+        let mut all = self.clone();
+        serve_on(
+            &mut all.charges,
+            |row| &mut row.valid,
+            |one, other| {
+                one.name == other.name
+                    && (one.table, one.leg) == (other.table, other.leg)
+                    && one.offer == other.offer
+                    && one.matches == other.matches
+            },
+        );
+        serve_on(
+            &mut all.limits,
+            |row| &mut row.valid,
+            |one, other| {
+                (one.at_sea, &one.name, &one.offer) == (other.at_sea, &other.name, &other.offer)
+                    && one.matches == other.matches
+            },
+        );
+        serve_on(
+            &mut all.exchange,
+            |row| &mut row.valid,
+            |one, other| {
+                let quote = &other.quote;
+                one.used_for == other.used_for && one.quote.joins(quote.base(), quote.counter())
+            },
+        );
+        for row in &mut all.exchange {
+            row.valid.serves_on &= matches!(row.used_for, ExchangeUse::Plan | ExchangeUse::Book);
+        }
+        serve_on(
+            &mut all.duties,
+            |row| &mut row.valid,
+            |one, other| {
+                one.kind == other.kind
+                    && (&one.regime, &one.line) == (&other.regime, &other.line)
+                    && (&one.origins, &one.programme) == (&other.origins, &other.programme)
+            },
+        );
+        for row in &mut all.duties {
+            row.valid.serves_on &= matches!(row.kind, LayerKind::Base | LayerKind::Preferential);
+        }
+        serve_on(&mut all.bonds, |row| &mut row.valid, |one, other| one.regime == other.regime);
+        serve_on(&mut all.regimes, |row| &mut row.valid, |one, other| one.id == other.id);
+        all
+    }
+
     /// The finish of this name.
     pub fn finish(&self, id: &str) -> Option<&Finish> {
         self.finishes.iter().find(|finish| finish.id == id)

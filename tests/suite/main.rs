@@ -23,6 +23,7 @@ mod entries;
 mod faults;
 mod figures;
 mod footing;
+mod full;
 mod imports;
 mod invariants;
 mod labels;

@@ -3,7 +3,9 @@
 use std::fmt::Write as _;
 use std::fs;
 
-use quaystone::quantity::{Price, Written};
+use quaystone::quantity::{Decimal, Price, Written};
+
+use rust_decimal::RoundingStrategy;
 
 use crate::common::{DEMO, Tiny, charges, entered, json, run, stdout, without};
 
@@ -119,23 +121,55 @@ fn what_is_added_to_a_price_is_goods() {
 
 #[test]
 fn a_quantity_just_under_a_step_is_told_what_reaching_it_costs_and_saves() {
-    let notes = |price: &str| {
-        let (_, costed) = priced(price).cost("plain");
-        let all = costed.landed.notes.into_iter().map(|note| note.0);
-        all.filter(|note| note.contains("more it has")).collect::<Vec<_>>()
+    let note = |tiny: &Tiny| {
+        let page = joined(&stdout(tiny.path(), &["cost", "plain"]));
+        page.split("- ")
+            .find(|note| note.contains("short of the price"))
+            .map(|note| note.trim().to_owned())
     };
-    // 1.2 m2 at 38.00, and 2.00 off each of 14.8 m2. A bundle has 7.4 m2 on average.
-    let told = "line A: with 1.2 m2 more it has the price from 16 m2 on, 38.00 EUR/m2: that costs 45.60 EUR, and saves 29.60 EUR on what there is";
-    assert_eq!(notes(&from("16 m2")), [told]);
-    assert_eq!(notes(&from("22.2 m2")).len(), 1);
-    assert_eq!(notes(&from("22.3 m2")), Vec::<String>::new());
-    // A bundle more, of 7.4 m2.
-    let told = "line A: with 1 bundle more it has the price from 3 bundles on, 38.00 EUR/m2: that costs 281.20 EUR, and saves 29.60 EUR on what there is";
-    assert_eq!(notes(&from("3 bundles")), [told]);
-    assert_eq!(notes(&from("14 m2")), Vec::<String>::new());
-    assert_eq!(
-        notes(&format!("{}\napplies = \"part above\"", from("16 m2"))),
-        Vec::<String>::new()
+    let landed = |tiny: &Tiny| -> Decimal {
+        json(tiny, &["cost", "plain"])["total"].as_str().unwrap().parse().unwrap()
+    };
+    // 14.8 m2 are there. A bundle more like the lighter, of 4 m2, makes 18.8.
+    let tiny = priced(&from("16 m2"));
+    let (told, now) = (note(&tiny).unwrap(), landed(&tiny));
+    let list = fs::read_to_string(tiny.path().join("shipments/plain/packing.csv")).unwrap();
+    tiny.write("shipments/plain/packing.csv", &(list + "A4,B3,250,160\n"));
+    let then = landed(&tiny);
+    // What there is, at what all of it lands at.
+    let alike = (then * Decimal::new(148, 1) / Decimal::new(188, 1))
+        .round_dp_with_strategy(2, RoundingStrategy::MidpointAwayFromZero);
+    let (costs, saves) = (then - now, now - alike);
+    assert!(saves > Decimal::ZERO);
+    let sentence = format!(
+        "line A: 1.2 m2 short of the price from 16 m2 on, 38.00 EUR/m2; 1 bundle more would land at {costs:.2} USD more in all, and saves {saves:.2} USD on what there is"
+    );
+    assert_eq!(told, sentence);
+    // Two bundles like it make 22.8 m2, and a bundle has 7.4 m2 on average.
+    assert!(note(&priced(&from("22.2 m2"))).unwrap().contains("; 2 bundles more would land at"));
+    assert_eq!(note(&priced(&from("22.3 m2"))), None);
+    assert!(note(&priced(&from("3 bundles"))).unwrap().contains("1 bundle short of the price"));
+    assert_eq!(note(&priced(&from("14 m2"))), None);
+    let above = format!("{}\napplies = \"part above\"", from("16 m2"));
+    assert_eq!(note(&priced(&above)), None);
+}
+
+#[test]
+fn a_step_that_takes_another_box_saves_nothing() {
+    // 26 t go in a box here, and 4.5 t a bundle: five bundles, and a sixth needs another.
+    let tiny = priced(&from("6 bundles").replace("38.00", "39.99"));
+    let mut list = String::from("slab,bundle,length (cm),height (cm),weighed mass (kg)\n");
+    for slab in 0..20 {
+        writeln!(list, "{slab},B{},270,180,4500", slab / 5).unwrap();
+    }
+    tiny.write("shipments/plain/packing.csv", &list);
+    let page = joined(&stdout(tiny.path(), &["cost", "plain"]));
+    assert!(!page.contains("short of the price"), "{page}");
+    tiny.replace(FILE, "6 bundles", "5 bundles");
+    let page = joined(&stdout(tiny.path(), &["cost", "plain"]));
+    assert!(
+        page.contains("1 bundle more would land at") && page.contains("and saves nothing"),
+        "{page}"
     );
 }
 
@@ -158,7 +192,7 @@ fn a_quantity_under_the_least_order_is_an_honest_no() {
     assert_eq!(asked("5 bundles"), (Some(3), told.to_owned()));
     let told = "plain: I-1 is sold from 15 m2 on, and has 14.8 m2; missing: 0.2 m2\n";
     assert_eq!(asked("15 m2"), (Some(3), told.to_owned()));
-    // Two bundles of 620 and 280 kg leave room in their box. B1, the heavier, is the median one.
+    // Two bundles of 620 and 280 kg leave room in their box. The lighter of two is the median one.
     let (code, told) = asked("1 full container");
     assert_eq!(code, Some(3));
     assert!(told.starts_with("plain: I-1 is sold from 1 full container on, and fills 0 of 1; there is room for another bundle of"), "{told}");

@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::compare::reason;
+use super::super::cost::kinds_of_box;
 use super::parts::{FORMAT, FallenJson, MOST_OFFERS, fallen_json, plain, write};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::decide::{Comparison, Entry, Group, Like, Offer, PerArea, Standing, Sums, Surface};
@@ -48,6 +49,29 @@ struct OfferJson<'a> {
     refused: Option<String>,
     #[serde(flatten)]
     whole: Option<WholeJson<'a>>,
+    /// What it is with its boxes full, where more fits into them.
+    full: Option<FullJson<'a>>,
+}
+
+/// An offer with the boxes already needed full of bundles like its median one. Nobody offered so much.
+#[derive(Serialize)]
+struct FullJson<'a> {
+    nominal: bool,
+    bundles_added: usize,
+    /// Why it has no rank so.
+    refused: Option<String>,
+    #[serde(flatten)]
+    whole: Option<WholeJson<'a>>,
+}
+
+/// A price or a rate that has lapsed and serves on.
+#[derive(Serialize)]
+struct CarriedJson<'a> {
+    what: &'a str,
+    until: String,
+    /// How long before it was needed that was.
+    days: u64,
+    amount: String,
 }
 
 #[derive(Serialize)]
@@ -62,6 +86,7 @@ struct DatesJson {
 #[derive(Serialize)]
 struct WholeJson<'a> {
     containers: usize,
+    boxes: String,
     #[serde(flatten)]
     verdict: VerdictJson<'a>,
     /// Forwarders' and hauliers' offers that serve in no choice.
@@ -70,6 +95,10 @@ struct WholeJson<'a> {
     landed: String,
     at_planning_rates: String,
     on_assumptions: String,
+    on_lapsed_rates: String,
+    lapsed_rates: Vec<CarriedJson<'a>>,
+    /// What reaching the next step of a price would cost, and save.
+    next_steps: &'a [String],
     first_to_lapse: Option<LapseJson<'a>>,
     /// More bundles like the median one, which would go into these boxes.
     would_still_fit: Option<FitsJson<'a>>,
@@ -105,6 +134,8 @@ struct GroupJson<'a> {
     best: Vec<&'a str>,
     /// The best first; those without a rank come last.
     offers: Vec<EntryJson<'a>>,
+    /// The same with the boxes of each offer full, which nobody offered. It is empty where nothing more fits.
+    full: Vec<EntryJson<'a>>,
 }
 
 /// The goods of a group. A key is `null` where the offers differ in it.
@@ -208,29 +239,49 @@ fn offer(offer: &Offer) -> OfferJson<'_> {
             delivered: dates.delivered.to_string(),
         },
         refused: offer.refusal(),
-        whole: offer.outcome.as_ref().ok().map(|whole| WholeJson {
-            containers: whole.plan.boxes.len(),
-            verdict: verdict_json(&offer.load, &whole.verdict),
-            fallen_offers: whole.fallen.iter().take(MOST_OFFERS).map(fallen_json).collect(),
-            fallen_offers_count: whole.fallen.len(),
-            landed: plain(whole.landed),
-            at_planning_rates: plain(whole.planned),
-            on_assumptions: plain(whole.assumed()),
-            first_to_lapse: whole
-                .first_lapse
-                .as_ref()
-                .map(|(until, what)| LapseJson { what, until: until.to_string() }),
-            would_still_fit: whole.fits.as_ref().map(|fits| FitsJson {
-                bundles: fits.bundles,
-                like: &fits.like,
-                mass_kg: fits.mass.to_kg(1).to_string(),
-                gross_m2: m2(fits.gross.as_ref()),
-            }),
-            cash_peak: whole
-                .peak
-                .map(|(day, most)| PeakJson { day: day.to_string(), amount: plain(most) }),
+        whole: whole(offer),
+        full: offer.full.as_ref().map(|full| FullJson {
+            nominal: true,
+            bundles_added: full.added,
+            refused: full.offer.refusal(),
+            whole: whole(&full.offer),
         }),
     }
+}
+
+fn whole(offer: &Offer) -> Option<WholeJson<'_>> {
+    let whole = offer.outcome.as_ref().ok()?;
+    let carried = whole.carried.iter().map(|one| CarriedJson {
+        what: &one.what,
+        until: one.until.to_string(),
+        days: one.days,
+        amount: plain(one.share),
+    });
+    let first_to_lapse = whole.first_lapse.as_ref();
+    Some(WholeJson {
+        containers: whole.plan.boxes.len(),
+        boxes: kinds_of_box(&whole.plan),
+        verdict: verdict_json(&offer.load, &whole.verdict),
+        fallen_offers: whole.fallen.iter().take(MOST_OFFERS).map(fallen_json).collect(),
+        fallen_offers_count: whole.fallen.len(),
+        landed: plain(whole.landed),
+        at_planning_rates: plain(whole.planned),
+        on_assumptions: plain(whole.assumed()),
+        on_lapsed_rates: plain(whole.on_lapsed()),
+        lapsed_rates: carried.collect(),
+        next_steps: &whole.next_steps,
+        first_to_lapse: first_to_lapse
+            .map(|(until, what)| LapseJson { what, until: until.to_string() }),
+        would_still_fit: whole.fits.as_ref().map(|fits| FitsJson {
+            bundles: fits.bundles,
+            like: &fits.like,
+            mass_kg: fits.mass.to_kg(1).to_string(),
+            gross_m2: m2(fits.gross.as_ref()),
+        }),
+        cash_peak: whole
+            .peak
+            .map(|(day, most)| PeakJson { day: day.to_string(), amount: plain(most) }),
+    })
 }
 
 fn group<'a>(comparison: &'a Comparison, group: &'a Group) -> GroupJson<'a> {
@@ -239,6 +290,13 @@ fn group<'a>(comparison: &'a Comparison, group: &'a Group) -> GroupJson<'a> {
         goods: goods(&group.goods),
         best: group.entries.iter().filter(is_best).map(|one| name(comparison, one)).collect(),
         offers: group.entries.iter().map(|one| entry(comparison, one)).collect(),
+        full: comparison
+            .full
+            .iter()
+            .filter(|full| full.goods == group.goods)
+            .flat_map(|full| &full.entries)
+            .map(|one| entry(comparison, one))
+            .collect(),
     }
 }
 
