@@ -16,7 +16,7 @@ use crate::charges::{
 };
 use crate::cost::{Landed, landed};
 use crate::fault::{Report, Reported};
-use crate::load::{self, Effort, Misfit, Plan, Proof, Variant, Verdict};
+use crate::load::{self, Effort, Known, Misfit, Plan, Proof, Variant, Verdict};
 use crate::price::{order, purposes, told, told_all};
 use crate::quantity::{Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
@@ -70,6 +70,20 @@ pub fn estimate(
     effort: Effort,
     report: &mut Report,
 ) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
+    estimate_again(shipment, tariffs, (effort, &Known::default()), report)
+}
+
+/// The same for one of many like shipments: loads that are known are not searched for again.
+///
+/// # Errors
+///
+/// If the data is at fault.
+pub fn estimate_again(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    (effort, known): (Effort, &Known),
+    report: &mut Report,
+) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
     let prices = check_prices(shipment, report);
     let allowed = prices.and(check_policies(shipment, tariffs, report));
     let offered = offered(shipment, tariffs, report)?;
@@ -100,7 +114,7 @@ pub fn estimate(
         let cost = |choice: &Choice| {
             let mut own = Report::in_units(units);
             let (choice, sets) = (choice.clone(), sets.clone());
-            (candidate(shipment, tariffs, choice, sets, effort, &mut own), own)
+            (candidate(shipment, tariffs, choice, sets, (effort, known), &mut own), own)
         };
         let costed: Vec<_> = some.par_iter().map(cost).collect();
         for (choice, (outcome, own)) in some.iter().zip(costed) {
@@ -151,7 +165,8 @@ pub fn estimate(
         }
         let boxes = plan.boxes.len();
         let under_least = under_least(shipment, boxes, units, |larger| {
-            let costed = estimate(larger, tariffs, effort, &mut Report::in_units(units));
+            let mut own = Report::in_units(units);
+            let costed = estimate_again(larger, tariffs, (effort, known), &mut own);
             Some(costed.ok()?.ok()?.plan.boxes.len())
         });
         let under_least = report.fits(under_least, &shipment.packing_file)?;
@@ -220,7 +235,7 @@ fn candidate(
     tariffs: &Tariffs,
     choice: Choice,
     sets: Sets,
-    effort: Effort,
+    (effort, known): (Effort, &Known),
     report: &mut Report,
 ) -> Result<Outcome, Reported> {
     let units = report.units();
@@ -243,7 +258,7 @@ fn candidate(
     let for_bound: Vec<Variant> = kinds.iter().map(KindOfBox::for_bound).collect();
     let planned = |variants: &[Variant]| {
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
-        load::plan(bundles, variants, yard, &shipment.load, (effort, units), &|| {
+        load::plan(bundles, variants, yard, &shipment.load, (effort, units, known), &|| {
             billed_area(shipment)
         })
     };

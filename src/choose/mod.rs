@@ -27,7 +27,7 @@ mod stocks;
 mod together;
 mod tried;
 
-pub use cheapest::{Costed, Other, estimate};
+pub use cheapest::{Costed, Other, estimate, estimate_again};
 pub use fallen::Fallen;
 pub use full::{Full, full};
 pub use least::UnderLeast;

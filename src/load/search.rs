@@ -3,6 +3,7 @@
 use super::engine::{self, Effort, Grouping, Problem, Redone};
 use super::kept;
 use super::kinds::by_ways;
+use super::known::Known;
 use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::problem::problem;
 use super::unfit::Case;
@@ -11,7 +12,7 @@ use crate::quantity::{Money, Units};
 use crate::trade::{Bundle, LoadWishes, Yard};
 
 /// Loads bundles at least cost. Blocks stay together where that costs nothing. What each bundle is
-/// `worth` is asked only where some must wait for want of containers.
+/// `worth` is asked only where some must wait for want of containers. What is `known` is not searched for again.
 ///
 /// # Errors
 /// The bundles that no box carries, each with the reason.
@@ -20,7 +21,7 @@ pub fn plan(
     variants: &[Variant],
     yard: &Yard,
     wishes: &LoadWishes,
-    (effort, units): (Effort, Units),
+    (effort, units, known): (Effort, Units, &Known),
     worth: &dyn Fn() -> Vec<i64>,
 ) -> Result<Plan, Vec<Misfit>> {
     let refused = |(at, bundle): (usize, &Bundle)| {
@@ -33,7 +34,7 @@ pub fn plan(
     }
     let (ways, variant_of) = by_ways(variants);
     let case = Case { bundles, variants: &ways, wishes, units, worth };
-    let (problem, solved) = solve(&case, effort)?;
+    let (problem, solved) = solve(&case, effort, known)?;
     if !engine::check(&problem, &solved.boxes, solved.cost).is_empty() {
         // The checker shares nothing with the search: where they disagree, no plan is shown.
         return Err(vec![Misfit::whole("no load was found that holds when it is checked again")]);
@@ -67,7 +68,11 @@ pub fn plan(
 
 /// Solves for every way to choose the variants of fixed boxes and keeps the cheapest plan; no plan
 /// is below the least of the bounds.
-fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
+fn solve(
+    case: &Case<'_>,
+    effort: Effort,
+    known: &Known,
+) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
     let Case { bundles, variants, wishes, .. } = *case;
     let mut best: Option<(Problem, engine::Solved)> = None;
     let mut least_bound: Option<i64> = None;
@@ -77,9 +82,10 @@ fn solve(case: &Case<'_>, effort: Effort) -> Result<(Problem, engine::Solved), V
         wishes::ask(&mut problem, wishes);
         stock::ask(&mut problem, variants, &wishes.available);
         problem.pins = pins;
-        match engine::solve(&problem, &effort) {
+        let search =
+            || engine::solve(&problem, &effort).map(|solved| proven_again(&problem, solved));
+        match known.or(&problem, effort.units, search) {
             Ok(solved) => {
-                let solved = proven_again(&problem, solved);
                 let bound = solved.lower_bound;
                 least_bound = Some(least_bound.map_or(bound, |least| least.min(bound)));
                 if best.as_ref().is_none_or(|(_, best)| solved.cost < best.cost) {
