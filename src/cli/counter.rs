@@ -2,17 +2,17 @@
 
 use super::footed::{Footed, words};
 use super::job::{Exit, One, Options};
+use super::over;
 use super::progress::Progress;
 use crate::decide::{
-    Bid, Comparison, Grid, Lever, Meeting, NoGrid, NoMeeting, Offer, Step, compare, counter, meet,
-    over_bundles, target, unfit,
+    Bid, Grid, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet, target, unfit,
 };
 use crate::fault::Report;
-use crate::load::Misfit;
+use crate::load::{Known, Misfit};
 use crate::quantity::{Percent, Price, PricedBy, Units, Written};
-use crate::read::Asked as Named;
-use crate::show::{self, Against, CounterPage, OverPage};
-use crate::trade::Shipment;
+use crate::read::{self, Asked as Named};
+use crate::show::{self, Against, CounterPage};
+use crate::trade::{DeliveryTerm, PaymentPart, Shipment};
 
 /// Arguments of `counter`.
 #[derive(Debug, clap::Args)]
@@ -20,7 +20,7 @@ pub(super) struct Args {
     #[command(flatten)]
     one: One,
     /// The offer that it shall not be dearer than, by name or path
-    #[arg(long, value_name = "SHIPMENT", required_unless_present = "target")]
+    #[arg(long, value_name = "SHIPMENT", required_unless_present_any = ["target", "term", "pay"])]
     against: Option<String>,
     /// The way to buy that one, by the `id` of a [[way]] [default: as it is written]
     #[arg(long, value_name = "ID", requires = "against")]
@@ -35,24 +35,30 @@ pub(super) struct Args {
     /// quoted price; 0.1 % for all lines]
     #[arg(long, value_name = "STEP", value_parser = step)]
     step: Option<Step>,
-    /// Which is the cheaper at each number of bundles, of nominal offers, such as "bundles=1..24"
-    #[arg(long, value_name = "RANGE", conflicts_with_all = ["target", "line", "step"], value_parser = bundles)]
-    over: Option<(u32, u32)>,
+    /// Ask under another delivery term, such as "CIF USSAV": the price that lands the same as the offer as it
+    /// is written, or as the other
+    #[arg(long, value_name = "TERM", value_parser = term)]
+    term: Option<DeliveryTerm>,
+    /// Ask for other payments, such as "30 % on order, rest 60 days after arrival": the price that costs the
+    /// same with finance
+    #[arg(long, value_name = "PAYMENTS")]
+    pay: Option<String>,
+    /// Which is the cheaper over a range: "bundles=1..24" of nominal offers, "sails=2026-04-01..2026-06-30",
+    /// a planning rate "1 EUR = 1.05..1.15 USD", or a charge of the tables "ocean freight = 80..130 %"
+    #[arg(
+        long,
+        value_name = "RANGE",
+        requires = "against",
+        conflicts_with_all = ["target", "line", "step", "term", "pay"],
+        value_parser = over::range
+    )]
+    over: Option<Over>,
     #[command(flatten)]
     on: Footed,
 }
 
-fn bundles(text: &str) -> Result<(u32, u32), String> {
-    let form =
-        "write the first and the last number of bundles, 1 to 200, such as \"bundles=1..24\"";
-    let range = text.strip_prefix("bundles=").and_then(|range| range.split_once(".."));
-    let (first, last) = range.ok_or(form)?;
-    let number = |text: &str| text.trim().parse::<u32>().map_err(|_| form);
-    let (first, last) = (number(first)?, number(last)?);
-    if first < 1 || last < first || last > 200 {
-        return Err(form.to_owned());
-    }
-    Ok((first, last))
+fn term(text: &str) -> Result<DeliveryTerm, String> {
+    DeliveryTerm::read(text).map_err(|malformed| malformed.to_string())
 }
 
 fn cost_per_area(text: &str) -> Result<Price, String> {
@@ -103,6 +109,29 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(grid) => grid,
         Err(exit) => return exit,
     };
+    let moved: Vec<usize> = grid.quoted.iter().map(|(at, _)| *at).collect();
+    let under = match under(args, &shipment, &moved, &mut options.report()) {
+        Ok(under) => under,
+        Err(exit) => return exit,
+    };
+    // Under other terms an offer is held against itself as it is written, unless against another.
+    let is_own = args.against.is_none() && args.target.is_none();
+    let (shipment, costed, other, under) = match under {
+        None => (shipment, costed, other, None),
+        Some(Under { shipment: asked, words, left_out }) => {
+            let told = {
+                let _shown = Progress::show();
+                let own = options.estimated(&asked, &tariffs, &mut report);
+                own.map(|own| (own, report.clone()))
+            };
+            let (own, _) = match Options::told(&report, told) {
+                Ok(own) => own,
+                Err(exit) => return exit,
+            };
+            let other = if is_own { Some((shipment, costed)) } else { other };
+            (asked, own, other, Some((words, left_out)))
+        }
+    };
     let asked = args.on.asked(&tariffs);
     let offer = |shipment: &Shipment, costed: &Result<_, Vec<Misfit>>| {
         let outcome = costed.as_ref().map_err(|misfits| unfit(shipment, misfits));
@@ -115,7 +144,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(comparison) => comparison,
         Err(refusal) => return wrong(&words(&refusal)),
     };
-    let moved: Vec<usize> = grid.quoted.iter().map(|(at, _)| *at).collect();
     let meeting = match meet(&comparison, &moved) {
         Ok(meeting) => meeting,
         Err(why) => return unmet(&why, args, options.units()),
@@ -133,21 +161,25 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             (target(price), Against::Target(*price))
         }
         (None, Some(goal), Some((other, Ok(costed)))) => {
-            (Some(goal.clone()), Against::Offer(other.called(), costed.verdict.sure.clone()))
+            let written = if is_own { ", as it is written" } else { "" };
+            let name = format!("{}{written}", other.called());
+            (Some(goal.clone()), Against::Offer(name, costed.verdict.sure.clone()))
         }
         _ => return wrong("there is nothing to hold the offer against"),
     };
+    let known = Known::default();
     let bid = Bid {
         shipment: &shipment,
         tariffs: &tariffs,
         effort: options.effort(),
+        known: &known,
         units: options.units(),
         asked,
         footing: comparison.footing,
         grid: &grid,
     };
-    if let (Some(range), Some((other, _))) = (args.over, &other) {
-        return over(
+    if let (Some(range), Some((other, _))) = (&args.over, &other) {
+        return over::run(
             &bid,
             &Bid { shipment: other, ..bid },
             (&comparison, &meeting, range),
@@ -169,6 +201,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         grid: &grid,
         goal: &goal,
         against,
+        under: under.as_ref().map(|(words, left)| (words.as_str(), &left[..])),
         found: &found,
         units: options.units(),
     };
@@ -183,33 +216,68 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
 }
 
-/// Both offers at each number of bundles.
-fn over(
-    own: &Bid<'_>,
-    other: &Bid<'_>,
-    (comparison, meeting, range): (&Comparison, &Meeting, (u32, u32)),
-    options: &Options,
-    report: &Report,
-) -> Exit {
-    let all = {
-        let _shown = Progress::show();
-        over_bundles(own, other, &meeting.goods, range)
-    };
-    let Some(all) = all else {
-        return wrong(
-            "--over bundles is for nominal offers of one line, stated as `bundles`, of which nothing \
-             names single bundles",
-        );
-    };
-    let goods = &meeting.goods;
-    let page = OverPage { comparison, goods, all: &all, units: options.units() };
-    options.put(report, show::over(&page), &|out| show::json::over(&page, out))
+/// An offer under the terms that are asked for.
+struct Under {
+    shipment: Shipment,
+    /// Those terms.
+    words: String,
+    /// What was said of the written ones: of which invoice, by which key.
+    left_out: Vec<(String, &'static str)>,
+}
+
+/// The offer under another delivery term or with other payments, of the invoices whose lines move; `None`
+/// where neither is asked for.
+fn under(
+    args: &Args,
+    shipment: &Shipment,
+    moved: &[usize],
+    report: &mut Report,
+) -> Result<Option<Under>, Exit> {
+    let mut asked =
+        Under { shipment: shipment.clone(), words: String::new(), left_out: Vec::new() };
+    let lines = moved.iter().filter_map(|at| shipment.lines.get(*at));
+    let mut invoices: Vec<usize> = lines.map(|line| line.invoice).collect();
+    invoices.dedup();
+    let mut words: Vec<String> = Vec::new();
+    if let Some(term) = &args.term {
+        if let Some((port, of)) = term.off_lane(&shipment.lane) {
+            return Err(wrong(&format!(
+                "{term} names {} as the port of {of}, and the lane {} says {port}",
+                term.named_place, shipment.lane
+            )));
+        }
+        for at in &invoices {
+            asked.left_out.extend(asked.shipment.put_under(*at, term));
+        }
+        words.push(term.to_string());
+    }
+    if let Some(text) = &args.pay {
+        let payments = read::payments_in_words(text, report);
+        let payments = payments.map_err(|why| wrong(&format!("--pay: {why}")))?;
+        for at in &invoices {
+            let currency = moved.iter().filter_map(|at| shipment.lines.get(*at));
+            let mut currency = currency.filter(|line| line.invoice == *at);
+            let currency = currency.next().map(|line| line.price.currency);
+            let is_other = |part: &PaymentPart| match part {
+                PaymentPart::Amount(amount) => Some(amount.currency()) != currency,
+                PaymentPart::Share(_) | PaymentPart::Rest => false,
+            };
+            if payments.iter().any(|one| is_other(&one.part)) {
+                return Err(wrong("--pay: an amount is in another currency than the prices"));
+            }
+            if let Some(invoice) = asked.shipment.invoices.get_mut(*at) {
+                invoice.payments.clone_from(&payments);
+            }
+        }
+        words.push(format!("paid {text}"));
+    }
+    asked.words = words.join(", ");
+    Ok((!words.is_empty()).then_some(asked))
 }
 
 /// The prices that are tried, as the command line says them.
 fn grid(args: &Args, shipment: &Shipment) -> Result<Grid, Exit> {
     let ids: Vec<&str> = shipment.lines.iter().map(|line| line.id.as_str()).collect();
-    let has_several = shipment.lines.iter().any(|line| line.prices_of_goods().nth(1).is_some());
     let lever = match (&args.line, &ids[..]) {
         (Some(line), _) => {
             let at = ids.iter().position(|id| *id == line);
@@ -222,8 +290,7 @@ fn grid(args: &Args, shipment: &Shipment) -> Result<Grid, Exit> {
             })?;
             Lever::Line(at)
         }
-        // Several prices of one line, by quantity or quality, move by one percentage.
-        (None, [_]) if !has_several => Lever::Line(0),
+        (None, [_]) => Lever::Line(0),
         (None, _) => Lever::All,
     };
     let why = match Grid::of(shipment, lever, args.step) {
@@ -236,15 +303,15 @@ fn grid(args: &Args, shipment: &Shipment) -> Result<Grid, Exit> {
             price.currency,
             price.by.word()
         ),
-        NoGrid::OtherLever(Lever::Line(_)) => {
+        NoGrid::IsPrice => {
             "one line moves by a price: write --step such as \"0.05 USD/ft2\"".to_owned()
         }
-        NoGrid::OtherLever(Lever::All) => format!(
+        NoGrid::IsPercent if lever == Lever::All => format!(
             "all lines move by a percentage: write --step such as \"0.5 %\", or name one with --line ({})",
             ids.join(", ")
         ),
-        NoGrid::Several => {
-            "the line has several prices, by quantity or quality: leave --line out, and all prices move by one percentage".to_owned()
+        NoGrid::IsPercent => {
+            "the line has several prices, by quantity or quality, and all move by one percentage: write --step such as \"0.5 %\"".to_owned()
         }
         NoGrid::Nothing => "the quoted price is nothing: there is none to counter".to_owned(),
         NoGrid::Width => {

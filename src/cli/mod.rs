@@ -13,6 +13,7 @@ mod footed;
 mod job;
 mod letter;
 mod load;
+mod over;
 mod progress;
 mod rates;
 mod together;

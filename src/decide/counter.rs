@@ -15,9 +15,9 @@ use super::lever::Grid;
 use super::offer::unfit;
 use super::part::{Like, Part, parts};
 use super::rises::rises;
-use crate::choose::estimate;
+use crate::choose::estimate_again;
 use crate::fault::{Report, Severity};
-use crate::load::{Effort, Sure};
+use crate::load::{Effort, Known, Sure};
 use crate::quantity::{Area, Exact, Money, Percent, Price, PricedBy, Units};
 use crate::trade::{Shipment, Tariffs};
 
@@ -30,6 +30,8 @@ pub struct Bid<'a> {
     pub tariffs: &'a Tariffs,
     /// The work that a load may take.
     pub effort: Effort,
+    /// The loads that were searched for: what hangs on no price is searched for once.
+    pub known: &'a Known,
     /// The units of sentences.
     pub units: Units,
     /// How offers are compared.
@@ -205,7 +207,8 @@ impl Bid<'_> {
 
     pub(super) fn cost(&self, goods: &Like, shipment: &Shipment) -> Result<Cost, String> {
         let mut report = Report::in_units(self.units);
-        let costed = match estimate(shipment, self.tariffs, self.effort, &mut report) {
+        let costed = estimate_again(shipment, self.tariffs, (self.effort, self.known), &mut report);
+        let costed = match costed {
             Ok(Ok(costed)) => costed,
             Ok(Err(misfits)) => return Err(unfit(shipment, &misfits)),
             Err(_) => {

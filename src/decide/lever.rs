@@ -1,4 +1,7 @@
 //! What is moved to find a price: one line's, or those of all lines by one percentage, step by step.
+//!
+//! Decided on 2026-11-27. A line with several prices, by quantity or by quality, has no one price to move: all
+//! of them move by one percentage, so that they keep their proportion.
 
 use crate::quantity::{Decimal, Percent, Price};
 use crate::trade::{Line, Shipment};
@@ -26,6 +29,8 @@ pub enum Step {
 pub struct Grid {
     /// What is moved.
     pub lever: Lever,
+    /// Whether what moves is a percentage of what is quoted: of all lines, or of a line's several prices.
+    pub by_percent: bool,
     /// One step: in the unit of the price, or in percent of the quoted prices.
     pub step: Decimal,
     /// The lines that move, by position, each at its quoted price.
@@ -38,15 +43,28 @@ pub struct Grid {
     pub at_quoted: Option<i64>,
 }
 
+/// A price that moves.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Moved {
+    /// The line, by position.
+    pub line: usize,
+    /// Which of its prices: "from 200 m2", or a quality; nothing for its first.
+    pub of: String,
+    /// As quoted.
+    pub quoted: Price,
+    /// As it is asked for.
+    pub asked: Price,
+}
+
 /// Why a price cannot be looked for so.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NoGrid {
     /// The step is in another unit than the price.
     OtherUnit(Price),
-    /// A percentage moves all lines, a price one.
-    OtherLever(Lever),
-    /// The line has several prices, by quantity or quality: one percentage moves them.
-    Several,
+    /// What moves is a percentage, and the step a price.
+    IsPercent,
+    /// What moves is a price, and the step a percentage.
+    IsPrice,
     /// What is quoted is nothing.
     Nothing,
     /// The step is nothing, or so fine or so wide that no price is left or too many are.
@@ -72,27 +90,24 @@ impl Grid {
         });
         let moved: Vec<(usize, &Line)> = moved.collect();
         let has_several = |(_, line): &(usize, &Line)| line.prices_of_goods().nth(1).is_some();
-        if matches!(lever, Lever::Line(_)) && moved.iter().any(has_several) {
-            return Err(NoGrid::Several);
-        }
+        let by_percent = lever == Lever::All || moved.iter().any(has_several);
         let moved = moved.into_iter();
         let quoted: Vec<(usize, Price)> = moved.map(|(at, line)| (at, line.price.value)).collect();
-        let (whole, step) = match (lever, &quoted[..], step) {
-            (Lever::Line(_), [(_, price)], None) => {
+        let (whole, step) = match (by_percent, &quoted[..], step) {
+            (false, [(_, price)], None) => {
                 let step = Decimal::try_new(1, price.amount.scale()).map_err(|_| NoGrid::Width)?;
                 (price.amount, step)
             }
-            (Lever::Line(_), [(_, price)], Some(Step::Price(step))) => {
+            (false, [(_, price)], Some(Step::Price(step))) => {
                 if (step.currency, step.by) != (price.currency, price.by) {
                     return Err(NoGrid::OtherUnit(*price));
                 }
                 (price.amount, step.amount)
             }
-            (Lever::All, [_, ..], None) => (Decimal::ONE_HUNDRED, USUAL_PERCENT),
-            (Lever::All, [_, ..], Some(Step::Percent(step))) => {
-                (Decimal::ONE_HUNDRED, step.hundredths())
-            }
-            (_, [_, ..], Some(_)) => return Err(NoGrid::OtherLever(lever)),
+            (true, [_, ..], None) => (Decimal::ONE_HUNDRED, USUAL_PERCENT),
+            (true, [_, ..], Some(Step::Percent(step))) => (Decimal::ONE_HUNDRED, step.hundredths()),
+            (true, [_, ..], Some(_)) => return Err(NoGrid::IsPercent),
+            (false, [_, ..], Some(_)) => return Err(NoGrid::IsPrice),
             _ => return Err(NoGrid::Nothing),
         };
         if quoted.iter().all(|(_, price)| price.amount.is_zero()) {
@@ -111,23 +126,23 @@ impl Grid {
             return Err(NoGrid::Width);
         }
         let at_quoted = times(whole).filter(|all| all.fract().is_zero());
-        Ok(Self { lever, step, quoted, first, last, at_quoted: steps(at_quoted) })
+        let at_quoted = steps(at_quoted);
+        Ok(Self { lever, by_percent, step, quoted, first, last, at_quoted })
     }
 
     /// The prices at a step, by line; `None` where a figure cannot be held.
     pub fn at(&self, step: i64) -> Option<Vec<(usize, Price)>> {
         let amount = self.step.checked_mul(Decimal::from(step))?;
         let each = self.quoted.iter().map(|(line, price)| {
-            let own = match self.lever {
-                Lever::Line(_) => amount,
-                Lever::All => {
-                    let exact = price.amount.checked_mul(Percent::new(amount).fraction())?;
-                    let mut shown = exact.normalize();
-                    if shown.scale() < price.amount.scale() {
-                        shown.rescale(price.amount.scale());
-                    }
-                    shown
+            let own = if self.by_percent {
+                let exact = price.amount.checked_mul(Percent::new(amount).fraction())?;
+                let mut shown = exact.normalize();
+                if shown.scale() < price.amount.scale() {
+                    shown.rescale(price.amount.scale());
                 }
+                shown
+            } else {
+                amount
             };
             Some((*line, Price { amount: own, ..*price }))
         });
@@ -137,12 +152,30 @@ impl Grid {
     /// The percentage of the quoted prices at a step, where it is one that moves them.
     pub fn percent(&self, step: i64) -> Option<Percent> {
         let hundredths = self.step.checked_mul(Decimal::from(step));
-        (self.lever == Lever::All).then_some(hundredths?).map(Percent::new)
+        self.by_percent.then_some(hundredths?).map(Percent::new)
     }
 
     /// The percentage of the quoted prices that they are themselves.
     pub fn percent_of_quoted(&self) -> Option<Percent> {
-        (self.lever == Lever::All).then_some(Percent::new(Decimal::ONE_HUNDRED))
+        self.by_percent.then_some(Percent::new(Decimal::ONE_HUNDRED))
+    }
+
+    /// Every price that moves, as quoted and at some prices of the lines: the first of a line, then those of its
+    /// qualities and of its steps.
+    pub fn moved(&self, shipment: &Shipment, prices: &[(usize, Price)]) -> Vec<Moved> {
+        let priced = self.priced(shipment, prices);
+        let lines = prices.iter().filter_map(|(at, _)| {
+            let (quoted, asked) = (shipment.lines.get(*at)?, priced.lines.get(*at)?);
+            let of = std::iter::once(String::new()).chain(quoted.of_other_prices());
+            let both = quoted.prices_of_goods().zip(asked.prices_of_goods()).zip(of);
+            Some(both.map(|((quoted, asked), of)| Moved {
+                line: *at,
+                of,
+                quoted: quoted.value,
+                asked: asked.value,
+            }))
+        });
+        lines.flatten().collect()
     }
 
     /// The shipment at other prices. What its supplier made out for the old ones is left out.

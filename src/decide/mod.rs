@@ -8,7 +8,7 @@
 //! lever     what is moved to find a price, step by step
 //! rises     whether a cost can only rise with the prices of its goods
 //! counter   the highest price at which an offer is not dearer
-//! over      the cheaper of two at each number of bundles
+//! over      the cheaper of two over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
 mod compare;
@@ -25,7 +25,7 @@ pub use compare::{
 };
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
-pub use lever::{Grid, Lever, NoGrid, Step};
+pub use lever::{Grid, Lever, Moved, NoGrid, Step};
 pub use offer::{Fits, Full, Offer, Whole, lapsed, unfit};
-pub use over::{AtCount, Winner, over_bundles, ranges};
+pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
 pub use part::{Like, Part, Sums, parts};

@@ -1,25 +1,87 @@
-//! Which of two offers is the cheaper at each number of bundles: no one price answers that.
+//! Which of two offers is the cheaper over a range of something: no one value answers that.
 //!
-//! Decided on 2026-11-27. Over the number of bundles a cost per area is a saw-tooth: a bundle more may take a box
-//! more. So every number is costed, for nominal offers, and the answer is a list of all ranges.
+//! Decided on 2026-11-27. What moves is the number of bundles, the day of sailing, a rate of exchange or a
+//! charge of the tables. A cost does not rise or fall evenly with any of them. A bundle more may take a box
+//! more, a row of rates, a layer of duty or a free day ends with a day, a cap or another forwarder breaks a
+//! line. So every value of the stated grid is costed whole for both offers, and the ranges are all there are
+//! on that grid: none rests on its neighbours.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 
 use rayon::prelude::*;
 
 use super::counter::{Bid, Cost};
 use super::part::Like;
-use crate::trade::{Bundle, Covers, Shipment, Slab};
+use crate::price::may_apply;
+use crate::quantity::{Currency, Decimal, Exact, Money, Percent, Quote};
+use crate::trade::{
+    Bundle, ChargeRow, Covers, Date, ExchangeRow, ExchangeUse, Rate, Shipment, Slab, Tariffs,
+};
 
-/// Two offers at one number of bundles.
+/// What moves, from its first value to its last.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Over {
+    /// The number of bundles of nominal offers.
+    Bundles(u32, u32),
+    /// The day of sailing, day by day. The days after the calculation move along; prices, payments on a
+    /// stated day and the day of the calculation stay.
+    Sails(Date, Date),
+    /// The planning rate of one currency in another, step by step. Rates of a bank's day, of customs and of
+    /// a contract are known and stay.
+    Rate {
+        /// One unit of this.
+        base: Currency,
+        /// In this.
+        counter: Currency,
+        /// The first rate, the last one and the step.
+        grid: [Decimal; 3],
+    },
+    /// All amounts of one charge of the tables, in percent of what stands there, each to the cent.
+    Charge {
+        /// Its name.
+        name: String,
+        /// The first percentage, the last one and the step.
+        grid: [Decimal; 3],
+    },
+}
+
+/// One value of what moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Value {
+    /// So many bundles.
+    Bundles(u32),
+    /// A day of sailing.
+    Sails(Date),
+    /// A planning rate.
+    Rate(Quote),
+    /// A percentage of the amounts of a charge.
+    Charge(Percent),
+}
+
+/// Two offers at one value.
 #[derive(Debug, Clone)]
-pub struct AtCount {
-    /// The number of bundles.
-    pub bundles: u32,
+pub struct AtValue {
+    /// The value.
+    pub value: Value,
     /// What the offer comes to, or why it cannot be had so.
     pub own: Result<Cost, String>,
     /// What the other comes to.
     pub other: Result<Cost, String>,
+}
+
+/// Why two offers cannot be set against each other so.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NoOver {
+    /// One of them is no nominal offer of one line whose bundles are all alike, or what it is filed or
+    /// loaded by names single bundles.
+    NotNominal,
+    /// The tables have no planning rate between the two currencies.
+    NoRate,
+    /// No charge of that name has an amount and falls on one of the offers: those that do.
+    NoCharge(Vec<String>),
+    /// There is no value, or there are too many.
+    Width,
 }
 
 /// Who is the cheaper.
@@ -29,14 +91,18 @@ pub enum Winner {
     Own,
     /// The other.
     Other,
+    /// The offer, as the other has no cost: it cannot be had so, or a rate is missing.
+    OwnAlone,
+    /// The other, as the offer has none.
+    OtherAlone,
     /// Both cost the same.
     Both,
-    /// Neither can be had so.
+    /// Neither has a cost.
     None,
 }
 
-impl AtCount {
-    /// Who is the cheaper per area, exactly; one that cannot be had is not.
+impl AtValue {
+    /// Who is the cheaper per area, exactly.
     pub fn winner(&self) -> Winner {
         match (&self.own, &self.other) {
             (Ok(own), Ok(other)) => match own.per_area.cmp(&other.per_area) {
@@ -44,39 +110,199 @@ impl AtCount {
                 Ordering::Greater => Winner::Other,
                 Ordering::Equal => Winner::Both,
             },
-            (Ok(_), Err(_)) => Winner::Own,
-            (Err(_), Ok(_)) => Winner::Other,
+            (Ok(_), Err(_)) => Winner::OwnAlone,
+            (Err(_), Ok(_)) => Winner::OtherAlone,
             (Err(_), Err(_)) => Winner::None,
         }
     }
+
+    /// Whether both come to the same as at another value; one without a cost comes to nothing.
+    pub fn costs_as(&self, other: &Self) -> bool {
+        let is_same = |one: &Result<Cost, String>, other: &Result<Cost, String>| match (one, other)
+        {
+            (Ok(one), Ok(other)) => {
+                (&one.per_area, one.decision, one.landed)
+                    == (&other.per_area, other.decision, other.landed)
+            }
+            (Err(_), Err(_)) => true,
+            _ => false,
+        };
+        is_same(&self.own, &other.own) && is_same(&self.other, &other.other)
+    }
 }
 
-/// Costs two offers at each number of bundles from the first to the last. `None`: one of them is no nominal
-/// offer of bundles that are all alike, or what it is filed or loaded by names single bundles.
-pub fn over_bundles(
+/// More values than are costed (a choice of ours).
+pub const MOST_VALUES: usize = 2_000;
+
+impl Over {
+    /// Its values, the first one first. `None`: there is none, or there are too many.
+    fn values(&self) -> Option<Vec<Value>> {
+        let steps = |[from, to, step]: [Decimal; 3], of: &dyn Fn(Decimal) -> Option<Value>| {
+            let mut all = Vec::new();
+            let mut at = from;
+            while at <= to && all.len() <= MOST_VALUES {
+                all.push(of(at)?);
+                at = at.checked_add(step)?;
+            }
+            Some(all)
+        };
+        let all: Vec<Value> = match self {
+            Self::Bundles(first, last) => (*first..=*last).map(Value::Bundles).collect(),
+            Self::Sails(first, last) => {
+                let days = first.iter_days().take_while(|day| day <= last);
+                days.take(MOST_VALUES + 1).map(Value::Sails).collect()
+            }
+            Self::Rate { base, counter, grid } => {
+                steps(*grid, &|rate| Quote::new(*base, rate, *counter).map(Value::Rate))?
+            }
+            Self::Charge { grid, .. } => {
+                steps(*grid, &|percent| Some(Value::Charge(Percent::new(percent))))?
+            }
+        };
+        (!all.is_empty() && all.len() <= MOST_VALUES).then_some(all)
+    }
+
+    /// An offer and its tables at a value. `None`: the offer has no such value, or an amount is too large.
+    fn moved<'a>(
+        &self,
+        bid: &Bid<'a>,
+        value: Value,
+    ) -> Option<(Cow<'a, Shipment>, Cow<'a, Tariffs>)> {
+        let (shipment, tariffs) = (Cow::Borrowed(bid.shipment), Cow::Borrowed(bid.tariffs));
+        Some(match (self, value) {
+            (_, Value::Bundles(count)) => (Cow::Owned(of_bundles(bid.shipment, count)?), tariffs),
+            (_, Value::Sails(day)) => (Cow::Owned(sailing_on(bid.shipment, day)?), tariffs),
+            (_, Value::Rate(quote)) => {
+                let mut other = bid.tariffs.clone();
+                for row in other.exchange.iter_mut().filter(|row| is_planned(row, &quote)) {
+                    row.quote.value = quote;
+                }
+                (shipment, Cow::Owned(other))
+            }
+            (Self::Charge { name, .. }, Value::Charge(percent)) => {
+                let mut other = bid.tariffs.clone();
+                for row in other.charges.iter_mut().filter(|row| row.name == *name) {
+                    scale(&mut row.rate.value, percent)?;
+                }
+                (shipment, Cow::Owned(other))
+            }
+            (_, Value::Charge(_)) => return None,
+        })
+    }
+}
+
+/// Costs two offers at each value.
+///
+/// # Errors
+/// Why they cannot be set against each other so.
+pub fn over(
     own: &Bid<'_>,
     other: &Bid<'_>,
     goods: &Like,
-    (first, last): (u32, u32),
-) -> Option<Vec<AtCount>> {
-    let counts: Vec<u32> = (first..=last).collect();
-    let at = |bundles: &u32| -> Option<AtCount> {
-        let cost = |bid: &Bid<'_>| Some(bid.cost(goods, &of_bundles(bid.shipment, *bundles)?));
-        Some(AtCount { bundles: *bundles, own: cost(own)?, other: cost(other)? })
+    over: &Over,
+) -> Result<Vec<AtValue>, NoOver> {
+    let values = over.values().ok_or(NoOver::Width)?;
+    let tariffs = own.tariffs;
+    match over {
+        Over::Rate { base, counter, .. } => {
+            let quote = Quote::new(*base, Decimal::ONE, *counter).ok_or(NoOver::NoRate)?;
+            if !tariffs.exchange.iter().any(|row| is_planned(row, &quote)) {
+                return Err(NoOver::NoRate);
+            }
+        }
+        Over::Charge { name, .. } => {
+            let falls = |row: &&ChargeRow| {
+                scale(&mut row.rate.value.clone(), Percent::ZERO).is_some()
+                    && [own, other].iter().any(|bid| may_apply(bid.shipment, row))
+            };
+            let mut known: Vec<String> =
+                tariffs.charges.iter().filter(falls).map(|row| row.name.clone()).collect();
+            if !known.contains(name) {
+                known.sort_unstable();
+                known.dedup();
+                return Err(NoOver::NoCharge(known));
+            }
+        }
+        Over::Bundles(..) | Over::Sails(..) => {}
+    }
+    let at = |value: &Value| -> Option<AtValue> {
+        let cost = |bid: &Bid<'_>| {
+            let (shipment, tariffs) = over.moved(bid, *value)?;
+            Some(Bid { tariffs: &tariffs, ..*bid }.cost(goods, &shipment))
+        };
+        Some(AtValue { value: *value, own: cost(own)?, other: cost(other)? })
     };
-    counts.par_iter().map(at).collect()
+    let all: Option<Vec<AtValue>> = values.par_iter().map(at).collect();
+    all.ok_or(match over {
+        Over::Bundles(..) => NoOver::NotNominal,
+        _ => NoOver::Width,
+    })
 }
 
-/// The numbers in ranges of one winner, by their ends.
-pub fn ranges(all: &[AtCount]) -> Vec<(&AtCount, &AtCount)> {
-    let mut ranges: Vec<(&AtCount, &AtCount)> = Vec::new();
+/// Values in ranges of one winner, by their ends.
+pub fn ranges(all: &[AtValue]) -> Vec<(&AtValue, &AtValue)> {
+    in_ranges(all, |one, other| one.winner() == other.winner())
+}
+
+/// Where one of the offers has no cost: values in a row by their ends, with the reason at the first.
+pub fn refused(
+    all: &[AtValue],
+    of: impl Fn(&AtValue) -> &Result<Cost, String>,
+) -> Vec<(&AtValue, &AtValue, &str)> {
+    let runs = in_ranges(all, |one, other| of(one).is_err() == of(other).is_err());
+    let why = |one| of(one).as_ref().err().map(String::as_str);
+    runs.into_iter().filter_map(|(first, last)| Some((first, last, why(first)?))).collect()
+}
+
+/// Values in ranges of one cost of either offer, by their ends.
+pub fn alike(all: &[AtValue]) -> Vec<(&AtValue, &AtValue)> {
+    in_ranges(all, AtValue::costs_as)
+}
+
+fn in_ranges(
+    all: &[AtValue],
+    is_same: impl Fn(&AtValue, &AtValue) -> bool,
+) -> Vec<(&AtValue, &AtValue)> {
+    let mut ranges: Vec<(&AtValue, &AtValue)> = Vec::new();
     for one in all {
         match ranges.last_mut() {
-            Some((first, last)) if first.winner() == one.winner() => *last = one,
+            Some((first, last)) if is_same(first, one) => *last = one,
             _ => ranges.push((one, one)),
         }
     }
     ranges
+}
+
+/// Whether a row is a planning rate between the currencies of a quote.
+fn is_planned(row: &ExchangeRow, quote: &Quote) -> bool {
+    row.used_for == ExchangeUse::Plan && row.quote.joins(quote.base(), quote.counter())
+}
+
+/// Takes a percentage of the amounts of a rate, each to the cent. `None`: it is a percentage of something, or
+/// an amount is too large.
+fn scale(rate: &mut Rate, percent: Percent) -> Option<()> {
+    let scaled = |amount: Money| Exact::from(amount).percent(percent).round().ok();
+    match rate {
+        Rate::Amount(amount) | Rate::Each { amount, .. } => *amount = scaled(*amount)?,
+        Rate::Tiers(tiers) => {
+            for tier in &mut tiers.tiers {
+                tier.amount = scaled(tier.amount)?;
+            }
+        }
+        Rate::Percent(..) | Rate::Premium { .. } | Rate::Interest(..) => return None,
+    }
+    Some(())
+}
+
+/// A shipment that sails on another day. Its customs entries are made as many days after it as they were.
+fn sailing_on(shipment: &Shipment, day: Date) -> Option<Shipment> {
+    let dates = shipment.dates.sailing_on(day)?;
+    let by = day - shipment.dates.sails;
+    let mut other = Shipment { dates, ..shipment.clone() };
+    for filing in &mut other.filings {
+        filing.entered = filing.entered.checked_add_signed(by)?;
+    }
+    Some(other)
 }
 
 /// A nominal shipment with another number of bundles, named as a file with that number has them.

@@ -24,6 +24,7 @@ mod wishes;
 mod workspace;
 
 pub use packing::headers;
+pub use payments::payments_in_words;
 pub use plan::is_plan;
 pub use shipment::{Asked, other_plan, shipment, ways_of};
 pub use slips::dates;

@@ -1,11 +1,11 @@
 //! `[[invoice.payment]]`: how an invoice is paid.
 
 use super::keys::each;
-use super::table::Table;
+use super::table::{self, Table};
 use super::timing::due_rule;
-use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::fault::{At, Code, Fault, Report, Reported, Source};
 use crate::quantity::{Decimal, Money, Percent, parse_decimal};
-use crate::trade::{ExchangeUse, Payment, PaymentDay, PaymentPart, WorkCalendar};
+use crate::trade::{Date, Event, ExchangeUse, Payment, PaymentDay, PaymentPart, WorkCalendar};
 
 /// Reads an invoice's payments. Shares that are no whole without a payment of the rest are a fault;
 /// amounts are held against the total once that is known.
@@ -17,6 +17,66 @@ pub(super) fn payments(
     let all = each(row, "payment", report, |one, report| payment(one, calendars, report))?;
     check_sum(&all, report);
     Ok(all)
+}
+
+/// Payments as a line of text says them: "30 % on order, rest 60 days after arrival". The text is written as a
+/// file has it, and read as a file is.
+///
+/// # Errors
+/// What is wrong with it, in a sentence.
+pub fn payments_in_words(text: &str, report: &mut Report) -> Result<Vec<Payment>, String> {
+    let form = "write payments such as \"30 % on order, rest 60 days after arrival\"";
+    if text.contains(|c: char| c.is_control() || "\"\\".contains(c)) {
+        return Err(form.to_owned());
+    }
+    if text.contains("working") {
+        return Err(
+            "working days need a calendar, and none can be named here: count all days".to_owned()
+        );
+    }
+    let rows: Option<String> =
+        text.split(',').enumerate().map(|(at, one)| in_file(at + 1, one.trim())).collect();
+    let source = Source::new("--pay", rows.ok_or(form)?);
+    let read = table::parse(&source, report, |top, report| payments(top, &[], report));
+    let errors = report.sorted();
+    match (read, errors.first()) {
+        (Ok(read), None) => Ok(read),
+        (_, first) => Err(first.map_or_else(
+            || form.to_owned(),
+            |fault| {
+                let label = fault.place.as_ref().map_or("", |(_, label)| label.as_str());
+                let help = fault.help.first().map_or(form, String::as_str);
+                format!("{}: {label}; {help}", fault.message)
+            },
+        )),
+    }
+}
+
+/// One payment in words as a file has it. `None`: it does not say how much, or not when.
+fn in_file(number: usize, text: &str) -> Option<String> {
+    let (part, when) = if let Some(when) = text.strip_prefix("rest ") {
+        ("share = \"rest\"".to_owned(), when)
+    } else if let Some((share, when)) = text.split_once('%') {
+        (format!("share = \"{} %\"", share.trim()), when)
+    } else {
+        let (figure, rest) = text.split_once(' ')?;
+        let (currency, when) = rest.trim().split_once(' ')?;
+        (format!("amount = \"{figure} {currency}\""), when)
+    };
+    let when = when.trim();
+    let event = |word: &str| {
+        let noun = Event::NOUNS.iter().find(|(_, noun)| *noun == word);
+        noun.map_or(word, |(event, _)| event.word()).to_owned()
+    };
+    let on = ["on ", "at ", "with "].iter().find_map(|word| when.strip_prefix(word));
+    let day = match (on.map(str::trim), when.split_once(" after "), when.split_once(" before ")) {
+        (Some(day), ..) if day.parse::<Date>().is_ok() => format!("on = {day}"),
+        (Some(word), ..) => format!("due = \"{}\"", event(word)),
+        (None, Some((days, word)), _) => format!("due = \"{} + {days}\"", event(word.trim())),
+        (None, None, Some((days, word))) => format!("due = \"{} - {days}\"", event(word.trim())),
+        (None, None, None) => format!("due = \"{when}\""),
+    };
+    Some(format!("[[payment]]\nname = \"payment {number}\"\n{part}\n{day}\n"))
 }
 
 fn payment(

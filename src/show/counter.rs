@@ -2,7 +2,7 @@
 
 use super::compare::{footing, goods_in_words};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
-use crate::decide::{Comparison, Cost, Countered, Grid, Lever, Like, PerArea, Trial};
+use crate::decide::{Comparison, Cost, Countered, Grid, Lever, Like, Moved, PerArea, Trial};
 use crate::load::Sure;
 use crate::quantity::{Decimal, Percent, Price, Units, grouped, ratio};
 use crate::trade::Shipment;
@@ -30,6 +30,9 @@ pub struct CounterPage<'a> {
     pub goal: &'a PerArea,
     /// What that is of.
     pub against: Against,
+    /// The delivery term and payments that are asked for, where they are not as written, and what was left
+    /// out of what is said of those.
+    pub under: Option<(&'a str, &'a [(String, &'static str)])>,
     /// What was found.
     pub found: &'a Countered,
     /// The units of areas.
@@ -53,7 +56,12 @@ impl CounterPage<'_> {
 
     /// The command that writes the letter; `None` where there is nothing to ask for.
     pub(super) fn letter(&self) -> Option<String> {
-        let answer = self.found.answer.as_ref()?;
+        // A letter names prices under the terms as written, and one price a line.
+        let answer = self.found.answer.as_ref().filter(|_| self.under.is_none())?;
+        let moved = self.grid.moved(self.shipment, &answer.prices);
+        if moved.iter().any(|one| !one.of.is_empty()) {
+            return None;
+        }
         let asked: Vec<(&str, Price)> = answer
             .prices
             .iter()
@@ -103,6 +111,7 @@ fn word(text: &str) -> String {
 /// The page of a counter price.
 pub fn counter<'a>(page: &'a CounterPage<'a>) -> Page<'a> {
     let mut facts = vec![("goods".to_owned(), goods_in_words(page.goods, page.units))];
+    facts.extend(page.under.map(|(words, _)| ("asked under".to_owned(), words.to_owned())));
     facts.extend([against(page), lever(page), answer(page), load(page)]);
     facts.extend(footing(page.comparison, page.units));
     let mut blocks = vec![
@@ -110,7 +119,7 @@ pub fn counter<'a>(page: &'a CounterPage<'a>) -> Page<'a> {
         Block::Facts(facts),
         Block::Table(costs(page)),
     ];
-    if page.grid.lever == Lever::All && page.found.answer.is_some() {
+    if page.grid.by_percent && page.found.answer.is_some() {
         blocks.push(Block::Table(lines(page)));
     }
     blocks.push(Block::Notes(notes(page)));
@@ -147,18 +156,23 @@ fn against(page: &CounterPage<'_>) -> (String, String) {
 fn lever(page: &CounterPage<'_>) -> (String, String) {
     let grid = page.grid;
     let of = |at: usize| page.shipment.lines.get(at).map_or("", |line| line.id.as_str());
+    let percent = grid.step.normalize();
     let what = match (grid.lever, &grid.quoted[..]) {
-        (Lever::Line(at), [(_, price)]) => {
+        (Lever::Line(at), [(_, price)]) if !grid.by_percent => {
             let step = Price { amount: grid.step, ..*price };
             format!(
                 "the price of line {}, quoted at {price}; prices are multiples of {step}",
                 of(at)
             )
         }
-        _ => format!(
-            "the prices of all {} lines by one percentage of what is quoted, in steps of {} %",
-            grid.quoted.len(),
-            grid.step.normalize()
+        (Lever::Line(at), _) => format!(
+            "all {} prices of line {} by one percentage of what is quoted, in steps of {percent} %",
+            grid.moved(page.shipment, &grid.quoted).len(),
+            of(at)
+        ),
+        (Lever::All, quoted) => format!(
+            "the prices of all {} lines by one percentage of what is quoted, in steps of {percent} %",
+            quoted.len(),
         ),
     };
     ("what moves".to_owned(), what)
@@ -180,8 +194,8 @@ fn answer(page: &CounterPage<'_>) -> (String, String) {
     let percent = page.percent(answer).unwrap_or_default();
     let (size, way) =
         (percent.abs().normalize(), if percent.is_sign_negative() { "less" } else { "more" });
-    let money =
-        page.change(answer).map(|(change, _)| Price { amount: change.amount.abs(), ..change });
+    let change = page.change(answer).filter(|_| !page.grid.by_percent);
+    let money = change.map(|(change, _)| Price { amount: change.amount.abs(), ..change });
     let by = match money {
         Some(money) => format!("{money} ({size} %)"),
         None => format!("{size} %"),
@@ -230,7 +244,7 @@ fn load(page: &CounterPage<'_>) -> (String, String) {
 fn costs<'a>(page: &'a CounterPage<'a>) -> Table<'a> {
     let rows = page.trials().into_iter().map(move |(what, trial)| {
         let mut row: Row<'a> = vec![Cell::text(what)];
-        match page.change(trial) {
+        match page.change(trial).filter(|_| !page.grid.by_percent) {
             Some((change, _)) => row.extend([
                 Cell::maybe(trial.prices.first().map(|(_, price)| price.amount)),
                 Cell::Figure(change.amount),
@@ -250,7 +264,7 @@ fn costs<'a>(page: &'a CounterPage<'a>) -> Table<'a> {
     });
     let mut columns = vec![Column::words("price")];
     match &page.grid.quoted[..] {
-        [(_, price)] if page.grid.lever != Lever::All => columns.extend([
+        [(_, price)] if !page.grid.by_percent => columns.extend([
             Column::figures(format!("{}/{}", price.currency, price.by.word())),
             Column::figures("change"),
         ]),
@@ -271,25 +285,33 @@ fn costs<'a>(page: &'a CounterPage<'a>) -> Table<'a> {
     }
 }
 
-/// The price of each line that the percentage makes.
+/// Each price that the percentage makes.
 fn lines<'a>(page: &'a CounterPage<'a>) -> Table<'a> {
-    let prices = page.found.answer.iter().flat_map(|answer| &answer.prices);
-    let rows = prices.zip(&page.grid.quoted).map(|((at, price), (_, quoted))| {
-        vec![
-            Cell::text(page.shipment.lines.get(*at).map_or("", |line| line.id.as_str())),
-            Cell::text(format!("{}/{}", price.currency, price.by.word())),
+    let answer = page.found.answer.iter();
+    let moved = answer.flat_map(|answer| page.grid.moved(page.shipment, &answer.prices));
+    let moved: Vec<Moved> = moved.collect();
+    let has_several = moved.iter().any(|one| !one.of.is_empty());
+    let rows = moved.into_iter().map(move |Moved { line, of, quoted, asked }| {
+        let mut row =
+            vec![Cell::text(page.shipment.lines.get(line).map_or("", |line| line.id.as_str()))];
+        row.extend(has_several.then_some(Cell::text(of)));
+        row.extend([
+            Cell::text(format!("{}/{}", asked.currency, asked.by.word())),
             Cell::Figure(quoted.amount),
-            Cell::Figure(price.amount),
-        ]
+            Cell::Figure(asked.amount),
+        ]);
+        row
     });
+    let mut columns = vec![Column::words("line")];
+    columns.extend(has_several.then_some(Column::words("of")));
+    columns.extend([
+        Column::words("in"),
+        Column::figures("quoted"),
+        Column::figures("counter price"),
+    ]);
     Table {
         title: "Prices at the answer".to_owned(),
-        columns: vec![
-            Column::words("line"),
-            Column::words("in"),
-            Column::figures("quoted"),
-            Column::figures("counter price"),
-        ],
+        columns,
         rows: Rows::of(rows),
         totals: None,
         is_main: false,
@@ -365,12 +387,20 @@ fn notes(page: &CounterPage<'_>) -> Vec<String> {
          is not dearer."
             .to_owned(),
     ];
+    let keys = |left: &[(String, &str)]| {
+        let all: Vec<String> = left.iter().map(|(of, key)| format!("`{key}` of {of}")).collect();
+        all.join(", ")
+    };
     if !found.left_out.is_empty() {
-        let all: Vec<String> =
-            found.left_out.iter().map(|(of, key)| format!("`{key}` of {of}")).collect();
         notes.push(format!(
             "What the supplier made out for the quoted price is left out at every price: {}.",
-            all.join(", ")
+            keys(&found.left_out)
+        ));
+    }
+    if let Some((_, left)) = page.under.filter(|(_, left)| !left.is_empty()) {
+        notes.push(format!(
+            "What is said of the written term is left out under the other: {}.",
+            keys(left)
         ));
     }
     if !page.shipment.boxes.is_empty() {

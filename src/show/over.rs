@@ -1,8 +1,8 @@
-//! Which of two offers is the cheaper at each number of bundles, as a page.
+//! Which of two offers is the cheaper over a range, as a page.
 
 use super::compare::{footing, goods_in_words};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::decide::{AtCount, Comparison, Cost, Like, Winner, ranges};
+use crate::decide::{AtValue, Comparison, Cost, Like, Over, Value, Winner, alike, ranges, refused};
 use crate::quantity::{Decimal, Units};
 
 /// What the page is of.
@@ -11,8 +11,10 @@ pub struct OverPage<'a> {
     pub comparison: &'a Comparison,
     /// The goods that are compared.
     pub goods: &'a Like,
-    /// Both at each number of bundles.
-    pub all: &'a [AtCount],
+    /// What moves.
+    pub over: &'a Over,
+    /// Both at each value.
+    pub all: &'a [AtValue],
     /// The units of areas.
     pub units: Units,
 }
@@ -24,69 +26,168 @@ impl OverPage<'_> {
     }
 
     /// Who wins, in words.
-    pub(super) fn winner(&self, one: &AtCount) -> &str {
+    pub(super) fn winner(&self, one: &AtValue) -> String {
         let [own, other] = self.names();
         match one.winner() {
-            Winner::Own => own,
-            Winner::Other => other,
-            Winner::Both => "both alike",
-            Winner::None => "none",
+            Winner::Own => own.to_owned(),
+            Winner::Other => other.to_owned(),
+            Winner::OwnAlone => format!("{own} alone"),
+            Winner::OtherAlone => format!("{other} alone"),
+            Winner::Both => "both alike".to_owned(),
+            Winner::None => "none".to_owned(),
+        }
+    }
+
+    /// What moves, as the head of a column.
+    pub(super) fn what(&self) -> String {
+        match self.over {
+            Over::Bundles(..) => "bundles".to_owned(),
+            Over::Sails(..) => "sails".to_owned(),
+            Over::Rate { base, counter, .. } => format!("{counter} for 1 {base}"),
+            Over::Charge { name, .. } => format!("% of {name}"),
         }
     }
 }
 
-/// The page of two offers over numbers of bundles.
+/// A value of what moves, without its unit.
+pub(super) fn value(one: &AtValue) -> String {
+    match one.value {
+        Value::Bundles(count) => count.to_string(),
+        Value::Sails(day) => day.to_string(),
+        Value::Rate(quote) => quote.rate().to_string(),
+        Value::Charge(percent) => percent.hundredths().to_string(),
+    }
+}
+
+fn cell<'a>(one: &AtValue) -> Cell<'a> {
+    match one.value {
+        Value::Bundles(count) => Cell::Figure(Decimal::from(count)),
+        Value::Sails(_) => Cell::text(value(one)),
+        Value::Rate(quote) => Cell::Figure(quote.rate()),
+        Value::Charge(percent) => Cell::Figure(percent.hundredths()),
+    }
+}
+
+/// More rows than a page shows of single values (a choice of ours): the rest are for a sheet.
+const MOST_ROWS: usize = 40;
+
+/// A range of values, by its ends.
+type Range<'a> = (&'a AtValue, &'a AtValue);
+
+/// The page of two offers over a range.
 pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     let [own, other] = page.names();
-    let open = page.all.iter().filter(|one| {
-        let is_open =
-            |cost: &Result<Cost, String>| cost.as_ref().is_ok_and(|cost| !cost.sure.is_proven());
-        is_open(&one.own) || is_open(&one.other)
-    });
-    let open: Vec<String> = open.map(|one| one.bundles.to_string()).collect();
-    let load = if open.is_empty() {
-        "proven at each number: none costs less".to_owned()
-    } else {
-        format!("NOT PROVEN at {} bundles", open.join(", "))
+    let is_open =
+        |cost: &Result<Cost, String>| cost.as_ref().is_ok_and(|cost| !cost.sure.is_proven());
+    let open = page.all.iter().filter(|one| is_open(&one.own) || is_open(&one.other));
+    let open: Vec<String> = open.map(value).collect();
+    let load = match &open[..] {
+        [] => "proven at each value: none costs less".to_owned(),
+        [first, .., last] if open.len() > MOST_ROWS => {
+            format!("NOT PROVEN at {} of them, from {first} to {last}", open.len())
+        }
+        all => format!("NOT PROVEN at {}", all.join(", ")),
     };
     let mut facts = vec![
         ("goods".to_owned(), goods_in_words(page.goods, page.units)),
+        ("what moves".to_owned(), moves(page)),
         ("load".to_owned(), load),
     ];
     facts.extend(footing(page.comparison, page.units));
-    let refused = page.all.iter().flat_map(|one| {
-        let why = |name: &str, cost: &Result<Cost, String>| {
-            let why = cost.as_ref().err()?;
-            Some(format!("{name} cannot be had with {} bundles: {why}.", one.bundles))
-        };
-        [why(own, &one.own), why(other, &one.other)].into_iter().flatten()
-    });
-    let mut notes = vec![
-        "Each number is costed whole, with its load and offers chosen again, at the prices as \
-         quoted. What was made out for the quoted quantity is left out."
-            .to_owned(),
-        "The order is judged on exact fractions of money over area, not on these figures."
-            .to_owned(),
-    ];
-    notes.extend(refused);
+    let mut notes = notes(page);
+    let refusals = [(own, refused(page.all, |one| &one.own))];
+    let refusals = refusals.into_iter().chain([(other, refused(page.all, |one| &one.other))]);
+    for (name, all) in refusals {
+        notes.extend(all.into_iter().map(|(first, last, why)| match (value(first), value(last)) {
+            (first, last) if first == last => format!("{name} has no cost at {first}: {why}."),
+            (first, last) => {
+                format!("{name} has no cost from {first} to {last}. At {first}: {why}.")
+            }
+        }));
+    }
+    let rows = alike(page.all);
+    let is_long = rows.len() > MOST_ROWS;
+    let shown: Vec<Range<'a>> = if is_long {
+        let ends: Vec<&AtValue> =
+            ranges(page.all).into_iter().flat_map(|(first, last)| [first, last]).collect();
+        let is_end = |one: &AtValue| ends.iter().any(|end| std::ptr::eq::<AtValue>(*end, one));
+        rows.iter().copied().filter(|(first, last)| is_end(first) || is_end(last)).collect()
+    } else {
+        rows.clone()
+    };
     Page {
         blocks: vec![
-            Block::Heading(format!("{own} against {other}, by the number of bundles")),
+            Block::Heading(format!("{own} against {other}, by {}", heading(page.over))),
             Block::Facts(facts),
             Block::Table(ranged(page)),
-            Block::Table(each(page)),
+            Block::Table(each(page, shown, is_long, false)),
             Block::Notes(notes),
+            Block::Sheet(each(page, rows, false, true)),
         ],
     }
 }
 
+fn heading(over: &Over) -> String {
+    match over {
+        Over::Bundles(..) => "the number of bundles".to_owned(),
+        Over::Sails(..) => "the day of sailing".to_owned(),
+        Over::Rate { base, counter, .. } => format!("the planning rate of {base} in {counter}"),
+        Over::Charge { name, .. } => name.clone(),
+    }
+}
+
+/// What moves, with its grid.
+fn moves(page: &OverPage<'_>) -> String {
+    let count = page.all.len();
+    let grid = |[from, to, step]: &[Decimal; 3], unit: &str| {
+        format!("{from} to {to}{unit} in steps of {step}, {count} values")
+    };
+    match page.over {
+        Over::Bundles(first, last) => format!("the number of bundles, {first} to {last}"),
+        Over::Sails(first, last) => {
+            format!("the day of sailing, {first} to {last}, each of {count} days")
+        }
+        Over::Rate { base, counter, grid: own } => {
+            format!("the planning rate of 1 {base} in {counter}, {}", grid(own, ""))
+        }
+        Over::Charge { name, grid: own } => {
+            format!("the amounts of {name} in the tables, {} of what stands there", grid(own, " %"))
+        }
+    }
+}
+
+fn notes(page: &OverPage<'_>) -> Vec<String> {
+    let stays = match page.over {
+        Over::Bundles(..) => "What was made out for the quoted quantity is left out.",
+        Over::Sails(..) => {
+            "Collection, arrival, entry, delivery and return move along with the day of sailing. \
+             Prices, payments on a stated day and the day of the calculation stay."
+        }
+        Over::Rate { .. } => {
+            "The rate stands in the place of every planning rate between the two. Rates of a bank's \
+             day, of customs and of a contract are known, and stay."
+        }
+        Over::Charge { .. } => {
+            "Each amount is rounded to the cent. What is a percentage of it moves along; its floor \
+             and its cap stay."
+        }
+    };
+    vec![
+        format!(
+            "Each value is costed whole for both, with its load and offers chosen again, at the \
+             prices as quoted: these are all ranges there are on this grid. {stays}"
+        ),
+        "The order is judged on exact fractions of money over area, not on these figures."
+            .to_owned(),
+    ]
+}
+
 fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {
-    let count = |one: &AtCount| Cell::Figure(Decimal::from(one.bundles));
     let rows = ranges(page.all).into_iter();
     let rows = rows
-        .map(move |(first, last)| vec![count(first), count(last), Cell::text(page.winner(first))]);
+        .map(move |(first, last)| vec![cell(first), cell(last), Cell::text(page.winner(first))]);
     Table {
-        title: "Ranges with the cheaper of each".to_owned(),
+        title: format!("Ranges with the cheaper of each, by {}", page.what()),
         columns: vec![Column::figures("from"), Column::figures("to"), Column::words("the cheaper")],
         rows: Rows::of(rows),
         totals: None,
@@ -94,35 +195,42 @@ fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {
     }
 }
 
-fn each<'a>(page: &'a OverPage<'a>) -> Table<'a> {
+/// Both costs at each value; values in a row at which both cost the same stand together.
+fn each<'a>(
+    page: &'a OverPage<'a>,
+    rows: Vec<Range<'a>>,
+    is_ends: bool,
+    is_main: bool,
+) -> Table<'a> {
     let figure = move |cost: &Result<Cost, String>| {
         let cost = cost.as_ref().ok();
         Cell::maybe(cost.and_then(|cost| cost.per_area.figure(page.units)))
     };
-    let rows = page.all.iter().map(move |one| -> Row<'a> {
-        vec![
-            Cell::Figure(Decimal::from(one.bundles)),
-            figure(&one.own),
-            figure(&one.other),
-            Cell::text(page.winner(one)),
-        ]
+    let is_single = rows.iter().all(|(first, last)| std::ptr::eq(*first, *last));
+    let rows = rows.into_iter().map(move |(first, last)| {
+        let mut row: Row<'a> = vec![cell(first)];
+        row.extend((!is_single).then(|| cell(last)));
+        row.extend([figure(&first.own), figure(&first.other), Cell::text(page.winner(first))]);
+        row
     });
     let [own, other] = page.names().map(str::to_owned);
+    let ends = if is_ends { ", where a range begins or ends" } else { "" };
+    let mut columns = if is_single {
+        vec![Column::figures(page.what())]
+    } else {
+        vec![Column::figures("from"), Column::figures("to")]
+    };
+    columns.extend([Column::figures(own), Column::figures(other), Column::words("the cheaper")]);
     Table {
         title: format!(
-            "Cost with finance, {} per {} of {} area",
+            "Cost with finance, {} per {} of {} area{ends}",
             page.comparison.currency,
             page.units.area(),
             page.comparison.footing.word()
         ),
-        columns: vec![
-            Column::figures("bundles"),
-            Column::figures(own),
-            Column::figures(other),
-            Column::words("the cheaper"),
-        ],
+        columns,
         rows: Rows::of(rows),
         totals: None,
-        is_main: true,
+        is_main,
     }
 }

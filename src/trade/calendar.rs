@@ -102,6 +102,17 @@ impl Event {
         (Self::Returned, "returned"),
     ];
 
+    /// Every event with the noun that payments are agreed by: "on order", "60 days after arrival".
+    pub const NOUNS: [(Self, &'static str); 7] = [
+        (Self::Quoted, "order"),
+        (Self::Collected, "collection"),
+        (Self::Sails, "sailing"),
+        (Self::Arrives, "arrival"),
+        (Self::Entered, "entry"),
+        (Self::Delivered, "delivery"),
+        (Self::Returned, "return"),
+    ];
+
     /// The written form.
     pub fn word(self) -> &'static str {
         word_of(&Self::ALL, self)
@@ -144,6 +155,25 @@ impl Dates {
             Event::Delivered => self.delivered,
             Event::Returned => self.returned,
         }
+    }
+
+    /// The same voyage that sails on another day: every day but that of the calculation moves along.
+    /// `None`: past the end of the calendar.
+    pub fn sailing_on(&self, day: Date) -> Option<Self> {
+        let by = day - self.sails;
+        let moved = |day: Date| day.checked_add_signed(by);
+        Some(Self {
+            quoted: self.quoted,
+            collected: match self.collected {
+                Some(day) => Some(moved(day)?),
+                None => None,
+            },
+            sails: day,
+            arrives: moved(self.arrives)?,
+            entered: moved(self.entered)?,
+            delivered: moved(self.delivered)?,
+            returned: moved(self.returned)?,
+        })
     }
 }
 

@@ -10,7 +10,7 @@ use super::given::{GivenBox, KeptProof};
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::{Payment, PaymentDay};
-use super::pricing::{Least, Pricing};
+use super::pricing::{Least, Pricing, Step};
 use super::scope::ScopeKind;
 use super::stone::Finish;
 use super::tariffs::ExchangeUse;
@@ -134,6 +134,27 @@ impl Shipment {
             }
         }
         left
+    }
+
+    /// Puts an invoice under another delivery term. What is said of the written term is left out: legs that the
+    /// price includes or that are stated apart, and where the import tax lies. Gives what was left out: of
+    /// which invoice, by which key.
+    pub fn put_under(
+        &mut self,
+        invoice: usize,
+        term: &DeliveryTerm,
+    ) -> Vec<(String, &'static str)> {
+        let Some(invoice) = self.invoices.get_mut(invoice) else { return Vec::new() };
+        invoice.term.value = term.clone();
+        let has_own_tax = invoice.import_tax != ImportTax::InPrice;
+        invoice.import_tax = ImportTax::InPrice;
+        let left = [
+            ("includes", !std::mem::take(&mut invoice.includes).is_empty()),
+            ("stated", !std::mem::take(&mut invoice.stated).is_empty()),
+            ("import-tax", has_own_tax),
+        ];
+        let left = left.into_iter().filter(|(_, is_left)| *is_left);
+        left.map(|(key, _)| (format!("invoice {}", invoice.number), key)).collect()
     }
 
     /// Whether a slab, by its line and its bundle, is among the goods that a document covers.
@@ -367,6 +388,18 @@ impl Line {
         let qualities = self.pricing.qualities.iter().skip(1).map(|one| &one.price);
         let steps = self.pricing.all_steps().map(|step| &step.price);
         std::iter::once(&self.price).chain(qualities).chain(steps)
+    }
+
+    /// What the prices after its first one are of, in the order of [`Self::prices_of_goods`].
+    pub fn of_other_prices(&self) -> impl Iterator<Item = String> {
+        let qualities = self.pricing.qualities.iter();
+        let steps = self.pricing.steps.iter().map(|step| format!("from {}", step.from.value));
+        let of_quality = qualities.clone().flat_map(|one| {
+            let of = |step: &Step| format!("{} from {}", one.quality.value, step.from.value);
+            one.steps.iter().map(of)
+        });
+        let others = qualities.skip(1).map(|one| one.quality.to_string());
+        others.chain(steps).chain(of_quality)
     }
 
     /// Sets its price. Prices by quantity and by quality move with it, in proportion; extras stay.

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::calendar::word_of;
-use super::code::Port;
+use super::code::{Lane, Port};
 use crate::quantity::{Malformed, Written};
 
 /// A leg of the way, in order.
@@ -201,6 +201,18 @@ impl DeliveryTerm {
     /// supplier's works under EXW and FCA, the buyer's yard under the C and D rules.
     pub fn names_port(&self) -> bool {
         Port::is_code(&self.named_place)
+    }
+
+    /// A term that names a port names one of the lane's: of loading under the F rules, of destination under
+    /// the C and D rules. Where it names another, the lane's and what that is the port of.
+    pub fn off_lane<'l>(&self, lane: &'l Lane) -> Option<(&'l Port, &'static str)> {
+        use Incoterm::{Cfr, Cif, Cip, Cpt, Dap, Ddp, Dpu, Exw, Fas, Fca, Fob};
+        let (port, of) = match self.rule {
+            Fca | Fas | Fob => (&lane.from, "loading"),
+            Cfr | Cif | Cpt | Cip | Dap | Dpu | Ddp => (&lane.to, "destination"),
+            Exw => return None,
+        };
+        (self.names_port() && self.named_place != port.to_string()).then_some((port, of))
     }
 
     /// Who bears a leg under this term, by the cost clauses (A9 and B9) of Incoterms 2020.

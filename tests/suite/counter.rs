@@ -2,8 +2,8 @@
 
 use serde_json::Value;
 
-use crate::common::{Tiny, json_of_any_answer, run, stdout};
-use crate::random::{Dice, Made, Shape};
+use crate::commands::snapshot;
+use crate::common::{Tiny, demo, json, json_of_any_answer, run, stdout};
 
 const FILE: &str = "shipments/plain/shipment.toml";
 
@@ -152,65 +152,9 @@ fn every_form_of_the_counter_page() {
     stdout(tiny.path(), &["letter", "plain", "--way", "cif", "--price", &asked]);
 }
 
-/// How many workspaces of each shape are drawn.
+/// How much is asked for: one bundle after the other up to 24, or a few.
 fn drawn() -> u64 {
     std::env::var("QUAYSTONE_DRAWN").map_or(1, |count| count.parse().unwrap())
-}
-
-const ACROSS: [&str; 2] = ["--across", "stones,thickness"];
-
-/// Whether the drawn goods at so many thousandths of their prices are not dearer than `other`.
-fn is_no_dearer(made: &Made, thousandths: u64) -> bool {
-    made.ship_at("at", thousandths);
-    let compared = made.json(&[&["compare", "at", "other"], &ACROSS[..]].concat()).unwrap();
-    let offers = compared["groups"][0]["offers"].as_array().unwrap();
-    let own = offers.iter().find(|one| one["shipment"] == "at").unwrap();
-    own["rank"] == 1
-}
-
-/// All prices by one percentage against the same goods at other prices.
-fn counters(made: &Made) {
-    let name = made.name();
-    let mut dice = Dice::new(made.seed + 7);
-    let other = dice.from(700, 1_150);
-    made.ship_at("other", other);
-    // A coarse grid, as every step of it is costed; a fine one by hand.
-    let step = if drawn() > 1 { 5 } else { 20 };
-    let by = format!("{}.{} %", step / 10, step % 10);
-    let args = ["counter", "drawn", "--against", "other", "--step", &by];
-    let is_one_line = std::fs::read_to_string(made.path().join("shipments/drawn/shipment.toml"));
-    if is_one_line.unwrap().matches("[[invoice.line]]").count() == 1 {
-        return;
-    }
-    let page =
-        made.json(&[&args[..], &ACROSS].concat()).unwrap_or_else(|why| panic!("{name}: {why}"));
-    let percent = |what: &str| -> u64 {
-        let text = trial(&page, what)["percent_of_quoted"].as_str().unwrap();
-        let (whole, places) = text.split_once('.').unwrap_or((text, "0"));
-        whole.parse::<u64>().unwrap() * 10 + places.parse::<u64>().unwrap()
-    };
-    let answer = percent("counter price");
-    assert!(is_no_dearer(made, answer), "{name}: {answer} thousandths are dearer than {other}");
-    assert!(!is_no_dearer(made, answer + step), "{name}: above {answer}, against {other}");
-    // The same prices are not dearer, and goods are most of any cost.
-    assert!(answer + step > other && answer < other + 2 * step, "{name}: {answer} for {other}");
-    if drawn() > 1 {
-        // Every step within a tenth below the answer, and it stays the highest.
-        for below in (1..=100 / step).map(|steps| answer - steps * step).filter(|at| *at >= 500) {
-            assert!(is_no_dearer(made, below), "{name}: at {below} below {answer}");
-        }
-    }
-}
-
-#[test]
-fn a_counter_price_holds_in_every_made_up_workspace_and_one_step_more_does_not() {
-    let few = [Shape::Parts, Shape::AnyTerms, Shape::Border];
-    let shapes = if drawn() > 1 { &Shape::ALL[..] } else { &few };
-    for shape in shapes {
-        for seed in 0..drawn() {
-            counters(&Made::new(*shape, seed));
-        }
-    }
 }
 
 /// The demo's nominal marble, CIF at 59.50 USD/m2, with a way to buy it FOB at 49.70.
@@ -240,8 +184,8 @@ fn the_cheaper_at_each_number_of_bundles_is_what_single_runs_find() {
     let mut winners: Vec<String> = Vec::new();
     let file = format!("shipments/{name}/shipment.toml");
     let written = std::fs::read_to_string(tiny.path().join(&file)).unwrap();
-    for (number, count) in page["numbers"].as_array().unwrap().iter().zip(3..) {
-        assert_eq!(number["bundles"], count);
+    for (number, count) in page["values"].as_array().unwrap().iter().zip(3..) {
+        assert_eq!(number["at"], count.to_string());
         tiny.write(&file, &written.replace("bundles = 7 ", &format!("bundles = {count} ")));
         let compared = json_of_any_answer(&tiny, &["compare", name]);
         let offers = compared["groups"][0]["offers"].as_array().unwrap();
@@ -272,4 +216,162 @@ fn the_cheaper_at_each_number_of_bundles_is_what_single_runs_find() {
     assert_eq!(output.status.code(), Some(2));
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(said.contains("nominal offers of one line"), "{said}");
+}
+
+/// 14.8 m2 at 1,000.00 USD/m2, with nothing that hangs on the price but the finance: 365 days a year, to the
+/// day of delivery, 30 days after the order.
+fn on_credit(rate: &str) -> Tiny {
+    let tiny = Tiny::new();
+    tiny.replace(FILE, "40.00 EUR/m2", "1000.00 USD/m2");
+    tiny.replace(FILE, "2026-04-11, arrives = 2026-05-09", "2026-03-20, arrives = 2026-03-31");
+    tiny.append(
+        FILE,
+        "[[invoice.payment]]\nname = \"net 30\"\nshare = \"100 %\"\ndue = \"quoted + 30 days\"\n",
+    );
+    tiny.replace("rates/duty.toml", "rate = \"2.5 %\"", "rate = \"0 %\"");
+    let fees = "[[charge]]\nname = \"imputed finance\"\nleg = \"import clearance\"\nborne-by = \"importer\"\nrate = \"RATE %\"\nof = \"payments\"\ndays-in-year = 365\nuntil = \"delivered\"\nper = \"shipment\"\nkey = \"value\"\ntreatment = \"notional\"\nvalid = \"2026-01-01..2026-12-31\"\nsource = \"invented\"\n";
+    tiny.append("rates/fees.toml", &fees.replace("RATE", rate));
+    for percent in ["0.3464 %", "0.125 %", "0.30 %"] {
+        tiny.replace("rates/fees.toml", &format!("rate = \"{percent}\""), "rate = \"0 %\"");
+    }
+    tiny
+}
+
+#[test]
+fn a_discount_of_2_10_net_30_is_worth_37_24_percent_a_year() {
+    // Terms of 2/10 net 30 cost 2/98 x 365/20 = 37.2449 % a year: Brigham and Houston, Fundamentals of Financial
+    // Management, the cost of trade credit in the chapter on working capital (from memory).
+    // Paid on day 10, 98 % of the price costs as much as all of it on day 30 where finance is at that rate:
+    // 980.00 (1 + 0.3724 x 20/365) = 999.9973, and at 37.25 % 1,000.0027.
+    let args = ["counter", "plain", "--pay", "100 % 10 days after order"];
+    for (rate, asked) in [("37.24", "980.00"), ("37.25", "979.99")] {
+        let page = json(&on_credit(rate), &args);
+        assert_eq!(price(&page, "counter price"), asked, "at {rate} % a year");
+        assert_eq!(page["asked_under"], "paid 100 % 10 days after order");
+    }
+    // The other way about: who pays on day 30 in the place of day 10 may pay the 2 % more. 980 x 1.020406.
+    let tiny = on_credit("37.24");
+    tiny.replace(FILE, "quoted + 30 days", "quoted + 10 days");
+    tiny.replace(FILE, "1000.00 USD/m2", "980.00 USD/m2");
+    let page = json(&tiny, &["counter", "plain", "--pay", "100 % 30 days after order"]);
+    assert_eq!(price(&page, "counter price"), "999.99");
+}
+
+#[test]
+fn payments_are_asked_for_in_the_words_of_the_files_or_of_the_trade() {
+    let tiny = on_credit("8");
+    let asked = |pay: &str| {
+        let page = json(&tiny, &["counter", "plain", "--pay", pay]);
+        price(&page, "counter price").to_owned()
+    };
+    // 30 % 30 days earlier at 8 %: 1000 / (1 + 0.3 x 0.08 x 30/365) = 998.031.
+    assert_eq!(asked("30 % on order, rest 30 days after order"), "998.03");
+    assert_eq!(asked("30 % quoted, rest quoted + 30 days"), "998.03");
+    assert_eq!(asked("30 % on 2026-03-04, 70 % on delivery"), "998.03");
+    assert_eq!(asked("30 % 30 days before delivery, rest 3 days after arrival"), "998.03");
+    for (pay, what) in [
+        ("30 % on order", "30 % of the invoice"),
+        ("30 % on order, rest after a while", "cannot be read"),
+        ("rest", "write payments such as"),
+        ("5000 EUR on order, rest on arrival", "another currency"),
+        ("rest 5 working days after arrival", "calendar"),
+    ] {
+        let output = run(tiny.path(), &["counter", "plain", "--pay", pay]);
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{pay}: {said}");
+        assert!(said.contains(what), "{pay}: {said}");
+    }
+}
+
+#[test]
+fn under_another_term_the_price_lands_the_same_at_our_rates() {
+    // Dear goods, as three slabs bear the freight of a whole box.
+    let tiny = Tiny::new();
+    tiny.replace(FILE, "40.00 EUR/m2", "400.00 EUR/m2");
+    let page = json(&tiny, &["counter", "plain", "--term", "CIF USSAV"]);
+    assert_eq!(page["asked_under"], "CIF USSAV");
+    let (asked, above) = (price(&page, "counter price"), price(&page, "one step above"));
+    // Written into the file under that term, it costs no more than the offer as it was, and a step more does.
+    let written = tiny.cost("plain").1.landed.decision.amount();
+    let cif_at = |price: &str| {
+        let other = Tiny::new();
+        let lane = "to = \"savannah\"\nlane = \"TRIZM-USSAV\"\n";
+        other.replace(FILE, "to = \"savannah\"\n", lane);
+        other.replace(FILE, "FOB TRIZM", "CIF USSAV");
+        other.replace(FILE, "40.00 EUR/m2", &format!("{price} EUR/m2"));
+        other.cost("plain").1.landed.decision.amount()
+    };
+    assert!(cif_at(asked) <= written, "{asked}");
+    assert!(cif_at(above) > written, "{above}");
+    assert_eq!(trial(&page, "counter price")["decision"], cif_at(asked).to_string());
+    // What is said of the written term is left out, and told; the port is that of the lane.
+    tiny.replace(FILE, "price-valid", "includes = [\"insurance\"]\nprice-valid");
+    let page = json(&tiny, &["counter", "plain", "--term", "CIF USSAV"]);
+    assert_eq!(page["left_out"][0]["key"], "includes");
+    let output = run(tiny.path(), &["counter", "plain", "--term", "CIF TRIZM"]);
+    assert_eq!(output.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(said.contains("says USSAV"), "{said}");
+}
+
+#[test]
+fn prices_by_quantity_of_one_line_move_by_one_percentage_and_each_is_told() {
+    let tiny = Tiny::new();
+    let steps =
+        "price = [{ price = \"40.00 EUR/m2\" }, { from = \"200 m2\", price = \"38.50 EUR/m2\" }]";
+    tiny.replace(FILE, "price = \"40.00 EUR/m2\"", steps);
+    let args = ["counter", "plain", "--line", "A", "--target", "230.00 USD/m2", "--step", "0.5 %"];
+    let page = json(&tiny, &args);
+    let answer = trial(&page, "counter price");
+    assert_eq!(page["moves"], "line");
+    assert_eq!(page["step_is_percent"], true);
+    assert_eq!(page["letter"], Value::Null);
+    let prices = answer["prices"].as_array().unwrap();
+    assert_eq!((prices[0]["of"].as_str(), prices[1]["of"].as_str()), (None, Some("from 200 m2")));
+    let figures = |at: usize| prices[at]["price"].as_str().unwrap().parse::<f64>().unwrap();
+    assert!((figures(1) / figures(0) - 38.5 / 40.0).abs() < 1e-9, "{answer}");
+    let text = stdout(tiny.path(), &args);
+    assert!(text.contains("all 2 prices of line A by one percentage"), "{text}");
+    assert!(text.contains("from 200 m2"), "{text}");
+}
+
+/// The demo's marble CIF against the same FOB, as each lever has it.
+const OVER: [(&str, &str); 3] = [
+    ("sails", "sails=2026-06-20..2026-07-10"),
+    ("rate", "1 EUR = 1.12..1.18 USD"),
+    ("freight", "ocean freight = 120..140 %"),
+];
+
+#[test]
+fn the_cheaper_over_days_rates_and_freight_in_every_form() {
+    for (name, range) in OVER {
+        let args =
+            ["counter", "white-marble-cif", "--against", "white-marble-spring", "--over", range];
+        for form in ["text", "markdown", "html", "csv", "json"] {
+            let page = stdout(&demo(), &[&args[..], &["--as", form]].concat());
+            assert!(page.contains("white-marble-spring"), "{name} as {form}: {page}");
+            let is_narrow = page.lines().all(|line| line.chars().count() <= 78);
+            assert!(form != "text" || is_narrow, "{name}: {page}");
+            if form == "csv" {
+                let cells: Vec<usize> = page.lines().map(|row| row.split(',').count()).collect();
+                assert!(cells.len() > 2 && cells.iter().all(|count| *count == cells[0]), "{page}");
+            }
+        }
+        snapshot(&format!("counter-over-{name}.txt"), stdout(&demo(), &args));
+    }
+    let tiny = two_ways();
+    for (range, what) in [
+        ("1 EUR = 1.2..1.1 USD", "leaves no value"),
+        ("1 EUR = 1.1..1.2 GBP", "no planning rate"),
+        ("hire = 90..110 %", "those that do"),
+        ("sails=2026-04-01..2036-04-01", "more than 2000"),
+        ("sails=soon..later", "a date"),
+        ("freight", "write what moves"),
+    ] {
+        let args = ["counter", "plain", "--against", "plain", "--against-way", "cif"];
+        let output = run(tiny.path(), &[&args[..], &["--over", range]].concat());
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{range}: {said}");
+        assert!(said.contains(what), "{range}: {said}");
+    }
 }

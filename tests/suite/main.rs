@@ -50,6 +50,7 @@ mod reference;
 mod regressions;
 mod reports;
 mod rounding;
+mod scan;
 mod scopes;
 mod silent;
 mod slips;

@@ -265,21 +265,6 @@ impl Made {
         self.folder.path()
     }
 
-    /// Writes the shipment under a name with all prices at so many thousandths of the drawn ones, exact.
-    pub(crate) fn ship_at(&self, name: &str, thousandths: u64) {
-        let priced = |line: &str| match line.strip_prefix("price = \"") {
-            None => line.to_owned(),
-            Some(rest) => {
-                let (figure, unit) = rest.split_once(' ').unwrap();
-                let cents: u64 = figure.replace('.', "").parse().unwrap();
-                let exact = cents * thousandths;
-                format!("price = \"{}.{:05} {unit}", exact / 100_000, exact % 100_000)
-            }
-        };
-        let text: Vec<String> = self.shipment.lines().map(priced).collect();
-        write(self.path(), &format!("shipments/{name}/shipment.toml"), &text.join("\n"));
-    }
-
     /// Writes the shipment under a name, with keys of its head before the drawn ones.
     pub(crate) fn ship(&self, name: &str, head: &str) {
         let path = format!("shipments/{name}/shipment.toml");

@@ -76,16 +76,9 @@ fn ports_to(arrival: &str, rule: &str, tariffs: &Tariffs) -> String {
     }
 }
 
-/// A term that names a port names one of the lane's: of loading under the F rules, of destination
-/// under the C and D rules.
+/// A term names a port of its lane or none.
 fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, report: &mut Report) {
-    use Incoterm::{Cfr, Cif, Cip, Cpt, Dap, Ddp, Dpu, Exw, Fas, Fca, Fob};
-    let (port, of) = match term.rule {
-        Fca | Fas | Fob => (&lane.from, "loading"),
-        Cfr | Cif | Cpt | Cip | Dap | Dpu | Ddp => (&lane.to, "destination"),
-        Exw => return,
-    };
-    if term.names_port() && term.named_place != port.to_string() {
+    if let Some((port, of)) = term.off_lane(lane) {
         let message = format!(
             "{} names {} as the port of {of}, and the lane {} says {port}",
             **term, term.named_place, **lane

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::super::counter::{Against, CounterPage};
 use super::compare::{GoodsJson, goods, per};
 use super::parts::{FORMAT, plain, write};
-use crate::decide::{Lever, Trial};
+use crate::decide::{Lever, Moved, Trial};
 use crate::load::Sure;
 use crate::quantity::{Decimal, Units};
 
@@ -22,6 +22,8 @@ struct CounterJson<'a> {
     #[serde(flatten)]
     goods: GoodsJson<'a>,
     against: AgainstJson<'a>,
+    /// The delivery term and payments that are asked for, where they are not as written.
+    asked_under: Option<&'a str>,
     /// `line`, or `all lines`.
     moves: &'static str,
     /// In the unit of the price, or in percent of the quoted prices.
@@ -65,6 +67,8 @@ struct TrialJson<'a> {
 #[derive(Serialize)]
 struct PriceJson<'a> {
     line: &'a str,
+    /// Which of the line's prices, where it has several: "from 200 m2", or a quality.
+    of: Option<String>,
     price: String,
     currency: &'static str,
     per: &'static str,
@@ -87,7 +91,8 @@ pub fn counter(page: &CounterPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         Against::Offer(name, sure) => (Some(name.as_str()), None, Some(sure.word())),
         Against::Target(price) => (None, Some(price.to_string()), None),
     };
-    let left = page.found.left_out.iter();
+    let of_terms = page.under.map_or(&[][..], |(_, left)| left);
+    let left = page.found.left_out.iter().chain(of_terms);
     let json = CounterJson {
         format: FORMAT,
         shipment: &page.shipment.name,
@@ -102,9 +107,10 @@ pub fn counter(page: &CounterPage<'_>, out: &mut dyn Write) -> io::Result<()> {
             per_ft2: per(Some(page.goal), Units::Us),
             proof,
         },
+        asked_under: page.under.map(|(words, _)| words),
         moves: if page.grid.lever == Lever::All { "all lines" } else { "line" },
         step: page.grid.step.to_string(),
-        step_is_percent: page.grid.lever == Lever::All,
+        step_is_percent: page.grid.by_percent,
         found: page.found.answer.is_some(),
         trials: page.trials().into_iter().map(|(what, one)| trial(page, what, one)).collect(),
         prices_costed: page.found.costed,
@@ -119,10 +125,12 @@ fn trial<'a>(page: &'a CounterPage<'a>, what: &'static str, trial: &'a Trial) ->
     let cost = trial.outcome.as_ref().ok();
     let above = cost.and_then(|cost| page.above(cost));
     let percent = page.percent(trial).map(|percent| percent.to_string());
-    let prices = trial.prices.iter().zip(&page.grid.quoted).map(|((at, price), (_, quoted))| {
+    let moved = page.grid.moved(page.shipment, &trial.prices).into_iter();
+    let prices = moved.map(|Moved { line, of, quoted, asked: price }| {
         let change: Option<Decimal> = price.amount.checked_sub(quoted.amount);
         PriceJson {
-            line: page.shipment.lines.get(*at).map_or("", |line| line.id.as_str()),
+            line: page.shipment.lines.get(line).map_or("", |line| line.id.as_str()),
+            of: Some(of).filter(|of| !of.is_empty()),
             price: price.amount.to_string(),
             currency: price.currency.code(),
             per: price.by.word(),

@@ -1,13 +1,13 @@
-//! Which of two offers is the cheaper at each number of bundles, for scripts.
+//! Which of two offers is the cheaper over a range, for scripts.
 
 use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::super::over::OverPage;
+use super::super::over::{OverPage, value};
 use super::compare::{GoodsJson, goods, per};
 use super::parts::{FORMAT, plain, write};
-use crate::decide::{AtCount, Cost, ranges};
+use crate::decide::{Cost, Over, ranges};
 use crate::quantity::Units;
 
 #[derive(Serialize)]
@@ -18,21 +18,25 @@ struct OverJson<'a> {
     footing: &'static str,
     #[serde(flatten)]
     goods: GoodsJson<'a>,
-    ranges: Vec<RangeJson<'a>>,
-    numbers: Vec<NumberJson<'a>>,
+    /// `bundles`, `sails`, `rate` or `charge`.
+    over: &'static str,
+    /// The unit of the values: "USD for 1 EUR", "% of ocean freight".
+    unit: String,
+    ranges: Vec<RangeJson>,
+    values: Vec<ValueJson<'a>>,
 }
 
 #[derive(Serialize)]
-struct RangeJson<'a> {
-    from: u32,
-    to: u32,
-    cheaper: &'a str,
+struct RangeJson {
+    from: String,
+    to: String,
+    cheaper: String,
 }
 
 #[derive(Serialize)]
-struct NumberJson<'a> {
-    bundles: u32,
-    cheaper: &'a str,
+struct ValueJson<'a> {
+    at: String,
+    cheaper: String,
     costs: [CostJson<'a>; 2],
 }
 
@@ -46,16 +50,20 @@ struct CostJson<'a> {
     refused: Option<&'a str>,
 }
 
-/// Writes two offers over numbers of bundles.
+/// Writes two offers over a range.
 ///
 /// # Errors
 /// Where the output cannot be written.
 pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
-    let range = |(first, last): (&AtCount, &AtCount)| (first.bundles, last.bundles);
-    let ranged = ranges(page.all).into_iter().map(|both| {
-        let (from, to) = range(both);
-        let cheaper = page.all.iter().find(|one| one.bundles == from);
-        RangeJson { from, to, cheaper: cheaper.map_or("", |one| page.winner(one)) }
+    let ranged = ranges(page.all).into_iter().map(|(first, last)| RangeJson {
+        from: value(first),
+        to: value(last),
+        cheaper: page.winner(first),
+    });
+    let values = page.all.iter().map(|one| ValueJson {
+        at: value(one),
+        cheaper: page.winner(one),
+        costs: [cost(&one.own), cost(&one.other)],
     });
     let json = OverJson {
         format: FORMAT,
@@ -63,16 +71,15 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         currency: page.comparison.currency.code(),
         footing: page.comparison.footing.word(),
         goods: goods(page.goods),
+        over: match page.over {
+            Over::Bundles(..) => "bundles",
+            Over::Sails(..) => "sails",
+            Over::Rate { .. } => "rate",
+            Over::Charge { .. } => "charge",
+        },
+        unit: page.what(),
         ranges: ranged.collect(),
-        numbers: page
-            .all
-            .iter()
-            .map(|one| NumberJson {
-                bundles: one.bundles,
-                cheaper: page.winner(one),
-                costs: [cost(&one.own), cost(&one.other)],
-            })
-            .collect(),
+        values: values.collect(),
     };
     write(&json, out)
 }

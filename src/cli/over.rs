@@ -1,0 +1,99 @@
+//! `quaystone counter --over`: which of two offers is the cheaper over a range.
+
+use super::job::{Exit, Options, day};
+use super::progress::Progress;
+use crate::decide::{Bid, Comparison, MOST_VALUES, Meeting, NoOver, Over, over};
+use crate::fault::Report;
+use crate::quantity::{Decimal, Percent, Quote, Written};
+use crate::show::{self, OverPage};
+
+/// What is moved, as the command line says it.
+pub(super) fn range(text: &str) -> Result<Over, String> {
+    let form = "write what moves and its range, such as \"bundles=1..24\", \
+                \"sails=2026-04-01..2026-06-30\", \"1 EUR = 1.05..1.15 USD\" or \
+                \"ocean freight = 80..130 %\"";
+    let (what, range) = text.split_once('=').ok_or(form)?;
+    let (first, last) = range.split_once("..").ok_or(form)?;
+    let (what, first, last) = (what.trim(), first.trim(), last.trim());
+    let of = match what {
+        "bundles" => {
+            let number = |text: &str| text.parse::<u32>().map_err(|_| form);
+            let (first, last) = (number(first)?, number(last)?);
+            if first < 1 || last < first || last > 200 {
+                return Err("write the first and the last number of bundles, 1 to 200".to_owned());
+            }
+            return Ok(Over::Bundles(first, last));
+        }
+        "sails" => {
+            let (first, last) = (day(first)?, day(last)?);
+            return Ok(Over::Sails(first, last));
+        }
+        of => of,
+    };
+    // The grid has the decimals that the range is written with.
+    let places = [first, last].map(|text| {
+        let figure = text.split_whitespace().next().unwrap_or(text).trim_end_matches('%');
+        figure.split_once('.').map_or(0, |(_, places)| places.len())
+    });
+    let places = places.into_iter().max().and_then(|places| u32::try_from(places).ok());
+    let step = places.and_then(|places| Decimal::try_new(1, places).ok()).ok_or(form)?;
+    if last.ends_with('%') {
+        let percent = |text: &str| {
+            let text = format!("{} %", text.trim_end_matches('%').trim());
+            Percent::read(&text).map(Percent::hundredths).map_err(|_| form)
+        };
+        let grid = [percent(first)?, percent(last)?, step];
+        if grid[0] < Decimal::ZERO {
+            return Err("an amount of the tables cannot be less than nothing".to_owned());
+        }
+        return Ok(Over::Charge { name: of.to_owned(), grid });
+    }
+    let (_, counter) = last.split_once(' ').ok_or(form)?;
+    let first = first.strip_suffix(counter.trim()).unwrap_or(first);
+    let quote = |rate: &str| Quote::read(&format!("{of} = {rate}")).map_err(|_| form);
+    let (first, last) = (quote(&format!("{first} {counter}"))?, quote(last)?);
+    let grid = [first.rate(), last.rate(), step];
+    Ok(Over::Rate { base: first.base(), counter: first.counter(), grid })
+}
+
+/// Both offers at each value of the range.
+pub(super) fn run(
+    own: &Bid<'_>,
+    other: &Bid<'_>,
+    (comparison, meeting, range): (&Comparison, &Meeting, &Over),
+    options: &Options,
+    report: &Report,
+) -> Exit {
+    let all = {
+        let _shown = Progress::show();
+        over(own, other, &meeting.goods, range)
+    };
+    let why = match all {
+        Ok(all) => {
+            let (goods, over) = (&meeting.goods, range);
+            let page = OverPage { comparison, goods, over, all: &all, units: options.units() };
+            return options.put(report, show::over(&page), &|out| show::json::over(&page, out));
+        }
+        Err(why) => why,
+    };
+    let said = match why {
+        NoOver::NotNominal => {
+            "--over bundles is for nominal offers of one line, stated as `bundles`, of which nothing \
+             names single bundles"
+                .to_owned()
+        }
+        NoOver::NoRate => {
+            "rates/exchange.toml has no planning rate between these currencies, and no other rate \
+             moves: name the two of a row with use = \"plan\""
+                .to_owned()
+        }
+        NoOver::NoCharge(known) => format!(
+            "no charge of that name has an amount and falls on one of the offers; those that do: {}",
+            known.join(", ")
+        ),
+        NoOver::Width => {
+            format!("--over leaves no value, one too large, or more than {MOST_VALUES}: state fewer")
+        }
+    };
+    Exit::BadCommand(Options::say(&format!("error: {said}")))
+}
