@@ -28,6 +28,7 @@ mod imports;
 mod invariants;
 mod labels;
 mod limits_oracle;
+mod loading_bounds;
 mod loading_brute;
 mod loading_law;
 mod loading_oracle;

@@ -109,10 +109,9 @@ fn bearing(kind: &BoxKind) -> i128 {
 /// first.
 pub(crate) fn conditions(problem: &Problem) -> Vec<Vec<Condition>> {
     let pieces = &problem.pieces;
-    let condition = |kind: &BoxKind, measure: &Measure| Condition {
-        capacity: measure.capacity(kind),
-        weights: pieces.iter().map(|piece| measure.weigh(kind, piece)).collect(),
-        stepped: measure.is_stepped(),
+    let condition = |kind: &BoxKind, measure: &Measure| {
+        let weights = pieces.iter().map(|piece| measure.weigh(kind, piece)).collect();
+        Condition::new(measure.capacity(kind), weights, measure.is_stepped())
     };
     let of_kind = |(kind, measures): (&BoxKind, Vec<Measure>)| -> Vec<Condition> {
         measures.iter().map(|measure| condition(kind, measure)).collect()

@@ -44,7 +44,8 @@ fn most(task: &Task, kind: usize, weights: &[i64]) -> Option<i128> {
             }
         }
         if !free {
-            let bound = best.0 * i128::from(row.capacity) / best.1;
+            // More than all units weigh is as good as any, and keeps sums of boxes narrow.
+            let bound = (best.0 * i128::from(row.capacity) / best.1).min(i64::MAX.into());
             least = Some(least.map_or(bound, |old| old.min(bound)));
         }
     }

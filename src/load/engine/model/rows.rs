@@ -11,6 +11,28 @@ pub(crate) struct Condition {
     pub(crate) stepped: bool,
 }
 
+/// All pieces together weigh no more than this, so that sums of weights, and products of two of them
+/// in 128 bits, fit.
+const WHOLE: i128 = 1 << 60;
+
+impl Condition {
+    /// A condition whose figures stay narrow. Larger ones are counted in wider steps, rounded down:
+    /// what keeps within the capacity keeps within it so, too.
+    pub(crate) fn new(capacity: i128, mut weights: Vec<i128>, stepped: bool) -> Self {
+        let total: i128 = weights.iter().map(|weight| weight.abs()).sum();
+        if total <= WHOLE {
+            return Self { capacity, weights, stepped };
+        }
+        // A divisor of all of them loses nothing.
+        let shared = weights.iter().fold(0, |a, &b| num_integer::gcd(a, b)).max(1);
+        let step = shared * (total / shared / WHOLE + 1);
+        for weight in &mut weights {
+            *weight = weight.div_euclid(step);
+        }
+        Self { capacity: capacity.div_euclid(step), weights, stepped }
+    }
+}
+
 /// A condition by unit, in narrow figures.
 #[derive(Clone, Debug)]
 pub(crate) struct Row {

@@ -28,6 +28,9 @@ const STEP: usize = 100;
 /// Nodes for one class, and classes that may be left undecided.
 const CLASS: u32 = 60;
 const DOUBTS: u32 = 3;
+/// Rounds of narrowing at one node. Bundles of some millimetres on a floor of 100 m close in on each other
+/// by millimetres, and would take as many rounds.
+const ROUNDS: u32 = 200;
 /// The direction along the box, and the one across it.
 const SIDES: [usize; 2] = [0, 1];
 
@@ -65,6 +68,14 @@ struct State {
     after: [Vec<u32>; 2],
     /// By bundle: those known not to be wholly behind it.
     never: [Vec<u32>; 2],
+}
+
+/// How the narrowing of places ended, where each bundle is left with some.
+enum Settled {
+    /// Nothing moves any more.
+    Still,
+    /// The rounds ran out: nothing is known of this node.
+    Restless,
 }
 
 struct Search<'a, 'b> {
@@ -237,8 +248,13 @@ impl<'a, 'b> Search<'a, 'b> {
         }
         self.nodes -= 1;
         let mut state = state;
-        if self.settle(&mut state, work).is_none() {
-            return;
+        match self.settle(&mut state, work) {
+            Some(Settled::Still) => {}
+            Some(Settled::Restless) => {
+                self.doubt = true;
+                return;
+            }
+            None => return,
         }
         let starts = SIDES.map(|side| self.balanced(&state, side));
         let Some(partings) = self.conflict(&state, &starts) else {
@@ -267,9 +283,9 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Closes first and last places in on each other until nothing moves; `None` when some
     /// bundle is left without any.
-    fn settle(&self, state: &mut State, work: &mut Purse) -> Option<()> {
+    fn settle(&self, state: &mut State, work: &mut Purse) -> Option<Settled> {
         let count = self.masses.len();
-        loop {
+        for _ in 0..ROUNDS {
             work.spend(75 * count * count);
             let mut moved = false;
             for side in SIDES {
@@ -281,9 +297,10 @@ impl<'a, 'b> Search<'a, 'b> {
             }
             moved |= self.options(state)?;
             if !moved {
-                return Some(());
+                return Some(Settled::Still);
             }
         }
+        Some(Settled::Restless)
     }
 
     /// By the orders decided and excluded.

@@ -40,19 +40,22 @@ impl Pair {
     }
 }
 
+/// Size of a unit that fills ten thousand boxes: whatever is larger fits in none, and sums stay narrow.
+const LARGE: i64 = 1_000_000_000_000;
+
 /// A unit's size: the sum of its shares in the rows of the cheapest kind that are nearly as
-/// tight as the tightest, in millionths of a box.
+/// tight as the tightest, in hundred-millionths of a box.
 pub(crate) fn sizes(task: &Task) -> Vec<i64> {
     let Some(kind) = task.kinds.iter().min_by_key(|kind| kind.cost) else {
         return vec![0; task.units.len()];
     };
     let rows = || kind.rows.iter().filter(|row| !row.stepped);
     let most = rows().map(|row| row.fullness(1000)).max().unwrap_or(0);
-    let mut sizes = vec![1; task.units.len()];
+    let mut sizes = vec![1_i64; task.units.len()];
     for row in rows().filter(|row| row.fullness(1000) * 10 >= most * 9) {
         for (size, &weight) in sizes.iter_mut().zip(&row.weights) {
             let share = i128::from(weight) * 100_000_000 / i128::from(row.capacity.max(1));
-            *size += i64::try_from(share).unwrap_or(0);
+            *size = size.saturating_add(i64::try_from(share).unwrap_or(LARGE)).min(LARGE);
         }
     }
     sizes
