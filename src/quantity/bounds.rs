@@ -55,6 +55,10 @@ pub(super) const QUOTE: Bound = bound(1_000_000_000, 15, "for 1");
 /// Places of a price, beside which a quantity has ten.
 const PRICE_PLACES: Decimals = 8;
 
+/// The largest quantity of goods that is ordered or billed, in the unit of its price: ft2 or kg of a million
+/// slabs.
+pub const MOST_ORDERED: Decimal = Decimal::from_parts(4_000_000_000, 0, 0, false, 0);
+
 /// The largest count that a file may give.
 pub const MOST_COUNT: u32 = 1_000_000;
 

@@ -15,7 +15,7 @@ mod spread;
 mod time;
 mod weights;
 
-pub use bounds::MOST_COUNT;
+pub use bounds::{MOST_COUNT, MOST_ORDERED};
 pub use exact::Exact;
 pub(crate) use fraction::Fraction;
 pub use fraction::ratio;
@@ -63,7 +63,7 @@ impl Malformed {
     }
 
     /// A quantity that is larger or finer than one can be.
-    fn out_of_range(expected: impl Into<String>) -> Self {
+    pub(crate) fn out_of_range(expected: impl Into<String>) -> Self {
         Self { is_range: true, ..Self::new(0, expected) }
     }
 }

@@ -4,7 +4,7 @@ use std::fmt;
 
 use rust_decimal::Decimal;
 
-use super::bounds;
+use super::bounds::{self, MOST_ORDERED};
 use super::money::read_currency;
 use super::number::{self, grouped};
 use super::{Area, Currency, Malformed, Money, Overflow, Written, ratio};
@@ -148,6 +148,10 @@ impl Written for Ordered {
         let (by, _) = found.ok_or_else(|| Malformed::new(unit_at, Self::FORM))?;
         if figure <= Decimal::ZERO {
             return Err(Malformed::new(0, Self::FORM));
+        }
+        if figure > MOST_ORDERED {
+            let most = format!("at most {} {unit}", grouped(MOST_ORDERED));
+            return Err(Malformed::out_of_range(most));
         }
         Ok(Self { figure, by: *by })
     }

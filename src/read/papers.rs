@@ -3,11 +3,8 @@
 use super::keys::readable;
 use super::table::Table;
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Decimal, Money, Price, parse_decimal};
+use crate::quantity::{Decimal, MOST_ORDERED, Money, Price, grouped, parse_decimal};
 use crate::trade::{Paper, StatedLine};
-
-/// More of any unit than an invoice line states: ft2 or kg of a million slabs.
-const MOST_STATED: Decimal = Decimal::from_parts(4_000_000_000, 0, 0, false, 0);
 
 /// Reads `billed = { quantity = "312.441 m2", amount = "14372.29 EUR" }` of a line at a price.
 pub(super) fn billed(
@@ -39,7 +36,9 @@ fn quantity(text: At<String>, unit: &str, report: &mut Report) -> Result<At<Deci
     let figure = figure.filter(|figure| *figure >= Decimal::ZERO);
     let expected = match figure {
         None => format!("the unit of the price, such as \"312.441 {unit}\""),
-        Some(figure) if figure > MOST_STATED => format!("at most {MOST_STATED} {unit}"),
+        Some(figure) if figure > MOST_ORDERED => {
+            format!("at most {} {unit}", grouped(MOST_ORDERED))
+        }
         Some(value) => return Ok(At { value, place: text.place }),
     };
     let message = format!("`quantity` cannot be read: \"{}\"", text.value);

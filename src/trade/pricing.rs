@@ -9,7 +9,7 @@ use smol_str::SmolStr;
 
 use super::calendar::word_of;
 use crate::fault::At;
-use crate::quantity::{Malformed, Ordered, Price, Written};
+use crate::quantity::{MOST_COUNT, Malformed, Ordered, Price, Written};
 
 /// The prices of a line beside its first one. A line with one price has none.
 #[derive(Debug, Clone, Default)]
@@ -102,9 +102,16 @@ impl Written for Least {
             figure.trim().parse().ok().filter(|count| *count > 0)
         });
         if let Some(count) = count {
-            return Ok(Self::Containers(count));
+            return if count <= MOST_COUNT {
+                Ok(Self::Containers(count))
+            } else {
+                Err(Malformed::out_of_range(format!("at most {MOST_COUNT} full containers")))
+            };
         }
-        let malformed = |fault: Malformed| Malformed { expected: Self::FORM.to_owned(), ..fault };
+        let malformed = |fault: Malformed| match fault.is_range {
+            true => fault,
+            false => Malformed { expected: Self::FORM.to_owned(), ..fault },
+        };
         Ordered::read(text).map(Self::Goods).map_err(malformed)
     }
 }

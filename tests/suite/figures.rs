@@ -247,7 +247,7 @@ fn extreme(dice: &mut Dice) -> String {
 }
 
 /// The figures of a text that are no part of a word or a date, as byte ranges.
-fn figures(text: &str) -> Vec<(usize, usize)> {
+pub(crate) fn figures(text: &str) -> Vec<(usize, usize)> {
     let bytes = text.as_bytes();
     let is_part = |at: usize| bytes.get(at).is_some_and(|b| b.is_ascii_digit() || *b == b'.');
     let mut all = Vec::new();
@@ -265,7 +265,11 @@ fn figures(text: &str) -> Vec<(usize, usize)> {
             byte.is_some_and(|b| b.is_ascii_alphabetic() || matches!(b, b'-' | b':' | b'_'))
         };
         let before = from.checked_sub(1).and_then(|before| bytes.get(before));
-        if !glued(before) && bytes.get(at) != Some(&b'-') && !text[from..at].contains("..") {
+        let is_signed = text[..from].ends_with("\"-");
+        if (is_signed || !glued(before))
+            && bytes.get(at) != Some(&b'-')
+            && !text[from..at].contains("..")
+        {
             all.push((from, at));
         }
     }

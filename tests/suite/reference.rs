@@ -10,17 +10,18 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use quaystone::fault::{Code, Report};
+use quaystone::fault::{Code, Report, Severity};
 use quaystone::read::{self, Workspace};
 use quaystone::trade::Tariffs;
 
 use crate::common::{Tiny, demo, run};
+use crate::figures::figures;
 
 /// Like no key, so that none is meant by it.
 const STRANGER: &str = "zzzzzzzzzzzzzzzzzzzzzzzz";
 
 /// A table of the reference, by the keys that lead to it: "invoice.line".
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 struct Table {
     /// Whether there may be several: `[[invoice.line]]`.
     is_array: bool,
@@ -32,6 +33,8 @@ struct Table {
 #[derive(Debug, Clone)]
 struct Row {
     key: String,
+    /// What kind of value it takes.
+    kind: String,
     is_needed: bool,
     /// The assignments of its example.
     example: Vec<(String, String)>,
@@ -85,7 +88,7 @@ fn tables(readme: &str) -> Tables {
         let Some(cells) = line.strip_prefix("| `") else { continue };
         let cells = format!("`{cells}");
         let cells: Vec<&str> = cells.trim_end_matches('|').split(" | ").map(str::trim).collect();
-        let [key, _, default, example, rest @ ..] = &cells[..] else { panic!("{line}") };
+        let [key, kind, default, example, rest @ ..] = &cells[..] else { panic!("{line}") };
         let key = quoted(key)[0].to_owned();
         let assigned = quoted(example).into_iter().filter_map(|one| one.split_once(" = "));
         let row = Row {
@@ -95,6 +98,7 @@ fn tables(readme: &str) -> Tables {
                 let (_, other) = cell.split_once("instead of ")?;
                 Some(quoted(other)[0].to_owned())
             }),
+            kind: (*kind).to_owned(),
             headers: rest[0].split(',').map(|one| one.trim().to_owned()).collect(),
             key,
         };
@@ -198,7 +202,10 @@ impl Text {
             }
             match base.example.iter().find(|(key, _)| *key == base.key) {
                 Some((key, value)) => {
-                    self.line(&format!("{key} = {value}"));
+                    let line = self.line(&format!("{key} = {value}"));
+                    if row.is_none() && next.is_none() {
+                        self.examples.insert(line, (path.to_owned(), key.clone()));
+                    }
                 }
                 None => inside.push(if path.is_empty() {
                     base.key.clone()
@@ -220,11 +227,13 @@ impl Text {
 struct Heard {
     wrong: String,
     known: BTreeMap<String, BTreeSet<String>>,
+    /// What is told of the line of an example, by its table and key.
+    told: BTreeMap<(String, String), BTreeSet<String>>,
 }
 
 impl Heard {
     fn new() -> Self {
-        Self { wrong: String::new(), known: BTreeMap::new() }
+        Self { wrong: String::new(), known: BTreeMap::new(), told: BTreeMap::new() }
     }
 
     fn take(&mut self, report: &Report, file: &str, text: &Text) {
@@ -240,6 +249,12 @@ impl Heard {
                 let known = known.split(", ").filter(|key| !key.is_empty()).map(str::to_owned);
                 self.known.entry(path.clone()).or_default().extend(known);
                 continue;
+            }
+            if let Some(example) = text.examples.get(&place.line)
+                && fault.severity == Severity::Error
+            {
+                let words = format!("{}: {label} {}", fault.message, fault.help.join(" "));
+                self.told.entry(example.clone()).or_default().insert(words);
             }
             let is_unread = matches!(
                 fault.code,
@@ -262,14 +277,19 @@ impl Heard {
 
 /// Every example of `rates/README.md`, a file for each table; read in one go.
 fn hear_rates(with_strangers: bool) -> Heard {
+    hear_rates_with(&tables("rates/README.md"), with_strangers)
+}
+
+/// The same of examples that were changed.
+fn hear_rates_with(changed: &Tables, with_strangers: bool) -> Heard {
     let tables = tables("rates/README.md");
     let mut files: BTreeMap<String, Text> = BTreeMap::new();
-    for (path, table) in &tables {
+    for (path, table) in changed {
         let text = files.entry(table.file.clone()).or_insert_with(|| Text::begun(with_strangers));
         if !table.is_array && !path.contains('.') {
             // Such a table stands once: all of its keys are needed.
             assert!(table.rows.iter().all(|row| row.is_needed), "{path}");
-            text.example(&tables, path, None);
+            text.example(changed, path, None);
             continue;
         }
         for row in table.rows.iter().filter(|row| !row.example.is_empty()) {
@@ -293,6 +313,11 @@ fn hear_rates(with_strangers: bool) -> Heard {
 
 /// Every example of `shipments/README.md`, a shipment for each.
 fn hear_shipments(with_strangers: bool) -> Heard {
+    hear_shipments_with(&tables("shipments/README.md"), with_strangers)
+}
+
+/// The same of examples that were changed.
+fn hear_shipments_with(changed: &Tables, with_strangers: bool) -> Heard {
     let tables = tables("shipments/README.md");
     let blocks = blocks("shipments/README.md");
     let (_, packing) = blocks.iter().find(|(name, _)| name.ends_with("packing.csv")).unwrap();
@@ -305,7 +330,7 @@ fn hear_shipments(with_strangers: bool) -> Heard {
     let workspace = Workspace::at(folder.path(), &mut report).unwrap();
     let mut heard = Heard::new();
     let toml = |path: &str| ends_in(&tables[path].file, "toml");
-    for (path, table) in tables.iter().filter(|(path, _)| toml(path)) {
+    for (path, table) in changed.iter().filter(|(path, _)| toml(path)) {
         for (at, row) in table.rows.iter().filter(|row| !row.example.is_empty()).enumerate() {
             let mut text = Text { with_strangers, ..Text::default() };
             let name = format!("{}-{at}", path.replace('.', "-"));
@@ -388,6 +413,63 @@ fn every_example_of_the_reference_is_read() {
     for heard in [hear_rates(false), hear_shipments(false)] {
         assert!(heard.wrong.is_empty(), "{}", heard.wrong);
     }
+}
+
+/// The examples with another figure in place of the first, the second and so on of each value, and their keys.
+/// A figure in a name is none.
+fn with_figure(tables: &Tables, rank: usize, new: &str) -> (Tables, BTreeSet<(String, String)>) {
+    let mut keys = BTreeSet::new();
+    let mut all = tables.clone();
+    for (path, table) in &mut all {
+        for row in table.rows.iter_mut().filter(|row| {
+            !["text", "name", "names", "slabs", "exact, whole"].contains(&row.kind.as_str())
+        }) {
+            let own = row.example.iter_mut().find(|(key, _)| *key == row.key);
+            let Some((_, value)) = own else { continue };
+            let Some((from, to)) = figures(value).get(rank).copied() else { continue };
+            if value[..from].contains("source") {
+                continue;
+            }
+            value.replace_range(from..to, new);
+            keys.insert((path.clone(), row.key.clone()));
+        }
+    }
+    (all, keys)
+}
+
+/// Every key that takes a figure, in every file, with a figure beyond any: one error at its line, which says
+/// what would serve. Nothing and less than nothing are taken, or are one error, too.
+#[test]
+fn a_figure_beyond_its_range_is_one_error_at_its_key() {
+    let beyond = format!("1{}", "0".repeat(27));
+    let mut wrong = String::new();
+    let mut seen = BTreeSet::new();
+    for readme in ["rates/README.md", "shipments/README.md"] {
+        let hear = if readme.starts_with("rates") { hear_rates_with } else { hear_shipments_with };
+        for rank in 0..3 {
+            for new in [&*beyond, "0", "-1"] {
+                let (changed, keys) = with_figure(&tables(readme), rank, new);
+                let told = hear(&changed, false).told;
+                for key in keys {
+                    let own: Vec<&String> = told.get(&key).into_iter().flatten().collect();
+                    let says_what_serves = |words: &str| {
+                        words.replace(&beyond, "").contains(|c: char| c.is_ascii_digit())
+                    };
+                    let is_right = match own[..] {
+                        [] => new != beyond,
+                        [one] => new != beyond || says_what_serves(one),
+                        _ => false,
+                    };
+                    if !is_right {
+                        writeln!(wrong, "{readme} {key:?} at {new}: {own:?}").unwrap();
+                    }
+                    seen.insert(key);
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+    assert!(seen.len() > 120, "only {} keys take a figure", seen.len());
 }
 
 /// A key that is asked for on a way that no example leads to would be known to nobody.
