@@ -141,7 +141,11 @@ pub fn estimate_again(
                 }
                 Err(reported) => {
                     failed.push(Failed::at_fault(choice.clone(), &own));
-                    faults = faults.or(Some((own, reported)));
+                    // Where none serves, each says what it lacks.
+                    match &mut faults {
+                        None => faults = Some((own, reported)),
+                        Some((all, _)) => all.absorb_errors(own),
+                    }
                 }
             }
         }

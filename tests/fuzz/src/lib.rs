@@ -38,6 +38,7 @@ fn work_out(root: &Path) {
     let is_worked_out = shown(root, &mut report, &mut out).is_some();
     let said = render(&report, false);
     assert!(is_worked_out || !said.is_empty(), "no result and no fault");
+    assert!(!said.contains("mistake of the program"), "{said}");
     let text = String::from_utf8(out).unwrap() + &said;
     assert!(!text.contains(|c: char| c != '\n' && is_unseen(c)), "{text}");
 }
