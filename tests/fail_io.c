@@ -1,5 +1,6 @@
 /* Makes one call fail with an error of the disk: preloaded, for tests/kill_and_full_disk.
-   FAIL_CALL names it (write, fsync, fchmod, link), FAIL_AT says which of them, counted from one. */
+   FAIL_CALL names it (write, fsync, fchmod, link), FAIL_AT says which of them, counted from one, and FAIL_FULL
+   that the disk is full. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
@@ -13,7 +14,7 @@ static int fails(const char *call) {
     static int seen;
     const char *name = getenv("FAIL_CALL"), *at = getenv("FAIL_AT");
     if (!name || !at || strcmp(name, call) || ++seen != atoi(at)) return 0;
-    errno = EIO;
+    errno = getenv("FAIL_FULL") ? ENOSPC : EIO;
     return 1;
 }
 

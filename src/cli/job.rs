@@ -340,6 +340,9 @@ impl Options {
         if let Err(exit) = self.put_files(report, all) {
             return exit;
         }
+        // Decided on 2026-11-27. A stdout that was closed (`>&-`) is done, as one that is thrown away. Rust opens
+        // /dev/null in its place before `main`, as those do who start a program whose result they do not want:
+        // nothing on the stream tells the two apart, and looking earlier would need unsafe code.
         let mut out = io::BufWriter::with_capacity(1 << 16, io::stdout().lock());
         match self.write(page, json, &mut out).and_then(|()| out.flush()) {
             Ok(()) => Exit::Done(Said(())),
