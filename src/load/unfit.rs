@@ -224,7 +224,13 @@ pub(super) fn why(
 ) -> String {
     let shown = |mm: &i64| Length::whole_mm(*mm).show(units);
     match reason {
-        Cause::Flawed(Flaw::Piece { what, .. }) => format!("its {what} is out of range"),
+        Cause::Flawed(Flaw::Piece { what, .. }) => {
+            let most = match *what {
+                "mass" => Mass::grams(engine::MASS_LIMIT).show(units),
+                _ => Length::whole_mm(engine::LENGTH_LIMIT).show(units),
+            };
+            format!("its {what} is above {most}, the most that is loaded")
+        }
         Cause::Flawed(Flaw::Kind { kind, what }) => {
             let label = variants.get(*kind).map_or_else(String::new, Variant::label);
             format!("the {what} of {label} is out of range")

@@ -14,7 +14,7 @@ use quaystone::read;
 use quaystone::trade::{Shipment, Tariffs};
 use rayon::prelude::*;
 
-use crate::common::{Tiny, copy, demo, run, stdout};
+use crate::common::{DEMO, Tiny, copy, demo, run, stdout};
 use crate::random::{Dice, Made, Shape};
 
 /// Reads a shipment, costs it, and works out what every command shows of it. Says what is wrong with the
@@ -288,17 +288,26 @@ fn files(root: &Path, name: &str) -> Vec<PathBuf> {
     all
 }
 
-/// Replaces each figure of a workspace by an extreme, one at a time. `QUAYSTONE_FIGURES=100` tries each
-/// figure a hundred times.
-fn each_figure_may_be_extreme(root: &Path, name: &str, seed: u64) -> Vec<String> {
-    let times = std::env::var("QUAYSTONE_FIGURES").ok().and_then(|times| times.parse().ok());
-    let times: u64 = times.unwrap_or(1);
+/// How often each figure is tried, where `QUAYSTONE_FIGURES=100` says it: then the demo's are, too.
+fn asked_times() -> Option<u64> {
+    std::env::var("QUAYSTONE_FIGURES").ok().and_then(|times| times.parse().ok())
+}
+
+/// Replaces each figure of a workspace by an extreme, one at a time, or each of so many, from the first on.
+fn each_figure_may_be_extreme(
+    root: &Path,
+    name: &str,
+    seed: u64,
+    (first, of): (usize, usize),
+) -> Vec<String> {
+    let times = asked_times().unwrap_or(1);
     let mut spots = Vec::new();
     for file in files(root, name) {
         let text = fs::read_to_string(root.join(&file)).unwrap();
         let all = figures(&text);
         spots.extend(all.into_iter().map(|spot| (file.clone(), spot)));
     }
+    let spots: Vec<_> = spots.into_iter().skip(first).step_by(of).collect();
     let chunk = spots.len().div_ceil(8);
     let wrong = spots.par_chunks(chunk).enumerate().flat_map_iter(|(worker, spots)| {
         let tiny = Tiny::of(root, name);
@@ -324,10 +333,15 @@ fn each_figure_may_be_extreme(root: &Path, name: &str, seed: u64) -> Vec<String>
 
 #[test]
 fn no_figure_ends_without_a_fault_at_a_line() {
-    let mut wrong = each_figure_may_be_extreme(&demo().join("tests/tiny"), "crowded", 1);
+    let mut wrong = each_figure_may_be_extreme(&demo().join("tests/tiny"), "crowded", 1, (0, 1));
     for shape in [Shape::AnyTerms, Shape::Parts, Shape::DeliveredTaxed] {
         let made = Made::new(shape, 7);
-        wrong.extend(each_figure_may_be_extreme(made.path(), "drawn", 2));
+        wrong.extend(each_figure_may_be_extreme(made.path(), "drawn", 2, (0, 1)));
+    }
+    // The shipments of the demo share its tables: each takes its part of their figures.
+    let shipments = if asked_times().is_some() { &DEMO[..] } else { &[] };
+    for (at, name) in shipments.iter().enumerate() {
+        wrong.extend(each_figure_may_be_extreme(&demo(), name, 3, (at, DEMO.len())));
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

@@ -3,13 +3,11 @@
 
 use quaystone::load::engine::{
     BoxKind, COST_LIMIT, COUNT_LIMIT, Cause, Effort, FACTOR_LIMIT, Flaw, Grouping, HalfPlane,
-    LineLoad, MASS_LIMIT, Piece, Problem, Redone, check, redo, solve, stand,
+    LENGTH_LIMIT, LineLoad, MASS_LIMIT, Piece, Problem, Redone, check, redo, solve, stand,
 };
 
+use crate::common::{Tiny, run};
 use crate::random::Dice;
-
-/// The longest side, in mm: 100 m.
-const LENGTH_LIMIT: i64 = 100_000;
 
 /// One of the ends of a range, or a figure between.
 fn end(dice: &mut Dice, least: i64, most: i64) -> i64 {
@@ -226,4 +224,27 @@ fn one_beyond_an_end_is_a_flaw() {
     many.pieces = vec![many.pieces[0].clone(); COUNT_LIMIT + 1];
     let refused = solve(&many, &effort).unwrap_err();
     assert_eq!(refused[0].refusals[0].reason, Cause::Flawed(Flaw::TooMany));
+}
+
+/// A bundle that is too much for the loader is refused with its line and the most that serves.
+#[test]
+fn a_bundle_beyond_what_is_loaded_is_refused_with_the_most() {
+    let tiny = Tiny::new();
+    tiny.replace("rates/yards.toml", "lift = \"5 t\"", "lift = \"900000 t\"");
+    tiny.replace("shipments/plain/shipment.toml", "20 mm", "500 mm");
+    // 6 x 6 m of 500 mm and 2,500 kg/m3 are 45 t a slab: 30 are 1,350 t and 15 m wide. The second bundle is
+    // 300 slabs of 400 kg, 150 m wide.
+    let mut list = "slab,bundle,length (cm),height (cm)\n".to_owned();
+    list.extend((0..30).map(|at| format!("A{at},B1,600,600\n")));
+    list.extend((0..300).map(|at| format!("C{at},B2,80,40\n")));
+    tiny.write("shipments/plain/packing.csv", &list);
+    let output = run(tiny.path(), &["load", "plain"]);
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(3), "{said}");
+    for why in [
+        "packing.csv:2): its mass is above 1,000,000 kg",
+        "packing.csv:32): its width is above 100000 mm",
+    ] {
+        assert!(said.contains(why), "{said}");
+    }
 }

@@ -52,7 +52,7 @@ pub use model::misfit::{Cause, Infeasible, Refusal, is_too_dense, misshapen};
 pub use model::problem::{
     BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem, Stock,
 };
-pub use model::validate::{COST_LIMIT, COUNT_LIMIT, FACTOR_LIMIT, Flaw, MASS_LIMIT};
+pub use model::validate::{COST_LIMIT, COUNT_LIMIT, FACTOR_LIMIT, Flaw, LENGTH_LIMIT, MASS_LIMIT};
 pub use model::watch::{SearchState, Watch};
 pub use solve::{Optimality, Solved, solve};
 pub use stand::stand;

@@ -1,11 +1,23 @@
 //! Refuses a problem whose numbers are out of range, so that nothing after it can overflow.
+//!
+//! What the sums and products of the engine come to at most, and where they are held:
+//!
+//! - *Places and areas.* Sides have 10^5 mm, so faces 10^10 mm2, and 20,000 pieces 2 x 10^14: 64 bits.
+//! - *Masses and moments.* No set heavier than a payload reaches a floor: 10^9 g. A moment about a corner
+//!   has 3 x 10^14 g mm, a sum of shares of a line load 2^24 x 10^9 and a unit a piece: 64 bits. All pieces
+//!   together have 2 x 10^13 g. Half planes are worked out in 128 bits: 10^12 x 2 x 10^13 g x 2 x 10^5 mm
+//!   are 4 x 10^30.
+//! - *Conditions.* `model/rows` keeps all weights of one at 2^60 together: 64 bits. Products of two are in
+//!   128 bits, and `bounds/row_cuts` gives no box more than 2^63.
+//! - *Worths.* Prices of the linear program are at most 2^30 a unit, 2 x 10^13 for 20,000: 64 bits.
+//! - *Costs.* 20,000 boxes at 10^12, or wishes broken so often, are 2 x 10^16: 64 bits.
 
 use super::problem::{BoxKind, Grouping, Piece, Problem};
 
 /// The heaviest piece or box: a thousand tonnes, in grams.
 pub const MASS_LIMIT: i64 = 1_000_000_000;
 /// The longest edge: a hundred metres, in mm.
-pub(crate) const LENGTH_LIMIT: i64 = 100_000;
+pub const LENGTH_LIMIT: i64 = 100_000;
 /// The dearest box or wish, in minor currency units.
 pub const COST_LIMIT: i64 = 1_000_000_000_000;
 /// The most pieces.
