@@ -108,9 +108,12 @@ impl Written for Least {
                 Err(Malformed::out_of_range(format!("at most {MOST_COUNT} full containers")))
             };
         }
-        let malformed = |fault: Malformed| match fault.is_range {
-            true => fault,
-            false => Malformed { expected: Self::FORM.to_owned(), ..fault },
+        let malformed = |fault: Malformed| {
+            if fault.is_range {
+                fault
+            } else {
+                Malformed { expected: Self::FORM.to_owned(), ..fault }
+            }
         };
         Ordered::read(text).map(Self::Goods).map_err(malformed)
     }
