@@ -28,7 +28,7 @@ pub(super) struct Args {
     /// The cost with finance per area that it shall not exceed, such as "9.50 USD/ft2"
     #[arg(long, value_name = "COST", conflicts_with = "against", value_parser = cost_per_area)]
     target: Option<Price>,
-    /// The line whose price moves [default: the only one; of several, all by one percentage]
+    /// The line whose price moves, or whose goods are compared over a range [default: the only one; of several, all by one percentage]
     #[arg(long, value_name = "ID")]
     line: Option<String>,
     /// The step of prices, such as "0.05 USD/ft2", or "0.5 %" for all lines [default: the decimals of the
@@ -49,7 +49,7 @@ pub(super) struct Args {
         long,
         value_name = "RANGE",
         requires = "against",
-        conflicts_with_all = ["target", "line", "step", "term", "pay"],
+        conflicts_with_all = ["target", "step", "term", "pay"],
         value_parser = over::range
     )]
     over: Option<Over>,

@@ -3,7 +3,8 @@
 //! Decided on 2026-11-27. Every price that is tried is costed whole, its load and its forwarder chosen again.
 //! The order is judged on exact fractions of money over area; equal is not dearer. The answer is the highest
 //! price below which every step down to half the quoted price holds. All steps are costed for that, but where
-//! no cost can fall as the price rises (`rises`): there a search by halves finds the same.
+//! no cost can fall as the price rises (`rises`): there a search by halves finds the same. A load that hangs on
+//! no price is searched for once for all steps.
 
 use std::collections::BTreeMap;
 

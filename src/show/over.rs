@@ -95,6 +95,7 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     ];
     facts.extend(footing(page.comparison, page.units));
     let mut notes = notes(page);
+    notes.extend(lapsing(page));
     let refusals = [(own, refused(page.all, |one| &one.own))];
     let refusals = refusals.into_iter().chain([(other, refused(page.all, |one| &one.other))]);
     for (name, all) in refusals {
@@ -180,6 +181,21 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
         "The order is judged on exact fractions of money over area, not on these figures."
             .to_owned(),
     ]
+}
+
+/// The prices that end before the last day of sailing: they are taken to serve on.
+fn lapsing(page: &OverPage<'_>) -> Vec<String> {
+    let Over::Sails(_, last) = page.over else { return Vec::new() };
+    let offers = page.comparison.offers.iter();
+    let ends = offers.filter_map(|offer| {
+        let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
+        let until = until.filter(|until| until < last)?;
+        Some(format!(
+            "The prices of {} end on {until}: for a later order they are to be asked for again.",
+            offer.name
+        ))
+    });
+    ends.collect()
 }
 
 fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {

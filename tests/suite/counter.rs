@@ -335,21 +335,21 @@ fn prices_by_quantity_of_one_line_move_by_one_percentage_and_each_is_told() {
     assert!(text.contains("from 200 m2"), "{text}");
 }
 
-/// The demo's marble CIF against the same FOB, as each lever has it.
-const OVER: [(&str, &str); 3] = [
-    ("sails", "sails=2026-06-20..2026-07-10"),
-    ("rate", "1 EUR = 1.12..1.18 USD"),
-    ("freight", "ocean freight = 120..140 %"),
+/// Two offers of the demo for each lever.
+const OVER: [(&str, [&str; 2], &str); 4] = [
+    ("bundles", ["white-marble-forty-net", "white-marble-forty-gross"], "bundles=1..8"),
+    ("sails", ["white-marble-cif", "white-marble-spring"], "sails=2026-06-20..2026-08-08"),
+    ("rate", ["white-marble-cif", "white-marble-spring"], "1 EUR = 1.12..1.18 USD"),
+    ("freight", ["white-marble-cif", "white-marble-spring"], "ocean freight = 120..140 %"),
 ];
 
 #[test]
-fn the_cheaper_over_days_rates_and_freight_in_every_form() {
-    for (name, range) in OVER {
-        let args =
-            ["counter", "white-marble-cif", "--against", "white-marble-spring", "--over", range];
+fn the_cheaper_over_bundles_days_rates_and_freight_in_every_form() {
+    for (name, [own, other], range) in OVER {
+        let args = ["counter", own, "--against", other, "--over", range];
         for form in ["text", "markdown", "html", "csv", "json"] {
             let page = stdout(&demo(), &[&args[..], &["--as", form]].concat());
-            assert!(page.contains("white-marble-spring"), "{name} as {form}: {page}");
+            assert!(page.contains(own) && page.contains(other), "{name} as {form}: {page}");
             let is_narrow = page.lines().all(|line| line.chars().count() <= 78);
             assert!(form != "text" || is_narrow, "{name}: {page}");
             if form == "csv" {
@@ -359,6 +359,14 @@ fn the_cheaper_over_days_rates_and_freight_in_every_form() {
         }
         snapshot(&format!("counter-over-{name}.txt"), stdout(&demo(), &args));
     }
+    // The other way about, of one line of two: the same ranges.
+    let ranges = |args: &[&str]| -> Value {
+        let said = stdout(&demo(), &[args, &["--over", OVER[3].2, "--as", "json"]].concat());
+        serde_json::from_str::<Value>(&said).unwrap()["ranges"].clone()
+    };
+    let [cif, spring] = OVER[3].1;
+    let of_line = ranges(&["counter", spring, "--line", "A", "--against", cif]);
+    assert_eq!(of_line, ranges(&["counter", cif, "--against", spring]));
     let tiny = two_ways();
     for (range, what) in [
         ("1 EUR = 1.2..1.1 USD", "leaves no value"),

@@ -245,32 +245,81 @@ fn the_counter_price_is_that_of_a_full_scan_of_files() {
     }
 }
 
-/// What is written for each value of a range: the range, its values, and the file of tables that they change.
-fn scan_range(scanned: &mut Scanned, lever: u64) {
-    let name = scanned.name();
-    let path = |file: &str| scanned.made.path().join(file);
-    let cif = |text: &str| {
-        // A delivered price against one free on board: what moves does not move both alike.
-        let at = priced(text, |_, figure| thousandths(figure, 1_180));
-        at.replace("term = \"FOB TRIZM\"", "term = \"CFR USSAV\"")
-    };
-    let other = cif(&scanned.text);
-    scanned.write("other", &other);
-    let (range, values): (String, Vec<String>) = match lever {
+/// What moves: its range on the command line, and each of its values.
+fn range_of(lever: u64) -> (&'static str, Vec<String>) {
+    match lever {
         0 => {
             let values = (11..=22).map(|day| format!("2026-04-{day:02}"));
-            ("sails=2026-04-11..2026-04-22".to_owned(), values.collect())
+            ("sails=2026-04-11..2026-04-22", values.collect())
         }
         1 => {
             let values = (104..=119).map(|rate| format!("{}.{:02}", rate / 100, rate % 100));
-            ("1 EUR = 1.04..1.19 USD".to_owned(), values.collect())
+            ("1 EUR = 1.04..1.19 USD", values.collect())
         }
         _ => {
             let values = (90..=110).map(|percent: i64| percent.to_string());
-            ("ocean freight = 90..110 %".to_owned(), values.collect())
+            ("ocean freight = 90..110 %", values.collect())
         }
+    }
+}
+
+/// A shipment that sails so many days later, with all days but that of the calculation.
+fn sailing_later(text: &str, by: u32) -> String {
+    let moved = |line: &str| {
+        if let Some(day) = line.strip_prefix("entered = 2026-05-") {
+            return format!("entered = 2026-05-{:02}", day.parse::<u32>().unwrap() + by);
+        }
+        if !line.starts_with("dates = ") {
+            return line.to_owned();
+        }
+        let (_, returned) = line.split_once("returned = 2026-05-").unwrap();
+        let returned = returned.trim_end_matches([' ', '}']).parse::<u32>().unwrap();
+        format!(
+            "dates = {{ quoted = 2026-03-04, sails = 2026-04-{:02}, arrives = 2026-05-{:02}, returned = 2026-05-{:02} }}",
+            11 + by,
+            9 + by,
+            returned + by
+        )
     };
-    let mut args = vec!["counter", "drawn", "--against", "other", "--over", &range];
+    text.lines().map(moved).collect::<Vec<_>>().join("\n") + "\n"
+}
+
+/// The table of rates of exchange with another planning rate.
+fn at_rate(table: &str, rate: &str) -> String {
+    let set = |line: &str| {
+        let is_own = line.starts_with("quote = \"1 EUR");
+        if is_own { format!("quote = \"1 EUR = {rate} USD\"") } else { line.to_owned() }
+    };
+    table.lines().map(set).collect::<Vec<_>>().join("\n")
+}
+
+/// The table of freight with so many percent of each ocean freight, which is in whole dollars.
+fn at_freight(table: &str, percent: i64) -> String {
+    let mut is_freight = false;
+    let set = |line: &str| {
+        if line.starts_with("name = ") {
+            is_freight = line == "name = \"ocean freight\"";
+        }
+        let Some(rest) = line.strip_prefix("amount = \"").filter(|_| is_freight) else {
+            return line.to_owned();
+        };
+        let (whole, unit) = rest.split_once(' ').unwrap();
+        let cents = whole.parse::<i64>().unwrap() * percent;
+        format!("amount = \"{}.{:02} {unit}", cents / 100, cents % 100)
+    };
+    table.lines().map(set).collect::<Vec<_>>().join("\n")
+}
+
+/// Two offers over a range, and the same with each value in the files.
+fn scan_range(scanned: &mut Scanned, lever: u64) {
+    let name = scanned.name();
+    let path = |file: &str| scanned.made.path().join(file);
+    // A delivered price against one free on board: what moves does not move both alike.
+    let other = priced(&scanned.text, |_, figure| thousandths(figure, 1_180));
+    let other = other.replace("term = \"FOB TRIZM\"", "term = \"CFR USSAV\"");
+    scanned.write("other", &other);
+    let (range, values) = range_of(lever);
+    let mut args = vec!["counter", "drawn", "--against", "other", "--over", range];
     args.extend(ACROSS);
     let page = scanned.made.json(&args).unwrap_or_else(|why| panic!("{name}: {why}"));
     let told = page["values"].as_array().unwrap();
@@ -283,54 +332,13 @@ fn scan_range(scanned: &mut Scanned, lever: u64) {
         let mut both = [scanned.text.clone(), other.clone()];
         match lever {
             0 => {
-                let by: u32 = value.rsplit_once('-').unwrap().1.parse::<u32>().unwrap() - 11;
-                both = both.map(|text| {
-                    let moved = |line: &str| {
-                        if let Some(day) = line.strip_prefix("entered = 2026-05-") {
-                            return format!("entered = 2026-05-{:02}", day.parse::<u32>().unwrap() + by);
-                        }
-                        if !line.starts_with("dates = ") {
-                            return line.to_owned();
-                        }
-                        let (_, returned) = line.split_once("returned = 2026-05-").unwrap();
-                        let returned = returned.trim_end_matches([' ', '}']).parse::<u32>().unwrap();
-                        format!(
-                            "dates = {{ quoted = 2026-03-04, sails = 2026-04-{:02}, arrives = 2026-05-{:02}, returned = 2026-05-{:02} }}",
-                            11 + by,
-                            9 + by,
-                            returned + by
-                        )
-                    };
-                    text.lines().map(moved).collect::<Vec<_>>().join("\n") + "\n"
-                });
+                let day = value.rsplit_once('-').unwrap().1.parse::<u32>().unwrap();
+                both = both.map(|text| sailing_later(&text, day - 11));
             }
-            1 => {
-                let set = |line: &str| match line.starts_with("quote = \"1 EUR") {
-                    true => format!("quote = \"1 EUR = {value} USD\""),
-                    false => line.to_owned(),
-                };
-                let text: Vec<String> = rates.lines().map(set).collect();
-                fs::write(path(exchange), text.join("\n")).unwrap();
-            }
+            1 => fs::write(path(exchange), at_rate(&rates, value)).unwrap(),
             _ => {
-                let percent: i64 = value.parse().unwrap();
-                let mut is_freight = false;
-                let set = |line: &str| {
-                    if line.starts_with("name = ") {
-                        is_freight = line == "name = \"ocean freight\"";
-                    }
-                    match line.strip_prefix("amount = \"").filter(|_| is_freight) {
-                        Some(rest) => {
-                            // Whole dollars, so whole cents at each percentage.
-                            let (whole, unit) = rest.split_once(' ').unwrap();
-                            let cents = whole.parse::<i64>().unwrap() * percent;
-                            format!("amount = \"{}.{:02} {unit}", cents / 100, cents % 100)
-                        }
-                        None => line.to_owned(),
-                    }
-                };
-                let text: Vec<String> = rows.lines().map(set).collect();
-                fs::write(path(freight), text.join("\n")).unwrap();
+                let table = at_freight(&rows, value.parse().unwrap());
+                fs::write(path(freight), table).unwrap();
             }
         }
         for (name, text) in ["left", "right"].iter().zip(&both) {
