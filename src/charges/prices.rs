@@ -27,12 +27,22 @@ fn lapsed(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
     }
     let message =
         format!("the prices of {} hold {valid}, and `quoted` is {quoted}", invoice.number);
+    // The year is the slip where the day of another holds.
+    let years = [12, 24].map(chrono::Months::new);
+    let others = years.iter().flat_map(|by| {
+        [quoted.checked_add_months(*by), quoted.checked_sub_months(*by)].into_iter().flatten()
+    });
+    let meant = others.into_iter().find(|day| valid.holds(*day));
+    let later = quoted.checked_add_months(chrono::Months::new(1)).unwrap_or(quoted);
     Some(
         Fault::error(Code::LapsedRate, message)
             .at(&invoice.price_valid.place, "the dates on which they hold")
-            .help(
-                "ask the supplier for a fresh price and write its dates here, or correct `quoted`",
-            ),
+            .help(match meant {
+                Some(meant) => format!("is quoted = {meant} meant, under `dates`?"),
+                None => format!(
+                    "ask the supplier for a fresh price and write its dates here, such as price-valid = \"{quoted}..{later}\", or correct `quoted`"
+                ),
+            }),
     )
 }
 

@@ -45,8 +45,15 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if let [(name, ways)] = &named[..]
         && ways.is_empty()
     {
+        let names = workspace.shipment_names();
+        let others: Vec<&str> =
+            names.iter().map(String::as_str).filter(|one| one != name).collect();
+        let beside = match &others[..] {
+            [] => String::new(),
+            [other, ..] => format!(", such as quaystone compare {name} {other}"),
+        };
         return Exit::BadCommand(Options::say(&format!(
-            "error: {name} is one offer: name another beside it, or write another [[way]] to buy it"
+            "error: {name} is one offer: name another beside it{beside}, or write another [[way]] to buy it"
         )));
     }
     let each = named.iter().flat_map(|(name, ways)| {

@@ -63,7 +63,8 @@ fn term(text: &str) -> Result<DeliveryTerm, String> {
 
 fn cost_per_area(text: &str) -> Result<Price, String> {
     let form = "write a cost for an area, such as \"9.50 USD/ft2\" or \"102.00 USD/m2\"";
-    let price = Price::read(text).map_err(|_| form)?;
+    let price =
+        Price::read(text).map_err(|_| read::meant::<Price>(text).unwrap_or(form.to_owned()))?;
     let is_area = matches!(price.by, PricedBy::M2 | PricedBy::Ft2);
     if is_area { Ok(price) } else { Err(form.to_owned()) }
 }
@@ -153,9 +154,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             if price.currency != comparison.currency {
                 let books = comparison.currency;
                 return wrong(&format!(
-                    "the target is in {}, and the costs of {} are in {books}",
+                    "the target is in {}, and the costs of {} are in {books}: write it in {books}, such as --target \"9.50 {books}/{}\"",
                     price.currency,
-                    shipment.called()
+                    shipment.called(),
+                    price.by.word()
                 ));
             }
             (target(price), Against::Target(*price))

@@ -4,8 +4,9 @@ use std::io::Write;
 
 use super::job::{Exit, One, Options};
 use crate::cost;
+use crate::read;
 use crate::show::{self, Told};
-use crate::trade::Shipment;
+use crate::trade::{Shipment, Slab};
 
 /// Arguments of `explain`.
 #[derive(Debug, clap::Args)]
@@ -65,7 +66,18 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 /// A hint at the slab meant.
 fn slabs_of(shipment: &Shipment, asked: &str) -> String {
     let known: Vec<&str> = shipment.slabs.iter().map(|slab| &*slab.id).collect();
-    let meant = |slab: &&&str| slab.eq_ignore_ascii_case(asked.trim());
+    let meant = |slab: &&&str| read::as_said(slab) == read::as_said(asked);
+    let bundle = shipment.bundles.iter().position(|bundle| *bundle.id == *asked);
+    if let Some(at) = bundle {
+        let is_in = |slab: &&Slab| usize::try_from(slab.bundle) == Ok(at);
+        let own: Vec<&str> = shipment.slabs.iter().filter(is_in).map(|slab| &*slab.id).collect();
+        let first = own.first().unwrap_or(&"");
+        return format!(
+            "it is a bundle of {}, {first} the first; its cost: quaystone cost {} --by bundle",
+            if let [_] = own[..] { "1 slab".to_owned() } else { format!("{} slabs", own.len()) },
+            shipment.name
+        );
+    }
     match (known.iter().find(meant), &known[..]) {
         (Some(meant), _) => format!("did you mean \"{meant}\"?"),
         (None, [first, .., last]) => format!("its {} run from {first} to {last}", known.len()),

@@ -358,7 +358,9 @@ impl Options {
                 let other = self.force && one.path.is_file() && !read::is_plan(one.path);
                 other.then_some("is no plan: --freeze replaces nothing else")
             } else {
-                report.has_read(one.path).then_some("was read for this result: name another file")
+                report.has_read(one.path).then_some(
+                    "was read for this result: name another file, such as --out result.csv",
+                )
             };
             if let Some(why) = why {
                 return Err(Exit::NotWritten(Self::say(&format!("error: {name} {why}"))));
@@ -402,7 +404,17 @@ impl Options {
                 "is read-only: allow it to be written, or name another file".to_owned()
             }
             Refusal::NoFile(what) => format!("is {what}: nothing but a plain file is replaced"),
-            Refusal::System(error) => format!("could not be written: {error}"),
+            Refusal::System(error) => {
+                let folder =
+                    path.and_then(Path::parent).filter(|folder| !folder.as_os_str().is_empty());
+                match folder.filter(|folder| !folder.exists()) {
+                    Some(folder) => format!(
+                        "could not be written: its folder is not there: make it first, mkdir {}",
+                        folder.display()
+                    ),
+                    None => format!("could not be written: {error}"),
+                }
+            }
         };
         Exit::NotWritten(Self::say(&format!("error: {name} {why}")))
     }
@@ -516,10 +528,13 @@ impl Options {
         }
         let is_doubted =
             |fault: &&Fault| fault.severity == Severity::Warning && fault.code == Code::OutOfRange;
+        let is_lift = |misfit: &Misfit| misfit.reason.to_string().contains("lift");
         Exit::No(Self::say(if report.sorted().iter().any(is_doubted) {
             "answer what is asked above first: if a size is a slip, correct it"
         } else if is_asked {
             "change what [load] asks there, or allow another container type"
+        } else if misfits.iter().all(is_lift) {
+            "ask the supplier for lighter bundles: no other container type helps where the lift is too weak"
         } else {
             "ask the supplier to bundle them otherwise, or allow another container type"
         }))

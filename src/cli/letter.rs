@@ -29,7 +29,10 @@ pub(super) struct Args {
 
 fn price(text: &str) -> Result<(String, Price), String> {
     let form = "write the line and its price, such as A=\"45.20 EUR/m2\"";
-    let (line, price) = text.split_once('=').ok_or(form)?;
+    let (line, price) = text.split_once('=').ok_or_else(|| match Price::read(text.trim()) {
+        Ok(_) => format!("write the line in front: --price 'A={}', if that is line A", text.trim()),
+        Err(_) => form.to_owned(),
+    })?;
     let price =
         Price::read(price.trim()).map_err(|_| format!("\"{price}\" is no price: {form}"))?;
     Ok((line.trim().to_owned(), price))

@@ -16,6 +16,7 @@ mod load;
 mod over;
 mod progress;
 mod rates;
+mod tips;
 mod together;
 mod worksheet;
 
@@ -65,47 +66,11 @@ enum Command {
     Worksheet(worksheet::Args),
 }
 
-/// Names `--as` to those who ask for a form by another option.
-fn form_named(mut error: clap::Error) -> clap::Error {
-    use clap::error::{ContextKind, ContextValue};
-    let Some(ContextValue::String(option)) = error.get(ContextKind::InvalidArg) else {
-        return error;
-    };
-    let form = match option.as_str() {
-        "--format" | "--output" | "--form" | "--type" => "csv",
-        "--text" | "--markdown" | "--html" | "--csv" | "--xlsx" | "--json" => &option[2..],
-        _ => return error,
-    };
-    let help = format!("use --as {form}").into();
-    error.remove(ContextKind::SuggestedArg);
-    error.remove(ContextKind::Usage);
-    error.insert(ContextKind::Suggested, ContextValue::StyledStrs(vec![help]));
-    error
-}
-
-/// Names the one command that a misspelt one is nearest to.
-fn command_named(mut error: clap::Error) -> clap::Error {
-    use clap::error::{ContextKind, ContextValue};
-    let Some(ContextValue::String(given)) = error.get(ContextKind::InvalidSubcommand) else {
-        return error;
-    };
-    let Some(ContextValue::Strings(alike)) = error.get(ContextKind::SuggestedSubcommand) else {
-        return error;
-    };
-    // Letters too many or too few are likelier than others in their place.
-    let off = |one: &&String| {
-        (strsim::damerau_levenshtein(given, one), given.len().abs_diff(one.len()) == 0)
-    };
-    let Some(near) = alike.iter().min_by_key(off) else { return error };
-    let help = format!("did you mean `{near}`?").into();
-    error.remove(ContextKind::SuggestedSubcommand);
-    error.insert(ContextKind::Suggested, ContextValue::StyledStrs(vec![help]));
-    error
-}
-
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    let cli = Cli::try_parse().unwrap_or_else(|error| command_named(form_named(error)).exit());
+    let typed: Vec<String> =
+        std::env::args_os().map(|one| one.to_string_lossy().into_owned()).collect();
+    let cli = Cli::try_parse().unwrap_or_else(|error| tips::tipped(error, &typed).exit());
     let options = &cli.options;
     let writes = options.writes() || matches!(&cli.command, Command::Load(args) if args.writes());
     if options.forces() && !writes {

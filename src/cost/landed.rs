@@ -214,6 +214,12 @@ impl Landed {
     }
 }
 
+/// The names of charges, each once.
+fn names_of(charges: &[Charge]) -> String {
+    let names: BTreeSet<&str> = charges.iter().map(|charge| &*charge.name).collect();
+    names.into_iter().collect::<Vec<_>>().join(", ")
+}
+
 fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
     for rule in &shipment.policy {
         if !charges.iter().any(|charge| charge.name == rule.charge.value) {
@@ -225,7 +231,8 @@ fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
                         rule.charge.value
                     ),
                 )
-                .at(&rule.charge.place, "no charge of this name"),
+                .at(&rule.charge.place, "no charge of this name")
+                .help(format!("its charges are: {}", names_of(charges))),
             );
         }
     }

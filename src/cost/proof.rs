@@ -8,7 +8,9 @@
 use super::landed::Landed;
 use crate::bill::{Charge, Payable, Working};
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::quantity::{Area, Decimal, Mass, Money, Percent, Price, PricedBy, grouped};
+use crate::quantity::{
+    Area, Decimal, Mass, Money, Percent, Price, PricedBy, Units, grouped, nearest_whole,
+};
 use crate::trade::{Line, Paper, Shipment};
 
 /// One figure of a paper, against what comes out.
@@ -45,6 +47,7 @@ fn tolerance() -> Percent {
 /// Warns of every figure on a supplier's invoice that differs from the computed one. Where the price that it
 /// comes of has been asked about, that is the cause.
 pub fn doubt_invoices(shipment: &Shipment, all: &[Proven], report: &mut Report) {
+    doubt_papers(shipment, report);
     for one in all.iter().filter(|one| !one.agrees) {
         let Some(place) = &one.place else { continue };
         let comes_of = |line: &&Line| {
@@ -71,15 +74,105 @@ pub fn doubt_invoices(shipment: &Shipment, all: &[Proven], report: &mut Report) 
             Some((line, meant)) => {
                 format!("is the price of line {} meant as \"{meant}\"?", line.id)
             }
-            None => {
+            None => slip(one, shipment).unwrap_or_else(|| {
                 "ask the supplier how it measures and rounds, and say so in `measure`".to_owned()
-            }
+            }),
         };
         report.add(
             Fault::warning(Code::Contradiction, message)
                 .at(place, "as the supplier states it")
                 .help(help),
         );
+    }
+}
+
+/// A slip that makes a stated sum of the computed one: two digits exchanged, or a discount left out.
+fn slip(one: &Proven, shipment: &Shipment) -> Option<String> {
+    let unit = one.unit;
+    let [stated, computed] = [one.stated, one.computed].map(|figure| figure.to_string());
+    let digits = |text: &str| {
+        let mut digits: Vec<char> = text.chars().collect();
+        digits.sort_unstable();
+        digits
+    };
+    let differ = stated.chars().zip(computed.chars()).filter(|(one, other)| one != other).count();
+    if differ == 2 && digits(&stated) == digits(&computed) {
+        return Some(format!("is \"{computed} {unit}\" meant? two digits are exchanged"));
+    }
+    let invoice = shipment
+        .invoices
+        .iter()
+        .find(|invoice| invoice.total.as_ref().map(|at| &at.place) == one.place.as_ref())?;
+    if invoice.discount.is_none() {
+        // In half percents, as discounts are.
+        let halves = Decimal::from(200);
+        let share = one.off.checked_mul(-halves)?.checked_div(one.computed)?;
+        let share = Decimal::from(nearest_whole(share)?);
+        let less = one.computed.checked_mul(share)?.checked_div(halves)?;
+        let is_it = less.checked_add(one.off)?.abs() <= Decimal::new(2, 2);
+        let percent = share.checked_div(Decimal::TWO)?.normalize();
+        if is_it && percent > Decimal::ZERO && percent <= Decimal::from(20) {
+            return Some(format!(
+                "the total is {percent} % lower: is discount = \"{percent} %\" missing?"
+            ));
+        }
+    }
+    let in_mm = |line: &&Line| {
+        line.measure.take_off.is_some_and(|size| size.length.mm_up() < LEAST_TAKE_OFF_MM)
+    };
+    let own = |line: &&Line| {
+        shipment.invoices.get(line.invoice).is_some_and(|own| std::ptr::eq(own, invoice))
+    };
+    let line = shipment.lines.iter().filter(own).find(in_mm).filter(|_| one.off < Decimal::ZERO)?;
+    let size = line.measure.take_off?;
+    let [length, height] = [size.length, size.height].map(|side| side.figure(Units::Metric));
+    Some(format!(
+        "line {} takes off {length} x {height} mm: is take-off = {{ length = \"{length} cm\", height = \"{height} cm\" }} meant?",
+        line.id
+    ))
+}
+
+/// A take-off is a few centimetres (common practice): a smaller one may be one in another unit.
+const LEAST_TAKE_OFF_MM: i64 = 10;
+
+/// Asks about papers that count slabs for packages, or give pounds for kilograms.
+fn doubt_papers(shipment: &Shipment, report: &mut Report) {
+    let (slabs, bundles) = (shipment.slabs.len(), shipment.bundles.len());
+    let gross = Mass::total(shipment.bundles.iter().map(|bundle| bundle.mass)).ok();
+    for paper in &shipment.papers {
+        let name = &paper.name.value;
+        if let Some(packages) = &paper.packages
+            && usize::try_from(packages.value) == Ok(slabs)
+            && slabs != bundles
+        {
+            let message =
+                format!("{name} counts {slabs} packages, and {slabs} is the number of slabs");
+            report.add(
+                Fault::warning(Code::Contradiction, message)
+                    .at(&packages.place, "a package is a bundle")
+                    .help(format!("write packages = {bundles}, if bundles are meant")),
+            );
+        }
+        let Some((stated, gross)) = paper.gross.as_ref().zip(gross) else { continue };
+        let (figure, gross) = (stated.value.to_kg(6), gross.to_kg(0));
+        let is_near = |kg: Decimal| {
+            let most = gross.checked_mul(tolerance().fraction());
+            kg.checked_sub(gross).zip(most).is_some_and(|(off, most)| off.abs() <= most)
+        };
+        let pounds = Mass::lb(figure).ok().filter(|meant| is_near(meant.to_kg(6)));
+        if pounds.is_some() && !is_near(figure) {
+            let figure = figure.normalize();
+            let message = format!(
+                "{name} states {} kg, and the load is {} kg",
+                grouped(figure),
+                grouped(gross)
+            );
+            report.add(
+                Fault::warning(Code::Contradiction, message)
+                    .at(&stated.place, format!("is gross = \"{figure} lb\" meant?"))
+                    .help("write the unit that the paper has"),
+            );
+        }
     }
 }
 

@@ -90,6 +90,17 @@ impl<'a> Levied<'a> {
             let near = self.tariffs.duties.iter().filter(|row| {
                 row.is_base() && row.regime == *regime && row.line.get(..4) == number.get(..4)
             });
+            // A line without its points, or with others.
+            let digits = |line: &str| line.replace(['.', ' '], "");
+            let alike = self.tariffs.duties.iter().find(|row| {
+                row.is_base() && row.line != *number && digits(&row.line) == digits(number)
+            });
+            if let Some(row) = alike {
+                fault.help = vec![format!(
+                    "write line = \"{}\" in rates/stones.toml, where it is \"{number}\"",
+                    row.line
+                )];
+            }
             for row in near.take(2) {
                 let origins: Vec<&str> = row.origins.iter().map(Country::code).collect();
                 let of = if origins.is_empty() { "every origin" } else { &origins.join(", ") };

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
 use super::unseen::plain;
-use super::wrap::wrapped;
+use super::wrap::{held, wrapped};
 use super::{Fault, Place, Report, Severity};
 use crate::quantity::grouped;
 
@@ -90,10 +90,9 @@ fn render_one(fault: &Fault, report: &Report, renderer: &Renderer) -> String {
     }
     for help in &fault.help {
         group =
-            group
-                .element(Level::HELP.message(
-                    wrapped("", "", &one_line(help, LONGEST_HELP), HELP_WIDTH).join("\n"),
-                ));
+            group.element(Level::HELP.message(
+                wrapped("", "", &held(&one_line(help, LONGEST_HELP)), HELP_WIDTH).join("\n"),
+            ));
     }
     renderer.render(&[group])
 }

@@ -86,6 +86,26 @@ pub fn tied(text: &str) -> String {
     out
 }
 
+/// The text with what is to be copied in one piece: what stands in quotes, braces or brackets, and a key with
+/// its value.
+pub(super) fn held(text: &str) -> String {
+    let is_paired = text.matches('"').count() % 2 == 0;
+    let (mut quoted, mut depth) = (false, 0_usize);
+    let mut out = String::with_capacity(text.len());
+    for (at, c) in text.char_indices() {
+        match c {
+            '"' => quoted ^= is_paired,
+            '{' | '[' => depth += 1,
+            '}' | ']' => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        let (before, after) = text.split_at(at);
+        let is_sign = after.starts_with(" = ") || before.ends_with(" =");
+        out.push(if c == ' ' && (quoted || depth > 0 || is_sign) { TIE } else { c });
+    }
+    out
+}
+
 /// The text with its ties as plain spaces, and without seams.
 pub fn untied(text: &str) -> String {
     text.replace(TIE, " ").replace(SEAM, "")
@@ -132,6 +152,16 @@ mod tests {
         // A figure keeps its unit, and what fits a line is not parted.
         assert_eq!(broken("", "", "at 10.00 EUR/m2 net", 12), ["at", "10.00 EUR/m2", "net"]);
         assert_eq!(broken("", "", "in rates/fees.toml", 16), ["in", "rates/fees.toml"]);
+    }
+
+    #[test]
+    fn what_is_to_be_copied_stays_on_one_line() {
+        let text =
+            "write the dates here: dates = { quoted = 2026-03-04, sails = 2026-04-11 } or \"a b\"";
+        let lines = wrapped("", "", &held(text), 20);
+        let whole = ["dates = { quoted = 2026-03-04, sails = 2026-04-11 }", "\"a b\""];
+        assert!(whole.iter().all(|one| lines.iter().any(|line| line.contains(one))), "{lines:?}");
+        assert_eq!(lines.join(" "), text);
     }
 
     #[test]

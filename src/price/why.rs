@@ -296,8 +296,11 @@ fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault
         key(rows, asked),
         event.word()
     );
+    let last = rows.iter().filter_map(|row| row.valid.until).filter(|until| *until < on).max();
+    let first = last.and_then(|until| until.succ_opt()).unwrap_or(on);
+    let until = on.checked_add_months(chrono::Months::new(1)).unwrap_or(on);
     let fault = Fault::error(Code::LapsedRate, message).help(format!(
-        "ask for a fresh rate and add its row, with a `valid` that holds {on}; if the charge is no longer made, remove its rows",
+        "ask for a fresh rate, copy the row, and write its amount and its dates, such as valid = \"{first}..{until}\"; if the charge is no longer made, remove its rows",
     ));
     rows.iter().take(2).enumerate().fold(fault, |fault, (index, row)| {
         let label = match row.valid.until.filter(|until| *until < on) {

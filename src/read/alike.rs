@@ -12,12 +12,48 @@ fn doubt_alike<'a>(
     place: impl Fn(usize) -> Place,
     report: &mut Report,
 ) {
-    if ascend(names.clone()) {
-        return;
+    if !ascend(names.clone()) {
+        doubt_alike_by(|name| looks(name).to_lowercase(), kinds, names, place, report);
     }
+}
+
+/// A name as it is said: capitals, blanks, a stroke between letters and figures, and zeros in front of a figure
+/// are not heard. "W 1", "w-1" and "W01" are one; "1-11" and "11-1" are two.
+pub fn as_said(name: &str) -> String {
+    let mut said = String::with_capacity(name.len());
+    let mut apart = false;
+    let plain = looks(name).to_lowercase();
+    let mut rest = plain.chars().peekable();
+    while let Some(c) = rest.next() {
+        if !c.is_alphanumeric() {
+            apart = !said.is_empty();
+            continue;
+        }
+        let last = said.chars().last();
+        let is_same = last.is_some_and(|last| last.is_ascii_digit() == c.is_ascii_digit());
+        if std::mem::take(&mut apart) && is_same {
+            said.push('-');
+        }
+        let begins = said.chars().last().is_none_or(|last| !last.is_ascii_digit());
+        let goes_on = rest.peek().is_some_and(char::is_ascii_digit);
+        if !(c == '0' && begins && goes_on) {
+            said.push(c);
+        }
+    }
+    said
+}
+
+/// Warns of names of one kind that are one in a form of them.
+fn doubt_alike_by<'a>(
+    form: impl Fn(&str) -> String,
+    kinds: &str,
+    names: impl Iterator<Item = &'a str> + Clone,
+    place: impl Fn(usize) -> Place,
+    report: &mut Report,
+) {
     let mut seen: BTreeMap<String, (usize, &str)> = BTreeMap::new();
     for (at, name) in names.enumerate() {
-        let folded = looks(name).to_lowercase();
+        let folded = form(name);
         let Some((first_at, first)) = seen.get(&folded) else {
             seen.insert(folded, (at, name));
             continue;
@@ -27,6 +63,8 @@ fn doubt_alike<'a>(
         }
         let message = if first.to_lowercase() == name.to_lowercase() {
             format!("{kinds} \"{first}\" and \"{name}\" differ in capitals alone")
+        } else if looks(first) != looks(name) {
+            format!("{kinds} \"{first}\" and \"{name}\" are said alike")
         } else {
             // What makes them two is shown.
             let [one, other] = [*first, name].map(str::escape_default);
@@ -86,7 +124,7 @@ pub(super) fn doubt_shipment(shipment: &Shipment, report: &mut Report) {
     let line = |at: usize| own(lines.get(at).map(|line| &line.place));
     doubt_alike("lines", lines.iter().map(|line| &*line.id), line, report);
     let bundle = |at: usize| own(bundles.get(at).map(|bundle| &bundle.place));
-    doubt_alike("bundles", bundles.iter().map(|bundle| &*bundle.id), bundle, report);
+    doubt_alike_by(as_said, "bundles", bundles.iter().map(|bundle| &*bundle.id), bundle, report);
     let slab = |at: usize| {
         // A slab of a line without a list has no row.
         let row = slabs.get(at).and_then(|slab| usize::try_from(slab.row).ok());

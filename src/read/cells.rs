@@ -101,6 +101,15 @@ impl Measured for Mass {
     }
 }
 
+/// A unit in a sentence.
+pub(super) fn in_words(unit: &str) -> &str {
+    match unit {
+        "in" => "inches",
+        "ft" => "feet",
+        other => other,
+    }
+}
+
 /// Reads a cell: a bare number in the header's unit or, under a header without one, a number with
 /// its own unit. Says whether anything of it was lost, too.
 pub(super) fn measured<T: Measured>(
@@ -111,11 +120,7 @@ pub(super) fn measured<T: Measured>(
     match unit {
         Some(unit) => {
             let figure = number(cell).ok_or_else(|| {
-                let unit = match unit {
-                    "in" => "inches",
-                    "ft" => "feet",
-                    other => other,
-                };
+                let unit = in_words(unit);
                 fault(format!("a number in {unit}, without unit or thousands marks"))
             })?;
             match T::of(figure, unit) {

@@ -3,7 +3,7 @@
 
 use std::cell::RefCell;
 
-use super::table::{Table, add_unknown};
+use super::table::{Table, add_other_name, add_unknown};
 use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::Written;
 use crate::trade::{Country, EntryKind, Lane, Matches, Mode, Port, Stone, Tariffs};
@@ -112,6 +112,9 @@ pub(super) fn known_stone<'t>(
     report: &mut Report,
 ) -> Result<&'t Stone, Reported> {
     tariffs.stone(name).ok_or_else(|| {
+        if let Some(stone) = tariffs.stones.iter().find(|one| one.name == name.value) {
+            return add_other_name("stone", name, (&stone.id, "the `name`"), report);
+        }
         let known: Vec<&str> = tariffs.stones.iter().map(|one| one.id.as_str()).collect();
         add_unknown("stone", name, "rates/stones.toml", &known, report)
     })

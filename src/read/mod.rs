@@ -23,10 +23,11 @@ mod timing;
 mod wishes;
 mod workspace;
 
+pub use alike::as_said;
 pub use packing::headers;
 pub use payments::payments_in_words;
 pub use plan::is_plan;
 pub use shipment::{Asked, other_plan, shipment, ways_of};
-pub use slips::dates;
+pub use slips::{dates, meant};
 pub use tables::{tables, tariffs};
 pub use workspace::Workspace;

@@ -4,7 +4,7 @@ use super::keys::each;
 use super::table::{self, Table};
 use super::timing::due_rule;
 use crate::fault::{At, Code, Fault, Report, Reported, Source};
-use crate::quantity::{Decimal, Money, Percent, parse_decimal};
+use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{Date, Event, ExchangeUse, Payment, PaymentDay, PaymentPart, WorkCalendar};
 
 /// Reads an invoice's payments. Shares that are no whole without a payment of the rest are a fault;
@@ -103,10 +103,7 @@ fn payment(
 /// Reads `share = "30 %"`, `share = "rest"` or `amount = "15000 EUR"`.
 fn part(row: &Table<'_>, report: &mut Report) -> Result<At<PaymentPart>, Reported> {
     let amount = row.optional::<Money>("amount", report);
-    if let Some(figure) = row.figure("share") {
-        let place = row.place_of("share");
-        return Err(report.error(no_percentage(figure).at(&place, "expected a percentage")));
-    }
+    row.no_bare_percentage("share", "", report)?;
     let share = row.text("share", report).and_then(|text| match text {
         Some(text) if text.value == "rest" => Ok(Some(text.map(|_| PaymentPart::Rest))),
         Some(_) => {
@@ -138,22 +135,11 @@ fn part(row: &Table<'_>, report: &mut Report) -> Result<At<PaymentPart>, Reporte
     if nothing {
         return Err(report.error(
             Fault::error(Code::OutOfRange, "a payment must be above 0 and at most the total")
-                .at(&part.place, "expected above 0 % and at most 100 %, or an amount above 0"),
+                .at(&part.place, "expected above 0 % and at most 100 %, or an amount above 0")
+                .help("write the share of this payment, such as share = \"30 %\"; what the others leave is share = \"rest\""),
         ));
     }
     Ok(part)
-}
-
-/// A share without its sign of percent. Up to 1 it is a fraction, as spreadsheets have it: 0.3 is 30 %.
-fn no_percentage(figure: &str) -> Fault {
-    let fault = Fault::error(Code::BadQuantity, format!("`share` cannot be read: {figure}"));
-    let is_fraction = |one: &Decimal| *one > Decimal::ZERO && *one <= Decimal::ONE;
-    let fraction = parse_decimal(figure).filter(is_fraction);
-    let percent = fraction.and_then(|one| one.checked_mul(Decimal::ONE_HUNDRED));
-    fault.help(match percent {
-        Some(percent) => format!("write \"{} %\"", percent.normalize()),
-        None => format!("write \"{figure} %\""),
-    })
 }
 
 /// Reads `on = 2026-03-10` or `due = "sails + 30 days"`.

@@ -178,7 +178,11 @@ fn none_left_out(
         report.add(
             Fault::error(Code::MissingKey, format!("the plan leaves out {}", missing.join(", ")))
                 .at(&top.place(), "every bundle of the packing list must be in a container")
-                .help("add them to a container, or delete plan.toml to have the load planned"),
+                .help(format!(
+                    "write them into the bundles of a [[container]]: bundles = [..., {}]",
+                    missing.iter().map(|id| format!("\"{id}\"")).collect::<Vec<_>>().join(", ")
+                ))
+                .help("to have the load planned, delete the plan"),
         );
     }
 }
@@ -304,7 +308,10 @@ pub(super) fn listed_boxes<'a>(
                     format!("bundle {} is in no box, others are", bundle.id),
                 )
                 .at(&bundle.place, "its container is empty")
-                .help("name the box of every bundle, or of none to have the load planned"),
+                .help(format!(
+                    "write the box it travels in on each of its rows, such as \"{}\", or leave all boxes out to have the load planned",
+                    boxes.first().map_or("1", |one| one.label.as_str())
+                )),
             );
             continue;
         };

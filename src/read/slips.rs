@@ -1,6 +1,8 @@
 //! Slips that many make in writing a figure, a date or a measure: each with what was most likely meant.
 
-use crate::quantity::{Decimal, Written, parse_decimal};
+use crate::quantity::{Decimal, Length, Written, parse_decimal};
+use chrono::Datelike as _;
+
 use crate::trade::{Country, Date, Incoterm};
 
 /// Quotation marks that word processors set in place of the straight ones.
@@ -46,8 +48,48 @@ const UNITS: [(&str, &str); 27] = [
     ("crate", "bundle"),
 ];
 
-/// Words for what has another word here.
-const WORDS: [(&str, &str); 15] = [
+/// Currencies by other names, and their codes.
+const CODES: [(&str, &str); 8] = [
+    ("RMB", "CNY"),
+    ("YUAN", "CNY"),
+    ("EURO", "EUR"),
+    ("EUROS", "EUR"),
+    ("DOLLARS", "USD"),
+    ("STG", "GBP"),
+    ("TL", "TRY"),
+    ("RS", "INR"),
+];
+
+/// Words for what has another word here: where several words are offered, the one that may stand there.
+const WORDS: [(&str, &str); 43] = [
+    ("etd", "sails"),
+    ("departure", "sails"),
+    ("sailing", "sails"),
+    ("eta", "arrives"),
+    ("arrival", "arrives"),
+    ("quote date", "quoted"),
+    ("vat", "import tax"),
+    ("weight", "mass"),
+    ("gross weight", "gross"),
+    ("expense", "period"),
+    ("expensed", "period"),
+    ("inventory", "stock"),
+    ("capitalised", "stock"),
+    ("spot", "book"),
+    ("bank", "book"),
+    ("budget", "plan"),
+    ("customs value", "entered value"),
+    ("dutiable value", "entered value"),
+    ("fob value", "goods"),
+    ("invoice value", "goods"),
+    ("buyer", "buying"),
+    ("seller", "selling"),
+    ("gaap", "us-gaap"),
+    ("pol", "polished"),
+    ("hon", "honed"),
+    ("po number", "number"),
+    ("vendor", "supplier"),
+    ("incoterm", "term"),
     ("box", "container"),
     ("ctr", "container"),
     ("bl", "bill of lading"),
@@ -65,10 +107,24 @@ const WORDS: [(&str, &str); 15] = [
     ("duty", "duty and tax"),
 ];
 
-/// The word that is used here for what has another elsewhere.
-pub(super) fn other_word(word: &str) -> Option<&'static str> {
-    let lower = word.to_lowercase();
-    WORDS.iter().find(|(other, _)| *other == lower).map(|(_, word)| *word)
+/// Of the words that may stand in a place, the one for what has another word elsewhere.
+pub(super) fn other_word<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
+    let lower = word.to_lowercase().replace(['-', '_'], " ");
+    let mut meant = WORDS.iter().filter(|(other, _)| *other == lower);
+    meant.find_map(|(_, word)| known.iter().find(|one| *one == word).copied())
+}
+
+/// Two sides in one text, such as "5 x 4 cm", as the table that has them apart.
+pub(super) fn sides(text: &str) -> Option<String> {
+    let (first, second) = text.split_once(['x', 'X', '\u{d7}'])?;
+    let (height, unit) = split_figure(second.trim());
+    let (length, own) = split_figure(first.trim());
+    let own = if own.trim().is_empty() { unit.trim() } else { own.trim() };
+    let both = [format!("{length} {own}"), format!("{height} {}", unit.trim())];
+    let [length, height] = both;
+    let reads = |side: &String| Length::read(side).is_ok();
+    (reads(&length) && reads(&height))
+        .then(|| format!("{{ length = \"{length}\", height = \"{height}\" }}"))
 }
 
 /// Why a word of the trade has no one word here, and what to write.
@@ -152,12 +208,29 @@ pub(super) fn in_quantity<T: Written>(text: &str, from: Option<Date>) -> Option<
     if let Some(meant) = in_currency(text).find(reads) {
         return Some(Slip::new("", format!("is \"{meant}\" meant?")));
     }
-    let [one, other] = ["EUR", "USD"].map(|code| {
-        let (figure, unit) = split_figure(text);
-        format!("{figure} {code}{}", unit.trim())
-    });
-    let help = format!("{} or \"{other}\", in the currency that is meant", write(&one));
-    (reads(&one) && reads(&other)).then(|| Slip::new("", help))
+    let (figure, unit) = split_figure(text);
+    BARE.iter().find_map(|(units, what)| {
+        let all = units.iter().map(|own| format!("{figure} {own}{}", unit.trim()));
+        let all: Vec<String> = all.filter(reads).collect();
+        let last = all.last().filter(|_| all.len() == units.len())?;
+        let before: Vec<String> =
+            all.iter().take(all.len() - 1).map(|one| format!("\"{one}\"")).collect();
+        Some(Slip::new("", format!("write {} or \"{last}\", {what}", before.join(", "))))
+    })
+}
+
+/// What a bare figure may be of.
+const BARE: [(&[&str], &str); 5] = [
+    (&["EUR", "USD"], "in the currency that is meant"),
+    (&["EUR/m2", "USD/m2", "USD/ft2"], "in the currency and by the unit that are meant"),
+    (&["mm", "cm", "in"], "in the unit that is meant"),
+    (&["kg", "lb"], "in the unit that is meant"),
+    (&["m2", "ft2"], "in the unit that is meant"),
+];
+
+/// What to write for a text that should be a quantity and is none, where that is known.
+pub fn meant<T: Written>(text: &str) -> Option<String> {
+    in_quantity::<T>(text, None).map(|slip| slip.help)
 }
 
 /// Other spellings of a quantity, the likeliest first.
@@ -181,6 +254,15 @@ fn respelt(text: &str) -> Vec<String> {
     let bare = text.strip_suffix("inches").or_else(|| text.strip_suffix("in")).unwrap_or(text);
     all.extend(inches(bare).map(|inches| format!("{inches} in")));
     let (figure, unit) = split_figure(text);
+    let (code, per) = unit.trim().split_at(unit.trim().find('/').unwrap_or(unit.trim().len()));
+    let named = CODES.iter().find(|(name, _)| name.eq_ignore_ascii_case(code.trim()));
+    all.extend(named.map(|(_, code)| format!("{figure} {code}{per}")));
+    if let ("t/m3" | "t/m\u{b3}" | "g/cm3", Some(tonnes)) = (unit.trim(), parse_decimal(figure)) {
+        let kg = tonnes.checked_mul(Decimal::ONE_THOUSAND).map(|kg| kg.normalize());
+        all.extend(kg.map(|kg| format!("{kg} kg/m3")));
+    }
+    all.extend(in_quote(text));
+    all.extend(in_due(text));
     // "2000 USD/container" where the amount stands alone.
     all.extend(text.split_once('/').map(|(amount, _)| amount.trim_end().to_owned()));
     let (letters, place) = text.trim().split_once(' ').unwrap_or((text.trim(), ""));
@@ -208,6 +290,64 @@ fn respelt(text: &str) -> Vec<String> {
     }
     all
 }
+
+/// A rate of exchange as dealers write it, such as "EUR/USD 1.10".
+fn in_quote(text: &str) -> Option<String> {
+    let words: Vec<&str> =
+        text.split([' ', '/', '=', ':']).filter(|word| !word.is_empty()).collect();
+    let rate = words.iter().find(|word| parse_decimal(word).is_some())?;
+    let [base, counter] = words.iter().filter(|word| *word != rate).collect::<Vec<_>>()[..] else {
+        return None;
+    };
+    Some(format!("1 {} = {rate} {}", base.to_uppercase(), counter.to_uppercase()))
+}
+
+/// Words of papers for the days from which payments are counted.
+const EVENTS: [(&[&str], &str); 3] = [
+    (&["b/l", "bl", "lading", "shipment", "sailing", "sails", "shipped"], "sails"),
+    (&["arrival", "arrives", "eta"], "arrives"),
+    (&["delivery", "delivered"], "delivered"),
+];
+
+/// When a payment is due as papers say it, such as "net 30 from B/L" or "30 days after sails".
+fn in_due(text: &str) -> Option<String> {
+    let lower = text.to_lowercase();
+    let words = || lower.split([' ', ',']);
+    let mut days = words().filter_map(|word| word.parse::<u16>().ok());
+    let (Some(days), None) = (days.next(), days.next()) else { return None };
+    let (_, event) = EVENTS.iter().find(|(names, _)| words().any(|word| names.contains(&word)))?;
+    Some(format!("{event} + {days} days"))
+}
+
+/// A day that its month does not have, such as 2026-04-31, and what to write.
+fn no_such_day(text: &str) -> Option<String> {
+    let mut parts = text.split('-');
+    let (year, month, day) = (parts.next()?, parts.next()?, parts.next()?);
+    let number = |part: &str| part.parse::<u32>().ok();
+    let (year, month, day) =
+        (year.get(year.len().checked_sub(4)?..)?, number(month)?, day.get(..2)?);
+    let year = year.parse::<i32>().ok()?;
+    let name = MONTH_NAMES.get(usize::try_from(month).ok()?.checked_sub(1)?)?;
+    let last = (28..=31).rev().find_map(|day| Date::from_ymd_opt(year, month, day))?;
+    let is_past = number(day)? > last.day();
+    is_past.then(|| format!("{name} {year} has {} days: is {last} meant?", last.day()))
+}
+
+/// The months in English.
+const MONTH_NAMES: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
 
 /// The one date of a text such as "until 15 April 2026".
 fn last_day(text: &str) -> Option<String> {
@@ -282,7 +422,10 @@ pub fn dates(text: &str) -> Vec<String> {
             let month = one.get(4..6).and_then(|month| month.parse().ok()).unwrap_or(0);
             vec![date(one.get(..4).unwrap_or(""), month, one.get(6..).unwrap_or(""))]
         }
-        [year, month, day] if is_year(year) => vec![date(year, month.parse().unwrap_or(0), day)],
+        [year, month, day] if is_year(year) => {
+            let month = month.parse().ok().or_else(|| month_of(month)).unwrap_or(0);
+            vec![date(year, month, day)]
+        }
         [first, second, year] if is_year(year) => match (month_of(first), month_of(second)) {
             (Some(month), _) => vec![date(year, month, second)],
             (_, Some(month)) => vec![date(year, month, first)],
@@ -327,7 +470,7 @@ pub(super) fn in_date(text: &str) -> Option<String> {
     match &dates(text)[..] {
         [one] => Some(format!("write {one}, without quotes")),
         [one, other] => Some(format!("write {one} or {other}, whichever is meant, without quotes")),
-        _ => None,
+        _ => no_such_day(text),
     }
 }
 
@@ -339,10 +482,11 @@ pub(super) fn in_syntax(text: &str, line: &str) -> Option<Slip> {
         let line: String = line.trim().chars().map(straight).collect();
         return Some(Slip::new("smart quotes", format!("write straight quotes: {line}")));
     }
-    if let Some(help) = in_date(text) {
-        return Some(Slip::new("a date in another form", help));
+    let mut words = line.split([' ', ',', '=', '[', '{']);
+    if let Some(help) = words.find_map(no_such_day) {
+        return Some(Slip::new("no such day", help));
     }
-    None
+    in_date(text).map(|help| Slip::new("a date in another form", help))
 }
 
 /// A figure with letters that look like digits, as the one that was meant.
@@ -378,8 +522,8 @@ pub(super) fn inches(cell: &str) -> Option<Decimal> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Area, Length, Mass, Money, Percent, Price, Quote};
-    use crate::trade::{DeliveryTerm, Lane, Window};
+    use crate::quantity::{Area, Density, Mass, Money, Percent, Price, Quote};
+    use crate::trade::{DeliveryTerm, Due, Lane, Window};
 
     fn help<T: Written>(text: &str) -> String {
         in_quantity::<T>(text, None).map_or_else(|| "nothing".to_owned(), |slip| slip.help)
@@ -406,6 +550,18 @@ mod tests {
             help::<Money>("2000"),
             "write \"2000 EUR\" or \"2000 USD\", in the currency that is meant"
         );
+        assert_eq!(help::<Price>("300.00 RMB/m2"), "write \"300.00 CNY/m2\"");
+        assert_eq!(help::<Quote>("EUR/USD 1.10"), "write \"1 EUR = 1.10 USD\"");
+        assert_eq!(help::<Due>("net 30 from B/L"), "write \"sails + 30 days\"");
+        assert_eq!(help::<Due>("30 days after arrival"), "write \"arrives + 30 days\"");
+        assert_eq!(help::<Density>("2.5 t/m3"), "write \"2500 kg/m3\"");
+        let units = "write \"5000 kg\" or \"5000 lb\", in the unit that is meant";
+        assert_eq!(help::<Mass>("5000"), units);
+        let day = no_such_day("2026-02-29").unwrap();
+        assert_eq!(day, "February 2026 has 28 days: is 2026-02-28 meant?");
+        assert_eq!(no_such_day("2028-02-29"), None);
+        let apart = sides("5 x 4 cm").unwrap();
+        assert_eq!(apart, "{ length = \"5 cm\", height = \"4 cm\" }");
         assert_eq!(help::<Money>("2000 USD/container"), "write \"2000 USD\"");
         assert_eq!(help::<DeliveryTerm>("FBO TRIZM"), "write \"FOB TRIZM\"");
         assert_eq!(help::<Country>("Turkey"), "write \"TR\"");
@@ -437,6 +593,7 @@ mod tests {
         assert_eq!(told("11.04.2026"), "2026-04-11");
         assert_eq!(told("2026/4/11"), "2026-04-11");
         assert_eq!(told("20260411"), "2026-04-11");
+        assert_eq!(told("2026-Apr-11"), "2026-04-11");
         assert_eq!(told("April 11, 2026"), "2026-04-11");
         assert_eq!(told("11 Apr 2026"), "2026-04-11");
         assert_eq!(told("31/31/2026"), "");

@@ -6,6 +6,7 @@ use std::ops::Range;
 use super::slips::{self, Slip};
 use crate::fault::{Code, Fault, Report, Source};
 use crate::quantity::grouped;
+use crate::trade::Date;
 
 /// The most errors of syntax that are told of one file: after the first, most come of those before.
 const MOST_SYNTAX: usize = 40;
@@ -58,6 +59,9 @@ pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut
         } else if let Some(Slip { label, help, .. }) = slips::in_syntax(text, line) {
             report.add(fault.at(&place, label).help(help));
             continue;
+        } else if let Some(meant) = with_colon(line) {
+            report.add(fault.at(&place, "a key and its value are joined by =").help(meant));
+            continue;
         } else if lacks_quotes && !text.contains(['"', '\'']) {
             report.add(
                 fault
@@ -85,6 +89,20 @@ pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut
             return;
         }
     }
+}
+
+/// What to write for a line such as `to: savannah`.
+fn with_colon(line: &str) -> Option<String> {
+    let (key, value) = line.split_once(':')?;
+    let (key, value) = (key.trim(), value.trim());
+    let is_key =
+        !key.is_empty() && key.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'-');
+    if !is_key || value.is_empty() {
+        return None;
+    }
+    let is_bare = value.starts_with(['"', '\'', '[', '{']) || value.parse::<Date>().is_ok();
+    let quote = if is_bare { "" } else { "\"" };
+    Some(format!("write {key} = {quote}{value}{quote}"))
 }
 
 /// With these words the parser has lost its way. Its later errors are no slips of the user.

@@ -3,13 +3,14 @@
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 use std::ops::Range;
+use std::rc::Rc;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{slips, syntax};
 use crate::fault::{At, Code, Fault, Place, Report, Reported, Source, gathered};
-use crate::quantity::{MOST_COUNT, Units, Written, parse_decimal};
+use crate::quantity::{Decimal, MOST_COUNT, Units, Written, parse_decimal};
 use crate::trade::Date;
 
 /// Parses a file's text and hands its top table to `walk`; syntax errors go to the report, and
@@ -34,6 +35,7 @@ pub(super) fn parse<T>(
         span,
         what: source.name.to_string(),
         path: String::new(),
+        kinds: Rc::default(),
         asked: RefCell::default(),
         lacking: RefCell::default(),
     };
@@ -45,6 +47,9 @@ pub(super) fn parse<T>(
 /// Keys of amounts that may be taken off: a credit, a rebate, a line that rounds an invoice.
 const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
 
+/// The kinds of table of a file, each with the keys that have been asked of any of its tables.
+type Kinds = Rc<RefCell<Vec<(String, BTreeSet<&'static str>)>>>;
+
 /// One table of a TOML file, and which of its keys have been asked for.
 pub(super) struct Table<'a> {
     source: &'a Source,
@@ -55,6 +60,8 @@ pub(super) struct Table<'a> {
     what: String,
     /// Its dotted path, empty for the file's own table.
     path: String,
+    /// The keys of the file's other tables: one that stands in the wrong table is sent home.
+    kinds: Kinds,
     asked: RefCell<BTreeSet<&'static str>>,
     /// The needed keys that are not there, each with its fault.
     lacking: RefCell<Vec<(&'static str, Fault)>>,
@@ -101,6 +108,7 @@ impl<'a> Table<'a> {
             span: self.span.clone(),
             what: self.what.clone(),
             path: self.path.clone(),
+            kinds: self.kinds.clone(),
             asked: RefCell::default(),
             lacking: RefCell::default(),
         }
@@ -151,8 +159,21 @@ impl<'a> Table<'a> {
     }
 
     fn value(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
-        self.asked.borrow_mut().insert(key);
+        if self.asked.borrow_mut().insert(key) {
+            let mut kinds = self.kinds.borrow_mut();
+            match kinds.iter_mut().find(|(what, _)| *what == self.what) {
+                Some((_, keys)) => _ = keys.insert(key),
+                None => kinds.push((self.what.clone(), BTreeSet::from([key]))),
+            }
+        }
         self.get(key)
+    }
+
+    /// The other tables of the file that have a key, as they open.
+    fn homes(&self, key: &str) -> Vec<String> {
+        let kinds = self.kinds.borrow();
+        let others = kinds.iter().filter(|(what, keys)| *what != self.what && keys.contains(key));
+        others.map(|(what, _)| what.trim_start_matches("this ").to_owned()).collect()
     }
 
     fn at(&self, value: &Spanned<DeValue<'_>>) -> Place {
@@ -189,18 +210,22 @@ impl<'a> Table<'a> {
         read?.ok_or_else(|| self.missing(key, form, report))
     }
 
-    fn wrong(&self, key: &str, value: &Spanned<DeValue<'_>>, form: &str) -> Fault {
+    fn wrong<T: Written>(&self, key: &str, value: &Spanned<DeValue<'_>>) -> Fault {
         let found = value.get_ref();
         if !matches!(found, DeValue::Integer(_) | DeValue::Float(_)) {
-            return self.wrong_kind(key, value, form);
+            return self.wrong_kind(key, value, T::FORM);
         }
         let figure = self.source.text.get(value.span()).unwrap_or("");
+        let help = match slips::in_quantity::<T>(figure, None) {
+            Some(slip) if slip.is_whole => slip.help,
+            _ => format!("write it in quotes with its unit: {key} = \"{figure} ...\""),
+        };
         Fault::error(
             Code::WrongType,
             format!("`{key}` is a bare number: it lacks its quotes and its unit"),
         )
-        .at(&self.at(value), format!("expected {form}"))
-        .help(format!("write it in quotes with its unit: {key} = \"{figure} ...\""))
+        .at(&self.at(value), format!("expected {}", T::FORM))
+        .help(help)
     }
 
     /// Reads a quantity: text with its unit.
@@ -212,7 +237,7 @@ impl<'a> Table<'a> {
         let Some(value) = self.value(key) else { return Ok(None) };
         match value.get_ref().as_str() {
             Some(text) => self.read(key, text, value.span(), report).map(Some),
-            None => Err(report.error(self.wrong(key, value, T::FORM))),
+            None => Err(report.error(self.wrong::<T>(key, value))),
         }
     }
 
@@ -297,11 +322,28 @@ impl<'a> Table<'a> {
         day.parse().ok()
     }
 
-    /// The figure that a value is without any unit, bare or in quotes. Counts as asking for it.
-    pub(super) fn figure(&self, key: &'static str) -> Option<&'a str> {
-        let text = self.source.text.get(self.value(key)?.span())?;
-        let figure = text.trim_matches(['"', '\'']);
-        parse_decimal(figure).map(|_| figure)
+    /// Refuses a bare figure, in quotes or without, where a percentage is expected. Up to 1 it is a fraction, as
+    /// spreadsheets have it: 0.3 is 30 %. `or` says what else the key may hold.
+    pub(super) fn no_bare_percentage(
+        &self,
+        key: &'static str,
+        or: &str,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let bare = || {
+            let text = self.source.text.get(self.value(key)?.span())?;
+            let figure = text.trim_matches(['"', '\'']);
+            Some((figure, parse_decimal(figure)?))
+        };
+        let Some((figure, value)) = bare() else { return Ok(()) };
+        let is_fraction = value > Decimal::ZERO && value <= Decimal::ONE;
+        let percent = value.checked_mul(Decimal::ONE_HUNDRED).filter(|_| is_fraction);
+        let percent = percent.map_or(figure.to_owned(), |percent| percent.normalize().to_string());
+        Err(report.error(
+            Fault::error(Code::BadQuantity, format!("`{key}` cannot be read: {figure}"))
+                .at(&self.place_of(key), format!("expected a percentage{or}"))
+                .help(format!("write \"{percent} %\"")),
+        ))
     }
 
     /// Reads free text.
@@ -318,7 +360,14 @@ impl<'a> Table<'a> {
     }
 
     fn wrong_text(&self, key: &str, value: &Spanned<DeValue<'_>>) -> Fault {
-        self.wrong_kind(key, value, "text in quotes")
+        let fault = self.wrong_kind(key, value, "text in quotes");
+        let plain = |value: &&DeValue<'_>| {
+            !matches!(value, DeValue::Array(_) | DeValue::Table(_) | DeValue::String(_))
+        };
+        match Some(value.get_ref()).filter(plain).and(self.source.text.get(value.span())) {
+            Some(own) => fault.help(format!("write {key} = \"{own}\"")),
+            None => fault,
+        }
     }
 
     /// A value of another kind than the form that is expected.
@@ -326,6 +375,20 @@ impl<'a> Table<'a> {
         let found = value.get_ref().type_str();
         Fault::error(Code::WrongType, format!("`{key}` is of the wrong kind ({found})"))
             .at(&self.at(value), format!("expected {form}"))
+    }
+
+    /// The same, with the user's own value in the form that is expected, where it is known.
+    fn wrong_form(
+        &self,
+        (key, form): (&str, &str),
+        value: &Spanned<DeValue<'_>>,
+        own: impl FnOnce(&str) -> Option<String>,
+    ) -> Fault {
+        let fault = self.wrong_kind(key, value, form);
+        match value.get_ref().as_str().and_then(own) {
+            Some(own) => fault.help(format!("write {key} = {own}")),
+            None => fault,
+        }
     }
 
     /// Reads free text that must be there and say something.
@@ -401,7 +464,15 @@ impl<'a> Table<'a> {
         let place = self.at(value);
         match value.get_ref().as_bool() {
             Some(value) => Ok(Some(At { value, place })),
-            None => Err(report.error(self.wrong_kind(key, value, "true or false, without quotes"))),
+            None => Err(report.error(self.wrong_form(
+                (key, "true or false, without quotes"),
+                value,
+                |text| match text.to_lowercase().as_str() {
+                    "true" | "yes" => Some("true".to_owned()),
+                    "false" | "no" => Some("false".to_owned()),
+                    _ => None,
+                },
+            ))),
         }
     }
 
@@ -423,9 +494,14 @@ impl<'a> Table<'a> {
                         .at(&place, format!("expected a whole number from 0 to {MOST_COUNT}")),
                 ))
             }
-            None => {
-                Err(report.error(self.wrong_kind(key, value, "a whole number, without quotes")))
-            }
+            None => Err(report.error(self.wrong_form(
+                (key, "a whole number, without quotes"),
+                value,
+                |text| {
+                    let figure = text.split(' ').next()?;
+                    figure.parse::<u32>().ok().map(|count| count.to_string())
+                },
+            ))),
         }
     }
 
@@ -497,9 +573,14 @@ impl<'a> Table<'a> {
     ) -> Result<Vec<At<String>>, Reported> {
         let Some(value) = self.value(key) else { return Ok(Vec::new()) };
         let Some(list) = value.get_ref().as_array() else {
+            let help = match value.get_ref().as_str() {
+                Some(one) => format!("write {key} = [\"{one}\"]"),
+                None => format!("write it so: {key} = [\"one\", \"two\"]"),
+            };
             return Err(report.error(
                 Fault::error(Code::WrongType, format!("`{key}` is not a list"))
-                    .at(&self.at(value), "expected a list of texts, such as [\"one\", \"two\"]"),
+                    .at(&self.at(value), "expected a list of texts")
+                    .help(help),
             ));
         };
         gathered(list.iter().map(|item| match item.get_ref().as_str() {
@@ -530,8 +611,8 @@ impl<'a> Table<'a> {
     ) -> Result<Option<Table<'a>>, Reported> {
         let Some(value) = self.value(key) else { return Ok(None) };
         let Some(table) = value.get_ref().as_table() else {
-            let form = "a table, such as { name = \"value\" }";
-            return Err(report.error(self.wrong_kind(key, value, form)));
+            let form = (key, "a table in braces, such as { name = \"value\" }");
+            return Err(report.error(self.wrong_form(form, value, slips::sides)));
         };
         Ok(Some(Table {
             source: self.source,
@@ -540,6 +621,7 @@ impl<'a> Table<'a> {
             span: value.span(),
             what: format!("`{key}`"),
             path: self.path_to(key),
+            kinds: self.kinds.clone(),
             asked: RefCell::default(),
             lacking: RefCell::default(),
         }))
@@ -566,6 +648,7 @@ impl<'a> Table<'a> {
                     span: item.span(),
                     what: format!("this [[{}]]", self.path_to(key)),
                     path: self.path_to(key),
+                    kinds: self.kinds.clone(),
                     asked: RefCell::default(),
                     lacking: RefCell::default(),
                 })
@@ -612,9 +695,11 @@ impl<'a> Table<'a> {
                 .at(&self.source.place(key.span()), "unknown key");
             let needed: Vec<&str> = lacking.iter().map(|(key, _)| *key).collect();
             let needed = nearest(name, &needed);
-            fault = match needed.or_else(|| nearest(name, &known)) {
-                Some(near) => fault.help(format!("did you mean `{near}`?")),
-                None => fault.help(format!("known here: {}", own.join(", "))),
+            let homes = if needed.is_some() { Vec::new() } else { self.homes(name) };
+            fault = match (needed.or_else(|| nearest(name, &known)), &homes[..]) {
+                (None, [home]) => fault.help(format!("`{name}` is a key of {home}: move it there")),
+                (Some(near), _) => fault.help(format!("did you mean `{near}`?")),
+                (None, _) => fault.help(format!("known here: {}", own.join(", "))),
             };
             if let Some(over) = self.over.as_ref().filter(|_| !under.is_empty()) {
                 fault = fault.help(format!("a way has every key of {} as well", over.laid.over));
@@ -648,13 +733,10 @@ fn bare_date(value: &Spanned<DeValue<'_>>) -> Option<Date> {
 pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Fault {
     let fault = Fault::error(Code::UnknownWord, format!("`{key}` cannot be \"{}\"", text.value))
         .at(&text.place, "expected one of the words below");
-    let other = slips::other_word(&text.value).filter(|word| names.contains(word));
-    let fault = match (slips::no_one_word(&text.value), other) {
+    let fault = match (slips::no_one_word(&text.value), nearest(&text.value, names)) {
         (Some(help), _) => fault.help(help),
-        (None, other) => match other.or_else(|| nearest(&text.value, names)) {
-            Some(near) => fault.help(format!("did you mean \"{near}\"?")),
-            None => fault,
-        },
+        (None, Some(near)) => fault.help(format!("did you mean \"{near}\"?")),
+        (None, None) => fault,
     };
     fault.help(format!("one of: {}", names.join(", ")))
 }
@@ -672,6 +754,21 @@ pub(super) fn add_unknown(
         Ok(()) => report.add_once(unknown_reference(what, name, home, known)),
         Err(told) => told,
     }
+}
+
+/// Adds the fault for a name by which a row is known, and that is not its id: the label says how.
+pub(super) fn add_other_name(
+    what: &str,
+    name: &At<String>,
+    (id, label): (&str, &str),
+    report: &mut Report,
+) -> Reported {
+    let message = format!("no {what} is called \"{}\"", name.value);
+    report.add_once(
+        Fault::error(Code::UnknownReference, message)
+            .at(&name.place, format!("{label} of \"{id}\""))
+            .help(format!("write \"{id}\"")),
+    )
 }
 
 /// The fault for a name that refers to nothing.
@@ -704,12 +801,18 @@ pub(super) fn unknown_reference(
     }
 }
 
-/// The known name most like a mistyped one, if one is like it at all.
+/// The known name that is meant by another word, or is most like a mistyped one, if one is like it at all.
+/// Capitals, and blanks for strokes, are no slip of a letter.
 pub(super) fn nearest<'a>(name: &str, known: &[&'a str]) -> Option<&'a str> {
-    known
-        .iter()
-        .map(|one| (strsim::damerau_levenshtein(name, one), *one))
-        .filter(|(distance, one)| *distance <= 1 + one.len() / 4)
-        .min()
-        .map(|(_, one)| one)
+    let folded = |text: &str| text.to_lowercase().replace([' ', '_'], "-");
+    let own = folded(name);
+    let alike = || {
+        known
+            .iter()
+            .map(|one| (strsim::damerau_levenshtein(&own, &folded(one)), *one))
+            .filter(|(distance, one)| *distance <= 1 + one.len() / 4)
+            .min()
+            .map(|(_, one)| one)
+    };
+    slips::other_word(name, known).or_else(alike)
 }

@@ -109,12 +109,24 @@ impl Workspace {
         let names = self.shipment_names();
         let known: Vec<&str> = names.iter().map(String::as_str).collect();
         let asked = given.strip_suffix("shipment.toml").unwrap_or(given);
-        let help = match super::table::nearest(asked.trim_end_matches(['/', '\\']), &known) {
+        let titled =
+            names.iter().find(|name| self.title_of(name).is_some_and(|title| title == given));
+        let near = super::table::nearest(asked.trim_end_matches(['/', '\\']), &known);
+        let help = match titled.map(String::as_str).or(near) {
             Some(near) => format!("did you mean \"{near}\"?"),
             None if known.is_empty() => "shipments/ holds no shipment yet".to_owned(),
             None => format!("known: {}", known.join(", ")),
         };
         Fault::error(Code::UnreadableFile, format!("there is no shipment \"{given}\"")).help(help)
+    }
+
+    /// The title of a shipment, as its file has it.
+    fn title_of(&self, name: &str) -> Option<String> {
+        let path = self.root.join("shipments").join(name).join("shipment.toml");
+        let text = std::fs::read_to_string(path).ok()?;
+        let line = text.lines().find_map(|line| line.strip_prefix("title"))?;
+        let (_, title) = line.split_once('=')?;
+        Some(title.split('"').nth(1)?.to_owned())
     }
 
     /// The names of the workspace's shipments, in order.

@@ -22,7 +22,7 @@
 //! | error[bad-quantity]: ...
 //! ```
 //!
-//! - `run` is the command line; left out: `cost plain`.
+//! - `run` is the command line, an argument with blanks in quotes; left out: `cost plain`.
 //! - `start` is the workspace that is copied: `tiny` (`tests/tiny` with its shipment `plain` alone; left out:
 //!   this one) or `demo`.
 //! - `remove` takes a file or a folder away. `copy` copies a folder.
@@ -194,7 +194,12 @@ impl Case {
         let own = rest.to_owned();
         Some(match word {
             "run" => {
-                self.args = rest.split_whitespace().map(str::to_owned).collect();
+                // Every second part stands in quotes: one argument, blanks and all.
+                let parts = rest.split('"').enumerate().flat_map(|(at, part)| match at % 2 {
+                    0 => part.split_whitespace().collect(),
+                    _ => vec![part],
+                });
+                self.args = parts.map(str::to_owned).collect();
                 Below::Nothing
             }
             "start" => {

@@ -32,7 +32,8 @@ impl List<'_> {
                     Code::MissingKey,
                     format!("{} lists no slab", self.reading.ground.source.name),
                 )
-                .at(&place, "only a header"),
+                .at(&place, "only a header")
+                .help("add a row for each slab, or delete the file and write quantity = \"420 m2\" under the line"),
                 report,
             );
         }
@@ -66,7 +67,8 @@ impl List<'_> {
         self.reading.sound?;
         self.reading.tell_rounded(report);
         self.very_small(report);
-        self.higher_than_long(report);
+        let odd = self.odd_sizes(report);
+        self.higher_than_long(&odd, report);
         self.told_damage(report);
         self.uncounted(report);
         self.dated(report);
@@ -116,8 +118,12 @@ impl List<'_> {
     }
 
     /// Slabs stand on their long side: where many are higher than long, two columns are swapped.
-    fn higher_than_long(&self, report: &mut Report) {
+    fn higher_than_long(&self, odd: &[u32], report: &mut Report) {
         let Some(Upright { count, row, sides: [length, height] }) = &self.upright else { return };
+        // A side that is asked about is the cause.
+        if *count <= odd.len() && odd.iter().any(|one| usize::try_from(*one) == Ok(*row)) {
+            return;
+        }
         let all = self.slabs.len();
         let help = if count * 2 > all {
             "exchange the headers of length and height, if the sides are swapped".to_owned()
@@ -145,8 +151,20 @@ impl List<'_> {
         report.add(
             Fault::warning(Code::Notice, message)
                 .at(place, "the slab is counted and priced as sound")
-                .help("delete the row of a slab that does not come; for one that comes cheaper, add an [[invoice.line]] with its price and a column \"line\" that names it"),
+                .help("delete the row of a slab that does not come")
+                .help(self.cheaper()),
         );
+    }
+
+    /// What to write for a slab that comes cheaper.
+    fn cheaper(&self) -> String {
+        match self.reading.ground.lines {
+            [line] => format!(
+                "for one that comes cheaper, copy [[invoice.line]] \"{id}\" as \"{id}2\" with its price, add a column \"line\" here, and write {id}2 in this row and {id} in the others",
+                id = line.id
+            ),
+            _ => "for one that comes cheaper, copy its [[invoice.line]] under another `id` with its price, and name that in the column \"line\" of this row".to_owned(),
+        }
     }
 
     /// Numbers that are ranges in a list without a count: most likely each such row is several slabs.
@@ -418,9 +436,19 @@ impl List<'_> {
         let stone = weighed.minus(self.reading.ground.timber.mass).map_err(overflow)?;
         if stone.is_none() {
             let message = format!("bundle {} is weighed at less than its timber", draft.id);
-            return Err(fault(message)
-                .help("is the column in tonnes? then head it \"weighed mass (t)\"; a weighed mass is the whole bundle's, timber included")
-                .into());
+            let spot = self.reading.ground.layout.of(Column::WeighedMass);
+            let cell = spot.map(|(index, _)| self.reading.cell_place(row, index));
+            let cell = cell.and_then(|place| self.reading.ground.source.text.get(place.span));
+            let cell = cell.unwrap_or("").trim().trim_matches('"');
+            let is_thousand =
+                cell.rsplit_once([',', '.']).is_some_and(|(_, digits)| digits.len() == 3);
+            let plain = cell.replace([',', '.'], "");
+            let help = if is_thousand && !plain.starts_with('0') {
+                format!("write {plain}, if that is a thousands mark; figures have none here")
+            } else {
+                "is the column in tonnes? then head it \"weighed mass (t)\"; a weighed mass is the whole bundle's, timber included".to_owned()
+            };
+            return Err(fault(message).help(help).into());
         }
         let masses = members.iter().filter_map(|index| self.slabs.get(*index));
         let weights = Weights::of(masses.map(|slab| slab.mass.base()));

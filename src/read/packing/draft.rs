@@ -15,6 +15,8 @@ pub(super) struct Draft {
     pub(super) slabs: usize,
     pub(super) length: Length,
     pub(super) height: Length,
+    /// Its least sides.
+    pub(super) least: Size,
     /// Its slabs that came one after the other and are of one line; the last of these runs apart.
     pub(super) runs: Vec<Run>,
     pub(super) run: Run,
@@ -43,6 +45,7 @@ impl Draft {
             slabs: 0,
             length: Length::ZERO,
             height: Length::ZERO,
+            least: Size { length: Length::ZERO, height: Length::ZERO },
             runs: Vec::new(),
             run: Run { line: 0, slabs: 0, mass: Mass::ZERO },
             weighed: None,
@@ -69,6 +72,13 @@ impl Draft {
         self.run.slabs += 1;
         self.length = self.length.max(gross.length);
         self.height = self.height.max(gross.height);
+        self.least = match self.slabs {
+            0 => gross,
+            _ => Size {
+                length: self.least.length.min(gross.length),
+                height: self.least.height.min(gross.height),
+            },
+        };
         match (&self.block, block) {
             (None, Some(block)) if self.slabs == 0 => self.block = Some(block.into()),
             (known, listed) if known.as_deref() != listed => self.mixed_blocks = true,

@@ -238,12 +238,20 @@ impl Layout {
             whole = Err(report.error(Fault { code: Code::MissingKey, help, ..fault }));
         }
         if !lacking.is_empty() {
+            let has = |column| self.of(column).is_some();
+            let help = if has(Column::BilledLength) && lacking.contains(&"length") {
+                "the load needs the gross sizes: add the columns \"length (cm)\" and \"height (cm)\"; if the list has only one size, head it so"
+            } else if has(Column::Count) && lacking.contains(&"slab") {
+                "add a column \"slab\" with the numbers of each row, such as 1-7 where it counts 7 slabs"
+            } else {
+                NEEDED
+            };
             let lacking: Vec<String> = lacking.iter().map(|name| format!("\"{name}\"")).collect();
             let message = format!("{} has no column {}", source.name, lacking.join(", "));
             whole = Err(report.error(
                 Fault::error(Code::MissingKey, message)
                     .at(&source.line(self.row), "the header")
-                    .help(NEEDED),
+                    .help(help),
             ));
         }
         whole
@@ -281,7 +289,8 @@ fn odd_header(
     header: &[String],
     opening: &[(usize, Vec<String>)],
 ) -> Option<Fault> {
-    if layout.columns.iter().any(Option::is_some) {
+    let is_known = |cell: &String| meant(&cells::header(cell).name).is_some();
+    if layout.columns.iter().any(Option::is_some) || header.iter().any(is_known) {
         let in_two = header_in_two(source, layout, header, opening.get(1..).unwrap_or_default());
         return in_two.or_else(|| size_in_one(source, layout, header));
     }
@@ -289,6 +298,10 @@ fn odd_header(
     let help = match below {
         Some((line, _)) => {
             format!("line {line} looks like the header: delete what stands above it")
+        }
+        None if header.len() == 1 && words_in(header) > 1 => {
+            "the cells are not parted: save the list with commas, semicolons or tabs between them"
+                .to_owned()
         }
         None => "delete what stands above the header, or name the columns".to_owned(),
     };
@@ -299,6 +312,14 @@ fn odd_header(
             .help(help)
             .help(NEEDED),
     )
+}
+
+/// How many words of a header name a column.
+fn words_in(header: &[String]) -> usize {
+    let words = header.iter().flat_map(|cell| cell.split_whitespace());
+    let names =
+        |word: &&str| NAMES.iter().any(|(_, names)| names.contains(&word.to_lowercase().as_str()));
+    words.filter(names).count()
 }
 
 /// A header that goes on in a second row: with the rest of its names, or with the units.
@@ -427,15 +448,96 @@ fn size_in_one(source: &Source, layout: &Layout, header: &[String]) -> Option<Fa
     )
 }
 
-/// Other names of needed columns, with the name they have here.
+/// Other names of needed columns, with the name they have here: English ones, and those of Italian, Spanish,
+/// Portuguese, Turkish, French and German lists (from memory).
 const OTHER_NAMES: [(&str, &[&str]); 4] = [
     (
         "slab",
-        &["no", "nr", "n", "number", "s no", "sl no", "serial", "serial no", "piece", "piece no"],
+        &[
+            "no",
+            "nr",
+            "n",
+            "number",
+            "s no",
+            "sl no",
+            "serial",
+            "serial no",
+            "piece",
+            "piece no",
+            "lastra",
+            "lastre",
+            "tabla",
+            "placa",
+            "chapa",
+            "plaka",
+            "plaka no",
+            "tranche",
+            "tafel",
+            "platte",
+            "platten nr",
+        ],
     ),
-    ("bundle", &["crate", "crate no", "pallet", "pallet no", "pack", "package", "frame", "rack"]),
-    ("length", &["l", "len", "long"]),
-    ("height", &["h", "w", "ht", "high"]),
+    (
+        "bundle",
+        &[
+            "crate",
+            "crate no",
+            "pallet",
+            "pallet no",
+            "pack",
+            "package",
+            "frame",
+            "rack",
+            "pacco",
+            "fardo",
+            "paquete",
+            "bund",
+            "bundel",
+            "bandil",
+            "paket",
+            "paquet",
+            "cassa",
+        ],
+    ),
+    (
+        "length",
+        &[
+            "l",
+            "len",
+            "long",
+            "lunghezza",
+            "largo",
+            "longitud",
+            "comprimento",
+            "boy",
+            "uzunluk",
+            "longueur",
+            "l\u{e4}nge",
+            "laenge",
+        ],
+    ),
+    (
+        "height",
+        &[
+            "h",
+            "w",
+            "ht",
+            "high",
+            "altezza",
+            "alto",
+            "altura",
+            "ancho",
+            "largura",
+            "en",
+            "hauteur",
+            "largeur",
+            "h\u{f6}he",
+            "hoehe",
+            "breite",
+            "y\u{fc}kseklik",
+            "yukseklik",
+        ],
+    ),
 ];
 
 /// The needed column that a header most likely means.

@@ -116,6 +116,16 @@ impl<'a> List<'a> {
             };
             return Err(self.reading.first(Cause::Total, total, report));
         }
+        let filled =
+            (0..record.len()).filter_map(|at| record.get(at)).filter(|cell| !cell.is_empty());
+        if filled.count() == 1 && record.len() > 1 {
+            let remark = |reading: &Reading<'_>| {
+                Fault::error(Code::MissingKey, "a row of the list is no slab")
+                    .at(&reading.ground.source.line(row), "one cell alone")
+                    .help("delete the rows that are no slabs: titles, remarks, signatures; of a slab, fill its other cells")
+            };
+            return Err(self.reading.first(Cause::Remark, remark, report));
+        }
         let id = self.reading.required(record, Column::Slab, "number", row, report);
         let bundle = self.bundle(record, row, report);
         let length = self.reading.side(record, Column::Length, "length", row, report);
@@ -134,8 +144,10 @@ impl<'a> List<'a> {
         if slab.billed_area.is_none() {
             let fault =
                 Fault::error(Code::OutOfRange, format!("slab {id} has no billed area left"))
-                    .at(&ground.source.line(row), "the take-off is larger than the slab");
-            return Err(self.reading.fault(fault, report));
+                    .at(&ground.source.line(row), "the take-off is larger than the slab")
+                    .also(&facts.line.place, "the line with the take-off")
+                    .help("is the unit of `take-off` right? a take-off is a few cm: take-off = { length = \"5 cm\", height = \"4 cm\" }");
+            return Err(self.reading.first(Cause::TakeOff, |_| fault, report));
         }
         self.damaged(record);
         self.areas(record);
@@ -262,9 +274,12 @@ impl<'a> List<'a> {
         let height = self.reading.side(record, Column::BilledHeight, "billed height", row, report);
         let sides = Size { length: length?, height: height? };
         if sides.length > gross.length || sides.height > gross.height {
-            let fault = Fault::error(Code::Contradiction, "a slab is billed larger than it is")
-                .at(&self.reading.ground.source.line(row), "billed size above gross size");
-            return Err(self.reading.fault(fault, report));
+            let larger = |reading: &Reading<'_>| {
+                Fault::error(Code::Contradiction, "a slab is billed larger than it is")
+                    .at(&reading.ground.source.line(row), "billed size above gross size")
+                    .help("are the headers exchanged? head the larger sides \"gross length\" and \"gross height\", the smaller ones \"net length\" and \"net height\"")
+            };
+            return Err(self.reading.first(Cause::BilledLarger, larger, report));
         }
         Ok(sides)
     }

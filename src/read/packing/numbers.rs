@@ -45,10 +45,12 @@ impl Reading<'_> {
         }
         let (message, help) = match named {
             Some(all) if u64::try_from(all.len()) == Ok(count) => return Ok(all),
-            Some(all) => (
-                format!("the row counts {count} slabs, and \"{id}\" is {}", all.len()),
-                "correct the count or the range of numbers".to_owned(),
-            ),
+            Some(all) => {
+                (format!("the row counts {count} slabs, and \"{id}\" is {}", all.len()), {
+                    let first = all.first().map_or(id, SmolStr::as_str);
+                    format!("write \"{}\", or the count {}", range_from(first, count), all.len())
+                })
+            }
             None => (
                 format!("the row counts {count} slabs, and \"{id}\" is no range of numbers"),
                 format!("write \"{}\", or give each slab a row", range_from(id, count)),

@@ -6,6 +6,7 @@ use super::super::slips;
 use super::super::table::rounded;
 use super::ground::Ground;
 use super::layout::{Column, cell_place};
+use super::meant::{Meant, figures, likely_unit, meant};
 use super::side::{LONGEST_MM, is_side, sides, sides_in};
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Decimal, Length};
@@ -23,6 +24,8 @@ pub(super) struct Reading<'a> {
     pub(super) unshown: Option<Place>,
     /// What has been reported, and is not reported again.
     said: Vec<(Cause, Reported)>,
+    /// The figures of columns in which a side was at fault.
+    figures: Vec<(Column, Vec<Decimal>)>,
     /// Columns of figures that are finer than can be measured.
     fine: Vec<Fine>,
 }
@@ -57,19 +60,43 @@ pub(super) enum Cause {
     Formula,
     /// Rows of totals between the slabs.
     Total,
+    /// Rows that are no slabs.
+    Remark,
+    /// A take-off larger than the slabs.
+    TakeOff,
     /// Rows that leave the bundle to the row above.
     BundleAbove,
     /// Slab numbers that begin again in each bundle.
     NumbersAgain,
     /// Bundles weighed at less than their timber.
     WeighedLittle,
+    /// Slabs that are billed larger than they are.
+    BilledLarger,
     /// Slabs of a line whose thickness is a slip.
     Thick,
 }
 
 impl<'a> Reading<'a> {
     pub(super) fn new(ground: &'a Ground<'a>) -> Self {
-        Self { ground, sound: Ok(()), faults: 0, unshown: None, said: Vec::new(), fine: Vec::new() }
+        Self {
+            ground,
+            sound: Ok(()),
+            faults: 0,
+            unshown: None,
+            said: Vec::new(),
+            figures: Vec::new(),
+            fine: Vec::new(),
+        }
+    }
+
+    /// The figures of a column, looked up once.
+    fn figures(&mut self, column: Column) -> &[Decimal] {
+        let known = self.figures.iter().position(|(one, _)| *one == column);
+        let at = known.unwrap_or_else(|| {
+            self.figures.push((column, figures(self.ground, column)));
+            self.figures.len() - 1
+        });
+        self.figures.get(at).map_or(&[], |(_, all)| all)
     }
 
     /// The word that the fault of a column as a whole has been reported.
@@ -137,6 +164,18 @@ impl<'a> Reading<'a> {
     /// Reports a column of bare figures under a header without a unit.
     fn unitless<T: Measured>(&mut self, column: Column, report: &mut Report) -> Reported {
         let units = T::UNITS;
+        let is_side = units == Length::UNITS && column != Column::Thickness;
+        let likely = if is_side { likely_unit(self.figures(column)) } else { None };
+        let help = match likely {
+            Some(unit) => format!(
+                "the figures look like {unit}: head them \"length ({unit})\" and \"height ({unit})\""
+            ),
+            None => format!(
+                "name the unit in the header, such as \"{} ({})\"",
+                column.name(),
+                units.get(1).unwrap_or(&"")
+            ),
+        };
         // Where one side has no unit, the other has none either: that is one slip.
         let cause = match column {
             Column::Height | Column::BilledLength | Column::BilledHeight => Column::Length,
@@ -149,7 +188,7 @@ impl<'a> Reading<'a> {
                     &own.cell_place(own.ground.layout.row, index),
                     format!("in {}?", units.join(", ")),
                 )
-                .help("name the unit in each header of measures, such as \"length (cm)\"")
+                .help(help)
         };
         self.first(Cause::Column(cause), fault, report)
     }
@@ -173,7 +212,9 @@ impl<'a> Reading<'a> {
         }
         let fault = Fault::error(Code::MissingKey, format!("a slab has no {what}"));
         let fault = match self.ground.layout.of(column) {
-            Some((index, _)) => fault.at(&self.cell_place(row, index), "the cell is empty"),
+            Some((index, _)) => fault
+                .at(&self.cell_place(row, index), "the cell is empty")
+                .help(format!("write its {what}, or delete the row if the slab does not come")),
             None => {
                 let place = self.ground.source.line(self.ground.layout.row);
                 fault.at(&place, format!("the list has no column \"{what}\""))
@@ -290,24 +331,37 @@ impl<'a> Reading<'a> {
                 };
                 let is_thousand =
                     cell.rsplit_once([',', '.']).is_some_and(|(_, digits)| digits.len() == 3);
-                match likely_unit(cell).filter(|unit_meant| Some(*unit_meant) != unit) {
-                    None => {
+                let likely = match (cells::number(cell), unit) {
+                    (Some(figure), Some(unit)) => meant(figure, unit, self.figures(column)),
+                    _ => Meant::Unknown,
+                };
+                match likely {
+                    _ if is_thousand => {
+                        let plain = cell.replace([',', '.'], "");
+                        let label = format!("expected {range}: is this a thousands mark?");
+                        let fault = fault(self, label).help(format!("write {plain}"));
+                        self.fault(fault, report)
+                    }
+                    Meant::Figure(figure) => {
+                        let fault = fault(self, format!("expected {range}"));
+                        self.fault(fault.help(format!("is \"{figure}\" meant?")), report)
+                    }
+                    Meant::Unknown => {
                         let long =
                             if side.mm_up() > LONGEST_MM { ": is the unit right?" } else { "" };
                         let fault = fault(self, format!("expected {range}{long}"));
-                        self.fault(fault, report)
+                        let help = format!(
+                            "write the {what} of this slab, or delete the row if the slab does not come"
+                        );
+                        self.fault(fault.help(help), report)
                     }
-                    Some(_) if is_thousand => {
-                        let fault =
-                            fault(self, format!("expected {range}: is this a thousands mark?"));
-                        self.fault(fault, report)
-                    }
-                    Some(meant) => {
+                    Meant::Unit(meant) => {
                         let range = unit.and_then(sides_in).unwrap_or(range);
                         let is = unit.and_then(|unit| in_metres(cell, unit));
                         let is = is.map_or_else(String::new, |is| format!("{is}. "));
+                        let word = cells::in_words(meant);
                         let help =
-                            format!("{is}Is the column in {meant}? Head it \"{what} ({meant})\"");
+                            format!("{is}Is the column in {word}? Head it \"{what} ({meant})\"");
                         self.first(
                             Cause::Unit,
                             |own| fault(own, format!("a side is {range}")).help(help),
@@ -352,12 +406,4 @@ fn in_metres(cell: &str, unit: &str) -> Option<String> {
     };
     let metres = cells::number(cell)?.checked_div(in_a_metre)?.normalize();
     Some(format!("{cell} {unit} is {metres} m"))
-}
-
-/// The unit in which a figure would be a side of a slab, if there is one.
-fn likely_unit(cell: &str) -> Option<&'static str> {
-    let figure = cells::number(cell)?;
-    let reads =
-        |unit: &&&str| matches!(Length::of(figure, unit), Some(Ok((side, _))) if is_side(side));
-    Length::UNITS.iter().find(reads).copied()
 }

@@ -45,7 +45,7 @@ impl Reading<'_> {
             let fault = Fault::error(Code::Contradiction, message)
                 .at(&source.line(row), "the second figure")
                 .also(&source.line(known_row), "the first")
-                .help("a weighed mass is the whole bundle's, timber included, the same on each of its rows");
+                .help("write the bundle's own mass on each of its rows, timber included; where these are the masses of single slabs, leave the column out");
             self.fault(fault, report);
         }
     }
@@ -77,13 +77,16 @@ impl Reading<'_> {
                 Fault::error(Code::Contradiction, message)
                     .at(&place, "the second box")
                     .also(&source.line(draft.row), "the first")
-                    .help("a bundle travels whole: name the same box and type on each of its rows")
+                    .help(format!(
+                        "a bundle travels whole: write \"{}\" on each of its rows, or divide it into two bundles",
+                        note.label
+                    ))
             }
             (None, Some((label, index))) => {
                 let message = format!("bundle {} is in a box on some rows only", draft.id);
                 Fault::error(Code::Contradiction, message)
                     .at(&cell_place(source, row, index), format!("box {label} here, none before"))
-                    .help("name the box on every row of the bundle")
+                    .help(format!("write \"{label}\" on each row of the bundle"))
             }
         };
         self.fault(fault, report);

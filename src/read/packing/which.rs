@@ -2,12 +2,13 @@
 
 use smol_str::SmolStr;
 
+use super::super::cells::{self, Measured as _};
 use super::super::rows::Row;
 use super::super::table::unknown_reference;
 use super::layout::Column;
-use super::reading::Reading;
+use super::reading::{Cause, Reading};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
-use crate::quantity::Length;
+use crate::quantity::{Decimal, Length};
 use crate::trade::Quality;
 
 impl Reading<'_> {
@@ -82,6 +83,11 @@ impl Reading<'_> {
             };
             return Err(self.once(Column::Line, fault, report));
         }
+        if fits.is_empty()
+            && let Some(told) = self.other_thickness(record, thickness, report)
+        {
+            return Err(told);
+        }
         let place = self.ground.source.line(row);
         let fault = if fits.is_empty() {
             Fault::error(Code::UnknownReference, "a slab fits no line of the invoices")
@@ -107,6 +113,41 @@ impl Reading<'_> {
             _ => "add a column \"line\" that names the invoice line".to_owned(),
         };
         Err(self.fault(fault.help(help), report))
+    }
+
+    /// Reports a thickness that is not that of the one line there is, in the unit of its column.
+    fn other_thickness(
+        &mut self,
+        record: &Row<'_>,
+        thickness: Option<Length>,
+        report: &mut Report,
+    ) -> Option<Reported> {
+        let mut listed = self.ground.lines.iter().filter(|line| !line.nominal);
+        let (line, None) = (listed.next()?, listed.next()) else { return None };
+        let thickness = thickness.filter(|one| *one != line.thickness)?;
+        let (cell, index) = self.cell(record, Column::Thickness)?;
+        let (_, unit) = self.ground.layout.of(Column::Thickness)?;
+        let (figure, unit) = (cells::number(cell)?, unit?);
+        let (own, units) = (line.thickness, report.units());
+        let [shown, line_has] = [thickness, own].map(|one| one.show(units));
+        let message = format!("a slab of {shown} fits no line of the invoices");
+        let place = |own: &Self| own.cell_place(record.line, index);
+        let fault = |own: &Self| {
+            Fault::error(Code::UnknownReference, message)
+                .at(&place(own), format!("line {} is {line_has}", line.id))
+                .also(&line.place, "this line")
+        };
+        let is_own = |other: &&&'static str| matches!(Length::of(figure, other), Some(Ok((one, _))) if one == own);
+        if let Some(other) = Length::UNITS.iter().find(is_own) {
+            let help = format!("is the column in {other}? head it \"thickness ({other})\"");
+            let cause = Cause::Column(Column::Thickness);
+            return Some(self.first(cause, |own| fault(own).help(help), report));
+        }
+        let one = Length::of(Decimal::ONE, unit)?.ok()?.0;
+        let here = own.base().checked_div(one.base())?.normalize();
+        let help = format!("write {here} here, or thickness = \"{shown}\" under line {}", line.id);
+        let fault = fault(self).help(help);
+        Some(self.fault(fault, report))
     }
 
     /// A finish that is listed must be one of the importer's.

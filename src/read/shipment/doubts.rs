@@ -1,10 +1,14 @@
 //! What can be, and hardly is: a price far from the stone's usual, a slab as thick as a block, an entry
 //! without a fee that every entry bears.
 
+use std::collections::BTreeSet;
+
+use chrono::Datelike as _;
+
 use super::super::packing::THICK_MM;
 use crate::fault::{At, Code, Fault, Report};
-use crate::quantity::{Currency, Decimal, Length, Price, PricedBy};
-use crate::trade::{Line, Lookup, Shipment, Stone, Tariffs};
+use crate::quantity::{Area, Currency, Decimal, Length, Price, PricedBy, ratio};
+use crate::trade::{Line, Lookup, PaymentDay, Shipment, Stone, Tariffs};
 
 /// Asks about what is hardly meant. Nothing is refused.
 pub(super) fn doubts(
@@ -68,6 +72,64 @@ fn doubt_price(
             .also(&stone.place, "its `usual-price`")
             .help(help),
     );
+}
+
+/// Asks about a price for the slab, the bundle or the lot that makes another price per area than the stone
+/// usually has: it is held against the slabs once they are known.
+pub(super) fn doubt_counted_prices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
+    for (at, line) in shipment.lines.iter().enumerate() {
+        let known = tariffs.stone(&line.stone).and_then(|stone| Some((stone, stone.usual_price?)));
+        let Some((stone, (least, most))) = known else { continue };
+        let own = || shipment.slabs.iter().filter(move |slab| usize::try_from(slab.line) == Ok(at));
+        let count = match line.price.by {
+            PricedBy::Slab => own().count(),
+            PricedBy::Bundle => own().map(|slab| slab.bundle).collect::<BTreeSet<_>>().len(),
+            PricedBy::Lot => 1,
+            _ => continue,
+        };
+        let per_m2 = || {
+            let area = Area::total(own().map(|slab| slab.billed_area)).ok()?.to_m2(6);
+            let all = line.price.amount.checked_mul(Decimal::from(count))?;
+            ratio(all, area, 2)
+        };
+        let Some(amount) = per_m2() else { continue };
+        let price = Price { amount, by: PricedBy::M2, ..line.price.value };
+        if is_unusual(&price, line, stone, tariffs) != Some(true) {
+            continue;
+        }
+        let meant = Price { by: PricedBy::M2, ..line.price.value };
+        let is_slip = is_unusual(&meant, line, stone, tariffs) == Some(false);
+        let help = if is_slip { format!("is \"{meant}\" meant? ") } else { String::new() };
+        let message = format!("line {} is priced at {}: that is {price}", line.id, *line.price);
+        report.add(
+            Fault::warning(Code::OutOfRange, message)
+                .at(&line.price.place, format!("\"{}\" usually costs {least} to {most}", stone.id))
+                .also(&stone.place, "its `usual-price`")
+                .help(format!("{help}if the price is right, widen `usual-price`")),
+        );
+    }
+}
+
+/// So many days before the offer nobody pays for it (a choice of ours).
+const LONG_BEFORE: i64 = 200;
+
+/// Asks about a payment long before the offer: its year is most likely the one before.
+pub(super) fn doubt_payments(shipment: &Shipment, report: &mut Report) {
+    let quoted = shipment.dates.quoted;
+    for payment in shipment.invoices.iter().flat_map(|invoice| &invoice.payments) {
+        let PaymentDay::On(day) = payment.day else { continue };
+        if (quoted - day).num_days() < LONG_BEFORE {
+            continue;
+        }
+        let meant = day.with_year(quoted.year()).or_else(|| quoted.succ_opt());
+        let label = meant.map_or_else(String::new, |meant| format!("is on = {meant} meant?"));
+        let message = format!("\"{}\" is paid on {day}, and `quoted` is {quoted}", payment.name);
+        report.add(
+            Fault::warning(Code::OutOfRange, message)
+                .at(&payment.place, label)
+                .help("look at the year; a payment this long before the offer needs a rate of exchange of its day"),
+        );
+    }
 }
 
 /// A thickness that no slab has, such as "30 cm", as the one that was most likely meant.

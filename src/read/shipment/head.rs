@@ -54,7 +54,13 @@ pub(super) fn route(
     // One that could not be read may name the port.
     all_invoices?;
     let first = report.found(invoices.first(), "the first invoice")?;
-    let label = if ports.len() > 1 { "another names another port" } else { "it names no port" };
+    let label = match first.term.rule {
+        _ if ports.len() > 1 => "another names another port",
+        Incoterm::Cfr | Incoterm::Cif if first.term.names_port() => {
+            "it names the port of arrival alone"
+        }
+        _ => "it names no port",
+    };
     Err(report.error(
         Fault::error(Code::MissingKey, "the port of loading is not known")
             .at(&first.term.place, label)
@@ -131,10 +137,17 @@ pub(super) fn dates(
     };
     let mut order = |late: &At<crate::trade::Date>, early, what: &str| {
         if late.value < early {
+            // The day is most often right, and the month is not.
+            let months = (1..=12).map(chrono::Months::new);
+            let mut later = months.filter_map(|month| late.value.checked_add_months(month));
+            let help = match later.find(|later| *later >= early) {
+                Some(meant) => format!("is {meant} meant? else correct the other of the two"),
+                None => "correct the one of the two that is wrong".to_owned(),
+            };
             report.add(
                 Fault::error(Code::OutOfRange, format!("{what} ({early})"))
                     .at(&late.place, "this date is too early")
-                    .help("correct the one of the two that is wrong"),
+                    .help(help),
             );
         }
     };

@@ -56,14 +56,14 @@ pub(super) fn invoices<'a>(
             all.all_lines = Err(told);
             Vec::new()
         });
-        for line_row in line_rows {
-            let line_row = match way {
-                Some(way) => way.line(index, line_row),
-                None => line_row,
-            };
+        let lines = line_rows.into_iter().map(|line_row| match way {
+            Some(way) => way.line(index, line_row),
+            None => line_row,
+        });
+        let line_rows: Vec<Table<'_>> = lines.collect();
+        for line_row in &line_rows {
             let origin = origin.as_ref().map(Option::as_ref).map_err(|told| *told);
-            let read = line(&line_row, index, origin, tariffs, report);
-            line_row.finish(report);
+            let read = line(line_row, index, origin, tariffs, report);
             let read = read.and_then(|(mut line, quantity)| {
                 let producer = producer.as_ref().map_err(|told| *told)?;
                 line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
@@ -72,7 +72,8 @@ pub(super) fn invoices<'a>(
                     return Err(report.error(
                         Fault::error(Code::Duplicate, message)
                             .at(&line_row.place_of("id"), "again here")
-                            .also(&first.place, "first here"),
+                            .also(&first.place, "first here")
+                            .help(format!("call this one id = \"{}\"", free_name(&all.lines))),
                     ));
                 }
                 Ok((line, quantity))
@@ -86,6 +87,10 @@ pub(super) fn invoices<'a>(
             }
         }
         let read = invoice(&row, tariffs, report);
+        // Now that the keys of both are known, one that stands in the other's table is sent home.
+        for line_row in &line_rows {
+            line_row.finish(report);
+        }
         row.finish(report);
         match read {
             Ok(invoice) => {
@@ -98,6 +103,13 @@ pub(super) fn invoices<'a>(
     }
     full_containers(&all.invoices, report);
     all
+}
+
+/// A name that no line has yet: the first letter that is free, or a number.
+fn free_name(lines: &[Line]) -> String {
+    let is_free = |name: &String| lines.iter().all(|line| line.id != *name);
+    let mut letters = ('A'..='Z').map(String::from);
+    letters.find(is_free).unwrap_or_else(|| format!("A{}", lines.len() + 1))
 }
 
 /// The rows of an array of which there is at least one.
@@ -331,6 +343,7 @@ fn packing_terms(row: &Table<'_>, report: &mut Report) -> Result<PackingTerms, R
 }
 
 fn discount(row: &Table<'_>, report: &mut Report) -> Result<Option<At<Discount>>, Reported> {
+    row.no_bare_percentage("discount", ", or an amount with its currency", report)?;
     let Some(text) = row.text("discount", report)? else { return Ok(None) };
     if text.value.trim_end().ends_with('%') {
         let percent = row.required::<Percent>("discount", report)?;

@@ -27,7 +27,7 @@ use crate::quantity::Mass;
 use crate::trade::{
     Bundle, GivenBox, GivenPlan, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
 };
-use doubts::doubt_entries;
+use doubts::{doubt_counted_prices, doubt_entries, doubt_payments};
 use head::{dates, hours, pins, policy, route, timber};
 use invoices::{Invoices, adjusts, invoices};
 use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
@@ -124,6 +124,8 @@ pub fn shipment<'a>(
     check_made_up_slabs(&shipment, report);
     draft.filings.resolve(&mut shipment, report);
     doubt_entries(&shipment, tariffs, report);
+    doubt_payments(&shipment, report);
+    doubt_counted_prices(&shipment, tariffs, report);
     if complete {
         check_free_slabs(&shipment, report);
         every_quality_has_a_price(&shipment, report);
@@ -147,6 +149,14 @@ pub fn other_plan(
     report: &mut Report,
 ) -> Result<(), Reported> {
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    if !path.exists() {
+        let (name, called) = (path.display(), &shipment.name);
+        return Err(report.error(
+            Fault::error(Code::UnreadableFile, format!("there is no plan {name}")).help(format!(
+                "correct its name, or write one: quaystone load {called} --freeze {name}"
+            )),
+        ));
+    }
     let source = files::read(path, &workspace.name_of(&absolute), report)?;
     let given = table::parse(&source, report, |top, report| {
         plan::plan(top, Some(&shipment.bundles), report)
@@ -211,6 +221,13 @@ fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Re
     let to = top.required_text("to", report);
     let yard = to.and_then(|to| {
         tariffs.yard(&to).cloned().ok_or_else(|| {
+            let by_port = tariffs.yards.iter().find(|one| one.port.to_string() == to.value);
+            let by_name = tariffs.yards.iter().find(|one| one.name == to.value);
+            let called =
+                by_port.map(|one| (one, "the port")).or(by_name.map(|one| (one, "the `name`")));
+            if let Some((yard, label)) = called {
+                return table::add_other_name("yard", &to, (&yard.id, label), report);
+            }
             let known: Vec<&str> = tariffs.yards.iter().map(|yard| yard.id.as_str()).collect();
             table::add_unknown("yard", &to, "rates/yards.toml", &known, report)
         })
@@ -369,11 +386,17 @@ fn check_masses(one: &GivenBox, tariffs: &Tariffs, report: &mut Report) {
         return;
     };
     let mut odd = |what: &str, at: &At<Mass>, usual: Mass, [least, most]: [i64; 2], help: &str| {
-        let own = i128::from(at.value.grams_up()) * 100;
         let percent = |percent: i64| i128::from(usual.grams_up()) * i128::from(percent);
-        if (percent(least)..=percent(most)).contains(&own) {
+        let fits =
+            |grams: i64| (percent(least)..=percent(most)).contains(&(i128::from(grams) * 100));
+        if fits(at.value.grams_up()) {
             return;
         }
+        let pounds = Mass::lb(at.value.to_kg(6)).ok().filter(|meant| fits(meant.grams_up()));
+        let help = match pounds {
+            Some(_) => format!("is \"{} lb\" meant? {help}", at.value.to_kg(6).normalize()),
+            None => help.to_owned(),
+        };
         let [own, type_has] = [at.value, usual].map(|mass| mass.show_closely(report.units()));
         let message = format!("box {}: {what} of {own} for a {}", one.label, kind.name);
         report.add(

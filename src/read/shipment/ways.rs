@@ -122,7 +122,11 @@ pub(super) fn find<'w, 'a>(
     found.map(Some).ok_or_else(|| {
         let known: Vec<&str> = ways.iter().map(|way| way.id.as_str()).collect();
         let named = At { value: asked.to_owned(), place: top.place() };
-        let fault = table::unknown_reference("way", &named, "this shipment", &known);
+        let mut fault = table::unknown_reference("way", &named, "this shipment", &known);
+        if known.is_empty() {
+            fault.help =
+                vec!["the shipment has no [[way]]: leave --way out, or add one".to_owned()];
+        }
         report.error(Fault { place: None, ..fault }.in_file(&top.place().file))
     })
 }

@@ -280,9 +280,15 @@ fn check_charge(charge: &ChargeRow, row: &Table<'_>, report: &mut Report) {
             } else {
                 "`minimum` is above `maximum`"
             };
+            let help = if other {
+                format!("write both in {}, as the charge is", high.currency())
+            } else {
+                format!("are they exchanged? write minimum = \"{high}\" and maximum = \"{low}\"")
+            };
             report.add(
                 fault(Code::Contradiction, what, "minimum", "the least it costs")
-                    .also(&row.place_of("maximum"), "the most it costs"),
+                    .also(&row.place_of("maximum"), "the most it costs")
+                    .help(help),
             );
         }
     }

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::super::keys::Named;
-use super::super::table;
+use super::super::{slips, table};
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::trade::{ContainerType, TariffRow, Tariffs, Window};
+use crate::trade::{ContainerType, TariffRow, Tariffs, WhatOf, Window};
 
 /// Names in the tables must be those of rows of other tables.
 pub(super) fn check_references(
@@ -30,6 +30,25 @@ pub(super) fn check_references(
         };
         if !known.contains(&name.value.as_str()) {
             table::add_unknown(what, name, home, known, report);
+        }
+    }
+}
+
+/// A percentage of what no charge is called, where another word for a value is written.
+pub(super) fn check_values(tariffs: &Tariffs, report: &mut Report) {
+    const VALUES: [&str; 5] =
+        ["goods", "entered value", "taxed value", "insured value", "payments"];
+    for row in &tariffs.charges {
+        let Some(WhatOf::Charge(name)) = row.rate.value.of() else { continue };
+        let is_charge = tariffs.charges.iter().any(|one| one.name == *name);
+        let meant = slips::other_word(name, &VALUES).filter(|_| !is_charge);
+        if let Some(value) = meant {
+            let message = format!("no charge is called \"{name}\"");
+            report.add(
+                Fault::error(Code::UnknownReference, message)
+                    .at(&row.rate.place, format!("a percentage of \"{name}\""))
+                    .help(format!("write of = \"{value}\"")),
+            );
         }
     }
 }
@@ -198,13 +217,19 @@ pub(super) fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
         if let Some((other, first)) = earlier.iter().find(|(other, _)| other.meets(&row.window)) {
             let day = other.from.max(row.window.from);
             let offers = if row.by_offer { "give them different offers, " } else { "" };
+            let (older, newer) = (other.from.min(row.window.from), day);
+            let last = newer.pred_opt().filter(|last| *last >= older);
+            let help = match last {
+                Some(last) => format!(
+                    "end the older row before the newer begins, valid = \"{older}..{last}\", {offers}or remove one"
+                ),
+                None => format!("{offers}end one before the other begins, or remove one"),
+            };
             report.add(
                 Fault::error(Code::AmbiguousRate, format!("two rows serve {} on {day}", row.what))
                     .at(row.place, format!("in force {}", row.window))
                     .also(first, format!("in force {other}"))
-                    .help(format!(
-                        "end the older row's `valid` before the newer begins, {offers}or remove one"
-                    )),
+                    .help(help),
             );
         }
         earlier.push((row.window, row.place));

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Quote, nearest_whole};
+use crate::quantity::{Currency, Decimal, Quote, nearest_whole};
 use crate::trade::{ExchangeRow, Tariffs};
 
 const UPSIDE_DOWN: &str = "is it upside down?";
@@ -53,7 +53,17 @@ pub(super) fn doubt_exchange(tariffs: &Tariffs, report: &mut Report) {
                 let meant = format!("is \"1 {counter} = {} {base}\" meant?", row.quote.rate());
                 (UPSIDE_DOWN, meant)
             } else {
-                ("is the point right?", format!("write what 1 {base} is in {counter}"))
+                let is_shifted = |rate: &Decimal| {
+                    let times = times_of(row.quote.base(), *rate, &first.quote);
+                    times.is_some_and(|times| within(times, 25))
+                };
+                let shifts = [Decimal::new(1, 1), Decimal::TEN];
+                let shifted = shifts.iter().filter_map(|by| row.quote.rate().checked_mul(*by));
+                let help = match shifted.filter(is_shifted).map(|rate| rate.normalize()).next() {
+                    Some(rate) => format!("is \"1 {base} = {rate} {counter}\" meant?"),
+                    None => format!("write what 1 {base} is in {counter}"),
+                };
+                ("is the point right?", help)
             };
             report.add(
                 Fault::warning(Code::OutOfRange, message)
@@ -78,6 +88,15 @@ fn times(one: &Quote, other: &Quote) -> Option<(Decimal, Decimal)> {
     let (quotient, product) =
         (one.rate().checked_div(other.rate())?, one.rate().checked_mul(other.rate())?);
     Some(if one.base() == other.base() { (quotient, product) } else { (product, quotient) })
+}
+
+/// How many times a rate of a currency is another.
+fn times_of(base: Currency, rate: Decimal, other: &Quote) -> Option<Decimal> {
+    if base == other.base() {
+        rate.checked_div(other.rate())
+    } else {
+        rate.checked_mul(other.rate())
+    }
 }
 
 /// Whether two figures are within so many hundredths of each other, by how many times one is the

@@ -96,7 +96,14 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
         {
             return Err(report.error(
                 Fault::error(Code::OutOfRange, "`density` is out of range for a stone")
-                    .at(&density.place, format!("expected {LIGHTEST} to {HEAVIEST} kg/m3")),
+                    .at(&density.place, format!("expected {LIGHTEST} to {HEAVIEST} kg/m3"))
+                    .help(match density.value.to_kg_per_m3(6).checked_mul(Decimal::ONE_THOUSAND) {
+                        Some(kg) if kg >= LIGHTEST && kg <= HEAVIEST => {
+                            format!("is \"{} kg/m3\" meant?", kg.normalize())
+                        }
+                        _ => "write the kilograms of a cubic metre, such as \"2700 kg/m3\""
+                            .to_owned(),
+                    }),
             ));
         }
         Ok(Stone {

@@ -6,6 +6,7 @@ mod doubts;
 mod goods;
 mod ports;
 mod rate;
+mod usual;
 
 use super::alike::doubt_tables;
 use super::duty::duty;
@@ -18,10 +19,11 @@ use crate::fault::{Report, Reported};
 use crate::files;
 use crate::trade::{ExchangeRow, ExchangeUse, Tariffs};
 use charges::{crating, drayage, fees, freight};
-use checks::{check_allowances, check_duplicates, check_overlaps, check_references};
+use checks::{check_allowances, check_duplicates, check_overlaps, check_references, check_values};
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 use ports::ports;
+use usual::doubt_rates;
 
 /// Reads every table of `rates/`.
 ///
@@ -54,10 +56,12 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     }
     check_references(&tariffs, &names.into_inner(), report);
     check_rigs(&tariffs, report);
+    check_values(&tariffs, report);
     check_duplicates(&tariffs, report);
     check_allowances(&tariffs, report);
     check_overlaps(&tariffs, report);
     doubt_exchange(&tariffs, report);
+    doubt_rates(&tariffs, report);
     doubt_tables(&tariffs, report);
     tariffs
 }

@@ -1,0 +1,153 @@
+//! Slips on the command line: what to type instead.
+
+use std::path::Path;
+
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+
+use crate::fault::tried;
+use crate::read::Workspace;
+
+/// Options by other names, and what to type.
+const OPTIONS: [(&[&str], &str); 9] = [
+    (&["--format", "--form", "--type"], "use --as csv"),
+    (&["--output", "--outfile", "--save", "--file"], "use --out FILE"),
+    (&["--currency"], "results are in the yard's `currency`: rates/yards.toml says it"),
+    (&["--full"], "every charge of one slab: explain SHIPMENT SLAB --full"),
+    (&["--workspace", "--root", "--folder"], "use --dir FOLDER"),
+    (&["--date", "--day"], "use --on 2026-04-11, with `rates`"),
+    (&["--imperial", "--us"], "use --units us"),
+    (&["--metric"], "use --units metric"),
+    (&["--overwrite"], "use --force"),
+];
+
+/// Forms that are asked for as options of their own.
+const FORMS: [&str; 6] = ["text", "markdown", "html", "csv", "xlsx", "json"];
+
+/// Values of options by other names, and what to type.
+const VALUES: [(&str, &[&str], &str); 8] = [
+    ("--units", &["imperial", "english", "usc", "american", "ft", "in", "lb"], "write --units us"),
+    ("--units", &["si", "mm", "cm", "m", "kg"], "write --units metric"),
+    ("--as", &["pdf", "doc", "docx", "print"], "write --as html, and print that page"),
+    ("--as", &["xlsx", "xls", "ods", "excel", "tsv"], "write --as csv: a spreadsheet opens it"),
+    ("--as", &["md"], "write --as markdown"),
+    ("--as", &["txt", "plain"], "write --as text"),
+    (
+        "--by",
+        &["charge", "charges", "cost"],
+        "the charges stand in the first table of `cost`; those of one slab: explain SHIPMENT SLAB",
+    ),
+    (
+        "--for",
+        &["customer", "client", "buyer"],
+        "no page is made for a customer: each of ours holds costs or what a supplier tells us",
+    ),
+];
+
+/// Commands by other names, and what to type.
+const COMMANDS: [(&[&str], &str); 5] = [
+    (&["list", "ls", "shipments"], "`check` lists the shipments, `rates` the rates"),
+    (&["price", "landed", "calculate"], "did you mean `cost`?"),
+    (&["pack", "plan", "optimise"], "did you mean `load`?"),
+    (&["customs", "duty"], "did you mean `worksheet`?"),
+    (&["pay", "payments"], "did you mean `cash`?"),
+];
+
+/// The error with what to type, in the place of the parser's own guesses.
+pub(super) fn tipped(mut error: clap::Error, typed: &[String]) -> clap::Error {
+    let tip = match error.kind() {
+        ErrorKind::UnknownArgument => of_argument(&error, typed),
+        ErrorKind::InvalidValue => of_value(&error),
+        ErrorKind::InvalidSubcommand => of_command(&error),
+        ErrorKind::MissingRequiredArgument => of_lack(&error, typed),
+        _ => return error,
+    };
+    // "To pass it as a value" is what nobody means.
+    error.remove(ContextKind::Suggested);
+    if let Some(tip) = tip {
+        error.remove(ContextKind::SuggestedArg);
+        error.remove(ContextKind::SuggestedValue);
+        error.remove(ContextKind::SuggestedSubcommand);
+        error.remove(ContextKind::Usage);
+        error.insert(ContextKind::Suggested, ContextValue::StyledStrs(vec![tip.into()]));
+    }
+    error
+}
+
+fn text(error: &clap::Error, kind: ContextKind) -> Option<&str> {
+    match error.get(kind) {
+        Some(ContextValue::String(text)) => Some(text),
+        _ => None,
+    }
+}
+
+fn of_argument(error: &clap::Error, typed: &[String]) -> Option<String> {
+    let given = text(error, ContextKind::InvalidArg)?;
+    if let Some(form) = given.strip_prefix("--").filter(|form| FORMS.contains(form)) {
+        return Some(format!("use --as {form}"));
+    }
+    if let Some((_, tip)) = OPTIONS.iter().find(|(names, _)| names.contains(&given)) {
+        return Some((*tip).to_owned());
+    }
+    if !given.starts_with('-') {
+        let at = typed.iter().position(|one| one == given)?;
+        let (command, first) = (typed.get(1)?, typed.get(at.checked_sub(1)?)?);
+        let of_one = ["cost", "cash", "letter", "worksheet", "counter"].contains(&command.as_str());
+        let is_second = at == 3 && of_one;
+        return is_second.then(|| {
+            format!(
+                "`{command}` takes one shipment; side by side: quaystone compare {first} {given}"
+            )
+        });
+    }
+    // One stroke in place of two.
+    let one_stroke = |one: &&String| {
+        one.len() > 2 && one.starts_with(given) && given.len() == 2 && !one.starts_with("--")
+    };
+    let whole = typed.iter().find(one_stroke)?;
+    Some(format!("long options begin with two strokes: write -{whole}"))
+}
+
+fn of_value(error: &clap::Error) -> Option<String> {
+    let option = text(error, ContextKind::InvalidArg)?.split(' ').next()?;
+    let value = text(error, ContextKind::InvalidValue)?.to_lowercase();
+    let meant = VALUES.iter().find(|(name, words, _)| *name == option && words.contains(&&*value));
+    meant.map(|(.., tip)| (*tip).to_owned())
+}
+
+fn of_command(error: &clap::Error) -> Option<String> {
+    let given = text(error, ContextKind::InvalidSubcommand)?;
+    if let Some((_, tip)) = COMMANDS.iter().find(|(names, _)| names.contains(&given)) {
+        return Some((*tip).to_owned());
+    }
+    let Some(ContextValue::Strings(alike)) = error.get(ContextKind::SuggestedSubcommand) else {
+        return None;
+    };
+    // Letters too many or too few are likelier than others in their place.
+    let off = |one: &&String| {
+        (strsim::damerau_levenshtein(given, one), given.len().abs_diff(one.len()) == 0)
+    };
+    alike.iter().min_by_key(off).map(|near| format!("did you mean `{near}`?"))
+}
+
+fn of_lack(error: &clap::Error, typed: &[String]) -> Option<String> {
+    let Some(ContextValue::Strings(lacking)) = error.get(ContextKind::InvalidArg) else {
+        return None;
+    };
+    let lacks = |what: &str| lacking.iter().any(|one| one.starts_with(what));
+    if lacks("<SHIPMENT") {
+        let names = tried(|report| Workspace::find(Path::new("."), report))?.shipment_names();
+        return match &names[..] {
+            [] => Some("shipments/ holds no shipment yet".to_owned()),
+            [one] => Some(format!("there is one: {one}")),
+            _ => Some(format!("name one: {}", names.join(", "))),
+        };
+    }
+    let shipment = typed.get(2).map_or("SHIPMENT", String::as_str);
+    if lacks("<SLAB>") {
+        let list = format!("quaystone cost {shipment} --by slab --as csv");
+        return Some(format!("name a slab by its number on the packing list; `{list}` lists them"));
+    }
+    lacks("--against").then(|| {
+        format!("hold {shipment} against another, --against SHIPMENT, or a cost, --target \"9.50 USD/ft2\"")
+    })
+}
