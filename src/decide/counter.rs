@@ -223,6 +223,9 @@ impl Bid<'_> {
         if !verdict.keeps_limits() {
             return Err(verdict.told().into_iter().next().unwrap_or_default());
         }
+        if let Some(under) = costed.under_least.first() {
+            return Err(under.what.clone());
+        }
         let figures = || {
             let own = parts(shipment, Some(&costed), &self.asked.allowances)?.into_iter();
             let is_alike = |part: &Part| {

@@ -209,6 +209,11 @@ fn the_cheaper_at_each_number_of_bundles_is_what_single_runs_find() {
     tiny.write(&file, &written);
     let text = stdout(tiny.path(), &args);
     assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
+    // Under the supplier's least order an offer cannot be had.
+    tiny.replace(&file, "price-valid", "least = \"5 bundles\"\nprice-valid");
+    let page = json_of_any_answer(&tiny, &args);
+    let first = &page["ranges"][0];
+    assert_eq!([&first["from"], &first["to"], &first["cheaper"]], ["3", "4", "none"]);
     // What is bundled already has no other number of bundles.
     let plain = two_ways();
     let args = ["counter", "plain", "--against", "plain", "--against-way", "cif"];
