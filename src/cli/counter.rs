@@ -120,12 +120,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let (shipment, costed, other, under) = match under {
         None => (shipment, costed, other, None),
         Some(Under { shipment: asked, words, left_out }) => {
-            let told = {
+            // What is asked of the offer as it is written is told by now.
+            let mut again = report.clone();
+            let own = {
                 let _shown = Progress::show();
-                let own = options.estimated(&asked, &tariffs, &mut report);
-                own.map(|own| (own, report.clone()))
+                options.estimated(&asked, &tariffs, &mut again)
             };
-            let (own, _) = match Options::told(&report, told) {
+            let own = match own.or_else(|reported| Options::told(&again, Err(reported))) {
                 Ok(own) => own,
                 Err(exit) => return exit,
             };

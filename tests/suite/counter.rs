@@ -274,6 +274,11 @@ fn payments_are_asked_for_in_the_words_of_the_files_or_of_the_trade() {
     assert_eq!(asked("30 % quoted, rest quoted + 30 days"), "998.03");
     assert_eq!(asked("30 % on 2026-03-04, 70 % on delivery"), "998.03");
     assert_eq!(asked("30 % 30 days before delivery, rest 3 days after arrival"), "998.03");
+    // What is asked of the offer as it is written is told once.
+    tiny.replace(FILE, "2026-03-01..2026-04-15", "2026-03-01..2026-03-10");
+    let output = run(tiny.path(), &["counter", "plain", "--pay", "100 % on order"]);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(said.matches("warning[lapsed-rate]").count(), 1, "{said}");
     for (pay, what) in [
         ("30 % on order", "30 % of the invoice"),
         ("30 % on order, rest after a while", "cannot be read"),
@@ -317,6 +322,12 @@ fn under_another_term_the_price_lands_the_same_at_our_rates() {
     assert_eq!(output.status.code(), Some(2));
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(said.contains("says USSAV"), "{said}");
+    // The demo's spring, one line of two, under both in one: what the page looks like.
+    let args = ["counter", "white-marble-spring", "--line", "A", "--term", "CIF USSAV"];
+    let pay = ["--pay", "30 % on order, rest on arrival", "--step", "0.50 EUR/m2"];
+    let page = stdout(&demo(), &[&args[..], &pay].concat());
+    assert!(page.lines().all(|line| line.chars().count() <= 78), "{page}");
+    snapshot("counter-term.txt", page);
 }
 
 #[test]
