@@ -19,6 +19,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
 
+use quaystone::bill::Members;
 use quaystone::quantity::{Decimal, Units, Weights};
 use quaystone::spread::{Amount, Nest, round};
 use quaystone::trade::Tariffs;
@@ -122,8 +123,9 @@ fn rounding() {
     let (slabs, bundles, boxes) = (300, 38, 6);
     let within = (0..slabs).map(|slab| Some(slabs + slab / 8));
     let above = (0..bundles).map(|bundle| Some(slabs + bundles + bundle / 7));
-    let nest = Nest { slabs, within: within.chain(above).chain(vec![None; boxes]).collect() };
-    let scopes: Vec<Vec<usize>> = (0..140)
+    let within = within.chain(above).chain(vec![None; boxes.try_into().expect("few boxes")]);
+    let nest = Nest { slabs: slabs.try_into().expect("few slabs"), within: within.collect() };
+    let scopes: Vec<Vec<u32>> = (0..140)
         .map(|charge| match charge {
             0..50 => (0..slabs).filter(|slab| slab / 8 == charge % bundles).collect(),
             50..80 => (0..slabs).filter(|slab| slab / 56 == charge % boxes).collect(),
@@ -131,19 +133,20 @@ fn rounding() {
             _ => (0..slabs).collect(),
         })
         .collect();
-    let area = |slab: &usize| Decimal::from(4_800_000 + (slab * 7_919) % 1_900_000);
+    let area = |slab: &u32| Decimal::from(4_800_000 + (slab * 7_919) % 1_900_000);
     let weights: Vec<Weights> = scopes
         .iter()
         .map(|slabs| Weights::of(slabs.iter().map(area)).expect("no area is negative"))
         .collect();
     let amounts: Vec<Amount<'_>> = (1..)
-        .zip(scopes.iter().zip(&weights))
-        .map(|(at, (slabs, weights))| Amount { units: at * 12_347 - 30_000, weights, slabs })
+        .zip(weights.iter().enumerate())
+        .map(|(at, (scope, weights))| Amount { units: at * 12_347 - 30_000, weights, scope })
         .collect();
+    let members: Vec<Members<'_>> = scopes.iter().map(|slabs| Members::Some(slabs)).collect();
     let times = 500_u32;
     let before = cpu_seconds();
     for _ in 0..times {
-        std::hint::black_box(round(&amounts, &nest));
+        std::hint::black_box(round(&amounts, &members, &nest));
     }
     let each = (cpu_seconds() - before) * 1_000.0 / f64::from(times);
     let cells: usize = scopes.iter().map(Vec::len).sum();

@@ -1,5 +1,6 @@
 //! A charge: one item of cost, how it was worked out, and where it goes.
 
+use std::collections::BTreeMap;
 use std::ops::Deref;
 use std::sync::Arc;
 
@@ -191,6 +192,22 @@ impl Deref for Charge {
     fn deref(&self) -> &ChargeKind {
         &self.kind
     }
+}
+
+/// Charges by position that are called alike and that the same slabs share by the same key, such as one for
+/// each box: those that stand together, in the order of the first of each.
+pub fn together(charges: &[Charge]) -> Vec<Vec<usize>> {
+    let mut lists: Vec<Vec<usize>> = Vec::new();
+    let mut known = BTreeMap::new();
+    for (at, charge) in charges.iter().enumerate() {
+        let alike = (&charge.name, charge.leg, &charge.kind.table, charge.treatment);
+        let list = *known.entry((alike, charge.scope.set, charge.key)).or_insert(lists.len());
+        match lists.get_mut(list) {
+            Some(list) => list.push(at),
+            None => lists.push(vec![at]),
+        }
+    }
+    lists
 }
 
 /// Who shares a charge.

@@ -41,7 +41,6 @@ pub(crate) struct Spreader<'a> {
     /// The same in the currency it is invoiced in.
     invoiced: Option<Vec<Exact>>,
     weights: FxHashMap<WeightId, Arc<Weights>>,
-    members: FxHashMap<SetId, Arc<[usize]>>,
 }
 
 impl<'a> Spreader<'a> {
@@ -53,7 +52,6 @@ impl<'a> Spreader<'a> {
             values: None,
             invoiced: None,
             weights: FxHashMap::default(),
-            members: FxHashMap::default(),
         }
     }
 
@@ -75,12 +73,6 @@ impl<'a> Spreader<'a> {
     /// What is invoiced for a slab, exactly, in its invoice's currency.
     pub(crate) fn invoiced(&self, slab: usize) -> Option<&Exact> {
         self.invoiced.as_ref()?.get(slab)
-    }
-
-    /// The slabs of a set, in packing-list order.
-    pub(crate) fn members(&mut self, set: SetId, sets: &Sets) -> Arc<[usize]> {
-        let members = self.members.entry(set);
-        members.or_insert_with(|| sets.members(set).collect()).clone()
     }
 
     /// The weights a charge spreads by, in the order of its slabs.

@@ -25,6 +25,56 @@ pub struct Sets {
     whole: Result<Tally, Overflow>,
 }
 
+/// The slabs of a set, by position, in packing-list order.
+#[derive(Debug, Clone, Copy)]
+pub enum Members<'a> {
+    /// So many: all there are.
+    All(usize),
+    /// Some of them.
+    Some(&'a [u32]),
+}
+
+impl<'a> Members<'a> {
+    /// How many there are.
+    pub fn len(self) -> usize {
+        match self {
+            Self::All(count) => count,
+            Self::Some(slabs) => slabs.len(),
+        }
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(self) -> bool {
+        self.len() == 0
+    }
+
+    /// The slabs, one by one.
+    pub fn iter(self) -> impl Iterator<Item = usize> + Clone + 'a {
+        let (all, some) = match self {
+            Self::All(count) => (0..count, &[][..]),
+            Self::Some(slabs) => (0..0, slabs),
+        };
+        // No `filter_map`: whoever collects them wants to know how many there are.
+        all.chain(some.iter().map(|slab| usize::try_from(*slab).unwrap_or(usize::MAX)))
+    }
+
+    /// The slab at a position among them.
+    pub fn at(self, position: usize) -> Option<usize> {
+        match self {
+            Self::All(count) => (position < count).then_some(position),
+            Self::Some(slabs) => usize::try_from(*slabs.get(position)?).ok(),
+        }
+    }
+
+    /// The position of a slab among them.
+    pub fn position(self, slab: usize) -> Option<usize> {
+        match self {
+            Self::All(count) => (slab < count).then_some(slab),
+            Self::Some(slabs) => slabs.binary_search(&u32::try_from(slab).ok()?).ok(),
+        }
+    }
+}
+
 /// What some slabs measure together.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Tally {
@@ -197,22 +247,22 @@ impl Sets {
 
     /// How many slabs a set has.
     pub fn len(&self, id: SetId) -> usize {
-        if id == Self::ALL { self.count } else { self.slice(id).len() }
+        self.of(id).len()
+    }
+
+    /// The slabs of a set.
+    pub fn of(&self, id: SetId) -> Members<'_> {
+        if id == Self::ALL { Members::All(self.count) } else { Members::Some(self.slice(id)) }
     }
 
     /// The positions of a set's slabs, in packing-list order.
     pub fn members(&self, id: SetId) -> impl Iterator<Item = usize> + Clone + '_ {
-        let all = if id == Self::ALL { 0..self.count } else { 0..0 };
-        // No `filter_map`: whoever collects them wants to know how many there are.
-        all.chain(self.slice(id).iter().map(|index| usize::try_from(*index).unwrap_or(usize::MAX)))
+        self.of(id).iter()
     }
 
     /// The position of a slab within a set.
     pub fn position(&self, id: SetId, slab: usize) -> Option<usize> {
-        if id == Self::ALL {
-            return (slab < self.count).then_some(slab);
-        }
-        self.slice(id).binary_search(&u32::try_from(slab).ok()?).ok()
+        self.of(id).position(slab)
     }
 }
 

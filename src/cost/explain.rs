@@ -1,7 +1,9 @@
 //! Where each cent of one slab came from.
 
+use rustc_hash::FxHashMap;
+
 use super::landed::Landed;
-use crate::bill::{Charge, Spreader};
+use crate::bill::{Charge, Spreader, WeightId, weight_id};
 use crate::fault::tried;
 use crate::quantity::{Area, Decimal, Exact, Mass, Money};
 use crate::trade::{Key, Leg, ScopeKind, Shipment, Treatment};
@@ -55,19 +57,26 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&landed.charges);
     let mut charges = Vec::new();
+    // Many charges go by the same weights.
+    let mut known: FxHashMap<WeightId, KeyPart> = FxHashMap::default();
     for (index, charge) in landed.charges.iter().enumerate() {
         let Some(position) = landed.sets.position(charge.scope.set, slab) else {
             continue;
         };
-        let share = landed.shares.of(index).get(position)?;
+        let share = landed.shares.of(&[index], position);
         // Whatever its key goes by is known from then on.
         tried(|report| spreader.weights(charge, &landed.sets, report))?;
-        let key = key_part(shipment, landed, &spreader, charge, slab)?;
+        let id = weight_id(charge);
+        let key = match known.get(&id).filter(|_| charge.by.is_none()) {
+            Some(key) => *key,
+            None => key_part(shipment, landed, &spreader, charge, slab)?,
+        };
+        known.insert(id, key);
         charges.push(ExplainedCharge {
             charge: index,
             key,
             share: Money::from_minor(share.minor, landed.currency),
-            leftover: share.leftover,
+            leftover: share.leftover > 0,
         });
     }
     charges.sort_by_key(|one| landed.charges.get(one.charge).map(|charge| charge.leg));

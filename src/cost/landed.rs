@@ -6,7 +6,7 @@ use std::fmt::Write;
 use super::carried::{Carried, carried, is_carried};
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::shift::{Shift, by_area, shift};
-use crate::bill::{Charge, Sets};
+use crate::bill::{Charge, Sets, together};
 use crate::charges::{Charged, Job, Paid, Saving};
 use crate::customs::Entry;
 use crate::fault::{Code, Fault, Place, Report, Reported};
@@ -118,14 +118,15 @@ fn groups(
     shares: &Shares,
 ) -> Result<Groups, Overflow> {
     let mut groups = LEG_GROUPS.map(|_| vec![0i64; shipment.slabs.len()]);
-    for (at, charge) in charges.iter().enumerate() {
-        if charge.treatment != Treatment::Stock {
+    for list in together(charges) {
+        let first = list.first().and_then(|at| charges.get(*at));
+        let Some(charge) = first.filter(|charge| charge.treatment == Treatment::Stock) else {
             continue;
-        }
+        };
         let Some(group) = groups.get_mut(group_of(charge.leg)) else { continue };
-        for (slab, share) in sets.members(charge.scope.set).zip(shares.of(at)) {
+        for (position, slab) in sets.members(charge.scope.set).enumerate() {
             if let Some(sum) = group.get_mut(slab) {
-                let more = sum.checked_add(share.minor);
+                let more = sum.checked_add(shares.of(&list, position).minor);
                 *sum = more.ok_or(Overflow { what: "the cost of a slab" })?;
             }
         }

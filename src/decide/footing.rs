@@ -83,7 +83,7 @@ impl Surface {
 
     /// What can be used of a slab. `None`: its gross sides are not known, or a figure cannot be held.
     pub fn usable(slab: &Slab, allowance: Allowance) -> Option<Self> {
-        let sides = slab.sides?;
+        let sides = slab.sides?.size();
         let whole = sides.area().ok()?;
         let usable = Fraction::of(allowance.usable(sides).ok()?.base());
         if slab.gross_area == whole {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use smol_str::SmolStr;
 
 use super::footing::{Allowances, Footing, NoArea, PerArea, Surface};
-use crate::bill::{Worth, free_slabs};
+use crate::bill::{Worth, free_slabs, together};
 use crate::choose::Costed;
 use crate::cost::LEG_GROUPS;
 use crate::quantity::{Area, Currency, Decimal, Exact, Length, Money, Price};
@@ -282,14 +282,15 @@ pub fn parts(
 fn cost(parts: &mut [Part], of_slab: &[usize], costed: &Costed) -> Option<()> {
     let landed = &costed.landed;
     let currency = landed.currency;
-    for (at, charge) in landed.charges.iter().enumerate() {
+    for list in together(&landed.charges) {
+        let charge = landed.charges.get(*list.first()?)?;
         if charge.treatment == Treatment::Recoverable {
             continue;
         }
         let mut borne = vec![0i64; parts.len()];
-        for (slab, share) in landed.sets.members(charge.scope.set).zip(landed.shares.of(at)) {
+        for (position, slab) in landed.sets.members(charge.scope.set).enumerate() {
             let sum = borne.get_mut(*of_slab.get(slab)?)?;
-            *sum = sum.checked_add(share.minor)?;
+            *sum = sum.checked_add(landed.shares.of(&list, position).minor)?;
         }
         let group = LEG_GROUPS.iter().position(|(_, from, to)| (*from..=*to).contains(&charge.leg));
         let name = (charge.leg, charge.name.clone());

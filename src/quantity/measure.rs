@@ -543,6 +543,31 @@ impl Size {
     }
 }
 
+/// A size in so little room that a million slabs can have one each: whole hundredths of a millimetre.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sides([u32; 2]);
+
+impl Sides {
+    /// Places of a millimetre.
+    const PLACES: Decimals = 2;
+
+    /// The sides of a size as it is read; `None` where it is finer or larger.
+    pub fn of(size: Size) -> Option<Self> {
+        let hundredths = |side: Length| {
+            let mut mm = side.0;
+            mm.rescale(Self::PLACES);
+            u32::try_from(mm.mantissa()).ok().filter(|_| mm == side.0)
+        };
+        Some(Self([hundredths(size.length)?, hundredths(size.height)?]))
+    }
+
+    /// The size.
+    pub fn size(self) -> Size {
+        let [length, height] = self.0.map(|side| Length(Decimal::new(side.into(), Self::PLACES)));
+        Size { length, height }
+    }
+}
+
 impl Written for Size {
     const FORM: &'static str = "two sides with their unit, such as \"310 x 190 cm\"";
 

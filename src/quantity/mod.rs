@@ -20,7 +20,7 @@ pub use exact::Exact;
 pub(crate) use fraction::Fraction;
 pub use fraction::ratio;
 pub(crate) use measure::read_sides;
-pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Size, Units, Volume};
+pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Sides, Size, Units, Volume};
 pub use money::{Currency, Money};
 pub use number::{Decimals, grouped};
 pub(crate) use number::{nearest_whole, parse as parse_decimal, sum, total};

@@ -35,7 +35,7 @@ impl Weights {
             (0..self.len()).map(|position| self.cut(magnitude, position).floor).collect();
         let left = usize::try_from(magnitude - shares.iter().sum::<i64>()).unwrap_or(0);
         let mut largest: Vec<_> = (0..self.len())
-            .map(|position| (Reverse(self.beyond(magnitude, position)), position))
+            .map(|position| (Reverse(self.beyond(magnitude, std::iter::once(position))), position))
             .collect();
         if left < largest.len() {
             largest.select_nth_unstable(left);

@@ -1,5 +1,7 @@
 //! Integer weights in the proportion of an exact key, by which amounts are spread.
 
+use std::ops::DivAssign;
+
 use num_bigint::{BigInt, BigUint};
 use num_integer::Integer;
 use num_traits::{One, ToPrimitive, Zero};
@@ -93,16 +95,15 @@ impl Weights {
             return Err(SpreadError::Negative(position));
         }
         // The parts of one amount have one denominator, and nothing has any.
-        let small: Option<Vec<(i128, i128)>> =
-            key.iter().map(|one| one.fraction().small()).collect();
-        if let Some(small) = small {
-            let common = small.iter().find(|(num, _)| *num != 0).map_or(1, |(_, den)| *den);
-            let alike = |(num, den): &(i128, i128)| {
-                u64::try_from(*num).ok().filter(|num| *num == 0 || *den == common)
-            };
-            if let Some(each) = small.iter().map(alike).collect::<Option<Vec<u64>>>() {
-                return Ok(Self::narrow(each));
-            }
+        let small = |one: &Exact| one.fraction().small();
+        let common = key.iter().filter_map(small).find(|(num, _)| *num != 0);
+        let alike = |one: &Exact| {
+            let (num, den) = small(one)?;
+            let is_like = num == 0 || common.is_some_and(|(_, common)| den == common);
+            u128::try_from(num).ok().filter(|_| is_like)
+        };
+        if let Some(each) = key.iter().map(alike).collect::<Option<Vec<u128>>>() {
+            return Ok(Self::wide(each));
         }
         let parts: Vec<_> = key.iter().map(|one| one.fraction().big()).collect();
         let common = parts.iter().fold(BigInt::one(), |common, part| common.lcm(part.denom()));
@@ -119,29 +120,21 @@ impl Weights {
 
     /// The proportion is all that matters, and small figures are soon multiplied.
     fn narrow(mut each: Vec<u64>) -> Self {
-        let mut factor = 0;
-        for weight in &each {
-            factor = factor.gcd(weight);
-            if factor == 1 {
-                break;
-            }
-        }
-        if factor > 1 {
-            for weight in &mut each {
-                *weight /= factor;
-            }
-        }
+        reduce(&mut each);
         let total = each.iter().map(|weight| u128::from(*weight)).sum();
         Self(Narrow { each, total })
     }
 
-    fn big(mut each: Vec<BigUint>) -> Self {
-        let factor = each.iter().fold(BigUint::zero(), |factor, weight| factor.gcd(weight));
-        if factor > BigUint::one() {
-            for weight in &mut each {
-                *weight /= &factor;
-            }
+    fn wide(mut each: Vec<u128>) -> Self {
+        reduce(&mut each);
+        match each.iter().map(|weight| u64::try_from(*weight).ok()).collect::<Option<Vec<u64>>>() {
+            Some(each) => Self::narrow(each),
+            None => Self::big(each.into_iter().map(BigUint::from).collect()),
         }
+    }
+
+    fn big(mut each: Vec<BigUint>) -> Self {
+        reduce(&mut each);
         if let Some(each) = each.iter().map(ToPrimitive::to_u64).collect::<Option<Vec<u64>>>() {
             return Self::narrow(each);
         }
@@ -188,10 +181,13 @@ impl Weights {
     /// The exact share of an amount that falls to some positions together; nothing of no weight.
     #[must_use]
     pub fn share(&self, amount: &Exact, positions: impl Iterator<Item = usize>) -> Exact {
-        if self.is_nothing() {
-            return Exact::zero(amount.currency());
-        }
-        let part = match &self.0 {
+        amount.part(&self.part(positions))
+    }
+
+    /// What some positions weigh together, of the whole; nothing of no weight.
+    fn part(&self, positions: impl Iterator<Item = usize>) -> Fraction {
+        match &self.0 {
+            _ if self.is_nothing() => Fraction::whole(0),
             Narrow { each, total } => {
                 let own = positions.filter_map(|position| each.get(position));
                 Fraction::ratio(own.map(|weight| u128::from(*weight)).sum(), *total)
@@ -200,8 +196,7 @@ impl Weights {
                 let own = positions.filter_map(|position| each.get(position));
                 Fraction::big_ratio(own.sum(), total.clone())
             }
-        };
-        amount.part(&part)
+        }
     }
 
     /// The share of a whole number of units at a position, cut at a whole unit. Weights that are
@@ -238,20 +233,32 @@ impl Weights {
         }
     }
 
-    /// What the share of a whole number of units has beyond the units below it, exactly.
-    pub(crate) fn beyond(&self, units: i64, position: usize) -> Fraction {
-        let cut = self.cut(units, position);
-        let whole = Fraction::of(Decimal::from(cut.floor)).negated();
-        let own = match &self.0 {
-            _ if self.is_nothing() => return Fraction::of(Decimal::ZERO),
-            Narrow { each, total } => {
-                Fraction::ratio(each.get(position).copied().unwrap_or(0).into(), *total)
-            }
-            Big { each, total } => {
-                Fraction::big_ratio(each.get(position).cloned().unwrap_or_default(), total.clone())
-            }
-        };
-        own.times(&Fraction::of(Decimal::from(units))).plus(&whole)
+    /// What the shares of a whole number of units at some positions have beyond the units below each,
+    /// exactly.
+    pub(crate) fn beyond(
+        &self,
+        units: i64,
+        positions: impl Iterator<Item = usize> + Clone,
+    ) -> Fraction {
+        let floors = positions.clone().map(|at| i128::from(self.cut(units, at).floor)).sum();
+        let exact = self.part(positions).times(&Fraction::whole(units.into()));
+        exact.minus(&Fraction::whole(floors))
+    }
+}
+
+/// Divides weights by what divides all of them.
+fn reduce<T: Integer + for<'a> DivAssign<&'a T>>(each: &mut [T]) {
+    let mut factor = T::zero();
+    for weight in &*each {
+        factor = factor.gcd(weight);
+        if factor.is_one() {
+            return;
+        }
+    }
+    if !factor.is_zero() {
+        for weight in each {
+            *weight /= &factor;
+        }
     }
 }
 
@@ -290,7 +297,7 @@ mod tests {
                 let beyond = exact.minus(&units(cut.floor)).unwrap();
                 prop_assert!(!beyond.is_negative());
                 prop_assert_eq!(!beyond.is_zero(), cut.is_open);
-                prop_assert_eq!(beyond.fraction(), &weights.beyond(count, at));
+                prop_assert_eq!(beyond.fraction(), &weights.beyond(count, [at].into_iter()));
                 let parts = beyond.times(Decimal::from(Cut::WHOLE));
                 let error = parts.minus(&units(cut.beyond)).unwrap();
                 prop_assert!(!error.is_negative());

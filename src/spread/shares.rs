@@ -1,33 +1,62 @@
 //! Every charge over its slabs, to the minor unit.
 
+use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 
-use super::round::{Amount, Nest, Rounded, round};
-use crate::bill::{Charge, Sets, Spreader, WeightId, cannot_spread, weight_id};
+use rustc_hash::FxHashMap;
+
+use super::bits::Bits;
+use super::round::{Amount, Nest, round};
+use crate::bill::{Charge, Members, SetId, Sets, Spreader, WeightId, cannot_spread, weight_id};
 use crate::fault::{Report, Reported, gathered};
 use crate::load::Plan;
 use crate::quantity::{SpreadError, Weights};
-use crate::trade::{Key, Leg, Shipment, Treatment};
+use crate::trade::{Key, Leg, Shipment, Slab, Treatment};
 
-/// One slab's share of a charge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// What one slab bears of some charges.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Share {
-    /// The share, in minor units of the book currency.
+    /// The sum of the shares, in minor units of the book currency.
     pub minor: i64,
-    /// Whether one of them is a unit that was left over after the exact shares were cut.
-    pub leftover: bool,
+    /// How many of them are units that were left over after the exact shares were cut.
+    pub leftover: u32,
 }
 
-/// The shares of all charges.
+/// The shares of all charges. Of each share one bit is held: whether the exact share, which amount and
+/// weights tell, is rounded up.
 #[derive(Debug)]
 pub struct Shares {
-    by_charge: Vec<Vec<Share>>,
+    by_charge: Vec<Spread>,
+}
+
+/// How a charge is spread.
+#[derive(Debug, Clone)]
+struct Spread {
+    units: i64,
+    weights: Arc<Weights>,
+    up: Bits,
 }
 
 impl Shares {
-    /// The shares of a charge, by its position, in the order of its slabs.
-    pub fn of(&self, charge: usize) -> &[Share] {
-        self.by_charge.get(charge).map_or(&[], Vec::as_slice)
+    /// What the slab at a position bears of charges that the same slabs share, by the charges' positions.
+    pub fn of(&self, charges: &[usize], position: usize) -> Share {
+        let mut sum = Share::default();
+        let mut like = None;
+        for Spread { units, weights, up } in charges.iter().filter_map(|at| self.by_charge.get(*at))
+        {
+            // The exact shares of like charges are the same.
+            let cut = match like {
+                Some((known, by, cut)) if known == *units && std::ptr::eq(by, &**weights) => cut,
+                _ => weights.cut(*units, position),
+            };
+            like = Some((*units, &**weights, cut));
+            let is_up = up.has(position);
+            // No sum is beyond 64 bits: all charges together are not.
+            sum.minor = sum.minor.saturating_add(cut.floor + i64::from(is_up));
+            // A credit is cut further from nothing: there the share that is not rounded up is the larger.
+            sum.leftover += u32::from(cut.is_open && is_up != (*units < 0));
+        }
+        sum
     }
 
     /// Spreads charges over the slabs: every share is its exact share rounded down or up, and so is
@@ -45,15 +74,24 @@ impl Shares {
         let each = charges.iter().enumerate();
         let each = each.map(|(at, charge)| item(at, charge, sets, &mut spreader, report));
         let mut items = gathered(each)?;
+        let spread = |item: &Item<'_>| Spread {
+            units: item.units,
+            weights: item.weights.clone(),
+            up: Bits::none(0),
+        };
+        let mut by_charge: Vec<Spread> = items.iter().map(spread).collect();
         // By content, so that the order of rows in a table moves no cent; and narrow ones first, as
         // wide ones have more slabs to choose from.
         items.sort_by(|one, other| one.rank().cmp(&other.rank()));
-        let mut by_charge = vec![Vec::new(); charges.len()];
         let nest = nest(shipment, plan);
         for (treatment, _) in Treatment::ALL {
             let own = |item: &&Item<'_>| item.charge.treatment == treatment;
             let own: Vec<&Item<'_>> = items.iter().filter(own).collect();
-            spread(&own, &nest, &mut by_charge);
+            for (at, up) in ups(&own, sets, &nest) {
+                if let Some(spread) = by_charge.get_mut(at) {
+                    spread.up = up;
+                }
+            }
         }
         Ok(Self { by_charge })
     }
@@ -80,19 +118,12 @@ struct Item<'a> {
     id: WeightId,
     units: i64,
     weights: Arc<Weights>,
-    slabs: Arc<[usize]>,
 }
 
 impl Item<'_> {
     fn rank(&self) -> (usize, Key, Leg, &str, &str, i64) {
         let charge = self.charge;
-        (self.slabs.len(), charge.key, charge.leg, &charge.name, &charge.scope.of, self.units)
-    }
-
-    fn share(&self, rounded: Rounded) -> Share {
-        // A credit is cut further from nothing: there the share that is not rounded up is the larger.
-        let is_larger = rounded.up != (self.units < 0);
-        Share { minor: rounded.units(), leftover: rounded.cut.is_open && is_larger }
+        (self.weights.len(), charge.key, charge.leg, &charge.name, &charge.scope.of, self.units)
     }
 }
 
@@ -112,10 +143,7 @@ fn item<'a>(
         units => Ok(units),
     });
     match units {
-        Ok(units) => {
-            let slabs = spreader.members(charge.scope.set, sets);
-            Ok(Item { at, charge, id: weight_id(charge), units, weights, slabs })
-        }
+        Ok(units) => Ok(Item { at, charge, id: weight_id(charge), units, weights }),
         Err(error) => Err(report.error(cannot_spread(charge, error))),
     }
 }
@@ -123,53 +151,57 @@ fn item<'a>(
 /// Slabs in bundles, bundles in boxes.
 fn nest(shipment: &Shipment, plan: &Plan) -> Nest {
     let (slabs, bundles) = (shipment.slabs.len(), shipment.bundles.len());
-    let bundle_of = |bundle: u32| usize::try_from(bundle).ok().map(|bundle| slabs + bundle);
-    let mut within: Vec<Option<usize>> =
-        shipment.slabs.iter().map(|slab| bundle_of(slab.bundle)).collect();
+    let at = |group: usize| u32::try_from(group).ok();
+    let bundle_of = |slab: &Slab| at(slabs)?.checked_add(slab.bundle);
+    let mut within: Vec<Option<u32>> = shipment.slabs.iter().map(bundle_of).collect();
     within.resize(slabs + bundles + plan.boxes.len(), None);
     for (index, filled) in plan.boxes.iter().enumerate() {
         for bundle in &filled.bundles {
             if let Some(slot) = within.get_mut(slabs + bundle) {
-                *slot = Some(slabs + bundles + index);
+                *slot = at(slabs + bundles + index);
             }
         }
     }
     Nest { slabs, within }
 }
 
-/// Spreads charges whose totals are to be kept together.
-fn spread(items: &[&Item<'_>], nest: &Nest, by_charge: &mut [Vec<Share>]) {
-    let mut rest: Vec<&Item<'_>> = Vec::new();
+/// Which shares are rounded up, charge by charge, of charges whose totals are to be kept together.
+fn ups(items: &[&Item<'_>], sets: &Sets, nest: &Nest) -> Vec<(usize, Bits)> {
+    let mut all = Vec::with_capacity(items.len());
+    let mut rest: Vec<Option<&Item<'_>>> = Vec::new();
+    // The charges that nothing takes back so far, the first first.
+    let mut open: FxHashMap<(WeightId, i64), VecDeque<usize>> = FxHashMap::default();
     for item in items {
-        let takes_back = |other: &&Item<'_>| {
-            item.units != 0 && other.id == item.id && other.units == -item.units
-        };
-        let Some(at) = rest.iter().position(takes_back) else {
-            rest.push(item);
+        let other = open.get_mut(&(item.id, -item.units)).filter(|_| item.units != 0);
+        let Some(other) =
+            other.and_then(VecDeque::pop_front).and_then(|at| rest.get_mut(at)?.take())
+        else {
+            open.entry((item.id, item.units)).or_default().push_back(rest.len());
+            rest.push(Some(item));
             continue;
         };
         // The two come to nothing on every slab, so that nothing else depends on their shares.
-        let other = rest.remove(at);
         let shares = item.weights.divide_units(item.units).unwrap_or_default();
         for (one, sign) in [(*item, 1), (other, -1)] {
-            let own = shares.iter().enumerate().map(|(position, minor)| {
-                let cut = one.weights.cut(one.units, position);
-                one.share(Rounded { cut, up: minor * sign > cut.floor })
-            });
-            put(by_charge, one.at, own.collect());
+            let mut up = Bits::none(shares.len());
+            for (position, minor) in shares.iter().enumerate() {
+                up.set(position, minor * sign > one.weights.cut(one.units, position).floor);
+            }
+            all.push((one.at, up));
         }
     }
-    let amounts: Vec<Amount<'_>> = rest
-        .iter()
-        .map(|item| Amount { units: item.units, weights: &item.weights, slabs: &item.slabs })
-        .collect();
-    for (item, shares) in rest.iter().zip(round(&amounts, nest)) {
-        put(by_charge, item.at, shares.into_iter().map(|share| item.share(share)).collect());
-    }
-}
-
-fn put(by_charge: &mut [Vec<Share>], at: usize, shares: Vec<Share>) {
-    if let Some(slot) = by_charge.get_mut(at) {
-        *slot = shares;
-    }
+    let rest: Vec<&Item<'_>> = rest.into_iter().flatten().collect();
+    let mut scope_of: BTreeMap<SetId, usize> = BTreeMap::new();
+    let mut scopes: Vec<Members<'_>> = Vec::new();
+    let amounts = rest.iter().map(|item| {
+        let set = item.charge.scope.set;
+        let scope = *scope_of.entry(set).or_insert_with(|| {
+            scopes.push(sets.of(set));
+            scopes.len() - 1
+        });
+        Amount { units: item.units, weights: &item.weights, scope }
+    });
+    let amounts: Vec<Amount<'_>> = amounts.collect();
+    all.extend(rest.iter().map(|item| item.at).zip(round(&amounts, &scopes, nest)));
+    all
 }

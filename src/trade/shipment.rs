@@ -18,7 +18,7 @@ use super::term::{Bearer, DeliveryTerm, Leg};
 use super::wishes::LoadWishes;
 use super::yard::Yard;
 use crate::fault::{At, Place};
-use crate::quantity::{Area, Decimal, Hours, Length, Mass, Money, Percent, Price, Size};
+use crate::quantity::{Area, Decimal, Hours, Length, Mass, Money, Percent, Price, Sides};
 
 /// Goods that travel under one set of documents.
 #[derive(Debug, Clone)]
@@ -450,7 +450,7 @@ pub struct Slab {
     pub quality: Option<SmolStr>,
     /// Its sides as sawn; `None` where only what is billed is known. A made-up slab may be a part of one of
     /// these sides.
-    pub sides: Option<Size>,
+    pub sides: Option<Sides>,
     /// Gross area: what the mass comes from; the billed area where the sides are not known.
     pub gross_area: Area,
     /// Billed area: what price and spread come from.

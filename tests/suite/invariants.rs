@@ -95,7 +95,9 @@ proptest! {
         let stock = landed.charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
         prop_assert_eq!(Money::total(usd, stock.map(quaystone::bill::Charge::book)), Ok(landed.total));
         for (at, charge) in landed.charges.iter().enumerate() {
-            let sum: i64 = landed.shares.of(at).iter().map(|share| share.minor).sum();
+            let slabs = landed.sets.len(charge.scope.set);
+            let sum: i64 =
+                (0..slabs).map(|position| landed.shares.of(&[at], position).minor).sum();
             prop_assert_eq!(Ok(sum), charge.book().minor(), "{}", &charge.name);
         }
         let firm = landed.headline.by_basis.iter().map(|(_, sum)| *sum);

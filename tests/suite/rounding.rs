@@ -30,7 +30,8 @@ fn workspace(slabs: &[(&str, &str, &str)], fees: &str) -> Tiny {
 fn borne(costed: &Costed, name: &str) -> Vec<i64> {
     let landed = &costed.landed;
     let at = landed.charges.iter().position(|charge| charge.name == name).unwrap();
-    landed.shares.of(at).iter().map(|share| share.minor).collect()
+    let slabs = landed.sets.len(landed.charges[at].scope.set);
+    (0..slabs).map(|position| landed.shares.of(&[at], position).minor).collect()
 }
 
 fn by_bundle(shipment: &Shipment, costed: &Costed) -> Vec<i64> {

@@ -42,10 +42,11 @@ fn borne(shipment: &Shipment, costed: &Costed, name: &str) -> Vec<(ScopeKind, St
     let mut all = Vec::new();
     for (at, charge) in landed.charges.iter().enumerate() {
         if charge.name == name {
-            let members = landed.sets.members(charge.scope.set).zip(landed.shares.of(at));
-            let bearing = members.filter(|(_, share)| share.minor != 0);
+            let members = landed.sets.members(charge.scope.set).enumerate();
+            let bearing =
+                members.filter(|(position, _)| landed.shares.of(&[at], *position).minor != 0);
             let slabs: Vec<&str> =
-                bearing.map(|(slab, _)| shipment.slabs[slab].id.as_str()).collect();
+                bearing.map(|(_, slab)| shipment.slabs[slab].id.as_str()).collect();
             all.push((charge.scope.kind, charge.scope.of.to_string(), slabs.join(" ")));
         }
     }

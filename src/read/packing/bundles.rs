@@ -1,7 +1,5 @@
 //! What was read as bundles: outside sizes, masses, boxes, and that no name is there twice.
 
-use rustc_hash::FxHashMap;
-
 use super::super::plan::listed_boxes;
 use super::draft::Draft;
 use super::ground::overflowed;
@@ -256,10 +254,21 @@ impl List<'_> {
 
     fn duplicates(&mut self, report: &mut Report) {
         let slabs = std::mem::take(&mut self.slabs);
-        let mut seen: FxHashMap<&str, &Slab> = FxHashMap::default();
-        seen.reserve(slabs.len());
-        for slab in &slabs {
-            if let Some(first) = seen.insert(&slab.id, slab) {
+        // Sorted, as a table of a million names takes more room than the names.
+        let mut by_id: Vec<u32> = (0..).take(slabs.len()).collect();
+        let slab = |at: u32| usize::try_from(at).ok().and_then(|at| slabs.get(at));
+        by_id.sort_by_key(|at| slab(*at).map(|slab| &slab.id));
+        let mut twice: Vec<(u32, u32)> = Vec::new();
+        for pair in by_id.windows(2) {
+            if let [first, again] = *pair
+                && slab(first).map(|slab| &slab.id) == slab(again).map(|slab| &slab.id)
+            {
+                twice.push((again, first));
+            }
+        }
+        twice.sort_unstable();
+        for (again, first) in twice {
+            if let Some((slab, first)) = slab(again).zip(slab(first)) {
                 let source = self.reading.ground.source;
                 let place = |row: u32| source.line(usize::try_from(row).unwrap_or(0));
                 let fault =

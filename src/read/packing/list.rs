@@ -9,7 +9,7 @@ use super::ground::{Ground, LineFacts, overflowed};
 use super::layout::Column;
 use super::reading::{Cause, Reading};
 use crate::fault::{Code, Fault, Place, Report, Reported};
-use crate::quantity::{Decimal, Mass, Overflow, Size};
+use crate::quantity::{Decimal, Mass, Overflow, Sides, Size};
 use crate::trade::{Measure, Slab};
 
 /// The rows of a list as they come in.
@@ -318,7 +318,7 @@ fn make_slab(
         line: u32::try_from(line).map_err(|_| overflow)?,
         bundle: 0,
         quality: None,
-        sides: Some(gross),
+        sides: Sides::of(gross),
         row: u32::try_from(row).map_err(|_| overflow)?,
         gross_area,
         billed_area: facts.line.measure.billed(billed_sides)?,

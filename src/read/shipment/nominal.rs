@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::super::packing;
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
-use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Size, ratio};
+use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Sides, Size, ratio};
 use crate::trade::{Bundle, Line, MassBasis, Measure, Shipment, Slab, Stone, Tariffs, Timber};
 
 /// A line's quantity before there is a packing list.
@@ -325,7 +325,7 @@ fn add_nominal(
                 bundle: bundle_index,
                 row: 0,
                 quality: quality.clone(),
-                sides: made.is_gross.then_some(made.size),
+                sides: Sides::of(made.size).filter(|_| made.is_gross),
                 gross_area: made.gross,
                 billed_area: made.billed,
                 mass,

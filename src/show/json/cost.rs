@@ -3,19 +3,20 @@
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use super::parts::{
     ChargeJson, FORMAT, FallenJson, MOST_OFFERS, SourceJson, charge_json, fallen_json, plain,
     source_json, write,
 };
 use super::verdict::{VerdictJson, verdict_json};
-use crate::bill::Charge;
+use crate::bill::{Holding, together};
 use crate::charges::Choice;
 use crate::choose::{Costed, Other, OwnLeg};
 use crate::cost::{Breakdown, By, Landed, Part};
 use crate::load::Plan;
 use crate::quantity::{Money, UnitCost};
+use crate::spread::Share;
 use crate::trade::{Basis, Shipment, Treatment};
 
 #[derive(Serialize)]
@@ -31,7 +32,7 @@ struct CostJson<'a> {
     verdict: VerdictJson<'a>,
     #[serde(flatten)]
     headline: HeadlineJson<'a>,
-    slabs: Vec<SlabJson<'a>>,
+    slabs: SlabsJson<'a>,
     /// The sums of slabs, where another breakdown is asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     parts: Vec<PartJson<'a>>,
@@ -130,6 +131,15 @@ struct OwnLegJson {
     own_rates: String,
 }
 
+/// The slabs, made one by one as they are written: a million of them need no room.
+struct SlabsJson<'a> {
+    shipment: &'a Shipment,
+    landed: &'a Landed,
+    plan: &'a Plan,
+    /// The charges that are listed together.
+    lists: &'a [Vec<usize>],
+}
+
 #[derive(Serialize)]
 struct SlabJson<'a> {
     slab: &'a str,
@@ -190,7 +200,15 @@ pub fn cost(
 ) -> io::Result<()> {
     let landed = &costed.landed;
     let area = landed.headline.area;
-    let under = listed_under(&landed.charges);
+    let lists = together(&landed.charges);
+    let mut under = vec![0; landed.charges.len()];
+    for list in &lists {
+        for at in list {
+            if let (Some(under), Some(first)) = (under.get_mut(*at), list.first()) {
+                *under = *first;
+            }
+        }
+    }
     let json = CostJson {
         format: FORMAT,
         shipment: &shipment.name,
@@ -199,7 +217,7 @@ pub fn cost(
         nominal: shipment.is_nominal(),
         verdict: verdict_json(&shipment.load, &costed.verdict),
         headline: headline_json(shipment, costed),
-        slabs: slabs(shipment, landed, &costed.plan, &under),
+        slabs: SlabsJson { shipment, landed, plan: &costed.plan, lists: &lists },
         parts: parts(shipment, landed, &costed.plan, by),
         charges: landed
             .charges
@@ -318,65 +336,40 @@ fn other_json(other: &Other) -> OtherJson<'_> {
     }
 }
 
-/// Under which charge each is listed, by position.
-fn listed_under(charges: &[Charge]) -> Vec<usize> {
-    let mut first = BTreeMap::new();
-    let each = charges.iter().enumerate().map(|(at, charge)| {
-        let alike = (&charge.name, charge.leg, &charge.kind.table, charge.treatment);
-        *first.entry((alike, charge.scope.set, charge.key)).or_insert(at)
-    });
-    each.collect()
-}
-
-fn slabs<'a>(
-    shipment: &'a Shipment,
-    landed: &Landed,
-    plan: &'a Plan,
-    under: &[usize],
-) -> Vec<SlabJson<'a>> {
-    let mut shares: Vec<[Vec<ShareJson>; 2]> = Vec::new();
-    shares.resize_with(shipment.slabs.len(), Default::default);
-    let mut alike: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-    for (at, first) in under.iter().enumerate() {
-        alike.entry(*first).or_default().push(at);
-    }
-    for (first, all) in alike {
-        let Some(charge) = landed.charges.get(first) else { continue };
-        let in_cost = charge.treatment == Treatment::Stock;
-        for (position, slab) in landed.sets.members(charge.scope.set).enumerate() {
-            let own = || all.iter().filter_map(|at| landed.shares.of(*at).get(position));
-            let Some([stock, other]) = shares.get_mut(slab) else { continue };
-            let sum = own().fold(0i64, |sum, share| sum.saturating_add(share.minor));
-            let list = if in_cost { stock } else { other };
-            list.push(ShareJson {
-                charge: first,
-                amount: plain(Money::from_minor(sum, landed.currency)),
-                leftover: own().map(|share| u32::from(share.leftover)).sum(),
-            });
-        }
-    }
-    let mut labels = vec![""; shipment.bundles.len()];
-    for filled in &plan.boxes {
-        for bundle in &filled.bundles {
-            if let Some(label) = labels.get_mut(*bundle) {
-                *label = &filled.label;
+impl Serialize for SlabsJson<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let Self { shipment, landed, plan, lists } = *self;
+        let first = |list: &Vec<usize>| landed.charges.get(*list.first()?);
+        let sets = lists.iter().filter_map(first).map(|charge| landed.sets.of(charge.scope.set));
+        let holding = Holding::new(&sets.collect::<Vec<_>>(), shipment.slabs.len());
+        let breakdown = Breakdown::new(shipment, landed, plan);
+        let slab = |index: usize| {
+            let slab = shipment.slabs.get(index)?;
+            let mut own: Vec<usize> = holding.of(index).collect();
+            own.sort_unstable();
+            let (mut charges, mut not_in_cost) = (Vec::new(), Vec::new());
+            for list in own.into_iter().filter_map(|at| lists.get(at)) {
+                let charge = first(list)?;
+                let position = landed.sets.position(charge.scope.set, index)?;
+                let Share { minor, leftover } = landed.shares.of(list, position);
+                let in_cost = charge.treatment == Treatment::Stock;
+                let shares = if in_cost { &mut charges } else { &mut not_in_cost };
+                let amount = plain(Money::from_minor(minor, landed.currency));
+                shares.push(ShareJson { charge: *list.first()?, amount, leftover });
             }
-        }
+            let bundle = usize::try_from(slab.bundle).ok()?;
+            Some(SlabJson {
+                slab: &slab.id,
+                bundle: &shipment.bundles.get(bundle)?.id,
+                container: breakdown.box_label(slab),
+                line: &shipment.lines.get(usize::try_from(slab.line).ok()?)?.id,
+                billed_area_m2: slab.billed_area.to_m2(6).to_string(),
+                mass_kg: slab.mass.to_kg(1).to_string(),
+                cost: plain(landed.slab_cost(index)),
+                charges,
+                not_in_cost,
+            })
+        };
+        serializer.collect_seq((0..shipment.slabs.len()).filter_map(slab))
     }
-    let rows = shipment.slabs.iter().zip(shares).enumerate();
-    rows.filter_map(|(index, (slab, [charges, not_in_cost]))| {
-        let bundle = usize::try_from(slab.bundle).ok()?;
-        Some(SlabJson {
-            slab: &slab.id,
-            bundle: &shipment.bundles.get(bundle)?.id,
-            container: labels.get(bundle)?,
-            line: &shipment.lines.get(usize::try_from(slab.line).ok()?)?.id,
-            billed_area_m2: slab.billed_area.to_m2(6).to_string(),
-            mass_kg: slab.mass.to_kg(1).to_string(),
-            cost: plain(landed.slab_cost(index)),
-            charges,
-            not_in_cost,
-        })
-    })
-    .collect()
 }
