@@ -233,6 +233,48 @@ fn a_figure_out_of_range_is_a_fault_where_it_stands() {
     }
 }
 
+/// Every column with figures, each with a figure beyond any, with nothing and with less than nothing: one
+/// error, at the row, which says what would serve.
+#[test]
+fn a_cell_beyond_its_range_is_one_error_at_its_row() {
+    const COLUMNS: [(&str, &str); 9] = [
+        ("slab", "A1"),
+        ("bundle", "B1"),
+        ("length (cm)", "300"),
+        ("height (cm)", "180"),
+        ("billed length (cm)", "295"),
+        ("billed height (cm)", "175"),
+        ("thickness (cm)", "2"),
+        ("weighed mass (kg)", "300"),
+        ("pcs", "1"),
+    ];
+    let tiny = Tiny::new();
+    let mut report = Report::new();
+    let workspace = read::Workspace::find(tiny.path(), &mut report).unwrap();
+    let tariffs = read::tariffs(&workspace, &mut report).unwrap();
+    let header = COLUMNS.map(|(name, _)| name).join(",");
+    let huge = format!("1{}", "0".repeat(27));
+    for (at, (name, _)) in COLUMNS.iter().enumerate().skip(2) {
+        for new in [&*huge, "9223372036854775808", "0", "-1"] {
+            let mut cells = COLUMNS.map(|(_, cell)| cell);
+            cells[at] = new;
+            tiny.write("shipments/plain/packing.csv", &format!("{header}\n{}\n", cells.join(",")));
+            let mut own = Report::new();
+            let read = read::shipment(&workspace, "plain", &tariffs, &mut own);
+            let errors: Vec<_> = own.sorted();
+            let errors: Vec<_> =
+                errors.into_iter().filter(|fault| fault.severity == Severity::Error).collect();
+            let said = render(&own, false);
+            let is_at_row = said.contains("--> shipments/plain/packing.csv:2:");
+            assert!(read.is_err() && errors.len() == 1 && is_at_row, "{name} {new}: {said}");
+            let label = errors[0].place.as_ref().unwrap().1.replace(new, "");
+            let serves = format!("{label} {}", errors[0].help.concat());
+            let is_said = serves.contains(|c: char| c.is_ascii_digit());
+            assert!(is_said, "{name} {new}: {said}");
+        }
+    }
+}
+
 /// What may stand in place of a figure.
 fn extreme(dice: &mut Dice) -> String {
     match dice.from(0, 9) {
