@@ -3,6 +3,9 @@
 //! Decided on 2026-11-25. Two boxes are two charges of ocean freight, even where the whole shipment shares
 //! them. A row per slab is one charge over its slabs by count, as a million slabs would make a million
 //! charges.
+//!
+//! Decided on 2026-11-27. Our own charges by the square metre go by the area as sawn: an inspector or a yard
+//! handles all of the stone. Counted by what a supplier bills, the one who bills less looked cheaper.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -256,11 +259,11 @@ fn bundles(shipment: &Shipment, sets: &mut Sets, set: SetId) -> Vec<Tally> {
     objects
 }
 
-/// What the slabs of a set measure: their bundles' gross mass in tonnes, or their billed area in square
-/// metres.
+/// What the slabs of a set measure: their bundles' gross mass in tonnes, or their area as sawn in square
+/// metres; what is billed where the line states no more.
 fn measured(per: Per, sets: &Sets, set: SetId, shipment: &Shipment) -> Result<Decimal, Overflow> {
     if per != Per::Tonne {
-        return sets.tally(set, shipment).map(|tally| tally.billed.base());
+        return sets.tally(set, shipment).map(|tally| tally.gross.base());
     }
     let slabs = sets.members(set).filter_map(|at| shipment.slabs.get(at));
     let bundles: BTreeSet<u32> = slabs.map(|slab| slab.bundle).collect();

@@ -18,6 +18,8 @@ pub enum Fact {
     Term,
     /// His lines: name, stone, finish, thickness.
     Lines,
+    /// The day on which his prices have lapsed.
+    Lapsed,
     /// The port of loading.
     Loading,
     /// The port of arrival.
@@ -45,10 +47,11 @@ pub enum Fact {
 use Audience::{Haulier, Supplier};
 
 /// Everything that may leave the house, in words, and whom it may be told. What is not here stays.
-pub const LIST: [(Fact, &str, &[Audience]); 14] = [
+pub const LIST: [(Fact, &str, &[Audience]); 15] = [
     (Fact::Invoice, "his own name and invoice numbers", &[Supplier]),
     (Fact::Term, "the delivery term of his invoices", &[Supplier]),
     (Fact::Lines, "his lines: name, stone, finish, thickness", &[Supplier]),
+    (Fact::Lapsed, "the day on which his prices have lapsed", &[Supplier]),
     (Fact::Loading, "the port of loading", &[Supplier]),
     (Fact::Port, "the port of arrival", &[Supplier, Haulier]),
     (Fact::Yard, "the name of the yard", &[Haulier]),

@@ -354,7 +354,7 @@ class Shipment:
                     long, high = billed_sides(line["measure"], row["length"], row["height"])
                 area, figure = billed_area(line["measure"], long * high / 1_000_000)
                 self.slabs.append({"slab": row["slab"], "bundle": row["bundle"], "line": at,
-                                   "quality": row.get("quality", line.get("quality")), "area": area, "figure": figure, "mass": gross * line["per-m2"]})
+                                   "quality": row.get("quality", line.get("quality")), "gross": gross, "area": area, "figure": figure, "mass": gross * line["per-m2"]})
                 if "weighed" in row:
                     weighed[row["bundle"]] = row["weighed"]
         for at, line in enumerate(self.lines):
@@ -392,7 +392,7 @@ class Shipment:
             for n, (gross, (area, figure)) in enumerate(made):
                 bundle = f"{line['id']}-B{n // group + 1}"
                 self.slabs.append({"slab": f"{bundle}-{n % group + 1}", "bundle": bundle, "line": at,
-                                   "quality": line.get("quality"), "area": area, "figure": figure, "mass": gross * line["per-m2"]})
+                                   "quality": line.get("quality"), "gross": gross, "area": area, "figure": figure, "mass": gross * line["per-m2"]})
         members = defaultdict(list)
         for slab in self.slabs:
             members[slab["bundle"]].append(slab)
@@ -1158,12 +1158,13 @@ class Cost:
         elif per in ("m2", "tonne") and scope == "container":
             for label, inside in objects("container", leg):
                 if per == "m2":
-                    count = sum(s.slabs[i]["area"] for i in inside)
+                    count = sum(s.slabs[i]["gross"] for i in inside)
                 else:
                     count = sum(s.bundles[b] for b in {s.slabs[i]["bundle"] for i in inside}) / 1000
                 put("container", label, inside, unit * count, currency)
         elif per == "m2":
-            put("shipment", s.name, concerned, unit * sum(s.slabs[i]["area"] for i in concerned), currency)
+            # As sawn: who handles stone handles all of it, whatever its supplier bills.
+            put("shipment", s.name, concerned, unit * sum(s.slabs[i]["gross"] for i in concerned), currency)
         elif per == "tonne":
             # Gross: timber and straps ride along.
             bundles = [b for b, _ in objects("bundle", leg)]
