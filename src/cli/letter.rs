@@ -41,7 +41,11 @@ fn price(text: &str) -> Result<(String, Price), String> {
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_tried(
         args.one.asked(),
-        |_, _, _, _| Ok(()),
+        |_, shipment, _, _| {
+            // What has lapsed is asked for anew, and the load hangs on no price of his.
+            *shipment = shipment.serving_on();
+            Ok(())
+        },
         |shipment, tried, tariffs, report| {
             let supplier = match supplier(shipment, args.invoice.as_deref()) {
                 Ok(supplier) => supplier,
@@ -90,6 +94,12 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             };
             let (prices, wishes) = (args.prices.clone(), args.wishes.clone());
             let letter = Letter { goods, load, asked: Requests { prices, until: args.until, wishes } };
+            for (day, lines) in letter.lapsed() {
+                let lines = lines.join(", ");
+                Options::say(&format!(
+                    "the price of line {lines} ended on {day}: the letter asks for it anew"
+                ));
+            }
             say_what_goes_out(&letter.asked);
             let page = show::letter(&letter, options.units(), options.width());
             options.put(report, page, &|out: &mut dyn Write| show::json::letter(&letter, out))

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::bundle::OutgoingBundle;
 use crate::quantity::Length;
-use crate::trade::{Line, Shipment, Slab, Tariffs};
+use crate::trade::{Date, Line, Shipment, Slab, Tariffs};
 
 /// One supplier's goods.
 #[derive(Debug, Clone)]
@@ -36,6 +36,8 @@ pub struct OwnLine<'a> {
     pub thickness: Length,
     /// How many slabs it has.
     pub slabs: usize,
+    /// The last day of its price, where that has lapsed on the day of the calculation.
+    pub lapsed: Option<Date>,
 }
 
 impl<'a> Goods<'a> {
@@ -66,6 +68,7 @@ impl<'a> Goods<'a> {
                 finish: &line.finish.id,
                 thickness: line.thickness,
                 slabs: shipment.slabs.iter().filter(of_it).count(),
+                lapsed: lapsed(shipment, line),
             }
         };
         let lines: Vec<_> = lines.map(line).collect();
@@ -83,6 +86,12 @@ impl<'a> Goods<'a> {
             is_nominal,
         }
     }
+}
+
+/// The last day of a line's price, where that has lapsed on the day of the calculation.
+fn lapsed(shipment: &Shipment, line: &Line) -> Option<Date> {
+    let valid = shipment.invoices.get(line.invoice)?.price_valid.value;
+    valid.until.filter(|until| *until < shipment.dates.quoted)
 }
 
 /// The numbers of one supplier's invoices, each once.

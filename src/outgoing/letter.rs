@@ -37,3 +37,19 @@ pub struct Letter<'a> {
     /// What is asked.
     pub asked: Requests,
 }
+
+impl Letter<'_> {
+    /// The days on which prices of his have lapsed, each with the lines that have such a price: he is asked for
+    /// them anew.
+    pub fn lapsed(&self) -> Vec<(Date, Vec<&str>)> {
+        let mut all: Vec<(Date, Vec<&str>)> = Vec::new();
+        for line in &self.goods.lines {
+            let Some(day) = line.lapsed else { continue };
+            match all.iter_mut().find(|(known, _)| *known == day) {
+                Some((_, lines)) => lines.push(line.id),
+                None => all.push((day, vec![line.id])),
+            }
+        }
+        all
+    }
+}

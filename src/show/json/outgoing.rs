@@ -111,6 +111,8 @@ struct LineJson<'a> {
     finish: &'a str,
     thickness_mm: String,
     slab_count: usize,
+    /// The last day of its price, where he is asked for it anew.
+    price_lapsed_on: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -143,6 +145,7 @@ pub fn letter(letter: &Letter<'_>, out: &mut dyn Write) -> io::Result<()> {
         finish: line.finish,
         thickness_mm: line.thickness.to_mm(1).normalize().to_string(),
         slab_count: line.slabs,
+        price_lapsed_on: line.lapsed.map(|day| day.to_string()),
     });
     let prices = asked.prices.iter();
     let document = LetterJson {

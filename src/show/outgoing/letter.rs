@@ -44,7 +44,7 @@ const LIST: &str = "Please send us the packing list: for each slab its number, b
 const NO_PLAN: &str = "We send you the plan of the load as soon as the bundles are settled.";
 
 fn subject(letter: &Letter<'_>) -> String {
-    let what = match (&letter.load, letter.goods.is_nominal, letter.asked.prices.is_empty()) {
+    let what = match (&letter.load, letter.goods.is_nominal, asks_no_price(letter)) {
         (Some(_), _, true) => "the load",
         (Some(_), _, false) => "price and load",
         (None, true, true) => "packing list",
@@ -56,6 +56,10 @@ fn subject(letter: &Letter<'_>) -> String {
     let mut letters = numbers.chars();
     let first = letters.next().map(|first| first.to_ascii_uppercase());
     format!("{}{}: {what}", first.map_or_else(String::new, String::from), letters.as_str())
+}
+
+fn asks_no_price(letter: &Letter<'_>) -> bool {
+    letter.asked.prices.is_empty() && letter.lapsed().is_empty()
 }
 
 fn opening(goods: &Goods<'_>) -> String {
@@ -100,6 +104,7 @@ fn lines<'a>(letter: &'a Letter<'a>, units: Units) -> Table<'a> {
             Cell::maybe(price.map(|price| price.amount)),
             Cell::text(price.map_or("", |price| price.currency.code())),
             Cell::text(price.map_or("", |price| price.by.word())),
+            Cell::text(line.lapsed.map_or_else(String::new, |day| day.to_string())),
         ]
     });
     let columns = vec![
@@ -111,6 +116,7 @@ fn lines<'a>(letter: &'a Letter<'a>, units: Units) -> Table<'a> {
         Column::figures("price asked"),
         Column::words("currency"),
         Column::words("per"),
+        Column::words("price lapsed on"),
     ];
     let title = String::new();
     Table { title, columns, rows: Rows::of(rows), totals: None, is_main: true }
@@ -123,7 +129,16 @@ fn asked(letter: &Letter<'_>) -> Vec<String> {
     let prices = prices.map(|(line, price)| format!("{price} on line {line}, all else as offered"));
     let until = asked.until.iter().map(|day| format!("your answer by {day}"));
     let wishes = asked.wishes.iter().cloned();
-    prices.chain(until).chain(wishes).collect()
+    let anew = letter.lapsed().into_iter().map(|(day, lines)| {
+        let plural = plural(lines.len());
+        format!(
+            "your price{plural} of line{plural} {} anew, with the day until which you hold {}: what we have \
+             ended on {day}",
+            lines.join(", "),
+            if lines.len() == 1 { "it" } else { "them" }
+        )
+    });
+    anew.chain(prices).chain(until).chain(wishes).collect()
 }
 
 fn plan(count: usize) -> String {
