@@ -142,8 +142,9 @@ fn kept(top: &Table<'_>, report: &mut Report) -> Result<Option<KeptProof>, Repor
     let Some(inside) = top.inside("kept", report)? else { return Ok(None) };
     let sure = inside.required_word("proof", &KEPT, report);
     let cost = inside.required::<Money>("cost", report);
+    let way = inside.text("way", report);
     inside.finish(report);
-    Ok(Some(KeptProof { sure: sure?.value, cost: cost?.value }))
+    Ok(Some(KeptProof { sure: sure?.value, cost: cost?.value, way: way? }))
 }
 
 /// Whether a file is a plan: it holds containers, each with its bundles. No other file does.

@@ -39,6 +39,8 @@ pub struct KeptProof {
     pub sure: &'static str,
     /// What its containers came to.
     pub cost: Money,
+    /// The way of buying that it was kept for, where that was another than is written: it serves no other.
+    pub way: Option<At<String>>,
 }
 
 /// The boxes of a plan.

@@ -135,3 +135,41 @@ fn a_price_that_has_lapsed_in_one_way_leaves_the_others() {
     assert_eq!(lapsed.status.code(), Some(1));
     assert!(String::from_utf8_lossy(&lapsed.stderr).contains("lapsed-rate"));
 }
+
+#[test]
+fn a_plan_that_is_kept_for_one_way_serves_no_other() {
+    let tiny = with_ways();
+    stdout(tiny.path(), &["load", "plain", "--freeze", "--way", "cif"]);
+    let plan = "shipments/plain/plan.toml";
+    let text = std::fs::read_to_string(tiny.path().join(plan)).unwrap();
+    assert!(text.contains("\nway = \"cif\"\n"), "{text}");
+    let proof = |args: &[&str]| json(&tiny, args)["proof"].as_str().unwrap().to_owned();
+    assert_eq!(proof(&["load", "plain", "--way", "cif"]), "given");
+    for args in [&["load", "plain"][..], &["load", "plain", "--way", "on order"]] {
+        assert_eq!(proof(args), "proven", "{args:?}");
+        let said = String::from_utf8(run(tiny.path(), args).stderr).unwrap();
+        assert!(
+            said.contains("warning[notice]: the plan is for way cif, and is left aside"),
+            "{said}"
+        );
+    }
+    // Held against the shipment as it is written, it is refused.
+    let path = tiny.path().join(plan);
+    let path = path.to_str().unwrap();
+    let check = run(tiny.path(), &["load", "plain", "--check", path]);
+    assert_eq!(check.status.code(), Some(1));
+    let said = String::from_utf8(check.stderr).unwrap();
+    assert!(
+        said.contains("error[contradiction]: the plan is for way cif, not for plain"),
+        "{said}"
+    );
+    let check = run(tiny.path(), &["load", "plain", "--way", "cif", "--check", path]);
+    assert_eq!(check.status.code(), Some(0));
+    // One that names no way serves all, and one that names a way that there is not, none.
+    tiny.write(plan, &text.replace("way = \"cif\"", ""));
+    assert_eq!(proof(&["load", "plain", "--way", "on order"]), "given");
+    tiny.write(plan, &text.replace("way = \"cif\"", "way = \"cfi\""));
+    let wrong = run(tiny.path(), &["load", "plain"]);
+    let said = String::from_utf8(wrong.stderr).unwrap();
+    assert!(said.contains("error[unknown-reference]: no way is called \"cfi\""), "{said}");
+}

@@ -25,7 +25,8 @@ use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered, tried};
 use crate::files;
 use crate::quantity::Mass;
 use crate::trade::{
-    Bundle, GivenBox, GivenPlan, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs, Timber,
+    Bundle, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs,
+    Timber,
 };
 use doubts::{doubt_counted_prices, doubt_entries, doubt_payments};
 use head::{dates, hours, pins, policy, route, timber};
@@ -113,10 +114,18 @@ pub fn shipment<'a>(
     let planned = planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report);
     let mut shipment = shipment?;
     if let Ok(Some(planned)) = planned {
-        plan::agree(&planned.boxes, &shipment.boxes, &shipment.bundles, report);
-        shipment.boxes = planned.boxes;
-        // What a load cost was by the terms that are written.
-        shipment.kept = planned.kept.filter(|_| way.is_none());
+        match other_way(&planned, &shipment, report) {
+            Ok(None) => {
+                plan::agree(&planned.boxes, &shipment.boxes, &shipment.bundles, report);
+                // What a load cost was by the terms that it was kept for.
+                let own = |kept: &KeptProof| kept.way.as_ref().map(|named| named.value.clone());
+                shipment.kept = planned.kept.filter(|kept| own(kept).as_deref() == way);
+                shipment.boxes = planned.boxes;
+            }
+            Ok(Some(other)) => report.add(left_aside(other, &shipment)),
+            // It is told.
+            Err(Reported { .. }) => {}
+        }
     }
     check_boxes(&shipment, tariffs, report);
     doubt_shipment(&shipment, report);
@@ -161,10 +170,42 @@ pub fn other_plan(
     let given = table::parse(&source, report, |top, report| {
         plan::plan(top, Some(&shipment.bundles), report)
     })?;
+    if let Some(other) = other_way(&given, shipment, report)? {
+        let message = format!("the plan is for way {}, not for {}", other.value, shipment.called());
+        return Err(report.error(
+            Fault::error(Code::Contradiction, message)
+                .at(&other.place, "the way it was kept for")
+                .help("name that way by --way, or take `way` out where the plan serves all"),
+        ));
+    }
     shipment.boxes = given.boxes;
     shipment.kept = given.kept;
     check_boxes(shipment, tariffs, report);
     report.sound()
+}
+
+/// The way that a plan is for, where that is not the one in which a shipment is bought. A plan that names no way
+/// serves all of them.
+fn other_way<'p>(
+    plan: &'p GivenPlan,
+    shipment: &Shipment,
+    report: &mut Report,
+) -> Result<Option<&'p At<String>>, Reported> {
+    let kept = plan.kept.as_ref();
+    let Some(named) = kept.and_then(|kept| kept.way.as_ref()) else { return Ok(None) };
+    if !shipment.ways.contains(&named.value) {
+        let known: Vec<&str> = shipment.ways.iter().map(String::as_str).collect();
+        return Err(report.error(table::unknown_reference("way", named, "this shipment", &known)));
+    }
+    Ok(Some(named).filter(|named| shipment.way.as_ref() != Some(&named.value)))
+}
+
+/// What is said of a plan that is for another way.
+fn left_aside(other: &At<String>, shipment: &Shipment) -> Fault {
+    let message = format!("the plan is for way {}, and is left aside", other.value);
+    Fault::warning(Code::Notice, message)
+        .at(&other.place, format!("not for {}", shipment.called()))
+        .help("the load is planned anew; take `way` out where the plan serves every way")
 }
 
 /// Reads the plan, where there is one; without `bundles`, only for its faults.

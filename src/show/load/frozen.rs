@@ -27,6 +27,9 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
         let cost = format!("{} {}", cost.amount(), cost.currency().code());
         // Writing into a `String` cannot fail.
         let _ = write!(text, "\n[kept]\nproof = {}\ncost = {}\n", quoted(sure), quoted(&cost));
+        if let Some(way) = &shipment.way {
+            let _ = writeln!(text, "way = {}", quoted(way));
+        }
     }
     let own = |one: &BoxSummary<'_>| -> Vec<(&'static str, String)> {
         let own = one.variant.offers.iter().filter(|(table, _)| costed.choice.mixes(*table));
