@@ -129,7 +129,7 @@ fn block<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec<
     if group.entries.iter().filter(|entry| entry.standing.is_ok()).count() > 1 {
         blocks.push(Block::Table(above_best(comparison, group, units)));
     }
-    blocks.extend(unranked(comparison, group, "no rank"));
+    blocks.extend(unranked(comparison, group.entries.iter(), "no rank"));
     blocks
 }
 
@@ -263,12 +263,13 @@ fn is_fuller(comparison: &Comparison, group: &Group) -> bool {
 
 /// Offers with the boxes already needed full, one beside the other.
 fn filled<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec<Block<'a>> {
+    // What cannot be costed as it is offered cannot be filled.
+    let is_costed =
+        |entry: &&Entry| offer(comparison, entry).is_some_and(|offer| offer.outcome.is_ok());
+    let entries = || group.entries.iter().filter(is_costed);
     let mut rows: Vec<Row<'a>> = Vec::new();
     let mut row = |label: &str, cell: &dyn Fn(&'a Entry, &'a Offer) -> Cell<'a>| {
-        let cells = group.entries.iter().filter_map(|entry| {
-            let offer = offer(comparison, entry)?;
-            Some(cell(entry, offer))
-        });
+        let cells = entries().filter_map(|entry| Some(cell(entry, offer(comparison, entry)?)));
         rows.push(std::iter::once(Cell::text(label.to_owned())).chain(cells).collect());
     };
     let footing = comparison.footing;
@@ -287,7 +288,7 @@ fn filled<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec
         let amount = entry.part.sums.as_ref().map(amount)?;
         entry.part.per(amount, footing)?.figure(units)
     };
-    let title = format!("per {} of it", units.area());
+    let title = format!("per {}", units.area());
     row(&format!("landed {title}"), &|entry, _| Cell::maybe(per(entry, |sums| sums.landed)));
     row(&format!("with finance {title}"), &|entry, _| {
         Cell::maybe(per(entry, |sums| sums.decision))
@@ -299,8 +300,7 @@ fn filled<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec
         Ok(whole) => Cell::money(whole.landed),
         Err(_) => Cell::Empty,
     });
-    let heads =
-        group.entries.iter().map(|entry| Column::figures(name(comparison, entry).to_owned()));
+    let heads = entries().map(|entry| Column::figures(name(comparison, entry).to_owned()));
     let table = Table {
         title: format!("{}: boxes full (nominal)", goods(comparison, &group.goods, units)),
         columns: std::iter::once(Column::words("offer")).chain(heads).collect(),
@@ -308,13 +308,17 @@ fn filled<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec
         totals: None,
         is_main: false,
     };
-    let unranked = unranked(comparison, group, "full, no rank");
+    let unranked = unranked(comparison, entries(), "full, no rank");
     std::iter::once(Block::Table(table)).chain(unranked).collect()
 }
 
 /// Why offers of a group have no rank.
-fn unranked<'a>(comparison: &Comparison, group: &Group, what: &str) -> Option<Block<'a>> {
-    let all = group.entries.iter().filter_map(|entry| {
+fn unranked<'a, 'e>(
+    comparison: &Comparison,
+    entries: impl Iterator<Item = &'e Entry>,
+    what: &str,
+) -> Option<Block<'a>> {
+    let all = entries.filter_map(|entry| {
         let why = entry.standing.as_ref().err()?;
         Some((name(comparison, entry).to_owned(), format!("{what}: {}", reason(why))))
     });

@@ -20,7 +20,7 @@ use quaystone::read::{self, Workspace};
 use quaystone::show::{self, Format, Page};
 
 use crate::commands::snapshot;
-use crate::common::{Tiny, demo, run, stdout};
+use crate::common::{Tiny, demo, json, run, stdout};
 use crate::imports::Imports;
 use crate::random::{Made, Shape};
 
@@ -177,6 +177,15 @@ name = "zzq paper"
 gross = "7.1 t"
 "#;
 
+/// Another way to buy the goods of the first invoice, whose price has lapsed.
+const WAY: &str = r#"
+[[way]]
+id = "zzq way"
+invoice = "N-0"
+price-valid = "2026-01-01..2026-02-28"
+discount = "2 %"
+"#;
+
 /// Plants names in a drawn workspace, with as many suppliers as invoices and a packing list where `listed`.
 fn plant(made: &Made, has_list: bool) {
     for entry in fs::read_dir(made.path().join("rates")).unwrap() {
@@ -205,7 +214,7 @@ fn plant(made: &Made, has_list: bool) {
             text = text.replace("\nterm = ", &format!("\n{IN_DOLLARS}\nterm = "));
         }
     }
-    let text = format!("title = \"{SECRET} title\"\n{text}{OF_LOAD}");
+    let text = format!("title = \"{SECRET} title\"\n{text}{OF_LOAD}{WAY}");
     fs::write(folder.join("shipment.toml"), text).unwrap();
 }
 
@@ -274,16 +283,25 @@ fn change_figures(made: &Made) {
 /// Everything that goes out, each with whom it goes to (`None`: the haulier) and what it is.
 type Sent = Vec<(Option<usize>, String, String)>;
 
-/// All that can be sent of a shipment; what is said where it cannot be costed.
+/// All that can be sent of a shipment, bought as it is written and in its other way; what is said where it
+/// cannot be costed.
 fn sent(folder: &Path) -> Result<Sent, String> {
+    let mut all = sent_of(folder, None)?;
+    all.extend(sent_of(folder, Some("zzq way"))?);
+    Ok(all)
+}
+
+fn sent_of(folder: &Path, way: Option<&str>) -> Result<Sent, String> {
     let mut report = Report::new();
     let fail = |report: &Report| render(report, false);
     let workspace = Workspace::at(folder, &mut report).unwrap();
     let tariffs = read::tables(&workspace, &mut report);
     let name = format!("{SECRET}-drawn");
-    let Ok(shipment) = read::shipment(&workspace, &name, &tariffs, &mut report) else {
+    let asked = read::Asked { name: &name, way };
+    let Ok(shipment) = read::shipment(&workspace, asked, &tariffs, &mut report) else {
         return Err(fail(&report));
     };
+    let shipment = shipment.serving_on();
     let Ok(costed) = estimate(&shipment, &tariffs, Effort::default(), &mut report) else {
         return Err(fail(&report));
     };
@@ -372,6 +390,7 @@ fn nothing_of_ours_is_in_what_leaves_the_house() {
             Shape::Forwarders,
             Shape::TwoWorks,
             Shape::DeliveredTaxed,
+            Shape::Priced,
         ],
         _ => Shape::ALL.into_iter().chain(Shape::DELIVERED).collect(),
     };
@@ -396,13 +415,20 @@ fn nothing_of_ours_is_in_what_leaves_the_house() {
             for ((to, what, one), (_, _, other)) in before.iter().zip(&after) {
                 assert_eq!(one, other, "{name}: a figure of ours is in {what} to {to:?}");
             }
-            for part in ["CERTIFICATION", "axle 1", "other goods", "packing list", "estimate"] {
+            for part in [
+                "CERTIFICATION",
+                "axle 1",
+                "other goods",
+                "packing list",
+                "estimate",
+                "ended on 2026-02-28",
+            ] {
                 seen.extend(after.iter().any(|(_, _, text)| text.contains(part)).then_some(part));
             }
             held += 1;
         }
     }
-    assert_eq!(seen.len(), 5, "what was sent held only {seen:?}");
+    assert_eq!(seen.len(), 6, "what was sent held only {seen:?}");
     assert!(held * 10 >= shapes.len() * usize::try_from(drawn()).unwrap() * 7, "only {held} held");
 }
 
@@ -467,9 +493,9 @@ fn html_for_others_has_the_drawing_in_the_place_of_characters() {
 #[test]
 fn csv_for_others_has_a_figure_a_cell() {
     let letter = stdout(&demo(), &["letter", SPRING, "--price", "A=45.20 EUR/m2", "--as", "csv"]);
-    let lines = "line,stone,finish,thickness mm,slabs,price asked,currency,per\n\
-                 A,Teapot White (invented),polished,20,68,45.20,EUR,m2\n\
-                 B,Teapot White (invented),sawn,60,4,,,\n";
+    let lines = "line,stone,finish,thickness mm,slabs,price asked,currency,per,price lapsed on\n\
+                 A,Teapot White (invented),polished,20,68,45.20,EUR,m2,\n\
+                 B,Teapot White (invented),sawn,60,4,,,,\n";
     assert_eq!(letter, lines);
     let csv = stdout(&demo(), &["load", SPRING, "--for", "haulier", "--as", "csv"]);
     let mut rows = csv::Reader::from_reader(csv.as_bytes());
@@ -592,4 +618,30 @@ fn a_load_that_breaks_a_limit_is_sent_to_nobody() {
     assert!(said.contains("the load is left out of the letter: "), "{said}");
     let text = String::from_utf8(out.stdout).unwrap();
     assert!(text.contains("W8") && !text.contains("Container 1"), "{text}");
+}
+
+#[test]
+fn a_letter_for_a_price_that_has_lapsed_asks_for_it_anew() {
+    let tiny = Tiny::new();
+    tiny.replace(
+        "shipments/plain/shipment.toml",
+        "2026-03-01..2026-04-15",
+        "2026-02-01..2026-03-01",
+    );
+    let lapsed = run(tiny.path(), &["cost", "plain"]);
+    assert_eq!(lapsed.status.code(), Some(1));
+    let letter = run(tiny.path(), &["letter", "plain"]);
+    let (page, said) =
+        (String::from_utf8(letter.stdout).unwrap(), String::from_utf8(letter.stderr).unwrap());
+    assert_eq!(letter.status.code(), Some(0), "{said}");
+    let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    let asked = "your price of line A anew, with the day until which you hold it: what we have ended on 2026-03-01";
+    assert!(page.starts_with("Invoice I-1: price and load") && page.contains(asked), "{page}");
+    // The load hangs on no price of his.
+    assert!(page.contains("Please load the bundles in 1 container"), "{page}");
+    assert_eq!(said, "the price of line A ended on 2026-03-01: the letter asks for it anew\n");
+    let json = json(&tiny, &["letter", "plain"]);
+    assert_eq!(json["lines"][0]["price_lapsed_on"], "2026-03-01");
+    let list = stdout(tiny.path(), &["letter", "plain", "--as", "csv"]);
+    assert!(list.lines().nth(1).unwrap().ends_with(",2026-03-01"), "{list}");
 }

@@ -79,6 +79,8 @@ pub(crate) enum Shape {
     Border,
     /// Policies on what is counted by the box.
     Policies,
+    /// Prices by quantity and quality, additions, a least order, and another way to buy.
+    Priced,
     /// Delivered duty paid, under duties and fees that are a percentage of the value.
     Delivered,
     /// The same with a duty that tops up to a total.
@@ -93,7 +95,7 @@ pub(crate) enum Shape {
 
 impl Shape {
     /// Every shape but those of a price delivered duty paid.
-    pub(crate) const ALL: [Self; 15] = [
+    pub(crate) const ALL: [Self; 16] = [
         Self::Plain,
         Self::Parts,
         Self::Foreign,
@@ -109,6 +111,7 @@ impl Shape {
         Self::Entries,
         Self::Border,
         Self::Policies,
+        Self::Priced,
     ];
 
     /// Those of a price delivered duty paid.
@@ -197,6 +200,20 @@ line = "6802.93.00"
 source = "invented"
 "#;
 
+/// What an importer calls the qualities that it buys.
+const QUALITIES: &str = r#"[[quality]]
+id = "choice"
+name = "choice"
+source = "invented"
+[[quality]]
+id = "usual"
+name = "usual"
+source = "invented"
+"#;
+
+/// The other way to buy of [`Shape::Priced`].
+pub(crate) const WAY: &str = "\n[[way]]\nid = \"cif\"\ninvoice = \"N-0\"\nterm = \"CIF USSAV\"\n";
+
 const YARDS: &str = r#"[[yard]]
 id = "yard"
 name = "Dice yard (invented)"
@@ -230,7 +247,7 @@ impl Made {
         for (name, text) in [
             ("containers", CONTAINERS),
             ("crating", &draft.crating),
-            ("stones", STONES),
+            ("stones", &format!("{STONES}{QUALITIES}")),
             ("yards", YARDS),
             ("freight", &draft.freight),
             ("drayage", &draft.drayage),
@@ -269,6 +286,11 @@ impl Made {
     pub(crate) fn ship(&self, name: &str, head: &str) {
         let path = format!("shipments/{name}/shipment.toml");
         write(self.path(), &path, &format!("{head}\n{}", self.shipment));
+    }
+
+    /// The same with its text changed.
+    pub(crate) fn ship_as(&self, name: &str, change: impl FnOnce(&str) -> String) {
+        write(self.path(), &format!("shipments/{name}/shipment.toml"), &change(&self.shipment));
     }
 
     /// The same with more at its end.
@@ -346,7 +368,9 @@ fn row(table: &mut String, name: &str, leg: &str, rest: &str) {
 
 impl Draft {
     fn new(shape: Shape, seed: u64) -> Self {
-        let mut shapes = Shape::ALL.iter().chain(&Shape::DELIVERED);
+        // The last comes last, so that what the others draw stays as it is.
+        let usual = Shape::ALL.iter().filter(|one| **one != Shape::Priced);
+        let mut shapes = usual.chain(&Shape::DELIVERED).chain(&[Shape::Priced]);
         let at = shapes.position(|one| *one == shape).unwrap();
         let dice = Dice::new(seed * 100 + u64::try_from(at).unwrap());
         Self {
@@ -692,6 +716,9 @@ impl Draft {
                 .unwrap();
             }
         }
+        if self.is(Shape::Priced) {
+            places += WAY;
+        }
         self.shipment = text + &places;
     }
 
@@ -747,6 +774,9 @@ impl Draft {
                 }
             }
         }
+        if self.shape == Shape::Priced {
+            text.push_str(dice.of(&["least = \"3 m2\"\n", "least = \"1 slab\"\n", ""]));
+        }
         let single = [Shape::TwoTerms, Shape::TwoWorks].contains(&self.shape);
         let lines = if single { 1 } else { dice.from(1, 2) };
         for line in 0..lines {
@@ -763,6 +793,41 @@ impl Draft {
                 dice.from(140, 190),
             )
             .unwrap();
+            if self.shape == Shape::Priced {
+                by_quantity(text, dice);
+            }
         }
     }
+}
+
+/// Turns the price of the last line into one by quantity or by quality, with an addition in half of the cases.
+fn by_quantity(text: &mut String, dice: &mut Dice) {
+    let at = text.rfind("price = \"").unwrap();
+    let end = at + text[at..].find('\n').unwrap();
+    let price = text[at + 9..end - 1].to_owned();
+    let (figure, unit) = price.split_once(' ').unwrap();
+    let cents: u64 = figure.replace('.', "").parse().unwrap();
+    let less = cents * dice.from(80, 99) / 100;
+    let less = format!("{}.{:02} {unit}", less / 100, less % 100);
+    let from = dice.of(&["20 m2", "70 m2", "2 bundles", "14 slabs", "400 m2"]);
+    let mut now = if dice.chance(70) {
+        let applies = if from.ends_with("m2") { "part above" } else { "whole" };
+        let applies = dice.of(&["whole", applies]);
+        let counted = dice.of(&["line", "invoice"]);
+        format!(
+            "price = [{{ price = \"{price}\" }}, {{ from = \"{from}\", price = \"{less}\" }}]\napplies = \"{applies}\"\ncounted = \"{counted}\""
+        )
+    } else {
+        format!(
+            "price = [{{ quality = \"usual\", price = \"{less}\" }}, {{ quality = \"choice\", price = \"{price}\" }}]"
+        )
+    };
+    let quality = dice.of(&["usual", "choice"]);
+    write!(now, "\nquality = \"{quality}\"").unwrap();
+    if dice.chance(50) {
+        let each = dice.cents(1, 3);
+        let of = unit.split_once('/').unwrap().0;
+        write!(now, "\nextra = [{{ name = \"resin\", price = \"{each} {of}/m2\" }}]").unwrap();
+    }
+    text.replace_range(at..end, &now);
 }

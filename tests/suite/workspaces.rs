@@ -3,7 +3,7 @@
 //! What is known to fail stands in [`KNOWN`] with its reason. The list only gets shorter: a shape
 //! that passes must leave it.
 
-use crate::random::{Dice, Made, Shape};
+use crate::random::{Dice, Made, Shape, WAY};
 use serde_json::Value;
 
 /// How many workspaces of each shape are drawn: as many as `QUAYSTONE_DRAWN` says.
@@ -263,4 +263,63 @@ fn price_holds_its_duty(made: &Made) -> Result<(), String> {
 #[test]
 fn value_duties_and_fees_are_the_price_delivered_duty_paid() {
     holds("delivered", &Shape::DELIVERED, price_holds_its_duty);
+}
+
+/// The other way comes to what the shipment comes to when it is written so, and `compare` has both.
+fn way_is_as_written(made: &Made) -> Result<(), String> {
+    made.ship_as("written", |text| {
+        text.replace(WAY, "").replacen("term = \"FOB TRIZM\"", "term = \"CIF USSAV\"", 1)
+    });
+    let way = made.json(&["cost", "drawn", "--way", "cif"])?;
+    let written = made.json(&["cost", "written"])?;
+    for key in ["total", "decision_total"] {
+        must(way[key] == written[key], || format!("{key}: {} and {}", way[key], written[key]))?;
+    }
+    let plain = made.drawn("cost")?;
+    let page = made.json(&["compare", "drawn"])?;
+    for (offer, cost) in list(&page, "offers").iter().zip([&plain, &way]) {
+        must(offer["landed"] == cost["total"], || {
+            format!("{}: {}", offer["landed"], cost["total"])
+        })?;
+    }
+    Ok(())
+}
+
+#[test]
+fn a_way_of_a_made_up_workspace_is_as_it_is_when_it_is_written() {
+    holds("ways", &[Shape::Priced], way_is_as_written);
+}
+
+/// With its boxes full an offer has as many bundles more as would still fit, no more fits then, and it comes to
+/// what a shipment of that list in those boxes comes to.
+fn full_is_costed_whole(made: &Made) -> Result<(), String> {
+    made.ship("again", "");
+    let page = made.json(&["compare", "drawn", "again"])?;
+    let [offer, ..] = list(&page, "offers") else { return Err("no offer".to_owned()) };
+    let (fits, full) = (&offer["would_still_fit"]["bundles"], &offer["full"]);
+    if full.is_null() {
+        return must(fits == 0, || format!("{fits} would still fit"));
+    }
+    must(*fits == full["bundles_added"], || format!("{fits} and {}", full["bundles_added"]))?;
+    must(full["would_still_fit"]["bundles"] == 0, || format!("{full}"))?;
+    must(full["containers"] == offer["containers"], || "other boxes".to_owned())?;
+    // The sums of like goods foot to the whole.
+    let mut sum = 0;
+    for group in list(&page, "groups") {
+        let own = list(group, "full").iter().filter(|one| one["shipment"] == offer["shipment"]);
+        for entry in own {
+            let landed = list(entry, "amounts").iter().find(|one| one["what"] == "landed");
+            sum += cents(landed.ok_or("no landed cost")?, "amount");
+        }
+    }
+    must(sum == cents(full, "landed"), || format!("{sum}: {}", full["landed"]))
+}
+
+#[test]
+fn boxes_full_of_a_made_up_workspace_are_costed_whole() {
+    holds(
+        "full",
+        &[Shape::Plain, Shape::Priced, Shape::Forwarders, Shape::AnyTerms],
+        full_is_costed_whole,
+    );
 }
