@@ -528,7 +528,7 @@ impl Options {
         }
         let is_doubted =
             |fault: &&Fault| fault.severity == Severity::Warning && fault.code == Code::OutOfRange;
-        let is_lift = |misfit: &Misfit| misfit.reason.to_string().contains("lift");
+        let is_lift = |misfit: &Misfit| misfit.reason.contains("lift");
         Exit::No(Self::say(if report.sorted().iter().any(is_doubted) {
             "answer what is asked above first: if a size is a slip, correct it"
         } else if is_asked {

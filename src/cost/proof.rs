@@ -153,8 +153,8 @@ fn doubt_papers(shipment: &Shipment, report: &mut Report) {
                     .help(format!("write packages = {bundles}, if bundles are meant")),
             );
         }
-        let Some((stated, gross)) = paper.gross.as_ref().zip(gross) else { continue };
-        let (figure, gross) = (stated.value.to_kg(6), gross.to_kg(0));
+        let Some((stated, load)) = paper.gross.as_ref().zip(gross) else { continue };
+        let (figure, gross) = (stated.value.to_kg(6), load.to_kg(0));
         let is_near = |kg: Decimal| {
             let most = gross.checked_mul(tolerance().fraction());
             kg.checked_sub(gross).zip(most).is_some_and(|(off, most)| off.abs() <= most)
@@ -162,11 +162,8 @@ fn doubt_papers(shipment: &Shipment, report: &mut Report) {
         let pounds = Mass::lb(figure).ok().filter(|meant| is_near(meant.to_kg(6)));
         if pounds.is_some() && !is_near(figure) {
             let figure = figure.normalize();
-            let message = format!(
-                "{name} states {} kg, and the load is {} kg",
-                grouped(figure),
-                grouped(gross)
-            );
+            let [own, made] = [stated.value, load].map(|mass| mass.show(report.units()));
+            let message = format!("{name} states {own}, and the load is {made}");
             report.add(
                 Fault::warning(Code::Contradiction, message)
                     .at(&stated.place, format!("is gross = \"{figure} lb\" meant?"))

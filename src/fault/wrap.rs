@@ -89,7 +89,7 @@ pub fn tied(text: &str) -> String {
 /// The text with what is to be copied in one piece: what stands in quotes, braces or brackets, and a key with
 /// its value.
 pub(super) fn held(text: &str) -> String {
-    let is_paired = text.matches('"').count() % 2 == 0;
+    let is_paired = text.matches('"').count().is_multiple_of(2);
     let (mut quoted, mut depth) = (false, 0_usize);
     let mut out = String::with_capacity(text.len());
     for (at, c) in text.char_indices() {

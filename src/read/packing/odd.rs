@@ -78,10 +78,9 @@ impl List<'_> {
         for slab in &self.slabs {
             let at = position(slab);
             let is_small = drafts.get(at).is_some_and(|draft| draft.slabs < FEWEST);
-            if (is_small && all_vary) || (!is_small && may(at)) {
-                if let Some(group) = groups.get_mut(at) {
-                    group.push(slab);
-                }
+            let is_asked = if is_small { all_vary } else { may(at) };
+            if let Some(group) = groups.get_mut(at).filter(|_| is_asked) {
+                group.push(slab);
             }
         }
         let middles = |slabs: &mut dyn Iterator<Item = &Slab>| {

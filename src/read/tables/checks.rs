@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::super::keys::Named;
 use super::super::{slips, table};
 use crate::fault::{At, Code, Fault, Place, Report};
-use crate::trade::{ContainerType, TariffRow, Tariffs, WhatOf, Window};
+use crate::trade::{ContainerType, Date, TariffRow, Tariffs, WhatOf, Window};
 
 /// Names in the tables must be those of rows of other tables.
 pub(super) fn check_references(
@@ -131,6 +131,17 @@ struct Serving<'a> {
     place: &'a Place,
 }
 
+/// What to do with two rows of one purpose: the older ends the day before the newer begins.
+fn to_part(older: Date, newer: Date, by_offer: bool) -> String {
+    let offers = if by_offer { "give them different offers, " } else { "" };
+    match newer.pred_opt().filter(|last| *last >= older) {
+        Some(last) => format!(
+            "end the older row before the newer begins, valid = \"{older}..{last}\", {offers}or remove one"
+        ),
+        None => format!("{offers}end one before the other begins, or remove one"),
+    }
+}
+
 /// Two rows for one purpose whose windows share a day.
 pub(super) fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
     let charges = tariffs.charges.iter().map(|row| {
@@ -216,15 +227,7 @@ pub(super) fn check_overlaps(tariffs: &Tariffs, report: &mut Report) {
         let earlier = seen.entry(row.key).or_default();
         if let Some((other, first)) = earlier.iter().find(|(other, _)| other.meets(&row.window)) {
             let day = other.from.max(row.window.from);
-            let offers = if row.by_offer { "give them different offers, " } else { "" };
-            let (older, newer) = (other.from.min(row.window.from), day);
-            let last = newer.pred_opt().filter(|last| *last >= older);
-            let help = match last {
-                Some(last) => format!(
-                    "end the older row before the newer begins, valid = \"{older}..{last}\", {offers}or remove one"
-                ),
-                None => format!("{offers}end one before the other begins, or remove one"),
-            };
+            let help = to_part(other.from.min(row.window.from), day, row.by_offer);
             report.add(
                 Fault::error(Code::AmbiguousRate, format!("two rows serve {} on {day}", row.what))
                     .at(row.place, format!("in force {}", row.window))
