@@ -1,5 +1,5 @@
-//! The bill of one box: what is counted by the box, with what is a part of that. What the loader
-//! counts for a box and what is charged for it are this one answer.
+//! The bill of one box: the charges counted by the box, and the percentages of those. The loader's cost
+//! of a box and its charges are this one answer.
 
 use std::collections::BTreeSet;
 
@@ -12,7 +12,7 @@ use super::why::Why;
 use crate::quantity::{Decimal, Exact, Mass, Money};
 use crate::trade::{ChargeRow, Date, Dates, Leg, Shipment, Tariffs, Tier, Treatment};
 
-/// What the bill of a box hangs on beside its kind: what is in it.
+/// What the bill of a box depends on beside its kind: its contents.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Contents {
     /// The invoices whose goods are in it, by position.
@@ -45,8 +45,8 @@ impl BoxCharge<'_> {
     }
 }
 
-/// The bill of a box, in the order in which its charges are worked out: what is counted by it and what
-/// is a part of that. What is a percentage of anything else is not the box's.
+/// The bill of a box, in the order in which its charges are worked out: charges counted by the box, and
+/// percentages of those. A percentage of anything else is no charge of the box.
 ///
 /// # Errors
 /// Every reason why a charge cannot be had.
@@ -127,8 +127,8 @@ impl<'a> Bill<'_, 'a> {
         }
     }
 
-    /// What is counted by the box: at each named place with goods in it, where rows tell places apart.
-    /// A box in which the seller bears the leg for everything is not charged.
+    /// The charges counted by the box: one for each named place with goods in it, where rows tell
+    /// places apart. A box in which the seller bears the leg for everything is not charged.
     fn counted(&mut self, at: usize, purpose: &Purpose<'a>) {
         let shipment = self.shipment;
         let rows = self.own(purpose, |row| by_box(row, shipment) && row.rate.value.of().is_none());
@@ -232,9 +232,8 @@ impl Inside {
     }
 }
 
-/// What any box of a kind comes to at least, whatever is in it: of the charges above nothing those that
-/// the cheapest class brings, and every one below. A box with several classes in it has the charges
-/// of each.
+/// The least that a box of a kind comes to, whatever is in it: the charges that its cheapest class of
+/// bundles brings, and every rebate. A box with several classes has the charges of each.
 ///
 /// # Errors
 /// Every reason why a charge cannot be had, and where a sum cannot be held.

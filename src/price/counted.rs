@@ -24,8 +24,8 @@ pub fn by_box(row: &ChargeRow, shipment: &Shipment) -> bool {
         || (row.per.is_time() && asked_for(shipment, row) == Some(ScopeKind::Container))
 }
 
-/// Whether a row is a part of another charge, once for each of that: by the box it would be a part of
-/// the charges of all boxes, once for every box.
+/// Whether a row is a part of another charge, once for each of that charge. Counted by the box, it
+/// would be a part of all boxes' charges, once for every box.
 pub fn is_part(row: &ChargeRow) -> bool {
     part_of(row).is_some()
 }

@@ -107,8 +107,8 @@ pub(super) fn for_each(amount: Money, each: Money, base: &Exact, begun: bool) ->
     Some(Exact::from(amount).share(base, &Exact::from(each)))
 }
 
-/// The interest on one payment: amount x days x yearly rate / days of the year. Money that is not out
-/// yet costs nothing; what comes back earlier stops to cost.
+/// The interest on one payment: amount x days x yearly rate / days of the year. Money bears interest
+/// from the day it is paid, and none from the day it comes back.
 pub fn interest_on(amount: Money, day: Date, until: Date, rate: Percent, terms: Interest) -> Exact {
     let days = u128::try_from((until - day).num_days()).unwrap_or(0);
     Exact::from(amount).percent(rate).weighed(days, u128::from(terms.days_in_year))

@@ -114,8 +114,7 @@ impl<'a> Waiting<'_, 'a> {
         })
     }
 
-    /// Why nothing is ready: the circle is followed, so that nothing is blamed that only waits at its
-    /// side.
+    /// Why nothing is ready. The circle is followed: a charge that only waits beside it is not blamed.
     fn stuck(&self) -> Why<'a> {
         let mut way: Vec<usize> = Vec::new();
         let mut through_entry = false;

@@ -18,9 +18,9 @@ pub enum Payable {
 }
 
 impl Payable {
-    /// Whether goods are valued and insured with what is paid so. Books change no value: what is expensed or
-    /// recovered is paid all the same. A deposit that comes back is not, nor what is only weighed or moves
-    /// no money.
+    /// Whether the value of the goods, for customs and insurance, holds such a payment. Books change no
+    /// value: what is expensed or recovered counts. A deposit that comes back does not, nor a charge
+    /// that is only weighed or moves no money.
     pub fn is_valued(self, treatment: Treatment) -> bool {
         !matches!(self, Self::On(_, Some(_)) | Self::Never) && treatment != Treatment::Notional
     }

@@ -1,5 +1,5 @@
-//! Why a price cannot be had: a reason with its figures. Who only tries drops it; who needs the price
-//! makes a fault of it, in one place.
+//! Why a price cannot be had: a reason with its figures. A trial drops the reason; where the price is
+//! needed, one place makes a fault of it.
 
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Currency, Money, Overflow};

@@ -12,7 +12,7 @@ use crate::load::engine::model::task::Task;
 pub(crate) struct Ranked {
     /// Admissible vectors, cheapest first.
     pub(crate) vectors: Vec<Vector>,
-    /// No admissible vector outside the list is cheaper than this; `None`: there is none.
+    /// The least cost of an admissible vector outside the list. `None`: there is no other.
     pub(crate) bound: Option<i64>,
 }
 
@@ -88,9 +88,9 @@ struct Search<'a> {
 }
 
 impl Search<'_> {
-    /// Children of a prefix: the next kind from none up to the first count that meets every
-    /// cut. Larger counts follow as siblings of that one when its turn comes: they cost more and
-    /// hold enough already, so most of them never need to be made.
+    /// Children of a prefix: the next kind from none up to the first count that meets every cut. Larger
+    /// counts cost more and hold no less of what is needed: each is made only when the turn of the one
+    /// before it comes, and most never are.
     fn expand(&self, node: &Node, heap: &mut BinaryHeap<Reverse<Node>>) {
         let kind = self.order[node.counts.len()];
         let room = self.task.max_boxes.saturating_sub(node.boxes);
@@ -161,10 +161,10 @@ impl Search<'_> {
             .collect()
     }
 
-    /// A cost below which no completion falls, rounded up; `None` when none is admissible.
+    /// The least cost of any completion, rounded up. `None`: none is admissible.
     ///
-    /// For each cut, parts of boxes meet the rest of its need, those that hold most for their cost
-    /// first: the linear relaxation of that cut. All cuts must be met, so the dearest answer is a
+    /// It is the linear relaxation of one cut at a time: parts of boxes meet the need that is left,
+    /// those that hold most for their cost first. Every cut must be met, so the dearest answer is a
     /// bound.
     fn estimate(&self, counts: &[usize], boxes: usize, cost: i64) -> Option<i64> {
         let free = &self.order[counts.len()..];

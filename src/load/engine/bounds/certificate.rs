@@ -1,9 +1,9 @@
 //! The certificate: the argument of a lower bound in a form that others can redo.
 //!
-//! It lists cuts and exhausted vectors of boxes; the bound is the cost of the cheapest vector that
-//! they leave. A cut is redone over all sets of pieces that every measure allows in one box of a
-//! kind: none of them weighs more than the capacity that the cut names. The redoing shares only the
-//! measures with the search.
+//! It lists cuts and exhausted vectors of boxes. The bound is the cost of the cheapest vector that they
+//! leave. To redo a cut, the checker seeks a set of pieces that every measure allows in one box, and
+//! that weighs more than the capacity of the cut: there must be none. The checker shares nothing with
+//! the search but the measures.
 
 use super::measure::conditions;
 use crate::load::engine::model::problem::{BoxKind, Problem};
@@ -16,8 +16,8 @@ pub struct Certificate {
     pub bound: i64,
     /// Conditions on the counts of boxes.
     pub cuts: Vec<Weighing>,
-    /// Counts by kind that were searched to the end without a plan that costs less than the one
-    /// shown; redoing that is a search.
+    /// Counts of boxes by kind that were searched to the end: no plan of them costs less than the plan
+    /// shown. Only another search can redo this.
     pub exhausted: Vec<Vec<usize>>,
 }
 
@@ -73,7 +73,7 @@ fn redo_cut(
     (0..problem.kinds.len()).map(redo).max().unwrap_or(Redone::Holds)
 }
 
-/// The counts of boxes cheaper than the bound, each of which a cut must forbid.
+/// The counts of boxes that cost less than the bound. A cut must forbid each.
 struct Counts<'a> {
     problem: &'a Problem,
     certificate: &'a Certificate,
@@ -81,7 +81,7 @@ struct Counts<'a> {
 }
 
 impl Counts<'_> {
-    /// Every way to go on from the counts of the first kinds.
+    /// Every count of the other kinds, behind the counts of the first ones.
     fn search(&mut self, counts: &mut Vec<u32>, cost: i64) -> Redone {
         if self.steps == 0 {
             return Redone::Open;

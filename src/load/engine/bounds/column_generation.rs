@@ -21,10 +21,10 @@ const ROW_NODES: u64 = 400_000;
 
 /// Patterns taken from one pricing.
 const GRAB: usize = 12;
-/// Smoothed prices that lead nowhere so many times give way to the program's own.
+/// After so many smoothed pricings without a new pattern, the program's own duals are used.
 const ASTRAY: usize = 2;
 
-/// What a program at least cost has come to: where others like it begin.
+/// Where a program at least cost ended: the next one starts there.
 #[derive(Clone)]
 pub(crate) struct Start {
     master: Master,
@@ -193,7 +193,8 @@ impl<'a> Program<'a> {
         fresh
     }
 
-    /// Takes the box of a solution's part, which is of `kind` and holds `pattern` of what is still needed.
+    /// Takes a part of the solution as a box: its `kind`, and its `pattern` as far as it is still
+    /// needed.
     pub(crate) fn take(&mut self, column: usize, kind: usize, pattern: &Pattern) {
         self.master.take(column);
         self.caps[kind] -= 1;

@@ -30,7 +30,7 @@ pub(crate) struct Cut {
 }
 
 impl Cut {
-    /// How much the boxes may hold for what must be held, in ten-thousandths.
+    /// What the boxes may hold over what must be held, in ten-thousandths.
     pub(crate) fn ease(&self, vector: &Vector) -> i128 {
         self.held(vector).saturating_mul(10_000) / self.need.max(1)
     }

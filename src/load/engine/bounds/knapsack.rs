@@ -43,7 +43,7 @@ const SCALE: i64 = 1 << 22;
 const CELLS: [i64; 3] = [1 << 12, 1 << 15, 1 << 18];
 /// Search nodes before a single row gets its first table.
 const FIRST_NODES: u64 = 3000;
-/// More sets are looked for among the classes that those before leave.
+/// Further sets are sought among the classes that the sets before leave over.
 const ROUNDS: usize = 10;
 /// Search nodes of each such look.
 const ROUND_NODES: u64 = 2000;

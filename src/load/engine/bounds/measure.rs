@@ -215,9 +215,9 @@ fn telling(kind: &BoxKind, pieces: &[Piece], direction: Direction) -> Vec<Measur
 /// Sets of more pieces do without bars.
 const BARRED: usize = 64;
 
-/// The measures by bars, only where the pieces nearly fill the least number of boxes that might
-/// hold them: there the floor lost behind a piece matters. None where pieces may turn, as the
-/// program could not know which side lies along the box.
+/// The measures by bars. They are made only where the pieces nearly fill the fewest boxes that might
+/// hold them: there the floor lost behind a piece matters. None where pieces may turn, as the program
+/// could not know which side lies along the box.
 fn bars(kind: &BoxKind, pieces: &[Piece]) -> Vec<Measure> {
     let mut listed = Vec::new();
     if pieces.len() > BARRED || pieces.iter().any(|piece| piece.may_turn) {

@@ -1,6 +1,5 @@
 //! Cuts from the rows alone, without a linear program: the sum of all units by one row, against the
-//! most that each kind of box holds of it by a row of its own. They are there before any search,
-//! and often suffice.
+//! most that each kind of box holds of it by a row of its own. They need no search, and often suffice.
 
 use super::cut::Cut;
 use crate::load::engine::model::task::Task;

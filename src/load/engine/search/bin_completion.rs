@@ -1,17 +1,16 @@
 //! Bin completion (Korf 2002, from memory): branch and bound box by box, through every way to fill
 //! a vector of boxes, or to the proof that there is none.
 //!
-//! The hardest unit left goes into a box of some kind; every set that may go with it is tried,
-//! provided the other boxes can still hold the rest by every cut. Local search finds loose loads.
-//! This search is for tight ones, which leave few sets, and may have no plan. It leaves the balance
-//! aside at first. A set that stands then still does with a unit less, or a smaller one in its
-//! place, so only boxes that could take nothing more and nothing harder are tried. Where the plans
-//! found do not balance, the balance is asked box by box. There, one set that the oracle cannot
-//! settle leaves the whole answer open.
+//! The hardest unit left goes into a box of some kind. Every set that may go with it is tried, as long
+//! as no cut says that the other boxes cannot hold the rest. Local search finds loose loads. This
+//! search is for tight ones, which leave few sets, and may have no plan. It leaves the balance aside at
+//! first. Without balance, a set that stands also stands with a unit less, or with a smaller unit in
+//! the place of another. So only boxes are tried that can take no further unit and no harder one. Where
+//! the plans found do not balance, the balance is asked box by box. There, one set that the oracle
+//! cannot settle leaves the whole answer open.
 //!
-//! A broken wish costs its price: a box that has part of a group and leaves the rest to other boxes
-//! adds the price of that group, wherever the rest goes. A plan may spend no more than the budget
-//! on broken wishes.
+//! A broken wish costs its price: a box with a part of a group adds the price of the group, wherever
+//! the rest goes. The broken wishes of a plan must stay within the budget.
 
 use rustc_hash::FxHashMap;
 
@@ -46,7 +45,7 @@ struct Search<'a, 'b> {
     unbalanced: u32,
     /// What may still be spent on broken wishes.
     budget: i64,
-    /// Boxes left, with the units left for them, that have no plan, and the budget tried.
+    /// Dead ends: the boxes left, the units left for them, and the budget that was tried.
     vain: FxHashMap<(Vec<usize>, Vec<usize>), i64>,
     doubt: bool,
     found: bool,
@@ -139,8 +138,8 @@ impl Share {
     }
 }
 
-/// Adds to the lines its last one less these weights; whether nothing falls below nought.
-/// The sums are bounded when the board is made, so none of them wraps.
+/// Adds a line: the last one less these weights. Whether no figure of it is negative. The sums are
+/// bounded when the board is made, so none of them wraps.
 fn step(lines: &mut Vec<i64>, weights: &[i64]) -> bool {
     let last = lines.len() - weights.len();
     lines.extend_from_within(last..);
@@ -320,8 +319,8 @@ impl Search<'_, '_> {
         if vain || (self.bare && self.dominated(share, work)) {
             return true;
         }
-        // Boxes that failed only for want of balance are not remembered: the balance was not
-        // searched.
+        // Boxes that failed for their balance alone are not remembered: the search leaves balance
+        // aside.
         let before = self.unbalanced;
         self.budget -= torn;
         let whole = self.fill(&share.passed, work);
@@ -413,8 +412,8 @@ mod tests {
         touched.iter().map(price).sum()
     }
 
-    /// Whether the units from `next` on find boxes so that the oracle places every box and no more
-    /// than the budget is broken of wishes.
+    /// Whether the units from `next` on find boxes that the oracle can place, with broken wishes within
+    /// the budget.
     fn any(
         task: &Task,
         oracle: &mut Oracle,

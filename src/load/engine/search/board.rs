@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use crate::load::engine::bounds::cut::Cut;
 use crate::load::engine::model::task::{Kind, Task};
 
-/// Weights beyond this are left out of the tables: a cut less proves less but nothing wrong.
+/// Cuts with weights beyond this are left out of the tables: fewer cuts prove less, but nothing wrong.
 const LARGE: i64 = i64::MAX / 1024;
 
 /// Units by their number on the board, hardest first.
@@ -31,8 +31,8 @@ pub(crate) struct Board<'a> {
 /// Units of a board as bits.
 pub(crate) type Set = u128;
 
-/// The unit alone. Units beyond the bits are in no set: their broken wishes may go unseen, but no
-/// wish counts as broken that is not.
+/// The unit alone. Units beyond the bits are in no set: a broken wish of theirs may be missed, but no
+/// whole one counts as broken.
 pub(crate) fn alone(unit: usize) -> Set {
     u32::try_from(unit).ok().and_then(|unit| Set::checked_shl(1, unit)).unwrap_or(0)
 }

@@ -3,9 +3,8 @@
 //! program's solution, which is mended for the rest, until nothing is left, or the rest no longer
 //! fits the boxes allowed.
 //!
-//! A dive that fails goes back to an earlier choice and takes the next best part there. It has a
-//! few such slips, choices against the program's advice. Near the bottom every filling of the last
-//! boxes is tried.
+//! A dive that fails goes back to an earlier choice and takes the next best part there. It may do so a
+//! few times. Near the bottom every filling of the last boxes is tried.
 
 use super::bin_completion::{Answer, exhaust};
 use super::bins::{Bin, carries};

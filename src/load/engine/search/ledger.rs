@@ -21,7 +21,8 @@ pub(crate) struct Ledger {
     pub(crate) cuts: Vec<Cut>,
     /// Vectors searched to the end without a plan below the ceiling, broken wishes counted.
     pub(crate) refuted: Vec<Vec<usize>>,
-    /// No plan of the task costs less, wishes aside, unless all below the ceiling are refuted.
+    /// The least cost of any plan of the task, wishes aside, unless every vector below the ceiling is
+    /// refuted.
     pub(crate) bound: i64,
     pub(crate) pool: Pool,
     /// Where the program at least cost ended, if it was begun.
@@ -51,7 +52,7 @@ impl Ledger {
         most: usize,
         work: &mut Purse,
     ) -> Option<Vec<Vector>> {
-        // As many more as were refuted, so that some are left when those are taken out.
+        // So many more as were refuted: some must be left when those are taken out.
         let ranked = rank(task, &self.cuts, ceiling, most + self.refuted.len(), work);
         let mut vectors = ranked.vectors;
         vectors.retain(|vector| !self.refuted.contains(&vector.counts));

@@ -1,10 +1,10 @@
 //! Local search with a tabu list, as Lodi, Martello and Vigo (2004) use it for bin packing: a
 //! target vector of boxes, a best-fit start, and then the leftover is worked in.
 //!
-//! Moves, in turn: exchange up to two units of a box against up to two of the leftover, the move
-//! that shrinks the leftover most, with a short memory against going round in circles; empty two or
-//! three boxes and the leftover on the table and fill them again by subset sums; and, when nothing
-//! helps, exchanges between boxes that keep everything valid.
+//! Three moves take turns. Up to two units of a box change places with up to two of the leftover: the
+//! exchange that shrinks the leftover most, with a short memory against circles. Two or three boxes are
+//! emptied onto the table with the leftover and filled again by subset sums. When neither helps, boxes
+//! exchange units among themselves.
 
 use super::bins::Bin;
 use super::subset_sum;

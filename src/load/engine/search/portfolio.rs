@@ -188,8 +188,9 @@ impl<'a, 'b> Portfolio<'a, 'b> {
         dice: &mut Dice,
         work: &mut Purse,
     ) -> (Vec<Bin>, Vec<usize>) {
-        // A program that was never solved to its end would take every dive's work to get there:
-        // such a dive begins where that one stopped. Solved anew, each begins in another corner.
+        // A program that was cut short would cost every dive the work to solve it: such a dive starts
+        // where it stopped. A program that was solved is solved anew, so that each dive starts in
+        // another corner.
         let unsolved = self.plain && !self.ledger.sharpened;
         let Ledger { pool, cuts, start, .. } = &mut *self.ledger;
         let start = start.as_ref().filter(|_| unsolved);

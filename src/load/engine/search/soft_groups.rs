@@ -61,7 +61,8 @@ pub(crate) fn plan(
     if ledger.targets(free, None, 1, work).is_none() {
         return Err(refused(Cause::NotEnoughBoxes(true)));
     }
-    // Plans that break no wish first: where that has no price, only for as long as it costs little.
+    // Plans that break no wish come first; where a broken wish costs nothing, only while they are cheap
+    // to find.
     let priced = |group: usize| whole_wish(group).is_some_and(|price| price > 0);
     let half = work.left() / 2;
     let groups = 0..problem.groups.len();
@@ -132,8 +133,8 @@ struct Joining<'a> {
 }
 
 impl Joining<'_> {
-    /// Plans with each of the groups whole, and what such a plan costs at least, boxes alone;
-    /// `None` where whole groups bind nothing that the free task does not.
+    /// Plans with each of the groups whole, and what such a plan costs at least, boxes alone; `None`:
+    /// whole groups add no condition to the free task.
     fn plan(
         &self,
         groups: &dyn Fn(usize) -> bool,
@@ -153,8 +154,8 @@ impl Joining<'_> {
         }
         let mut ledger = Ledger::new(&joined);
         let mut part = work.purse(purse);
-        // An oracle of its own: it remembers units by number, which mean other pieces here.
-        // Its bound is of whole groups alone: nobody is told.
+        // It has an oracle of its own: an oracle remembers units by number, and the numbers mean other
+        // pieces here. Its bound is of whole groups alone: nobody is told.
         let best = |best, _, _: &Purse| tell(self.effort, |seen| seen.best = best);
         let ran = Portfolio::new(&joined, &mut ledger, &mut Oracle::default(), incumbent)
             .run(&mut part, &best);

@@ -1,5 +1,5 @@
-//! Sorted subset sums (Horowitz and Sahni 1974, from memory) of a row's last units. Where no choice
-//! of them brings a box into the range that it must reach, the box need not be filled further.
+//! Sorted subset sums (Horowitz and Sahni 1974, from memory) of a row's last units. A box that no
+//! choice of them brings into its range need not be filled further.
 
 use crate::load::engine::model::effort::Purse;
 
