@@ -9,7 +9,7 @@ use crate::price::{Terms, told};
 use crate::quantity::{Decimal, Exact, Money, Overflow};
 use crate::trade::{ChargeRow, Leg, Rate, ScopeKind, WhatOf};
 
-/// What a row on an entry's value has lost where its entry is not there.
+/// What is missing where a row on an entry's value finds no entry.
 const OF_ENTRY: &str = "the entry of a charge on its value";
 
 /// What a percentage of a row is of, for an object.

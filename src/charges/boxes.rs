@@ -1,10 +1,10 @@
 //! The bill of a box: before it is filled, for the loader, and with its contents, for the costing.
 //!
-//! A surcharge by gross mass makes a kind of box for each of its tiers, with the tier's top for a limit and
-//! its price in the cost, so that the loader weighs a heavier box against one box more. The cost of a box
-//! may also depend on its goods: their terms, their works, their entry. The loader does not know them
-//! before the box is filled. So a plan's bound takes the least cost of each kind, and the plan is billed
-//! again with its contents.
+//! A surcharge by gross mass makes a kind of box for each of its tiers: the top of the tier is its
+//! limit, and the price of the tier is in its cost. So the loader weighs a heavier box against one more
+//! box. The cost of a box may also depend on its goods: their terms, their works, their entry. The
+//! loader does not know them before the box is filled. So a plan's bound takes the least cost of each
+//! kind, and the plan is billed again with its contents.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -58,7 +58,7 @@ impl KindOfBox {
         self.most.map(|caused| Variant { caused, ..own })
     }
 
-    /// Whether it costs no more than another, and may cost no more at the least.
+    /// Whether neither its cost nor its least cost is above another's.
     pub(crate) fn is_no_dearer(&self, other: &Self) -> bool {
         let weighed = |one: &Variant| one.weighed().map_or(Decimal::MAX, Money::amount);
         weighed(&self.variant) <= weighed(&other.variant)
@@ -91,7 +91,7 @@ pub(super) struct PricedKind<'o, 'a> {
     lightest: Mass,
 }
 
-/// A kind of box at what it costs. `None`: its carriage is not quoted.
+/// A kind of box with its cost. `None`: its carriage is not quoted.
 pub(super) fn priced<'o, 'a>(
     desk: Desk<'o, 'a>,
     variant: Variant,
@@ -150,10 +150,9 @@ impl<'a> PricedKind<'_, 'a> {
         Ok(At { cost, caused, most, parts: parts(&bill), least })
     }
 
-    /// The kind with its limits, as one kind for each step of what its surcharges by gross mass come to
-    /// together. Where a heavier box costs less, light boxes would pass for heavy ones, and where
-    /// several boxes are begun there are too many ways to try: then it is one kind, at the least it
-    /// may cost.
+    /// The kind with its limits, divided into a kind for each step of its surcharges by gross mass. It
+    /// stays one kind, at its least cost, where a heavier box costs less, as light boxes would pass for
+    /// heavy ones; and where several boxes are begun, as there would be too many ways to try.
     pub(super) fn by_tier(
         self,
         limited: Variant,
@@ -342,8 +341,8 @@ fn entered(shipment: &Shipment, filled: &FilledBox) -> Date {
     filing.map_or(shipment.dates.entered, |filing| filing.entered)
 }
 
-/// The gross mass of a box that a surcharge goes by: bundles as limits count them, dunnage and
-/// lashing, tare. What the loader takes for over a break is charged as over it.
+/// The gross mass of a box that a surcharge goes by: bundles as limits count them, dunnage and lashing,
+/// tare. A box that the loader counts as above a break is charged as above it.
 fn gross(plan: &Plan, filled: &FilledBox, shipment: &Shipment) -> Result<Mass, Overflow> {
     let unknown = Overflow { what: "the gross mass of a container" };
     let container = &plan.variant(filled).ok_or(unknown)?.container;
@@ -375,8 +374,8 @@ pub(crate) fn billed<'a>(
         .map_err(|overflow| vec![terms.too_large(overflow)])
 }
 
-/// The name of a charge by kind of box that is not counted by boxes, such as one by their tonnes: the
-/// loader does not weigh it.
+/// The name of a charge that differs by kind of box but is not counted by the box, such as one by the
+/// tonne: the loader leaves it out.
 fn apart_from_boxes<'a>(desk: Desk<'_, 'a>) -> Option<&'a str> {
     let Desk { shipment, order, .. } = desk;
     let apart = |row: &&&ChargeRow| {

@@ -17,11 +17,11 @@ use crate::price::{
 use crate::quantity::{Decimal, Exact, Money, Percent};
 use crate::trade::{ChargeRow, Leg, Rate, Regime, Treatment, WhatOf};
 
-/// How many times the goods cost and freight are taken to come to at most (a choice of ours).
+/// Cost and freight are taken to be at most so many times the goods (a choice of ours).
 const MOST_OF_GOODS: i64 = 4;
 
-/// What a charge of a box causes beside itself: no less than the first of each pair, and no more than
-/// the second. The two are one where all lines have one rate and nothing is near a floor or cap.
+/// The duty and the premium that a charge of a box causes: the least and the most of each. The two are
+/// equal where all lines have one rate and no floor or cap is near.
 #[derive(Debug, Default)]
 pub(crate) struct Caused<'a> {
     regime: Option<&'a Regime>,
@@ -29,7 +29,7 @@ pub(crate) struct Caused<'a> {
     duty: [Decimal; 2],
     /// The rates of insurance, each with the share that is insured.
     premiums: [Vec<(Percent, Percent)>; 2],
-    /// Whether there is no more than these.
+    /// Whether these are all.
     is_all: bool,
 }
 

@@ -82,7 +82,7 @@ pub(crate) fn unchecked(
     worked_out(job, sets, report).map(|(charged, _)| charged.charges)
 }
 
-/// The other faults of a job whose boxes cannot be had: those that need no boxes.
+/// The faults of a job that need no boxes, where its boxes cannot be had.
 pub(crate) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
     let _ = worked_out(job, sets, report);
 }

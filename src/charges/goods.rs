@@ -126,7 +126,7 @@ struct Part<'a> {
     passes: Date,
 }
 
-/// What a line has lost where nothing says when its goods pass.
+/// What is missing where nothing says when a line's goods pass.
 const INVOICE: &str = "the invoice of a line";
 
 fn lines_of<'a>(

@@ -23,7 +23,7 @@ impl Choice {
         Self { each: vec![offers] }
     }
 
-    /// Several, of which a box goes by any; the same ones once. `None` where there are fewer than two.
+    /// Several offers, each once: a box takes any of them. `None`: there are fewer than two.
     pub(crate) fn mixed<'a>(all: impl Iterator<Item = &'a Offers>) -> Option<Self> {
         let mut each: Vec<Offers> = Vec::new();
         for offers in all {
@@ -34,7 +34,7 @@ impl Choice {
         (each.len() > 1).then_some(Self { each })
     }
 
-    /// What a box may go by.
+    /// The offers that a box may take.
     pub(crate) fn each(&self) -> &[Offers] {
         &self.each
     }
@@ -44,7 +44,8 @@ impl Choice {
         self.each.len() > 1
     }
 
-    /// Whether rows of an offer in a table serve: those of a chosen offer, and those of none.
+    /// Whether a table's rows of an offer serve: those of a chosen offer do, and those without an
+    /// offer.
     pub fn takes(&self, table: TableName, offer: Option<&str>) -> bool {
         self.each.iter().any(|offers| offers.takes(table, offer))
     }
@@ -108,8 +109,8 @@ impl<'a> Job<'a> {
         Case { shipment: self.shipment, tariffs: self.tariffs, boxes: &self.plan.boxes }
     }
 
-    /// Whether a row serves a box: where boxes go by different offers of its table, it is of none or
-    /// of the box's own.
+    /// Whether a row serves a box. Where boxes take different offers of its table, it has no offer or
+    /// the box's own.
     pub(super) fn serves(&self, row: &ChargeRow, variant: &Variant) -> bool {
         !self.choice.mixes(row.table) || variant.offers.takes(row.table, row.offer.as_deref())
     }

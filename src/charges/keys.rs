@@ -23,8 +23,8 @@ pub(super) fn charged_on(row: &ChargeRow, charges: &[Charge]) -> ChargedOn {
     }
 }
 
-/// The key of a row: its own, by the slab by count, and by area or what it is charged on as the yard
-/// has it.
+/// The key of a row: its own; count where it is by the slab; else area or the base of the charge, as
+/// the yard has it.
 pub(super) fn key_of(row: &ChargeRow, on: ChargedOn, yard: &Yard) -> Key {
     let usual = if on.is_of_slabs() && yard.by_base { Key::Base } else { Key::Area };
     if row.per == Per::Slab { Key::Count } else { row.key.unwrap_or(usual) }

@@ -168,7 +168,7 @@ impl Rated<'_> {
     }
 }
 
-/// Books what somebody else than the supplier is paid, on the day the last of the goods pass.
+/// Books a payment to anybody but the supplier, on the day the last of the goods pass.
 pub(super) fn book_apart(
     job: &Job<'_>,
     invoice: &Invoice,

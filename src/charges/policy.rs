@@ -25,11 +25,11 @@ fn of_the_goods(rule: &PolicyRule) -> Option<Fault> {
     let name = rule.charge.value.as_str();
     let (message, help) = match name {
         GOODS | BASIS_ADJUSTMENT => (
-            "goods are not spread: each slab has its own price, and it is stock".to_owned(),
+            "no policy moves the price of goods: each slab bears its own, as stock".to_owned(),
             "remove the policy; `price` and `measure` of a line say what its slabs cost",
         ),
         DISCOUNT | ROUNDING if rule.treatment == Some(Treatment::Period) => (
-            format!("a {name} is part of the price of the goods, and is stock as they are"),
+            format!("a {name} is part of the price of the goods, and so is stock"),
             "remove `treatment` from the policy",
         ),
         _ => return None,
@@ -53,9 +53,7 @@ fn of_a_row(rule: &PolicyRule, shipment: &Shipment, tariffs: &Tariffs) -> Option
         let (message, label, help) = if is_moved && !moves {
             let word = row.treatment.word();
             (
-                format!(
-                    "\"{name}\" is {word}, and a policy moves charges between stock and period"
-                ),
+                format!("\"{name}\" is {word}: a policy moves only stock and period charges"),
                 format!("treatment = \"{word}\""),
                 "remove `treatment` from the policy, or correct it in the row",
             )

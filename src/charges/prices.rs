@@ -55,13 +55,13 @@ fn ends_early(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
     }
     let days = valid.days_off(sails);
     let message = format!(
-        "the prices of {} end on {until}, {days} day{} before it sails",
+        "the prices of {} end on {until}, {days} day{} before the goods sail",
         invoice.number,
         if days == 1 { "" } else { "s" }
     );
     Some(
         Fault::warning(Code::LapsedRate, message)
-            .at(&invoice.price_valid.place, format!("it sails on {sails}"))
+            .at(&invoice.price_valid.place, format!("the goods sail on {sails}"))
             .help(format!("order by {until}, or ask for a later `price-valid`")),
     )
 }

@@ -199,7 +199,7 @@ fn apply<'a>(
     Ok(())
 }
 
-/// What is asked of a row, at the named place and the entry whose turn it is.
+/// The question to the rows, for the current named place and entry.
 fn asked_now(turn: Turn<'_>, sums: &Sums<'_>, variant: Option<&Variant>) -> Matches {
     let mut asked = asked(turn.job.shipment, turn.leg, variant.map(Variant::key).as_ref());
     if let Some(place) = turn.place {
@@ -225,7 +225,7 @@ fn row_of<'r>(
     })
 }
 
-/// What the bills of the boxes have for the purpose and the named place whose turn it is.
+/// The charges in the bills of the boxes for the current purpose and named place.
 fn take_from_bills<'a>(
     turn: Turn<'_>,
     bills: &Bills<'a>,
@@ -429,8 +429,8 @@ fn apply_plain<'a>(
 /// What rows for parts of a charge are picked by: the variant of its box, its entry, its offer.
 type PartOf = (Option<usize>, Option<usize>, Option<(TableName, Option<String>)>);
 
-/// Whether a row is a part of a charge: one of an offer is none of what another offer of its table
-/// charges.
+/// Whether a row is a part of a charge. A row of one offer is no part of what another offer of its
+/// table charges.
 fn is_of_one_offer(row: &ChargeRow, charge: Option<&(TableName, Option<String>)>) -> bool {
     match (row.offer.as_ref(), charge) {
         (Some(own), Some((table, Some(other)))) => row.table != *table || own == other,
@@ -446,20 +446,17 @@ fn not_of_a_box(row: &ChargeRow) -> Fault {
         .of()
         .filter(|_| is_part(row))
         .map_or_else(|| row.per.word().into(), WhatOf::word);
-    let message = format!(
-        "\"{}\" is for boxes of one kind, and the {what} it goes by is of no one box",
-        row.name
-    );
+    let message = format!("\"{}\" is for one kind of box, and is counted by the {what}", row.name);
     Fault::error(Code::Contradiction, message)
-        .at(&row.place, "told apart by `container` or `class`")
-        .help("leave them out, or count it by the container")
+        .at(&row.place, format!("the {what} may lie in boxes of several kinds"))
+        .help("remove `container` and `class`, or write per = \"container\"")
 }
 
-/// Words of one meaning: a row of one is meant by another.
+/// Words of one meaning: who writes one may mean the row of another.
 const SAME: [&[&str]; 2] =
     [&["haulage", "drayage", "trucking", "cartage"], &["ocean freight", "sea freight", "freight"]];
 
-/// The charges that a percentage may be meant of stand in its own table.
+/// A percentage of an unknown charge most likely means a charge of its own table.
 fn no_such_charge(row: &ChargeRow, name: &str, tariffs: &Tariffs) -> Fault {
     let fault = Fault::error(Code::UnknownReference, format!("no charge is called \"{name}\""))
         .at(&row.rate.place, "a percentage of it");

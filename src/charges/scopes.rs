@@ -27,12 +27,11 @@ pub(super) fn scope(
     }
     let Some((of, set)) = holding(turn, sums, &object, asked.value) else {
         let (own, wide) = (object.kind.word(), asked.value.word());
-        let message =
-            format!("\"{}\": {own} {} does not lie in one {wide} alone", row.name, object.of);
+        let message = format!("\"{}\": {own} {} lies in more than one {wide}", row.name, object.of);
         return Err(report.error(
             Fault::error(Code::Contradiction, message)
                 .at(&asked.place, "asked for here")
-                .help(format!("leave it to the {own}, or give the shipment")),
+                .help(format!("write scope = \"{own}\" or scope = \"shipment\"")),
         ));
     };
     Ok(Scope { kind: asked.value, of, set })

@@ -31,13 +31,13 @@ pub(super) struct Sums<'a> {
     pub(super) by_entry: Vec<OfEntry>,
     /// Legs with a row, whatever its amount.
     pub(super) served: BTreeSet<Leg>,
-    /// What rows came to lately: many objects of one row come to the same.
+    /// The last amounts of rows: many objects of one row come to the same.
     pub(super) memo: Vec<(Asked, Arc<ChargeKind>, Arc<Booked>)>,
     /// The shipment's name, as scopes have it.
     pub(super) whole: SmolStr,
 }
 
-/// Whose turn it is.
+/// The current purpose, place and entry.
 #[derive(Clone, Copy)]
 pub(super) struct Turn<'a> {
     /// What it is all about.
@@ -54,7 +54,8 @@ pub(super) struct Turn<'a> {
     pub(super) need: SetId,
 }
 
-/// A charge to be: what it is counted by and how often, and who shares it where nobody asks for more.
+/// A charge before it is priced: what it is counted by, how often, and the slabs that share it unless a
+/// row asks for more.
 pub(super) struct Tally {
     pub(super) on: On,
     pub(super) kind: ScopeKind,
@@ -66,7 +67,7 @@ pub(super) struct Tally {
 /// The charge of one entry: its row, the base of its percentage, its amount.
 pub(super) type OfEntry = (Place, Option<Money>, Money);
 
-/// What a row was asked for: two that are alike come to the same.
+/// The question to a row: equal questions have equal answers.
 #[derive(PartialEq)]
 pub(super) struct Asked {
     pub(super) row: *const ChargeRow,
@@ -96,7 +97,7 @@ impl<'a> Sums<'a> {
         }
     }
 
-    /// The entry whose turn it is.
+    /// The current entry.
     pub(super) fn entry(&self, turn: Turn<'_>) -> Option<&Entry> {
         self.entries.get(turn.entry?)
     }

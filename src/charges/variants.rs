@@ -80,7 +80,7 @@ pub(crate) fn variants<'a>(
     Ok(all)
 }
 
-/// Whether the loader can count the cost of a box: no box costs so much, and a row is wrong.
+/// A fault where a box costs more than the loader can count: no box does, so a row is wrong.
 fn is_payable(variant: &Variant, report: &mut Report) -> bool {
     let most = Money::from_minor(COST_LIMIT, variant.cost.currency());
     let cost = variant.weighed();

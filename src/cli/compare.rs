@@ -21,7 +21,7 @@ pub(super) struct Args {
     shipments: Vec<String>,
     #[command(flatten)]
     on: Footed,
-    /// Where nothing else serves, let the last price or rate serve on after it has lapsed; it counts as assumed
+    /// Where nothing else serves, use the last price or rate although it has lapsed; it counts as assumed
     #[arg(long)]
     carry: bool,
 }

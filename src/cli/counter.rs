@@ -19,13 +19,13 @@ use crate::trade::{DeliveryTerm, PaymentPart, Shipment};
 pub(super) struct Args {
     #[command(flatten)]
     one: One,
-    /// The offer that it shall not be dearer than, by name or path
+    /// Another offer, by name or path: ours is to be no dearer
     #[arg(long, value_name = "SHIPMENT", required_unless_present_any = ["target", "term", "pay"])]
     against: Option<String>,
-    /// The way to buy that one, by the `id` of a [[way]] [default: as it is written]
+    /// The way to buy the offer of --against, by the `id` of a [[way]] [default: as it is written]
     #[arg(long, value_name = "ID", requires = "against")]
     against_way: Option<String>,
-    /// The cost with finance per area that it shall not exceed, such as "9.50 USD/ft2"
+    /// The highest cost with finance per area, such as "9.50 USD/ft2"
     #[arg(long, value_name = "COST", conflicts_with = "against", value_parser = cost_per_area)]
     target: Option<Price>,
     /// The line whose price moves, or whose goods are compared over a range [default: the only one; of several, all by one percentage]

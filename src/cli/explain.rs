@@ -15,9 +15,9 @@ pub(super) struct Args {
     one: One,
     /// The slab, by its number on the packing list
     slab: String,
-    /// How this charge came about, by its name, such as "ocean freight"
+    /// A charge, by its name, such as "ocean freight": show how it came about
     charge: Option<String>,
-    /// How every charge came about
+    /// Show how every charge came about
     #[arg(long)]
     full: bool,
 }

@@ -15,8 +15,8 @@ pub(super) struct Footed {
     /// The area to compare on [default: usable where an allowance is stated for all, else gross]
     #[arg(long, value_enum)]
     footing: Option<FootingArg>,
-    /// What cannot be used of a slab, in the place of rates/stones.toml: off its length and height, and
-    /// lost of the rest, such as "5 x 4 cm, 3 %"
+    /// The part of a slab that cannot be used: off its length and height, then a share of the rest, such
+    /// as "5 x 4 cm, 3 %" [default: rates/stones.toml]
     #[arg(long, value_name = "ALLOWANCE", value_parser = allowance)]
     allowance: Option<Allowance>,
 }
@@ -39,7 +39,7 @@ enum AcrossArg {
 enum FootingArg {
     /// As sawn
     Gross,
-    /// What is left of that after our allowance
+    /// The gross area less our allowance
     Usable,
 }
 

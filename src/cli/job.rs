@@ -49,22 +49,22 @@ pub struct Options {
     /// The workspace: the folder that holds rates/ and shipments/ [default: the nearest above]
     #[arg(long, global = true, value_name = "FOLDER")]
     dir: Option<PathBuf>,
-    /// The form of the result
-    #[arg(long = "as", global = true, value_enum, value_name = "FORM", default_value = "text")]
-    as_form: Form,
+    /// The form of the result [default: by the ending of --out, such as cost.csv, else text]
+    #[arg(long = "as", global = true, value_enum, value_name = "FORM")]
+    as_form: Option<Form>,
     /// The units of lengths, areas and masses; JSON stays metric
     #[arg(long, global = true, value_enum, value_name = "SYSTEM", default_value = "metric")]
     units: System,
-    /// The most columns of a line of text [default: those of the terminal, or 78 where there is none]
+    /// The width of text in columns [default: that of the terminal, or 78 where there is none]
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(i64::from(FEWEST)..=400))]
     width: Option<u16>,
     /// Write the result to this file, whole or not at all; - is stdout
     #[arg(long, global = true, value_name = "FILE")]
     out: Option<PathBuf>,
-    /// Overwrite a file that is there already
+    /// Overwrite a file that exists
     #[arg(long, global = true)]
     force: bool,
-    /// Search N times as long for a cheaper load, where none is proven: 1 to 1000
+    /// Search up to N times as long where the load is not proven the cheapest: 1 to 1000
     #[arg(long, global = true, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..=1_000))]
     effort: u64,
 }
@@ -82,6 +82,33 @@ pub(super) enum Form {
     Csv,
     /// JSON for scripts
     Json,
+}
+
+impl Form {
+    /// Each form, its word on the command line and the endings of its files.
+    const ENDINGS: [(Self, &'static str, &'static [&'static str]); 5] = [
+        (Self::Text, "text", &["txt"]),
+        (Self::Markdown, "markdown", &["md", "markdown"]),
+        (Self::Html, "html", &["html", "htm"]),
+        (Self::Csv, "csv", &["csv"]),
+        (Self::Json, "json", &["json"]),
+    ];
+
+    /// The form that the ending of a file names.
+    fn of_file(path: &Path) -> Option<Self> {
+        let ending = path.extension()?.to_str()?.to_lowercase();
+        let mut all = Self::ENDINGS.iter();
+        all.find(|(.., endings)| endings.contains(&ending.as_str())).map(|(form, ..)| *form)
+    }
+
+    fn word(self) -> &'static str {
+        Self::ENDINGS.iter().find(|(form, ..)| *form == self).map_or("", |(_, word, _)| word)
+    }
+
+    fn ending(self) -> &'static str {
+        let own = Self::ENDINGS.iter().find(|(form, ..)| *form == self);
+        own.and_then(|(.., endings)| endings.first()).map_or("", |ending| ending)
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -153,17 +180,33 @@ impl Options {
 
     /// The most columns of a line of text.
     pub(super) fn width(&self) -> usize {
-        let shown = self.file().is_none() && self.as_form == Form::Text;
+        let shown = self.file().is_none() && self.form() == Form::Text;
         // Where stdout is no terminal, it has no size.
         let terminal = || terminal_size_of(io::stdout()).map(|(Width(columns), _)| columns);
         let columns = self.width.or_else(|| shown.then(terminal).flatten());
         columns.map_or(PASTED, |columns| usize::from(columns.max(FEWEST)))
     }
 
-    /// What is wrong with the name of the file, which asks for a form that there is not.
+    /// The form of the result: the one asked for, or that of the file's ending.
+    fn form(&self) -> Form {
+        let of_file = || Form::of_file(self.file()?);
+        self.as_form.or_else(of_file).unwrap_or(Form::Text)
+    }
+
+    /// What is wrong with the name of the file: it asks for a form that there is not, or for another than
+    /// `--as`.
     pub(super) fn other_form(&self) -> Option<String> {
         const SHEETS: [&str; 6] = ["xlsx", "xls", "ods", "pdf", "docx", "doc"];
         let path = self.file()?;
+        if let (Some(asked), Some(named)) = (self.as_form, Form::of_file(path))
+            && asked != named
+        {
+            let (name, other) = (path.display(), path.with_extension(asked.ending()));
+            let (asked, named, other) = (asked.word(), named.word(), other.display());
+            return Some(format!(
+                "error: {name} is a name for {named}, and --as asks for {asked}: write --out {other}, or --as {named}"
+            ));
+        }
         let is_sheet = |end: &str| SHEETS.iter().any(|one| end.eq_ignore_ascii_case(one));
         let end = path.extension()?.to_str().filter(|end| is_sheet(end))?;
         let (form, ends) = match end.to_lowercase().as_str() {
@@ -301,7 +344,7 @@ impl Options {
 
     /// Whether the form asked for has more than the main table of a page.
     pub(super) fn has_memos(&self) -> bool {
-        self.as_form != Form::Csv
+        self.form() != Form::Csv
     }
 
     /// Prints the faults and hands on what was made.
@@ -420,7 +463,7 @@ impl Options {
     }
 
     fn write(&self, page: Page<'_>, json: Json<'_>, out: &mut dyn Write) -> io::Result<()> {
-        let format = match self.as_form {
+        let format = match self.form() {
             Form::Json => return json(out),
             Form::Text => Format::Text,
             Form::Markdown => Format::Markdown,

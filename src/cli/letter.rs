@@ -13,7 +13,7 @@ use crate::trade::{Date, Shipment};
 pub(super) struct Args {
     #[command(flatten)]
     one: One,
-    /// The supplier, by the number of one of its invoices; needed where there are several
+    /// An invoice of the supplier, by its number; needed where there are several suppliers
     #[arg(long, value_name = "NUMBER")]
     invoice: Option<String>,
     /// The price asked for a line, such as A="45.20 EUR/m2"; may be repeated

@@ -31,10 +31,10 @@ pub(super) struct Args {
     #[arg(long, value_name = "FILE", num_args = 0..=1)]
     #[expect(clippy::option_option, reason = "the option may come with a file and without")]
     freeze: Option<Option<PathBuf>>,
-    /// Only what may leave the house: no cost, rate, limit, file, or other supplier
+    /// A page that may leave the house: no costs, rates, limits, files, or other suppliers
     #[arg(long = "for", value_enum, value_name = "WHOM")]
     audience: Option<Whom>,
-    /// With --for supplier, an invoice of the supplier meant, where there are several
+    /// With --for supplier, an invoice of that supplier, by its number, where there are several
     #[arg(long, value_name = "NUMBER", requires = "audience")]
     invoice: Option<String>,
     /// With --for, a wish in your own words, such as "lashing by the factory"; may be repeated

@@ -48,7 +48,7 @@ enum Command {
     Check(check::Args),
     /// Plan the load: each bundle's box and place, with the proof
     Load(load::Args),
-    /// Write a supplier what is asked of it, with the load
+    /// Write a letter to a supplier: prices asked for, wishes, the load
     Letter(letter::Args),
     /// Work out the landed cost of every slab
     Cost(cost::Args),
@@ -58,7 +58,7 @@ enum Command {
     Explain(explain::Args),
     /// Compare offers per area, stage by stage
     Compare(compare::Args),
-    /// Find the highest price at which an offer is not dearer than another, or than a target
+    /// Find the highest price that leaves an offer no dearer than another, or than a target
     Counter(counter::Args),
     /// List rates, the first to lapse first
     Rates(rates::Args),

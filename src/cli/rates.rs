@@ -10,7 +10,7 @@ pub(super) struct Args {
     /// Only rates in force on this day
     #[arg(long, value_name = "DATE", value_parser = day)]
     on: Option<Date>,
-    /// The ports that a term may name instead
+    /// List the ports that a delivery term may name, in place of rates
     #[arg(long, conflicts_with = "on")]
     ports: bool,
 }

@@ -14,13 +14,13 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(args.one.asked(), |shipment, costed, _, report| {
+    options.with_costed(args.one.asked(), |shipment, costed, tariffs, report| {
         let landed = &costed.landed;
         let Some(sheets) = customs::worksheet(&landed.entries, &landed.charges) else {
             let said = "error: the figures of these entries are too large to add up";
             return Exit::BadData(Options::say(said));
         };
-        let page = show::worksheet(shipment, landed, &sheets);
+        let page = show::worksheet(shipment, landed, tariffs, &sheets);
         let json = |out: &mut dyn Write| show::worksheet_json(shipment, landed, &sheets, out);
         options.put(report, page, &json)
     })

@@ -165,7 +165,8 @@ fn shared_by(
         return None;
     }
     let names: Vec<&str> = names.into_iter().collect();
-    let mut text = format!("charged on a value, shared by area: {}", names.join(", "));
+    let mut text =
+        format!("percentages of a value, shared over the slabs by area: {}", names.join(", "));
     let landed = |slab: usize| {
         let own = groups.iter().filter_map(|group| group.get(slab));
         Money::from_minor(own.sum(), yard.currency)

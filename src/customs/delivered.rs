@@ -81,7 +81,7 @@ fn fee_rows<'a>(case: &Case<'a>, entry: &Entry) -> Vec<&'a ChargeRow> {
     case.tariffs.charges.iter().filter(by_law).collect()
 }
 
-/// What of an entry a fee is on.
+/// The lines of an entry that a fee is on.
 fn on<'e>(row: &ChargeRow, entry: &'e Entry) -> impl Iterator<Item = (usize, &'e EntryLine)> {
     entry.lines.iter().enumerate().filter(move |(_, line)| !line.is_free_of(row))
 }
@@ -166,9 +166,11 @@ pub(super) fn solve(
         last = Some(now);
     }
     Err(report.error(
-        Fault::error(Code::Cycle, "a price delivered duty paid has no one value inside it")
+        Fault::error(Code::Cycle, "no customs value fits this price delivered duty paid")
             .at(&entry.regime, "under the fees and layers of this regime")
-            .help("look for fees whose floor and cap exclude each other"),
+            .help(
+                "look for a fee whose `minimum` is above its `maximum`, or that depends on itself",
+            ),
     ))
 }
 

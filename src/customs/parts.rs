@@ -1,7 +1,7 @@
 //! Exact parts of an amount by lot: by what a charge was counted by, never by who shares it.
 //!
 //! The freight of a box belongs to the entry of the goods in it, and what is stated as one sum is split
-//! by the unit it is charged in, then by mass. By price goes what is charged on a price: a discount, a
+//! by the unit it is charged in, then by mass. Charges on a price are split by price: a discount, a
 //! commission, a premium of insurance.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -16,7 +16,7 @@ use crate::trade::{Covers, Leg, ScopeKind, Shipment, Slab, StatedLeg};
 /// Parts of an amount, by lot.
 pub(crate) type ByLot = BTreeMap<Lot, Exact>;
 
-/// What amounts are divided over lots by.
+/// The measures by which amounts are divided over lots.
 pub(crate) struct Parts<'a> {
     shipment: &'a Shipment,
     split: &'a Split<'a>,

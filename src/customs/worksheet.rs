@@ -114,11 +114,12 @@ fn free(line: &EntryLine) -> Option<String> {
     let slabs = if count == 1 { "1 slab".to_owned() } else { format!("{count} slabs") };
     (count > 0).then(|| {
         format!(
-            "{slabs} of {} given without charge and entered at nothing: there is no transaction value \
-             for them, and the value of similar goods serves (19 U.S.C. 1401a(c); customs broker \
-             licence examination of 2009, question 62), unless they are a discount for quantity, such \
-             as one in ten: the invoice says which.",
-            line.label
+            "{slabs} of {} came without charge and {} entered at nothing. Free goods have no transaction \
+             value: customs takes the value of similar goods (19 U.S.C. 1401a(c); customs broker licence \
+             examination of 2009, question 62). A discount for quantity, such as one slab in ten, needs \
+             none: the invoice must say so.",
+            line.label,
+            if count == 1 { "is" } else { "are" }
         )
     })
 }

@@ -9,7 +9,7 @@
 //! - the rigs that carry it, by forces and moments, and the rules of their roads;
 //! - what the shipment asks of its load, and the sum of its boxes' costs,
 //!
-//! in their own quantities. It sees nothing outside the tables, and no plan that was missed.
+//! in their own quantities. It knows nothing but the tables, and seeks no cheaper plan.
 
 use std::collections::BTreeMap;
 

@@ -73,7 +73,7 @@ impl Breach {
     /// The sentence with the place of the limit.
     pub fn cited(&self) -> String {
         let own = match self.kind {
-            Some(kind) => format!("{} ({}, {})", self.what, kind.word(), self.place),
+            Some(kind) => format!("{} ({}, {})", self.what, kind.shown(), self.place),
             None => self.what.clone(),
         };
         self.of_box(&own)
@@ -92,7 +92,7 @@ impl Breach {
     /// What is wrong, with the kind of the limit.
     pub fn words(&self) -> String {
         match self.kind {
-            Some(kind) => format!("{} ({})", self.what, kind.word()),
+            Some(kind) => format!("{} ({})", self.what, kind.shown()),
             None => self.what.clone(),
         }
     }

@@ -27,7 +27,7 @@ pub struct Verdict {
     pub unknown: Vec<Unknown>,
     /// Tares, dunnage and bundles weighed below the estimate, which let more be loaded.
     pub lower: Vec<Lower>,
-    /// What a second look from the tables finds broken in a load that seems to hold, with the shipment's
+    /// What the check by the tables finds broken in a load that seems to hold, with the shipment's
     /// list.
     pub audit: Vec<(String, Place)>,
 }
@@ -81,7 +81,7 @@ impl Verdict {
 }
 
 fn looked(what: &str) -> String {
-    format!("a second look from the tables finds: {what}")
+    format!("the load was checked again by the tables, and {what}")
 }
 
 /// Judges a load. Given boxes without places get the places that `load` shows, so every command judges the

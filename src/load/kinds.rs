@@ -48,9 +48,9 @@ pub(super) fn kind(variant: &Variant) -> BoxKind {
 /// Each variant once for every way of its doors on the roads, with the position of the variant that
 /// it comes from.
 ///
-/// The engine's floor, gaps and window are the same from both ends. So where the doors may look
-/// either way on every road, a plan and its mirror image with all doors turned are one, and the
-/// first road keeps the usual way. A combination with all rules of another, and more, is left out.
+/// The engine's floor, gaps and window are the same from both ends. So where the doors may look either
+/// way on every road, a plan and its mirror image with all doors turned are one, and the first road
+/// keeps the usual way. A combination that has all rules of another and more is left out.
 pub(super) fn by_ways(variants: &[Variant]) -> (Vec<Variant>, Vec<usize>) {
     let (mut all, mut of) = (Vec::new(), Vec::new());
     for (index, variant) in variants.iter().enumerate() {

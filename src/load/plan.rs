@@ -143,10 +143,10 @@ pub struct Plan {
     pub cost: Money,
     /// The duty and premium that this causes: no charge of the boxes.
     pub caused: Money,
-    /// What the wishes come to that the load breaks: a price of the planner's, no charge.
+    /// The price of the wishes that the load breaks: the planner's, no charge.
     pub wishes: Money,
-    /// What boxes and broken wishes together cannot go below, unless they cause more than these do; `None` where the boxes are given and break
-    /// a limit.
+    /// The least that boxes and broken wishes come to together, unless they cause more than these do;
+    /// `None` where the boxes are given and break a limit.
     pub lower_bound: Option<Money>,
     /// Whether the two meet.
     pub proof: Proof,

@@ -37,8 +37,8 @@ impl Room {
     }
 }
 
-/// Asks for a box whether the lightest bundle of the shipment would go in once more, given how much
-/// mass is left. The answer of a search that was cut short counts as no room.
+/// Whether one more bundle like the lightest of the shipment would go into a box, given how much mass
+/// is left. The answer of a search that was cut short counts as no room.
 pub(super) fn room<'a>(
     filled: &FilledBox,
     bundles: &'a [Bundle],

@@ -62,8 +62,8 @@ pub fn mass_sheet(one: &BoxSummary<'_>) -> Result<MassSheet, Overflow> {
     })
 }
 
-/// Above what a container's cargo, packing and dunnage must be certified to the haulier in writing, where
-/// they are above it: the lowest that its roads and its yard state (49 U.S.C. 5902(b)).
+/// The mass above which cargo, packing and dunnage must be certified to the haulier in writing, where
+/// they are above it: the lowest that the roads and the yard state (49 U.S.C. 5902(b)).
 pub fn certified(one: &BoxSummary<'_>, yard: &Yard) -> Option<Mass> {
     let roads = one.variant.roads.iter().filter_map(|road| road.law.certify_over);
     let over = roads.chain(yard.certify_over).min()?;

@@ -166,7 +166,7 @@ impl Case<'_> {
     }
 }
 
-/// Kinds of one label often refuse for one reason: ways of the doors, tiers, offers.
+/// Kinds of one label, such as ways of the doors, tiers or offers, often refuse for one reason.
 fn each_once(reasons: &mut Vec<String>) {
     let mut told: Vec<String> = Vec::new();
     reasons.retain(|reason| {
@@ -247,7 +247,7 @@ pub(super) fn why(
         Cause::TooHeavy(grams) => {
             let limit = variant.map(|variant| variant.limits.binding());
             let limit = limit.map_or_else(String::new, |limit| {
-                format!(" under {} ({}), dunnage counted", limit.name, limit.kind.word())
+                format!(" under {} ({}), dunnage counted", limit.name, limit.kind.shown())
             });
             format!("{} too heavy{limit}", Mass::grams(*grams).show_closely(units))
         }

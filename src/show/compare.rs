@@ -11,7 +11,7 @@ use crate::decide::{
     Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, Standing, Sums, Surface,
     Whole,
 };
-use crate::quantity::{Money, Units, grouped};
+use crate::quantity::{Decimal, Money, Units, grouped};
 use crate::trade::Measure;
 
 /// The page of a comparison.
@@ -368,23 +368,40 @@ fn by_stage<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> T
 }
 
 fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {
-    let rows = group.entries.iter().flat_map(move |entry| {
-        let Ok(Standing { above, because, .. }) = &entry.standing else { return Vec::new() };
+    let rows = group.entries.iter().filter_map(move |entry| {
+        let Ok(Standing { above, because, .. }) = &entry.standing else { return None };
         let mut rows = vec![vec![
             Cell::text(name(comparison, entry)),
             Cell::maybe(above.per_area.figure(units)),
             Cell::money(above.on_area),
             Cell::Figure(above.percent),
         ]];
-        rows.extend(because.iter().map(|cause| {
+        let row = |name: String, per_area: Option<Decimal>, on_area: Money| {
             vec![
-                Cell::text(format!("- {}", cause.name)),
-                Cell::maybe(cause.per_area.figure(units)),
-                Cell::money(cause.on_area),
+                Cell::text(format!("by {name}")),
+                Cell::maybe(per_area),
+                Cell::money(on_area),
                 Cell::Empty,
             ]
-        }));
-        rows
+        };
+        let own = because.iter().map(|cause| (cause.per_area.figure(units), cause.on_area));
+        // What the named ones leave, as the page shows them: so they add up.
+        let rest = own.clone().try_fold(
+            (above.per_area.figure(units)?, above.on_area),
+            |(per_area, on_area), (own, money)| {
+                Some((per_area.checked_sub(own?)?, on_area.minus(money).ok()?))
+            },
+        );
+        rows.extend(
+            because
+                .iter()
+                .zip(own)
+                .map(|(cause, (per_area, on_area))| row(cause.name.clone(), per_area, on_area)),
+        );
+        if let Some((per_area, on_area)) = rest.filter(|_| !because.is_empty()) {
+            rows.push(row("all other charges".to_owned(), Some(per_area), on_area));
+        }
+        Some(rows)
     });
     Table {
         title: "Above the lowest, and the charges that make most of it".to_owned(),
@@ -394,7 +411,7 @@ fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) ->
             Column::figures("for its area"),
             Column::figures("%"),
         ],
-        rows: Rows::of(rows),
+        rows: Rows::of(rows.flatten()),
         totals: None,
         is_main: false,
     }
@@ -416,7 +433,7 @@ fn wholes(comparison: &Comparison, units: Units) -> Table<'_> {
     row("cheapest load", &|_, whole| whole.verdict.sure.word().to_owned());
     row("would still fit", &|_, whole| still_fits(whole, units));
     row("landed in all", &|_, whole| whole.landed.to_string());
-    row("cash out, most", &|_, whole| {
+    row("most cash out", &|_, whole| {
         let peak = whole.peak.as_ref();
         peak.map_or("not known".to_owned(), |(day, most)| format!("{most} on {day}"))
     });
@@ -515,7 +532,10 @@ fn notes(comparison: &Comparison, units: Units) -> Vec<String> {
         })
         .collect();
     if comparison.groups.len() > 1 {
-        notes.push("These are different goods: there is no winner across them.".to_owned());
+        notes.push(
+            "Goods are compared with like goods alone: no offer wins across different goods."
+                .to_owned(),
+        );
     }
     if comparison.groups.iter().any(bills_differently) {
         notes.push(

@@ -12,7 +12,7 @@ use crate::choose::{Costed, Fallen, OwnLeg};
 use crate::cost::{Breakdown, By, LEG_GROUPS, Landed, Part, charge_sums};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units, grouped};
-use crate::trade::{Basis, Shipment};
+use crate::trade::{Basis, Line, Shipment};
 
 /// The note under every page with a cost "with finance".
 pub(super) const WITH_FINANCE: &str = "with finance: landed cost with finance and expensed charges";
@@ -23,7 +23,7 @@ pub(super) const STAGES: &str = "shipping: packing, carriage, insurance and term
 
 /// The note under every page that says where charges go.
 pub(super) const GOES_TO: &str = "stock: part of the slabs' cost; expensed: an expense of the period; recoverable: it \
-                                  comes back; not booked: counted in the cost with finance alone";
+                                  comes back; not booked: counted only in the cost with finance";
 
 /// The page of a landed cost.
 pub fn costed<'a>(
@@ -59,7 +59,9 @@ fn inside_the_price<'a>(landed: &Landed, own: &[OwnLeg]) -> Table<'a> {
     let row = |one: &OwnLeg| vec![Cell::text(one.leg.word()), Cell::money(one.amount)];
     let rows: Vec<Row<'a>> = own.iter().map(row).collect();
     Table {
-        title: "Legs inside the price, at our own rates (a memo, not booked)".to_owned(),
+        title:
+            "Already inside the supplier's price: what it would cost at our own rates (not booked)"
+                .to_owned(),
         columns: vec![
             Column::words("leg"),
             Column::figures(format!("own rates {}", landed.currency)),
@@ -104,10 +106,13 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         fact("landed cost", money(landed.total)),
         fact("with finance", money(landed.decision)),
         fact("goods", goods(shipment, landed, units)),
+    ];
+    facts.extend(by_line(shipment, costed, units).map(|lines| fact("by line", lines)));
+    facts.extend([
         fact("containers", boxes(costed)),
         verdict::fact(&costed.verdict, true),
         fact("dates", dates(shipment)),
-    ];
+    ]);
     for under in &costed.under_least {
         facts.push(fact("least order", under.what.clone()));
     }
@@ -147,12 +152,39 @@ fn first_of(names: &[String]) -> String {
 fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
     let (slabs, bundles) = (shipment.slabs.len(), shipment.bundles.len());
     format!(
-        "{slabs} slab{}, {bundles} bundle{}, {}, {} with timber",
+        "{} slab{}, {} bundle{}, {}, {} with timber",
+        grouped(slabs.into()),
         plural(slabs),
+        grouped(bundles.into()),
         plural(bundles),
         landed.headline.area.show(units),
         landed.headline.mass.show(units)
     )
+}
+
+/// What each line costs per area, where they hold different goods: nobody sells at the mean of those.
+fn by_line(shipment: &Shipment, costed: &Costed, units: Units) -> Option<String> {
+    let goods = |line: &Line| (line.stone.value.clone(), line.finish.clone(), line.thickness);
+    let first = shipment.lines.first().map(goods)?;
+    if shipment.lines.iter().all(|line| goods(line) == first) {
+        return None;
+    }
+    let parts = Breakdown::new(shipment, &costed.landed, &costed.plan).parts(By::Line)?;
+    let told = |part: &Part| {
+        let slab = shipment.slabs.get(part.slab)?;
+        let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
+        let (cost, unit) = match units {
+            Units::Metric => (part.per_m2()?, "m2"),
+            Units::Us => (part.per_ft2()?, "ft2"),
+        };
+        let (stone, thickness) = (&*line.stone, line.thickness.show(units));
+        Some(format!("{}, {stone} {} {thickness}: {cost} per {unit}", line.id, line.finish))
+    };
+    let mut all: Vec<String> = parts.iter().take(NAMED).filter_map(told).collect();
+    if let Some(more @ 1..) = parts.len().checked_sub(NAMED) {
+        all.push(format!("and {} more lines", grouped(more.into())));
+    }
+    Some(all.join("; "))
 }
 
 fn dates(shipment: &Shipment) -> String {
@@ -207,10 +239,11 @@ const NAMED: usize = 3;
 /// The offers chosen, the totals of the nearest others, and the offers that fell out.
 pub(super) fn offers(costed: &Costed) -> String {
     let mut text = named(&costed.choice);
-    for other in costed.others.iter().take(NAMED) {
+    for (rank, other) in costed.others.iter().take(NAMED).enumerate() {
         // Writing to a string cannot fail.
         let (by, worth) = (named(&other.choice), other.worth);
-        let _ = write!(text, "; {by}: {} with finance", worth.decision);
+        let next = if rank == 0 { "not taken: " } else { "" };
+        let _ = write!(text, "; {next}{by}: {} with finance", worth.decision);
         if !worth.wishes.is_zero() {
             let _ = write!(text, " and {} for broken wishes", worth.wishes);
         }

@@ -47,7 +47,7 @@ pub fn explained<'a>(
         notes.push(GOES_TO.to_owned());
     }
     if told == Told::Summary {
-        let how = "how each charge came about: --full, or the name of a charge after the slab";
+        let how = "how each charge came about: add --full, or the name of a charge behind the slab";
         notes.push(how.to_owned());
         blocks.push(Block::Notes(notes));
         return Some(Page { blocks });
@@ -91,7 +91,7 @@ impl Like {
     fn title(&self) -> String {
         match self.shares.len() {
             1 => self.title.clone(),
-            count => format!("{}, {count} alike", self.title),
+            count => format!("{}, {} alike", self.title, grouped(count.into())),
         }
     }
 
@@ -240,7 +240,7 @@ fn steps(
     };
     facts.push(fact(
         "shared by",
-        format!("{scope}: {slabs} slab{}, {}", plural(slabs), charge.book()),
+        format!("{scope}: {} slab{}, {}", grouped(slabs.into()), plural(slabs), charge.book()),
     ));
     facts.push(fact("this slab", key_part(charge, explained, line, units)));
     facts
@@ -313,7 +313,8 @@ fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
             let end = rounded(Some(exact), amount, bound.as_ref());
             let (days, until) = (terms.days_in_year, terms.until.word());
             fact(format!(
-                "{rate} a year of {days} days on {base} paid, from each payment until {until}{end}"
+                "{rate} a year of {days} days on the payments, {base} in all, each from its day until it is \
+                 {until}{end}"
             ))
         }
         Working::Specific { each, count, exact } => {
@@ -353,14 +354,14 @@ fn key_part(charge: &Charge, explained: &ExplainedCharge, line: &Line, units: Un
             units.mass()
         ),
         KeyPart::Count(1) => "the only slab".to_owned(),
-        KeyPart::Count(count) => format!("1 of {count} slabs (by count)"),
-        KeyPart::Value(part, whole) => format!("{part} of {whole} (by price)"),
+        KeyPart::Count(count) => format!("1 of {} slabs (by count)", grouped(count.into())),
+        KeyPart::Value(part, whole) => format!("{part} of {whole} (in proportion to price)"),
         KeyPart::Base(percent) => format!("{percent} % of its base"),
         KeyPart::Quantity(part, whole) => {
             let unit =
                 if charge.key == crate::trade::Key::Value { line.price.by.word() } else { "" };
             format!(
-                "{} of {} {unit} (its own price)",
+                "{} of {} {unit} (at its line's price)",
                 grouped(part.normalize()),
                 grouped(whole.normalize())
             )

@@ -75,12 +75,16 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     lines.sort_by_key(|line| (line.valid.until.is_none(), line.valid.until, line.valid.from));
     let heading = match on {
         Some(on) => format!("Rates in force on {on}, first to lapse first"),
-        None => "All rates, first to lapse first".to_owned(),
+        None => {
+            "All rates, first to lapse first; --on names a day: those in force, and the days left"
+                .to_owned()
+        }
     };
     let (rows, list_rows): (Vec<Row<'_>>, Vec<Vec<Row<'_>>>) =
         lines.into_iter().map(|line| (row(&line, on), list_rows(line, on))).unzip();
     let words = ["table", "name", "for"].map(Column::words).into_iter();
-    let ends = [Column::words("rate"), Column::words("in force"), Column::figures("days left")];
+    let ends = [Column::words("rate"), Column::words("in force")].into_iter();
+    let ends = ends.chain(on.map(|_| Column::figures("days left")));
     let table = Table {
         title: String::new(),
         columns: words.chain(ends).collect(),
@@ -102,14 +106,16 @@ fn row<'a>(line: &Line<'a>, on: Option<Date>) -> Row<'a> {
     let keys: Vec<&str> = line.keys.iter().map(|(_, value)| &**value).collect();
     let offer = line.offer.map_or_else(String::new, |offer| format!(" ({offer})"));
     let until = line.valid.until.map_or_else(|| "open".to_owned(), |until| until.to_string());
-    vec![
+    let mut cells = vec![
         Cell::text(line.table),
         Cell::text(format!("{}{offer}", line.name)),
         Cell::text(keys.join(" ")),
         Cell::text(line.rate.clone()),
         Cell::text(format!("{} to {until}", line.valid.from)),
-        days_left(line.valid, on),
-    ]
+    ];
+    // Without a day there are no days left of it.
+    cells.extend(on.map(|_| days_left(line.valid, on)));
+    cells
 }
 
 fn days_left<'a>(valid: Window, on: Option<Date>) -> Cell<'a> {
@@ -273,7 +279,7 @@ fn of_limit(row: &LimitRow, units: Units) -> Line<'_> {
         LimitOn::Cargo => "cargo",
         LimitOn::Gross => "gross mass",
     };
-    let (limit, kind) = (row.mass.show_closely(units), row.kind.word());
+    let (limit, kind) = (row.mass.show_closely(units), row.kind.shown());
     Line {
         table: if row.at_sea { "freight" } else { "drayage" },
         name: Cow::Borrowed(&row.name),
@@ -312,8 +318,8 @@ fn of_duty(row: &DutyRow) -> Line<'_> {
         ],
     };
     let rate = match &row.rate.value {
-        DutyRate::Percent(rate) => format!("{rate} of entered value, {}", row.kind.word()),
-        rate @ DutyRate::Specific(_) => format!("{rate}, {}", row.kind.word()),
+        DutyRate::Percent(rate) => format!("{rate} of entered value, {}", row.kind.shown()),
+        rate @ DutyRate::Specific(_) => format!("{rate}, {}", row.kind.shown()),
     };
     Line {
         table: "duty",

@@ -1,5 +1,6 @@
 //! A broker's worksheet as a page, and as JSON.
 
+use std::collections::BTreeSet;
 use std::io::{self, Write};
 
 use serde::Serialize;
@@ -10,8 +11,8 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::bill::{Bound, Conversion, ValuePart, Working};
 use crate::cost::Landed;
 use crate::customs::{Layer, Levy, Sheet};
-use crate::quantity::{Currency, Decimal, grouped};
-use crate::trade::{DutyRate, ImportTax, LayerKind, Leg, Shipment};
+use crate::quantity::{Currency, Decimal, Units, grouped};
+use crate::trade::{ChargeRow, DutyRate, ImportTax, LayerKind, Leg, Shipment, Tariffs};
 
 /// What stands on every worksheet.
 const ESTIMATE: &str = "An estimate, neither an entry nor advice. A licensed customs broker checks tariff \
@@ -21,6 +22,7 @@ const ESTIMATE: &str = "An estimate, neither an entry nor advice. A licensed cus
 pub fn worksheet<'a>(
     shipment: &'a Shipment,
     landed: &'a Landed,
+    tariffs: &'a Tariffs,
     sheets: &'a [Sheet<'a>],
 ) -> Page<'a> {
     let currency = sheets.first().map_or(landed.currency, |sheet| sheet.entry.currency);
@@ -63,12 +65,40 @@ pub fn worksheet<'a>(
     let mut blocks =
         vec![Block::Heading(format!("Customs worksheet, an estimate: {}", heading(shipment)))];
     for sheet in sheets {
-        blocks.push(Block::Facts(facts(sheet)));
+        let mut facts = facts(sheet);
+        facts.splice(1..1, goods(shipment, landed, sheet));
+        blocks.push(Block::Facts(facts));
     }
     blocks.push(Block::Table(table));
-    blocks.push(Block::Table(rates(sheets)));
+    blocks.push(Block::Table(rates(tariffs, sheets)));
     blocks.extend([Block::Notes(notes), Block::Sheet(list(sheets, currency))]);
     Page { blocks }
+}
+
+/// What a broker needs of an entry's goods: whose they are, how they come, how much of each line.
+fn goods(
+    shipment: &Shipment,
+    landed: &Landed,
+    sheet: &Sheet<'_>,
+) -> impl Iterator<Item = (String, String)> {
+    let slabs = landed.sets.members(sheet.entry.set).filter_map(|at| shipment.slabs.get(at));
+    let bundles: BTreeSet<u32> = slabs.map(|slab| slab.bundle).collect();
+    let lines = sheet.entry.lines.iter().flat_map(|line| &line.lines);
+    let lines = lines.filter_map(|at| shipment.lines.get(*at));
+    let invoices: BTreeSet<usize> = lines.map(|line| line.invoice).collect();
+    let invoices = invoices.into_iter().filter_map(|at| shipment.invoices.get(at));
+    let invoices =
+        invoices.map(|one| ("invoice".to_owned(), format!("{}, {}", one.number, one.supplier)));
+    let lane = &shipment.lane;
+    let shipped = format!("{} to {}, sails {}", lane.from, lane.to, shipment.dates.sails);
+    let packages = ("packages".to_owned(), format!("{} bundles", grouped(bundles.len().into())));
+    let lines = sheet.entry.lines.iter().map(|line| {
+        let (area, mass) = (line.area.show(Units::Metric), line.mass.show(Units::Metric));
+        (line.label.clone(), format!("{area} gross, {mass} net of timber"))
+    });
+    let all: Vec<(String, String)> =
+        invoices.chain([("shipped".to_owned(), shipped), packages]).chain(lines).collect();
+    all.into_iter()
 }
 
 fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
@@ -81,7 +111,7 @@ fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
         fact("regime", entry.regime_name.clone()),
         fact("entered value", sheet.entered.to_string()),
         fact("duty", sheet.duty.to_string()),
-        fact("fees and taxes borne", sheet.fees.to_string()),
+        fact("fees and taxes", sheet.fees.to_string()),
     ];
     if let Some(tax) = entry.import_tax {
         let whose = match tax {
@@ -122,7 +152,7 @@ fn rows<'a>(sheet: &'a Sheet<'a>) -> Vec<Row<'a>> {
     }
     for levy in &sheet.levies {
         for part in beside_value(levy) {
-            let item = format!("in the base: {}", part.name);
+            let item = format!("in the tax base: {}", part.name);
             rows.push(row("", item, part_of(part, 1), Cell::Empty));
         }
         rows.push(row("", levy.name.to_owned(), levy_of(levy), Cell::money(levy.amount)));
@@ -162,7 +192,7 @@ fn beside_value<'a>(levy: &Levy<'a>) -> impl Iterator<Item = &'a ValuePart> + us
 }
 
 fn part_of(part: &ValuePart, bills: usize) -> String {
-    let bills = if bills > 1 { format!("{bills} times, in all ") } else { String::new() };
+    let bills = if bills > 1 { format!("{bills} bills, in all ") } else { String::new() };
     let amount = format!("{bills}{} {}", part.amount.shown(2), part.amount.currency());
     match &part.exchange {
         Some(rate) => format!("{amount} at {}", rate.quote),
@@ -177,8 +207,8 @@ fn layer_of(layer: &Layer) -> String {
         (_, Some(quantity), DutyRate::Specific(each)) => {
             format!("{rate} of {} {}", grouped(quantity.normalize()), each.unit.word())
         }
-        (kind, _, DutyRate::Percent(_)) => format!("{rate} of entered value, {}", kind.word()),
-        (kind, ..) => format!("{rate}, {}", kind.word()),
+        (kind, _, DutyRate::Percent(_)) => format!("{rate} of entered value, {}", kind.shown()),
+        (kind, ..) => format!("{rate}, {}", kind.shown()),
     }
 }
 
@@ -213,8 +243,8 @@ fn exchanges<'a>(sheets: &'a [Sheet<'a>]) -> Vec<&'a Conversion> {
     rates
 }
 
-/// The rates of exchange and of duty, each once, with what is published of them.
-fn rates<'a>(sheets: &'a [Sheet<'a>]) -> Table<'a> {
+/// The rates of exchange, of duty, and of fees and taxes, each once, with what is published of them.
+fn rates<'a>(tariffs: &'a Tariffs, sheets: &'a [Sheet<'a>]) -> Table<'a> {
     let mut rows: Vec<Row<'a>> = Vec::new();
     let mut add = |what: String, rate: String, source: &'a str| {
         let row = vec![Cell::text(what), Cell::text(rate), Cell::text(source)];
@@ -228,6 +258,15 @@ fn rates<'a>(sheets: &'a [Sheet<'a>]) -> Table<'a> {
     }
     for layer in sheets.iter().flat_map(|sheet| &sheet.entry.lines).flat_map(|line| &line.layers) {
         add(layer.row.name.clone(), layer.row.rate.value.to_string(), &layer.row.source);
+    }
+    for levy in sheets.iter().flat_map(|sheet| &sheet.levies) {
+        let stated = |row: &&ChargeRow| row.place == *levy.place || row.rate.place == *levy.place;
+        let row = tariffs.charges.iter().find(stated);
+        if let Some(row) = row {
+            let rate = row.rate.value.percent();
+            let rate = rate.map_or_else(String::new, |rate| rate.to_string());
+            add(levy.name.to_owned(), rate, &row.source);
+        }
     }
     Table {
         title: "Rates, and where they are published".to_owned(),

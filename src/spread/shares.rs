@@ -41,15 +41,17 @@ impl Shares {
     /// What the slab at a position bears of charges that the same slabs share, by the charges' positions.
     pub fn of(&self, charges: &[usize], position: usize) -> Share {
         let mut sum = Share::default();
-        let mut like = None;
+        let mut like: Option<(i64, &Weights, _)> = None;
         for Spread { units, weights, up } in charges.iter().filter_map(|at| self.by_charge.get(*at))
         {
             // The exact shares of like charges are the same.
             let cut = match like {
-                Some((known, by, cut)) if known == *units && std::ptr::eq(by, &**weights) => cut,
+                Some((known, by, cut)) if known == *units && std::ptr::eq(by, weights.as_ref()) => {
+                    cut
+                }
                 _ => weights.cut(*units, position),
             };
-            like = Some((*units, &**weights, cut));
+            like = Some((*units, weights, cut));
             let is_up = up.has(position);
             // No sum is beyond 64 bits: all charges together are not.
             sum.minor = sum.minor.saturating_add(cut.floor + i64::from(is_up));

@@ -147,6 +147,16 @@ impl LayerKind {
         word_of(&Self::ALL, self)
     }
 
+    /// The words for it on pages.
+    pub fn shown(self) -> &'static str {
+        match self {
+            Self::Base => "base duty",
+            Self::Additive => "on top of the base duty",
+            Self::TopUp => "lifts the base duty to it",
+            Self::Preferential | Self::AntiDumping | Self::Countervailing => self.word(),
+        }
+    }
+
     /// Whether the rate depends on who made the goods.
     pub fn is_by_producer(self) -> bool {
         matches!(self, Self::AntiDumping | Self::Countervailing)

@@ -94,6 +94,11 @@ impl LimitKind {
     pub fn word(self) -> &'static str {
         word_of(&Self::ALL, self)
     }
+
+    /// The word on pages: a custom of the trade has nothing to do with customs.
+    pub fn shown(self) -> &'static str {
+        if self == Self::Custom { "trade practice" } else { self.word() }
+    }
 }
 
 /// What a limit is on.

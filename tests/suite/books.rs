@@ -417,7 +417,10 @@ fn charges_on_a_value_go_by_that_value_where_the_yard_says_so() {
         page.split_whitespace().collect::<Vec<_>>().join(" ")
     };
     let page = said(&by_area);
-    assert!(page.contains("charged on a value, shared by area: cargo insurance"), "{page}");
+    assert!(
+        page.contains("percentages of a value, shared over the slabs by area: cargo insurance"),
+        "{page}"
+    );
     assert!(page.contains("percentages = \"base\" on the yard"), "{page}");
     assert!(!said(&three_slabs("tell-shift = \"90 %\"\n")).contains("percentages = \"base\""));
 
@@ -430,7 +433,7 @@ fn charges_on_a_value_go_by_that_value_where_the_yard_says_so() {
     );
     assert_eq!(own.iter().sum::<i64>(), 3358);
     let page = said(&by_base);
-    assert!(!page.contains("charged on a value, shared by area"), "{page}");
+    assert!(!page.contains("percentages of a value, shared over the slabs by area"), "{page}");
     let totals = [&by_area, &by_base].map(|tiny| tiny.cost("plain").1.landed.total);
     assert_eq!(totals[0], totals[1]);
 }

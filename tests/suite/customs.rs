@@ -308,7 +308,7 @@ fn slabs_entered_at_nothing_are_named_on_the_worksheet() {
     tiny.replace(path, "number = \"I-1\"", &free);
     let page = page(&tiny);
     assert!(
-        page.contains("1 slab of 6802.91.05 TR given without charge and entered at nothing"),
+        page.contains("1 slab of 6802.91.05 TR came without charge and is entered at nothing"),
         "{page}"
     );
 }

@@ -231,7 +231,7 @@ fn a_single_bond_covers_each_entry_and_tiers_count_its_own_lines() {
 
 /// The worksheet with its lines and columns run together.
 fn sheet(tiny: &Tiny, name: &str) -> String {
-    let page = stdout(tiny.path(), &["worksheet", name]);
+    let page = stdout(tiny.path(), &["worksheet", name, "--width", "400"]);
     page.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
@@ -285,5 +285,5 @@ fn a_worksheet_adds_up_the_bills_of_one_row() {
     tiny.append("rates/crating.toml", "[[charge]]\nport = \"TRIZM\"\nname = \"crates\"\nleg = \"export packing\"\namount = \"20 USD\"\nper = \"bundle\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n");
     let page = sheet(&tiny, "plain");
     assert!(page.contains("goods, line A 592.00 EUR"), "{page}");
-    assert!(page.contains("crates 2 times, in all 40.00 USD"), "{page}");
+    assert!(page.contains("crates 2 bills, in all 40.00 USD"), "{page}");
 }

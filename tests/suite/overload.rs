@@ -85,7 +85,11 @@ fn every_mass_limit_that_is_broken_is_named_with_its_kind() {
     let tiny = filled(&list);
     every_command_names(
         &tiny,
-        &["over its road custom (custom)", "(carrier)", "over its plate payload (equipment)"],
+        &[
+            "over its road custom (trade practice)",
+            "(carrier)",
+            "over its plate payload (equipment)",
+        ],
         &["(carrier): OVER by", "(equipment): OVER by 1,400 kg"],
     );
     // No bound is claimed for a load that no plan may have.

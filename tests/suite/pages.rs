@@ -463,7 +463,7 @@ fn a_word_says_where_a_charge_goes_and_a_note_explains_it() {
     let flat =
         |args: &[&str]| stdout(&demo(), args).split_whitespace().collect::<Vec<_>>().join(" ");
     let note = "stock: part of the slabs' cost; expensed: an expense of the period; recoverable: it comes \
-                back; not booked: counted in the cost with finance alone";
+                back; not booked: counted only in the cost with finance";
     for args in [
         &["cost", "dock-tandem"][..],
         &["cash", "dock-tandem"],

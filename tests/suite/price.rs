@@ -245,7 +245,7 @@ fn a_row_by_the_kind_of_box_serves_the_goods_in_such_boxes() {
     let output = run(tiny.path(), &["cost", "plain"]);
     let said = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(1), "{said}");
-    assert!(said.contains("\"by entry\" is for boxes of one kind"), "{said}");
+    assert!(said.contains("\"by entry\" is for one kind of box"), "{said}");
 }
 
 #[test]

@@ -203,3 +203,22 @@ fn a_folder_whose_name_is_not_utf_8_is_told_as_such() {
     assert_eq!(exit, 1);
     assert!(said.contains("is not UTF-8 text") && said.contains("rename the folder"), "{said}");
 }
+
+#[test]
+fn the_ending_of_the_file_names_the_form() {
+    let tiny = Tiny::new();
+    for (ending, opens) in [
+        ("csv", "slab,bundle,box,"),
+        ("json", "{"),
+        ("md", "## plain"),
+        ("html", "<!DOCTYPE html>"),
+        ("txt", "plain: "),
+        ("list", "plain: "),
+    ] {
+        let path = at(&tiny, &format!("cost.{ending}"));
+        let (exit, said) = ask(&tiny, &["cost", "plain", "--out", &path]);
+        assert_eq!((exit, said.as_str()), (0, ""), "{ending}");
+        let written = fs::read_to_string(&path).unwrap();
+        assert!(written.starts_with(opens), "{ending}: {written:.200}");
+    }
+}

@@ -39,7 +39,8 @@ pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) ->
     lines.push(edge.clone());
     lines.extend(canvas.lines().map(|line| format!("|{line}|")));
     lines.push(edge);
-    let scale = format!("1 column {}, 1 row {}", shown(length / columns), shown(breadth / rows));
+    let scale =
+        format!("scale: 1 column {}, 1 row {}", shown(length / columns), shown(breadth / rows));
     lines.push(format!("front{:>width$}", "doors", width = taken.saturating_sub(3)));
     lines.push(format!("{scale:>width$}", width = taken + 2));
     Some(Block::Drawing(lines, picture(one, units)))

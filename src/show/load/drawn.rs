@@ -53,7 +53,7 @@ fn container(
         one.cargo.show(svg.units),
         one.gross.show(svg.units),
         one.binds.name,
-        one.binds.kind.word()
+        one.binds.kind.shown()
     );
     svg.words(MARGIN, y, TEXT, &cargo);
     y += 120;

@@ -101,7 +101,7 @@ fn facts(shipment: &Shipment, costed: &Costed) -> Vec<(String, String)> {
             let offers = if costed.others.is_empty() { "" } else { " by these offers" };
             let caused =
                 if plan.caused.is_zero() { "" } else { ", the duty and premium on them included" };
-            format!("no load{offers} has lower box charges{caused}: {}", sure.word())
+            format!("{}: no load{offers} has lower box charges{caused}", sure.word())
         }
         Sure::Open(reason) => format!("not proven, a cheaper load may exist: {reason}"),
         Sure::Given => match kept(shipment, plan) {
@@ -198,7 +198,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
                 "{} {} ({}): {left}",
                 binding.name,
                 mass(binding.cargo, units),
-                binding.kind.word()
+                binding.kind.shown()
             ),
         ),
     ];
@@ -210,7 +210,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         .map(|limit| {
             let over = one.cargo.minus(limit.cargo).ok().filter(|over| *over > Mass::ZERO);
             let over = over.map_or_else(String::new, |by| format!(": OVER by {}", mass(by, units)));
-            format!("{} {} ({}){over}", limit.name, mass(limit.cargo, units), limit.kind.word())
+            format!("{} {} ({}){over}", limit.name, mass(limit.cargo, units), limit.kind.shown())
         })
         .collect();
     if !others.is_empty() {
@@ -451,8 +451,8 @@ fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
          released before it is held. Bracing and securing follow the CTU Code and a competent \
          person on the spot."
             .to_owned(),
-        "The carrier and the State confirm road limits, axle loads and permits. A limit of kind \
-         \"custom\" is a habit of the trade, not a law."
+        "The carrier and the State confirm road limits, axle loads and permits. A limit \
+         marked \"trade practice\" is no law."
             .to_owned(),
     ];
     if shipment.bundles.iter().any(|bundle| !bundle.weighing.is_weighed()) {
