@@ -61,7 +61,7 @@ fn told(
     ))
 }
 
-/// The next step of a line's price, and what is missing of it, where that is near.
+/// The next step of a line's price and the missing quantity, where the step is near.
 fn near<'a>(shipment: &Shipment, line: &'a Line) -> Result<Option<(&'a Step, Ordered)>, Overflow> {
     // What is dearer up to a step stays so: the part above it begins with nothing.
     let steps = &line.pricing.steps;

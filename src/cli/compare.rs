@@ -115,8 +115,8 @@ fn offer(
     report.found(offer, "the figures of an offer")
 }
 
-/// The offer of a shipment that is costed, as it is offered and with its boxes full, or of one that fits in no
-/// box.
+/// A shipment's offer, as offered and with its boxes full. A shipment that fits in no box has an offer without
+/// a cost.
 fn tried_offer(
     shipment: &Shipment,
     tariffs: &Tariffs,

@@ -24,7 +24,7 @@ pub enum Step {
     Percent(Percent),
 }
 
-/// The prices that are tried: from half of what is quoted to twice that (a choice of ours).
+/// The prices that are tried: from half the quoted price to twice it (a choice of ours).
 #[derive(Debug, Clone)]
 pub struct Grid {
     /// What is moved.

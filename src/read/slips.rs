@@ -228,7 +228,7 @@ const BARE: [(&[&str], &str); 5] = [
     (&["m2", "ft2"], "in the unit that is meant"),
 ];
 
-/// What to write for a text that should be a quantity and is none, where that is known.
+/// The text to write in place of one that is no quantity, where it is known.
 pub fn meant<T: Written>(text: &str) -> Option<String> {
     in_quantity::<T>(text, None).map(|slip| slip.help)
 }

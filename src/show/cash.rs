@@ -53,7 +53,7 @@ fn facts(cash: &Cash) -> Vec<(String, String)> {
     facts
 }
 
-/// What comes back, and what of the recoverable has no day on which it does.
+/// The sum that comes back by known days, and the recoverable sum without a day.
 fn comes_back(cash: &Cash) -> String {
     match cash.recoverable.minus(cash.returned) {
         Ok(rest) if !rest.is_zero() && !rest.is_negative() => {

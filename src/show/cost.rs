@@ -89,9 +89,8 @@ pub(super) fn heading(shipment: &Shipment) -> String {
 fn per_area(cost: Money, area: Area, units: Units) -> String {
     match (UnitCost::per_m2(cost, area), UnitCost::per_ft2(cost, area)) {
         (Some(m2), Some(ft2)) => {
-            let [first, second] =
-                asked_first(units, [(m2, "m2"), (ft2, "ft2")]).map(|(cost, unit)| (cost, unit));
-            format!("{} per {} billed, {} per {}", first.0, first.1, second.0, second.1)
+            let [(first, one), (second, other)] = asked_first(units, [(m2, "m2"), (ft2, "ft2")]);
+            format!("{first} per {one} billed, {second} per {other}")
         }
         _ => "no area".to_owned(),
     }

@@ -98,8 +98,8 @@ impl Run<'_> {
 }
 
 /// A share that is no whole number: its position in the amount, and what is beyond the whole units, as
-/// [`Cut::beyond`] has it. That is below 2^32, so that 64 bits hold the sum of two thousand million of them,
-/// more than memory holds.
+/// [`Cut::beyond`] has it. It is below 2^32. So 64 bits hold the sum of two thousand million of them, more
+/// than memory holds.
 #[derive(Clone, Copy)]
 struct Cell {
     position: usize,

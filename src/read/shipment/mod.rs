@@ -184,8 +184,7 @@ pub fn other_plan(
     report.sound()
 }
 
-/// The way that a plan is for, where that is not the one in which a shipment is bought. A plan that names no way
-/// serves all of them.
+/// A plan's way, where the shipment is bought in another. A plan without a way serves every way.
 fn other_way<'p>(
     plan: &'p GivenPlan,
     shipment: &Shipment,
