@@ -1,6 +1,9 @@
 //! How a table of text fits a width: long cells go on under their row, and a table of too many columns
 //! becomes two, each with the columns that say what a row is. What rows share stands in a line above them.
 
+use std::collections::HashMap;
+use std::rc::Rc;
+
 use super::page::{Align, Column, Row, Table};
 use crate::fault::{broken, columns, tied};
 
@@ -164,32 +167,36 @@ impl Grid {
     /// column saved, of equal ones that which breaks its head rather than a cell, then the widest. A column
     /// is narrowed by one, or by all that is wanted: a path that is broken once may save it.
     fn narrow(&self, part: &[usize], widths: &mut [usize], room: usize) {
-        let mut lines: Vec<Vec<usize>> =
-            part.iter().map(|column| self.lines(*column, width_of(widths, *column))).collect();
+        let heights = &mut Heights { grid: self, known: HashMap::new() };
+        let mut lines: Vec<Rc<[usize]>> =
+            part.iter().map(|column| heights.of(*column, width_of(widths, *column))).collect();
+        let least: Vec<usize> = part.iter().map(|column| self.least(*column)).collect();
         while let Some(over) = sum(part, widths).checked_sub(room).filter(|over| *over > 0) {
-            let now = total(&lines, 0, lines.first().map_or(&[], Vec::as_slice));
-            let tried = part.iter().enumerate().flat_map(|(at, column)| {
-                let (from, least) = (width_of(widths, *column), self.least(*column));
+            let now = total(&lines, 0, lines.first().map_or(&[], |lines| lines));
+            let mut best: Option<Narrowed> = None;
+            for ((at, column), least) in part.iter().enumerate().zip(&least) {
+                let from = width_of(widths, *column);
                 let to = [from.checked_sub(1), from.checked_sub(over).filter(|_| over > 1)];
-                let to = to.into_iter().flatten().filter(move |to| *to >= least);
-                let lines = &lines;
-                to.map(move |mut to| {
-                    let own = self.lines(*column, to);
+                for mut to in to.into_iter().flatten().filter(|to| to >= least) {
+                    let own = heights.of(*column, to);
                     // What breaks once often leaves more room than was asked.
-                    while from - to < over && to > least && self.lines(*column, to - 1) == own {
+                    while from - to < over && to > *least && heights.of(*column, to - 1) == own {
                         to -= 1;
                     }
-                    let more = total(lines, at, &own).saturating_sub(now);
+                    let more = total(&lines, at, &own).saturating_sub(now);
                     let cells = own.iter().skip(1).filter(|lines| **lines > 1).count();
-                    let price = more * 1000 / (from - to);
-                    ((price, cells, usize::MAX - from), at, *column, to, own)
-                })
-            });
-            let best = tried.min_by_key(|(cost, ..)| *cost);
-            let Some((_, at, column, to, own)) = best else { break };
-            if let (Some(lines), Some(width)) = (lines.get_mut(at), widths.get_mut(column)) {
-                *lines = own;
-                *width = to;
+                    let cost = (more * 1000 / (from - to), cells, usize::MAX - from);
+                    if best.as_ref().is_none_or(|best| cost < best.cost) {
+                        best = Some(Narrowed { cost, at, column: *column, to, lines: own });
+                    }
+                }
+            }
+            let Some(best) = best else { break };
+            if let (Some(lines), Some(width)) =
+                (lines.get_mut(best.at), widths.get_mut(best.column))
+            {
+                *lines = best.lines;
+                *width = best.to;
             }
         }
         // Words that are still too long are broken.
@@ -201,14 +208,42 @@ impl Grid {
             }
         }
     }
+}
 
+/// A column as it may be narrowed next.
+struct Narrowed {
+    /// By which the next is chosen: lines more for each column saved, cells that break, and the wider first.
+    cost: (usize, usize, usize),
+    /// Its position in the part, and in the table.
+    at: usize,
+    column: usize,
+    /// Its width then, and the lines that each cell takes.
+    to: usize,
+    lines: Rc<[usize]>,
+}
+
+/// How many lines the cells of columns take at the widths that were tried. Each is asked for again and again
+/// while other columns are narrowed, and wrapping is the dear part of a page.
+struct Heights<'a> {
+    grid: &'a Grid,
+    known: HashMap<(usize, usize), Rc<[usize]>>,
+}
+
+impl Heights<'_> {
     /// How many lines each cell of a column takes at a width, its head's first.
-    fn lines(&self, column: usize, width: usize) -> Vec<usize> {
-        let cells = std::iter::once(self.head(column)).chain(self.cells(column));
-        let lines = cells
-            .take(LOOKED_AT)
-            .map(|text| if columns(text) <= width { 1 } else { lines(text, width.max(1)).len() });
-        lines.collect()
+    fn of(&mut self, column: usize, width: usize) -> Rc<[usize]> {
+        let own = || {
+            let cells = std::iter::once(self.grid.head(column)).chain(self.grid.cells(column));
+            // Many rows of a table hold the same words.
+            let mut seen: HashMap<&str, usize> = HashMap::new();
+            let mut height = |text| {
+                let fits = || columns(text) <= width;
+                let height = || if fits() { 1 } else { lines(text, width.max(1)).len() };
+                *seen.entry(text).or_insert_with(height)
+            };
+            cells.take(LOOKED_AT).map(&mut height).collect()
+        };
+        Rc::clone(self.known.entry((column, width)).or_insert_with(own))
     }
 }
 
@@ -241,7 +276,7 @@ fn sum(part: &[usize], widths: &[usize]) -> usize {
 }
 
 /// The lines of all rows, with those of one column in place of its own.
-fn total(lines: &[Vec<usize>], at: usize, own: &[usize]) -> usize {
+fn total(lines: &[Rc<[usize]>], at: usize, own: &[usize]) -> usize {
     let row = |(rank, own): (usize, &usize)| {
         let others = lines.iter().enumerate().filter(|(other, _)| *other != at);
         let others = others.filter_map(|(_, lines)| lines.get(rank).copied()).max();

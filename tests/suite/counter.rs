@@ -361,14 +361,17 @@ const OVER: [(&str, [&str; 2], &str); 4] = [
 
 #[test]
 fn the_cheaper_over_bundles_days_rates_and_freight_in_every_form() {
-    for (name, [own, other], range) in OVER {
+    for (rank, (name, [own, other], range)) in OVER.into_iter().enumerate() {
         let args = ["counter", own, "--against", other, "--over", range];
-        for form in ["text", "markdown", "html", "csv", "json"] {
+        // The pages differ in columns and words alone, which every form takes from one place.
+        let forms: &[_] =
+            if rank == 0 { &["text", "markdown", "html", "csv", "json"] } else { &["text", "csv"] };
+        for form in forms {
             let page = stdout(&demo(), &[&args[..], &["--as", form]].concat());
             assert!(page.contains(own) && page.contains(other), "{name} as {form}: {page}");
             let is_narrow = page.lines().all(|line| line.chars().count() <= 78);
-            assert!(form != "text" || is_narrow, "{name}: {page}");
-            if form == "csv" {
+            assert!(*form != "text" || is_narrow, "{name}: {page}");
+            if *form == "csv" {
                 let cells: Vec<usize> = page.lines().map(|row| row.split(',').count()).collect();
                 assert!(cells.len() > 2 && cells.iter().all(|count| *count == cells[0]), "{page}");
             }

@@ -139,8 +139,8 @@ fn made(make: impl FnOnce(&Path)) -> Tiny {
 }
 
 #[test]
-fn a_line_of_ten_megabytes_is_cut() {
-    for (long, times) in [("x", 10_000_000), (",", 100_000), ("\"", 100_000), ("ü", 100_000)] {
+fn a_line_of_a_megabyte_is_cut() {
+    for (long, times) in [("x", 1_000_000), (",", 100_000), ("\"", 100_000), ("ü", 100_000)] {
         let long = long.repeat(times);
         let copy = made(|root| {
             let list = format!("slab,bundle,length (cm),height (cm)\nA1,B1,{long},180\n");
@@ -155,8 +155,8 @@ fn a_line_of_ten_megabytes_is_cut() {
 }
 
 #[test]
-fn a_key_and_a_text_of_a_megabyte_are_cut() {
-    let long = "x".repeat(1_000_000);
+fn a_key_and_a_text_of_100_kilobytes_are_cut() {
+    let long = "x".repeat(100_000);
     for line in [format!("{long} = 1\n"), format!("to = \"{long}\"\n"), format!("to = {long}\n")] {
         let copy = made(|root| {
             fs::write(root.join("shipments/plain/shipment.toml"), line).unwrap();

@@ -1,5 +1,7 @@
 //! Pages that can be pasted: their width, what stands beside a figure, and one figure a cell in CSV.
 
+use std::sync::LazyLock;
+
 use quaystone::fault::columns;
 use serde_json::Value;
 
@@ -42,6 +44,10 @@ fn pages(workspace: &std::path::Path, name: &str) -> Vec<(String, String)> {
     PAGES.iter().map(page).collect()
 }
 
+/// The text of every page of every demo shipment.
+static OF_THE_DEMO: LazyLock<Vec<(String, String)>> =
+    LazyLock::new(|| shipments().iter().flat_map(|name| pages(&demo(), name)).collect());
+
 /// A slab of a shipment.
 fn a_slab(workspace: &std::path::Path, name: &str) -> String {
     let text = stdout(workspace, &["cost", name, "--as", "csv"]);
@@ -52,10 +58,10 @@ fn a_slab(workspace: &std::path::Path, name: &str) -> String {
 #[test]
 fn no_line_of_a_demo_page_is_wider_than_78_columns() {
     let none: Vec<&str> = Vec::new();
+    for (page, text) in OF_THE_DEMO.iter() {
+        assert_eq!(too_wide(text), none, "{page}");
+    }
     for name in shipments() {
-        for (page, text) in pages(&demo(), &name) {
-            assert_eq!(too_wide(&text), none, "{page}");
-        }
         let slab = a_slab(&demo(), &name);
         let full = ["explain", &name, &slab, "--full"];
         assert_eq!(too_wide(&stdout(&demo(), &full[..3])), none, "{name}");
@@ -157,10 +163,8 @@ fn only_explain_rates_and_check_name_files_and_lines() {
         text.split_whitespace().filter(|word| is_place(word)).map(str::to_owned).collect::<Vec<_>>()
     };
     let none: Vec<String> = Vec::new();
-    for name in shipments() {
-        for (page, text) in pages(&demo(), &name) {
-            assert_eq!(named(&text), none, "{page}");
-        }
+    for (page, text) in OF_THE_DEMO.iter() {
+        assert_eq!(named(text), none, "{page}");
     }
     let both = ["load", "one-week-savannah", "one-week-norfolk"];
     assert_eq!(named(&stdout(&demo(), &both)), none);
