@@ -46,7 +46,7 @@ pub(super) fn required_name(
 }
 
 /// The name, kept to be looked up.
-fn kept(name: At<String>, what: Named, names: &Names) -> String {
+pub(super) fn kept(name: At<String>, what: Named, names: &Names) -> String {
     names.borrow_mut().push((what, name.clone()));
     name.value
 }

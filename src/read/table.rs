@@ -1,5 +1,6 @@
 //! A typed walk over TOML that keeps every value's place and reports every fault at once.
 
+use std::borrow::Cow;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -32,12 +33,13 @@ pub(super) fn parse<T>(
         source,
         table: table.get_ref(),
         over: None,
+        pinned: None,
         span,
         what: source.name.to_string(),
         path: String::new(),
         kinds: Rc::default(),
-        asked: RefCell::default(),
-        lacking: RefCell::default(),
+        asked: Rc::default(),
+        lacking: Rc::default(),
     };
     let read = walk(&top, report);
     top.finish(report);
@@ -50,11 +52,14 @@ const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
 /// The kinds of table of a file, each with the keys that have been asked of any of its tables.
 type Kinds = Rc<RefCell<Vec<(String, BTreeSet<&'static str>)>>>;
 
-/// One table of a TOML file, and which of its keys have been asked for.
+/// One table of a TOML file, and which of its keys have been asked for. A clone shares what was asked.
+#[derive(Clone)]
 pub(super) struct Table<'a> {
     source: &'a Source,
     table: &'a DeTable<'a>,
     over: Option<Over<'a>>,
+    /// One key, with the value that stands in place of its own.
+    pinned: Option<(&'static str, &'a Spanned<DeValue<'a>>)>,
     span: Range<usize>,
     /// What it is to the user, such as "this [[invoice.line]]".
     what: String,
@@ -62,12 +67,13 @@ pub(super) struct Table<'a> {
     path: String,
     /// The keys of the file's other tables: one that stands in the wrong table is sent home.
     kinds: Kinds,
-    asked: RefCell<BTreeSet<&'static str>>,
+    asked: Rc<RefCell<BTreeSet<&'static str>>>,
     /// The needed keys that are not there, each with its fault.
-    lacking: RefCell<Vec<(&'static str, Fault)>>,
+    lacking: Rc<RefCell<Vec<(&'static str, Fault)>>>,
 }
 
 /// A table that is laid over another: its keys stand in the place of the other's.
+#[derive(Clone)]
 struct Over<'a> {
     table: &'a DeTable<'a>,
     what: String,
@@ -96,26 +102,75 @@ impl<'a> Table<'a> {
     /// This table with another of the same file laid over it: each key is read from the one above where it
     /// is there, and else from this one. So whatever is asked of a table holds of the two together.
     pub(super) fn under(&self, over: &Self, laid: &'static Laid) -> Self {
+        let over =
+            Over { table: over.table, what: over.what.clone(), path: over.path.clone(), laid };
+        let (span, what, path) = (self.span.clone(), self.what.clone(), self.path.clone());
+        Self { over: Some(over), ..self.within(self.table, span, what, path) }
+    }
+
+    /// A row that stands under this head: each key that the row lacks is read from the head. What is said of
+    /// the two is said of the row.
+    pub(super) fn heads(&self, row: &Self, laid: &'static Laid) -> Self {
+        Self { span: row.span.clone(), what: row.what.clone(), ..self.under(row, laid) }
+    }
+
+    /// Reports the unknown keys of a row under this head. What the row was asked for are the head's keys, too.
+    pub(super) fn finish_row(&self, row: &Self, report: &mut Report) {
+        let asked = row.asked.borrow();
+        let known: Vec<&str> = asked.iter().copied().collect();
+        if let Some(over) = &row.over {
+            row.find_unknown((over.table, &over.what), (&known, &[]), "", report);
+        }
+        self.asked.borrow_mut().extend(asked.iter());
+    }
+
+    /// Reports the keys of a head that are neither its own nor those of the rows under it. `hint` says which
+    /// those are.
+    pub(super) fn finish_head(&self, own: &[&'static str], hint: &str, report: &mut Report) {
+        let asked = self.asked.borrow();
+        let under: Vec<&str> = asked.iter().copied().filter(|key| !own.contains(key)).collect();
+        self.find_unknown((self.table, &self.what), (own, &under), hint, report);
+    }
+
+    /// The row once for each value of a key that holds a small table, such as
+    /// `amount = { 20gp = "1850 USD", 40gp = "2650 USD" }`, with that table's key. Empty where the key holds
+    /// no table.
+    pub(super) fn split(&self, key: &'static str) -> Vec<(At<String>, Self)> {
+        let table = self.get(key).and_then(|value| value.get_ref().as_table());
+        let part = |(by, value): (&Spanned<Cow<'_, str>>, &'a Spanned<DeValue<'a>>)| {
+            let by = At { value: by.get_ref().to_string(), place: self.source.place(by.span()) };
+            (by, Self { pinned: Some((key, value)), ..self.clone() })
+        };
+        table.into_iter().flat_map(|table| table.iter()).map(part).collect()
+    }
+
+    /// Another table of the same file.
+    fn within(
+        &self,
+        table: &'a DeTable<'a>,
+        span: Range<usize>,
+        what: String,
+        path: String,
+    ) -> Self {
         Self {
             source: self.source,
-            table: self.table,
-            over: Some(Over {
-                table: over.table,
-                what: over.what.clone(),
-                path: over.path.clone(),
-                laid,
-            }),
-            span: self.span.clone(),
-            what: self.what.clone(),
-            path: self.path.clone(),
-            kinds: self.kinds.clone(),
-            asked: RefCell::default(),
-            lacking: RefCell::default(),
+            table,
+            over: None,
+            pinned: None,
+            span,
+            what,
+            path,
+            kinds: Rc::clone(&self.kinds),
+            asked: Rc::default(),
+            lacking: Rc::default(),
         }
     }
 
     /// The value of a key.
     fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
+        if let Some((_, value)) = self.pinned.filter(|(pinned, _)| *pinned == key) {
+            return Some(value);
+        }
         let Some(over) = &self.over else { return self.table.get(key) };
         let shows = || self.table.get(key).filter(|_| !over.laid.hides.contains(&key));
         over.get(key).or_else(shows)
@@ -614,17 +669,7 @@ impl<'a> Table<'a> {
             let form = (key, "a table in braces, such as { name = \"value\" }");
             return Err(report.error(self.wrong_form(form, value, slips::sides)));
         };
-        Ok(Some(Table {
-            source: self.source,
-            table,
-            over: None,
-            span: value.span(),
-            what: format!("`{key}`"),
-            path: self.path_to(key),
-            kinds: self.kinds.clone(),
-            asked: RefCell::default(),
-            lacking: RefCell::default(),
-        }))
+        Ok(Some(self.within(table, value.span(), format!("`{key}`"), self.path_to(key))))
     }
 
     /// The tables of an array such as `[[charge]]`; absent is empty.
@@ -641,16 +686,9 @@ impl<'a> Table<'a> {
             Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => Ok(tables
                 .into_iter()
                 .filter_map(|(item, table)| Some((item, table?)))
-                .map(|(item, table)| Table {
-                    source: self.source,
-                    table,
-                    over: None,
-                    span: item.span(),
-                    what: format!("this [[{}]]", self.path_to(key)),
-                    path: self.path_to(key),
-                    kinds: self.kinds.clone(),
-                    asked: RefCell::default(),
-                    lacking: RefCell::default(),
+                .map(|(item, table)| {
+                    let path = self.path_to(key);
+                    self.within(table, item.span(), format!("this [[{path}]]"), path)
                 })
                 .collect()),
             _ => {
@@ -670,18 +708,21 @@ impl<'a> Table<'a> {
     pub(super) fn finish(&self, report: &mut Report) {
         let asked = self.asked.borrow();
         let known: Vec<&str> = asked.iter().copied().collect();
-        self.find_unknown((self.table, &self.what), (&known, &[]), report);
+        self.find_unknown((self.table, &self.what), (&known, &[]), "", report);
         if let Some(over) = &self.over {
             let laid = over.laid;
-            self.find_unknown((over.table, &over.what), (laid.own, &known), report);
+            let hint = format!("a way has every key of {} as well", laid.over);
+            self.find_unknown((over.table, &over.what), (laid.own, &known), &hint, report);
         }
     }
 
-    /// Reports the keys of a table that are neither its own nor those of the table it is laid over.
+    /// Reports the keys of a table that are neither its own nor those of the table it is laid over, or of the
+    /// rows that stand under it: `hint` says which.
     fn find_unknown(
         &self,
         (table, what): (&DeTable<'_>, &str),
         (own, under): (&[&str], &[&str]),
+        hint: &str,
         report: &mut Report,
     ) {
         let known: Vec<&str> = own.iter().chain(under).copied().collect();
@@ -701,8 +742,8 @@ impl<'a> Table<'a> {
                 (Some(near), _) => fault.help(format!("did you mean `{near}`?")),
                 (None, _) => fault.help(format!("known here: {}", own.join(", "))),
             };
-            if let Some(over) = self.over.as_ref().filter(|_| !under.is_empty()) {
-                fault = fault.help(format!("a way has every key of {} as well", over.laid.over));
+            if !hint.is_empty() {
+                fault = fault.help(hint);
             }
             match lacking.iter().position(|(key, _)| Some(*key) == needed) {
                 Some(at) => report.add_instead(fault, &lacking.remove(at).1),

@@ -161,15 +161,41 @@ def priced(text):
 class Rates:
     def __init__(self, root):
         def table(stem):
-            with open(root / "rates" / f"{stem}.toml", "rb") as file:
-                return tomllib.load(file)
+            """A table: its file, and the files of its folder, in the order of their names."""
+            own = root / "rates" / f"{stem}.toml"
+            folder = sorted((root / "rates" / stem).glob("*.toml"))
+            rows = {}
+            for path in ([own] if own.exists() or not folder else []) + folder:
+                with open(path, "rb") as file:
+                    for key, value in tomllib.load(file).items():
+                        if isinstance(value, list):
+                            rows.setdefault(key, []).extend(value)
+                        else:
+                            rows[key] = value
+            return rows
+
+        def rows(stem, kind):
+            """Those that stand alone, and those of quotes, which have what their head says; a row for each
+            amount."""
+            top = table(stem)
+            found = list(top.get(kind, []))
+            for quote in top.get("quote", []):
+                head = {k: v for k, v in quote.items() if k not in ("charge", "limit")}
+                found += [head | row for row in quote.get(kind, [])]
+            for row in found:
+                if not isinstance(row.get("amount"), dict):
+                    yield row
+                    continue
+                for by, amount in row["amount"].items():
+                    yield row | {"lane" if "-" in by and by.isupper() else "container": by,
+                                 "amount": amount}
 
         self.stones = {row["id"]: row for row in table("stones")["stone"]}
         self.finishes = {row["id"]: row for row in table("stones")["finish"]}
         self.yards = {row["id"]: row for row in table("yards")["yard"]}
         self.charges = []
         for stem in TABLES:
-            for row in table(stem).get("charge", []):
+            for row in rows(stem, "charge"):
                 self.charges.append(row | {"table": stem, "window": window(row["valid"])})
         crating = table("crating")
         self.timber, self.nominal = crating["timber"], crating.get("nominal")

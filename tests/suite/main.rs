@@ -46,6 +46,7 @@ mod ports;
 mod price;
 mod published;
 mod published_customs;
+mod quotes;
 mod random;
 mod reference;
 mod regressions;

@@ -1,29 +1,25 @@
 //! Charge rows, limits and bonds.
 
-use super::super::keys::{Named, Names, countries, each, matches, readable, required_name};
+use super::super::keys::{Named, Names, countries, each, kept, matches, readable, required_name};
 use super::super::packing::{is_side, sides};
-use super::super::table::Table;
+use super::super::table::{Laid, Table};
 use super::super::timing::{check_time, clock, days, timing};
 use super::rate::{grown, interest, rate};
 
-use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Decimal, Hours, Money, Percent, Size};
+use crate::fault::{At, Code, Fault, Report, Reported, gathered};
+use crate::quantity::{Decimal, Hours, Money, Percent, Size, Written};
 use crate::trade::{
-    Basis, BondStep, ChargeRow, ContinuousBond, Exempt, Key, Leg, LimitKind, LimitOn, LimitRow,
-    NominalSlab, Per, ScopeKind, TableName, Tariffs, Timber, Treatment, WhatOf, Window,
-    WorkCalendar, scopes, wrong_scope,
+    Basis, BondStep, ChargeRow, ContinuousBond, Exempt, Key, Lane, Leg, LimitKind, LimitOn,
+    LimitRow, Matches, NominalSlab, Per, Rate, ScopeKind, TableName, Tariffs, Timber, Treatment,
+    WhatOf, Window, WorkCalendar, scopes, wrong_scope,
 };
 
 pub(super) fn freight(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Freight, tariffs, names, report);
-    let limits = readable(top, "limit", report, |row, report| limit(row, true, names, report));
-    tariffs.limits.extend(limits);
 }
 
 pub(super) fn drayage(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Drayage, tariffs, names, report);
-    let limits = readable(top, "limit", report, |row, report| limit(row, false, names, report));
-    tariffs.limits.extend(limits);
 }
 
 pub(super) fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -78,12 +74,16 @@ fn nominal(row: &Table<'_>, report: &mut Report) -> Result<NominalSlab, Reported
 
 pub(super) fn fees(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     charges(top, TableName::Fees, tariffs, names, report);
-    tariffs.bonds = readable(top, "bond", report, |row, report| {
+    tariffs.bonds.extend(readable(top, "bond", report, |row, report| {
         let regime = required_name(row, "regime", Named::Regime, names, report);
         bond(row, regime, report)
-    });
+    }));
 }
 
+/// The head of a quote, under which its charges and limits stand.
+const HEAD: Laid = Laid { own: &[], hides: &["charge", "limit"], over: "[[quote]]" };
+
+/// The charges of a file, and the limits of freight and drayage: those that stand alone, and those of quotes.
 pub(super) fn charges(
     top: &Table<'_>,
     table: TableName,
@@ -91,10 +91,115 @@ pub(super) fn charges(
     names: &Names,
     report: &mut Report,
 ) {
+    let quotes = top.rows("quote", report).unwrap_or_default();
     let calendars = &tariffs.calendars;
-    let read = |row: &Table<'_>, report: &mut Report| charge(row, table, calendars, names, report);
-    let rows = readable(top, "charge", report, read);
-    tariffs.charges.extend(rows);
+    let priced =
+        |row: &Table<'_>, report: &mut Report| priced(row, table, calendars, names, report);
+    let rows = of_quotes(top, &quotes, "charge", report, priced);
+    tariffs.charges.extend(rows.into_iter().flatten());
+    if matches!(table, TableName::Freight | TableName::Drayage) {
+        let at_sea = table == TableName::Freight;
+        let limit = |row: &Table<'_>, report: &mut Report| limit(row, at_sea, names, report);
+        tariffs.limits.extend(of_quotes(top, &quotes, "limit", report, limit));
+    }
+    for quote in &quotes {
+        if !quote.has("charge") && !quote.has("limit") {
+            report.add(
+                Fault::error(Code::MissingKey, "this [[quote]] has no charges")
+                    .at(&quote.place(), "nothing stands under this head")
+                    .help("write each charge under it as [[quote.charge]]"),
+            );
+        } else {
+            let hint = "the head has every key of its [[quote.charge]] and [[quote.limit]] as well";
+            quote.finish_head(HEAD.hides, hint, report);
+        }
+    }
+}
+
+/// The rows of a kind: those that stand alone, and those under the heads of quotes.
+fn of_quotes<T>(
+    top: &Table<'_>,
+    quotes: &[Table<'_>],
+    key: &'static str,
+    report: &mut Report,
+    read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
+) -> Vec<T> {
+    let mut all = readable(top, key, report, &read);
+    for quote in quotes {
+        for row in quote.rows(key, report).unwrap_or_default() {
+            let row = quote.heads(&row, &HEAD);
+            all.extend(read(&row, report));
+            quote.finish_row(&row, report);
+        }
+    }
+    all
+}
+
+/// A row as many times as it has prices: `amount` may be a small table by type of container or by lane.
+fn priced(
+    row: &Table<'_>,
+    table: TableName,
+    calendars: &[WorkCalendar],
+    names: &Names,
+    report: &mut Report,
+) -> Result<Vec<ChargeRow>, Reported> {
+    let parts = row.split("amount");
+    let Some(((_, first), others)) = parts.split_first() else {
+        return Ok(vec![charge(row, table, calendars, names, report)?]);
+    };
+    let whole = charge(first, table, calendars, names, report);
+    let others = others.iter().map(|(_, part)| part.required::<Money>("amount", report));
+    let others = gathered(others.collect::<Vec<_>>());
+    let fits = parts.iter().map(|(by, _)| fit(row, by, names, report));
+    let fits = gathered(fits.collect::<Vec<_>>());
+    let (whole, others, fits) = (whole?, others?, fits?);
+    if !matches!(whole.rate.value, Rate::Amount(_)) {
+        return Err(report.error(
+            Fault::error(Code::Contradiction, "`each` goes with one amount, not with several")
+                .at(&row.place_of("each"), "this key")
+                .also(&row.place_of("amount"), "the amounts")
+                .help("write a row for each amount"),
+        ));
+    }
+    let others = others.into_iter().map(|amount| amount.map(Rate::Amount));
+    let rates = std::iter::once(whole.rate.clone()).chain(others);
+    let one = |(rate, fit): (At<Rate>, Fit)| {
+        let (lane, container) = match fit {
+            Fit::Lane(lane) => (Some(lane), whole.matches.container.clone()),
+            Fit::Container(container) => (whole.matches.lane.clone(), Some(container)),
+        };
+        let matches = Matches { lane, container, ..whole.matches.clone() };
+        ChargeRow { matches, place: rate.place.clone(), rate, ..whole.clone() }
+    };
+    Ok(rates.zip(fits).map(one).collect())
+}
+
+/// What one amount of several is for.
+enum Fit {
+    Lane(String),
+    Container(String),
+}
+
+/// What an amount is for, by its key in `amount = { 20gp = "1850 USD" }`: a lane, or else a type of container.
+fn fit(
+    row: &Table<'_>,
+    by: &At<String>,
+    names: &Names,
+    report: &mut Report,
+) -> Result<Fit, Reported> {
+    let (key, fit) = match Lane::read(&by.value) {
+        Ok(lane) => ("lane", Fit::Lane(lane.to_string())),
+        Err(_) => ("container", Fit::Container(kept(by.clone(), Named::Container, names))),
+    };
+    if !row.has(key) {
+        return Ok(fit);
+    }
+    Err(report.error(
+        Fault::error(Code::Contradiction, format!("the amounts are by {key}, and so is the row"))
+            .at(&by.place, "an amount for this alone")
+            .also(&row.place_of(key), "the row is for this alone")
+            .help(format!("remove `{key}`, or write one amount")),
+    ))
 }
 
 /// A cover of less than the value is hardly meant: the 10 % that are added to it are. Incoterms 2020, A5 of CIF

@@ -8,6 +8,8 @@ mod ports;
 mod rate;
 mod usual;
 
+use std::path::{Path, PathBuf};
+
 use super::alike::doubt_tables;
 use super::duty::duty;
 use super::keys::{Names, readable};
@@ -41,18 +43,15 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     let mut tariffs = Tariffs::default();
     let names = Names::default();
     for (stem, fill) in FILES {
-        let path = workspace.root().join("rates").join(format!("{stem}.toml"));
-        let name = workspace.name_of(&path);
-        if OPTIONAL.contains(&stem) && !path.exists() {
-            continue;
+        for path in files_of(workspace, stem) {
+            // The faults of all files are gathered: what cannot be read of one is told.
+            let _ = files::read(&path, &workspace.name_of(&path), report).and_then(|source| {
+                table::parse(&source, report, |top, report| {
+                    fill(top, &mut tariffs, &names, report);
+                    Ok(())
+                })
+            });
         }
-        // The faults of all files are gathered: what cannot be read of one is told.
-        let _ = files::read(&path, &name, report).and_then(|source| {
-            table::parse(&source, report, |top, report| {
-                fill(top, &mut tariffs, &names, report);
-                Ok(())
-            })
-        });
     }
     check_references(&tariffs, &names.into_inner(), report);
     check_rigs(&tariffs, report);
@@ -64,6 +63,28 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     doubt_rates(&tariffs, report);
     doubt_tables(&tariffs, report);
     tariffs
+}
+
+/// The files of a table: its own, and those of its folder in the order of their names. Where there is none, its own
+/// is asked for, unless the workspace may do without.
+fn files_of(workspace: &Workspace, stem: &str) -> Vec<PathBuf> {
+    let folder = workspace.root().join("rates").join(stem);
+    let own = folder.with_extension("toml");
+    let mut files = if FOLDERS.contains(&stem) { quotes(&folder) } else { Vec::new() };
+    let is_needed = files.is_empty() && !OPTIONAL.contains(&stem);
+    if own.exists() || is_needed {
+        files.insert(0, own);
+    }
+    files
+}
+
+/// The files of a folder that hold tables, in the order of their names.
+fn quotes(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut files: Vec<PathBuf> = entries.map(|entry| entry.path()).collect();
+    files.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
+    files.sort();
+    files
 }
 
 type Fill = fn(&Table<'_>, &mut Tariffs, &Names, &mut Report);
@@ -90,8 +111,11 @@ const FILES: [(&str, Fill); 13] = [
 /// axles, no law of the road is checked, and a port is named by its code alone.
 const OPTIONAL: [&str; 4] = ["calendars", "roads", "rigs", "ports"];
 
+/// Those that may be a folder of files, a quote each, beside their own file or in its place.
+const FOLDERS: [&str; 4] = ["freight", "drayage", "fees", "exchange"];
+
 fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
-    tariffs.exchange = readable(top, "exchange", report, |row, report| {
+    tariffs.exchange.extend(readable(top, "exchange", report, |row, report| {
         let used_for = row.required_word("use", &ExchangeUse::ALL, report);
         let quote = row.required("quote", report);
         let valid = row.required("valid", report);
@@ -103,5 +127,5 @@ fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Repo
             source: source?.value,
             place: row.place(),
         })
-    });
+    }));
 }
