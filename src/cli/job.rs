@@ -383,11 +383,26 @@ impl Options {
         if let Err(exit) = self.put_files(report, all) {
             return exit;
         }
+        Self::to_stdout(|out| self.write(page, json, out))
+    }
+
+    /// Writes a text that has one form, whatever `--as` says.
+    pub(super) fn put_plain(&self, contents: Vec<u8>) -> Exit {
+        match self.file() {
+            Some(path) => {
+                let one = Beside { path, contents, is_plan: false };
+                self.put_files(&self.report(), vec![one]).map_or_else(|exit| exit, Exit::Done)
+            }
+            None => Self::to_stdout(|out| out.write_all(&contents)),
+        }
+    }
+
+    fn to_stdout(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Exit {
         // Decided on 2026-11-27. A stdout that was closed (`>&-`) is done, as one that is thrown away. Rust opens
         // /dev/null in its place before `main`, as those do who start a program whose result they do not want:
         // nothing on the stream tells the two apart, and looking earlier would need unsafe code.
         let mut out = io::BufWriter::with_capacity(1 << 16, io::stdout().lock());
-        match self.write(page, json, &mut out).and_then(|()| out.flush()) {
+        match write(&mut out).and_then(|()| out.flush()) {
             Ok(()) => Exit::Done(Said(())),
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Done(Said(())),
             Err(error) => Self::not_written(None, &error.into()),
@@ -438,7 +453,7 @@ impl Options {
         Ok(())
     }
 
-    fn not_written(path: Option<&Path>, refusal: &Refusal) -> Exit {
+    pub(super) fn not_written(path: Option<&Path>, refusal: &Refusal) -> Exit {
         let name = path.map_or_else(|| "stdout".to_owned(), |p| p.display().to_string());
         let why = match refusal {
             Refusal::There => "is there already; --force overwrites it".to_owned(),

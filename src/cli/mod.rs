@@ -16,13 +16,14 @@ mod load;
 mod over;
 mod progress;
 mod rates;
+mod shells;
 mod tips;
 mod together;
 mod worksheet;
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 pub use job::{Exit, Options};
 
@@ -64,6 +65,10 @@ enum Command {
     Rates(rates::Args),
     /// Write the customs worksheet for a licensed broker to confirm
     Worksheet(worksheet::Args),
+    /// Print the script by which a shell completes commands and options
+    Completions(shells::Completions),
+    /// Print a page for `man`
+    Manual(shells::Manual),
 }
 
 /// Runs the command line of this process.
@@ -91,6 +96,8 @@ pub fn main() -> ExitCode {
         Command::Counter(args) => counter::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
         Command::Worksheet(args) => worksheet::run(&args, options),
+        Command::Completions(args) => shells::completions(&args, Cli::command(), options),
+        Command::Manual(args) => shells::manual(&args, Cli::command(), options),
     };
     ExitCode::from(exit.code())
 }

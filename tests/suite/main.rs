@@ -54,6 +54,7 @@ mod reports;
 mod rounding;
 mod scan;
 mod scopes;
+mod shells;
 mod silent;
 mod slips;
 mod soundness;

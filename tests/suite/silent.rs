@@ -13,7 +13,7 @@ use crate::faults::all_cases;
 
 /// Every command, on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
 /// that `compare` has three offers.
-const COMMANDS: [&str; 12] = [
+const COMMANDS: [&str; 14] = [
     "check",
     "load plain",
     "load plain again",
@@ -26,6 +26,8 @@ const COMMANDS: [&str; 12] = [
     "counter plain --target 50USD/m2",
     "rates",
     "worksheet plain",
+    "completions bash",
+    "manual",
 ];
 
 /// The other way to buy the copy.
