@@ -42,7 +42,9 @@ fn every_command_has_a_page_for_man() {
     for name in commands() {
         assert!(whole.contains(&name), "the page lists no {name}");
         let page = stdout(&demo(), &["manual", &name]);
-        assert!(page.contains(".SH OPTIONS") && page.contains(&name.to_uppercase()), "{page}");
+        let is_whole =
+            page.contains(&format!("quaystone\\-{name}")) && page.contains("\\-\\-units");
+        assert!(is_whole, "{page}");
     }
     let output = run(&demo(), &["manual", "coste"]);
     assert_eq!(output.status.code(), Some(2));
