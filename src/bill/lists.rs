@@ -37,9 +37,22 @@ impl Lists {
 
     /// The items of a list, in the order in which they came.
     pub(crate) fn of(&self, list: usize) -> impl Iterator<Item = usize> + '_ {
+        self.slice(list).iter().map(|item| whole(*item))
+    }
+
+    /// How many items a list has.
+    pub(crate) fn len(&self, list: usize) -> usize {
+        self.slice(list).len()
+    }
+
+    /// The item at a position of a list.
+    pub(crate) fn at(&self, list: usize, position: usize) -> Option<usize> {
+        self.slice(list).get(position).map(|item| whole(*item))
+    }
+
+    fn slice(&self, list: usize) -> &[u32] {
         let bounds = self.first.get(list).zip(self.first.get(list + 1));
-        let own = bounds.and_then(|(from, to)| self.all.get(whole(*from)..whole(*to)));
-        own.unwrap_or(&[]).iter().map(|item| whole(*item))
+        bounds.and_then(|(from, to)| self.all.get(whole(*from)..whole(*to))).unwrap_or(&[])
     }
 }
 

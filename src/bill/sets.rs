@@ -66,6 +66,16 @@ impl<'a> Members<'a> {
         }
     }
 
+    /// How many of them come before a slab.
+    pub fn before(self, slab: usize) -> usize {
+        match self {
+            Self::All(count) => slab.min(count),
+            Self::Some(slabs) => {
+                slabs.partition_point(|one| usize::try_from(*one).is_ok_and(|one| one < slab))
+            }
+        }
+    }
+
     /// The position of a slab among them.
     pub fn position(self, slab: usize) -> Option<usize> {
         match self {

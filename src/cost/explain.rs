@@ -63,7 +63,7 @@ pub fn explain(shipment: &Shipment, landed: &Landed, slab: usize) -> Option<Expl
         let Some(position) = landed.sets.position(charge.scope.set, slab) else {
             continue;
         };
-        let share = landed.shares.of(&[index], position);
+        let share = landed.shares.of_charge(index, position);
         // Whatever its key goes by is known from then on.
         tried(|report| spreader.weights(charge, &landed.sets, report))?;
         let id = weight_id(charge);

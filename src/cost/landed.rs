@@ -118,7 +118,7 @@ fn groups(
     shares: &Shares,
 ) -> Result<Groups, Overflow> {
     let mut groups = LEG_GROUPS.map(|_| vec![0i64; shipment.slabs.len()]);
-    for list in together(charges) {
+    for (at, list) in together(charges).iter().enumerate() {
         let first = list.first().and_then(|at| charges.get(*at));
         let Some(charge) = first.filter(|charge| charge.treatment == Treatment::Stock) else {
             continue;
@@ -126,7 +126,7 @@ fn groups(
         let Some(group) = groups.get_mut(group_of(charge.leg)) else { continue };
         for (position, slab) in sets.members(charge.scope.set).enumerate() {
             if let Some(sum) = group.get_mut(slab) {
-                let more = sum.checked_add(shares.of(&list, position).minor);
+                let more = sum.checked_add(shares.of(at, position).minor);
                 *sum = more.ok_or(Overflow { what: "the cost of a slab" })?;
             }
         }

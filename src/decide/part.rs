@@ -282,7 +282,7 @@ pub fn parts(
 fn cost(parts: &mut [Part], of_slab: &[usize], costed: &Costed) -> Option<()> {
     let landed = &costed.landed;
     let currency = landed.currency;
-    for list in together(&landed.charges) {
+    for (at, list) in together(&landed.charges).iter().enumerate() {
         let charge = landed.charges.get(*list.first()?)?;
         if charge.treatment == Treatment::Recoverable {
             continue;
@@ -290,7 +290,7 @@ fn cost(parts: &mut [Part], of_slab: &[usize], costed: &Costed) -> Option<()> {
         let mut borne = vec![0i64; parts.len()];
         for (position, slab) in landed.sets.members(charge.scope.set).enumerate() {
             let sum = borne.get_mut(*of_slab.get(slab)?)?;
-            *sum = sum.checked_add(landed.shares.of(&list, position).minor)?;
+            *sum = sum.checked_add(landed.shares.of(at, position).minor)?;
         }
         let group = LEG_GROUPS.iter().position(|(_, from, to)| (*from..=*to).contains(&charge.leg));
         let name = (charge.leg, charge.name.clone());

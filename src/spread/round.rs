@@ -10,23 +10,27 @@
 //! *There is such a rounding.* Amount, slab, bundle, box is a network. The exact shares flow through
 //! it within its bounds, and all bounds are whole: so a whole flow exists (integrality of flows).
 //!
-//! *It is found.* Each amount first gives the units that are left over to the slabs that are owed
-//! most; that breaks few bounds. While a group carries more than its bound, one unit goes another way
-//! from the group to its parent, over edges that have room. There is always such a way: let R be all
-//! that can be reached from the group, and suppose that the parent is not in it. Every edge out of R
-//! is full, the group's own is above its bound, and every edge into R is at its least or below: more
-//! leaves R than in the exact flow. But what leaves R is the same in both, as the amounts are. For
-//! too little the same way round. Each step takes one from what lies beyond the bounds and adds none,
-//! so it comes to an end.
+//! *It is found.* Each amount first gives its left-over units along the slabs; that breaks few bounds.
+//! While a group carries more than its bound, one unit goes another way from the group to its parent, over
+//! edges that have room. There is always such a way: let R be all that can be reached from the group, and
+//! suppose that the parent is not in it. Every edge out of R is full, the group's own is above its bound,
+//! and every edge into R is at its least or below: more leaves R than in the exact flow. But what leaves R
+//! is the same in both, as the amounts are. For too little the same way round. Each step takes one from what
+//! lies beyond the bounds and adds none, so it comes to an end.
 //!
 //! Decided on 2026-11-26. Left-over cents of each charge alone went to the same slabs, and alike bundles
 //! landed a cent a charge apart. The order of the charges is by content, so that the order of rows moves no
 //! cent.
 //!
-//! Decided on 2026-11-27. A share is held as one bit. Held whole, those of 200,000 slabs in 143 boxes took
-//! 7.5 GiB.
+//! Decided on 2026-11-27. A share is held as one bit: held whole, those of 200,000 slabs in 143 boxes took
+//! 7.5 GiB. Left-over units go along the slabs with what is owed carried on, as the shades of a picture in
+//! black and white (Floyd and Steinberg, An adaptive algorithm for spatial greyscale, Proceedings of the
+//! Society for Information Display 17, 1976, pages 75 to 77; from memory). Given to whom most was owed, they
+//! left boxes off by several units, and each way went through all slabs.
 
-use std::cmp::Reverse;
+use std::collections::VecDeque;
+
+use rustc_hash::FxHashSet;
 
 use super::bits::Bits;
 use crate::bill::{Holding, Lists, Members};
@@ -41,15 +45,6 @@ pub struct Amount<'a> {
     pub weights: &'a Weights,
     /// The slabs, in the order of the weights, by position among the scopes.
     pub scope: usize,
-}
-
-impl Amount<'_> {
-    /// Whether the exact shares are those of another.
-    fn is_like(&self, other: &Self) -> bool {
-        self.units == other.units
-            && self.scope == other.scope
-            && std::ptr::eq(self.weights, other.weights)
-    }
 }
 
 /// Which group everything lies in: the slabs come first, then groups, each below its own group; what
@@ -80,45 +75,19 @@ pub fn round(amounts: &[Amount<'_>], scopes: &[Members<'_>], nest: &Nest) -> Vec
     net.up
 }
 
-/// Amounts that follow each other and are alike, such as one for each of like boxes: their exact shares are
-/// the same.
-struct Run<'a> {
-    amount: Amount<'a>,
-    /// The first of the amounts, and how many there are.
-    first: usize,
-    count: usize,
-    /// Which shares are no whole number.
-    open: Bits,
-}
-
-impl Run<'_> {
-    fn amounts(&self) -> std::ops::Range<usize> {
-        self.first..self.first + self.count
-    }
-}
-
-/// A share that is no whole number: its position in the amount, and what is beyond the whole units, as
-/// [`Cut::beyond`] has it. It is below 2^32. So 64 bits hold the sum of two thousand million of them, more
-/// than memory holds.
-#[derive(Clone, Copy)]
-struct Cell {
-    position: usize,
-    beyond: i64,
-}
-
 /// What goes to the slabs, from each to its bundle, from that to its box. A share is held as one bit.
 struct Net<'a> {
+    amounts: &'a [Amount<'a>],
     scopes: &'a [Members<'a>],
     nest: &'a Nest,
     /// What lies in each group, and in the whole, which is last.
     children: Lists,
-    runs: Vec<Run<'a>>,
-    /// The run of each amount.
-    run_of: Vec<usize>,
-    /// The runs of each scope.
+    /// The amounts of each scope.
     by_scope: Lists,
     /// The scopes that each slab lies in.
     by_slab: Holding,
+    /// The shares of each amount that are no whole number.
+    open: Vec<Bits>,
     /// The shares of each amount that are rounded up.
     up: Vec<Bits>,
     /// How many units beyond the whole ones go from each slab and group to its parent.
@@ -129,32 +98,24 @@ struct Net<'a> {
 type Bounds = Vec<(i64, i64)>;
 
 impl<'a> Net<'a> {
-    fn new(amounts: &[Amount<'a>], scopes: &'a [Members<'a>], nest: &'a Nest) -> Self {
+    fn new(amounts: &'a [Amount<'a>], scopes: &'a [Members<'a>], nest: &'a Nest) -> Self {
         let whole = nest.within.len();
         let inside = (0..whole).map(|one| (nest.group(one) - nest.slabs, one));
-        let of_scope = |scope: usize| scopes.get(scope).copied().unwrap_or(Members::All(0));
-        let (mut runs, mut run_of): (Vec<Run<'a>>, _) = (Vec::new(), Vec::new());
-        for (first, amount) in amounts.iter().enumerate() {
-            match runs.last_mut() {
-                Some(run) if run.amount.is_like(amount) => run.count += 1,
-                _ => {
-                    let open = Bits::none(of_scope(amount.scope).len());
-                    runs.push(Run { amount: *amount, first, count: 1, open });
-                }
-            }
-            run_of.push(runs.len() - 1);
-        }
-        let serves = runs.iter().enumerate().map(|(at, run)| (run.amount.scope, at));
+        let none = |amount: &Amount<'_>| Bits::none(amount.weights.len());
+        let open: Vec<Bits> = amounts.iter().map(none).collect();
         Self {
+            amounts,
             scopes,
             nest,
             children: Lists::new(whole + 1 - nest.slabs, inside),
             by_slab: Holding::new(scopes, nest.slabs),
-            by_scope: Lists::new(scopes.len(), serves),
-            up: amounts.iter().map(|one| Bits::none(of_scope(one.scope).len())).collect(),
+            by_scope: Lists::new(
+                scopes.len(),
+                amounts.iter().enumerate().map(|(at, amount)| (amount.scope, at)),
+            ),
+            up: open.clone(),
+            open,
             flow: vec![0; whole + 1],
-            runs,
-            run_of,
         }
     }
 
@@ -171,88 +132,88 @@ impl<'a> Net<'a> {
         self.nest.group(group)
     }
 
-    /// What lies in a slab or group.
-    fn children(&self, group: usize) -> impl Iterator<Item = usize> {
-        group.checked_sub(self.nest.slabs).into_iter().flat_map(|list| self.children.of(list))
+    /// The slabs that share an amount.
+    fn scope(&self, amount: usize) -> Members<'a> {
+        let scope = self.amounts.get(amount).and_then(|amount| self.scopes.get(amount.scope));
+        scope.copied().unwrap_or(Members::All(0))
     }
 
-    fn scope(&self, run: &Run<'_>) -> Members<'a> {
-        self.scopes.get(run.amount.scope).copied().unwrap_or(Members::All(0))
-    }
-
-    /// The runs whose amounts a slab has shares of, in their order.
-    fn runs_of(&self, slab: usize) -> Vec<usize> {
-        let scopes = self.by_slab.of(slab);
-        let mut runs: Vec<usize> = scopes.flat_map(|scope| self.by_scope.of(scope)).collect();
-        runs.sort_unstable();
-        runs
-    }
-
-    /// Gives each amount's left-over units to the slabs that are owed most so far: the slab's own,
-    /// and an eighth of its bundle's (the eighth is a matter of trial; any part leaves few bounds
-    /// broken). Comes back with what lies beyond the whole shares of each slab and group together, and of
-    /// how many shares that is.
+    /// Gives out each amount's left-over units. Comes back with what lies beyond the whole shares of each slab
+    /// and group together, as [`Cut::beyond`] has it, and of how many shares that is. Each is below 2^32: 64
+    /// bits hold the sum of two thousand million of them, more than memory holds.
     fn deal(&mut self) -> Vec<(i64, i64)> {
         let mut sums = vec![(0, 0); self.whole()];
-        let mut owed = vec![0i64; self.nodes()];
-        let mut runs = std::mem::take(&mut self.runs);
-        let (mut cells, mut order): (Vec<Cell>, Vec<(Reverse<i64>, usize)>) = Default::default();
-        for run in &mut runs {
-            cells.clear();
-            let (scope, Amount { units, weights, .. }) = (self.scope(run), run.amount);
-            let mut left = units;
-            for (position, slab) in scope.iter().enumerate() {
-                let Cut { floor, is_open, beyond } = weights.cut(units, position);
+        let mut owed = vec![0; self.nest.slabs];
+        let mut line: Vec<(usize, usize)> = Vec::new();
+        for (at, amount) in self.amounts.iter().enumerate() {
+            line.clear();
+            let mut left = amount.units;
+            for (position, slab) in self.scope(at).iter().enumerate() {
+                let Cut { floor, is_open, beyond } = amount.weights.cut(amount.units, position);
                 left -= floor;
                 if is_open {
-                    run.open.set(position, true);
-                    cells.push(Cell { position, beyond });
-                    add(&mut sums, slab, (beyond, 1), run.count);
+                    line.push((position, slab));
+                    turn(&mut self.open, at, position);
+                    add(&mut sums, slab, (beyond, 1));
+                    owe(&mut owed, slab, beyond);
                 }
             }
-            let left = usize::try_from(left).unwrap_or(0).min(cells.len());
-            for amount in run.amounts() {
-                for Cell { position, beyond } in &cells {
-                    self.owe(&mut owed, scope.at(*position), *beyond);
-                }
-                let owed_at = |group: usize| owed.get(group).copied().unwrap_or(0);
-                let owed_to = |cell: &Cell| {
-                    let slab = scope.at(cell.position)?;
-                    Some(Reverse(owed_at(slab) * 8 + owed_at(self.parent(slab))))
-                };
-                order.clear();
-                order.extend(cells.iter().filter_map(|cell| Some((owed_to(cell)?, cell.position))));
-                if left < order.len() {
-                    order.select_nth_unstable(left);
-                }
-                for (_, position) in order.iter().take(left) {
-                    let Some(slab) = scope.at(*position) else { continue };
-                    self.owe(&mut owed, Some(slab), -Cut::WHOLE);
-                    self.put(slab, 1);
-                    if let Some(up) = self.up.get_mut(amount) {
-                        up.set(*position, true);
-                    }
-                }
-            }
+            line.sort_by_key(|(_, slab)| (self.parent(self.parent(*slab)), self.parent(*slab)));
+            self.give_along(&mut owed, at, &line, left);
         }
-        self.runs = runs;
         // What lies in a group comes before it.
         for one in 0..self.whole() {
             let parent = self.parent(one);
             self.put(parent, self.flow.get(one).copied().unwrap_or(0));
             let own = sums.get(one).copied().unwrap_or((0, 0));
-            add(&mut sums, parent, own, 1);
+            add(&mut sums, parent, own);
         }
         sums
     }
 
-    /// Owes a slab so much more, and its bundle.
-    fn owe(&self, owed: &mut [i64], slab: Option<usize>, more: i64) {
-        for group in slab.into_iter().flat_map(|slab| [slab, self.parent(slab)]) {
-            if let Some(sum) = owed.get_mut(group) {
-                *sum += more;
+    /// Gives out units of an amount along its slabs, box by box and bundle by bundle: one wherever half of one
+    /// or more is owed to a slab from this amount and those before it, with what was carried on from the slab
+    /// before. So hardly a slab, bundle or box is off by a unit.
+    fn give_along(
+        &mut self,
+        owed: &mut [i64],
+        amount: usize,
+        line: &[(usize, usize)],
+        mut left: i64,
+    ) {
+        let owed_to = |owed: &[i64], slab: usize| owed.get(slab).copied().unwrap_or(0);
+        // What amounts with other slabs left owing is no part of this one's.
+        let all: i64 = line.iter().map(|(_, slab)| owed_to(owed, *slab)).sum();
+        let count = i64::try_from(line.len()).unwrap_or(i64::MAX).max(1);
+        let own = (left * Cut::WHOLE - all) / count;
+        let mut carried = 0;
+        for (position, slab) in line {
+            carried += owed_to(owed, *slab) + own;
+            if carried >= Cut::WHOLE / 2 {
+                carried -= Cut::WHOLE;
+                left -= 1;
+                self.give(owed, (amount, *position, *slab), 1);
             }
         }
+        // A unit or two that did not come out even.
+        for (position, slab) in line.iter().rev() {
+            if left != 0 && is_set(&self.up, amount, *position) == (left < 0) {
+                self.give(owed, (amount, *position, *slab), left.signum());
+                left -= left.signum();
+            }
+        }
+    }
+
+    /// Gives a slab a unit of an amount that is owed to it, or takes it back.
+    fn give(
+        &mut self,
+        owed: &mut [i64],
+        (amount, position, slab): (usize, usize, usize),
+        unit: i64,
+    ) {
+        turn(&mut self.up, amount, position);
+        self.put(slab, unit);
+        owe(owed, slab, -unit * Cut::WHOLE);
     }
 
     /// The exact totals, rounded down and up. Where the parts that are counted come too near to a
@@ -275,30 +236,24 @@ impl<'a> Net<'a> {
     fn exact(&self, group: usize) -> Fraction {
         let (mut slabs, mut below) = (Vec::new(), vec![group]);
         while let Some(group) = below.pop() {
-            if group < self.nest.slabs {
-                slabs.push(group);
-            } else {
-                below.extend(self.children(group));
+            match self.inside(group) {
+                None => slabs.push(group),
+                Some(list) => below.extend(self.children.of(list)),
             }
         }
-        let mut is_there = vec![false; self.runs.len()];
-        for run in slabs.iter().flat_map(|slab| self.runs_of(*slab)) {
-            if let Some(is_there) = is_there.get_mut(run) {
-                *is_there = true;
-            }
-        }
-        let own = self.runs.iter().zip(is_there).filter(|(_, is_there)| *is_there);
-        own.fold(Fraction::of(Decimal::ZERO), |sum, (run, _)| {
-            let (scope, Amount { units, weights, .. }) = (self.scope(run), run.amount);
+        let scopes: FxHashSet<usize> =
+            slabs.iter().flat_map(|slab| self.by_slab.of(*slab)).collect();
+        let own = scopes.into_iter().flat_map(|scope| self.by_scope.of(scope));
+        own.fold(Fraction::of(Decimal::ZERO), |sum, at| {
+            let Some(Amount { units, weights, .. }) = self.amounts.get(at) else { return sum };
+            let scope = self.scope(at);
             // The fewer of the two are looked through.
-            let of_one = if slabs.len() < scope.len() {
-                weights.beyond(units, slabs.iter().filter_map(|slab| scope.position(*slab)))
+            sum.plus(&if slabs.len() < scope.len() {
+                weights.beyond(*units, slabs.iter().filter_map(|slab| scope.position(*slab)))
             } else {
                 let inside = |(_, slab): &(usize, usize)| self.lies_in(*slab, group);
-                weights.beyond(units, scope.iter().enumerate().filter(inside).map(|(at, _)| at))
-            };
-            let count = i128::try_from(run.count).unwrap_or(i128::MAX);
-            sum.plus(&of_one.times(&Fraction::whole(count)))
+                weights.beyond(*units, scope.iter().enumerate().filter(inside).map(|(at, _)| at))
+            })
         })
     }
 
@@ -310,154 +265,236 @@ impl<'a> Net<'a> {
         one == group
     }
 
-    /// Takes every group into its bounds, unit by unit.
-    fn mend(&mut self, bounds: &Bounds) {
-        let mut search = Search::new(self.nodes() + self.up.len());
+    /// Takes every group into its bounds, unit by unit. Comes back with how many steps were looked at.
+    fn mend(&mut self, bounds: &Bounds) -> usize {
+        let mut search = Search::new(self.nodes() + self.amounts.len());
         for (group, (least, most)) in bounds.iter().enumerate() {
-            loop {
-                let flow = self.flow.get(group).copied().unwrap_or(0);
-                let parent = self.parent(group);
-                let (from, to, step) = match () {
-                    () if flow > *most => (group, parent, -1),
-                    () if flow < *least => (parent, group, 1),
-                    () => break,
-                };
-                // There is always a way: see the head of this file.
-                if !search.find(self, bounds, from, to) {
-                    debug_assert!(false, "no way from {from} to {to}");
-                    break;
-                }
-                search.follow(self, from, to);
-                self.put(group, step);
+            let flow = self.flow.get(group).copied().unwrap_or(0);
+            for _ in *most..flow {
+                search.mend(self, bounds, group, true);
             }
+            for _ in flow..*least {
+                search.mend(self, bounds, group, false);
+            }
+        }
+        search.looked
+    }
+
+    /// The list of what lies in a group, by position; a slab has none.
+    fn inside(&self, group: usize) -> Option<usize> {
+        group.checked_sub(self.nest.slabs)
+    }
+
+    /// A slab, or the first slab of a group.
+    fn first_in(&self, mut group: usize) -> usize {
+        while let Some(list) = self.inside(group) {
+            let Some(first) = self.children.at(list, 0) else { return 0 };
+            group = first;
+        }
+        group
+    }
+
+    /// The slab at a position of an amount, where its share is no whole number and is, or is not, rounded up.
+    fn slab_at(&self, amount: usize, position: usize, is_up: bool) -> Option<usize> {
+        let is_so =
+            is_set(&self.open, amount, position) && is_set(&self.up, amount, position) == is_up;
+        if is_so { self.scope(amount).at(position) } else { None }
+    }
+
+    /// The amounts whose share of a slab is no whole number and is, or is not, rounded up.
+    fn amounts_of(&self, slab: usize, is_up: bool) -> impl Iterator<Item = usize> {
+        let all = self.by_slab.of(slab).flat_map(|scope| self.by_scope.of(scope));
+        all.filter(move |amount| {
+            let position = self.scope(*amount).position(slab);
+            position.is_some_and(|position| self.slab_at(*amount, position, is_up).is_some())
+        })
+    }
+
+    /// Sends so many units more from a slab or group to its parent.
+    fn put(&mut self, group: usize, units: i64) {
+        if let Some(flow) = self.flow.get_mut(group) {
+            *flow += units;
         }
     }
 }
 
-/// Adds so many times a sum and its count to a group's.
-fn add(sums: &mut [(i64, i64)], group: usize, (beyond, count): (i64, i64), times: usize) {
-    if let (Some(sum), Ok(times)) = (sums.get_mut(group), i64::try_from(times)) {
-        sum.0 += beyond * times;
-        sum.1 += count * times;
+/// Adds a sum and its count to a group's.
+fn add(sums: &mut [(i64, i64)], group: usize, (beyond, count): (i64, i64)) {
+    if let Some(sum) = sums.get_mut(group) {
+        *sum = (sum.0 + beyond, sum.1 + count);
     }
 }
 
-/// Ways over edges that have room. Nodes are the slabs, groups and the whole, then the amounts.
+/// Owes a slab so much more.
+fn owe(owed: &mut [i64], slab: usize, more: i64) {
+    if let Some(sum) = owed.get_mut(slab) {
+        *sum += more;
+    }
+}
+
+/// Whether a share of an amount is marked.
+fn is_set(marks: &[Bits], amount: usize, position: usize) -> bool {
+    marks.get(amount).is_some_and(|marks| marks.has(position))
+}
+
+/// Marks a share of an amount, or takes its mark away.
+fn turn(marks: &mut [Bits], amount: usize, position: usize) {
+    if let Some(marks) = marks.get_mut(amount) {
+        marks.set(position, !marks.has(position));
+    }
+}
+
+/// Ways over edges that have room, from a slab or group to its parent. Nodes are the slabs, groups and the
+/// whole, then the amounts. Every node that was reached leads on in turn, by one step at a time and to what
+/// lies near first: so a way is found soon, however many slabs there are.
 struct Search {
     /// From where each node was reached.
     reached: Vec<Option<u32>>,
     /// The nodes that were reached.
     touched: Vec<usize>,
-    /// Slabs and groups that were reached and not yet left.
-    groups: Vec<usize>,
-    /// Amounts, the same.
-    amounts: Vec<usize>,
-    /// The amount that is being left, and how many of its slabs are still to be looked at. It leads to all
-    /// that could have one of its units: they count as reached, and the last are looked at first.
-    leaving: Option<(usize, usize)>,
-    /// Where the way ends, and whether it does: how a node is reached stays.
+    /// Groups and amounts that lead on.
+    open: VecDeque<Open>,
+    /// Where the way begins and ends.
+    from: usize,
     to: usize,
-    is_found: bool,
+    /// The slab it begins at, or the first in the group.
+    near: usize,
+    /// Whether a unit more goes from slab to parent all along it; otherwise one less.
+    is_more: bool,
+    /// How many steps were looked at in all searches.
+    looked: usize,
+}
+
+/// A group or an amount of which some is not looked at yet: what comes before one position and from another
+/// on, in turn.
+struct Open {
+    node: usize,
+    before: usize,
+    from: usize,
+    to: usize,
+    is_before: bool,
+}
+
+impl Iterator for Open {
+    type Item = usize;
+
+    fn next(&mut self) -> Option<usize> {
+        self.is_before = (!self.is_before || self.from >= self.to) && self.before > 0;
+        if self.is_before {
+            self.before -= 1;
+            return Some(self.before);
+        }
+        let next = (self.from < self.to).then_some(self.from);
+        self.from += usize::from(next.is_some());
+        next
+    }
 }
 
 impl Search {
     fn new(nodes: usize) -> Self {
-        let reached = vec![None; nodes];
-        let (touched, groups, amounts) = Default::default();
-        Self { reached, touched, groups, amounts, leaving: None, to: 0, is_found: false }
+        Self {
+            reached: vec![None; nodes],
+            touched: Vec::new(),
+            open: VecDeque::new(),
+            from: 0,
+            to: 0,
+            near: 0,
+            is_more: false,
+            looked: 0,
+        }
     }
 
-    /// Looks for a way. An amount leads to hundreds of slabs: it is left when no slab or group is open.
-    fn find(&mut self, net: &Net<'_>, bounds: &Bounds, from: usize, to: usize) -> bool {
+    /// Moves one unit along a way from a group to its parent, and back from that one. There is always such a
+    /// way: see the head of this file.
+    fn mend(&mut self, net: &mut Net<'_>, bounds: &Bounds, group: usize, is_more: bool) {
         for node in self.touched.drain(..) {
             if let Some(slot) = self.reached.get_mut(node) {
                 *slot = None;
             }
         }
-        self.groups.clear();
-        self.amounts.clear();
-        (self.leaving, self.to, self.is_found) = (None, to, false);
-        self.reach_group(net, from, from);
-        while !self.is_found {
-            if let Some(group) = self.groups.pop() {
-                self.leave_group(net, bounds, group);
-            } else if self.leaving.is_some() {
-                self.leave_amount(net);
-            } else if let Some(amount) = self.amounts.pop() {
-                self.leaving = net.up.get(amount).map(|up| (amount, up.len()));
-                let position = net.position(amount, to);
-                if position.is_some_and(|position| net.takes(amount, position).is_some()) {
-                    self.is_first(to, net.nodes() + amount);
-                }
-            } else {
-                return false;
-            }
-        }
-        true
-    }
-
-    /// To the next slab that has none of an amount's units and could have one.
-    fn leave_amount(&mut self, net: &Net<'_>) {
-        let Some((amount, left)) = self.leaving.take() else { return };
-        for position in (0..left).rev() {
-            let Some(slab) = net.takes(amount, position) else { continue };
-            if self.is_first(slab, net.nodes() + amount) {
-                self.groups.push(slab);
-                self.leaving = Some((amount, position));
+        self.open.clear();
+        (self.from, self.to) = (group, net.parent(group));
+        (self.near, self.is_more) = (net.first_in(group), is_more);
+        let mut is_found = self.reach(net, bounds, group, group);
+        while !is_found {
+            let Some(mut open) = self.open.pop_front() else {
+                debug_assert!(false, "no way from {group}");
                 return;
-            }
-        }
-    }
-
-    /// From a slab to the amounts that it has a unit of; from a group to its parent or to those in it,
-    /// where more or less may go.
-    fn leave_group(&mut self, net: &Net<'_>, bounds: &Bounds, node: usize) {
-        if node < net.nest.slabs {
-            for amount in net.given_to(node) {
-                if self.is_first(net.nodes() + amount, node) {
-                    self.amounts.push(amount);
+            };
+            let node = open.node;
+            while let Some(at) = open.next() {
+                self.looked += 1;
+                if let Some(next) = self.next(net, bounds, node, at) {
+                    self.open.push_back(open);
+                    is_found = self.reach(net, bounds, next, node);
+                    break;
                 }
             }
         }
-        let room = |group: usize| {
-            let flow = net.flow.get(group).copied().unwrap_or(0);
-            bounds.get(group).map_or((false, false), |(least, most)| (flow > *least, flow < *most))
-        };
-        for child in net.children(node) {
-            if room(child).0 {
-                self.reach_group(net, child, node);
+        self.follow(net);
+    }
+
+    /// What a group or an amount leads to at a position, if it does and that was not reached.
+    fn next(&self, net: &Net<'_>, bounds: &Bounds, node: usize, at: usize) -> Option<usize> {
+        let next = match node.checked_sub(net.nodes()) {
+            // A slab that could have a unit of the amount, or has one to give.
+            Some(amount) => net.slab_at(amount, at, !self.is_more),
+            None => {
+                let child = net.children.at(net.inside(node)?, at);
+                child.filter(|one| self.has_room(net, bounds, *one, false))
             }
-        }
-        if room(node).1 {
-            self.reach_group(net, net.parent(node), node);
-        }
+        };
+        next.filter(|next| self.reached.get(*next).is_some_and(Option::is_none))
     }
 
-    fn reach_group(&mut self, net: &Net<'_>, group: usize, from: usize) {
-        let is_ahead = self.leaving.is_some_and(|(amount, left)| {
-            let position = net.position(amount, group).filter(|position| *position < left);
-            position.is_some_and(|position| net.takes(amount, position).is_some())
-        });
-        if !is_ahead && self.is_first(group, from) {
-            self.groups.push(group);
-        }
+    /// Whether one more may go along the way from a slab or group to its parent, or from its parent to it.
+    fn has_room(&self, net: &Net<'_>, bounds: &Bounds, group: usize, is_up: bool) -> bool {
+        let flow = net.flow.get(group).copied().unwrap_or(0);
+        bounds.get(group).is_some_and(|(least, most)| {
+            if is_up == self.is_more { flow < *most } else { flow > *least }
+        })
     }
 
-    /// Whether a node is reached for the first time: from this one.
-    fn is_first(&mut self, node: usize, from: usize) -> bool {
+    /// Takes a node as reached from another; tells whether the end of the way is.
+    fn reach(&mut self, net: &Net<'_>, bounds: &Bounds, node: usize, from: usize) -> bool {
         let Some(slot) = self.reached.get_mut(node).filter(|slot| slot.is_none()) else {
             return false;
         };
         *slot = u32::try_from(from).ok();
         self.touched.push(node);
-        self.is_found |= node == self.to;
-        true
+        if node == self.to {
+            return true;
+        }
+        if let Some(amount) = node.checked_sub(net.nodes()) {
+            let scope = net.scope(amount);
+            let (before, to) = (scope.before(self.near), scope.len());
+            self.open.push_back(Open { node, before, from: before, to, is_before: false });
+            return false;
+        }
+        let parent = net.parent(node);
+        if self.has_room(net, bounds, node, true) && self.reach(net, bounds, parent, node) {
+            return true;
+        }
+        let Some(list) = net.inside(node) else {
+            return net
+                .amounts_of(node, self.is_more)
+                .any(|amount| self.reach(net, bounds, net.nodes() + amount, node));
+        };
+        let is_last = net.parent(self.to) == node && self.has_room(net, bounds, self.to, false);
+        if is_last && self.reach(net, bounds, self.to, node) {
+            return true;
+        }
+        let to = net.children.len(list);
+        self.open.push_back(Open { node, before: 0, from: 0, to, is_before: false });
+        false
     }
 
     /// Moves one unit along the way that was found.
-    fn follow(&self, net: &mut Net<'_>, from: usize, to: usize) {
-        let mut node = to;
-        while node != from {
+    fn follow(&self, net: &mut Net<'_>) {
+        let unit = if self.is_more { 1 } else { -1 };
+        net.put(self.from, -unit);
+        let mut node = self.to;
+        while node != self.from {
             let before = self.reached.get(node).copied().flatten();
             let Some(before) = before.and_then(|before| usize::try_from(before).ok()) else {
                 return;
@@ -466,58 +503,15 @@ impl Search {
             // goes to the parent.
             let (least, most) = (node.min(before), node.max(before));
             if let Some(amount) = most.checked_sub(net.nodes()) {
-                net.turn(amount, least);
-            } else {
-                let is_up = net.parent(before) == node;
-                let (group, step) = if is_up { (before, 1) } else { (node, -1) };
-                if let Some(flow) = net.flow.get_mut(group) {
-                    *flow += step;
+                if let Some(position) = net.scope(amount).position(least) {
+                    turn(&mut net.up, amount, position);
                 }
+            } else if net.parent(before) == node {
+                net.put(before, unit);
+            } else {
+                net.put(node, -unit);
             }
             node = before;
-        }
-    }
-}
-
-impl Net<'_> {
-    /// The position of a slab among an amount's.
-    fn position(&self, amount: usize, slab: usize) -> Option<usize> {
-        let run = self.runs.get(*self.run_of.get(amount)?)?;
-        self.scope(run).position(slab)
-    }
-
-    /// The slab at a position of an amount, where it has none of its units and could have one.
-    fn takes(&self, amount: usize, position: usize) -> Option<usize> {
-        let run = self.runs.get(*self.run_of.get(amount)?)?;
-        let is_free = run.open.has(position) && !self.up.get(amount)?.has(position);
-        if is_free { self.scope(run).at(position) } else { None }
-    }
-
-    /// The amounts that a slab has a unit of, in their order.
-    fn given_to(&self, slab: usize) -> impl Iterator<Item = usize> {
-        let runs = self.runs_of(slab).into_iter().filter_map(|at| self.runs.get(at));
-        let all = runs.flat_map(move |run| {
-            let position = self.scope(run).position(slab);
-            run.amounts().filter_map(move |amount| Some((amount, position?)))
-        });
-        let has = |(amount, position): &(usize, usize)| {
-            self.up.get(*amount).is_some_and(|up| up.has(*position))
-        };
-        all.filter(has).map(|(amount, _)| amount)
-    }
-
-    /// Gives a slab a unit of an amount, or takes it back.
-    fn turn(&mut self, amount: usize, slab: usize) {
-        let position = self.position(amount, slab);
-        if let (Some(position), Some(up)) = (position, self.up.get_mut(amount)) {
-            up.set(position, !up.has(position));
-        }
-    }
-
-    /// Sends so many units more from a slab or group to its parent.
-    fn put(&mut self, group: usize, units: i64) {
-        if let Some(flow) = self.flow.get_mut(group) {
-            *flow += units;
         }
     }
 }
@@ -635,6 +629,28 @@ mod tests {
             }
         }
         assert_eq!(totals, [100, 100, 100]);
+    }
+
+    #[test]
+    fn ways_are_short_however_many_slabs_there_are() {
+        let looked = |slabs: usize| {
+            let bundle_of: Vec<usize> = (0..slabs).map(|slab| slab / 10).collect();
+            let box_of: Vec<usize> = (0..slabs / 10).map(|bundle| bundle / 20).collect();
+            let nest = nest(&bundle_of, &box_of);
+            let area = |slab: usize| Decimal::from(4_800 + slab * 7_919 % 1_900);
+            let weights = Weights::of((0..slabs).map(area)).unwrap();
+            // Forty charges that all slabs share.
+            let amounts: Vec<Amount<'_>> = (0..40)
+                .map(|at| Amount { units: 123_457 + at * 7_001, weights: &weights, scope: 0 })
+                .collect();
+            let scopes = [Members::All(slabs)];
+            let mut net = Net::new(&amounts, &scopes, &nest);
+            let sums = net.deal();
+            let bounds = net.bounds(sums);
+            net.mend(&bounds)
+        };
+        let [few, many] = [1_000, 32_000].map(looked);
+        assert!(few > 0 && few < 1_000 && many < 32_000, "{few} and {many}");
     }
 
     #[test]

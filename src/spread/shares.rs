@@ -7,7 +7,9 @@ use rustc_hash::FxHashMap;
 
 use super::bits::Bits;
 use super::round::{Amount, Nest, round};
-use crate::bill::{Charge, Members, SetId, Sets, Spreader, WeightId, cannot_spread, weight_id};
+use crate::bill::{
+    Charge, Members, SetId, Sets, Spreader, WeightId, cannot_spread, together, weight_id,
+};
 use crate::fault::{Report, Reported, gathered};
 use crate::load::Plan;
 use crate::quantity::{SpreadError, Weights};
@@ -22,43 +24,103 @@ pub struct Share {
     pub leftover: u32,
 }
 
-/// The shares of all charges. Of each share one bit is held: whether the exact share, which amount and
-/// weights tell, is rounded up.
+/// The shares of all charges.
+///
+/// Like charges, such as one for each of like boxes, are spread as one amount, and its units are dealt to them
+/// in turn, slab by slab. So what is held grows with the slabs, and not with the boxes as well.
 #[derive(Debug)]
 pub struct Shares {
-    by_charge: Vec<Spread>,
+    /// The runs of each list of [`together`].
+    lists: Vec<Vec<Run>>,
+    /// The list, run and place in that run of each charge.
+    places: Vec<(usize, usize, usize)>,
 }
 
-/// How a charge is spread.
-#[derive(Debug, Clone)]
-struct Spread {
+/// Charges of one list that are alike: their exact shares are the same.
+#[derive(Debug)]
+struct Run {
+    /// The units of each, and how many there are.
     units: i64,
+    count: i64,
     weights: Arc<Weights>,
+    /// Which shares of all of them together are rounded up.
     up: Bits,
+    /// At every [`STRIDE`]th position, how many units were dealt before it, less whole rounds.
+    dealt: Vec<i64>,
+}
+
+/// How many positions apart [`Run::dealt`] is known.
+const STRIDE: usize = 64;
+
+impl Run {
+    fn new(units: i64, count: usize, weights: Arc<Weights>, up: Bits) -> Self {
+        let count = i64::try_from(count).unwrap_or(i64::MAX);
+        let mut run = Self { units, count, weights, up, dealt: Vec::new() };
+        let positions = if count > 1 { run.up.len() } else { 0 };
+        let mut dealt = 0;
+        for position in 0..positions {
+            if position % STRIDE == 0 {
+                run.dealt.push(dealt);
+            }
+            dealt = (dealt + run.ups(position)) % count;
+        }
+        run
+    }
+
+    /// What the slab at a position bears of all.
+    fn all(&self, position: usize) -> i64 {
+        // All charges together fit 64 bits: see `is_countable`.
+        let cut = self.weights.cut(self.units.saturating_mul(self.count), position);
+        cut.floor + i64::from(self.up.has(position))
+    }
+
+    /// The shares of how many are rounded up at a position.
+    fn ups(&self, position: usize) -> i64 {
+        self.all(position) - self.count * self.weights.cut(self.units, position).floor
+    }
+
+    /// The same, with how many units of it were left over.
+    fn share(&self, position: usize) -> Share {
+        let minor = self.all(position);
+        let cut = self.weights.cut(self.units, position);
+        let ups = minor - self.count * cut.floor;
+        // A credit is cut further from nothing: there the share that is not rounded up is the larger.
+        let leftover = if self.units < 0 { self.count - ups } else { ups };
+        let leftover = if cut.is_open { u32::try_from(leftover).unwrap_or(0) } else { 0 };
+        Share { minor, leftover }
+    }
+
+    /// What it bears of the one at a place.
+    fn share_of(&self, place: usize, position: usize) -> Share {
+        let cut = self.weights.cut(self.units, position);
+        let known = position - position % STRIDE;
+        let dealt = self.dealt.get(known / STRIDE).copied().unwrap_or(0)
+            + (known..position).map(|before| self.ups(before)).sum::<i64>();
+        let place = i64::try_from(place).unwrap_or(0);
+        let is_up = (place - dealt).rem_euclid(self.count) < self.ups(position);
+        let leftover = u32::from(cut.is_open && is_up != (self.units < 0));
+        Share { minor: cut.floor + i64::from(is_up), leftover }
+    }
 }
 
 impl Shares {
-    /// What the slab at a position bears of charges that the same slabs share, by the charges' positions.
-    pub fn of(&self, charges: &[usize], position: usize) -> Share {
-        let mut sum = Share::default();
-        let mut like: Option<(i64, &Weights, _)> = None;
-        for Spread { units, weights, up } in charges.iter().filter_map(|at| self.by_charge.get(*at))
-        {
-            // The exact shares of like charges are the same.
-            let cut = match like {
-                Some((known, by, cut)) if known == *units && std::ptr::eq(by, weights.as_ref()) => {
-                    cut
-                }
-                _ => weights.cut(*units, position),
-            };
-            like = Some((*units, weights, cut));
-            let is_up = up.has(position);
+    /// What the slab at a position bears of the charges of a list, by the list's position among those that
+    /// stand [`together`].
+    pub fn of(&self, list: usize, position: usize) -> Share {
+        let runs = self.lists.get(list).into_iter().flatten();
+        runs.map(|run| run.share(position)).fold(Share::default(), |sum, share| Share {
             // No sum is beyond 64 bits: all charges together are not.
-            sum.minor = sum.minor.saturating_add(cut.floor + i64::from(is_up));
-            // A credit is cut further from nothing: there the share that is not rounded up is the larger.
-            sum.leftover += u32::from(cut.is_open && is_up != (*units < 0));
-        }
-        sum
+            minor: sum.minor.saturating_add(share.minor),
+            leftover: sum.leftover.saturating_add(share.leftover),
+        })
+    }
+
+    /// What the slab at a position bears of one charge, by the charge's position.
+    pub fn of_charge(&self, charge: usize, position: usize) -> Share {
+        let place = self.places.get(charge);
+        let run =
+            place.and_then(|(list, run, place)| Some((self.lists.get(*list)?.get(*run)?, place)));
+        run.map(|(run, place)| run.share_of(*place, position)).unwrap_or_default()
     }
 
     /// Spreads charges over the slabs: every share is its exact share rounded down or up, and so is
@@ -73,30 +135,105 @@ impl Shares {
         let mut spreader = Spreader::new(shipment);
         spreader.learn_goods(charges);
         is_countable(charges, report)?;
-        let each = charges.iter().enumerate();
-        let each = each.map(|(at, charge)| item(at, charge, sets, &mut spreader, report));
+        let lists = together(charges);
+        let listed =
+            lists.iter().enumerate().flat_map(|(list, all)| all.iter().map(move |at| (*at, list)));
+        let mut list_of = vec![0; charges.len()];
+        for (at, list) in listed {
+            if let Some(slot) = list_of.get_mut(at) {
+                *slot = list;
+            }
+        }
+        let each = charges.iter().zip(list_of).enumerate();
+        let each =
+            each.map(|(at, (charge, list))| item((at, list), charge, sets, &mut spreader, report));
         let mut items = gathered(each)?;
-        let spread = |item: &Item<'_>| Spread {
-            units: item.units,
-            weights: item.weights.clone(),
-            up: Bits::none(0),
-        };
-        let mut by_charge: Vec<Spread> = items.iter().map(spread).collect();
         // By content, so that the order of rows in a table moves no cent; and narrow ones first, as
         // wide ones have more slabs to choose from.
         items.sort_by(|one, other| one.rank().cmp(&other.rank()));
         let nest = nest(shipment, plan);
+        let mut shares = Self {
+            lists: lists.iter().map(|_| Vec::new()).collect(),
+            places: vec![(0, 0, 0); charges.len()],
+        };
         for (treatment, _) in Treatment::ALL {
             let own = |item: &&Item<'_>| item.charge.treatment == treatment;
             let own: Vec<&Item<'_>> = items.iter().filter(own).collect();
-            for (at, up) in ups(&own, sets, &nest) {
-                if let Some(spread) = by_charge.get_mut(at) {
-                    spread.up = up;
+            shares.spread(&own, sets, &nest);
+        }
+        Ok(shares)
+    }
+
+    /// Spreads charges whose totals are to be kept together.
+    fn spread(&mut self, items: &[&Item<'_>], sets: &Sets, nest: &Nest) {
+        let mut rest: Vec<Option<&Item<'_>>> = Vec::new();
+        // The charges that nothing takes back so far, the first first.
+        let mut open: FxHashMap<(WeightId, i64), VecDeque<usize>> = FxHashMap::default();
+        for item in items {
+            let other = open.get_mut(&(item.id, -item.units)).filter(|_| item.units != 0);
+            let Some(other) =
+                other.and_then(VecDeque::pop_front).and_then(|at| rest.get_mut(at)?.take())
+            else {
+                open.entry((item.id, item.units)).or_default().push_back(rest.len());
+                rest.push(Some(item));
+                continue;
+            };
+            // The two come to nothing on every slab, so that nothing else depends on their shares.
+            let shares = item.weights.divide_units(item.units).unwrap_or_default();
+            for (one, sign) in [(*item, 1), (other, -1)] {
+                let mut up = Bits::none(shares.len());
+                for (position, minor) in shares.iter().enumerate() {
+                    up.set(position, minor * sign > one.weights.cut(one.units, position).floor);
                 }
+                self.hold(&[one], up);
             }
         }
-        Ok(Self { by_charge })
+        let mut scope_of: BTreeMap<SetId, usize> = BTreeMap::new();
+        let mut scopes: Vec<Members<'_>> = Vec::new();
+        let runs = runs(rest.into_iter().flatten());
+        let amounts = runs.iter().filter_map(|run| {
+            let first = run.first()?;
+            let set = first.charge.scope.set;
+            let scope = *scope_of.entry(set).or_insert_with(|| {
+                scopes.push(sets.of(set));
+                scopes.len() - 1
+            });
+            let count = i64::try_from(run.len()).unwrap_or(i64::MAX);
+            let units = first.units.saturating_mul(count);
+            Some(Amount { units, weights: &first.weights, scope })
+        });
+        let amounts: Vec<Amount<'_>> = amounts.collect();
+        for (run, up) in runs.iter().zip(round(&amounts, &scopes, nest)) {
+            self.hold(run, up);
+        }
     }
+
+    /// Holds the shares of charges that are alike.
+    fn hold(&mut self, run: &[&Item<'_>], up: Bits) {
+        let Some(first) = run.first() else { return };
+        let Some(runs) = self.lists.get_mut(first.list) else { return };
+        for (place, item) in run.iter().enumerate() {
+            if let Some(slot) = self.places.get_mut(item.at) {
+                *slot = (first.list, runs.len(), place);
+            }
+        }
+        runs.push(Run::new(first.units, run.len(), first.weights.clone(), up));
+    }
+}
+
+/// Charges of one list that are alike, together, in the order of the first of each.
+fn runs<'a, 'b>(items: impl Iterator<Item = &'b Item<'a>>) -> Vec<Vec<&'b Item<'a>>> {
+    let mut runs: Vec<Vec<&Item<'_>>> = Vec::new();
+    let mut known = FxHashMap::default();
+    for item in items {
+        let alike = (item.list, item.units, Arc::as_ptr(&item.weights));
+        let run = *known.entry(alike).or_insert(runs.len());
+        match runs.get_mut(run) {
+            Some(run) => run.push(item),
+            None => runs.push(vec![item]),
+        }
+    }
+    runs
 }
 
 /// Whether all charges together fit 64 bits of minor units, so that no sum of shares is beyond them.
@@ -115,7 +252,9 @@ fn is_countable(charges: &[Charge], report: &mut Report) -> Result<(), Reported>
 
 /// A charge to be spread.
 struct Item<'a> {
+    /// Its position, and that of its list.
     at: usize,
+    list: usize,
     charge: &'a Charge,
     id: WeightId,
     units: i64,
@@ -130,7 +269,7 @@ impl Item<'_> {
 }
 
 fn item<'a>(
-    at: usize,
+    (at, list): (usize, usize),
     charge: &'a Charge,
     sets: &Sets,
     spreader: &mut Spreader<'_>,
@@ -145,7 +284,7 @@ fn item<'a>(
         units => Ok(units),
     });
     match units {
-        Ok(units) => Ok(Item { at, charge, id: weight_id(charge), units, weights }),
+        Ok(units) => Ok(Item { at, list, charge, id: weight_id(charge), units, weights }),
         Err(error) => Err(report.error(cannot_spread(charge, error))),
     }
 }
@@ -167,43 +306,36 @@ fn nest(shipment: &Shipment, plan: &Plan) -> Nest {
     Nest { slabs, within }
 }
 
-/// Which shares are rounded up, charge by charge, of charges whose totals are to be kept together.
-fn ups(items: &[&Item<'_>], sets: &Sets, nest: &Nest) -> Vec<(usize, Bits)> {
-    let mut all = Vec::with_capacity(items.len());
-    let mut rest: Vec<Option<&Item<'_>>> = Vec::new();
-    // The charges that nothing takes back so far, the first first.
-    let mut open: FxHashMap<(WeightId, i64), VecDeque<usize>> = FxHashMap::default();
-    for item in items {
-        let other = open.get_mut(&(item.id, -item.units)).filter(|_| item.units != 0);
-        let Some(other) =
-            other.and_then(VecDeque::pop_front).and_then(|at| rest.get_mut(at)?.take())
-        else {
-            open.entry((item.id, item.units)).or_default().push_back(rest.len());
-            rest.push(Some(item));
-            continue;
-        };
-        // The two come to nothing on every slab, so that nothing else depends on their shares.
-        let shares = item.weights.divide_units(item.units).unwrap_or_default();
-        for (one, sign) in [(*item, 1), (other, -1)] {
-            let mut up = Bits::none(shares.len());
-            for (position, minor) in shares.iter().enumerate() {
-                up.set(position, minor * sign > one.weights.cut(one.units, position).floor);
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Decimal;
+
+    #[test]
+    fn like_charges_have_their_whole_amounts_and_each_share_rounded_down_or_up() {
+        // Three charges of 10.01 and three credits, by 200 weights: more than one stride.
+        for units in [1_001, -1_001] {
+            let weights =
+                Weights::of((1..=200u32).map(|at| Decimal::from(at * 7_919 % 199))).unwrap();
+            let amount = Amount { units: 3 * units, weights: &weights, scope: 0 };
+            let nest = Nest { slabs: 200, within: vec![None; 200] };
+            let up = round(&[amount], &[Members::All(200)], &nest).remove(0);
+            let run = Run::new(units, 3, Arc::new(weights), up);
+            let mut sums = [0; 3];
+            for at in 0..200 {
+                let each = [0, 1, 2].map(|place| run.share_of(place, at));
+                let floor = run.weights.cut(units, at).floor;
+                assert!(each.iter().all(|share| (0..=1).contains(&(share.minor - floor))));
+                let all = Share {
+                    minor: each.iter().map(|share| share.minor).sum(),
+                    leftover: each.iter().map(|share| share.leftover).sum(),
+                };
+                assert_eq!(run.share(at), all);
+                for (sum, share) in sums.iter_mut().zip(each) {
+                    *sum += share.minor;
+                }
             }
-            all.push((one.at, up));
+            assert_eq!(sums, [units; 3]);
         }
     }
-    let rest: Vec<&Item<'_>> = rest.into_iter().flatten().collect();
-    let mut scope_of: BTreeMap<SetId, usize> = BTreeMap::new();
-    let mut scopes: Vec<Members<'_>> = Vec::new();
-    let amounts = rest.iter().map(|item| {
-        let set = item.charge.scope.set;
-        let scope = *scope_of.entry(set).or_insert_with(|| {
-            scopes.push(sets.of(set));
-            scopes.len() - 1
-        });
-        Amount { units: item.units, weights: &item.weights, scope }
-    });
-    let amounts: Vec<Amount<'_>> = amounts.collect();
-    all.extend(rest.iter().map(|item| item.at).zip(round(&amounts, &scopes, nest)));
-    all
 }

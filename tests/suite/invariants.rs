@@ -97,7 +97,7 @@ proptest! {
         for (at, charge) in landed.charges.iter().enumerate() {
             let slabs = landed.sets.len(charge.scope.set);
             let sum: i64 =
-                (0..slabs).map(|position| landed.shares.of(&[at], position).minor).sum();
+                (0..slabs).map(|position| landed.shares.of_charge(at, position).minor).sum();
             prop_assert_eq!(Ok(sum), charge.book().minor(), "{}", &charge.name);
         }
         let firm = landed.headline.by_basis.iter().map(|(_, sum)| *sum);

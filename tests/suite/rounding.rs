@@ -31,7 +31,7 @@ fn borne(costed: &Costed, name: &str) -> Vec<i64> {
     let landed = &costed.landed;
     let at = landed.charges.iter().position(|charge| charge.name == name).unwrap();
     let slabs = landed.sets.len(landed.charges[at].scope.set);
-    (0..slabs).map(|position| landed.shares.of(&[at], position).minor).collect()
+    (0..slabs).map(|position| landed.shares.of_charge(at, position).minor).collect()
 }
 
 fn by_bundle(shipment: &Shipment, costed: &Costed) -> Vec<i64> {

@@ -44,7 +44,7 @@ fn borne(shipment: &Shipment, costed: &Costed, name: &str) -> Vec<(ScopeKind, St
         if charge.name == name {
             let members = landed.sets.members(charge.scope.set).enumerate();
             let bearing =
-                members.filter(|(position, _)| landed.shares.of(&[at], *position).minor != 0);
+                members.filter(|(position, _)| landed.shares.of_charge(at, *position).minor != 0);
             let slabs: Vec<&str> =
                 bearing.map(|(_, slab)| shipment.slabs[slab].id.as_str()).collect();
             all.push((charge.scope.kind, charge.scope.of.to_string(), slabs.join(" ")));

@@ -348,10 +348,11 @@ impl Serialize for SlabsJson<'_> {
             let mut own: Vec<usize> = holding.of(index).collect();
             own.sort_unstable();
             let (mut charges, mut not_in_cost) = (Vec::new(), Vec::new());
-            for list in own.into_iter().filter_map(|at| lists.get(at)) {
+            for at in own {
+                let list = lists.get(at)?;
                 let charge = first(list)?;
                 let position = landed.sets.position(charge.scope.set, index)?;
-                let Share { minor, leftover } = landed.shares.of(list, position);
+                let Share { minor, leftover } = landed.shares.of(at, position);
                 let in_cost = charge.treatment == Treatment::Stock;
                 let shares = if in_cost { &mut charges } else { &mut not_in_cost };
                 let amount = plain(Money::from_minor(minor, landed.currency));
