@@ -15,6 +15,7 @@
 //!   -> cost    -> cost::Landed                           every slab, every cent
 //!   -> choose  -> choose::Costed                         the cheapest of offers, loads, shares of boxes
 //!   -> decide  -> decide::Comparison                     offers on one footing
+//!   -> starter -> starter::Wanted                        a workspace to start with, from our own tables
 //!   -> show    -> text, markdown, html, csv, json        formats, never computes
 //! ```
 //!
@@ -48,6 +49,8 @@ pub mod cost;
 pub mod choose;
 
 pub mod decide;
+
+pub mod starter;
 
 pub mod show;
 

@@ -36,7 +36,7 @@ pub(super) fn duties(
                 key,
                 is_keyed: row.key.is_some(),
                 charged_on,
-                basis: Basis::Law,
+                basis: if row.is_starter { Basis::Starter } else { Basis::Law },
                 goods_at: Some(line.place.clone()),
                 valid: Some(row.valid),
                 ..ChargeKind::of(&row.name, Leg::DutyAndTax, &row.rate.place, due)

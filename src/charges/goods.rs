@@ -332,7 +332,11 @@ fn line_charge(
     let kind = ChargeKind {
         key: key_of(line),
         charged_on: ChargedOn::Worth,
-        basis: if line.nominal { Basis::Assumed } else { Basis::Quoted },
+        basis: match bill.invoice.is_starter {
+            true => Basis::Starter,
+            false if line.nominal => Basis::Assumed,
+            false => Basis::Quoted,
+        },
         customs: Customs::In,
         is_price: true,
         goods_of: Some(index),
@@ -390,6 +394,7 @@ fn item_charges(
             charged_on: if is_of_goods { ChargedOn::Worth } else { ChargedOn::Mass },
             customs: item.customs,
             is_price: item.is_price,
+            basis: if invoice.is_starter { Basis::Starter } else { Basis::Quoted },
             valid: Some(invoice.price_valid.value),
             ..ChargeKind::of(item.name, item.leg, item.place, payable)
         };

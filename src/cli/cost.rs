@@ -35,6 +35,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(args.one.asked(), |shipment, costed, tariffs, report| {
         let own =
             if options.has_memos() { own_legs(shipment, tariffs, costed) } else { Vec::new() };
+        // A list alone has no headline to say it in.
+        let starters = show::on_starters(&costed.landed.headline.starters);
+        if let Some(what) = starters.filter(|_| !options.has_memos()) {
+            Options::say(&format!("{}: {what}", shipment.called()));
+        }
         let page = show::costed(shipment, costed, &own, by, options.units());
         options.put(report, page, &|out| show::json::cost(shipment, costed, &own, by, out))
     })

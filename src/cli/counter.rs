@@ -4,6 +4,7 @@ use super::footed::{Footed, words};
 use super::job::{Exit, One, Options};
 use super::over;
 use super::progress::Progress;
+use super::starter::Starters;
 use crate::decide::{
     Bid, Grid, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet, target, unfit,
 };
@@ -55,6 +56,8 @@ pub(super) struct Args {
     over: Option<Over>,
     #[command(flatten)]
     on: Footed,
+    #[command(flatten)]
+    starters: Starters,
 }
 
 fn term(text: &str) -> Result<DeliveryTerm, String> {
@@ -106,6 +109,14 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(both) => both,
         Err(exit) => return exit,
     };
+    let both = [Some((&shipment, &costed)), other.as_ref().map(|(one, costed)| (one, costed))];
+    for (one, costed) in both.into_iter().flatten() {
+        if let Ok(costed) = costed
+            && let Err(exit) = args.starters.allow(one, costed)
+        {
+            return exit;
+        }
+    }
     let grid = match grid(args, &shipment) {
         Ok(grid) => grid,
         Err(exit) => return exit,

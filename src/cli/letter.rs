@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use super::job::{Exit, One, Options, day};
+use super::starter::Starters;
 use crate::outgoing::{Goods, Letter, OutgoingLoad, Requests};
 use crate::quantity::{Price, Written};
 use crate::show;
@@ -25,6 +26,8 @@ pub(super) struct Args {
     /// A wish in your own words, such as "bundles of at most 3.5 t"; may be repeated
     #[arg(long = "wish", value_name = "TEXT")]
     wishes: Vec<String>,
+    #[command(flatten)]
+    starters: Starters,
 }
 
 fn price(text: &str) -> Result<(String, Price), String> {
@@ -51,6 +54,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                 Ok(supplier) => supplier,
                 Err(exit) => return exit,
             };
+            if let Ok(costed) = &tried
+                && let Err(exit) = args.starters.allow(shipment, costed)
+            {
+                return exit;
+            }
             let goods = Goods::of(shipment, supplier, tariffs);
             for (at, (line, _)) in args.prices.iter().enumerate() {
                 if args.prices.iter().take(at).any(|(other, _)| other == line) {

@@ -3,6 +3,7 @@
 //! Exit codes: 0 done (warnings allowed), 1 the data is unreadable or inconsistent, 2 the command
 //! line is, 3 the data is good and the answer is "no", 4 the result could not be written.
 
+mod begin;
 mod cash;
 mod check;
 mod compare;
@@ -10,6 +11,7 @@ mod cost;
 mod counter;
 mod explain;
 mod footed;
+mod init;
 mod job;
 mod letter;
 mod load;
@@ -17,6 +19,7 @@ mod over;
 mod progress;
 mod rates;
 mod shells;
+mod starter;
 mod tips;
 mod together;
 mod worksheet;
@@ -45,6 +48,8 @@ The file format: rates/README.md and shipments/README.md.";
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Make a workspace that costs at once, with figures to replace
+    Init(Box<init::Args>),
     /// Check shipments: files, cost, load and documents
     Check(check::Args),
     /// Plan the load: each bundle's box and place, with the proof
@@ -86,6 +91,7 @@ pub fn main() -> ExitCode {
         return ExitCode::from(Exit::BadCommand(Options::say(&said)).code());
     }
     let exit = match cli.command {
+        Command::Init(args) => init::run(*args, options),
         Command::Check(args) => check::run(&args, options),
         Command::Load(args) => load::run(&args, options),
         Command::Letter(args) => letter::run(&args, options),

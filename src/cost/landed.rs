@@ -6,6 +6,7 @@ use std::fmt::Write;
 use super::carried::{Carried, carried, is_carried};
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::shift::{Shift, by_area, shift};
+use super::starter::{Starters, is_starter, starters};
 use crate::bill::{Charge, Sets, together};
 use crate::charges::{Charged, Job, Paid, Saving};
 use crate::customs::Entry;
@@ -63,6 +64,8 @@ pub struct Headline {
     pub planned: Money,
     /// What has lapsed and serves on.
     pub carried: Vec<Carried>,
+    /// What rests on figures to start with.
+    pub starters: Starters,
     /// The first rate to lapse: the day, the charge and where.
     pub first_lapse: Option<(Date, String, Place)>,
 }
@@ -85,7 +88,7 @@ pub(crate) fn landed(
     let Charged { charges, entries, missing, savings, plans, sets } = charged;
     let shares = Shares::new((shipment, job.plan), &charges, &sets, report)?;
     let groups = report.fits(groups(shipment, &charges, &sets, &shares), place)?;
-    let headline = report.fits(headline(shipment, &sets, &charges, currency), place)?;
+    let headline = report.fits(headline(&job, &sets, &charges, currency), place)?;
     check_policy(shipment, &charges, report);
     let claims = claims(&job, &entries);
     let mut notes = notes(&job, &charges, &entries, &savings);
@@ -241,14 +244,19 @@ fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
 }
 
 fn headline(
-    shipment: &Shipment,
+    job: &Job<'_>,
     sets: &Sets,
     charges: &[Charge],
     currency: Currency,
 ) -> Result<Headline, Overflow> {
+    let shipment = job.shipment;
     let stock = || charges.iter().filter(|charge| charge.treatment == Treatment::Stock);
+    let starters = starters((shipment, job.tariffs), charges, currency)?;
+    // Of a workspace that has none, nobody asks.
+    let is_told = |basis: &Basis| *basis != Basis::Starter || !starters.places.is_empty();
     let by_basis = Basis::ALL
         .iter()
+        .filter(|(basis, _)| is_told(basis))
         .map(|(basis, _)| {
             let chosen = stock().filter(|charge| firmness(charge, shipment) == *basis);
             Money::total(currency, chosen.map(Charge::book)).map(|sum| (*basis, sum))
@@ -263,13 +271,18 @@ fn headline(
         assumed: assumed(stock(), shipment)?,
         planned,
         carried: carried(shipment, charges)?,
+        starters,
         first_lapse,
     })
 }
 
-/// How firm a charge is: what has lapsed and serves on is assumed.
+/// How firm a charge is: no firmer than any figure it rests on, and what has lapsed and serves on is assumed.
 fn firmness(charge: &Charge, shipment: &Shipment) -> Basis {
-    if is_carried(charge, shipment) { Basis::Assumed } else { charge.basis }
+    match is_starter(charge) {
+        true => Basis::Starter,
+        false if is_carried(charge, shipment) => Basis::Assumed,
+        false => charge.basis,
+    }
 }
 
 /// The names of assumed charges, those that come to most first.

@@ -4,6 +4,7 @@
 //! groups     legs taken together
 //! shift      the shift from sharing charges on a value by that value
 //! carried    rates and prices that serve on after they have lapsed
+//! starter    figures to start with, which nobody quoted yet
 //! landed     charges spread over slabs, to the cent
 //! cash       the payment calendar, with differences of exchange
 //! breakdown  slabs summed by bundle, container, line
@@ -19,6 +20,7 @@ mod groups;
 mod landed;
 mod proof;
 mod shift;
+mod starter;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use carried::Carried;
@@ -28,3 +30,4 @@ pub use groups::LEG_GROUPS;
 pub(crate) use landed::landed;
 pub use landed::{Headline, Landed, Note};
 pub use proof::{Proven, doubt_invoices, prove};
+pub use starter::Starters;

@@ -6,7 +6,7 @@ mod writing;
 use std::fs::FileType;
 
 pub use reading::read;
-pub use writing::{Refusal, write_all};
+pub use writing::{Refusal, copy_folder, write_all, write_new};
 
 /// What a folder is called.
 const FOLDER: &str = "a folder";

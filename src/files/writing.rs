@@ -68,6 +68,68 @@ pub fn write_all(files: &[(&Path, Vec<u8>)], overwrite: bool) -> Result<(), (usi
     Ok(())
 }
 
+/// Writes files by their paths inside a folder, all of them or none, and makes the folders that they need.
+/// Where they are not written, the folders that were made are gone again.
+///
+/// # Errors
+/// Which file it was, and why it is not written.
+pub fn write_new<'f>(
+    root: &Path,
+    files: &'f [(String, String)],
+    overwrite: bool,
+) -> Result<(), (&'f str, Refusal)> {
+    let all = || files.iter().map(|(path, text)| (path.as_str(), root.join(path), text));
+    let mut made: Vec<PathBuf> = Vec::new();
+    let made_all = all().try_for_each(|(name, path, _)| {
+        make_folders(folder_of(&path), &mut made).map_err(|error| (name, error.into()))
+    });
+    let written = made_all.and_then(|()| {
+        let contents: Vec<(PathBuf, Vec<u8>)> =
+            all().map(|(_, path, text)| (path, text.clone().into_bytes())).collect();
+        let by_path: Vec<(&Path, Vec<u8>)> =
+            contents.iter().map(|(path, text)| (path.as_path(), text.clone())).collect();
+        write_all(&by_path, overwrite)
+            .map_err(|(at, refusal)| (files.get(at).map_or("", |(name, _)| name.as_str()), refusal))
+    });
+    if written.is_err() {
+        for folder in made.iter().rev() {
+            // One that somebody else has put something into stays.
+            let _ = fs::remove_dir(folder);
+        }
+    }
+    written
+}
+
+/// Makes a folder and those above it, and adds each that was not there.
+fn make_folders(folder: &Path, made: &mut Vec<PathBuf>) -> io::Result<()> {
+    if folder.is_dir() {
+        return Ok(());
+    }
+    if let Some(above) = folder.parent().filter(|above| !above.as_os_str().is_empty()) {
+        make_folders(above, made)?;
+    }
+    fs::create_dir(folder)?;
+    made.push(folder.to_owned());
+    Ok(())
+}
+
+/// Copies a folder with all that is in it.
+///
+/// # Errors
+/// Where something cannot be read or written.
+pub fn copy_folder(from: &Path, to: &Path) -> io::Result<()> {
+    fs::create_dir_all(to)?;
+    for entry in fs::read_dir(from)? {
+        let (path, to) = entry.map(|entry| (entry.path(), to.join(entry.file_name())))?;
+        if path.is_dir() {
+            copy_folder(&path, &to)?;
+        } else if path.is_file() {
+            fs::copy(&path, &to)?;
+        }
+    }
+    Ok(())
+}
+
 /// The contents in a new file beside the path they are for.
 fn stage(path: &Path, contents: &[u8], overwrite: bool) -> Result<NamedTempFile, Refusal> {
     let old = look(path)?;

@@ -19,6 +19,8 @@ pub struct Conversion {
     pub quote: Quote,
     /// What the row is for.
     pub used_for: ExchangeUse,
+    /// Whether it is a figure to start with.
+    pub is_starter: bool,
     /// The day it was looked up for.
     pub on: Date,
     /// When the row is in force.
@@ -35,6 +37,7 @@ impl Conversion {
         Self {
             quote: row.quote.value,
             used_for: row.used_for,
+            is_starter: row.is_starter,
             on,
             valid: row.valid,
             source: row.source.clone(),

@@ -37,7 +37,9 @@ pub use exchange::{
 };
 pub use legs::{event_of, importer_bears, importer_pays, is_import_tax, must_have_row};
 pub use order::{Order, Step, order};
-pub use pick::{Purpose, Serving, asked, chosen_by, may_apply, may_fit, purposes, serving};
+pub use pick::{
+    Purpose, Serving, asked, chosen_by, may_apply, may_fit, may_limit, purposes, serving,
+};
 pub use terms::{BoxKey, Terms};
 pub use when::{Payable, booked_on, day_of, duty_due, payable};
 pub use why::{Dated, Found, Reason, Why, looked_up, the_one, told, told_all};

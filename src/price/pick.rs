@@ -10,8 +10,8 @@ use super::legs::{event_of, importer_bears, importer_pays, is_import_tax};
 use super::terms::BoxKey;
 use super::why::{Reason, Why};
 use crate::trade::{
-    ChargeRow, Dates, Event, Invoice, Leg, Lookup, Matches, Offers, Shipment, TableName, Tariffs,
-    in_force,
+    ChargeRow, Dates, Event, Invoice, Leg, LimitRow, Lookup, Matches, Offers, Shipment, TableName,
+    Tariffs, in_force,
 };
 
 /// The event whose day chooses a row: sailing for freight and crating, delivery for drayage, the
@@ -162,12 +162,22 @@ pub fn may_apply(shipment: &Shipment, row: &ChargeRow) -> bool {
 
 /// The same, whoever bears the row's leg.
 pub fn may_fit(shipment: &Shipment, row: &ChargeRow) -> bool {
-    let mut asked = asked(shipment, row.leg, None);
-    asked.container.clone_from(&row.matches.container);
-    asked.class.clone_from(&row.matches.class);
-    asked.stone.clone_from(&row.matches.stone);
-    asked.entry.clone_from(&row.matches.entry);
-    asked.mode.clone_from(&row.matches.mode);
-    asked.term_place.clone_from(&row.matches.term_place);
-    row.matches.fit(&asked)
+    may_match(shipment, row.leg, &row.matches)
+}
+
+/// Whether a limit may be one of a box of a shipment, whatever type and class it is of.
+pub fn may_limit(shipment: &Shipment, row: &LimitRow) -> bool {
+    let leg = if row.at_sea { Leg::MainCarriage } else { Leg::OnCarriage };
+    may_match(shipment, leg, &row.matches)
+}
+
+fn may_match(shipment: &Shipment, leg: Leg, matches: &Matches) -> bool {
+    let mut asked = asked(shipment, leg, None);
+    asked.container.clone_from(&matches.container);
+    asked.class.clone_from(&matches.class);
+    asked.stone.clone_from(&matches.stone);
+    asked.entry.clone_from(&matches.entry);
+    asked.mode.clone_from(&matches.mode);
+    asked.term_place.clone_from(&matches.term_place);
+    matches.fit(&asked)
 }

@@ -1,6 +1,6 @@
 //! `rates/duty.toml`: customs regimes and layers of duty.
 
-use super::keys::{Named, Names, countries, each, readable, required_name};
+use super::keys::{Named, Names, countries, each, is_starter, readable, required_name};
 use super::table::Table;
 use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report, Reported};
@@ -106,6 +106,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow,
     let key = row.word("key", &Key::ALL, report);
     let excludes = row.texts("excludes", report);
     let formal = row.flag("formal", report);
+    let starter = is_starter(row, report);
     let loaded = row.optional::<Window>("loaded", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
@@ -147,6 +148,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow,
         programme: programme.map(|at| at.value),
         key: key?.map(|at| at.value),
         formal: formal?.is_some_and(|at| at.value),
+        is_starter: starter?,
         excludes: excludes?.into_iter().map(|at| at.value).collect(),
         loaded: loaded?.map(|at| at.value),
         valid: valid?.value,

@@ -6,7 +6,7 @@ use std::cell::RefCell;
 use super::table::{Table, add_other_name, add_unknown};
 use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::Written;
-use crate::trade::{Country, EntryKind, Lane, Matches, Mode, Port, Stone, Tariffs};
+use crate::trade::{Country, EntryKind, Lane, Matches, Mode, Port, STARTER, Stone, Tariffs};
 
 /// Names in a table that refer to rows of another, with their places, to be looked up once all
 /// tables are read.
@@ -86,6 +86,12 @@ pub(super) fn readable<T>(
     read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
 ) -> Vec<T> {
     each_alone(top, key, report, read).into_iter().flatten().flatten().collect()
+}
+
+/// Whether a row says that its figure is one to start with.
+pub(super) fn is_starter(row: &Table<'_>, report: &mut Report) -> Result<bool, Reported> {
+    let word = row.word("basis", &[(true, STARTER)], report)?;
+    Ok(word.is_some_and(|at| at.value))
 }
 
 /// Reads a list of country codes.

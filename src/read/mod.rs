@@ -29,5 +29,5 @@ pub use payments::payments_in_words;
 pub use plan::is_plan;
 pub use shipment::{Asked, other_plan, shipment, ways_of};
 pub use slips::{dates, meant};
-pub use tables::{tables, tariffs};
+pub use tables::{named_ports, tables, tariffs};
 pub use workspace::Workspace;

@@ -9,7 +9,7 @@ use super::verdict;
 use crate::bill::Charge;
 use crate::charges::Choice;
 use crate::choose::{Costed, Fallen, OwnLeg};
-use crate::cost::{Breakdown, By, LEG_GROUPS, Landed, Part, charge_sums};
+use crate::cost::{Breakdown, By, LEG_GROUPS, Landed, Part, Starters, charge_sums};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units, grouped};
 use crate::trade::{Basis, Line, Shipment};
@@ -86,7 +86,7 @@ pub(super) fn heading(shipment: &Shipment) -> String {
     format!("{}{title}{nominal}{ways}, to {}", shipment.called(), shipment.yard.name)
 }
 
-fn per_area(cost: Money, area: Area, units: Units) -> String {
+pub(super) fn per_area(cost: Money, area: Area, units: Units) -> String {
     match (UnitCost::per_m2(cost, area), UnitCost::per_ft2(cost, area)) {
         (Some(m2), Some(ft2)) => {
             let [(first, one), (second, other)] = asked_first(units, [(m2, "m2"), (ft2, "ft2")]);
@@ -106,6 +106,7 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         fact("with finance", money(landed.decision)),
         fact("goods", goods(shipment, landed, units)),
     ];
+    facts.extend(on_starters(&head.starters).map(|what| fact("to replace", what)));
     facts.extend(by_line(shipment, costed, units).map(|lines| fact("by line", lines)));
     facts.extend([
         fact("containers", boxes(costed)),
@@ -139,6 +140,15 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
     facts.extend(verdict::doubts(&costed.verdict, units));
     facts.extend(verdict::stocks(&shipment.load));
     facts
+}
+
+/// What of a cost rests on figures to start with, where any of it does.
+pub fn on_starters(starters: &Starters) -> Option<String> {
+    let count = starters.places.len();
+    let (rests, plural) = (starters.sum, plural(count));
+    (count > 0).then(|| {
+        format!("{rests} rests on {count} starter figure{plural}: `rates --starter` lists them")
+    })
 }
 
 /// The first names of a list, and how many more there are.

@@ -50,17 +50,17 @@ const FIGURES: [&str; 17] = [
 ];
 
 /// A row of a table as every form has it.
-struct Line<'a> {
+pub(super) struct Line<'a> {
     table: &'static str,
-    name: Cow<'a, str>,
+    pub(super) name: Cow<'a, str>,
     keys: Vec<(&'static str, Cow<'a, str>)>,
     offer: Option<&'a str>,
     /// What it charges, limits or quotes, in words.
-    rate: String,
+    pub(super) rate: String,
     /// The same in cells, with the columns they are for: several lists where it has tiers.
     cells: Vec<Vec<(&'static str, Cell<'a>)>>,
     valid: Window,
-    place: &'a Place,
+    pub(super) place: &'a Place,
     source: &'a str,
 }
 
@@ -102,14 +102,19 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     Page { blocks: vec![Block::Heading(heading), Block::Table(table), Block::Sheet(list)] }
 }
 
-fn row<'a>(line: &Line<'a>, on: Option<Date>) -> Row<'a> {
+/// What a row is for: its keys in one line.
+pub(super) fn for_words(line: &Line<'_>) -> String {
     let keys: Vec<&str> = line.keys.iter().map(|(_, value)| &**value).collect();
+    keys.join(" ")
+}
+
+fn row<'a>(line: &Line<'a>, on: Option<Date>) -> Row<'a> {
     let offer = line.offer.map_or_else(String::new, |offer| format!(" ({offer})"));
     let until = line.valid.until.map_or_else(|| "open".to_owned(), |until| until.to_string());
     let mut cells = vec![
         Cell::text(line.table),
         Cell::text(format!("{}{offer}", line.name)),
-        Cell::text(keys.join(" ")),
+        Cell::text(for_words(line)),
         Cell::text(line.rate.clone()),
         Cell::text(format!("{} to {until}", line.valid.from)),
     ];
@@ -167,7 +172,7 @@ fn list_rows<'a>(line: Line<'a>, on: Option<Date>) -> Vec<Row<'a>> {
     line.cells.iter().cloned().map(row).collect()
 }
 
-fn of_charge(row: &ChargeRow) -> Line<'_> {
+pub(super) fn of_charge(row: &ChargeRow) -> Line<'_> {
     let keys = row.matches.given().map(|(key, value)| (key, Cow::Borrowed(value)));
     Line {
         table: row.table.word(),
@@ -273,7 +278,7 @@ fn rate_cells(row: &ChargeRow) -> Vec<Vec<(&'static str, Cell<'_>)>> {
     own.into_iter().map(|cells| cells.into_iter().chain(shared.iter().cloned()).collect()).collect()
 }
 
-fn of_limit(row: &LimitRow, units: Units) -> Line<'_> {
+pub(super) fn of_limit(row: &LimitRow, units: Units) -> Line<'_> {
     let keys = row.matches.given().map(|(key, value)| (key, Cow::Borrowed(value)));
     let on = match row.on {
         LimitOn::Cargo => "cargo",
@@ -297,7 +302,7 @@ fn of_limit(row: &LimitRow, units: Units) -> Line<'_> {
     }
 }
 
-fn of_duty(row: &DutyRow) -> Line<'_> {
+pub(super) fn of_duty(row: &DutyRow) -> Line<'_> {
     let mut keys: Vec<(&'static str, Cow<'_, str>)> =
         vec![("regime", Cow::Borrowed(&*row.regime)), ("line", Cow::Borrowed(&*row.line))];
     if !row.origins.is_empty() {
@@ -334,7 +339,7 @@ fn of_duty(row: &DutyRow) -> Line<'_> {
     }
 }
 
-fn of_exchange(row: &ExchangeRow) -> Line<'_> {
+pub(super) fn of_exchange(row: &ExchangeRow) -> Line<'_> {
     let quote = &row.quote.value;
     Line {
         table: "exchange",

@@ -313,7 +313,7 @@ pub struct Interest {
     pub until: Event,
 }
 
-/// How firm a charge is: shown in the headline as quoted, by law, or assumed.
+/// How firm a charge is: shown in the headline as quoted, by law, assumed, or a figure to start with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Basis {
     /// A supplier's price or a forwarder's quote.
@@ -322,12 +322,22 @@ pub enum Basis {
     Law,
     /// The importer's own estimate, or a figure from a nominal line.
     Assumed,
+    /// A figure to start with, which nobody quoted and no law states: the user has yet to put the own in
+    /// its place.
+    Starter,
 }
+
+/// The word that marks a figure to start with, in every table and on an invoice.
+pub const STARTER: &str = "starter";
 
 impl Basis {
     /// Every basis with its written form.
-    pub const ALL: [(Self, &'static str); 3] =
-        [(Self::Quoted, "quoted"), (Self::Law, "law"), (Self::Assumed, "assumed")];
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Quoted, "quoted"),
+        (Self::Law, "law"),
+        (Self::Assumed, "assumed"),
+        (Self::Starter, STARTER),
+    ];
 
     /// The written form.
     pub fn word(self) -> &'static str {

@@ -269,6 +269,8 @@ pub struct DutyRow {
     /// Whether goods under it need a formal entry, however little they are worth: a row's own word, as
     /// for anti-dumping duties it is practice (from memory).
     pub formal: bool,
+    /// Whether it is a figure to start with: one that has lapsed and was let stand.
+    pub is_starter: bool,
     /// When the goods must have been loaded, where that matters.
     pub loaded: Option<Window>,
     /// When it is in force, by the day of entry.

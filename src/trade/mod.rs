@@ -44,8 +44,8 @@ pub mod yard;
 pub use bond::{BondStep, ContinuousBond};
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{
-    Basis, ChargeRow, Exempt, ExemptIf, Interest, Key, Matches, Per, Rate, TableName, Treatment,
-    WhatOf,
+    Basis, ChargeRow, Exempt, ExemptIf, Interest, Key, Matches, Per, Rate, STARTER, TableName,
+    Treatment, WhatOf,
 };
 pub use clock::Clock;
 pub use code::{Country, Lane, Port};

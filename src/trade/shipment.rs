@@ -282,6 +282,8 @@ pub struct Invoice {
     pub term: At<DeliveryTerm>,
     /// How long the prices hold.
     pub price_valid: At<Window>,
+    /// Whether its prices are figures to start with.
+    pub is_starter: bool,
     /// Legs that the price includes although the term leaves them open.
     pub includes: Vec<Leg>,
     /// Who bears the import tax where the seller bears the duty: the seller, for Incoterms 2020 puts

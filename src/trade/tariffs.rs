@@ -129,6 +129,8 @@ pub struct LimitRow {
     pub valid: Window,
     /// Whether it stands in the freight table: then it is chosen by sailing, else by delivery.
     pub at_sea: bool,
+    /// Whether it is a figure to start with.
+    pub is_starter: bool,
     /// Where it comes from.
     pub source: String,
     /// Its row.
@@ -173,6 +175,8 @@ pub struct ExchangeRow {
     pub used_for: ExchangeUse,
     /// The rate as quoted.
     pub quote: At<Quote>,
+    /// Whether it is a figure to start with.
+    pub is_starter: bool,
     /// When it is in force.
     pub valid: Window,
     /// Where it comes from.

@@ -38,6 +38,8 @@ pub struct Yard {
     pub lift: Mass,
     /// What the crane lifts safely, where a bundle passes both fork and crane.
     pub crane: Option<Mass>,
+    /// Whether what it lifts is a figure to start with.
+    pub is_starter: bool,
     /// Cargo, packing and dunnage above which it must be certified to the haulier.
     pub certify_over: Option<Mass>,
     /// Whether charges that are a percentage of a value go by each slab's part of that value, and not

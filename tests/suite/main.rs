@@ -25,6 +25,7 @@ mod figures;
 mod footing;
 mod full;
 mod imports;
+mod init;
 mod invariants;
 mod labels;
 mod limits_oracle;

@@ -657,27 +657,22 @@ fn the_monday_of_the_readme_is_as_it_says() {
 
 #[test]
 fn ones_own_first_shipment_is_made_as_the_readme_says() {
-    let home = copy_of_the_demo();
-    let own = home.path().join("shipments/first");
-    fs::create_dir(&own).unwrap();
-    let spring = home.path().join("shipments/white-marble-spring");
-    fs::copy(spring.join("shipment.toml"), own.join("shipment.toml")).unwrap();
+    let home = tempfile::tempdir().unwrap();
+    let out = called(home.path(), &["init", "ours", "--regime", "us", "--quoted", "2026-03-04"]);
+    assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+    let ours = home.path().join("ours");
+    let cost = |commands: &[&[&str]]| {
+        for args in commands {
+            let out = called(&ours, args);
+            assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+        }
+    };
+    cost(&[&["cost", "first"]]);
     let blocks = blocks("shipments/README.md");
     let (name, packing) = blocks.iter().find(|(name, _)| name.ends_with("packing.csv")).unwrap();
-    home.write(name, packing);
-    let file = "shipments/first/shipment.toml";
-    home.replace(file, "title = \"White marble, spring\"", "title = \"My first\"");
-    home.replace(file, "number = \"T-118\"", "number = \"T-900\"");
-    // The invoice has one line, and no discount, rounding or total.
-    let text = fs::read_to_string(own.join("shipment.toml")).unwrap();
-    let text = text.split("# Sawn only").next().unwrap();
-    let gone = ["discount =", "rounding =", "total ="];
-    let kept = text.lines().filter(|line| !gone.iter().any(|key| line.starts_with(key)));
-    home.write(file, &(kept.collect::<Vec<_>>().join("\n") + "\n"));
-    for args in [["check", "first"], ["cost", "first"]] {
-        let out = called(home.path(), &args);
-        assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
-    }
+    assert_eq!(name, "shipments/first/packing.csv");
+    fs::write(ours.join(name), packing).unwrap();
+    cost(&[&["check", "first"], &["cost", "first"], &["rates", "--starter"]]);
 }
 
 #[test]

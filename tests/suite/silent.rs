@@ -90,7 +90,8 @@ fn every_command_there_is_runs_over_the_cases() {
     for line in listed.take_while(|line| !line.is_empty()) {
         let name = line.split_whitespace().next().unwrap();
         let runs = COMMANDS.iter().any(|command| command.split(' ').next() == Some(name));
-        assert!(runs || name == "help", "{name} is missing");
+        // `init` reads no workspace; its own tests run it.
+        assert!(runs || ["help", "init"].contains(&name), "{name} is missing");
     }
 }
 

@@ -7,9 +7,9 @@ use std::path::{Path, PathBuf};
 use crate::imports::Imports;
 
 /// The rooms in the order of the data. A room uses only those before it.
-const ROOMS: [&str; 17] = [
+const ROOMS: [&str; 18] = [
     "quantity", "fault", "files", "trade", "read", "price", "load", "outgoing", "bill", "customs",
-    "charges", "spread", "cost", "choose", "decide", "show", "cli",
+    "charges", "spread", "cost", "choose", "decide", "starter", "show", "cli",
 ];
 
 fn root() -> PathBuf {

@@ -42,10 +42,6 @@ pub(super) fn packing(
     }
     let delimiter = cells::delimiter(&source.text);
     let layout = Layout::read(source, delimiter, report)?;
-    let listed = lines.iter().any(|line| !line.nominal);
-    if !listed && all_lines.is_ok() {
-        return Err(report.error(nothing_to_list(source, lines)));
-    }
     let kinds = line_facts(lines, tariffs, report);
     let mut open = lines.iter().enumerate().filter(|(_, line)| !line.nominal);
     let only_line = match (open.next(), open.next()) {
@@ -65,16 +61,4 @@ pub(super) fn packing(
         delimiter,
     };
     List::read(&ground, report).finish(report)
-}
-
-/// The fault for a list whose slabs belong to no line, as every line states its quantity.
-fn nothing_to_list(source: &Source, lines: &[Line]) -> Fault {
-    let message = format!("{} lists slabs, and no line has any", source.name);
-    let fault = Fault::error(Code::Contradiction, message).at(&source.line(1), "the list");
-    match lines.first() {
-        Some(line) => fault
-            .also(&line.place, "this line states a quantity of its own")
-            .help("now that its slabs are listed, take the line's nominal quantity out"),
-        None => fault,
-    }
 }

@@ -1,6 +1,6 @@
 //! Invoices of a shipment, with what their terms leave open.
 
-use super::super::keys::each;
+use super::super::keys::{each, is_starter};
 use super::super::payments::{payments, stated as stated_payments};
 use super::super::table::{self, Table};
 use super::line::line;
@@ -234,6 +234,7 @@ pub(super) fn invoice(
     let part = row.text("part", report);
     let term = term(row, tariffs, report);
     let price_valid = row.required::<Window>("price-valid", report);
+    let starter = is_starter(row, report);
     let includes = row.words("includes", &Leg::ALL, report);
     let import_tax = import_tax(row, (term.as_ref().ok(), includes.as_ref().ok()), report);
     let packing = packing_terms(row, report);
@@ -256,6 +257,7 @@ pub(super) fn invoice(
         part: part?.map(|at| at.value),
         term: term?,
         price_valid: price_valid?,
+        is_starter: starter?,
         includes: includes?,
         import_tax: import_tax?,
         packing: packing?,

@@ -89,6 +89,9 @@ pub fn shipment<'a>(
     let mut draft = draft.unwrap_or_else(Draft::unread);
     let timber = timber(tariffs, &source.line(1), report);
     let list_name = name_of("packing.csv");
+    if folder.join("packing.csv").exists() {
+        draft.pass_over_nominal(&list_name, report);
+    }
     let listed = list(&folder.join("packing.csv"), &list_name, &draft, tariffs, &timber, report);
     let read_whole = draft.all_lines.and(listed.as_ref().map(|_| ()).map_err(|told| *told));
     let complete = read_whole.is_ok();
@@ -242,6 +245,28 @@ impl Draft {
             load: NamedWishes::default(),
             filings: NamedFilings::default(),
             all_lines: Err(told),
+        }
+    }
+
+    /// Passes over the quantities of an offer without a list, once there is one: it has the slabs of all
+    /// lines. Where some lines are listed already, the others stay nominal beside it.
+    fn pass_over_nominal(&mut self, list: &str, report: &mut Report) {
+        if self.all_lines.is_err() || self.lines.iter().any(|line| !line.nominal) {
+            return;
+        }
+        for (line, nominal) in self.lines.iter_mut().zip(&mut self.nominal) {
+            line.nominal = false;
+            if let Some(nominal) = nominal.take() {
+                let message = format!(
+                    "{list} has the slabs: the quantity of line {} is passed over",
+                    line.id
+                );
+                report.add(
+                    Fault::warning(Code::Notice, message)
+                        .at(nominal.place(), "not used any more")
+                        .help("delete `quantity`, or `bundles`, `slabs` and `size`, of the line"),
+                );
+            }
         }
     }
 }

@@ -16,6 +16,15 @@ pub(super) enum Nominal {
     Area { area: Area, place: Place },
 }
 
+impl Nominal {
+    /// Where it stands.
+    pub(super) fn place(&self) -> &Place {
+        match self {
+            Self::Bundles { place, .. } | Self::Area { place, .. } => place,
+        }
+    }
+}
+
 /// The keys of a nominal quantity.
 const NOMINAL: [&str; 5] = ["quantity", "bundles", "slabs", "size", "size-is"];
 

@@ -1,6 +1,8 @@
 //! Charge rows, limits and bonds.
 
-use super::super::keys::{Named, Names, countries, each, kept, matches, readable, required_name};
+use super::super::keys::{
+    Named, Names, countries, each, is_starter, kept, matches, readable, required_name,
+};
 use super::super::packing::{is_side, sides};
 use super::super::table::{Laid, Table};
 use super::super::timing::{check_time, clock, days, timing};
@@ -491,6 +493,7 @@ pub(super) fn limit(
     let gross = row.optional("gross", report);
     let kind = row.required_word("kind", &LimitKind::ALL, report);
     let offer = row.text("offer", report);
+    let starter = is_starter(row, report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
     let (on, mass) = match (cargo?, gross?) {
@@ -513,6 +516,7 @@ pub(super) fn limit(
         offer: offer?.map(|at| at.value),
         valid: valid?.value,
         at_sea,
+        is_starter: starter?,
         source: source?.value,
         place: row.place(),
     })

@@ -1,6 +1,6 @@
 //! Stones, containers and yards.
 
-use super::super::keys::{Named, Names, each, name, readable, required_name};
+use super::super::keys::{Named, Names, each, is_starter, name, readable, required_name};
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{
@@ -354,6 +354,7 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
         let crane = row.optional("crane", report);
+        let starter = is_starter(row, report);
         let crane_read = crane.as_ref().ok().and_then(Option::as_ref);
         for lift in [lift.as_ref().ok(), crane_read].into_iter().flatten() {
             doubt_lift(lift, report);
@@ -380,6 +381,7 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
             regime: regime?,
             lift: lift?.value,
             crane: crane?.map(|at| at.value),
+            is_starter: starter?,
             certify_over: certify_over?.map(|at| at.value),
             by_base: by_base?.is_some_and(|at| at.value),
             tell_shift: tell_shift?.map_or(Percent::new(Decimal::ONE), |at| at.value),

@@ -12,14 +12,14 @@ use std::path::{Path, PathBuf};
 
 use super::alike::doubt_tables;
 use super::duty::duty;
-use super::keys::{Names, readable};
+use super::keys::{Names, is_starter, readable};
 use super::rigs::{check_rigs, rigs, roads};
 use super::table::{self, Table};
 use super::timing::calendars;
 use super::workspace::Workspace;
-use crate::fault::{Report, Reported};
+use crate::fault::{Report, Reported, Source};
 use crate::files;
-use crate::trade::{ExchangeRow, ExchangeUse, Tariffs};
+use crate::trade::{ExchangeRow, ExchangeUse, NamedPort, Tariffs};
 use charges::{crating, drayage, fees, freight};
 use checks::{check_allowances, check_duplicates, check_overlaps, check_references, check_values};
 use doubts::doubt_exchange;
@@ -87,6 +87,20 @@ fn quotes(folder: &Path) -> Vec<PathBuf> {
     files
 }
 
+/// The ports of a table of ports that is at hand as text.
+///
+/// # Errors
+///
+/// If it cannot be read.
+pub fn named_ports(source: &Source, report: &mut Report) -> Result<Vec<NamedPort>, Reported> {
+    let mut tariffs = Tariffs::default();
+    table::parse(source, report, |top, report| {
+        ports(top, &mut tariffs, &Names::default(), report);
+        Ok(())
+    })?;
+    Ok(tariffs.ports)
+}
+
 type Fill = fn(&Table<'_>, &mut Tariffs, &Names, &mut Report);
 
 /// The files of `rates/` in the order they are read.
@@ -118,11 +132,13 @@ fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Repo
     tariffs.exchange.extend(readable(top, "exchange", report, |row, report| {
         let used_for = row.required_word("use", &ExchangeUse::ALL, report);
         let quote = row.required("quote", report);
+        let starter = is_starter(row, report);
         let valid = row.required("valid", report);
         let source = row.required_text("source", report);
         Ok(ExchangeRow {
             used_for: used_for?.value,
             quote: quote?,
+            is_starter: starter?,
             valid: valid?.value,
             source: source?.value,
             place: row.place(),

@@ -71,6 +71,9 @@ struct HeadlineJson<'a> {
     by_basis: Vec<BasisJson>,
     /// How much of the total is converted at a planning rate.
     at_planning_rates: String,
+    /// What rests on figures to start with, and where they stand.
+    on_starter_figures: String,
+    starter_figures: Vec<SourceJson<'a>>,
     first_to_lapse: Option<LapseJson<'a>>,
 }
 
@@ -277,6 +280,8 @@ fn headline_json<'a>(shipment: &'a Shipment, costed: &'a Costed) -> HeadlineJson
         offers: chosen_json(&costed.choice),
         by_basis: head.by_basis.iter().map(basis).collect(),
         at_planning_rates: plain(head.planned),
+        on_starter_figures: plain(head.starters.sum),
+        starter_figures: head.starters.places.iter().map(source_json).collect(),
         first_to_lapse: head.first_lapse.as_ref().map(|(until, what, place)| LapseJson {
             until: until.to_string(),
             what,

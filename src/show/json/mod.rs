@@ -14,6 +14,7 @@ mod over;
 mod parts;
 mod ports;
 mod rates;
+mod starter;
 mod together;
 mod verdict;
 
@@ -29,4 +30,5 @@ pub use over::over;
 pub(super) use parts::{FORMAT, exact, plain, write};
 pub use ports::ports;
 pub use rates::rates;
+pub use starter::{begun, starters};
 pub use together::together;

@@ -1,0 +1,108 @@
+//! Shipments that a command writes: read and costed first, and written where that holds.
+
+use std::path::Path;
+use std::time::SystemTime;
+
+use super::job::{Exit, Options};
+use super::progress::Progress;
+use crate::fault::{Code, Fault};
+use crate::files::{self, Refusal};
+use crate::quantity::Written;
+use crate::read::{self, Workspace};
+use crate::show::{self, Begun};
+use crate::starter::NewFile;
+use crate::trade::Date;
+
+/// The day it is, by universal time.
+pub(super) fn today() -> Date {
+    chrono::DateTime::<chrono::Utc>::from(SystemTime::now()).date_naive()
+}
+
+/// A text of the command line that is written in a form.
+pub(super) fn typed<T: Written>(text: &str) -> Result<String, String> {
+    let help = || read::meant::<T>(text).unwrap_or_else(|| format!("expected {}", T::FORM));
+    T::read(text.trim()).map_err(|_| help())?;
+    Ok(text.trim().to_owned())
+}
+
+/// A word of the command line.
+pub(super) fn word(text: &str) -> Result<String, String> {
+    let text = text.trim();
+    let is_plain = !text.is_empty() && !text.chars().any(char::is_control);
+    is_plain.then(|| text.to_owned()).ok_or_else(|| "expected a word".to_owned())
+}
+
+/// Writes files into a workspace, all or none of them, once the shipment costs that they make. They are read
+/// and costed elsewhere before; `rates` is where the tables stand that are not among them.
+pub(super) fn begin(
+    options: &Options,
+    root: &Path,
+    rates: Option<&Path>,
+    (name, files): (&str, Vec<NewFile>),
+) -> Exit {
+    let mut report = options.report();
+    let there = files.iter().find(|(path, _)| root.join(path).exists());
+    if let Some((path, _)) = there.filter(|_| !options.forces()) {
+        let message = format!("{} is there already, and nothing is replaced", shown(root, path));
+        let help = match rates {
+            None => "name another folder; a further offer in this one: quaystone offer NAME",
+            Some(_) => "give the offer another name, or replace it with --force",
+        };
+        report.add(Fault::error(Code::Duplicate, message).help(help));
+        return match Options::tell(&report) {
+            Err(exit) => exit,
+            Ok(()) => Exit::BadData(Options::say("nothing was written")),
+        };
+    }
+    let staged = match staged(rates, &files) {
+        Ok(staged) => staged,
+        Err(error) => return Options::not_written(None, &error.into()),
+    };
+    let costed = Workspace::at(staged.path(), &mut report).and_then(|workspace| {
+        let _shown = Progress::show();
+        let tariffs = read::tables(&workspace, &mut report);
+        options.costed(&workspace, name, &tariffs, &mut report)
+    });
+    let (shipment, costed) = match Options::told(&report, costed) {
+        Ok((shipment, Ok(costed))) => (shipment, costed),
+        Ok((shipment, Err(misfits))) => {
+            let exit = Options::no_box(&shipment, &misfits, &report);
+            Options::say("nothing was written");
+            return exit;
+        }
+        Err(exit) => {
+            Options::say("nothing was written: correct what was typed");
+            return exit;
+        }
+    };
+    if let Err((path, refusal)) = files::write_new(root, &files, options.forces()) {
+        return Options::not_written(Some(&root.join(path)), &refusal);
+    }
+    let begun = Begun {
+        root: root.display().to_string(),
+        shipment: name,
+        files: files.iter().map(|(path, _)| path.as_str()).collect(),
+        is_first: rates.is_none(),
+        landed: &costed.landed,
+    };
+    let page = show::begun(&begun, &shipment, options.units());
+    options.put(&report, page, &|out| show::json::begun(&begun, out))
+}
+
+fn shown(root: &Path, path: &str) -> String {
+    root.join(path).display().to_string()
+}
+
+/// A workspace elsewhere, for as long as what is given lives.
+fn staged(rates: Option<&Path>, files: &[NewFile]) -> std::io::Result<tempfile::TempDir> {
+    let staged = tempfile::tempdir()?;
+    if let Some(rates) = rates {
+        files::copy_folder(rates, &staged.path().join("rates"))?;
+    }
+    let written = files::write_new(staged.path(), files, false);
+    written.map_err(|(_, refusal)| match refusal {
+        Refusal::System(error) => error,
+        _ => std::io::ErrorKind::AlreadyExists.into(),
+    })?;
+    Ok(staged)
+}

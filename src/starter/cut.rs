@@ -1,0 +1,120 @@
+//! Rows cut out of a table's text, with their comments, and templates filled in.
+
+use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value, value};
+
+/// A table's text as it can be cut: what it opens with, and its rows.
+pub(super) struct Cut {
+    head: String,
+    rows: DocumentMut,
+}
+
+impl Cut {
+    /// Of a text that is one of ours: it opens with a comment on its keys, up to the first empty line.
+    pub(super) fn of(text: &str) -> Self {
+        let (head, rows) = text.split_once("\n\n").unwrap_or(("", text));
+        let head = if head.starts_with('#') { head } else { "" };
+        let rows = if head.is_empty() { text } else { rows };
+        // A text of ours is TOML, which every test that reads it holds.
+        Self { head: head.to_owned(), rows: rows.parse().unwrap_or_default() }
+    }
+
+    /// Under another opening comment.
+    pub(super) fn under(mut self, head: &str) -> Self {
+        self.head = head.trim_end().to_owned();
+        self
+    }
+
+    /// The rows of a name.
+    pub(super) fn rows(&self, name: &str) -> impl Iterator<Item = &Table> {
+        self.rows.get(name).and_then(Item::as_array_of_tables).into_iter().flatten()
+    }
+
+    /// Keeps the rows of a name that `keep` says, as it leaves them.
+    pub(super) fn keep(mut self, name: &str, keep: impl FnMut(&mut Table) -> bool) -> Self {
+        if let Some(rows) = self.rows.get_mut(name).and_then(Item::as_array_of_tables_mut) {
+            retain(rows, keep);
+        }
+        self
+    }
+
+    /// Adds a row.
+    pub(super) fn add(&mut self, name: &str, row: Table) {
+        if let Some(rows) = self.rows.get_mut(name).and_then(Item::as_array_of_tables_mut) {
+            rows.push(row);
+        }
+    }
+
+    /// The text.
+    pub(super) fn text(&self) -> String {
+        let rows = self.rows.to_string();
+        let rows = rows.trim_start_matches('\n');
+        if self.head.is_empty() { rows.to_owned() } else { format!("{}\n\n{rows}", self.head) }
+    }
+}
+
+/// Keeps rows of a list, each as `keep` leaves it.
+pub(super) fn retain(rows: &mut ArrayOfTables, mut keep: impl FnMut(&mut Table) -> bool) {
+    let kept: Vec<bool> = rows.iter_mut().map(&mut keep).collect();
+    let mut kept = kept.into_iter();
+    rows.retain(|_| kept.next().unwrap_or(false));
+}
+
+/// The text of a key; "" where it has none.
+pub(super) fn text_of<'t>(row: &'t Table, key: &str) -> &'t str {
+    row.get(key).and_then(Item::as_str).unwrap_or("")
+}
+
+/// Sets a key to a text, where it stands or behind the others.
+pub(super) fn set(row: &mut Table, key: &str, text: &str) {
+    row.insert(key, value(text));
+}
+
+/// A text as TOML writes it.
+pub(super) fn quoted(text: &str) -> String {
+    Value::from(text).to_string().trim().to_owned()
+}
+
+/// Fills a template in. A name in braces gives way to its value, as TOML writes it. A line that opens with `?`
+/// and a name stays where nobody typed that figure, with `!` where somebody did, with `@` under that regime,
+/// and with `+` where the value is there at all.
+pub(super) fn filled(
+    template: &str,
+    value: impl Fn(&str) -> Option<String>,
+    typed: impl Fn(&str) -> bool,
+    regime: &str,
+) -> String {
+    let mut text = String::new();
+    for line in template.lines() {
+        let marked = line.strip_prefix(['?', '!', '@', '+']).and_then(|rest| rest.split_once(' '));
+        let line = match (line.chars().next(), marked) {
+            (Some('?'), Some((name, rest))) if !typed(name) => rest,
+            (Some('!'), Some((name, rest))) if typed(name) => rest,
+            (Some('@'), Some((name, rest))) if name == regime => rest,
+            (Some('+'), Some((name, rest))) if value(name).is_some() => rest,
+            (_, Some(_)) => continue,
+            (_, None) => line,
+        };
+        let mut rest = line;
+        while let Some((before, after)) = rest.split_once('{') {
+            text.push_str(before);
+            let named = after.split_once('}').filter(|(name, _)| is_name(name));
+            rest = match named {
+                Some((name, after)) => {
+                    text.push_str(&value(name).unwrap_or_default());
+                    after
+                }
+                None => {
+                    text.push('{');
+                    after
+                }
+            };
+        }
+        text.push_str(rest);
+        text.push('\n');
+    }
+    text
+}
+
+fn is_name(text: &str) -> bool {
+    !text.is_empty() && text.chars().all(|c| c.is_ascii_lowercase() || c == '-')
+}
