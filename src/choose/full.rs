@@ -4,7 +4,7 @@
 //! Prices by quantity, forwarders and the classes of the boxes are those of the full quantity.
 
 use super::cheapest::Costed;
-use super::more::with_more;
+use super::more::with_bundles;
 use crate::fault::At;
 use crate::load::spare;
 use crate::trade::{GivenBox, Shipment};
@@ -18,19 +18,16 @@ pub struct Full {
     pub added: usize,
 }
 
-/// A shipment with its boxes full, where one more bundle like its median one fits. A least order stands as it
-/// does for the shipment. `None`: nothing more fits, or figures cannot be held.
+/// A shipment with its boxes full, where one more bundle like its median one fits. `None`: nothing more fits, or
+/// figures cannot be held.
 pub fn full(shipment: &Shipment, costed: &Costed) -> Option<Full> {
     let plan = &costed.plan;
     let spare = spare(plan, &shipment.bundles).ok()??;
     if spare.bundles == 0 {
         return None;
     }
-    let mut larger = with_more(shipment, spare.like, spare.bundles)?;
-    for (invoice, own) in larger.invoices.iter_mut().zip(&shipment.invoices) {
-        invoice.least.clone_from(&own.least);
-    }
     let mut next = shipment.bundles.len();
+    let mut larger = with_bundles(shipment, spare.like, next.checked_add(spare.bundles)?)?;
     let mut given = shipment.boxes.iter();
     for (filled, more) in plan.boxes.iter().zip(&spare.in_each) {
         let container = plan.variant(filled)?.container.id.clone();

@@ -4,7 +4,7 @@
 //! candidates   which choices of offers are tried
 //! objective    what choices are compared by: the decision cost, and the price of broken wishes
 //! cheapest     each candidate: variants -> plan -> charges; the least is kept and spread
-//! more         a shipment with more bundles like one it has; full: with its boxes full
+//! more         a shipment with another number of bundles; full: with its boxes full
 //! steps        what reaching the next step of a price would cost, and save
 //! least        the least order of a supplier: what is missing of it
 //! fallen       offers that serve in no choice, each with its reason
@@ -31,6 +31,7 @@ pub use cheapest::{Costed, Other, estimate, estimate_again};
 pub use fallen::Fallen;
 pub use full::{Full, full};
 pub use least::UnderLeast;
+pub use more::with_bundles;
 pub use objective::Worth;
 pub use quoted::{OwnLeg, own_legs};
 pub use steps::next_steps;

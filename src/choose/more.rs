@@ -1,42 +1,58 @@
-//! A shipment with more bundles like one that it has: what a fuller box or the next step of a price comes to.
+//! A shipment with another number of bundles: what fuller boxes, the next step of a price or a range of
+//! bundles come to.
 
-use crate::trade::{Covers, Invoice, Shipment};
+use crate::trade::{Covers, Shipment, Slab};
 
-/// The shipment with so many more bundles like one of its own, by position. Nobody sold them: what suppliers
-/// made out for the quantity that is written is left out, and so are a least order and a load that is given.
-/// `None`: there is no such bundle.
-pub(super) fn with_more(shipment: &Shipment, like: usize, count: usize) -> Option<Shipment> {
+/// The shipment with so many bundles: its first ones, and then more like one of its own, by position. Nobody
+/// sold them: what suppliers made out for the quantity that is written is left out, and so is a load that is
+/// given. Where it has fewer, nothing may name those that are left out. `None`: there is no such bundle.
+pub fn with_bundles(shipment: &Shipment, like: usize, count: usize) -> Option<Shipment> {
     let bundle = shipment.bundles.get(like)?;
-    let invoices = shipment.invoices.iter().map(|one| Invoice { least: None, ..one.clone() });
-    let mut larger = Shipment {
-        invoices: invoices.collect(),
-        boxes: Vec::new(),
-        kept: None,
-        ..shipment.clone()
-    };
-    let own = shipment.slabs.iter().filter(|slab| usize::try_from(slab.bundle) == Ok(like));
-    for more in 1..=count {
-        let new = larger.bundles.len();
-        for slab in own.clone() {
-            let mut slab = slab.clone();
-            slab.bundle = u32::try_from(new).ok()?;
-            slab.id = format!("{} more {more}", slab.id).into();
-            larger.slabs.push(slab);
+    let is_of = |slab: &&Slab| usize::try_from(slab.bundle) == Ok(like);
+    let own: Vec<&Slab> = shipment.slabs.iter().filter(is_of).collect();
+    let made_up = own.first().and_then(|slab| shipment.lines.get(usize::try_from(slab.line).ok()?));
+    let made_up = made_up.filter(|line| line.nominal);
+    let mut other = Shipment { boxes: Vec::new(), kept: None, ..shipment.clone() };
+    other.bundles.truncate(count);
+    other.slabs.retain(|slab| usize::try_from(slab.bundle).is_ok_and(|at| at < count));
+    for new in shipment.bundles.len()..count {
+        let more = new - shipment.bundles.len() + 1;
+        // One that is made up is called as a file with that number has it.
+        let name = match made_up {
+            Some(line) => format!("{}-B{}", line.id, new + 1),
+            None => format!("{} more {more}", bundle.id),
+        };
+        for (at, slab) in own.iter().enumerate() {
+            let id = match made_up {
+                Some(_) => format!("{name}-{}", at + 1),
+                None => format!("{} more {more}", slab.id),
+            };
+            let (id, bundle) = (id.into(), u32::try_from(new).ok()?);
+            other.slabs.push(Slab { id, bundle, ..(*slab).clone() });
         }
         let mut bundle = bundle.clone();
-        bundle.id = format!("{} more {more}", bundle.id).into();
-        larger.bundles.push(bundle);
-        let of_bills = larger.bills.iter_mut().map(|bill| &mut bill.covers);
-        let of_entries = larger.filings.iter_mut().map(|filing| &mut filing.covers);
-        for covers in of_bills.chain(of_entries) {
-            if let Covers::Bundles(all) = covers
-                && all.contains(&like)
-            {
-                all.push(new);
-            }
+        bundle.id = name.into();
+        other.bundles.push(bundle);
+    }
+    let of_bills = other.bills.iter_mut().map(|bill| &mut bill.covers);
+    let of_entries = other.filings.iter_mut().map(|filing| &mut filing.covers);
+    for covers in of_bills.chain(of_entries) {
+        if let Covers::Bundles(all) = covers
+            && all.contains(&like)
+        {
+            all.extend(shipment.bundles.len()..count);
         }
     }
-    let lines: Vec<usize> = (0..larger.lines.len()).collect();
-    larger.leave_out_bills(&lines);
+    let lines: Vec<usize> = (0..other.lines.len()).collect();
+    other.leave_out_bills(&lines);
+    Some(other)
+}
+
+/// The shipment with so many more bundles like one of its own, whatever its suppliers sell at least.
+pub(super) fn with_more(shipment: &Shipment, like: usize, more: usize) -> Option<Shipment> {
+    let mut larger = with_bundles(shipment, like, shipment.bundles.len().checked_add(more)?)?;
+    for invoice in &mut larger.invoices {
+        invoice.least = None;
+    }
     Some(larger)
 }

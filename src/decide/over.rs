@@ -13,10 +13,11 @@ use rayon::prelude::*;
 
 use super::counter::{Bid, Cost};
 use super::part::Like;
+use crate::choose::with_bundles;
 use crate::price::may_apply;
 use crate::quantity::{Currency, Decimal, Exact, Money, Percent, Quote};
 use crate::trade::{
-    Bundle, ChargeRow, Covers, Date, ExchangeRow, ExchangeUse, Rate, Shipment, Slab, Tariffs,
+    Bundle, ChargeRow, Covers, Date, ExchangeRow, ExchangeUse, Rate, Shipment, Tariffs,
 };
 
 /// What moves, from its first value to its last.
@@ -305,7 +306,7 @@ fn sailing_on(shipment: &Shipment, day: Date) -> Option<Shipment> {
     Some(other)
 }
 
-/// A nominal shipment with another number of bundles, named as a file with that number has them.
+/// A nominal shipment with another number of bundles, which are all alike.
 fn of_bundles(shipment: &Shipment, count: u32) -> Option<Shipment> {
     let [line] = &shipment.lines[..] else { return None };
     let first = shipment.bundles.first()?;
@@ -320,22 +321,5 @@ fn of_bundles(shipment: &Shipment, count: u32) -> Option<Shipment> {
     if !line.nominal || !shipment.bundles.iter().all(is_alike) || names_some || is_listed {
         return None;
     }
-    let slabs: Vec<&Slab> = shipment.slabs.iter().filter(|slab| slab.bundle == 0).collect();
-    let mut other = Shipment {
-        bundles: Vec::new(),
-        slabs: Vec::new(),
-        boxes: Vec::new(),
-        kept: None,
-        ..shipment.clone()
-    };
-    other.leave_out_bills(&[0]);
-    for bundle in 0..count {
-        let name = format!("{}-B{}", line.id, bundle + 1);
-        for (at, slab) in slabs.iter().enumerate() {
-            let id = format!("{name}-{}", at + 1).into();
-            other.slabs.push(Slab { id, bundle, ..(*slab).clone() });
-        }
-        other.bundles.push(Bundle { id: name.into(), ..first.clone() });
-    }
-    Some(other)
+    with_bundles(shipment, 0, usize::try_from(count).ok()?)
 }
