@@ -8,7 +8,7 @@ use super::progress::Progress;
 use crate::fault::{Code, Fault};
 use crate::files::{self, Refusal};
 use crate::quantity::Written;
-use crate::read::{self, Workspace};
+use crate::read::{self, Asked, Workspace};
 use crate::show::{self, Begun};
 use crate::starter::NewFile;
 use crate::trade::Date;
@@ -61,7 +61,9 @@ pub(super) fn begin(
     let costed = Workspace::at(staged.path(), &mut report).and_then(|workspace| {
         let _shown = Progress::show();
         let tariffs = read::tables(&workspace, &mut report);
-        options.costed(&workspace, name, &tariffs, &mut report)
+        let asked = (Asked::from(name), false);
+        let (shipment, _, costed) = options.costed(&workspace, asked, &tariffs, &mut report)?;
+        Ok((shipment, costed))
     });
     let (shipment, costed) = match Options::told(&report, costed) {
         Ok((shipment, Ok(costed))) => (shipment, costed),

@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, One, Options};
+use super::job::{Exit, Lapsed, One, Options};
 use super::progress::Progress;
 use crate::cost;
 use crate::show;
@@ -12,6 +12,8 @@ use crate::show;
 pub(super) struct Args {
     #[command(flatten)]
     one: One,
+    #[command(flatten)]
+    lapsed: Lapsed,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -22,10 +24,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let costed = {
         let _shown = Progress::show();
-        options.costed(&workspace, args.one.asked(), &tariffs, &mut report)
+        let asked = (args.one.asked(), args.lapsed.carry);
+        options.costed(&workspace, asked, &tariffs, &mut report)
     };
     // Payments after they were booked need rates of their own days: their faults join the others.
-    let cash = costed.and_then(|(shipment, costed)| {
+    let cash = costed.and_then(|(shipment, tariffs, costed)| {
         let cash = match costed {
             Ok(costed) => {
                 let by = (&costed.plan, &costed.choice);

@@ -10,7 +10,7 @@ use crate::cost::prove;
 use crate::fault::{Fault, Report, Reported};
 use crate::files;
 use crate::load::Misfit;
-use crate::read::Workspace;
+use crate::read::{Asked, Workspace};
 use crate::show::{self, Checked};
 use crate::trade::{Marks, Seen, Shipment, Tariffs};
 
@@ -113,7 +113,7 @@ fn look(
 ) -> Looked {
     let mut report = rates.clone();
     let (mut unfit, mut shared, mut marks) = (None, None, None);
-    let costed = options.costed(workspace, &name, tariffs, &mut report);
+    let costed = options.costed(workspace, (Asked::from(&*name), false), tariffs, &mut report);
     let mut checked = Checked {
         name,
         ways: Vec::new(),
@@ -124,7 +124,7 @@ fn look(
         warnings: 0,
     };
     match costed {
-        Ok((shipment, Ok(costed))) => {
+        Ok((shipment, _, Ok(costed))) => {
             marks = Some(Marks::of(&shipment));
             checked.ways.clone_from(&shipment.ways);
             checked.total = Some(costed.landed.total);
@@ -144,7 +144,7 @@ fn look(
                 shared = Some(Box::new(shipment));
             }
         }
-        Ok((shipment, Err(misfits))) => {
+        Ok((shipment, _, Err(misfits))) => {
             checked.verdict = "fits in no box";
             unfit = Some((Box::new(shipment), misfits));
         }

@@ -3,11 +3,11 @@
 use std::collections::BTreeSet;
 
 use super::footed::{Footed, words};
-use super::job::{Exit, Options};
+use super::job::{Exit, Lapsed, Options};
 use super::progress::Progress;
 use crate::choose::{Costed, full};
-use crate::decide::{Allowances, Comparison, Full, Offer, compare, lapsed, unfit};
-use crate::fault::{Fault, Report, Reported, Severity};
+use crate::decide::{Allowances, Comparison, Full, Offer, compare, first_fault, lapsed, unfit};
+use crate::fault::{Report, Reported};
 use crate::load::Misfit;
 use crate::read::{self, Asked, Workspace};
 use crate::show;
@@ -21,9 +21,8 @@ pub(super) struct Args {
     shipments: Vec<String>,
     #[command(flatten)]
     on: Footed,
-    /// Where nothing else serves, use the last price or rate although it has lapsed; it counts as assumed
-    #[arg(long)]
-    carry: bool,
+    #[command(flatten)]
+    lapsed: Lapsed,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -63,7 +62,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     for asked in each {
         // A report of its own, so that the faults of one offer do not hide those of the next.
         let mut own = rates.clone();
-        let of = (&workspace, &tariffs, allowances, args.carry);
+        let of = (&workspace, &tariffs, allowances, args.lapsed.carry);
         let offer = offer(asked, options, of, &mut own);
         report.absorb(own);
         // One that is not there was told, and ends it once all are read.
@@ -90,26 +89,15 @@ fn offer(
 ) -> Result<Offer, Reported> {
     let shipment = read::shipment(workspace, asked, tariffs, report)?;
     report.sound()?;
-    let read = report.clone();
     let of = |shipment: &Shipment, tariffs: &Tariffs, costed: Result<&Costed, String>| {
         Offer::of(shipment, costed, tariffs, &allowances)
     };
-    let offer = match options.estimated(&shipment, tariffs, report) {
-        Ok(tried) => tried_offer(&shipment, tariffs, tried, options, of),
+    let offer = match options.served((&shipment, tariffs), carry, report) {
+        Ok(served) => tried_offer(&served.shipment, &served.tariffs, served.made, options, of),
         Err(reported) => {
             let why = lapsed(report).ok_or(reported)?;
-            let (later, rates) = (shipment.serving_on(), tariffs.serving_on());
-            let mut again = read;
-            match carry.then(|| options.estimated(&later, &rates, &mut again)) {
-                Some(Ok(tried)) => {
-                    *report = again;
-                    tried_offer(&later, &rates, tried, options, of)
-                }
-                Some(Err(_)) | None => {
-                    report.soften();
-                    of(&shipment, tariffs, Err(why))
-                }
-            }
+            report.soften();
+            of(&shipment, tariffs, Err(why))
         }
     };
     report.found(offer, "the figures of an offer")
@@ -136,18 +124,11 @@ fn tried_offer(
             Ok(Ok(costed)) => of(larger, tariffs, Ok(&costed))?,
             Ok(Err(misfits)) => of(larger, tariffs, Err(unfit(larger, &misfits)))?,
             // What the page says of it is enough: nobody offered so much.
-            Err(_) => of(larger, tariffs, Err(first_of(&own)))?,
+            Err(_) => of(larger, tariffs, Err(first_fault(&own)))?,
         };
         offer.full = Some(Box::new(Full { added: full.added, offer: filled }));
     }
     Some(offer)
-}
-
-/// What the first fault says.
-fn first_of(report: &Report) -> String {
-    let errors = |fault: &&Fault| fault.severity == Severity::Error;
-    let first = report.sorted().into_iter().find(errors);
-    first.map_or_else(String::new, |fault| fault.message.clone())
 }
 
 fn put(comparison: &Comparison, options: &Options, report: &Report) -> Exit {

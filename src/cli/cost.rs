@@ -2,7 +2,7 @@
 
 use clap::ValueEnum;
 
-use super::job::{Exit, One, Options};
+use super::job::{Exit, Lapsed, One, Options};
 use crate::choose::own_legs;
 use crate::cost::By;
 use crate::show;
@@ -15,6 +15,8 @@ pub(super) struct Args {
     /// A row for each slab, bundle, container or invoice line
     #[arg(long, value_enum, default_value = "slab")]
     by: ByArg,
+    #[command(flatten)]
+    lapsed: Lapsed,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -32,7 +34,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ByArg::Container => By::Container,
         ByArg::Line => By::Line,
     };
-    options.with_costed(args.one.asked(), |shipment, costed, tariffs, report| {
+    options.with_costed(&args.one, &args.lapsed, |shipment, costed, tariffs, report| {
         let own =
             if options.has_memos() { own_legs(shipment, tariffs, costed) } else { Vec::new() };
         // A list alone has no headline to say it in.

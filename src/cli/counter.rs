@@ -1,7 +1,7 @@
 //! `quaystone counter`: the price to ask for.
 
 use super::footed::{Footed, words};
-use super::job::{Exit, One, Options};
+use super::job::{Exit, Lapsed, One, Options, Read};
 use super::over;
 use super::progress::Progress;
 use super::starter::Starters;
@@ -9,7 +9,7 @@ use crate::decide::{
     Bid, Grid, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet, target, unfit,
 };
 use crate::fault::Report;
-use crate::load::{Known, Misfit};
+use crate::load::Known;
 use crate::quantity::{Percent, Price, PricedBy, Units, Written};
 use crate::read::{self, Asked as Named};
 use crate::show::{self, Against, CounterPage};
@@ -58,6 +58,8 @@ pub(super) struct Args {
     on: Footed,
     #[command(flatten)]
     starters: Starters,
+    #[command(flatten)]
+    lapsed: Lapsed,
 }
 
 fn term(text: &str) -> Result<DeliveryTerm, String> {
@@ -92,12 +94,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Err(exit) => return exit,
     };
     let shown = Progress::show();
+    let carry = args.lapsed.carry;
     let named = |name| Named { name, way: args.against_way.as_deref() };
     let other = args.against.as_deref().map(named);
     let rates = report.clone();
     let read_one = |asked: Named<'_>, report: &mut Report| {
         let mut own = rates.clone();
-        let costed = options.costed(&workspace, asked, &tariffs, &mut own);
+        let costed = options.costed(&workspace, (asked, carry), &tariffs, &mut own);
         report.absorb(own);
         costed
     };
@@ -105,54 +108,54 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let other = other.map(|asked| read_one(asked, &mut report)).transpose();
     drop(shown);
     let both = own.and_then(|own| Ok((own, other?)));
-    let ((shipment, costed), other) = match Options::told(&report, both) {
+    let (own, other) = match Options::told(&report, both) {
         Ok(both) => both,
         Err(exit) => return exit,
     };
-    let both = [Some((&shipment, &costed)), other.as_ref().map(|(one, costed)| (one, costed))];
-    for (one, costed) in both.into_iter().flatten() {
+    for (one, _, costed) in std::iter::once(&own).chain(&other) {
         if let Ok(costed) = costed
             && let Err(exit) = args.starters.allow(one, costed)
         {
             return exit;
         }
     }
-    let grid = match grid(args, &shipment) {
+    let grid = match grid(args, &own.0) {
         Ok(grid) => grid,
         Err(exit) => return exit,
     };
     let moved: Vec<usize> = grid.quoted.iter().map(|(at, _)| *at).collect();
-    let under = match under(args, &shipment, &moved, &mut options.report()) {
+    let under = match under(args, &own.0, &moved, &mut options.report()) {
         Ok(under) => under,
         Err(exit) => return exit,
     };
     // Under other terms an offer is held against itself as it is written, unless against another.
     let is_own = args.against.is_none() && args.target.is_none();
-    let (shipment, costed, other, under) = match under {
-        None => (shipment, costed, other, None),
+    let (own, other, under) = match under {
+        None => (own, other, None),
         Some(Under { shipment: asked, words, left_out }) => {
             // What is asked of the offer as it is written is told by now.
             let mut again = report.clone();
-            let own = {
+            let served = {
                 let _shown = Progress::show();
-                options.estimated(&asked, &tariffs, &mut again)
+                options.served((&asked, &tariffs), carry, &mut again)
             };
-            let own = match own.or_else(|reported| Options::told(&again, Err(reported))) {
-                Ok(own) => own,
+            let served = match served.or_else(|reported| Options::told(&again, Err(reported))) {
+                Ok(served) => served,
                 Err(exit) => return exit,
             };
-            let other = if is_own { Some((shipment, costed)) } else { other };
-            (asked, own, other, Some((words, left_out)))
+            let asked = (served.shipment.into_owned(), served.tariffs, served.made);
+            let other = if is_own { Some(own) } else { other };
+            (asked, other, Some((words, left_out)))
         }
     };
     let asked = args.on.asked(&tariffs);
-    let offer = |shipment: &Shipment, costed: &Result<_, Vec<Misfit>>| {
+    let offer = |(shipment, tariffs, costed): &Read<'_>| {
         let outcome = costed.as_ref().map_err(|misfits| unfit(shipment, misfits));
-        Offer::of(shipment, outcome, &tariffs, &asked.allowances)
+        Offer::of(shipment, outcome, tariffs, &asked.allowances)
     };
-    let offers = std::iter::once((&shipment, &costed)).chain(other.iter().map(|(s, c)| (s, c)));
-    let offers: Option<Vec<Offer>> = offers.map(|(one, costed)| offer(one, costed)).collect();
+    let offers: Option<Vec<Offer>> = std::iter::once(&own).chain(&other).map(offer).collect();
     let Some(offers) = offers else { return wrong("a figure of an offer is too large to be held") };
+    let (shipment, _, _) = &own;
     let comparison = match compare(offers, &asked) {
         Ok(comparison) => comparison,
         Err(refusal) => return wrong(&words(&refusal)),
@@ -174,7 +177,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             }
             (target(price), Against::Target(*price))
         }
-        (None, Some(goal), Some((other, Ok(costed)))) => {
+        (None, Some(goal), Some((other, _, Ok(costed)))) => {
             let written = if is_own { ", as it is written" } else { "" };
             let name = format!("{}{written}", other.called());
             (Some(goal.clone()), Against::Offer(name, costed.verdict.sure.clone()))
@@ -183,8 +186,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let known = Known::default();
     let bid = Bid {
-        shipment: &shipment,
+        shipment,
         tariffs: &tariffs,
+        carry,
         effort: options.effort(),
         known: &known,
         units: options.units(),
@@ -192,7 +196,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         footing: comparison.footing,
         grid: &grid,
     };
-    if let (Some(range), Some((other, _))) = (&args.over, &other) {
+    if let (Some(range), Some((other, ..))) = (&args.over, &other) {
         return over::run(
             &bid,
             &Bid { shipment: other, ..bid },
@@ -209,7 +213,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         return wrong("a price or a cost is too large to be held");
     };
     let page = CounterPage {
-        shipment: &shipment,
+        shipment,
         comparison: &comparison,
         goods: &meeting.goods,
         grid: &grid,

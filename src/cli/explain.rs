@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, One, Options};
+use super::job::{Exit, Lapsed, One, Options};
 use crate::cost;
 use crate::read;
 use crate::show::{self, Told};
@@ -20,10 +20,12 @@ pub(super) struct Args {
     /// Show how every charge came about
     #[arg(long)]
     full: bool,
+    #[command(flatten)]
+    lapsed: Lapsed,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(args.one.asked(), |shipment, costed, _, report| {
+    options.with_costed(&args.one, &args.lapsed, |shipment, costed, _, report| {
         let Some(slab) = shipment.slabs.iter().position(|slab| *slab.id == *args.slab) else {
             return Exit::BadCommand(Options::say(&format!(
                 "error: {} has no slab \"{}\"; {}",

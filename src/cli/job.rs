@@ -1,5 +1,6 @@
 //! What every command shares: options, the workspace, faults on stderr, results on stdout.
 
+use std::borrow::Cow;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -9,6 +10,7 @@ use terminal_size::{Width, terminal_size_of};
 use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate, next_steps};
 use crate::cost::{Note, doubt_invoices, prove};
+use crate::decide::{Served, served};
 use crate::fault::{Code, Fault, Report, Reported, Severity, gathered, printable, render, tried};
 use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Misfit, summary};
@@ -25,6 +27,15 @@ pub(super) struct One {
     /// The way to buy it, by the `id` of a [[way]] [default: as it is written]
     #[arg(long, value_name = "ID")]
     pub(super) way: Option<String>,
+}
+
+/// Whether what has lapsed serves on.
+#[derive(Debug, Args)]
+pub(super) struct Lapsed {
+    /// Where nothing else serves, use the last price or rate of ours although it has lapsed; it counts as
+    /// assumed. Law and rates that customs certify never serve on
+    #[arg(long)]
+    pub(super) carry: bool,
 }
 
 impl One {
@@ -167,6 +178,9 @@ pub(super) struct Beside<'a> {
     pub(super) is_plan: bool,
 }
 
+/// A shipment that was read, the rates it was costed at, and what it came to.
+pub(super) type Read<'t> = (Shipment, Cow<'t, Tariffs>, Result<Costed, Vec<Misfit>>);
+
 /// A result that has its JSON apart from its page.
 pub(super) type Json<'a> = &'a dyn Fn(&mut dyn Write) -> io::Result<()>;
 
@@ -264,30 +278,43 @@ impl Options {
         }
     }
 
-    /// Reads and costs one shipment.
-    pub(super) fn costed<'a>(
+    /// Reads and costs one shipment, where it is asked for with lapsed rates serving on: it, and the rates it
+    /// was costed at.
+    pub(super) fn costed<'t>(
         &self,
         workspace: &Workspace,
-        asked: impl Into<Asked<'a>>,
-        tariffs: &Tariffs,
+        (asked, carry): (Asked<'_>, bool),
+        tariffs: &'t Tariffs,
         report: &mut Report,
-    ) -> Result<(Shipment, Result<Costed, Vec<Misfit>>), Reported> {
-        self.costed_as(workspace, asked.into(), tariffs, |_, _, _, _| Ok(()), report)
+    ) -> Result<Read<'t>, Reported> {
+        self.costed_as(workspace, (asked, carry), tariffs, |_, _, _, _| Ok(()), report)
     }
 
     /// The same, after `prepare` has changed what was read.
-    fn costed_as(
+    fn costed_as<'t>(
         &self,
         workspace: &Workspace,
-        asked: Asked<'_>,
-        tariffs: &Tariffs,
+        (asked, carry): (Asked<'_>, bool),
+        tariffs: &'t Tariffs,
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
         report: &mut Report,
-    ) -> Result<(Shipment, Result<Costed, Vec<Misfit>>), Reported> {
+    ) -> Result<Read<'t>, Reported> {
         let mut shipment = read::shipment(workspace, asked, tariffs, report)?;
         prepare(workspace, &mut shipment, tariffs, report)?;
-        let costed = self.estimated(&shipment, tariffs, report)?;
-        Ok((shipment, costed))
+        let served = self.served((&shipment, tariffs), carry, report)?;
+        Ok((served.shipment.into_owned(), served.tariffs, served.made))
+    }
+
+    /// Costs a shipment that was read, where it is asked for with lapsed rates serving on.
+    pub(super) fn served<'s, 't>(
+        &self,
+        of: (&'s Shipment, &'t Tariffs),
+        carry: bool,
+        report: &mut Report,
+    ) -> Result<Served<'s, 't, Result<Costed, Vec<Misfit>>>, Reported> {
+        served(of, carry, report, |shipment, tariffs, report| {
+            self.estimated(shipment, tariffs, report)
+        })
     }
 
     /// Costs a shipment that was read, and asks about what its invoices state.
@@ -491,41 +518,19 @@ impl Options {
     /// Reads and costs one shipment and hands it to `then`; faults end it before.
     pub(super) fn with_costed(
         &self,
-        asked: Asked<'_>,
+        one: &One,
+        lapsed: &Lapsed,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
-        self.with_costed_as(asked, |_, _, _, _| Ok(()), then)
+        self.with_costed_as((one.asked(), lapsed.carry), |_, _, _, _| Ok(()), then)
     }
 
     /// The same, after `prepare` has changed what was read.
     pub(super) fn with_costed_as(
         &self,
-        asked: Asked<'_>,
+        asked: (Asked<'_>, bool),
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
-    ) -> Exit {
-        self.with_tried(asked, prepare, |shipment, tried, tariffs, report| match tried {
-            Ok(mut costed) => {
-                let exit = then(shipment, &mut costed, tariffs, report);
-                let mut said = None;
-                for one in &costed.under_least {
-                    said = Some(Self::say(&format!("{}: {}", shipment.called(), one.what)));
-                }
-                match (exit, said) {
-                    (Exit::Done(_), Some(said)) => Exit::No(said),
-                    (exit, _) => exit,
-                }
-            }
-            Err(misfits) => Self::no_box(shipment, &misfits, report),
-        })
-    }
-
-    /// The same, whether or not it can be loaded.
-    pub(super) fn with_tried(
-        &self,
-        asked: Asked<'_>,
-        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
-        then: impl FnOnce(&Shipment, Result<Costed, Vec<Misfit>>, &Tariffs, &Report) -> Exit,
     ) -> Exit {
         let mut report = self.report();
         let (workspace, tariffs) = match self.open(&mut report) {
@@ -536,9 +541,22 @@ impl Options {
             let _shown = Progress::show();
             self.costed_as(&workspace, asked, &tariffs, prepare, &mut report)
         };
-        match Self::told(&report, costed) {
-            Ok((shipment, tried)) => then(&shipment, tried, &tariffs, &report),
-            Err(exit) => exit,
+        let (shipment, tariffs, tried) = match Self::told(&report, costed) {
+            Ok(costed) => costed,
+            Err(exit) => return exit,
+        };
+        let mut costed = match tried {
+            Ok(costed) => costed,
+            Err(misfits) => return Self::no_box(&shipment, &misfits, &report),
+        };
+        let exit = then(&shipment, &mut costed, &tariffs, &report);
+        let mut said = None;
+        for one in &costed.under_least {
+            said = Some(Self::say(&format!("{}: {}", shipment.called(), one.what)));
+        }
+        match (exit, said) {
+            (Exit::Done(_), Some(said)) => Exit::No(said),
+            (exit, _) => exit,
         }
     }
 

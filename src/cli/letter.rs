@@ -3,11 +3,15 @@
 use std::io::Write;
 
 use super::job::{Exit, One, Options, day};
+use super::progress::Progress;
 use super::starter::Starters;
+use crate::choose::Costed;
+use crate::cost::{Carried, Landed};
+use crate::decide::lapsed;
 use crate::outgoing::{Goods, Letter, OutgoingLoad, Requests};
 use crate::quantity::{Price, Written};
-use crate::show;
 use crate::trade::{Date, Shipment};
+use crate::{read, show};
 
 /// Arguments of `letter`.
 #[derive(Debug, clap::Args)]
@@ -42,77 +46,120 @@ fn price(text: &str) -> Result<(String, Price), String> {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_tried(
-        args.one.asked(),
-        |_, shipment, _, _| {
-            // What has lapsed is asked for anew, and the load hangs on no price of his.
-            *shipment = shipment.serving_on();
-            Ok(())
-        },
-        |shipment, tried, tariffs, report| {
-            let supplier = match supplier(shipment, args.invoice.as_deref()) {
-                Ok(supplier) => supplier,
+    let mut report = options.report();
+    let (workspace, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
+    };
+    let read = read::shipment(&workspace, args.one.asked(), &tariffs, &mut report);
+    let shipment = match read.or_else(|reported| Options::told(&report, Err(reported))) {
+        Ok(shipment) => shipment,
+        Err(exit) => return exit,
+    };
+    let supplier = match supplier(&shipment, args.invoice.as_deref()) {
+        Ok(supplier) => supplier,
+        Err(exit) => return exit,
+    };
+    let goods = Goods::of(&shipment, supplier, &tariffs);
+    if let Err(exit) = own_prices(&args.prices, &goods) {
+        return exit;
+    }
+    // No price stands in a letter: what has lapsed of his is asked for anew, and the load is planned with what
+    // served last.
+    let served = {
+        let _shown = Progress::show();
+        options.served((&shipment, &tariffs), true, &mut report)
+    };
+    let left_out = if served.is_err() { lapsed(&report) } else { None };
+    if left_out.is_some() {
+        report.soften();
+    }
+    if let Err(exit) = Options::tell(&report) {
+        return exit;
+    }
+    let tried = served.ok().map(|served| served.made);
+    if let Some(Ok(costed)) = &tried
+        && let Err(exit) = args.starters.allow(&shipment, costed)
+    {
+        return exit;
+    }
+    if let Some(why) = left_out {
+        say_left_out(&why);
+    }
+    let summaries = match &tried {
+        Some(Ok(costed)) if costed.verdict.holds() && !goods.is_nominal => {
+            match Options::summed_up(&shipment, costed) {
+                Ok(summaries) => {
+                    say_planned_with(costed);
+                    Some(summaries)
+                }
                 Err(exit) => return exit,
-            };
-            if let Ok(costed) = &tried
-                && let Err(exit) = args.starters.allow(shipment, costed)
-            {
-                return exit;
             }
-            let goods = Goods::of(shipment, supplier, tariffs);
-            for (at, (line, _)) in args.prices.iter().enumerate() {
-                if args.prices.iter().take(at).any(|(other, _)| other == line) {
-                    let twice = format!("error: --price names line {line} twice");
-                    return Exit::BadCommand(Options::say(&twice));
-                }
-                if !goods.lines.iter().any(|own| own.id == line) {
-                    let own: Vec<&str> = goods.lines.iter().map(|own| own.id).collect();
-                    let known = own.join(", ");
-                    return Exit::BadCommand(Options::say(&format!(
-                        "error: --price names line {line}, which {supplier} does not offer: its lines are {known}"
-                    )));
-                }
+        }
+        Some(Ok(costed)) => {
+            for what in costed.verdict.broken() {
+                say_left_out(&what);
             }
-            let summaries = match &tried {
-                Ok(costed) if costed.verdict.holds() && !goods.is_nominal => {
-                    match Options::summed_up(shipment, costed) {
-                        Ok(summaries) => Some(summaries),
-                        Err(exit) => return exit,
-                    }
-                }
-                Ok(costed) if costed.verdict.holds() => None,
-                Ok(costed) => {
-                    for what in costed.verdict.broken() {
-                        Options::say(&format!("the load is left out of the letter: {what}"));
-                    }
-                    None
-                }
-                Err(misfits) => {
-                    Options::no_box(shipment, misfits, report);
-                    None
-                }
-            };
-            let load = summaries.as_deref();
-            let load = load.map(|all| OutgoingLoad::for_supplier(shipment, all, supplier));
-            let load = match load.transpose() {
-                Ok(load) => load,
-                Err(overflow) => {
-                    return Exit::BadData(Options::say(&format!("error: {overflow}")));
-                }
-            };
-            let (prices, wishes) = (args.prices.clone(), args.wishes.clone());
-            let letter = Letter { goods, load, asked: Requests { prices, until: args.until, wishes } };
-            for (day, lines) in letter.lapsed() {
-                let lines = lines.join(", ");
-                Options::say(&format!(
-                    "the price of line {lines} ended on {day}: the letter asks for it anew"
-                ));
-            }
-            say_what_goes_out(&letter.asked);
-            let page = show::letter(&letter, options.units(), options.width());
-            options.put(report, page, &|out: &mut dyn Write| show::json::letter(&letter, out))
-        },
-    )
+            None
+        }
+        Some(Err(misfits)) => {
+            Options::no_box(&shipment, misfits, &report);
+            None
+        }
+        None => None,
+    };
+    let load = summaries.as_deref();
+    let load = load.map(|all| OutgoingLoad::for_supplier(&shipment, all, supplier));
+    let load = match load.transpose() {
+        Ok(load) => load,
+        Err(overflow) => {
+            return Exit::BadData(Options::say(&format!("error: {overflow}")));
+        }
+    };
+    let (prices, wishes) = (args.prices.clone(), args.wishes.clone());
+    let letter = Letter { goods, load, asked: Requests { prices, until: args.until, wishes } };
+    for (day, lines) in letter.lapsed() {
+        let lines = lines.join(", ");
+        Options::say(&format!(
+            "the price of line {lines} ended on {day}: the letter asks for it anew"
+        ));
+    }
+    say_what_goes_out(&letter.asked);
+    let page = show::letter(&letter, options.units(), options.width());
+    options.put(&report, page, &|out: &mut dyn Write| show::json::letter(&letter, out))
+}
+
+/// Sees that prices are asked for lines of the supplier's, each once.
+fn own_prices(prices: &[(String, Price)], goods: &Goods<'_>) -> Result<(), Exit> {
+    for (at, (line, _)) in prices.iter().enumerate() {
+        if prices.iter().take(at).any(|(other, _)| other == line) {
+            let twice = format!("error: --price names line {line} twice");
+            return Err(Exit::BadCommand(Options::say(&twice)));
+        }
+        if !goods.lines.iter().any(|own| own.id == line) {
+            let own: Vec<&str> = goods.lines.iter().map(|own| own.id).collect();
+            let (supplier, known) = (goods.supplier, own.join(", "));
+            return Err(Exit::BadCommand(Options::say(&format!(
+                "error: --price names line {line}, which {supplier} does not offer: its lines are {known}"
+            ))));
+        }
+    }
+    Ok(())
+}
+
+fn say_left_out(why: &str) {
+    Options::say(&format!("the load is left out of the letter: {why}"));
+}
+
+/// Says which rates of ours have lapsed that the load is planned with.
+fn say_planned_with(costed: &Costed) {
+    let Landed { charges, headline, .. } = &costed.landed;
+    let is_price = |one: &&Carried| {
+        charges.iter().any(|charge| charge.goods_of.is_some() && charge.name == one.what)
+    };
+    for Carried { what, until, .. } in headline.carried.iter().filter(|one| !is_price(one)) {
+        Options::say(&format!("our rate of {what} ended on {until}: the load is planned with it"));
+    }
 }
 
 /// Says what of ours leaves the house.

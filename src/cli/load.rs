@@ -117,7 +117,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
     let other = args.check.as_deref();
     options.with_costed_as(
-        Asked { name: shipment, way: args.way.as_deref() },
+        (Asked { name: shipment, way: args.way.as_deref() }, false),
         |workspace, shipment, tariffs, report| match other {
             Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
             None => Ok(()),

@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, One, Options};
+use super::job::{Exit, Lapsed, One, Options};
 use crate::customs;
 use crate::show;
 
@@ -11,10 +11,12 @@ use crate::show;
 pub(super) struct Args {
     #[command(flatten)]
     one: One,
+    #[command(flatten)]
+    lapsed: Lapsed,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    options.with_costed(args.one.asked(), |shipment, costed, tariffs, report| {
+    options.with_costed(&args.one, &args.lapsed, |shipment, costed, tariffs, report| {
         let landed = &costed.landed;
         let Some(sheets) = customs::worksheet(&landed.entries, &landed.charges) else {
             let said = "error: the figures of these entries are too large to add up";

@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
+use super::carry::{first_fault, served};
 use super::compare::{Asked, Comparison, Group, NoRank};
 use super::footing::{Footing, PerArea, Surface};
 use super::lever::Grid;
@@ -17,7 +18,7 @@ use super::offer::unfit;
 use super::part::{Like, Part, parts};
 use super::rises::rises;
 use crate::choose::estimate_again;
-use crate::fault::{Report, Severity};
+use crate::fault::Report;
 use crate::load::{Effort, Known, Sure};
 use crate::quantity::{Area, Exact, Money, Percent, Price, PricedBy, Units};
 use crate::trade::{Shipment, Tariffs};
@@ -29,6 +30,8 @@ pub struct Bid<'a> {
     pub shipment: &'a Shipment,
     /// The rates.
     pub tariffs: &'a Tariffs,
+    /// Whether what has lapsed serves on.
+    pub carry: bool,
     /// The work that a load may take.
     pub effort: Effort,
     /// The loads that were searched for: what hangs on no price is searched for once.
@@ -208,17 +211,12 @@ impl Bid<'_> {
 
     pub(super) fn cost(&self, goods: &Like, shipment: &Shipment) -> Result<Cost, String> {
         let mut report = Report::in_units(self.units);
-        let costed = estimate_again(shipment, self.tariffs, (self.effort, self.known), &mut report);
-        let costed = match costed {
-            Ok(Ok(costed)) => costed,
-            Ok(Err(misfits)) => return Err(unfit(shipment, &misfits)),
-            Err(_) => {
-                let all = report.sorted().into_iter();
-                let mut errors = all.filter(|fault| fault.severity == Severity::Error);
-                let first = errors.next().map(|fault| fault.message.clone());
-                return Err(first.unwrap_or_else(|| "it cannot be costed".to_owned()));
-            }
-        };
+        let of = (shipment, self.tariffs);
+        let tried = served(of, self.carry, &mut report, |shipment, tariffs, report| {
+            estimate_again(shipment, tariffs, (self.effort, self.known), report)
+        });
+        let tried = tried.map_err(|_| first_fault(&report))?;
+        let costed = tried.made.map_err(|misfits| unfit(shipment, &misfits))?;
         let verdict = &costed.verdict;
         if !verdict.keeps_limits() {
             return Err(verdict.told().into_iter().next().unwrap_or_default());

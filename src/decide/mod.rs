@@ -5,12 +5,14 @@
 //! part      like goods of one offer: their areas, and what their slabs land at
 //! offer     an offer with its parts, and why it may have no rank
 //! compare   like with like, ordered
+//! carry     what serves on after it has lapsed, where the user asks for it
 //! lever     what is moved to find a price, step by step
 //! rises     whether a cost can only rise with the prices of its goods
 //! counter   the highest price at which an offer is not dearer
 //! over      the cheaper of two over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
+mod carry;
 mod compare;
 mod counter;
 mod footing;
@@ -20,12 +22,13 @@ mod over;
 mod part;
 mod rises;
 
+pub use carry::{Served, first_fault, lapsed, served};
 pub use compare::{
     Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, Refusal, Standing, compare,
 };
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
-pub use offer::{Fits, Full, Offer, Whole, lapsed, unfit};
+pub use offer::{Fits, Full, Offer, Whole, unfit};
 pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
 pub use part::{Like, Part, Sums, parts};

@@ -4,7 +4,7 @@ use super::footing::{Allowances, Surface};
 use super::part::{Part, parts};
 use crate::choose::{Costed, Fallen, UnderLeast};
 use crate::cost::{Carried, Landed, cash};
-use crate::fault::{Report, Severity, tried};
+use crate::fault::tried;
 use crate::load::{Misfit, Plan, Verdict, spare};
 use crate::quantity::{Currency, Decimal, Mass, Money, ratio};
 use crate::trade::{Basis, Date, Dates, LoadWishes, Shipment, Slab, Tariffs, Window};
@@ -197,6 +197,11 @@ impl Offer {
         })
     }
 
+    /// The first day on which the prices of an invoice end.
+    pub fn valid_until(&self) -> Option<Date> {
+        self.price_valid.iter().filter_map(|valid| valid.until).min()
+    }
+
     /// The offer as it is with its boxes full, or as it stands where nothing more fits.
     pub fn filled(&self) -> &Self {
         self.full.as_ref().map_or(self, |full| &full.offer)
@@ -223,18 +228,6 @@ fn each_once<T: PartialEq>(all: impl Iterator<Item = T>) -> Vec<T> {
         }
     }
     told
-}
-
-/// Why an offer cannot be costed, of the faults that a sound offer may have: a price or a rate that is
-/// missing or has lapsed. `None` where another fault is among them.
-pub fn lapsed(report: &Report) -> Option<String> {
-    use crate::fault::Code::{LapsedRate, NoRate};
-    let all = report.sorted().into_iter().filter(|fault| fault.severity == Severity::Error);
-    let all: Vec<_> = all.collect();
-    let is_so = all.iter().all(|fault| matches!(fault.code, LapsedRate | NoRate));
-    let first = all.first().filter(|_| is_so)?;
-    let more = if all.len() > 1 { format!("; and {} more", all.len() - 1) } else { String::new() };
-    Some(format!("{}{more}", first.message))
 }
 
 /// Why an offer cannot be loaded, in a sentence.

@@ -9,7 +9,7 @@ use super::verdict;
 use crate::bill::Charge;
 use crate::charges::Choice;
 use crate::choose::{Costed, Fallen, OwnLeg};
-use crate::cost::{Breakdown, By, LEG_GROUPS, Landed, Part, Starters, charge_sums};
+use crate::cost::{Breakdown, By, Carried, LEG_GROUPS, Landed, Part, Starters, charge_sums};
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Money, UnitCost, Units, grouped};
 use crate::trade::{Basis, Line, Shipment};
@@ -96,6 +96,22 @@ pub(super) fn per_area(cost: Money, area: Area, units: Units) -> String {
     }
 }
 
+/// What of a landed cost rests on what has lapsed: in all, and each with its age.
+pub(super) fn on_lapsed(
+    carried: &[Carried],
+    part: impl Fn(Money) -> String,
+) -> Vec<(String, String)> {
+    let shares = carried.iter().map(|one| one.share);
+    let sum = carried.first().and_then(|one| Money::total(one.share.currency(), shares).ok());
+    let sum = sum.map(|sum| format!("{} of the landed cost, assumed", part(sum)));
+    let each = carried.iter().map(|Carried { what, until, days, share }| {
+        let plural = if *days == 1 { "" } else { "s" };
+        let share = if share.is_zero() { "nothing".to_owned() } else { part(*share) };
+        format!("{what}, ended on {until}, {days} day{plural} before it is needed: {share}")
+    });
+    sum.into_iter().chain(each).map(|one| ("on lapsed rates".to_owned(), one)).collect()
+}
+
 fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, String)> {
     let landed = &costed.landed;
     let head = &landed.headline;
@@ -134,6 +150,7 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
     if !head.planned.is_zero() {
         facts.push(fact("at planning rates", part(head.planned)));
     }
+    facts.extend(on_lapsed(&head.carried, part));
     if let Some((until, what, _)) = &head.first_lapse {
         facts.push(fact("first to lapse", format!("{what}, {until}")));
     }

@@ -4,9 +4,9 @@ use std::collections::BTreeSet;
 
 use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
-use super::charge::{ChargeRow, Matches, TableName};
+use super::charge::{Basis, ChargeRow, Matches, TableName};
 use super::container::ContainerType;
-use super::duty::{DutyRow, LayerKind, Regime};
+use super::duty::{DutyRow, Regime};
 use super::port::NamedPort;
 use super::rig::Rig;
 use super::road::RoadLaw;
@@ -237,9 +237,9 @@ fn serve_on<T: Clone>(
 }
 
 impl Tariffs {
-    /// The same, where the last row of each kind serves on after it has lapsed: charges, limits, base duties,
-    /// rates of exchange for planning and booking, regimes and bonds. What is on top of a base duty ends with
-    /// its row, and a rate that customs certify with its day.
+    /// The same, where the last row of each kind serves on after it has lapsed: charges and limits that are no
+    /// law, rates of exchange for planning and booking, and bonds. A law ends with its row, and a rate that
+    /// customs certify with its day.
     #[must_use]
     pub fn serving_on(&self) -> Self {
         let mut all = self.clone();
@@ -253,6 +253,9 @@ impl Tariffs {
                     && one.matches == other.matches
             },
         );
+        for row in &mut all.charges {
+            row.valid.serves_on &= row.basis != Basis::Law;
+        }
         serve_on(
             &mut all.limits,
             |row| &mut row.valid,
@@ -261,6 +264,9 @@ impl Tariffs {
                     && one.matches == other.matches
             },
         );
+        for row in &mut all.limits {
+            row.valid.serves_on &= row.kind != LimitKind::Law;
+        }
         serve_on(
             &mut all.exchange,
             |row| &mut row.valid,
@@ -272,20 +278,7 @@ impl Tariffs {
         for row in &mut all.exchange {
             row.valid.serves_on &= matches!(row.used_for, ExchangeUse::Plan | ExchangeUse::Book);
         }
-        serve_on(
-            &mut all.duties,
-            |row| &mut row.valid,
-            |one, other| {
-                one.kind == other.kind
-                    && (&one.regime, &one.line) == (&other.regime, &other.line)
-                    && (&one.origins, &one.programme) == (&other.origins, &other.programme)
-            },
-        );
-        for row in &mut all.duties {
-            row.valid.serves_on &= matches!(row.kind, LayerKind::Base | LayerKind::Preferential);
-        }
         serve_on(&mut all.bonds, |row| &mut row.valid, |one, other| one.regime == other.regime);
-        serve_on(&mut all.regimes, |row| &mut row.valid, |one, other| one.id == other.id);
         all
     }
 

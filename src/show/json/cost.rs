@@ -6,8 +6,8 @@ use std::io::{self, Write};
 use serde::{Serialize, Serializer};
 
 use super::parts::{
-    ChargeJson, FORMAT, FallenJson, MOST_OFFERS, SourceJson, charge_json, fallen_json, plain,
-    source_json, write,
+    CarriedJson, ChargeJson, FORMAT, FallenJson, MOST_OFFERS, SourceJson, carried_json,
+    charge_json, fallen_json, plain, source_json, write,
 };
 use super::verdict::{VerdictJson, verdict_json};
 use crate::bill::{Holding, together};
@@ -74,6 +74,9 @@ struct HeadlineJson<'a> {
     /// What rests on figures to start with, and where they stand.
     on_starter_figures: String,
     starter_figures: Vec<SourceJson<'a>>,
+    /// What has lapsed and serves on, as asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    lapsed_rates: Vec<CarriedJson<'a>>,
     first_to_lapse: Option<LapseJson<'a>>,
 }
 
@@ -282,6 +285,7 @@ fn headline_json<'a>(shipment: &'a Shipment, costed: &'a Costed) -> HeadlineJson
         at_planning_rates: plain(head.planned),
         on_starter_figures: plain(head.starters.sum),
         starter_figures: head.starters.places.iter().map(source_json).collect(),
+        lapsed_rates: carried_json(&head.carried),
         first_to_lapse: head.first_lapse.as_ref().map(|(until, what, place)| LapseJson {
             until: until.to_string(),
             what,

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::layout::Layout;
 use crate::bill::{Charge, Conversion};
 use crate::choose::Fallen;
+use crate::cost::Carried;
 use crate::fault::Place;
 use crate::quantity::{Exact, Money, Percent};
 
@@ -66,6 +67,26 @@ pub(super) struct FallenJson<'a> {
 }
 
 /// An offer that fell out, with its reason.
+/// A price or a rate that has lapsed and serves on.
+#[derive(Serialize)]
+pub(super) struct CarriedJson<'a> {
+    what: &'a str,
+    until: String,
+    /// How long before it was needed that was.
+    days: u64,
+    amount: String,
+}
+
+pub(super) fn carried_json(all: &[Carried]) -> Vec<CarriedJson<'_>> {
+    let all = all.iter().map(|one| CarriedJson {
+        what: &one.what,
+        until: one.until.to_string(),
+        days: one.days,
+        amount: plain(one.share),
+    });
+    all.collect()
+}
+
 pub(super) fn fallen_json(one: &Fallen) -> FallenJson<'_> {
     FallenJson {
         table: one.table.word(),
