@@ -204,11 +204,16 @@ impl<'a> Worth<'a> {
         self.line.is_composite()
     }
 
-    /// The price of slabs of a quality, at the quantity that is reached: of what is bought last.
-    pub(crate) fn price_of(&self, quality: Option<&str>) -> Price {
+    /// The prices of slabs of a quality, at the quantity that is reached: one, or each for its part of it.
+    pub(crate) fn prices_of(&self, quality: Option<&str>) -> impl Iterator<Item = Price> {
         let is_of = |rate: &&Rate<'_>| rate.quality.is_none() || rate.quality == quality;
-        let last = self.rates.iter().find(is_of).and_then(|rate| rate.tiers.last());
-        last.map_or(self.line.price.value, |tier| tier.price)
+        let own = self.rates.iter().find(is_of);
+        own.into_iter().flat_map(|rate| &rate.tiers).map(|tier| tier.price)
+    }
+
+    /// The price of what is bought last.
+    pub(crate) fn price_of(&self, quality: Option<&str>) -> Price {
+        self.prices_of(quality).last().unwrap_or(self.line.price.value)
     }
 
     /// What the supplier multiplies its price by for one slab; bundles and lots are not by the slab.

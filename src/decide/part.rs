@@ -124,6 +124,8 @@ pub struct Part {
     pub lines: Vec<usize>,
     /// Their prices, as quoted for the quantity and quality that they have.
     pub prices: Vec<Price>,
+    /// What is added to them, by name: a resin, a mesh.
+    pub additions: Vec<(String, Price)>,
     /// How their supplier measures.
     pub measures: Vec<Measure>,
     /// How many slabs.
@@ -144,6 +146,7 @@ impl Part {
             goods: vec![goods],
             lines: Vec::new(),
             prices: Vec::new(),
+            additions: Vec::new(),
             measures: Vec::new(),
             slabs: 0,
             billed: Area::ZERO,
@@ -193,11 +196,10 @@ impl Part {
         if !self.lines.contains(&at) {
             self.lines.push(at);
             self.measures.push(line.measure);
+            let extras = line.pricing.extras.iter();
+            add_new(&mut self.additions, extras.map(|one| (one.name.clone(), one.price.value)));
         }
-        let price = worth.get(at)?.price_of(slab.quality.as_deref());
-        if !self.prices.contains(&price) {
-            self.prices.push(price);
-        }
+        add_new(&mut self.prices, worth.get(at)?.prices_of(slab.quality.as_deref()));
         self.slabs += 1;
         self.billed = self.billed.plus(slab.billed_area).ok()?;
         let unknown = || NoArea::GrossUnknown { line: line.id.clone() };
@@ -225,11 +227,8 @@ impl Part {
                 self.measures.push(*measure);
             }
         }
-        for price in &other.prices {
-            if !self.prices.contains(price) {
-                self.prices.push(*price);
-            }
-        }
+        add_new(&mut self.prices, other.prices.iter().copied());
+        add_new(&mut self.additions, other.additions.iter().cloned());
         self.slabs += other.slabs;
         self.billed = self.billed.plus(other.billed).ok()?;
         self.gross = sum(&self.gross, &other.gross);
@@ -239,6 +238,15 @@ impl Part {
             _ => None,
         };
         Some(self)
+    }
+}
+
+/// Adds what is not there yet.
+fn add_new<T: PartialEq>(all: &mut Vec<T>, more: impl IntoIterator<Item = T>) {
+    for one in more {
+        if !all.contains(&one) {
+            all.push(one);
+        }
     }
 }
 
