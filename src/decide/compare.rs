@@ -74,6 +74,14 @@ pub struct Comparison {
     pub full: Vec<Group>,
 }
 
+impl Comparison {
+    /// The offers that hold some goods, in the order in which they are ranked.
+    pub fn of_goods(&self, goods: &Like) -> impl Iterator<Item = &Entry> {
+        let own = self.groups.iter().filter(move |group| group.goods == *goods);
+        own.flat_map(|group| &group.entries)
+    }
+}
+
 /// Like goods of several offers. There is no winner across groups.
 #[derive(Debug)]
 pub struct Group {

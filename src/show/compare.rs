@@ -3,10 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::compare_list::{differing, list, prices};
-use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box};
+use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box, on_lapsed};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use super::verdict;
-use crate::cost::Carried;
 use crate::decide::{
     Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, Standing, Sums, Surface,
     Whole,
@@ -89,26 +88,10 @@ fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
     if !whole.verdict.holds() || !whole.verdict.wishes.is_empty() {
         all.insert(0, verdict::fact(&whole.verdict, true));
     }
-    all.extend(on_lapsed(whole));
+    all.extend(on_lapsed(&whole.carried, |amount| part(whole, amount)));
     all.extend(whole.next_steps.iter().map(|step| ("price".to_owned(), step.clone())));
     all.extend(fell_out(&whole.fallen).into_iter().map(|one| ("offers".to_owned(), one)));
     all.into_iter().map(|(what, value)| (offer.name.clone(), format!("{what}: {value}"))).collect()
-}
-
-/// What of the cost rests on what has lapsed: in all, and each with its age.
-fn on_lapsed(whole: &Whole) -> Vec<(String, String)> {
-    if whole.carried.is_empty() {
-        return Vec::new();
-    }
-    let sum = format!("{} of the landed cost, assumed", part(whole, whole.on_lapsed()));
-    let each = whole.carried.iter().map(|Carried { what, until, days, share }| {
-        let plural = if *days == 1 { "" } else { "s" };
-        format!(
-            "{what}, ended on {until}, {days} day{plural} before it is needed: {}",
-            part(whole, *share)
-        )
-    });
-    std::iter::once(sum).chain(each).map(|one| ("on lapsed rates".to_owned(), one)).collect()
 }
 
 /// An amount with its part of the landed cost.
@@ -219,21 +202,10 @@ fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Ta
         });
     }
     row("price", &|entry, _| Cell::text(prices(entry)));
-    row("valid until", &|_, offer| {
-        let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
-        let mark = match until {
-            Some(day) if day < offer.dates.quoted => " (lapsed)",
-            _ if offer.ends_early.is_some() => " (before it sails)",
-            _ => "",
-        };
-        Cell::text(until.map_or_else(String::new, |day| format!("{day}{mark}")))
-    });
+    row("valid until", &|_, offer| Cell::text(valid_until(offer)));
     row("sails", &|_, offer| Cell::text(offer.dates.sails.to_string()));
     row("on the rack", &|_, offer| Cell::text(offer.dates.delivered.to_string()));
-    row("slabs", &|entry, offer| {
-        let nominal = if offer.nominal { " (nominal)" } else { "" };
-        Cell::text(format!("{}{nominal}", entry.part.slabs))
-    });
+    row("slabs", &|entry, offer| Cell::text(format!("{}{}", entry.part.slabs, nominal(offer))));
     let area = units.area();
     let figure = |surface: &Surface| Cell::maybe(surface.figure(units, 2));
     row(&format!("usable {area}"), &|entry, _| {
@@ -253,6 +225,54 @@ fn offered<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Ta
         totals: None,
         is_main: false,
     }
+}
+
+/// Until when the prices of an offer hold, marked where that is not long enough.
+fn valid_until(offer: &Offer) -> String {
+    let until = offer.valid_until();
+    let mark = match until {
+        Some(day) if day < offer.dates.quoted => " (lapsed)",
+        _ if offer.ends_early.is_some() => " (before it sails)",
+        _ => "",
+    };
+    until.map_or_else(String::new, |day| format!("{day}{mark}"))
+}
+
+/// The mark of a nominal offer.
+fn nominal(offer: &Offer) -> &'static str {
+    if offer.nominal { " (nominal)" } else { "" }
+}
+
+/// The offers as they are quoted, with what each holds of some goods: a line each.
+pub(super) fn as_quoted(
+    comparison: &Comparison,
+    goods: &Like,
+    units: Units,
+) -> Vec<(String, String)> {
+    let footing = comparison.footing;
+    let fact = |entry: &Entry| {
+        let offer = offer(comparison, entry)?;
+        let area = entry.part.area(footing).ok().and_then(|area| area.figure(units, 2));
+        let area = area.map_or_else(String::new, |area| {
+            format!(", {} {} {}", grouped(area), units.area(), footing.word())
+        });
+        let until = match &*valid_until(offer) {
+            "" => String::new(),
+            day => format!(", valid until {day}"),
+        };
+        let value = format!(
+            "{}, {}, {}{until}; {} slabs{}{area}; sails {}, on the rack {}",
+            offer.suppliers.join(" and "),
+            offer.terms.join(" and "),
+            prices(entry),
+            entry.part.slabs,
+            nominal(offer),
+            offer.dates.sails,
+            offer.dates.delivered
+        );
+        Some((offer.name.clone(), value))
+    };
+    comparison.of_goods(goods).filter_map(fact).collect()
 }
 
 /// Whether more fits into the boxes of any offer of a group.

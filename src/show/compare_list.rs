@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::page::{Cell, Column, Row, Rows, Table};
 use crate::decide::{Comparison, Entry, Like, Offer, PerArea, Standing, Sums, Surface, Whole};
-use crate::quantity::{Decimal, Money, Units};
+use crate::quantity::{Decimal, Money, Price, Units};
 
 /// What differs of goods that stand together.
 pub(super) fn differing(entry: &Entry, pick: impl Fn(&Like) -> Option<String>) -> String {
@@ -12,10 +12,11 @@ pub(super) fn differing(entry: &Entry, pick: impl Fn(&Like) -> Option<String>) -
     all.into_iter().collect::<Vec<_>>().join(", ")
 }
 
-/// The prices of goods, as quoted.
+/// The prices of goods, as quoted, with what is added to them.
 pub(super) fn prices(entry: &Entry) -> String {
-    let all: BTreeSet<String> = entry.part.prices.iter().map(ToString::to_string).collect();
-    all.into_iter().collect::<Vec<_>>().join(", ")
+    let prices: Vec<String> = entry.part.prices.iter().map(ToString::to_string).collect();
+    let additions = entry.part.additions.iter().map(|(name, price)| format!(" + {price} {name}"));
+    std::iter::once(prices.join(", ")).chain(additions).collect()
 }
 
 /// The columns beside the money, which stands between them.
@@ -119,7 +120,6 @@ fn row<'a>(
     (what, of): (&str, String),
     figures: Figures,
 ) -> Row<'a> {
-    let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
     let before = [
         Cell::text(offer.name.as_str()),
         Cell::text(offer.suppliers.join(", ")),
@@ -127,7 +127,7 @@ fn row<'a>(
         Cell::text(offer.yard.as_str()),
     ];
     let after = [
-        Cell::text(until.map_or_else(String::new, |day| day.to_string())),
+        Cell::text(offer.valid_until().map_or_else(String::new, |day| day.to_string())),
         Cell::text(offer.dates.sails.to_string()),
         Cell::text(offer.dates.delivered.to_string()),
         Cell::text(load),
@@ -160,10 +160,14 @@ fn figures<'a>(comparison: &'a Comparison, entry: &'a Entry, load: &'static str)
     for (what, area) in known.chain([("billed area", &billed)]) {
         rows.push(row(plain(what), Figures { area: Some(area.clone()), ..Figures::default() }));
     }
-    for price in &part.prices {
+    let unit = |price: &Price| format!("{}/{}", price.currency, price.by.word());
+    let prices = part.prices.iter().map(|price| ("price", price, unit(price)));
+    let additions = part.additions.iter();
+    let additions =
+        additions.map(|(name, price)| ("added", price, format!("{}, {name}", unit(price))));
+    for (what, price, of) in prices.chain(additions) {
         let figures = Figures { price: Some(price.amount), ..Figures::default() };
-        let of = format!("{}/{}", price.currency, price.by.word());
-        rows.push(row(("price", of), figures));
+        rows.push(row((what, of), figures));
     }
     for (what, amount) in part.sums.iter().flat_map(Sums::amounts) {
         let per = part.per(amount, comparison.footing);
@@ -191,7 +195,7 @@ fn whole_figures<'a>(offer: &'a Offer, load: &'static str) -> Vec<Row<'a>> {
     let plain = |what: &'static str| (what, String::new());
     let share =
         |amount: Money| Figures { percent: whole.percent(amount), ..Figures::amount(amount, None) };
-    let Whole { plan, landed, planned, fits, peak, carried, .. } = whole;
+    let Whole { plan, landed, planned, fits, peak, carried, first_lapse, .. } = whole;
     let mut rows = vec![row(plain("boxes"), Figures::count(plan.boxes.len()))];
     rows.extend(fits.as_ref().map(|fits| {
         let (count, mass) = (Some(fits.bundles), Some(fits.mass.to_kg(1)));
@@ -206,6 +210,9 @@ fn whole_figures<'a>(offer: &'a Offer, load: &'static str) -> Vec<Row<'a>> {
     );
     rows.push(row(plain("at planning rates"), share(*planned)));
     rows.push(row(plain("on assumptions"), share(whole.assumed())));
+    rows.extend(first_lapse.as_ref().map(|(until, what)| {
+        row(("first to lapse", format!("{what}, {until}")), Figures::default())
+    }));
     for one in carried {
         let age = usize::try_from(one.days).ok();
         let figures = Figures { count: age, ..share(one.share) };

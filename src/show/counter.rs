@@ -1,6 +1,6 @@
 //! The counter price as a page: what to ask for, and what it comes to.
 
-use super::compare::{footing, goods_in_words};
+use super::compare::{as_quoted, footing, goods_in_words};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use crate::decide::{Comparison, Cost, Countered, Grid, Lever, Like, Moved, PerArea, Trial};
 use crate::load::Sure;
@@ -113,6 +113,7 @@ pub fn counter<'a>(page: &'a CounterPage<'a>) -> Page<'a> {
     let mut facts = vec![("goods".to_owned(), goods_in_words(page.goods, page.units))];
     facts.extend(page.under.map(|(words, _)| ("asked under".to_owned(), words.to_owned())));
     facts.extend([against(page), lever(page), answer(page), load(page)]);
+    facts.extend(as_quoted(page.comparison, page.goods, page.units));
     facts.extend(footing(page.comparison, page.units));
     let mut blocks = vec![
         Block::Heading(format!("Counter price for {}", page.shipment.called())),

@@ -7,8 +7,10 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::page::{Align, Block, Page, Table};
 use crate::fault::plain;
 
-const CELL: &str = "padding:2px 8px;border-bottom:1px solid #ccc;";
-const FIGURE: &str = "padding:2px 8px;border-bottom:1px solid #ccc;text-align:right;";
+const CELL: &str = "padding:2px 8px;border-bottom:1px solid #ccc;text-align:left;";
+const FIGURE: &str =
+    "padding:2px 8px;border-bottom:1px solid #ccc;text-align:right;white-space:nowrap;";
+const LABEL: &str = "text-align:left;vertical-align:top;padding:0 8px";
 /// What is wider than the screen of a phone has a scroll of its own.
 const SCROLL: &str = "overflow-x:auto";
 
@@ -45,7 +47,7 @@ fn write_block(block: Block<'_>, out: &mut dyn Write) -> io::Result<()> {
         Block::Facts(facts) => html! {
             div style=(SCROLL) { table style="border-collapse:collapse" {
                 @for (label, value) in &facts {
-                    tr { th style="text-align:left;padding:2px 8px" { (plain(label)) } td { (plain(value)) } }
+                    tr { th style=(LABEL) { (plain(label)) } td style="vertical-align:top" { (plain(value)) } }
                 }
             } }
         },

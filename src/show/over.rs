@@ -1,6 +1,6 @@
 //! Which of two offers is the cheaper over a range, as a page.
 
-use super::compare::{footing, goods_in_words};
+use super::compare::{as_quoted, footing, goods_in_words};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{AtValue, Comparison, Cost, Like, Over, Value, Winner, alike, ranges, refused};
 use crate::quantity::{Decimal, Units};
@@ -93,6 +93,7 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
         ("what moves".to_owned(), moves(page)),
         ("load".to_owned(), load),
     ];
+    facts.extend(as_quoted(page.comparison, page.goods, page.units));
     facts.extend(footing(page.comparison, page.units));
     let mut notes = notes(page);
     notes.extend(lapsing(page));
@@ -188,8 +189,7 @@ fn lapsing(page: &OverPage<'_>) -> Vec<String> {
     let Over::Sails(_, last) = page.over else { return Vec::new() };
     let offers = page.comparison.offers.iter();
     let ends = offers.filter_map(|offer| {
-        let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
-        let until = until.filter(|until| until < last)?;
+        let until = offer.valid_until().filter(|until| until < last)?;
         Some(format!(
             "The prices of {} end on {until}: for a later order they are to be asked for again.",
             offer.name

@@ -72,6 +72,37 @@ fn a_step_may_be_for_the_part_above_it() {
 }
 
 #[test]
+fn the_price_on_the_page_of_compare_has_its_steps_and_additions() {
+    let extras = "extra = [{ name = \"resin\", price = \"2.00 EUR/m2\" }, { name = \"mesh\", price = \"3.00 EUR/slab\" }]";
+    let price = format!("{}\napplies = \"part above\"\n{extras}", from("10 m2"));
+    let tiny = priced(&price);
+    let written = std::fs::read_to_string(tiny.path().join(FILE)).unwrap();
+    tiny.write("shipments/other/shipment.toml", &written.replace(extras, "").replace("I-1", "I-2"));
+    let list = std::fs::read_to_string(tiny.path().join("shipments/plain/packing.csv")).unwrap();
+    tiny.write("shipments/other/packing.csv", &list);
+    let args = ["compare", "plain", "other"];
+    let page = json(&tiny, &args);
+    let entries = page["groups"][0]["offers"].as_array().unwrap();
+    let own = entries.iter().find(|one| one["shipment"] == "plain").unwrap();
+    assert_eq!(own["prices"], serde_json::json!(["40.00 EUR/m2", "38.00 EUR/m2"]));
+    let additions = serde_json::json!([
+        { "name": "resin", "price": "2.00 EUR/m2" },
+        { "name": "mesh", "price": "3.00 EUR/slab" }
+    ]);
+    assert_eq!(own["additions"], additions);
+    let cell = "40.00 EUR/m2, 38.00 EUR/m2 + 2.00 EUR/m2 resin + 3.00 EUR/slab mesh";
+    for form in ["text", "markdown", "html"] {
+        let wide = [&args[..], &["--as", form, "--width", "200"]].concat();
+        let page = stdout(tiny.path(), &wide);
+        assert!(page.contains(cell), "{form}: {page}");
+    }
+    let list = stdout(tiny.path(), &[&args[..], &["--as", "csv"]].concat());
+    for row in [",price,EUR/m2,", ",added,\"EUR/m2, resin\",", ",added,\"EUR/slab, mesh\","] {
+        assert!(list.contains(row), "{list}");
+    }
+}
+
+#[test]
 fn slabs_given_free_count_towards_no_step() {
     // Without A3 10.8 m2 are billed.
     let tiny = priced(&from("14 m2"));

@@ -6,23 +6,46 @@ use serde::Serialize;
 
 use super::super::compare::reason;
 use super::super::cost::kinds_of_box;
-use super::parts::{FORMAT, FallenJson, MOST_OFFERS, fallen_json, plain, write};
+use super::parts::{
+    CarriedJson, FORMAT, FallenJson, MOST_OFFERS, carried_json, fallen_json, plain, write,
+};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::decide::{Comparison, Entry, Group, Like, Offer, PerArea, Standing, Sums, Surface};
 use crate::quantity::{Money, Units};
+use crate::trade::Dates;
 
 #[derive(Serialize)]
 struct CompareJson<'a> {
     format: u32,
     currency: &'a str,
-    /// The area that figures per area are of: `gross` or `usable`.
-    footing: &'static str,
-    footing_is_asked: bool,
-    allowances: Vec<AllowanceJson<'a>>,
+    #[serde(flatten)]
+    footed: FootedJson<'a>,
     /// The offers as wholes, as they were named.
     offers: Vec<OfferJson<'a>>,
     /// Like goods of several offers. There is no best across them.
     groups: Vec<GroupJson<'a>>,
+}
+
+/// What offers are held against each other on.
+#[derive(Serialize)]
+pub(super) struct FootedJson<'a> {
+    /// The area that figures per area are of: `gross` or `usable`.
+    footing: &'static str,
+    footing_is_asked: bool,
+    allowances: Vec<AllowanceJson<'a>>,
+}
+
+/// An offer as it is quoted, with what it holds of the goods that are compared.
+#[derive(Serialize)]
+pub(super) struct QuotedJson<'a> {
+    shipment: &'a str,
+    supplier: String,
+    term: String,
+    yard: &'a str,
+    price_valid_until: Option<String>,
+    dates: DatesJson,
+    #[serde(flatten)]
+    goods: HeldJson<'a>,
 }
 
 #[derive(Serialize)]
@@ -62,16 +85,6 @@ struct FullJson<'a> {
     refused: Option<String>,
     #[serde(flatten)]
     whole: Option<WholeJson<'a>>,
-}
-
-/// A price or a rate that has lapsed and serves on.
-#[derive(Serialize)]
-struct CarriedJson<'a> {
-    what: &'a str,
-    until: String,
-    /// How long before it was needed that was.
-    days: u64,
-    amount: String,
 }
 
 #[derive(Serialize)]
@@ -153,19 +166,34 @@ struct EntryJson<'a> {
     rank: Option<usize>,
     /// Why it has none.
     no_rank: Option<String>,
-    goods: Vec<GoodsJson<'a>>,
-    prices: Vec<String>,
-    slabs: usize,
-    usable_m2: Option<String>,
-    gross_m2: Option<String>,
-    billed_m2: String,
-    billed_percent_of_gross: Option<String>,
+    #[serde(flatten)]
+    held: HeldJson<'a>,
     amounts: Vec<AmountJson>,
     /// The price of the wishes that its load breaks: no charge, and compared with the decision cost.
     broken_wishes: Option<String>,
     above_best: Option<GapJson>,
     /// The charges that make most of the difference to the best.
     because: Vec<CauseJson<'a>>,
+}
+
+/// What an offer holds of like goods.
+#[derive(Serialize)]
+struct HeldJson<'a> {
+    goods: Vec<GoodsJson<'a>>,
+    prices: Vec<String>,
+    /// What is added to the price: a resin, a mesh.
+    additions: Vec<AdditionJson<'a>>,
+    slabs: usize,
+    usable_m2: Option<String>,
+    gross_m2: Option<String>,
+    billed_m2: String,
+    billed_percent_of_gross: Option<String>,
+}
+
+#[derive(Serialize)]
+struct AdditionJson<'a> {
+    name: &'a str,
+    price: String,
 }
 
 /// A stage of the cost, or a sum of stages, per area of the footing.
@@ -202,6 +230,16 @@ pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
     let json = CompareJson {
         format: FORMAT,
         currency: comparison.currency.code(),
+        footed: footed(comparison),
+        offers: comparison.offers.iter().map(offer).collect(),
+        groups: comparison.groups.iter().map(|one| group(comparison, one)).collect(),
+    };
+    write(&json, out)
+}
+
+/// What offers are held against each other on.
+pub(super) fn footed(comparison: &Comparison) -> FootedJson<'_> {
+    FootedJson {
         footing: comparison.footing.word(),
         footing_is_asked: comparison.is_asked,
         allowances: comparison
@@ -215,29 +253,46 @@ pub fn compare(comparison: &Comparison, out: &mut dyn Write) -> io::Result<()> {
                 loss_percent: one.loss.hundredths().to_string(),
             })
             .collect(),
-        offers: comparison.offers.iter().map(offer).collect(),
-        groups: comparison.groups.iter().map(|one| group(comparison, one)).collect(),
-    };
-    write(&json, out)
+    }
+}
+
+/// The offers as they are quoted, with what each holds of some goods.
+pub(super) fn quoted<'a>(comparison: &'a Comparison, goods: &Like) -> Vec<QuotedJson<'a>> {
+    let entries = comparison.of_goods(goods).filter_map(|entry| {
+        let offer = comparison.offers.get(entry.offer)?;
+        Some(QuotedJson {
+            shipment: &offer.name,
+            supplier: offer.suppliers.join(", "),
+            term: offer.terms.join(", "),
+            yard: &offer.yard,
+            price_valid_until: offer.valid_until().map(|day| day.to_string()),
+            dates: dates(offer),
+            goods: held(entry),
+        })
+    });
+    entries.collect()
+}
+
+fn dates(offer: &Offer) -> DatesJson {
+    let Dates { quoted, sails, arrives, delivered, .. } = &offer.dates;
+    DatesJson {
+        quoted: quoted.to_string(),
+        sails: sails.to_string(),
+        arrives: arrives.to_string(),
+        delivered: delivered.to_string(),
+    }
 }
 
 fn offer(offer: &Offer) -> OfferJson<'_> {
-    let until = offer.price_valid.iter().filter_map(|valid| valid.until).min();
-    let dates = &offer.dates;
     OfferJson {
         shipment: &offer.name,
         supplier: offer.suppliers.join(", "),
         term: offer.terms.join(", "),
         yard: &offer.yard,
         nominal: offer.nominal,
-        price_valid_until: until.map(|day| day.to_string()),
+        price_valid_until: offer.valid_until().map(|day| day.to_string()),
         price_ends_before_sailing: offer.ends_early.is_some(),
-        dates: DatesJson {
-            quoted: dates.quoted.to_string(),
-            sails: dates.sails.to_string(),
-            arrives: dates.arrives.to_string(),
-            delivered: dates.delivered.to_string(),
-        },
+        dates: dates(offer),
         refused: offer.refusal(),
         whole: whole(offer),
         full: offer.full.as_ref().map(|full| FullJson {
@@ -251,12 +306,6 @@ fn offer(offer: &Offer) -> OfferJson<'_> {
 
 fn whole(offer: &Offer) -> Option<WholeJson<'_>> {
     let whole = offer.outcome.as_ref().ok()?;
-    let carried = whole.carried.iter().map(|one| CarriedJson {
-        what: &one.what,
-        until: one.until.to_string(),
-        days: one.days,
-        amount: plain(one.share),
-    });
     let first_to_lapse = whole.first_lapse.as_ref();
     Some(WholeJson {
         containers: whole.plan.boxes.len(),
@@ -268,7 +317,7 @@ fn whole(offer: &Offer) -> Option<WholeJson<'_>> {
         at_planning_rates: plain(whole.planned),
         on_assumptions: plain(whole.assumed()),
         on_lapsed_rates: plain(whole.on_lapsed()),
-        lapsed_rates: carried.collect(),
+        lapsed_rates: carried_json(&whole.carried),
         next_steps: &whole.next_steps,
         first_to_lapse: first_to_lapse
             .map(|(until, what)| LapseJson { what, until: until.to_string() }),
@@ -320,13 +369,7 @@ fn entry<'a>(comparison: &'a Comparison, entry: &'a Entry) -> EntryJson<'a> {
         shipment: name(comparison, entry),
         rank: standing.map(|standing| standing.rank),
         no_rank: entry.standing.as_ref().err().map(reason),
-        goods: part.goods.iter().map(goods).collect(),
-        prices: part.prices.iter().map(ToString::to_string).collect(),
-        slabs: part.slabs,
-        usable_m2: m2(part.usable.as_ref().ok()),
-        gross_m2: m2(part.gross.as_ref().ok()),
-        billed_m2: part.billed.to_m2(6).to_string(),
-        billed_percent_of_gross: part.billed_share().map(|share| share.to_string()),
+        held: held(entry),
         amounts: part
             .sums
             .iter()
@@ -351,6 +394,24 @@ fn entry<'a>(comparison: &'a Comparison, entry: &'a Entry) -> EntryJson<'a> {
                 on_area: plain(cause.on_area),
             })
             .collect(),
+    }
+}
+
+fn held(entry: &Entry) -> HeldJson<'_> {
+    let part = &entry.part;
+    HeldJson {
+        goods: part.goods.iter().map(goods).collect(),
+        prices: part.prices.iter().map(ToString::to_string).collect(),
+        additions: part
+            .additions
+            .iter()
+            .map(|(name, price)| AdditionJson { name, price: price.to_string() })
+            .collect(),
+        slabs: part.slabs,
+        usable_m2: m2(part.usable.as_ref().ok()),
+        gross_m2: m2(part.gross.as_ref().ok()),
+        billed_m2: part.billed.to_m2(6).to_string(),
+        billed_percent_of_gross: part.billed_share().map(|share| share.to_string()),
     }
 }
 

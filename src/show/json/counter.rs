@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::counter::{Against, CounterPage};
-use super::compare::{GoodsJson, goods, per};
+use super::compare::{FootedJson, GoodsJson, QuotedJson, footed, goods, per, quoted};
 use super::parts::{FORMAT, plain, write};
 use crate::decide::{Lever, Moved, Trial};
 use crate::load::Sure;
@@ -17,10 +17,12 @@ struct CounterJson<'a> {
     shipment: &'a str,
     way: Option<&'a str>,
     currency: &'a str,
-    /// The area that figures per area are of: `gross` or `usable`.
-    footing: &'static str,
+    #[serde(flatten)]
+    footed: FootedJson<'a>,
     #[serde(flatten)]
     goods: GoodsJson<'a>,
+    /// The offers as they are quoted.
+    quoted: Vec<QuotedJson<'a>>,
     against: AgainstJson<'a>,
     /// The delivery term and payments that are asked for, where they are not as written.
     asked_under: Option<&'a str>,
@@ -98,8 +100,9 @@ pub fn counter(page: &CounterPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         shipment: &page.shipment.name,
         way: page.shipment.way.as_deref(),
         currency: page.comparison.currency.code(),
-        footing: page.comparison.footing.word(),
+        footed: footed(page.comparison),
         goods: goods(page.goods),
+        quoted: quoted(page.comparison, page.goods),
         against: AgainstJson {
             shipment,
             target,

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::over::{OverPage, value};
-use super::compare::{GoodsJson, goods, per};
+use super::compare::{FootedJson, GoodsJson, QuotedJson, footed, goods, per, quoted};
 use super::parts::{FORMAT, plain, write};
 use crate::decide::{Cost, Over, ranges};
 use crate::quantity::Units;
@@ -15,9 +15,12 @@ struct OverJson<'a> {
     format: u32,
     offers: [&'a str; 2],
     currency: &'a str,
-    footing: &'static str,
+    #[serde(flatten)]
+    footed: FootedJson<'a>,
     #[serde(flatten)]
     goods: GoodsJson<'a>,
+    /// The offers as they are quoted.
+    quoted: Vec<QuotedJson<'a>>,
     /// `bundles`, `sails`, `rate` or `charge`.
     over: &'static str,
     /// The unit of the values: "USD for 1 EUR", "% of ocean freight".
@@ -69,8 +72,9 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         format: FORMAT,
         offers: page.names(),
         currency: page.comparison.currency.code(),
-        footing: page.comparison.footing.word(),
+        footed: footed(page.comparison),
         goods: goods(page.goods),
+        quoted: quoted(page.comparison, page.goods),
         over: match page.over {
             Over::Bundles(..) => "bundles",
             Over::Sails(..) => "sails",
