@@ -18,6 +18,7 @@ mod load;
 mod over;
 mod progress;
 mod rates;
+mod schema;
 mod shells;
 mod starter;
 mod tips;
@@ -74,6 +75,8 @@ enum Command {
     Completions(shells::Completions),
     /// Print a page for `man`
     Manual(shells::Manual),
+    /// Print the JSON Schema of a TOML file, for an editor
+    Schema(schema::Args),
 }
 
 /// Runs the command line of this process.
@@ -104,6 +107,7 @@ pub fn main() -> ExitCode {
         Command::Worksheet(args) => worksheet::run(&args, options),
         Command::Completions(args) => shells::completions(&args, Cli::command(), options),
         Command::Manual(args) => shells::manual(&args, Cli::command(), options),
+        Command::Schema(args) => schema::run(&args, options),
     };
     ExitCode::from(exit.code())
 }

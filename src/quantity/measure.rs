@@ -128,6 +128,11 @@ macro_rules! measure {
                 Self::shown_most(units)
             }
 
+            fn pattern() -> Option<String> {
+                let units = [$($($unit),+),+];
+                Some(number::pattern(&units.join("|")))
+            }
+
             fn is_rounded(text: &str) -> bool {
                 written(text, Self::FORM, Self::in_unit).is_ok_and(|(_, is_rounded)| is_rounded)
             }
@@ -578,6 +583,11 @@ impl Written for Size {
 
     fn most(units: Units) -> Option<String> {
         Length::most(units)
+    }
+
+    fn pattern() -> Option<String> {
+        let figure = number::FIGURE;
+        Some(format!(r"^\s*{figure}\s*x\s*{figure}\s*(mm|cm|m|in|ft)\s*$"))
     }
 
     fn is_rounded(text: &str) -> bool {

@@ -90,6 +90,12 @@ pub trait Written: Sized {
         None
     }
 
+    /// A regular expression that every written form matches, for editors: it says less than `read` does. `None`: none
+    /// is known.
+    fn pattern() -> Option<String> {
+        None
+    }
+
     /// Whether something of a text that reads is lost, as it is finer than can be measured.
     fn is_rounded(_text: &str) -> bool {
         false

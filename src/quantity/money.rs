@@ -159,6 +159,10 @@ impl Written for Money {
             Malformed::new(0, format!("at most {digits} decimals, as {currency} has no finer unit"))
         })
     }
+
+    fn pattern() -> Option<String> {
+        Some(number::pattern("[A-Z]{3}"))
+    }
 }
 
 impl Written for Currency {
@@ -166,6 +170,10 @@ impl Written for Currency {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         read_currency(text, 0)
+    }
+
+    fn pattern() -> Option<String> {
+        Some("^[A-Z]{3}$".to_owned())
     }
 }
 

@@ -26,6 +26,14 @@ pub(super) fn split_number<'a>(
     Ok((number, rest.trim(), unit_at))
 }
 
+/// A plain decimal as a regular expression.
+pub(crate) const FIGURE: &str = r"[+-]?\d+(\.\d+)?";
+
+/// A figure and one of some units, which a bar parts, as a regular expression.
+pub(crate) fn pattern(units: &str) -> String {
+    format!(r"^\s*{FIGURE}\s*({units})\s*$")
+}
+
 /// Reads a plain decimal: digits, at most one point with digits on both sides, an optional sign.
 /// Anything else (exponents, thousands marks, more than 28 digits) is `None`.
 pub(crate) fn parse(text: &str) -> Option<Decimal> {

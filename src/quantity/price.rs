@@ -63,6 +63,10 @@ impl Written for Percent {
         }
         bounds::PERCENT.held(value).map(Self)
     }
+
+    fn pattern() -> Option<String> {
+        Some(number::pattern("%"))
+    }
 }
 
 /// What a supplier's price is per.
@@ -196,6 +200,11 @@ impl Written for Price {
         let amount = bounded(amount, currency)?;
         Ok(Self { amount, currency, by: by.0 })
     }
+
+    fn pattern() -> Option<String> {
+        let by: Vec<&str> = PricedBy::ALL.iter().map(|(_, word)| *word).collect();
+        Some(number::pattern(&format!(r"[A-Z]{{3}}\s*/\s*({})", by.join("|"))))
+    }
 }
 
 /// A price, or a rate for each of something.
@@ -311,6 +320,10 @@ impl Written for Quote {
             Malformed::new(right_at, "a rate above zero between two different currencies")
         })?;
         bounds::QUOTE.held(rate).map(|_| quote)
+    }
+
+    fn pattern() -> Option<String> {
+        Some(format!(r"^\s*1\s*[A-Z]{{3}}\s*=\s*{}\s*[A-Z]{{3}}\s*$", number::FIGURE))
     }
 }
 

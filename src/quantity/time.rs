@@ -50,6 +50,10 @@ impl Written for Hours {
         }
         bounds::HOURS.held(value).map(Self)
     }
+
+    fn pattern() -> Option<String> {
+        Some(number::pattern("h"))
+    }
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 use std::cell::RefCell;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use std::rc::Rc;
 
@@ -18,6 +18,16 @@ use crate::trade::Date;
 /// the walk is not tried on a text that has any.
 pub(super) fn parse<T>(
     source: &Source,
+    report: &mut Report,
+    walk: impl FnOnce(&Table<'_>, &mut Report) -> Result<T, Reported>,
+) -> Result<T, Reported> {
+    parse_asking(source, None, report, walk)
+}
+
+/// The same, and notes what `walk` asks of the file.
+pub(super) fn parse_asking<T>(
+    source: &Source,
+    asks: Option<Rc<RefCell<Asks>>>,
     report: &mut Report,
     walk: impl FnOnce(&Table<'_>, &mut Report) -> Result<T, Reported>,
 ) -> Result<T, Reported> {
@@ -38,6 +48,7 @@ pub(super) fn parse<T>(
         what: source.name.to_string(),
         path: String::new(),
         kinds: Rc::default(),
+        asks,
         asked: Rc::default(),
         lacking: Rc::default(),
     };
@@ -48,6 +59,35 @@ pub(super) fn parse<T>(
 
 /// Keys of amounts that may be taken off: a credit, a rebate, a line that rounds an invoice.
 const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
+
+/// What a key is asked to hold.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Holds {
+    /// A quantity in text: its form in words, and a pattern of it.
+    Written(&'static str, Option<String>),
+    Text,
+    /// One of these words.
+    Word(Vec<&'static str>),
+    /// Some of these words.
+    Words(Vec<&'static str>),
+    Texts,
+    Flag,
+    Count,
+    Date,
+    Dates,
+    Table,
+    Rows,
+}
+
+/// What is asked of the tables of a file: of a key of a table, by its dotted path, what it may hold.
+pub(super) type Asks = BTreeMap<(String, &'static str), Ask>;
+
+/// What one key may hold, and whether it must be there.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Ask {
+    pub(super) holds: Vec<Holds>,
+    pub(super) is_needed: bool,
+}
 
 /// The kinds of table of a file, each with the keys that have been asked of any of its tables.
 type Kinds = Rc<RefCell<Vec<(String, BTreeSet<&'static str>)>>>;
@@ -67,6 +107,8 @@ pub(super) struct Table<'a> {
     path: String,
     /// The keys of the file's other tables: one that stands in the wrong table is sent home.
     kinds: Kinds,
+    /// What is asked of the file, where somebody wants to know.
+    asks: Option<Rc<RefCell<Asks>>>,
     asked: Rc<RefCell<BTreeSet<&'static str>>>,
     /// The needed keys that are not there, each with its fault.
     lacking: Rc<RefCell<Vec<(&'static str, Fault)>>>,
@@ -161,6 +203,7 @@ impl<'a> Table<'a> {
             what,
             path,
             kinds: Rc::clone(&self.kinds),
+            asks: self.asks.clone(),
             asked: Rc::default(),
             lacking: Rc::default(),
         }
@@ -204,13 +247,39 @@ impl<'a> Table<'a> {
     }
 
     /// Whether the value of a key is a table. Does not count as asking for it.
-    pub(super) fn holds_table(&self, key: &str) -> bool {
+    pub(super) fn holds_table(&self, key: &'static str) -> bool {
+        self.note(key, || Holds::Table);
         self.get(key).is_some_and(|value| value.get_ref().as_table().is_some())
     }
 
-    /// Whether the value of a key is a list. Does not count as asking for it.
-    pub(super) fn holds_list(&self, key: &str) -> bool {
+    /// Whether the value of a key is a list of tables. Does not count as asking for it.
+    pub(super) fn holds_list(&self, key: &'static str) -> bool {
+        self.note(key, || Holds::Rows);
         self.get(key).is_some_and(|value| value.get_ref().as_array().is_some())
+    }
+
+    /// Notes what a key may hold: of a row under a head, of the head as well.
+    fn note(&self, key: &'static str, holds: impl FnOnce() -> Holds) {
+        let Some(asks) = &self.asks else { return };
+        let holds = holds();
+        let over = self.over.as_ref().map(|over| over.path.clone());
+        for path in over.into_iter().chain([self.path.clone()]) {
+            let mut asks = asks.borrow_mut();
+            let ask = asks.entry((path, key)).or_default();
+            if !ask.holds.contains(&holds) {
+                ask.holds.push(holds.clone());
+            }
+        }
+    }
+
+    /// The value of a key that is asked to hold something.
+    fn value_of(
+        &self,
+        key: &'static str,
+        holds: impl FnOnce() -> Holds,
+    ) -> Option<&'a Spanned<DeValue<'a>>> {
+        self.note(key, holds);
+        self.value(key)
     }
 
     fn value(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
@@ -262,6 +331,11 @@ impl<'a> Table<'a> {
         form: &str,
         report: &mut Report,
     ) -> Result<T, Reported> {
+        if let Some(asks) = self.asks.as_ref().filter(|_| self.over.is_none())
+            && let Some(ask) = asks.borrow_mut().get_mut(&(self.path.clone(), key))
+        {
+            ask.is_needed = true;
+        }
         read?.ok_or_else(|| self.missing(key, form, report))
     }
 
@@ -289,7 +363,8 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Option<At<T>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(None) };
+        let holds = || Holds::Written(T::FORM, T::pattern());
+        let Some(value) = self.value_of(key, holds) else { return Ok(None) };
         match value.get_ref().as_str() {
             Some(text) => self.read(key, text, value.span(), report).map(Some),
             None => Err(report.error(self.wrong::<T>(key, value))),
@@ -407,7 +482,16 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Option<At<String>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(None) };
+        self.text_that(key, || Holds::Text, report)
+    }
+
+    fn text_that(
+        &self,
+        key: &'static str,
+        holds: impl FnOnce() -> Holds,
+        report: &mut Report,
+    ) -> Result<Option<At<String>>, Reported> {
+        let Some(value) = self.value_of(key, holds) else { return Ok(None) };
         match value.get_ref().as_str() {
             Some(text) => Ok(Some(At { value: text.to_owned(), place: self.at(value) })),
             None => Err(report.error(self.wrong_text(key, value))),
@@ -470,7 +554,8 @@ impl<'a> Table<'a> {
         words: &[(T, &'static str)],
         report: &mut Report,
     ) -> Result<Option<At<T>>, Reported> {
-        let Some(text) = self.text(key, report)? else { return Ok(None) };
+        let holds = || Holds::Word(words.iter().map(|(_, word)| *word).collect());
+        let Some(text) = self.text_that(key, holds, report)? else { return Ok(None) };
         match words.iter().find(|(_, word)| *word == text.value) {
             Some((value, _)) => Ok(Some(At { value: value.clone(), place: text.place })),
             None => {
@@ -499,7 +584,8 @@ impl<'a> Table<'a> {
         words: &[(T, &'static str)],
         report: &mut Report,
     ) -> Result<Vec<T>, Reported> {
-        let texts = self.texts(key, report)?;
+        let holds = || Holds::Words(words.iter().map(|(_, word)| *word).collect());
+        let texts = self.texts_that(key, holds, report)?;
         gathered(texts.iter().map(|text| {
             let found = words.iter().find(|(_, word)| *word == text.value);
             found.map(|(value, _)| value.clone()).ok_or_else(|| {
@@ -515,7 +601,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Option<At<bool>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(None) };
+        let Some(value) = self.value_of(key, || Holds::Flag) else { return Ok(None) };
         let place = self.at(value);
         match value.get_ref().as_bool() {
             Some(value) => Ok(Some(At { value, place })),
@@ -537,7 +623,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Option<At<u32>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(None) };
+        let Some(value) = self.value_of(key, || Holds::Count) else { return Ok(None) };
         let place = self.at(value);
         let number = value.get_ref().as_integer().map(|integer| integer.as_str().parse::<u32>());
         match number {
@@ -575,7 +661,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Option<At<Date>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(None) };
+        let Some(value) = self.value_of(key, || Holds::Date) else { return Ok(None) };
         let place = self.at(value);
         if let Some(value) = bare_date(value) {
             return Ok(Some(At { value, place }));
@@ -595,7 +681,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Vec<At<Date>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(Vec::new()) };
+        let Some(value) = self.value_of(key, || Holds::Dates) else { return Ok(Vec::new()) };
         let dates = value.get_ref().as_array().and_then(|list| {
             let read = |item: &Spanned<DeValue<'_>>| {
                 Some(At { value: bare_date(item)?, place: self.at(item) })
@@ -626,7 +712,16 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Vec<At<String>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(Vec::new()) };
+        self.texts_that(key, || Holds::Texts, report)
+    }
+
+    fn texts_that(
+        &self,
+        key: &'static str,
+        holds: impl FnOnce() -> Holds,
+        report: &mut Report,
+    ) -> Result<Vec<At<String>>, Reported> {
+        let Some(value) = self.value_of(key, holds) else { return Ok(Vec::new()) };
         let Some(list) = value.get_ref().as_array() else {
             let help = match value.get_ref().as_str() {
                 Some(one) => format!("write {key} = [\"{one}\"]"),
@@ -650,7 +745,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Vec<At<String>>, Reported> {
-        match self.value(key) {
+        match self.value_of(key, || Holds::Text) {
             Some(value) if value.get_ref().as_str().is_some() => {
                 Ok(self.text(key, report)?.into_iter().collect())
             }
@@ -664,7 +759,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Option<Table<'a>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(None) };
+        let Some(value) = self.value_of(key, || Holds::Table) else { return Ok(None) };
         let Some(table) = value.get_ref().as_table() else {
             let form = (key, "a table in braces, such as { name = \"value\" }");
             return Err(report.error(self.wrong_form(form, value, slips::sides)));
@@ -678,7 +773,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Vec<Table<'a>>, Reported> {
-        let Some(value) = self.value(key) else { return Ok(Vec::new()) };
+        let Some(value) = self.value_of(key, || Holds::Rows) else { return Ok(Vec::new()) };
         let tables = value.get_ref().as_array().map(|array| {
             array.iter().map(|item| (item, item.get_ref().as_table())).collect::<Vec<_>>()
         });

@@ -3,7 +3,7 @@
 
 use super::keys::{each, readable};
 use super::table::{self, Table};
-use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Decimal, Hours, Mass, Money, Written};
 use crate::trade::{
     ChargeRow, Clock, DayCount, DayCountWord, Due, DueRule, Event, Per, Rate, Tier, TierBy, Tiers,
@@ -316,17 +316,17 @@ pub(super) fn tiers(row: &Table<'_>, report: &mut Report) -> Result<Option<Tiers
 }
 
 fn tier(row: &Table<'_>, report: &mut Report) -> Result<(TierBy, Tier), Reported> {
-    let given: Vec<TierBy> =
-        TierBy::ALL.iter().filter(|(_, key)| row.has(key)).map(|(by, _)| *by).collect();
     let amount = row.required::<Money>("amount", report);
-    let [by] = given[..] else {
+    let each = TierBy::ALL.iter().map(|(by, key)| Ok(row.text(key, report)?.map(|at| (*by, at))));
+    let each = gathered(each)?;
+    let mut given = each.into_iter().flatten();
+    let (Some((by, window)), None) = (given.next(), given.next()) else {
         return Err(report.error(
             Fault::error(Code::MissingKey, "a tier is by `days`, by `lines` or by `gross`")
                 .at(&row.place(), "expected one of the three")
                 .help("write days = \"1..5\", lines = \"4..\" or gross = \"20 t..24 t\""),
         ));
     };
-    let window = row.required_text(by.word(), report)?;
     let Some((from, to)) = bounds(by, &window.value) else {
         let form = match by {
             TierBy::Gross => "two masses, such as \"20 t..24 t\" or \"24 t..\"",

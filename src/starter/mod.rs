@@ -88,6 +88,14 @@ const WORDS: [(&str, &str); 9] = [
     ("title", "First shipment"),
 ];
 
+/// What an editor knows the files by: the schemas, and which is for which file.
+fn for_editors() -> impl Iterator<Item = NewFile> {
+    let schema =
+        |name| Some((format!("rates/schemas/{name}.json"), format!("{}\n", read::schema(name)?)));
+    let which = (".taplo.toml".to_owned(), include_str!("../../.taplo.toml").to_owned());
+    read::schemas().into_iter().filter_map(schema).chain([which])
+}
+
 impl Wanted {
     /// The files of the workspace.
     ///
@@ -178,7 +186,7 @@ impl Wanted {
         let rates = rates.map(|(stem, text)| (format!("rates/{stem}.toml"), text));
         let shipment = file(include_str!("shipment.toml"), !is_in_term);
         let first = (format!("shipments/{FIRST}/shipment.toml"), shipment);
-        Ok(rates.chain([first]).collect())
+        Ok(rates.chain([first]).chain(for_editors()).collect())
     }
 
     fn term(&self) -> &str {

@@ -69,6 +69,11 @@ impl Written for Window {
         }
         Ok(Self { from, until, serves_on: false })
     }
+
+    fn pattern() -> Option<String> {
+        let day = r"\s*\d{4}-\d{2}-\d{2}\s*";
+        Some(format!(r"^{day}\.\.({day})?\s*$"))
+    }
 }
 
 /// Something that happens to a shipment on a day.

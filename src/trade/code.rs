@@ -41,6 +41,10 @@ impl Written for Country {
         let fault = || Malformed::new(0, Self::FORM);
         Self::is_code(text).then(|| Self(text.to_owned())).ok_or_else(fault)
     }
+
+    fn pattern() -> Option<String> {
+        Some("^[A-Z]{2}$".to_owned())
+    }
 }
 
 /// A port or place by its UN/LOCODE: country and three characters, written without a space.
@@ -82,6 +86,10 @@ impl Written for Port {
         }
         Ok(Self(text.to_owned()))
     }
+
+    fn pattern() -> Option<String> {
+        Some("^[A-Z]{2}[A-Z2-9]{3}$".to_owned())
+    }
 }
 
 /// What UN/LOCODE has in the place of a country for installations in international waters
@@ -113,6 +121,10 @@ impl Written for Lane {
         let from = Port::read(from).map_err(|_| fault(0))?;
         let to = Port::read(to).map_err(|_| fault(at))?;
         Ok(Self { from, to })
+    }
+
+    fn pattern() -> Option<String> {
+        Some("^[A-Z]{2}[A-Z2-9]{3}-[A-Z]{2}[A-Z2-9]{3}$".to_owned())
     }
 }
 

@@ -251,6 +251,11 @@ impl Case {
         })
     }
 
+    /// Whether the demo is what it changes.
+    pub(crate) fn is_of_demo(&self) -> bool {
+        self.start == Start::Demo
+    }
+
     /// The workspace of the case, in a folder of its own.
     pub(crate) fn workspace(&self) -> tempfile::TempDir {
         let folder = tempfile::tempdir().unwrap();

@@ -420,19 +420,9 @@ fn how_a_charge_is_booked_changes_no_customs_value() {
     // Freight of 1,150 and insurance of 70 are in the value at the Union's border, 17,007.34, and
     // terminal and haulage in the base of the tax, 17,951.46, whatever the importer's books say.
     let values = |policy: &str| {
-        let workspace = tempfile::tempdir().unwrap();
-        let name = "shipments/white-marble-rotterdam/shipment.toml";
-        let path = workspace.path().join(name);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::create_dir(workspace.path().join("rates")).unwrap();
-        for entry in std::fs::read_dir(crate::common::demo().join("rates")).unwrap() {
-            let from = entry.unwrap().path();
-            let to = workspace.path().join("rates").join(from.file_name().unwrap());
-            std::fs::copy(from, to).unwrap();
-        }
-        let text = std::fs::read_to_string(crate::common::demo().join(name)).unwrap();
-        std::fs::write(&path, text + policy).unwrap();
-        let (_, costed) = crate::common::cost(workspace.path(), "white-marble-rotterdam");
+        let tiny = Tiny::of_demo("white-marble-rotterdam");
+        tiny.append("shipments/white-marble-rotterdam/shipment.toml", policy);
+        let (_, costed) = tiny.cost("white-marble-rotterdam");
         let entered = costed.landed.entries[0].entered().unwrap().to_string();
         (entered, all(&costed, "import VAT"))
     };

@@ -377,6 +377,15 @@ fn shuffled(text: &str, seed: u64) -> String {
     head + &parts.concat()
 }
 
+/// The TOML files of a folder and of those in it.
+fn toml_files(folder: &std::path::Path) -> Vec<std::path::PathBuf> {
+    let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let (folders, mut files): (Vec<_>, Vec<_>) = entries.partition(|path| path.is_dir());
+    files.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
+    files.extend(folders.iter().flat_map(|folder| toml_files(folder)));
+    files
+}
+
 #[test]
 fn the_order_of_rows_in_a_table_changes_nothing() {
     for (seed, name) in (1..).zip(DEMO) {
@@ -391,8 +400,7 @@ fn the_order_of_rows_in_a_table_changes_nothing() {
             (landed.total, landed.decision, all)
         };
         let before = figures(&tiny.cost(name).1);
-        for entry in std::fs::read_dir(tiny.path().join("rates")).unwrap() {
-            let path = entry.unwrap().path();
+        for path in toml_files(&tiny.path().join("rates")) {
             let text = std::fs::read_to_string(&path).unwrap();
             std::fs::write(&path, shuffled(&text, seed)).unwrap();
         }

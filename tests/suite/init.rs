@@ -168,13 +168,18 @@ fn rows(text: &str) -> Vec<(String, toml::Table)> {
     all
 }
 
+/// The tables of a new workspace.
+fn tables(folder: &tempfile::TempDir) -> Vec<std::path::PathBuf> {
+    let rates = fs::read_dir(folder.path().join("rates")).unwrap();
+    rates.map(|entry| entry.unwrap().path()).filter(|path| path.is_file()).collect()
+}
+
 #[test]
 fn published_figures_are_those_of_our_tables_with_their_sources() {
     for regime in ["us", "eu", "gb", "ca", "au"] {
         let folder = begun(&["--regime", regime]);
         let mut published = 0;
-        for entry in fs::read_dir(folder.path().join("rates")).unwrap() {
-            let path = entry.unwrap().path();
+        for path in tables(&folder) {
             let name = path.file_name().unwrap().to_str().unwrap().to_owned();
             let ours = fs::read_to_string(demo().join("rates").join(&name)).unwrap();
             let ours = rows(&ours);
@@ -198,9 +203,9 @@ fn published_figures_are_those_of_our_tables_with_their_sources() {
 fn every_key_of_a_new_workspace_is_commented() {
     for regime in ["us", "eu", "gb", "ca", "au"] {
         let folder = begun(&["--regime", regime]);
-        let rates = fs::read_dir(folder.path().join("rates")).unwrap();
-        let files = rates.map(|entry| entry.unwrap().path());
-        for path in files.chain([folder.path().join("shipments/first/shipment.toml")]) {
+        for path in
+            tables(&folder).into_iter().chain([folder.path().join("shipments/first/shipment.toml")])
+        {
             let text = fs::read_to_string(&path).unwrap();
             let mut explained = BTreeSet::new();
             let mut keys = BTreeSet::new();

@@ -1,6 +1,6 @@
 //! The load and the road, whole commands: rigs, plans that someone else made, wishes, drawings.
 
-use crate::common::{Tiny, demo, run, stdout};
+use crate::common::{Tiny, copy, demo, run, stdout};
 use std::sync::Arc;
 
 use quaystone::fault::Report;
@@ -10,7 +10,6 @@ use quaystone::read;
 use quaystone::trade::{AxleGroup, DoorRule};
 use serde_json::Value;
 use std::fs;
-use std::path::Path;
 use std::process::Output;
 
 fn load(name: &str, more: &[&str]) -> Value {
@@ -162,13 +161,6 @@ fn a_drawing_is_written_whole_and_escaped() {
 /// A copy of the demo's rates with one of its shipments, to add wishes to.
 fn with_wishes(name: &str, wishes: &str) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    let copy = |from: &Path, to: &Path| {
-        fs::create_dir_all(to).unwrap();
-        for entry in fs::read_dir(from).unwrap() {
-            let entry = entry.unwrap();
-            fs::copy(entry.path(), to.join(entry.file_name())).unwrap();
-        }
-    };
     copy(&demo().join("rates"), &folder.path().join("rates"));
     let own = folder.path().join("shipments").join(name);
     copy(&demo().join("shipments").join(name), &own);

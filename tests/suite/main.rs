@@ -56,6 +56,7 @@ mod regressions;
 mod reports;
 mod rounding;
 mod scan;
+mod schema;
 mod scopes;
 mod shells;
 mod silent;

@@ -109,6 +109,13 @@ fn tables(readme: &str) -> Tables {
     all
 }
 
+/// The keys that a reference lists for the tables of TOML files, by the keys that lead to each.
+pub(crate) fn keys_of(readme: &str) -> BTreeMap<String, BTreeSet<String>> {
+    let tables = tables(readme);
+    let own = tables.into_iter().filter(|(_, table)| ends_in(&table.file, "toml"));
+    own.map(|(path, table)| (path, table.rows.into_iter().map(|row| row.key).collect())).collect()
+}
+
 /// The blocks of a reference, by the file that each is.
 fn blocks(readme: &str) -> Vec<(String, String)> {
     let text = text_of(readme);

@@ -13,7 +13,7 @@ use crate::faults::all_cases;
 
 /// Every command, on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
 /// that `compare` has three offers.
-const COMMANDS: [&str; 14] = [
+const COMMANDS: [&str; 15] = [
     "check",
     "load plain",
     "load plain again",
@@ -28,6 +28,7 @@ const COMMANDS: [&str; 14] = [
     "worksheet plain",
     "completions bash",
     "manual",
+    "schema freight",
 ];
 
 /// The other way to buy the copy.

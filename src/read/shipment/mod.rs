@@ -224,6 +224,13 @@ fn planned(
     table::parse(&source, report, |top, report| plan::plan(top, bundles, report)).map(Some)
 }
 
+/// Asks of a file all that is asked of a shipment: as it is written, and in a way.
+pub(super) fn ask(top: &Table<'_>, way: &str, report: &mut Report) {
+    for way in [None, Some(way)] {
+        drop(head(top, way, &Tariffs::default(), report));
+    }
+}
+
 /// A shipment without its slabs, its lines, and their nominal quantities.
 struct Draft {
     shipment: Result<Shipment, Reported>,

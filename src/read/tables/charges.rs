@@ -151,9 +151,9 @@ fn priced(
     };
     let whole = charge(first, table, calendars, names, report);
     let others = others.iter().map(|(_, part)| part.required::<Money>("amount", report));
-    let others = gathered(others.collect::<Vec<_>>());
+    let others = gathered(others);
     let fits = parts.iter().map(|(by, _)| fit(row, by, names, report));
-    let fits = gathered(fits.collect::<Vec<_>>());
+    let fits = gathered(fits);
     let (whole, others, fits) = (whole?, others?, fits?);
     if !matches!(whole.rate.value, Rate::Amount(_)) {
         return Err(report.error(

@@ -101,7 +101,18 @@ pub fn named_ports(source: &Source, report: &mut Report) -> Result<Vec<NamedPort
     Ok(tariffs.ports)
 }
 
-type Fill = fn(&Table<'_>, &mut Tariffs, &Names, &mut Report);
+/// How a table's file is read.
+pub(super) type Fill = fn(&Table<'_>, &mut Tariffs, &Names, &mut Report);
+
+/// The names of the tables.
+pub(super) fn names() -> impl Iterator<Item = &'static str> {
+    FILES.iter().map(|(stem, _)| *stem)
+}
+
+/// How the file of a table is read, by its name.
+pub(super) fn fill_of(name: &str) -> Option<Fill> {
+    FILES.iter().find(|(stem, _)| *stem == name).map(|(_, fill)| *fill)
+}
 
 /// The files of `rates/` in the order they are read.
 const FILES: [(&str, Fill); 13] = [
