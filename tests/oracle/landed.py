@@ -158,44 +158,45 @@ def priced(text):
     return (figure, *(part.strip() for part in unit.split("/")))
 
 
+def opened(root, stem):
+    """A table: its file, and the files of its folder, in the order of their names."""
+    own = root / "rates" / f"{stem}.toml"
+    found = {}
+    for path in [own] * own.exists() + sorted((root / "rates" / stem).glob("*.toml")):
+        with open(path, "rb") as file:
+            for key, value in tomllib.load(file).items():
+                if isinstance(value, list):
+                    found.setdefault(key, []).extend(value)
+                else:
+                    found[key] = value
+    return found
+
+
+def listed(root, stem, kind):
+    """Rows of a kind: those that stand alone, and those of quotes, which have what their head says. A row has one
+    amount, or is one for each."""
+    top = opened(root, stem)
+    found = list(top.get(kind, []))
+    for quote in top.get("quote", []):
+        head = {k: v for k, v in quote.items() if k not in ("charge", "limit")}
+        found += [head | row for row in quote.get(kind, [])]
+    for row in found:
+        if not isinstance(row.get("amount"), dict):
+            yield row
+            continue
+        for by, amount in row["amount"].items():
+            yield row | {"lane" if "-" in by and by.isupper() else "container": by, "amount": amount}
+
+
 class Rates:
     def __init__(self, root):
-        def table(stem):
-            """A table: its file, and the files of its folder, in the order of their names."""
-            own = root / "rates" / f"{stem}.toml"
-            folder = sorted((root / "rates" / stem).glob("*.toml"))
-            rows = {}
-            for path in ([own] if own.exists() or not folder else []) + folder:
-                with open(path, "rb") as file:
-                    for key, value in tomllib.load(file).items():
-                        if isinstance(value, list):
-                            rows.setdefault(key, []).extend(value)
-                        else:
-                            rows[key] = value
-            return rows
-
-        def rows(stem, kind):
-            """Those that stand alone, and those of quotes, which have what their head says; a row for each
-            amount."""
-            top = table(stem)
-            found = list(top.get(kind, []))
-            for quote in top.get("quote", []):
-                head = {k: v for k, v in quote.items() if k not in ("charge", "limit")}
-                found += [head | row for row in quote.get(kind, [])]
-            for row in found:
-                if not isinstance(row.get("amount"), dict):
-                    yield row
-                    continue
-                for by, amount in row["amount"].items():
-                    yield row | {"lane" if "-" in by and by.isupper() else "container": by,
-                                 "amount": amount}
-
+        table = lambda stem: opened(root, stem)
         self.stones = {row["id"]: row for row in table("stones")["stone"]}
         self.finishes = {row["id"]: row for row in table("stones")["finish"]}
         self.yards = {row["id"]: row for row in table("yards")["yard"]}
         self.charges = []
         for stem in TABLES:
-            for row in rows(stem, "charge"):
+            for row in listed(root, stem, "charge"):
                 self.charges.append(row | {"table": stem, "window": window(row["valid"])})
         crating = table("crating")
         self.timber, self.nominal = crating["timber"], crating.get("nominal")

@@ -18,10 +18,9 @@ import math
 import pathlib
 import subprocess
 import sys
-import tomllib
 from fractions import Fraction as F
 
-from landed import LENGTHS, MASSES, Rates, Shipment, holds, percent, plain, places_away, quantity, window
+from landed import LENGTHS, MASSES, Rates, Shipment, holds, listed, percent, plain, places_away, quantity, window
 
 GROUPS = ["steer", "drive", "bogie"]
 
@@ -37,11 +36,8 @@ def length(text):
 
 
 def rows(root, stem, name):
-    path = root / "rates" / f"{stem}.toml"
-    if not path.exists():
-        return []
-    with open(path, "rb") as file:
-        return [row | {"window": window(row["valid"])} for row in tomllib.load(file).get(name, [])]
+    """The rows of a table; `landed` says where they stand."""
+    return [row | {"window": window(row["valid"])} for row in listed(root, stem, name)]
 
 
 # ---------------------------------------------------------------- which rows are for a box

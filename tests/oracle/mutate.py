@@ -67,8 +67,11 @@ class Mutator:
     def __init__(self, folder, name, dice):
         self.folder, self.name, self.dice = folder, name, dice
         self.shipment = f"shipments/{name}/shipment.toml"
-        self.tables = [f"rates/{t}.toml" for t in
-                       ("freight", "drayage", "crating", "fees", "duty", "exchange")]
+        rates = folder / "rates"
+        of = lambda stem: [rates / f"{stem}.toml", *sorted((rates / stem).glob("*.toml"))]
+        priced = [path for stem in ("freight", "drayage", "crating", "fees") for path in of(stem)]
+        self.priced = [str(path.relative_to(folder)) for path in priced if path.exists()]
+        self.tables = self.priced + ["rates/duty.toml", "rates/exchange.toml"]
 
     def lines(self, name, pattern):
         text = (self.folder / name).read_text(encoding="utf-8").split("\n")
@@ -97,7 +100,7 @@ class Mutator:
         raise AssertionError("nothing to change")
 
     def figure(self):
-        name = self.dice.choice(self.tables[:5])
+        name = self.dice.choice(self.priced + ["rates/duty.toml"])
         lines = self.lines(name, r"\s*(amount|rate|minimum|maximum|annual|each) = |\s*\{ \w+ = .*amount = ")
         if not lines:
             return None
@@ -188,8 +191,8 @@ class Mutator:
 
     def names(self):
         names = []
-        for table in self.tables[:4]:
-            names += [line.split('"')[1] for _, line in self.lines(table, "name = ")]
+        for table in self.priced:
+            names += re.findall(r'\bname = "([^"]+)"', (self.folder / table).read_text(encoding="utf-8"))
         return sorted(set(names))
 
     def policy(self):
@@ -199,8 +202,11 @@ class Mutator:
         return ("add", self.shipment, f'\n[[policy]]\ncharge = "{name}"\n{asked}\nreason = "a change"\n')
 
     def key(self):
-        name = self.dice.choice(self.tables[:4])
-        at, was = self.dice.choice(self.lines(name, "name = "))
+        name = self.dice.choice(self.priced)
+        lines = self.lines(name, "name = ")
+        if not lines:
+            return None
+        at, was = self.dice.choice(lines)
         asked = self.dice.choice(['key = "mass"', 'key = "value"', 'key = "count"', 'key = "area"',
                                   'treatment = "period"', 'treatment = "notional"',
                                   'treatment = "recoverable"'])
@@ -230,7 +236,7 @@ class Mutator:
         if self.dice.random() < 0.3:
             more.append(self.dice.choice(['due = "quoted + 2 days"', 'due = "sails - 4 days"',
                                           'due = "arrives + 20 days"']))
-        table = self.dice.choice(self.tables[:4])
+        table = self.dice.choice(self.priced)
         return ("add", table, f'\n[[charge]]\nname = "added {self.dice.randint(100, 999)}"\nleg = "{leg}"\n'
                 + "\n".join(more) + ROW)
 
@@ -261,7 +267,7 @@ class Mutator:
             more.append(f'maximum = "{self.dice.randint(100, 400)} USD"')
         if self.dice.random() < 0.3:
             more.append(self.dice.choice(['key = "mass"', 'key = "value"', 'key = "count"']))
-        table = self.dice.choice(self.tables[:4])
+        table = self.dice.choice(self.priced)
         return ("add", table, f'\n[[charge]]\nname = "part {self.dice.randint(100, 999)}"\nleg = "{leg}"\n'
                 + "\n".join(more) + ROW)
 
