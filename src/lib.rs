@@ -5,6 +5,7 @@
 //! ```text
 //! rates/*.toml, shipments/NAME/*   files
 //!   -> read    -> trade::Shipment, trade::Tariffs        what the files say
+//!   -> import  -> import::Imported                       a supplier's list as packing.csv has it
 //!   -> price   -> price::Priced                          what a row comes to
 //!   -> load    -> load::Plan                             which bundle in which box, with proof
 //!   -> outgoing -> outgoing::OutgoingLoad                what of it others may be told
@@ -29,6 +30,8 @@ pub mod files;
 pub mod trade;
 
 pub mod read;
+
+pub mod import;
 
 pub mod price;
 

@@ -271,7 +271,7 @@ impl Options {
         tried(|report| self.workspace(report))?.folder_of(shipment)
     }
 
-    fn workspace(&self, report: &mut Report) -> Result<Workspace, Reported> {
+    pub(super) fn workspace(&self, report: &mut Report) -> Result<Workspace, Reported> {
         match &self.dir {
             Some(folder) => Workspace::at(folder, report),
             None => Workspace::find(Path::new("."), report),

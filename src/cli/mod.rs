@@ -11,6 +11,7 @@ mod cost;
 mod counter;
 mod explain;
 mod footed;
+mod import;
 mod init;
 mod job;
 mod letter;
@@ -53,6 +54,8 @@ enum Command {
     Init(Box<init::Args>),
     /// Check shipments: files, cost, load and documents
     Check(check::Args),
+    /// Read a supplier's packing list, as it was sent, into a shipment
+    Import(import::Args),
     /// Plan the load: each bundle's box and place, with the proof
     Load(load::Args),
     /// Write a letter to a supplier: prices asked for, wishes, the load
@@ -85,7 +88,12 @@ pub fn main() -> ExitCode {
         std::env::args_os().map(|one| one.to_string_lossy().into_owned()).collect();
     let cli = Cli::try_parse().unwrap_or_else(|error| tips::tipped(error, &typed).exit());
     let options = &cli.options;
-    let writes = options.writes() || matches!(&cli.command, Command::Load(args) if args.writes());
+    let own = match &cli.command {
+        Command::Load(args) => args.writes(),
+        Command::Import(_) => true,
+        _ => false,
+    };
+    let writes = options.writes() || own;
     if options.forces() && !writes {
         let said = "error: --force has nothing to overwrite: name the file with --out";
         return ExitCode::from(Exit::BadCommand(Options::say(said)).code());
@@ -96,6 +104,7 @@ pub fn main() -> ExitCode {
     let exit = match cli.command {
         Command::Init(args) => init::run(*args, options),
         Command::Check(args) => check::run(&args, options),
+        Command::Import(args) => import::run(&args, options),
         Command::Load(args) => load::run(&args, options),
         Command::Letter(args) => letter::run(&args, options),
         Command::Cost(args) => cost::run(&args, options),

@@ -8,13 +8,12 @@ use std::sync::Arc;
 use super::kind;
 use crate::fault::{Code, Fault, Report, Reported, Source};
 
-/// Reads a text file and keeps it in the report. `name` is what the user knows the file by. A byte-order
-/// mark is dropped.
+/// Reads a file's bytes. `name` is what the user knows it by.
 ///
 /// # Errors
 ///
 /// If it cannot be read.
-pub fn read(path: &Path, name: &str, report: &mut Report) -> Result<Arc<Source>, Reported> {
+pub fn read_bytes(path: &Path, name: &str, report: &mut Report) -> Result<Vec<u8>, Reported> {
     // Looked at first: a pipe may wait for ever, and a device may never end.
     let special = fs::metadata(path).ok().and_then(|there| kind(there.file_type()));
     if let Some(what) = special.filter(|what| *what != super::FOLDER) {
@@ -24,22 +23,34 @@ pub fn read(path: &Path, name: &str, report: &mut Report) -> Result<Arc<Source>,
                 .help("save what it gives as a file, and put that here"),
         ));
     }
-    let bytes = match fs::read(path) {
-        Ok(bytes) => bytes,
+    match fs::read(path) {
+        Ok(bytes) => {
+            report.note_read(path);
+            Ok(bytes)
+        }
         Err(error) => {
             let help = match error.kind() {
                 io::ErrorKind::NotFound => "create it, or correct its name; it may be empty",
                 io::ErrorKind::IsADirectory => "a file is needed here, not a folder",
                 _ => "check that you may read it",
             };
-            return Err(report.error(
+            Err(report.error(
                 Fault::error(Code::UnreadableFile, format!("{name} cannot be read: {error}"))
                     .in_file(name)
                     .help(help),
-            ));
+            ))
         }
-    };
-    report.note_read(path);
+    }
+}
+
+/// Reads a text file and keeps it in the report. `name` is what the user knows the file by. A byte-order
+/// mark is dropped.
+///
+/// # Errors
+///
+/// If it cannot be read.
+pub fn read(path: &Path, name: &str, report: &mut Report) -> Result<Arc<Source>, Reported> {
+    let bytes = read_bytes(path, name, report)?;
     if bytes.contains(&0) || bytes.starts_with(b"PK\x03\x04") {
         return Err(report.error(not_text(name, &bytes)));
     }

@@ -4,6 +4,7 @@
 //! told; it reads all of its keys first, so that the faults of all are found. `None` is a key left out.
 
 mod alike;
+mod answers;
 mod cells;
 mod duty;
 mod filing;
@@ -25,11 +26,14 @@ mod wishes;
 mod workspace;
 
 pub use alike::as_said;
-pub use packing::headers;
+pub use answers::{Kept, answers, answers_file, only_supplier};
+pub use packing::{
+    Heading, Word, date_as_range, folded, headers, heading, is_side, slab_range, unit_of, words,
+};
 pub use payments::payments_in_words;
 pub use plan::is_plan;
 pub use schema::{schema, schemas};
 pub use shipment::{Asked, other_plan, shipment, ways_of};
-pub use slips::{dates, meant};
+pub use slips::{dates, day_and_month, figure_in_words, inches, meant};
 pub use tables::{named_ports, tables, tariffs};
 pub use workspace::Workspace;

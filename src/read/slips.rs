@@ -444,7 +444,7 @@ pub fn dates(text: &str) -> Vec<String> {
 }
 
 /// A day and a month without a year, as a spreadsheet makes of "1-7": day and month.
-pub(super) fn day_and_month(text: &str) -> Option<(u64, u64)> {
+pub fn day_and_month(text: &str) -> Option<(u64, u64)> {
     let parts: Vec<&str> =
         text.split(['-', '/', '.', ' ']).filter(|part| !part.is_empty()).collect();
     let [first, second] = parts[..] else { return None };
@@ -495,8 +495,41 @@ pub(super) fn digits(cell: &str) -> Option<String> {
     (meant != cell && parse_decimal(&meant).is_some()).then_some(meant)
 }
 
+/// Fractions that are one sign, as figures write them.
+const FRACTIONS: [(char, &str); 15] = [
+    ('\u{bd}', "1/2"),
+    ('\u{bc}', "1/4"),
+    ('\u{be}', "3/4"),
+    ('\u{215b}', "1/8"),
+    ('\u{215c}', "3/8"),
+    ('\u{215d}', "5/8"),
+    ('\u{215e}', "7/8"),
+    ('\u{2153}', "1/3"),
+    ('\u{2154}', "2/3"),
+    ('\u{2155}', "1/5"),
+    ('\u{2156}', "2/5"),
+    ('\u{2157}', "3/5"),
+    ('\u{2158}', "4/5"),
+    ('\u{2159}', "1/6"),
+    ('\u{215a}', "5/6"),
+];
+
+/// A text in which fractions of one sign stand in figures: `75\u{bd}` as `75 1/2`.
+fn plain_fractions(text: &str) -> String {
+    FRACTIONS.iter().fold(text.to_owned(), |text, (sign, figures)| {
+        if text.contains(*sign) { text.replace(*sign, &format!(" {figures}")) } else { text }
+    })
+}
+
+/// A figure as people write it, in which a point or a comma parts the decimals and, where both stand, the first of
+/// them the thousands.
+pub fn figure_in_words(cell: &str) -> Option<Decimal> {
+    super::cells::number(cell).or_else(|| parse_decimal(&thousands(cell)?))
+}
+
 /// A length in inches as fractions, inch marks or feet and inches give it, such as `118 1/2"` or `9'10"`.
-pub(super) fn inches(cell: &str) -> Option<Decimal> {
+pub fn inches(cell: &str) -> Option<Decimal> {
+    let cell = &plain_fractions(cell);
     let text = cell.replace(['\u{2019}', '\u{2032}'], "'").replace(['\u{201d}', '\u{2033}'], "\"");
     let (feet, rest) = text
         .split_once('\'')

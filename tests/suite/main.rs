@@ -26,6 +26,7 @@ mod figures;
 mod footing;
 mod forms;
 mod full;
+mod import;
 mod imports;
 mod init;
 mod invariants;

@@ -5,7 +5,7 @@ use super::draft::Draft;
 use super::ground::overflowed;
 use super::layout::Column;
 use super::list::{List, Upright};
-use super::numbers::{AS_TEXT, of_date, uncounted};
+use super::numbers::{AS_TEXT, date_as_range, uncounted};
 use super::reading::{Cause, MOST_FAULTS};
 use super::side::{INCHES_MM, SMALL_MM, THICK_MM};
 use crate::fault::{Code, Fault, Report, Reported, gathered};
@@ -197,7 +197,8 @@ impl List<'_> {
 
     /// Numbers that a spreadsheet made dates of.
     fn dated(&self, report: &mut Report) {
-        let mut dates = self.slabs.iter().filter_map(|slab| Some((slab, of_date(&slab.id, None)?)));
+        let mut dates =
+            self.slabs.iter().filter_map(|slab| Some((slab, date_as_range(&slab.id, None)?)));
         let Some((slab, meant)) = dates.next() else { return };
         let message = match dates.count() {
             0 => format!("slab number \"{}\" is a date", slab.id),

@@ -4,6 +4,7 @@ use super::super::cells::{self, Measured};
 use super::super::rows;
 use super::super::table::nearest;
 use super::side::is_usual;
+use super::words::{Heading, Word, heading};
 use crate::fault::{Code, Fault, Place, Report, Reported, Source};
 use crate::quantity::{Length, Mass};
 
@@ -27,6 +28,8 @@ pub(super) enum Column {
     WeighedMass,
     Grade,
     Count,
+    Order,
+    Match,
 }
 
 impl Column {
@@ -68,6 +71,8 @@ impl Column {
             Self::WeighedMass => 14,
             Self::Grade => 15,
             Self::Count => 16,
+            Self::Order => 17,
+            Self::Match => 18,
         }
     }
 }
@@ -81,7 +86,7 @@ fn in_no_unit<'h>(cell: &str, head: &'h str) -> Option<(Column, &'static [&'stat
 }
 
 /// Columns by the names the trade heads them with.
-const NAMES: [(Column, &[&str]); 17] = [
+const NAMES: [(Column, &[&str]); 19] = [
     (Column::Slab, &["slab", "slab no", "slab number", "slab id"]),
     (Column::Bundle, &["bundle", "bundle no", "bundle number", "bundle id"]),
     (Column::Length, &["length", "gross length"]),
@@ -102,6 +107,8 @@ const NAMES: [(Column, &[&str]); 17] = [
         &["grade", "note", "notes", "remark", "remarks", "comment", "comments", "condition"],
     ),
     (Column::Count, &["pcs", "pieces", "qty", "quantity", "count", "slabs", "no of slabs"]),
+    (Column::Order, &["order"]),
+    (Column::Match, &["match"]),
 ];
 
 /// The header forms that are understood, column by column.
@@ -128,6 +135,10 @@ pub(super) struct Layout {
     /// The columns of the supplier's areas.
     pub(super) areas: Vec<Areas>,
 }
+
+/// What reads a list that is not in this program's form.
+pub(super) const IMPORT: &str =
+    "or have the list read as it was sent: quaystone import FILE --into SHIPMENT";
 
 pub(super) const NEEDED: &str =
     "a packing list needs at least: slab, bundle, length (mm), height (mm)";
@@ -174,9 +185,8 @@ impl Layout {
                     }
                 }
                 None if head.name.is_empty() => {}
-                None if AREAS.iter().any(|names| names.contains(&head.name.as_str())) => {
-                    let in_feet =
-                        AREAS.last().is_some_and(|names| names.contains(&head.name.as_str()));
+                None if heading(cell).is_some_and(|one| one.word == Word::Area) => {
+                    let in_feet = heading(cell).is_some_and(|one| one.unit == Some("ft2"));
                     areas.push(Areas { cell: cell.trim().to_owned(), index, in_feet });
                 }
                 None => match in_no_unit(cell, &head.name) {
@@ -201,7 +211,7 @@ impl Layout {
         let layout = Self { columns, width: header.len(), row, areas };
         let opening = rows::opening(&source.text, delimiter, OPENING);
         if let Some(fault) = odd_header(source, &layout, &header, &opening) {
-            return Err(report.error(fault));
+            return Err(report.error(fault.help(IMPORT)));
         }
         layout.has_needed(source, unused, report)?;
         sound.map(|()| layout)
@@ -448,122 +458,26 @@ fn size_in_one(source: &Source, layout: &Layout, header: &[String]) -> Option<Fa
     )
 }
 
-/// Other names of needed columns, with the name they have here: English ones, and those of Italian, Spanish,
-/// Portuguese, Turkish, French and German lists (from memory).
-const OTHER_NAMES: [(&str, &[&str]); 4] = [
-    (
-        "slab",
-        &[
-            "no",
-            "nr",
-            "n",
-            "number",
-            "s no",
-            "sl no",
-            "serial",
-            "serial no",
-            "piece",
-            "piece no",
-            "lastra",
-            "lastre",
-            "tabla",
-            "placa",
-            "chapa",
-            "plaka",
-            "plaka no",
-            "tranche",
-            "tafel",
-            "platte",
-            "platten nr",
-        ],
-    ),
-    (
-        "bundle",
-        &[
-            "crate",
-            "crate no",
-            "pallet",
-            "pallet no",
-            "pack",
-            "package",
-            "frame",
-            "rack",
-            "pacco",
-            "fardo",
-            "paquete",
-            "bund",
-            "bundel",
-            "bandil",
-            "paket",
-            "paquet",
-            "cassa",
-        ],
-    ),
-    (
-        "length",
-        &[
-            "l",
-            "len",
-            "long",
-            "lunghezza",
-            "largo",
-            "longitud",
-            "comprimento",
-            "boy",
-            "uzunluk",
-            "longueur",
-            "l\u{e4}nge",
-            "laenge",
-        ],
-    ),
-    (
-        "height",
-        &[
-            "h",
-            "w",
-            "ht",
-            "high",
-            "altezza",
-            "alto",
-            "altura",
-            "ancho",
-            "largura",
-            "en",
-            "hauteur",
-            "largeur",
-            "h\u{f6}he",
-            "hoehe",
-            "breite",
-            "y\u{fc}kseklik",
-            "yukseklik",
-        ],
-    ),
-];
-
 /// The needed column that a header most likely means.
 fn meant(name: &str) -> Option<&'static str> {
-    let other = OTHER_NAMES.iter().find(|(_, names)| names.contains(&name));
-    let needed = OTHER_NAMES.map(|(column, _)| column);
-    other.map(|(column, _)| *column).or_else(|| nearest(name, &needed))
+    match heading(name).map(|one| one.word) {
+        Some(Word::Slab | Word::Serial) => Some("slab"),
+        Some(Word::Bundle) => Some("bundle"),
+        Some(Word::Length) => Some("length"),
+        Some(Word::Height | Word::Width) => Some("height"),
+        _ => nearest(name, &["slab", "bundle", "length", "height"]),
+    }
 }
 
 /// What to do with columns that suppliers list and nothing here uses.
-const HINTS: [(&[&str], &str); 2] = [
-    (
-        &["n w", "nw", "net weight", "net mass", "nett weight"],
-        "nothing is lost: the net mass is worked out from area, thickness and density",
-    ),
-    (
-        &["g w", "gw", "gross weight", "gross mass", "weight", "mass"],
-        "if it is what each bundle was weighed at, head it \"weighed mass (kg)\"",
-    ),
-];
-
-/// Names of a supplier's areas, in square metres and in square feet.
-const AREAS: [&[&str]; 2] = [
-    &["m2", "m\u{b2}", "sqm", "m", "area", "area m2", "net m2", "gross m2", "total m2", "area sqm"],
-    &["ft2", "ft\u{b2}", "sqft", "sf", "area ft2", "area sqft"],
-];
+fn hint(name: &str) -> Option<&'static str> {
+    let Heading { word: Word::Mass, is_net, .. } = heading(name)? else { return None };
+    Some(if is_net == Some(true) {
+        "nothing is lost: the net mass is worked out from area, thickness and density"
+    } else {
+        "if it is what each bundle was weighed at, head it \"weighed mass (kg)\""
+    })
+}
 
 /// A column of the supplier's areas, which are worked out here.
 pub(super) struct Areas {
@@ -603,8 +517,8 @@ fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
     let known: Vec<&str> = NAMES.iter().flat_map(|(_, names)| names.iter().copied()).collect();
     let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not used"))
         .at(place, "no column of a packing list");
-    if let Some((_, hint)) = HINTS.iter().find(|(names, _)| names.contains(&name)) {
-        return fault.help(*hint);
+    if let Some(hint) = hint(name) {
+        return fault.help(hint);
     }
     match nearest(name, &known) {
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),

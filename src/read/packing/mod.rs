@@ -12,6 +12,7 @@ mod reading;
 mod side;
 mod told;
 mod which;
+mod words;
 
 use super::cells;
 use crate::fault::{Code, Fault, Report, Reported, Source};
@@ -21,7 +22,10 @@ use ground::{Ground, line_facts};
 pub use layout::headers;
 use layout::{Layout, NEEDED};
 use list::List;
-pub(super) use side::{THICK_MM, is_side, sides};
+pub use numbers::{date_as_range, slab_range};
+pub use side::is_side;
+pub(super) use side::{THICK_MM, sides};
+pub use words::{Heading, Word, folded, heading, unit_of, words};
 
 /// Reads a packing list. Without `all_lines`, a line that could not be read may be the one a slab
 /// belongs to.

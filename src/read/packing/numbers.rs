@@ -34,8 +34,8 @@ impl Reading<'_> {
         if count == 1 {
             return Ok(vec![id.into()]);
         }
-        let named = range(id);
-        if let Some(meant) = of_date(id, Some(count)) {
+        let named = slab_range(id);
+        if let Some(meant) = date_as_range(id, Some(count)) {
             let place = self.ground.source.line(record.line);
             let fault =
                 Fault::error(Code::Contradiction, format!("slab number \"{id}\" is a date"))
@@ -67,7 +67,7 @@ pub(super) const AS_TEXT: &str = "format the column as text, and type the number
 
 /// The range that a spreadsheet made a date of, such as 1-7 of "07-Jan": with a count, the range of so many,
 /// else the one that rises.
-pub(super) fn of_date(id: &str, count: Option<u64>) -> Option<String> {
+pub fn date_as_range(id: &str, count: Option<u64>) -> Option<String> {
     let (day, month) = slips::day_and_month(id)?;
     let fits = |first: u64, last: u64| match count {
         Some(count) => first.checked_add(count) == last.checked_add(1),
@@ -113,7 +113,7 @@ fn span(text: &str) -> Option<Span<'_>> {
 }
 
 /// The numbers of a range, in their own width.
-fn range(text: &str) -> Option<Vec<SmolStr>> {
+pub fn slab_range(text: &str) -> Option<Vec<SmolStr>> {
     let Span { head, first, last, width, .. } = span(text)?;
     Some((first..=last).map(|one| format_smolstr!("{head}{one:0width$}")).collect())
 }
@@ -175,7 +175,7 @@ mod tests {
 
     #[test]
     fn ranges_have_each_number_once() {
-        let shown = |text| range(text).map(|all| all.join(" "));
+        let shown = |text| slab_range(text).map(|all| all.join(" "));
         let some = |text: &str| Some(text.to_owned());
         assert_eq!(shown("1-3"), some("1 2 3"));
         assert_eq!(shown("A08 - A10"), some("A08 A09 A10"));
@@ -229,10 +229,10 @@ mod tests {
             ("Jan-07", None, "1-7"),
             ("7. Jan", None, "1-7"),
         ] {
-            assert_eq!(of_date(date, count).as_deref(), Some(meant), "{date}");
+            assert_eq!(date_as_range(date, count).as_deref(), Some(meant), "{date}");
         }
         for none in ["A-7", "1-7", "Jan", "45-Jan", "Mai-3"] {
-            assert_eq!(of_date(none, None), None, "{none}");
+            assert_eq!(date_as_range(none, None), None, "{none}");
         }
     }
 
@@ -243,7 +243,7 @@ mod tests {
         assert_eq!(range_from("410-01", 5), "410-01 - 410-05");
         assert_eq!(range_from("B", 5), "B1-B5");
         for text in ["A1-A5", "08-12", "410-01 - 410-05", "B1-B5"] {
-            assert_eq!(range(text).map(|all| all.len()), Some(5), "{text}");
+            assert_eq!(slab_range(text).map(|all| all.len()), Some(5), "{text}");
         }
     }
 }

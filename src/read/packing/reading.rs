@@ -5,7 +5,7 @@ use super::super::rows::Row;
 use super::super::slips;
 use super::super::table::rounded;
 use super::ground::Ground;
-use super::layout::{Column, cell_place};
+use super::layout::{Column, IMPORT, cell_place};
 use super::meant::{Meant, figures, likely_unit, meant};
 use super::side::{LONGEST_MM, is_side, sides, sides_in};
 use crate::fault::{Code, Fault, Place, Report, Reported};
@@ -76,6 +76,22 @@ pub(super) enum Cause {
     Thick,
 }
 
+impl Cause {
+    /// Whether it comes of how suppliers lay out their sheets, and `import` reads on over it.
+    fn is_of_a_sheet(self) -> bool {
+        matches!(
+            self,
+            Self::Fraction
+                | Self::Dates
+                | Self::Thousands
+                | Self::Total
+                | Self::Remark
+                | Self::BundleAbove
+                | Self::NumbersAgain
+        )
+    }
+}
+
 impl<'a> Reading<'a> {
     pub(super) fn new(ground: &'a Ground<'a>) -> Self {
         Self {
@@ -119,6 +135,7 @@ impl<'a> Reading<'a> {
             return told;
         }
         let fault = fault(self);
+        let fault = if cause.is_of_a_sheet() { fault.help(IMPORT) } else { fault };
         let told = self.fault(fault, report);
         self.said.push((cause, told));
         told

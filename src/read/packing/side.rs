@@ -15,7 +15,7 @@ pub(super) const SMALL_MM: i64 = 600;
 pub(in crate::read) const THICK_MM: i64 = 100;
 
 /// Whether a length is one a slab can have.
-pub(in crate::read) fn is_side(side: Length) -> bool {
+pub fn is_side(side: Length) -> bool {
     side.is_between_mm(SHORTEST_MM, LONGEST_MM)
 }
 

@@ -7,6 +7,7 @@ use std::path::Path;
 use quaystone::choose::estimate;
 use quaystone::cost::{By, explain, prove};
 use quaystone::fault::{Report, is_unseen, render};
+use quaystone::import::{self, Answers};
 use quaystone::load::{Effort, summary};
 use quaystone::quantity::Units;
 use quaystone::read::{self, Workspace};
@@ -30,6 +31,29 @@ pub fn run(files: &[(&str, &[u8])]) {
         work_out(tiny.path());
         let _ = fs::remove_dir_all(tiny.path().join("shipments"));
     });
+}
+
+/// Reads a supplier's list.
+///
+/// # Panics
+/// Where a rule is broken: it is neither read nor told why it is not, the list that comes of it holds a mark that is
+/// not seen, or a slab's number is in it twice.
+pub fn import(bytes: &[u8]) {
+    let mut report = Report::new();
+    // With an answer, more lists are read to their end.
+    let mut answers = Answers { bundle: Some("B1".to_owned()), ..Answers::default() };
+    answers.take_unit("cm").unwrap();
+    let read = import::import("list", bytes, &answers, &mut report);
+    let said = render(&report, false);
+    assert!(read.is_ok() || !said.is_empty(), "no list and no fault");
+    let Ok(read) = read else { return };
+    let text = String::from_utf8(show::packing_csv(&read.clean)).unwrap();
+    assert!(!text.contains(|c: char| c != '\n' && is_unseen(c)), "{text}");
+    let mut names: Vec<_> = read.clean.rows.iter().map(|row| format!("{:?}", row.first())).collect();
+    let all = names.len();
+    names.sort();
+    names.dedup();
+    assert_eq!(names.len(), all, "a slab's number is in the list twice");
 }
 
 fn work_out(root: &Path) {

@@ -1,0 +1,519 @@
+//! What the columns of packing lists are headed with, in the languages of the trade.
+
+use unicode_normalization::UnicodeNormalization;
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Word {
+    /// The slab's number.
+    Slab,
+    /// A running number, which is the slab's where no other column is.
+    Serial,
+    /// The bundle.
+    Bundle,
+    /// The block.
+    Block,
+    /// The longer side.
+    Length,
+    /// The other side.
+    Height,
+    /// The other side, where the list has no height beside it.
+    Width,
+    /// Both sides in one cell.
+    Size,
+    /// The thickness.
+    Thickness,
+    /// The area.
+    Area,
+    /// The volume.
+    Volume,
+    /// A mass.
+    Mass,
+    /// How many slabs a row is of.
+    Count,
+    /// The stone.
+    Stone,
+    /// The finish.
+    Finish,
+    /// The quality.
+    Quality,
+    /// A remark.
+    Remark,
+    /// The place in the block's sawing order.
+    Order,
+    /// The set of book-matched slabs.
+    Match,
+    /// The container.
+    Container,
+    /// A price per unit.
+    Price,
+    /// An amount.
+    Amount,
+}
+
+/// What a header says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Heading {
+    /// What the column holds.
+    pub word: Word,
+    /// Whether it is the net figure (what is billed) or the gross one, where it says so.
+    pub is_net: Option<bool>,
+    /// The unit of its figures, where it says so, by this program's word for it.
+    pub unit: Option<&'static str>,
+}
+
+/// Words that may stand among others, by what they say: English, Italian, Portuguese, Spanish, Turkish, French,
+/// German and Chinese (from memory).
+const WORDS: [(Word, &str); 22] = [
+    (
+        Word::Slab,
+        "slab,slabs no,slab nos,piece,pc no,plate,lastra,lastre,tabla,tablas,placa,plancha,chapa,chapas,plaka,plaka no,levha,tranche,tafel,platte,板号,片号,大板号,板材编号",
+    ),
+    (Word::Serial, "serial,s no,sl no,sr no,item,sira,sira no,pos,posizione,lfd nr,序号,编号,序"),
+    (
+        Word::Bundle,
+        "bundle,bundles no,crate,pallet,pack,package,frame,a frame,rack,case,bdl,bndl,pacco,pacchi,cavalletto,cassa,fardo,paquete,bulto,atado,caballete,cavalete,bund,bundel,bandil,bagaj,paket,sehpa,kasa,paquet,bundle nr,捆号,捆,架号,扎号,件号,箱号,包号",
+    ),
+    (Word::Block, "block,blk,blocco,bloque,bloco,blok,bloc,荒料号,荒料,块号"),
+    (
+        Word::Length,
+        "length,len,long,lunghezza,lungh,lung,largo,longitud,comprimento,compr,comp,boy,uzunluk,longueur,lange,laenge,长度,长",
+    ),
+    (
+        Word::Height,
+        "height,ht,high,altezza,alt,alto,altura,hauteur,hohe,hoehe,yukseklik,yuks,高度,高",
+    ),
+    (
+        Word::Width,
+        "width,wid,wide,larghezza,largh,larg,ancho,largura,largeur,breite,genislik,gen,宽度,宽",
+    ),
+    (
+        Word::Size,
+        "size,sizes,dimension,dimensions,dim,dims,measure,measures,measurement,measurements,misura,misure,dimensioni,formato,medida,medidas,dimensiones,tamano,dimensao,dimensoes,tamanho,olcu,olculer,ebat,ebatlar,masse,abmessungen,l x h,l x w,lxh,lxw,h x l,hxl,boy x en,boyxen,规格,尺寸",
+    ),
+    (
+        Word::Thickness,
+        "thickness,thick,thk,thkn,spessore,spess,sp,espesor,esp,espessura,kalinlik,kal,epaisseur,dicke,starke,staerke,厚度,厚",
+    ),
+    (
+        Word::Area,
+        "area,surface,superficie,sup,alan,metraj,metrekare,flache,flaeche,total area,面积,平方数,平方",
+    ),
+    (Word::Volume, "volume,vol,cubic,hacim,volumen,体积,立方"),
+    (Word::Mass, "weight,wt,wgt,mass,peso,agirlik,agirligi,poids,gewicht,g w,gw,n w,nw,重量,重"),
+    (
+        Word::Count,
+        "pcs,pieces,qty,quantity,count,slabs,no of slabs,no of pcs,nr of slabs,number of slabs,pezzi,pz,pzs,cantidad,piezas,quantidade,qtd,pecas,adet,miktar,stuck,stueck,anzahl,quantite,片数,数量,件数",
+    ),
+    (
+        Word::Stone,
+        "stone,material,materiale,color,colour,product,description,desc,descrizione,prodotto,descripcion,producto,descricao,tas,malzeme,urun,cins,cinsi,pierre,品名,石种,名称,材料,石材",
+    ),
+    (
+        Word::Finish,
+        "finish,finishing,surface finish,finitura,lavorazione,lav,acabado,acabamento,yuzey,yuzey islemi,cila,finition,oberflache,表面处理,表面,加工面,加工",
+    ),
+    (
+        Word::Quality,
+        "quality,choice,selection,class,scelta,qualita,calidad,seleccion,qualidade,classe,kalite,qualite,qualitat,等级,级别,质量",
+    ),
+    (
+        Word::Remark,
+        "grade,note,notes,remark,remarks,comment,comments,condition,defect,defects,damage,annotazioni,difetti,osservazioni,observaciones,obs,defectos,nota,notas,observacoes,observacao,defeitos,aciklama,hasar,kusur,remarque,remarques,bemerkung,bemerkungen,备注,说明",
+    ),
+    (
+        Word::Order,
+        "order,sequence,seq,sawing order,saw order,sequenza,secuencia,sequencia,kesim sirasi,顺序",
+    ),
+    (
+        Word::Match,
+        "match,book match,bookmatch,book matched,match set,macchia aperta,libro abierto,libro aberto,对纹,对花",
+    ),
+    (
+        Word::Container,
+        "container,container no,cntr,ctr,ctnr,contenitore,contenedor,conteiner,konteyner,conteneur,柜号,集装箱号,集装箱,货柜",
+    ),
+    (
+        Word::Price,
+        "price,unit price,u price,rate,prezzo,prezzo unitario,precio,precio unitario,preco,preco unitario,birim fiyat,fiyat,prix,prix unitaire,preis,单价",
+    ),
+    (
+        Word::Amount,
+        "amount,total price,value,importo,valore,importe,valor,tutar,bedel,montant,betrag,金额,总价",
+    ),
+];
+
+/// Words so short that they say something only where they stand alone.
+const ALONE: [(Word, &str); 9] = [
+    (Word::Length, "l"),
+    (Word::Height, "h"),
+    (Word::Width, "w,en"),
+    (Word::Thickness, "t,th"),
+    (Word::Size, "l h,l w,h l,lh,lw"),
+    (Word::Serial, "no,nr,n,num,number,numero,numara"),
+    (Word::Bundle, "bl,bu"),
+    (Word::Match, "bm"),
+    (Word::Area, "net,gross"),
+];
+
+/// Words for what is billed and for what is sawn.
+const SIDES: [(bool, &str); 2] = [
+    (
+        true,
+        "net,nett,netto,netta,nette,netti,neto,neta,netos,liquido,liquida,commercial,billed,invoiced,chargeable,comerciales,净",
+    ),
+    (false, "gross,lordo,lorda,lorde,lordi,bruto,bruta,brutos,brut,brut olcu,brutto,actual,毛"),
+];
+
+/// Words that say nothing by themselves.
+const NOISE: [&str; 31] = [
+    "no", "nr", "n", "nos", "num", "number", "numero", "numara", "numarasi", "id", "code", "of",
+    "the", "per", "de", "en", "da", "do", "di", "del", "della", "delle", "all", "each", "total",
+    "tot", "in", "x", "号", "数", "unit",
+];
+
+/// Units as headers write them, the longer spellings first.
+const UNITS: [(&str, &str); 58] = [
+    ("sq m", "m2"),
+    ("sq mt", "m2"),
+    ("sq mtr", "m2"),
+    ("sq meters", "m2"),
+    ("square meters", "m2"),
+    ("square metres", "m2"),
+    ("metri quadri", "m2"),
+    ("metros cuadrados", "m2"),
+    ("metros quadrados", "m2"),
+    ("sqm", "m2"),
+    ("sqmt", "m2"),
+    ("smt", "m2"),
+    ("m2", "m2"),
+    ("mt2", "m2"),
+    ("mq", "m2"),
+    ("平方米", "m2"),
+    ("sq ft", "ft2"),
+    ("sq feet", "ft2"),
+    ("square feet", "ft2"),
+    ("s f", "ft2"),
+    ("sqft", "ft2"),
+    ("sft", "ft2"),
+    ("sf", "ft2"),
+    ("ft2", "ft2"),
+    ("平方英尺", "ft2"),
+    ("m3", "m3"),
+    ("cbm", "m3"),
+    ("mc", "m3"),
+    ("立方米", "m3"),
+    ("mm", "mm"),
+    ("millimeters", "mm"),
+    ("毫米", "mm"),
+    ("cm", "cm"),
+    ("cms", "cm"),
+    ("centimeters", "cm"),
+    ("centimetres", "cm"),
+    ("厘米", "cm"),
+    ("公分", "cm"),
+    ("m", "m"),
+    ("mt", "m"),
+    ("mts", "m"),
+    ("mtr", "m"),
+    ("meters", "m"),
+    ("metres", "m"),
+    ("metri", "m"),
+    ("metros", "m"),
+    ("米", "m"),
+    ("in", "in"),
+    ("inch", "in"),
+    ("inches", "in"),
+    ("英寸", "in"),
+    ("ft", "ft"),
+    ("feet", "ft"),
+    ("kg", "kg"),
+    ("kgs", "kg"),
+    ("公斤", "kg"),
+    ("lb", "lb"),
+    ("lbs", "lb"),
+];
+
+/// Units of mass that are a word of their own in headers.
+const TONNES: [&str; 5] = ["t", "ton", "tons", "tonnes", "吨"];
+
+/// A text in small letters without accents, wide forms as the plain ones.
+pub fn folded(text: &str) -> String {
+    let plain = text.nfkd().filter(|c| !('\u{300}'..='\u{36f}').contains(c));
+    let small = plain.flat_map(char::to_lowercase);
+    small
+        .filter(|c| !('\u{300}'..='\u{36f}').contains(c))
+        .map(|c| if c == 'ı' { 'i' } else { c })
+        .collect()
+}
+
+fn is_han(c: char) -> bool {
+    ('\u{2e80}'..='\u{9fff}').contains(&c)
+}
+
+/// The words of a text, folded: letters and figures, Han characters apart from others.
+pub fn words(text: &str) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    let mut open = None;
+    for c in folded(text).chars() {
+        if !c.is_alphanumeric() {
+            open = None;
+            continue;
+        }
+        match all.last_mut().filter(|_| open == Some(is_han(c))) {
+            Some(word) => word.push(c),
+            None => all.push(c.to_string()),
+        }
+        open = Some(is_han(c));
+    }
+    all
+}
+
+/// Takes a listed word off the front of others: how many words it is long, and how much of the first is left where
+/// that is Han, which parts no words.
+fn opens_with(words: &[String], listed: &str) -> Option<(usize, Option<String>)> {
+    let first = words.first()?;
+    if first.starts_with(is_han) {
+        let rest = first.strip_prefix(listed)?;
+        return Some((1, (!rest.is_empty()).then(|| rest.to_owned())));
+    }
+    let parts: Vec<&str> = listed.split(' ').collect();
+    let fits =
+        words.len() >= parts.len() && parts.iter().zip(words).all(|(part, word)| part == word);
+    fits.then_some((parts.len(), None))
+}
+
+/// What a run of words opens with, of a list of them: the longest.
+fn longest<'l, T>(words: &[String], all: impl Iterator<Item = (T, &'l str)>) -> Option<Opening<T>> {
+    let fits = all.filter_map(|(what, one)| {
+        let (taken, rest) = opens_with(words, one)?;
+        Some(Opening { what, length: one.len(), taken, rest })
+    });
+    fits.max_by_key(|one| one.length)
+}
+
+/// What a run of words opens with.
+struct Opening<T> {
+    what: T,
+    /// How long it is as it is listed.
+    length: usize,
+    /// How many words it takes.
+    taken: usize,
+    /// What is left of the last of them.
+    rest: Option<String>,
+}
+
+/// Listed words one by one, each with what it says.
+fn listed<T: Copy>(lists: &[(T, &'static str)]) -> impl Iterator<Item = (T, &'static str)> {
+    lists.iter().flat_map(|(what, list)| list.split(',').map(move |one| (*what, one)))
+}
+
+/// The unit that a run of words opens with.
+fn unit_at(words: &[String]) -> Option<Opening<&'static str>> {
+    longest(words, UNITS.iter().map(|(spelt, unit)| (*unit, *spelt)))
+}
+
+/// The unit that a text is, such as "(cm)" or "sq. m".
+pub fn unit_of(text: &str) -> Option<&'static str> {
+    if matches!(
+        text.trim().trim_matches(['(', ')', '[', ']']),
+        "\"" | "''" | "\u{2033}" | "\u{201d}"
+    ) {
+        return Some("in");
+    }
+    let words = words(text);
+    if let [one] = &words[..]
+        && TONNES.contains(&one.as_str())
+    {
+        return Some("t");
+    }
+    let unit = unit_at(&words)?;
+    (unit.taken == words.len() && unit.rest.is_none()).then_some(unit.what)
+}
+
+/// What a header says, in whichever language; `None`: nothing that is known.
+pub fn heading(text: &str) -> Option<Heading> {
+    let mut left = words(text);
+    if left.is_empty() || left.len() > 8 {
+        return text.contains('#').then_some(Heading {
+            word: Word::Serial,
+            is_net: None,
+            unit: None,
+        });
+    }
+    let in_marks = text.contains(['"', '\u{2033}', '\u{201d}']);
+    let mut unit = in_marks.then_some("in");
+    let (mut kept, mut found, mut is_net) = (Vec::new(), Vec::new(), None);
+    while !left.is_empty() {
+        let said = longest(&left, listed(&WORDS));
+        let side = longest(&left, listed(&SIDES));
+        let measured = unit_at(&left);
+        // A longer word counts before a shorter one.
+        let by_unit = measured.as_ref().map_or(0, |one| one.length);
+        let (taken, rest) = match (said.filter(|one| one.length >= by_unit), side, measured) {
+            (Some(one), ..) => {
+                found.push(one.what);
+                (one.taken, one.rest)
+            }
+            (None, Some(one), _) => {
+                is_net = Some(one.what);
+                (one.taken, one.rest)
+            }
+            (None, None, Some(one)) => {
+                // "in" is a small word, too: a unit behind it is the one.
+                let is_small = unit == Some("in") && !in_marks;
+                if unit.is_none() || is_small {
+                    unit = Some(one.what);
+                }
+                (one.taken, one.rest)
+            }
+            (None, None, None) => {
+                kept.extend(left.first().cloned());
+                (1, None)
+            }
+        };
+        left.drain(..taken.min(left.len()));
+        if let Some(rest) = rest {
+            left.insert(0, rest);
+        }
+    }
+    let is_tonnes = |word: &String| TONNES.contains(&word.as_str());
+    if found == [Word::Mass] && kept.iter().any(is_tonnes) {
+        unit = Some("t");
+        kept.retain(|word| !is_tonnes(word));
+    }
+    found.sort_unstable();
+    found.dedup();
+    let has_strange = kept.iter().any(|word| !NOISE.contains(&word.as_str()));
+    let word = match &found[..] {
+        [] => alone(&kept, unit)?,
+        // "Gross size L".
+        [Word::Size] if has_strange => {
+            let sides = [Word::Length, Word::Height, Word::Width, Word::Thickness];
+            alone(&kept, unit).filter(|word| sides.contains(word))?
+        }
+        _ if has_strange => return None,
+        [one] => *one,
+        [Word::Slab, Word::Serial] => Word::Slab,
+        [Word::Slab, Word::Count] => Word::Count,
+        // "Slab size", "gross area of a slab".
+        [
+            Word::Slab,
+            other @ (Word::Length | Word::Height | Word::Width | Word::Size | Word::Area),
+        ]
+        | [other @ (Word::Length | Word::Height | Word::Width), Word::Size] => *other,
+        [Word::Length, Word::Height | Word::Width]
+        | [Word::Length, Word::Height | Word::Width, Word::Size] => Word::Size,
+        [Word::Bundle, other @ Word::Mass] | [Word::Size, other @ Word::Thickness] => *other,
+        [Word::Price, Word::Amount] => Word::Amount,
+        _ => return None,
+    };
+    let is_gross_letter =
+        words(text).first().is_some_and(|first| matches!(first.as_str(), "g" | "gw"));
+    let is_net_letter =
+        words(text).first().is_some_and(|first| matches!(first.as_str(), "n" | "nw"));
+    if word == Word::Mass && is_net.is_none() && (is_gross_letter || is_net_letter) {
+        is_net = Some(is_net_letter);
+    }
+    Some(Heading { word, is_net, unit })
+}
+
+/// What a header says that holds no longer word.
+fn alone(kept: &[String], unit: Option<&'static str>) -> Option<Word> {
+    let text = kept.join(" ");
+    let listed = ALONE.iter().find(|(_, list)| list.split(',').any(|one| one == text));
+    let bare: Vec<&String> = kept.iter().filter(|word| !NOISE.contains(&word.as_str())).collect();
+    match (listed, unit) {
+        (Some((word, _)), _) => Some(*word),
+        (None, Some("m2" | "ft2")) if bare.is_empty() => Some(Word::Area),
+        (None, Some("m3")) if bare.is_empty() => Some(Word::Volume),
+        (None, Some("kg" | "t" | "lb")) if bare.is_empty() => Some(Word::Mass),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn headers_are_known_in_the_languages_of_the_trade() {
+        use Word::{
+            Amount, Area, Block, Bundle, Container, Count, Finish, Height, Length, Mass, Match,
+            Price, Quality, Remark, Serial, Size, Slab, Stone, Thickness, Width,
+        };
+        for (text, word, is_net, unit) in [
+            ("Slab No.", Slab, None, None),
+            ("No.", Serial, None, None),
+            ("N\u{b0}", Serial, None, None),
+            ("S.No", Serial, None, None),
+            ("N. Lastra", Slab, None, None),
+            ("PLAKA NO", Slab, None, None),
+            ("Bundle #", Bundle, None, None),
+            ("Pacco", Bundle, None, None),
+            ("Block No", Block, None, None),
+            ("BLOK NO", Block, None, None),
+            ("Length (cm)", Length, None, Some("cm")),
+            ("L", Length, None, None),
+            ("L (cm)", Length, None, Some("cm")),
+            ("Net Length", Length, Some(true), None),
+            ("Lunghezza netta cm", Length, Some(true), Some("cm")),
+            ("GEN\u{130}\u{15e}L\u{130}K (CM)", Width, None, Some("cm")),
+            ("EN", Width, None, None),
+            ("Y\u{dc}KSEKL\u{130}K", Height, None, None),
+            ("Comprimento (m)", Length, None, Some("m")),
+            ("Ancho", Width, None, None),
+            ("Medidas en cm", Size, None, Some("cm")),
+            ("Size in cm", Size, None, Some("cm")),
+            ("Size (L x H)", Size, None, None),
+            ("L x H", Size, None, None),
+            ("Gross Size L", Length, Some(false), None),
+            ("M\u{b2}", Area, None, Some("m2")),
+            ("SQ. FT.", Area, None, Some("ft2")),
+            ("Net m2", Area, Some(true), Some("m2")),
+            ("Total SF", Area, None, Some("ft2")),
+            ("G.W. (KGS)", Mass, Some(false), Some("kg")),
+            ("Net Weight", Mass, Some(true), None),
+            ("Peso lordo kg", Mass, Some(false), Some("kg")),
+            ("Pcs", Count, None, None),
+            ("No. of slabs", Count, None, None),
+            ("Espesor", Thickness, None, None),
+            ("\u{957f}(cm)", Length, None, Some("cm")),
+            ("\u{51c0}\u{957f}", Length, Some(true), None),
+            ("\u{9ad8} Height", Height, None, None),
+            ("\u{9762}\u{79ef}(\u{5e73}\u{65b9}\u{7c73})", Area, None, Some("m2")),
+            ("\u{5907}\u{6ce8}", Remark, None, None),
+            ("Length / Lunghezza", Length, None, None),
+            ("Length \"", Length, None, Some("in")),
+            ("Material", Stone, None, None),
+            ("Finish", Finish, None, None),
+            ("Scelta", Quality, None, None),
+            ("Book match", Match, None, None),
+            ("Container No.", Container, None, None),
+            ("Unit price", Price, None, None),
+            ("Amount", Amount, None, None),
+        ] {
+            let read = heading(text).map(|one| (one.word, one.is_net, one.unit));
+            assert_eq!(read, Some((word, is_net, unit)), "{text}");
+        }
+        for none in ["", "Buyer", "Bundle / Slab / Box of it all", "Warehouse", "Teapot White"] {
+            assert_eq!(heading(none), None, "{none}");
+        }
+    }
+
+    #[test]
+    fn units_stand_alone_in_a_row_of_their_own() {
+        for (text, unit) in [
+            ("(cm)", "cm"),
+            ("cm.", "cm"),
+            ("Sq. M", "m2"),
+            ("\u{5398}\u{7c73}", "cm"),
+            ("\"", "in"),
+        ] {
+            assert_eq!(unit_of(text), Some(unit), "{text}");
+        }
+        for none in ["", "length", "cm length", "7"] {
+            assert_eq!(unit_of(none), None, "{none}");
+        }
+    }
+}
