@@ -79,7 +79,7 @@ fn zipped(name: &str, bytes: &[u8], report: &mut Report) -> Result<Vec<Grid>, Re
             archive::Unfit::Other => {
                 Fault::error(Code::NotSupported, format!("{name} is an archive and no workbook"))
                     .in_file(name)
-                    .help("unpack it, and import the list in it")
+                    .help("save a spreadsheet as XLSX, XLS or ODS; unpack an archive, and import the list in it")
             }
         })
     })?;

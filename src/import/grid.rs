@@ -115,11 +115,6 @@ impl Grid {
         cells.into_iter().flat_map(|all| all.iter().map(|(column, cell)| (*column, &cell.value)))
     }
 
-    /// How many columns there are.
-    pub(super) fn width(&self) -> usize {
-        self.rows.values().filter_map(|all| all.keys().last()).max().map_or(0, |last| last + 1)
-    }
-
     /// Whether a row is hidden.
     pub(super) fn hides_row(&self, row: usize) -> bool {
         self.hidden_rows.iter().any(|one| one.contains(&row))
@@ -279,7 +274,7 @@ mod tests {
 
     #[test]
     fn a_binary_number_is_its_shortest_decimal() {
-        let read: f64 = "281.39999999999998".parse().unwrap();
+        let read = calamine::Data::Float("281.39999999999998".parse().unwrap());
         assert_eq!(Value::number(&read.to_string()), Value::Number("281.4".parse().unwrap()));
         assert_eq!(Value::number("280"), Value::Number("280".parse().unwrap()));
     }

@@ -190,14 +190,16 @@ impl Answers {
     /// # Errors
     /// What to write.
     pub fn take_unit(&mut self, text: &str) -> Result<(), String> {
-        const UNITS: [&str; 5] = ["mm", "cm", "m", "in", "ft"];
+        const LENGTHS: [&str; 5] = ["mm", "cm", "m", "in", "ft"];
+        const MASSES: [&str; 3] = ["kg", "t", "lb"];
         let (role, unit) = match text.split_once('=') {
             Some((role, unit)) => (Some(named(role)?), unit),
             None => (None, text),
         };
-        let unit = unit_of(unit).filter(|unit| UNITS.contains(unit));
+        let units: &[&str] = if role == Some(Role::Mass) { &MASSES } else { &LENGTHS };
+        let unit = unit_of(unit).filter(|unit| units.contains(unit));
         let unit = unit.ok_or_else(|| {
-            format!("expected one of {}, such as cm or thickness=mm", UNITS.join(", "))
+            format!("expected one of {}, such as cm or thickness=mm", units.join(", "))
         })?;
         self.units.retain(|(one, _)| *one != role);
         self.units.push((role, unit));
@@ -222,7 +224,11 @@ impl Answers {
     /// The unit that was answered for a column.
     pub(super) fn unit(&self, role: Role) -> Option<&'static str> {
         let own = self.units.iter().find(|(one, _)| *one == Some(role));
-        let all = || self.units.iter().find(|(one, _)| one.is_none() && role != Role::Thickness);
+        let all = || {
+            self.units
+                .iter()
+                .find(|(one, _)| one.is_none() && !matches!(role, Role::Thickness | Role::Mass))
+        };
         own.or_else(all).map(|(_, unit)| *unit)
     }
 }

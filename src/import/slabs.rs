@@ -96,7 +96,7 @@ impl At<'_> {
         let names = self.names(count, &mut keep);
         let mass = self.table.of(Role::Mass).and_then(|column| {
             let one = figure(self.grid.get(self.row, column.at)?).ok()?;
-            Some((one.value, one.unit.or(column.unit)?))
+            Some((one.value, one.unit.or(self.unit(Role::Mass))?))
         });
         let mut texts: BTreeMap<Role, String> = BTreeMap::new();
         for role in TEXTS {

@@ -1,5 +1,6 @@
 //! Where lists stand among the cells: below titles, under headers of one to three rows, side by side.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::grid::{Grid, Value};
@@ -167,7 +168,9 @@ fn header(grid: &Grid, rows: &[usize]) -> Option<Header> {
 /// The columns that rows head, taken together.
 fn headed(grid: &Grid, rows: &[usize], depth: usize) -> Header {
     let mut columns = Vec::new();
-    for at in 0..grid.width() {
+    let filled = rows.iter().flat_map(|row| grid.row(*row).map(|(at, _)| at));
+    let filled: BTreeSet<usize> = filled.collect();
+    for at in filled {
         let parts: Vec<String> = rows
             .iter()
             .enumerate()

@@ -74,9 +74,11 @@ pub(super) fn settle(
             }
         }
     }
-    by_area(tables, grids, slabs, &open, &mut units, report)?;
+    let sides = by_area(tables, grids, slabs, &open, &mut units, report);
+    let masses = masses(tables, grids, slabs, answers, &mut units, report);
+    sides?;
     thickness(tables, grids, slabs, &mut units, report)?;
-    Ok(units)
+    masses.map(|()| units)
 }
 
 /// The unit that a column itself states, or the answer for it.
@@ -214,6 +216,42 @@ fn likely(sides: [Figure; 2]) -> Vec<String> {
         })
     };
     UNITS.into_iter().filter_map(shown).collect()
+}
+
+/// The unit of masses stands in their header, or is asked for.
+fn masses(
+    tables: &[Table],
+    grids: &[Grid],
+    slabs: &[Row],
+    answers: &Answers,
+    units: &mut Units,
+    report: &mut Report,
+) -> Result<(), Reported> {
+    let mut told = Ok(());
+    for (at, table) in tables.iter().enumerate() {
+        let (Some(column), Some(grid)) = (table.of(Role::Mass), grids.get(table.grid)) else {
+            continue;
+        };
+        let stated = column.unit.map(|unit| (unit, Known::Header));
+        let answered = answers.unit(Role::Mass).map(|unit| (unit, Known::Answer));
+        if let Some(known) = stated.or(answered) {
+            units.insert((at, Role::Mass), known);
+            continue;
+        }
+        let own = slabs.iter().filter(|slab| slab.table == at);
+        let bare = own.map(|slab| slab.row).find(|row| {
+            let value = grid.get(*row, column.at);
+            value.is_some_and(|value| figure(value).is_ok_and(|one| one.unit.is_none()))
+        });
+        let Some(row) = bare else { continue };
+        let (called, letter) = (grid.called(row, column.at), grid.column_called(column.at));
+        told = Err(report.error(
+            Fault::error(Code::BadQuantity, format!("{called}: the masses have no unit"))
+                .at(&grid.place(row, column.at), "kg, t or lb?")
+                .help(format!("say which it is: --unit \"weighed mass=kg\"; or leave them out: --column none={letter}")),
+        ));
+    }
+    told
 }
 
 /// A thickness without a unit has that of the sides, where a slab can be so thick.

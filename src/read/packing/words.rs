@@ -277,6 +277,10 @@ fn opens_with(words: &[String], listed: &str) -> Option<(usize, Option<String>)>
         let rest = first.strip_prefix(listed)?;
         return Some((1, (!rest.is_empty()).then(|| rest.to_owned())));
     }
+    // Most are passed over by their first word.
+    if !listed.starts_with(first.as_str()) {
+        return None;
+    }
     let parts: Vec<&str> = listed.split(' ').collect();
     let fits =
         words.len() >= parts.len() && parts.iter().zip(words).all(|(part, word)| part == word);
