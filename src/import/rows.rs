@@ -65,6 +65,10 @@ const TOTALS: [&str; 19] = [
     "共计",
 ];
 
+/// Where the word makes a row one of totals, whatever else is in it.
+const TOTAL_IN: [Role; 7] =
+    [Role::Slab, Role::Serial, Role::Bundle, Role::Block, Role::Length, Role::Height, Role::Size];
+
 /// What a row is.
 enum Kind {
     Slab,
@@ -178,16 +182,19 @@ fn names(table: &Table, grid: &Grid, row: usize, carried: &mut BTreeMap<Role, St
 
 fn kind(table: &Table, grid: &Grid, row: usize) -> Kind {
     let get = |role: Role| table.of(role).and_then(|column| grid.get(row, column.at));
+    let has_size = [Role::Length, Role::Height, Role::Size].iter().any(|role| get(*role).is_some());
     let has_total = grid.row(row).any(|(column, value)| {
-        let own = table.columns.iter().find(|one| one.at == column);
-        // A list beside has totals of its own.
-        let is_own = !table.is_beside || own.is_some();
-        is_own && own.is_none_or(|one| one.role != Role::Remark) && is_total(value)
+        let own = table.columns.iter().find(|one| one.at == column).map(|one| one.role);
+        // A list beside has totals of its own. Beside sizes, a name or a remark with the word in it is none.
+        let counts = match own {
+            Some(role) => !has_size || TOTAL_IN.contains(&role),
+            None => !has_size && !table.is_beside,
+        };
+        counts && is_total(value)
     });
     if has_total {
         return Kind::Total;
     }
-    let has_size = [Role::Length, Role::Height, Role::Size].iter().any(|role| get(*role).is_some());
     if has_size {
         let is_words = |role: Role| {
             get(role).is_some_and(|value| matches!(value, Value::Text(_)) && !is_figure(value))

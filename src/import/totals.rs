@@ -1,5 +1,7 @@
 //! Subtotals and totals between the slabs: checked against the rows they are of, then dropped.
 
+use std::collections::BTreeMap;
+
 use super::areas::{agree, places, shown};
 use super::figure::{figure, opening};
 use super::grid::{Grid, Value};
@@ -10,10 +12,82 @@ use super::tables::{Column, Table};
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::Decimal;
 
-/// The rows that a total may be of: what they are in words, and they themselves.
-struct Run<'s> {
-    what: String,
-    slabs: Vec<&'s Slab>,
+/// The rows that a total may be of, the likeliest first.
+#[derive(Clone, Copy)]
+enum Of {
+    SinceTheLast,
+    Bundle,
+    List,
+    Above,
+    Sheet,
+    All,
+}
+
+impl Of {
+    const EACH: [Self; 6] =
+        [Self::SinceTheLast, Self::Bundle, Self::List, Self::Above, Self::Sheet, Self::All];
+
+    /// Those rows, by position.
+    fn rows(self, total: &Total, last: usize, tables: &[Table], slabs: &[Slab]) -> Vec<usize> {
+        let before = total.before.min(slabs.len());
+        let bundle = before.checked_sub(1).and_then(|at| slabs.get(at)?.bundle.as_ref());
+        let grid = |table: usize| tables.get(table).map(|table| table.grid);
+        let is_it = |slab: &Slab| match self {
+            Self::Bundle => slab.bundle.as_ref() == bundle,
+            Self::List => slab.table == total.table,
+            Self::Sheet => grid(slab.table) == grid(total.table),
+            Self::SinceTheLast | Self::Above | Self::All => true,
+        };
+        let (from, to) = match self {
+            Self::SinceTheLast => (last.min(before), before),
+            Self::Bundle | Self::List | Self::Above => (0, before),
+            Self::Sheet | Self::All => (0, slabs.len()),
+        };
+        let all = slabs.iter().enumerate().skip(from).take(to - from);
+        all.filter(|(_, slab)| is_it(slab)).map(|(at, _)| at).collect()
+    }
+}
+
+/// What a column of totals adds up, slab by slab.
+struct Summed {
+    /// The supplier's own figures.
+    listed: Vec<Option<Decimal>>,
+    /// The areas that the sizes make.
+    exact: Vec<Option<Decimal>>,
+    places: u32,
+}
+
+impl Summed {
+    fn of(column: &Column, tables: &[Table], grids: &[Grid], slabs: &[Slab]) -> Self {
+        let is_count = matches!(column.role, Role::Count | Role::Slab);
+        let listed = |slab: &Slab| {
+            if is_count {
+                return Some(Decimal::from(slab.count));
+            }
+            let table = tables.get(slab.table)?;
+            let own = table.all(column.role).find(|one| one.unit == column.unit)?;
+            figure(grids.get(table.grid)?.get(slab.row, own.at)?).ok().map(|one| one.value)
+        };
+        let (unit, billed) = (column.unit.unwrap_or("m2"), column.role == Role::BilledArea);
+        let exact = |slab: &Slab| square(slab, unit, billed).filter(|_| column.role.is_area());
+        let listed: Vec<Option<Decimal>> = slabs.iter().map(listed).collect();
+        let places = places(listed.iter().flatten().copied());
+        Self { exact: slabs.iter().map(exact).collect(), listed, places }
+    }
+
+    /// What rows make: a spreadsheet adds up what it shows, or what it has worked out.
+    fn sums(&self, rows: &[usize]) -> [Option<Decimal>; 2] {
+        let add = |all: Vec<Decimal>| {
+            all.iter().try_fold(Decimal::ZERO, |sum, one| sum.checked_add(*one))
+        };
+        let own = |all: &[Option<Decimal>]| -> Vec<Decimal> {
+            rows.iter().filter_map(|at| all.get(*at).copied().flatten()).collect()
+        };
+        let (listed, exact) = (own(&self.listed), own(&self.exact));
+        let is_whole = exact.len() == rows.len();
+        let is_any = !listed.is_empty();
+        [add(listed).filter(|_| is_any), add(exact).filter(|_| is_whole)]
+    }
 }
 
 /// Holds each figure of the rows of totals against the rows it may be of; how many figures were held.
@@ -27,122 +101,61 @@ pub(super) fn check(
     let mut held = 0;
     let mut told = Ok(());
     let mut last = 0;
+    let mut known: BTreeMap<(Role, Option<&'static str>), Summed> = BTreeMap::new();
     for total in totals {
         let Some(table) = tables.get(total.table) else { continue };
         let Some(grid) = grids.get(table.grid) else { continue };
-        let runs = runs(total, last, tables, slabs);
         for column in &table.columns {
-            let Some(value) = grid.get(total.row, column.at) else { continue };
-            let Some(kind) = summed(column.role, value) else { continue };
-            match hold(kind, column, value, (tables, grids), &runs) {
-                Some(Ok(())) => held += 1,
-                Some(Err(near)) => {
-                    let place = grid.place(total.row, column.at);
-                    let message = format!(
-                        "{}: the total is {}, and {} make {near}",
-                        grid.called(total.row, column.at),
-                        value.shown(),
-                        runs.first().map_or("the rows above", |run| run.what.as_str()),
-                    );
-                    told = Err(report.error(
-                        Fault::error(Code::Contradiction, message)
-                            .at(&place, "the supplier's total")
-                            .help("a row may lack or be too many: ask the supplier; where the total is wrong, correct it or delete its row"),
-                    ));
+            let value = grid.get(total.row, column.at);
+            let Some(said) = value.and_then(|value| said(column.role, value)) else { continue };
+            let key = (column.role, column.unit);
+            let summed =
+                known.entry(key).or_insert_with(|| Summed::of(column, tables, grids, slabs));
+            let digits = summed.places.max(places(std::iter::once(said)));
+            let (mut near, mut agrees) = (None, false);
+            for of in Of::EACH {
+                let rows = of.rows(total, last, tables, slabs);
+                let sums = summed.sums(&rows);
+                agrees = sums.iter().flatten().any(|sum| agree(*sum, said, digits));
+                if agrees {
+                    break;
                 }
-                None => {}
+                let first = sums.into_iter().flatten().next().filter(|_| !rows.is_empty());
+                near = near.or_else(|| first.map(|sum| (sum, rows)));
             }
+            held += usize::from(agrees);
+            // Where nothing above has such a figure, there is nothing to hold it against.
+            let Some((sum, rows)) = near.filter(|_| !agrees) else { continue };
+            let count: usize =
+                rows.iter().filter_map(|at| slabs.get(*at)).map(|slab| slab.count).sum();
+            let sum = if column.role.is_area() {
+                shown(sum, digits)
+            } else {
+                sum.normalize().to_string()
+            };
+            let message = format!(
+                "{}: the total is {}, and the {count} slabs above make {sum}",
+                grid.called(total.row, column.at),
+                said.normalize()
+            );
+            told = Err(report.error(
+                Fault::error(Code::Contradiction, message)
+                    .at(&grid.place(total.row, column.at), "the supplier's total")
+                    .help("a row may lack or be too many: ask the supplier; where the total is wrong, correct it or delete its row"),
+            ));
         }
         last = total.before;
     }
     told.map(|()| held)
 }
 
-/// What a total is a sum of.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    Figures,
-    Slabs,
-}
-
-fn summed(role: Role, value: &Value) -> Option<Kind> {
+/// The figure of a total, where its column is one that is added up.
+fn said(role: Role, value: &Value) -> Option<Decimal> {
     match role {
-        Role::Area | Role::BilledArea | Role::NetMass | Role::Mass => Some(Kind::Figures),
-        Role::Count | Role::Slab => opening(value).map(|_| Kind::Slabs),
+        Role::Count | Role::Slab => opening(value),
+        Role::Area | Role::BilledArea | Role::NetMass | Role::Mass => {
+            figure(value).ok().map(|one| one.value)
+        }
         _ => None,
     }
-}
-
-/// The rows that a total may be of: those since the total before, those of the bundle above, of its list, of its
-/// sheet, all.
-fn runs<'s>(total: &Total, last: usize, tables: &[Table], slabs: &'s [Slab]) -> Vec<Run<'s>> {
-    let before = slabs.get(..total.before.min(slabs.len())).unwrap_or_default();
-    let since: Vec<&Slab> =
-        before.get(last.min(before.len())..).unwrap_or_default().iter().collect();
-    let bundle = before.last().and_then(|slab| slab.bundle.clone());
-    let grid = tables.get(total.table).map(|table| table.grid);
-    let of = |keep: &dyn Fn(&Slab) -> bool, all: &'s [Slab]| -> Vec<&'s Slab> {
-        all.iter().filter(|slab| keep(slab)).collect()
-    };
-    let in_grid = |slab: &Slab| tables.get(slab.table).map(|table| table.grid) == grid;
-    let mut runs = vec![
-        since,
-        of(&|slab| slab.bundle == bundle, before),
-        of(&|slab| slab.table == total.table, before),
-        before.iter().collect(),
-        of(&in_grid, slabs),
-        slabs.iter().collect(),
-    ];
-    runs.retain(|run| !run.is_empty());
-    let named = |slabs: Vec<&'s Slab>| {
-        let count: usize = slabs.iter().map(|slab| slab.count).sum();
-        Run { what: format!("the {count} slabs above"), slabs }
-    };
-    runs.into_iter().map(named).collect()
-}
-
-/// The figure that a row has under a column of the total's kind.
-fn listed(slab: &Slab, column: &Column, tables: &[Table], grids: &[Grid]) -> Option<Decimal> {
-    let table = tables.get(slab.table)?;
-    let own = table.all(column.role).find(|one| one.unit == column.unit)?;
-    figure(grids.get(table.grid)?.get(slab.row, own.at)?).ok().map(|one| one.value)
-}
-
-/// Whether a total is that of any of the runs, else what the first of them makes; `None`: there is nothing to hold it
-/// against.
-fn hold(
-    kind: Kind,
-    column: &Column,
-    value: &Value,
-    (tables, grids): (&[Table], &[Grid]),
-    runs: &[Run<'_>],
-) -> Option<Result<(), String>> {
-    if kind == Kind::Slabs {
-        let said = opening(value)?;
-        let count =
-            |run: &Run<'_>| Decimal::from(run.slabs.iter().map(|slab| slab.count).sum::<usize>());
-        let fits = runs.iter().any(|run| count(run) == said);
-        return Some(if fits { Ok(()) } else { Err(count(runs.first()?).to_string()) });
-    }
-    let said = figure(value).ok()?.value;
-    let cells = |run: &Run<'_>| -> Vec<Decimal> {
-        run.slabs.iter().filter_map(|slab| listed(slab, column, tables, grids)).collect()
-    };
-    let digits = places(runs.iter().flat_map(cells).chain([said]));
-    let unit = column.unit.unwrap_or("m2");
-    let billed = column.role == Role::BilledArea;
-    // A spreadsheet adds up what it has worked out, or what it shows.
-    let sums = |run: &Run<'_>| {
-        let cells = cells(run);
-        let shown = cells.iter().try_fold(Decimal::ZERO, |sum, one| sum.checked_add(*one));
-        let areas = run.slabs.iter().map(|slab| square(slab, unit, billed));
-        let exact = areas.into_iter().try_fold(Decimal::ZERO, |sum, one| sum.checked_add(one?));
-        [shown.filter(|_| !cells.is_empty()), exact.filter(|_| column.role.is_area())]
-    };
-    let fits = |run: &Run<'_>| sums(run).iter().flatten().any(|sum| agree(*sum, said, digits));
-    if runs.iter().any(fits) {
-        return Some(Ok(()));
-    }
-    let near = runs.first().and_then(|run| sums(run).into_iter().flatten().next())?;
-    Some(Err(shown(near, digits)))
 }

@@ -7,6 +7,8 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 use proptest::prelude::*;
+use quaystone::fault::Report;
+use quaystone::import::Answers;
 
 use crate::common::{Tiny, demo, run, stdout};
 
@@ -65,6 +67,61 @@ fn thirty_awkward_lists_by_other_programs_come_to_what_they_say() {
         assert_eq!(fs::read(&path).unwrap(), before, "{file} was changed");
     }
     assert!(files.len() >= 30, "{} lists", files.len());
+}
+
+/// The next of a row of numbers that look random (a linear congruential one, Knuth's MMIX constants).
+fn next(state: &mut u64) -> usize {
+    *state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+    usize::try_from(*state >> 33).unwrap()
+}
+
+#[test]
+fn broken_copies_of_every_list_are_read_or_told_why() {
+    let mut state = 118;
+    let mut files: Vec<PathBuf> =
+        fs::read_dir(lists()).unwrap().map(|one| one.unwrap().path()).collect();
+    files.sort();
+    for file in files {
+        let whole = fs::read(&file).unwrap();
+        // The two that unpack to 70 MB are looked at once, above.
+        for _ in 0..if whole.len() > 60_000 { 0 } else { 12 } {
+            let mut bytes = whole.clone();
+            for _ in 0..=next(&mut state) % 4 {
+                let at = next(&mut state) % bytes.len();
+                bytes[at] = u8::try_from(next(&mut state) % 256).unwrap();
+            }
+            if next(&mut state) % 3 == 0 {
+                bytes.truncate(next(&mut state) % bytes.len() + 1);
+            }
+            let mut report = Report::new();
+            let read = quaystone::import::import("list", &bytes, &Answers::default(), &mut report);
+            assert!(read.is_ok() || report.has_errors(), "{}", file.display());
+        }
+    }
+}
+
+#[test]
+fn a_word_like_total_in_a_remark_drops_no_slab() {
+    let tiny = Tiny::new();
+    let list = "slab;bundle;length (cm);height (cm);remarks\n1;B1;280;180;total loss of a corner\n2;B1;281;181;\n";
+    let output = import(&tiny, Path::new("-"), &[], Some(list.as_bytes()));
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let wanted = "slab,bundle,length (cm),height (cm),remarks\n1,B1,280,180,total loss of a corner\n2,B1,281,181,\n";
+    assert_eq!(fs::read_to_string(tiny.path().join(LIST)).unwrap(), wanted);
+}
+
+#[test]
+fn a_mass_without_a_unit_is_asked_about() {
+    let list = "bundle;slab;length (cm);height (cm);gross weight\nB1;1;280;180;1850\n;2;281;181;\n";
+    let tiny = Tiny::new();
+    let output = import(&tiny, Path::new("-"), &[], Some(list.as_bytes()));
+    assert_eq!(output.status.code(), Some(1));
+    assert!(said(&output).contains("--unit \"weighed mass=kg\""), "{}", said(&output));
+    let output =
+        import(&tiny, Path::new("-"), &["--unit", "weighed mass=kg"], Some(list.as_bytes()));
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let wanted = "slab,bundle,length (cm),height (cm),weighed mass (kg)\n1,B1,280,180,1850\n2,B1,281,181,1850\n";
+    assert_eq!(fs::read_to_string(tiny.path().join(LIST)).unwrap(), wanted);
 }
 
 #[test]

@@ -1,5 +1,8 @@
 //! What the columns of packing lists are headed with, in the languages of the trade.
 
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
 use unicode_normalization::UnicodeNormalization;
 
 /// What a column holds.
@@ -269,52 +272,75 @@ pub fn words(text: &str) -> Vec<String> {
     all
 }
 
-/// Takes a listed word off the front of others: how many words it is long, and how much of the first is left where
-/// that is Han, which parts no words.
-fn opens_with(words: &[String], listed: &str) -> Option<(usize, Option<String>)> {
-    let first = words.first()?;
-    if first.starts_with(is_han) {
-        let rest = first.strip_prefix(listed)?;
-        return Some((1, (!rest.is_empty()).then(|| rest.to_owned())));
-    }
-    // Most are passed over by their first word.
-    if !listed.starts_with(first.as_str()) {
-        return None;
-    }
-    let parts: Vec<&str> = listed.split(' ').collect();
-    let fits =
-        words.len() >= parts.len() && parts.iter().zip(words).all(|(part, word)| part == word);
-    fits.then_some((parts.len(), None))
+/// What a listed word says.
+#[derive(Debug, Clone, Copy)]
+enum Says {
+    Column(Word),
+    /// Whether it is what is billed.
+    Side(bool),
+    Unit(&'static str),
 }
 
-/// What a run of words opens with, of a list of them: the longest.
-fn longest<'l, T>(words: &[String], all: impl Iterator<Item = (T, &'l str)>) -> Option<Opening<T>> {
-    let fits = all.filter_map(|(what, one)| {
-        let (taken, rest) = opens_with(words, one)?;
-        Some(Opening { what, length: one.len(), taken, rest })
-    });
-    fits.max_by_key(|one| one.length)
+/// A listed word: what it says, and its parts.
+struct Listed {
+    says: Says,
+    text: &'static str,
+    parts: Vec<&'static str>,
 }
+
+/// The listed words by their first part, those in Han characters apart: they are not parted by spaces.
+struct Index {
+    by_first: BTreeMap<&'static str, Vec<Listed>>,
+    han: Vec<Listed>,
+}
+
+static INDEX: LazyLock<Index> = LazyLock::new(|| {
+    let columns =
+        WORDS.iter().flat_map(|(word, list)| list.split(',').map(|one| (Says::Column(*word), one)));
+    let sides =
+        SIDES.iter().flat_map(|(net, list)| list.split(',').map(|one| (Says::Side(*net), one)));
+    let units = UNITS.iter().map(|(text, unit)| (Says::Unit(unit), *text));
+    let mut index = Index { by_first: BTreeMap::new(), han: Vec::new() };
+    for (says, text) in columns.chain(sides).chain(units) {
+        let parts: Vec<&str> = text.split(' ').collect();
+        let first = parts.first().copied().unwrap_or("");
+        let listed = Listed { says, text, parts };
+        if first.starts_with(is_han) {
+            index.han.push(listed);
+        } else {
+            index.by_first.entry(first).or_default().push(listed);
+        }
+    }
+    index
+});
 
 /// What a run of words opens with.
-struct Opening<T> {
-    what: T,
-    /// How long it is as it is listed.
-    length: usize,
+struct Opening {
+    says: Says,
     /// How many words it takes.
     taken: usize,
-    /// What is left of the last of them.
+    /// What is left of the last of them: Han characters are not parted.
     rest: Option<String>,
 }
 
-/// Listed words one by one, each with what it says.
-fn listed<T: Copy>(lists: &[(T, &'static str)]) -> impl Iterator<Item = (T, &'static str)> {
-    lists.iter().flat_map(|(what, list)| list.split(',').map(move |one| (*what, one)))
-}
-
-/// The unit that a run of words opens with.
-fn unit_at(words: &[String]) -> Option<Opening<&'static str>> {
-    longest(words, UNITS.iter().map(|(spelt, unit)| (*unit, *spelt)))
+/// The longest listed word that a run of words opens with; of two as long, a column before a side before a unit.
+fn opening(words: &[String]) -> Option<Opening> {
+    let first = words.first()?;
+    let rank = |one: &&Listed| {
+        (one.text.len(), matches!(one.says, Says::Column(_)), matches!(one.says, Says::Side(_)))
+    };
+    if first.starts_with(is_han) {
+        let fits = INDEX.han.iter().filter(|one| first.starts_with(one.text));
+        let one = fits.max_by_key(rank)?;
+        let rest = first.strip_prefix(one.text).filter(|rest| !rest.is_empty()).map(str::to_owned);
+        return Some(Opening { says: one.says, taken: 1, rest });
+    }
+    let is_it = |one: &&Listed| {
+        words.len() >= one.parts.len()
+            && one.parts.iter().zip(words).all(|(part, word)| part == word)
+    };
+    let one = INDEX.by_first.get(first.as_str())?.iter().filter(is_it).max_by_key(rank)?;
+    Some(Opening { says: one.says, taken: one.parts.len(), rest: None })
 }
 
 /// The unit that a text is, such as "(cm)" or "sq. m".
@@ -331,8 +357,11 @@ pub fn unit_of(text: &str) -> Option<&'static str> {
     {
         return Some("t");
     }
-    let unit = unit_at(&words)?;
-    (unit.taken == words.len() && unit.rest.is_none()).then_some(unit.what)
+    let one = opening(&words).filter(|one| one.taken == words.len() && one.rest.is_none())?;
+    match one.says {
+        Says::Unit(unit) => Some(unit),
+        _ => None,
+    }
 }
 
 /// What a header says, in whichever language; `None`: nothing that is known.
@@ -349,33 +378,18 @@ pub fn heading(text: &str) -> Option<Heading> {
     let mut unit = in_marks.then_some("in");
     let (mut kept, mut found, mut is_net) = (Vec::new(), Vec::new(), None);
     while !left.is_empty() {
-        let said = longest(&left, listed(&WORDS));
-        let side = longest(&left, listed(&SIDES));
-        let measured = unit_at(&left);
-        // A longer word counts before a shorter one.
-        let by_unit = measured.as_ref().map_or(0, |one| one.length);
-        let (taken, rest) = match (said.filter(|one| one.length >= by_unit), side, measured) {
-            (Some(one), ..) => {
-                found.push(one.what);
-                (one.taken, one.rest)
+        let one = opening(&left);
+        match one.as_ref().map(|one| one.says) {
+            Some(Says::Column(word)) => found.push(word),
+            Some(Says::Side(net)) => is_net = Some(net),
+            // "in" is a small word, too: a unit behind it is the one.
+            Some(Says::Unit(own)) if unit.is_none() || (unit == Some("in") && !in_marks) => {
+                unit = Some(own)
             }
-            (None, Some(one), _) => {
-                is_net = Some(one.what);
-                (one.taken, one.rest)
-            }
-            (None, None, Some(one)) => {
-                // "in" is a small word, too: a unit behind it is the one.
-                let is_small = unit == Some("in") && !in_marks;
-                if unit.is_none() || is_small {
-                    unit = Some(one.what);
-                }
-                (one.taken, one.rest)
-            }
-            (None, None, None) => {
-                kept.extend(left.first().cloned());
-                (1, None)
-            }
-        };
+            Some(Says::Unit(_)) => {}
+            None => kept.extend(left.first().cloned()),
+        }
+        let (taken, rest) = one.map_or((1, None), |one| (one.taken, one.rest));
         left.drain(..taken.min(left.len()));
         if let Some(rest) = rest {
             left.insert(0, rest);
