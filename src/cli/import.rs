@@ -59,6 +59,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.put_with(&report, page, &|out| show::json::import(&imported, out), files)
 }
 
+/// How an answer is taken.
+type Take = fn(&mut Answers, &str) -> Result<(), String>;
+
 /// A file to be written.
 type ToWrite = (PathBuf, Vec<u8>);
 
@@ -80,19 +83,11 @@ fn read_list(
         bundle: args.bundle.clone(),
         ..Answers::default()
     };
-    for (texts, own, take) in [
-        (
-            &mut all.units,
-            &args.stated_units,
-            Answers::take_unit as fn(&mut Answers, &str) -> Result<(), String>,
-        ),
-        (&mut all.columns, &args.named_columns, Answers::take_column),
-    ] {
-        texts.extend(
-            own.iter()
-                .filter(|one| !kept.units.contains(one) && !kept.columns.contains(one))
-                .cloned(),
-        );
+    let takes: [Take; 2] = [Answers::take_unit, Answers::take_column];
+    let texts = [(&mut all.units, &args.stated_units), (&mut all.columns, &args.named_columns)];
+    for ((texts, own), take) in texts.into_iter().zip(takes) {
+        let new: Vec<String> = own.iter().filter(|one| !texts.contains(one)).cloned().collect();
+        texts.extend(new);
         for text in texts {
             take(&mut answers, text).map_err(|why| report.error(kept_wrong(text, &why)))?;
         }

@@ -1,6 +1,7 @@
 //! What a zipped workbook unpacks to, looked at before it is read.
 
 use std::io::{Cursor, Read};
+use std::path::Path;
 
 use zip::ZipArchive;
 
@@ -59,8 +60,10 @@ pub(super) fn look(bytes: &[u8]) -> Result<Kind, Unfit> {
             _ => kind,
         };
         // Pictures and the like are never unpacked.
-        let lower = name.to_lowercase();
-        if !lower.ends_with(".xml") && !lower.ends_with(".rels") && !lower.ends_with("mimetype") {
+        let ending = Path::new(&name).extension().and_then(|ending| ending.to_str());
+        let is_read =
+            |one: &str| one.eq_ignore_ascii_case("xml") || one.eq_ignore_ascii_case("rels");
+        if !ending.is_some_and(is_read) {
             continue;
         }
         said = said.saturating_add(part.size());

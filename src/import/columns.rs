@@ -51,10 +51,9 @@ fn open(table: &mut Table, grid: &Grid) -> Option<Fault> {
         [Role::Length, Role::Height, Role::Width].map(|role| table.of(role).cloned());
     if let Some(width) = &width {
         let asked = match (&length, &height) {
-            (Some(_), None) => None,
+            (_, None) => None,
             (None, Some(height)) => Some((height, "which of the two is the length?")),
             (Some(_), Some(height)) => Some((height, "which of the two is the other side?")),
-            (None, None) => None,
         };
         if let Some((height, what)) = asked {
             let [one, other] = [width, height].map(|one| grid.column_called(one.at));
@@ -234,7 +233,7 @@ fn differ(tables: &[Table], grids: &[Grid], report: &mut Report) -> Result<(), R
 /// What a cell of words holds, as it is written.
 pub(super) fn text(grid: &Grid, row: usize, column: usize) -> Option<String> {
     match grid.get(row, column)? {
-        Value::NoValue | Value::Error(_) => None,
+        Value::Unstored | Value::Error(_) => None,
         other => Some(other.shown()),
     }
 }

@@ -31,7 +31,7 @@ pub(super) fn figure(value: &Value) -> Result<Figure, Odd> {
         Value::Text(text) => in_words(text).ok_or(Odd::Words),
         Value::Day(day) => Err(Odd::Day(*day)),
         Value::Error(_) => Err(Odd::Error),
-        Value::NoValue => Err(Odd::NoValue),
+        Value::Unstored => Err(Odd::NoValue),
     }
 }
 

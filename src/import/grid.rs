@@ -33,7 +33,7 @@ pub(super) enum Value {
     /// What a spreadsheet puts in place of a value, such as #REF!.
     Error(String),
     /// A formula whose value was not stored.
-    NoValue,
+    Unstored,
 }
 
 impl Value {
@@ -49,7 +49,7 @@ impl Value {
             Self::Text(text) | Self::Error(text) => text.clone(),
             Self::Number(number) => number.to_string(),
             Self::Day(Day { year, month, day }) => format!("{year}-{month:02}-{day:02}"),
-            Self::NoValue => "(a formula)".to_owned(),
+            Self::Unstored => "(a formula)".to_owned(),
         }
     }
 }

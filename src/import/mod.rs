@@ -82,7 +82,8 @@ pub fn import(
     let bundles: BTreeSet<&Option<String>> = slabs.iter().map(|slab| &slab.bundle).collect();
     let mut notes = Vec::new();
     if held > 0 {
-        notes.push(format!("{held} totals agree with the rows and were left out"));
+        let (many, agree) = if held == 1 { ("", "agrees") } else { ("s", "agree") };
+        notes.push(format!("{} total{many} {agree} with the rows above", grouped(held.into())));
     }
     notes.extend(match became {
         numbering::Numbers::Kept => None,

@@ -218,7 +218,7 @@ impl Open {
         if self.is_text || !self.has_formula {
             text().map(Value::Text)
         } else {
-            Some(Value::NoValue)
+            Some(Value::Unstored)
         }
     }
 }

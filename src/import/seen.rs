@@ -142,6 +142,6 @@ fn cells(
 fn ends(column: &Column, grid: &Grid, rows: &[&Slab]) -> (String, String) {
     let mut all = rows.iter().filter_map(|slab| grid.get(slab.row, column.at));
     let first = all.next().map(super::grid::Value::shown).unwrap_or_default();
-    let last = all.last().map_or_else(|| first.clone(), super::grid::Value::shown);
+    let last = all.next_back().map_or_else(|| first.clone(), super::grid::Value::shown);
     (first, last)
 }

@@ -122,7 +122,7 @@ impl At<'_> {
                 !one.role.is_length() && !matches!(one.role, Role::Unused | Role::Slab)
             });
         for column in others {
-            if self.grid.get(self.row, column.at) == Some(&Value::NoValue) {
+            if self.grid.get(self.row, column.at) == Some(&Value::Unstored) {
                 keep(self.odd(column, &Odd::NoValue));
             }
         }
@@ -320,7 +320,7 @@ impl At<'_> {
                 ));
                 return Vec::new();
             }
-            Value::NoValue => {
+            Value::Unstored => {
                 keep(self.odd(column, &Odd::NoValue));
                 return Vec::new();
             }

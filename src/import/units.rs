@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::areas::{agree, area, places};
-use super::figure::{Figure, figure, sides};
+use super::figure::{Figure, figure, opening, sides};
 use super::grid::Grid;
 use super::role::{Answers, Role};
 use super::rows::Row;
@@ -131,6 +131,9 @@ pub(super) fn sides_of(
     Some([figure(length?).ok()?, figure(height?).ok()?])
 }
 
+/// The sides of a row, its areas with their units, and how many slabs it is of.
+type Pair = ([Figure; 2], Vec<(Decimal, Option<&'static str>)>, Decimal);
+
 /// Decides by the areas the units of columns for which none stands anywhere.
 fn by_area(
     tables: &[Table],
@@ -142,7 +145,7 @@ fn by_area(
 ) -> Result<(), Reported> {
     let Some((first, column)) = open.first() else { return Ok(()) };
     let is_open = |at: usize| open.iter().any(|(table, _)| *table == at);
-    let mut pairs = Vec::new();
+    let mut pairs: Vec<Pair> = Vec::new();
     for slab in slabs.iter().filter(|slab| is_open(slab.table)) {
         let (Some(table), Some(grid)) =
             (tables.get(slab.table), tables.get(slab.table).and_then(|one| grids.get(one.grid)))
@@ -150,7 +153,7 @@ fn by_area(
             continue;
         };
         let sides = sides_of(table, grid, slab.row, false);
-        let areas: Vec<(Decimal, Option<&str>)> = table
+        let areas: Vec<(Decimal, Option<&'static str>)> = table
             .columns
             .iter()
             .filter(|column| column.role.is_area())
@@ -158,17 +161,23 @@ fn by_area(
                 Some((figure(grid.get(slab.row, column.at)?).ok()?.value, column.unit))
             })
             .collect();
-        pairs.extend(sides.map(|sides| (sides, areas)));
+        // The area of a row may be that of its slabs together.
+        let count =
+            table.of(Role::Count).and_then(|column| opening(grid.get(slab.row, column.at)?));
+        pairs.extend(sides.map(|sides| (sides, areas, count.unwrap_or(Decimal::ONE))));
     }
-    let digits = places(pairs.iter().flat_map(|(_, areas)| areas.iter().map(|(one, _)| *one)));
+    let digits = places(pairs.iter().flat_map(|(_, areas, _)| areas.iter().map(|(one, _)| *one)));
     let agrees = |unit: &&'static str| {
-        let fits = |(sides, areas): &([Figure; 2], Vec<(Decimal, Option<&str>)>)| {
+        let fits = |(sides, areas, count): &Pair| {
             let sides = sides.map(|one| (one.value, one.unit.unwrap_or(unit)));
+            let is_it = |listed: Decimal, kind: &str| {
+                let one = area(sides, kind);
+                let all = one.and_then(|one| one.checked_mul(*count));
+                [one, all].iter().flatten().any(|area| agree(*area, listed, digits))
+            };
             areas.iter().any(|(listed, own)| {
                 let kinds = own.map_or(vec!["m2", "ft2"], |own| vec![own]);
-                kinds
-                    .iter()
-                    .any(|kind| area(sides, kind).is_some_and(|area| agree(area, *listed, digits)))
+                kinds.into_iter().any(|kind| is_it(*listed, kind))
             })
         };
         !pairs.is_empty() && pairs.iter().all(fits)
@@ -192,7 +201,7 @@ fn by_area(
         None => fault,
     };
     let shown: Vec<String> =
-        pairs.first().map(|(sides, _)| *sides).into_iter().flat_map(likely).collect();
+        pairs.first().map(|(sides, ..)| *sides).into_iter().flat_map(likely).collect();
     let known = if shown.is_empty() {
         "--unit cm, --unit mm or --unit in".to_owned()
     } else {

@@ -85,7 +85,7 @@ pub(super) fn read(
         for (row, column) in hidden.into_iter().flat_map(|one| &one.formulas) {
             let place = (u32::try_from(*row).unwrap_or(0), u32::try_from(*column).unwrap_or(0));
             if range.get_value(place).is_none_or(|cell| *cell == Data::Empty) {
-                filling.put(*row, *column, Value::NoValue);
+                filling.put(*row, *column, Value::Unstored);
             }
         }
         match filling.done(file, report) {
@@ -100,12 +100,13 @@ fn whole(number: u32) -> usize {
     usize::try_from(number).unwrap_or(usize::MAX)
 }
 
-fn value(cell: &Data) -> Option<Value> {
+/// A cell as a reader of others gives it; `None`: an empty one.
+pub(super) fn value(cell: &Data) -> Option<Value> {
     Some(match cell {
         Data::Empty => return None,
         Data::Int(number) => Value::number(&number.to_string()),
         Data::Float(number) => Value::number(&number.to_string()),
-        Data::String(text) => Value::Text(text.clone()),
+        Data::String(text) | Data::DurationIso(text) => Value::Text(text.clone()),
         Data::Bool(is) => Value::Text(is.to_string()),
         Data::DateTime(day) if day.is_datetime() => {
             let (year, month, day, ..) = day.to_ymd_hms_milli();
@@ -113,7 +114,6 @@ fn value(cell: &Data) -> Option<Value> {
         }
         Data::DateTime(time) => Value::Text(time.to_string()),
         Data::DateTimeIso(text) => super::ods::day(text),
-        Data::DurationIso(text) => Value::Text(text.clone()),
         Data::Error(error) => Value::Error(error.to_string()),
     })
 }

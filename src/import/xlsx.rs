@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::io::Cursor;
 
-use calamine::{DataRef, Reader as _, SheetType, SheetVisible, Xlsx, XlsxError};
+use calamine::{Data, Reader as _, SheetType, SheetVisible, Xlsx, XlsxError};
 use quick_xml::Reader;
 use quick_xml::events::Event;
 
 use super::archive::part;
-use super::grid::{Day, Filling, Grid, Value};
+use super::grid::{Filling, Grid, Value};
+use super::xls::value;
 use super::xml::attribute;
 use crate::fault::{Report, Reported};
 
@@ -26,9 +27,9 @@ pub(super) fn read(
         let mut filling = Filling::new(&sheet.name, sheet.visible != SheetVisible::Visible);
         let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
         while let Some(cell) = cells.next_cell_with_formula_metadata()? {
-            let value = match (value(&cell.value), cell.formula) {
+            let value = match (value(&Data::from(cell.value)), cell.formula) {
                 (Some(value), _) => value,
-                (None, Some(_)) => Value::NoValue,
+                (None, Some(_)) => Value::Unstored,
                 (None, None) => continue,
             };
             let (row, column) = cell.pos;
@@ -49,25 +50,6 @@ pub(super) fn read(
 
 fn whole(number: u32) -> usize {
     usize::try_from(number).unwrap_or(usize::MAX)
-}
-
-fn value(cell: &DataRef<'_>) -> Option<Value> {
-    Some(match cell {
-        DataRef::Empty => return None,
-        DataRef::Int(number) => Value::number(&number.to_string()),
-        DataRef::Float(number) => Value::number(&number.to_string()),
-        DataRef::String(text) => Value::Text(text.clone()),
-        DataRef::SharedString(text) => Value::Text((*text).to_owned()),
-        DataRef::Bool(is) => Value::Text(is.to_string()),
-        DataRef::DateTime(day) if day.is_datetime() => {
-            let (year, month, day, ..) = day.to_ymd_hms_milli();
-            Value::Day(Day { year, month, day })
-        }
-        DataRef::DateTime(time) => Value::Text(time.to_string()),
-        DataRef::DateTimeIso(text) => super::ods::day(text),
-        DataRef::DurationIso(text) => Value::Text(text.clone()),
-        DataRef::Error(error) => Value::Error(error.to_string()),
-    })
 }
 
 /// The part of each sheet, by its name.

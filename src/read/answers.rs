@@ -72,14 +72,16 @@ impl Kept {
         let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
         let list =
             |all: &[String]| all.iter().map(|one| quoted(one)).collect::<Vec<_>>().join(", ");
-        let mut text = "# How packing lists of this supplier are read: what `quaystone import` was answered.\n".to_owned();
-        text += &format!("supplier = {}\n", quoted(supplier));
-        if !self.units.is_empty() {
-            text += &format!("unit = [{}]\n", list(&self.units));
+        let mut lines = vec![
+            "# How packing lists of this supplier are read: what `quaystone import` was answered."
+                .to_owned(),
+            format!("supplier = {}", quoted(supplier)),
+        ];
+        for (key, all) in [("unit", &self.units), ("column", &self.columns)] {
+            if !all.is_empty() {
+                lines.push(format!("{key} = [{}]", list(all)));
+            }
         }
-        if !self.columns.is_empty() {
-            text += &format!("column = [{}]\n", list(&self.columns));
-        }
-        text
+        lines.join("\n") + "\n"
     }
 }

@@ -171,6 +171,30 @@ fn what_was_answered_is_kept_for_the_supplier() {
 }
 
 #[test]
+fn init_import_and_cost_are_three_commands() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = folder.path().join("own");
+    let made = run(folder.path(), &["init", "own", "--regime", "us"]);
+    assert_eq!(made.status.code(), Some(0), "{}", said(&made));
+    let list = lists().join("weights.xlsx").display().to_string();
+    let read = run(&own, &["import", &list, "--into", "first"]);
+    assert_eq!(read.status.code(), Some(0), "{}", said(&read));
+    let page = stdout(&own, &["cost", "first"]);
+    assert!(page.contains("6 slabs, 2 bundles"), "{page}");
+}
+
+#[test]
+fn areas_of_several_slabs_together_decide_the_unit() {
+    // 2.82 x 1.81 x 3 = 15.3126; 2.83 x 1.80 = 5.094; together 20.4066.
+    let list = "BLOK NO\tBAND\u{130}L NO\tPLAKA NO\tBOY\tEN\tADET\tM2\n4410\t1\t1-3\t282\t181\t3\t15,313\n\t\t4\t283\t180\t1\t5,094\nTOPLAM\t\t\t\t\t4\t20,407\n";
+    let tiny = Tiny::new();
+    let output = import(&tiny, Path::new("-"), &[], Some(list.as_bytes()));
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let wanted = "slab,bundle,block,length (cm),height (cm)\n1,1,4410,282,181\n2,1,4410,282,181\n3,1,4410,282,181\n4,1,4410,283,180\n";
+    assert_eq!(fs::read_to_string(tiny.path().join(LIST)).unwrap(), wanted);
+}
+
+#[test]
 fn nothing_is_replaced_unasked() {
     let tiny = Tiny::new();
     let old = fs::read_to_string(tiny.path().join(LIST)).unwrap();

@@ -384,7 +384,7 @@ pub fn heading(text: &str) -> Option<Heading> {
             Some(Says::Side(net)) => is_net = Some(net),
             // "in" is a small word, too: a unit behind it is the one.
             Some(Says::Unit(own)) if unit.is_none() || (unit == Some("in") && !in_marks) => {
-                unit = Some(own)
+                unit = Some(own);
             }
             Some(Says::Unit(_)) => {}
             None => kept.extend(left.first().cloned()),
@@ -414,15 +414,16 @@ pub fn heading(text: &str) -> Option<Heading> {
         [one] => *one,
         [Word::Slab, Word::Serial] => Word::Slab,
         [Word::Slab, Word::Count] => Word::Count,
-        // "Slab size", "gross area of a slab".
+        // "Slab size", "gross area of a slab", "bundle weight".
         [
             Word::Slab,
             other @ (Word::Length | Word::Height | Word::Width | Word::Size | Word::Area),
         ]
-        | [other @ (Word::Length | Word::Height | Word::Width), Word::Size] => *other,
+        | [other @ (Word::Length | Word::Height | Word::Width), Word::Size]
+        | [Word::Bundle, other @ Word::Mass]
+        | [Word::Size, other @ Word::Thickness] => *other,
         [Word::Length, Word::Height | Word::Width]
         | [Word::Length, Word::Height | Word::Width, Word::Size] => Word::Size,
-        [Word::Bundle, other @ Word::Mass] | [Word::Size, other @ Word::Thickness] => *other,
         [Word::Price, Word::Amount] => Word::Amount,
         _ => return None,
     };
