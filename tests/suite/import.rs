@@ -174,7 +174,9 @@ fn what_was_answered_is_kept_for_the_supplier() {
 fn init_import_and_cost_are_three_commands() {
     let folder = tempfile::tempdir().unwrap();
     let own = folder.path().join("own");
-    let made = run(folder.path(), &["init", "own", "--regime", "us"]);
+    let mut init = Command::new(env!("CARGO_BIN_EXE_quaystone"));
+    let made =
+        init.current_dir(folder.path()).args(["init", "own", "--regime", "us"]).output().unwrap();
     assert_eq!(made.status.code(), Some(0), "{}", said(&made));
     let list = lists().join("weights.xlsx").display().to_string();
     let read = run(&own, &["import", &list, "--into", "first"]);
