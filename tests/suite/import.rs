@@ -178,7 +178,7 @@ fn init_import_and_cost_are_three_commands() {
     let made =
         init.current_dir(folder.path()).args(["init", "own", "--regime", "us"]).output().unwrap();
     assert_eq!(made.status.code(), Some(0), "{}", said(&made));
-    let list = lists().join("weights.xlsx").display().to_string();
+    let list = lists().join("subtotals-saved.ods").display().to_string();
     let read = run(&own, &["import", &list, "--into", "first"]);
     assert_eq!(read.status.code(), Some(0), "{}", said(&read));
     let page = stdout(&own, &["cost", "first"]);
