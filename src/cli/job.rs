@@ -9,7 +9,7 @@ use terminal_size::{Width, terminal_size_of};
 
 use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate, next_steps};
-use crate::cost::{Note, doubt_invoices, prove};
+use crate::cost::{Note, doubt_finance, doubt_invoices, prove};
 use crate::decide::{Served, served};
 use crate::fault::{Code, Fault, Report, Reported, Severity, gathered, printable, render, tried};
 use crate::files::{self, Refusal};
@@ -332,6 +332,7 @@ impl Options {
             costed.next_steps = steps;
             let proven = prove(shipment, &costed.landed).unwrap_or_default();
             doubt_invoices(shipment, &proven, report);
+            doubt_finance(&costed.landed, report);
         }
         Ok(costed)
     }

@@ -9,6 +9,7 @@
 //! cash       the payment calendar, with differences of exchange
 //! breakdown  slabs summed by bundle, container, line
 //! explain    one slab's cents, back to file and line
+//! twice      finance that is counted twice
 //! proof      documents against the packing list
 //! ```
 
@@ -21,6 +22,7 @@ mod landed;
 mod proof;
 mod shift;
 mod starter;
+mod twice;
 
 pub use breakdown::{Breakdown, By, ChargeSum, Part, charge_sums};
 pub use carried::Carried;
@@ -31,3 +33,4 @@ pub(crate) use landed::landed;
 pub use landed::{Headline, Landed, Note};
 pub use proof::{Proven, doubt_invoices, prove};
 pub use starter::Starters;
+pub use twice::doubt_finance;
