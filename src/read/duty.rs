@@ -110,6 +110,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow,
     let loaded = row.optional::<Window>("loaded", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
+    let second_hand = row.flag("second-hand", report);
     let (kind, producer, programme) = (kind?, producer?, programme?);
     let mut wrong = |key: &str, message: &str, help: &str| {
         report.add(
@@ -153,6 +154,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow,
         loaded: loaded?.map(|at| at.value),
         valid: valid?.value,
         source: source?.value,
+        second_hand: second_hand?.is_some_and(|at| at.value),
         place: row.place(),
     })
 }

@@ -67,6 +67,8 @@ pub fn worksheet<'a>(
     for sheet in sheets {
         let mut facts = facts(sheet);
         facts.splice(1..1, goods(shipment, landed, sheet));
+        let open = unconfirmed(sheet).into_iter();
+        facts.splice(1..1, open.map(|what| ("unconfirmed".to_owned(), what)));
         blocks.push(Block::Facts(facts));
     }
     blocks.push(Block::Table(table));
@@ -99,6 +101,26 @@ fn goods(
     let all: Vec<(String, String)> =
         invoices.chain([("shipped".to_owned(), shipped), packages]).chain(lines).collect();
     all.into_iter()
+}
+
+/// What of an entry was not read where it is published: duties at second hand, and rates of exchange that are
+/// not certified yet.
+fn unconfirmed(sheet: &Sheet<'_>) -> Vec<String> {
+    let layers = sheet.entry.lines.iter().flat_map(|line| &line.layers);
+    let layers = layers.filter(|layer| layer.row.second_hand);
+    let duties = layers.map(|layer| {
+        format!("{}, {}: not read in its source", layer.row.name, layer.row.rate.value)
+    });
+    let rates = exchanges(std::slice::from_ref(sheet)).into_iter();
+    let rates = rates.filter(|rate| rate.is_planned());
+    let rates = rates.map(|rate| format!("{}: a planning rate", rate.quote));
+    let mut all: Vec<String> = Vec::new();
+    for one in duties.chain(rates) {
+        if !all.contains(&one) {
+            all.push(one);
+        }
+    }
+    all
 }
 
 fn facts(sheet: &Sheet<'_>) -> Vec<(String, String)> {
@@ -404,6 +426,8 @@ struct EntryJson<'a> {
     fees: String,
     recovered: String,
     cash: String,
+    /// Duties at second hand, and rates of exchange that are not certified yet.
+    unconfirmed: Vec<String>,
     notes: &'a [String],
 }
 
@@ -550,6 +574,7 @@ fn entry_json<'a>(sheet: &'a Sheet<'a>) -> EntryJson<'a> {
         fees: plain(sheet.fees),
         recovered: plain(sheet.recovered),
         cash: plain(sheet.cash),
+        unconfirmed: unconfirmed(sheet),
         notes: &sheet.notes,
     }
 }

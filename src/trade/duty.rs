@@ -277,6 +277,8 @@ pub struct DutyRow {
     pub valid: Window,
     /// Where it comes from.
     pub source: String,
+    /// Whether it was not read there, but in a copy or from memory.
+    pub second_hand: bool,
     /// Its row.
     pub place: Place,
 }

@@ -211,6 +211,36 @@ fn a_cell_of_csv_holds_one_figure_without_a_unit() {
 }
 
 #[test]
+fn a_worksheet_opens_with_what_was_not_read_where_it_is_published() {
+    let tiny = Tiny::new();
+    let says = |tiny: &Tiny, form: &str| stdout(tiny.path(), &["worksheet", "plain", "--as", form]);
+    let open = |tiny: &Tiny| -> Vec<String> {
+        let json: Value = serde_json::from_str(&says(tiny, "json")).unwrap();
+        let all = json["entries"][0]["unconfirmed"].as_array().unwrap().clone();
+        all.iter().map(|one| one.as_str().unwrap().to_owned()).collect()
+    };
+    assert_eq!(open(&tiny), Vec::<String>::new());
+    tiny.replace(
+        "rates/duty.toml",
+        "source = \"HTSUS 2024, chapter 68\"",
+        "source = \"HTSUS 2024, chapter 68, a copy\"\nsecond-hand = true",
+    );
+    // Without a rate of the quarter the entry is worked out at the planning rate.
+    tiny.replace(
+        "rates/exchange.toml",
+        "use = \"customs\"\nquote = \"1 EUR",
+        "use = \"customs\"\nquote = \"1 GBP",
+    );
+    let all = ["duty, 2.5 %: not read in its source", "1 EUR = 1.10 USD: a planning rate"];
+    assert_eq!(open(&tiny), all);
+    for form in ["text", "markdown", "html"] {
+        let page = says(&tiny, form);
+        let head = page.split("Entry by entry").next().unwrap();
+        assert!(all.iter().all(|one| head.contains(one)), "{form}: {page}");
+    }
+}
+
+#[test]
 fn a_worksheet_says_that_a_line_is_restricted() {
     let tiny = Tiny::new();
     let says = |tiny: &Tiny| stdout(tiny.path(), &["worksheet", "plain"]).contains("is restricted");
