@@ -154,7 +154,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Offer::of(shipment, outcome, tariffs, &asked.allowances)
     };
     let offers: Option<Vec<Offer>> = std::iter::once(&own).chain(&other).map(offer).collect();
-    let Some(offers) = offers else { return wrong("a figure of an offer is too large to be held") };
+    let Some(offers) = offers else {
+        return wrong("a figure of an offer is too large to be held");
+    };
     let (shipment, _, _) = &own;
     let comparison = match compare(offers, &asked) {
         Ok(comparison) => comparison,

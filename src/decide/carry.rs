@@ -48,8 +48,13 @@ pub fn served<'s, 't, T>(
     let made = cost(&shipment, &tariffs, report);
     if made.is_err() && errors(report).iter().any(|fault| fault.code == LapsedRate) {
         report.add(
-            Fault::warning(LapsedRate, "what has lapsed here serves on for nobody: --carry is for prices and rates of ours")
-                .help("read the law, the certified rate or the calendar again, and write what holds now"),
+            Fault::warning(
+                LapsedRate,
+                "--carry is for prices and rates of ours: what has lapsed here does not serve on",
+            )
+            .help(
+                "read the law, the certified rate or the calendar again, and write what holds now",
+            ),
         );
     }
     let made = made?;

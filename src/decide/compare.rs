@@ -75,6 +75,17 @@ pub struct Comparison {
 }
 
 impl Comparison {
+    /// The offers in the order in which they are ranked first.
+    pub fn ranked(&self) -> Vec<&Offer> {
+        let mut all: Vec<usize> = Vec::new();
+        for entry in self.groups.iter().flat_map(|group| &group.entries) {
+            if !all.contains(&entry.offer) {
+                all.push(entry.offer);
+            }
+        }
+        all.into_iter().filter_map(|at| self.offers.get(at)).collect()
+    }
+
     /// The offers that hold some goods, in the order in which they are ranked.
     pub fn of_goods(&self, goods: &Like) -> impl Iterator<Item = &Entry> {
         let own = self.groups.iter().filter(move |group| group.goods == *goods);

@@ -270,7 +270,11 @@ pub(super) fn as_quoted(
             offer.dates.sails,
             offer.dates.delivered
         );
-        Some((offer.name.clone(), value))
+        // Under other terms an offer is held against itself.
+        let mut first = comparison.offers.iter().take(entry.offer);
+        let is_itself = first.any(|first| first.name == offer.name);
+        let label = if is_itself { "as it is written" } else { &offer.name };
+        Some((label.to_owned(), value))
     };
     comparison.of_goods(goods).filter_map(fact).collect()
 }
@@ -439,11 +443,9 @@ fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) ->
 
 /// What offers come to as wholes: their boxes, their cash, and what their costs rest on.
 fn wholes(comparison: &Comparison, units: Units) -> Table<'_> {
-    let all: Vec<(&Offer, &Whole)> = comparison
-        .offers
-        .iter()
-        .filter_map(|offer| Some((offer, offer.outcome.as_ref().ok()?)))
-        .collect();
+    let all = comparison.ranked().into_iter();
+    let all: Vec<(&Offer, &Whole)> =
+        all.filter_map(|offer| Some((offer, offer.outcome.as_ref().ok()?))).collect();
     let mut rows: Vec<Row<'_>> = Vec::new();
     let mut row = |label: &'static str, cell: &dyn Fn(&Offer, &Whole) -> String| {
         let cells = all.iter().map(|(offer, whole)| Cell::text(cell(offer, whole)));

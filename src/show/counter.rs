@@ -1,6 +1,7 @@
 //! The counter price as a page: what to ask for, and what it comes to.
 
 use super::compare::{as_quoted, footing, goods_in_words};
+use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
 use crate::decide::{Comparison, Cost, Countered, Grid, Lever, Like, Moved, PerArea, Trial};
 use crate::load::Sure;
@@ -404,6 +405,7 @@ fn notes(page: &CounterPage<'_>) -> Vec<String> {
             keys(left)
         ));
     }
+    notes.push(WITH_FINANCE.to_owned());
     if !page.shipment.boxes.is_empty() {
         notes.push("The load is as it is given in the shipment, at every price.".to_owned());
     }

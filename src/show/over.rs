@@ -1,6 +1,7 @@
 //! Which of two offers is the cheaper over a range, as a page.
 
 use super::compare::{as_quoted, footing, goods_in_words};
+use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{AtValue, Comparison, Cost, Like, Over, Value, Winner, alike, ranges, refused};
 use crate::quantity::{Decimal, Units};
@@ -181,6 +182,7 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
         ),
         "The order is judged on exact fractions of money over area, not on these figures."
             .to_owned(),
+        WITH_FINANCE.to_owned(),
     ]
 }
 

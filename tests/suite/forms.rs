@@ -186,8 +186,14 @@ fn of_group(page: &Value, group: &Value, rows: &mut Vec<Expected>) {
 /// The rows of offers as wholes.
 fn of_wholes(page: &Value, rows: &mut Vec<Expected>) {
     let currency = word(&page["currency"]);
-    let offers: Vec<&Value> =
-        list(&page["offers"]).iter().filter(|offer| offer["landed"].is_string()).collect();
+    // As they are ranked first.
+    let mut offers: Vec<&Value> = Vec::new();
+    for entry in list(&page["groups"]).iter().flat_map(|group| list(&group["offers"])) {
+        let offer = named(page, &entry["shipment"]);
+        if offer["landed"].is_string() && !offers.contains(&offer) {
+            offers.push(offer);
+        }
+    }
     let money = |value: &Value| format!("{} {currency}", shown(value, 2));
     let mut row = |label: &str, cell: &dyn Fn(&Value) -> String| {
         rows.push((label.to_owned(), offers.iter().map(|offer| cell(offer)).collect()));
@@ -244,14 +250,12 @@ fn rows(form: &str, page: &str) -> Vec<Vec<String>> {
 /// The cells of a row of HTML: their tags, and what they say.
 fn cells(row: &str) -> impl Iterator<Item = (&str, String)> {
     let row = row.split("</tr>").next().unwrap();
-    row.split("<t").filter(|cell| cell.starts_with("h") || cell.starts_with("d")).filter_map(
-        |cell| {
-            let (tag, rest) = cell.split_once('>')?;
-            let text = rest.split('<').next()?;
-            let plain = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"");
-            Some((tag, plain.replace("&amp;", "&")))
-        },
-    )
+    row.split("<t").filter(|cell| cell.starts_with(['h', 'd'])).filter_map(|cell| {
+        let (tag, rest) = cell.split_once('>')?;
+        let text = rest.split('<').next()?;
+        let plain = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"");
+        Some((tag, plain.replace("&amp;", "&")))
+    })
 }
 
 /// Whether a page of text has the cells in their order on a line that begins with the label.
