@@ -229,7 +229,7 @@ impl Sets {
             let is_in = |slab: &Slab| {
                 usize::try_from(slab.line).is_ok_and(|line| kept.get(line) == Some(&true))
             };
-            let members = (0..).zip(&shipment.slabs).filter(|(_, slab)| is_in(slab));
+            let members = (0..).zip(shipment.slabs.iter()).filter(|(_, slab)| is_in(slab));
             let members: Vec<u32> = members.map(|(index, _)| index).collect();
             self.add(name, &members)
         });
@@ -284,7 +284,7 @@ fn by_bundle(shipment: &Shipment) -> (Vec<u32>, Vec<Range<usize>>) {
     let mut sizes = vec![0; bundles];
     let mut is_in_order = true;
     let mut last = 0;
-    for slab in &shipment.slabs {
+    for slab in shipment.slabs.iter() {
         if let Some(size) = sizes.get_mut(bundle_of(slab)) {
             *size += 1;
         }
@@ -300,7 +300,7 @@ fn by_bundle(shipment: &Shipment) -> (Vec<u32>, Vec<Range<usize>>) {
         end += size;
     }
     let mut slabs: Vec<u32> = (0..).take(end).collect();
-    for (index, slab) in (0..).zip(&shipment.slabs).filter(|_| !is_in_order) {
+    for (index, slab) in (0..).zip(shipment.slabs.iter()).filter(|_| !is_in_order) {
         if let Some(bound) = bounds.get_mut(bundle_of(slab).saturating_add(1))
             && let Some(slot) = slabs.get_mut(bound.end)
         {

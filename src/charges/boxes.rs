@@ -268,7 +268,7 @@ fn like(invoices: &BTreeSet<usize>, alike: &[usize]) -> BTreeSet<usize> {
 /// The invoices whose goods are in each bundle.
 fn of_bundles(shipment: &Shipment) -> Vec<BTreeSet<usize>> {
     let mut all = vec![BTreeSet::new(); shipment.bundles.len()];
-    for slab in &shipment.slabs {
+    for slab in shipment.slabs.iter() {
         let bundle = usize::try_from(slab.bundle).ok().and_then(|at| all.get_mut(at));
         let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
         if let (Some(bundle), Some(line)) = (bundle, line) {

@@ -341,7 +341,7 @@ fn candidate(
 /// The billed area of each bundle, in mm2.
 fn billed_area(shipment: &Shipment) -> Vec<i64> {
     let mut all = vec![0i64; shipment.bundles.len()];
-    for slab in &shipment.slabs {
+    for slab in shipment.slabs.iter() {
         let bundle = usize::try_from(slab.bundle).ok().and_then(|at| all.get_mut(at));
         if let Some(all) = bundle {
             *all = all.saturating_add(slab.billed_area.mm2_down());

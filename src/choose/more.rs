@@ -1,6 +1,8 @@
 //! A shipment with another number of bundles: what fuller boxes, the next step of a price or a range of
 //! bundles come to.
 
+use std::sync::Arc;
+
 use crate::trade::{Covers, Shipment, Slab};
 
 /// The shipment with so many bundles: its first ones, and then more like one of its own, by position. Nobody
@@ -14,7 +16,8 @@ pub fn with_bundles(shipment: &Shipment, like: usize, count: usize) -> Option<Sh
     let made_up = made_up.filter(|line| line.nominal);
     let mut other = Shipment { boxes: Vec::new(), kept: None, ..shipment.clone() };
     other.bundles.truncate(count);
-    other.slabs.retain(|slab| usize::try_from(slab.bundle).is_ok_and(|at| at < count));
+    let slabs = Arc::make_mut(&mut other.slabs);
+    slabs.retain(|slab| usize::try_from(slab.bundle).is_ok_and(|at| at < count));
     for new in shipment.bundles.len()..count {
         let more = new - shipment.bundles.len() + 1;
         // One that is made up is called as a file with that number has it.
@@ -28,7 +31,7 @@ pub fn with_bundles(shipment: &Shipment, like: usize, count: usize) -> Option<Sh
                 None => format!("{} more {more}", slab.id),
             };
             let (id, bundle) = (id.into(), u32::try_from(new).ok()?);
-            other.slabs.push(Slab { id, bundle, ..(*slab).clone() });
+            slabs.push(Slab { id, bundle, ..(*slab).clone() });
         }
         let mut bundle = bundle.clone();
         bundle.id = name.into();

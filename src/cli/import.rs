@@ -52,7 +52,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let files: Vec<Beside<'_>> = beside
         .iter()
-        .map(|(path, contents)| Beside { path, contents: contents.clone(), is_plan: false })
+        .map(|(path, contents)| Beside {
+            path,
+            contents: files::bytes(contents.clone()),
+            is_plan: false,
+        })
         .collect();
     let written: Vec<String> = beside.iter().map(|(path, _)| path.display().to_string()).collect();
     let page = show::imported(&imported, &written);

@@ -173,7 +173,7 @@ pub(super) struct Beside<'a> {
     /// Where.
     pub(super) path: &'a Path,
     /// What.
-    pub(super) contents: Vec<u8>,
+    pub(super) contents: files::Contents<'a>,
     /// Whether it is a plan: it replaces nothing but a plan, and that one even if it was read.
     pub(super) is_plan: bool,
 }
@@ -401,10 +401,7 @@ impl Options {
     ) -> Exit {
         let mut all = beside;
         if let Some(path) = self.file() {
-            let mut contents = Vec::new();
-            if let Err(error) = self.write(page, json, &mut contents) {
-                return Self::not_written(Some(path), &error.into());
-            }
+            let contents: files::Contents<'_> = Box::new(|out| self.write(page, json, out));
             all.push(Beside { path, contents, is_plan: false });
             return self.put_files(report, all).map_or_else(|exit| exit, Exit::Done);
         }
@@ -418,7 +415,7 @@ impl Options {
     pub(super) fn put_plain(&self, contents: Vec<u8>) -> Exit {
         match self.file() {
             Some(path) => {
-                let one = Beside { path, contents, is_plan: false };
+                let one = Beside { path, contents: files::bytes(contents), is_plan: false };
                 self.put_files(&self.report(), vec![one]).map_or_else(|exit| exit, Exit::Done)
             }
             None => Self::to_stdout(|out| out.write_all(&contents)),
@@ -452,14 +449,11 @@ impl Options {
                 return Err(Exit::NotWritten(Self::say(&format!("error: {name} {why}"))));
             }
         }
-        let all: Vec<(&Path, Vec<u8>)> =
-            all.into_iter().map(|one| (one.path, one.contents)).collect();
-        match files::write_all(&all, self.force) {
-            Ok(()) => Ok(Said(())),
-            Err((at, refusal)) => {
-                Err(Self::not_written(all.get(at).map(|(path, _)| *path), &refusal))
-            }
-        }
+        let paths: Vec<&Path> = all.iter().map(|one| one.path).collect();
+        let all = all.into_iter().map(|one| (one.path, one.contents)).collect();
+        files::write_all(all, self.force)
+            .map(|()| Said(()))
+            .map_err(|(at, refusal)| Self::not_written(paths.get(at).copied(), &refusal))
     }
 
     /// Refuses one path for two of the files that a command is asked to write.

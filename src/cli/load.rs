@@ -8,6 +8,7 @@ use clap::ValueEnum;
 use super::job::{Beside, Exit, Options};
 use super::{letter, together};
 use crate::fault::Report;
+use crate::files;
 use crate::outgoing::{Goods, OutgoingLoad, Requests};
 use crate::read::{self, Asked};
 use crate::show::{self, Load};
@@ -198,11 +199,11 @@ fn send(
     let mut beside = Vec::new();
     if let Some(path) = args.drawing.as_deref() {
         let contents = show::outgoing_drawing(&told, options.units()).into_bytes();
-        beside.push(Beside { path, contents, is_plan: false });
+        beside.push(Beside { path, contents: files::bytes(contents), is_plan: false });
     }
     if let Some(path) = frozen {
         let contents = show::outgoing_plan(&told).into_bytes();
-        beside.push(Beside { path, contents, is_plan: true });
+        beside.push(Beside { path, contents: files::bytes(contents), is_plan: true });
     }
     let page = show::outgoing_load(&told, &args.wishes, options.units(), options.width());
     let json = |out: &mut dyn Write| show::json::outgoing_load(&told, &args.wishes, out);
@@ -220,11 +221,11 @@ fn beside<'a>(
     let drawing = args.drawing.as_deref();
     let drawing = drawing.map(|path| {
         let contents = show::drawing(load, options.units()).into_bytes();
-        Beside { path, contents, is_plan: false }
+        Beside { path, contents: files::bytes(contents), is_plan: false }
     });
     let frozen = frozen.map(|path| {
         let contents = show::frozen(shipment, costed, summaries).into_bytes();
-        Beside { path, contents, is_plan: true }
+        Beside { path, contents: files::bytes(contents), is_plan: true }
     });
     drawing.into_iter().chain(frozen).collect()
 }

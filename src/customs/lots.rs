@@ -76,7 +76,7 @@ impl<'a> Split<'a> {
             None => (0..shipment.lines.len()).filter_map(|line| split.lot(line, 0)).collect(),
             Some(_) => {
                 let mut seen = std::collections::BTreeSet::new();
-                for slab in &shipment.slabs {
+                for slab in shipment.slabs.iter() {
                     seen.extend(split.lot_of(slab));
                 }
                 seen.into_iter().collect()
@@ -109,7 +109,7 @@ impl<'a> Split<'a> {
             return sets.of_lines(name, shipment, kept);
         }
         let kept = |slab: &Slab| self.lot_of(slab).is_some_and(&keep);
-        let members = (0..).zip(&shipment.slabs).filter(|(_, slab)| kept(slab));
+        let members = (0..).zip(shipment.slabs.iter()).filter(|(_, slab)| kept(slab));
         let members: Vec<u32> = members.map(|(index, _)| index).collect();
         (!members.is_empty()).then(|| sets.add(name, &members))
     }

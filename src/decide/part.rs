@@ -271,7 +271,7 @@ pub fn parts(
     let free = free_slabs(shipment);
     let worth = shipment.lines.iter().map(|line| Worth::of(shipment, &free, line).ok());
     let worth = worth.collect::<Option<Vec<_>>>()?;
-    for slab in &shipment.slabs {
+    for slab in shipment.slabs.iter() {
         let like = Like::of(shipment, slab)?;
         let at = *known.entry(like.clone()).or_insert_with(|| {
             parts.push(Part::none(like, currency));

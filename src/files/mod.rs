@@ -6,7 +6,7 @@ mod writing;
 use std::fs::FileType;
 
 pub use reading::{read, read_bytes};
-pub use writing::{Refusal, copy_folder, write_all, write_new};
+pub use writing::{Contents, Refusal, bytes, copy_folder, write_all, write_new};
 
 /// What a folder is called.
 const FOLDER: &str = "a folder";

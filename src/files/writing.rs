@@ -34,26 +34,38 @@ impl From<io::Error> for Refusal {
     }
 }
 
+/// What is written into a file: it goes there as it is made, so that a long result needs no room.
+pub type Contents<'a> = Box<dyn FnOnce(&mut dyn Write) -> io::Result<()> + 'a>;
+
+/// Contents that are there already.
+pub fn bytes(contents: Vec<u8>) -> Contents<'static> {
+    Box::new(move |out| out.write_all(&contents))
+}
+
 /// Writes several files, each whole, all of them or none: where one cannot be put in place, those
 /// before it are as they were. Nothing but a plain file is replaced, and only with `overwrite`; what
 /// replaces it keeps its mode. Parts that a killed run left in the same folders are removed.
 ///
 /// # Errors
 /// Which file it was, by position, and why it is not written.
-pub fn write_all(files: &[(&Path, Vec<u8>)], overwrite: bool) -> Result<(), (usize, Refusal)> {
+pub fn write_all(
+    files: Vec<(&Path, Contents<'_>)>,
+    overwrite: bool,
+) -> Result<(), (usize, Refusal)> {
+    let count = files.len();
     let held = hold(files.iter().map(|(path, _)| folder_of(path)));
     for (folder, _lock) in &held {
         sweep(folder);
     }
     let mut ready = Vec::new();
-    for (at, (path, contents)) in files.iter().enumerate() {
+    for (at, (path, contents)) in files.into_iter().enumerate() {
         let staged = stage(path, contents, overwrite).map_err(|refusal| (at, refusal))?;
-        ready.push((*path, staged));
+        ready.push((path, staged));
     }
     let mut done: Vec<(&Path, Option<TempPath>)> = Vec::new();
     for (at, (path, staged)) in ready.into_iter().enumerate() {
         // The last one needs nothing to go back to.
-        let is_last = at + 1 == files.len();
+        let is_last = at + 1 == count;
         let old = if is_last { Ok(None) } else { kept(path) };
         match old.and_then(|old| put_in_place(path, staged, overwrite).map(|()| old)) {
             Ok(old) => done.push((path, old)),
@@ -84,11 +96,10 @@ pub fn write_new<'f>(
         make_folders(folder_of(&path), &mut made).map_err(|error| (name, error.into()))
     });
     let written = made_all.and_then(|()| {
-        let contents: Vec<(PathBuf, Vec<u8>)> =
-            all().map(|(_, path, text)| (path, text.clone().into_bytes())).collect();
-        let by_path: Vec<(&Path, Vec<u8>)> =
-            contents.iter().map(|(path, text)| (path.as_path(), text.clone())).collect();
-        write_all(&by_path, overwrite)
+        let paths: Vec<PathBuf> = all().map(|(_, path, _)| path).collect();
+        let contents = all().map(|(_, _, text)| bytes(text.clone().into_bytes()));
+        let by_path = paths.iter().map(PathBuf::as_path).zip(contents).collect();
+        write_all(by_path, overwrite)
             .map_err(|(at, refusal)| (files.get(at).map_or("", |(name, _)| name.as_str()), refusal))
     });
     if written.is_err() {
@@ -131,7 +142,7 @@ pub fn copy_folder(from: &Path, to: &Path) -> io::Result<()> {
 }
 
 /// The contents in a new file beside the path they are for.
-fn stage(path: &Path, contents: &[u8], overwrite: bool) -> Result<NamedTempFile, Refusal> {
+fn stage(path: &Path, contents: Contents<'_>, overwrite: bool) -> Result<NamedTempFile, Refusal> {
     let old = look(path)?;
     if old.is_some() && !overwrite {
         return Err(Refusal::There);
@@ -145,7 +156,10 @@ fn stage(path: &Path, contents: &[u8], overwrite: bool) -> Result<NamedTempFile,
     }
     let mut file = new_beside(folder)?;
     // Through the file itself: an error of the temporary file names its path.
-    file.as_file_mut().write_all(contents)?;
+    let mut out = io::BufWriter::with_capacity(1 << 16, file.as_file_mut());
+    contents(&mut out)?;
+    out.flush()?;
+    drop(out);
     if let Some(old) = old {
         file.as_file().set_permissions(old.permissions())?;
     }
@@ -236,8 +250,8 @@ fn new_beside(folder: &Path) -> io::Result<NamedTempFile> {
     builder.tempfile_in(folder).map_err(unnamed)
 }
 
-/// Locks folders for as long as what is given lives: runs that write there wait for each other, the few
-/// milliseconds that it takes. A folder that cannot be locked is left out.
+/// Locks folders for as long as what is given lives: runs that write there wait for each other, as long as
+/// it takes. A folder that cannot be locked is left out.
 fn hold<'a>(folders: impl Iterator<Item = &'a Path>) -> Vec<(PathBuf, File)> {
     // Each once, and every run in the same order, so that no two wait for each other for ever.
     let folders: BTreeSet<PathBuf> = folders.filter_map(|path| path.canonicalize().ok()).collect();
@@ -267,7 +281,7 @@ mod tests {
     use super::*;
 
     fn write(path: &Path, contents: &[u8], overwrite: bool) -> Result<(), Refusal> {
-        write_all(&[(path, contents.to_vec())], overwrite).map_err(|(_, refusal)| refusal)
+        write_all(vec![(path, bytes(contents.to_vec()))], overwrite).map_err(|(_, refusal)| refusal)
     }
 
     #[test]
@@ -289,13 +303,15 @@ mod tests {
         fs::create_dir(&bad).unwrap();
         fs::write(&two, b"old").unwrap();
         let all = |last: &'_ Path| {
-            let files = [(&*one, b"1".to_vec()), (&*two, b"2".to_vec()), (last, b"3".to_vec())];
-            let written = write_all(&files, true);
+            let files = [(&*one, b"1"), (&*two, b"2"), (last, b"3")];
+            let files = files.map(|(path, contents)| (path, bytes(contents.to_vec())));
+            let written = write_all(files.into(), true);
             written.map_err(|(at, _)| at)
         };
         assert_eq!(all(&bad), Err(2), "a folder is there");
         assert_eq!((one.exists(), fs::read(&two).unwrap()), (false, b"old".to_vec()));
-        let there = write_all(&[(&one, b"1".to_vec()), (&two, b"2".to_vec())], false);
+        let there =
+            write_all(vec![(&one, bytes(b"1".to_vec())), (&two, bytes(b"2".to_vec()))], false);
         assert_eq!(there.unwrap_err().0, 1);
         assert!(!one.exists());
         assert_eq!(all(&folder.path().join("three")), Ok(()));
@@ -309,8 +325,8 @@ mod tests {
         let [old, new] = ["old", "new"].map(|name| folder.path().join(name));
         fs::write(&old, b"kept").unwrap();
         let second = kept(&old).unwrap();
-        put_in_place(&old, stage(&old, b"other", true).unwrap(), true).unwrap();
-        put_in_place(&new, stage(&new, b"other", true).unwrap(), true).unwrap();
+        put_in_place(&old, stage(&old, bytes(b"other".to_vec()), true).unwrap(), true).unwrap();
+        put_in_place(&new, stage(&new, bytes(b"other".to_vec()), true).unwrap(), true).unwrap();
         assert_eq!(fs::read(&old).unwrap(), b"other");
         take_back(&old, second);
         take_back(&new, None);

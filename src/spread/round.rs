@@ -147,6 +147,7 @@ impl<'a> Net<'a> {
         let mut line: Vec<(usize, usize)> = Vec::new();
         for (at, amount) in self.amounts.iter().enumerate() {
             line.clear();
+            line.reserve_exact(amount.weights.len());
             let mut left = amount.units;
             for (position, slab) in self.scope(at).iter().enumerate() {
                 let Cut { floor, is_open, beyond } = amount.weights.cut(amount.units, position);
@@ -158,7 +159,14 @@ impl<'a> Net<'a> {
                     owe(&mut owed, slab, beyond);
                 }
             }
-            line.sort_by_key(|(_, slab)| (self.parent(self.parent(*slab)), self.parent(*slab)));
+            let group = |(_, slab): &(usize, usize)| {
+                let bundle = self.parent(*slab);
+                (self.parent(bundle), bundle)
+            };
+            // To sort takes room, and a list mostly is in order.
+            if !line.is_sorted_by_key(group) {
+                line.sort_by_key(group);
+            }
             self.give_along(&mut owed, at, &line, left);
         }
         // What lies in a group comes before it.

@@ -148,6 +148,8 @@ impl Shares {
         let each =
             each.map(|(at, (charge, list))| item((at, list), charge, sets, &mut spreader, report));
         let mut items = gathered(each)?;
+        // What every slab comes to is not needed any more.
+        drop(spreader);
         // By content, so that the order of rows in a table moves no cent; and narrow ones first, as
         // wide ones have more slabs to choose from.
         items.sort_by(|one, other| one.rank().cmp(&other.rank()));
@@ -217,6 +219,8 @@ impl Shares {
                 *slot = (first.list, runs.len(), place);
             }
         }
+        // Most lists have one.
+        runs.reserve_exact(1);
         runs.push(Run::new(first.units, run.len(), first.weights.clone(), up));
     }
 }

@@ -1,5 +1,7 @@
 //! A shipment as its documents describe it.
 
+use std::sync::Arc;
+
 use smol_str::SmolStr;
 
 use super::calendar::{Date, Dates, Window, word_of};
@@ -59,8 +61,9 @@ pub struct Shipment {
     pub filings: Vec<Filing>,
     /// Its bundles, in packing-list order.
     pub bundles: Vec<Bundle>,
-    /// Its slabs, in packing-list order; those of one bundle need not be neighbours.
-    pub slabs: Vec<Slab>,
+    /// Its slabs, in packing-list order; those of one bundle need not be neighbours. A shipment that is tried
+    /// with other dates or prices has the same.
+    pub slabs: Arc<Vec<Slab>>,
     /// The boxes its bundles are in, where that is known.
     pub boxes: Vec<GivenBox>,
     /// How sure the load was when it was kept, where its boxes are of a plan that says so.

@@ -83,6 +83,7 @@ impl List<'_> {
         self.share_weighed(&drafts, report);
         self.reading.sound?;
         let boxes = listed_boxes(&bundles, drafts.iter().map(|draft| draft.note.as_ref()), report);
+        self.slabs.shrink_to_fit();
         Ok(Packing { slabs: self.slabs, bundles, boxes })
     }
 

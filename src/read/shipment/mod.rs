@@ -11,6 +11,7 @@ mod ways;
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::alike::doubt_shipment;
 use super::filing::{NamedFilings, filings};
@@ -104,7 +105,7 @@ pub fn shipment<'a>(
         if let Ok(List::Listed(packing, place)) = listed {
             shipment.packing_file = place;
             shipment.boxes = packing.boxes;
-            shipment.slabs = packing.slabs;
+            shipment.slabs = Arc::new(packing.slabs);
             shipment.bundles = packing.bundles;
         }
         nominal(&draft.nominal, shipment, tariffs, &timber, report);
@@ -369,7 +370,7 @@ fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Re
         bills: Vec::new(),
         filings: Vec::new(),
         bundles: Vec::new(),
-        slabs: Vec::new(),
+        slabs: Arc::default(),
         boxes: Vec::new(),
         kept: None,
         load: LoadWishes::default(),

@@ -1,6 +1,7 @@
 //! Nominal quantities: an offer without a packing list, as slabs that are made up.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::super::packing;
 use super::super::table::Table;
@@ -328,7 +329,7 @@ fn add_nominal(
         for (position, made) in chunk.iter().enumerate() {
             let mass = Mass::of_area(made.gross, per_m2)?;
             stone_mass = stone_mass.plus(mass)?;
-            shipment.slabs.push(Slab {
+            Arc::make_mut(&mut shipment.slabs).push(Slab {
                 id: format!("{name}-{}", position + 1).into(),
                 line: u32::try_from(line_index).map_err(|_| overflow)?,
                 bundle: bundle_index,
