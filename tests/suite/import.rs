@@ -1,6 +1,7 @@
 //! Packing lists as other programs write them, each with the clean list it comes to or what is said of it
 //! (tests/import/make.py made them), and a list that goes out awkward and comes back the same.
 
+use std::fmt::Write as _;
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -90,7 +91,7 @@ fn broken_copies_of_every_list_are_read_or_told_why() {
                 let at = next(&mut state) % bytes.len();
                 bytes[at] = u8::try_from(next(&mut state) % 256).unwrap();
             }
-            if next(&mut state) % 3 == 0 {
+            if next(&mut state).is_multiple_of(3) {
                 bytes.truncate(next(&mut state) % bytes.len() + 1);
             }
             let mut report = Report::new();
@@ -273,7 +274,7 @@ proptest! {
         let [slab, bundle, length, height, area, total] = TONGUES[tongue];
         let mark = if headed { format!(" ({unit})") } else { String::new() };
         let mut text = if titled { "Packing list 118 (invented);;;;\n;;;;\n".to_owned() } else { String::new() };
-        text += &format!("{bundle};{slab};{length}{mark};{height}{mark};{area}\n");
+        writeln!(text, "{bundle};{slab};{length}{mark};{height}{mark};{area}").unwrap();
         let mut wanted = format!("slab,bundle,length ({unit}),height ({unit})\n");
         let is_alone = sizes.len() <= each;
         for (rank, own) in sizes.chunks(each).enumerate() {
@@ -285,12 +286,12 @@ proptest! {
                 let [long, high] = [long, high].map(|side| in_unit(*side, unit, comma));
                 let metres = format!("{}.{:08}", square / 100_000_000, square % 100_000_000);
                 let metres = if comma { metres.replace('.', ",") } else { metres };
-                text += &format!("{name};{};{long};{high};{metres}\n", at + 1);
+                writeln!(text, "{name};{};{long};{high};{metres}", at + 1).unwrap();
                 let shown = if is_alone { format!("{}", at + 1) } else { format!("C{rank}-S{}", at + 1) };
-                wanted += &format!("{shown},C{rank},{},{}\n", long.replace(',', "."), high.replace(',', "."));
+                writeln!(wanted, "{shown},C{rank},{},{}", long.replace(',', "."), high.replace(',', ".")).unwrap();
             }
             let sum = format!("{}.{:08}", sum / 100_000_000, sum % 100_000_000);
-            text += &format!("{total};{};;;{}\n", own.len(), if comma { sum.replace('.', ",") } else { sum });
+            writeln!(text, "{total};{};;;{}", own.len(), if comma { sum.replace('.', ",") } else { sum }).unwrap();
         }
         let tiny = Tiny::new();
         let output = import(&tiny, Path::new("-"), &[], Some(text.as_bytes()));
