@@ -48,7 +48,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let others: Vec<&str> =
             names.iter().map(String::as_str).filter(|one| one != name).collect();
         let beside = match &others[..] {
-            [] => String::new(),
+            [] => format!(", such as quaystone compare {name} SHIPMENT"),
             [other, ..] => format!(", such as quaystone compare {name} {other}"),
         };
         return Exit::BadCommand(Options::say(&format!(

@@ -171,9 +171,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             if price.currency != comparison.currency {
                 let books = comparison.currency;
                 return wrong(&format!(
-                    "the target is in {}, and the costs of {} are in {books}: write it in {books}, such as --target \"9.50 {books}/{}\"",
+                    "the target is in {}, and the costs of {} are in {books}: is --target \"{} {books}/{}\" meant?",
                     price.currency,
                     shipment.called(),
+                    price.amount,
                     price.by.word()
                 ));
             }

@@ -1,9 +1,11 @@
 //! `quaystone explain`: where each cent of one slab came from.
 
+use std::collections::BTreeSet;
 use std::io::Write;
 
 use super::job::{Exit, Lapsed, One, Options};
 use crate::cost;
+use crate::quantity::grouped;
 use crate::read;
 use crate::show::{self, Told};
 use crate::trade::{Shipment, Slab};
@@ -13,8 +15,8 @@ use crate::trade::{Shipment, Slab};
 pub(super) struct Args {
     #[command(flatten)]
     one: One,
-    /// The slab, by its number on the packing list
-    slab: String,
+    /// The slab, by its number on the packing list; without it, the slabs are listed
+    slab: Option<String>,
     /// A charge, by its name, such as "ocean freight": show how it came about
     charge: Option<String>,
     /// Show how every charge came about
@@ -26,13 +28,10 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(&args.one, &args.lapsed, |shipment, costed, _, report| {
-        let Some(slab) = shipment.slabs.iter().position(|slab| *slab.id == *args.slab) else {
-            return Exit::BadCommand(Options::say(&format!(
-                "error: {} has no slab \"{}\"; {}",
-                shipment.name,
-                args.slab,
-                slabs_of(shipment, &args.slab)
-            )));
+        let asked = args.slab.as_deref();
+        let slab = shipment.slabs.iter().position(|slab| asked == Some(&*slab.id));
+        let Some(slab) = slab else {
+            return Exit::BadCommand(Options::say(&no_slab(shipment, asked)));
         };
         let explanation = cost::explain(shipment, &costed.landed, slab);
         let Some(explanation) = explanation else {
@@ -49,9 +48,12 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         if let Told::Charge(asked) = told
             && !own.any(|charge| charge.name.eq_ignore_ascii_case(asked))
         {
+            let borne = explanation.charges.iter().filter_map(|one| charges.get(one.charge));
+            let names: BTreeSet<&str> = borne.map(|charge| &*charge.name).collect();
+            let names: Vec<&str> = names.into_iter().collect();
             return Exit::BadCommand(Options::say(&format!(
-                "error: slab {} bears no charge \"{asked}\"; without a charge its table names all of them",
-                args.slab
+                "error: the slab bears no charge \"{asked}\": write one of {}",
+                names.join(", ")
             )));
         }
         let page = show::explained(shipment, costed, &explanation, told, options.units());
@@ -65,24 +67,37 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     })
 }
 
-/// A hint at the slab meant.
-fn slabs_of(shipment: &Shipment, asked: &str) -> String {
+/// What to type in place of a slab that is not there, or was not named.
+fn no_slab(shipment: &Shipment, asked: Option<&str>) -> String {
+    let name = &shipment.name;
     let known: Vec<&str> = shipment.slabs.iter().map(|slab| &*slab.id).collect();
-    let meant = |slab: &&&str| read::as_said(slab) == read::as_said(asked);
+    let (first, all) = (known.first().unwrap_or(&""), listed(&known));
+    let Some(asked) = asked else {
+        return format!("error: name a slab, such as quaystone explain {name} {first}; {all}");
+    };
+    let alike = known.iter().find(|slab| read::as_said(slab) == read::as_said(asked));
     let bundle = shipment.bundles.iter().position(|bundle| *bundle.id == *asked);
-    if let Some(at) = bundle {
+    let said = if let Some(meant) = alike {
+        format!("did you mean \"{meant}\"?")
+    } else if let Some(at) = bundle {
         let is_in = |slab: &&Slab| usize::try_from(slab.bundle) == Ok(at);
         let own: Vec<&str> = shipment.slabs.iter().filter(is_in).map(|slab| &*slab.id).collect();
-        let first = own.first().unwrap_or(&"");
-        return format!(
-            "it is a bundle of {}, {first} the first; its cost: quaystone cost {} --by bundle",
-            if let [_] = own[..] { "1 slab".to_owned() } else { format!("{} slabs", own.len()) },
-            shipment.name
-        );
-    }
-    match (known.iter().find(meant), &known[..]) {
-        (Some(meant), _) => format!("did you mean \"{meant}\"?"),
-        (None, [first, .., last]) => format!("its {} run from {first} to {last}", known.len()),
-        (None, _) => format!("it has {}", known.join(", ")),
+        let all = listed(&own);
+        format!("it is a bundle, {all}; its cost: quaystone cost {name} --by bundle")
+    } else {
+        all
+    };
+    format!("error: {name} has no slab \"{asked}\"; {said}")
+}
+
+/// The most slabs that are listed by name.
+const MOST_LISTED: usize = 12;
+
+fn listed(slabs: &[&str]) -> String {
+    match slabs {
+        [first, .., last] if slabs.len() > MOST_LISTED => {
+            format!("its {} slabs run from {first} to {last}", grouped(slabs.len().into()))
+        }
+        _ => format!("its slabs are {}", slabs.join(", ")),
     }
 }

@@ -49,8 +49,15 @@ pub(super) fn day(text: &str) -> Result<Date, String> {
     text.parse().map_err(|_| match &read::dates(text)[..] {
         [one] => format!("write {one}"),
         [one, other] => format!("write {one} or {other}, whichever is meant"),
-        _ => "expected a date such as 2026-04-11".to_owned(),
+        _ if text.eq_ignore_ascii_case("today") => format!("write {}", today()),
+        _ => read::no_such_day(text)
+            .unwrap_or_else(|| "expected a date such as 2026-04-11".to_owned()),
     })
+}
+
+/// Today's date by the clock, in UTC: for a hint alone, as no result may depend on it.
+fn today() -> Date {
+    chrono::DateTime::<chrono::Utc>::from(std::time::SystemTime::now()).date_naive()
 }
 
 /// Options of every command.
@@ -599,15 +606,34 @@ impl Options {
         }
         let is_doubted =
             |fault: &&Fault| fault.severity == Severity::Warning && fault.code == Code::OutOfRange;
-        let is_lift = |misfit: &Misfit| misfit.reason.contains("lift");
-        Exit::No(Self::say(if report.sorted().iter().any(is_doubted) {
-            "answer what is asked above first: if a size is a slip, correct it"
+        let is_lift = |misfit: &Misfit| misfit.reason.contains("above the yard's");
+        let asked = if report.sorted().iter().any(is_doubted) {
+            "answer what is asked above first: if a size is a slip, correct it".to_owned()
         } else if is_asked {
-            "change what [load] asks there, or allow another container type"
+            "change what [load] asks there, or allow another container type".to_owned()
         } else if misfits.iter().all(is_lift) {
-            "ask the supplier for lighter bundles: no other container type helps where the lift is too weak"
+            lighter(shipment, misfits)
         } else {
-            "ask the supplier to bundle them otherwise, or allow another container type"
-        }))
+            "ask the supplier to bundle them otherwise, or allow another container type".to_owned()
+        };
+        Exit::No(Self::say(&asked))
     }
+}
+
+/// What to ask for where bundles are above the lift: how many slabs of the heaviest sort make one.
+fn lighter(shipment: &Shipment, misfits: &[Misfit]) -> String {
+    let yard = &shipment.yard;
+    let lift = yard.crane.map_or(yard.lift, |crane| crane.min(yard.lift));
+    let all = misfits.iter().flat_map(|misfit| &misfit.bundles);
+    let most = all.filter_map(|at| {
+        let bundle = shipment.bundles.get(*at)?;
+        let slabs = i64::try_from(bundle.slabs).ok()?;
+        lift.grams_down().checked_mul(slabs)?.checked_div(bundle.limit_mass.grams_up())
+    });
+    let ask = match most.min().unwrap_or(0) {
+        0 => "smaller slabs, as one alone is too heavy".to_owned(),
+        1 => "bundles of 1 slab".to_owned(),
+        most => format!("bundles of at most {most} slabs"),
+    };
+    format!("ask the supplier for {ask}: no other container type helps where the lift is too weak")
 }

@@ -11,7 +11,10 @@ use crate::read::Workspace;
 const OPTIONS: [(&[&str], &str); 9] = [
     (&["--format", "--form", "--type"], "use --as csv"),
     (&["--output", "--outfile", "--save", "--file"], "use --out FILE"),
-    (&["--currency"], "results are in the yard's `currency`: rates/yards.toml says it"),
+    (
+        &["--currency"],
+        "results are in the books' currency: write currency = \"EUR\" under the yard in rates/yards.toml",
+    ),
     (&["--full"], "every charge of one slab: explain SHIPMENT SLAB --full"),
     (&["--workspace", "--root", "--folder"], "use --dir FOLDER"),
     (&["--date", "--day"], "use --on 2026-04-11, with `rates`"),
@@ -39,7 +42,7 @@ const VALUES: [(&str, &[&str], &str); 8] = [
     (
         "--for",
         &["customer", "client", "buyer"],
-        "no page is made for a customer: each of ours holds costs or what a supplier tells us",
+        "write --for supplier or --for haulier: no page is for a customer, as each holds our costs or a supplier's words",
     ),
 ];
 
@@ -143,10 +146,6 @@ fn of_lack(error: &clap::Error, typed: &[String]) -> Option<String> {
         };
     }
     let shipment = typed.get(2).map_or("SHIPMENT", String::as_str);
-    if lacks("<SLAB>") {
-        let list = format!("quaystone cost {shipment} --by slab --as csv");
-        return Some(format!("name a slab by its number on the packing list; `{list}` lists them"));
-    }
     lacks("--against").then(|| {
         format!("hold {shipment} against another, --against SHIPMENT, or a cost, --target \"9.50 USD/ft2\"")
     })

@@ -90,16 +90,16 @@ impl<'a> Levied<'a> {
             let near = self.tariffs.duties.iter().filter(|row| {
                 row.is_base() && row.regime == *regime && row.line.get(..4) == number.get(..4)
             });
-            // A line without its points, or with others.
-            let digits = |line: &str| line.replace(['.', ' '], "");
-            let alike = self.tariffs.duties.iter().find(|row| {
-                row.is_base() && row.line != *number && digits(&row.line) == digits(number)
-            });
-            if let Some(row) = alike {
-                fault.help = vec![format!(
-                    "write line = \"{}\" in rates/stones.toml, where it is \"{number}\"",
-                    row.line
-                )];
+            // A line is duty free or not by all its digits: a shorter or longer one is another.
+            let is_cut = |row: &&DutyRow| {
+                row.line != number
+                    && (row.line.starts_with(number) || number.starts_with(row.line.as_str()))
+            };
+            if let Some(row) = near.clone().find(is_cut) {
+                let line = &row.line;
+                fault = fault.help(format!(
+                    "or write one line in both: line = \"{line}\" under the stone in rates/stones.toml, or line = \"{number}\" in rates/duty.toml"
+                ));
             }
             for row in near.take(2) {
                 let origins: Vec<&str> = row.origins.iter().map(Country::code).collect();

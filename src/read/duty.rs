@@ -6,8 +6,8 @@ use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Percent};
 use crate::trade::{
-    DutyRate, DutyRounding, DutyRow, EntryFee, Event, Key, LayerKind, Leg, Mode, Regime, Tariffs,
-    ValueBasis, Window, WorkCalendar,
+    DutyRate, DutyRounding, DutyRow, EntryFee, Event, Key, LayerKind, Leg, Mode, Regime,
+    TariffLine, Tariffs, ValueBasis, Window, WorkCalendar,
 };
 
 pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -96,7 +96,7 @@ fn regime(
 
 fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow, Reported> {
     let regime = required_name(row, "regime", Named::Regime, names, report);
-    let line = row.required_text("line", report);
+    let line = row.required::<TariffLine>("line", report);
     let origins = countries(row, "origins", report);
     let kind = row.required_word("layer", &LayerKind::ALL, report);
     let name = row.required_text("name", report);
@@ -140,7 +140,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow,
     }
     Ok(DutyRow {
         regime: regime?,
-        line: line?.value,
+        line: line?.value.0,
         origins: origins?,
         kind: kind.value,
         name: name?.value,

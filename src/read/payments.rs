@@ -1,11 +1,12 @@
 //! `[[invoice.payment]]`: how an invoice is paid.
 
 use super::keys::each;
+use super::payment_words;
 use super::table::{self, Table};
 use super::timing::due_rule;
 use crate::fault::{At, Code, Fault, Report, Reported, Source};
 use crate::quantity::{Decimal, Money, Percent};
-use crate::trade::{Date, Event, ExchangeUse, Payment, PaymentDay, PaymentPart, WorkCalendar};
+use crate::trade::{Date, ExchangeUse, Payment, PaymentDay, PaymentPart, WorkCalendar};
 
 /// Reads an invoice's payments. Shares that are no whole without a payment of the rest are a fault;
 /// amounts are held against the total once that is known.
@@ -64,17 +65,9 @@ fn in_file(number: usize, text: &str) -> Option<String> {
         (format!("amount = \"{figure} {currency}\""), when)
     };
     let when = when.trim();
-    let event = |word: &str| {
-        let noun = Event::NOUNS.iter().find(|(_, noun)| *noun == word);
-        noun.map_or(word, |(event, _)| event.word()).to_owned()
-    };
-    let on = ["on ", "at ", "with "].iter().find_map(|word| when.strip_prefix(word));
-    let day = match (on.map(str::trim), when.split_once(" after "), when.split_once(" before ")) {
-        (Some(day), ..) if day.parse::<Date>().is_ok() => format!("on = {day}"),
-        (Some(word), ..) => format!("due = \"{}\"", event(word)),
-        (None, Some((days, word)), _) => format!("due = \"{} + {days}\"", event(word.trim())),
-        (None, None, Some((days, word))) => format!("due = \"{} - {days}\"", event(word.trim())),
-        (None, None, None) => format!("due = \"{when}\""),
+    let day = match when.strip_prefix("on ").map(str::trim) {
+        Some(day) if day.parse::<Date>().is_ok() => format!("on = {day}"),
+        _ => format!("due = \"{}\"", payment_words::due(when).unwrap_or(when.to_owned())),
     };
     Some(format!("[[payment]]\nname = \"payment {number}\"\n{part}\n{day}\n"))
 }
@@ -106,6 +99,11 @@ fn part(row: &Table<'_>, report: &mut Report) -> Result<At<PaymentPart>, Reporte
     row.no_bare_percentage("share", "", report)?;
     let share = row.text("share", report).and_then(|text| match text {
         Some(text) if text.value == "rest" => Ok(Some(text.map(|_| PaymentPart::Rest))),
+        Some(text) if let Some(help) = payment_words::share(&text.value) => {
+            let message = format!("`share` cannot be read: \"{}\"", text.value);
+            let fault = Fault::error(Code::BadQuantity, message);
+            Err(report.error(fault.at(&text.place, "expected one percentage").help(help)))
+        }
         Some(_) => {
             let share = row.optional::<Percent>("share", report)?;
             Ok(share.map(|share| share.map(PaymentPart::Share)))
@@ -136,7 +134,7 @@ fn part(row: &Table<'_>, report: &mut Report) -> Result<At<PaymentPart>, Reporte
         return Err(report.error(
             Fault::error(Code::OutOfRange, "a payment must be above 0 and at most the total")
                 .at(&part.place, "expected above 0 % and at most 100 %, or an amount above 0")
-                .help("write the share of this payment, such as share = \"30 %\"; what the others leave is share = \"rest\""),
+                .help("write share = \"30 %\" for a deposit of 30 %, and share = \"rest\" for what the others leave"),
         ));
     }
     Ok(part)

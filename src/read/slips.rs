@@ -1,9 +1,10 @@
 //! Slips that many make in writing a figure, a date or a measure: each with what was most likely meant.
 
-use crate::quantity::{Decimal, Length, Written, parse_decimal};
 use chrono::Datelike as _;
 
-use crate::trade::{Country, Date, Incoterm};
+use super::payment_words;
+use crate::quantity::{Decimal, Length, Written, parse_decimal};
+use crate::trade::{ContainerNumber, Country, Date, Incoterm};
 
 /// Quotation marks that word processors set in place of the straight ones.
 const SMART_QUOTES: [char; 7] =
@@ -61,7 +62,14 @@ const CODES: [(&str, &str); 8] = [
 ];
 
 /// Words for what has another word here: where several words are offered, the one that may stand there.
-const WORDS: [(&str, &str); 43] = [
+const WORDS: [(&str, &str); 50] = [
+    ("terms", "payment"),
+    ("payment terms", "payment"),
+    ("payments", "payment"),
+    ("validity", "price-valid"),
+    ("invoice number", "number"),
+    ("incoterms", "term"),
+    ("hs", "line"),
     ("etd", "sails"),
     ("departure", "sails"),
     ("sailing", "sails"),
@@ -188,6 +196,9 @@ pub(super) fn in_quantity<T: Written>(text: &str, from: Option<Date>) -> Option<
     if digits > 28 && figure.len() > 28 {
         return Some(Slip::new("a figure of more than 28 digits", "write fewer digits"));
     }
+    if let Some(help) = text.split("..").find_map(no_such_day) {
+        return Some(Slip::new("no such day", help));
+    }
     if let Some(positive) = text.trim().strip_prefix('-').map(|text| text.trim().to_owned())
         && reads(&positive)
     {
@@ -207,6 +218,13 @@ pub(super) fn in_quantity<T: Written>(text: &str, from: Option<Date>) -> Option<
     }
     if let Some(meant) = in_currency(text).find(reads) {
         return Some(Slip::new("", format!("is \"{meant}\" meant?")));
+    }
+    if let Some(meant) = with_check_digit(text).filter(reads) {
+        return Some(Slip::new("", format!("compare it with the door: is \"{meant}\" meant?")));
+    }
+    // Nothing but a due date is written so.
+    if reads(&"sails + 1 day".to_owned()) {
+        return Some(Slip::new("", payment_words::no_event(text)));
     }
     let (figure, unit) = split_figure(text);
     BARE.iter().find_map(|(units, what)| {
@@ -262,7 +280,8 @@ fn respelt(text: &str) -> Vec<String> {
         all.extend(kg.map(|kg| format!("{kg} kg/m3")));
     }
     all.extend(in_quote(text));
-    all.extend(in_due(text));
+    all.extend(payment_words::due(text));
+    all.extend(tariff_line(text));
     // "2000 USD/container" where the amount stands alone.
     all.extend(text.split_once('/').map(|(amount, _)| amount.trim_end().to_owned()));
     let (letters, place) = text.trim().split_once(' ').unwrap_or((text.trim(), ""));
@@ -291,6 +310,23 @@ fn respelt(text: &str) -> Vec<String> {
     all
 }
 
+/// The quantity with its point moved by one place or more, where that makes it likely: "80000 lb" for "8000 lb".
+pub(super) fn with_point_moved(text: &str, is_likely: impl Fn(&str) -> bool) -> Option<String> {
+    let (figure, unit) = split_figure(text);
+    let figure = parse_decimal(figure)?;
+    let by = [Decimal::new(1, 1), Decimal::new(1, 2), Decimal::new(1, 3)];
+    let moved = by.iter().filter_map(|by| figure.checked_mul(*by));
+    let texts = moved.map(|figure| format!("{}{unit}", figure.normalize()));
+    texts.into_iter().find(|text| is_likely(text))
+}
+
+/// A container number with the last digit that its first ten characters ask for.
+fn with_check_digit(text: &str) -> Option<String> {
+    let written = text.chars().filter(char::is_ascii_alphanumeric);
+    let first: String = written.take(10).collect::<String>().to_uppercase();
+    (0..10).map(|digit| format!("{first}{digit}")).find(|one| ContainerNumber::read(one).is_ok())
+}
+
 /// A rate of exchange as dealers write it, such as "EUR/USD 1.10".
 fn in_quote(text: &str) -> Option<String> {
     let words: Vec<&str> =
@@ -302,25 +338,16 @@ fn in_quote(text: &str) -> Option<String> {
     Some(format!("1 {} = {rate} {}", base.to_uppercase(), counter.to_uppercase()))
 }
 
-/// Words of papers for the days from which payments are counted.
-const EVENTS: [(&[&str], &str); 3] = [
-    (&["b/l", "bl", "lading", "shipment", "sailing", "sails", "shipped"], "sails"),
-    (&["arrival", "arrives", "eta"], "arrives"),
-    (&["delivery", "delivered"], "delivered"),
-];
-
-/// When a payment is due as papers say it, such as "net 30 from B/L" or "30 days after sails".
-fn in_due(text: &str) -> Option<String> {
-    let lower = text.to_lowercase();
-    let words = || lower.split([' ', ',']);
-    let mut days = words().filter_map(|word| word.parse::<u16>().ok());
-    let (Some(days), None) = (days.next(), days.next()) else { return None };
-    let (_, event) = EVENTS.iter().find(|(names, _)| words().any(|word| names.contains(&word)))?;
-    Some(format!("{event} + {days} days"))
+/// The digits of a tariff line, four and then two and two, with points between them.
+fn tariff_line(text: &str) -> Option<String> {
+    let digits: String = text.chars().filter(char::is_ascii_digit).collect();
+    let (heading, rest) = digits.split_at_checked(4)?;
+    let groups = rest.as_bytes().chunks(2).filter_map(|group| str::from_utf8(group).ok());
+    Some(std::iter::once(heading).chain(groups).collect::<Vec<_>>().join("."))
 }
 
 /// A day that its month does not have, such as 2026-04-31, and what to write.
-fn no_such_day(text: &str) -> Option<String> {
+pub fn no_such_day(text: &str) -> Option<String> {
     let mut parts = text.split('-');
     let (year, month, day) = (parts.next()?, parts.next()?, parts.next()?);
     let number = |part: &str| part.parse::<u32>().ok();
@@ -556,7 +583,7 @@ pub fn inches(cell: &str) -> Option<Decimal> {
 mod tests {
     use super::*;
     use crate::quantity::{Area, Density, Mass, Money, Percent, Price, Quote};
-    use crate::trade::{DeliveryTerm, Due, Lane, Window};
+    use crate::trade::{DeliveryTerm, Due, Lane, TariffLine, Window};
 
     fn help<T: Written>(text: &str) -> String {
         in_quantity::<T>(text, None).map_or_else(|| "nothing".to_owned(), |slip| slip.help)
@@ -586,7 +613,7 @@ mod tests {
         assert_eq!(help::<Price>("300.00 RMB/m2"), "write \"300.00 CNY/m2\"");
         assert_eq!(help::<Quote>("EUR/USD 1.10"), "write \"1 EUR = 1.10 USD\"");
         assert_eq!(help::<Due>("net 30 from B/L"), "write \"sails + 30 days\"");
-        assert_eq!(help::<Due>("30 days after arrival"), "write \"arrives + 30 days\"");
+        assert_eq!(help::<TariffLine>("6802 91 05"), "write \"6802.91.05\"");
         assert_eq!(help::<Density>("2.5 t/m3"), "write \"2500 kg/m3\"");
         let units = "write \"5000 kg\" or \"5000 lb\", in the unit that is meant";
         assert_eq!(help::<Mass>("5000"), units);

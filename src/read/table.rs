@@ -345,16 +345,14 @@ impl<'a> Table<'a> {
             return self.wrong_kind(key, value, T::FORM);
         }
         let figure = self.source.text.get(value.span()).unwrap_or("");
-        let help = match slips::in_quantity::<T>(figure, None) {
-            Some(slip) if slip.is_whole => slip.help,
-            _ => format!("write it in quotes with its unit: {key} = \"{figure} ...\""),
+        let unit = "its quotes and its unit";
+        let (lacks, help) = match slips::in_quantity::<T>(figure, None) {
+            Some(slip) if slip.is_whole => ("its quotes", slip.help),
+            _ => (unit, format!("write it in quotes with its unit: {key} = \"{figure} ...\"")),
         };
-        Fault::error(
-            Code::WrongType,
-            format!("`{key}` is a bare number: it lacks its quotes and its unit"),
-        )
-        .at(&self.at(value), format!("expected {}", T::FORM))
-        .help(help)
+        Fault::error(Code::WrongType, format!("`{key}` is a bare number: it lacks {lacks}"))
+            .at(&self.at(value), format!("expected {}", T::FORM))
+            .help(help)
     }
 
     /// Reads a quantity: text with its unit.
@@ -791,9 +789,13 @@ impl<'a> Table<'a> {
                 let fault =
                     Fault::error(Code::WrongType, format!("`{key}` is not a list of tables"))
                         .at(&self.at(value), format!("expected tables that open with {opens}"));
-                let is_one = value.get_ref().as_table().is_some();
-                let help = format!("write {opens}");
-                Err(report.error(if is_one { fault.help(help) } else { fault }))
+                let help = match value.get_ref() {
+                    DeValue::Table(_) => format!("write {opens}"),
+                    _ => {
+                        format!("each is a table of its own: write its keys in lines under {opens}")
+                    }
+                };
+                Err(report.error(fault.help(help)))
             }
         }
     }
@@ -926,13 +928,18 @@ pub(super) fn unknown_reference(
         Some(near) => fault.help(format!("did you mean \"{near}\"?")),
         None if known.is_empty() => fault.help(format!("add it to {home}")),
         None => {
+            let first = known.first().unwrap_or(&"");
             let mut names: Vec<&str> = Vec::new();
             for name in known.iter().copied() {
                 if !names.contains(&name) {
                     names.push(name);
                 }
             }
-            fault.help(format!("write one of: {}; or add it to {home}", names.join(", ")))
+            fault.help(format!(
+                "write one of: {}; or add \"{}\" to {home}, as a row like that of \"{first}\"",
+                names.join(", "),
+                name.value
+            ))
         }
     }
 }

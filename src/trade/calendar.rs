@@ -107,17 +107,6 @@ impl Event {
         (Self::Returned, "returned"),
     ];
 
-    /// Every event with the noun that payments are agreed by: "on order", "60 days after arrival".
-    pub const NOUNS: [(Self, &'static str); 7] = [
-        (Self::Quoted, "order"),
-        (Self::Collected, "collection"),
-        (Self::Sails, "sailing"),
-        (Self::Arrives, "arrival"),
-        (Self::Entered, "entry"),
-        (Self::Delivered, "delivery"),
-        (Self::Returned, "return"),
-    ];
-
     /// The written form.
     pub fn word(self) -> &'static str {
         word_of(&Self::ALL, self)

@@ -243,6 +243,29 @@ impl Written for DutyRate {
     }
 }
 
+/// A tariff line in the one form that all tables have, or the opening digits of several: a heading of four
+/// digits, then groups of two, with points between them.
+#[derive(Debug, Clone)]
+pub struct TariffLine(pub String);
+
+impl Written for TariffLine {
+    const FORM: &'static str = "a tariff line with its points, such as \"6802.91.05\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let digits = |group: &str| group.bytes().all(|byte| byte.is_ascii_digit());
+        let (heading, rest) = text.split_once('.').unwrap_or((text, ""));
+        // The opening digits of several lines may be a chapter, or end within a group.
+        let opens = matches!((heading.len(), text.len()), (4, _) | (2, 2)) && digits(heading);
+        let mut groups = rest.split('.').rev();
+        let last = groups.next().is_none_or(|group| group.len() <= 2 && digits(group));
+        let ends = last && groups.all(|group| group.len() == 2 && digits(group));
+        if opens && ends && !text.ends_with('.') {
+            return Ok(Self(text.to_owned()));
+        }
+        Err(Malformed::new(0, Self::FORM))
+    }
+}
+
 /// A rate of duty on a tariff line.
 #[derive(Debug, Clone)]
 pub struct DutyRow {

@@ -53,7 +53,7 @@ pub use container::{ContainerNumber, ContainerType, SizeType};
 pub use control::{Control, Handover};
 pub use duty::{
     DutyRate, DutyRounding, DutyRow, DutyUnit, EntryFee, LayerKind, Regime, SpecificRate,
-    ValueBasis,
+    TariffLine, ValueBasis,
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
 pub use given::{GivenBox, GivenPlace, GivenPlan, KeptProof};

@@ -181,7 +181,7 @@ fn a_quote_that_is_upside_down_or_far_from_its_neighbours_warns() {
 fn a_lift_a_thickness_and_sides_that_cannot_be_warn() {
     let tiny = Tiny::new();
     tiny.replace("rates/yards.toml", "lift = \"5 t\"\ndelivery-days = 3", "lift = \"36 t\"");
-    says(&tiny, &["cost", "plain"], 0, &["the yard's lift is 36,000 kg", "read the plate"]);
+    says(&tiny, &["cost", "plain"], 0, &["the yard's lift is 36,000 kg", "is \"3.6 t\" meant?"]);
     says(&tiny, &["--units", "us", "cost", "plain"], 0, &["the yard's lift is 79,366 lb"]);
     let tiny = with("20 mm", "12 cm");
     says(&tiny, &["cost", "plain"], 0, &["slabs of line A are 120 mm thick"]);

@@ -9,7 +9,7 @@ use super::numbers::{AS_TEXT, date_as_range, uncounted};
 use super::reading::{Cause, MOST_FAULTS};
 use super::side::{INCHES_MM, SMALL_MM, THICK_MM};
 use crate::fault::{Code, Fault, Report, Reported, gathered};
-use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Units, Weights};
+use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Units, Weights, grouped};
 use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
 
 /// What a packing list says.
@@ -132,7 +132,11 @@ impl List<'_> {
         report.add(
             Fault::warning(
                 Code::OutOfRange,
-                format!("{count} of {all} slabs are higher than long"),
+                format!(
+                    "{} of {} slabs are higher than long",
+                    grouped((*count).into()),
+                    grouped(all.into())
+                ),
             )
             .at(&self.reading.ground.source.line(*row), "are the sides swapped?")
             .help(format!("a slab stands on its long side: {help}")),
@@ -203,7 +207,11 @@ impl List<'_> {
         let Some((slab, meant)) = dates.next() else { return };
         let message = match dates.count() {
             0 => format!("slab number \"{}\" is a date", slab.id),
-            more => format!("{} slab numbers are dates, \"{}\" the first", more + 1, slab.id),
+            more => format!(
+                "{} slab numbers are dates, \"{}\" the first",
+                grouped((more + 1).into()),
+                slab.id
+            ),
         };
         let place = self.reading.ground.source.line(usize::try_from(slab.row).unwrap_or(0));
         report.add(

@@ -250,7 +250,7 @@ impl Layout {
         if !lacking.is_empty() {
             let has = |column| self.of(column).is_some();
             let help = if has(Column::BilledLength) && lacking.contains(&"length") {
-                "the load needs the gross sizes: add the columns \"length (cm)\" and \"height (cm)\"; if the list has only one size, head it so"
+                "the load needs the gross sizes: add the columns \"length (cm)\" and \"height (cm)\"; if the list has one size alone, head \"net length\" as \"length\" and \"net height\" as \"height\", each with its unit"
             } else if has(Column::Count) && lacking.contains(&"slab") {
                 "add a column \"slab\" with the numbers of each row, such as 1-7 where it counts 7 slabs"
             } else {

@@ -274,10 +274,22 @@ impl<'a> List<'a> {
         let height = self.reading.side(record, Column::BilledHeight, "billed height", row, report);
         let sides = Size { length: length?, height: height? };
         if sides.length > gross.length || sides.height > gross.height {
+            let written = |reading: &Reading<'_>, column| {
+                reading.cell(record, column).map_or_else(String::new, |(cell, _)| cell.to_owned())
+            };
             let larger = |reading: &Reading<'_>| {
+                let [net, gross] = [
+                    (Column::Length, Column::Height),
+                    (Column::BilledLength, Column::BilledHeight),
+                ]
+                .map(|(length, height)| {
+                    format!("{} and {}", written(reading, length), written(reading, height))
+                });
                 Fault::error(Code::Contradiction, "a slab is billed larger than it is")
                     .at(&reading.ground.source.line(row), "billed size above gross size")
-                    .help("are the headers exchanged? head the larger sides \"gross length\" and \"gross height\", the smaller ones \"net length\" and \"net height\"")
+                    .help(format!(
+                        "are the headers exchanged? head {gross} \"gross length\" and \"gross height\", and {net} \"net length\" and \"net height\""
+                    ))
             };
             return Err(self.reading.first(Cause::BilledLarger, larger, report));
         }

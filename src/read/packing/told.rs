@@ -45,7 +45,11 @@ impl Reading<'_> {
             let fault = Fault::error(Code::Contradiction, message)
                 .at(&source.line(row), "the second figure")
                 .also(&source.line(known_row), "the first")
-                .help("write the bundle's own mass on each of its rows, timber included; where these are the masses of single slabs, leave the column out");
+                .help(format!(
+                    "write {} or {} on each row of {id}, whichever is the mass of the whole bundle with its timber; where these are the masses of single slabs, leave the column out",
+                    known.show_closely(units),
+                    mass.show_closely(units)
+                ));
             self.fault(fault, report);
         }
     }

@@ -167,6 +167,9 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
     let items = amounts.iter().flatten().chain(&paid).map(|at| (at.value.currency(), &at.place));
     for (other, place) in others.chain(items) {
         if other != currency {
+            let source = report.source(&place.file);
+            let written = source.and_then(|source| source.text.get(place.span.clone()));
+            let meant = written.unwrap_or("").replace(other.code(), currency.code());
             report.add(
                 Fault::error(
                     Code::Contradiction,
@@ -175,7 +178,7 @@ fn one_currency(invoice: &Invoice, index: usize, lines: &[Line], report: &mut Re
                 .at(place, "this amount")
                 .also(&first.price.place, "its first price")
                 .help(format!(
-                    "write it in {currency}, as the first price is; goods in {other} stand in an [[invoice]] of their own"
+                    "is {meant} meant? goods in {other} stand in an [[invoice]] of their own"
                 )),
             );
         }

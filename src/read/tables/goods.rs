@@ -1,14 +1,15 @@
 //! Stones, containers and yards.
 
 use super::super::keys::{Named, Names, each, is_starter, name, readable, required_name};
+use super::super::slips;
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{
     Decimal, Density, Length, Malformed, Mass, Percent, Price, Units, Written, read_sides,
 };
 use crate::trade::{
-    Allowance, ContainerType, Finish, Framework, Quality, Stone, TariffRow, Tariffs, UsableRow,
-    Work, Yard,
+    Allowance, ContainerType, Finish, Framework, Quality, Stone, TariffLine, TariffRow, Tariffs,
+    UsableRow, Work, Yard,
 };
 
 /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
@@ -144,7 +145,7 @@ fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<Tar
     let faces = row.word("faces", &Work::ALL, report);
     let edges = row.word("edges", &Work::ALL, report);
     let form = row.text("form", report);
-    let line = row.required_text("line", report);
+    let line = row.required::<TariffLine>("line", report);
     let restricted = row.text("restricted", report);
     let source = row.required_text("source", report);
     source?;
@@ -154,7 +155,7 @@ fn tariff_row(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<Tar
         faces: faces?.map(|at| at.value),
         edges: edges?.map(|at| at.value),
         form: form?.map(|at| at.value),
-        line: line?.value,
+        line: line?.value.0,
         restricted: restricted?.map(|at| at.value),
         place: row.place(),
     })
@@ -325,23 +326,26 @@ fn no_room(container: &ContainerType) -> Vec<(&'static str, &'static str)> {
 }
 
 /// A lift that no yard has would pass every bundle.
-fn doubt_lift(lift: &At<Mass>, report: &mut Report) {
-    if lift.to_kg(0) > MOST_LIFT {
-        let units = report.units();
-        let tonnes = |tonnes: i64| Mass::grams(tonnes * 1_000_000).show(units);
-        let message = format!("the yard's lift is {}", lift.show(units));
-        report.add(
-            Fault::warning(Code::OutOfRange, message).at(&lift.place, "are the unit and the point right?").help(
-                format!(
-                    "read the plate of the yard's forklift or gantry, and write what it may bear, such as lift = \"5 t\": those of stone yards lift {} to {}, and a bundle weighs {} to {}",
-                    tonnes(3),
-                    tonnes(16),
-                    tonnes(2),
-                    tonnes(5)
-                ),
-            ),
-        );
+fn doubt_lift((key, text): (&str, &str), lift: &At<Mass>, report: &mut Report) {
+    if lift.to_kg(0) <= MOST_LIFT {
+        return;
     }
+    let units = report.units();
+    let tonnes = |tonnes: i64| Mass::grams(tonnes * 1_000_000).show(units);
+    let is_likely = |one: &str| Mass::read(one).is_ok_and(|mass| mass.to_kg(0) <= MOST_LIFT);
+    let meant = slips::with_point_moved(text, is_likely).unwrap_or_else(|| "5 t".to_owned());
+    let message = format!("the yard's {key} is {}", lift.show(units));
+    report.add(
+        Fault::warning(Code::OutOfRange, message)
+            .at(&lift.place, format!("is \"{meant}\" meant?"))
+            .help(format!(
+                "the plate of the forklift or gantry says what it bears: {} to {} in a stone yard, where a bundle weighs {} to {}",
+                tonnes(3),
+                tonnes(16),
+                tonnes(2),
+                tonnes(5)
+            )),
+    );
 }
 
 pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
@@ -356,8 +360,10 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let crane = row.optional("crane", report);
         let starter = is_starter(row, report);
         let crane_read = crane.as_ref().ok().and_then(Option::as_ref);
-        for lift in [lift.as_ref().ok(), crane_read].into_iter().flatten() {
-            doubt_lift(lift, report);
+        for (key, lift) in [("lift", lift.as_ref().ok()), ("crane", crane_read)] {
+            if let Some(lift) = lift {
+                doubt_lift((key, row.text_of(key)), lift, report);
+            }
         }
         let certify_over = row.optional("certify-over", report);
         let delivery_days = row.count("delivery-days", report);
