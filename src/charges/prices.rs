@@ -1,6 +1,7 @@
 //! Whether the suppliers' prices hold on the day of the calculation, and until the goods sail.
 
 use crate::fault::{Code, Fault, Report, Reported};
+use crate::quantity::count_of;
 use crate::trade::{Invoice, Shipment};
 
 /// Sees that every price holds on the day of the calculation, and asks about those that end before the goods
@@ -53,11 +54,10 @@ fn ends_early(invoice: &Invoice, shipment: &Shipment) -> Option<Fault> {
         // It serves on as asked, and the page says since when.
         return None;
     }
-    let days = valid.days_off(sails);
     let message = format!(
-        "the prices of {} end on {until}, {days} day{} before the goods sail",
+        "the prices of {} end on {until}, {} before the goods sail",
         invoice.number,
-        if days == 1 { "" } else { "s" }
+        count_of(valid.days_off(sails), "day")
     );
     Some(
         Fault::warning(Code::LapsedRate, message)

@@ -9,7 +9,7 @@ use crate::bill::{Worth, counted, free_slabs, ordered};
 use crate::cost::Landed;
 use crate::fault::tried;
 use crate::load::{Effort, median};
-use crate::quantity::{Exact, Money, Ordered, Overflow, PricedBy};
+use crate::quantity::{Exact, Money, Ordered, Overflow, PricedBy, count_of};
 use crate::trade::{Applies, Line, Shipment, Slab, Step, Tariffs};
 
 /// So many more bundles are tried, at most.
@@ -54,10 +54,12 @@ fn told(
     } else {
         format!("and saves {saved} on what there is")
     };
-    let plural = if added == 1 { "" } else { "s" };
     Ok(format!(
-        "line {}: {missing} short of the price from {} on, {}; {added} bundle{plural} more would land at {more} more in all, {saves}",
-        line.id, step.from.value, step.price.value
+        "line {}: {missing} short of the price from {} on, {}; {} more would land at {more} more in all, {saves}",
+        line.id,
+        step.from.value,
+        step.price.value,
+        count_of(added, "bundle")
     ))
 }
 

@@ -10,6 +10,7 @@ use crate::cost::prove;
 use crate::fault::{Fault, Report, Reported};
 use crate::files;
 use crate::load::Misfit;
+use crate::quantity::count_of;
 use crate::read::{Asked, Workspace};
 use crate::show::{self, Checked};
 use crate::trade::{Marks, Seen, Shipment, Tariffs};
@@ -59,8 +60,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let told = Options::tell(&report);
     if let Err(bad) = told {
         let (errors, warnings) = report.counts();
-        let [more, warned] = [errors, warnings].map(show::plural);
-        Options::say(&format!("{errors} error{more}, {warnings} warning{warned}"));
+        let (errors, warnings) = (count_of(errors, "error"), count_of(warnings, "warning"));
+        Options::say(&format!("{errors}, {warnings}"));
         // One that is bad does not hide those that are good.
         if all.iter().all(|one| one.total.is_none()) {
             return bad;

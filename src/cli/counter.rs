@@ -63,7 +63,11 @@ pub(super) struct Args {
 }
 
 fn term(text: &str) -> Result<DeliveryTerm, String> {
-    DeliveryTerm::read(text).map_err(|malformed| malformed.to_string())
+    DeliveryTerm::read(text).map_err(|malformed| {
+        read::meant::<DeliveryTerm>(text).unwrap_or_else(|| {
+            format!("{malformed}; `quaystone rates --ports` lists the codes of ports by name")
+        })
+    })
 }
 
 fn cost_per_area(text: &str) -> Result<Price, String> {

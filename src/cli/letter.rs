@@ -40,8 +40,13 @@ fn price(text: &str) -> Result<(String, Price), String> {
         Ok(_) => format!("write the line in front: --price 'A={}', if that is line A", text.trim()),
         Err(_) => form.to_owned(),
     })?;
-    let price =
-        Price::read(price.trim()).map_err(|_| format!("\"{price}\" is no price: {form}"))?;
+    let price = Price::read(price.trim()).map_err(|_| {
+        let meant = read::meant::<Price>(price.trim());
+        meant.map_or_else(
+            || format!("\"{price}\" is no price: {form}"),
+            |meant| format!("{meant}, behind {line}="),
+        )
+    })?;
     Ok((line.trim().to_owned(), price))
 }
 

@@ -86,7 +86,8 @@ enum Command {
 pub fn main() -> ExitCode {
     let typed: Vec<String> =
         std::env::args_os().map(|one| one.to_string_lossy().into_owned()).collect();
-    let cli = Cli::try_parse().unwrap_or_else(|error| tips::tipped(error, &typed).exit());
+    let cli = Cli::try_parse()
+        .unwrap_or_else(|error| tips::tipped(error, &typed, &Cli::command()).exit());
     let options = &cli.options;
     let own = match &cli.command {
         Command::Load(args) => args.writes(),

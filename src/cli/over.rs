@@ -12,8 +12,20 @@ pub(super) fn range(text: &str) -> Result<Over, String> {
     let form = "write what moves and its range, such as \"bundles=1..24\", \
                 \"sails=2026-04-01..2026-06-30\", \"1 EUR = 1.05..1.15 USD\" or \
                 \"ocean freight = 80..130 %\"";
-    let (what, range) = text.split_once('=').ok_or(form)?;
-    let (first, last) = range.split_once("..").ok_or(form)?;
+    let (what, range) = text.split_once('=').ok_or_else(|| match text.split_once("..") {
+        Some((first, _)) if day(first.trim()).is_ok() => format!("write \"sails={text}\""),
+        Some((first, _)) if first.parse::<u32>().is_ok() => format!("write \"bundles={text}\""),
+        _ => form.to_owned(),
+    })?;
+    let (first, last) = range.split_once("..").ok_or_else(|| {
+        // Of dates a stroke is no sign of a range.
+        let ends = range.split_once('-').filter(|(_, last)| !last.contains('-'));
+        let ends = ends.or_else(|| range.split_once(" to "));
+        ends.map_or_else(
+            || form.to_owned(),
+            |(first, last)| format!("write \"{what}={}..{}\"", first.trim(), last.trim()),
+        )
+    })?;
     let (what, first, last) = (what.trim(), first.trim(), last.trim());
     let of = match what {
         "bundles" => {

@@ -8,7 +8,7 @@ use crate::fault::tried;
 use crate::read::Workspace;
 
 /// Options by other names, and what to type.
-const OPTIONS: [(&[&str], &str); 9] = [
+const OPTIONS: [(&[&str], &str); 11] = [
     (&["--format", "--form", "--type"], "use --as csv"),
     (&["--output", "--outfile", "--save", "--file"], "use --out FILE"),
     (
@@ -21,18 +21,28 @@ const OPTIONS: [(&[&str], &str); 9] = [
     (&["--imperial", "--us"], "use --units us"),
     (&["--metric"], "use --units metric"),
     (&["--overwrite"], "use --force"),
+    (&["--regime", "--country"], "the regime is the yard's: `regime` in rates/yards.toml"),
+    (
+        &["--month", "--week", "--period"],
+        "each payment has its day: use --as csv, and sum the days in a spreadsheet",
+    ),
 ];
 
 /// Forms that are asked for as options of their own.
 const FORMS: [&str; 6] = ["text", "markdown", "html", "csv", "xlsx", "json"];
 
 /// Values of options by other names, and what to type.
-const VALUES: [(&str, &[&str], &str); 8] = [
+const VALUES: [(&str, &[&str], &str); 9] = [
     ("--units", &["imperial", "english", "usc", "american", "ft", "in", "lb"], "write --units us"),
     ("--units", &["si", "mm", "cm", "m", "kg"], "write --units metric"),
     ("--as", &["pdf", "doc", "docx", "print"], "write --as html, and print that page"),
     ("--as", &["xlsx", "xls", "ods", "excel", "tsv"], "write --as csv: a spreadsheet opens it"),
     ("--as", &["md"], "write --as markdown"),
+    (
+        "--footing",
+        &["billed", "net", "invoiced"],
+        "write --footing usable, or gross: each supplier bills an area of his own, so none is compared on it",
+    ),
     ("--as", &["txt", "plain"], "write --as text"),
     (
         "--by",
@@ -56,9 +66,13 @@ const COMMANDS: [(&[&str], &str); 5] = [
 ];
 
 /// The error with what to type, in the place of the parser's own guesses.
-pub(super) fn tipped(mut error: clap::Error, typed: &[String]) -> clap::Error {
+pub(super) fn tipped(
+    mut error: clap::Error,
+    typed: &[String],
+    program: &clap::Command,
+) -> clap::Error {
     let tip = match error.kind() {
-        ErrorKind::UnknownArgument => of_argument(&error, typed),
+        ErrorKind::UnknownArgument => of_argument(&error, typed, program),
         ErrorKind::InvalidValue => of_value(&error),
         ErrorKind::InvalidSubcommand => of_command(&error),
         ErrorKind::MissingRequiredArgument => of_lack(&error, typed),
@@ -83,7 +97,7 @@ fn text(error: &clap::Error, kind: ContextKind) -> Option<&str> {
     }
 }
 
-fn of_argument(error: &clap::Error, typed: &[String]) -> Option<String> {
+fn of_argument(error: &clap::Error, typed: &[String], program: &clap::Command) -> Option<String> {
     let given = text(error, ContextKind::InvalidArg)?;
     if let Some(form) = given.strip_prefix("--").filter(|form| FORMS.contains(form)) {
         return Some(format!("use --as {form}"));
@@ -102,12 +116,47 @@ fn of_argument(error: &clap::Error, typed: &[String]) -> Option<String> {
             )
         });
     }
+    if let Some(long) = given.strip_prefix("--") {
+        return elsewhere(long, program).or_else(|| own_options(error, typed, program));
+    }
     // One stroke in place of two.
     let one_stroke = |one: &&String| {
         one.len() > 2 && one.starts_with(given) && given.len() == 2 && !one.starts_with("--")
     };
     let whole = typed.iter().find(one_stroke)?;
     Some(format!("long options begin with two strokes: write -{whole}"))
+}
+
+/// The long options of a command that are not those of every command.
+fn longs(command: &clap::Command) -> Vec<&str> {
+    let own = command.get_arguments().filter(|one| !one.is_global_set());
+    own.filter_map(clap::Arg::get_long).filter(|long| *long != "help").collect()
+}
+
+/// The commands that have an option which the one typed has not.
+fn elsewhere(long: &str, program: &clap::Command) -> Option<String> {
+    let having = program.get_subcommands().filter(|one| longs(one).contains(&long));
+    let names: Vec<String> = having.map(|one| format!("`{}`", one.get_name())).collect();
+    let (last, others) = names.split_last()?;
+    let names =
+        if others.is_empty() { last.clone() } else { format!("{} and {last}", others.join(", ")) };
+    Some(format!("--{long} is an option of {names}"))
+}
+
+/// The options of the command typed, where none of them is like the one that it lacks.
+fn own_options(error: &clap::Error, typed: &[String], program: &clap::Command) -> Option<String> {
+    if error.get(ContextKind::SuggestedArg).is_some() {
+        return None;
+    }
+    let command =
+        program.get_subcommands().find(|one| typed.iter().any(|word| word == one.get_name()))?;
+    let name = command.get_name();
+    let all: Vec<String> = longs(command).into_iter().map(|long| format!("--{long}")).collect();
+    Some(if all.is_empty() {
+        format!("`{name}` has no options of its own, only those of every command: quaystone --help")
+    } else {
+        format!("`{name}` has {}: quaystone {name} --help", all.join(", "))
+    })
 }
 
 fn of_value(error: &clap::Error) -> Option<String> {

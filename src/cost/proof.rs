@@ -9,7 +9,7 @@ use super::landed::Landed;
 use crate::bill::{Charge, Payable, Working};
 use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{
-    Area, Decimal, Mass, Money, Percent, Price, PricedBy, Units, grouped, nearest_whole,
+    Area, Decimal, Mass, Money, Percent, Price, PricedBy, Units, count_of, grouped, nearest_whole,
 };
 use crate::trade::{Line, Paper, Shipment};
 
@@ -146,7 +146,7 @@ fn doubt_papers(shipment: &Shipment, report: &mut Report) {
             && slabs != bundles
         {
             let message =
-                format!("{name} counts {slabs} packages, and {slabs} is the number of slabs");
+                format!("{name} counts {}, and the slabs are as many", count_of(slabs, "package"));
             report.add(
                 Fault::warning(Code::Contradiction, message)
                     .at(&packages.place, "a package is a bundle")

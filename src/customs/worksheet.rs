@@ -3,7 +3,7 @@
 use super::entry::{Entry, EntryLine, MemoFee};
 use crate::bill::Charge;
 use crate::fault::Place;
-use crate::quantity::Money;
+use crate::quantity::{Money, count_of};
 use crate::trade::{Leg, Treatment};
 
 /// An entry with its fees, taxes and sums.
@@ -111,7 +111,7 @@ fn restricted(entry: &Entry) -> impl Iterator<Item = String> + '_ {
 /// What is to be said of slabs that are given without charge.
 fn free(line: &EntryLine) -> Option<String> {
     let count = line.free;
-    let slabs = if count == 1 { "1 slab".to_owned() } else { format!("{count} slabs") };
+    let slabs = count_of(count, "slab");
     (count > 0).then(|| {
         format!(
             "{slabs} of {} came without charge and {} entered at nothing. Free goods have no transaction \

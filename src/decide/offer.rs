@@ -6,7 +6,7 @@ use crate::choose::{Costed, Fallen, UnderLeast};
 use crate::cost::{Carried, Landed, cash};
 use crate::fault::tried;
 use crate::load::{Misfit, Plan, Verdict, spare};
-use crate::quantity::{Currency, Decimal, Mass, Money, ratio};
+use crate::quantity::{Currency, Decimal, Mass, Money, grouped, ratio};
 use crate::trade::{Basis, Date, Dates, LoadWishes, Shipment, Slab, Tariffs, Window};
 
 /// An offer.
@@ -242,6 +242,8 @@ pub fn unfit(shipment: &Shipment, misfits: &[Misfit]) -> String {
         }
     };
     let first = misfits.first().map_or_else(String::new, of);
-    let more = misfits.len().saturating_sub(1);
-    if more == 0 { first } else { format!("{first}; and {more} more") }
+    match misfits.len().saturating_sub(1) {
+        0 => first,
+        more => format!("{first}; and {} more", grouped(more.into())),
+    }
 }

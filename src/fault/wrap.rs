@@ -24,8 +24,8 @@ pub fn wrapped(first: &str, next: &str, text: &str, width: usize) -> Vec<String>
     lines(first, next, text, width, false)
 }
 
-/// The same, but a word that is wider than a line goes on in the next, a path after a slash: no line is
-/// wider.
+/// The same, but a word that is wider than a line goes on in the next, a path after a slash and a name after a
+/// stroke: no line is wider.
 pub fn broken(first: &str, next: &str, text: &str, width: usize) -> Vec<String> {
     lines(first, next, text, width, true)
 }
@@ -45,11 +45,22 @@ fn lines(first: &str, next: &str, text: &str, width: usize, breaks: bool) -> Vec
     lines.into_iter().map(|line| untied(line.trim_end())).collect()
 }
 
-/// The text with a seam after each slash of the words that are wider than `room`: paths and addresses.
+/// The text with seams in the words that are wider than `room`: after each slash of a path, and within a name that
+/// is still too wide, after its strokes.
 fn seamed(text: &str, room: usize) -> String {
+    let part = |part: &str| {
+        let part = if columns(part) > room {
+            part.replace('-', &format!("-{SEAM}")).replace('_', &format!("_{SEAM}"))
+        } else {
+            part.to_owned()
+        };
+        if part.ends_with('/') { format!("{part}{SEAM}") } else { part }
+    };
     let word = |word: &str| {
-        let is_wide = columns(word) > room;
-        if is_wide { word.replace('/', &format!("/{SEAM}")) } else { word.to_owned() }
+        if columns(word) <= room {
+            return word.to_owned();
+        }
+        word.split_inclusive('/').map(part).collect()
     };
     text.split(' ').map(word).collect::<Vec<_>>().join(" ")
 }
@@ -152,6 +163,9 @@ mod tests {
         // A figure keeps its unit, and what fits a line is not parted.
         assert_eq!(broken("", "", "at 10.00 EUR/m2 net", 12), ["at", "10.00 EUR/m2", "net"]);
         assert_eq!(broken("", "", "in rates/fees.toml", 16), ["in", "rates/fees.toml"]);
+        // A name goes on after a stroke.
+        let name = ["white-marble-", "of-spring"];
+        assert_eq!(broken("", "", "white-marble-of-spring", 15), name);
     }
 
     #[test]

@@ -7,7 +7,7 @@ use super::plan::{Misfit, Variant};
 use super::room::{Room, stopped_by};
 use super::wait::{choose, restricted, sets};
 use crate::fault::Place;
-use crate::quantity::{Length, Mass, Units};
+use crate::quantity::{Length, Mass, Units, count_of, grouped};
 use crate::trade::{Bond, Bundle, LoadWishes};
 
 /// The work of counting how many boxes a load needs.
@@ -71,10 +71,12 @@ impl Case<'_> {
         {
             let proven = needed.0 > most;
             let needed = match needed {
-                (least, _) if proven => format!("{least} containers at least"),
-                (_, found) => format!("{found} containers, the least found"),
+                (least, _) if proven => format!("{} at least", count_of(least, "container")),
+                (_, found) => format!("{}, the least found", count_of(found, "container")),
             };
-            let reason = format!("{} bundles need {needed}, and {most} may be had", pieces.len());
+            let bundles = count_of(pieces.len(), "bundle");
+            let reason =
+                format!("{bundles} need {needed}, and {} may be had", grouped(most.into()));
             let mut all = vec![Misfit { asked: self.counts(), proven, ..Misfit::whole(reason) }];
             all.extend(self.waiting(problem, most));
             return all;

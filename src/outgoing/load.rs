@@ -7,7 +7,7 @@ use super::goods::{own_bundles, own_invoices};
 use super::list::{Audience, Fact};
 use crate::load::{BoxSummary, RoadReport, Weighed, certified, mass_sheet};
 use crate::quantity::{Decimal, Length, Mass, Overflow};
-use crate::trade::{Bundle, Shipment};
+use crate::trade::{Bundle, CalledPort, Shipment};
 
 /// A load for an audience.
 #[derive(Debug, Clone)]
@@ -17,9 +17,9 @@ pub struct OutgoingLoad<'a> {
     /// The supplier and the numbers of his invoices, where he is told.
     pub invoice: Option<(&'a str, Vec<&'a str>)>,
     /// The port of loading.
-    pub from: Option<&'a str>,
+    pub from: Option<&'a CalledPort>,
     /// The port of arrival.
-    pub port: &'a str,
+    pub port: &'a CalledPort,
     /// The yard's name.
     pub yard: Option<&'a str>,
     /// Whether bundles are made up, as no packing list is there.
@@ -124,8 +124,8 @@ impl<'a> OutgoingLoad<'a> {
             to,
             invoice: supplier
                 .and_then(|name| to.told(Fact::Invoice, (name, own_invoices(shipment, name)))),
-            from: to.told(Fact::Loading, shipment.lane.from.code()),
-            port: shipment.lane.to.code(),
+            from: to.told(Fact::Loading, &shipment.from),
+            port: &shipment.to,
             yard: to.told(Fact::Yard, &shipment.yard.name),
             is_nominal: shipment.is_nominal(),
             boxes: boxes.into_iter().filter(|one| !one.bundles.is_empty()).collect(),

@@ -2,7 +2,7 @@
 //! needed, one place makes a fault of it.
 
 use crate::fault::{Code, Fault, Place, Report, Reported};
-use crate::quantity::{Currency, Money, Overflow};
+use crate::quantity::{Currency, Money, Overflow, count_of};
 use crate::trade::{
     ChargeRow, ContinuousBond, Date, DutyRow, Event, ExchangeRow, ExchangeUse, Lookup, Matches,
     NotCovered, Regime, RoadLaw, Window, WorkCalendar,
@@ -307,17 +307,12 @@ fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault
             // Said of an offer that falls out as well.
             Some(until) if event == Event::Sails && row.offer.is_some() => format!(
                 "ends on {until}, {} before the goods sail on {on}",
-                counted(row.valid.days_off(on))
+                count_of(row.valid.days_off(on), "day")
             ),
             _ => format!("in force {}", row.valid),
         };
         if index == 0 { fault.at(&row.place, label) } else { fault.also(&row.place, label) }
     })
-}
-
-/// Days, counted.
-fn counted(days: u64) -> String {
-    if days == 1 { "1 day".to_owned() } else { format!("{days} days") }
 }
 
 fn several(rows: &[&ChargeRow], event: Event, on: Date) -> Fault {

@@ -22,7 +22,7 @@ pub use fraction::ratio;
 pub(crate) use measure::read_sides;
 pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Sides, Size, Units, Volume};
 pub use money::{Currency, Money};
-pub use number::{Decimals, grouped};
+pub use number::{Decimals, count_of, grouped};
 pub(crate) use number::{nearest_whole, parse as parse_decimal, sum, total};
 pub(crate) use price::bounded as bounded_price;
 pub use price::{Ordered, Percent, Price, PricedBy, Quote, UnitCost};

@@ -137,6 +137,12 @@ pub(crate) fn round_rational(
     Decimal::try_from_i128_with_scale(mantissa, places).map_err(|_| Overflow { what })
 }
 
+/// A count with its noun, as pages and faults have it: `1 slab`, `1,234 slabs`.
+pub fn count_of(count: impl Into<Decimal>, noun: &str) -> String {
+    let count = count.into();
+    format!("{} {noun}{}", grouped(count), if count == Decimal::ONE { "" } else { "s" })
+}
+
 /// Prints a decimal with its own places and thousands marked by commas: `61,284.00`.
 pub fn grouped(value: Decimal) -> String {
     let plain = unsigned_zero(value).to_string();
@@ -159,6 +165,13 @@ pub fn grouped(value: Decimal) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_count_has_its_thousands_marked_and_its_noun_its_plural() {
+        assert_eq!(count_of(1_usize, "slab"), "1 slab");
+        assert_eq!(count_of(0_usize, "slab"), "0 slabs");
+        assert_eq!(count_of(1_234_567_usize, "slab"), "1,234,567 slabs");
+    }
     use proptest::prelude::*;
 
     #[test]

@@ -1,7 +1,5 @@
 //! When and how much is paid, in the words that people write on invoices, and as it is written here.
 
-use super::slips::dates;
-
 /// Words for an event, and the event's word here. Goods on board, their bill of lading and their sailing are
 /// taken for one day (common practice).
 const EVENTS: [(&str, &str); 22] = [
@@ -65,9 +63,6 @@ pub(super) fn due(text: &str) -> Option<String> {
 /// What to write for a due date that cannot be told from its text.
 pub(super) fn no_event(text: &str) -> String {
     let lower = text.to_lowercase();
-    if let [day] = &dates(text)[..] {
-        return format!("write on = {day}, in the place of `due`");
-    }
     match days(&lower) {
         Some(days) => format!(
             "write the event that the {days} days run from, such as \"sails + {days} days\" for the date of the bill of lading"

@@ -224,7 +224,11 @@ pub(super) fn in_quantity<T: Written>(text: &str, from: Option<Date>) -> Option<
     }
     // Nothing but a due date is written so.
     if reads(&"sails + 1 day".to_owned()) {
-        return Some(Slip::new("", payment_words::no_event(text)));
+        let help = match &dates(text)[..] {
+            [day] => format!("write on = {day}, in place of `due`"),
+            _ => payment_words::no_event(text),
+        };
+        return Some(Slip::new("", help));
     }
     let (figure, unit) = split_figure(text);
     BARE.iter().find_map(|(units, what)| {

@@ -4,21 +4,21 @@ use std::collections::BTreeSet;
 
 use super::compare_list::{differing, list, prices};
 use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box, on_lapsed};
-use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::decide::{
     Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, Standing, Sums, Surface,
     Whole,
 };
-use crate::quantity::{Decimal, Money, Units, grouped};
+use crate::quantity::{Decimal, Money, Units, count_of, grouped};
 use crate::trade::Measure;
 
 /// The page of a comparison.
 pub fn compared(comparison: &Comparison, units: Units) -> Page<'_> {
     let mut blocks = vec![
         Block::Heading(format!(
-            "{} offers, per area on the rack, in {}",
-            comparison.offers.len(),
+            "{}, per area on the rack, in {}",
+            count_of(comparison.offers.len(), "offer"),
             comparison.currency
         )),
         Block::Facts(footing(comparison, units)),
@@ -487,8 +487,8 @@ fn still_fits(whole: &Whole, units: Units) -> String {
             let area = area.map_or_else(String::new, |area| {
                 format!(", {} {} as sawn", grouped(area), units.area())
             });
-            let bundle = plural(*bundles);
-            format!("{bundles} bundle{bundle} like {like}: {}{area}", mass.show(units))
+            let bundles = count_of(*bundles, "bundle");
+            format!("{bundles} like {like}: {}{area}", mass.show(units))
         }
         None => "not known".to_owned(),
     }

@@ -4,14 +4,14 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::bill::Charge;
 use crate::charges::Choice;
 use crate::choose::{Costed, Fallen, OwnLeg};
 use crate::cost::{Breakdown, By, Carried, LEG_GROUPS, Landed, Part, Starters, charge_sums};
 use crate::load::{Plan, Variant};
-use crate::quantity::{Area, Money, UnitCost, Units, grouped};
+use crate::quantity::{Area, Currency, Money, UnitCost, Units, count_of, grouped};
 use crate::trade::{Basis, Line, Shipment};
 
 /// The note under every page with a cost "with finance".
@@ -171,18 +171,19 @@ pub fn on_starters(starters: &Starters) -> Option<String> {
 /// The first names of a list, and how many more there are.
 fn first_of(names: &[String]) -> String {
     let (first, more) = names.split_at(names.len().min(NAMED));
-    let more = if more.is_empty() { String::new() } else { format!(" and {} more", more.len()) };
+    let more = match more.len() {
+        0 => String::new(),
+        more => format!(" and {} more", grouped(more.into())),
+    };
     format!("{}{more}", first.join(", "))
 }
 
 fn goods(shipment: &Shipment, landed: &Landed, units: Units) -> String {
     let (slabs, bundles) = (shipment.slabs.len(), shipment.bundles.len());
     format!(
-        "{} slab{}, {} bundle{}, {}, {} with timber",
-        grouped(slabs.into()),
-        plural(slabs),
-        grouped(bundles.into()),
-        plural(bundles),
+        "{}, {}, {}, {} with timber",
+        count_of(slabs, "slab"),
+        count_of(bundles, "bundle"),
         landed.headline.area.show(units),
         landed.headline.mass.show(units)
     )
@@ -208,7 +209,7 @@ fn by_line(shipment: &Shipment, costed: &Costed, units: Units) -> Option<String>
     };
     let mut all: Vec<String> = parts.iter().take(NAMED).filter_map(told).collect();
     if let Some(more @ 1..) = parts.len().checked_sub(NAMED) {
-        all.push(format!("and {} more lines", grouped(more.into())));
+        all.push(format!("and {}", count_of(more, "more line")));
     }
     Some(all.join("; "))
 }
@@ -239,8 +240,10 @@ pub(super) fn kinds_of_box(plan: &Plan) -> String {
             .entry(plan.variant(filled).map_or_else(String::new, Variant::label))
             .or_default() += 1;
     }
-    let list: Vec<String> =
-        counts.iter().map(|(label, count)| format!("{count} x {label}")).collect();
+    let list: Vec<String> = counts
+        .iter()
+        .map(|(label, count)| format!("{} x {label}", grouped((*count).into())))
+        .collect();
     list.join(", ")
 }
 
@@ -359,7 +362,7 @@ fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Unit
     };
     Table {
         title: format!("Landed cost in {} by {}", costed.landed.currency, word(by)),
-        columns: columns(by, units),
+        columns: columns(by, units, costed.landed.currency),
         rows,
         totals,
         is_main: true,
@@ -387,15 +390,21 @@ fn columns_of(by: By) -> Vec<Column> {
 }
 
 /// All columns, the cost per area of the units asked for first.
-fn columns(by: By, units: Units) -> Vec<Column> {
+fn columns(by: By, units: Units, currency: Currency) -> Vec<Column> {
+    let figures = |head: &'static str, in_sheet: String| Column {
+        in_sheet: Some(in_sheet),
+        ..Column::figures(head)
+    };
+    let money = |head| figures(head, format!("{head} {currency}"));
     let mut columns = columns_of(by);
     if by != By::Slab {
         columns.push(Column::figures("slabs"));
     }
-    columns.push(Column::figures(units.area()));
-    columns.extend(LEG_GROUPS.iter().map(|(name, _, _)| Column::figures(*name)));
-    columns.push(Column::figures("landed"));
-    columns.extend(asked_first(units, ["per m2", "per ft2"]).map(Column::figures));
+    columns.push(Column::figures(format!("billed {}", units.area())));
+    columns.extend(LEG_GROUPS.iter().map(|(name, _, _)| money(name)));
+    columns.push(money("landed"));
+    let per = asked_first(units, [("per m2", "billed m2"), ("per ft2", "billed ft2")]);
+    columns.extend(per.map(|(head, area)| figures(head, format!("{currency} per {area}"))));
     columns
 }
 

@@ -2,10 +2,10 @@
 
 use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
-use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{Comparison, Cost, Countered, Grid, Lever, Like, Moved, PerArea, Trial};
 use crate::load::Sure;
-use crate::quantity::{Decimal, Percent, Price, Units, grouped, ratio};
+use crate::quantity::{Decimal, Percent, Price, Units, count_of, grouped, ratio};
 use crate::trade::Shipment;
 
 /// What the offer is held against.
@@ -168,13 +168,13 @@ fn lever(page: &CounterPage<'_>) -> (String, String) {
             )
         }
         (Lever::Line(at), _) => format!(
-            "all {} prices of line {} by one percentage of what is quoted, in steps of {percent} %",
-            grid.moved(page.shipment, &grid.quoted).len(),
+            "all {} of line {} by one percentage of what is quoted, in steps of {percent} %",
+            count_of(grid.moved(page.shipment, &grid.quoted).len(), "price"),
             of(at)
         ),
         (Lever::All, quoted) => format!(
-            "the prices of all {} lines by one percentage of what is quoted, in steps of {percent} %",
-            quoted.len(),
+            "the prices of all {} by one percentage of what is quoted, in steps of {percent} %",
+            count_of(quoted.len(), "line"),
         ),
     };
     ("what moves".to_owned(), what)
@@ -381,9 +381,8 @@ fn notes(page: &CounterPage<'_>) -> Vec<String> {
     };
     let mut notes = vec![
         format!(
-            "{} price{} costed whole, each with its load and offers chosen again: {how}.",
-            found.costed,
-            plural(found.costed)
+            "{} costed whole, each with its load and offers chosen again: {how}.",
+            count_of(found.costed, "price")
         ),
         "The order is judged on exact fractions of money over area, not on these figures; equal \
          is not dearer."

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::io::{self, Write};
 
-use super::page::{Block, Cell, Page, Table};
+use super::page::{Block, Cell, Column, Page, Table};
 use crate::fault::{looks, plain};
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
@@ -19,7 +19,8 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
 
 fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
     let mut writer = csv::Writer::from_writer(out);
-    let heads = table.columns.into_iter().map(|column| Cell::Text(column.head));
+    let head = |column: Column| column.in_sheet.map_or(column.head, Cow::Owned);
+    let heads = table.columns.into_iter().map(|column| Cell::Text(head(column)));
     for row in std::iter::once(heads.collect()).chain(table.rows) {
         for cell in &row {
             writer.write_field(field(cell).as_bytes())?;
@@ -60,7 +61,7 @@ fn is_formula(text: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::page::{Column, Row, Rows};
+    use super::super::page::{Row, Rows};
     use super::super::write::Format;
     use super::*;
     use crate::quantity::Decimal;

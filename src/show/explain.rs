@@ -1,13 +1,13 @@
 //! Where each cent of one slab came from, as a page.
 
 use super::cost::{GOES_TO, heading};
-use super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
+use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::bill::{Bound, Charge, ValuePart, Working};
 use crate::charges::Choice;
 use crate::choose::Costed;
 use crate::cost::{ExplainedCharge, Explanation, KeyPart, Landed};
 use crate::customs::{Entry, EntryLine};
-use crate::quantity::{Decimal, Money, Units, grouped};
+use crate::quantity::{Decimal, Money, Units, count_of, grouped};
 use crate::trade::{ImportTax, Line, ScopeKind, Shipment, Slab, Treatment};
 
 /// What is told of how charges came about.
@@ -108,7 +108,7 @@ impl Like {
         };
         let leftover = match self.leftover {
             0 => String::new(),
-            count => format!(", includes {count} left-over cent{}", plural(count)),
+            count => format!(", includes {}", count_of(count, "left-over cent")),
         };
         let mut facts = self.steps.clone();
         facts.push(("its share".to_owned(), format!("{each}{sum}{leftover}")));
@@ -240,7 +240,7 @@ fn steps(
     };
     facts.push(fact(
         "shared by",
-        format!("{scope}: {} slab{}, {}", grouped(slabs.into()), plural(slabs), charge.book()),
+        format!("{scope}: {}, {}", count_of(slabs, "slab"), charge.book()),
     ));
     facts.push(fact("this slab", key_part(charge, explained, line, units)));
     facts

@@ -36,7 +36,7 @@ pub use import::{imported, packing_csv};
 pub use load::{Load, drawing, frozen, loaded, loaded_together};
 pub use outgoing::{letter, outgoing_drawing, outgoing_load, outgoing_plan};
 pub use over::{OverPage, over};
-pub use page::{Align, Block, Cell, Column, Page, Row, Table, plural};
+pub use page::{Align, Block, Cell, Column, Page, Row, Table};
 pub use ports::ports;
 pub use rates::rates;
 pub use starter::{Begun, StarterFigure, begun, starter_figures, starters};

@@ -4,7 +4,7 @@ use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{AtValue, Comparison, Cost, Like, Over, Value, Winner, alike, ranges, refused};
-use crate::quantity::{Decimal, Units};
+use crate::quantity::{Decimal, Units, count_of, grouped};
 
 /// What the page is of.
 pub struct OverPage<'a> {
@@ -85,7 +85,7 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     let load = match &open[..] {
         [] => "proven at each value: none costs less".to_owned(),
         [first, .., last] if open.len() > MOST_ROWS => {
-            format!("NOT PROVEN at {} of them, from {first} to {last}", open.len())
+            format!("NOT PROVEN at {} of them, from {first} to {last}", grouped(open.len().into()))
         }
         all => format!("NOT PROVEN at {}", all.join(", ")),
     };
@@ -143,12 +143,12 @@ fn heading(over: &Over) -> String {
 fn moves(page: &OverPage<'_>) -> String {
     let count = page.all.len();
     let grid = |[from, to, step]: &[Decimal; 3], unit: &str| {
-        format!("{from} to {to}{unit} in steps of {step}, {count} values")
+        format!("{from} to {to}{unit} in steps of {step}, {}", count_of(count, "value"))
     };
     match page.over {
         Over::Bundles(first, last) => format!("the number of bundles, {first} to {last}"),
         Over::Sails(first, last) => {
-            format!("the day of sailing, {first} to {last}, each of {count} days")
+            format!("the day of sailing, {first} to {last}, each of {}", count_of(count, "day"))
         }
         Over::Rate { base, counter, grid: own } => {
             format!("the planning rate of 1 {base} in {counter}, {}", grid(own, ""))

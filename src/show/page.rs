@@ -23,17 +23,19 @@ pub struct Column {
     pub align: Align,
     /// Where text says it: in the table, or above the rows that share it, after these words.
     pub above: Option<&'static str>,
+    /// Its head in CSV, which has no title to say currency and unit.
+    pub in_sheet: Option<String>,
 }
 
 impl Column {
     /// A column of words.
     pub fn words(head: impl Into<Cow<'static, str>>) -> Self {
-        Self { head: head.into(), align: Align::Left, above: None }
+        Self { head: head.into(), align: Align::Left, above: None, in_sheet: None }
     }
 
     /// A column of figures.
     pub fn figures(head: impl Into<Cow<'static, str>>) -> Self {
-        Self { head: head.into(), align: Align::Right, above: None }
+        Self { align: Align::Right, ..Self::words(head) }
     }
 
     /// A column of words that neighbouring rows share. Text has it in a line above them, after some words of
@@ -83,11 +85,6 @@ impl<'a> Cell<'a> {
             Self::Figure(figure) => Cow::Owned(grouped(*figure)),
         }
     }
-}
-
-/// What a count puts after its noun.
-pub fn plural(count: usize) -> &'static str {
-    if count == 1 { "" } else { "s" }
 }
 
 /// A row of cells.

@@ -2,7 +2,7 @@
 
 use crate::fault::At;
 use crate::load::{LowFigure, Lower, Unknown, Verdict};
-use crate::quantity::Units;
+use crate::quantity::{Units, grouped};
 use crate::trade::{Counted, LoadWishes};
 
 /// How many of a kind a headline names.
@@ -26,7 +26,9 @@ pub(super) fn words(verdict: &Verdict) -> String {
             format!("keeps every known limit, but breaks wishes: {wishes}")
         }
         (1, _) => "NOT to be loaded so: it breaks the limit or request below".to_owned(),
-        (many, _) => format!("NOT to be loaded so: it breaks {many} limits or requests"),
+        (many, _) => {
+            format!("NOT to be loaded so: it breaks {} limits or requests", grouped(many.into()))
+        }
     }
 }
 
@@ -36,7 +38,8 @@ fn named_words(verdict: &Verdict) -> String {
     }
     let all = verdict.told();
     let more = all.len().saturating_sub(NAMED);
-    let more = if more == 0 { String::new() } else { format!("; and {more} more") };
+    let more =
+        if more == 0 { String::new() } else { format!("; and {} more", grouped(more.into())) };
     let first: Vec<String> = all.into_iter().take(NAMED).collect();
     format!("NOT to be loaded so: {}{more}", first.join("; "))
 }
@@ -64,7 +67,8 @@ pub(super) fn doubts(verdict: &Verdict, units: Units) -> Vec<Fact> {
     if !bundles.is_empty() {
         let named = bundles.iter().take(NAMED).map(|one| light(one, units));
         let more = bundles.len().saturating_sub(NAMED);
-        let more = if more == 0 { String::new() } else { format!("; and {more} more") };
+        let more =
+            if more == 0 { String::new() } else { format!("; and {} more", grouped(more.into())) };
         let named = named.collect::<Vec<_>>().join("; ");
         all.push(("lighter than its slabs".to_owned(), format!("{named}{more}")));
     }

@@ -11,7 +11,7 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::bill::{Bound, Conversion, ValuePart, Working};
 use crate::cost::Landed;
 use crate::customs::{Layer, Levy, Sheet};
-use crate::quantity::{Currency, Decimal, Units, grouped};
+use crate::quantity::{Currency, Decimal, Units, count_of, grouped};
 use crate::trade::{ChargeRow, DutyRate, ImportTax, LayerKind, Leg, Shipment, Tariffs};
 
 /// What stands on every worksheet.
@@ -91,9 +91,8 @@ fn goods(
     let invoices = invoices.into_iter().filter_map(|at| shipment.invoices.get(at));
     let invoices =
         invoices.map(|one| ("invoice".to_owned(), format!("{}, {}", one.number, one.supplier)));
-    let lane = &shipment.lane;
-    let shipped = format!("{} to {}, sails {}", lane.from, lane.to, shipment.dates.sails);
-    let packages = ("packages".to_owned(), format!("{} bundles", grouped(bundles.len().into())));
+    let shipped = format!("{} to {}, sails {}", shipment.from, shipment.to, shipment.dates.sails);
+    let packages = ("packages".to_owned(), count_of(bundles.len(), "bundle"));
     let lines = sheet.entry.lines.iter().map(|line| {
         let (area, mass) = (line.area.show(Units::Metric), line.mass.show(Units::Metric));
         (line.label.clone(), format!("{area} gross, {mass} net of timber"))

@@ -61,7 +61,7 @@ pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
 pub use offer::{AskedOffers, Offers};
 pub use paper::{Paper, StatedLine};
 pub use payment::{Payment, PaymentDay, PaymentPart};
-pub use port::{NamedPort, ports_called};
+pub use port::{CalledPort, NamedPort, ports_called};
 pub use pricing::{Applies, Counting, Extra, Least, Pricing, QualityPrice, Step};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};

@@ -1,5 +1,7 @@
 //! Ports by the names people call them.
 
+use std::fmt;
+
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 
@@ -26,6 +28,32 @@ impl NamedPort {
     /// All its names.
     pub fn names(&self) -> impl Iterator<Item = &str> {
         std::iter::once(&self.name).chain(&self.also).map(String::as_str)
+    }
+}
+
+/// A port as pages write it: "Izmir (TRIZM)", or its code alone where `rates/ports.toml` has no name for it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CalledPort {
+    /// Its UN/LOCODE.
+    pub code: Port,
+    /// Its name.
+    pub name: Option<String>,
+}
+
+impl CalledPort {
+    /// The port of a code, with the first of its names.
+    pub fn of(code: &Port, ports: &[NamedPort]) -> Self {
+        let named = ports.iter().find(|port| port.code == *code);
+        Self { code: code.clone(), name: named.map(|port| port.name.clone()) }
+    }
+}
+
+impl fmt::Display for CalledPort {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.name {
+            Some(name) => write!(f, "{name} ({})", self.code),
+            None => write!(f, "{}", self.code),
+        }
     }
 }
 

@@ -12,6 +12,7 @@ use super::given::{GivenBox, KeptProof};
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::{Payment, PaymentDay};
+use super::port::CalledPort;
 use super::pricing::{Least, Pricing, Step};
 use super::scope::ScopeKind;
 use super::stone::Finish;
@@ -33,6 +34,10 @@ pub struct Shipment {
     pub yard: Yard,
     /// The lane it sails.
     pub lane: Lane,
+    /// The port of loading.
+    pub from: CalledPort,
+    /// The port of arrival.
+    pub to: CalledPort,
     /// Its dates.
     pub dates: Dates,
     /// Hours that bills count, by their name: of waiting, of a crane.

@@ -10,6 +10,7 @@ use rustc_hash::FxHasher;
 
 use super::shipment::Shipment;
 use crate::fault::{Code, Fault, Place};
+use crate::quantity::count_of;
 
 /// A supplier, without its capitals, and the number of its invoice or its block.
 type Numbered = (String, String);
@@ -86,9 +87,10 @@ impl Seen {
             let known =
                 all.find_map(|(known, list)| Some((twice(known), list)).filter(|one| one.0 > 0));
             if let Some((count, first)) = known {
-                let plural = if count == 1 { " is" } else { "s are" };
+                let is = if count == 1 { "is" } else { "are" };
                 let message = format!(
-                    "{count} slab{plural} in another shipment: block {block} of \"{supplier}\""
+                    "{} {is} in another shipment: block {block} of \"{supplier}\"",
+                    count_of(count, "slab")
                 );
                 faults.push(
                     Fault::warning(Code::Duplicate, message)

@@ -157,7 +157,12 @@ fn tables_foot() {
         let total = |by: &str| {
             let text = stdout(&demo(), &["cost", name, "--by", by, "--as", "csv"]);
             let mut reader = csv::Reader::from_reader(text.as_bytes());
-            let at = reader.headers().unwrap().iter().position(|head| head == "landed").unwrap();
+            let at = reader
+                .headers()
+                .unwrap()
+                .iter()
+                .position(|head| head.starts_with("landed "))
+                .unwrap();
             let cents =
                 |record: csv::StringRecord| record[at].replace('.', "").parse::<i64>().unwrap();
             reader.records().map(|record| cents(record.unwrap())).sum::<i64>()

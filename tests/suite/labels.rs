@@ -110,3 +110,72 @@ fn the_decision_cost_is_headed_with_finance_and_a_note_says_what_it_holds() {
     let json = stdout(tiny.path(), &["cost", "plain", "--as", "json"]);
     assert!(json.contains("\"decision_total\""), "{json}");
 }
+
+#[test]
+fn a_page_names_a_port_with_its_code() {
+    let tiny = Tiny::new();
+    let worksheet = stdout(tiny.path(), &["worksheet", "plain"]);
+    assert!(
+        worksheet.contains("Izmir (TRIZM) to Savannah (USSAV), sails 2026-04-11"),
+        "{worksheet}"
+    );
+    let load = flat(&stdout(tiny.path(), &["load", "plain"]));
+    assert!(load.contains("from the works to Izmir (TRIZM)"), "{load}");
+    for args in [&["letter", "plain"][..], &["load", "plain", "--for", "supplier"]] {
+        let text = flat(&stdout(tiny.path(), args));
+        let ports = "port of loading Izmir (TRIZM) port of arrival Savannah (USSAV)";
+        assert!(text.contains(ports), "{text}");
+    }
+    // A program is given the codes, and a port without a name has its code alone.
+    let json = stdout(tiny.path(), &["load", "plain", "--for", "supplier", "--as", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!((json["from"].as_str(), json["port"].as_str()), (Some("TRIZM"), Some("USSAV")));
+    tiny.replace("rates/ports.toml", "    { id = \"TRIZM\", name = \"Izmir\" },\n", "");
+    let worksheet = stdout(tiny.path(), &["worksheet", "plain"]);
+    assert!(worksheet.contains("TRIZM to Savannah (USSAV)"), "{worksheet}");
+}
+
+/// A list of 1,234 small slabs in 30 bundles.
+fn many_slabs() -> String {
+    let rows = (0..30).map(|bundle| {
+        let (first, last) = (bundle * 42 + 1, (bundle * 42 + 42).min(1234));
+        format!("{first}-{last},B{bundle},20,15,{}\n", last + 1 - first)
+    });
+    format!("slab,bundle,length (cm),height (cm),pcs\n{}", rows.collect::<String>())
+}
+
+#[test]
+fn counts_of_pages_and_faults_have_their_thousands_marked_and_those_of_csv_and_json_do_not() {
+    let tiny = Tiny::new();
+    tiny.write("shipments/plain/packing.csv", &many_slabs());
+    for args in [
+        &["cost", "plain", "--by", "line"][..],
+        &["letter", "plain"],
+        &["check", "plain"],
+        &["explain", "plain", "7", "ocean freight"],
+    ] {
+        let text = stdout(tiny.path(), args);
+        assert!(text.contains("1,234") && !text.contains("1234"), "{args:?}: {text}");
+    }
+    let csv = stdout(tiny.path(), &["cost", "plain", "--by", "line", "--as", "csv"]);
+    assert!(csv.contains(",1234,"), "{csv}");
+    let json = stdout(tiny.path(), &["cost", "plain", "--as", "json"]);
+    assert!(!json.contains("1,234"), "{json}");
+    let said = run(tiny.path(), &["explain", "plain", "9999"]);
+    let said = String::from_utf8_lossy(&said.stderr).into_owned();
+    assert!(said.contains("its 1,234 slabs run from 1 to 1234"), "{said}");
+}
+
+#[test]
+fn the_csv_of_a_cost_names_its_currency_and_the_billed_area() {
+    let heads = |units: &str| {
+        let args = ["cost", "plain", "--as", "csv", "--units", units];
+        let csv = stdout(Tiny::new().path(), &args);
+        csv.lines().next().unwrap_or("").to_owned()
+    };
+    let names = "slab,bundle,box,line";
+    let money = "goods USD,shipping USD,customs USD,delivery USD,landed USD";
+    let (m2, ft2) = ("USD per billed m2", "USD per billed ft2");
+    assert_eq!(heads("metric"), format!("{names},billed m2,{money},{m2},{ft2}"));
+    assert_eq!(heads("us"), format!("{names},billed ft2,{money},{ft2},{m2}"));
+}

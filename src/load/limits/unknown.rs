@@ -75,11 +75,10 @@ fn rigs(way: &Way<'_>) -> Vec<Unknown> {
         if own.iter().any(|rig| rig.valid.holds(day)) {
             continue;
         }
-        let lane = &way.shipment.lane;
         let what = if stretch == Stretch::Origin {
-            format!("axles of a rig to {}", lane.from)
+            format!("axles of a rig to {}", way.shipment.from)
         } else {
-            format!("axles of a rig from {}", lane.to)
+            format!("axles of a rig from {}", way.shipment.to)
         };
         for other in others(way) {
             let (known, day) = way.rigs(stretch, other);

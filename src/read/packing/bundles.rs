@@ -9,7 +9,7 @@ use super::numbers::{AS_TEXT, date_as_range, uncounted};
 use super::reading::{Cause, MOST_FAULTS};
 use super::side::{INCHES_MM, SMALL_MM, THICK_MM};
 use crate::fault::{Code, Fault, Report, Reported, gathered};
-use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Units, Weights, grouped};
+use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Units, Weights, count_of, grouped};
 use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
 
 /// What a packing list says.
@@ -54,8 +54,11 @@ impl List<'_> {
             let more = self.reading.faults - MOST_FAULTS;
             let place =
                 self.reading.unshown.clone().unwrap_or_else(|| self.reading.ground.source.line(1));
-            let message =
-                format!("{more} more faults of {} are not shown", self.reading.ground.source.name);
+            let message = format!(
+                "{} more faults of {} are not shown",
+                grouped(more.into()),
+                self.reading.ground.source.name
+            );
             report.add(
                 Fault::error(Code::OutOfRange, message)
                     .at(&place, "the first of them")
@@ -149,7 +152,7 @@ impl List<'_> {
         let message = if *count == 1 {
             "a remark of damage changes no figure".to_owned()
         } else {
-            format!("{count} remarks of damage change no figure")
+            format!("{} remarks of damage change no figure", grouped((*count).into()))
         };
         report.add(
             Fault::warning(Code::Notice, message)
@@ -187,13 +190,13 @@ impl List<'_> {
             ),
             [first, .., last] => format!(
                 "{} rows look like ranges, but each counts as one slab (lines {first} to {last})",
-                lines.len()
+                grouped(lines.len().into())
             ),
             _ => format!("the row \"{}\" counts as one slab", slab.id),
         };
         report.add(
             Fault::warning(Code::OutOfRange, message)
-            .at(&place, format!("its number looks like a range of {slabs} slabs"))
+            .at(&place, format!("its number looks like a range of {}", count_of(*slabs, "slab")))
             .help(format!(
                 "add a column \"pcs\" with the slabs of each row, here {slabs}, or give each slab a row"
             )),

@@ -7,6 +7,7 @@ use super::super::slips;
 use super::layout::Column;
 use super::reading::{Cause, Reading};
 use crate::fault::{Code, Fault, Report, Reported};
+use crate::quantity::{count_of, grouped};
 
 /// More slabs than one row stands for (a choice of ours).
 const MOST_IN_ROW: u64 = 1_000;
@@ -45,14 +46,22 @@ impl Reading<'_> {
         }
         let (message, help) = match named {
             Some(all) if u64::try_from(all.len()) == Ok(count) => return Ok(all),
-            Some(all) => {
-                (format!("the row counts {count} slabs, and \"{id}\" is {}", all.len()), {
+            Some(all) => (
+                format!(
+                    "the row counts {}, and \"{id}\" is {}",
+                    count_of(count, "slab"),
+                    grouped(all.len().into())
+                ),
+                {
                     let first = all.first().map_or(id, SmolStr::as_str);
                     format!("write \"{}\", or the count {}", range_from(first, count), all.len())
-                })
-            }
+                },
+            ),
             None => (
-                format!("the row counts {count} slabs, and \"{id}\" is no range of numbers"),
+                format!(
+                    "the row counts {}, and \"{id}\" is no range of numbers",
+                    count_of(count, "slab")
+                ),
                 format!("write \"{}\", or give each slab a row", range_from(id, count)),
             ),
         };

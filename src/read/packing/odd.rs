@@ -6,7 +6,7 @@ use super::layout::{Column, cell_place};
 use super::list::List;
 use super::meant::is_near;
 use crate::fault::{Code, Fault, Report};
-use crate::quantity::{Decimal, Length, Size};
+use crate::quantity::{Decimal, Length, Size, count_of};
 use crate::trade::Slab;
 
 /// So many slabs of a bundle tell what is usual in it; of fewer, the list does.
@@ -38,7 +38,7 @@ impl List<'_> {
         let place = cell_place(source, row, index);
         let more = match all.len() - 1 {
             0 => String::new(),
-            more => format!(" (and {more} more such sides)"),
+            more => format!(" (and {})", count_of(more, "more such side")),
         };
         let [own, usual] = [*side, *middle].map(|length| length.show(units));
         let what = column.name();

@@ -5,10 +5,10 @@ use std::collections::BTreeSet;
 use super::super::keys::readable;
 use super::super::table::{self, Table};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
-use crate::quantity::{Hours, Length, Mass};
+use crate::quantity::{Hours, Length, Mass, Written};
 use crate::trade::{
-    Clock, Dates, DeliveryTerm, Incoterm, Invoice, Key, Lane, PolicyRule, Port, ScopeKind,
-    TableName, Tariffs, Timber, Treatment,
+    CalledPort, Clock, Dates, DeliveryTerm, Incoterm, Invoice, Key, Lane, NamedPort, PolicyRule,
+    Port, ScopeKind, TableName, Tariffs, Timber, Treatment,
 };
 
 /// The lane: as stated, or from the port a term names to the yard's port.
@@ -21,7 +21,7 @@ pub(super) fn route(
 ) -> Result<Lane, Reported> {
     if let Some(lane) = lane? {
         for invoice in invoices {
-            on_lane(&invoice.term, &lane, report);
+            on_lane(&invoice.term, &lane, &tariffs.ports, report);
         }
         return Ok(lane.value);
     }
@@ -83,11 +83,16 @@ fn ports_to(arrival: &str, rule: &str, tariffs: &Tariffs) -> String {
 }
 
 /// A term names a port of its lane or none.
-fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, report: &mut Report) {
+fn on_lane(term: &At<DeliveryTerm>, lane: &At<Lane>, ports: &[NamedPort], report: &mut Report) {
     if let Some((port, of)) = term.off_lane(lane) {
+        let called = |code: &Port| CalledPort::of(code, ports).to_string();
+        let named = Port::read(&term.named_place).map(|port| called(&port));
         let message = format!(
-            "{} names {} as the port of {of}, and the lane {} says {port}",
-            **term, term.named_place, **lane
+            "{} names {} as the port of {of}, and the lane {} says {}",
+            **term,
+            named.unwrap_or_else(|_| term.named_place.clone()),
+            **lane,
+            called(port)
         );
         report.add(
             Fault::error(Code::Contradiction, message)

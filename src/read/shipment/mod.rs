@@ -26,8 +26,8 @@ use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered, tried};
 use crate::files;
 use crate::quantity::Mass;
 use crate::trade::{
-    Bundle, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, PolicyRule, Shipment, Tariffs,
-    Timber,
+    Bundle, CalledPort, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, PolicyRule,
+    Shipment, Tariffs, Timber,
 };
 use doubts::{doubt_counted_prices, doubt_entries, doubt_payments};
 use head::{dates, hours, pins, policy, route, timber};
@@ -355,6 +355,8 @@ fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Re
         name: String::new(),
         title: title.map_or_else(String::new, |at| at.value),
         yard,
+        from: CalledPort::of(&lane.from, &tariffs.ports),
+        to: CalledPort::of(&lane.to, &tariffs.ports),
         lane,
         dates,
         hours,

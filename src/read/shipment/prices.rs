@@ -6,7 +6,7 @@ use super::super::keys::each;
 use super::super::table::Table;
 use super::quality::quality;
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Ordered, Price, PricedBy};
+use crate::quantity::{Ordered, Price, PricedBy, grouped};
 use crate::trade::{
     Applies, BilledUnit, Counting, Extra, Line, Pricing, QualityPrice, Shipment, Slab, Step,
     Tariffs,
@@ -297,7 +297,7 @@ pub(super) fn every_quality_has_a_price(shipment: &Shipment, report: &mut Report
         let quality = &slab.quality;
         let more = match without.count() {
             0 => String::new(),
-            more => format!(" (and {more} more)"),
+            more => format!(" (and {} more)", grouped(more.into())),
         };
         let (slab, line) = (&slab.id, &line.id);
         let message = match quality {

@@ -5,7 +5,7 @@
 
 use super::super::page::Block;
 use crate::load::{BoxSummary, MassSheet, Weighed, certified, mass_sheet};
-use crate::quantity::{Mass, Units, grouped};
+use crate::quantity::{Mass, Units, count_of, grouped};
 use crate::trade::Shipment;
 
 /// The blocks of papers for one box.
@@ -39,11 +39,11 @@ fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
         format!("{}, {how}", kg(part.mass))
     };
     let count = one.standing.len();
-    let weighed_all = format!("{} of {count} weighed", count - sheet.estimated);
+    let known = count - sheet.estimated;
+    let weighed_all = format!("{} of {} weighed", grouped(known.into()), grouped(count.into()));
     let estimates = match sheet.estimated {
         0 => String::new(),
-        1 => ", 1 estimate from nominal thickness".to_owned(),
-        many => format!(", {many} estimates from nominal thickness"),
+        many => format!(", {} from nominal thickness", count_of(many, "estimate")),
     };
     let bundles = format!("{}: {weighed_all}{estimates}", kg(sheet.bundles));
     let container = one.filled.number.as_ref().map_or_else(

@@ -28,10 +28,9 @@ pub(super) fn blocks<'a>(
 
 /// The roads on which nothing is known of a box's axles.
 pub(in super::super) fn not_judged(shipment: &Shipment, one: &BoxSummary<'_>) -> Vec<String> {
-    let lane = &shipment.lane;
     let ends = [
-        (true, format!("from the works to {}", lane.from)),
-        (false, format!("from {} to {}", lane.to, shipment.yard.id)),
+        (true, format!("from the works to {}", shipment.from)),
+        (false, format!("from {} to {}", shipment.to, shipment.yard.id)),
     ];
     let is_known = |at_origin| one.variant.roads.iter().any(|road| road.at_origin == at_origin);
     ends.into_iter().filter(|(at_origin, _)| !is_known(*at_origin)).map(|(_, road)| road).collect()

@@ -5,7 +5,7 @@ use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::{Load, least, plan_page, sheet_columns, sheet_rows, wishes};
 use crate::choose::{JointSums, Shared, Together};
 use crate::load::Sure;
-use crate::quantity::{Money, Units};
+use crate::quantity::{Money, Units, count_of};
 use crate::trade::Available;
 
 /// The page of several loads; their drawings take at most `width` columns.
@@ -15,7 +15,7 @@ pub fn loaded_together<'a>(
     units: Units,
     width: usize,
 ) -> Page<'a> {
-    let title = format!("{} shipments loaded together", loads.len());
+    let title = format!("{} loaded together", count_of(loads.len(), "shipment"));
     let mut blocks = vec![Block::Heading(title), Block::Facts(facts(loads, together))];
     for (at, load) in loads.iter().enumerate() {
         blocks.extend(plan_page(*load, takes(at, together), units, width));

@@ -1,9 +1,9 @@
 //! A letter to a supplier as a page.
 
-use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table, plural};
-use super::load::{boxes, bundles, cautions, invoices, kinds};
+use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::load::{boxes, bundles, cautions, invoices, kinds, ports};
 use crate::outgoing::{Goods, Letter};
-use crate::quantity::Units;
+use crate::quantity::{Units, count_of};
 
 /// The page of a letter; its drawings take at most `width` columns.
 pub fn letter<'a>(letter: &'a Letter<'a>, units: Units, width: usize) -> Page<'a> {
@@ -74,7 +74,7 @@ fn facts(letter: &Letter<'_>, units: Units) -> Vec<(String, String)> {
         .iter()
         .map(|line| {
             let thickness = line.thickness.show(units);
-            let slabs = format!("{} slab{}", line.slabs, plural(line.slabs));
+            let slabs = count_of(line.slabs, "slab");
             let goods = [line.stone, line.finish, &thickness, &slabs];
             let goods: Vec<&str> = goods.into_iter().filter(|one| !one.is_empty()).collect();
             fact(&format!("line {}", line.id), goods.join(", "))
@@ -82,9 +82,7 @@ fn facts(letter: &Letter<'_>, units: Units) -> Vec<(String, String)> {
         .collect();
     facts.push(fact("delivery", letter.goods.terms.join(", ")));
     if let Some(load) = &letter.load {
-        let from = load.from.map(|from| fact("port of loading", from.to_owned()));
-        facts.extend(from);
-        facts.push(fact("port of arrival", load.port.to_owned()));
+        facts.extend(ports(load));
         facts.push(fact("containers", kinds(load)));
     }
     facts
@@ -130,7 +128,7 @@ fn asked(letter: &Letter<'_>) -> Vec<String> {
     let until = asked.until.iter().map(|day| format!("your answer by {day}"));
     let wishes = asked.wishes.iter().cloned();
     let anew = letter.lapsed().into_iter().map(|(day, lines)| {
-        let plural = plural(lines.len());
+        let plural = if lines.len() == 1 { "" } else { "s" };
         format!(
             "your price{plural} of line{plural} {} anew, with the day until which you hold {}: what we have \
              ended on {day}",
@@ -143,9 +141,8 @@ fn asked(letter: &Letter<'_>) -> Vec<String> {
 
 fn plan(count: usize) -> String {
     format!(
-        "Please load the bundles in {count} container{} as shown below, and send us the number and seal of \
-         each container with the mass of each bundle as weighed. If anything cannot be done so, tell us \
-         before you load.",
-        plural(count)
+        "Please load the bundles in {} as shown below, and send us the number and seal of each container \
+         with the mass of each bundle as weighed. If anything cannot be done so, tell us before you load.",
+        count_of(count, "container")
     )
 }

@@ -4,7 +4,7 @@ use super::super::load::drawing;
 use super::super::load::floor::{Floor, Piece, whole};
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::outgoing::{Audience, Axle, Haulage, OutgoingBox, OutgoingBundle, OutgoingLoad};
-use crate::quantity::{Decimal, Length, Mass, Units};
+use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 
 /// The page of a load for others, with the user's wishes; its drawings take at most `width` columns.
 pub fn outgoing_load<'a>(
@@ -13,9 +13,7 @@ pub fn outgoing_load<'a>(
     units: Units,
     width: usize,
 ) -> Page<'a> {
-    let mut facts: Vec<_> =
-        load.from.map(|from| fact("port of loading", from)).into_iter().collect();
-    facts.push(fact("port of arrival", load.port));
+    let mut facts: Vec<_> = ports(load).collect();
     facts.extend(load.yard.map(|yard| fact("deliver to", yard)));
     facts.push(fact("containers", &kinds(load)));
     facts.extend(wishes.iter().map(|wish| fact("please", wish)));
@@ -28,6 +26,12 @@ pub fn outgoing_load<'a>(
 
 fn fact(label: &str, value: &str) -> (String, String) {
     (label.to_owned(), value.to_owned())
+}
+
+/// The ports that the load is told of with.
+pub(super) fn ports(load: &OutgoingLoad<'_>) -> impl Iterator<Item = (String, String)> {
+    let from = load.from.map(|from| fact("port of loading", &from.to_string()));
+    from.into_iter().chain([fact("port of arrival", &load.port.to_string())])
 }
 
 /// What a load is called to those who are told of it.
@@ -93,7 +97,10 @@ fn facts(one: &OutgoingBox<'_>, units: Units) -> Vec<(String, String)> {
     let mut facts = Vec::new();
     if let Some(mass) = one.mass {
         let mass = mass.show(units);
-        facts.push(fact("bundles", &format!("{}, {mass} together", one.bundles.len())));
+        facts.push(fact(
+            "bundles",
+            &format!("{}, {mass} together", grouped(one.bundles.len().into())),
+        ));
     } else {
         let own = "other goods travel in this container; the bundles below stand where shown";
         facts.push(fact("shared", own));
