@@ -95,11 +95,11 @@ fn other_books(
     (own.yard.currency != books).then(|| {
         Fault::error(
             Code::Contradiction,
-            format!("the books of those who share \"{}\" are in two currencies", stock.name),
+            format!("the yards that share \"{}\" keep their books in two currencies", stock.name),
         )
-        .at(&shared.name.place, format!("a yard that keeps them in {}", own.yard.currency))
-        .also(place, format!("and one in {books}"))
-        .help("what they cost together cannot be summed: give each a count of its own, without `shared`")
+        .at(&shared.name.place, format!("this yard in {}", own.yard.currency))
+        .also(place, format!("this one in {books}"))
+        .help("their costs cannot be added up: give each shipment a count of its own, without `shared`")
     })
 }
 

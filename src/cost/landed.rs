@@ -13,6 +13,7 @@ use crate::customs::Entry;
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::price::may_fit;
 use crate::quantity::{Area, Currency, Decimal, Mass, Money, Overflow, ratio};
+use crate::read;
 use crate::spread::Shares;
 use crate::trade::{
     Basis, Bearer, ChargeRow, Date, ExemptIf, ImportTax, Leg, PolicyRule, Shipment, Treatment,
@@ -228,6 +229,10 @@ fn names_of(charges: &[Charge]) -> String {
 fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
     for rule in &shipment.policy {
         if !charges.iter().any(|charge| charge.name == rule.charge.value) {
+            let known: Vec<&str> = charges.iter().map(|charge| &*charge.name).collect();
+            let meant = read::nearest(&rule.charge.value, &known);
+            let meant =
+                meant.map_or_else(String::new, |meant| format!("did you mean \"{meant}\"? "));
             report.add(
                 Fault::warning(
                     Code::UnknownReference,
@@ -237,7 +242,7 @@ fn check_policy(shipment: &Shipment, charges: &[Charge], report: &mut Report) {
                     ),
                 )
                 .at(&rule.charge.place, "no charge of this name")
-                .help(format!("its charges are: {}", names_of(charges))),
+                .help(format!("{meant}its charges are: {}", names_of(charges))),
             );
         }
     }

@@ -63,10 +63,11 @@ pub fn doubt_invoices(shipment: &Shipment, all: &[Proven], report: &mut Report) 
         }
         let shown = |figure: Decimal| format!("{} {}", grouped(figure), one.unit);
         let message = format!(
-            "the {} of {} is off by {}: {} comes out",
+            "the {} of {} is {} {} the {} worked out here",
             one.what,
             one.paper,
-            shown(one.off),
+            shown(one.off.abs()),
+            if one.off < Decimal::ZERO { "below" } else { "above" },
             shown(one.computed)
         );
         let mut lines = shipment.lines.iter().filter(comes_of);

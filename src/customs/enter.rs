@@ -289,7 +289,7 @@ fn entered(line: &EntryLine, regime: &Regime, report: &mut Report) -> Result<Mon
                 if less.is_ok_and(|less| less.is_negative()) { part } else { most }
             });
             let what =
-                deduction.map_or("this tariff line", |_| "this takes out more than there is");
+                deduction.map_or("this tariff line", |_| "this takes off more than the value");
             Err(report.error(
                 Fault::error(
                     Code::OutOfRange,

@@ -143,7 +143,8 @@ pub fn count_of(count: impl Into<Decimal>, noun: &str) -> String {
     format!("{} {noun}{}", grouped(count), if count == Decimal::ONE { "" } else { "s" })
 }
 
-/// Prints a decimal with its own places and thousands marked by commas: `61,284.00`.
+/// Prints a decimal with its own places and thousands marked by commas: `61,284.00`. So stand money, masses,
+/// areas and counts on pages and in faults; lengths stay plain, as on drawings (common practice).
 pub fn grouped(value: Decimal) -> String {
     let plain = unsigned_zero(value).to_string();
     let (sign, digits) = plain.strip_prefix('-').map_or(("", plain.as_str()), |rest| ("-", rest));

@@ -192,10 +192,7 @@ impl Written for Price {
             .find(|(_, word)| *word == per.trim())
             .ok_or_else(|| Malformed::new(per_at, Self::FORM))?;
         if amount.is_sign_negative() {
-            return Err(Malformed::new(
-                0,
-                "a price that is not negative; a reduction is a discount",
-            ));
+            return Err(Malformed::new(0, "a price of 0 or more; write a reduction as `discount`"));
         }
         let amount = bounded(amount, currency)?;
         Ok(Self { amount, currency, by: by.0 })

@@ -42,7 +42,7 @@ pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
         let (invoices, containers) = (invoices?, containers?);
         if invoices.is_empty() == containers.is_empty() {
             report.add(
-                Fault::error(Code::MissingKey, "a bill of lading lists invoices or containers")
+                Fault::error(Code::MissingKey, "a bill of lading needs its invoices or its containers, not both")
                     .at(&row.place(), "expected one of the two")
                     .help("write invoices = [\"T-118\"], or containers = [\"1\", \"2\"] where the boxes are given"),
             );
@@ -60,9 +60,12 @@ pub(super) fn filings(top: &Table<'_>, report: &mut Report) -> NamedFilings {
         let (bills, invoices) = (bills?, invoices?);
         if bills.is_empty() == invoices.is_empty() {
             report.add(
-                Fault::error(Code::MissingKey, "an entry lists bills or invoices")
-                    .at(&row.place(), "expected one of the two")
-                    .help("write bills = [\"BL-7\"], or invoices = [\"T-118\"]"),
+                Fault::error(
+                    Code::MissingKey,
+                    "an entry needs its bills or its invoices, not both",
+                )
+                .at(&row.place(), "expected one of the two")
+                .help("write bills = [\"BL-7\"], or invoices = [\"T-118\"]"),
             );
         }
         Ok(NamedEntry {
@@ -266,9 +269,9 @@ fn boxed(names: &[At<String>], shipment: &Shipment, report: &mut Report) -> Vec<
         match shipment.boxes.iter().find(|one| one.label == name.value) {
             Some(given) => found.extend(&given.bundles),
             None if known.is_empty() => report.add(
-                Fault::error(Code::UnknownReference, "no boxes are given for a bill to list")
-                    .at(&name.place, "a container that nothing is in yet")
-                    .help("put `container` into packing.csv or write plan.toml, or list the bill's invoices"),
+                Fault::error(Code::UnknownReference, "a bill of lading lists containers, and no bundle has one yet")
+                    .at(&name.place, "no bundle is in this container")
+                    .help("add a column \"container\" to packing.csv, write plan.toml, or list the bill's invoices instead"),
             ),
             None => {
                 let home = "the packing list or plan.toml";
@@ -345,7 +348,7 @@ fn each_on_one(
     }
 }
 
-/// Sees that what an invoice states for a bill of lading is for one that there is.
+/// Checks that each bill of lading for which an invoice states something exists.
 fn stated_bills(shipment: &Shipment, report: &mut Report) {
     let numbers: Vec<&str> = shipment.bills.iter().map(|bill| bill.number.as_str()).collect();
     let stated = shipment.invoices.iter().flat_map(|invoice| &invoice.stated);

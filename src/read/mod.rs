@@ -36,5 +36,6 @@ pub use plan::is_plan;
 pub use schema::{schema, schemas};
 pub use shipment::{Asked, other_plan, shipment, ways_of};
 pub use slips::{dates, day_and_month, figure_in_words, inches, meant, no_such_day};
+pub use table::nearest;
 pub use tables::{named_ports, tables, tariffs};
 pub use workspace::Workspace;

@@ -62,7 +62,7 @@ const CODES: [(&str, &str); 8] = [
 ];
 
 /// Words for what has another word here: where several words are offered, the one that may stand there.
-const WORDS: [(&str, &str); 50] = [
+const WORDS: [(&str, &str); 57] = [
     ("terms", "payment"),
     ("payment terms", "payment"),
     ("payments", "payment"),
@@ -113,6 +113,13 @@ const WORDS: [(&str, &str); 50] = [
     ("trucking", "on-carriage"),
     ("customs", "import clearance"),
     ("duty", "duty and tax"),
+    ("drayage", "haulage"),
+    ("haulage", "drayage"),
+    ("trucking", "haulage"),
+    ("trucking", "drayage"),
+    ("freight", "ocean freight"),
+    ("sea freight", "ocean freight"),
+    ("thc", "terminal handling"),
 ];
 
 /// Of the words that may stand in a place, the one for what has another word elsewhere.
@@ -145,7 +152,7 @@ pub(super) fn no_one_word(word: &str) -> Option<&'static str> {
 const MONTHS: [&str; 12] =
     ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
 
-/// A slip: what it is in a few words, where there is more to say than what is expected, and what to write.
+/// A slip and its way out. Its label is empty where the expected form says enough.
 pub(super) struct Slip {
     pub(super) label: String,
     pub(super) help: String,

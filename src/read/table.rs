@@ -800,8 +800,8 @@ impl<'a> Table<'a> {
         }
     }
 
-    /// Reports the keys nobody asked for. One that is like a needed key that is not there is that key,
-    /// misspelt: the two are one fault.
+    /// Reports the keys nobody asked for. A key that is like a missing one is that key misspelt: the two are
+    /// one fault.
     pub(super) fn finish(&self, report: &mut Report) {
         let asked = self.asked.borrow();
         let known: Vec<&str> = asked.iter().copied().collect();
@@ -879,8 +879,8 @@ pub(super) fn unknown_word(key: &str, text: &At<String>, names: &[&str]) -> Faul
     fault.help(format!("one of: {}", names.join(", ")))
 }
 
-/// Adds the fault for a name that refers to nothing, unless what it refers to may be in the part
-/// of its home that could not be read. Of many places that use the name it is one fault.
+/// Adds the fault for a name that refers to nothing, unless its home could not be read whole. All places that
+/// use the name make one fault.
 pub(super) fn add_unknown(
     what: &str,
     name: &At<String>,
@@ -946,7 +946,7 @@ pub(super) fn unknown_reference(
 
 /// The known name that is meant by another word, or is most like a mistyped one, if one is like it at all.
 /// Capitals, and blanks for strokes, are no slip of a letter.
-pub(super) fn nearest<'a>(name: &str, known: &[&'a str]) -> Option<&'a str> {
+pub fn nearest<'a>(name: &str, known: &[&'a str]) -> Option<&'a str> {
     let folded = |text: &str| text.to_lowercase().replace([' ', '_'], "-");
     let own = folded(name);
     let alike = || {

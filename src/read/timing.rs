@@ -149,8 +149,8 @@ fn idle_calendar(row: &Table<'_>) -> Fault {
         .help("count working days, such as \"arrives + 5 working days\", or remove `calendar`")
 }
 
-/// The time that a row charges, of its days, those that are free and how they are counted, and of its
-/// hours, those that are free and whether a part counts whole.
+/// The time that a row charges: its days with the free ones and their count, or its hours with the free ones
+/// and whether a part counts whole.
 pub(super) fn clock(
     per: Per,
     (days, free_days, count): (Option<(Event, Event)>, u32, DayCount),
@@ -165,7 +165,7 @@ pub(super) fn clock(
     }
 }
 
-/// What a row that counts time must have, and what one that counts none must not.
+/// Checks the keys of time: a row that counts time needs them, any other must not have them.
 pub(super) fn check_time(
     charge: &ChargeRow,
     (free_days, begun, has_interest): (u32, bool, bool),
@@ -280,13 +280,11 @@ pub(super) fn days(
     };
     // Only the entry may come before the events that stand before it.
     if to != Event::Entered && from >= to && (from != Event::Entered || from == to) {
-        return Err(report.error(
-            Fault::error(
-                Code::OutOfRange,
-                format!("\"{}\" does not come before \"{}\"", from.word(), to.word()),
-            )
-            .at(&text.place, "expected the earlier event first"),
-        ));
+        let message = format!("\"{}\" does not come before \"{}\"", from.word(), to.word());
+        let fault = Fault::error(Code::OutOfRange, message)
+            .at(&text.place, "expected the earlier event first");
+        let turned = format!("write \"{}..{}\"", to.word(), from.word());
+        return Err(report.error(if from == to { fault } else { fault.help(turned) }));
     }
     Ok(Some((from, to)))
 }

@@ -422,11 +422,12 @@ fn one_price(set: &At<Vec<usize>>, bundles: &[Bundle], blocks: &Place, report: &
         block(**at).is_some_and(|own| others.any(|other| block(other) == Some(own)))
     });
     let Some(bundle) = shared.and_then(|at| bundles.get(*at)) else { return };
-    let message = format!("bundle {} is priced both in a set and by its block", bundle.id);
+    let message =
+        format!("bundle {} has two wishes with a price: in a set and by its block", bundle.id);
     report.add(
         Fault::error(Code::Contradiction, message)
-            .at(&set.place, "one as part of this set")
-            .also(blocks, "the other as part of its block")
-            .help("make one of them a rule, or leave out `blocks`"),
+            .at(&set.place, "in this set")
+            .also(blocks, "by its block")
+            .help("take the price out of one of them, or leave out `blocks`"),
     );
 }

@@ -105,9 +105,9 @@ pub(super) fn on_lapsed(
     let sum = carried.first().and_then(|one| Money::total(one.share.currency(), shares).ok());
     let sum = sum.map(|sum| format!("{} of the landed cost, assumed", part(sum)));
     let each = carried.iter().map(|Carried { what, until, days, share }| {
-        let plural = if *days == 1 { "" } else { "s" };
+        let days = count_of(*days, "day");
         let share = if share.is_zero() { "nothing".to_owned() } else { part(*share) };
-        format!("{what}, ended on {until}, {days} day{plural} before it is needed: {share}")
+        format!("{what}, ended on {until}, {days} before it is needed: {share}")
     });
     sum.into_iter().chain(each).map(|one| ("on lapsed rates".to_owned(), one)).collect()
 }
@@ -162,10 +162,8 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
 /// What of a cost rests on figures to start with, where any of it does.
 pub fn on_starters(starters: &Starters) -> Option<String> {
     let count = starters.places.len();
-    let (rests, plural) = (starters.sum, plural(count));
-    (count > 0).then(|| {
-        format!("{rests} rests on {count} starter figure{plural}: `rates --starter` lists them")
-    })
+    let (rests, figures) = (starters.sum, count_of(count, "starter figure"));
+    (count > 0).then(|| format!("{rests} rests on {figures}: `rates --starter` lists them"))
 }
 
 /// The first names of a list, and how many more there are.

@@ -384,8 +384,7 @@ fn notes(page: &CounterPage<'_>) -> Vec<String> {
             "{} costed whole, each with its load and offers chosen again: {how}.",
             count_of(found.costed, "price")
         ),
-        "The order is judged on exact fractions of money over area, not on these figures; equal \
-         is not dearer."
+        "Costs are compared before they are rounded, not on these figures; equal is not dearer."
             .to_owned(),
     ];
     let keys = |left: &[(String, &str)]| {

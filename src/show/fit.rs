@@ -163,9 +163,9 @@ impl Grid {
         }
     }
 
-    /// Narrows columns until they have `room` together: next the one that makes the fewest lines more for each
-    /// column saved, of equal ones that which breaks its head rather than a cell, then the widest. A column
-    /// is narrowed by one, or by all that is wanted: a path that is broken once may save it.
+    /// Narrows columns until they have `room` together. The next one adds the fewest lines for each column saved;
+    /// of equals it breaks its head rather than a cell; then it is the widest. A column is narrowed by one, or by
+    /// all that is wanted: a path that is broken once may save it.
     fn narrow(&self, part: &[usize], widths: &mut [usize], room: usize) {
         let heights = &mut Heights { grid: self, known: HashMap::new() };
         let mut lines: Vec<Rc<[usize]>> =

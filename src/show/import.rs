@@ -1,16 +1,15 @@
 //! What was read of a supplier's list, and the list as `packing.csv` has it.
 
-use super::page::{Block, Cell, Column, Page, Rows, Table, plural};
+use super::page::{Block, Cell, Column, Page, Rows, Table};
 use super::write::Format;
 use crate::import::{Clean, Field, Imported, SeenColumn};
-use crate::quantity::grouped;
+use crate::quantity::{count_of, grouped};
 
 /// The page of an imported list: each column with its header, unit and range, and how many cells agree.
 pub fn imported<'a>(imported: &'a Imported, written: &[String]) -> Page<'a> {
     let slabs = imported.clean.rows.len();
-    let count =
-        |many: usize, what: &str| format!("{} {what}{}", grouped(many.into()), plural(many));
-    let heading = format!("{} in {}", count(slabs, "slab"), count(imported.bundles, "bundle"));
+    let bundles = count_of(imported.bundles, "bundle");
+    let heading = format!("{} in {bundles}", count_of(slabs, "slab"));
     let row = |seen: &'a SeenColumn| {
         let unit = seen.unit.unwrap_or("");
         let range = if seen.from == seen.to {

@@ -180,8 +180,7 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
             "Each value is costed whole for both, with its load and offers chosen again, at the \
              prices as quoted: these are all ranges there are on this grid. {stays}"
         ),
-        "The order is judged on exact fractions of money over area, not on these figures."
-            .to_owned(),
+        "Costs are compared before they are rounded, not on these figures.".to_owned(),
         WITH_FINANCE.to_owned(),
     ]
 }

@@ -35,6 +35,6 @@ pub fn wrong_scope(charge: &str, asked: &At<ScopeKind>, serving: &[ScopeKind]) -
     let words: Vec<String> = serving.iter().map(|kind| format!("\"{}\"", kind.word())).collect();
     let message = format!("\"{charge}\" cannot be spread over the scope \"{scope}\"");
     Fault::error(Code::Contradiction, message)
-        .at(&asked.place, "does not go with what it is counted by")
-        .help(format!("what serves here: {}", words.join(", ")))
+        .at(&asked.place, "the charge is counted by another unit")
+        .help(format!("write one of: {}", words.join(", ")))
 }

@@ -105,9 +105,9 @@ fn a_billed_amount_that_disagrees_warns_as_a_total_does() {
     );
     for command in [&["cost", "plain"][..], &["compare", "plain", "again"]] {
         let words = [
-            "the quantity of line A of invoice I-1 is off by 0.2 m2: 14.8 m2 comes out",
-            "the amount of line A of invoice I-1 is off by 8.00 EUR: 592.00 EUR comes out",
-            "the total of invoice I-1 is off by 8.00 EUR: 592.00 EUR comes out",
+            "the quantity of line A of invoice I-1 is 0.2 m2 above the 14.8 m2 worked out here",
+            "the amount of line A of invoice I-1 is 8.00 EUR above the 592.00 EUR worked out here",
+            "the total of invoice I-1 is 8.00 EUR above the 592.00 EUR worked out here",
         ];
         says(&tiny, command, 0, &words);
     }

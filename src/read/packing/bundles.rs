@@ -342,7 +342,7 @@ impl List<'_> {
         off.zip(most).is_some_and(|(off, most)| off <= most)
     }
 
-    /// A thickness that is asked about, where a weighed mass tells that it is wrong.
+    /// The fault for a doubtful thickness that a weighed mass proves wrong.
     fn thick(&self, draft: &Draft, row: usize, units: Units) -> Option<Fault> {
         let line = self.reading.ground.lines.get(draft.run.line)?;
         let mm = line.thickness.mm_up();

@@ -405,8 +405,8 @@ fn in_one(header: &[String], second: &[String]) -> Vec<String> {
         .collect()
 }
 
-/// Writes units behind the lengths of a header that names none, where the first row below tells the one in
-/// which all of them are as long as slabs are; the unit.
+/// Finds the unit of a header that names none, and writes it behind its lengths: in that unit each length of
+/// the first row is as long as a slab.
 fn with_units(header: &mut [String], below: &[(usize, Vec<String>)]) -> Option<&'static str> {
     let (_, cells) = below.first()?;
     let is_length = |cell: &str| {

@@ -135,7 +135,7 @@ fn full_containers(invoices: &[Invoice], report: &mut Report) {
             report.add(
                 Fault::error(
                     Code::Contradiction,
-                    "goods of several invoices fill the containers: none fills one by itself",
+                    "several invoices fill the containers together: `least` cannot count those of one",
                 )
                 .at(&least.place, "full containers of one invoice")
                 .help("state the least order in m2, t, slabs or bundles"),
@@ -288,8 +288,8 @@ pub(super) fn invoice(
 fn is_in_price(invoice: &Invoice, stated: &StatedLeg, report: &mut Report) {
     let word = stated.leg.word();
     let (message, help) = if stated.leg == Leg::Goods {
-        let message = "the goods cannot be stated: they are the rest of the price".to_owned();
-        (message, "remove it; what is taken off the price is a `discount`")
+        let message = "the goods are the rest of the price: they are not stated".to_owned();
+        (message, "remove it; write a reduction of the price as `discount`")
     } else if matches!(invoice.packing, PackingTerms::Invoiced(_))
         && stated.leg == Leg::ExportPacking
     {
@@ -298,7 +298,7 @@ fn is_in_price(invoice: &Invoice, stated: &StatedLeg, report: &mut Report) {
     } else if invoice.leaves(stated.leg) {
         let message =
             format!("{} leaves \"{word}\" to the importer: it is not in the price", *invoice.term);
-        (message, "remove it, or name the leg in `includes` where the price holds it all the same")
+        (message, "remove it, or name the leg in `includes` if the price holds it")
     } else {
         return;
     };

@@ -334,7 +334,7 @@ fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Re
                 Fault::error(Code::Duplicate, message)
                     .at(&rule.charge.place, "again here")
                     .also(&first.charge.place, "first here")
-                    .help("say all of it in one [[policy]]"),
+                    .help("write one [[policy]] for both"),
             );
         }
     }
@@ -454,8 +454,8 @@ const TARE_WITHIN: i64 = 15;
 /// How many times less or more than its type's a box's dunnage may weigh (a choice of ours).
 const DUNNAGE_TIMES: i64 = 4;
 
-/// A tare that was read and dunnage that was weighed must be what they say they are: the type's own
-/// tells a slip of the pen, or of the unit, from a box that is built otherwise.
+/// Checks a tare that was read and dunnage that was weighed against those of the type: far from them stands a
+/// slip of the pen or of the unit, near them a box that is built otherwise.
 fn check_masses(one: &GivenBox, tariffs: &Tariffs, report: &mut Report) {
     let Some(kind) = one.kind.as_ref().and_then(|kind| tariffs.container(&kind.value)) else {
         return;

@@ -257,7 +257,7 @@ fn gross_unknown(line: &Line, place: &Place) -> Fault {
         format!("the gross size of line {} is not known: its masses are too low", line.id);
     Fault::warning(Code::Notice, message)
         .at(place, "the size that is billed")
-        .help("state what the supplier takes off as `take-off` in `measure`, of nothing where it takes off nothing")
+        .help("write what the supplier takes off, 0 if nothing: measure = { take-off = { length = \"5 cm\", height = \"4 cm\" } }")
 }
 
 /// Full slabs of the assumed size, and a last one with the area that remains. Where the line states its

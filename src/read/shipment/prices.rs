@@ -103,9 +103,11 @@ fn listed(
             (None, None) => all.push(Listed { quality, price, steps: Vec::new() }),
             (None, Some(from)) => {
                 sound = Err(report.error(
-                    Fault::error(Code::Contradiction, "the first price of a list is from nothing on")
-                        .at(&from.place, "below it there is no price")
-                        .help("leave `from` out of the first one; the least that is sold is `least` of the invoice"),
+                    Fault::error(Code::Contradiction, "the first price of a list has no `from`")
+                        .at(&from.place, "below this quantity there is no price")
+                        .help(
+                            "delete `from` here; for a least order write `least` under [[invoice]]",
+                        ),
                 ));
             }
             (Some(_), None) => {
@@ -169,7 +171,9 @@ fn one_unit(price: &At<Price>, pricing: &Pricing, report: &mut Report) -> Result
                 Fault::error(Code::Contradiction, "the prices of a line are per different units")
                     .at(&other.place, format!("per {}", other.by.word()))
                     .also(&price.place, format!("per {}", price.by.word()))
-                    .help("what is priced per another unit is another line"),
+                    .help(
+                        "give the goods priced per another unit an [[invoice.line]] of their own",
+                    ),
             ));
         }
     }
@@ -188,7 +192,7 @@ fn one_unit(price: &At<Price>, pricing: &Pricing, report: &mut Report) -> Result
         }
         unit = unit.or(Some(step));
         if pricing.applies == Applies::PartAbove && step.from.by != price.by {
-            let message = "the part above a step is counted in the unit of the price";
+            let message = "steps with applies = \"part above\" count in the unit of the price";
             sound = Err(report.error(
                 Fault::error(Code::Contradiction, message)
                     .at(&step.from.place, format!("counts {}", step.from.by.word()))
@@ -208,7 +212,7 @@ fn one_unit(price: &At<Price>, pricing: &Pricing, report: &mut Report) -> Result
             sound = Err(report.error(
                 Fault::error(Code::Contradiction, format!("\"{}\" is an amount for the {}", extra.name, extra.price.by.word()))
                     .at(&extra.price.place, "expected a price per m2, ft2, m3, t or slab")
-                    .help("what is asked for the whole of a line is a line of its own, or `packing` of the invoice"),
+                    .help("write a sum for the whole line as an [[invoice.line]] of its own, or as `packing` of the invoice"),
             ));
         }
     }

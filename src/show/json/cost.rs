@@ -23,7 +23,7 @@ use crate::trade::{Basis, Shipment, Treatment};
 struct CostJson<'a> {
     format: u32,
     shipment: &'a str,
-    /// The way in which it is bought, where that is not as it is written.
+    /// The [[way]] to buy it; none for the shipment as written.
     #[serde(skip_serializing_if = "Option::is_none")]
     way: Option<&'a str>,
     currency: &'a str,

@@ -12,7 +12,7 @@ pub(in crate::show) struct Floor<'a> {
     pub(in crate::show) pieces: Vec<Piece<'a>>,
     /// The centre of gravity from the front, the left wall and the floor.
     pub(in crate::show) centre: Option<[i64; 3]>,
-    /// Between which figures it must lie along the box and across it, where that is shown.
+    /// The window that it must lie in, along the box and across it, if the window is shown.
     pub(in crate::show) window: Option<[[i64; 2]; 2]>,
 }
 

@@ -175,7 +175,7 @@ pub(super) fn floor<'a>(one: &'a OutgoingBox<'a>) -> Floor<'a> {
     }
 }
 
-/// Bundles, where they stand where that is known.
+/// Bundles, each with its place if that is known.
 pub(super) fn bundles<'a>(all: &'a [OutgoingBundle<'a>], units: Units) -> Table<'a> {
     let has_slabs = all.iter().any(|bundle| bundle.slabs.is_some());
     let has_places = all.iter().any(|bundle| bundle.at.is_some());
