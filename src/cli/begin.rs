@@ -5,13 +5,17 @@ use std::time::SystemTime;
 
 use super::job::{Exit, Options};
 use super::progress::Progress;
-use crate::fault::{Code, Fault};
+use crate::fault::{Code, Fault, Report};
 use crate::files::{self, Refusal};
 use crate::quantity::Written;
 use crate::read::{self, Asked, Workspace};
 use crate::show::{self, Begun};
 use crate::starter::NewFile;
 use crate::trade::Date;
+
+/// Files of a shipment that count wherever they are.
+const PACKING: &str = "packing.csv";
+const PLAN: &str = "plan.toml";
 
 /// The day it is, by universal time.
 pub(super) fn today() -> Date {
@@ -32,6 +36,12 @@ pub(super) fn word(text: &str) -> Result<String, String> {
     is_plain.then(|| text.to_owned()).ok_or_else(|| "expected a word".to_owned())
 }
 
+/// A count of the command line.
+pub(super) fn count(text: &str) -> Result<String, String> {
+    let is_count = text.parse::<u32>().is_ok_and(|count| count > 0);
+    if is_count { Ok(text.to_owned()) } else { Err("expected a whole number from 1 up".to_owned()) }
+}
+
 /// Writes files into a workspace, all or none of them, once the shipment costs that they make. They are read
 /// and costed elsewhere before; `rates` is where the tables stand that are not among them.
 pub(super) fn begin(
@@ -49,10 +59,14 @@ pub(super) fn begin(
             Some(_) => "give the offer another name, or replace it with --force",
         };
         report.add(Fault::error(Code::Duplicate, message).help(help));
-        return match Options::tell(&report) {
-            Err(exit) => exit,
-            Ok(()) => Exit::BadData(Options::say("nothing was written")),
-        };
+        return refused(&report);
+    }
+    let left = [PACKING, PLAN].map(|file| format!("shipments/{name}/{file}"));
+    let is_new = |path: &String| files.iter().any(|(new, _)| new == path);
+    if let Some(path) = left.iter().find(|path| !is_new(path) && root.join(path).exists()) {
+        let message = format!("{} is there, and would go with the new offer", shown(root, path));
+        report.add(Fault::error(Code::Duplicate, message).help("take it away first"));
+        return refused(&report);
     }
     let staged = match staged(rates, &files) {
         Ok(staged) => staged,
@@ -89,6 +103,12 @@ pub(super) fn begin(
     };
     let page = show::begun(&begun, &shipment, options.units());
     options.put(&report, page, &|out| show::json::begun(&begun, out))
+}
+
+/// Tells what stands in the way.
+fn refused(report: &Report) -> Exit {
+    let said = Options::say("nothing is written");
+    Options::tell(report).map_or_else(|exit| exit, |()| Exit::BadData(said))
 }
 
 fn shown(root: &Path, path: &str) -> String {

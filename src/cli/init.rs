@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::ValueEnum;
 
-use super::begin::{begin, typed, word};
+use super::begin::{begin, count, today, typed, word};
 use super::job::{Exit, Options, day};
 use crate::quantity::{Length, Mass, Money, Percent, Price, Quote, Size};
 use crate::starter::{FIRST, Wanted};
@@ -140,11 +140,6 @@ struct Quotes {
     exchange: Option<String>,
 }
 
-fn count(text: &str) -> Result<String, String> {
-    let is_count = text.parse::<u32>().is_ok_and(|count| count > 0);
-    if is_count { Ok(text.to_owned()) } else { Err("expected a whole number from 1 up".to_owned()) }
-}
-
 pub(super) fn run(args: Args, options: &Options) -> Exit {
     let Args { folder, regime, yard, offer, quotes } = args;
     let named = [
@@ -173,7 +168,7 @@ pub(super) fn run(args: Args, options: &Options) -> Exit {
         group: offer.group,
         stone: offer.stone,
         from: offer.from,
-        quoted: offer.quoted.unwrap_or_else(super::begin::today),
+        quoted: offer.quoted.unwrap_or_else(today),
         sails: offer.sails,
         arrives: offer.arrives,
         typed: named.collect::<BTreeMap<_, _>>(),

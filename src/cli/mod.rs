@@ -16,6 +16,7 @@ mod init;
 mod job;
 mod letter;
 mod load;
+mod offer;
 mod over;
 mod progress;
 mod rates;
@@ -52,6 +53,8 @@ The file format: rates/README.md and shipments/README.md.";
 enum Command {
     /// Make a workspace that costs at once, with figures to replace
     Init(Box<init::Args>),
+    /// Add an offer to the workspace, like another
+    Offer(Box<offer::Args>),
     /// Check shipments: files, cost, load and documents
     Check(check::Args),
     /// Read a supplier's packing list, as it was sent, into a shipment
@@ -91,7 +94,7 @@ pub fn main() -> ExitCode {
     let options = &cli.options;
     let own = match &cli.command {
         Command::Load(args) => args.writes(),
-        Command::Import(_) => true,
+        Command::Import(_) | Command::Offer(_) => true,
         _ => false,
     };
     let writes = options.writes() || own;
@@ -104,6 +107,7 @@ pub fn main() -> ExitCode {
     }
     let exit = match cli.command {
         Command::Init(args) => init::run(*args, options),
+        Command::Offer(args) => offer::run(*args, options),
         Command::Check(args) => check::run(&args, options),
         Command::Import(args) => import::run(&args, options),
         Command::Load(args) => load::run(&args, options),

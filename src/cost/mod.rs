@@ -32,5 +32,5 @@ pub use groups::LEG_GROUPS;
 pub(crate) use landed::landed;
 pub use landed::{Headline, Landed, Note};
 pub use proof::{Proven, doubt_invoices, prove};
-pub use starter::Starters;
+pub use starter::{Starters, is_starter};
 pub use twice::doubt_finance;

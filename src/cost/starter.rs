@@ -24,7 +24,7 @@ fn of(charge: &Charge) -> Vec<&Place> {
 }
 
 /// Whether a charge rests on a figure to start with.
-pub(super) fn is_starter(charge: &Charge) -> bool {
+pub fn is_starter(charge: &Charge) -> bool {
     !of(charge).is_empty()
 }
 

@@ -124,6 +124,17 @@ pub struct Standing {
     pub above: Gap,
     /// The charges that make most of the difference, the largest first: per area, and on its own area.
     pub because: Vec<Cause>,
+    /// How much of the difference rests on figures to start with; `None` where neither offer has any.
+    pub on_starters: Option<OnStarters>,
+}
+
+/// What of a difference to the best rests on figures to start with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OnStarters {
+    /// Per area, exact; less than nothing where the best has more of it.
+    pub per_area: PerArea,
+    /// On the offer's own area, to the minor unit.
+    pub on_area: Money,
 }
 
 /// How far an offer is above the best: nothing for the best itself.
@@ -316,7 +327,8 @@ fn rank(offers: &[&Offer], parts: Vec<(usize, Part)>, footing: Footing) -> Optio
                     per_area: above,
                 };
                 let because = causes(&part, best, footing)?;
-                Ok(Standing { rank, per_area, above, because })
+                let on_starters = on_starters(&part, best, footing);
+                Ok(Standing { rank, per_area, above, because, on_starters })
             }
             (Err(why), _) => Err(why),
             (Ok(_), None) => return None,
@@ -324,6 +336,17 @@ fn rank(offers: &[&Offer], parts: Vec<(usize, Part)>, footing: Footing) -> Optio
         Some(Entry { offer, part, standing })
     };
     all.into_iter().map(entry).collect()
+}
+
+/// What of the difference between two parts rests on figures to start with.
+fn on_starters(own: &Part, best: &Part, footing: Footing) -> Option<OnStarters> {
+    let [mine, theirs] = [own.sums.as_ref()?.starter, best.sums.as_ref()?.starter];
+    if mine.is_zero() && theirs.is_zero() {
+        return None;
+    }
+    let per_area = own.per(mine, footing)?.above(&best.per(theirs, footing)?)?;
+    let on_area = per_area.over(own.area(footing).ok()?)?;
+    Some(OnStarters { per_area, on_area })
 }
 
 /// The charges that make most of the difference between two parts.

@@ -24,7 +24,8 @@ mod rises;
 
 pub use carry::{Served, first_fault, lapsed, served};
 pub use compare::{
-    Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, Refusal, Standing, compare,
+    Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, OnStarters, Refusal, Standing,
+    compare,
 };
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};

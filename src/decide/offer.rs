@@ -3,7 +3,7 @@
 use super::footing::{Allowances, Surface};
 use super::part::{Part, parts};
 use crate::choose::{Costed, Fallen, UnderLeast};
-use crate::cost::{Carried, Landed, cash};
+use crate::cost::{Carried, Landed, Starters, cash};
 use crate::fault::tried;
 use crate::load::{Misfit, Plan, Verdict, spare};
 use crate::quantity::{Currency, Decimal, Mass, Money, grouped, ratio};
@@ -72,6 +72,8 @@ pub struct Whole {
     pub planned: Money,
     /// What has lapsed and serves on.
     pub carried: Vec<Carried>,
+    /// What rests on figures to start with.
+    pub starters: Starters,
     /// The first rate to lapse: the day, and of what.
     pub first_lapse: Option<(Date, String)>,
     /// What would still go into its boxes.
@@ -143,6 +145,7 @@ impl Whole {
             by_basis: headline.by_basis.clone(),
             planned: headline.planned,
             carried: headline.carried.clone(),
+            starters: headline.starters.clone(),
             first_lapse: first_lapse.map(|(until, what, _)| (*until, what.clone())),
             fits: Fits::of(shipment, &costed.plan),
             peak: peak(shipment, tariffs, costed),

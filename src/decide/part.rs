@@ -7,7 +7,7 @@ use smol_str::SmolStr;
 use super::footing::{Allowances, Footing, NoArea, PerArea, Surface};
 use crate::bill::{Worth, free_slabs, together};
 use crate::choose::Costed;
-use crate::cost::LEG_GROUPS;
+use crate::cost::{LEG_GROUPS, is_starter};
 use crate::quantity::{Area, Currency, Decimal, Exact, Length, Money, Price};
 use crate::trade::{Leg, Measure, Shipment, Slab, Treatment};
 
@@ -53,6 +53,8 @@ pub struct Sums {
     pub decision: Money,
     /// What it is compared by: the decision cost, with its share of the wishes that the load breaks.
     pub worth: Exact,
+    /// What of the decision cost rests on figures to start with.
+    pub starter: Money,
     /// What each charge comes to, by leg and name.
     pub charges: BTreeMap<(Leg, String), Money>,
 }
@@ -67,6 +69,7 @@ impl Sums {
             notional: none,
             decision: none,
             worth: Exact::zero(currency),
+            starter: none,
             charges: BTreeMap::new(),
         }
     }
@@ -98,6 +101,7 @@ impl Sums {
         self.notional = self.notional.plus(other.notional).ok()?;
         self.decision = self.decision.plus(other.decision).ok()?;
         self.worth = self.worth.plus(&other.worth).ok()?;
+        self.starter = self.starter.plus(other.starter).ok()?;
         for (charge, more) in &other.charges {
             add(&mut self.charges, charge, *more)?;
         }
@@ -302,11 +306,15 @@ fn cost(parts: &mut [Part], of_slab: &[usize], costed: &Costed) -> Option<()> {
         }
         let group = LEG_GROUPS.iter().position(|(_, from, to)| (*from..=*to).contains(&charge.leg));
         let name = (charge.leg, charge.name.clone());
+        let on_starters = is_starter(charge);
         for (part, minor) in parts.iter_mut().zip(borne).filter(|(_, minor)| *minor != 0) {
             let sums = part.sums.as_mut()?;
             let amount = Money::from_minor(minor, currency);
             sums.decision = sums.decision.plus(amount).ok()?;
             add(&mut sums.charges, &name, amount)?;
+            if on_starters {
+                sums.starter = sums.starter.plus(amount).ok()?;
+            }
             let sum = match charge.treatment {
                 Treatment::Period => &mut sums.period,
                 Treatment::Notional => &mut sums.notional,

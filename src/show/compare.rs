@@ -7,8 +7,8 @@ use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box, on_lapsed};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::decide::{
-    Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, Standing, Sums, Surface,
-    Whole,
+    Comparison, Entry, Fits, Footing, Group, Like, NoArea, NoRank, Offer, OnStarters, Standing,
+    Sums, Surface, Whole,
 };
 use crate::quantity::{Decimal, Money, Units, count_of, grouped};
 use crate::trade::Measure;
@@ -393,7 +393,9 @@ fn by_stage<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> T
 
 fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {
     let rows = group.entries.iter().filter_map(move |entry| {
-        let Ok(Standing { above, because, .. }) = &entry.standing else { return None };
+        let Ok(Standing { above, because, on_starters, .. }) = &entry.standing else {
+            return None;
+        };
         let mut rows = vec![vec![
             Cell::text(name(comparison, entry)),
             Cell::maybe(above.per_area.figure(units)),
@@ -425,6 +427,16 @@ fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) ->
         if let Some((per_area, on_area)) = rest.filter(|_| !because.is_empty()) {
             rows.push(row("all other charges".to_owned(), Some(per_area), on_area));
         }
+        // For the best there is no difference to rest on anything.
+        let on_starters = on_starters.as_ref().filter(|_| !above.on_area.is_zero());
+        rows.extend(on_starters.map(|OnStarters { per_area, on_area }| {
+            vec![
+                Cell::text("of it on starter figures"),
+                Cell::maybe(per_area.figure(units)),
+                Cell::money(*on_area),
+                Cell::Empty,
+            ]
+        }));
         Some(rows)
     });
     Table {
@@ -461,6 +473,9 @@ fn wholes(comparison: &Comparison, units: Units) -> Table<'_> {
     });
     row("at planning rates", &|_, whole| part(whole, whole.planned));
     row("on assumptions", &|_, whole| part(whole, whole.assumed()));
+    if all.iter().any(|(_, whole)| !whole.starters.places.is_empty()) {
+        row("on starter figures", &|_, whole| part(whole, whole.starters.sum));
+    }
     if all.iter().any(|(_, whole)| !whole.carried.is_empty()) {
         row("on lapsed rates", &|_, whole| part(whole, whole.on_lapsed()));
     }

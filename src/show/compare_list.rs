@@ -173,7 +173,7 @@ fn figures<'a>(comparison: &'a Comparison, entry: &'a Entry, load: &'static str)
         let per = part.per(amount, comparison.footing);
         rows.push(row(plain(what), Figures::amount(amount, per)));
     }
-    if let Ok(Standing { rank, above, because, .. }) = &entry.standing {
+    if let Ok(Standing { rank, above, because, on_starters, .. }) = &entry.standing {
         rows.push(row(plain("rank"), Figures::count(*rank)));
         let percent = Some(above.percent);
         let above = Figures::amount(above.on_area, Some(above.per_area.clone()));
@@ -182,6 +182,10 @@ fn figures<'a>(comparison: &'a Comparison, entry: &'a Entry, load: &'static str)
             let figures = Figures::amount(cause.on_area, Some(cause.per_area.clone()));
             rows.push(row(("of which", cause.name.clone()), figures));
         }
+        rows.extend(on_starters.as_ref().map(|part| {
+            let figures = Figures::amount(part.on_area, Some(part.per_area.clone()));
+            row(plain("of it on starter figures"), figures)
+        }));
     }
     rows
 }
@@ -210,6 +214,9 @@ fn whole_figures<'a>(offer: &'a Offer, load: &'static str) -> Vec<Row<'a>> {
     );
     rows.push(row(plain("at planning rates"), share(*planned)));
     rows.push(row(plain("on assumptions"), share(whole.assumed())));
+    if !whole.starters.places.is_empty() {
+        rows.push(row(plain("on starter figures"), share(whole.starters.sum)));
+    }
     rows.extend(first_lapse.as_ref().map(|(until, what)| {
         row(("first to lapse", format!("{what}, {until}")), Figures::default())
     }));

@@ -1,8 +1,10 @@
 //! A workspace to start with: our own tables cut to one customs regime, and figures to be replaced.
 //!
 //! ```text
+//! lane    the port of loading that a term names
 //! days    the days of the first shipment
 //! cut     rows out of a table's text; templates
+//! offer   a further offer out of the text of another
 //! tables  which rows of our tables serve a regime, and for how long
 //! ```
 //!
@@ -11,6 +13,8 @@
 
 mod cut;
 mod days;
+mod lane;
+mod offer;
 mod tables;
 
 use std::collections::BTreeMap;
@@ -18,9 +22,11 @@ use std::collections::BTreeMap;
 use crate::fault::{Source, tried};
 use crate::quantity::{Price, Quote, Written};
 use crate::read;
-use crate::trade::{Date, DeliveryTerm, Incoterm, NamedPort, Port, ports_called};
+use crate::trade::{Date, NamedPort, Port};
 use cut::{filled, quoted};
 use days::Days;
+use lane::{loading, named_loading, port_called};
+pub use offer::NewOffer;
 use tables::{Tables, slug};
 
 /// The name of the first shipment.
@@ -108,7 +114,7 @@ impl Wanted {
             Some(text) => port_called(&ports, text)?,
             None => Port::read(&known.port).map_err(|_| "a regime has no yard".to_owned())?,
         };
-        let loading = self.loading(&ports)?;
+        let loading = loading(&ports, self.term(), self.from.as_deref())?;
         let days = Days::of(self.quoted, (self.sails, self.arrives), known.delivery_days)
             .ok_or("a day is too far away")?;
         let stone = known.stone(self.group.as_deref(), self.stone.as_deref())?;
@@ -157,7 +163,7 @@ impl Wanted {
             values.insert(name, day.to_string());
         }
         // A term that names the port of loading needs no lane beside it.
-        let is_in_term = self.loading_in_term(&ports)?.is_some();
+        let is_in_term = named_loading(&ports, self.term())?.is_some();
         let file = |template: &str, needs_lane: bool| {
             let value = |name: &str| {
                 let is_shown = name != "lane" || needs_lane;
@@ -194,36 +200,6 @@ impl Wanted {
         self.typed.get("term").map(String::as_str).or_else(usual).unwrap_or_default()
     }
 
-    /// The port of loading that the term names.
-    fn loading_in_term(&self, ports: &[NamedPort]) -> Result<Option<Port>, String> {
-        let (rule, place) = match DeliveryTerm::in_words(self.term()) {
-            Some((rule, place)) => (rule, place.to_owned()),
-            None => match DeliveryTerm::read(self.term()) {
-                Ok(term) => (term.rule, term.named_place),
-                Err(_) => return Ok(None),
-            },
-        };
-        match rule {
-            Incoterm::Fas | Incoterm::Fob => port_called(ports, &place).map(Some),
-            Incoterm::Fca => Ok(Port::read(&place).ok()),
-            _ => Ok(None),
-        }
-    }
-
-    /// The port of loading.
-    fn loading(&self, ports: &[NamedPort]) -> Result<Option<Port>, String> {
-        match (&self.from, self.loading_in_term(ports)?) {
-            (_, Some(port)) => Ok(Some(port)),
-            (Some(text), None) => port_called(ports, text).map(Some),
-            // What is wrong with a term that cannot be read is told where it is read.
-            (None, None) if DeliveryTerm::read(self.term()).is_err() => Ok(None),
-            (None, None) => Err(format!(
-                "{} names no port of loading: say it with --from, such as --from Chennai",
-                self.term()
-            )),
-        }
-    }
-
     /// Planning rates for the currency of the price, where it is not that of the books and none was typed.
     fn exchange(&self, known: &Tables, days: &Days) -> Result<String, String> {
         let price = self.typed.get("price").and_then(|text| Price::read(text).ok());
@@ -251,21 +227,4 @@ impl Wanted {
 fn ports() -> Vec<NamedPort> {
     let source = std::sync::Arc::new(Source::new("rates/ports.toml", tables::PORTS.to_owned()));
     tried(|report| read::named_ports(&source, report)).unwrap_or_default()
-}
-
-/// The port of a code or a name.
-fn port_called(ports: &[NamedPort], text: &str) -> Result<Port, String> {
-    if let Ok(port) = Port::read(text) {
-        return Ok(port);
-    }
-    match &ports_called(ports, text)[..] {
-        [port] => Ok(port.code.clone()),
-        [] => Err(format!(
-            "no port is called \"{text}\" in rates/ports.toml: write its five characters by UN/LOCODE, such as USSAV"
-        )),
-        several => {
-            let codes: Vec<&str> = several.iter().map(|port| port.code.code()).collect();
-            Err(format!("several ports are called \"{text}\": write {}", codes.join(" or ")))
-        }
-    }
 }

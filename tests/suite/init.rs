@@ -290,3 +290,122 @@ fn init_replaces_nothing_and_writes_all_or_nothing() {
     assert_eq!(heavy.status.code(), Some(3));
     assert!(!none.exists());
 }
+
+/// A further offer in a workspace, a value typed each.
+fn offer(folder: &Path, args: &[&str]) -> Output {
+    run(folder, &[&["offer"], args].concat())
+}
+
+#[test]
+fn compare_of_two_offers_says_what_of_the_gap_rests_on_starter_figures() {
+    for regime in ["us", "eu", "gb", "ca", "au"] {
+        let folder = begun(&["--regime", regime]);
+        // The same goods at 47.00 in the currency of the books. The first's 45.00 is a starter figure.
+        let currency = cost(folder.path(), "first")["currency"].as_str().unwrap().to_owned();
+        let price = format!("47.00 {currency}/m2");
+        let made = offer(
+            folder.path(),
+            &["second", "--supplier", "Quarry Inkwell (invented)", "--price", &price],
+        );
+        assert!(made.status.success(), "{regime}: {}", String::from_utf8_lossy(&made.stderr));
+        for args in [["cost", "second"], ["check", "second"]] {
+            stdout(folder.path(), &args);
+        }
+        let json: Value = serde_json::from_str(&stdout(
+            folder.path(),
+            &["compare", "first", "second", "--as", "json"],
+        ))
+        .unwrap();
+        let second =
+            json["offers"].as_array().unwrap().iter().find(|one| one["shipment"] == "second");
+        let whole = second.unwrap()["whole"]["on_starter_figures"].as_str().unwrap();
+        let own = cost(folder.path(), "second")["on_starter_figures"].clone();
+        assert_eq!(own, whole, "{regime}");
+        // What is dearer in all, 2.00 a square metre and what goes by the value, is quoted. On starter figures the
+        // second has 14,288.40 less, and the premium on 635.04 more of goods, 2.10: 635.04 x 0.0033 / 0.9967.
+        let groups = json["groups"].as_array().unwrap();
+        let entries = groups[0]["offers"].as_array().unwrap();
+        let above = &entries.iter().find(|one| one["shipment"] == "second").unwrap()["above_best"];
+        assert_eq!(above["on_starter_figures"], "-14286.30", "{regime}");
+        let page = stdout(folder.path(), &["compare", "first", "second"]);
+        assert!(page.contains("of it on starter figures"), "{page}");
+        assert!(page.contains("on starter figures"), "{page}");
+    }
+}
+
+#[test]
+fn a_further_offer_takes_at_most_8_typed_values() {
+    let first = TYPED.into_iter().filter(|(option, _)| *option != "--quoted");
+    let first: Vec<&str> = first.flat_map(|(option, value)| [option, value]).collect();
+    let folder = begun(&first);
+    let typed = [
+        ("--supplier", "Quarry Teapot (invented)"),
+        ("--term", "FOB Izmir"),
+        ("--price", "49.00 USD/m2"),
+        ("--price-valid", "2026-03-01..2026-04-30"),
+        ("--stone", "marble"),
+        ("--size", "300 x 180 cm"),
+        ("--freight", "1850 USD"),
+    ];
+    // The name is a value, too.
+    assert!(typed.len() < 8);
+    let args: Vec<&str> = typed.iter().flat_map(|(option, value)| [*option, *value]).collect();
+    let made = offer(folder.path(), &[&["spring"], &args[..]].concat());
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    let json = cost(folder.path(), "spring");
+    // 63 slabs of 5.4 m2 at 49.00: nothing of the other's price is left.
+    let goods =
+        json["charges"].as_array().unwrap().iter().find(|one| one["leg"] == "goods").unwrap();
+    assert_eq!(goods["book_amount"], "16669.80");
+    // As of the first: the broker and the unloading.
+    assert_eq!(json["on_starter_figures"], "355.00");
+    let text = fs::read_to_string(folder.path().join("shipments/spring/shipment.toml")).unwrap();
+    assert!(text.contains("origin = \"TR\"") && !text.contains("starter"), "{text}");
+    let quote = fs::read_to_string(folder.path().join("rates/freight/spring.toml")).unwrap();
+    assert!(quote.contains("lane = \"TRIZM-USSAV\""), "{quote}");
+    // The first costs what it did.
+    assert_eq!(cost(folder.path(), "first")["on_starter_figures"], "355.00");
+}
+
+#[test]
+fn an_offer_is_checked_as_any_other_and_replaces_nothing() {
+    let folder = begun(&["--regime", "us"]);
+    let wrong: [(&[&str], i32, &str); 8] = [
+        (&["first"], 1, "is there already"),
+        (&["next", "--stone", "chalk"], 1, "marble"),
+        (&["next", "--finish", "shiny"], 1, "polished"),
+        (&["next", "--term", "FOB Atlantis"], 2, "UN/LOCODE"),
+        (&["next", "--price", "45.00"], 2, "EUR/m2"),
+        (&["next", "--like", "nothing"], 1, "first"),
+        (&["../next"], 2, "letters, digits and hyphens"),
+        (&["next", "--freight", "1700 USD"], 2, "rates/freight.toml"),
+    ];
+    for (args, code, says) in wrong {
+        let output = offer(folder.path(), args);
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(code), "{args:?}: {said}");
+        assert!(said.contains(says), "{args:?}: {said}");
+        assert!(!folder.path().join("shipments/next").exists(), "{args:?}");
+    }
+    let file = folder.path().join("shipments/first/shipment.toml");
+    let before = fs::read_to_string(&file).unwrap();
+    let forced = offer(folder.path(), &["first", "--price", "50.00 USD/m2", "--force"]);
+    assert!(forced.status.success(), "{}", String::from_utf8_lossy(&forced.stderr));
+    assert_ne!(fs::read_to_string(&file).unwrap(), before);
+    // A packing list goes with an offer that is like the one it is of, unless a size is typed.
+    let list = "slab,bundle,length (cm),height (cm)\n1,B1,280,180\n2,B1,280,180\n";
+    let plain = before
+        .lines()
+        .filter(|line| !["bundles", "slabs", "size"].iter().any(|key| line.starts_with(key)));
+    fs::write(&file, plain.collect::<Vec<_>>().join("\n")).unwrap();
+    fs::write(folder.path().join("shipments/first/packing.csv"), list).unwrap();
+    for (name, size, slabs, is_nominal) in
+        [("listed", None, 2, false), ("sized", Some("260 x 170 cm"), 2, true)]
+    {
+        let size = size.map_or(vec![], |size| vec!["--size", size]);
+        let made = offer(folder.path(), &[&[name, "--like", "first"], &size[..]].concat());
+        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+        let json = cost(folder.path(), name);
+        assert_eq!((&json["slab_count"], &json["nominal"]), (&slabs.into(), &is_nominal.into()));
+    }
+}

@@ -108,6 +108,7 @@ struct WholeJson<'a> {
     landed: String,
     at_planning_rates: String,
     on_assumptions: String,
+    on_starter_figures: String,
     on_lapsed_rates: String,
     lapsed_rates: Vec<CarriedJson<'a>>,
     /// What reaching the next step of a price would cost, and save.
@@ -211,6 +212,8 @@ struct GapJson {
     per_ft2: Option<String>,
     on_area: String,
     percent: String,
+    /// What of it rests on starter figures; null where neither offer has any.
+    on_starter_figures: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -316,6 +319,7 @@ fn whole(offer: &Offer) -> Option<WholeJson<'_>> {
         landed: plain(whole.landed),
         at_planning_rates: plain(whole.planned),
         on_assumptions: plain(whole.assumed()),
+        on_starter_figures: plain(whole.starters.sum),
         on_lapsed_rates: plain(whole.on_lapsed()),
         lapsed_rates: carried_json(&whole.carried),
         next_steps: &whole.next_steps,
@@ -377,11 +381,12 @@ fn entry<'a>(comparison: &'a Comparison, entry: &'a Entry) -> EntryJson<'a> {
             .map(|(what, amount)| figures(comparison, entry, what, amount))
             .collect(),
         broken_wishes: part.sums.as_ref().and_then(|sums| sums.wishes().map(plain)),
-        above_best: standing.map(|Standing { above, .. }| GapJson {
+        above_best: standing.map(|Standing { above, on_starters, .. }| GapJson {
             per_m2: per(Some(&above.per_area), Units::Metric),
             per_ft2: per(Some(&above.per_area), Units::Us),
             on_area: plain(above.on_area),
             percent: above.percent.to_string(),
+            on_starter_figures: on_starters.as_ref().map(|part| plain(part.on_area)),
         }),
         because: standing
             .iter()
