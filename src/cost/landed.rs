@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
+use super::aged::aged;
 use super::carried::{Carried, carried, is_carried};
 use super::groups::{Groups, LEG_GROUPS, group_of};
 use super::shift::{Shift, by_area, shift};
@@ -380,6 +381,13 @@ fn notes(job: &Job<'_>, charges: &[Charge], entries: &[Entry], savings: &[Saving
         notes.push(Note(format!(
             "amounts of events after {} are converted at planning rates",
             shipment.dates.quoted
+        )));
+    }
+    let old = aged(job.tariffs, charges, shipment.dates.quoted);
+    if !old.is_empty() {
+        let (quoted, old) = (shipment.dates.quoted, old.join(", "));
+        notes.push(Note(format!(
+            "published figures read more than a year before {quoted}: {old}; read them again"
         )));
     }
     let delivered =

@@ -4,6 +4,7 @@
 //! groups     legs taken together
 //! shift      the shift from sharing charges on a value by that value
 //! carried    rates and prices that serve on after they have lapsed
+//! aged       published figures that were read long ago
 //! starter    figures to start with, which nobody quoted yet
 //! landed     charges spread over slabs, to the cent
 //! cash       the payment calendar, with differences of exchange
@@ -13,6 +14,7 @@
 //! proof      documents against the packing list
 //! ```
 
+mod aged;
 mod breakdown;
 mod carried;
 mod cash;

@@ -108,6 +108,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow,
     let formal = row.flag("formal", report);
     let starter = is_starter(row, report);
     let loaded = row.optional::<Window>("loaded", report);
+    let read = row.date("read", report);
     let valid = row.required("valid", report);
     let source = row.required_text("source", report);
     let second_hand = row.flag("second-hand", report);
@@ -155,6 +156,7 @@ fn layer(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<DutyRow,
         valid: valid?.value,
         source: source?.value,
         second_hand: second_hand?.is_some_and(|at| at.value),
+        read: read?.map(|at| at.value),
         place: row.place(),
     })
 }

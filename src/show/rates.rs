@@ -62,6 +62,8 @@ pub(super) struct Line<'a> {
     valid: Window,
     pub(super) place: &'a Place,
     source: &'a str,
+    /// The day on which it was read there.
+    read: Option<Date>,
 }
 
 /// The page of the rates in force on a day, the first to lapse first.
@@ -145,7 +147,7 @@ fn list_columns(units: Units) -> Vec<Column> {
         Column::words("file"),
         Column::figures("line of file"),
     ]);
-    columns.push(Column::words("source"));
+    columns.extend(["source", "read"].map(Column::words));
     columns
 }
 
@@ -167,6 +169,7 @@ fn list_rows<'a>(line: Line<'a>, on: Option<Date>) -> Vec<Row<'a>> {
         row.push(line.valid.until.map_or(Cell::Empty, |until| Cell::text(until.to_string())));
         row.extend([days_left(line.valid, on), Cell::text(line.place.file.to_string())]);
         row.extend([Cell::count(line.place.line), Cell::text(line.source)]);
+        row.push(line.read.map_or(Cell::Empty, |day| Cell::text(day.to_string())));
         row
     };
     line.cells.iter().cloned().map(row).collect()
@@ -184,6 +187,7 @@ pub(super) fn of_charge(row: &ChargeRow) -> Line<'_> {
         valid: row.valid,
         place: &row.place,
         source: &row.source,
+        read: row.read,
     }
 }
 
@@ -299,6 +303,7 @@ pub(super) fn of_limit(row: &LimitRow, units: Units) -> Line<'_> {
         valid: row.valid,
         place: &row.place,
         source: &row.source,
+        read: None,
     }
 }
 
@@ -336,6 +341,7 @@ pub(super) fn of_duty(row: &DutyRow) -> Line<'_> {
         valid: row.valid,
         place: &row.place,
         source: &row.source,
+        read: row.read,
     }
 }
 
@@ -355,5 +361,6 @@ pub(super) fn of_exchange(row: &ExchangeRow) -> Line<'_> {
         valid: row.valid,
         place: &row.place,
         source: &row.source,
+        read: None,
     }
 }

@@ -99,10 +99,12 @@ pub struct Begun<'a> {
     pub landed: &'a Landed,
 }
 
-/// The files that were written: tables by their number, as there are many.
+/// The files that were written: tables by their number, as there are many, without what only an editor reads.
 fn written(files: &[&str]) -> String {
+    let all =
+        files.iter().filter(|file| !file.starts_with('.') && !file.starts_with("rates/schemas/"));
     let (tables, others): (Vec<&str>, Vec<&str>) =
-        files.iter().partition(|file| file.starts_with("rates/"));
+        all.partition(|file| file.starts_with("rates/") && files.len() > 2);
     let tables = (!tables.is_empty()).then(|| format!("{} tables in rates/", tables.len()));
     let others = others.into_iter().map(str::to_owned);
     tables.into_iter().chain(others).collect::<Vec<_>>().join(", ")

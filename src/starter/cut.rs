@@ -20,7 +20,7 @@ impl Cut {
 
     /// Under another opening comment.
     pub(super) fn under(mut self, head: &str) -> Self {
-        self.head = head.trim_end().to_owned();
+        head.trim_end().clone_into(&mut self.head);
         self
     }
 

@@ -69,12 +69,12 @@ impl NewOffer {
         let top = file.as_table_mut();
         keep(top, &OF_SHIPMENT);
         let seller = self.typed.get("supplier").unwrap_or(&self.name);
-        set(top, "title", seller);
+        put(top, "title", Value::from(seller.as_str()));
         self.set_dates(top);
         let loading = self.set_lane(top, like, ports)?;
         let invoice = the_only(top, "invoice", &like.name)?;
         keep(invoice, &OF_INVOICE);
-        set(invoice, "number", &self.name);
+        put(invoice, "number", Value::from(self.name.as_str()));
         if self.typed.contains_key("price") {
             invoice.remove("basis");
         }

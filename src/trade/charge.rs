@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::calendar::{Event, Window, word_of};
+use super::calendar::{Date, Event, Window, word_of};
 use super::clock::Clock;
 use super::code::Country;
 use super::scope::ScopeKind;
@@ -492,6 +492,8 @@ pub struct ChargeRow {
     pub valid: Window,
     /// Where it comes from.
     pub source: String,
+    /// The day on which a published figure was read there.
+    pub read: Option<Date>,
     /// Its row.
     pub place: Place,
 }

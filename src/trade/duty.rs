@@ -302,6 +302,8 @@ pub struct DutyRow {
     pub source: String,
     /// Whether it was not read there, but in a copy or from memory.
     pub second_hand: bool,
+    /// The day on which it was read there.
+    pub read: Option<Date>,
     /// Its row.
     pub place: Place,
 }

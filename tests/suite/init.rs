@@ -318,15 +318,15 @@ fn compare_of_two_offers_says_what_of_the_gap_rests_on_starter_figures() {
         .unwrap();
         let second =
             json["offers"].as_array().unwrap().iter().find(|one| one["shipment"] == "second");
-        let whole = second.unwrap()["whole"]["on_starter_figures"].as_str().unwrap();
+        let whole = second.unwrap()["on_starter_figures"].as_str().unwrap();
         let own = cost(folder.path(), "second")["on_starter_figures"].clone();
         assert_eq!(own, whole, "{regime}");
         // What is dearer in all, 2.00 a square metre and what goes by the value, is quoted. On starter figures the
-        // second has 14,288.40 less, and the premium on 635.04 more of goods, 2.10: 635.04 x 0.0033 / 0.9967.
+        // second has 14,288.40 less, and 55.54 - 53.43 = 2.11 more of premium.
         let groups = json["groups"].as_array().unwrap();
         let entries = groups[0]["offers"].as_array().unwrap();
         let above = &entries.iter().find(|one| one["shipment"] == "second").unwrap()["above_best"];
-        assert_eq!(above["on_starter_figures"], "-14286.30", "{regime}");
+        assert_eq!(above["on_starter_figures"], "-14286.29", "{regime}");
         let page = stdout(folder.path(), &["compare", "first", "second"]);
         assert!(page.contains("of it on starter figures"), "{page}");
         assert!(page.contains("on starter figures"), "{page}");
@@ -408,4 +408,30 @@ fn an_offer_is_checked_as_any_other_and_replaces_nothing() {
         let json = cost(folder.path(), name);
         assert_eq!((&json["slab_count"], &json["nominal"]), (&slabs.into(), &is_nominal.into()));
     }
+}
+
+#[test]
+fn a_published_figure_read_over_a_year_ago_is_named() {
+    let list = stdout(&demo(), &["rates", "--as", "csv"]);
+    let fee = list.lines().find(|line| line.contains("harbor maintenance fee")).unwrap();
+    assert!(fee.ends_with("2026-11-25"), "{fee}");
+    let says = "published figures read more than a year before";
+    let notes = |quoted: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        let output = Command::new(env!("CARGO_BIN_EXE_quaystone"))
+            .args(["init", folder.path().to_str().unwrap(), "--regime", "us", "--quoted", quoted])
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        stdout(folder.path(), &["cost", "first", "--width", "400"])
+    };
+    // A year after 2026-11-25 is no year over.
+    assert!(!notes("2027-11-25").contains(says));
+    let late = notes("2027-11-26");
+    assert!(
+        late.contains(&format!(
+            "{says} 2027-11-26: merchandise processing fee (2026-11-25), harbor"
+        )),
+        "{late}"
+    );
 }

@@ -258,6 +258,7 @@ pub(super) fn charge(
     let borne_by = row.word("borne-by", &[(true, "importer"), (false, "term")], report);
     let exempt = exempt(row, report);
     let valid = row.required::<Window>("valid", report);
+    let read = row.date("read", report);
     let source = row.required_text("source", report);
     let (matches, offer, interest) = (matches?, offer?, interest?);
     // A regime's fees and duties are law; a broker's price under it is not.
@@ -294,6 +295,7 @@ pub(super) fn charge(
         recovered: timing.recovered,
         valid: valid?.value,
         source: source?.value,
+        read: read?.map(|at| at.value),
         place: row.place(),
     };
     check_charge(&charge, row, report);

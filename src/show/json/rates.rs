@@ -37,6 +37,8 @@ struct RateJson<'a> {
     from: String,
     until: Option<String>,
     source: &'a str,
+    /// The day on which a published figure was read there.
+    read: Option<String>,
 }
 
 /// What else bears on a charge; all null for a limit, a duty or a quote.
@@ -143,7 +145,8 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Re
             },
         };
         let line = ("duty", row.name.as_str(), keys, None, rate);
-        (row.valid, json(line, &row.place, row.valid, &row.source))
+        let own = json(line, &row.place, row.valid, &row.source);
+        (row.valid, RateJson { read: row.read.map(|day| day.to_string()), ..own })
     });
     let exchange = tariffs.exchange.iter().map(|row| {
         let quote = &row.quote.value;
@@ -180,6 +183,7 @@ fn json<'a>(line: Line<'a>, place: &'a Place, valid: Window, source: &'a str) ->
         from: valid.from.to_string(),
         until: valid.until.map(|until| until.to_string()),
         source,
+        read: None,
     }
 }
 
@@ -223,7 +227,8 @@ fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
     let keys = row.matches.given().map(|(key, value)| (key, value.to_owned())).collect();
     let line = (row.table.word(), row.name.as_str(), keys, row.offer.as_deref(), rate);
     let own = json(line, &row.place, row.valid, &row.source);
-    (row.valid, RateJson { terms: terms_json(row), ..own })
+    let read = row.read.map(|day| day.to_string());
+    (row.valid, RateJson { terms: terms_json(row), read, ..own })
 }
 
 fn of_limit(row: &LimitRow) -> (Window, RateJson<'_>) {
