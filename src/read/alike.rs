@@ -64,7 +64,7 @@ fn doubt_alike_by<'a>(
         let message = if first.to_lowercase() == name.to_lowercase() {
             format!("{kinds} \"{first}\" and \"{name}\" differ in capitals alone")
         } else if looks(first) != looks(name) {
-            format!("{kinds} \"{first}\" and \"{name}\" are said alike")
+            format!("{kinds} \"{first}\" and \"{name}\" sound like one name")
         } else {
             // What makes them two is shown.
             let [one, other] = [*first, name].map(str::escape_default);
@@ -72,9 +72,9 @@ fn doubt_alike_by<'a>(
         };
         report.add(
             Fault::warning(Code::Notice, message)
-                .at(&place(at), "taken for one of its own")
+                .at(&place(at), "counted as one of its own")
                 .also(&place(*first_at), "the other")
-                .help("if they are one, write its name alike"),
+                .help(format!("if they are one, write \"{}\" here, too", first.escape_default())),
         );
     }
 }

@@ -57,6 +57,9 @@ pub(super) fn parse_asking<T>(
     read
 }
 
+/// Where the keys of every table are listed.
+const FORMATS: &str = "rates/README.md or shipments/README.md";
+
 /// Keys of amounts that may be taken off: a credit, a rebate, a line that rounds an invoice.
 const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
 
@@ -792,7 +795,9 @@ impl<'a> Table<'a> {
                 let help = match value.get_ref() {
                     DeValue::Table(_) => format!("write {opens}"),
                     _ => {
-                        format!("each is a table of its own: write its keys in lines under {opens}")
+                        format!(
+                            "each is a table of its own: write its keys in lines under {opens}; {FORMATS} lists them"
+                        )
                     }
                 };
                 Err(report.error(fault.help(help)))

@@ -156,8 +156,7 @@ impl Due {
 }
 
 impl Written for Due {
-    const FORM: &'static str =
-        "an event with days after or before it, such as \"entered + 10 working days\"";
+    const FORM: &'static str = "an event (quoted, collected, sails, arrives, entered, delivered, returned), or days after or before it, such as \"entered + 10 working days\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let fault = |offset| Malformed::new(offset, Self::FORM);

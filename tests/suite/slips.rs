@@ -168,7 +168,7 @@ fn a_quote_that_is_upside_down_or_far_from_its_neighbours_warns() {
     for (slip, words) in [("0.9168", "is it upside down?"), ("10.913", "is the point right?")] {
         let tiny = Tiny::new();
         tiny.replace("rates/exchange.toml", "1 EUR = 1.0913 USD", &format!("1 EUR = {slip} USD"));
-        let far = format!("1 EUR = {slip} USD is far from the rate beside it");
+        let far = format!("1 EUR = {slip} USD is far from that of another row");
         says(&tiny, &["cost", "plain"], 0, &[&far, words]);
         assert_eq!(said(&tiny, &["cost", "plain"]).0.matches("warning[").count(), 1);
     }

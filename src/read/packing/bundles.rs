@@ -229,7 +229,7 @@ impl List<'_> {
         let row = self.reading.ground.layout.row;
         for (column, sum) in self.reading.ground.layout.areas.iter().zip(&self.areas) {
             let place = self.reading.cell_place(row, column.index);
-            let message = format!("column \"{}\" is not used", column.cell);
+            let message = format!("column \"{}\" is not read", column.cell);
             let fault = Fault::warning(Code::UnknownKey, message);
             let computed =
                 self.slabs.iter().try_fold(Area::ZERO, |sum, slab| sum.plus(slab.gross_area));

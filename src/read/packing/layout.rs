@@ -515,8 +515,8 @@ pub(super) fn cell_place(source: &Source, row: usize, index: usize) -> Place {
 
 fn unknown_column(cell: &str, name: &str, place: &Place) -> Fault {
     let known: Vec<&str> = NAMES.iter().flat_map(|(_, names)| names.iter().copied()).collect();
-    let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not used"))
-        .at(place, "no column of a packing list");
+    let fault = Fault::warning(Code::UnknownKey, format!("column \"{cell}\" is not read"))
+        .at(place, "this heading is not known");
     if let Some(hint) = hint(name) {
         return fault.help(hint);
     }

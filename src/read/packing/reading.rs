@@ -335,7 +335,7 @@ impl<'a> Reading<'a> {
         let cell = self.required(record, column, what, row, report)?;
         let (index, unit) = self.ground.layout.of(column).unwrap_or((0, None));
         let place = |reading: &Self| reading.cell_place(row, index);
-        let message = format!("{what} \"{cell}\" is no side of a slab");
+        let message = format!("a slab cannot have the {what} \"{cell}\"");
         Err(match cells::measured::<Length>(cell, unit) {
             Ok((side, is_rounded)) if is_side(side) => {
                 self.note_rounded(is_rounded, column, row, index);

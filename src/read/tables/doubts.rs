@@ -47,7 +47,7 @@ pub(super) fn doubt_exchange(tariffs: &Tariffs, report: &mut Report) {
             let off = apart(&row.quote, &first.quote)
                 .map_or_else(String::new, |percent| format!(", {percent} % apart"));
             let message =
-                format!("{} is far from the rate beside it, {}{off}", *row.quote, *first.quote);
+                format!("{} is far from that of another row, {}{off}", *row.quote, *first.quote);
             let (base, counter) = (row.quote.base(), row.quote.counter());
             let (label, help) = if is_turned {
                 let meant = format!("is \"1 {counter} = {} {base}\" meant?", row.quote.rate());
@@ -68,7 +68,7 @@ pub(super) fn doubt_exchange(tariffs: &Tariffs, report: &mut Report) {
             report.add(
                 Fault::warning(Code::OutOfRange, message)
                     .at(&row.quote.place, label)
-                    .also(&first.quote.place, "the rate beside it")
+                    .also(&first.quote.place, "that other row")
                     .help(help),
             );
         }
