@@ -108,7 +108,7 @@ fn unconfirmed(sheet: &Sheet<'_>) -> Vec<String> {
     let layers = sheet.entry.lines.iter().flat_map(|line| &line.layers);
     let layers = layers.filter(|layer| layer.row.second_hand);
     let duties = layers.map(|layer| {
-        format!("{}, {}: not read in its source", layer.row.name, layer.row.rate.value)
+        format!("{}, {}: not all read in its source", layer.row.name, layer.row.rate.value)
     });
     let rates = exchanges(std::slice::from_ref(sheet)).into_iter();
     let rates = rates.filter(|rate| rate.is_planned());

@@ -300,7 +300,7 @@ pub struct DutyRow {
     pub valid: Window,
     /// Where it comes from.
     pub source: String,
-    /// Whether it was not read there, but in a copy or from memory.
+    /// Whether its rate or its days were not read there, but in a copy or from memory.
     pub second_hand: bool,
     /// The day on which it was read there.
     pub read: Option<Date>,

@@ -231,7 +231,7 @@ fn a_worksheet_opens_with_what_was_not_read_where_it_is_published() {
         "use = \"customs\"\nquote = \"1 EUR",
         "use = \"customs\"\nquote = \"1 GBP",
     );
-    let all = ["duty, 2.5 %: not read in its source", "1 EUR = 1.10 USD: a planning rate"];
+    let all = ["duty, 2.5 %: not all read in its source", "1 EUR = 1.10 USD: a planning rate"];
     assert_eq!(open(&tiny), all);
     for form in ["text", "markdown", "html"] {
         let page = says(&tiny, form);

@@ -26,7 +26,7 @@ fn shapes() -> &'static [Shape] {
     if drawn() > 1 { &Shape::ALL } else { &FEW }
 }
 
-const ACROSS: [&str; 2] = ["--across", "stones,thickness"];
+const ACROSS: [&str; 2] = ["--across", "stones,thickness,quality"];
 
 /// A workspace with what only some offers have.
 struct Scanned {
