@@ -279,6 +279,11 @@ impl Written for DeliveryTerm {
         }
         Ok(Self { rule, named_place: place })
     }
+
+    fn pattern() -> Option<String> {
+        let rules: Vec<&str> = Incoterm::ALL.iter().map(|(_, word)| *word).collect();
+        Some(format!(r"^\s*({})\s+\S.*$", rules.join("|")))
+    }
 }
 
 #[cfg(test)]

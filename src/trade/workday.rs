@@ -179,6 +179,12 @@ impl Written for Due {
         }
         Ok(Self { event: *event, days: if sign == '-' { -count } else { count }, working })
     }
+
+    fn pattern() -> Option<String> {
+        let events: Vec<&str> = Event::ALL.iter().map(|(_, word)| *word).collect();
+        let days = r"\s*([+-]\s*\d+\s+(working\s+)?days?)?\s*";
+        Some(format!("^\\s*({}){days}$", events.join("|")))
+    }
 }
 
 /// More days than any payment waits (a choice of ours).

@@ -95,7 +95,7 @@ fn files(root: &Path) -> Vec<(String, PathBuf)> {
             let parent = folder.file_name().unwrap().to_str().unwrap().to_owned();
             let stem = path.file_stem().unwrap().to_str().unwrap().to_owned();
             let known = read::schemas();
-            let name = [stem, parent].into_iter().find(|name| known.contains(&name.as_str()));
+            let name = [parent, stem].into_iter().find(|name| known.contains(&name.as_str()));
             if let Some(name) = name.filter(|_| path.extension().is_some_and(|one| one == "toml")) {
                 all.push((name, path));
             }
