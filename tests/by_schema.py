@@ -28,14 +28,16 @@ for path in sorted((ROOT / "rates/schemas").glob("*.json")):
 
 
 
-def slips(value):
-    """The same with one key misspelt, or with one value of another kind, each in turn."""
+def slips(value, named=False):
+    """The same with one key misspelt, or with one value of another kind, each in turn. The keys of a table that is
+    `named` by the user, such as amounts by type of container, are known to the other tables alone."""
     if isinstance(value, dict):
         for key, inner in value.items():
             rest = {k: v for k, v in value.items() if k != key}
-            yield f"{key} misspelt", rest | {key + "zz": inner}
+            if not named:
+                yield f"{key} misspelt", rest | {key + "zz": inner}
             yield f"{key} of another kind", rest | {key: 0.5}
-            for what, changed in slips(inner):
+            for what, changed in slips(inner, named=key == "amount"):
                 yield f"{key}.{what}", rest | {key: changed}
     elif isinstance(value, list):
         for at, inner in enumerate(value):

@@ -134,10 +134,12 @@ fn of_key(path: &str, key: &str, ask: &Ask, asks: &Asks) -> Value {
     let one = |holds: &Holds| {
         let text = |pattern: &str| json!({ "type": "string", "pattern": pattern });
         match holds {
-            Holds::Written(form, Some(pattern)) => {
-                json!({ "type": "string", "pattern": pattern, "description": form })
-            }
-            Holds::Written(form, None) => json!({ "type": "string", "description": form }),
+            Holds::Written(form, pattern) => written(form, pattern.as_deref()),
+            Holds::Each(form, pattern) => json!({
+                "type": "object",
+                "minProperties": 1,
+                "additionalProperties": written(form, pattern.as_deref()),
+            }),
             // What must be there must say something.
             Holds::Text if ask.is_needed => text(r"\S"),
             Holds::Text => json!({ "type": "string" }),
@@ -155,6 +157,14 @@ fn of_key(path: &str, key: &str, ask: &Ask, asks: &Asks) -> Value {
     match &ask.holds[..] {
         [only] => one(only),
         several => json!({ "anyOf": several.iter().map(one).collect::<Vec<_>>() }),
+    }
+}
+
+/// The schema of a quantity.
+fn written(form: &str, pattern: Option<&str>) -> Value {
+    match pattern {
+        Some(pattern) => json!({ "type": "string", "pattern": pattern, "description": form }),
+        None => json!({ "type": "string", "description": form }),
     }
 }
 

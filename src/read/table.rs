@@ -68,6 +68,8 @@ const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
 pub(super) enum Holds {
     /// A quantity in text: its form in words, and a pattern of it.
     Written(&'static str, Option<String>),
+    /// A small table of such quantities, by keys of the user's.
+    Each(&'static str, Option<String>),
     Text,
     /// One of these words.
     Word(Vec<&'static str>),
@@ -180,7 +182,8 @@ impl<'a> Table<'a> {
     /// The row once for each value of a key that holds a small table, such as
     /// `amount = { 20gp = "1850 USD", 40gp = "2650 USD" }`, with that table's key. Empty where the key holds
     /// no table.
-    pub(super) fn split(&self, key: &'static str) -> Vec<(At<String>, Self)> {
+    pub(super) fn split<T: Written>(&self, key: &'static str) -> Vec<(At<String>, Self)> {
+        self.note(key, || Holds::Each(T::FORM, T::pattern()));
         let table = self.get(key).and_then(|value| value.get_ref().as_table());
         let part = |(by, value): (&Spanned<Cow<'_, str>>, &'a Spanned<DeValue<'a>>)| {
             let by = At { value: by.get_ref().to_string(), place: self.source.place(by.span()) };

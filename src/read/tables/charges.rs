@@ -145,7 +145,7 @@ fn priced(
     names: &Names,
     report: &mut Report,
 ) -> Result<Vec<ChargeRow>, Reported> {
-    let parts = row.split("amount");
+    let parts = row.split::<Money>("amount");
     let Some(((_, first), others)) = parts.split_first() else {
         return Ok(vec![charge(row, table, calendars, names, report)?]);
     };
