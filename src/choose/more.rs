@@ -6,8 +6,8 @@ use std::sync::Arc;
 use crate::trade::{Covers, Shipment, Slab};
 
 /// The shipment with so many bundles: its first ones, and then more like one of its own, by position. Nobody
-/// sold them: what suppliers made out for the quantity that is written is left out, and so is a load that is
-/// given. Where it has fewer, nothing may name those that are left out. `None`: there is no such bundle.
+/// sold so many. So the suppliers' totals and a given load are dropped. Where it has fewer, nothing may name
+/// the bundles that are gone. `None`: there is no such bundle.
 pub fn with_bundles(shipment: &Shipment, like: usize, count: usize) -> Option<Shipment> {
     let bundle = shipment.bundles.get(like)?;
     let is_of = |slab: &&Slab| usize::try_from(slab.bundle) == Ok(like);

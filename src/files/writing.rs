@@ -34,7 +34,7 @@ impl From<io::Error> for Refusal {
     }
 }
 
-/// What is written into a file: it goes there as it is made, so that a long result needs no room.
+/// Writes a file's contents. A long result goes into the file as it is made, and is never held whole.
 pub type Contents<'a> = Box<dyn FnOnce(&mut dyn Write) -> io::Result<()> + 'a>;
 
 /// Contents that are there already.

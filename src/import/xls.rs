@@ -96,7 +96,8 @@ pub(super) fn read(
     Ok(Ok(grids))
 }
 
-fn whole(number: u32) -> usize {
+/// A row or a column as calamine counts it, as an index.
+pub(super) fn whole(number: u32) -> usize {
     usize::try_from(number).unwrap_or(usize::MAX)
 }
 

@@ -9,7 +9,7 @@ use quick_xml::events::Event;
 
 use super::archive::part;
 use super::grid::{Filling, Grid, Value};
-use super::xls::value;
+use super::xls::{value, whole};
 use super::xml::attribute;
 use crate::fault::{Report, Reported};
 
@@ -46,10 +46,6 @@ pub(super) fn read(
         }
     }
     Ok(Ok(grids))
-}
-
-fn whole(number: u32) -> usize {
-    usize::try_from(number).unwrap_or(usize::MAX)
 }
 
 /// The part of each sheet, by its name.

@@ -3,7 +3,7 @@
 use crate::quantity::Written;
 use crate::trade::{DeliveryTerm, Incoterm, NamedPort, Port, ports_called};
 
-/// The port of loading that a term names. A term that cannot be read names none: that is told where it is read.
+/// The port of loading that a term names. A term with a slip names none: its fault is told by the reader.
 pub(super) fn named_loading(ports: &[NamedPort], term: &str) -> Result<Option<Port>, String> {
     let (rule, place) = match DeliveryTerm::in_words(term) {
         Some((rule, place)) => (rule, place.to_owned()),

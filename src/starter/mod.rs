@@ -94,7 +94,7 @@ const WORDS: [(&str, &str); 9] = [
     ("title", "First shipment"),
 ];
 
-/// What an editor knows the files by: the schemas, and which is for which file.
+/// The files for an editor: a schema of each file, and the list that says which is for which.
 fn for_editors() -> impl Iterator<Item = NewFile> {
     let schema =
         |name| Some((format!("rates/schemas/{name}.json"), format!("{}\n", read::schema(name)?)));

@@ -34,8 +34,8 @@ const COMMANDS: [&str; 15] = [
 /// The other way to buy the copy.
 const WAY: &str = "\n[[way]]\nid = \"the other way\"\nterm = \"FOB TRIZM\"\n";
 
-/// What a command's end lacks. A command that is done shows a result. One that fails tells an error. One that
-/// answers "no" says why.
+/// Says how a command ended without a word, if it did. A command that is done shows a result. One that fails
+/// tells an error. One that answers "no" says why.
 fn without_a_word(output: &Output) -> Option<String> {
     let said = String::from_utf8_lossy(&output.stderr);
     let (shows, exit) = (!output.stdout.is_empty(), output.status.code());

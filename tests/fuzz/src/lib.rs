@@ -36,8 +36,8 @@ pub fn run(files: &[(&str, &[u8])]) {
 /// Reads a supplier's list.
 ///
 /// # Panics
-/// Where a rule is broken: it is neither read nor told why it is not, the list that comes of it holds a mark that is
-/// not seen, or a slab's number is in it twice.
+/// Where a list is refused without a fault, where the list read holds an invisible mark, and where it holds a
+/// slab's number twice.
 pub fn import(bytes: &[u8]) {
     let mut report = Report::new();
     // With an answer, more lists are read to their end.
