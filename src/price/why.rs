@@ -4,8 +4,8 @@
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Currency, Money, Overflow, count_of};
 use crate::trade::{
-    ChargeRow, ContinuousBond, Date, DutyRow, Event, ExchangeRow, ExchangeUse, Lookup, Matches,
-    NotCovered, Regime, RoadLaw, Window, WorkCalendar,
+    Basis, ChargeRow, ContinuousBond, Date, DutyRow, Event, ExchangeRow, ExchangeUse, Lookup,
+    Matches, NotCovered, Regime, RoadLaw, Window, WorkCalendar,
 };
 
 /// Why a price cannot be had.
@@ -299,8 +299,14 @@ fn lapsed(rows: &[&ChargeRow], asked: &Matches, event: Event, on: Date) -> Fault
     let last = rows.iter().filter_map(|row| row.valid.until).filter(|until| *until < on).max();
     let first = last.and_then(|until| until.succ_opt()).unwrap_or(on);
     let until = on.checked_add_months(chrono::Months::new(1)).unwrap_or(on);
+    // What the law says is looked up. What somebody quotes is asked for.
+    let way = if rows.iter().any(|row| row.basis == Basis::Law) {
+        format!("look up what is in force on {on}, where its `source` says")
+    } else {
+        "ask for a fresh rate".to_owned()
+    };
     let fault = Fault::error(Code::LapsedRate, message).help(format!(
-        "ask for a fresh rate, copy the row, and write its amount and its dates, such as valid = \"{first}..{until}\"; if the charge is no longer made, remove its rows",
+        "{way}, copy the row, and write its amount and its dates, such as valid = \"{first}..{until}\"; if the charge is no longer made, remove its rows",
     ));
     rows.iter().take(2).enumerate().fold(fault, |fault, (index, row)| {
         let label = match row.valid.until.filter(|until| *until < on) {
