@@ -6,7 +6,8 @@ use super::over;
 use super::progress::Progress;
 use super::starter::Starters;
 use crate::decide::{
-    Bid, Grid, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet, target, unfit,
+    Bid, Grid, HeldAgainst, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet,
+    target, unfit,
 };
 use crate::fault::Report;
 use crate::load::Known;
@@ -44,13 +45,13 @@ pub(super) struct Args {
     /// same with finance
     #[arg(long, value_name = "PAYMENTS")]
     pay: Option<String>,
-    /// Which is the cheaper over a range: "bundles=1..24" of nominal offers, "sails=2026-04-01..2026-06-30",
-    /// a planning rate "1 EUR = 1.05..1.15 USD", or a charge of the tables "ocean freight = 80..130 %"
+    /// Which is the cheaper over a range, or where the offer is not dearer than --target: "bundles=1..24" of
+    /// nominal offers, "sails=2026-04-01..2026-06-30", a planning rate "1 EUR = 1.05..1.15 USD", or a charge
+    /// of the tables "ocean freight = 80..130 %"
     #[arg(
         long,
         value_name = "RANGE",
-        requires = "against",
-        conflicts_with_all = ["target", "step", "term", "pay"],
+        conflicts_with_all = ["step", "term", "pay"],
         value_parser = over::range
     )]
     over: Option<Over>,
@@ -203,22 +204,19 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         footing: comparison.footing,
         grid: &grid,
     };
-    if let (Some(range), Some((other, ..))) = (&args.over, &other) {
-        return over::run(
-            &bid,
-            &Bid { shipment: other, ..bid },
-            (&comparison, &meeting, range),
-            options,
-            &report,
-        );
+    let too_large = || wrong("a price or a cost is too large to be held");
+    let Some(goal) = goal else { return too_large() };
+    if let Some(range) = &args.over {
+        let other = other.as_ref().map(|(shipment, ..)| Bid { shipment, ..bid });
+        let held = other.as_ref().map_or(HeldAgainst::Target(&goal), HeldAgainst::Offer);
+        let page = (&comparison, &meeting, range);
+        return over::run((&bid, held), page, (&against, options), &report);
     }
     let found = {
         let _shown = Progress::show();
-        goal.as_ref().and_then(|goal| counter(&bid, &meeting, goal))
+        counter(&bid, &meeting, &goal)
     };
-    let (Some(found), Some(goal)) = (found, goal) else {
-        return wrong("a price or a cost is too large to be held");
-    };
+    let Some(found) = found else { return too_large() };
     let page = CounterPage {
         shipment,
         comparison: &comparison,

@@ -1,11 +1,13 @@
-//! `quaystone counter --over`: which of two offers is the cheaper over a range.
+//! `quaystone counter --over`: which of two offers is the cheaper over a range, or where one meets a target.
 
 use super::job::{Exit, Options, day};
 use super::progress::Progress;
-use crate::decide::{Bid, Comparison, MOST_VALUES, Meeting, NoOver, Over, over};
+use crate::decide::{
+    AtValue, Bid, Comparison, HeldAgainst, MOST_VALUES, Meeting, NoOver, Over, Winner, over,
+};
 use crate::fault::Report;
 use crate::quantity::{Decimal, Percent, Quote, Written};
-use crate::show::{self, OverPage};
+use crate::show::{self, Against, OverPage};
 
 /// What is moved, as the command line says it.
 pub(super) fn range(text: &str) -> Result<Over, String> {
@@ -68,23 +70,32 @@ pub(super) fn range(text: &str) -> Result<Over, String> {
     Ok(Over::Rate { base: first.base(), counter: first.counter(), grid })
 }
 
-/// Both offers at each value of the range.
+/// The offer at each value of the range, and what it is held against.
 pub(super) fn run(
-    own: &Bid<'_>,
-    other: &Bid<'_>,
+    (own, held): (&Bid<'_>, HeldAgainst<'_>),
     (comparison, meeting, range): (&Comparison, &Meeting, &Over),
-    options: &Options,
+    (against, options): (&Against, &Options),
     report: &Report,
 ) -> Exit {
     let all = {
         let _shown = Progress::show();
-        over(own, other, &meeting.goods, range)
+        over(own, held, &meeting.goods, range)
     };
     let why = match all {
         Ok(all) => {
             let (goods, over) = (&meeting.goods, range);
-            let page = OverPage { comparison, goods, over, all: &all, units: options.units() };
-            return options.put(report, show::over(&page), &|out| show::json::over(&page, out));
+            let units = options.units();
+            let page = OverPage { comparison, goods, over, against, all: &all, units };
+            let put = options.put(report, show::over(&page), &|out| show::json::over(&page, out));
+            let holds = |one: &AtValue| !matches!(one.winner(), Winner::Dearer | Winner::None);
+            let is_no = matches!(held, HeldAgainst::Target(_)) && !all.iter().any(holds);
+            return match put {
+                Exit::Done(_) if is_no => Exit::No(Options::say(&format!(
+                    "{} is dearer than the target, or has no cost, at every value",
+                    own.shipment.called()
+                ))),
+                other => other,
+            };
         }
         Err(why) => why,
     };

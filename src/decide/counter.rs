@@ -3,8 +3,9 @@
 //! Decided on 2026-11-27. Every price that is tried is costed whole, its load and its forwarder chosen again.
 //! The order is judged on exact fractions of money over area; equal is not dearer. The answer is the highest
 //! price below which every step down to half the quoted price holds. All steps are costed for that, but where
-//! no cost can fall as the price rises (`rises`): there a search by halves finds the same. A load that hangs on
-//! no price is searched for once for all steps.
+//! no cost can fall as the price rises (`rises`): there a search by halves finds the same. Where it can fall by
+//! cents alone, the search goes by halves to where cents may decide, and step by step from there. A load that
+//! hangs on no price is searched for once for all steps.
 
 use std::collections::BTreeMap;
 
@@ -16,11 +17,11 @@ use super::footing::{Footing, PerArea, Surface};
 use super::lever::Grid;
 use super::offer::unfit;
 use super::part::{Like, Part, parts};
-use super::rises::rises;
+use super::rises::{Course, course, slack};
 use crate::choose::estimate_again;
 use crate::fault::Report;
 use crate::load::{Effort, Known, Sure};
-use crate::quantity::{Area, Exact, Money, Percent, Price, PricedBy, Units};
+use crate::quantity::{Area, Decimal, Exact, Money, Percent, Price, PricedBy, Units};
 use crate::trade::{Shipment, Tariffs};
 
 /// An offer whose price is looked for.
@@ -90,6 +91,21 @@ pub struct Cost {
     pub decision: Money,
     /// How sure it is that no load costs less.
     pub sure: Sure,
+    /// What cents may move it by ([`slack`]), over the same area.
+    slack: PerArea,
+    /// Whether its choice of offers leads the others by more than twice that.
+    leads: bool,
+}
+
+/// How the steps were searched.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Search {
+    /// Every step up to the answer was costed.
+    EveryStep,
+    /// By halves.
+    Halves,
+    /// By halves to where cents may decide, then every step.
+    HalvesThenSteps,
 }
 
 /// What was found.
@@ -103,8 +119,8 @@ pub struct Countered {
     pub above: Option<Trial>,
     /// The lowest price, half of what is quoted.
     pub half: Trial,
-    /// Whether every step was costed up to the answer; else the search went by halves.
-    pub is_scan: bool,
+    /// How the steps were searched.
+    pub search: Search,
     /// How many prices were costed.
     pub costed: usize,
     /// What of the old bill was left out: of which invoice or line, by which key.
@@ -150,23 +166,51 @@ pub fn counter(bid: &Bid<'_>, meeting: &Meeting, goal: &PerArea) -> Option<Count
         let prices = grid.at(step)?;
         Some(bid.costed(&meeting.goods, prices, grid.percent(step)))
     };
-    let holds = |trial: &Trial| trial.outcome.as_ref().is_ok_and(|cost| cost.per_area <= *goal);
-    let is_scan = !(meeting.is_whole && rises(bid.shipment, bid.tariffs));
+    let holds = |trial: &Trial, goal: &PerArea| {
+        trial.outcome.as_ref().is_ok_and(|cost| cost.per_area <= *goal)
+    };
+    let lowest = try_at(grid.first)?;
+    let cost = lowest.outcome.as_ref().ok();
+    // What is held by so much holds at every price below.
+    let (search, surely) = match course(bid.shipment, bid.tariffs, meeting.is_whole) {
+        Course::Rises => (Search::Halves, Some(goal.clone())),
+        Course::RisesBut => match cost.filter(|cost| cost.leads) {
+            Some(cost) => (Search::HalvesThenSteps, goal.above(&cost.slack)),
+            None => (Search::EveryStep, None),
+        },
+        Course::Open => (Search::EveryStep, None),
+    };
+    let mut best = holds(&lowest, goal).then_some(grid.first);
+    let surely = surely.filter(|surely| holds(&lowest, surely));
     let mut tried: BTreeMap<i64, Trial> = BTreeMap::new();
-    tried.insert(grid.first, try_at(grid.first)?);
+    tried.insert(grid.first, lowest);
     let mut costed = 1;
-    let mut best = tried.get(&grid.first).filter(|trial| holds(trial)).map(|_| grid.first);
-    if best.is_some() && is_scan {
+    if let Some(surely) = surely {
+        let (mut low, mut high) = (grid.first, grid.last + 1);
+        while high - low > 1 {
+            let middle = low + (high - low) / 2;
+            let trial = try_at(middle)?;
+            costed += 1;
+            if holds(&trial, &surely) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+            tried.insert(middle, trial);
+        }
+        best = Some(low);
+    }
+    if let Some(first) = best.filter(|_| search != Search::Halves) {
         // A few at a time, in their order, up to the first that is dearer.
         let many = i64::try_from(rayon::current_num_threads().saturating_mul(8)).ok()?;
-        let mut next = grid.first + 1;
+        let mut next = first + 1;
         'all: while next <= grid.last {
             let end = grid.last.min(next + many - 1);
             let some: Vec<i64> = (next..=end).collect();
             let trials = some.par_iter().map(|step| try_at(*step)).collect::<Option<Vec<_>>>()?;
             costed += trials.len();
             for (step, trial) in some.into_iter().zip(trials) {
-                let is_held = holds(&trial);
+                let is_held = holds(&trial, goal);
                 tried.insert(step, trial);
                 if !is_held {
                     break 'all;
@@ -177,20 +221,6 @@ pub fn counter(bid: &Bid<'_>, meeting: &Meeting, goal: &PerArea) -> Option<Count
             }
             next = end + 1;
         }
-    } else if let Some(first) = best {
-        let (mut low, mut high) = (first, grid.last + 1);
-        while high - low > 1 {
-            let middle = low + (high - low) / 2;
-            let trial = try_at(middle)?;
-            costed += 1;
-            if holds(&trial) {
-                low = middle;
-            } else {
-                high = middle;
-            }
-            tried.insert(middle, trial);
-        }
-        best = Some(low);
     }
     let quoted = bid.costed(&meeting.goods, grid.quoted.clone(), grid.percent_of_quoted());
     let above = best.and_then(|step| tried.get(&(step + 1)).cloned());
@@ -198,7 +228,7 @@ pub fn counter(bid: &Bid<'_>, meeting: &Meeting, goal: &PerArea) -> Option<Count
     let half = tried.get(&grid.first)?.clone();
     let moved: Vec<usize> = grid.quoted.iter().map(|(at, _)| *at).collect();
     let left_out = bid.shipment.clone().leave_out_bills(&moved);
-    Some(Countered { quoted, answer, above, half, is_scan, costed: costed + 1, left_out })
+    Some(Countered { quoted, answer, above, half, search, costed: costed + 1, left_out })
 }
 
 impl Bid<'_> {
@@ -232,15 +262,23 @@ impl Bid<'_> {
             let mut own = own.filter(is_alike);
             let first = own.next()?;
             let part = own.try_fold(first, |sum, part| sum.plus(&part))?;
-            Some((part.per_area(self.footing)?, part.sums?))
+            let slack = slack(shipment.slabs.len(), costed.landed.currency)?;
+            let twice = slack.amount().checked_mul(Decimal::TWO)?;
+            let next = costed.others.first().map(|other| other.worth.sum());
+            let lead = next.map(|next| next.checked_sub(costed.worth().sum()));
+            let leads = lead.is_none_or(|lead| lead.is_some_and(|lead| lead > twice));
+            let slack = part.per(slack, self.footing)?;
+            Some((part.per_area(self.footing)?, slack, leads, part.sums?))
         };
-        let (per_area, sums) =
+        let (per_area, slack, leads, sums) =
             figures().ok_or_else(|| "a figure is too large to be held".to_owned())?;
         Ok(Cost {
             per_area,
             landed: sums.landed,
             decision: sums.decision,
             sure: costed.verdict.sure.clone(),
+            slack,
+            leads,
         })
     }
 }

@@ -9,7 +9,7 @@
 //! lever     what is moved to find a price, step by step
 //! rises     whether a cost can only rise with the prices of its goods
 //! counter   the highest price at which an offer is not dearer
-//! over      the cheaper of two over a range: bundles, days of sailing, a rate of exchange, a charge
+//! over      the cheaper of two, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
 mod carry;
@@ -27,9 +27,12 @@ pub use compare::{
     Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, OnStarters, Refusal, Standing,
     compare,
 };
-pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Trial, counter, meet, target};
+pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Search, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
-pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
+pub use over::{
+    AtValue, HeldAgainst, MOST_VALUES, NoOver, OtherAt, Over, Value, Winner, alike, over, ranges,
+    refused,
+};
 pub use part::{Like, Part, Sums, parts};

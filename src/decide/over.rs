@@ -1,9 +1,10 @@
-//! Which of two offers is the cheaper over a range of something: no one value answers that.
+//! Which of two offers is the cheaper over a range of something, or where an offer is not dearer than a
+//! target: no one value answers that.
 //!
 //! Decided on 2026-11-27. What moves is the number of bundles, the day of sailing, a rate of exchange or a
 //! charge of the tables. A cost does not rise or fall evenly with any of them. A bundle more may take a box
 //! more, a row of rates, a layer of duty or a free day ends with a day, a cap or another forwarder breaks a
-//! line. So every value of the stated grid is costed whole for both offers, and the ranges are all there are
+//! line. So every value of the stated grid is costed whole for each offer, and the ranges are all there are
 //! on that grid: none rests on its neighbours.
 
 use std::borrow::Cow;
@@ -12,6 +13,7 @@ use std::cmp::Ordering;
 use rayon::prelude::*;
 
 use super::counter::{Bid, Cost};
+use super::footing::PerArea;
 use super::part::Like;
 use crate::choose::with_bundles;
 use crate::price::may_apply;
@@ -60,15 +62,33 @@ pub enum Value {
     Charge(Percent),
 }
 
-/// Two offers at one value.
+/// What an offer is held against at each value.
+#[derive(Clone, Copy)]
+pub enum HeldAgainst<'a> {
+    /// Another offer, which moves as well.
+    Offer(&'a Bid<'a>),
+    /// A cost per area, which stays.
+    Target(&'a PerArea),
+}
+
+/// An offer at one value, and what it is held against.
 #[derive(Debug, Clone)]
 pub struct AtValue {
     /// The value.
     pub value: Value,
     /// What the offer comes to, or why it cannot be had so.
     pub own: Result<Cost, String>,
-    /// What the other comes to.
-    pub other: Result<Cost, String>,
+    /// The other.
+    pub other: OtherAt,
+}
+
+/// What an offer is held against at one value.
+#[derive(Debug, Clone)]
+pub enum OtherAt {
+    /// What the other offer comes to, or why it cannot be had so.
+    Offer(Result<Cost, String>),
+    /// The target.
+    Target(PerArea),
 }
 
 /// Why two offers cannot be set against each other so.
@@ -98,14 +118,24 @@ pub enum Winner {
     OtherAlone,
     /// Both cost the same.
     Both,
-    /// Neither has a cost.
+    /// The offer is not dearer than the target.
+    NotDearer,
+    /// The offer is dearer than the target.
+    Dearer,
+    /// There is no cost: of the offer, or of either of two.
     None,
 }
 
 impl AtValue {
     /// Who is the cheaper per area, exactly.
     pub fn winner(&self) -> Winner {
-        match (&self.own, &self.other) {
+        let other = match (&self.own, &self.other) {
+            (Ok(own), OtherAt::Target(goal)) if own.per_area <= *goal => return Winner::NotDearer,
+            (Ok(_), OtherAt::Target(_)) => return Winner::Dearer,
+            (Err(_), OtherAt::Target(_)) => return Winner::None,
+            (_, OtherAt::Offer(other)) => other,
+        };
+        match (&self.own, other) {
             (Ok(own), Ok(other)) => match own.per_area.cmp(&other.per_area) {
                 Ordering::Less => Winner::Own,
                 Ordering::Greater => Winner::Other,
@@ -117,18 +147,27 @@ impl AtValue {
         }
     }
 
-    /// Whether both come to the same as at another value; one without a cost comes to nothing.
-    pub fn costs_as(&self, other: &Self) -> bool {
-        let is_same = |one: &Result<Cost, String>, other: &Result<Cost, String>| match (one, other)
-        {
-            (Ok(one), Ok(other)) => {
-                (&one.per_area, one.decision, one.landed)
-                    == (&other.per_area, other.decision, other.landed)
-            }
-            (Err(_), Err(_)) => true,
-            _ => false,
+    /// What each offer comes to, the first and then the other, where there is one.
+    pub fn costs(&self) -> impl Iterator<Item = &Result<Cost, String>> {
+        let other = match &self.other {
+            OtherAt::Offer(other) => Some(other),
+            OtherAt::Target(_) => None,
         };
-        is_same(&self.own, &other.own) && is_same(&self.other, &other.other)
+        std::iter::once(&self.own).chain(other)
+    }
+
+    /// Whether each offer comes to the same as at another value; one without a cost comes to nothing.
+    pub fn costs_as(&self, other: &Self) -> bool {
+        let is_same =
+            |(one, other): (&Result<Cost, String>, &Result<Cost, String>)| match (one, other) {
+                (Ok(one), Ok(other)) => {
+                    (&one.per_area, one.decision, one.landed)
+                        == (&other.per_area, other.decision, other.landed)
+                }
+                (Err(_), Err(_)) => true,
+                _ => false,
+            };
+        self.costs().zip(other.costs()).all(is_same)
     }
 }
 
@@ -192,18 +231,22 @@ impl Over {
     }
 }
 
-/// Costs two offers at each value.
+/// Costs an offer at each value, and what it is held against.
 ///
 /// # Errors
-/// Why they cannot be set against each other so.
+/// Why that cannot be done.
 pub fn over(
     own: &Bid<'_>,
-    other: &Bid<'_>,
+    against: HeldAgainst<'_>,
     goods: &Like,
     over: &Over,
 ) -> Result<Vec<AtValue>, NoOver> {
     let values = over.values().ok_or(NoOver::Width)?;
     let tariffs = own.tariffs;
+    let other = match against {
+        HeldAgainst::Offer(other) => Some(other),
+        HeldAgainst::Target(_) => None,
+    };
     match over {
         Over::Rate { base, counter, .. } => {
             let quote = Quote::new(*base, Decimal::ONE, *counter).ok_or(NoOver::NoRate)?;
@@ -214,7 +257,7 @@ pub fn over(
         Over::Charge { name, .. } => {
             let falls = |row: &&ChargeRow| {
                 scale(&mut row.rate.value.clone(), Percent::ZERO).is_some()
-                    && [own, other].iter().any(|bid| may_apply(bid.shipment, row))
+                    && std::iter::once(own).chain(other).any(|bid| may_apply(bid.shipment, row))
             };
             let mut known: Vec<String> =
                 tariffs.charges.iter().filter(falls).map(|row| row.name.clone()).collect();
@@ -231,7 +274,11 @@ pub fn over(
             let (shipment, tariffs) = over.moved(bid, *value)?;
             Some(Bid { tariffs: &tariffs, ..*bid }.cost(goods, &shipment))
         };
-        Some(AtValue { value: *value, own: cost(own)?, other: cost(other)? })
+        let other = match against {
+            HeldAgainst::Offer(other) => OtherAt::Offer(cost(other)?),
+            HeldAgainst::Target(goal) => OtherAt::Target(goal.clone()),
+        };
+        Some(AtValue { value: *value, own: cost(own)?, other })
     };
     let all: Option<Vec<AtValue>> = values.par_iter().map(at).collect();
     all.ok_or(match over {
@@ -245,17 +292,18 @@ pub fn ranges(all: &[AtValue]) -> Vec<(&AtValue, &AtValue)> {
     in_ranges(all, |one, other| one.winner() == other.winner())
 }
 
-/// Where one of the offers has no cost: values in a row by their ends, with the reason at the first.
-pub fn refused(
-    all: &[AtValue],
-    of: impl Fn(&AtValue) -> &Result<Cost, String>,
-) -> Vec<(&AtValue, &AtValue, &str)> {
-    let runs = in_ranges(all, |one, other| of(one).is_err() == of(other).is_err());
-    let why = |one| of(one).as_ref().err().map(String::as_str);
-    runs.into_iter().filter_map(|(first, last)| Some((first, last, why(first)?))).collect()
+/// Where an offer, the first or the other, has no cost: values in a row by their ends, with the reason at the
+/// first.
+pub fn refused(all: &[AtValue], offer: usize) -> Vec<(&AtValue, &AtValue, &str)> {
+    fn why(one: &AtValue, offer: usize) -> Option<&str> {
+        one.costs().nth(offer)?.as_ref().err().map(String::as_str)
+    }
+    let runs =
+        in_ranges(all, |one, other| why(one, offer).is_some() == why(other, offer).is_some());
+    runs.into_iter().filter_map(|(first, last)| Some((first, last, why(first, offer)?))).collect()
 }
 
-/// Values in ranges of one cost of either offer, by their ends.
+/// Values in ranges of one cost of each offer, by their ends.
 pub fn alike(all: &[AtValue]) -> Vec<(&AtValue, &AtValue)> {
     in_ranges(all, AtValue::costs_as)
 }

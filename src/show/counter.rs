@@ -3,7 +3,9 @@
 use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::decide::{Comparison, Cost, Countered, Grid, Lever, Like, Moved, PerArea, Trial};
+use crate::decide::{
+    Comparison, Cost, Countered, Grid, Lever, Like, Moved, PerArea, Search, Trial,
+};
 use crate::load::Sure;
 use crate::quantity::{Decimal, Percent, Price, Units, count_of, grouped, ratio};
 use crate::trade::Shipment;
@@ -374,10 +376,15 @@ fn list<'a>(page: &'a CounterPage<'a>) -> Table<'a> {
 
 fn notes(page: &CounterPage<'_>) -> Vec<String> {
     let found = page.found;
-    let how = if found.is_scan {
-        "every step from half of what is quoted, up to the first that is dearer"
-    } else {
-        "a search by halves, as no cost can fall where the price rises"
+    let how = match found.search {
+        Search::EveryStep => {
+            "every step from half of what is quoted, up to the first that is dearer"
+        }
+        Search::Halves => "a search by halves, as no cost can fall where the price rises",
+        Search::HalvesThenSteps => {
+            "a search by halves to where cents may decide, as no cost can fall by more where the price \
+             rises, and every step from there up to the first that is dearer"
+        }
     };
     let mut notes = vec![
         format!(

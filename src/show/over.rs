@@ -1,40 +1,56 @@
-//! Which of two offers is the cheaper over a range, as a page.
+//! Which of two offers is the cheaper over a range, or where one is not dearer than a target, as a page.
 
 use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
+use super::counter::Against;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::decide::{AtValue, Comparison, Cost, Like, Over, Value, Winner, alike, ranges, refused};
-use crate::quantity::{Decimal, Units, count_of, grouped};
+use crate::decide::{
+    AtValue, Comparison, Cost, Like, OtherAt, Over, Value, Winner, alike, ranges, refused,
+};
+use crate::quantity::{Decimal, Price, Units, count_of, grouped};
 
 /// What the page is of.
 pub struct OverPage<'a> {
-    /// Both offers as quoted, the first and the other.
+    /// The offers as quoted: the first, and the other where there is one.
     pub comparison: &'a Comparison,
     /// The goods that are compared.
     pub goods: &'a Like,
     /// What moves.
     pub over: &'a Over,
-    /// Both at each value.
+    /// What the offer is held against.
+    pub against: &'a Against,
+    /// The offers at each value.
     pub all: &'a [AtValue],
     /// The units of areas.
     pub units: Units,
 }
 
 impl OverPage<'_> {
-    /// The names of both.
-    pub(super) fn names(&self) -> [&str; 2] {
-        [0, 1].map(|at| self.comparison.offers.get(at).map_or("", |offer| offer.name.as_str()))
+    /// The names of the offers, one or two.
+    pub(super) fn names(&self) -> impl Iterator<Item = &str> {
+        self.comparison.offers.iter().take(2).map(|offer| offer.name.as_str())
+    }
+
+    /// The target, where the offer is held against one.
+    pub(super) fn target(&self) -> Option<&Price> {
+        match self.against {
+            Against::Target(price) => Some(price),
+            Against::Offer(..) => None,
+        }
     }
 
     /// Who wins, in words.
     pub(super) fn winner(&self, one: &AtValue) -> String {
-        let [own, other] = self.names();
+        let mut names = self.names();
+        let (own, other) = (names.next().unwrap_or_default(), names.next().unwrap_or_default());
         match one.winner() {
             Winner::Own => own.to_owned(),
             Winner::Other => other.to_owned(),
             Winner::OwnAlone => format!("{own} alone"),
             Winner::OtherAlone => format!("{other} alone"),
             Winner::Both => "both alike".to_owned(),
+            Winner::NotDearer => "not dearer".to_owned(),
+            Winner::Dearer => "dearer".to_owned(),
             Winner::None => "none".to_owned(),
         }
     }
@@ -77,11 +93,10 @@ type Range<'a> = (&'a AtValue, &'a AtValue);
 
 /// The page of two offers over a range.
 pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
-    let [own, other] = page.names();
-    let is_open =
-        |cost: &Result<Cost, String>| cost.as_ref().is_ok_and(|cost| !cost.sure.is_proven());
-    let open = page.all.iter().filter(|one| is_open(&one.own) || is_open(&one.other));
-    let open: Vec<String> = open.map(value).collect();
+    let is_open = |one: &&AtValue| {
+        one.costs().any(|cost| cost.as_ref().is_ok_and(|cost| !cost.sure.is_proven()))
+    };
+    let open: Vec<String> = page.all.iter().filter(is_open).map(value).collect();
     let load = match &open[..] {
         [] => "proven at each value: none costs less".to_owned(),
         [first, .., last] if open.len() > MOST_ROWS => {
@@ -94,14 +109,17 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
         ("what moves".to_owned(), moves(page)),
         ("load".to_owned(), load),
     ];
+    facts.extend(page.target().map(|price| {
+        let area = page.comparison.footing.word();
+        ("not dearer than".to_owned(), format!("a target of {price} of {area} area, with finance"))
+    }));
     facts.extend(as_quoted(page.comparison, page.goods, page.units));
     facts.extend(footing(page.comparison, page.units));
     let mut notes = notes(page);
     notes.extend(lapsing(page));
-    let refusals = [(own, refused(page.all, |one| &one.own))];
-    let refusals = refusals.into_iter().chain([(other, refused(page.all, |one| &one.other))]);
-    for (name, all) in refusals {
-        notes.extend(all.into_iter().map(|(first, last, why)| match (value(first), value(last)) {
+    for (offer, name) in page.names().enumerate() {
+        let all = refused(page.all, offer).into_iter();
+        notes.extend(all.map(|(first, last, why)| match (value(first), value(last)) {
             (first, last) if first == last => format!("{name} has no cost at {first}: {why}."),
             (first, last) => {
                 format!("{name} has no cost from {first} to {last}. At {first}: {why}.")
@@ -118,9 +136,12 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     } else {
         rows.clone()
     };
+    let mut against: Vec<String> = page.names().map(str::to_owned).collect();
+    against.extend(page.target().map(|price| format!("a target of {price}")));
+    let against = against.join(" against ");
     Page {
         blocks: vec![
-            Block::Heading(format!("{own} against {other}, by {}", heading(page.over))),
+            Block::Heading(format!("{against}, by {}", heading(page.over))),
             Block::Facts(facts),
             Block::Table(ranged(page)),
             Block::Table(each(page, shown, is_long, false)),
@@ -175,9 +196,10 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
              and its cap stay."
         }
     };
+    let each = if page.target().is_none() { " for both" } else { "" };
     vec![
         format!(
-            "Each value is costed whole for both, with its load and offers chosen again, at the \
+            "Each value is costed whole{each}, with its load and offers chosen again, at the \
              prices as quoted: these are all ranges there are on this grid. {stays}"
         ),
         "Costs are compared before they are rounded, not on these figures.".to_owned(),
@@ -203,16 +225,24 @@ fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {
     let rows = ranges(page.all).into_iter();
     let rows = rows
         .map(move |(first, last)| vec![cell(first), cell(last), Cell::text(page.winner(first))]);
+    let is_target = page.target().is_some();
+    let each =
+        if is_target { "Ranges against the target" } else { "Ranges with the cheaper of each" };
     Table {
-        title: format!("Ranges with the cheaper of each, by {}", page.what()),
-        columns: vec![Column::figures("from"), Column::figures("to"), Column::words("the cheaper")],
+        title: format!("{each}, by {}", page.what()),
+        columns: vec![Column::figures("from"), Column::figures("to"), verdict(page)],
         rows: Rows::of(rows),
         totals: None,
         is_main: false,
     }
 }
 
-/// Both costs at each value; values in a row at which both cost the same stand together.
+/// The column that says who wins.
+fn verdict(page: &OverPage<'_>) -> Column {
+    Column::words(if page.target().is_none() { "the cheaper" } else { "against the target" })
+}
+
+/// The costs at each value; values in a row at which each costs the same stand together.
 fn each<'a>(
     page: &'a OverPage<'a>,
     rows: Vec<Range<'a>>,
@@ -227,17 +257,23 @@ fn each<'a>(
     let rows = rows.into_iter().map(move |(first, last)| {
         let mut row: Row<'a> = vec![cell(first)];
         row.extend((!is_single).then(|| cell(last)));
-        row.extend([figure(&first.own), figure(&first.other), Cell::text(page.winner(first))]);
+        row.extend(first.costs().map(figure));
+        if let OtherAt::Target(goal) = &first.other {
+            let above = first.own.as_ref().ok().and_then(|own| own.per_area.above(goal));
+            row.push(Cell::maybe(above.and_then(|above| above.figure(page.units))));
+        }
+        row.push(Cell::text(page.winner(first)));
         row
     });
-    let [own, other] = page.names().map(str::to_owned);
     let ends = if is_ends { ", where a range begins or ends" } else { "" };
     let mut columns = if is_single {
         vec![Column::figures(page.what())]
     } else {
         vec![Column::figures("from"), Column::figures("to")]
     };
-    columns.extend([Column::figures(own), Column::figures(other), Column::words("the cheaper")]);
+    columns.extend(page.names().map(|name| Column::figures(name.to_owned())));
+    columns.extend(page.target().map(|_| Column::figures("above it")));
+    columns.push(verdict(page));
     Table {
         title: format!(
             "Cost with finance, {} per {} of {} area{ends}",

@@ -223,6 +223,60 @@ fn the_cheaper_at_each_number_of_bundles_is_what_single_runs_find() {
     assert!(said.contains("nominal offers of one line"), "{said}");
 }
 
+#[test]
+fn the_ranges_in_which_an_offer_meets_a_target_are_what_single_runs_find() {
+    let tiny = nominal_ways();
+    let name = "white-marble-cif";
+    let target = ["counter", name, "--target", "80.50 USD/m2"];
+    let over = [&target[..], &["--over", "bundles=4..9"]].concat();
+    let page = json_of_any_answer(&tiny, &over);
+    assert_eq!(page["offers"], serde_json::json!([name]));
+    assert_eq!(page["target"], "80.50 USD/m2");
+    let file = format!("shipments/{name}/shipment.toml");
+    let written = std::fs::read_to_string(tiny.path().join(&file)).unwrap();
+    let mut verdicts: Vec<&str> = Vec::new();
+    for (number, count) in page["values"].as_array().unwrap().iter().zip(4..) {
+        tiny.write(&file, &written.replace("bundles = 7 ", &format!("bundles = {count} ")));
+        let single = json_of_any_answer(&tiny, &target);
+        let quoted = trial(&single, "as quoted");
+        assert_eq!(number["costs"][0]["decision"], quoted["decision"], "{count} bundles");
+        let is_above = quoted["above_per_m2"].as_str().unwrap().parse::<f64>().unwrap() > 0.0;
+        let verdict = if is_above { "dearer" } else { "not dearer" };
+        assert_eq!(number["cheaper"], verdict, "{count} bundles");
+        verdicts.push(verdict);
+    }
+    tiny.write(&file, &written);
+    // A seventh bundle takes a second box: it is dearer than six, and than the target until the box fills.
+    verdicts.dedup();
+    assert_eq!(verdicts, ["dearer", "not dearer", "dearer", "not dearer"]);
+    let told = page["ranges"].as_array().unwrap().iter();
+    assert_eq!(told.map(|one| one["cheaper"].as_str().unwrap()).collect::<Vec<_>>(), verdicts);
+    let text = stdout(tiny.path(), &over);
+    assert!(text.contains("against a target of 80.50 USD/m2, by the number of bundles"), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
+    // What makes no sense is refused, and a target that no value meets is a "no".
+    let ends = |args: &[&str]| run(tiny.path(), args).status.code().unwrap();
+    let range = ["--over", "bundles=4..5"];
+    assert_eq!(ends(&[&["counter", name][..], &range].concat()), 2);
+    for more in [["--step", "0.05 USD/m2"], ["--term", "FOB TRIZM"], ["--pay", "100 % on order"]] {
+        assert_eq!(ends(&[&target[..], &range, &more].concat()), 2, "{more:?}");
+    }
+    assert_eq!(ends(&[&["counter", name, "--target", "80.00 EUR/m2"][..], &range].concat()), 2);
+    assert_eq!(ends(&[&["counter", name, "--target", "1.00 USD/m2"][..], &range].concat()), 3);
+}
+
+#[test]
+fn a_line_of_several_is_searched_by_halves_where_it_can_fall_by_cents_alone() {
+    // 56.16 EUR/m2 is what every one of 3,330 steps from half of 46.00 had found.
+    let args = ["counter", "white-marble-spring", "--line", "A", "--term", "CIF USSAV"];
+    let said = stdout(&demo(), &[&args[..], &["--as", "json"]].concat());
+    let page: Value = serde_json::from_str(&said).unwrap();
+    assert_eq!(price(&page, "counter price"), "56.16");
+    assert_eq!(price(&page, "one step above"), "56.17");
+    assert_eq!(page["every_step_costed"], false);
+    assert!(page["prices_costed"].as_u64().unwrap() < 200, "{page}");
+}
+
 /// 14.8 m2 at 1,000.00 USD/m2, with nothing that hangs on the price but the finance: 365 days a year, to the
 /// day of delivery, 30 days after the order.
 fn on_credit(rate: &str) -> Tiny {
@@ -244,8 +298,10 @@ fn on_credit(rate: &str) -> Tiny {
 
 #[test]
 fn a_discount_of_2_10_net_30_is_worth_37_24_percent_a_year() {
-    // Terms of 2/10 net 30 cost 2/98 x 365/20 = 37.2449 % a year: Brigham and Houston, Fundamentals of Financial
-    // Management, the cost of trade credit in the chapter on working capital (from memory).
+    // Terms of 2/10 net 30 cost 2/98 x 365/20 = 37.2449 % a year. Read in an exercise of corporate finance with
+    // its answer ("Calculate the nominal annual cost of trade credit under each of the following terms", a year
+    // of 365 days): 0.02/(1 - 0.02) x 365/(35 - 15) = 37.24 % for 2/15 net 35, which are the same 2 % and 20
+    // days. From memory: Brigham and Houston, Fundamentals of Financial Management, the chapter on working capital.
     // Paid on day 10, 98 % of the price costs as much as all of it on day 30 where finance is at that rate:
     // 980.00 (1 + 0.3724 x 20/365) = 999.9973, and at 37.25 % 1,000.0027.
     let args = ["counter", "plain", "--pay", "100 % 10 days after order"];

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::super::counter::{Against, CounterPage};
 use super::compare::{FootedJson, GoodsJson, QuotedJson, footed, goods, per, quoted};
 use super::parts::{FORMAT, plain, write};
-use crate::decide::{Lever, Moved, Trial};
+use crate::decide::{Lever, Moved, Search, Trial};
 use crate::load::Sure;
 use crate::quantity::{Decimal, Units};
 
@@ -117,7 +117,7 @@ pub fn counter(page: &CounterPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         found: page.found.answer.is_some(),
         trials: page.trials().into_iter().map(|(what, one)| trial(page, what, one)).collect(),
         prices_costed: page.found.costed,
-        every_step_costed: page.found.is_scan,
+        every_step_costed: page.found.search == Search::EveryStep,
         left_out: left.map(|(of, key)| LeftJson { of, key }).collect(),
         letter: page.letter(),
     };

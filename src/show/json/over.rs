@@ -8,12 +8,14 @@ use super::super::over::{OverPage, value};
 use super::compare::{FootedJson, GoodsJson, QuotedJson, footed, goods, per, quoted};
 use super::parts::{FORMAT, plain, write};
 use crate::decide::{Cost, Over, ranges};
-use crate::quantity::Units;
+use crate::quantity::{Price, Units};
 
 #[derive(Serialize)]
 struct OverJson<'a> {
     format: u32,
-    offers: [&'a str; 2],
+    offers: Vec<&'a str>,
+    /// The cost per area that the one offer is held against; `null` where there are two.
+    target: Option<String>,
     currency: &'a str,
     #[serde(flatten)]
     footed: FootedJson<'a>,
@@ -40,7 +42,7 @@ struct RangeJson {
 struct ValueJson<'a> {
     at: String,
     cheaper: String,
-    costs: [CostJson<'a>; 2],
+    costs: Vec<CostJson<'a>>,
 }
 
 #[derive(Serialize)]
@@ -66,11 +68,12 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
     let values = page.all.iter().map(|one| ValueJson {
         at: value(one),
         cheaper: page.winner(one),
-        costs: [cost(&one.own), cost(&one.other)],
+        costs: one.costs().map(cost).collect(),
     });
     let json = OverJson {
         format: FORMAT,
-        offers: page.names(),
+        offers: page.names().collect(),
+        target: page.target().map(Price::to_string),
         currency: page.comparison.currency.code(),
         footed: footed(page.comparison),
         goods: goods(page.goods),
