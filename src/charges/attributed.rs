@@ -4,10 +4,10 @@
 //! tool.
 
 use super::sums::Sums;
-use crate::bill::{Charge, ChargedOn, Sets, Spreader, ValuePart, cannot_spread, weight_id};
+use crate::bill::{Charge, ChargedOn, SetId, Sets, Spreader, ValuePart, cannot_spread, weight_id};
 use crate::customs::Entry;
 use crate::fault::{Report, Reported};
-use crate::quantity::{Currency, Exact, Weights};
+use crate::quantity::{Exact, SpreadError, Weights};
 use crate::trade::{Invoice, Key, Leg, Shipment};
 
 /// A charge shared by its base gets each slab's part of the base; any other charge stays as it is.
@@ -23,28 +23,32 @@ pub(super) fn attributed(
     }
     let Sums { sets, spreader, charges, entries, .. } = sums;
     let entry = charge.on.entry().and_then(|at| entries.get(at));
-    let parts = by_slab(shipment, (on, entry), charges, sets, spreader, report)?;
-    let own: Vec<Exact> =
-        sets.members(charge.scope.set).filter_map(|at| parts.get(at).cloned()).collect();
-    match Weights::of_exact(&own) {
+    let own = match on {
+        ChargedOn::Entered => entered_by_slab(shipment, entry, charges, sets, spreader, report)
+            .map(|all| {
+                let members = sets.members(charge.scope.set);
+                let own: Vec<Exact> = members.filter_map(|at| all.get(at).cloned()).collect();
+                Weights::of_exact(&own)
+            }),
+        _ => by_slab(shipment, on, charges, sets, spreader, report)
+            .map(|all| Ok(all?.among(sets.members(charge.scope.set)))),
+    };
+    match own? {
         Ok(weights) => Ok(Charge { by: Some(weights.into()), ..charge }),
         Err(error) => Err(report.error(cannot_spread(&charge, error))),
     }
 }
 
-/// Each slab's part of a base: the goods at invoice price, the insured value, or the customs value of an
-/// entry.
+/// Weights in proportion to each slab's part of a base of charges: the goods at invoice price, or the insured
+/// value.
 pub(crate) fn by_slab(
     shipment: &Shipment,
-    (on, entry): (ChargedOn, Option<&Entry>),
+    on: ChargedOn,
     charges: &[Charge],
     sets: &Sets,
     spreader: &mut Spreader<'_>,
     report: &mut Report,
-) -> Result<Vec<Exact>, Reported> {
-    let book = shipment.yard.currency;
-    let nothing = |currency: Currency| vec![Exact::zero(currency); shipment.slabs.len()];
-    let mut sums = nothing(book);
+) -> Result<Result<Weights, SpreadError>, Reported> {
     let counts = |charge: &&Charge| match on {
         ChargedOn::Goods => charge.is_price,
         ChargedOn::Insured => charge.leg <= Leg::MainCarriage && charge.is_valued(),
@@ -62,20 +66,26 @@ pub(crate) fn by_slab(
             None => like.push((charge, amount)),
         }
     }
-    for (charge, amount) in like {
-        let weights = spreader.weights(charge, sets, report)?;
-        for (position, slab) in sets.members(charge.scope.set).enumerate() {
-            if let Some(sum) = sums.get_mut(slab) {
-                let share = weights.share(&amount, std::iter::once(position));
-                *sum = report.fits(sum.plus(&share), &charge.source)?;
-            }
-        }
-    }
-    if on != ChargedOn::Entered {
-        return Ok(sums);
-    }
+    let sets_of: Vec<SetId> = like.iter().map(|(charge, _)| charge.scope.set).collect();
+    let shared = like.into_iter().map(|(charge, amount)| {
+        spreader.weights(charge, sets, report).map(|weights| (amount, weights))
+    });
+    let shared = shared.collect::<Result<Vec<_>, _>>()?;
+    let places = |at: usize| sets.members(sets_of.get(at).copied().unwrap_or(Sets::ALL));
+    Ok(Weights::of_shares(shipment.slabs.len(), &shared, places))
+}
+
+/// Each slab's part of the customs value of an entry.
+fn entered_by_slab(
+    shipment: &Shipment,
+    entry: Option<&Entry>,
+    charges: &[Charge],
+    sets: &Sets,
+    spreader: &mut Spreader<'_>,
+    report: &mut Report,
+) -> Result<Vec<Exact>, Reported> {
     let entry = report.found(entry, "the entry of a charge on its value")?;
-    let mut sums = nothing(entry.currency);
+    let mut sums = vec![Exact::zero(entry.currency); shipment.slabs.len()];
     for line in &entry.lines {
         for part in &line.parts {
             let amount = report.fits(part.converted(), &part.place)?;

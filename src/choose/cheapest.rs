@@ -116,7 +116,11 @@ pub fn estimate_again(
             let (choice, sets) = (choice.clone(), sets.clone());
             (candidate(shipment, tariffs, choice, sets, (effort, known), &mut own), own)
         };
-        let costed: Vec<_> = some.par_iter().map(cost).collect();
+        // One alone needs no other thread: each has its own heap, and gives little of it back.
+        let costed: Vec<_> = match some {
+            [one] => vec![cost(one)],
+            _ => some.par_iter().map(cost).collect(),
+        };
         for (choice, (outcome, own)) in some.iter().zip(costed) {
             match outcome {
                 Ok(Outcome::Sound(candidate)) => {

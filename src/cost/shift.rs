@@ -1,5 +1,7 @@
 //! The shift in slab costs from sharing charges on a value by that value instead of by area.
 
+use std::borrow::Cow;
+
 use crate::bill::{Charge, ChargedOn, Sets, Spreader};
 use crate::charges::by_slab;
 use crate::fault::tried;
@@ -43,15 +45,16 @@ pub(super) fn shift(
         let insured = charge.charged_on == ChargedOn::Insured;
         let on = if insured { ChargedOn::Insured } else { ChargedOn::Goods };
         if !known.iter().any(|(one, _)| *one == on) {
-            let of = (on, None);
-            let parts =
-                tried(|report| by_slab(shipment, of, charges, sets, &mut spreader, report))?;
-            known.push((on, Weights::of_exact(&parts).ok()?));
+            let own = tried(|report| by_slab(shipment, on, charges, sets, &mut spreader, report))?;
+            known.push((on, own.ok()?));
         }
         let (_, worth) = known.iter().find(|(one, _)| *one == on)?;
         let units = charge.book().minor().ok()?;
         let members = || sets.members(charge.scope.set);
-        let by_value = worth.among(members());
+        let by_value = match charge.scope.set {
+            Sets::ALL => Cow::Borrowed(worth),
+            _ => Cow::Owned(worth.among(members())),
+        };
         let by_area = tried(|report| spreader.weights(charge, sets, report))?;
         for (position, slab) in members().enumerate().filter(|_| !by_value.is_nothing()) {
             let by_value = by_value.cut(units, position).floor;

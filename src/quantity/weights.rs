@@ -1,10 +1,12 @@
 //! Integer weights in the proportion of an exact key, by which amounts are spread.
 
 use std::ops::DivAssign;
+use std::sync::Arc;
 
 use num_bigint::{BigInt, BigUint};
 use num_integer::Integer;
-use num_traits::{One, ToPrimitive, Zero};
+use num_rational::BigRational;
+use num_traits::{One, Signed, ToPrimitive, Zero};
 
 use super::fraction::Fraction;
 use super::{Decimal, Exact, Overflow};
@@ -33,11 +35,47 @@ pub struct Weights(Values);
 /// Areas, masses and counts fit 64 bits; the exact values of slabs of many lines need not.
 #[derive(Debug, Clone)]
 enum Values {
-    Narrow { each: Vec<u64>, total: u128 },
+    Narrow { each: Whole, total: u128 },
     Big { each: Vec<BigUint>, total: BigUint },
 }
 
 use Values::{Big, Narrow};
+
+/// Whole numbers, in 32 bits where those are enough for all: the areas of a million slabs take half the room.
+#[derive(Debug, Clone)]
+enum Whole {
+    Short(Vec<u32>),
+    Long(Vec<u64>),
+}
+
+impl Whole {
+    fn new(each: Vec<u64>) -> Self {
+        let is_short = each.iter().all(|one| u32::try_from(*one).is_ok());
+        if is_short {
+            let short = each.iter().filter_map(|one| u32::try_from(*one).ok());
+            let mut all = Vec::with_capacity(each.len());
+            all.extend(short);
+            return Self::Short(all);
+        }
+        Self::Long(each)
+    }
+
+    fn len(&self) -> usize {
+        match self {
+            Self::Short(each) => each.len(),
+            Self::Long(each) => each.len(),
+        }
+    }
+
+    /// The number at a position; nothing beyond the last.
+    fn at(&self, position: usize) -> u64 {
+        let at = match self {
+            Self::Short(each) => each.get(position).copied().map(u64::from),
+            Self::Long(each) => each.get(position).copied(),
+        };
+        at.unwrap_or(0)
+    }
+}
 
 /// A share of a whole number of units: the units below it, and what it has beyond them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,10 +145,90 @@ impl Weights {
         }
         let parts: Vec<_> = key.iter().map(|one| one.fraction().big()).collect();
         let common = parts.iter().fold(BigInt::one(), |common, part| common.lcm(part.denom()));
-        let whole = |part: &num_rational::BigRational| {
-            (part.numer() * (&common / part.denom())).magnitude().clone()
-        };
+        let whole =
+            |part: &BigRational| (part.numer() * (&common / part.denom())).magnitude().clone();
         Ok(Self::big(parts.iter().map(whole).collect()))
+    }
+
+    /// Weights in proportion to what each of `len` places has of some amounts of one currency together. Each
+    /// amount is shared by weights of its own; `place` says where the share at a position of them lies.
+    ///
+    /// # Errors
+    /// [`SpreadError::Negative`], or [`SpreadError::Overflow`] where the currencies differ.
+    pub(crate) fn of_shares<P: Iterator<Item = usize>>(
+        len: usize,
+        amounts: &[(Exact, Arc<Self>)],
+        places: impl Fn(usize) -> P,
+    ) -> Result<Self, SpreadError> {
+        if amounts
+            .windows(2)
+            .any(|two| matches!(two, [(one, _), (other, _)] if one.currency() != other.currency()))
+        {
+            return Err(SpreadError::Overflow);
+        }
+        // What a weight of one stands for in each amount, brought to one denominator.
+        let one = |(amount, weights): &(Exact, Arc<Self>)| amount.fraction().times(&weights.one());
+        let ones: Vec<BigRational> = amounts.iter().map(|each| one(each).big()).collect();
+        let common = ones.iter().fold(BigInt::one(), |common, one| common.lcm(one.denom()));
+        let mut factors: Vec<BigInt> =
+            ones.iter().map(|one| one.numer() * (&common / one.denom())).collect();
+        reduce(&mut factors);
+        let each = || amounts.iter().zip(&factors).enumerate();
+        let small = || {
+            let mut sums = vec![0i128; len];
+            for (at, ((_, weights), factor)) in each() {
+                let factor = factor.to_i128()?;
+                for (position, place) in places(at).enumerate() {
+                    let sum = sums.get_mut(place)?;
+                    let share = factor.checked_mul(weights.small(position)?.into())?;
+                    *sum = sum.checked_add(share)?;
+                }
+            }
+            Some(sums)
+        };
+        if let Some(sums) = small() {
+            if let Some(position) = sums.iter().position(|sum| *sum < 0) {
+                return Err(SpreadError::Negative(position));
+            }
+            return Ok(Self::wide(sums.into_iter().map(i128::unsigned_abs).collect()));
+        }
+        let mut sums = vec![BigInt::ZERO; len];
+        for (at, ((_, weights), factor)) in each() {
+            for (position, place) in places(at).enumerate() {
+                if let Some(sum) = sums.get_mut(place) {
+                    *sum += factor * BigInt::from(weights.at(position));
+                }
+            }
+        }
+        if let Some(position) = sums.iter().position(Signed::is_negative) {
+            return Err(SpreadError::Negative(position));
+        }
+        Ok(Self::big(sums.into_iter().map(BigInt::into_parts).map(|(_, sum)| sum).collect()))
+    }
+
+    /// The part of the whole that a weight of one is; nothing where there is no weight.
+    fn one(&self) -> Fraction {
+        match &self.0 {
+            _ if self.is_nothing() => Fraction::whole(0),
+            Narrow { total, .. } => Fraction::ratio(1, *total),
+            Big { total, .. } => Fraction::big_ratio(BigUint::one(), total.clone()),
+        }
+    }
+
+    /// The weight at a position, where 64 bits hold it.
+    fn small(&self, position: usize) -> Option<u64> {
+        match &self.0 {
+            Narrow { each, .. } => Some(each.at(position)),
+            Big { each, .. } => each.get(position)?.to_u64(),
+        }
+    }
+
+    /// The weight at a position.
+    fn at(&self, position: usize) -> BigUint {
+        match &self.0 {
+            Narrow { each, .. } => each.at(position).into(),
+            Big { each, .. } => each.get(position).cloned().unwrap_or_default(),
+        }
     }
 
     /// As many equal weights.
@@ -122,7 +240,7 @@ impl Weights {
     fn narrow(mut each: Vec<u64>) -> Self {
         reduce(&mut each);
         let total = each.iter().map(|weight| u128::from(*weight)).sum();
-        Self(Narrow { each, total })
+        Self(Narrow { each: Whole::new(each), total })
     }
 
     fn wide(mut each: Vec<u128>) -> Self {
@@ -167,10 +285,7 @@ impl Weights {
     #[must_use]
     pub fn among(&self, positions: impl Iterator<Item = usize>) -> Self {
         match &self.0 {
-            Narrow { each, .. } => {
-                let at = |position: usize| each.get(position).copied().unwrap_or(0);
-                Self::narrow(positions.map(at).collect())
-            }
+            Narrow { each, .. } => Self::narrow(positions.map(|at| each.at(at)).collect()),
             Big { each, .. } => {
                 let at = |position: usize| each.get(position).cloned().unwrap_or_default();
                 Self::big(positions.map(at).collect())
@@ -189,8 +304,7 @@ impl Weights {
         match &self.0 {
             _ if self.is_nothing() => Fraction::whole(0),
             Narrow { each, total } => {
-                let own = positions.filter_map(|position| each.get(position));
-                Fraction::ratio(own.map(|weight| u128::from(*weight)).sum(), *total)
+                Fraction::ratio(positions.map(|at| u128::from(each.at(at))).sum(), *total)
             }
             Big { each, total } => {
                 let own = positions.filter_map(|position| each.get(position));
@@ -206,8 +320,7 @@ impl Weights {
         let (whole, rest, beyond) = match &self.0 {
             _ if self.is_nothing() => (0, false, 0),
             Narrow { each, total } => {
-                let weight = each.get(position).copied().unwrap_or(0);
-                let product = u128::from(weight) * u128::from(magnitude);
+                let product = u128::from(each.at(position)) * u128::from(magnitude);
                 let whole = product / total;
                 let rest = product - whole * total;
                 // The magnitude is a whole share's, and larger than this one.
@@ -318,6 +431,27 @@ mod tests {
             Weights::of_exact(&[units(1), units(-1)]).unwrap_err(),
             SpreadError::Negative(1)
         );
+    }
+
+    #[test]
+    fn weights_of_shares_are_those_of_their_sums() {
+        // 700 by 1 to 2 over the first two of three, 300 by 1 to 1 over the last two, and 10 less for all:
+        // 233 1/3 - 3 1/3, 466 2/3 + 150 - 3 1/3 and 150 - 3 1/3.
+        let shares = |weights: Weights, units_of: i64| (units(units_of), Arc::new(weights));
+        let key = |of: &[u64]| Weights::of(of.iter().map(|one| Decimal::from(*one))).unwrap();
+        for factor in [1, i64::MAX / 1_000] {
+            let amounts = [
+                shares(key(&[1, 2]), 700 * factor),
+                shares(Weights::equal(2), 300 * factor),
+                shares(Weights::equal(3), -10 * factor),
+            ];
+            let places = |at: usize| [0..2, 1..3, 0..3][at].clone();
+            let weights = Weights::of_shares(3, &amounts, places).unwrap();
+            assert_eq!(weights.divide_units(2_970), Ok(vec![690, 1_840, 440]));
+        }
+        let less = [shares(Weights::equal(2), 5), shares(Weights::equal(2), -9)];
+        let error = Weights::of_shares(2, &less, |_| 0..2).unwrap_err();
+        assert_eq!(error, SpreadError::Negative(0));
     }
 
     #[test]
