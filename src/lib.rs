@@ -17,6 +17,7 @@
 //!   -> choose  -> choose::Costed                         the cheapest of offers, loads, shares of boxes
 //!   -> decide  -> decide::Comparison                     offers on one footing
 //!   -> starter -> starter::Wanted                        a workspace to start with, from our own tables
+//!   -> book    -> trade::Freeze                          the estimate as the books keep it
 //!   -> show    -> text, markdown, html, csv, json        formats, never computes
 //! ```
 //!
@@ -54,6 +55,8 @@ pub mod choose;
 pub mod decide;
 
 pub mod starter;
+
+pub mod book;
 
 pub mod show;
 

@@ -4,6 +4,7 @@
 //! line is, 3 the data is good and the answer is "no", 4 the result could not be written.
 
 mod begin;
+mod book;
 mod cash;
 mod check;
 mod compare;
@@ -75,6 +76,8 @@ enum Command {
     Counter(counter::Args),
     /// List rates, the first to lapse first
     Rates(rates::Args),
+    /// Keep a shipment's estimate as the books have it from then on
+    Book(book::Args),
     /// Write the customs worksheet for a licensed broker to confirm
     Worksheet(worksheet::Args),
     /// Print the script by which a shell completes commands and options
@@ -118,6 +121,7 @@ pub fn main() -> ExitCode {
         Command::Compare(args) => compare::run(&args, options),
         Command::Counter(args) => counter::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
+        Command::Book(args) => book::run(&args, options),
         Command::Worksheet(args) => worksheet::run(&args, options),
         Command::Completions(args) => shells::completions(&args, Cli::command(), options),
         Command::Manual(args) => shells::manual(&args, Cli::command(), options),

@@ -1,12 +1,14 @@
 //! Files: read with a good fault, written whole or not at all.
 
+mod digest;
 mod reading;
 mod writing;
 
 use std::fs::FileType;
 
+pub use digest::digest;
 pub use reading::{read, read_bytes};
-pub use writing::{Contents, Refusal, bytes, copy_folder, write_all, write_new};
+pub use writing::{Contents, Refusal, bytes, copy_folder, remove, write_all, write_new};
 
 /// What a folder is called.
 const FOLDER: &str = "a folder";

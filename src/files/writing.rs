@@ -124,6 +124,19 @@ fn make_folders(folder: &Path, made: &mut Vec<PathBuf>) -> io::Result<()> {
     Ok(())
 }
 
+/// Removes files that the program wrote, and their folder where nothing else is in it.
+///
+/// # Errors
+/// Where one cannot be removed.
+pub fn remove(files: &[PathBuf]) -> io::Result<()> {
+    files.iter().try_for_each(fs::remove_file)?;
+    if let Some(first) = files.first() {
+        // One that somebody has put something into stays.
+        let _ = fs::remove_dir(folder_of(first));
+    }
+    Ok(())
+}
+
 /// Copies a folder with all that is in it.
 ///
 /// # Errors

@@ -150,6 +150,21 @@ impl Weights {
         Ok(Self::big(parts.iter().map(whole).collect()))
     }
 
+    /// Weights as [`Weights::digits`] writes them; `None` where one is no whole number.
+    pub fn of_digits<'d>(key: impl Iterator<Item = &'d str>) -> Option<Self> {
+        Some(Self::big(key.map(|digits| digits.parse().ok()).collect::<Option<_>>()?))
+    }
+
+    /// The weight at a position as a whole number, for a file.
+    pub fn digits(&self, position: usize) -> String {
+        self.at(position).to_string()
+    }
+
+    /// Whether a position has any weight.
+    pub fn has(&self, position: usize) -> bool {
+        self.small(position) != Some(0)
+    }
+
     /// Weights in proportion to what each of `len` places has of some amounts of one currency together. Each
     /// amount is shared by weights of its own; `place` says where the share at a position of them lies.
     ///

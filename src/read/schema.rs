@@ -11,6 +11,7 @@ use std::rc::Rc;
 
 use serde_json::{Map, Value, json};
 
+use super::books;
 use super::keys::Names;
 use super::plan;
 use super::shipment;
@@ -19,9 +20,9 @@ use super::tables;
 use crate::fault::{Source, tried};
 use crate::trade::Tariffs;
 
-/// The files that a schema can be had of: tables of `rates/` by their names, `shipment` and `plan`.
+/// The files that a schema can be had of: tables of `rates/` by their names, `shipment`, `plan` and `events`.
 pub fn schemas() -> Vec<&'static str> {
-    tables::names().chain(["shipment", "plan"]).collect()
+    tables::names().chain(["shipment", "plan", "events"]).collect()
 }
 
 /// The schema of one of [`schemas`], in draft 7 of JSON Schema. `None`: there is no such file.
@@ -38,7 +39,7 @@ pub fn schema(name: &str) -> Option<Value> {
 }
 
 fn is_shipments(name: &str) -> bool {
-    matches!(name, "shipment" | "plan")
+    matches!(name, "shipment" | "plan" | "events")
 }
 
 /// All that the reader asks of a file, as the tables that it asks for are put in.
@@ -69,6 +70,7 @@ fn walk(name: &str, text: &str, asks: &Rc<RefCell<Asks>>) -> Option<()> {
         parse_asking(&source, asks, report, |top, report| {
             match (fill, name) {
                 (Some(fill), _) => fill(top, &mut Tariffs::default(), &Names::default(), report),
+                (None, "events") => drop(books::events_of(top, ("", None), report)),
                 (None, "plan") => drop(plan::plan(top, None, report)),
                 (None, _) => shipment::ask(top, NAME, report),
             }

@@ -61,7 +61,7 @@ pub(super) fn parse_asking<T>(
 const FORMATS: &str = "rates/README.md or shipments/README.md";
 
 /// Keys of amounts that may be taken off: a credit, a rebate, a line that rounds an invoice.
-const MAY_BE_NEGATIVE: [&str; 3] = ["amount", "rate", "rounding"];
+const MAY_BE_NEGATIVE: [&str; 4] = ["amount", "book", "rate", "rounding"];
 
 /// What a key is asked to hold.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -257,7 +257,8 @@ fn counted(count: Decimal, unit: &str) -> String {
     }
 }
 
-fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
+/// How an amount came about, as labels and what they say.
+pub fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
     let fact = |text: String| vec![fact("amount", text)];
     let amount = charge.amount();

@@ -1,6 +1,7 @@
 //! Results as pages of facts and tables, and pages as text, markdown, HTML or CSV; JSON from
 //! structs of its own. Formats, never computes.
 
+mod books;
 mod cash;
 mod check;
 mod compare;
@@ -26,12 +27,13 @@ mod verdict;
 mod worksheet;
 mod write;
 
+pub use books::{booked, freeze_files};
 pub use cash::paid;
 pub use check::{Checked, checked};
 pub use compare::{compared, goods_in_words, reason};
 pub use cost::{costed, on_starters};
 pub use counter::{Against, CounterPage, counter};
-pub use explain::{Told, explained};
+pub use explain::{Told, explained, working};
 pub use import::{imported, packing_csv};
 pub use load::{Load, drawing, frozen, loaded, loaded_together};
 pub use outgoing::{letter, outgoing_drawing, outgoing_load, outgoing_plan};

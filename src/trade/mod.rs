@@ -10,6 +10,7 @@
 //! ```
 
 pub mod bond;
+pub mod book_event;
 pub mod calendar;
 pub mod charge;
 pub mod charge_name;
@@ -19,6 +20,7 @@ pub mod container;
 pub mod control;
 pub mod duty;
 pub mod filing;
+pub mod freeze;
 pub mod given;
 pub mod measure;
 pub mod offer;
@@ -42,6 +44,7 @@ pub mod workday;
 pub mod yard;
 
 pub use bond::{BondStep, ContinuousBond};
+pub use book_event::{BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Use};
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{
     Basis, ChargeRow, Exempt, ExemptIf, Interest, Key, Matches, Per, Rate, STARTER, TableName,
@@ -56,6 +59,7 @@ pub use duty::{
     TariffLine, ValueBasis,
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
+pub use freeze::{Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab, Sharing};
 pub use given::{GivenBox, GivenPlace, GivenPlan, KeptProof};
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
 pub use offer::{AskedOffers, Offers};

@@ -66,6 +66,8 @@ pub struct Stone {
     pub weighed_within: Percent,
     /// The least and the most it usually costs, where stated: two prices per the same, in one currency.
     pub usual_price: Option<(Price, Price)>,
+    /// The part of a shipped area whose loss on the way is normal, where stated.
+    pub normal_loss: Option<Percent>,
     /// Country of origin unless the invoice says otherwise.
     pub origin: Country,
     /// Tariff lines by customs regime and finish.

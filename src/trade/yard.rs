@@ -1,5 +1,6 @@
 //! The importer's own yards.
 
+use super::calendar::word_of;
 use super::code::{Country, Port};
 use crate::fault::Place;
 use crate::quantity::{Currency, Mass, Percent, Units};
@@ -17,6 +18,11 @@ pub enum Framework {
 impl Framework {
     /// Both with their written form.
     pub const ALL: [(Self, &'static str); 2] = [(Self::Ifrs, "ifrs"), (Self::UsGaap, "us-gaap")];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
 }
 
 /// A branch where the slabs stand on racks.

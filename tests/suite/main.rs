@@ -9,6 +9,7 @@
 )]
 
 mod asked;
+mod book;
 mod books;
 mod bounded;
 mod box_price;

@@ -7,9 +7,9 @@ use std::path::{Path, PathBuf};
 use crate::imports::Imports;
 
 /// The rooms in the order of the data. A room uses only those before it.
-const ROOMS: [&str; 19] = [
+const ROOMS: [&str; 20] = [
     "quantity", "fault", "files", "trade", "read", "import", "price", "load", "outgoing", "bill",
-    "customs", "charges", "spread", "cost", "choose", "decide", "starter", "show", "cli",
+    "customs", "charges", "spread", "cost", "choose", "decide", "starter", "book", "show", "cli",
 ];
 
 fn root() -> PathBuf {

@@ -83,6 +83,7 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
         let margin = row.optional::<Percent>("thickness-margin", report);
         let within = row.optional::<Percent>("weighed-within", report);
         let usual_price = row.optional::<PriceRange>("usual-price", report);
+        let normal_loss = row.optional::<Percent>("normal-loss", report);
         let origin = row.required("origin", report);
         let source = row.required_text("source", report);
         if let Ok(Some(margin)) = &margin {
@@ -116,6 +117,7 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
             weighed_within: within?
                 .map_or_else(|| Percent::new(Stone::WEIGHED_WITHIN.into()), |at| at.value),
             usual_price: usual_price?.map(|at| (at.value.0, at.value.1)),
+            normal_loss: normal_loss?.map(|at| at.value),
             origin: origin?.value,
             tariff: tariff?,
             place: row.place(),

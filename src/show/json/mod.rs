@@ -1,6 +1,7 @@
 //! JSON for scripts, from structs of its own: renaming a field inside the program cannot change
 //! what a script reads. Integers are numbers, decimals are strings in full minor units.
 
+mod booked;
 mod cash;
 mod check;
 mod compare;
@@ -19,6 +20,7 @@ mod starter;
 mod together;
 mod verdict;
 
+pub use booked::booked;
 pub use cash::cash;
 pub use check::check;
 pub use compare::compare;

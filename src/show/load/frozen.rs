@@ -118,7 +118,7 @@ fn container(one: &Kept<'_>, text: &mut String) -> std::fmt::Result {
 }
 
 /// A text as TOML writes it, with what is not seen as an escape.
-fn quoted(text: &str) -> String {
+pub(in crate::show) fn quoted(text: &str) -> String {
     if !text.contains(is_unseen) {
         return toml::Value::String(text.to_owned()).to_string();
     }

@@ -11,7 +11,7 @@ mod together;
 
 pub use drawn::drawing;
 pub use frozen::frozen;
-pub(super) use frozen::{Kept, plan_text};
+pub(super) use frozen::{Kept, plan_text, quoted};
 pub(super) use road::not_judged;
 pub use together::loaded_together;
 

@@ -1,0 +1,430 @@
+//! `events.toml`: what happened to booked goods and their bills, one `[[event]]` after another.
+//!
+//! Every key is asked of every event, so that an editor knows all of them; which of them a kind needs and may
+//! have stands in one list.
+
+use std::path::Path;
+
+use crate::fault::{At, Code, Fault, Report, Reported, gathered};
+use crate::files;
+use crate::quantity::{Area, Money, Quote, Written};
+use crate::read::keys::each;
+use crate::read::table::{self, Table};
+use crate::read::workspace::Workspace;
+use crate::trade::{
+    BillLine, Billed, BookEvent, BookKind, ClaimState, Date, Found, FoundState, Key, Treatment, Use,
+};
+
+/// The kinds of event, by their words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Word {
+    Advance,
+    Control,
+    Owed,
+    Billed,
+    Credit,
+    Paid,
+    Arrive,
+    Move,
+    Issue,
+    ReturnIn,
+    ReturnOut,
+    Loss,
+    Claim,
+    WriteDown,
+    WriteBack,
+    Close,
+    Reverse,
+    /// One that the books know and this release does not keep.
+    NotKept,
+}
+
+/// A kind of event: its word, the keys it needs, and those it may have.
+type KindOf = (Word, &'static str, &'static [&'static str], &'static [&'static str]);
+
+const KINDS: [KindOf; 22] = [
+    (Word::Advance, "advance", &["invoice", "amount"], &["bank", "refundable"]),
+    (Word::Control, "control", &[], &["invoice", "rate"]),
+    (Word::Owed, "owed", &["of"], &["rate"]),
+    (Word::Billed, "billed", &["party", "number", "line"], &["final", "rate", "owed-rate"]),
+    (Word::Credit, "credit", &["party", "number", "line"], &["against", "rate"]),
+    (Word::Paid, "paid", &["party", "bills"], &["amount", "bank", "fee"]),
+    (Word::Arrive, "arrive", &["yard"], &["boxes", "found"]),
+    (Word::Move, "move", &["slabs", "yard"], &[]),
+    (Word::Issue, "issue", &["slabs"], &["use", "customer"]),
+    (Word::ReturnIn, "return in", &["slabs", "yard"], &["customer"]),
+    (Word::ReturnOut, "return out", &["party", "slabs", "amount"], &["rate"]),
+    (Word::Loss, "loss", &["slabs", "reason"], &[]),
+    (Word::Claim, "claim", &["party", "state", "amount"], &["bank", "rate"]),
+    (Word::WriteDown, "write down", &["slabs", "worth", "reason"], &[]),
+    (Word::WriteBack, "write back", &["slabs", "worth", "reason"], &[]),
+    (Word::Close, "close", &["until"], &["rates", "final"]),
+    (Word::Reverse, "reverse", &["event", "reason"], &[]),
+    (Word::NotKept, "reserve", &[], &[]),
+    (Word::NotKept, "release", &[], &[]),
+    (Word::NotKept, "cut", &[], &[]),
+    (Word::NotKept, "duty changed", &[], &[]),
+    (Word::NotKept, "count", &[], &[]),
+];
+
+/// The keys that hang on the kind, and what each is, for the fault that asks for it.
+const OWN: [(&str, &str); 26] = [
+    ("party", "whose paper it is: party = \"...\""),
+    ("number", "the number of the paper: number = \"...\""),
+    ("reason", "why: reason = \"...\""),
+    ("invoice", "the number of the invoice: invoice = \"T-118\""),
+    ("amount", "an amount with its currency, such as \"1850 USD\""),
+    ("bank", "an amount with its currency"),
+    ("refundable", "true or false"),
+    ("rate", "an exchange quote, such as \"1 EUR = 1.0850 USD\""),
+    ("owed-rate", "an exchange quote"),
+    ("rates", "exchange quotes in a list"),
+    ("of", "charges by key, such as of = [\"ocean freight/box 1\"]"),
+    ("line", "tables that open with [[event.line]]"),
+    ("final", "true or false"),
+    ("against", "the number of a bill"),
+    ("bills", "numbers of bills: bills = [\"F-2231\"]"),
+    ("fee", "an amount with its currency"),
+    ("boxes", "boxes by name: boxes = [\"1\"]"),
+    ("yard", "the name of a yard: yard = \"savannah\""),
+    ("found", "tables that open with [[event.found]]"),
+    ("slabs", "slabs by number: slabs = [\"410-01\"]"),
+    ("use", "sold, own use or sample"),
+    ("customer", "who has them"),
+    ("state", "made, admitted, paid or refused"),
+    ("worth", "what each slab can be sold for, less cost to finish and to sell"),
+    ("until", "the last day of the period, without quotes"),
+    ("event", "the `id` of the event that is taken back"),
+];
+
+/// Reads the events of a file. `shipment` is the one whose file it is; none for a yard's.
+///
+/// # Errors
+/// Where an event is at fault.
+pub(super) fn events(
+    workspace: &Workspace,
+    (path, shipment): (&Path, Option<&str>),
+    report: &mut Report,
+) -> Result<Vec<BookEvent>, Reported> {
+    let source = files::read(path, &workspace.name_of(path), report)?;
+    table::parse(&source, report, |top, report| events_of(top, (&source.name, shipment), report))
+}
+
+/// The events of a table.
+pub(in crate::read) fn events_of(
+    top: &Table<'_>,
+    (file, shipment): (&str, Option<&str>),
+    report: &mut Report,
+) -> Result<Vec<BookEvent>, Reported> {
+    let rows = top.rows("event", report)?;
+    let each = rows.iter().enumerate().map(|(at, row)| {
+        let made = || format!("{}#{}", file.trim_end_matches(".toml"), at + 1);
+        let read = event(row, made, shipment, report);
+        row.finish(report);
+        read
+    });
+    gathered(each)
+}
+
+/// What is stated of an event, whatever its kind.
+struct Raw {
+    invoice: Vec<At<String>>,
+    of: Vec<At<String>>,
+    lines: Vec<BillLine>,
+    found: Vec<Found>,
+    boxes: Vec<At<String>>,
+    slabs: Vec<At<String>>,
+    bills: Vec<At<String>>,
+    rates: Vec<At<Quote>>,
+    amount: Option<At<Money>>,
+    bank: Option<At<Money>>,
+    fee: Option<At<Money>>,
+    worth: Option<At<Money>>,
+    rate: Option<At<Quote>>,
+    owed_rate: Option<At<Quote>>,
+    yard: Option<At<String>>,
+    against: Option<At<String>>,
+    event: Option<At<String>>,
+    customer: Option<String>,
+    used: Use,
+    state: Option<ClaimState>,
+    until: Option<At<Date>>,
+    is_refundable: bool,
+    is_final: bool,
+}
+
+fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
+    let invoice = row.text_or_texts("invoice", report);
+    let of = row.text_or_texts("of", report);
+    let lines = each(row, "line", report, line);
+    let found = each(row, "found", report, |row, report| {
+        let slab = row.required_text("slab", report);
+        let state = row.required_word("state", &FoundState::ALL, report);
+        let area = row.optional::<Area>("area", report);
+        Ok(Found { slab: slab?, state: state?.value, area: area?.map(|at| at.value) })
+    });
+    let (boxes, slabs) = (row.texts("boxes", report), row.texts("slabs", report));
+    let bills = row.texts("bills", report);
+    let rates = row
+        .texts("rates", report)
+        .and_then(|texts| gathered(texts.into_iter().map(|text| quote("rates", text, report))));
+    let mut money = |key| row.optional::<Money>(key, report);
+    let (amount, bank, fee, worth) = (money("amount"), money("bank"), money("fee"), money("worth"));
+    let mut quote = |key| row.optional::<Quote>(key, report);
+    let (rate, owed_rate) = (quote("rate"), quote("owed-rate"));
+    let mut text = |key| row.text(key, report);
+    let (yard, against, event) = (text("yard"), text("against"), text("event"));
+    let customer = text("customer");
+    let used = row.word("use", &Use::ALL, report);
+    let state = row.word("state", &ClaimState::ALL, report);
+    let until = row.date("until", report);
+    let (refundable, is_final) = (row.flag("refundable", report), row.flag("final", report));
+    let is_set = |flag: Option<At<bool>>| flag.is_some_and(|at| at.value);
+    Ok(Raw {
+        invoice: invoice?,
+        of: of?,
+        lines: lines?,
+        found: found?,
+        boxes: boxes?,
+        slabs: slabs?,
+        bills: bills?,
+        rates: rates?,
+        amount: amount?,
+        bank: bank?,
+        fee: fee?,
+        worth: worth?,
+        rate: rate?,
+        owed_rate: owed_rate?,
+        yard: yard?,
+        against: against?,
+        event: event?,
+        customer: customer?.map(|at| at.value),
+        used: used?.map_or_else(Use::default, |at| at.value),
+        state: state?.map(|at| at.value),
+        until: until?,
+        is_refundable: is_set(refundable?),
+        is_final: is_set(is_final?),
+    })
+}
+
+/// A quote in a list.
+fn quote(key: &str, text: At<String>, report: &mut Report) -> Result<At<Quote>, Reported> {
+    Quote::read(&text.value).map(|value| At { value, place: text.place.clone() }).map_err(|fault| {
+        let message = format!("`{key}` cannot be read: \"{}\"", text.value);
+        report.error(
+            Fault::error(Code::BadQuantity, message)
+                .at(&text.place, format!("expected {}", fault.expected)),
+        )
+    })
+}
+
+fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
+    let of = row.text("of", report);
+    let new = row.text("new", report);
+    let amount = row.required::<Money>("amount", report);
+    let boxes = row.texts("boxes", report);
+    let by = row.word("by", &BY, report);
+    let treatment = row.word("treatment", &Treatment::ALL, report);
+    let reason = row.text("reason", report);
+    let place = row.place();
+    let (of, new, boxes, by) = (of?, new?, boxes?, by?);
+    let (treatment, reason) = (treatment?, reason?);
+    let of = match (of, new) {
+        (Some(of), None) => Billed::Charge(of),
+        (None, Some(name)) => {
+            let Some(reason) = reason else {
+                return Err(row.lacks(
+                    &["reason"],
+                    Fault::error(
+                        Code::MissingKey,
+                        "a charge that was never estimated lacks `reason`",
+                    )
+                    .at(&place, "`reason` is needed here")
+                    .help("say why it goes where it goes: reason = \"...\""),
+                    report,
+                ));
+            };
+            let by = by.map_or(Key::Area, |at| at.value);
+            let treatment = treatment.map_or(Treatment::Stock, |at| at.value);
+            Billed::New { name, boxes, by, treatment, reason: reason.value }
+        }
+        _ => {
+            return Err(row.lacks(
+                &["of", "new"],
+                Fault::error(Code::MissingKey, "a line of a bill needs `of` or `new`, not both")
+                    .at(&place, "expected one of the two")
+                    .help("write of = \"ocean freight/box 1\" for a charge of the estimate, or new = \"storage\" for one that was never estimated"),
+                report,
+            ));
+        }
+    };
+    Ok(BillLine { of, amount: amount?, place })
+}
+
+/// By what the slabs of a new charge share it.
+const BY: [(Key, &str); 3] = [(Key::Area, "area"), (Key::Mass, "mass"), (Key::Count, "count")];
+
+fn event(
+    row: &Table<'_>,
+    made: impl FnOnce() -> String,
+    shipment: Option<&str>,
+    report: &mut Report,
+) -> Result<BookEvent, Reported> {
+    let words = KINDS.map(|(_, word, ..)| (word, word));
+    let kind = row.required_word("kind", &words, report);
+    let id = row.text("id", report);
+    let occurred = row.required_date("occurred", report);
+    let posted = row.date("posted", report);
+    let (party, number) = (row.text("party", report), row.text("number", report));
+    let dated = row.date("dated", report);
+    let reason = row.text("reason", report);
+    let raw = raw(row, report);
+    let kind = kind?;
+    let Some((word, name, needed, may)) = KINDS.iter().find(|(_, word, ..)| *word == kind.value)
+    else {
+        return Err(report.error(Fault::error(Code::UnknownWord, "no such kind of event")));
+    };
+    if *word == Word::NotKept {
+        return Err(report.error(
+            Fault::error(Code::NotSupported, format!("events of kind \"{name}\" are not kept yet"))
+                .at(&kind.place, "this kind")
+                .help("leave it out: nothing else of the file is posted while it stands there"),
+        ));
+    }
+    keys_of(row, (name, needed, may), report)?;
+    let raw = raw?;
+    let what = what(*word, raw, row, report)?;
+    let occurred = occurred?.value;
+    let posted = posted?;
+    if let Some(posted) = posted.as_ref().filter(|posted| posted.value < occurred) {
+        return Err(report.error(
+            Fault::error(Code::Contradiction, "an event is posted before it occurred")
+                .at(&posted.place, "posted on this day")
+                .also(&row.place_of("occurred"), "occurred on this one")
+                .help("post it on the day it occurred, or later"),
+        ));
+    }
+    let text = |at: Option<At<String>>| at.map(|at| at.value);
+    Ok(BookEvent {
+        id: text(id?).unwrap_or_else(made),
+        what,
+        occurred,
+        posted: posted.map_or(occurred, |at| at.value),
+        party: text(party?),
+        number: number?,
+        dated: dated?.map(|at| at.value),
+        reason: text(reason?),
+        shipment: shipment.map(str::to_owned),
+        place: row.place(),
+    })
+}
+
+/// Holds the keys of an event against those of its kind.
+fn keys_of(
+    row: &Table<'_>,
+    (name, needed, may): (&str, &[&'static str], &[&'static str]),
+    report: &mut Report,
+) -> Result<(), Reported> {
+    // Any event may say whose paper it rests on, and why.
+    let always = ["party", "number", "reason"];
+    let mut sound = Ok(());
+    for (key, form) in OWN {
+        let is_there = row.has(key);
+        if needed.contains(&key) && !is_there {
+            let message = format!("an event of kind \"{name}\" lacks `{key}`");
+            let fault = Fault::error(Code::MissingKey, message)
+                .at(&row.place(), format!("`{key}` is needed here"))
+                .help(format!("add {form}"));
+            sound = Err(row.lacks(&[key], fault, report));
+        } else if is_there
+            && !needed.contains(&key)
+            && !may.contains(&key)
+            && !always.contains(&key)
+        {
+            let message = format!("`{key}` is no key of an event of kind \"{name}\"");
+            let own: Vec<&str> = needed.iter().chain(may).copied().collect();
+            sound = Err(report.error(
+                Fault::error(Code::UnknownKey, message)
+                    .at(&row.place_of(key), "not of this kind")
+                    .help(format!("its own keys: {}", own.join(", "))),
+            ));
+        }
+    }
+    sound
+}
+
+/// What happened, of keys that are known to be there.
+fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<BookKind, Reported> {
+    let rate = raw.rate;
+    let amount = |report: &mut Report| report.found(raw.amount.clone(), "the amount of an event");
+    let yard = |report: &mut Report| report.found(raw.yard.clone(), "the yard of an event");
+    Ok(match word {
+        Word::Advance => {
+            let amount = amount(report)?;
+            let mut invoices = raw.invoice.into_iter();
+            match (invoices.next(), invoices.next()) {
+                (Some(invoice), None) => BookKind::Advance {
+                    invoice,
+                    amount,
+                    bank: raw.bank,
+                    is_refundable: raw.is_refundable,
+                },
+                _ => {
+                    return Err(report.error(
+                        Fault::error(Code::WrongType, "an advance is on one invoice")
+                            .at(&row.place_of("invoice"), "expected one number")
+                            .help("write an event for each invoice"),
+                    ));
+                }
+            }
+        }
+        Word::Control => BookKind::Control { invoices: raw.invoice, rate },
+        Word::Owed => BookKind::Owed { of: raw.of, rate },
+        Word::Billed => BookKind::Billed {
+            lines: raw.lines,
+            is_final: raw.is_final,
+            rate,
+            owed_rate: raw.owed_rate,
+        },
+        Word::Credit => BookKind::Credit { lines: raw.lines, against: raw.against, rate },
+        Word::Paid => {
+            BookKind::Paid { numbers: raw.bills, amount: raw.amount, bank: raw.bank, fee: raw.fee }
+        }
+        Word::Arrive => {
+            BookKind::Arrive { boxes: raw.boxes, yard: yard(report)?, found: raw.found }
+        }
+        Word::Move => {
+            let yard = yard(report)?;
+            BookKind::Move { slabs: raw.slabs, yard }
+        }
+        Word::Issue => BookKind::Issue { slabs: raw.slabs, used: raw.used, customer: raw.customer },
+        Word::ReturnIn => {
+            let yard = yard(report)?;
+            BookKind::ReturnIn { slabs: raw.slabs, yard }
+        }
+        Word::ReturnOut => {
+            let amount = amount(report)?;
+            BookKind::ReturnOut { slabs: raw.slabs, amount, rate }
+        }
+        Word::Loss => BookKind::Loss { slabs: raw.slabs },
+        Word::Claim => BookKind::Claim {
+            state: report.found(raw.state, "the state of a claim")?,
+            amount: amount(report)?,
+            bank: raw.bank,
+            rate,
+        },
+        Word::WriteDown | Word::WriteBack => BookKind::Write {
+            is_down: word == Word::WriteDown,
+            slabs: raw.slabs,
+            worth: report.found(raw.worth, "what slabs are worth")?,
+        },
+        Word::Close => BookKind::Close {
+            until: report.found(raw.until, "the day of a close")?,
+            rates: raw.rates,
+            is_final: raw.is_final,
+        },
+        Word::Reverse | Word::NotKept => {
+            BookKind::Reverse { event: report.found(raw.event, "the event that is taken back")? }
+        }
+    })
+}

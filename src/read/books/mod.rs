@@ -1,0 +1,68 @@
+//! The books of a workspace: `books/NAME/` holds the booked estimate of a shipment and its events,
+//! `books/yards/` the events of the yards.
+
+mod events;
+mod freeze;
+
+use std::fs;
+use std::path::PathBuf;
+
+use super::workspace::Workspace;
+use crate::fault::{Report, Reported, gathered};
+use crate::trade::{BookEvent, Freeze};
+
+pub(super) use events::events_of;
+pub use freeze::{booked, freeze_folder};
+
+/// All that is in the books of a workspace.
+#[derive(Debug, Default)]
+pub struct Books {
+    /// The booked estimates, by the name of the shipment.
+    pub freezes: Vec<Freeze>,
+    /// The events of every file, in the order of files and in each as they stand.
+    pub events: Vec<BookEvent>,
+}
+
+/// Reads the books of a workspace: every booked shipment with its events, and the events of the yards.
+///
+/// # Errors
+/// Where a file is at fault.
+pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Reported> {
+    let folder = workspace.root().join("books");
+    let mut names: Vec<String> = list(&folder).into_iter().filter_map(name).collect();
+    names.retain(|name| folder.join(name).join("freeze.toml").exists());
+    let each = names.iter().map(|name| {
+        let freeze = booked(workspace, name, report);
+        let path = folder.join(name).join("events.toml");
+        let events = if path.exists() {
+            events::events(workspace, (&path, Some(name)), report)
+        } else {
+            Ok(Vec::new())
+        };
+        Ok((freeze?, events?))
+    });
+    let each = gathered(each.collect::<Vec<_>>());
+    let yards = list(&folder.join("yards"));
+    let of_toml = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "toml");
+    let yards = yards.into_iter().filter(of_toml);
+    let of_yards = gathered(yards.map(|path| events::events(workspace, (&path, None), report)));
+    let mut books = Books::default();
+    for (freeze, events) in each? {
+        books.freezes.extend(freeze);
+        books.events.extend(events);
+    }
+    books.events.extend(of_yards?.into_iter().flatten());
+    Ok(books)
+}
+
+/// What is in a folder, in order; nothing where there is none.
+fn list(folder: &std::path::Path) -> Vec<PathBuf> {
+    let Ok(entries) = fs::read_dir(folder) else { return Vec::new() };
+    let mut all: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
+    all.sort();
+    all
+}
+
+fn name(path: PathBuf) -> Option<String> {
+    path.file_name().map(|name| name.to_string_lossy().into_owned())
+}

@@ -1,0 +1,301 @@
+//! An event of the books: what happened to booked goods and their bills, and on which day it is posted.
+
+use super::calendar::{Date, word_of};
+use super::charge::{Key, Treatment};
+use crate::fault::{At, Place};
+use crate::quantity::{Area, Money, Quote};
+
+/// One event.
+#[derive(Debug, Clone)]
+pub struct BookEvent {
+    /// Its name, never used again: the user's, or made of its file and its position.
+    pub id: String,
+    /// What happened.
+    pub what: BookKind,
+    /// The day it happened.
+    pub occurred: Date,
+    /// The day it stands under in the ledger.
+    pub posted: Date,
+    /// Whose paper it rests on.
+    pub party: Option<String>,
+    /// The number of that paper.
+    pub number: Option<At<String>>,
+    /// The date of that paper.
+    pub dated: Option<Date>,
+    /// Why, where that is not plain.
+    pub reason: Option<String>,
+    /// The shipment whose file it stands in; `None`: a yard's file.
+    pub shipment: Option<String>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// What happened, with what is stated of it.
+#[derive(Debug, Clone)]
+pub enum BookKind {
+    /// Money paid before the goods pass.
+    Advance {
+        /// The invoice.
+        invoice: At<String>,
+        /// How much.
+        amount: At<Money>,
+        /// What left the bank, in the currency of the books.
+        bank: Option<At<Money>>,
+        /// Whether it is paid back in money if no goods come: a claim, and no advance on goods.
+        is_refundable: bool,
+    },
+    /// Control of goods passes.
+    Control {
+        /// The invoices; none named: all of them.
+        invoices: Vec<At<String>>,
+        /// The day's rate.
+        rate: Option<At<Quote>>,
+    },
+    /// Charges are owed.
+    Owed {
+        /// The charges, by key or by name.
+        of: Vec<At<String>>,
+        /// The day's rate.
+        rate: Option<At<Quote>>,
+    },
+    /// A bill comes.
+    Billed {
+        /// What it bills.
+        lines: Vec<BillLine>,
+        /// Whether nothing more comes of the charges on it.
+        is_final: bool,
+        /// The rate of the day it is posted, where it needs one.
+        rate: Option<At<Quote>>,
+        /// The rate of its currency on the day its charges were owed, where they were estimated in another.
+        owed_rate: Option<At<Quote>>,
+    },
+    /// A bill is credited, or a rebate is given.
+    Credit {
+        /// What it credits.
+        lines: Vec<BillLine>,
+        /// The bill that it is set against; a receivable where none is named.
+        against: Option<At<String>>,
+        /// The rate of the day it is posted, where it needs one.
+        rate: Option<At<Quote>>,
+    },
+    /// Bills are paid.
+    Paid {
+        /// Their numbers.
+        numbers: Vec<At<String>>,
+        /// What is paid of them; all that is open where left out.
+        amount: Option<At<Money>>,
+        /// What left the bank, in the currency of the books.
+        bank: Option<At<Money>>,
+        /// What the bank charges.
+        fee: Option<At<Money>>,
+    },
+    /// Boxes are unloaded in a yard.
+    Arrive {
+        /// The boxes; none named: all of them.
+        boxes: Vec<At<String>>,
+        /// The yard.
+        yard: At<String>,
+        /// What is not as it was packed.
+        found: Vec<Found>,
+    },
+    /// Slabs go to another yard.
+    Move {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+        /// The yard they go to.
+        yard: At<String>,
+    },
+    /// Slabs leave stock.
+    Issue {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+        /// What for.
+        used: Use,
+        /// To whom.
+        customer: Option<String>,
+    },
+    /// Slabs that were issued come back.
+    ReturnIn {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+        /// The yard they come to.
+        yard: At<String>,
+    },
+    /// Slabs go back to the supplier.
+    ReturnOut {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+        /// What the supplier agrees to credit.
+        amount: At<Money>,
+        /// The day's rate, where it needs one.
+        rate: Option<At<Quote>>,
+    },
+    /// Slabs are lost in a yard or on the way.
+    Loss {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+    },
+    /// Something is claimed for what was lost.
+    Claim {
+        /// How far it is.
+        state: ClaimState,
+        /// How much.
+        amount: At<Money>,
+        /// What came to the bank, in the currency of the books, where it is paid.
+        bank: Option<At<Money>>,
+        /// The rate of the day it is admitted, where it needs one.
+        rate: Option<At<Quote>>,
+    },
+    /// The cost of slabs is written down, or taken back up.
+    Write {
+        /// Whether it goes down.
+        is_down: bool,
+        /// The slabs.
+        slabs: Vec<At<String>>,
+        /// What each can be sold for, less cost to finish and to sell.
+        worth: At<Money>,
+    },
+    /// A period is closed.
+    Close {
+        /// Its last day.
+        until: At<Date>,
+        /// The closing rates.
+        rates: Vec<At<Quote>>,
+        /// Whether nothing is posted in it any more.
+        is_final: bool,
+    },
+    /// An event is taken back.
+    Reverse {
+        /// Its name.
+        event: At<String>,
+    },
+}
+
+/// A line of a bill or a credit.
+#[derive(Debug, Clone)]
+pub struct BillLine {
+    /// The charge: one that was estimated, by its key, or a new one.
+    pub of: Billed,
+    /// How much.
+    pub amount: At<Money>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// What a line of a bill is for.
+#[derive(Debug, Clone)]
+pub enum Billed {
+    /// A charge, by its key.
+    Charge(At<String>),
+    /// Something that was never estimated.
+    New {
+        /// What it is called.
+        name: At<String>,
+        /// The boxes whose slabs share it; none named: all slabs.
+        boxes: Vec<At<String>>,
+        /// By what they share it.
+        by: Key,
+        /// Where it goes.
+        treatment: Treatment,
+        /// Why.
+        reason: String,
+    },
+}
+
+/// What was found of a slab when its box was unloaded.
+#[derive(Debug, Clone)]
+pub struct Found {
+    /// The slab.
+    pub slab: At<String>,
+    /// How it is.
+    pub state: FoundState,
+    /// Its area, where it was measured again.
+    pub area: Option<Area>,
+}
+
+/// How a slab is that is not as it was packed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FoundState {
+    /// It is broken beyond use.
+    Broken,
+    /// It is not there.
+    Short,
+    /// It is there and was never packed: listed at no cost.
+    Over,
+    /// It measures otherwise; its cost and its weight stay.
+    Measured,
+    /// It is of a lower quality; its cost stays until it is written down.
+    Downgraded,
+}
+
+impl FoundState {
+    /// Every state with its written form.
+    pub const ALL: [(Self, &'static str); 5] = [
+        (Self::Broken, "broken"),
+        (Self::Short, "short"),
+        (Self::Over, "over"),
+        (Self::Measured, "re-measured"),
+        (Self::Downgraded, "downgraded"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+
+    /// Whether the slab is lost.
+    pub fn is_loss(self) -> bool {
+        matches!(self, Self::Broken | Self::Short)
+    }
+}
+
+/// What slabs leave stock for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub enum Use {
+    /// They are sold.
+    #[default]
+    Sold,
+    /// The importer uses them.
+    Own,
+    /// They are given away as samples.
+    Sample,
+}
+
+impl Use {
+    /// Every use with its written form.
+    pub const ALL: [(Self, &'static str); 3] =
+        [(Self::Sold, "sold"), (Self::Own, "own use"), (Self::Sample, "sample")];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
+
+/// How far a claim is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ClaimState {
+    /// It is made: nothing is posted (IAS 37, paragraph 31, from memory).
+    Made,
+    /// It is admitted: an asset of its own (IAS 37, paragraph 33).
+    Admitted,
+    /// It is paid.
+    Paid,
+    /// It is refused: nothing is posted.
+    Refused,
+}
+
+impl ClaimState {
+    /// Every state with its written form.
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Made, "made"),
+        (Self::Admitted, "admitted"),
+        (Self::Paid, "paid"),
+        (Self::Refused, "refused"),
+    ];
+
+    /// The written form.
+    pub fn word(self) -> &'static str {
+        word_of(&Self::ALL, self)
+    }
+}
