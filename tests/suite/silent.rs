@@ -13,7 +13,7 @@ use crate::faults::all_cases;
 
 /// Every command, on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
 /// that `compare` has three offers.
-const COMMANDS: [&str; 15] = [
+const COMMANDS: [&str; 16] = [
     "check",
     "load plain",
     "load plain again",
@@ -29,6 +29,7 @@ const COMMANDS: [&str; 15] = [
     "completions bash",
     "manual",
     "schema freight",
+    "book plain",
 ];
 
 /// The other way to buy the copy.
