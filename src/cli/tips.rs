@@ -22,10 +22,15 @@ const OPTIONS: [(&[&str], &str); 11] = [
     (&["--metric"], "use --units metric"),
     (&["--overwrite"], "use --force"),
     (&["--regime", "--country"], "the regime is the yard's: `regime` in rates/yards.toml"),
-    (
-        &["--month", "--week", "--period"],
-        "each payment has its day: use --as csv, and sum the days in a spreadsheet",
-    ),
+    (&["--month", "--week", "--period"], BY_DAY),
+];
+
+const BY_DAY: &str = "each payment has its day: use --as csv, and sum the days in a spreadsheet";
+
+/// Options of other commands that one command is asked for, and what to type.
+const OF_ONE: [(&str, &str, &str); 2] = [
+    ("cash", "by", BY_DAY),
+    ("worksheet", "for", "the whole page is for the broker: use --out FILE, and send the file"),
 ];
 
 /// Forms that are asked for as options of their own.
@@ -117,6 +122,13 @@ fn of_argument(error: &clap::Error, typed: &[String], program: &clap::Command) -
         });
     }
     if let Some(long) = given.strip_prefix("--") {
+        let command = typed.iter().find_map(|word| program.find_subcommand(word));
+        let name = command.map_or("", clap::Command::get_name);
+        if let Some((.., tip)) =
+            OF_ONE.iter().find(|(one, option, _)| (*one, *option) == (name, long))
+        {
+            return Some((*tip).to_owned());
+        }
         return elsewhere(long, program).or_else(|| own_options(error, typed, program));
     }
     // One stroke in place of two.

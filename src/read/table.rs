@@ -50,6 +50,7 @@ pub(super) fn parse_asking<T>(
         kinds: Rc::default(),
         asks,
         asked: Rc::default(),
+        lists: Rc::default(),
         lacking: Rc::default(),
     };
     let read = walk(&top, report);
@@ -115,6 +116,8 @@ pub(super) struct Table<'a> {
     /// What is asked of the file, where somebody wants to know.
     asks: Option<Rc<RefCell<Asks>>>,
     asked: Rc<RefCell<BTreeSet<&'static str>>>,
+    /// The keys that are asked for lists of tables.
+    lists: Rc<RefCell<BTreeSet<&'static str>>>,
     /// The needed keys that are not there, each with its fault.
     lacking: Rc<RefCell<Vec<(&'static str, Fault)>>>,
 }
@@ -211,6 +214,7 @@ impl<'a> Table<'a> {
             kinds: Rc::clone(&self.kinds),
             asks: self.asks.clone(),
             asked: Rc::default(),
+            lists: Rc::default(),
             lacking: Rc::default(),
         }
     }
@@ -777,6 +781,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Vec<Table<'a>>, Reported> {
+        self.lists.borrow_mut().insert(key);
         let Some(value) = self.value_of(key, || Holds::Rows) else { return Ok(Vec::new()) };
         let tables = value.get_ref().as_array().map(|array| {
             array.iter().map(|item| (item, item.get_ref().as_table())).collect::<Vec<_>>()
@@ -844,6 +849,10 @@ impl<'a> Table<'a> {
             let homes = if needed.is_some() { Vec::new() } else { self.homes(name) };
             fault = match (needed.or_else(|| nearest(name, &known)), &homes[..]) {
                 (None, [home]) => fault.help(format!("`{name}` is a key of {home}: move it there")),
+                (Some(near), _) if self.lists.borrow().contains(near) => fault.help(format!(
+                    "did you mean `{near}`? each is a table: write its keys in lines under [[{}]]; {FORMATS} lists them",
+                    self.path_to(near)
+                )),
                 (Some(near), _) => fault.help(format!("did you mean `{near}`?")),
                 (None, _) => fault.help(format!("known here: {}", own.join(", "))),
             };

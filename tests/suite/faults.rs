@@ -14,6 +14,7 @@ use quaystone::fault::Code;
 
 use crate::cases::{self, Case, entries, files, quaystone};
 use crate::common::{Tiny, demo};
+use crate::pages;
 
 /// The files of cases.
 fn case_files() -> Vec<PathBuf> {
@@ -286,32 +287,33 @@ fn metric_figures(text: &str) -> Vec<String> {
 #[test]
 fn every_sentence_is_in_the_units_asked_for() {
     let mut wrong = String::new();
-    let mut look = |what: String, output: &Output| {
-        for text in [&output.stdout, &output.stderr] {
-            for line in metric_figures(&String::from_utf8_lossy(text)) {
-                writeln!(wrong, "{what}: {line}").unwrap();
-            }
+    let mut look = |what: &str, text: &str| {
+        for line in metric_figures(text) {
+            writeln!(wrong, "{what}: {line}").unwrap();
         }
     };
+    let run = |folder: &Path, args: &[&str]| {
+        let output = quaystone(folder, &[args, &["--units", "us"]].concat());
+        let said = [output.stdout, output.stderr].concat();
+        String::from_utf8_lossy(&said).into_owned()
+    };
     for case in all_cases() {
-        let units = ["--units".to_owned(), "us".to_owned()];
-        let args: Vec<String> = case.args.iter().cloned().chain(units).collect();
-        let output = quaystone(case.workspace().path(), &args);
-        look(case.name, &output);
+        let args: Vec<&str> = case.args.iter().map(String::as_str).collect();
+        look(&case.name, &run(case.workspace().path(), &args));
+    }
+    for (page, text) in pages::OF_THE_DEMO.iter().filter(|(page, _)| page.ends_with(" us")) {
+        look(page, text);
     }
     let demo = demo();
     let shipments = entries(&demo.join("shipments"));
     let names = shipments.iter().map(|path| path.file_name().unwrap().to_str().unwrap());
-    let alone = names.clone().flat_map(|name| [vec!["cost", name], vec!["load", name]]);
-    let all = [
+    for args in [
         vec!["check"],
-        ["compare", "--across", "stones,yards"].into_iter().chain(names.clone().take(3)).collect(),
+        ["compare", "--across", "stones,yards"].into_iter().chain(names.take(3)).collect(),
         vec!["load", "one-week-savannah", "one-week-norfolk"],
         vec!["explain", "heavy-permit", "640-01"],
-    ];
-    for args in alone.chain(all) {
-        let output = quaystone(&demo, &[&args[..], &["--units", "us"]].concat());
-        look(args.join(" "), &output);
+    ] {
+        look(&args.join(" "), &run(&demo, &args));
     }
     assert!(wrong.is_empty(), "{wrong}");
 }

@@ -3,6 +3,7 @@
 use std::sync::LazyLock;
 
 use quaystone::fault::columns;
+use rayon::prelude::*;
 use serde_json::Value;
 
 use crate::common::{Tiny, demo, run, stdout};
@@ -10,7 +11,7 @@ use crate::common::{Tiny, demo, run, stdout};
 /// What a page is for: a command with its arguments before and after the shipment's name.
 const PAGES: [&[&str]; 9] = [
     &["cost", "SHIPMENT"],
-    &["cost", "SHIPMENT", "--by", "bundle"],
+    &["cost", "SHIPMENT", "--by", "bundle", "--units", "us"],
     &["cost", "SHIPMENT", "--by", "container"],
     &["cost", "SHIPMENT", "--by", "line", "--units", "us"],
     &["load", "SHIPMENT"],
@@ -45,8 +46,8 @@ fn pages(workspace: &std::path::Path, name: &str) -> Vec<(String, String)> {
 }
 
 /// The text of every page of every demo shipment.
-static OF_THE_DEMO: LazyLock<Vec<(String, String)>> =
-    LazyLock::new(|| shipments().iter().flat_map(|name| pages(&demo(), name)).collect());
+pub(crate) static OF_THE_DEMO: LazyLock<Vec<(String, String)>> =
+    LazyLock::new(|| shipments().par_iter().flat_map(|name| pages(&demo(), name)).collect());
 
 /// A slab of a shipment.
 fn a_slab(workspace: &std::path::Path, name: &str) -> String {
@@ -145,7 +146,7 @@ fn the_walls_of_a_drawing_stand_in_line_with_wide_names() {
 #[test]
 fn a_figure_stands_on_one_line_with_its_unit() {
     let units = ["USD", "EUR", "kg", "m2", "ft2", "mm", "%", "t/m", "lb", "lb/ft"];
-    for (page, text) in pages(&demo(), "dock-tandem") {
+    for (page, text) in OF_THE_DEMO.iter() {
         for line in text.lines().filter(|line| !line.contains("  ")) {
             let first = line.split_whitespace().next().unwrap_or("");
             assert!(!units.contains(&first), "{page}: {line}");

@@ -3,7 +3,7 @@
 
 use serde_json::Value;
 
-use crate::common::{Tiny, run, stdout};
+use crate::common::{Tiny, copy, run, stdout};
 
 /// Marks that are not seen or turn the writing, one of each sort.
 const MARKS: [char; 16] = [
@@ -45,17 +45,18 @@ fn marked() -> Tiny {
 #[test]
 fn marks_of_strangers_are_shown_escaped_on_every_stream_and_form() {
     let tiny = marked();
+    copy(&tiny.path().join("shipments/plain"), &tiny.path().join("shipments/again"));
     let raw: String = MARKS.iter().filter(|c| !c.is_ascii_control()).collect();
     let slab = format!("A1{raw}");
     let commands: [&[&str]; 10] = [
         &["check"],
         &["load", "plain"],
-        &["load", "plain", "crowded"],
+        &["load", "plain", "again"],
         &["cost", "plain"],
         &["cash", "plain"],
         &["explain", "plain", &slab, "--full"],
         &["explain", "plain", "A0\u{9b}"],
-        &["compare", "plain", "crowded"],
+        &["compare", "plain", "again"],
         &["rates"],
         &["worksheet", "plain"],
     ];
