@@ -1,4 +1,4 @@
-//! Names that a reader takes for one another: two they are, but somebody meant one.
+//! Names so alike that a reader confuses them: most likely one was meant.
 
 use std::collections::BTreeMap;
 
@@ -79,8 +79,8 @@ fn doubt_alike_by<'a>(
     }
 }
 
-/// Whether no two names are alike because each comes after the one before in the alphabet: most lists are
-/// in order.
+/// Whether each name comes after the one before in the alphabet: then no two are alike. Most lists are in
+/// order.
 fn ascend<'a>(names: impl Iterator<Item = &'a str>) -> bool {
     let mut last = "";
     for name in names {

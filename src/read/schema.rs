@@ -58,7 +58,7 @@ fn asked(name: &str) -> Option<Asks> {
     Some(asks.take())
 }
 
-/// Has the reader walk over a text. What it says of it is of no account.
+/// Has the reader walk over a text. Its faults are dropped.
 fn walk(name: &str, text: &str, asks: &Rc<RefCell<Asks>>) -> Option<()> {
     let source = Source::new("schema", text.to_owned());
     let asks = Some(Rc::clone(asks));

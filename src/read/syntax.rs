@@ -11,7 +11,7 @@ use crate::trade::Date;
 /// The most errors of syntax that are told of one file: after the first, most come of those before.
 const MOST_SYNTAX: usize = 40;
 
-/// Reports what a parser found, in its order: where, and in its words.
+/// Reports what the parser found: its places and its words, in its order.
 pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut Report) {
     let mut told = BTreeSet::new();
     for (at, (span, says)) in found.iter().enumerate() {

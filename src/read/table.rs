@@ -826,6 +826,11 @@ impl<'a> Table<'a> {
         }
     }
 
+    /// Whether a value that is no list stands where a list of tables is asked for.
+    fn is_for_list(&self, key: &str, value: &Spanned<DeValue<'_>>) -> bool {
+        value.get_ref().as_array().is_none() && self.lists.borrow().contains(key)
+    }
+
     /// Reports the keys of a table that are neither its own nor those of the table it is laid over, or of the
     /// rows that stand under it: `hint` says which.
     fn find_unknown(
@@ -837,7 +842,7 @@ impl<'a> Table<'a> {
     ) {
         let known: Vec<&str> = own.iter().chain(under).copied().collect();
         let mut lacking = self.lacking.borrow_mut();
-        for (key, _) in table {
+        for (key, value) in table {
             let name = key.get_ref().as_ref();
             if known.contains(&name) {
                 continue;
@@ -849,7 +854,7 @@ impl<'a> Table<'a> {
             let homes = if needed.is_some() { Vec::new() } else { self.homes(name) };
             fault = match (needed.or_else(|| nearest(name, &known)), &homes[..]) {
                 (None, [home]) => fault.help(format!("`{name}` is a key of {home}: move it there")),
-                (Some(near), _) if self.lists.borrow().contains(near) => fault.help(format!(
+                (Some(near), _) if self.is_for_list(near, value) => fault.help(format!(
                     "did you mean `{near}`? each is a table: write its keys in lines under [[{}]]; {FORMATS} lists them",
                     self.path_to(near)
                 )),

@@ -90,7 +90,7 @@ impl List<'_> {
         Ok(Packing { slabs: self.slabs, bundles, boxes })
     }
 
-    /// A list of which every slab is smaller than any slab is most likely in another unit.
+    /// Where every slab of a list is too small to be one, the list is most likely in another unit.
     fn very_small(&self, report: &mut Report) {
         let in_cm = self
             .reading
@@ -203,7 +203,7 @@ impl List<'_> {
         );
     }
 
-    /// Numbers that a spreadsheet made dates of.
+    /// Numbers that a spreadsheet turned into dates.
     fn dated(&self, report: &mut Report) {
         let mut dates =
             self.slabs.iter().filter_map(|slab| Some((slab, date_as_range(&slab.id, None)?)));
@@ -308,7 +308,7 @@ impl List<'_> {
         self.slabs = slabs;
     }
 
-    /// A bundle, or what is wrong with it, and the cause where many bundles may have it.
+    /// A bundle; or its fault, with the cause where many bundles may share it.
     fn made(&self, draft: &Draft, units: Units) -> Result<Bundle, (Option<Cause>, Box<Fault>)> {
         let place = self.reading.ground.source.line_at(draft.row, draft.start);
         let computed = self.outside(draft);
@@ -411,8 +411,8 @@ impl List<'_> {
         })
     }
 
-    /// Divides the stone of weighed bundles over their slabs, to the gram, as their computed masses
-    /// are.
+    /// Divides the weighed stone of a bundle over its slabs in proportion to their computed masses, to the
+    /// gram.
     fn share_weighed(&mut self, drafts: &[Draft], report: &mut Report) {
         if drafts.iter().all(|draft| draft.weighed.is_none()) {
             return;

@@ -182,8 +182,8 @@ impl<'a> List<'a> {
         }
     }
 
-    /// Whether a row sums up others: its slab or bundle says "total", or it lacks a side and any of its cells
-    /// says so, or names neither slab nor bundle nor a side.
+    /// Whether a row is a sum of others. Its slab or bundle says "total"; or it lacks a side and some cell says
+    /// so; or it has no slab, no bundle and no side.
     fn is_total(&self, record: &Row<'_>) -> bool {
         const WORDS: [&str; 6] = ["total", "totals", "subtotal", "subtotals", "totale", "toplam"];
         // A slab may be called so.

@@ -1,4 +1,4 @@
-//! What a figure that is no side of a slab is meant as, by the other figures of its column.
+//! What was meant by a figure that cannot be a side of a slab, judged by the rest of its column.
 
 use super::super::cells::{self, Measured};
 use super::super::rows;
@@ -38,8 +38,8 @@ fn fitting(figures: &[Decimal], unit: &str, is: fn(Length) -> bool) -> usize {
     figures.iter().filter(length).count()
 }
 
-/// The unit in which most figures of a column are as long as slabs usually are, and of such units the one in
-/// which the most can be a side at all.
+/// The unit in which most figures of a column have the usual length of a slab. Among equals, the one in which
+/// most can be a side at all.
 pub(super) fn likely_unit(figures: &[Decimal]) -> Option<&'static str> {
     let fits =
         |unit: &&'static str| (fitting(figures, unit, is_usual), fitting(figures, unit, is_side));
@@ -47,8 +47,8 @@ pub(super) fn likely_unit(figures: &[Decimal]) -> Option<&'static str> {
     (fitting(figures, best, is_side) > 0).then_some(best)
 }
 
-/// What a figure that is no side in the unit of its header is meant as. Where half of the column or more are
-/// sides in that unit, the figure is wrong, and else the header is.
+/// What was meant by a figure that cannot be a side in its header's unit. The figure is wrong where at least
+/// half of the column can be sides in that unit; else the header is.
 pub(super) fn meant(figure: Decimal, unit: &str, figures: &[Decimal]) -> Meant {
     let sides = |figure: &Decimal| {
         let length = Length::of(*figure, unit)?.ok()?.0;

@@ -74,8 +74,8 @@ impl Reading<'_> {
 /// What to do where a spreadsheet made dates of numbers.
 pub(super) const AS_TEXT: &str = "format the column as text, and type the numbers anew";
 
-/// The range that a spreadsheet made a date of, such as 1-7 of "07-Jan": with a count, the range of so many,
-/// else the one that rises.
+/// The range that a spreadsheet turned into a date, such as 1-7 from "07-Jan". With a count it is the range of
+/// that many; else the one that rises.
 pub fn date_as_range(id: &str, count: Option<u64>) -> Option<String> {
     let (day, month) = slips::day_and_month(id)?;
     let fits = |first: u64, last: u64| match count {
@@ -127,8 +127,8 @@ pub fn slab_range(text: &str) -> Option<Vec<SmolStr>> {
     Some((first..=last).map(|one| format_smolstr!("{head}{one:0width$}")).collect())
 }
 
-/// The numbers of a list, each of which counts as one slab, that are most likely ranges: their position, and
-/// how many slabs each is. A number such as "12-15" may be slab 15 of block 12. It is a range where no other
+/// Of numbers that each count as one slab, those that are most likely ranges: the position, and how many
+/// slabs it is. A number such as "12-15" may be slab 15 of block 12. It is a range where no other
 /// number of the list is in it, and where none has the same mark and is no range.
 pub(super) fn uncounted<'a>(numbers: impl Iterator<Item = &'a str>) -> Vec<(usize, u64)> {
     let all: Vec<&str> = numbers.collect();

@@ -115,7 +115,7 @@ impl<'a> Reading<'a> {
         self.figures.get(at).map_or(&[], |(_, all)| all)
     }
 
-    /// The word that the fault of a column as a whole has been reported.
+    /// Proof that the fault of a whole column has been reported.
     pub(super) fn has_said(&self, column: Column) -> Option<Reported> {
         self.said_of(Cause::Column(column))
     }

@@ -1,4 +1,4 @@
-//! What the rows of a bundle tell of it as a whole: what it was weighed at, the box it is in.
+//! What the rows of a bundle say of the whole bundle: its weighed mass and its box.
 
 use smol_str::SmolStr;
 

@@ -1,4 +1,4 @@
-//! What can be, and hardly is: a price far from the stone's usual, a slab as thick as a block, an entry
+//! Possible, but doubtful: a price far from the stone's usual, a slab as thick as a block, an entry
 //! without a fee that every entry bears.
 
 use std::collections::BTreeSet;
@@ -74,8 +74,8 @@ fn doubt_price(
     );
 }
 
-/// Asks about a price for the slab, the bundle or the lot that makes another price per area than the stone
-/// usually has: it is held against the slabs once they are known.
+/// Asks about a price by the slab, bundle or lot whose price per area is not usual for the stone. It needs the
+/// areas of the slabs, so it is asked once those are known.
 pub(super) fn doubt_counted_prices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
     for (at, line) in shipment.lines.iter().enumerate() {
         let known = tariffs.stone(&line.stone).and_then(|stone| Some((stone, stone.usual_price?)));

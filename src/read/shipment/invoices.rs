@@ -284,7 +284,7 @@ pub(super) fn invoice(
     Ok(invoice)
 }
 
-/// What an invoice states of a leg that its price does not hold would come out of nothing.
+/// An invoice cannot state apart a leg that its price does not hold.
 fn is_in_price(invoice: &Invoice, stated: &StatedLeg, report: &mut Report) {
     let word = stated.leg.word();
     let (message, help) = if stated.leg == Leg::Goods {

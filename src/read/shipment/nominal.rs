@@ -251,7 +251,7 @@ fn of_billed(size: Size, measure: &Measure) -> Result<Made, Overflow> {
     Ok(Made { size, is_gross: true, gross: size.area()?, billed })
 }
 
-/// A nominal size that is billed, of slabs that are larger by nobody knows how much.
+/// A nominal size that is billed: the slabs are larger, and nobody says by how much.
 fn gross_unknown(line: &Line, place: &Place) -> Fault {
     let message =
         format!("the gross size of line {} is not known: its masses are too low", line.id);

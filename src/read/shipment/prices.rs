@@ -64,8 +64,7 @@ struct Listed {
     steps: Vec<Step>,
 }
 
-/// Reads a price that is a list: of each quality the first is from nothing on, and each that follows from a
-/// quantity on.
+/// Reads a price that is a list. The first price of each quality has no `from`, each further one has.
 fn listed(
     row: &Table<'_>,
     tariffs: &Tariffs,
@@ -144,7 +143,7 @@ fn listed(
     Ok((price, Pricing { qualities: by_quality.collect(), ..Pricing::default() }))
 }
 
-/// Each step is from more of the same unit on than the one before.
+/// Each step begins at a larger quantity than the one before, in the same unit.
 fn rises(last: &Step, from: &At<Ordered>, report: &mut Report) -> Result<(), Reported> {
     let (code, message) = if last.from.by != from.by {
         (Code::Contradiction, "the steps of a price count different units")

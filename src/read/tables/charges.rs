@@ -30,7 +30,7 @@ pub(super) fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, rep
     tariffs.nominal = one(top, "nominal", report, nominal);
 }
 
-/// A table that is there once, where it could be read: else it is told, and nothing is worked out.
+/// A table that stands once, where it could be read. Otherwise its fault is told, and nothing is worked out.
 fn one<T>(
     top: &Table<'_>,
     key: &'static str,
@@ -303,7 +303,7 @@ pub(super) fn charge(
     Ok(charge)
 }
 
-/// Whose goods are free of a fee, and what that hangs on.
+/// Which goods are free of a fee, and on what condition.
 fn exempt(row: &Table<'_>, report: &mut Report) -> Result<Option<Exempt>, Reported> {
     let claimed = countries(row, "exempt-claimed", report);
     let product_of = countries(row, "exempt-product-of", report);

@@ -34,7 +34,7 @@ pub(super) fn check_references(
     }
 }
 
-/// A percentage of what no charge is called, where another word for a value is written.
+/// A percentage of a charge that does not exist: most likely another word for a value.
 pub(super) fn check_values(tariffs: &Tariffs, report: &mut Report) {
     const VALUES: [&str; 5] =
         ["goods", "entered value", "taxed value", "insured value", "payments"];

@@ -1,4 +1,4 @@
-//! Rates of exchange that hardly are: upside down, or far from those before and after.
+//! Doubtful rates of exchange: upside down, or far from those before and after.
 
 use std::collections::BTreeMap;
 
