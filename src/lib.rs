@@ -18,6 +18,7 @@
 //!   -> decide  -> decide::Comparison                     offers on one footing
 //!   -> starter -> starter::Wanted                        a workspace to start with, from our own tables
 //!   -> book    -> trade::Freeze                          the estimate as the books keep it
+//!   -> ledger  -> ledger::Ledger                         what became of it: a fold over dated events
 //!   -> show    -> text, markdown, html, csv, json        formats, never computes
 //! ```
 //!
@@ -57,6 +58,8 @@ pub mod decide;
 pub mod starter;
 
 pub mod book;
+
+pub mod ledger;
 
 pub mod show;
 

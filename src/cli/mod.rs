@@ -3,6 +3,7 @@
 //! Exit codes: 0 done (warnings allowed), 1 the data is unreadable or inconsistent, 2 the command
 //! line is, 3 the data is good and the answer is "no", 4 the result could not be written.
 
+mod audit;
 mod begin;
 mod book;
 mod cash;
@@ -15,6 +16,8 @@ mod footed;
 mod import;
 mod init;
 mod job;
+mod journal;
+mod ledger;
 mod letter;
 mod load;
 mod offer;
@@ -22,8 +25,10 @@ mod over;
 mod progress;
 mod rates;
 mod schema;
+mod settle;
 mod shells;
 mod starter;
+mod stock;
 mod tips;
 mod together;
 mod worksheet;
@@ -78,6 +83,14 @@ enum Command {
     Rates(rates::Args),
     /// Keep a shipment's estimate as the books have it from then on
     Book(book::Args),
+    /// Hold bills against what was estimated, charge by charge
+    Settle(settle::Args),
+    /// List every line of the ledger, for a ledger of your own
+    Journal(journal::Args),
+    /// List every slab in stock on a day, with its cost
+    Stock(stock::Args),
+    /// Say whether the books reconcile, account by account
+    Audit(audit::Args),
     /// Write the customs worksheet for a licensed broker to confirm
     Worksheet(worksheet::Args),
     /// Print the script by which a shell completes commands and options
@@ -122,6 +135,10 @@ pub fn main() -> ExitCode {
         Command::Counter(args) => counter::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
         Command::Book(args) => book::run(&args, options),
+        Command::Settle(args) => settle::run(&args, options),
+        Command::Journal(args) => journal::run(&args, options),
+        Command::Stock(args) => stock::run(&args, options),
+        Command::Audit(args) => audit::run(&args, options),
         Command::Worksheet(args) => worksheet::run(&args, options),
         Command::Completions(args) => shells::completions(&args, Cli::command(), options),
         Command::Manual(args) => shells::manual(&args, Cli::command(), options),

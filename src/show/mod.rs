@@ -27,7 +27,7 @@ mod verdict;
 mod worksheet;
 mod write;
 
-pub use books::{booked, freeze_files};
+pub use books::{audit, booked, freeze_files, journal, settle, stock};
 pub use cash::paid;
 pub use check::{Checked, checked};
 pub use compare::{compared, goods_in_words, reason};

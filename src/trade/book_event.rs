@@ -163,6 +163,8 @@ pub enum BookKind {
         rates: Vec<At<Quote>>,
         /// Whether nothing is posted in it any more.
         is_final: bool,
+        /// What was debited up to then, as `audit` says it: what is posted in the period unseen moves it.
+        debits: Option<At<Money>>,
     },
     /// An event is taken back.
     Reverse {

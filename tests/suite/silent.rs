@@ -13,7 +13,7 @@ use crate::faults::all_cases;
 
 /// Every command, on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
 /// that `compare` has three offers.
-const COMMANDS: [&str; 13] = [
+const COMMANDS: [&str; 17] = [
     "check",
     "load plain",
     "load plain again",
@@ -27,6 +27,10 @@ const COMMANDS: [&str; 13] = [
     "rates",
     "worksheet plain",
     "book plain",
+    "settle plain",
+    "journal",
+    "stock",
+    "audit",
 ];
 
 /// Commands that read no workspace: once is enough.

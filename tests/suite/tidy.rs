@@ -7,9 +7,10 @@ use std::path::{Path, PathBuf};
 use crate::imports::Imports;
 
 /// The rooms in the order of the data. A room uses only those before it.
-const ROOMS: [&str; 20] = [
+const ROOMS: [&str; 21] = [
     "quantity", "fault", "files", "trade", "read", "import", "price", "load", "outgoing", "bill",
-    "customs", "charges", "spread", "cost", "choose", "decide", "starter", "book", "show", "cli",
+    "customs", "charges", "spread", "cost", "choose", "decide", "starter", "book", "ledger",
+    "show", "cli",
 ];
 
 fn root() -> PathBuf {

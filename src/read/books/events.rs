@@ -58,7 +58,7 @@ const KINDS: [KindOf; 22] = [
     (Word::Claim, "claim", &["party", "state", "amount"], &["bank", "rate"]),
     (Word::WriteDown, "write down", &["slabs", "worth", "reason"], &[]),
     (Word::WriteBack, "write back", &["slabs", "worth", "reason"], &[]),
-    (Word::Close, "close", &["until"], &["rates", "final"]),
+    (Word::Close, "close", &["until"], &["rates", "final", "debits"]),
     (Word::Reverse, "reverse", &["event", "reason"], &[]),
     (Word::NotKept, "reserve", &[], &[]),
     (Word::NotKept, "release", &[], &[]),
@@ -68,7 +68,8 @@ const KINDS: [KindOf; 22] = [
 ];
 
 /// The keys that hang on the kind, and what each is, for the fault that asks for it.
-const OWN: [(&str, &str); 26] = [
+const OWN: [(&str, &str); 27] = [
+    ("debits", "an amount with its currency"),
     ("party", "whose paper it is: party = \"...\""),
     ("number", "the number of the paper: number = \"...\""),
     ("reason", "why: reason = \"...\""),
@@ -140,6 +141,7 @@ struct Raw {
     bank: Option<At<Money>>,
     fee: Option<At<Money>>,
     worth: Option<At<Money>>,
+    debits: Option<At<Money>>,
     rate: Option<At<Quote>>,
     owed_rate: Option<At<Quote>>,
     yard: Option<At<String>>,
@@ -170,6 +172,7 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
         .and_then(|texts| gathered(texts.into_iter().map(|text| quote("rates", text, report))));
     let mut money = |key| row.optional::<Money>(key, report);
     let (amount, bank, fee, worth) = (money("amount"), money("bank"), money("fee"), money("worth"));
+    let debits = money("debits");
     let mut quote = |key| row.optional::<Quote>(key, report);
     let (rate, owed_rate) = (quote("rate"), quote("owed-rate"));
     let mut text = |key| row.text(key, report);
@@ -193,6 +196,7 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
         bank: bank?,
         fee: fee?,
         worth: worth?,
+        debits: debits?,
         rate: rate?,
         owed_rate: owed_rate?,
         yard: yard?,
@@ -422,6 +426,7 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             until: report.found(raw.until, "the day of a close")?,
             rates: raw.rates,
             is_final: raw.is_final,
+            debits: raw.debits,
         },
         Word::Reverse | Word::NotKept => {
             BookKind::Reverse { event: report.found(raw.event, "the event that is taken back")? }

@@ -2,6 +2,7 @@
 //! what a script reads. Integers are numbers, decimals are strings in full minor units.
 
 mod booked;
+mod books;
 mod cash;
 mod check;
 mod compare;
@@ -21,6 +22,7 @@ mod together;
 mod verdict;
 
 pub use booked::booked;
+pub use books::{audit, journal, settle, stock};
 pub use cash::cash;
 pub use check::check;
 pub use compare::compare;

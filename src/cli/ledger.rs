@@ -1,0 +1,77 @@
+//! What the commands of the books share: the ledger up to a day.
+
+use std::path::Path;
+
+use super::job::{Exit, Options, day};
+use crate::fault::Report;
+use crate::ledger::{Ledger, Reading, fold};
+use crate::read::{self, Books};
+use crate::trade::{BookKind, Date};
+
+/// The day of a list, and by which day of its events.
+#[derive(Debug, clap::Args)]
+pub(super) struct On {
+    /// The day [default: that of the last event]
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    pub(super) on: Option<Date>,
+    /// By the day events occurred on, and not by the day they are posted on
+    #[arg(long)]
+    pub(super) known: bool,
+}
+
+impl On {
+    pub(super) fn reading(&self) -> Reading {
+        if self.known { Reading::Occurred } else { Reading::Posted }
+    }
+}
+
+/// The last day of any event.
+fn last_day(books: &Books) -> Option<Date> {
+    let day = |event: &crate::trade::BookEvent| match &event.what {
+        BookKind::Close { until, .. } => until.value,
+        _ => event.posted,
+    };
+    books.events.iter().map(day).max()
+}
+
+/// Reads the books and folds them up to a day, that of the last event where none is given.
+pub(super) fn with_ledger(
+    options: &Options,
+    (until, reading): (Option<Date>, Reading),
+    then: impl FnOnce(&Ledger<'_>, Date, &Report) -> Exit,
+) -> Exit {
+    let mut report = options.report();
+    let workspace = options.workspace(&mut report);
+    let books = workspace.and_then(|workspace| read::books(&workspace, &mut report));
+    let books = match Options::told(&report, books) {
+        Ok(books) => books,
+        Err(exit) => return exit,
+    };
+    if books.freezes.is_empty() {
+        return Exit::No(Options::say("no shipment is booked: quaystone book SHIPMENT books one"));
+    }
+    let Some(on) = until.or_else(|| last_day(&books)) else {
+        return Exit::No(Options::say(
+            "nothing has happened yet: events stand in books/SHIPMENT/events.toml",
+        ));
+    };
+    let ledger = fold(&books, (Some(on), reading), &mut report);
+    match Options::told(&report, ledger) {
+        Ok(ledger) => then(&ledger, on, &report),
+        Err(exit) => exit,
+    }
+}
+
+/// The booked shipment of a name, by position; an end where there is none.
+pub(super) fn booked(ledger: &Ledger<'_>, name: &str) -> Result<usize, Exit> {
+    let name = Path::new(name.trim_end_matches('/'));
+    let name = name.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let all = &ledger.books.freezes;
+    all.iter().position(|freeze| freeze.shipment == name).ok_or_else(|| {
+        let known: Vec<&str> = all.iter().map(|freeze| freeze.shipment.as_str()).collect();
+        Exit::BadCommand(Options::say(&format!(
+            "error: \"{name}\" is not booked; booked are: {}",
+            known.join(", ")
+        )))
+    })
+}

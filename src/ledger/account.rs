@@ -1,0 +1,83 @@
+//! The accounts that lines are posted to.
+
+/// An account. What it is kept by (a shipment, a yard, a party) stands in the line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Account {
+    /// Money in the bank.
+    Bank,
+    /// Paid before goods pass, and owed in goods.
+    Advances,
+    /// Paid before goods pass, and owed in money if none come.
+    Deposits,
+    /// Owed by a party in money.
+    Receivables,
+    /// Claims that were admitted.
+    Claims,
+    /// Goods in transit, by shipment.
+    Transit,
+    /// Goods on hand, by yard.
+    Yard,
+    /// What stock is written down by.
+    Allowance,
+    /// Import tax and the like that come back.
+    Recoverable,
+    /// Owed to parties for bills that have come.
+    Payables,
+    /// Owed to parties whose bills have not come.
+    Accrued,
+    /// What a hedge adds to the goods.
+    Hedge,
+    /// The cost of goods sold, with write-downs.
+    CostOfSales,
+    /// The cost of goods that were used or given away.
+    Used,
+    /// The cost of goods lost beyond what is normal.
+    Loss,
+    /// The cost of goods sent back.
+    SentBack,
+    /// What others make good: claims, and credits for goods sent back.
+    Recovered,
+    /// Expenses of the period.
+    Period,
+    /// Exchange differences.
+    Exchange,
+}
+
+impl Account {
+    /// Every account with its name.
+    pub const ALL: [(Self, &'static str); 19] = [
+        (Self::Bank, "bank"),
+        (Self::Advances, "advances"),
+        (Self::Deposits, "deposits"),
+        (Self::Receivables, "receivables"),
+        (Self::Claims, "claims"),
+        (Self::Transit, "stock in transit"),
+        (Self::Yard, "stock on hand"),
+        (Self::Allowance, "allowance on stock"),
+        (Self::Recoverable, "recoverable tax"),
+        (Self::Payables, "payables"),
+        (Self::Accrued, "accrued charges"),
+        (Self::Hedge, "hedge reserve"),
+        (Self::CostOfSales, "cost of sales"),
+        (Self::Used, "own use and samples"),
+        (Self::Loss, "abnormal loss"),
+        (Self::SentBack, "goods sent back"),
+        (Self::Recovered, "recovered losses"),
+        (Self::Period, "expenses of the period"),
+        (Self::Exchange, "exchange differences"),
+    ];
+
+    /// Its name.
+    pub fn word(self) -> &'static str {
+        Self::ALL.iter().find(|(one, _)| *one == self).map_or("", |(_, word)| word)
+    }
+
+    /// Whether it holds money owed or owned in a currency, which a close takes to the closing rate (IAS 21,
+    /// paragraph 23). Advances on goods and stock are not among them.
+    pub fn is_monetary(self) -> bool {
+        matches!(
+            self,
+            Self::Deposits | Self::Receivables | Self::Claims | Self::Payables | Self::Accrued
+        )
+    }
+}

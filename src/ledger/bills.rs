@@ -1,0 +1,498 @@
+//! Bills against what is owed, credits, payments and claims.
+//!
+//! What a bill has otherwise than was estimated goes to cost at the rate of the day the charge was owed; all else
+//! is exchange (IAS 21, paragraphs 21 and 28).
+
+use super::account::Account;
+use super::entry::Line;
+use super::look::minor_of;
+use super::posting::{Posting, money};
+use super::state::{ChargeState, Open, sharing_of};
+use super::undo::Of;
+use super::undo::Undo;
+use crate::fault::{At, Code, Fault, Place, Report, Reported};
+use crate::quantity::{Currency, Money, Quote};
+use crate::trade::{BillLine, Billed, ClaimState, Key, Treatment};
+
+/// The rates that a bill states.
+#[derive(Clone, Copy)]
+pub(super) struct Rates<'a> {
+    /// Of the day it is posted.
+    pub(super) posted: Option<&'a At<Quote>>,
+    /// Of the day its charges were owed.
+    pub(super) owed: Option<&'a At<Quote>>,
+}
+
+impl Posting<'_, '_> {
+    /// The paper of the event, which may come once.
+    fn paper(&mut self, report: &mut Report) -> Result<(), Reported> {
+        let key = (self.own_party(), self.own_number());
+        if let Some(first) = self.ledger.papers.get(&key) {
+            let what = format!("bill {} of {} comes", key.1, key.0);
+            let first = *first;
+            return Err(self.twice(&what, first, report));
+        }
+        self.ledger.papers.insert(key.clone(), self.at);
+        self.undo.push(Undo::Paper(key.0, key.1));
+        Ok(())
+    }
+
+    /// The charge of each line; one that was never estimated is made.
+    fn lines_of(
+        &mut self,
+        lines: &[BillLine],
+        report: &mut Report,
+    ) -> Result<Vec<(Of, Money, Place)>, Reported> {
+        let mut all = Vec::new();
+        for line in lines {
+            let of = match &line.of {
+                Billed::Charge(name) => self.ledger.charge_of(self.event, name, report)?,
+                Billed::New { name, boxes, by, treatment, reason: _ } => {
+                    self.new_charge((name, boxes), *by, *treatment, report)?
+                }
+            };
+            all.push((of, line.amount.value, line.place.clone()));
+        }
+        let of: Vec<Of> = all.iter().map(|(of, ..)| *of).collect();
+        self.ledger.one_currency(self.event, &of, report)?;
+        if let Some((shipment, _)) = of.first() {
+            self.currency(*shipment);
+        }
+        let mut currencies = all.iter().map(|(_, amount, _)| amount.currency());
+        let first = currencies.next();
+        if currencies.any(|other| Some(other) != first) {
+            return Err(report.error(
+                Fault::error(Code::Contradiction, "a bill is in one currency")
+                    .at(&self.event.place, "here are several")
+                    .help("write an event for each currency"),
+            ));
+        }
+        Ok(all)
+    }
+
+    /// A charge that was never estimated, shared by the slabs of some boxes.
+    fn new_charge(
+        &mut self,
+        (name, boxes): (&At<String>, &[At<String>]),
+        by: Key,
+        treatment: Treatment,
+        report: &mut Report,
+    ) -> Result<Of, Reported> {
+        let shipment = self.ledger.own_shipment(self.event, report)?;
+        let inside = self.inside(shipment, boxes, report)?;
+        let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
+        let sharing = sharing_of(freeze, inside, by);
+        let sharing = report.found(sharing, "who shares a charge")?;
+        let key = format!("{}/{} {}", name.value, self.own_party(), self.own_number());
+        let all =
+            report.found(self.ledger.charges.get_mut(shipment), "the charges of a shipment")?;
+        let times = all
+            .iter()
+            .filter(|one| one.key == key || one.key.starts_with(&format!("{key} (")))
+            .count();
+        let key = if times > 0 { format!("{key} ({})", times + 1) } else { key };
+        all.push(ChargeState {
+            key,
+            name: name.value.clone(),
+            payee: self.event.party.clone().unwrap_or_default(),
+            treatment,
+            invoice: None,
+            moves_no_money: false,
+            estimate: None,
+            own: Some(sharing),
+            owed: None,
+            accrual: None,
+            bills: Vec::new(),
+            closed: None,
+            booked: 0,
+        });
+        Ok((shipment, all.len() - 1))
+    }
+
+    /// A bill comes.
+    pub(super) fn billed(
+        &mut self,
+        lines: &[BillLine],
+        is_final: bool,
+        rates: Rates<'_>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        self.paper(report)?;
+        let lines = self.lines_of(lines, report)?;
+        let mut payable: Option<Open> = None;
+        for (of, amount, place) in lines {
+            self.is_open(of, &place, report)?;
+            let (book, rate) = self.bill_line(of, amount, is_final, rates, report)?;
+            let own = self.item(Account::Payables, (amount.negated(), -book), rate, Some(of.0));
+            payable = Some(match payable {
+                None => own,
+                Some(sum) => Open {
+                    amount: sum.amount + own.amount,
+                    book: sum.book + own.book,
+                    shipment: sum.shipment.filter(|_| sum.shipment == own.shipment),
+                    // Of several rates none is the bill's; a close gives it one.
+                    rate: sum.rate.filter(|_| sum.rate == own.rate),
+                    ..sum
+                },
+            });
+            let at = self.at;
+            if let Some(state) = self.charge_mut(of) {
+                state.bills.push((at, amount));
+                if is_final {
+                    state.closed = Some(at);
+                }
+            }
+            self.undo.push(Undo::Billed { charge: of });
+        }
+        match payable {
+            Some(item) => self.new_open(item, report).map(drop),
+            None => Ok(()),
+        }
+    }
+
+    /// Whether more may come of a charge.
+    fn is_open(&self, of: Of, place: &Place, report: &mut Report) -> Result<(), Reported> {
+        let state = report.found(self.charge_state(of), "a charge")?;
+        if state.treatment == Treatment::Notional || state.moves_no_money {
+            return Err(report.error(
+                Fault::error(Code::Contradiction, format!("\"{}\" is never billed", state.key))
+                    .at(place, "billed here")
+                    .help(
+                        "it moves no money: what is billed is another charge, or a line with `new`",
+                    ),
+            ));
+        }
+        let last = state.closed.and_then(|at| self.ledger.books.events.get(at));
+        match last {
+            None => Ok(()),
+            Some(last) => Err(report.error(
+                Fault::error(
+                    Code::Contradiction,
+                    format!("\"{}\" is billed after its final bill", state.key),
+                )
+                .at(place, "billed here")
+                .also(&last.place, "final here")
+                .help("take `final` out of the first by reversing it, or bill this as a line with `new`"),
+            )),
+        }
+    }
+
+    /// One line of a bill: what is payable for it in the books, and at which rate.
+    fn bill_line(
+        &mut self,
+        of: Of,
+        amount: Money,
+        is_final: bool,
+        rates: Rates<'_>,
+        report: &mut Report,
+    ) -> Result<(i64, Option<Quote>), Reported> {
+        let own = self.entry.currency;
+        let stated = rates.posted.map(|at| at.value);
+        let state = report.found(self.charge_state(of), "a charge")?;
+        let Some(owed) = state.owed.clone() else {
+            // It is owed with its bill, at that day's rate.
+            let known = state.estimate.filter(|(known, ..)| known.currency() == amount.currency());
+            let rate = stated.or(known.and_then(|(.., rate)| rate));
+            let rate = rate.filter(|_| amount.currency() != own);
+            let estimate = state.estimate.map(|(_, book, _)| book);
+            let book = self.convert(amount, rate.as_ref(), "rate", report)?;
+            self.owe(of, (amount.currency(), rate));
+            self.charge(of, book, estimate, report)?;
+            return Ok((book, rate));
+        };
+        let accrual = state.accrual.and_then(|at| Some((at, self.ledger.open.get(at)?.clone())));
+        let Some((at, accrual)) = accrual.filter(|(_, open)| open.amount != 0 || open.book != 0)
+        else {
+            // All that was estimated is billed: the rest is more, at the rate it was owed at.
+            return self.beyond(of, amount, (owed.currency, owed.rate), stated, rates, report);
+        };
+        let (left, carried) = (-accrual.amount, -accrual.book);
+        if accrual.currency == amount.currency() {
+            let minor = self.fits(amount.minor(), report)?;
+            // A part bill takes its own part of what is accrued.
+            let taken = if is_final || minor > left { left } else { minor };
+            let taken_book = self.part(carried, taken, left, report)?;
+            let differs = money(minor - taken, amount.currency());
+            let cost = self.at_owed_rate(of, differs);
+            let cost = report.found(cost, "the rate of a charge")?;
+            let rate = accrual.rate.filter(|_| amount.currency() != own);
+            // What was never accrued is payable at the rate that the accrual is carried at.
+            let more = self.convert(differs, rate.as_ref(), "rate", report)?;
+            self.open(at, (taken, taken_book), report)?;
+            self.charge(of, cost, None, report)?;
+            let exchange = more - cost;
+            self.exchange(Some(of.0), exchange, report)?;
+            return Ok((taken_book + more, rate));
+        }
+        // In another currency the whole of it is set against all that is accrued.
+        let owed_rate = rates.owed.map(|at| at.value).filter(|_| amount.currency() != own);
+        let at_owed = self.convert(amount, owed_rate.as_ref(), "owed-rate", report)?;
+        let rate = stated.filter(|_| amount.currency() != own);
+        let book = self.convert(amount, rate.as_ref(), "rate", report)?;
+        let recognised = self.at_owed_rate(of, money(left, accrual.currency));
+        let recognised = report.found(recognised, "the rate of a charge")?;
+        let cost = at_owed - recognised;
+        self.open(at, (left, carried), report)?;
+        self.charge(of, cost, None, report)?;
+        self.exchange(Some(of.0), book - carried - cost, report)?;
+        Ok((book, rate))
+    }
+
+    /// More of a charge than was estimated: cost at the rate it was owed at, exchange for what it is today.
+    fn beyond(
+        &mut self,
+        of: Of,
+        amount: Money,
+        (currency, known): (Currency, Option<Quote>),
+        stated: Option<Quote>,
+        rates: Rates<'_>,
+        report: &mut Report,
+    ) -> Result<(i64, Option<Quote>), Reported> {
+        let own = self.entry.currency;
+        let known = known.filter(|_| currency == amount.currency());
+        let owed_rate =
+            rates.owed.map(|at| at.value).or(known).filter(|_| amount.currency() != own);
+        let cost = self.convert(amount, owed_rate.as_ref(), "owed-rate", report)?;
+        let rate = stated.or(known).filter(|_| amount.currency() != own);
+        let book = self.convert(amount, rate.as_ref(), "rate", report)?;
+        self.charge(of, cost, None, report)?;
+        self.exchange(Some(of.0), book - cost, report)?;
+        Ok((book, rate))
+    }
+
+    /// A bill is credited, or a rebate given: it takes from cost what it brought in.
+    pub(super) fn credit(
+        &mut self,
+        lines: &[BillLine],
+        against: Option<&At<String>>,
+        rate: Option<&At<Quote>>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        self.paper(report)?;
+        let lines = self.lines_of(lines, report)?;
+        let mut sum = 0;
+        let mut sum_cost = 0;
+        let mut currency = self.entry.currency;
+        let mut shipment = None;
+        let mut known = None;
+        for (of, amount, place) in lines {
+            let state = report.found(self.charge_state(of), "a charge")?;
+            let Some(owed) = state.owed.clone().filter(|_| !state.moves_no_money) else {
+                return Err(report.error(
+                    Fault::error(
+                        Code::Contradiction,
+                        format!("\"{}\" is credited before it is owed", state.key),
+                    )
+                    .at(&place, "credited here")
+                    .help("write first when it was owed, or its bill"),
+                ));
+            };
+            known = owed.rate;
+            let own_rate = if owed.currency == amount.currency() {
+                owed.rate
+            } else {
+                rate.map(|at| at.value)
+            };
+            let cost = self.convert(amount, own_rate.as_ref(), "rate", report)?;
+            self.charge(of, -cost, None, report)?;
+            sum += self.fits(amount.minor(), report)?;
+            sum_cost += cost;
+            currency = amount.currency();
+            shipment = Some(of.0);
+        }
+        let Some(against) = against else {
+            let rate =
+                rate.map(|at| at.value).or(known).filter(|_| currency != self.entry.currency);
+            let book = self.convert(money(sum, currency), rate.as_ref(), "rate", report)?;
+            let item =
+                self.item(Account::Receivables, (money(sum, currency), book), rate, shipment);
+            self.new_open(item, report)?;
+            return self.exchange(shipment, sum_cost - book, report);
+        };
+        let party = self.own_party();
+        let is_meant = |open: &Open| {
+            open.account == Account::Payables
+                && open.party == party
+                && open.number == against.value
+                && open.currency == currency
+        };
+        let at = self.ledger.open.iter().position(is_meant);
+        let item = at.and_then(|at| self.ledger.open.get(at)).cloned();
+        let (Some(at), Some(item)) = (at, item.filter(|item| -item.amount >= sum)) else {
+            return Err(report.error(
+                Fault::error(
+                    Code::Contradiction,
+                    format!("less than {} is open of bill {}", money(sum, currency), against.value),
+                )
+                .at(&against.place, "set against this")
+                .help("leave `against` out: then the party owes the credit"),
+            ));
+        };
+        let taken = self.part(-item.book, sum, -item.amount, report)?;
+        self.open(at, (sum, taken), report)?;
+        self.exchange(shipment, sum_cost - taken, report)
+    }
+
+    /// Bills are paid.
+    pub(super) fn paid(
+        &mut self,
+        numbers: &[At<String>],
+        amount: Option<&At<Money>>,
+        (bank, fee): (Option<&At<Money>>, Option<&At<Money>>),
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let party = self.own_party();
+        let mut items: Vec<usize> = Vec::new();
+        for number in numbers {
+            let is_meant = |open: &Open| {
+                matches!(open.account, Account::Payables | Account::Receivables)
+                    && open.party == party
+                    && open.number == number.value
+                    && open.amount != 0
+            };
+            let own = self.ledger.open.iter().enumerate().filter(|(_, open)| is_meant(open));
+            let before = items.len();
+            items.extend(own.map(|(at, _)| at));
+            if items.len() == before {
+                let open = self.ledger.open.iter().filter(|open| {
+                    open.party == party && open.amount != 0 && open.account == Account::Payables
+                });
+                let open: Vec<&str> = open.map(|open| open.number.as_str()).collect();
+                let help = match open[..] {
+                    [] => {
+                        format!("nothing is open of {party}: is the party written as on its bill?")
+                    }
+                    _ => format!("open of {party}: {}", open.join(", ")),
+                };
+                return Err(report.error(
+                    Fault::error(
+                        Code::UnknownReference,
+                        format!("nothing is open of bill \"{}\"", number.value),
+                    )
+                    .at(&number.place, "paid here")
+                    .help(help),
+                ));
+            }
+        }
+        let of = |at: &usize| self.ledger.open.get(*at);
+        let currencies: Vec<(Currency, Currency)> =
+            items.iter().filter_map(of).map(|one| (one.currency, one.book_currency)).collect();
+        let Some(first) = currencies.first().copied() else { return Ok(()) };
+        if currencies.iter().any(|other| *other != first) {
+            return Err(report.error(
+                Fault::error(Code::Contradiction, "these bills are in several currencies")
+                    .at(&self.event.place, "paid together here")
+                    .help("write an event for each currency"),
+            ));
+        }
+        let (currency, own) = first;
+        self.entry.currency = own;
+        let open: i64 = items.iter().filter_map(of).map(|one| -one.amount).sum();
+        let wanted = match amount {
+            None => open,
+            Some(amount) if amount.currency() == currency => minor_of(amount, report)?,
+            Some(amount) => {
+                return Err(report.error(
+                    Fault::error(Code::Contradiction, format!("the bills are in {currency}"))
+                        .at(&amount.place, "in another currency")
+                        .help(
+                            "write what was paid of them in their currency, and `bank` beside it",
+                        ),
+                ));
+            }
+        };
+        if wanted > open.max(0) {
+            return Err(report.error(
+                Fault::error(
+                    Code::Contradiction,
+                    format!(
+                        "{} is paid, and {} is open",
+                        money(wanted, currency),
+                        money(open, currency)
+                    ),
+                )
+                .at(amount.map_or(&self.event.place, |at| &at.place), "more than is open")
+                .help("an advance on goods that have not passed is kind = \"advance\""),
+            ));
+        }
+        let shown = At { value: money(wanted, currency), place: self.event.place.clone() };
+        let paid = self.paid_in_books(&shown, bank, report)?;
+        let mut left = wanted;
+        let mut released = 0;
+        // Credits first, so that what is left of the money goes to bills in their order.
+        items.sort_by_key(|at| self.ledger.open.get(*at).is_some_and(|one| one.amount < 0));
+        for at in items {
+            let Some(item) = self.ledger.open.get(at).cloned() else { continue };
+            let some = if wanted == open { -item.amount } else { left.min(-item.amount) };
+            let book = self.part(-item.book, some, -item.amount, report)?;
+            self.open(at, (some, book), report)?;
+            released += book;
+            left -= some;
+        }
+        self.plain(Line { party: party.clone(), ..Line::on(Account::Bank, -paid) }, report)?;
+        self.exchange(None, paid - released, report)?;
+        if let Some(fee) = fee {
+            let book = self.paid_in_books(fee, None, report)?;
+            self.plain(Line { party: party.clone(), ..Line::on(Account::Period, book) }, report)?;
+            self.plain(Line { party, ..Line::on(Account::Bank, -book) }, report)?;
+        }
+        Ok(())
+    }
+
+    /// A claim: an asset of its own once it is admitted (IAS 37, paragraph 33), never set off in the cost of
+    /// what was lost.
+    pub(super) fn claim(
+        &mut self,
+        state: ClaimState,
+        amount: &At<Money>,
+        (bank, rate): (Option<&At<Money>>, Option<&At<Quote>>),
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let shipment = self.ledger.own_shipment(self.event, report)?;
+        let own = self.currency(shipment);
+        match state {
+            ClaimState::Made | ClaimState::Refused => Ok(()),
+            ClaimState::Admitted => {
+                let rate = rate.map(|at| at.value).filter(|_| amount.currency() != own);
+                let book = self.convert(amount.value, rate.as_ref(), "rate", report)?;
+                let item = self.item(Account::Claims, (amount.value, book), rate, Some(shipment));
+                self.new_open(item, report)?;
+                let line = Line {
+                    party: self.own_party(),
+                    shipment: Some(shipment),
+                    ..Line::on(Account::Recovered, -book)
+                };
+                self.plain(line, report)
+            }
+            ClaimState::Paid => {
+                let (party, number) = (self.own_party(), self.own_number());
+                let minor = minor_of(amount, report)?;
+                let is_meant = |open: &Open| {
+                    open.account == Account::Claims
+                        && open.party == party
+                        && open.number == number
+                        && open.shipment == Some(shipment)
+                        && open.currency == amount.currency()
+                        && open.amount >= minor
+                };
+                let Some(at) = self.ledger.open.iter().position(is_meant) else {
+                    return Err(report.error(
+                        Fault::error(
+                            Code::Contradiction,
+                            format!("no claim of {} on {party} is open", amount.value),
+                        )
+                        .at(&amount.place, "paid here")
+                        .help("write first when it was admitted, under the same party and number"),
+                    ));
+                };
+                let item = self.ledger.open.get(at).cloned();
+                let item = report.found(item, "a claim")?;
+                let paid = self.paid_in_books(amount, bank, report)?;
+                let released = self.part(item.book, minor, item.amount, report)?;
+                self.open(at, (-minor, -released), report)?;
+                self.plain(Line { party, ..Line::on(Account::Bank, paid) }, report)?;
+                self.exchange(Some(shipment), released - paid, report)
+            }
+        }
+    }
+}

@@ -1,0 +1,65 @@
+//! The end of a period: whatever is open in foreign money goes to the closing rate (IAS 21, paragraph 23).
+//! Advances on goods, and stock, keep theirs.
+
+use super::account::Account;
+use super::entry::{Entry, Line};
+use super::posting::{Posting, booked, money};
+use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::quantity::{Currency, Quote};
+
+impl Posting<'_, '_> {
+    /// Takes every open item in foreign money to its closing rate.
+    pub(super) fn close(
+        &mut self,
+        rates: &[At<Quote>],
+        currency: Currency,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        self.entry.currency = currency;
+        let mut lacking: Vec<Currency> = Vec::new();
+        for at in 0..self.ledger.open.len() {
+            let Some(open) = self.ledger.open.get(at) else { continue };
+            let is_foreign = open.currency != currency && open.book_currency == currency;
+            if !is_foreign || (open.amount == 0 && open.book == 0) {
+                continue;
+            }
+            let rate = rates.iter().find(|rate| rate.joins(open.currency, currency));
+            let Some(rate) = rate.map(|at| at.value) else {
+                if !lacking.contains(&open.currency) {
+                    lacking.push(open.currency);
+                }
+                continue;
+            };
+            let own = money(open.amount, open.currency);
+            let worth = report.found(booked(own, Some(&rate), currency), "a closing rate")?;
+            let (differs, shipment) = (worth - open.book, open.shipment);
+            if let Some(open) = self.ledger.open.get_mut(at) {
+                open.rate = Some(rate);
+            }
+            self.open(at, (0, differs), report)?;
+            if differs != 0 {
+                let line = Line { shipment, ..Line::on(Account::Exchange, -differs) };
+                self.plain(line, report)?;
+            }
+        }
+        if lacking.is_empty() {
+            return Ok(());
+        }
+        let named: Vec<&str> = lacking.iter().map(|one| one.code()).collect();
+        let one = named.first().copied().unwrap_or("");
+        Err(report.error(
+            Fault::error(
+                Code::MissingKey,
+                format!("the close has no rate for {}", named.join(", ")),
+            )
+            .at(&self.event.place, "bills and accruals are open in it")
+            .help(format!("add it: rates = [\"1 {one} = ... {currency}\"]")),
+        ))
+    }
+}
+
+/// What is debited in entries, in minor units: what a close for good states, so that nothing is posted into it
+/// unseen.
+pub fn debits<'e>(entries: impl Iterator<Item = &'e Entry>) -> i64 {
+    entries.flat_map(|entry| &entry.lines).map(|line| line.book.max(0)).sum()
+}

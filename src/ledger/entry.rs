@@ -1,0 +1,108 @@
+//! One event's lines, balanced in the currency of the books.
+
+use super::account::Account;
+use crate::quantity::{Currency, Money, Overflow, Quote};
+use crate::trade::Date;
+
+/// The lines of one event.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    /// The event, by position in [`crate::read::Books::events`].
+    pub event: usize,
+    /// The name of the event; with the position of a line it stays for ever.
+    pub id: String,
+    /// The day it stands under.
+    pub posted: Date,
+    /// The currency of the books.
+    pub currency: Currency,
+    /// Its lines.
+    pub lines: Vec<Line>,
+}
+
+/// One line of an entry.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// The account.
+    pub account: Account,
+    /// The yard of goods on hand.
+    pub yard: String,
+    /// The party.
+    pub party: String,
+    /// The number of the party's paper.
+    pub number: String,
+    /// The shipment, by position in [`crate::read::Books::freezes`]; none for what is of no one shipment.
+    pub shipment: Option<usize>,
+    /// The charge, by its key.
+    pub charge: String,
+    /// How many slabs it is about.
+    pub slabs: usize,
+    /// The amount in its own currency, where that is not the book's; a debit is above nothing.
+    pub amount: Option<Money>,
+    /// The rate between the two.
+    pub rate: Option<Quote>,
+    /// The amount in minor units of the books; a debit is above nothing.
+    pub book: i64,
+}
+
+impl Line {
+    /// A line on an account.
+    pub(super) fn on(account: Account, book: i64) -> Self {
+        Self {
+            account,
+            yard: String::new(),
+            party: String::new(),
+            number: String::new(),
+            shipment: None,
+            charge: String::new(),
+            slabs: 0,
+            amount: None,
+            rate: None,
+            book,
+        }
+    }
+
+    /// The line of what is the same but for its amounts.
+    fn is_like(&self, other: &Self) -> bool {
+        (self.account, &self.yard, &self.party, &self.number, self.shipment, &self.charge)
+            == (
+                other.account,
+                &other.yard,
+                &other.party,
+                &other.number,
+                other.shipment,
+                &other.charge,
+            )
+            && self.amount.is_none()
+            && other.amount.is_none()
+    }
+}
+
+impl Entry {
+    /// Adds a line; what is of one account, party, shipment and charge is one line.
+    pub(super) fn add(&mut self, line: Line) -> Result<(), Overflow> {
+        if line.book == 0 && line.amount.is_none_or(Money::is_zero) {
+            return Ok(());
+        }
+        match self.lines.iter_mut().find(|own| own.is_like(&line)) {
+            Some(own) => {
+                own.book = checked(own.book, line.book)?;
+                own.slabs += line.slabs;
+            }
+            None => self.lines.push(line),
+        }
+        Ok(())
+    }
+
+    /// What debits and credits come to together: nothing.
+    ///
+    /// # Errors
+    /// Where the sum cannot be held.
+    pub fn sum(&self) -> Result<i64, Overflow> {
+        self.lines.iter().try_fold(0, |sum, line| checked(sum, line.book))
+    }
+}
+
+/// A sum of minor units.
+pub(super) fn checked(one: i64, other: i64) -> Result<i64, Overflow> {
+    one.checked_add(other).ok_or(Overflow { what: "an amount of the ledger" })
+}

@@ -1,0 +1,222 @@
+//! Events in their order: by the day they are posted, then as files have them.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::bills::Rates;
+use super::close::debits;
+use super::entry::Entry;
+use super::posting::{Posting, money};
+use super::state::Ledger;
+use crate::fault::{Code, Fault, Report, Reported};
+use crate::quantity::Currency;
+use crate::read::Books;
+use crate::trade::{BookEvent, BookKind, Date};
+
+/// Which events are looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reading {
+    /// Those posted up to the day: the ledger of that day.
+    Posted,
+    /// Those that occurred up to the day: what is known today of how things stood.
+    Occurred,
+}
+
+/// The state after all events up to a day; all events where none is given.
+///
+/// # Errors
+/// Where an event cannot be posted: nothing is posted then.
+pub fn fold<'b>(
+    books: &'b Books,
+    (until, reading): (Option<Date>, Reading),
+    report: &mut Report,
+) -> Result<Ledger<'b>, Reported> {
+    let mut ledger = Ledger::new(books);
+    each_named_once(books, report)?;
+    none_after_a_close(books, report)?;
+    let is_in = |event: &BookEvent| {
+        let day = match reading {
+            Reading::Posted => posted(event),
+            Reading::Occurred => event.occurred,
+        };
+        until.is_none_or(|until| day <= until)
+    };
+    let mut order: Vec<usize> =
+        (0..books.events.len()).filter(|at| books.events.get(*at).is_some_and(is_in)).collect();
+    order.sort_by_key(|at| {
+        books
+            .events
+            .get(*at)
+            .map(|event| (posted(event), matches!(event.what, BookKind::Close { .. }), *at))
+    });
+    // What is taken back needs its way back.
+    let taken_back: BTreeSet<&str> = books
+        .events
+        .iter()
+        .filter_map(|event| match &event.what {
+            BookKind::Reverse { event } => Some(event.value.as_str()),
+            _ => None,
+        })
+        .collect();
+    let mut sound = Ok(());
+    // Of a shipment at fault the later events are not looked at: they would only follow from it.
+    let mut at_fault: BTreeSet<Option<&str>> = BTreeSet::new();
+    for (rank, at) in order.into_iter().enumerate() {
+        let Some(event) = books.events.get(at) else { continue };
+        let shipment = event.shipment.as_deref();
+        if at_fault.contains(&shipment) || (shipment.is_none() && !at_fault.is_empty()) {
+            continue;
+        }
+        for currency in currencies(books, event) {
+            let mut posting = Posting {
+                ledger: &mut ledger,
+                event,
+                at,
+                rank,
+                entry: Entry {
+                    event: at,
+                    id: event.id.clone(),
+                    posted: posted(event),
+                    currency,
+                    lines: Vec::new(),
+                },
+                undo: Vec::new(),
+            };
+            match post(&mut posting, currency, report) {
+                Ok(()) => {
+                    let Posting { entry, undo, .. } = posting;
+                    if taken_back.contains(&*event.id) {
+                        ledger.done.insert(at, undo);
+                    }
+                    if !entry.lines.is_empty() {
+                        ledger.entries.push(entry);
+                    }
+                }
+                Err(told) => {
+                    at_fault.insert(shipment);
+                    sound = Err(told);
+                }
+            }
+        }
+    }
+    sound.map(|()| ledger)
+}
+
+/// The day an event is posted on: a close on the last day of its period.
+fn posted(event: &BookEvent) -> Date {
+    match &event.what {
+        BookKind::Close { until, .. } => until.value,
+        _ => event.posted,
+    }
+}
+
+/// The currencies of the books that an event is posted in: a close in each; any other in one, which is that of
+/// its shipment.
+fn currencies(books: &Books, event: &BookEvent) -> Vec<Currency> {
+    let mut all: BTreeMap<&str, Currency> = BTreeMap::new();
+    for freeze in &books.freezes {
+        all.insert(freeze.currency.code(), freeze.currency);
+    }
+    let all: Vec<Currency> = all.into_values().collect();
+    match event.what {
+        BookKind::Close { .. } => all,
+        _ => all.into_iter().take(1).collect(),
+    }
+}
+
+fn each_named_once(books: &Books, report: &mut Report) -> Result<(), Reported> {
+    let mut known: BTreeMap<&str, &BookEvent> = BTreeMap::new();
+    let mut sound = Ok(());
+    for event in &books.events {
+        if let Some(first) = known.insert(&event.id, event) {
+            sound = Err(report.error(
+                Fault::error(Code::Duplicate, format!("two events are called \"{}\"", event.id))
+                    .at(&event.place, "again here")
+                    .also(&first.place, "first here")
+                    .help("a name is never used again: give the second one its own"),
+            ));
+        }
+    }
+    sound
+}
+
+/// An event below a close in its file was written after it.
+fn none_after_a_close(books: &Books, report: &mut Report) -> Result<(), Reported> {
+    let mut sound = Ok(());
+    for close in &books.events {
+        let BookKind::Close { until, is_final: true, .. } = &close.what else { continue };
+        let is_late = |event: &&BookEvent| {
+            event.place.file == close.place.file
+                && event.place.line > close.place.line
+                && posted(event) <= until.value
+        };
+        for late in books.events.iter().filter(is_late) {
+            sound = Err(report.error(closed(late, close, until.value)));
+        }
+    }
+    sound
+}
+
+fn closed(late: &BookEvent, close: &BookEvent, until: Date) -> Fault {
+    let next = until.succ_opt().unwrap_or(until);
+    Fault::error(Code::Contradiction, format!("the period up to {until} is closed for good"))
+        .at(&late.place, "posted in it")
+        .also(&close.place, "closed here")
+        .help(format!("post it later: posted = {next}; `occurred` stays the day it happened"))
+}
+
+fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Result<(), Reported> {
+    let event = posting.event;
+    match &event.what {
+        BookKind::Advance { invoice, amount, bank, is_refundable } => {
+            posting.advance((invoice, amount), bank.as_ref(), *is_refundable, report)
+        }
+        BookKind::Control { invoices, rate } => posting.control(invoices, rate.as_ref(), report),
+        BookKind::Owed { of, rate } => posting.are_owed(of, rate.as_ref(), report),
+        BookKind::Billed { lines, is_final, rate, owed_rate } => {
+            let rates = Rates { posted: rate.as_ref(), owed: owed_rate.as_ref() };
+            posting.billed(lines, *is_final, rates, report)
+        }
+        BookKind::Credit { lines, against, rate } => {
+            posting.credit(lines, against.as_ref(), rate.as_ref(), report)
+        }
+        BookKind::Paid { numbers, amount, bank, fee } => {
+            posting.paid(numbers, amount.as_ref(), (bank.as_ref(), fee.as_ref()), report)
+        }
+        BookKind::Arrive { boxes, yard, found } => posting.arrive(boxes, yard, found, report),
+        BookKind::Move { slabs, yard } => posting.move_to(slabs, yard, report),
+        BookKind::Issue { slabs, used, customer: _ } => posting.issue(slabs, *used, report),
+        BookKind::ReturnIn { slabs, yard } => posting.return_in(slabs, yard, report),
+        BookKind::ReturnOut { slabs, amount, rate } => {
+            posting.return_out(slabs, amount, rate.as_ref(), report)
+        }
+        BookKind::Loss { slabs } => posting.loss(slabs, report),
+        BookKind::Claim { state, amount, bank, rate } => {
+            posting.claim(*state, amount, (bank.as_ref(), rate.as_ref()), report)
+        }
+        BookKind::Write { is_down, slabs, worth } => posting.write(*is_down, slabs, worth, report),
+        BookKind::Close { until, rates, is_final, debits: stated } => {
+            if *is_final {
+                let sum = debits(posting.ledger.entries.iter().filter(|one| one.currency == own));
+                let stated = stated.as_ref().filter(|stated| stated.currency() == own);
+                let is_same = stated.is_none_or(|stated| stated.minor() == Ok(sum));
+                if let Some(stated) = stated.filter(|_| !is_same) {
+                    return Err(report.error(
+                        Fault::error(
+                            Code::Contradiction,
+                            format!(
+                                "up to {} {} is debited, and {} was when it was closed",
+                                until.value,
+                                money(sum, own),
+                                stated.value
+                            ),
+                        )
+                        .at(&stated.place, "as it was closed")
+                        .help("an event posted in the period was added or changed since: post it on a later day"),
+                    ));
+                }
+            }
+            posting.close(rates, own, report)
+        }
+        BookKind::Reverse { event } => posting.reverse(event, report),
+    }
+}

@@ -1,0 +1,173 @@
+//! What must hold at every date, to the cent.
+
+use std::collections::BTreeMap;
+
+use super::account::Account;
+use super::state::Ledger;
+use super::whereabouts::Where;
+use crate::quantity::Money;
+use crate::trade::Treatment;
+
+/// Something that does not hold.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Broken {
+    /// What it is about.
+    pub what: String,
+    /// What the accounts have, in minor units.
+    pub accounts: i64,
+    /// What it should be.
+    pub should_be: i64,
+}
+
+/// Everything that does not hold. The accounts are summed up from the lines of all entries, and held against how
+/// slabs, charges and open items stand.
+pub fn identities(ledger: &Ledger<'_>) -> Vec<Broken> {
+    let mut broken = Vec::new();
+    let mut hold = |what: String, accounts: i64, should_be: i64| {
+        if accounts != should_be {
+            broken.push(Broken { what, accounts, should_be });
+        }
+    };
+    for entry in &ledger.entries {
+        let sum = entry.lines.iter().map(|line| line.book).sum();
+        hold(format!("debits and credits of {}", entry.id), sum, 0);
+    }
+    monetary(ledger, &mut hold);
+    stock(ledger, &mut hold);
+    of_shipments(ledger, &mut hold);
+    broken
+}
+
+/// Every account of money: what its lines come to is what is open, in its own currency and in the books.
+fn monetary(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
+    type Sums<'a> = BTreeMap<(Account, &'a str, &'a str), (i64, i64)>;
+    let mut lines: Sums<'_> = BTreeMap::new();
+    for entry in &ledger.entries {
+        for line in entry.lines.iter().filter(|line| line.account.is_monetary()) {
+            let own = line.amount.map_or(entry.currency, Money::currency);
+            let key = (line.account, own.code(), entry.currency.code());
+            let sum = lines.entry(key).or_default();
+            sum.0 += line.amount.map_or(line.book, |amount| amount.minor().unwrap_or(0));
+            sum.1 += line.book;
+        }
+    }
+    let mut open: Sums<'_> = BTreeMap::new();
+    for item in &ledger.open {
+        let key = (item.account, item.currency.code(), item.book_currency.code());
+        let sum = open.entry(key).or_default();
+        sum.0 += item.amount;
+        sum.1 += item.book;
+        let named = format!("{} {} {}", item.account.word(), item.party, item.number);
+        if item.amount == 0 {
+            hold(format!("the rest of {named}"), item.book, 0);
+        }
+        if item.currency == item.book_currency {
+            hold(named, item.amount, item.book);
+        }
+    }
+    let keys: Vec<_> = lines.keys().chain(open.keys()).copied().collect();
+    for key in keys {
+        let (account, own, books) = key;
+        let (line, item) = (lines.get(&key).copied(), open.get(&key).copied());
+        let (line, item) = (line.unwrap_or_default(), item.unwrap_or_default());
+        hold(format!("{} in {own}", account.word()), line.0, item.0);
+        hold(format!("{} in {own}, in {books}", account.word()), line.1, item.1);
+    }
+}
+
+/// Every account that holds the cost of slabs: what its lines come to is the sum of its slabs.
+fn stock(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
+    let mut lines: BTreeMap<(Account, &str, usize), i64> = BTreeMap::new();
+    for line in ledger.entries.iter().flat_map(|entry| &entry.lines) {
+        let is_of_slabs = matches!(
+            line.account,
+            Account::Transit
+                | Account::Yard
+                | Account::Allowance
+                | Account::CostOfSales
+                | Account::Used
+                | Account::Loss
+                | Account::SentBack
+        );
+        if let Some(shipment) = line.shipment.filter(|_| is_of_slabs) {
+            *lines.entry((line.account, line.yard.as_str(), shipment)).or_default() += line.book;
+        }
+    }
+    let mut slabs: BTreeMap<(Account, &str, usize), i64> = BTreeMap::new();
+    for (shipment, all) in ledger.slabs.iter().enumerate() {
+        for slab in all {
+            let (account, yard) = slab.at.account();
+            *slabs.entry((account, yard, shipment)).or_default() += slab.held;
+            if slab.allowance != 0 {
+                *slabs.entry((Account::Allowance, "", shipment)).or_default() -= slab.allowance;
+                // A write-down is a cost of sales; what leaves stock takes it along.
+                *slabs.entry((Account::CostOfSales, "", shipment)).or_default() += slab.allowance;
+            }
+        }
+    }
+    let keys: Vec<_> = lines.keys().chain(slabs.keys()).copied().collect();
+    for key in keys {
+        let (account, yard, shipment) = key;
+        let called = ledger.freeze(shipment).map_or("", |freeze| freeze.shipment.as_str());
+        let what = format!("{} {yard} of {called}", account.word());
+        let of = |sums: &BTreeMap<_, i64>| sums.get(&key).copied().unwrap_or(0);
+        hold(what, of(&lines), of(&slabs));
+    }
+}
+
+/// Shipment by shipment: what charges came to is what slabs bear, and each slab's account holds what it bears.
+fn of_shipments(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
+    for (shipment, (slabs, charges)) in ledger.slabs.iter().zip(&ledger.charges).enumerate() {
+        let called = ledger.freeze(shipment).map_or("", |freeze| freeze.shipment.as_str());
+        let of = |treatment: Treatment| {
+            let own = charges.iter().filter(move |charge| charge.treatment == treatment);
+            own.map(|charge| charge.booked).sum::<i64>()
+        };
+        let recognised: i64 = slabs.iter().map(|slab| slab.recognised).sum();
+        hold(format!("stock charges of {called}"), recognised, of(Treatment::Stock));
+        let taken: i64 = slabs.iter().map(|slab| slab.taken).sum();
+        let given: i64 = slabs.iter().map(|slab| slab.given).sum();
+        hold(format!("normal loss of {called}"), taken, given);
+        for (at, slab) in slabs.iter().enumerate() {
+            let bears = slab.recognised + slab.taken - slab.given;
+            if bears != slab.held
+                || slab.allowance < 0
+                || (slab.allowance > 0 && !slab.at.is_stock())
+            {
+                let id = ledger.freeze(shipment).and_then(|freeze| freeze.slabs.get(at));
+                let id = id.map_or("?", |slab| slab.id.as_str());
+                hold(format!("slab {id} of {called}"), slab.held, bears);
+            }
+            if let Some(worth) = slab.worth.filter(|_| slab.at.is_stock() && slab.allowance > 0) {
+                hold(format!("a write-down of {called}"), slab.held - slab.allowance, worth);
+            }
+        }
+        let mut by_charge: BTreeMap<&str, i64> = BTreeMap::new();
+        let mut goods = 0;
+        for line in ledger.entries.iter().flat_map(|entry| &entry.lines) {
+            if line.shipment != Some(shipment) {
+                continue;
+            }
+            if !line.charge.is_empty() && line.account != Account::Accrued {
+                *by_charge.entry(line.charge.as_str()).or_default() += line.book;
+            }
+            let (transit, _) = Where::Transit.account();
+            let is_cost = line.account == transit
+                || matches!(
+                    line.account,
+                    Account::Yard
+                        | Account::CostOfSales
+                        | Account::Used
+                        | Account::Loss
+                        | Account::SentBack
+                )
+                || line.account == Account::Allowance;
+            goods += if is_cost { line.book } else { 0 };
+        }
+        hold(format!("goods and stock charges of {called}"), goods, of(Treatment::Stock));
+        for charge in charges {
+            let lines = by_charge.get(charge.key.as_str()).copied().unwrap_or(0);
+            hold(format!("{} of {called}", charge.key), lines, charge.booked);
+        }
+    }
+}

@@ -1,0 +1,185 @@
+//! What an event is looked up by: its papers, amounts at its rates, the slabs in boxes.
+
+use super::account::Account;
+use super::entry::Line;
+use super::posting::{Posting, booked, money};
+use super::state::{ChargeState, Open, SlabState};
+use super::undo::Of;
+use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::quantity::{Exact, Money, Quote};
+
+impl Posting<'_, '_> {
+    /// What an amount came to at the bank: as stated, or the amount itself where it is of the books.
+    pub(super) fn paid_in_books(
+        &self,
+        amount: &At<Money>,
+        bank: Option<&At<Money>>,
+        report: &mut Report,
+    ) -> Result<i64, Reported> {
+        let currency = self.entry.currency;
+        let own = match bank {
+            Some(bank) if bank.currency() == currency => return minor_of(bank, report),
+            Some(bank) => Some(&bank.place),
+            None if amount.currency() == currency => return minor_of(amount, report),
+            None => None,
+        };
+        let place = own.unwrap_or(&amount.place);
+        Err(report.error(
+            Fault::error(
+                Code::MissingKey,
+                format!("what left the bank is not known in {currency}"),
+            )
+            .at(place, "of this")
+            .help(format!("add bank = \"... {currency}\", as the bank's statement has it")),
+        ))
+    }
+
+    /// A charge.
+    pub(super) fn charge_state(&self, (shipment, charge): Of) -> Option<&ChargeState> {
+        self.ledger.charges.get(shipment)?.get(charge)
+    }
+
+    /// The fault for what can happen once.
+    pub(super) fn twice(&self, what: &str, first: usize, report: &mut Report) -> Reported {
+        let fault = Fault::error(Code::Duplicate, format!("{what} a second time"))
+            .at(&self.event.place, "again here")
+            .help("take one of the two back by an event of kind \"reverse\", or leave it out");
+        report.error(match self.ledger.books.events.get(first) {
+            Some(first) => fault.also(&first.place, "first here"),
+            None => fault,
+        })
+    }
+
+    /// The rate of a charge that was owed; for one that is in the book currency there is none.
+    pub(super) fn at_owed_rate(&self, of: Of, amount: Money) -> Option<i64> {
+        let owed = self.charge_state(of)?.owed.as_ref()?;
+        booked(amount, owed.rate.as_ref(), self.entry.currency)
+    }
+
+    /// A charge, to be changed.
+    pub(super) fn charge_mut(&mut self, (shipment, charge): Of) -> Option<&mut ChargeState> {
+        self.ledger.charges.get_mut(shipment)?.get_mut(charge)
+    }
+
+    /// The slabs in boxes of a shipment; in all of them where none is named.
+    pub(super) fn inside(
+        &self,
+        shipment: usize,
+        boxes: &[At<String>],
+        report: &mut Report,
+    ) -> Result<Vec<usize>, Reported> {
+        let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
+        let mut wanted = Vec::new();
+        for name in boxes {
+            let Some(at) = freeze.boxes.iter().position(|one| one.label == name.value) else {
+                let known: Vec<&str> = freeze.boxes.iter().map(|one| one.label.as_str()).collect();
+                return Err(report.error(
+                    Fault::error(
+                        Code::UnknownReference,
+                        format!("no box is called \"{}\"", name.value),
+                    )
+                    .at(&name.place, "not in the booked load")
+                    .help(format!("its boxes: {}", known.join(", "))),
+                ));
+            };
+            wanted.push(at);
+        }
+        let is_in = |container: usize| boxes.is_empty() || wanted.contains(&container);
+        let own = freeze.slabs.iter().enumerate().filter(|(_, slab)| is_in(slab.container));
+        Ok(own.map(|(at, _)| at).collect())
+    }
+
+    /// The part of a book amount that some of an amount is, rounded once; all of all of it.
+    pub(super) fn part(
+        &self,
+        book: i64,
+        some: i64,
+        all: i64,
+        report: &mut Report,
+    ) -> Result<i64, Reported> {
+        if some == all {
+            return Ok(book);
+        }
+        let own = self.entry.currency;
+        let exact = |minor: i64| Exact::from(money(minor, own));
+        let part = exact(book).share(&exact(some), &exact(all)).round();
+        let part = self.fits(part, report)?;
+        self.fits(part.minor(), report)
+    }
+
+    /// An exchange difference: a loss is above nothing.
+    pub(super) fn exchange(
+        &mut self,
+        shipment: Option<usize>,
+        book: i64,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        if book == 0 {
+            return Ok(());
+        }
+        self.plain(Line { shipment, ..Line::on(Account::Exchange, book) }, report)
+    }
+
+    /// A slab.
+    pub(super) fn slab_at(&self, (shipment, slab): Of) -> Option<&SlabState> {
+        self.ledger.slabs.get(shipment)?.get(slab)
+    }
+
+    /// The party of the event; empty where it has none.
+    pub(super) fn own_party(&self) -> String {
+        self.event.party.clone().unwrap_or_default()
+    }
+
+    /// The number of the event's paper.
+    pub(super) fn own_number(&self) -> String {
+        self.event.number.as_ref().map(|at| at.value.clone()).unwrap_or_default()
+    }
+
+    /// An amount in the currency of the books at a rate of the event.
+    pub(super) fn convert(
+        &self,
+        amount: Money,
+        rate: Option<&Quote>,
+        key: &str,
+        report: &mut Report,
+    ) -> Result<i64, Reported> {
+        let currency = self.entry.currency;
+        booked(amount, rate, currency).ok_or_else(|| {
+            let own = amount.currency();
+            report.error(
+                Fault::error(Code::MissingKey, format!("{amount} needs a rate into {currency}"))
+                    .at(&self.event.place, "of this event")
+                    .help(format!("add {key} = \"1 {own} = ... {currency}\", the rate of its day")),
+            )
+        })
+    }
+
+    /// An open item of the event's party and paper.
+    pub(super) fn item(
+        &self,
+        account: Account,
+        (amount, book): (Money, i64),
+        rate: Option<Quote>,
+        shipment: Option<usize>,
+    ) -> Open {
+        Open {
+            account,
+            party: self.own_party(),
+            number: self.own_number(),
+            shipment,
+            charge: String::new(),
+            amount: amount.minor().unwrap_or(0),
+            currency: amount.currency(),
+            book,
+            rate,
+            book_currency: self.entry.currency,
+            sign: 0,
+            since: self.event.posted,
+        }
+    }
+}
+
+/// An amount in minor units.
+pub(super) fn minor_of(amount: &At<Money>, report: &mut Report) -> Result<i64, Reported> {
+    report.fits(amount.value.minor(), &amount.place)
+}

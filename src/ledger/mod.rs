@@ -1,0 +1,55 @@
+//! The ledger of booked goods: a fold over dated events. Nothing else is stored.
+//!
+//! ```text
+//! account    the accounts that lines are posted to
+//! entry      one event's lines, balanced
+//! deal       differences over slabs, so that totals stay the rounding of what is exact
+//! whereabouts where a slab is, and the account of that place
+//! undo       what an event did
+//! state      how slabs, charges and open items stand
+//! names      what the names of an event mean
+//! posting    the few things that may happen to the state, each with its line and its way back
+//! look       what an event is looked up by
+//! goods      advances, control and what is owed
+//! bills      bills, credits, payments, claims
+//! yard       arrival, moves, issues, returns, losses, write-downs
+//! close      the end of a period
+//! reverse    an event taken back
+//! fold       events in their order
+//! identities what must hold at every date
+//! audit      accounts from day to day
+//! stock      the list of slabs on a day
+//! settle     what was estimated against what was billed
+//! ```
+
+mod account;
+mod audit;
+mod bills;
+mod close;
+mod deal;
+mod entry;
+mod fold;
+mod goods;
+mod identities;
+mod look;
+mod names;
+mod posting;
+mod reverse;
+mod settle;
+mod state;
+mod stock;
+mod undo;
+mod whereabouts;
+mod yard;
+
+pub use account::Account;
+pub use audit::{Audited, audited};
+pub use close::debits;
+pub use deal::deal;
+pub use entry::{Entry, Line};
+pub use fold::{Reading, fold};
+pub use identities::{Broken, identities};
+pub use settle::{Settled, settled};
+pub use state::{ChargeState, Ledger, Open, Owed, SlabState};
+pub use stock::{Listed, stock};
+pub use whereabouts::Where;

@@ -1,0 +1,173 @@
+//! What the names of an event mean: shipments, charges, slabs.
+
+use super::state::Ledger;
+use super::undo::Of;
+use crate::fault::{At, Code, Fault, Report, Reported, gathered};
+use crate::read::nearest;
+use crate::trade::BookEvent;
+
+impl Ledger<'_> {
+    /// The shipment of a name, and what is left of the name. In a shipment's own file the name has none.
+    fn shipment<'n>(
+        &self,
+        event: &BookEvent,
+        name: &'n At<String>,
+        report: &mut Report,
+    ) -> Result<(usize, &'n str), Reported> {
+        let (shipment, rest) = match &event.shipment {
+            Some(own) => (own.as_str(), name.value.as_str()),
+            None => name.value.split_once('/').unwrap_or((&name.value, "")),
+        };
+        let found = self.books.freezes.iter().position(|freeze| freeze.shipment == shipment);
+        found.map(|at| (at, rest)).ok_or_else(|| {
+            let known: Vec<&str> =
+                self.books.freezes.iter().map(|freeze| freeze.shipment.as_str()).collect();
+            let near = nearest(shipment, &known);
+            let help = match near {
+                Some(near) => format!("did you mean \"{near}/...\"?"),
+                None => "in a yard's file a name begins with its shipment: \"SHIPMENT/410-01\""
+                    .to_owned(),
+            };
+            report.error(
+                Fault::error(
+                    Code::UnknownReference,
+                    format!("no shipment \"{shipment}\" is booked"),
+                )
+                .at(&name.place, "of this shipment")
+                .help(help)
+                .help(format!("booked are: {}", known.join(", "))),
+            )
+        })
+    }
+
+    /// The shipment of the file an event stands in.
+    pub(super) fn own_shipment(
+        &self,
+        event: &BookEvent,
+        report: &mut Report,
+    ) -> Result<usize, Reported> {
+        let own = event.shipment.as_deref();
+        let found = self.books.freezes.iter().position(|freeze| Some(&*freeze.shipment) == own);
+        found.ok_or_else(|| {
+            report.error(
+                Fault::error(Code::NotSupported, "such an event is of one shipment")
+                    .at(&event.place, "in a file of several")
+                    .help("write it into the shipment's own events.toml"),
+            )
+        })
+    }
+
+    /// Slabs by their names.
+    pub(super) fn slabs_of(
+        &self,
+        event: &BookEvent,
+        names: &[At<String>],
+        report: &mut Report,
+    ) -> Result<Vec<Of>, Reported> {
+        let mut seen: Vec<(Of, &At<String>)> = Vec::new();
+        let each = names.iter().map(|name| {
+            let (shipment, id) = self.shipment(event, name, report)?;
+            let known = self.names.get(shipment).and_then(|names| names.get(id));
+            let Some(slab) = known else {
+                let ids: Vec<&str> = self.freeze(shipment).map_or_else(Vec::new, |freeze| {
+                    freeze.slabs.iter().map(|slab| slab.id.as_str()).collect()
+                });
+                let help = match nearest(id, &ids) {
+                    Some(near) => format!("did you mean \"{near}\"?"),
+                    None => "slabs are named by the packing list".to_owned(),
+                };
+                return Err(report.error(
+                    Fault::error(Code::UnknownReference, format!("no slab is called \"{id}\""))
+                        .at(&name.place, "it was never listed")
+                        .help(help),
+                ));
+            };
+            if let Some((_, first)) = seen.iter().find(|(one, _)| *one == (shipment, *slab)) {
+                return Err(report.error(
+                    Fault::error(Code::Duplicate, format!("slab {id} is named twice"))
+                        .at(&name.place, "again here")
+                        .also(&first.place, "first here"),
+                ));
+            }
+            seen.push(((shipment, *slab), name));
+            Ok((shipment, *slab))
+        });
+        let all = gathered(each.collect::<Vec<_>>())?;
+        self.one_currency(event, &all, report)?;
+        Ok(all)
+    }
+
+    /// A charge by its key.
+    pub(super) fn charge_of(
+        &self,
+        event: &BookEvent,
+        name: &At<String>,
+        report: &mut Report,
+    ) -> Result<Of, Reported> {
+        let all = self.charges_of(event, name, report)?;
+        match all[..] {
+            [one] => Ok(one),
+            _ => Err(report.error(
+                Fault::error(
+                    Code::Contradiction,
+                    format!("{} charges are called \"{}\"", all.len(), name.value),
+                )
+                .at(&name.place, "which of them is meant?")
+                .help(format!("write one of: {}", self.keys(&all))),
+            )),
+        }
+    }
+
+    /// Charges by key, or all that are called so.
+    pub(super) fn charges_of(
+        &self,
+        event: &BookEvent,
+        name: &At<String>,
+        report: &mut Report,
+    ) -> Result<Vec<Of>, Reported> {
+        let (shipment, key) = self.shipment(event, name, report)?;
+        let own = self.charges.get(shipment).map_or(&[][..], |all| all);
+        if let Some(at) = own.iter().position(|charge| charge.key == key) {
+            return Ok(vec![(shipment, at)]);
+        }
+        let called = own.iter().enumerate().filter(|(_, charge)| charge.name == key);
+        let called: Vec<Of> = called.map(|(at, _)| (shipment, at)).collect();
+        if !called.is_empty() {
+            return Ok(called);
+        }
+        let known: Vec<&str> = own.iter().map(|charge| charge.key.as_str()).collect();
+        let fault =
+            Fault::error(Code::UnknownReference, format!("no charge has the key \"{key}\""))
+                .at(&name.place, "not in the booked estimate");
+        let fault = match nearest(key, &known) {
+            Some(near) => fault.help(format!("did you mean \"{near}\"?")),
+            None => fault.help(format!("its keys: {}", known.join(", "))),
+        };
+        Err(report.error(fault.help("what was never estimated is a line with `new` of a bill")))
+    }
+
+    fn keys(&self, all: &[Of]) -> String {
+        let key = |(shipment, charge): &Of| Some(&*self.charges.get(*shipment)?.get(*charge)?.key);
+        all.iter().filter_map(key).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Whether all things of an event are in books of one currency.
+    pub(super) fn one_currency(
+        &self,
+        event: &BookEvent,
+        all: &[Of],
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let mut currencies =
+            all.iter().filter_map(|(shipment, _)| Some(self.freeze(*shipment)?.currency));
+        let first = currencies.next();
+        if currencies.any(|other| Some(other) != first) {
+            return Err(report.error(
+                Fault::error(Code::Contradiction, "an event is of books in one currency")
+                    .at(&event.place, "here it is of several")
+                    .help("write an event for the shipments of each currency"),
+            ));
+        }
+        Ok(())
+    }
+}

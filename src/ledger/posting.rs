@@ -1,0 +1,433 @@
+//! The few things that may happen to the state, each with its line and its way back.
+
+use std::collections::BTreeMap;
+
+use super::account::Account;
+use super::deal::deal;
+use super::entry::{Entry, Line, checked};
+use super::state::{Ledger, Open};
+use super::undo::{Of, Undo};
+use super::whereabouts::Where;
+use crate::fault::{Report, Reported};
+use crate::quantity::{Currency, Exact, Money, Overflow, Quote, Weights};
+use crate::trade::{BookEvent, Treatment};
+
+/// Units of some slabs, by position.
+pub(super) type Units = Vec<(usize, i64)>;
+
+/// An event as it is posted.
+pub(super) struct Posting<'l, 'b> {
+    pub(super) ledger: &'l mut Ledger<'b>,
+    pub(super) event: &'b BookEvent,
+    /// The event, by position.
+    pub(super) at: usize,
+    /// The event in the order of the fold.
+    pub(super) rank: usize,
+    pub(super) entry: Entry,
+    pub(super) undo: Vec<Undo>,
+}
+
+/// An amount of minor units in a currency.
+pub(super) fn money(minor: i64, currency: Currency) -> Money {
+    Money::from_minor(minor, currency)
+}
+
+/// An amount in the currency of the books, in minor units, rounded once. `None`: it needs a rate, or another.
+pub(super) fn booked(amount: Money, rate: Option<&Quote>, currency: Currency) -> Option<i64> {
+    if amount.currency() == currency {
+        return amount.minor().ok();
+    }
+    let converted = Exact::from(amount).converted(rate?)?;
+    if converted.currency() != currency {
+        return None;
+    }
+    converted.round().ok()?.minor().ok()
+}
+
+impl Posting<'_, '_> {
+    /// A figure, unless it is too large.
+    pub(super) fn fits<T>(
+        &self,
+        figure: Result<T, Overflow>,
+        report: &mut Report,
+    ) -> Result<T, Reported> {
+        report.fits(figure, &self.event.place)
+    }
+
+    /// The currency of a shipment's books; the entry's from then on.
+    pub(super) fn currency(&mut self, shipment: usize) -> Currency {
+        if let Some(freeze) = self.ledger.freeze(shipment) {
+            self.entry.currency = freeze.currency;
+        }
+        self.entry.currency
+    }
+
+    /// A line that has no state behind it.
+    pub(super) fn plain(&mut self, line: Line, report: &mut Report) -> Result<(), Reported> {
+        self.undo.push(Undo::Plain(line.clone()));
+        let added = self.entry.add(line);
+        self.fits(added, report)
+    }
+
+    /// Changes an open item: its line is as large.
+    pub(super) fn open(
+        &mut self,
+        at: usize,
+        (amount, book): (i64, i64),
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let Some(open) = self.ledger.open.get_mut(at) else {
+            return report.found(None, "an open item");
+        };
+        let sums =
+            checked(open.amount, amount).and_then(|one| Ok((one, checked(open.book, book)?)));
+        let (sum, sum_book) = report.fits(sums, &self.event.place)?;
+        (open.amount, open.book) = (sum, sum_book);
+        let is_foreign = open.currency != open.book_currency;
+        let line = Line {
+            party: open.party.clone(),
+            number: open.number.clone(),
+            shipment: open.shipment,
+            charge: open.charge.clone(),
+            amount: is_foreign.then(|| money(amount, open.currency)),
+            rate: open.rate.filter(|_| is_foreign),
+            ..Line::on(open.account, book)
+        };
+        self.undo.push(Undo::Open { at, amount, book });
+        let added = self.entry.add(line);
+        self.fits(added, report)
+    }
+
+    /// A new open item, by position.
+    pub(super) fn new_open(&mut self, open: Open, report: &mut Report) -> Result<usize, Reported> {
+        let sums = (open.amount, open.book);
+        self.ledger.open.push(Open { amount: 0, book: 0, sign: sums.0.signum(), ..open });
+        let at = self.ledger.open.len() - 1;
+        self.open(at, sums, report)?;
+        Ok(at)
+    }
+
+    /// Shares out what is new of a charge: a debit is above nothing. `estimated` is the part of it that was
+    /// estimated, whose shares the estimate has.
+    pub(super) fn charge(
+        &mut self,
+        (shipment, charge): Of,
+        units: i64,
+        estimated: Option<i64>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let state = self.ledger.charges.get_mut(shipment).and_then(|all| all.get_mut(charge));
+        let state = report.found(state, "a charge")?;
+        let sum = checked(state.booked, units);
+        state.booked = report.fits(sum, &self.event.place)?;
+        let account = match state.treatment {
+            Treatment::Stock => {
+                return self.share((shipment, charge), units, estimated, report);
+            }
+            Treatment::Recoverable => Account::Recoverable,
+            Treatment::Period | Treatment::Notional => Account::Period,
+        };
+        let line = Line {
+            shipment: Some(shipment),
+            charge: state.key.clone(),
+            ..Line::on(account, units)
+        };
+        self.undo.push(Undo::Shares {
+            charge: (shipment, charge),
+            each: Vec::new(),
+            carried: Vec::new(),
+            units,
+        });
+        self.plain(line, report)
+    }
+
+    fn share(
+        &mut self,
+        (shipment, charge): Of,
+        units: i64,
+        estimated: Option<i64>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let sharing = self.ledger.sharing(shipment, charge).cloned();
+        let sharing = report.found(sharing, "the slabs of a charge")?;
+        let mut each = vec![0; sharing.slabs.len()];
+        let mut rest = units;
+        if let Some(estimated) = estimated {
+            each = self.estimated((shipment, charge), &sharing.weights, estimated, report)?;
+            rest -= estimated;
+        }
+        // A charge that was owed after a loss lies on those that are left.
+        let owed = self.ledger.charges.get(shipment).and_then(|all| all.get(charge));
+        let owed = owed.and_then(|charge| charge.owed.as_ref()).map_or(self.rank, |owed| owed.rank);
+        let slabs = self.ledger.slabs.get(shipment).map_or(&[][..], |all| all);
+        let is_left = |at: &usize| {
+            let slab = sharing.slabs.get(*at).and_then(|slab| slabs.get(*slab));
+            slab.is_some_and(|slab| slab.lost.as_ref().is_none_or(|lost| owed < lost.rank))
+        };
+        let left: Vec<usize> = (0..sharing.slabs.len()).filter(is_left).collect();
+        let all: Vec<usize> = (0..sharing.slabs.len()).collect();
+        let has_weight = left.iter().any(|at| sharing.weights.has(*at));
+        let sharers = if has_weight { left } else { all };
+        if sharers.len() < sharing.slabs.len() {
+            for (at, own) in each.iter_mut().enumerate() {
+                if sharers.binary_search(&at).is_err() {
+                    rest += std::mem::take(own);
+                }
+            }
+        }
+        let weights = sharing.weights.among(sharers.iter().copied());
+        let before: Vec<i64> = sharers
+            .iter()
+            .filter_map(|at| Some(slabs.get(*sharing.slabs.get(*at)?)?.carried))
+            .collect();
+        let mut after = before.clone();
+        let more = deal(rest, &weights, &mut after);
+        let mut carried = Vec::new();
+        for (at, (more, (before, after))) in
+            sharers.iter().zip(more.into_iter().zip(before.into_iter().zip(after)))
+        {
+            if let (Some(own), Some(slab)) = (each.get_mut(*at), sharing.slabs.get(*at)) {
+                *own += more;
+                if after != before {
+                    carried.push((*slab, after - before));
+                }
+            }
+        }
+        let each: Vec<(usize, i64)> =
+            sharing.slabs.iter().copied().zip(each).filter(|(_, units)| *units != 0).collect();
+        let lost = self.shares((shipment, charge), (each, carried), units, report)?;
+        lost.into_iter().try_for_each(|(slab, units)| self.give((shipment, slab), units, report))
+    }
+
+    /// The shares that the estimate has of a charge. Where a list is of several charges, the last of them takes
+    /// what the others leave of it.
+    fn estimated(
+        &mut self,
+        (shipment, charge): Of,
+        weights: &Weights,
+        units: i64,
+        report: &mut Report,
+    ) -> Result<Vec<i64>, Reported> {
+        let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
+        let list = freeze.charges.get(charge).map(|charge| charge.sharing);
+        let list = report.found(list, "who shares a charge")?;
+        let sharing = report.found(freeze.sharings.get(list), "who shares a charge")?;
+        let count = freeze.charges.iter().filter(|charge| charge.sharing == list).count();
+        let given = self.ledger.given.entry((shipment, list)).or_default();
+        given.shares.resize(sharing.shares.len(), 0);
+        let shares: Vec<i64> = if given.charges + 1 == count {
+            sharing.shares.iter().zip(&given.shares).map(|(all, given)| all - given).collect()
+        } else {
+            weights.divide_units(units).unwrap_or_default()
+        };
+        given.charges += 1;
+        for (given, share) in given.shares.iter_mut().zip(&shares) {
+            *given += share;
+        }
+        self.undo.push(Undo::Given { list: (shipment, list), shares: shares.clone() });
+        Ok(shares)
+    }
+
+    /// Books shares of a charge on slabs, wherever each of them is: those that are lost, with what each was booked.
+    pub(super) fn shares(
+        &mut self,
+        charge: Of,
+        (each, carried): (Units, Units),
+        units: i64,
+        report: &mut Report,
+    ) -> Result<Units, Reported> {
+        let shipment = charge.0;
+        for (slab, parts) in &carried {
+            if let Some(slab) = self.slab_mut((shipment, *slab)) {
+                slab.carried += parts;
+            }
+        }
+        let key = self.ledger.charges.get(shipment).and_then(|all| all.get(charge.1));
+        let key = key.map(|charge| charge.key.clone()).unwrap_or_default();
+        let mut sums: BTreeMap<Where, (i64, usize)> = BTreeMap::new();
+        let mut gave: Vec<(usize, i64)> = Vec::new();
+        for (at, units) in &each {
+            let Some(slab) = self.slab_mut((shipment, *at)) else { continue };
+            slab.recognised += units;
+            slab.held += units;
+            let sum = sums.entry(slab.at.clone()).or_default();
+            sum.0 += units;
+            sum.1 += 1;
+            if slab.lost.is_some() {
+                gave.push((*at, *units));
+            }
+        }
+        for (at, (book, slabs)) in sums {
+            let (account, yard) = at.account();
+            let line = Line {
+                yard: yard.to_owned(),
+                shipment: Some(shipment),
+                charge: key.clone(),
+                slabs,
+                ..Line::on(account, book)
+            };
+            let added = self.entry.add(line);
+            self.fits(added, report)?;
+        }
+        let touched: Vec<usize> = each.iter().map(|(slab, _)| *slab).collect();
+        self.undo.push(Undo::Shares { charge, each, carried, units });
+        for slab in touched {
+            self.test_again((shipment, slab), report)?;
+        }
+        Ok(gave)
+    }
+
+    /// The part of units on a lost slab that is given to those who take its cost.
+    pub(super) fn give(
+        &mut self,
+        (shipment, slab): Of,
+        units: i64,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let set = self.slab_mut((shipment, slab)).and_then(|slab| slab.lost).map(|lost| lost.set);
+        let Some(set) = set else { return Ok(()) };
+        let Some(loss) = self.ledger.losses.get_mut(set) else { return Ok(()) };
+        if loss.takers.is_empty() {
+            return Ok(());
+        }
+        loss.borne += units;
+        let parts = loss.parts.divide_units(loss.borne).unwrap_or_default();
+        let given = parts.first().copied().unwrap_or(0) - loss.given;
+        loss.given += given;
+        let (takers, by) = (loss.takers.clone(), loss.by.clone());
+        let before: Vec<i64> = takers
+            .iter()
+            .map(|at| self.slab_mut((shipment, *at)).map_or(0, |slab| slab.carried))
+            .collect();
+        let mut after = before.clone();
+        let shares = deal(given, &by, &mut after);
+        let to = takers.into_iter().zip(shares.into_iter().zip(before.into_iter().zip(after)));
+        let to = to.map(|(taker, (units, (before, after)))| (taker, units, after - before));
+        let to = to.filter(|(_, units, parts)| *units != 0 || *parts != 0).collect();
+        self.gave((shipment, slab), (set, units, given), to, report)
+    }
+
+    /// Moves units from a lost slab to those who take its cost.
+    pub(super) fn gave(
+        &mut self,
+        (shipment, slab): Of,
+        of: (usize, i64, i64),
+        to: Vec<(usize, i64, i64)>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let units: i64 = to.iter().map(|(_, units, _)| *units).sum();
+        let line = |at: &Where, book: i64| {
+            let (account, yard) = at.account();
+            Line {
+                yard: yard.to_owned(),
+                shipment: Some(shipment),
+                slabs: 1,
+                ..Line::on(account, book)
+            }
+        };
+        let mut lines = Vec::new();
+        if let Some(slab) = self.slab_mut((shipment, slab)) {
+            slab.given += units;
+            slab.held -= units;
+            lines.push(line(&slab.at, -units));
+        }
+        for (at, units, parts) in &to {
+            if let Some(slab) = self.slab_mut((shipment, *at)) {
+                slab.carried += parts;
+                slab.taken += units;
+                slab.held += units;
+                lines.push(line(&slab.at, *units));
+            }
+        }
+        for line in lines {
+            let added = self.entry.add(line);
+            self.fits(added, report)?;
+        }
+        let takers: Vec<usize> = to.iter().map(|(slab, ..)| *slab).collect();
+        self.undo.push(Undo::Gave { slab: (shipment, slab), of, to });
+        takers.into_iter().try_for_each(|taker| self.test_again((shipment, taker), report))
+    }
+
+    /// Brings a slab elsewhere, with all that its account holds for it.
+    pub(super) fn bring(
+        &mut self,
+        slab: Of,
+        to: Where,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let (at, posted) = (self.at, self.event.posted);
+        let Some(own) = self.slab_mut(slab) else { return report.found(None, "a slab") };
+        let (from, by, arrived) = (own.at.clone(), own.moved_by, own.arrived);
+        if matches!(to, Where::Yard(_)) && own.arrived.is_none() {
+            own.arrived = Some(posted);
+        }
+        own.at = to.clone();
+        own.moved_by = Some(at);
+        self.carry(slab, (&from, &to), report)?;
+        self.undo.push(Undo::Moved { slab, from, by, arrived });
+        Ok(())
+    }
+
+    /// The lines of a slab's cost from one account to another.
+    pub(super) fn carry(
+        &mut self,
+        slab: Of,
+        (from, to): (&Where, &Where),
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let held = self.slab_mut(slab).map_or(0, |slab| slab.held);
+        if from.account() == to.account() {
+            return Ok(());
+        }
+        for (at, book) in [(from, -held), (to, held)] {
+            let (account, yard) = at.account();
+            let line = Line {
+                yard: yard.to_owned(),
+                shipment: Some(slab.0),
+                slabs: 1,
+                ..Line::on(account, book)
+            };
+            let added = self.entry.add(line);
+            self.fits(added, report)?;
+        }
+        Ok(())
+    }
+
+    /// Changes what a slab is written down by; what it is worth then.
+    pub(super) fn allow(
+        &mut self,
+        slab: Of,
+        units: i64,
+        worth: Option<i64>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let Some(own) = self.slab_mut(slab) else { return report.found(None, "a slab") };
+        let before = std::mem::replace(&mut own.worth, worth);
+        own.allowance += units;
+        if before != worth {
+            // A test of what is worth the same has no way back of its own: it follows from the cost.
+            self.undo.push(Undo::Allowed { slab, worth: before });
+        }
+        for (account, book) in [(Account::CostOfSales, units), (Account::Allowance, -units)] {
+            let line = Line { shipment: Some(slab.0), slabs: 1, ..Line::on(account, book) };
+            let added = self.entry.add(line);
+            self.fits(added, report)?;
+        }
+        Ok(())
+    }
+
+    /// Where a slab was written down, its cost may not creep above what it is worth.
+    fn test_again(&mut self, slab: Of, report: &mut Report) -> Result<(), Reported> {
+        let Some(own) = self.slab_mut(slab) else { return Ok(()) };
+        let Some(worth) = own.worth.filter(|_| own.at.is_stock()) else { return Ok(()) };
+        let units = (own.held - worth).max(0) - own.allowance;
+        if units == 0 { Ok(()) } else { self.allow(slab, units, Some(worth), report) }
+    }
+
+    pub(super) fn slab_mut(
+        &mut self,
+        (shipment, slab): Of,
+    ) -> Option<&mut super::state::SlabState> {
+        self.ledger.slabs.get_mut(shipment)?.get_mut(slab)
+    }
+}

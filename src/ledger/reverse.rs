@@ -1,0 +1,198 @@
+//! An event taken back: the same with its sign turned, on a day of its own.
+//!
+//! What stands where it was is taken back to the cent. What has gone on since, as a slab that was sold after its
+//! bill came, bears the reversal where it is now.
+
+use super::account::Account;
+use super::entry::Line;
+use super::posting::Posting;
+use super::undo::Undo;
+use crate::fault::{At, Code, Fault, Report, Reported};
+
+impl Posting<'_, '_> {
+    /// Takes an event back.
+    pub(super) fn reverse(
+        &mut self,
+        name: &At<String>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let books = self.ledger.books;
+        let found = books.events.iter().position(|event| event.id == name.value);
+        let Some(of) = found else {
+            return Err(report.error(
+                Fault::error(
+                    Code::UnknownReference,
+                    format!("no event is called \"{}\"", name.value),
+                )
+                .at(&name.place, "of this name")
+                .help("an event without an `id` is named by its file and position: `journal` lists the names"),
+            ));
+        };
+        if let Some(first) = self.ledger.reversed.get(&of) {
+            let (what, first) = (format!("event {} is taken back", name.value), *first);
+            return Err(self.twice(&what, first, report));
+        }
+        let Some(undo) = self.ledger.done.remove(&of) else {
+            let original = books.events.get(of);
+            let fault = Fault::error(
+                Code::Contradiction,
+                format!("event {} is taken back before it is posted, or cannot be", name.value),
+            )
+            .at(&self.event.place, "taken back here")
+            .help("a close and a reversal are not taken back; what a close did is undone by the next one");
+            return Err(report.error(match original {
+                Some(original) => fault.also(&original.place, "this event"),
+                None => fault,
+            }));
+        };
+        self.is_free(of, &undo, report)?;
+        self.ledger.reversed.insert(of, self.at);
+        for one in undo.into_iter().rev() {
+            self.undo_one(of, one, report)?;
+        }
+        // A reversal has no way back of its own.
+        self.undo.clear();
+        Ok(())
+    }
+
+    /// Whether nothing that came later rests on the event.
+    fn is_free(&self, of: usize, undo: &[Undo], report: &mut Report) -> Result<(), Reported> {
+        let mut later = None;
+        for one in undo {
+            match one {
+                Undo::Moved { slab, .. } => {
+                    let by = self.slab_at(*slab).and_then(|slab| slab.moved_by);
+                    // One event may move a slab once.
+                    if by != Some(of) {
+                        later = by.map(|by| (by, "a slab of it has gone on"));
+                    }
+                }
+                Undo::Owed { charge } => {
+                    let state = self.charge_state(*charge);
+                    let other = state.and_then(|state| {
+                        state.bills.iter().map(|(event, _)| *event).find(|event| *event != of)
+                    });
+                    later = later.or(other.map(|by| (by, "a bill has come for it")));
+                }
+                Undo::Open { at, amount, .. } => {
+                    let open = self.ledger.open.get(*at);
+                    let is_used = open.is_some_and(|open| (open.amount - amount) * open.sign < 0);
+                    if is_used {
+                        later = Some((of, "what it left open is settled since"));
+                    }
+                }
+                Undo::Advance { at, amount, .. } => {
+                    let left = self.ledger.advances.get(*at).map_or(0, |one| one.amount);
+                    if left - amount < 0 {
+                        later = Some((of, "the advance is used since"));
+                    }
+                }
+                _ => {}
+            }
+        }
+        let Some((by, why)) = later else { return Ok(()) };
+        let fault = Fault::error(Code::Contradiction, format!("it cannot be taken back: {why}"))
+            .at(&self.event.place, "taken back here")
+            .help("take the later event back first");
+        Err(report.error(match self.ledger.books.events.get(by) {
+            Some(by) => fault.also(&by.place, "this event"),
+            None => fault,
+        }))
+    }
+
+    fn undo_one(&mut self, of: usize, one: Undo, report: &mut Report) -> Result<(), Reported> {
+        match one {
+            Undo::Plain(line) => {
+                let amount = line.amount.map(crate::quantity::Money::negated);
+                if let Some(shipment) = line.shipment {
+                    self.currency(shipment);
+                }
+                self.plain(Line { amount, book: -line.book, ..line }, report)
+            }
+            Undo::Open { at, amount, book } => self.undo_open(at, (amount, book), report),
+            Undo::Advance { at, amount, book } => self.use_advance(at, (-amount, -book), report),
+            Undo::Shares { charge, each, carried, units } => {
+                self.currency(charge.0);
+                let own =
+                    self.ledger.charges.get_mut(charge.0).and_then(|all| all.get_mut(charge.1));
+                if let Some(own) = own {
+                    own.booked -= units;
+                }
+                let turned = |all: Vec<(usize, i64)>| {
+                    all.into_iter().map(|(slab, units)| (slab, -units)).collect()
+                };
+                // What lost slabs gave of it has its own way back.
+                self.shares(charge, (turned(each), turned(carried)), 0, report).map(drop)
+            }
+            Undo::Given { list, shares } => {
+                if let Some(given) = self.ledger.given.get_mut(&list) {
+                    given.charges -= 1;
+                    for (given, share) in given.shares.iter_mut().zip(shares) {
+                        *given -= share;
+                    }
+                }
+                Ok(())
+            }
+            Undo::Owed { charge } => {
+                let own =
+                    self.ledger.charges.get_mut(charge.0).and_then(|all| all.get_mut(charge.1));
+                if let Some(own) = own {
+                    (own.owed, own.accrual) = (None, None);
+                }
+                Ok(())
+            }
+            Undo::Billed { charge } => {
+                let own =
+                    self.ledger.charges.get_mut(charge.0).and_then(|all| all.get_mut(charge.1));
+                if let Some(own) = own {
+                    own.bills.retain(|(event, _)| *event != of);
+                    own.closed = own.closed.filter(|event| *event != of);
+                }
+                Ok(())
+            }
+            Undo::Paper(party, number) => {
+                self.ledger.papers.remove(&(party, number));
+                Ok(())
+            }
+            Undo::Moved { slab, from, by, arrived } => {
+                self.currency(slab.0);
+                let Some(own) = self.slab_mut(slab) else { return Ok(()) };
+                let to = std::mem::replace(&mut own.at, from.clone());
+                (own.moved_by, own.arrived, own.lost) = (by, arrived, None);
+                self.carry(slab, (&to, &from), report)
+            }
+            Undo::Gave { slab, of: (set, borne, given), to } => {
+                if let Some(loss) = self.ledger.losses.get_mut(set) {
+                    loss.borne -= borne;
+                    loss.given -= given;
+                }
+                let turned = to.into_iter().map(|(taker, units, parts)| (taker, -units, -parts));
+                self.gave(slab, (set, -borne, -given), turned.collect(), report)
+            }
+            Undo::Allowed { slab, worth } => {
+                let own = self.slab_at(slab).filter(|own| own.at.is_stock());
+                let (held, allowance) = own.map_or((0, 0), |own| (own.held, own.allowance));
+                let wanted = worth.map_or(0, |worth| (held - worth).max(0));
+                self.allow(slab, wanted - allowance, worth, report)
+            }
+        }
+    }
+
+    /// Takes back a change of an open item. What closing rates have done to it since goes with it.
+    fn undo_open(
+        &mut self,
+        at: usize,
+        (amount, book): (i64, i64),
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let Some(open) = self.ledger.open.get(at) else { return Ok(()) };
+        self.entry.currency = open.book_currency;
+        let back = if open.amount == amount { -open.book } else { -book };
+        let shipment = open.shipment;
+        self.open(at, (-amount, back), report)?;
+        let line = Line { shipment, ..Line::on(Account::Exchange, -(back + book)) };
+        let added = self.entry.add(line);
+        self.fits(added, report)?;
+        Ok(())
+    }
+}

@@ -1,0 +1,66 @@
+//! What was estimated against what was billed, charge by charge.
+
+use super::state::Ledger;
+use crate::quantity::{Currency, Money, Overflow};
+use crate::trade::{Date, Treatment};
+
+/// One charge, settled or not.
+#[derive(Debug, Clone)]
+pub struct Settled<'l> {
+    /// Its key.
+    pub key: &'l str,
+    /// Who bills it.
+    pub payee: &'l str,
+    /// Where it goes.
+    pub treatment: Treatment,
+    /// What was estimated, as it is charged.
+    pub estimate: Option<Money>,
+    /// What was billed so far, in each currency.
+    pub billed: Vec<Money>,
+    /// What it came to in the books less what was estimated; nothing before it is owed.
+    pub differs: Option<Money>,
+    /// What is still to be billed.
+    pub open: Option<Money>,
+    /// The day it was owed.
+    pub owed: Option<Date>,
+    /// The days since.
+    pub age: Option<i64>,
+}
+
+/// The charges of a shipment on a day, in the order of the estimate.
+///
+/// # Errors
+/// Where a sum cannot be held.
+pub fn settled<'l>(
+    ledger: &'l Ledger<'_>,
+    shipment: usize,
+    on: Date,
+) -> Result<Vec<Settled<'l>>, Overflow> {
+    let Some(freeze) = ledger.freeze(shipment) else { return Ok(Vec::new()) };
+    let charges = ledger.charges.get(shipment).map_or(&[][..], |all| all);
+    let own = charges.iter().filter(|charge| charge.treatment != Treatment::Notional);
+    let settled = own.map(|charge| {
+        let mut billed: Vec<Money> = Vec::new();
+        for (_, amount) in &charge.bills {
+            match billed.iter_mut().find(|sum| sum.currency() == amount.currency()) {
+                Some(sum) => *sum = sum.plus(*amount)?,
+                None => billed.push(*amount),
+            }
+        }
+        let minor = |minor: i64, currency: Currency| Money::from_minor(minor, currency);
+        let estimate = charge.estimate.map_or(0, |(_, book, _)| book);
+        let open = charge.accrual.and_then(|at| ledger.open.get(at));
+        Ok(Settled {
+            key: &charge.key,
+            payee: &charge.payee,
+            treatment: charge.treatment,
+            estimate: charge.estimate.map(|(amount, ..)| amount),
+            billed,
+            differs: charge.owed.as_ref().map(|_| minor(charge.booked - estimate, freeze.currency)),
+            open: open.map(|open| minor(-open.amount, open.currency)),
+            owed: charge.owed.as_ref().map(|owed| owed.posted),
+            age: charge.owed.as_ref().map(|owed| (on - owed.posted).num_days()),
+        })
+    });
+    settled.collect()
+}

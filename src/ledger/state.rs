@@ -1,0 +1,296 @@
+//! How slabs, charges and open items stand.
+
+use std::collections::BTreeMap;
+
+use rustc_hash::FxHashMap;
+use smol_str::SmolStr;
+
+use super::account::Account;
+use super::entry::Entry;
+use super::undo::Undo;
+use super::whereabouts::Where;
+use crate::quantity::{Currency, Cut, Decimal, Money, Quote, Weights};
+use crate::read::Books;
+use crate::trade::{Date, Freeze, Key, Sharing, Treatment};
+
+/// How a slab stands. Amounts are in minor units of the books.
+#[derive(Debug, Clone)]
+pub struct SlabState {
+    /// Where it is.
+    pub at: Where,
+    /// The event that brought it there, by position.
+    pub moved_by: Option<usize>,
+    /// The day it came to a yard.
+    pub arrived: Option<Date>,
+    /// What charges have come to on it.
+    pub recognised: i64,
+    /// What it took of slabs whose loss is normal.
+    pub taken: i64,
+    /// What it gave to others, as its loss is normal.
+    pub given: i64,
+    /// What the account of where it is holds for it.
+    pub held: i64,
+    /// What it is written down by.
+    pub allowance: i64,
+    /// What it can be sold for, where it was written down.
+    pub worth: Option<i64>,
+    /// What its exact total has beyond the booked one, in parts of [`Cut::WHOLE`].
+    pub carried: i64,
+    /// How it was lost.
+    pub lost: Option<Lost>,
+}
+
+/// How a slab was lost.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Lost {
+    /// The event, in the order of the fold.
+    pub rank: usize,
+    /// The set it was lost from, by position among the losses.
+    pub set: usize,
+}
+
+/// The slabs of one line in one box of which some were lost.
+#[derive(Debug, Clone)]
+pub(super) struct Loss {
+    /// The part of the cost of what was lost that is given to others, and the part that is expensed.
+    pub(super) parts: Weights,
+    /// Those who take it, by position, and their weights.
+    pub(super) takers: Vec<usize>,
+    /// By what they take it.
+    pub(super) by: Weights,
+    /// What the lost slabs have borne so far, and what of it was given: rounded of the sum, not of each slab.
+    pub(super) borne: i64,
+    pub(super) given: i64,
+}
+
+/// How a charge stands.
+#[derive(Debug, Clone)]
+pub struct ChargeState {
+    /// Its key.
+    pub key: String,
+    /// What it is called.
+    pub name: String,
+    /// Who bills it.
+    pub payee: String,
+    /// Where it goes.
+    pub treatment: Treatment,
+    /// The invoice that has it.
+    pub invoice: Option<String>,
+    /// Whether no money moves for it.
+    pub moves_no_money: bool,
+    /// What was estimated: as it is charged, in the book currency, and the rate between the two unless it is a
+    /// planning rate. None for what was never estimated.
+    pub estimate: Option<(Money, i64, Option<Quote>)>,
+    /// Who shares it, where it was never estimated.
+    pub own: Option<Sharing>,
+    /// When it was owed.
+    pub owed: Option<Owed>,
+    /// What is accrued for it, by position among the open items.
+    pub accrual: Option<usize>,
+    /// The bills that came, each with its event and amount.
+    pub bills: Vec<(usize, Money)>,
+    /// The event that says nothing more comes of it.
+    pub closed: Option<usize>,
+    /// What it has come to in the books, wherever it goes.
+    pub booked: i64,
+}
+
+/// When a charge was owed, and at what.
+#[derive(Debug, Clone)]
+pub struct Owed {
+    /// The event, by position.
+    pub event: usize,
+    /// The event in the order of the fold.
+    pub rank: usize,
+    /// The day.
+    pub posted: Date,
+    /// The rate of that day, where it is in another currency than the books.
+    pub rate: Option<Quote>,
+    /// The currency it was owed in.
+    pub currency: Currency,
+}
+
+/// Something that is owed in money, to others or by them.
+#[derive(Debug, Clone)]
+pub struct Open {
+    /// Its account.
+    pub account: Account,
+    /// The party.
+    pub party: String,
+    /// The number of its paper; the key of a charge where none has come.
+    pub number: String,
+    /// The shipment, where it is of one.
+    pub shipment: Option<usize>,
+    /// The charge of an accrual.
+    pub charge: String,
+    /// What is open in its own currency, in minor units; owed to others is below nothing.
+    pub amount: i64,
+    /// That currency.
+    pub currency: Currency,
+    /// What is open in the book currency.
+    pub book: i64,
+    /// The rate that it is carried at, where it is in another currency.
+    pub rate: Option<Quote>,
+    /// The currency of its books.
+    pub book_currency: Currency,
+    /// Whether it began above nothing or below.
+    pub(super) sign: i64,
+    /// The day it came.
+    pub since: Date,
+}
+
+/// An advance on an invoice.
+#[derive(Debug, Clone)]
+pub(super) struct Advance {
+    pub(super) shipment: usize,
+    pub(super) invoice: String,
+    pub(super) party: String,
+    /// What is left of it, in minor units of its currency.
+    pub(super) amount: i64,
+    pub(super) currency: Currency,
+    /// The same as it was booked.
+    pub(super) book: i64,
+}
+
+/// What a list of shares has given so far, where several charges are shared by it.
+#[derive(Debug, Clone, Default)]
+pub(super) struct GivenShares {
+    pub(super) shares: Vec<i64>,
+    pub(super) charges: usize,
+}
+
+/// All that is booked, up to a day.
+#[derive(Debug)]
+pub struct Ledger<'b> {
+    /// The books it is a fold of.
+    pub books: &'b Books,
+    /// The slabs of each shipment.
+    pub slabs: Vec<Vec<SlabState>>,
+    /// The charges of each shipment, those never estimated after the others.
+    pub charges: Vec<Vec<ChargeState>>,
+    /// The slabs of each shipment that came and were never packed: name, yard, event.
+    pub over: Vec<Vec<(String, SmolStr, usize)>>,
+    /// Open items; what was settled is there with nothing open.
+    pub open: Vec<Open>,
+    /// The entries, in their order.
+    pub entries: Vec<Entry>,
+    /// What each event did that is taken back later on.
+    pub(super) done: BTreeMap<usize, Vec<Undo>>,
+    /// The events that were taken back, and by which.
+    pub(super) reversed: BTreeMap<usize, usize>,
+    pub(super) advances: Vec<Advance>,
+    pub(super) losses: Vec<Loss>,
+    /// What each list of shares has given, by shipment and list.
+    pub(super) given: BTreeMap<(usize, usize), GivenShares>,
+    /// The slabs of each shipment by their names.
+    pub(super) names: Vec<FxHashMap<SmolStr, usize>>,
+    /// The papers that have come, by party and number: the event.
+    pub(super) papers: BTreeMap<(String, String), usize>,
+}
+
+impl<'b> Ledger<'b> {
+    pub(super) fn new(books: &'b Books) -> Self {
+        let of = |freeze: &'b Freeze| (slabs(freeze), charges(freeze));
+        let (slabs, charges) = books.freezes.iter().map(of).unzip();
+        let names = books.freezes.iter().map(|freeze| {
+            freeze.slabs.iter().enumerate().map(|(at, slab)| (slab.id.clone(), at)).collect()
+        });
+        Self {
+            books,
+            slabs,
+            charges,
+            over: vec![Vec::new(); books.freezes.len()],
+            open: Vec::new(),
+            entries: Vec::new(),
+            done: BTreeMap::new(),
+            reversed: BTreeMap::new(),
+            advances: Vec::new(),
+            losses: Vec::new(),
+            given: BTreeMap::new(),
+            names: names.collect(),
+            papers: BTreeMap::new(),
+        }
+    }
+
+    /// The booked estimate of a shipment.
+    pub fn freeze(&self, shipment: usize) -> Option<&'b Freeze> {
+        self.books.freezes.get(shipment)
+    }
+
+    /// Who shares a charge.
+    pub fn sharing(&self, shipment: usize, charge: usize) -> Option<&Sharing> {
+        let state = self.charges.get(shipment)?.get(charge)?;
+        match &state.own {
+            Some(own) => Some(own),
+            None => {
+                let freeze = self.freeze(shipment)?;
+                freeze.sharings.get(freeze.charges.get(charge)?.sharing)
+            }
+        }
+    }
+}
+
+/// The slabs before anything happened: each is owed what the shares of the estimate leave.
+fn slabs(freeze: &Freeze) -> Vec<SlabState> {
+    let new = SlabState {
+        at: Where::Abroad,
+        moved_by: None,
+        arrived: None,
+        recognised: 0,
+        taken: 0,
+        given: 0,
+        held: 0,
+        allowance: 0,
+        worth: None,
+        carried: 0,
+        lost: None,
+    };
+    let mut all = vec![new; freeze.slabs.len()];
+    for (at, sharing) in freeze.sharings.iter().enumerate() {
+        let own = || freeze.charges.iter().filter(|charge| charge.sharing == at);
+        if own().any(|charge| charge.treatment != Treatment::Stock) {
+            continue;
+        }
+        let units: i64 = own().filter_map(|charge| charge.book.minor().ok()).sum();
+        for (position, (slab, share)) in sharing.slabs.iter().zip(&sharing.shares).enumerate() {
+            let cut = sharing.weights.cut(units, position);
+            if let Some(slab) = all.get_mut(*slab) {
+                slab.carried += (cut.floor - share) * Cut::WHOLE + cut.beyond;
+            }
+        }
+    }
+    all
+}
+
+fn charges(freeze: &Freeze) -> Vec<ChargeState> {
+    let state = |charge: &crate::trade::FrozenCharge| {
+        let rate = charge.rate.filter(|_| !charge.is_planned);
+        ChargeState {
+            key: charge.key.clone(),
+            name: charge.name.clone(),
+            payee: charge.payee.clone(),
+            treatment: charge.treatment,
+            invoice: charge.invoice.clone(),
+            moves_no_money: charge.moves_no_money,
+            estimate: charge.book.minor().ok().map(|book| (charge.amount, book, rate)),
+            own: None,
+            owed: None,
+            accrual: None,
+            bills: Vec::new(),
+            closed: None,
+            booked: 0,
+        }
+    };
+    freeze.charges.iter().map(state).collect()
+}
+
+/// The slabs of some boxes of a shipment, sharing by a key.
+pub(super) fn sharing_of(freeze: &Freeze, slabs: Vec<usize>, by: Key) -> Option<Sharing> {
+    let own = || slabs.iter().filter_map(|at| freeze.slabs.get(*at));
+    let weights = match by {
+        Key::Area => Weights::of(own().map(|slab| slab.billed.base())),
+        Key::Mass => Weights::of(own().map(|slab| slab.mass.base())),
+        _ => Weights::of(own().map(|_| Decimal::ONE)),
+    };
+    Some(Sharing { weights: weights.ok()?, shares: Vec::new(), slabs })
+}

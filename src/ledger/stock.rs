@@ -1,0 +1,49 @@
+//! The list of slabs on a day.
+
+use super::state::{Ledger, SlabState};
+use super::whereabouts::Where;
+use crate::trade::{Date, FrozenLine, FrozenSlab, Treatment};
+
+/// A slab of the list.
+#[derive(Debug, Clone, Copy)]
+pub struct Listed<'l> {
+    /// The shipment, by its name.
+    pub shipment: &'l str,
+    /// The slab as it was packed.
+    pub slab: &'l FrozenSlab,
+    /// Its line.
+    pub line: &'l FrozenLine,
+    /// How it stands.
+    pub state: &'l SlabState,
+    /// The days since it came to a yard.
+    pub age: Option<i64>,
+    /// Whether all that is part of its cost is billed.
+    pub is_billed: bool,
+}
+
+/// The slabs that are stock on a day, shipment by shipment; with `all`, whatever became of them.
+pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>> {
+    let mut listed = Vec::new();
+    for (at, states) in ledger.slabs.iter().enumerate() {
+        let Some(freeze) = ledger.freeze(at) else { continue };
+        let charges = ledger.charges.get(at).map_or(&[][..], |charges| charges);
+        let is_billed = charges.iter().filter(|one| one.treatment == Treatment::Stock).all(|one| {
+            let is_open = |open: usize| ledger.open.get(open).is_some_and(|open| open.amount != 0);
+            one.owed.is_some() && !one.accrual.is_some_and(is_open)
+        });
+        for (slab, state) in freeze.slabs.iter().zip(states) {
+            let Some(line) = freeze.lines.get(slab.line) else { continue };
+            if all && state.at != Where::Abroad || state.at.is_stock() {
+                listed.push(Listed {
+                    shipment: &freeze.shipment,
+                    slab,
+                    line,
+                    state,
+                    age: state.arrived.map(|arrived| (on - arrived).num_days()),
+                    is_billed,
+                });
+            }
+        }
+    }
+    listed
+}

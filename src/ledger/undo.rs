@@ -1,0 +1,36 @@
+//! What an event did, so that it can be taken back.
+
+use super::entry::Line;
+use super::whereabouts::Where;
+use crate::trade::Date;
+
+/// A thing of a shipment: the shipment and the thing, both by position.
+pub(super) type Of = (usize, usize);
+
+/// What an event did, so that it can be taken back.
+#[derive(Debug, Clone)]
+pub(super) enum Undo {
+    /// A line that has no state behind it.
+    Plain(Line),
+    /// A change of an open item.
+    Open { at: usize, amount: i64, book: i64 },
+    /// A change of an advance.
+    Advance { at: usize, amount: i64, book: i64 },
+    /// Shares of a charge: the units of each slab, and what each was carried by.
+    Shares { charge: Of, each: Vec<(usize, i64)>, carried: Vec<(usize, i64)>, units: i64 },
+    /// Shares of the estimate that a list has given.
+    Given { list: (usize, usize), shares: Vec<i64> },
+    /// A charge was owed.
+    Owed { charge: Of },
+    /// A bill came for a charge; whether it was the last.
+    Billed { charge: Of },
+    /// A paper came.
+    Paper(String, String),
+    /// A slab went elsewhere: from where, brought there by which event, and on which day it had arrived.
+    Moved { slab: Of, from: Where, by: Option<usize>, arrived: Option<Date> },
+    /// What a lost slab gave to those who take its cost: of which loss, of how many units, how many of them;
+    /// and to each its units, with what it was carried by.
+    Gave { slab: Of, of: (usize, i64, i64), to: Vec<(usize, i64, i64)> },
+    /// A slab was written down, or up: what it was worth before.
+    Allowed { slab: Of, worth: Option<i64> },
+}

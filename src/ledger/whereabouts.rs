@@ -1,0 +1,56 @@
+//! Where a slab is, and with it the account that holds its cost.
+
+use smol_str::SmolStr;
+
+use super::account::Account;
+use crate::trade::Use;
+
+/// Where a slab is, and with it the account that holds its cost.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Where {
+    /// It is not the importer's yet.
+    Abroad,
+    /// It is on the way.
+    Transit,
+    /// It stands in a yard.
+    Yard(SmolStr),
+    /// It left stock.
+    Issued(Use),
+    /// It is lost.
+    Lost,
+    /// It went back to the supplier.
+    SentBack,
+}
+
+impl Where {
+    /// The account that holds the cost of what is there, and its yard.
+    pub fn account(&self) -> (Account, &str) {
+        match self {
+            Self::Abroad | Self::Transit => (Account::Transit, ""),
+            Self::Yard(yard) => (Account::Yard, yard),
+            Self::Issued(Use::Sold) => (Account::CostOfSales, ""),
+            Self::Issued(Use::Own | Use::Sample) => (Account::Used, ""),
+            Self::Lost => (Account::Loss, ""),
+            Self::SentBack => (Account::SentBack, ""),
+        }
+    }
+
+    /// The word of a list.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Abroad => "not ours yet",
+            Self::Transit => "in transit",
+            Self::Yard(_) => "on hand",
+            Self::Issued(Use::Sold) => "sold",
+            Self::Issued(Use::Own) => "used",
+            Self::Issued(Use::Sample) => "given as a sample",
+            Self::Lost => "lost",
+            Self::SentBack => "sent back",
+        }
+    }
+
+    /// Whether it is stock.
+    pub fn is_stock(&self) -> bool {
+        matches!(self, Self::Transit | Self::Yard(_))
+    }
+}

@@ -1,0 +1,72 @@
+//! Accounts from one day to another, and what does not hold, as a page.
+
+use crate::ledger::{Audited, Broken};
+use crate::quantity::Money;
+use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
+use crate::trade::Date;
+
+/// The page of an audit.
+pub fn audit<'a>(
+    accounts: &'a [Audited],
+    broken: &'a [Broken],
+    (from, to): (Date, Date),
+    debits: &[Money],
+) -> Page<'a> {
+    let rows = accounts.iter().map(|one| {
+        let money = |minor: i64| Cell::money(Money::from_minor(minor, one.currency));
+        vec![
+            Cell::text(one.account.word()),
+            Cell::text(one.of.as_str()),
+            Cell::text(one.currency.code()),
+            money(one.opening),
+            money(one.debits),
+            money(one.credits),
+            money(one.closing),
+        ]
+    });
+    let table = Table {
+        title: format!("Accounts from {from} to {to}"),
+        columns: vec![
+            Column::words("account"),
+            Column::words("of"),
+            Column::words("currency"),
+            Column::figures("opening"),
+            Column::figures("debits"),
+            Column::figures("credits"),
+            Column::figures("closing"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
+    };
+    let mut blocks = vec![Block::Heading(format!("The books from {from} to {to}"))];
+    let verdict = match broken.len() {
+        0 => "every account agrees with slabs, charges and open items, to the cent".to_owned(),
+        count => format!("{count} things do not agree"),
+    };
+    let mut facts = vec![("verdict".to_owned(), verdict)];
+    facts.extend(debits.iter().map(|sum| (format!("debited up to {to}"), sum.to_string())));
+    blocks.push(Block::Facts(facts));
+    blocks.push(Block::Table(table));
+    if !broken.is_empty() {
+        let rows = broken.iter().map(|one| {
+            vec![
+                Cell::text(one.what.as_str()),
+                Cell::Figure(one.accounts.into()),
+                Cell::Figure(one.should_be.into()),
+            ]
+        });
+        blocks.push(Block::Table(Table {
+            title: "What does not agree, in minor units".to_owned(),
+            columns: vec![
+                Column::words("what"),
+                Column::figures("by its lines"),
+                Column::figures("as it stands"),
+            ],
+            rows: Rows::of(rows),
+            totals: None,
+            is_main: false,
+        }));
+    }
+    Page { blocks }
+}

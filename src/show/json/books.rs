@@ -1,0 +1,270 @@
+//! The books for scripts: charges, lines, slabs, accounts.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::parts::{FORMAT, plain, write};
+use crate::ledger::{Audited, Broken, Entry, Ledger, Listed, Settled, Where};
+use crate::quantity::Money;
+use crate::trade::{Date, Treatment};
+
+#[derive(Serialize)]
+struct SettleJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    on: String,
+    currency: &'static str,
+    charges: Vec<SettledJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct SettledJson<'a> {
+    key: &'a str,
+    payee: &'a str,
+    treatment: &'static str,
+    estimated: Option<String>,
+    estimated_currency: Option<&'static str>,
+    billed: Vec<(String, &'static str)>,
+    to_come: Option<String>,
+    more_in_books: Option<String>,
+    owed: Option<String>,
+    days: Option<i64>,
+}
+
+/// Writes what was estimated against what was billed.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn settle(
+    ledger: &Ledger<'_>,
+    shipment: usize,
+    settled: &[Settled<'_>],
+    on: Date,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let freeze = ledger.freeze(shipment);
+    let charges = settled.iter().map(|one| SettledJson {
+        key: one.key,
+        payee: one.payee,
+        treatment: Treatment::word(one.treatment),
+        estimated: one.estimate.map(plain),
+        estimated_currency: one.estimate.map(|money| money.currency().code()),
+        billed: one.billed.iter().map(|money| (plain(*money), money.currency().code())).collect(),
+        to_come: one.open.map(plain),
+        more_in_books: one.differs.map(plain),
+        owed: one.owed.map(|owed| owed.to_string()),
+        days: one.age,
+    });
+    let json = SettleJson {
+        format: FORMAT,
+        shipment: freeze.map_or("", |freeze| &freeze.shipment),
+        on: on.to_string(),
+        currency: freeze.map_or("", |freeze| freeze.currency.code()),
+        charges: charges.collect(),
+    };
+    write(&json, out)
+}
+
+#[derive(Serialize)]
+struct JournalJson<'a> {
+    format: u32,
+    entries: Vec<EntryJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct EntryJson<'a> {
+    id: &'a str,
+    posted: String,
+    currency: &'static str,
+    lines: Vec<LineJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct LineJson<'a> {
+    line: usize,
+    account: &'static str,
+    yard: &'a str,
+    party: &'a str,
+    paper: &'a str,
+    shipment: Option<&'a str>,
+    charge: &'a str,
+    slabs: usize,
+    /// A debit is above nothing, a credit below.
+    book_amount: String,
+    amount: Option<String>,
+    currency: Option<&'static str>,
+    rate: Option<String>,
+}
+
+/// Writes entries.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn journal(ledger: &Ledger<'_>, entries: &[&Entry], out: &mut dyn Write) -> io::Result<()> {
+    let entries = entries.iter().map(|entry| EntryJson {
+        id: &entry.id,
+        posted: entry.posted.to_string(),
+        currency: entry.currency.code(),
+        lines: entry
+            .lines
+            .iter()
+            .enumerate()
+            .map(|(at, line)| LineJson {
+                line: at + 1,
+                account: line.account.word(),
+                yard: &line.yard,
+                party: &line.party,
+                paper: &line.number,
+                shipment: line
+                    .shipment
+                    .and_then(|at| ledger.freeze(at))
+                    .map(|freeze| freeze.shipment.as_str()),
+                charge: &line.charge,
+                slabs: line.slabs,
+                book_amount: plain(Money::from_minor(line.book, entry.currency)),
+                amount: line.amount.map(plain),
+                currency: line.amount.map(|amount| amount.currency().code()),
+                rate: line.rate.map(|rate| rate.to_string()),
+            })
+            .collect(),
+    });
+    write(&JournalJson { format: FORMAT, entries: entries.collect() }, out)
+}
+
+#[derive(Serialize)]
+struct StockJson<'a> {
+    format: u32,
+    on: String,
+    slabs: Vec<SlabJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct SlabJson<'a> {
+    shipment: &'a str,
+    slab: &'a str,
+    supplier: &'a str,
+    stone: &'a str,
+    finish: &'a str,
+    thickness: &'a str,
+    quality: Option<&'a str>,
+    block: Option<&'a str>,
+    bundle: &'a str,
+    yard: Option<&'a str>,
+    status: &'static str,
+    arrived: Option<String>,
+    days: Option<i64>,
+    billed_m2: String,
+    gross_m2: String,
+    mass_kg: String,
+    cost: String,
+    written_down: String,
+    currency: &'static str,
+    billed: bool,
+}
+
+/// Writes a list of slabs.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn stock(
+    ledger: &Ledger<'_>,
+    listed: &[Listed<'_>],
+    on: Date,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let slabs = listed.iter().filter_map(|one| {
+        let freeze = ledger.books.freezes.iter().find(|freeze| freeze.shipment == one.shipment)?;
+        let money = |minor: i64| plain(Money::from_minor(minor, freeze.currency));
+        Some(SlabJson {
+            shipment: one.shipment,
+            slab: &one.slab.id,
+            supplier: &one.line.supplier,
+            stone: &one.line.stone,
+            finish: &one.line.finish,
+            thickness: &one.line.thickness,
+            quality: one.slab.quality.as_deref(),
+            block: one.slab.block.as_deref(),
+            bundle: &one.slab.bundle,
+            yard: match &one.state.at {
+                Where::Yard(yard) => Some(yard),
+                _ => None,
+            },
+            status: one.state.at.word(),
+            arrived: one.state.arrived.map(|day| day.to_string()),
+            days: one.age,
+            billed_m2: one.slab.billed.base().normalize().to_string(),
+            gross_m2: one.slab.gross.base().normalize().to_string(),
+            mass_kg: one.slab.mass.base().normalize().to_string(),
+            cost: money(one.state.held),
+            written_down: money(one.state.allowance),
+            currency: freeze.currency.code(),
+            billed: one.is_billed,
+        })
+    });
+    write(&StockJson { format: FORMAT, on: on.to_string(), slabs: slabs.collect() }, out)
+}
+
+#[derive(Serialize)]
+struct AuditJson<'a> {
+    format: u32,
+    from: String,
+    to: String,
+    accounts: Vec<AccountJson<'a>>,
+    broken: Vec<BrokenJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct AccountJson<'a> {
+    account: &'static str,
+    of: &'a str,
+    currency: &'static str,
+    opening: String,
+    debits: String,
+    credits: String,
+    closing: String,
+}
+
+#[derive(Serialize)]
+struct BrokenJson<'a> {
+    what: &'a str,
+    by_its_lines_minor: i64,
+    as_it_stands_minor: i64,
+}
+
+/// Writes an audit.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn audit(
+    accounts: &[Audited],
+    broken: &[Broken],
+    (from, to): (Date, Date),
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let accounts = accounts.iter().map(|one| {
+        let money = |minor: i64| plain(Money::from_minor(minor, one.currency));
+        AccountJson {
+            account: one.account.word(),
+            of: &one.of,
+            currency: one.currency.code(),
+            opening: money(one.opening),
+            debits: money(one.debits),
+            credits: money(one.credits),
+            closing: money(one.closing),
+        }
+    });
+    let broken = broken.iter().map(|one| BrokenJson {
+        what: &one.what,
+        by_its_lines_minor: one.accounts,
+        as_it_stands_minor: one.should_be,
+    });
+    let json = AuditJson {
+        format: FORMAT,
+        from: from.to_string(),
+        to: to.to_string(),
+        accounts: accounts.collect(),
+        broken: broken.collect(),
+    };
+    write(&json, out)
+}
