@@ -272,7 +272,8 @@ impl Posting<'_, '_> {
         let book = self.convert(amount.value, rate.as_ref(), "rate", report)?;
         let item = self.item(Account::Receivables, (amount.value, book), rate, shipment);
         self.new_open(item, report)?;
-        let line = Line { party: self.own_party(), shipment, ..Line::on(Account::Recovered, -book) };
+        let line =
+            Line { party: self.own_party(), shipment, ..Line::on(Account::Recovered, -book) };
         self.plain(line, report)
     }
 

@@ -11,6 +11,7 @@
 mod asked;
 mod book;
 mod books;
+mod books_year;
 mod bounded;
 mod box_price;
 mod carried;
