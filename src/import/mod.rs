@@ -1,8 +1,9 @@
-//! Packing lists as suppliers send them into `packing.csv`.
+//! Packing lists as suppliers send them into `packing.csv`, and the lines of proformas.
 //!
 //! [`import`] makes its calls in the order of the work: `file` gives cells, `tables` finds the lists among them,
 //! `columns` says what each column is, `rows` what each row is, `units` in which unit it stands, `slabs` reads the
 //! cells, `totals` holds sums against them, `numbering` gives each slab its number, `clean` writes the list.
+//! [`proforma`] reads goods with prices and amounts.
 
 mod archive;
 mod areas;
@@ -13,6 +14,7 @@ mod file;
 mod grid;
 mod numbering;
 mod ods;
+mod proforma;
 mod role;
 mod rows;
 mod seen;
@@ -28,6 +30,7 @@ mod xml;
 use std::collections::{BTreeMap, BTreeSet};
 
 pub use clean::{Clean, Field};
+pub use proforma::{Proforma, ProformaLine, proforma};
 pub use role::{Answers, Role};
 pub use seen::SeenColumn;
 
@@ -58,8 +61,13 @@ pub fn import(
     report: &mut Report,
 ) -> Result<Imported, Reported> {
     let grids = file::read(name, bytes, report)?;
-    let found =
-        grids.iter().enumerate().flat_map(|(at, grid)| tables::find(grid, at, answers)).collect();
+    let found = grids.iter().enumerate().flat_map(|(at, grid)| tables::find(grid, at, answers));
+    let mut found: Vec<tables::Table> = found.filter(|one| !proforma::is_priced(one)).collect();
+    for column in found.iter_mut().flat_map(|table| &mut table.columns) {
+        if matches!(column.role, Role::Price | Role::Amount) {
+            column.role = Role::Unused;
+        }
+    }
     let tables = columns::settled(found, &grids, report)?;
     if tables.is_empty() {
         return Err(report.error(no_list(name)));

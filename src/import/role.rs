@@ -1,6 +1,7 @@
 //! What a column is to a packing list, and the answers that say so on the command line.
 
 use super::grid::column_of;
+use crate::quantity::{Currency, Price, PricedBy, Written};
 use crate::read::{Heading, Word, unit_of};
 
 /// What a column is.
@@ -54,13 +55,17 @@ pub enum Role {
     Order,
     /// The set of book-matched slabs.
     Match,
+    /// The price for a unit, in a proforma.
+    Price,
+    /// What a row comes to, in a proforma.
+    Amount,
     /// Known, and of no use to a packing list.
     Unused,
 }
 
 impl Role {
     /// Each role by the word that `--column` takes for it.
-    pub const NAMES: [(Self, &'static str); 23] = [
+    pub const NAMES: [(Self, &'static str); 25] = [
         (Self::Slab, "slab"),
         (Self::Bundle, "bundle"),
         (Self::Block, "block"),
@@ -83,6 +88,8 @@ impl Role {
         (Self::Remark, "remarks"),
         (Self::Order, "order"),
         (Self::Match, "match"),
+        (Self::Price, "price"),
+        (Self::Amount, "amount"),
         (Self::Unused, "none"),
     ];
 
@@ -129,7 +136,9 @@ impl Role {
             Word::Remark => Self::Remark,
             Word::Order => Self::Order,
             Word::Match => Self::Match,
-            Word::Volume | Word::Price | Word::Amount => Self::Unused,
+            Word::Price => Self::Price,
+            Word::Amount => Self::Amount,
+            Word::Volume => Self::Unused,
         }
     }
 
@@ -164,6 +173,8 @@ impl Role {
                 Self::Mass
                     | Self::NetMass
                     | Self::Remark
+                    | Self::Price
+                    | Self::Amount
                     | Self::Unused
                     | Self::Serial
                     | Self::Stone
@@ -178,6 +189,8 @@ pub struct Answers {
     pub units: Vec<(Option<Role>, &'static str)>,
     /// Which column is which, from nought.
     pub columns: Vec<(Role, usize)>,
+    /// The currency of a proforma's prices, and what they are for.
+    pub price: Option<(Currency, PricedBy)>,
     /// Whether slabs in hidden rows and sheets are read.
     pub hidden: Option<bool>,
     /// The bundle of a list that names none.
@@ -185,7 +198,7 @@ pub struct Answers {
 }
 
 impl Answers {
-    /// Takes a unit as it is answered: "cm", or "thickness=mm" for one column.
+    /// Takes a unit as it is answered: "cm", or "thickness=mm" for one column, "price=USD/m2" of a proforma.
     ///
     /// # Errors
     /// What to write.
@@ -196,6 +209,12 @@ impl Answers {
             Some((role, unit)) => (Some(named(role)?), unit),
             None => (None, text),
         };
+        if role == Some(Role::Price) {
+            let price = Price::read(&format!("1 {}", unit.trim()));
+            let price = price.map_err(|_| "write the currency and the unit: price=USD/m2")?;
+            self.price = Some((price.currency, price.by));
+            return Ok(());
+        }
         let units: &[&str] = if role == Some(Role::Mass) { &MASSES } else { &LENGTHS };
         let unit = unit_of(unit).filter(|unit| units.contains(unit));
         let unit = unit.ok_or_else(|| {

@@ -237,7 +237,7 @@ fn kind(table: &Table, grid: &Grid, row: usize) -> Kind {
     if said(grid, row).is_empty() { Kind::Other } else { Kind::Names }
 }
 
-fn is_total(value: &Value) -> bool {
+pub(super) fn is_total(value: &Value) -> bool {
     let Value::Text(text) = value else { return false };
     if text.chars().count() > 40 {
         return false;
@@ -256,7 +256,7 @@ fn no_size(table: &Table, grid: &Grid, row: usize) -> Fault {
     .help("write its sizes, or delete the row if the slab does not come")
 }
 
-fn hides(grid: &Grid, first: usize, many: usize) -> Fault {
+pub(super) fn hides(grid: &Grid, first: usize, many: usize) -> Fault {
     let (what, place) = if grid.is_hidden {
         (format!("the hidden sheet {} lists {many} slab row(s)", grid.name()), grid.place(first, 0))
     } else {

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::table::parse;
+use super::table::{Table, parse};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::files;
 
@@ -34,10 +34,7 @@ pub fn answers(root: &Path, supplier: &str, report: &mut Report) -> Result<Kept,
     let name = path.strip_prefix(root).unwrap_or(&path).display().to_string();
     let source = files::read(&path, &name, report)?;
     parse(&source, report, |top, report| {
-        let own = top.required_text("supplier", report);
-        let units = top.texts("unit", report);
-        let columns = top.texts("column", report);
-        let (own, units, columns) = (own?, units?, columns?);
+        let (own, kept) = walk(top, report)?;
         if own.value != supplier {
             let message = format!("{name} keeps what was answered for \"{}\"", own.value);
             let fault = Fault::error(Code::Contradiction, message);
@@ -47,9 +44,18 @@ pub fn answers(root: &Path, supplier: &str, report: &mut Report) -> Result<Kept,
                     .help("delete the file, or correct the supplier"),
             ));
         }
-        let texts = |all: Vec<At<String>>| all.into_iter().map(|one| one.value).collect();
-        Ok(Kept { units: texts(units), columns: texts(columns) })
+        Ok(kept)
     })
+}
+
+/// The keys of the file: whose lists it is for, and what was answered.
+pub(super) fn walk(top: &Table<'_>, report: &mut Report) -> Result<(At<String>, Kept), Reported> {
+    let own = top.required_text("supplier", report);
+    let units = top.texts("unit", report);
+    let columns = top.texts("column", report);
+    let (own, units, columns) = (own?, units?, columns?);
+    let texts = |all: Vec<At<String>>| all.into_iter().map(|one| one.value).collect();
+    Ok((own, Kept { units: texts(units), columns: texts(columns) }))
 }
 
 /// The one supplier whose invoices a shipment has; `None`: there are several, or none can be read.

@@ -11,6 +11,7 @@ use std::rc::Rc;
 
 use serde_json::{Map, Value, json};
 
+use super::answers;
 use super::books;
 use super::keys::Names;
 use super::plan;
@@ -20,9 +21,10 @@ use super::tables;
 use crate::fault::{Source, tried};
 use crate::trade::Tariffs;
 
-/// The files that a schema can be had of: tables of `rates/` by their names, `shipment`, `plan` and `events`.
+/// The files that a schema can be had of: tables of `rates/` by their names, `shipment`, `plan`, `events`, and `import`,
+/// which keeps what was answered for a supplier's lists.
 pub fn schemas() -> Vec<&'static str> {
-    tables::names().chain(["shipment", "plan", "events"]).collect()
+    tables::names().chain(OF_SHIPMENTS).collect()
 }
 
 /// The schema of one of [`schemas`], in draft 7 of JSON Schema. `None`: there is no such file.
@@ -31,15 +33,21 @@ pub fn schema(name: &str) -> Option<Value> {
     let mut top = of_table("", &asks);
     if let Value::Object(map) = &mut top {
         map.insert("$schema".to_owned(), json!("http://json-schema.org/draft-07/schema#"));
-        let file =
-            if is_shipments(name) { format!("{name}.toml") } else { format!("rates/{name}.toml") };
+        let file = match name {
+            "import" => "SUPPLIER.import.toml".to_owned(),
+            _ if is_shipments(name) => format!("{name}.toml"),
+            _ => format!("rates/{name}.toml"),
+        };
         map.insert("title".to_owned(), json!(file));
     }
     Some(top)
 }
 
+/// The files beside the tables.
+const OF_SHIPMENTS: [&str; 4] = ["shipment", "plan", "events", "import"];
+
 fn is_shipments(name: &str) -> bool {
-    matches!(name, "shipment" | "plan" | "events")
+    OF_SHIPMENTS.contains(&name)
 }
 
 /// All that the reader asks of a file, as the tables that it asks for are put in.
@@ -72,6 +80,7 @@ fn walk(name: &str, text: &str, asks: &Rc<RefCell<Asks>>) -> Option<()> {
                 (Some(fill), _) => fill(top, &mut Tariffs::default(), &Names::default(), report),
                 (None, "events") => drop(books::events_of(top, ("", None), report)),
                 (None, "plan") => drop(plan::plan(top, None, report)),
+                (None, "import") => drop(answers::walk(top, report)),
                 (None, _) => shipment::ask(top, NAME, report),
             }
             Ok(())

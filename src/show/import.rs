@@ -1,8 +1,8 @@
-//! What was read of a supplier's list, and the list as `packing.csv` has it.
+//! What was read of a supplier's list or proforma, and the list as `packing.csv` has it.
 
 use super::page::{Block, Cell, Column, Page, Rows, Table};
 use super::write::Format;
-use crate::import::{Clean, Field, Imported, SeenColumn};
+use crate::import::{Clean, Field, Imported, Proforma, ProformaLine, SeenColumn};
 use crate::quantity::{count_of, grouped};
 
 /// The page of an imported list: each column with its header, unit and range, and how many cells agree.
@@ -45,6 +45,56 @@ pub fn imported<'a>(imported: &'a Imported, written: &[String]) -> Page<'a> {
     let mut notes = imported.notes.clone();
     notes.push(format!("written: {}", written.join(", ")));
     Page { blocks: vec![Block::Heading(heading), Block::Table(table), Block::Notes(notes)] }
+}
+
+/// The page of the lines of a proforma.
+pub fn proforma<'a>(proforma: &'a Proforma, written: &[String]) -> Page<'a> {
+    let row = |line: &'a ProformaLine| {
+        vec![
+            Cell::text(line.called.as_str()),
+            Cell::text(line.goods.as_str()),
+            Cell::Figure(line.quantity.normalize()),
+            Cell::text(line.price.by.word()),
+            Cell::Figure(line.price.amount),
+            Cell::money(line.amount),
+            Cell::text(line.amount.currency().code()),
+        ]
+    };
+    let table = Table {
+        title: String::new(),
+        columns: vec![
+            Column::words("price at"),
+            Column::words("goods"),
+            Column::figures("quantity"),
+            Column::words("in"),
+            Column::figures("price"),
+            Column::figures("amount"),
+            Column::words("currency"),
+        ],
+        rows: Rows::of(proforma.lines.iter().map(row)),
+        totals: None,
+        is_main: true,
+    };
+    let amounts = [
+        ("total", proforma.total),
+        ("discount", proforma.discount),
+        ("rounding", proforma.rounding),
+    ];
+    let mut facts: Vec<(String, String)> = amounts
+        .into_iter()
+        .filter_map(|(what, amount)| Some((what.to_owned(), amount?.to_string())))
+        .collect();
+    facts.extend(proforma.term.clone().map(|term| ("term".to_owned(), term)));
+    let mut notes = proforma.notes.clone();
+    notes.push(format!("written: {}", written.join(", ")));
+    Page {
+        blocks: vec![
+            Block::Heading(count_of(proforma.lines.len(), "line")),
+            Block::Facts(facts),
+            Block::Table(table),
+            Block::Notes(notes),
+        ],
+    }
 }
 
 /// The text of `packing.csv`.

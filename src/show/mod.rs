@@ -34,7 +34,7 @@ pub use compare::{compared, goods_in_words, reason};
 pub use cost::{costed, on_starters};
 pub use counter::{Against, CounterPage, counter};
 pub use explain::{Told, explained, working};
-pub use import::{imported, packing_csv};
+pub use import::{imported, packing_csv, proforma};
 pub use load::{Load, drawing, frozen, loaded, loaded_together};
 pub use outgoing::{letter, outgoing_drawing, outgoing_load, outgoing_plan};
 pub use over::{OverPage, over};

@@ -4,6 +4,7 @@
 //! lane    the port of loading that a term names
 //! days    the days of the first shipment
 //! cut     rows out of a table's text; templates
+//! lines   the lines of a proforma in the text of a shipment
 //! offer   a further offer out of the text of another
 //! tables  which rows of our tables serve a regime, and for how long
 //! ```
@@ -14,6 +15,7 @@
 mod cut;
 mod days;
 mod lane;
+mod lines;
 mod offer;
 mod tables;
 
@@ -26,6 +28,7 @@ use crate::trade::{Date, NamedPort, Port};
 use cut::{filled, quoted};
 use days::Days;
 use lane::{loading, named_loading, port_called};
+pub use lines::{OfLines, with_lines};
 pub use offer::NewOffer;
 use tables::{Tables, slug};
 

@@ -205,7 +205,7 @@ impl NewOffer {
 }
 
 /// Sets a key, and keeps the comment behind it.
-fn put(row: &mut Table, key: &str, new: Value) {
+pub(super) fn put(row: &mut Table, key: &str, new: Value) {
     let decor = row.get(key).and_then(Item::as_value).map(|old| old.decor().clone());
     let mut item = value(new);
     if let (Some(decor), Some(new)) = (decor, item.as_value_mut()) {
@@ -220,7 +220,11 @@ fn keep(row: &mut Table, keys: &[&str]) {
 }
 
 /// The one row of a name.
-fn the_only<'t>(table: &'t mut Table, key: &str, name: &str) -> Result<&'t mut Table, String> {
+pub(super) fn the_only<'t>(
+    table: &'t mut Table,
+    key: &str,
+    name: &str,
+) -> Result<&'t mut Table, String> {
     let rows = table.get_mut(key).and_then(Item::as_array_of_tables_mut);
     let rows = rows
         .ok_or_else(|| format!("{name} writes its {key} on one line: name another with --like"))?;

@@ -53,6 +53,7 @@ mod pages;
 mod papers;
 mod ports;
 mod price;
+mod proforma;
 mod published;
 mod published_customs;
 mod quotes;

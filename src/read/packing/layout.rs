@@ -123,6 +123,8 @@ pub(super) type Spot = (usize, Option<&'static str>);
 struct Unused {
     meant: Option<&'static str>,
     unit: Option<&'static str>,
+    /// Whether it is a word of lists in this or another language.
+    is_foreign: bool,
     fault: Fault,
 }
 
@@ -203,7 +205,9 @@ impl Layout {
                     }
                     None => {
                         let fault = unknown_column(cell, &head.name, &place());
-                        unused.push(Unused { meant: meant(&head.name), unit: head.unit, fault });
+                        let is_foreign = heading(&head.name).is_some();
+                        let (meant, unit) = (meant(&head.name), head.unit);
+                        unused.push(Unused { meant, unit, is_foreign, fault });
                     }
                 },
             }
@@ -234,7 +238,7 @@ impl Layout {
         let lacking = needed.into_iter().filter(|(column, _)| self.of(*column).is_none());
         let mut lacking: Vec<&str> = lacking.map(|(_, name)| name).collect();
         let mut whole = Ok(());
-        for Unused { meant, unit, fault } in unused {
+        for Unused { meant, unit, is_foreign, fault } in unused {
             let Some(at) = lacking.iter().position(|name| meant == Some(*name)) else {
                 report.add(fault);
                 continue;
@@ -244,7 +248,9 @@ impl Layout {
                 ("length" | "height", unit) => format!(" ({})", unit.unwrap_or("cm")),
                 _ => String::new(),
             };
-            let help = vec![format!("head it \"{name}{unit}\"")];
+            let mut help = vec![format!("head it \"{name}{unit}\"")];
+            // Words of another language are a list as it was sent. That is said once.
+            help.extend((is_foreign && whole.is_ok()).then(|| IMPORT.to_owned()));
             whole = Err(report.error(Fault { code: Code::MissingKey, help, ..fault }));
         }
         if !lacking.is_empty() {

@@ -5,6 +5,8 @@ use std::sync::LazyLock;
 
 use unicode_normalization::UnicodeNormalization;
 
+use crate::quantity::Currency;
+
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Word {
@@ -106,7 +108,7 @@ const WORDS: [(Word, &str); 22] = [
     (Word::Mass, "weight,wt,wgt,mass,peso,agirlik,agirligi,poids,gewicht,g w,gw,n w,nw,重量,重"),
     (
         Word::Count,
-        "pcs,pieces,qty,quantity,count,slabs,no of slabs,no of pcs,nr of slabs,number of slabs,pezzi,pz,pzs,cantidad,piezas,quantidade,qtd,pecas,adet,miktar,stuck,stueck,anzahl,quantite,片数,数量,件数",
+        "pcs,pieces,qty,quantity,count,slabs,no of slabs,no of pcs,nr of slabs,number of slabs,pezzi,pz,pzs,cantidad,piezas,quantidade,quantita,menge,qtd,pecas,adet,miktar,stuck,stueck,anzahl,quantite,片数,数量,件数",
     ),
     (
         Word::Stone,
@@ -402,6 +404,10 @@ pub fn heading(text: &str) -> Option<Heading> {
     }
     found.sort_unstable();
     found.dedup();
+    if found.iter().any(|word| matches!(word, Word::Price | Word::Amount)) {
+        // "Unit price USD/m2": the currency says nothing of the column.
+        kept.retain(|word| word != "us" && Currency::from_code(&word.to_uppercase()).is_none());
+    }
     let has_strange = kept.iter().any(|word| !NOISE.contains(&word.as_str()));
     let word = match &found[..] {
         [] => alone(&kept, unit)?,
@@ -425,6 +431,8 @@ pub fn heading(text: &str) -> Option<Heading> {
         [Word::Length, Word::Height | Word::Width]
         | [Word::Length, Word::Height | Word::Width, Word::Size] => Word::Size,
         [Word::Price, Word::Amount] => Word::Amount,
+        // "Price per slab", "price per m2 net".
+        [Word::Slab | Word::Count | Word::Area, Word::Price] => Word::Price,
         _ => return None,
     };
     let is_gross_letter =

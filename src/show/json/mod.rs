@@ -29,7 +29,7 @@ pub use compare::compare;
 pub use cost::cost;
 pub use counter::counter;
 pub use explain::explain;
-pub use import::import;
+pub use import::{import, proforma};
 pub use load::load;
 pub use outgoing::{letter, outgoing_load};
 pub use over::over;
