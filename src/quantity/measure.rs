@@ -586,13 +586,18 @@ impl Written for Size {
     }
 
     fn pattern() -> Option<String> {
-        let figure = number::FIGURE;
-        Some(format!(r"^\s*{figure}\s*x\s*{figure}\s*(mm|cm|m|in|ft)\s*$"))
+        Some(format!("^{}$", sides_pattern(2)))
     }
 
     fn is_rounded(text: &str) -> bool {
         read_sides::<2>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
     }
+}
+
+/// So many sides that share the unit at the end, as a part of a regular expression.
+pub(crate) fn sides_pattern(count: usize) -> String {
+    let sides = vec![number::FIGURE; count].join(r"\s*x\s*");
+    format!(r"\s*{sides}\s*(mm|cm|m|in|ft)\s*")
 }
 
 /// Reads `"310 x 190 cm"`: `N` sides that share the unit at the end, and whether anything of them was lost.

@@ -19,11 +19,13 @@ pub use bounds::{MOST_COUNT, MOST_ORDERED};
 pub use exact::Exact;
 pub(crate) use fraction::Fraction;
 pub use fraction::ratio;
-pub(crate) use measure::read_sides;
 pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Sides, Size, Units, Volume};
+pub(crate) use measure::{read_sides, sides_pattern};
 pub use money::{Currency, Money};
 pub use number::{Decimals, count_of, grouped};
-pub(crate) use number::{nearest_whole, parse as parse_decimal, sum, total};
+pub(crate) use number::{
+    FIGURE, nearest_whole, parse as parse_decimal, pattern as figure_pattern, sum, total,
+};
 pub(crate) use price::bounded as bounded_price;
 pub use price::{Ordered, Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;

@@ -159,6 +159,10 @@ impl Written for Ordered {
         }
         Ok(Self { figure, by: *by })
     }
+
+    fn pattern() -> Option<String> {
+        Some(number::pattern("m2|ft2|m3|t|slabs?|bundles?"))
+    }
 }
 
 /// A price per unit. Not rounded to a minor unit: stone is quoted to fractions of a cent.

@@ -94,6 +94,10 @@ impl Written for SizeType {
             && bytes.get(2).is_some_and(u8::is_ascii_uppercase);
         if is_code { Ok(Self(text.to_owned())) } else { Err(Malformed::new(0, Self::FORM)) }
     }
+
+    fn pattern() -> Option<String> {
+        Some("^[A-Z0-9]{2}[A-Z][A-Z0-9]$".to_owned())
+    }
 }
 
 /// A container number by ISO 6346: owner code, category, serial number, check digit.
@@ -154,6 +158,10 @@ impl Written for ContainerNumber {
         let expected =
             format!("check digit {digit} for this number: one of its characters is wrong");
         Err(fault(text.len().saturating_sub(1), expected))
+    }
+
+    fn pattern() -> Option<String> {
+        Some("^[ -]*([A-Za-z][ -]*){4}([0-9][ -]*){7}$".to_owned())
     }
 }
 

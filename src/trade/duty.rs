@@ -10,7 +10,8 @@ use super::term::Leg;
 use super::workday::DueRule;
 use crate::fault::{At, Place};
 use crate::quantity::{
-    Currency, Decimal, Malformed, Money, Percent, Written, bounded_price, parse_decimal,
+    Currency, Decimal, Malformed, Money, Percent, Written, bounded_price, figure_pattern,
+    parse_decimal,
 };
 
 /// A fee that the entries of a regime bear.
@@ -241,6 +242,11 @@ impl Written for DutyRate {
         let amount = bounded_price(amount, currency)?;
         Ok(Self::Specific(SpecificRate { amount, currency, unit: *unit }))
     }
+
+    fn pattern() -> Option<String> {
+        let units: Vec<&str> = DutyUnit::ALL.iter().map(|(_, word)| *word).collect();
+        Some(figure_pattern(&format!(r"%|[A-Z]{{3}}\s*/\s*({})", units.join("|"))))
+    }
 }
 
 /// A tariff line in the one form that all tables have, or the opening digits of several: a heading of four
@@ -263,6 +269,10 @@ impl Written for TariffLine {
             return Ok(Self(text.to_owned()));
         }
         Err(Malformed::new(0, Self::FORM))
+    }
+
+    fn pattern() -> Option<String> {
+        Some(r"^(\d{2}|\d{4}(\.\d{2})*(\.\d{1,2})?)$".to_owned())
     }
 }
 

@@ -9,7 +9,7 @@ use smol_str::SmolStr;
 
 use super::calendar::word_of;
 use crate::fault::At;
-use crate::quantity::{MOST_COUNT, Malformed, Ordered, Price, Written};
+use crate::quantity::{MOST_COUNT, Malformed, Ordered, Price, Written, figure_pattern};
 
 /// The prices of a line beside its first one. A line with one price has none.
 #[derive(Debug, Clone, Default)]
@@ -116,6 +116,10 @@ impl Written for Least {
             }
         };
         Ordered::read(text).map(Self::Goods).map_err(malformed)
+    }
+
+    fn pattern() -> Option<String> {
+        Some(figure_pattern("m2|ft2|m3|t|slabs?|bundles?|full containers?"))
     }
 }
 

@@ -6,8 +6,8 @@ use super::calendar::word_of;
 use super::code::Country;
 use crate::fault::Place;
 use crate::quantity::{
-    Area, Decimal, Density, Length, Malformed, Mass, Overflow, Percent, Price, PricedBy, Size,
-    Units, Volume, Written,
+    Area, Decimal, Density, FIGURE, Length, Malformed, Mass, Overflow, Percent, Price, PricedBy,
+    Size, Units, Volume, Written, sides_pattern,
 };
 
 /// How far a surface is worked, as tariffs ask: heading 6802 of the Harmonised System parts stone
@@ -210,6 +210,10 @@ impl Written for Allowance {
         }
         let least = loss < Percent::ZERO || loss >= Percent::new(Decimal::ONE_HUNDRED);
         if least { Err(fault(at)) } else { Ok(Self { take_off, loss }) }
+    }
+
+    fn pattern() -> Option<String> {
+        Some(format!(r"^{},\s*{FIGURE}\s*%\s*$", sides_pattern(2)))
     }
 }
 

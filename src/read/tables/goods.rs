@@ -6,6 +6,7 @@ use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{
     Decimal, Density, Length, Malformed, Mass, Percent, Price, Units, Written, read_sides,
+    sides_pattern,
 };
 use crate::trade::{
     Allowance, ContainerType, Finish, Framework, Quality, Stone, TariffLine, TariffRow, Tariffs,
@@ -39,6 +40,12 @@ impl Written for PriceRange {
             .map_err(|malformed| Malformed { offset: malformed.offset + at, ..malformed })?;
         let same = (least.currency, least.by) == (most.currency, most.by);
         (same && least.amount <= most.amount).then_some(Self(least, most)).ok_or_else(|| fault(at))
+    }
+
+    fn pattern() -> Option<String> {
+        let price = Price::pattern()?;
+        let price = price.trim_start_matches('^').trim_end_matches('$');
+        Some(format!(r"^{price}\.\.{price}$"))
     }
 }
 
@@ -180,6 +187,10 @@ impl Written for Sides<3> {
     fn is_rounded(text: &str) -> bool {
         read_sides::<3>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
     }
+
+    fn pattern() -> Option<String> {
+        Some(format!("^{}$", sides_pattern(3)))
+    }
 }
 
 impl Written for Sides<2> {
@@ -195,6 +206,10 @@ impl Written for Sides<2> {
 
     fn is_rounded(text: &str) -> bool {
         read_sides::<2>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
+    }
+
+    fn pattern() -> Option<String> {
+        Some(format!("^{}$", sides_pattern(2)))
     }
 }
 
