@@ -1,17 +1,93 @@
 //! Shipments that a command writes: read and costed first, and written where that holds.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::SystemTime;
 
-use super::job::{Exit, Options};
+use super::job::{Exit, Options, day};
 use super::progress::Progress;
 use crate::fault::{Code, Fault, Report};
 use crate::files::{self, Refusal};
-use crate::quantity::Written;
+use crate::quantity::{Length, Money, Price, Size, Written};
 use crate::read::{self, Asked, Workspace};
 use crate::show::{self, Begun};
 use crate::starter::NewFile;
-use crate::trade::Date;
+use crate::trade::{Date, Window};
+
+/// What an offer is of, as it may be typed. `init` has a starter figure for what is left out, and `offer` the figure of
+/// another offer.
+#[derive(Debug, clap::Args)]
+#[command(next_help_heading = "The offer")]
+pub(super) struct Typed {
+    /// The stone: its trade name in a new workspace, else an `id` of rates/stones.toml
+    #[arg(long, value_name = "STONE", value_parser = word)]
+    pub(super) stone: Option<String>,
+    /// Who sells
+    #[arg(long, value_name = "NAME", value_parser = word)]
+    supplier: Option<String>,
+    /// The delivery term, such as "FOB Chennai"
+    #[arg(long, value_name = "TERM", value_parser = word)]
+    term: Option<String>,
+    /// The port of loading, where the term names none
+    #[arg(long, value_name = "PORT", value_parser = word)]
+    pub(super) from: Option<String>,
+    /// The price, such as "5.20 USD/ft2"
+    #[arg(long, value_name = "PRICE", value_parser = typed::<Price>)]
+    price: Option<String>,
+    /// The days on which it holds, such as 2026-03-01..2026-04-15
+    #[arg(long, value_name = "DAYS", value_parser = typed::<Window>)]
+    price_valid: Option<String>,
+    /// The finish, such as polished
+    #[arg(long, value_name = "WORD", value_parser = word)]
+    finish: Option<String>,
+    /// The thickness, such as "20 mm"
+    #[arg(long, value_name = "LENGTH", value_parser = typed::<Length>)]
+    thickness: Option<String>,
+    /// How many bundles, where there is no packing list
+    #[arg(long, value_name = "N", value_parser = count)]
+    bundles: Option<String>,
+    /// Slabs in each of them
+    #[arg(long, value_name = "N", value_parser = count)]
+    slabs: Option<String>,
+    /// The size of a slab as sawn, such as "310 x 190 cm"
+    #[arg(long, value_name = "SIZE", value_parser = typed::<Size>)]
+    size: Option<String>,
+    /// The day on which the ship sails [default in a new workspace: in 5 weeks]
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    pub(super) sails: Option<Date>,
+    /// The day on which it arrives [default in a new workspace: 4 weeks later]
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    pub(super) arrives: Option<Date>,
+    /// The ocean freight of a 20' box, such as "1850 USD"; of a further offer from another port alone
+    #[arg(long, value_name = "MONEY", value_parser = typed::<Money>)]
+    freight: Option<String>,
+    /// The days of sailing on which it holds [default: a year]
+    #[arg(long, value_name = "DAYS", value_parser = typed::<Window>, requires = "freight")]
+    freight_valid: Option<String>,
+}
+
+impl Typed {
+    /// What was typed, with more beside it, by its key in the files.
+    pub(super) fn named(
+        self,
+        more: impl IntoIterator<Item = (&'static str, Option<String>)>,
+    ) -> BTreeMap<&'static str, String> {
+        let own = [
+            ("supplier", self.supplier),
+            ("term", self.term),
+            ("price", self.price),
+            ("price-valid", self.price_valid),
+            ("finish", self.finish),
+            ("thickness", self.thickness),
+            ("bundles", self.bundles),
+            ("slabs", self.slabs),
+            ("size", self.size),
+            ("freight", self.freight),
+            ("freight-valid", self.freight_valid),
+        ];
+        own.into_iter().chain(more).filter_map(|(name, text)| Some((name, text?))).collect()
+    }
+}
 
 /// Files of a shipment that count wherever they are.
 const PACKING: &str = "packing.csv";
