@@ -19,6 +19,7 @@
 //!   -> starter -> starter::Wanted                        a workspace to start with, from our own tables
 //!   -> book    -> trade::Freeze                          the estimate as the books keep it
 //!   -> ledger  -> ledger::Ledger                         what became of it: a fold over dated events
+//!   -> sell    -> sell::Listing                          what slabs are sold at, how long a stone lasts
 //!   -> show    -> text, markdown, html, csv, json        formats, never computes
 //! ```
 //!
@@ -60,6 +61,8 @@ pub mod starter;
 pub mod book;
 
 pub mod ledger;
+
+pub mod sell;
 
 pub mod show;
 

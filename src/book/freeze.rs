@@ -15,7 +15,7 @@ use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::price::{Payable, booked_on, event_of};
 use crate::quantity::Weights;
 use crate::trade::{
-    Date, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab, Leg, Sharing,
+    Date, Event, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab, Leg, Sharing,
     Shipment, Tariffs,
 };
 
@@ -95,6 +95,7 @@ pub fn freeze(
         shipment: shipment.name.clone(),
         version: env!("CARGO_PKG_VERSION").to_owned(),
         quoted: shipment.dates.quoted,
+        delivered: shipment.dates.of(Event::Delivered),
         yard: yard.id.clone(),
         framework: yard.framework,
         currency: yard.currency,

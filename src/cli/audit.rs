@@ -21,7 +21,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    with_ledger(options, (args.to, Reading::Posted), |ledger, to, report| {
+    with_ledger(options, options.report(), (args.to, Reading::Posted), |ledger, to, report| {
         let first = ledger.entries.first().map_or(to, |entry| entry.posted);
         let days = (args.from.unwrap_or(first), to);
         let (accounts, broken) = (audited(ledger, days), identities(ledger));

@@ -22,7 +22,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    with_ledger(options, (args.to, Reading::Posted), |ledger, _, report| {
+    with_ledger(options, options.report(), (args.to, Reading::Posted), |ledger, _, report| {
         let shipment = args.shipment.as_deref().map(|name| booked(ledger, name)).transpose();
         let shipment = match shipment {
             Ok(shipment) => shipment,

@@ -4,9 +4,9 @@ use std::path::Path;
 
 use super::job::{Exit, Options, day};
 use crate::fault::Report;
-use crate::ledger::{Ledger, Reading, fold};
+use crate::ledger::{Ledger, Listed, Reading, fold, stock};
 use crate::read::{self, Books};
-use crate::trade::{BookKind, Date};
+use crate::trade::{BookKind, Date, Tariffs};
 
 /// The day of a list, and by which day of its events.
 #[derive(Debug, clap::Args)]
@@ -37,29 +37,59 @@ fn last_day(books: &Books) -> Option<Date> {
 /// Reads the books and folds them up to a day, that of the last event where none is given.
 pub(super) fn with_ledger(
     options: &Options,
+    mut report: Report,
     (until, reading): (Option<Date>, Reading),
     then: impl FnOnce(&Ledger<'_>, Date, &Report) -> Exit,
 ) -> Exit {
-    let mut report = options.report();
     let workspace = options.workspace(&mut report);
     let books = workspace.and_then(|workspace| read::books(&workspace, &mut report));
-    let books = match Options::told(&report, books) {
-        Ok(books) => books,
-        Err(exit) => return exit,
+    // Warnings are told once, with those of the ledger.
+    let books = match books {
+        Ok(books) if !report.has_errors() => books,
+        failed => match Options::told(&report, failed) {
+            Ok(books) => books,
+            Err(exit) => return exit,
+        },
     };
     if books.freezes.is_empty() {
         return Exit::No(Options::say("no shipment is booked: quaystone book SHIPMENT books one"));
     }
-    let Some(on) = until.or_else(|| last_day(&books)) else {
+    let Some(day) = until.or_else(|| last_day(&books)) else {
         return Exit::No(Options::say(
             "nothing has happened yet: events stand in books/SHIPMENT/events.toml",
         ));
     };
-    let ledger = fold(&books, (Some(on), reading), &mut report);
+    let ledger = fold(&books, (Some(day), reading), &mut report);
     match Options::told(&report, ledger) {
-        Ok(ledger) => then(&ledger, on, &report),
+        Ok(ledger) => then(&ledger, day, &report),
         Err(exit) => exit,
     }
+}
+
+/// A stock list with the tables that say what is done with it.
+pub(super) struct Stock<'s> {
+    pub(super) ledger: &'s Ledger<'s>,
+    pub(super) listed: &'s [Listed<'s>],
+    pub(super) tariffs: &'s Tariffs,
+    pub(super) on: Date,
+}
+
+/// Reads tables and books, and lists the slabs of a day; with `all`, whatever became of them.
+pub(super) fn with_stock(
+    options: &Options,
+    on: &On,
+    all: bool,
+    then: impl FnOnce(&Stock<'_>, &Report) -> Exit,
+) -> Exit {
+    let mut report = options.report();
+    let tariffs = match options.open(&mut report) {
+        Ok((_, tariffs)) => tariffs,
+        Err(exit) => return exit,
+    };
+    with_ledger(options, report, (on.on, on.reading()), |ledger, on, report| {
+        let listed = stock(ledger, on, all);
+        then(&Stock { ledger, listed: &listed, tariffs: &tariffs, on }, report)
+    })
 }
 
 /// The booked shipment of a name, by position; an end where there is none.

@@ -11,6 +11,7 @@ mod check;
 mod compare;
 mod cost;
 mod counter;
+mod cover;
 mod explain;
 mod footed;
 mod import;
@@ -22,6 +23,7 @@ mod letter;
 mod load;
 mod offer;
 mod over;
+mod price;
 mod progress;
 mod rates;
 mod schema;
@@ -89,6 +91,10 @@ enum Command {
     Journal(journal::Args),
     /// List every slab in stock on a day, with its cost
     Stock(stock::Args),
+    /// List what slabs in stock are sold at, for the showroom or beside their cost
+    Price(price::Args),
+    /// Say how long each stone lasts, and by when to order it again
+    Cover(cover::Args),
     /// Say whether the books reconcile, account by account
     Audit(audit::Args),
     /// Write the customs worksheet for a licensed broker to confirm
@@ -134,6 +140,8 @@ pub fn main() -> ExitCode {
         Command::Compare(args) => compare::run(&args, options),
         Command::Counter(args) => counter::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
+        Command::Price(args) => price::run(&args, options),
+        Command::Cover(args) => cover::run(&args, options),
         Command::Book(args) => book::run(&args, options),
         Command::Settle(args) => settle::run(&args, options),
         Command::Journal(args) => journal::run(&args, options),

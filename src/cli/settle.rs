@@ -17,7 +17,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    with_ledger(options, (args.on.on, args.on.reading()), |ledger, on, report| {
+    with_ledger(options, options.report(), (args.on.on, args.on.reading()), |ledger, on, report| {
         let shipment = match booked(ledger, &args.shipment) {
             Ok(shipment) => shipment,
             Err(exit) => return exit,

@@ -18,7 +18,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    with_ledger(options, (args.on.on, args.on.reading()), |ledger, on, report| {
+    with_ledger(options, options.report(), (args.on.on, args.on.reading()), |ledger, on, report| {
         let listed = stock(ledger, on, args.all);
         let json = |out: &mut dyn Write| show::json::stock(ledger, &listed, on, out);
         options.put(report, show::stock(ledger, &listed, on, options.units()), &json)

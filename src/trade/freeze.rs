@@ -18,6 +18,8 @@ pub struct Freeze {
     pub version: String,
     /// The day of the calculation.
     pub quoted: Date,
+    /// The day it is expected in the yard.
+    pub delivered: Date,
     /// The yard it goes to.
     pub yard: String,
     /// By what rules the yard keeps its books.

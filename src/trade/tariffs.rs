@@ -10,6 +10,7 @@ use super::duty::{DutyRow, Regime};
 use super::port::NamedPort;
 use super::rig::Rig;
 use super::road::RoadLaw;
+use super::selling::{CoverRow, ExceptionRow, SellingRow};
 use super::stone::{Allowance, Finish, Quality, Stone, Timber, UsableRow};
 use super::workday::WorkCalendar;
 use super::yard::Yard;
@@ -51,6 +52,12 @@ pub struct Tariffs {
     pub exchange: Vec<ExchangeRow>,
     /// Ports by name.
     pub ports: Vec<NamedPort>,
+    /// The rules of the price list.
+    pub selling: Vec<SellingRow>,
+    /// Prices that go before the rules.
+    pub exceptions: Vec<ExceptionRow>,
+    /// How stones are used.
+    pub cover: Vec<CoverRow>,
     /// What bundles are strapped with.
     pub timber: Option<Timber>,
     /// The slab assumed for an offer that states only an area.

@@ -52,6 +52,7 @@ impl Estimate {
             shipment: name.to_owned(),
             version: "0".to_owned(),
             quoted: "2026-01-02".parse().unwrap(),
+            delivered: "2026-03-02".parse().unwrap(),
             yard: "savannah".to_owned(),
             framework: Framework::Ifrs,
             currency: Currency::from_code(currency).unwrap(),
@@ -192,6 +193,11 @@ impl Kept {
         let read = read::books(&workspace, &mut report);
         self.books = read.map_err(|_| render(&report, false))?;
         Ok(())
+    }
+
+    /// The folder.
+    pub(crate) fn root(&self) -> &std::path::Path {
+        self.folder.path()
     }
 
     /// The ledger up to a day.

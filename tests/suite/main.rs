@@ -65,6 +65,7 @@ mod rounding;
 mod scan;
 mod schema;
 mod scopes;
+mod selling;
 mod shells;
 mod silent;
 mod slips;

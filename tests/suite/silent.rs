@@ -13,7 +13,7 @@ use crate::faults::all_cases;
 
 /// Every command, on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
 /// that `compare` has three offers.
-const COMMANDS: [&str; 17] = [
+const COMMANDS: [&str; 19] = [
     "check",
     "load plain",
     "load plain again",
@@ -25,6 +25,8 @@ const COMMANDS: [&str; 17] = [
     "compare plain again",
     "counter plain --target 50USD/m2",
     "rates",
+    "price",
+    "cover",
     "worksheet plain",
     "book plain",
     "settle plain",

@@ -7,10 +7,10 @@ use std::path::{Path, PathBuf};
 use crate::imports::Imports;
 
 /// The rooms in the order of the data. A room uses only those before it.
-const ROOMS: [&str; 21] = [
+const ROOMS: [&str; 22] = [
     "quantity", "fault", "files", "trade", "read", "import", "price", "load", "outgoing", "bill",
     "customs", "charges", "spread", "cost", "choose", "decide", "starter", "book", "ledger",
-    "show", "cli",
+    "sell", "show", "cli",
 ];
 
 fn root() -> PathBuf {

@@ -84,6 +84,7 @@ fn freeze(top: &Table<'_>, report: &mut Report) -> Result<Freeze, Reported> {
     let shipment = top.required_text("shipment", report);
     let version = top.required_text("version", report);
     let quoted = top.required_date("quoted", report);
+    let delivered = top.required_date("delivered", report);
     let yard = top.required_text("yard", report);
     let framework = top.required_word("framework", &Framework::ALL, report);
     let currency = top.required::<Currency>("currency", report);
@@ -110,6 +111,7 @@ fn freeze(top: &Table<'_>, report: &mut Report) -> Result<Freeze, Reported> {
         shipment: shipment?.value,
         version: version?.value,
         quoted: quoted?.value,
+        delivered: delivered?.value,
         yard: yard?.value,
         framework: framework?.value,
         currency: currency?.value,

@@ -6,6 +6,7 @@ mod doubts;
 mod goods;
 mod ports;
 mod rate;
+mod selling;
 mod usual;
 
 use std::path::{Path, PathBuf};
@@ -25,6 +26,7 @@ use checks::{check_allowances, check_duplicates, check_overlaps, check_reference
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 use ports::ports;
+use selling::selling;
 use usual::doubt_rates;
 
 /// Reads every table of `rates/`.
@@ -115,7 +117,7 @@ pub(super) fn fill_of(name: &str) -> Option<Fill> {
 }
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 13] = [
+const FILES: [(&str, Fill); 14] = [
     // Before the tables whose rows name a calendar.
     ("calendars", |top, tariffs, _, report| tariffs.calendars = calendars(top, report)),
     ("stones", stones),
@@ -130,11 +132,12 @@ const FILES: [(&str, Fill); 13] = [
     ("roads", roads),
     ("rigs", rigs),
     ("ports", ports),
+    ("selling", selling),
 ];
 
 /// Those that a workspace may do without: then no working day is counted, nothing is known of
-/// axles, no law of the road is checked, and a port is named by its code alone.
-const OPTIONAL: [&str; 4] = ["calendars", "roads", "rigs", "ports"];
+/// axles, no law of the road is checked, a port is named by its code alone, and nothing is sold.
+const OPTIONAL: [&str; 5] = ["calendars", "roads", "rigs", "ports", "selling"];
 
 /// Those that may be a folder of files, a quote each, beside their own file or in its place.
 const FOLDERS: [&str; 4] = ["freight", "drayage", "fees", "exchange"];

@@ -38,6 +38,7 @@ fn body(freeze: &Freeze, out: &mut String) -> fmt::Result {
     writeln!(out, "shipment = {called}")?;
     writeln!(out, "version = {}", quoted(&freeze.version))?;
     writeln!(out, "quoted = {}", freeze.quoted)?;
+    writeln!(out, "delivered = {}", freeze.delivered)?;
     writeln!(out, "yard = {}", quoted(&freeze.yard))?;
     writeln!(out, "framework = {}", quoted(freeze.framework.word()))?;
     writeln!(out, "currency = \"{}\"", freeze.currency)?;

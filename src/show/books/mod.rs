@@ -2,14 +2,20 @@
 
 mod audit;
 mod booked;
+mod cover;
 mod freeze;
 mod journal;
+mod price;
 mod settle;
 mod stock;
 
 pub use audit::audit;
 pub use booked::booked;
+pub use cover::cover;
+pub(super) use cover::goods_in_words;
 pub use freeze::freeze_files;
 pub use journal::journal;
+pub(super) use price::why;
+pub use price::{prices, showroom};
 pub use settle::settle;
 pub use stock::stock;

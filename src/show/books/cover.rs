@@ -1,0 +1,92 @@
+//! How long stones last, as a page.
+
+use crate::quantity::Units;
+use crate::sell::Cover;
+use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
+use crate::trade::{Date, Goods};
+
+/// The page of a day's cover.
+pub fn cover<'a>(all: &'a [Cover<'a>], on: Date, units: Units) -> Page<'a> {
+    let area = units.area();
+    let columns = vec![
+        Column::words("stone"),
+        Column::figures(format!("here {area}")),
+        Column::figures(format!("coming {area}")),
+        Column::figures(format!("used {area} a month")),
+        Column::figures("months"),
+        Column::figures("with coming"),
+        Column::words("runs out"),
+        Column::words("order by"),
+        Column::figures("with the quarry's rest"),
+    ];
+    let day = |day: Option<Date>| day.map_or(Cell::Empty, |day| Cell::text(day.to_string()));
+    let row = move |one: &'a Cover<'a>| {
+        vec![
+            Cell::text(goods_in_words(&one.row.goods, units)),
+            Cell::Figure(one.on_hand.figure(units, 2)),
+            Cell::Figure(one.coming.figure(units, 2)),
+            Cell::maybe(one.used.map(|used| used.figure(units, 2))),
+            Cell::maybe(one.months),
+            Cell::maybe(one.months_with_coming),
+            day(one.runs_out),
+            day(one.order_by),
+            Cell::maybe(one.months_with_left),
+        ]
+    };
+    let table = Table {
+        title: "Cover".to_owned(),
+        columns,
+        rows: Rows::of(all.iter().map(row)),
+        totals: None,
+        is_main: true,
+    };
+    let mut blocks = vec![Block::Heading(format!("Months of cover on {on}")), Block::Table(table)];
+    let notes: Vec<String> = all.iter().flat_map(|one| notes(one, on, units)).collect();
+    if !notes.is_empty() {
+        blocks.push(Block::Notes(notes));
+    }
+    Page { blocks }
+}
+
+/// The slabs of a row, in words.
+pub(in crate::show) fn goods_in_words(goods: &Goods, units: Units) -> String {
+    let thickness = goods.thickness.map(|one| one.show(units));
+    let yard = goods.yard.as_ref().map(|yard| format!("in {yard}"));
+    let all = [goods.stone.clone(), goods.finish.clone(), thickness, goods.quality.clone(), yard];
+    let words: Vec<String> = all.into_iter().flatten().collect();
+    if words.is_empty() { "all stones".to_owned() } else { words.join(" ") }
+}
+
+/// What a purchaser must act on.
+fn notes(one: &Cover<'_>, on: Date, units: Units) -> Vec<String> {
+    let goods = goods_in_words(&one.row.goods, units);
+    let mut notes: Vec<String> = one
+        .late
+        .iter()
+        .map(|late| {
+            format!(
+                "{goods}: runs out on {}, {} comes on {} only",
+                late.runs_out, late.shipment, late.comes
+            )
+        })
+        .collect();
+    if let Some(by) = one.order_by.filter(|by| *by < on) {
+        let days = (on - by).num_days();
+        notes.push(format!("{goods}: the next order was due {days} days ago, on {by}"));
+    }
+    if one.used.is_none() {
+        notes.push(format!(
+            "{goods}: nothing was issued in {} months; state `used` in its [[cover]] row if it sells",
+            one.row.months
+        ));
+    }
+    if let (true, Some((left, said)), Some(months)) =
+        (one.is_ending(), one.row.left, one.months_with_left)
+    {
+        notes.push(format!(
+            "{goods}: the quarry said on {said} that {} are left; with it all lasts {months} months: start no customer on it",
+            left.show(units)
+        ));
+    }
+    notes
+}

@@ -1,0 +1,257 @@
+//! The price list, as a page: one for the showroom, without any cost, and one for the manager.
+
+use crate::quantity::{Decimal, Exact, Units};
+use crate::sell::{Listing, PriceLine, Single, Why};
+use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::trade::{Aim, Class, Date, Ending, SellingRow};
+
+/// What a class is, in the first cells of a row.
+fn class_columns() -> Vec<Column> {
+    vec![
+        Column::above("yard", "yard"),
+        Column::words("stone"),
+        Column::words("finish"),
+        Column::words("thickness"),
+        Column::words("quality"),
+    ]
+}
+
+fn class_cells(class: &Class) -> Row<'_> {
+    [&class.yard, &class.stone, &class.finish, &class.thickness, &class.quality]
+        .map(|text| Cell::text(text.as_str()))
+        .to_vec()
+}
+
+/// What a price holds and how long, in words.
+fn held(row: &SellingRow) -> String {
+    let until = row.valid.until.map_or("further notice".to_owned(), |day| day.to_string());
+    match row.tax {
+        Some(tax) => format!("{tax} tax in it, until {until}"),
+        None => format!("without tax, until {until}"),
+    }
+}
+
+/// The list for the showroom. It holds no cost, margin, supplier or shipment.
+pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> {
+    let area = units.area();
+    let mut columns = class_columns();
+    columns.extend([
+        Column::words("for"),
+        Column::figures("slabs"),
+        Column::figures(format!("here {area}")),
+        Column::figures(format!("coming {area}")),
+        Column::figures("price"),
+        Column::words("per"),
+        Column::words("terms"),
+    ]);
+    let row = move |line: &'a PriceLine<'a>| {
+        let mut cells = class_cells(&line.class);
+        cells.extend([
+            Cell::text(line.row.tier.as_str()),
+            Cell::count(line.slabs),
+            Cell::Figure(line.on_hand.figure(units, 2)),
+            Cell::Figure(line.coming.figure(units, 2)),
+            Cell::money(line.price),
+            Cell::text(per(line)),
+            Cell::text(held(line.row)),
+        ]);
+        cells
+    };
+    let mut blocks = vec![
+        Block::Heading(format!("Prices on {on}")),
+        Block::Table(Table {
+            title: "Price list".to_owned(),
+            columns,
+            rows: Rows::of(listing.lines.iter().map(row)),
+            totals: None,
+            is_main: true,
+        }),
+    ];
+    if !listing.singles.is_empty() {
+        let mut columns = class_columns();
+        columns.extend([
+            Column::words("slab"),
+            Column::words("for"),
+            Column::figures(area),
+            Column::figures("price"),
+            Column::words("per"),
+        ]);
+        let row = move |one: &'a Single<'a>| {
+            let mut cells = class_cells(&one.class);
+            cells.extend([
+                Cell::text(one.slab),
+                Cell::text(one.tier),
+                Cell::Figure(one.area.figure(units, 2)),
+                Cell::money(one.price),
+                Cell::text(format!("{}/{}", one.price.currency(), one.per)),
+            ]);
+            cells
+        };
+        blocks.push(Block::Table(Table {
+            title: "Single slabs".to_owned(),
+            columns,
+            rows: Rows::of(listing.singles.iter().map(row)),
+            totals: None,
+            is_main: false,
+        }));
+    }
+    Page { blocks }
+}
+
+/// The unit of a price with its currency.
+fn per(line: &PriceLine<'_>) -> String {
+    format!("{}/{}", line.price.currency(), line.row.by.word())
+}
+
+/// The list for the manager: prices beside what they rest on.
+pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> {
+    let area = units.area();
+    let mut columns = class_columns();
+    columns.extend([
+        Column::words("for"),
+        Column::figures("slabs"),
+        Column::figures(format!("here {area}")),
+        Column::figures(format!("coming {area}")),
+        Column::figures("cost"),
+        Column::words("books"),
+        Column::figures("price"),
+        Column::words("per"),
+        Column::figures("least"),
+        Column::figures("margin %"),
+        Column::figures("markup %"),
+        Column::words("set by"),
+        Column::words("cost rests on"),
+    ]);
+    let row = move |line: &'a PriceLine<'a>| {
+        let mut cells = class_cells(&line.class);
+        cells.extend([
+            Cell::text(line.row.tier.as_str()),
+            Cell::count(line.slabs),
+            Cell::Figure(line.on_hand.figure(units, 2)),
+            Cell::Figure(line.coming.figure(units, 2)),
+            Cell::maybe(each(&line.unit_cost)),
+            Cell::text(format!("{}/{}", line.cost.currency(), line.row.by.word())),
+            Cell::money(line.price),
+            Cell::text(per(line)),
+            Cell::money(line.floor),
+            Cell::maybe(line.margin()),
+            Cell::maybe(line.markup()),
+            Cell::text(set_by(line)),
+            Cell::text(match line.estimated {
+                0 => "bills".to_owned(),
+                some => format!("estimates for {some} of {}", line.slabs),
+            }),
+        ]);
+        cells
+    };
+    let mut blocks = vec![
+        Block::Heading(format!("Prices on {on}, internal: they stand beside our cost")),
+        Block::Table(Table {
+            title: "Price list".to_owned(),
+            columns,
+            rows: Rows::of(listing.lines.iter().map(row)),
+            totals: None,
+            is_main: true,
+        }),
+    ];
+    if !listing.singles.is_empty() {
+        let columns = vec![
+            Column::above("shipment", "shipment"),
+            Column::words("slab"),
+            Column::words("for"),
+            Column::figures(area),
+            Column::figures("cost"),
+            Column::words("books"),
+            Column::figures("price"),
+            Column::words("per"),
+            Column::figures("least"),
+            Column::words("why"),
+        ];
+        let row = move |one: &'a Single<'a>| {
+            vec![
+                Cell::text(one.shipment),
+                Cell::text(one.slab),
+                Cell::text(one.tier),
+                Cell::Figure(one.area.figure(units, 2)),
+                Cell::money(one.cost),
+                Cell::text(one.cost.currency().code()),
+                Cell::money(one.price),
+                Cell::text(format!("{}/{}", one.price.currency(), one.per)),
+                Cell::money(one.floor),
+                Cell::text(why(one)),
+            ]
+        };
+        blocks.push(Block::Table(Table {
+            title: "Single slabs".to_owned(),
+            columns,
+            rows: Rows::of(listing.singles.iter().map(row)),
+            totals: None,
+            is_main: false,
+        }));
+    }
+    let notes = notes(listing);
+    if !notes.is_empty() {
+        blocks.push(Block::Notes(notes));
+    }
+    Page { blocks }
+}
+
+/// A cost per unit, to four places.
+fn each(cost: &Exact) -> Option<Decimal> {
+    cost.figure(4)
+}
+
+/// What sets a price, in words.
+fn set_by(line: &PriceLine<'_>) -> String {
+    let sets = match line.exception {
+        Some(row) => format!("exception: {}", row.reason),
+        None if line.is_at_floor => "the least margin".to_owned(),
+        None => match line.row.aim {
+            Aim::Margin(margin) => format!("margin {margin}"),
+            Aim::Markup(markup) => format!("markup {markup}"),
+        },
+    };
+    match &line.row.ending {
+        Ending::Minor => sets,
+        _ if line.exception.is_some() => sets,
+        _ => format!("{sets}, rounded up"),
+    }
+}
+
+/// Why a slab stands alone, in words.
+pub(in crate::show) fn why(one: &Single<'_>) -> String {
+    match one.why {
+        Why::Remnant => "remnant".to_owned(),
+        Why::Exception(row) => format!("exception: {}", row.reason),
+        Why::Dearer => "cost more than the list's price bears".to_owned(),
+    }
+}
+
+/// What a manager must know beside the list.
+fn notes(listing: &Listing<'_>) -> Vec<String> {
+    let named = |class: &Class| {
+        let quality =
+            if class.quality.is_empty() { String::new() } else { format!(" {}", class.quality) };
+        format!("{} {} {}{quality} in {}", class.stone, class.finish, class.thickness, class.yard)
+    };
+    let mut notes = Vec::new();
+    for line in listing.lines.iter().filter(|line| line.is_below_floor()) {
+        notes.push(format!(
+            "{} for {}: the exception is below the least margin, {} against {}",
+            named(&line.class),
+            line.row.tier,
+            line.price,
+            line.floor
+        ));
+    }
+    for one in listing.singles.iter().filter(|one| one.is_below_floor()) {
+        notes.push(format!(
+            "slab {} for {}: the exception is below the least margin, {} against {}",
+            one.slab, one.tier, one.price, one.floor
+        ));
+    }
+    for class in &listing.without {
+        notes.push(format!("{}: no [[selling]] row is in force", named(class)));
+    }
+    notes
+}

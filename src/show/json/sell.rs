@@ -1,0 +1,228 @@
+//! Prices and cover for scripts.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::parts::{FORMAT, plain, write};
+use crate::quantity::{Area, Units};
+use crate::sell::{Cover, Listing};
+use crate::show::books::{goods_in_words, why};
+use crate::trade::{Class, Date};
+
+#[derive(Serialize)]
+struct ClassJson<'a> {
+    yard: &'a str,
+    stone: &'a str,
+    finish: &'a str,
+    thickness: &'a str,
+    quality: &'a str,
+}
+
+impl<'a> From<&'a Class> for ClassJson<'a> {
+    fn from(class: &'a Class) -> Self {
+        Self {
+            yard: &class.yard,
+            stone: &class.stone,
+            finish: &class.finish,
+            thickness: &class.thickness,
+            quality: &class.quality,
+        }
+    }
+}
+
+/// What a manager sees of a price and nobody else.
+#[derive(Serialize)]
+struct InsideJson {
+    cost: String,
+    books: &'static str,
+    cost_per_unit: Option<String>,
+    least: String,
+    margin: Option<String>,
+    markup: Option<String>,
+    is_at_least: bool,
+    exception: Option<String>,
+    estimated_slabs: usize,
+}
+
+#[derive(Serialize)]
+struct LineJson<'a> {
+    #[serde(flatten)]
+    class: ClassJson<'a>,
+    tier: &'a str,
+    slabs: usize,
+    area: &'static str,
+    here_m2: String,
+    coming_m2: String,
+    price: String,
+    currency: &'static str,
+    per: &'static str,
+    tax: Option<String>,
+    valid: String,
+    #[serde(flatten)]
+    inside: Option<InsideJson>,
+}
+
+#[derive(Serialize)]
+struct OutsideJson {
+    shipment: String,
+    cost: String,
+    books: &'static str,
+    least: String,
+    why: String,
+}
+
+#[derive(Serialize)]
+struct SingleJson<'a> {
+    #[serde(flatten)]
+    class: ClassJson<'a>,
+    slab: &'a str,
+    tier: &'a str,
+    m2: String,
+    price: String,
+    currency: &'static str,
+    per: &'static str,
+    #[serde(flatten)]
+    inside: Option<OutsideJson>,
+}
+
+#[derive(Serialize)]
+struct PricesJson<'a> {
+    format: u32,
+    on: String,
+    #[serde(rename = "for")]
+    whom: &'static str,
+    prices: Vec<LineJson<'a>>,
+    single_slabs: Vec<SingleJson<'a>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    without: Vec<ClassJson<'a>>,
+}
+
+/// Writes a price list; `is_internal`: with what prices rest on.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn prices(
+    listing: &Listing<'_>,
+    on: Date,
+    is_internal: bool,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let prices = listing.lines.iter().map(|line| LineJson {
+        class: (&line.class).into(),
+        tier: &line.row.tier,
+        slabs: line.slabs,
+        area: line.row.sold_by(),
+        here_m2: m2(line.on_hand),
+        coming_m2: m2(line.coming),
+        price: plain(line.price),
+        currency: line.price.currency().code(),
+        per: line.row.by.word(),
+        tax: line.row.tax.map(|tax| tax.to_string()),
+        valid: line.row.valid.to_string(),
+        inside: is_internal.then(|| InsideJson {
+            cost: plain(line.cost),
+            books: line.cost.currency().code(),
+            cost_per_unit: line.unit_cost.figure(4).map(|one| one.to_string()),
+            least: plain(line.floor),
+            margin: line.margin().map(|one| one.to_string()),
+            markup: line.markup().map(|one| one.to_string()),
+            is_at_least: line.is_at_floor,
+            exception: line.exception.map(|row| row.reason.clone()),
+            estimated_slabs: line.estimated,
+        }),
+    });
+    let singles = listing.singles.iter().map(|one| SingleJson {
+        class: (&one.class).into(),
+        slab: one.slab,
+        tier: one.tier,
+        m2: m2(one.area),
+        price: plain(one.price),
+        currency: one.price.currency().code(),
+        per: one.per,
+        inside: is_internal.then(|| OutsideJson {
+            shipment: one.shipment.to_owned(),
+            cost: plain(one.cost),
+            books: one.cost.currency().code(),
+            least: plain(one.floor),
+            why: why(one),
+        }),
+    });
+    let without = listing.without.iter().filter(|_| is_internal).map(ClassJson::from);
+    let json = PricesJson {
+        format: FORMAT,
+        on: on.to_string(),
+        whom: if is_internal { "manager" } else { "showroom" },
+        prices: prices.collect(),
+        single_slabs: singles.collect(),
+        without: without.collect(),
+    };
+    write(&json, out)
+}
+
+fn m2(area: Area) -> String {
+    area.to_m2(4).to_string()
+}
+
+#[derive(Serialize)]
+struct CoverJson {
+    goods: String,
+    here_m2: String,
+    coming_m2: String,
+    used_m2_a_month: Option<String>,
+    months: Option<String>,
+    months_with_coming: Option<String>,
+    runs_out: Option<String>,
+    order_by: Option<String>,
+    late: Vec<LateJson>,
+    left_m2: Option<String>,
+    left_said: Option<String>,
+    months_with_left: Option<String>,
+    is_ending: bool,
+}
+
+#[derive(Serialize)]
+struct LateJson {
+    shipment: String,
+    comes: String,
+    runs_out: String,
+}
+
+#[derive(Serialize)]
+struct CoversJson {
+    format: u32,
+    on: String,
+    cover: Vec<CoverJson>,
+}
+
+/// Writes how long stones last.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn cover(all: &[Cover<'_>], on: Date, out: &mut dyn Write) -> io::Result<()> {
+    let text = |day: Option<Date>| day.map(|day| day.to_string());
+    let cover = all.iter().map(|one| CoverJson {
+        goods: goods_in_words(&one.row.goods, Units::Metric),
+        here_m2: m2(one.on_hand),
+        coming_m2: m2(one.coming),
+        used_m2_a_month: one.used.map(m2),
+        months: one.months.map(|one| one.to_string()),
+        months_with_coming: one.months_with_coming.map(|one| one.to_string()),
+        runs_out: text(one.runs_out),
+        order_by: text(one.order_by),
+        late: one
+            .late
+            .iter()
+            .map(|late| LateJson {
+                shipment: late.shipment.to_owned(),
+                comes: late.comes.to_string(),
+                runs_out: late.runs_out.to_string(),
+            })
+            .collect(),
+        left_m2: one.row.left.map(|(left, _)| m2(left)),
+        left_said: text(one.row.left.map(|(_, said)| said)),
+        months_with_left: one.months_with_left.map(|one| one.to_string()),
+        is_ending: one.is_ending(),
+    });
+    write(&CoversJson { format: FORMAT, on: on.to_string(), cover: cover.collect() }, out)
+}

@@ -1,0 +1,274 @@
+//! Price list and cover: published figures of margin and markup, floors, exceptions, and what the showroom sees.
+
+use std::process::Output;
+
+use quaystone::fault::{Report, render};
+use quaystone::ledger::stock;
+use quaystone::quantity::{Area, Decimal};
+use quaystone::read::{self, Workspace};
+use quaystone::sell::{Why, classes, price_list};
+use serde_json::Value;
+
+use crate::common::{demo, run};
+use crate::ledger_common::{Estimate, Kept, event, slabs};
+
+/// A folder with the tables of the small workspace, these selling rows, and the books of an estimate.
+fn kept(estimate: &Estimate, events: &str, selling: &str) -> Kept {
+    let kept = Kept::of(&[estimate], &[events], "").unwrap_or_else(|told| panic!("{told}"));
+    crate::common::copy(&demo().join("tests/tiny/rates"), &kept.root().join("rates"));
+    std::fs::write(kept.root().join("rates/selling.toml"), selling).unwrap();
+    kept
+}
+
+/// A rule for everybody by the slab.
+fn rule(rest: &str) -> String {
+    format!(
+        "[[selling]]\ntier = \"all\"\nper = \"slab\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n{rest}"
+    )
+}
+
+/// Control of all goods, and what is owed on them.
+fn owned() -> String {
+    event("control", "2026-02-01", "")
+}
+
+fn arrived() -> String {
+    event("arrive", "2026-03-02", "yard = \"savannah\"\n")
+}
+
+/// The prices, and slabs with their own, of a list: price, margin and markup at it.
+fn priced(kept: &Kept, on: &str) -> Result<(Vec<[String; 3]>, Vec<(String, String)>), String> {
+    let mut report = Report::new();
+    let workspace = Workspace::at(kept.root(), &mut report).unwrap();
+    let tariffs = read::tariffs(&workspace, &mut report).map_err(|_| render(&report, false))?;
+    let ledger = kept.ledger(Some(on))?;
+    let on = on.parse().unwrap();
+    let listed = stock(&ledger, on, false);
+    let classes = classes(&ledger, &listed);
+    let listing = price_list(&classes, &tariffs, (on, None), &mut report)
+        .map_err(|_| render(&report, false))?;
+    let figure = |figure: Option<Decimal>| figure.map_or_else(String::new, |one| one.to_string());
+    let lines = listing.lines.iter();
+    let lines =
+        lines.map(|line| [line.price.to_string(), figure(line.margin()), figure(line.markup())]);
+    let why = |why: &Why<'_>| match why {
+        Why::Remnant => "remnant",
+        Why::Exception(_) => "exception",
+        Why::Dearer => "dearer",
+    };
+    let singles = listing.singles.iter();
+    let singles =
+        singles.map(|one| (format!("{} {}", one.slab, why(&one.why)), one.price.to_string()));
+    Ok((lines.collect(), singles.collect()))
+}
+
+/// One slab that cost so much, and what it is sold at.
+fn one(cost: &str, aim: &str) -> [String; 3] {
+    let estimate = Estimate::new("one", "USD", 1, 1).goods(cost, None);
+    let kept = kept(&estimate, &owned(), &rule(&format!("{aim}\nleast-margin = \"0 %\"\n")));
+    let (lines, singles) = priced(&kept, "2026-02-02").unwrap_or_else(|told| panic!("{told}"));
+    assert!(singles.is_empty() && lines.len() == 1, "{lines:?} {singles:?}");
+    lines[0].clone()
+}
+
+/// Published figures of margin (a part of the price) and markup (a part of the cost). A price that is not a
+/// whole cent goes up: the calculator's 37.4875 is 37.49.
+#[test]
+fn margins_and_markups_are_those_of_textbooks() {
+    let is = |price: &str, margin: &str, markup: &str| [price, margin, markup].map(str::to_owned);
+    // Classroom check figures: 20 % of cost is 16 2/3 % of the price of 140,000, whose cost is 116,666.67.
+    assert_eq!(one("116666.67 USD", "markup = \"20 %\""), is("140,000.01 USD", "16.7", "20.0"));
+    // The same source: 33 1/3 % of the price are 50 % of the cost.
+    assert_eq!(one("93333.33 USD", "markup = \"50 %\""), is("140,000.00 USD", "33.3", "50.0"));
+    // A course text: cost 40, markup 50 %, price 60, margin 33.33 %.
+    assert_eq!(one("40.00 USD", "markup = \"50 %\""), is("60.00 USD", "33.3", "50.0"));
+    // A calculator's manual: 29.99 and 25 % on it are 37.49.
+    assert_eq!(one("29.99 USD", "markup = \"25 %\""), is("37.49 USD", "20.0", "25.0"));
+    // A margin of 12.5 % is a markup of 14.2857 %: of 100, 114.29, and not the 114.30 of a rounded rate.
+    assert_eq!(one("100.00 USD", "margin = \"12.5 %\""), is("114.29 USD", "12.5", "14.3"));
+    // Bought at 6,000 and sold at 8,000: a margin of 25 %, a markup of 33 1/3 %.
+    assert_eq!(one("6000.00 USD", "margin = \"25 %\""), is("8,000.00 USD", "25.0", "33.3"));
+}
+
+/// Four slabs of 100, 100, 100 and 300 in all: a mean of 150. At a margin of 20 % the price is 187.50. The
+/// slab of 300 must bring 300 / 0.9 = 333.34 at least, so it stands alone. An exception sells the first at
+/// 105.00, below its least of 111.12.
+#[test]
+fn no_slab_goes_below_its_own_least_but_for_an_exception() {
+    let weights = vec![(0, 1), (1, 1), (2, 1), (3, 3)];
+    let estimate = Estimate::new("four", "USD", 4, 1).shared(
+        "goods/line A",
+        "600.00 USD",
+        None,
+        (quaystone::trade::Treatment::Stock, weights),
+    );
+    let mut estimate = estimate;
+    let charge = estimate.freeze.charges.last_mut().unwrap();
+    charge.invoice = Some("I-1".to_owned());
+    charge.payee = "Quarry Inkwell".to_owned();
+    let exception = "[[exception]]\nslabs = [\"S1\"]\nprice = \"105.00 USD/slab\"\nreason = \"chipped\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n";
+    let selling = rule("margin = \"20 %\"\nleast-margin = \"10 %\"\n") + exception;
+    let kept = kept(&estimate, &(owned() + &arrived()), &selling);
+    let (lines, singles) = priced(&kept, "2026-03-03").unwrap_or_else(|told| panic!("{told}"));
+    assert_eq!(lines, [["187.50 USD", "20.0", "25.0"].map(str::to_owned)]);
+    let is = |slab: &str, price: &str| (slab.to_owned(), price.to_owned());
+    assert_eq!(singles, [is("S1 exception", "105.00 USD"), is("S4 dearer", "333.34 USD")]);
+    let said = text(&run(kept.root(), &["price", "--on", "2026-03-03", "--as", "json"]));
+    let json: Value = serde_json::from_str(&said).unwrap();
+    assert_eq!(json["prices"][0]["slabs"], 2);
+    assert_eq!(json["single_slabs"][0]["least"], "111.12");
+    let page = text(&run(kept.root(), &["price", "--on", "2026-03-03"]));
+    let packed = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(packed.contains("below the least margin, 105.00 USD against 111.12 USD"), "{page}");
+}
+
+/// 100 slabs of 5 m2 cost 500,000.00, 1,000 a square metre or 92.90304 a square foot. 40 % of markup make
+/// 130.064256, with 20 % of tax 156.0771072, in euros at 0.92 143.590938624, so 143.95.
+#[test]
+fn tax_currency_and_ending_come_in_that_order() {
+    let estimate = Estimate::new("many", "USD", 100, 1).goods("500000.00 USD", None);
+    let selling = rule("markup = \"40 %\"\nleast-margin = \"5 %\"\ntax = \"20 %\"\nexchange = \"1 USD = 0.92 EUR\"\nendings = [\"0.95 EUR\"]\n")
+        .replace("per = \"slab\"", "per = \"ft2\"");
+    let kept = kept(&estimate, &owned(), &selling);
+    let (lines, _) = priced(&kept, "2026-02-02").unwrap_or_else(|told| panic!("{told}"));
+    // Without tax and in dollars 143.95 are 130.389..., of which 92.90304 are 71.25 %.
+    assert_eq!(lines, [["143.95 EUR", "28.7", "40.4"].map(str::to_owned)]);
+}
+
+/// A slab of 1 m2 beside slabs of 5 m2 at 100 a square metre: at 50 % of markup 150, for the remnant 30 % off
+/// are 105, and its least of 100 / 0.9 = 111.11 is more.
+#[test]
+fn a_remnant_has_something_off_but_keeps_its_least_margin() {
+    let mut estimate = Estimate::new("small", "USD", 3, 1);
+    let one = Area::m2(Decimal::from(1)).unwrap();
+    (estimate.freeze.slabs[2].gross, estimate.freeze.slabs[2].billed) = (one, one);
+    let weights = vec![(0, 5), (1, 5), (2, 1)];
+    let mut estimate = estimate.shared(
+        "goods/line A",
+        "1100.00 USD",
+        None,
+        (quaystone::trade::Treatment::Stock, weights),
+    );
+    estimate.freeze.charges.last_mut().unwrap().invoice = Some("I-1".to_owned());
+    for (off, price) in [("20 %", "120.00 USD"), ("30 %", "111.12 USD")] {
+        let more = format!(
+            "markup = \"50 %\"\nleast-margin = \"10 %\"\nremnant = {{ below = \"2 m2\", off = \"{off}\" }}\n"
+        );
+        let selling = rule(&more).replace("per = \"slab\"", "per = \"m2\"");
+        let kept = kept(&estimate, &owned(), &selling);
+        let (lines, singles) = priced(&kept, "2026-02-02").unwrap_or_else(|told| panic!("{told}"));
+        assert_eq!(lines[0][0], "150.00 USD");
+        assert_eq!(singles, [("S3 remnant".to_owned(), price.to_owned())]);
+    }
+}
+
+fn text(output: &Output) -> String {
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{said}");
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+/// Figures and names that occur nowhere else are planted in the estimate; the list for the showroom shows none.
+#[test]
+fn the_showroom_sees_no_cost_supplier_or_shipment() {
+    let mut estimate = Estimate::new("plantedship", "USD", 7, 1).goods("7654.32 USD", None);
+    estimate.freeze.lines[0].supplier = "Plantedsupplier".to_owned();
+    estimate.freeze.lines[0].invoice = "Plantedinvoice".to_owned();
+    estimate.freeze.charges[0].payee = "Plantedsupplier".to_owned();
+    estimate.freeze.charges[0].invoice = Some("Plantedinvoice".to_owned());
+    let exception = "[[exception]]\nslabs = [\"S1\"]\nprice = \"300.00 USD/m2\"\nreason = \"plantedreason\"\nvalid = \"2026-01-01..\"\nsource = \"plantedsource\"\n";
+    let selling = rule("margin = \"41 %\"\nleast-margin = \"13 %\"\n")
+        .replace("per = \"slab\"", "per = \"m2\"")
+        + exception;
+    let kept = kept(&estimate, &owned(), &selling);
+    for form in ["text", "markdown", "html", "csv", "json"] {
+        for units in ["metric", "us"] {
+            let args = [
+                "price",
+                "--on",
+                "2026-02-02",
+                "--for",
+                "showroom",
+                "--as",
+                form,
+                "--units",
+                units,
+            ];
+            let page = text(&run(kept.root(), &args));
+            assert!(page.to_lowercase().contains("chalk"), "{page}");
+            let figures = [
+                "7,654.32", "7654.32", // in all
+                "1,093.47", "1093.47", "1,093.48", // a slab
+                "218.69", "20.31", "20.32", // a square metre, a square foot
+                "251.37", "41 %", "13 %", "69.4", // the least, the margins, the markup
+            ];
+            let names = ["planted", "Planted", "internal", "cost"];
+            let found: Vec<&&str> =
+                figures.iter().chain(&names).filter(|one| page.contains(**one)).collect();
+            assert_eq!(found, Vec::<&&str>::new(), "{form}: {page}");
+        }
+    }
+    let page = text(&run(kept.root(), &["price", "--on", "2026-02-02"]));
+    assert!(page.contains("internal") && page.contains("plantedreason"), "{page}");
+}
+
+/// 40 slabs of 5 m2 in two shipments. Of the first 20, 8 are sold in March and 2 of these come back: 30 m2 in
+/// three months are 10 m2 a month. 14 slabs, 70 m2, are here: 7 months. 100 m2 come on 2 October, when 70 m2
+/// at 10 x 12 / 365 = 0.32877 a day, 212.9 days, have just run out on 29 October: not late.
+#[test]
+fn what_is_issued_less_what_comes_back_is_used() {
+    let first = Estimate::new("first", "USD", 20, 1).goods("20000.00 USD", None);
+    let mut second = Estimate::new("second", "USD", 20, 1).goods("20000.00 USD", None);
+    second.freeze.delivered = "2026-10-02".parse().unwrap();
+    second.freeze.lines[0].invoice = "I-2".to_owned();
+    second.freeze.charges[0].invoice = Some("I-2".to_owned());
+    let sold = event("issue", "2026-03-10", &slabs(1..=8));
+    let back = event("return in", "2026-03-20", &(slabs(1..=2) + "yard = \"savannah\"\n"));
+    let events = owned() + &arrived() + &sold + &back;
+    let both = [&first, &second];
+    let kept = Kept::of(&both, &[&events, &owned()], "").unwrap_or_else(|told| panic!("{told}"));
+    crate::common::copy(&demo().join("tests/tiny/rates"), &kept.root().join("rates"));
+    let row = "[[cover]]\nstone = \"chalk\"\nmonths = 3\nlead-days = 60\nleft = \"20 m2\"\nleft-said = 2026-03-01\nsource = \"invented\"\n";
+    std::fs::write(kept.root().join("rates/selling.toml"), row).unwrap();
+    let page = text(&run(kept.root(), &["cover", "--on", "2026-03-31", "--as", "json"]));
+    let json: Value = serde_json::from_str(&page).unwrap();
+    let cover = &json["cover"][0];
+    let of = |key: &str| cover[key].as_str().unwrap_or("").to_owned();
+    assert_eq!(
+        [of("here_m2"), of("coming_m2"), of("used_m2_a_month")],
+        ["70.0000", "100.0000", "10.0000"]
+    );
+    assert_eq!(
+        [of("months"), of("months_with_coming"), of("months_with_left")],
+        ["7.0", "17.0", "19.0"]
+    );
+    // 31 March + 185 days is 2 October: 60.8219 m2 are used, 9.1781 and 100 m2 last 332 days more.
+    assert_eq!([of("runs_out"), of("order_by")], ["2027-08-30", "2027-07-01"]);
+    assert_eq!(cover["late"], Value::Array(Vec::new()));
+    // Used twice as fast, the 70 m2 last 106 days only, until 15 July.
+    let faster = row.replace("months = 3", "used = \"20 m2\"");
+    std::fs::write(kept.root().join("rates/selling.toml"), faster).unwrap();
+    let page = text(&run(kept.root(), &["cover", "--on", "2026-03-31"]));
+    let packed = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(packed.contains("runs out on 2026-07-15, second comes on 2026-10-02 only"), "{page}");
+}
+
+#[test]
+fn two_rows_for_the_same_slabs_are_an_error_that_names_both() {
+    let estimate = Estimate::new("one", "USD", 1, 1).goods("100.00 USD", None);
+    let twice = rule("margin = \"20 %\"\nleast-margin = \"0 %\"\n").repeat(2);
+    let kept = kept(&estimate, &owned(), &twice);
+    let output = run(kept.root(), &["price", "--on", "2026-02-02"]);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(
+        said.contains("selling.toml:1") && said.contains("state more in one of them"),
+        "{said}"
+    );
+    // One that states more goes first.
+    let more = rule("margin = \"20 %\"\nleast-margin = \"0 %\"\n")
+        + &rule("stone = \"chalk\"\nmargin = \"50 %\"\nleast-margin = \"0 %\"\n");
+    std::fs::write(kept.root().join("rates/selling.toml"), more).unwrap();
+    let (lines, _) = priced(&kept, "2026-02-02").unwrap_or_else(|told| panic!("{told}"));
+    assert_eq!(lines[0][0], "200.00 USD");
+}
