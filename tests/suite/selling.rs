@@ -36,8 +36,11 @@ fn arrived() -> String {
     event("arrive", "2026-03-02", "yard = \"savannah\"\n")
 }
 
+/// Price, margin and markup of each class; then each slab with a price of its own, and why.
+type Prices = (Vec<[String; 3]>, Vec<(String, String)>);
+
 /// The prices, and slabs with their own, of a list: price, margin and markup at it.
-fn priced(kept: &Kept, on: &str) -> Result<(Vec<[String; 3]>, Vec<(String, String)>), String> {
+fn priced(kept: &Kept, on: &str) -> Result<Prices, String> {
     let mut report = Report::new();
     let workspace = Workspace::at(kept.root(), &mut report).unwrap();
     let tariffs = read::tariffs(&workspace, &mut report).map_err(|_| render(&report, false))?;
