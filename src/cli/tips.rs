@@ -64,7 +64,7 @@ const VALUES: [(&str, &[&str], &str); 9] = [
 /// Commands by other names, and what to type.
 const COMMANDS: [(&[&str], &str); 5] = [
     (&["list", "ls", "shipments"], "`check` lists the shipments, `rates` the rates"),
-    (&["price", "landed", "calculate"], "did you mean `cost`?"),
+    (&["landed", "calculate"], "did you mean `cost`?"),
     (&["pack", "plan", "optimise"], "did you mean `load`?"),
     (&["customs", "duty"], "did you mean `worksheet`?"),
     (&["pay", "payments"], "did you mean `cash`?"),

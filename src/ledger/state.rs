@@ -40,6 +40,14 @@ pub struct SlabState {
     pub lost: Option<Lost>,
 }
 
+impl SlabState {
+    /// By how much more it is written down where it can be sold for so much; less than nothing: by how much it is
+    /// taken back up, to its cost at the most (IAS 2, paragraphs 28 to 33).
+    pub fn write_down_to(&self, worth: i64) -> i64 {
+        (self.held - worth).max(0) - self.allowance
+    }
+}
+
 /// How a slab was lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Lost {

@@ -309,8 +309,8 @@ impl Posting<'_, '_> {
                 ));
             }
             let own = self.slab_mut(slab);
-            let (held, allowance) = own.map_or((0, 0), |own| (own.held, own.allowance));
-            let units = (held - minor).max(0) - allowance;
+            let (held, allowance, units) =
+                own.map_or((0, 0, 0), |own| (own.held, own.allowance, own.write_down_to(minor)));
             if (units < 0) == is_down || units == 0 {
                 let way = if is_down { "below" } else { "above" };
                 let now = super::posting::money(held - allowance, self.entry.currency);

@@ -8,9 +8,12 @@ mod list;
 mod priced;
 mod rules;
 mod singles;
+mod units;
+mod worth;
 
 pub use classes::{Lot, classes};
 pub use cover::{Cover, Late, cover};
 pub use line::PriceLine;
 pub use list::{Listing, price_list};
 pub use singles::{Single, Why};
+pub use worth::{Tested, Tests, tested};

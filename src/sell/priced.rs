@@ -2,8 +2,9 @@
 
 use super::classes::Lot;
 use super::ending::up;
+use super::units::units_of;
 use crate::fault::{Code, Fault, Report, Reported};
-use crate::quantity::{Area, Currency, Exact, Fraction, Money, Overflow, Percent, PricedBy, Units};
+use crate::quantity::{Currency, Exact, Fraction, Money, Overflow, Percent};
 use crate::trade::{Aim, Class, Ending, ExceptionRow, SellingRow, SoldBy};
 
 /// A class under a rule.
@@ -15,15 +16,7 @@ pub(super) struct Priced<'a, 'l> {
 impl Priced<'_, '_> {
     /// How many units of the price some slabs are.
     pub(super) fn units_of(&self, lots: &[Lot<'_>]) -> Result<Fraction, Overflow> {
-        let of_area = |units: Units| -> Result<Fraction, Overflow> {
-            let area = Area::total(lots.iter().map(|lot| lot.area(self.row.sold)))?;
-            Ok(Fraction::of(area.base()).over(&Fraction::of(Area::square(units).base())))
-        };
-        match self.row.by {
-            PricedBy::Ft2 => of_area(Units::Us),
-            PricedBy::Slab => Ok(Fraction::of(lots.len().into())),
-            _ => of_area(Units::Metric),
-        }
+        units_of(lots, (self.row.by, self.row.sold))
     }
 
     /// What is aimed at for a cost, without tax.

@@ -2,7 +2,7 @@
 
 use super::classes::Lot;
 use crate::fault::{Code, Fault, Place, Report, Reported};
-use crate::trade::{Class, Date, ExceptionRow, Lookup, SellingRow, Window, in_force};
+use crate::trade::{Class, Date, ExceptionRow, Lookup, MarketRow, SellingRow, Window, in_force};
 
 /// What rules and exceptions have in common.
 pub(super) trait Rule {
@@ -12,35 +12,27 @@ pub(super) trait Rule {
     fn place(&self) -> &Place;
 }
 
-impl Rule for SellingRow {
-    fn fits(&self, class: &Class, lots: &[Lot<'_>]) -> Option<usize> {
-        let thickness = lots.first().and_then(Lot::thickness);
-        self.goods.hold(class, thickness).then(|| self.goods.stated())
-    }
+/// A row that has the fields of a rule.
+macro_rules! rule {
+    ($($row:ident),+) => {$(
+        impl Rule for $row {
+            fn fits(&self, class: &Class, lots: &[Lot<'_>]) -> Option<usize> {
+                let thickness = lots.first().and_then(Lot::thickness);
+                self.goods.hold(class, thickness).then(|| self.goods.stated())
+            }
 
-    fn valid(&self) -> Window {
-        self.valid
-    }
+            fn valid(&self) -> Window {
+                self.valid
+            }
 
-    fn place(&self) -> &Place {
-        &self.place
-    }
+            fn place(&self) -> &Place {
+                &self.place
+            }
+        }
+    )+};
 }
 
-impl Rule for ExceptionRow {
-    fn fits(&self, class: &Class, lots: &[Lot<'_>]) -> Option<usize> {
-        let thickness = lots.first().and_then(Lot::thickness);
-        self.goods.hold(class, thickness).then(|| self.goods.stated())
-    }
-
-    fn valid(&self) -> Window {
-        self.valid
-    }
-
-    fn place(&self) -> &Place {
-        &self.place
-    }
-}
+rule!(SellingRow, ExceptionRow, MarketRow);
 
 /// The row in force for a class: of those that fit, the one that states most.
 pub(super) fn serving<'r, T: Rule>(

@@ -27,7 +27,9 @@ mod verdict;
 mod worksheet;
 mod write;
 
-pub use books::{audit, booked, cover, freeze_files, journal, prices, settle, showroom, stock};
+pub use books::{
+    audit, booked, cover, freeze_files, journal, prices, settle, showroom, stock, worth,
+};
 pub use cash::paid;
 pub use check::{Checked, checked};
 pub use compare::{compared, goods_in_words, reason};

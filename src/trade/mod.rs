@@ -71,7 +71,9 @@ pub use pricing::{Applies, Counting, Extra, Least, Pricing, QualityPrice, Step};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
 pub use scope::ScopeKind;
-pub use selling::{Aim, Class, CoverRow, Ending, ExceptionRow, Goods, Remnant, SellingRow, SoldBy};
+pub use selling::{
+    Aim, Class, CoverRow, Ending, ExceptionRow, Goods, MarketRow, Remnant, SellingRow, SoldBy,
+};
 pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
     Addition, BasisAdjustment, Bundle, Commission, Discount, ImportTax, Invoice, Line, MassBasis,

@@ -150,6 +150,31 @@ pub struct ExceptionRow {
     pub place: Place,
 }
 
+/// What slabs fetch on the market, or at a firm order.
+#[derive(Debug, Clone)]
+pub struct MarketRow {
+    /// Which slabs.
+    pub goods: Goods,
+    /// Single slabs by number; none named: all that are alike.
+    pub slabs: Vec<String>,
+    /// The firm order that takes them, where one does.
+    pub order: Option<String>,
+    /// The price, without tax, in the currency of the books.
+    pub price: Price,
+    /// The area that the price is for.
+    pub sold: SoldBy,
+    /// What it costs to sell, as a part of the price.
+    pub selling_cost: Percent,
+    /// What it costs to finish a slab, per the unit of the price.
+    pub finishing_cost: Option<Price>,
+    /// When it holds.
+    pub valid: Window,
+    /// What it rests on: sales, or a table of the market.
+    pub source: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
 /// How a stone is used, and how long it takes to get more.
 #[derive(Debug, Clone)]
 pub struct CoverRow {

@@ -10,7 +10,7 @@ use super::duty::{DutyRow, Regime};
 use super::port::NamedPort;
 use super::rig::Rig;
 use super::road::RoadLaw;
-use super::selling::{CoverRow, ExceptionRow, SellingRow};
+use super::selling::{CoverRow, ExceptionRow, MarketRow, SellingRow};
 use super::stone::{Allowance, Finish, Quality, Stone, Timber, UsableRow};
 use super::workday::WorkCalendar;
 use super::yard::Yard;
@@ -56,6 +56,8 @@ pub struct Tariffs {
     pub selling: Vec<SellingRow>,
     /// Prices that go before the rules.
     pub exceptions: Vec<ExceptionRow>,
+    /// What slabs fetch.
+    pub market: Vec<MarketRow>,
     /// How stones are used.
     pub cover: Vec<CoverRow>,
     /// What bundles are strapped with.

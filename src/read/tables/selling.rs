@@ -5,7 +5,8 @@ use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Area, Decimal, Length, Money, Percent, Price, PricedBy, Quote, Written};
 use crate::trade::{
-    Aim, CoverRow, Ending, ExceptionRow, Goods, Remnant, SellingRow, SoldBy, Tariffs, Window,
+    Aim, CoverRow, Ending, ExceptionRow, Goods, MarketRow, Remnant, SellingRow, SoldBy, Tariffs,
+    Window,
 };
 
 /// More days than any order takes.
@@ -18,6 +19,7 @@ pub(super) fn selling(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, rep
     tariffs.selling = readable(top, "selling", report, |row, report| rule(row, names, report));
     tariffs.exceptions =
         readable(top, "exception", report, |row, report| exception(row, names, report));
+    tariffs.market = readable(top, "market", report, |row, report| market(row, names, report));
     tariffs.cover = readable(top, "cover", report, |row, report| cover(row, names, report));
 }
 
@@ -179,6 +181,53 @@ fn exception(
         price: price?.value,
         reason: reason?.value,
         valid: valid?.value,
+        place: row.place(),
+    })
+}
+
+fn market(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<MarketRow, Reported> {
+    let goods = goods(row, names, report);
+    let slabs = row.texts("slabs", report);
+    let order = row.text("order", report);
+    let price = row.required::<Price>("price", report);
+    let sold = row.word("area", &SoldBy::ALL, report);
+    let selling = row.optional::<Percent>("selling-cost", report);
+    let finishing = row.optional::<Price>("finishing-cost", report);
+    let valid = row.required::<Window>("valid", report);
+    let source = row.required_text("source", report);
+    let (price, finishing) = (price?, finishing?);
+    let by = [PricedBy::M2, PricedBy::Ft2, PricedBy::Slab];
+    if !by.contains(&price.value.by) {
+        return Err(report.error(
+            Fault::error(Code::Contradiction, "a price of the market is per m2, ft2 or slab")
+                .at(&price.place, format!("per {}", price.value.by.word())),
+        ));
+    }
+    let is_other = |one: &&At<Price>| {
+        (one.value.by, one.value.currency) != (price.value.by, price.value.currency)
+    };
+    if let Some(other) = finishing.as_ref().filter(is_other) {
+        return Err(report.error(
+            Fault::error(Code::Contradiction, "`finishing-cost` is not per what `price` is")
+                .at(&other.place, other.value.to_string())
+                .also(&price.place, price.value.to_string())
+                .help("write both in one currency and per one unit"),
+        ));
+    }
+    let selling = match selling? {
+        Some(selling) => part(&selling, "selling-cost", report)?,
+        None => Percent::ZERO,
+    };
+    Ok(MarketRow {
+        goods: goods?,
+        slabs: slabs?.into_iter().map(|at| at.value).collect(),
+        order: order?.map(|at| at.value),
+        price: price.value,
+        sold: sold?.map_or_else(SoldBy::default, |at| at.value),
+        selling_cost: selling,
+        finishing_cost: finishing.map(|at| at.value),
+        valid: valid?.value,
+        source: source?.value,
         place: row.place(),
     })
 }

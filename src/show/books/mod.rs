@@ -8,6 +8,7 @@ mod journal;
 mod price;
 mod settle;
 mod stock;
+mod worth;
 
 pub use audit::audit;
 pub use booked::booked;
@@ -19,3 +20,4 @@ pub(super) use price::why;
 pub use price::{prices, showroom};
 pub use settle::settle;
 pub use stock::stock;
+pub use worth::worth;

@@ -37,6 +37,6 @@ pub use over::over;
 pub(super) use parts::{FORMAT, exact, plain, write};
 pub use ports::ports;
 pub use rates::rates;
-pub use sell::{cover, prices};
+pub use sell::{cover, prices, worth};
 pub use starter::{begun, starters};
 pub use together::together;

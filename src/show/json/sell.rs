@@ -5,8 +5,8 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::parts::{FORMAT, plain, write};
-use crate::quantity::{Area, Units};
-use crate::sell::{Cover, Listing};
+use crate::quantity::{Area, Money, Units};
+use crate::sell::{Cover, Listing, Tests};
 use crate::show::books::{goods_in_words, why};
 use crate::trade::{Class, Date};
 
@@ -225,4 +225,50 @@ pub fn cover(all: &[Cover<'_>], on: Date, out: &mut dyn Write) -> io::Result<()>
         is_ending: one.is_ending(),
     });
     write(&CoversJson { format: FORMAT, on: on.to_string(), cover: cover.collect() }, out)
+}
+
+#[derive(Serialize)]
+struct TestedJson<'a> {
+    shipment: &'a str,
+    slab: &'a str,
+    currency: &'static str,
+    cost: String,
+    written_down: String,
+    worth: String,
+    write_down: String,
+    price: String,
+    order: Option<&'a str>,
+    source: &'a str,
+}
+
+#[derive(Serialize)]
+struct TestsJson<'a> {
+    format: u32,
+    on: String,
+    slabs: Vec<TestedJson<'a>>,
+    without: Vec<ClassJson<'a>>,
+}
+
+/// Writes slabs held against what they can be sold for. `write_down` below 0 is taken back up.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn worth(tests: &Tests<'_>, on: Date, out: &mut dyn Write) -> io::Result<()> {
+    let slabs = tests.slabs.iter().map(|one| {
+        let money = |minor| plain(Money::from_minor(minor, one.lot.currency()));
+        TestedJson {
+            shipment: one.lot.listed.shipment,
+            slab: &one.lot.listed.slab.id,
+            currency: one.lot.currency().code(),
+            cost: money(one.lot.listed.state.held),
+            written_down: money(one.lot.listed.state.allowance),
+            worth: plain(one.worth),
+            write_down: plain(one.down),
+            price: one.row.price.to_string(),
+            order: one.row.order.as_deref(),
+            source: &one.row.source,
+        }
+    });
+    let without = tests.without.iter().map(ClassJson::from).collect();
+    write(&TestsJson { format: FORMAT, on: on.to_string(), slabs: slabs.collect(), without }, out)
 }
