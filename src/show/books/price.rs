@@ -5,21 +5,54 @@ use crate::sell::{Listing, PriceLine, Single, Why};
 use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::trade::{Aim, Class, Date, Ending, SellingRow};
 
-/// What a class is, in the first cells of a row.
-fn class_columns() -> Vec<Column> {
-    vec![
-        Column::above("yard", "yard"),
-        Column::words("stone"),
-        Column::words("finish"),
-        Column::words("thickness"),
-        Column::words("quality"),
-    ]
+/// Whether a table is for CSV, with one thing in a cell, or for a reader, whose lines are short.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum To {
+    Sheet,
+    Reader,
 }
 
-fn class_cells(class: &Class) -> Row<'_> {
-    [&class.yard, &class.stone, &class.finish, &class.thickness, &class.quality]
-        .map(|text| Cell::text(text.as_str()))
-        .to_vec()
+/// What is sold to whom, in the first columns of a table.
+fn goods_columns(to: To) -> Vec<Column> {
+    match to {
+        To::Sheet => {
+            ["yard", "stone", "finish", "thickness", "quality", "for"].map(Column::words).to_vec()
+        }
+        To::Reader => vec![Column::above("yard", "yard"), Column::words("slabs, for")],
+    }
+}
+
+fn goods_cells<'a>(to: To, class: &'a Class, tier: &'a str) -> Row<'a> {
+    let all = [&class.stone, &class.finish, &class.thickness, &class.quality].map(String::as_str);
+    let mut cells = vec![Cell::text(class.yard.as_str())];
+    match to {
+        To::Sheet => {
+            cells.extend(all.map(Cell::text));
+            cells.push(Cell::text(tier));
+        }
+        To::Reader => {
+            let words: Vec<&str> = all.into_iter().filter(|word| !word.is_empty()).collect();
+            cells.push(Cell::text(format!("{}, {tier}", words.join(" "))));
+        }
+    }
+    cells
+}
+
+/// A table for readers and the same for CSV.
+fn both<'a>(make: impl Fn(To) -> Table<'a>) -> [Block<'a>; 2] {
+    [Block::Table(make(To::Reader)), Block::Sheet(make(To::Sheet))]
+}
+
+/// Until when the prices of each sort of customer hold, and what is in them.
+fn terms(listing: &Listing<'_>) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for line in &listing.lines {
+        let said = format!("{}: {}", line.row.tier, held(line.row));
+        if !all.contains(&said) {
+            all.push(said);
+        }
+    }
+    all
 }
 
 /// What a price holds and how long, in words.
@@ -34,53 +67,48 @@ fn held(row: &SellingRow) -> String {
 /// The list for the showroom. It holds no cost, margin, supplier or shipment.
 pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> {
     let area = units.area();
-    let mut columns = class_columns();
-    columns.extend([
-        Column::words("for"),
-        Column::figures("slabs"),
-        Column::figures(format!("here {area}")),
-        Column::figures(format!("coming {area}")),
-        Column::figures("price"),
-        Column::words("per"),
-        Column::words("terms"),
-    ]);
-    let row = move |line: &'a PriceLine<'a>| {
-        let mut cells = class_cells(&line.class);
-        cells.extend([
-            Cell::text(line.row.tier.as_str()),
-            Cell::count(line.slabs),
-            Cell::Figure(line.on_hand.figure(units, 2)),
-            Cell::Figure(line.coming.figure(units, 2)),
-            Cell::money(line.price),
-            Cell::text(per(line)),
-            Cell::text(held(line.row)),
+    let list = |to: To| {
+        let mut columns = goods_columns(to);
+        columns.extend([
+            Column::figures("count"),
+            Column::figures(format!("here {area}")),
+            Column::figures(format!("coming {area}")),
+            Column::figures("price"),
+            Column::words("per"),
         ]);
-        cells
-    };
-    let mut blocks = vec![
-        Block::Heading(format!("Prices on {on}")),
-        Block::Table(Table {
+        let row = move |line: &'a PriceLine<'a>| {
+            let mut cells = goods_cells(to, &line.class, &line.row.tier);
+            cells.extend([
+                Cell::count(line.slabs),
+                Cell::Figure(line.on_hand.figure(units, 2)),
+                Cell::Figure(line.coming.figure(units, 2)),
+                Cell::money(line.price),
+                Cell::text(per(line)),
+            ]);
+            cells
+        };
+        Table {
             title: "Price list".to_owned(),
             columns,
             rows: Rows::of(listing.lines.iter().map(row)),
             totals: None,
-            is_main: true,
-        }),
-    ];
+            is_main: to == To::Sheet,
+        }
+    };
+    let mut blocks = vec![Block::Heading(format!("Prices on {on}"))];
+    blocks.extend(both(list));
     if !listing.singles.is_empty() {
-        let mut columns = class_columns();
+        let mut columns = goods_columns(To::Reader);
         columns.extend([
             Column::words("slab"),
-            Column::words("for"),
             Column::figures(area),
             Column::figures("price"),
             Column::words("per"),
         ]);
         let row = move |one: &'a Single<'a>| {
-            let mut cells = class_cells(&one.class);
+            let mut cells = goods_cells(To::Reader, &one.class, one.tier);
             cells.extend([
                 Cell::text(one.slab),
-                Cell::text(one.tier),
                 Cell::Figure(one.area.figure(units, 2)),
                 Cell::money(one.price),
                 Cell::text(format!("{}/{}", one.price.currency(), one.per)),
@@ -95,6 +123,7 @@ pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a
             is_main: false,
         }));
     }
+    blocks.push(Block::Notes(terms(listing)));
     Page { blocks }
 }
 
@@ -106,54 +135,53 @@ fn per(line: &PriceLine<'_>) -> String {
 /// The list for the manager: prices beside what they rest on.
 pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> {
     let area = units.area();
-    let mut columns = class_columns();
-    columns.extend([
-        Column::words("for"),
-        Column::figures("slabs"),
-        Column::figures(format!("here {area}")),
-        Column::figures(format!("coming {area}")),
-        Column::figures("cost"),
-        Column::words("books"),
-        Column::figures("price"),
-        Column::words("per"),
-        Column::figures("least"),
-        Column::figures("margin %"),
-        Column::figures("markup %"),
-        Column::words("set by"),
-        Column::words("cost rests on"),
-    ]);
-    let row = move |line: &'a PriceLine<'a>| {
-        let mut cells = class_cells(&line.class);
-        cells.extend([
-            Cell::text(line.row.tier.as_str()),
-            Cell::count(line.slabs),
-            Cell::Figure(line.on_hand.figure(units, 2)),
-            Cell::Figure(line.coming.figure(units, 2)),
-            Cell::maybe(each(&line.unit_cost)),
-            Cell::text(format!("{}/{}", line.cost.currency(), line.row.by.word())),
-            Cell::money(line.price),
-            Cell::text(per(line)),
-            Cell::money(line.floor),
-            Cell::maybe(line.margin()),
-            Cell::maybe(line.markup()),
-            Cell::text(set_by(line)),
-            Cell::text(match line.estimated {
-                0 => "bills".to_owned(),
-                some => format!("estimates for {some} of {}", line.slabs),
-            }),
+    let list = |to: To| {
+        let mut columns = goods_columns(to);
+        columns.extend([
+            Column::figures("count"),
+            Column::figures(area),
+            Column::figures("cost"),
+            Column::words("books"),
+            Column::figures("least"),
+            Column::figures("price"),
+            Column::words("per"),
+            Column::figures("margin %"),
+            Column::figures("markup %"),
+            Column::words("set by"),
+            Column::words("cost rests on"),
         ]);
-        cells
-    };
-    let mut blocks = vec![
-        Block::Heading(format!("Prices on {on}, internal: they stand beside our cost")),
-        Block::Table(Table {
+        let row = move |line: &'a PriceLine<'a>| {
+            let area = line.on_hand.figure(units, 2) + line.coming.figure(units, 2);
+            let mut cells = goods_cells(to, &line.class, &line.row.tier);
+            cells.extend([
+                Cell::count(line.slabs),
+                Cell::Figure(area),
+                Cell::maybe(each(&line.unit_cost)),
+                Cell::text(format!("{}/{}", line.cost.currency(), line.row.by.word())),
+                Cell::money(line.floor),
+                Cell::money(line.price),
+                Cell::text(per(line)),
+                Cell::maybe(line.margin()),
+                Cell::maybe(line.markup()),
+                Cell::text(set_by(line)),
+                Cell::text(match line.estimated {
+                    0 => "bills".to_owned(),
+                    some => format!("estimates for {some} of {}", line.slabs),
+                }),
+            ]);
+            cells
+        };
+        Table {
             title: "Price list".to_owned(),
             columns,
             rows: Rows::of(listing.lines.iter().map(row)),
             totals: None,
-            is_main: true,
-        }),
-    ];
+            is_main: to == To::Sheet,
+        }
+    };
+    let mut blocks =
+        vec![Block::Heading(format!("Prices on {on}, internal: they stand beside our cost"))];
+    blocks.extend(both(list));
     if !listing.singles.is_empty() {
         let columns = vec![
             Column::above("shipment", "shipment"),
@@ -189,10 +217,9 @@ pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> 
             is_main: false,
         }));
     }
-    let notes = notes(listing);
-    if !notes.is_empty() {
-        blocks.push(Block::Notes(notes));
-    }
+    let mut said = terms(listing);
+    said.extend(notes(listing));
+    blocks.push(Block::Notes(said));
     Page { blocks }
 }
 
