@@ -35,6 +35,7 @@ mod tips;
 mod together;
 mod worksheet;
 
+use std::ffi::OsString;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
@@ -109,10 +110,19 @@ enum Command {
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    let typed: Vec<String> =
-        std::env::args_os().map(|one| one.to_string_lossy().into_owned()).collect();
-    let cli = Cli::try_parse()
+    ExitCode::from(run(std::env::args_os().collect()))
+}
+
+/// Runs a command line, the program's name first, and gives its exit code. One that is wrong in itself ends the
+/// process.
+pub fn run(words: Vec<OsString>) -> u8 {
+    let typed: Vec<String> = words.iter().map(|one| one.to_string_lossy().into_owned()).collect();
+    let cli = Cli::try_parse_from(words)
         .unwrap_or_else(|error| tips::tipped(error, &typed, &Cli::command()).exit());
+    exit_of(cli).code()
+}
+
+fn exit_of(cli: Cli) -> Exit {
     let options = &cli.options;
     let own = match &cli.command {
         Command::Load(args) => args.writes(),
@@ -122,12 +132,12 @@ pub fn main() -> ExitCode {
     let writes = options.writes() || own;
     if options.forces() && !writes {
         let said = "error: --force has nothing to overwrite: name the file with --out";
-        return ExitCode::from(Exit::BadCommand(Options::say(said)).code());
+        return Exit::BadCommand(Options::say(said));
     }
     if let Some(said) = options.other_form() {
-        return ExitCode::from(Exit::BadCommand(Options::say(&said)).code());
+        return Exit::BadCommand(Options::say(&said));
     }
-    let exit = match cli.command {
+    match cli.command {
         Command::Init(args) => init::run(*args, options),
         Command::Offer(args) => offer::run(*args, options),
         Command::Check(args) => check::run(&args, options),
@@ -151,6 +161,5 @@ pub fn main() -> ExitCode {
         Command::Completions(args) => shells::completions(&args, Cli::command(), options),
         Command::Manual(args) => shells::manual(&args, Cli::command(), options),
         Command::Schema(args) => schema::run(&args, options),
-    };
-    ExitCode::from(exit.code())
+    }
 }

@@ -23,6 +23,7 @@ mod counter;
 mod customs;
 mod edges;
 mod entries;
+mod every;
 mod faults;
 mod figures;
 mod footing;

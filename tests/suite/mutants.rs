@@ -9,6 +9,7 @@ use rayon::prelude::*;
 
 use crate::cases::files;
 use crate::common::{Tiny, run};
+use crate::every::{COMMANDS, FORMS, words};
 
 /// A small generator of numbers (Knuth's linear congruence, The Art of Computer Programming 2, 3.3.4,
 /// from memory), so that a seed gives the same mutant everywhere.
@@ -25,24 +26,6 @@ impl Numbers {
         &all[self.below(all.len())]
     }
 }
-
-const COMMANDS: [&str; 13] = [
-    "check",
-    "load {}",
-    "load {} crowded",
-    "load {} --for haulier",
-    "letter {}",
-    "cost {}",
-    "cost {} --by bundle",
-    "cash {}",
-    "explain {} A1 --full",
-    "compare {} two-terms",
-    "rates",
-    "worksheet {}",
-    "check {} --units us",
-];
-
-const FORMS: [&str; 5] = ["text", "markdown", "html", "csv", "json"];
 
 /// What is put into a file.
 const PIECES: [&str; 30] = [
@@ -124,7 +107,8 @@ fn wrong(seed: usize) -> Option<String> {
     // The seeds in a row go through all of them.
     let (command, form) =
         (COMMANDS[seed % COMMANDS.len()], FORMS[seed / COMMANDS.len() % FORMS.len()]);
-    let command = command.replace("{}", shipment) + " --as " + form;
+    let other = if shipment == "two-terms" { "crowded" } else { "two-terms" };
+    let command = words(command, shipment, other).join(" ") + " --as " + form;
     let args: Vec<&str> = command.split(' ').collect();
     let output = run(tiny.path(), &args);
     let [out, said] =

@@ -9,40 +9,17 @@ use serde_json::Value;
 
 use crate::cases::{Case, quaystone};
 use crate::common::{Tiny, copy, run, stdout};
+use crate::every::{ALONE, COMMANDS, words};
 use crate::faults::all_cases;
 
-/// Every command, on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
+/// The commands run on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
 /// that `compare` has three offers.
-const COMMANDS: [&str; 19] = [
-    "check",
-    "load plain",
-    "load plain again",
-    "load plain --for supplier",
-    "letter plain",
-    "cost plain",
-    "cash plain",
-    "explain plain A1",
-    "compare plain again",
-    "counter plain --target 50USD/m2",
-    "rates",
-    "price",
-    "cover",
-    "worksheet plain",
-    "book plain",
-    "settle plain",
-    "journal",
-    "stock",
-    "audit",
-];
-
-/// Commands that read no workspace: once is enough.
-const ALONE: [&str; 3] = ["completions bash", "manual", "schema freight"];
-
 /// The other way to buy the copy.
 const WAY: &str = "\n[[way]]\nid = \"the other way\"\nterm = \"FOB TRIZM\"\n";
 
 /// Says how a command ended without a word, if it did. A command that is done shows a result. One that fails
-/// tells an error. One that answers "no" says why.
+/// tells an error. One that answers "no" says why,
+/// on its page or beside it.
 fn without_a_word(output: &Output) -> Option<String> {
     let said = String::from_utf8_lossy(&output.stderr);
     let (shows, exit) = (!output.stdout.is_empty(), output.status.code());
@@ -50,14 +27,14 @@ fn without_a_word(output: &Output) -> Option<String> {
         Some(0) => shows,
         Some(1) => said.contains("error["),
         Some(2 | 4) => said.contains("error: "),
-        Some(3) => !said.is_empty(),
+        Some(3) => shows || !said.is_empty(),
         _ => false,
     };
     (!is_told || said.contains("mistake of the program"))
         .then(|| format!("{exit:?} without a word: {said}"))
 }
 
-/// What ended without a word of the commands on one case's workspace: every fourth command, so that four cases in
+/// What ended without a word of the commands on one case's workspace: every fifth command, so that five cases in
 /// a row see all of them, or each where `QUAYSTONE_DRAWN` asks for more.
 fn silent((at, case): (usize, &Case)) -> String {
     let is_all = std::env::var_os("QUAYSTONE_DRAWN").is_some();
@@ -71,13 +48,14 @@ fn silent((at, case): (usize, &Case)) -> String {
             fs::write(again.join("shipment.toml"), text + WAY).unwrap();
         }
     }
-    let own = COMMANDS.iter().enumerate().filter(|(own, _)| is_all || (own + at) % 4 == 0);
+    let own = COMMANDS.iter().enumerate().filter(|(own, _)| is_all || (own + at) % 5 == 0);
     own.map(|(_, command)| silence(root, command, &case.name)).collect()
 }
 
 /// The line about a command that ended without a word; nothing for another.
 fn silence(root: &Path, command: &str, name: &str) -> String {
-    let args: Vec<&str> = command.split(' ').collect();
+    let args = words(command, "plain", "again");
+    let args: Vec<&str> = args.iter().map(String::as_str).collect();
     let why = without_a_word(&quaystone(root, &args));
     why.map(|why| format!("{name}: {command}: {why}\n")).unwrap_or_default()
 }

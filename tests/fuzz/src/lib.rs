@@ -1,35 +1,49 @@
 //! A workspace with files of a fuzzer's in it, read, costed and shown in every form.
 
 use std::cell::RefCell;
+use std::ffi::OsString;
 use std::fs;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 
-use quaystone::choose::estimate;
-use quaystone::cost::{By, explain, prove};
+use quaystone::cli;
 use quaystone::fault::{Report, is_unseen, render};
 use quaystone::import::{self, Answers};
-use quaystone::load::{Effort, summary};
-use quaystone::quantity::Units;
 use quaystone::read::{self, Workspace};
-use quaystone::show::{self, Format, Load, Told};
+use quaystone::show;
+
+#[allow(dead_code, reason = "what reads no workspace is not fuzzed")]
+#[path = "../../suite/every.rs"]
+mod every;
 
 thread_local! {
     static TINY: RefCell<tempfile::TempDir> = RefCell::new(tempfile::tempdir().unwrap());
 }
 
-/// Puts files into a copy of `tests/tiny` and works out its shipment `plain`.
+/// Puts files into a copy of `tests/tiny`, reads its shipment `plain`, and runs a command in a form on it: which of
+/// all, the files say.
 ///
 /// # Panics
-/// Where a rule is broken: a shipment is neither read nor told why it is not, or a mark that is not seen
-/// is written as it is.
+/// Where a rule is broken: a shipment is neither read nor told why it is not, a mark that is not seen is written
+/// as it is, or a command ends otherwise than one may.
 pub fn run(files: &[(&str, &[u8])]) {
     TINY.with_borrow(|tiny| {
         copy(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../tiny"), tiny.path());
         for (name, text) in files {
             fs::write(tiny.path().join(name), text).unwrap();
         }
-        work_out(tiny.path());
-        let _ = fs::remove_dir_all(tiny.path().join("shipments"));
+        let mut hash = DefaultHasher::new();
+        files.hash(&mut hash);
+        let at = usize::try_from(hash.finish() >> 32).unwrap();
+        let (command, form) = (
+            every::COMMANDS[at % every::COMMANDS.len()],
+            every::FORMS[at / every::COMMANDS.len() % every::FORMS.len()],
+        );
+        reads(tiny.path());
+        ends(tiny.path(), command, form);
+        for folder in ["shipments", "books"] {
+            let _ = fs::remove_dir_all(tiny.path().join(folder));
+        }
     });
 }
 
@@ -56,53 +70,38 @@ pub fn import(bytes: &[u8]) {
     assert_eq!(names.len(), all, "a slab's number is in the list twice");
 }
 
-fn work_out(root: &Path) {
+/// Reads the shipment.
+fn reads(root: &Path) {
     let mut report = Report::new();
-    let mut out = Vec::new();
-    let is_worked_out = shown(root, &mut report, &mut out).is_some();
+    let is_read = Workspace::at(root, &mut report).is_ok_and(|workspace| {
+        let tariffs = read::tables(&workspace, &mut report);
+        read::shipment(&workspace, "plain", &tariffs, &mut report).is_ok()
+    });
     let said = render(&report, false);
-    assert!(is_worked_out || !said.is_empty(), "no result and no fault");
+    assert!(is_read || !said.is_empty(), "no shipment and no fault");
     assert!(!said.contains("mistake of the program"), "{said}");
-    let text = String::from_utf8(out).unwrap() + &said;
-    assert!(!text.contains(|c: char| c != '\n' && is_unseen(c)), "{text}");
+    assert!(!said.contains(|c: char| c != '\n' && is_unseen(c)), "{said}");
 }
 
-/// `None`: a fault is in the report.
-fn shown(root: &Path, report: &mut Report, out: &mut Vec<u8>) -> Option<()> {
-    let workspace = Workspace::at(root, report).ok()?;
-    let tariffs = read::tables(&workspace, report);
-    let shipment = read::shipment(&workspace, "plain", &tariffs, report);
-    let shipment = shipment.ok().filter(|_| !report.has_errors())?;
-    // A shipment that fits no box is an answer, too.
-    let Ok(costed) = estimate(&shipment, &tariffs, Effort::default(), report).ok()? else {
-        return Some(());
-    };
-    let _ = prove(&shipment, &costed.landed);
-    let summaries: Result<Vec<_>, _> =
-        costed.plan.boxes.iter().map(|one| summary(&costed.plan, one, &shipment.bundles)).collect();
-    for units in [Units::Metric, Units::Us] {
-        for format in [Format::Text, Format::Markdown, Format::Html, Format::Csv] {
-            show::costed(&shipment, &costed, &[], By::Slab, units).write(format, 78, out).unwrap();
-            if let Some(explained) = explain(&shipment, &costed.landed, 0)
-                && let Some(page) =
-                    show::explained(&shipment, &costed, &explained, Told::Full, units)
-            {
-                page.write(format, 78, out).unwrap();
-            }
-            if let Ok(summaries) = &summaries {
-                let load = Load { shipment: &shipment, costed: &costed, summaries };
-                show::loaded(load, units, 78).write(format, 78, out).unwrap();
-            }
-        }
+/// Runs a command as the command line does, with its result in a file.
+fn ends(root: &Path, command: &str, form: &str) {
+    let result = root.join("result");
+    let mut words: Vec<OsString> = vec!["quaystone".into(), "--dir".into(), root.into()];
+    words.extend(every::words(command, "plain", "again").into_iter().map(OsString::from));
+    words.extend(["--as", form, "--out"].map(OsString::from));
+    words.push(result.clone().into());
+    let code = cli::run(words);
+    let text = fs::read(&result).map(|text| String::from_utf8(text).unwrap());
+    let _ = fs::remove_file(&result);
+    match (code, &text) {
+        (0, text) => assert!(text.is_ok(), "{command} is done and shows nothing"),
+        // What `check` finds is its result.
+        (1 | 2, Ok(_)) => assert!(command.starts_with("check"), "{command}: a result of bad data"),
+        (1..=3, _) => {}
+        _ => panic!("{command} ends {code}"),
     }
-    show::json::cost(&shipment, &costed, &[], By::Bundle, out).unwrap();
-    if let Ok(summaries) = &summaries {
-        let load = Load { shipment: &shipment, costed: &costed, summaries };
-        show::json::load(load, out).unwrap();
-        out.extend(show::drawing(load, Units::Metric).into_bytes());
-        out.extend(show::frozen(&shipment, &costed, summaries).into_bytes());
-    }
-    Some(())
+    let is_stranger = |c: char| c != '\n' && is_unseen(c);
+    assert!(!text.unwrap_or_default().contains(is_stranger), "{command}: a mark of a stranger");
 }
 
 fn copy(from: &Path, to: &Path) {
@@ -111,9 +110,12 @@ fn copy(from: &Path, to: &Path) {
         let entry = entry.unwrap();
         let target = to.join(entry.file_name());
         if entry.path().is_dir() {
-            // The other shipments are not looked at.
-            if from.file_name() != Some("shipments".as_ref()) || entry.file_name() == "plain" {
+            if from.file_name() != Some("shipments".as_ref()) {
                 copy(&entry.path(), &target);
+            } else if entry.file_name() == "plain" {
+                // The other shipments are not looked at, but one that is like it.
+                copy(&entry.path(), &target);
+                copy(&entry.path(), &to.join("again"));
             }
         } else {
             fs::copy(entry.path(), target).unwrap();
