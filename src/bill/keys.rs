@@ -11,7 +11,7 @@ use super::charge::{Charge, ChargedOn};
 use super::own::{Worth, free_slabs};
 use super::sets::{SetId, Sets};
 use crate::fault::{Code, Fault, Report, Reported};
-use crate::quantity::{Currency, Decimal, Exact, Money, Overflow, SpreadError, Weights};
+use crate::quantity::{Decimal, Exact, Money, Overflow, SpreadError, Weights};
 use crate::trade::{Key, ScopeKind, Shipment, Slab};
 
 /// Which weights a charge spreads by.
@@ -36,10 +36,6 @@ pub(crate) struct Spreader<'a> {
     shipment: &'a Shipment,
     free: BTreeSet<usize>,
     goods: Vec<Charge>,
-    /// The exact price of every slab in the book currency, once it was asked for.
-    values: Option<Vec<Exact>>,
-    /// The same in the currency it is invoiced in.
-    invoiced: Option<Vec<Exact>>,
     weights: FxHashMap<WeightId, Arc<Weights>>,
 }
 
@@ -49,8 +45,6 @@ impl<'a> Spreader<'a> {
             shipment,
             free: free_slabs(shipment),
             goods: Vec::new(),
-            values: None,
-            invoiced: None,
             weights: FxHashMap::default(),
         }
     }
@@ -65,14 +59,30 @@ impl<'a> Spreader<'a> {
         !self.free.is_empty() && self.free.contains(&slab)
     }
 
-    /// The exact price of a slab in the book currency, where the key "value" was asked for.
-    pub(crate) fn value(&self, slab: usize) -> Option<&Exact> {
-        self.values.as_ref()?.get(slab)
-    }
-
-    /// What is invoiced for a slab, exactly, in its invoice's currency.
-    pub(crate) fn invoiced(&self, slab: usize) -> Option<&Exact> {
-        self.invoiced.as_ref()?.get(slab)
+    /// The exact price of some slabs together, in the book currency or as it is invoiced; `None` where it has
+    /// several currencies, or there are no goods.
+    pub(crate) fn price_of(
+        &self,
+        slabs: impl Iterator<Item = usize> + Clone,
+        is_invoiced: bool,
+        sets: &Sets,
+    ) -> Option<Exact> {
+        let mut sum: Option<Exact> = None;
+        for charge in &self.goods {
+            let Own::Line(line) = weight_id(charge).2 else { continue };
+            let positions = slabs.clone().filter_map(|slab| sets.position(charge.scope.set, slab));
+            if positions.clone().next().is_none() {
+                continue;
+            }
+            let amount = if is_invoiced { charge.amount() } else { charge.book() };
+            let weights = self.of_line(charge.scope.set, line, sets).ok()?;
+            let share = weights.share(&amount.into(), positions);
+            sum = Some(match sum {
+                Some(sum) => sum.plus(&share).ok()?,
+                None => share,
+            });
+        }
+        sum
     }
 
     /// The weights a charge spreads by, in the order of its slabs.
@@ -116,15 +126,12 @@ impl<'a> Spreader<'a> {
     fn made(&mut self, (set, key, own): WeightId, sets: &Sets) -> Result<Weights, SpreadError> {
         match own {
             Own::Line(line) => self.of_line(set, line, sets),
+            // Its own goods alone: those of other invoices may be in other currencies.
             Own::Invoiced => {
-                let values = match self.invoiced.take() {
-                    Some(values) => values,
-                    None => self.goods_by_slab(sets, Charge::amount)?,
+                let is_own = |charge: &Charge| {
+                    sets.members(charge.scope.set).any(|slab| sets.position(set, slab).is_some())
                 };
-                let own: Vec<Exact> =
-                    sets.members(set).filter_map(|at| values.get(at).cloned()).collect();
-                self.invoiced = Some(values);
-                Weights::of_exact(&own)
+                Ok(self.by_price(sets, is_own, Charge::amount)?.among(sets.members(set)))
             }
             Own::No | Own::Base(_) => self.of_key(set, key, sets),
         }
@@ -141,12 +148,7 @@ impl<'a> Spreader<'a> {
                 Key::Count => Weights::equal(slabs.len()),
                 // A charge that goes by what it is charged on brings its weights.
                 Key::Base => return Err(SpreadError::NoWeight),
-                Key::Value => {
-                    let values = self.goods_by_slab(sets, Charge::book)?;
-                    let weights = Weights::of_exact(&values)?;
-                    self.values = Some(values);
-                    weights
-                }
+                Key::Value => self.by_price(sets, |_| true, Charge::book)?,
             };
             self.weights.insert(all, Arc::new(weights));
         }
@@ -168,33 +170,26 @@ impl<'a> Spreader<'a> {
         Some(Worth::of(self.shipment, &self.free, line))
     }
 
-    /// An amount of the lines' charges over all slabs, exactly.
-    fn goods_by_slab(
-        &mut self,
+    /// Weights of all slabs in proportion to what they come to in an amount of the lines' charges.
+    fn by_price(
+        &self,
         sets: &Sets,
+        is_own: impl Fn(&Charge) -> bool,
         amount: impl Fn(&Charge) -> Money,
-    ) -> Result<Vec<Exact>, SpreadError> {
-        let goods = self.goods.clone();
-        let mut by_slab: Vec<Option<Exact>> = vec![None; self.shipment.slabs.len()];
-        let mut currency: Option<Currency> = None;
-        for charge in &goods {
+    ) -> Result<Weights, SpreadError> {
+        let mut shared = Vec::new();
+        let mut within = Vec::new();
+        for charge in self.goods.iter().filter(|charge| is_own(charge)) {
             let Own::Line(line) = weight_id(charge).2 else { continue };
             let weights = self.of_line(charge.scope.set, line, sets)?;
-            let amount = Exact::from(amount(charge));
-            currency = Some(amount.currency());
-            for (position, slab) in sets.members(charge.scope.set).enumerate() {
-                let share = weights.share(&amount, std::iter::once(position));
-                if let Some(sum) = by_slab.get_mut(slab) {
-                    *sum = Some(match sum.take() {
-                        Some(sum) => sum.plus(&share)?,
-                        None => share,
-                    });
-                }
-            }
+            shared.push((Exact::from(amount(charge)), Arc::new(weights)));
+            within.push(charge.scope.set);
         }
-        let currency = currency.ok_or(SpreadError::NoWeight)?;
-        let nothing = || Exact::zero(currency);
-        Ok(by_slab.into_iter().map(|sum| sum.unwrap_or_else(nothing)).collect())
+        if shared.is_empty() {
+            return Err(SpreadError::NoWeight);
+        }
+        let places = |at: usize| sets.members(within.get(at).copied().unwrap_or(Sets::ALL));
+        Weights::of_shares(self.shipment.slabs.len(), &shared, places)
     }
 }
 

@@ -72,8 +72,8 @@ impl Holding {
     /// Looks through sets of so many slabs.
     pub(crate) fn new(sets: &[Members<'_>], slabs: usize) -> Self {
         let sets = sets.iter().enumerate();
-        let all = sets.clone().filter(|(_, set)| matches!(set, Members::All(_)));
-        let some = sets.filter(|(_, set)| matches!(set, Members::Some(_)));
+        let all = sets.clone().filter(|(_, set)| set.len() == slabs);
+        let some = sets.filter(|(_, set)| set.len() != slabs);
         let lies_in = some.flat_map(|(at, set)| set.iter().map(move |slab| (slab, at)));
         Self { all: all.map(|(at, _)| at).collect(), some: Lists::new(slabs, lies_in) }
     }

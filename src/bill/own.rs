@@ -237,7 +237,7 @@ impl<'a> Worth<'a> {
         let mut exact = Exact::zero(line.price.currency);
         let mut quantity = Decimal::ZERO;
         for Rate { quality, tiers } in &self.rates {
-            let is_of = |slab: &&Slab| quality.is_none() || slab.quality.as_deref() == *quality;
+            let is_of = |slab: &&Slab| quality.is_none() || slab.quality() == *quality;
             let own = slabs.clone().filter(is_of);
             let total = if line.price.by.is_by_the_slab() {
                 self.total(line.price.by, own.clone())?

@@ -14,10 +14,10 @@ pub type SetId = usize;
 /// bundle, and after those whatever sets the charges ask for.
 #[derive(Debug, Clone)]
 pub struct Sets {
-    /// The slabs of all sets but the first, set by set.
+    /// The slabs of each set.
+    sets: Vec<Held>,
+    /// Those of sets with gaps, set by set.
     slabs: Vec<u32>,
-    /// Where each set begins and ends in them.
-    bounds: Vec<Range<usize>>,
     bundles: usize,
     named: FxHashMap<SetName, SetId>,
     count: usize,
@@ -25,21 +25,30 @@ pub struct Sets {
     whole: Result<Tally, Overflow>,
 }
 
+/// How the slabs of a set are held.
+#[derive(Debug, Clone)]
+enum Held {
+    /// One after the other, as they are in most boxes and bundles.
+    Row(Range<usize>),
+    /// One by one, in a part of all that are listed.
+    Listed(Range<usize>),
+}
+
 /// The slabs of a set, by position, in packing-list order.
 #[derive(Debug, Clone, Copy)]
 pub enum Members<'a> {
-    /// So many: all there are.
-    All(usize),
-    /// Some of them.
-    Some(&'a [u32]),
+    /// From one on, so many.
+    Row(usize, usize),
+    /// These.
+    Listed(&'a [u32]),
 }
 
 impl<'a> Members<'a> {
     /// How many there are.
     pub fn len(self) -> usize {
         match self {
-            Self::All(count) => count,
-            Self::Some(slabs) => slabs.len(),
+            Self::Row(_, count) => count,
+            Self::Listed(slabs) => slabs.len(),
         }
     }
 
@@ -50,27 +59,27 @@ impl<'a> Members<'a> {
 
     /// The slabs, one by one.
     pub fn iter(self) -> impl Iterator<Item = usize> + Clone + 'a {
-        let (all, some) = match self {
-            Self::All(count) => (0..count, &[][..]),
-            Self::Some(slabs) => (0..0, slabs),
+        let (row, listed) = match self {
+            Self::Row(first, count) => (first..first + count, &[][..]),
+            Self::Listed(slabs) => (0..0, slabs),
         };
         // No `filter_map`: whoever collects them wants to know how many there are.
-        all.chain(some.iter().map(|slab| usize::try_from(*slab).unwrap_or(usize::MAX)))
+        row.chain(listed.iter().map(|slab| usize::try_from(*slab).unwrap_or(usize::MAX)))
     }
 
     /// The slab at a position among them.
     pub fn at(self, position: usize) -> Option<usize> {
         match self {
-            Self::All(count) => (position < count).then_some(position),
-            Self::Some(slabs) => usize::try_from(*slabs.get(position)?).ok(),
+            Self::Row(first, count) => (position < count).then_some(first + position),
+            Self::Listed(slabs) => usize::try_from(*slabs.get(position)?).ok(),
         }
     }
 
     /// How many of them come before a slab.
     pub fn before(self, slab: usize) -> usize {
         match self {
-            Self::All(count) => slab.min(count),
-            Self::Some(slabs) => {
+            Self::Row(first, count) => slab.saturating_sub(first).min(count),
+            Self::Listed(slabs) => {
                 slabs.partition_point(|one| usize::try_from(*one).is_ok_and(|one| one < slab))
             }
         }
@@ -79,8 +88,8 @@ impl<'a> Members<'a> {
     /// The position of a slab among them.
     pub fn position(self, slab: usize) -> Option<usize> {
         match self {
-            Self::All(count) => (slab < count).then_some(slab),
-            Self::Some(slabs) => slabs.binary_search(&u32::try_from(slab).ok()?).ok(),
+            Self::Row(first, count) => slab.checked_sub(first).filter(|at| *at < count),
+            Self::Listed(slabs) => slabs.binary_search(&u32::try_from(slab).ok()?).ok(),
         }
     }
 }
@@ -97,7 +106,7 @@ impl Tally {
     fn of<'a>(slabs: impl Iterator<Item = &'a Slab> + Clone) -> Result<Self, Overflow> {
         Ok(Self {
             billed: Area::total(slabs.clone().map(|slab| slab.billed_area))?,
-            gross: Area::total(slabs.clone().map(|slab| slab.gross_area))?,
+            gross: Area::total(slabs.clone().map(Slab::gross_area))?,
             mass: Mass::total(slabs.map(|slab| slab.mass))?,
         })
     }
@@ -148,9 +157,9 @@ impl Sets {
     /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
         let whole = Tally::of(shipment.slabs.iter());
-        let (slabs, bounds) = by_bundle(shipment);
+        let (sets, slabs) = by_bundle(shipment);
         let (bundles, count) = (shipment.bundles.len(), shipment.slabs.len());
-        Self { slabs, bounds, bundles, named: FxHashMap::default(), count, whole }
+        Self { sets, slabs, bundles, named: FxHashMap::default(), count, whole }
     }
 
     /// What the slabs of a set measure together.
@@ -164,24 +173,31 @@ impl Sets {
         Tally::of(self.members(id).filter_map(|at| shipment.slabs.get(at)))
     }
 
-    fn slice(&self, id: SetId) -> &[u32] {
-        self.bounds.get(id).and_then(|bound| self.slabs.get(bound.clone())).unwrap_or(&[])
-    }
-
     /// The slabs of a bundle, by the bundle's position.
-    pub(crate) fn bundle(&self, bundle: usize) -> &[u32] {
-        if bundle < self.bundles { self.slice(bundle + 1) } else { &[] }
+    pub(crate) fn bundle(&self, bundle: usize) -> Members<'_> {
+        if bundle < self.bundles { self.of(bundle + 1) } else { Members::Listed(&[]) }
     }
 
     /// The slabs of a bundle that lie in a set; `None` where there are none.
     pub(crate) fn bundle_within(&mut self, bundle: usize, set: SetId) -> Option<SetId> {
         let slabs = self.bundle(bundle);
-        if slabs.iter().all(|slab| self.holds(set, *slab)) {
+        if slabs.iter().all(|slab| self.holds(set, slab)) {
             return (!slabs.is_empty()).then_some(bundle + 1);
         }
         self.of_slabs(SetName::Part(ScopeKind::Bundle, bundle, set), |sets| {
-            sets.bundle(bundle).iter().copied().filter(|slab| sets.holds(set, *slab)).collect()
+            sets.within([bundle].iter(), set)
         })
+    }
+
+    /// The slabs of some bundles that lie in a set.
+    pub(crate) fn within<'b>(
+        &self,
+        bundles: impl Iterator<Item = &'b usize>,
+        set: SetId,
+    ) -> Vec<u32> {
+        let inside = bundles.flat_map(|bundle| self.bundle(*bundle).iter());
+        let inside = inside.filter(|slab| self.holds(set, *slab));
+        inside.filter_map(|slab| u32::try_from(slab).ok()).collect()
     }
 
     /// The set of this name, made of these slabs if it is new; `None` where it is empty.
@@ -208,8 +224,8 @@ impl Sets {
     }
 
     /// Whether a slab lies in a set.
-    pub(crate) fn holds(&self, id: SetId, slab: u32) -> bool {
-        id == Self::ALL || self.slice(id).binary_search(&slab).is_ok()
+    pub(crate) fn holds(&self, id: SetId, slab: usize) -> bool {
+        self.of(id).position(slab).is_some()
     }
 
     /// The set of this name, made of the lines, by position, that `keep` chooses if it is new; `None`
@@ -241,10 +257,15 @@ impl Sets {
         let id = if members.len() == self.count {
             Self::ALL
         } else {
-            let start = self.slabs.len();
-            self.slabs.extend_from_slice(members);
-            self.bounds.push(start..self.slabs.len());
-            self.bounds.len() - 1
+            self.sets.push(match row(members) {
+                Some(row) => Held::Row(row),
+                None => {
+                    let start = self.slabs.len();
+                    self.slabs.extend_from_slice(members);
+                    Held::Listed(start..self.slabs.len())
+                }
+            });
+            self.sets.len() - 1
         };
         self.named.insert(name, id);
         id
@@ -262,7 +283,13 @@ impl Sets {
 
     /// The slabs of a set.
     pub fn of(&self, id: SetId) -> Members<'_> {
-        if id == Self::ALL { Members::All(self.count) } else { Members::Some(self.slice(id)) }
+        match self.sets.get(id) {
+            Some(Held::Row(row)) => Members::Row(row.start, row.len()),
+            Some(Held::Listed(part)) => {
+                Members::Listed(self.slabs.get(part.clone()).unwrap_or(&[]))
+            }
+            None => Members::Listed(&[]),
+        }
     }
 
     /// The positions of a set's slabs, in packing-list order.
@@ -276,9 +303,15 @@ impl Sets {
     }
 }
 
-/// The slabs bundle by bundle, and where each set begins and ends in them: the whole shipment's,
-/// which needs none, and each bundle's.
-fn by_bundle(shipment: &Shipment) -> (Vec<u32>, Vec<Range<usize>>) {
+/// The first and the last of slabs that come one after the other; `None` where there are gaps, or none.
+fn row(slabs: &[u32]) -> Option<Range<usize>> {
+    let first = usize::try_from(*slabs.first()?).ok()?;
+    let is_row = (first..).zip(slabs).all(|(at, slab)| u32::try_from(at) == Ok(*slab));
+    is_row.then_some(first..first + slabs.len())
+}
+
+/// The sets of the whole shipment and of each bundle, and the slabs that are listed for them.
+fn by_bundle(shipment: &Shipment) -> (Vec<Held>, Vec<u32>) {
     let bundles = shipment.bundles.len();
     let bundle_of = |slab: &Slab| usize::try_from(slab.bundle).unwrap_or(usize::MAX);
     let mut sizes = vec![0; bundles];
@@ -291,22 +324,26 @@ fn by_bundle(shipment: &Shipment) -> (Vec<u32>, Vec<Range<usize>>) {
         is_in_order &= last <= slab.bundle;
         last = slab.bundle;
     }
-    let mut bounds = Vec::with_capacity(bundles + 1);
-    bounds.push(0..0);
+    let mut bounds = Vec::with_capacity(bundles);
     let mut end = 0;
     for size in sizes {
-        // Most lists have their slabs bundle by bundle; otherwise each is put in its bundle.
-        bounds.push(if is_in_order { end..end + size } else { end..end });
+        bounds.push(end..end + size);
         end += size;
     }
-    let mut slabs: Vec<u32> = (0..).take(end).collect();
-    for (index, slab) in (0..).zip(shipment.slabs.iter()).filter(|_| !is_in_order) {
-        if let Some(bound) = bounds.get_mut(bundle_of(slab).saturating_add(1))
-            && let Some(slot) = slabs.get_mut(bound.end)
+    let whole = std::iter::once(Held::Row(0..shipment.slabs.len()));
+    // Most lists have their slabs bundle by bundle; otherwise each is put in its bundle.
+    if is_in_order {
+        return (whole.chain(bounds.into_iter().map(Held::Row)).collect(), Vec::new());
+    }
+    let mut slabs = vec![0; end];
+    let mut next: Vec<usize> = bounds.iter().map(|bound| bound.start).collect();
+    for (index, slab) in (0..).zip(shipment.slabs.iter()) {
+        if let Some(at) = next.get_mut(bundle_of(slab))
+            && let Some(slot) = slabs.get_mut(*at)
         {
             *slot = index;
-            bound.end += 1;
+            *at += 1;
         }
     }
-    (slabs, bounds)
+    (whole.chain(bounds.into_iter().map(Held::Listed)).collect(), slabs)
 }

@@ -167,8 +167,8 @@ fn slabs(shipment: &Shipment, costed: &Costed) -> Option<Vec<FrozenSlab>> {
             bundle: bundle.id.clone(),
             container: (*box_of.get(at)?)?,
             block: bundle.block.clone(),
-            quality: slab.quality.clone(),
-            gross: slab.gross_area,
+            quality: slab.quality.as_deref().cloned(),
+            gross: slab.gross_area(),
             billed: slab.billed_area,
             mass: slab.mass,
         })

@@ -79,8 +79,7 @@ pub(super) fn of_box(
     need: SetId,
 ) -> Option<SetId> {
     sets.of_slabs(SetName::Part(ScopeKind::Container, index, need), |sets| {
-        let inside = filled.bundles.iter().flat_map(|bundle| sets.bundle(*bundle)).copied();
-        inside.filter(|slab| sets.holds(need, *slab)).collect()
+        sets.within(filled.bundles.iter(), need)
     })
 }
 
@@ -207,9 +206,8 @@ fn by_boxes<'a, K: Ord>(
     for filled in &plan.boxes {
         let Some(variant) = plan.variants.get(filled.variant) else { continue };
         let Some(key) = of(variant) else { continue };
-        let inside = filled.bundles.iter().flat_map(|bundle| sets.bundle(*bundle)).copied();
         let (_, slabs) = all.entry(key).or_insert((variant, Vec::new()));
-        slabs.extend(inside.filter(|slab| sets.holds(need, *slab)));
+        slabs.extend(sets.within(filled.bundles.iter(), need));
     }
     all
 }

@@ -140,10 +140,9 @@ fn key_part(
         }
         Key::Value => {
             let by_invoice = charge.scope.kind == ScopeKind::Invoice;
-            let value = |at| if by_invoice { spreader.invoiced(at) } else { spreader.value(at) };
-            let own = value(slab)?;
-            let nothing = Exact::zero(own.currency());
-            let whole = members().try_fold(nothing, |sum, at| sum.plus(value(at)?).ok())?;
+            let whole = spreader.price_of(members(), by_invoice, &landed.sets)?;
+            let own = spreader.price_of(std::iter::once(slab), by_invoice, &landed.sets);
+            let own = own.unwrap_or_else(|| Exact::zero(whole.currency()));
             KeyPart::Value(own.round().ok()?, whole.round().ok()?)
         }
     })

@@ -1,5 +1,6 @@
 //! Legs taken together, as the columns of a breakdown are.
 
+use crate::quantity::Wholes;
 use crate::trade::Leg;
 
 /// Stages of the way to the rack, each named for what it holds: the goods; packing, carriage, insurance and
@@ -12,7 +13,7 @@ pub const LEG_GROUPS: [(&str, Leg, Leg); 4] = [
 ];
 
 /// For each group of legs what each slab bears, in minor units of the book currency.
-pub(super) type Groups = [Vec<i64>; LEG_GROUPS.len()];
+pub(super) type Groups = [Wholes; LEG_GROUPS.len()];
 
 /// The group of a leg, by position.
 pub(super) fn group_of(leg: Leg) -> usize {

@@ -13,7 +13,7 @@ use crate::charges::{Charged, Job, Paid, Saving};
 use crate::customs::Entry;
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::price::may_fit;
-use crate::quantity::{Area, Currency, Decimal, Mass, Money, Overflow, ratio};
+use crate::quantity::{Area, Currency, Decimal, Mass, Money, Overflow, Wholes, ratio};
 use crate::read;
 use crate::spread::Shares;
 use crate::trade::{
@@ -122,21 +122,26 @@ fn groups(
     sets: &Sets,
     shares: &Shares,
 ) -> Result<Groups, Overflow> {
-    let mut groups = LEG_GROUPS.map(|_| vec![0i64; shipment.slabs.len()]);
-    for (at, list) in together(charges).iter().enumerate() {
-        let first = list.first().and_then(|at| charges.get(*at));
-        let Some(charge) = first.filter(|charge| charge.treatment == Treatment::Stock) else {
-            continue;
-        };
-        let Some(group) = groups.get_mut(group_of(charge.leg)) else { continue };
-        for (position, slab) in sets.members(charge.scope.set).enumerate() {
-            if let Some(sum) = group.get_mut(slab) {
-                let more = sum.checked_add(shares.of(at, position).minor);
-                *sum = more.ok_or(Overflow { what: "the cost of a slab" })?;
+    let lists = together(charges);
+    let of = |group: usize| {
+        let mut sums = vec![0i64; shipment.slabs.len()];
+        for (at, list) in lists.iter().enumerate() {
+            let first = list.first().and_then(|at| charges.get(*at));
+            let is_own = |charge: &&Charge| {
+                charge.treatment == Treatment::Stock && group_of(charge.leg) == group
+            };
+            let Some(charge) = first.filter(is_own) else { continue };
+            for (position, slab) in sets.members(charge.scope.set).enumerate() {
+                if let Some(sum) = sums.get_mut(slab) {
+                    let more = sum.checked_add(shares.of(at, position).minor);
+                    *sum = more.ok_or(Overflow { what: "the cost of a slab" })?;
+                }
             }
         }
-    }
-    Ok(groups)
+        Ok(Wholes::new(sums))
+    };
+    // One after the other, as sums take room while they are added up.
+    Ok([of(0)?, of(1)?, of(2)?, of(3)?])
 }
 
 /// A note on each policy that a charge follows: what it does, and the reason it states.
@@ -173,8 +178,7 @@ fn shared_by(
     let mut text =
         format!("percentages of a value, shared over the slabs by area: {}", names.join(", "));
     let landed = |slab: usize| {
-        let own = groups.iter().filter_map(|group| group.get(slab));
-        Money::from_minor(own.sum(), yard.currency)
+        Money::from_minor(groups.iter().map(|group| group.at(slab)).sum(), yard.currency)
     };
     let shift = shift(shipment, charges, sets, landed);
     let is_told = |shift: &Shift| {
@@ -201,7 +205,7 @@ impl Landed {
 
     /// What a slab bears of each group of legs, in minor units of the book currency.
     pub(super) fn groups_of(&self, slab: usize) -> [i64; LEG_GROUPS.len()] {
-        self.groups.each_ref().map(|group| group.get(slab).copied().unwrap_or(0))
+        self.groups.each_ref().map(|group| group.at(slab))
     }
 
     /// What percentage of the total an amount is, to one place.
@@ -215,7 +219,7 @@ impl Landed {
     pub(super) fn group_totals(&self) -> Option<[i64; LEG_GROUPS.len()]> {
         let mut totals = [0i64; LEG_GROUPS.len()];
         for (total, group) in totals.iter_mut().zip(&self.groups) {
-            *total = group.iter().try_fold(0i64, |sum, share| sum.checked_add(*share))?;
+            *total = group.iter().try_fold(0i64, i64::checked_add)?;
         }
         Some(totals)
     }

@@ -78,19 +78,19 @@ impl Surface {
 
     /// The area of a slab as sawn; `None` where only what is billed is known.
     pub fn gross(slab: &Slab) -> Option<Self> {
-        slab.sides.map(|_| Self::from(slab.gross_area))
+        slab.sides().map(|_| Self::from(slab.gross_area()))
     }
 
     /// What can be used of a slab. `None`: its gross sides are not known, or a figure cannot be held.
     pub fn usable(slab: &Slab, allowance: Allowance) -> Option<Self> {
-        let sides = slab.sides?.size();
+        let sides = slab.sides()?.size();
         let whole = sides.area().ok()?;
         let usable = Fraction::of(allowance.usable(sides).ok()?.base());
-        if slab.gross_area == whole {
+        if slab.gross_area() == whole {
             return Some(Self(usable));
         }
         // A made-up slab may be a part of one of these sides.
-        let part = Fraction::of(slab.gross_area.base()).over(&Fraction::of(whole.base()));
+        let part = Fraction::of(slab.gross_area().base()).over(&Fraction::of(whole.base()));
         Some(Self(usable.times(&part)))
     }
 

@@ -33,7 +33,7 @@ impl Like {
             stone: Some(line.stone.value.clone()),
             finish: Some(line.finish.id.clone()),
             thickness: Some(line.thickness),
-            quality: Some(slab.quality.clone()),
+            quality: Some(slab.quality.as_deref().cloned()),
         })
     }
 }
@@ -203,14 +203,14 @@ impl Part {
             let extras = line.pricing.extras.iter();
             add_new(&mut self.additions, extras.map(|one| (one.name.clone(), one.price.value)));
         }
-        add_new(&mut self.prices, worth.get(at)?.prices_of(slab.quality.as_deref()));
+        let quality = slab.quality();
+        add_new(&mut self.prices, worth.get(at)?.prices_of(quality));
         self.slabs += 1;
         self.billed = self.billed.plus(slab.billed_area).ok()?;
         let unknown = || NoArea::GrossUnknown { line: line.id.clone() };
         let gross = Surface::gross(slab).ok_or_else(unknown);
-        let quality = slab.quality.as_deref();
         let usable = match allowances.of(&line.stone.value, quality) {
-            Some(allowance) if slab.sides.is_some() => Ok(Surface::usable(slab, allowance)?),
+            Some(allowance) if slab.sides().is_some() => Ok(Surface::usable(slab, allowance)?),
             Some(_) => Err(unknown()),
             None => Err(NoArea::NoAllowance {
                 stone: line.stone.value.clone(),

@@ -11,8 +11,9 @@ pub struct Source {
     pub name: Arc<str>,
     /// Its text.
     pub text: String,
-    /// Byte offsets at which its lines start, found when a place is first asked for.
-    lines: OnceLock<Vec<usize>>,
+    /// Byte offsets at which its lines start, found when a place is first asked for. In 32 bits: a text of four
+    /// gigabytes has no places behind them.
+    lines: OnceLock<Vec<u32>>,
 }
 
 impl Source {
@@ -21,17 +22,31 @@ impl Source {
         Self { name: name.into(), text, lines: OnceLock::new() }
     }
 
-    fn starts(&self) -> &[usize] {
+    fn starts(&self) -> &[u32] {
         self.lines.get_or_init(|| {
             let starts = self.text.match_indices('\n').map(|(at, _)| at + 1);
+            let starts = starts.map_while(|start| u32::try_from(start).ok());
             std::iter::once(0).chain(starts).collect()
         })
     }
 
+    /// Where a line starts, by its position.
+    fn start(&self, at: usize) -> Option<usize> {
+        self.starts().get(at).and_then(|start| usize::try_from(*start).ok())
+    }
+
     /// The place of a byte range of the text.
     pub fn place(&self, span: Range<usize>) -> Place {
-        let line = self.starts().partition_point(|start| *start <= span.start);
-        let line_start = self.starts().get(line.saturating_sub(1)).copied().unwrap_or(0);
+        // Of the first line, as a list's header is, nothing has to be counted.
+        if self.text.find('\n').is_none_or(|end| span.start <= end) {
+            let before = self.text.get(..span.start).unwrap_or("");
+            let column = before.chars().count() + 1;
+            return Place { file: self.name.clone(), line: 1, column, span };
+        }
+        let is_before =
+            |start: &u32| usize::try_from(*start).is_ok_and(|start| start <= span.start);
+        let line = self.starts().partition_point(is_before);
+        let line_start = self.line_start(line);
         let before = self.text.get(line_start..span.start).unwrap_or("");
         Place { file: self.name.clone(), line, column: before.chars().count() + 1, span }
     }
@@ -41,8 +56,8 @@ impl Source {
         if line == 1 {
             return self.line_at(1, 0);
         }
-        match line.checked_sub(1).and_then(|at| self.starts().get(at)) {
-            Some(start) => self.line_at(line, *start),
+        match line.checked_sub(1).and_then(|at| self.start(at)) {
+            Some(start) => self.line_at(line, start),
             None => self.place(0..0),
         }
     }
@@ -57,14 +72,13 @@ impl Source {
 
     /// The text of a line, counted from one, without its line end.
     pub fn line_text(&self, line: usize) -> &str {
-        let start = self.starts().get(line.saturating_sub(1)).copied().unwrap_or(0);
-        let end = self.starts().get(line).copied().unwrap_or(self.text.len());
-        self.text.get(start..end).unwrap_or("").trim_end_matches(['\n', '\r'])
+        let end = self.start(line).unwrap_or(self.text.len());
+        self.text.get(self.line_start(line)..end).unwrap_or("").trim_end_matches(['\n', '\r'])
     }
 
     /// Where a line starts, as a byte offset.
     pub(super) fn line_start(&self, line: usize) -> usize {
-        self.starts().get(line.saturating_sub(1)).copied().unwrap_or(0)
+        self.start(line.saturating_sub(1)).unwrap_or(0)
     }
 }
 

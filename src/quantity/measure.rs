@@ -571,6 +571,13 @@ impl Sides {
         let [length, height] = self.0.map(|side| Length(Decimal::new(side.into(), Self::PLACES)));
         Size { length, height }
     }
+
+    /// The area of the face, in the figures that [`Size::area`] has: it always fits.
+    pub fn area(self) -> Area {
+        let [length, height] = self.0.map(u64::from);
+        // Of two sides in hundredths of a millimetre, in m2.
+        Area(Decimal::from(length * height) * Decimal::new(1, 2 * (Self::PLACES + 3)))
+    }
 }
 
 impl Written for Size {

@@ -14,6 +14,7 @@ mod price;
 mod spread;
 mod time;
 mod weights;
+mod wholes;
 
 pub use bounds::{MOST_COUNT, MOST_ORDERED};
 pub use exact::Exact;
@@ -30,6 +31,7 @@ pub(crate) use price::bounded as bounded_price;
 pub use price::{Ordered, Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;
 pub use weights::{Cut, SpreadError, Weights};
+pub use wholes::Wholes;
 
 pub use rust_decimal::Decimal;
 

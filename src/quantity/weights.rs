@@ -9,7 +9,7 @@ use num_rational::BigRational;
 use num_traits::{One, Signed, ToPrimitive, Zero};
 
 use super::fraction::Fraction;
-use super::{Decimal, Exact, Overflow};
+use super::{Decimal, Exact, Overflow, Wholes};
 
 /// Why an amount cannot be spread.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,50 +32,14 @@ impl From<Overflow> for SpreadError {
 #[derive(Debug, Clone)]
 pub struct Weights(Values);
 
-/// Areas, masses and counts fit 64 bits; the exact values of slabs of many lines need not.
+/// Areas, masses and counts fit 63 bits; the exact values of slabs of many lines need not.
 #[derive(Debug, Clone)]
 enum Values {
-    Narrow { each: Whole, total: u128 },
+    Narrow { each: Wholes, total: u128 },
     Big { each: Vec<BigUint>, total: BigUint },
 }
 
 use Values::{Big, Narrow};
-
-/// Whole numbers, in 32 bits where those are enough for all: the areas of a million slabs take half the room.
-#[derive(Debug, Clone)]
-enum Whole {
-    Short(Vec<u32>),
-    Long(Vec<u64>),
-}
-
-impl Whole {
-    fn new(each: Vec<u64>) -> Self {
-        let is_short = each.iter().all(|one| u32::try_from(*one).is_ok());
-        if is_short {
-            let short = each.iter().filter_map(|one| u32::try_from(*one).ok());
-            let mut all = Vec::with_capacity(each.len());
-            all.extend(short);
-            return Self::Short(all);
-        }
-        Self::Long(each)
-    }
-
-    fn len(&self) -> usize {
-        match self {
-            Self::Short(each) => each.len(),
-            Self::Long(each) => each.len(),
-        }
-    }
-
-    /// The number at a position; nothing beyond the last.
-    fn at(&self, position: usize) -> u64 {
-        let at = match self {
-            Self::Short(each) => each.get(position).copied().map(u64::from),
-            Self::Long(each) => each.get(position).copied(),
-        };
-        at.unwrap_or(0)
-    }
-}
 
 /// A share of a whole number of units: the units below it, and what it has beyond them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,25 +63,26 @@ impl Weights {
     ///
     /// # Errors
     /// [`SpreadError::Negative`].
-    pub fn of(key: impl IntoIterator<Item = Decimal>) -> Result<Self, SpreadError> {
-        let key: Vec<Decimal> = key.into_iter().collect();
-        let is_negative = |decimal: &Decimal| decimal.mantissa() < 0;
-        if let Some(position) = key.iter().position(is_negative) {
+    pub fn of(
+        key: impl IntoIterator<Item = Decimal, IntoIter: Clone>,
+    ) -> Result<Self, SpreadError> {
+        let key = key.into_iter();
+        if let Some(position) = key.clone().position(|decimal| decimal.mantissa() < 0) {
             return Err(SpreadError::Negative(position));
         }
-        let scale = key.iter().map(Decimal::scale).max().unwrap_or(0);
-        let narrow = |decimal: &Decimal| {
-            let digits = u64::try_from(decimal.mantissa()).ok()?;
-            digits.checked_mul(10u64.checked_pow(scale - decimal.scale())?)
+        let scale = key.clone().map(|decimal| decimal.scale()).max().unwrap_or(0);
+        let narrow = |decimal: Decimal| {
+            let digits = i64::try_from(decimal.mantissa()).ok()?;
+            digits.checked_mul(10i64.checked_pow(scale - decimal.scale())?)
         };
-        if let Some(each) = key.iter().map(narrow).collect::<Option<Vec<u64>>>() {
+        if let Some(each) = key.clone().map(narrow).collect::<Option<Vec<i64>>>() {
             return Ok(Self::narrow(each));
         }
-        let big = |decimal: &Decimal| {
+        let big = |decimal: Decimal| {
             let digits = BigUint::from(decimal.mantissa().unsigned_abs());
             digits * BigUint::from(10u32).pow(scale - decimal.scale())
         };
-        Ok(Self::big(key.iter().map(big).collect()))
+        Ok(Self::big(key.map(big).collect()))
     }
 
     /// Weights in proportion to exact amounts of one currency.
@@ -230,18 +195,18 @@ impl Weights {
         }
     }
 
-    /// The weight at a position, where 64 bits hold it.
-    fn small(&self, position: usize) -> Option<u64> {
+    /// The weight at a position, where 63 bits hold it.
+    fn small(&self, position: usize) -> Option<i64> {
         match &self.0 {
             Narrow { each, .. } => Some(each.at(position)),
-            Big { each, .. } => each.get(position)?.to_u64(),
+            Big { each, .. } => each.get(position)?.to_i64(),
         }
     }
 
     /// The weight at a position.
     fn at(&self, position: usize) -> BigUint {
         match &self.0 {
-            Narrow { each, .. } => each.at(position).into(),
+            Narrow { each, .. } => each.at(position).unsigned_abs().into(),
             Big { each, .. } => each.get(position).cloned().unwrap_or_default(),
         }
     }
@@ -252,23 +217,26 @@ impl Weights {
     }
 
     /// The proportion is all that matters, and small figures are soon multiplied.
-    fn narrow(mut each: Vec<u64>) -> Self {
+    fn narrow(mut each: Vec<i64>) -> Self {
         reduce(&mut each);
-        let total = each.iter().map(|weight| u128::from(*weight)).sum();
-        Self(Narrow { each: Whole::new(each), total })
+        let total = each.iter().map(|weight| u128::from(weight.unsigned_abs())).sum();
+        Self(Narrow { each: Wholes::new(each), total })
     }
 
     fn wide(mut each: Vec<u128>) -> Self {
         reduce(&mut each);
-        match each.iter().map(|weight| u64::try_from(*weight).ok()).collect::<Option<Vec<u64>>>() {
-            Some(each) => Self::narrow(each),
-            None => Self::big(each.into_iter().map(BigUint::from).collect()),
+        if each.iter().any(|weight| i64::try_from(*weight).is_err()) {
+            return Self::big(each.into_iter().map(BigUint::from).collect());
         }
+        let mut narrow = Vec::with_capacity(each.len());
+        narrow.extend(each.iter().filter_map(|weight| i64::try_from(*weight).ok()));
+        drop(each);
+        Self::narrow(narrow)
     }
 
     fn big(mut each: Vec<BigUint>) -> Self {
         reduce(&mut each);
-        if let Some(each) = each.iter().map(ToPrimitive::to_u64).collect::<Option<Vec<u64>>>() {
+        if let Some(each) = each.iter().map(ToPrimitive::to_i64).collect::<Option<Vec<i64>>>() {
             return Self::narrow(each);
         }
         let total = each.iter().sum();
@@ -319,7 +287,8 @@ impl Weights {
         match &self.0 {
             _ if self.is_nothing() => Fraction::whole(0),
             Narrow { each, total } => {
-                Fraction::ratio(positions.map(|at| u128::from(each.at(at))).sum(), *total)
+                let own = positions.map(|at| u128::from(each.at(at).unsigned_abs()));
+                Fraction::ratio(own.sum(), *total)
             }
             Big { each, total } => {
                 let own = positions.filter_map(|position| each.get(position));
@@ -335,7 +304,7 @@ impl Weights {
         let (whole, rest, beyond) = match &self.0 {
             _ if self.is_nothing() => (0, false, 0),
             Narrow { each, total } => {
-                let product = u128::from(each.at(position)) * u128::from(magnitude);
+                let product = u128::from(each.at(position).unsigned_abs()) * u128::from(magnitude);
                 let whole = product / total;
                 let rest = product - whole * total;
                 // The magnitude is a whole share's, and larger than this one.

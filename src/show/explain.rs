@@ -173,7 +173,7 @@ fn facts(
         ),
         fact(
             "gross area",
-            format!("{} {}", grouped(slab.gross_area.figure(units, 4)), units.area()),
+            format!("{} {}", grouped(slab.gross_area().figure(units, 4)), units.area()),
         ),
         fact(
             "billed area",

@@ -28,9 +28,10 @@
 //! Society for Information Display 17, 1976, pages 75 to 77; from memory). Given to whom most was owed, they
 //! left boxes off by several units, and each way went through all slabs.
 
+use std::cell::OnceCell;
 use std::collections::VecDeque;
 
-use rustc_hash::FxHashSet;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::bits::Bits;
 use crate::bill::{Holding, Lists, Members};
@@ -48,20 +49,20 @@ pub struct Amount<'a> {
 }
 
 /// Which group everything lies in: the slabs come first, then groups, each below its own group; what
-/// lies in nothing lies in the whole.
+/// lies in nothing else lies in the whole.
 #[derive(Debug, Clone)]
 pub struct Nest {
     /// How many slabs there are.
     pub slabs: usize,
-    /// The group of each slab and then of each group, by position among them all.
-    pub within: Vec<Option<u32>>,
+    /// The group of each slab and then of each group, by position among them all; the whole's is behind them.
+    pub within: Vec<u32>,
 }
 
 impl Nest {
     /// What a slab or group lies in; the whole, which comes last, in itself.
     fn group(&self, one: usize) -> usize {
-        let group = self.within.get(one).copied().flatten();
-        group.and_then(|group| usize::try_from(group).ok()).unwrap_or(self.within.len())
+        let group = self.within.get(one).and_then(|group| usize::try_from(*group).ok());
+        group.unwrap_or(self.within.len())
     }
 }
 
@@ -80,12 +81,8 @@ struct Net<'a> {
     amounts: &'a [Amount<'a>],
     scopes: &'a [Members<'a>],
     nest: &'a Nest,
-    /// What lies in each group, and in the whole, which is last.
-    children: Lists,
-    /// The amounts of each scope.
-    by_scope: Lists,
-    /// The scopes that each slab lies in.
-    by_slab: Holding,
+    /// What is known once something is to be mended.
+    ways: OnceCell<Ways>,
     /// The shares of each amount that are no whole number.
     open: Vec<Bits>,
     /// The shares of each amount that are rounded up.
@@ -94,29 +91,48 @@ struct Net<'a> {
     flow: Vec<i64>,
 }
 
+/// Where a unit may go.
+struct Ways {
+    /// What lies in each group, and in the whole, which is last.
+    children: Lists,
+    /// The amounts of each scope.
+    by_scope: Lists,
+    /// The scopes that each slab lies in.
+    by_slab: Holding,
+}
+
 /// What goes from a slab or group to its parent, at least and at most.
 type Bounds = Vec<(i64, i64)>;
 
 impl<'a> Net<'a> {
     fn new(amounts: &'a [Amount<'a>], scopes: &'a [Members<'a>], nest: &'a Nest) -> Self {
-        let whole = nest.within.len();
-        let inside = (0..whole).map(|one| (nest.group(one) - nest.slabs, one));
         let none = |amount: &Amount<'_>| Bits::none(amount.weights.len());
         let open: Vec<Bits> = amounts.iter().map(none).collect();
         Self {
             amounts,
             scopes,
             nest,
-            children: Lists::new(whole + 1 - nest.slabs, inside),
-            by_slab: Holding::new(scopes, nest.slabs),
-            by_scope: Lists::new(
-                scopes.len(),
-                amounts.iter().enumerate().map(|(at, amount)| (amount.scope, at)),
-            ),
+            ways: OnceCell::new(),
             up: open.clone(),
             open,
-            flow: vec![0; whole + 1],
+            flow: vec![0; nest.within.len() + 1],
         }
+    }
+
+    fn ways(&self) -> &Ways {
+        self.ways.get_or_init(|| {
+            let (nest, whole) = (self.nest, self.whole());
+            let inside = (0..whole).map(|one| (nest.group(one) - nest.slabs, one));
+            let amounts = self.amounts.iter().enumerate();
+            Ways {
+                children: Lists::new(whole + 1 - nest.slabs, inside),
+                by_scope: Lists::new(
+                    self.scopes.len(),
+                    amounts.map(|(at, amount)| (amount.scope, at)),
+                ),
+                by_slab: Holding::new(self.scopes, nest.slabs),
+            }
+        })
     }
 
     fn whole(&self) -> usize {
@@ -135,7 +151,7 @@ impl<'a> Net<'a> {
     /// The slabs that share an amount.
     fn scope(&self, amount: usize) -> Members<'a> {
         let scope = self.amounts.get(amount).and_then(|amount| self.scopes.get(amount.scope));
-        scope.copied().unwrap_or(Members::All(0))
+        scope.copied().unwrap_or(Members::Row(0, 0))
     }
 
     /// Gives out each amount's left-over units. Comes back with what lies beyond the whole shares of each slab
@@ -143,31 +159,29 @@ impl<'a> Net<'a> {
     /// bits hold the sum of two thousand million of them, more than memory holds.
     fn deal(&mut self) -> Vec<(i64, i64)> {
         let mut sums = vec![(0, 0); self.whole()];
-        let mut owed = vec![0; self.nest.slabs];
-        let mut line: Vec<(usize, usize)> = Vec::new();
+        let mut line: Vec<u32> = Vec::new();
         for (at, amount) in self.amounts.iter().enumerate() {
             line.clear();
             line.reserve_exact(amount.weights.len());
             let mut left = amount.units;
-            for (position, slab) in self.scope(at).iter().enumerate() {
+            for ((position, slab), own) in self.scope(at).iter().enumerate().zip(0..) {
                 let Cut { floor, is_open, beyond } = amount.weights.cut(amount.units, position);
                 left -= floor;
                 if is_open {
-                    line.push((position, slab));
+                    line.push(own);
                     turn(&mut self.open, at, position);
                     add(&mut sums, slab, (beyond, 1));
-                    owe(&mut owed, slab, beyond);
                 }
             }
-            let group = |(_, slab): &(usize, usize)| {
-                let bundle = self.parent(*slab);
+            let group = |position: &u32| {
+                let bundle = self.slab_of(at, *position).map_or(0, |(_, slab)| self.parent(slab));
                 (self.parent(bundle), bundle)
             };
             // To sort takes room, and a list mostly is in order.
             if !line.is_sorted_by_key(group) {
                 line.sort_by_key(group);
             }
-            self.give_along(&mut owed, at, &line, left);
+            self.give_along(&sums, at, &line, left);
         }
         // What lies in a group comes before it.
         for one in 0..self.whole() {
@@ -179,49 +193,55 @@ impl<'a> Net<'a> {
         sums
     }
 
+    /// A position of an amount, and its slab.
+    fn slab_of(&self, amount: usize, position: u32) -> Option<(usize, usize)> {
+        let position = usize::try_from(position).ok()?;
+        Some((position, self.scope(amount).at(position)?))
+    }
+
     /// Gives out units of an amount along its slabs, box by box and bundle by bundle: one wherever half of one
     /// or more is owed to a slab from this amount and those before it, with what was carried on from the slab
-    /// before. So hardly a slab, bundle or box is off by a unit.
-    fn give_along(
-        &mut self,
-        owed: &mut [i64],
-        amount: usize,
-        line: &[(usize, usize)],
-        mut left: i64,
-    ) {
-        let owed_to = |owed: &[i64], slab: usize| owed.get(slab).copied().unwrap_or(0);
+    /// before. So hardly a slab, bundle or box is off by a unit. The line has their positions, as those of a
+    /// million slabs take room.
+    fn give_along(&mut self, sums: &[(i64, i64)], amount: usize, line: &[u32], mut left: i64) {
         // What amounts with other slabs left owing is no part of this one's.
-        let all: i64 = line.iter().map(|(_, slab)| owed_to(owed, *slab)).sum();
+        let slabs = line.iter().filter_map(|position| self.slab_of(amount, *position));
+        let all: i64 = slabs.map(|(_, slab)| self.owed(sums, slab)).sum();
         let count = i64::try_from(line.len()).unwrap_or(i64::MAX).max(1);
         let own = (left * Cut::WHOLE - all) / count;
         let mut carried = 0;
-        for (position, slab) in line {
-            carried += owed_to(owed, *slab) + own;
+        for position in line {
+            let Some((position, slab)) = self.slab_of(amount, *position) else { continue };
+            carried += self.owed(sums, slab) + own;
             if carried >= Cut::WHOLE / 2 {
                 carried -= Cut::WHOLE;
                 left -= 1;
-                self.give(owed, (amount, *position, *slab), 1);
+                self.give((amount, position, slab), 1);
             }
         }
         // A unit or two that did not come out even.
-        for (position, slab) in line.iter().rev() {
-            if left != 0 && is_set(&self.up, amount, *position) == (left < 0) {
-                self.give(owed, (amount, *position, *slab), left.signum());
+        for position in line.iter().rev() {
+            if left == 0 {
+                break;
+            }
+            let Some((position, slab)) = self.slab_of(amount, *position) else { continue };
+            if is_set(&self.up, amount, position) == (left < 0) {
+                self.give((amount, position, slab), left.signum());
                 left -= left.signum();
             }
         }
     }
 
+    /// What a slab is owed still: what lies beyond its whole shares, less the units it was given.
+    fn owed(&self, sums: &[(i64, i64)], slab: usize) -> i64 {
+        let beyond = sums.get(slab).map_or(0, |(beyond, _)| *beyond);
+        beyond - self.flow.get(slab).copied().unwrap_or(0) * Cut::WHOLE
+    }
+
     /// Gives a slab a unit of an amount that is owed to it, or takes it back.
-    fn give(
-        &mut self,
-        owed: &mut [i64],
-        (amount, position, slab): (usize, usize, usize),
-        unit: i64,
-    ) {
+    fn give(&mut self, (amount, position, slab): (usize, usize, usize), unit: i64) {
         turn(&mut self.up, amount, position);
         self.put(slab, unit);
-        owe(owed, slab, -unit * Cut::WHOLE);
     }
 
     /// The exact totals, rounded down and up. Where the parts that are counted come too near to a
@@ -246,12 +266,12 @@ impl<'a> Net<'a> {
         while let Some(group) = below.pop() {
             match self.inside(group) {
                 None => slabs.push(group),
-                Some(list) => below.extend(self.children.of(list)),
+                Some(list) => below.extend(self.ways().children.of(list)),
             }
         }
         let scopes: FxHashSet<usize> =
-            slabs.iter().flat_map(|slab| self.by_slab.of(*slab)).collect();
-        let own = scopes.into_iter().flat_map(|scope| self.by_scope.of(scope));
+            slabs.iter().flat_map(|slab| self.ways().by_slab.of(*slab)).collect();
+        let own = scopes.into_iter().flat_map(|scope| self.ways().by_scope.of(scope));
         own.fold(Fraction::of(Decimal::ZERO), |sum, at| {
             let Some(Amount { units, weights, .. }) = self.amounts.get(at) else { return sum };
             let scope = self.scope(at);
@@ -275,7 +295,7 @@ impl<'a> Net<'a> {
 
     /// Takes every group into its bounds, unit by unit. Comes back with how many steps were looked at.
     fn mend(&mut self, bounds: &Bounds) -> usize {
-        let mut search = Search::new(self.nodes() + self.amounts.len());
+        let mut search = Search::new();
         for (group, (least, most)) in bounds.iter().enumerate() {
             let flow = self.flow.get(group).copied().unwrap_or(0);
             for _ in *most..flow {
@@ -296,7 +316,7 @@ impl<'a> Net<'a> {
     /// A slab, or the first slab of a group.
     fn first_in(&self, mut group: usize) -> usize {
         while let Some(list) = self.inside(group) {
-            let Some(first) = self.children.at(list, 0) else { return 0 };
+            let Some(first) = self.ways().children.at(list, 0) else { return 0 };
             group = first;
         }
         group
@@ -311,7 +331,8 @@ impl<'a> Net<'a> {
 
     /// The amounts whose share of a slab is no whole number and is, or is not, rounded up.
     fn amounts_of(&self, slab: usize, is_up: bool) -> impl Iterator<Item = usize> {
-        let all = self.by_slab.of(slab).flat_map(|scope| self.by_scope.of(scope));
+        let ways = self.ways();
+        let all = ways.by_slab.of(slab).flat_map(|scope| ways.by_scope.of(scope));
         all.filter(move |amount| {
             let position = self.scope(*amount).position(slab);
             position.is_some_and(|position| self.slab_at(*amount, position, is_up).is_some())
@@ -333,13 +354,6 @@ fn add(sums: &mut [(i64, i64)], group: usize, (beyond, count): (i64, i64)) {
     }
 }
 
-/// Owes a slab so much more.
-fn owe(owed: &mut [i64], slab: usize, more: i64) {
-    if let Some(sum) = owed.get_mut(slab) {
-        *sum += more;
-    }
-}
-
 /// Whether a share of an amount is marked.
 fn is_set(marks: &[Bits], amount: usize, position: usize) -> bool {
     marks.get(amount).is_some_and(|marks| marks.has(position))
@@ -356,10 +370,8 @@ fn turn(marks: &mut [Bits], amount: usize, position: usize) {
 /// whole, then the amounts. Every node that was reached leads on in turn, by one step at a time and to what
 /// lies near first: so a way is found soon, however many slabs there are.
 struct Search {
-    /// From where each node was reached.
-    reached: Vec<Option<u32>>,
-    /// The nodes that were reached.
-    touched: Vec<usize>,
+    /// From where each node was reached that was: few are, of however many there are.
+    reached: FxHashMap<usize, usize>,
     /// Groups and amounts that lead on.
     open: VecDeque<Open>,
     /// Where the way begins and ends.
@@ -399,10 +411,9 @@ impl Iterator for Open {
 }
 
 impl Search {
-    fn new(nodes: usize) -> Self {
+    fn new() -> Self {
         Self {
-            reached: vec![None; nodes],
-            touched: Vec::new(),
+            reached: FxHashMap::default(),
             open: VecDeque::new(),
             from: 0,
             to: 0,
@@ -415,11 +426,7 @@ impl Search {
     /// Moves one unit along a way from a group to its parent, and back from that one. There is always such a
     /// way: see the head of this file.
     fn mend(&mut self, net: &mut Net<'_>, bounds: &Bounds, group: usize, is_more: bool) {
-        for node in self.touched.drain(..) {
-            if let Some(slot) = self.reached.get_mut(node) {
-                *slot = None;
-            }
-        }
+        self.reached.clear();
         self.open.clear();
         (self.from, self.to) = (group, net.parent(group));
         (self.near, self.is_more) = (net.first_in(group), is_more);
@@ -448,11 +455,11 @@ impl Search {
             // A slab that could have a unit of the amount, or has one to give.
             Some(amount) => net.slab_at(amount, at, !self.is_more),
             None => {
-                let child = net.children.at(net.inside(node)?, at);
+                let child = net.ways().children.at(net.inside(node)?, at);
                 child.filter(|one| self.has_room(net, bounds, *one, false))
             }
         };
-        next.filter(|next| self.reached.get(*next).is_some_and(Option::is_none))
+        next.filter(|next| !self.reached.contains_key(next))
     }
 
     /// Whether one more may go along the way from a slab or group to its parent, or from its parent to it.
@@ -465,11 +472,10 @@ impl Search {
 
     /// Takes a node as reached from another; tells whether the end of the way is.
     fn reach(&mut self, net: &Net<'_>, bounds: &Bounds, node: usize, from: usize) -> bool {
-        let Some(slot) = self.reached.get_mut(node).filter(|slot| slot.is_none()) else {
+        if self.reached.contains_key(&node) {
             return false;
-        };
-        *slot = u32::try_from(from).ok();
-        self.touched.push(node);
+        }
+        self.reached.insert(node, from);
         if node == self.to {
             return true;
         }
@@ -492,7 +498,7 @@ impl Search {
         if is_last && self.reach(net, bounds, self.to, node) {
             return true;
         }
-        let to = net.children.len(list);
+        let to = net.ways().children.len(list);
         self.open.push_back(Open { node, before: 0, from: 0, to, is_before: false });
         false
     }
@@ -503,10 +509,7 @@ impl Search {
         net.put(self.from, -unit);
         let mut node = self.to;
         while node != self.from {
-            let before = self.reached.get(node).copied().flatten();
-            let Some(before) = before.and_then(|before| usize::try_from(before).ok()) else {
-                return;
-            };
+            let Some(before) = self.reached.get(&node).copied() else { return };
             // Between an amount and a slab a unit is given or taken back; between groups one more or one less
             // goes to the parent.
             let (least, most) = (node.min(before), node.max(before));
@@ -533,10 +536,11 @@ mod tests {
     fn nest(bundle_of: &[usize], box_of: &[usize]) -> Nest {
         let (slabs, bundles) = (bundle_of.len(), box_of.len());
         let boxes = box_of.iter().max().map_or(0, |most| most + 1);
-        let at = |group: usize| u32::try_from(group).ok();
+        let at = |group: usize| u32::try_from(group).unwrap();
         let within = bundle_of.iter().map(|bundle| at(slabs + bundle));
         let above = box_of.iter().map(|one| at(slabs + bundles + one));
-        Nest { slabs, within: within.chain(above).chain(vec![None; boxes]).collect() }
+        let whole = vec![at(slabs + bundles + boxes); boxes];
+        Nest { slabs, within: within.chain(above).chain(whole).collect() }
     }
 
     /// The share of each amount at each slab, rounded; and the exact one.
@@ -572,11 +576,11 @@ mod tests {
             assert_eq!(of_slabs.iter().map(|(_, share)| share.0).sum::<i64>(), amount.units);
             for (slab, (whole, exact)) in of_slabs {
                 assert!(is_within(whole, &exact));
-                let mut at = Some(slab);
-                while let Some(group) = at {
+                let mut group = slab;
+                while group < nest.within.len() {
                     let sum = &mut totals[group];
                     *sum = (sum.0 + whole, sum.1.plus(&exact));
-                    at = nest.within[group].map(|group| usize::try_from(group).unwrap());
+                    group = nest.group(group);
                 }
             }
         }
@@ -618,7 +622,7 @@ mod tests {
                 .map(|((units, _, weights), scope)| Amount { units: *units, weights, scope })
                 .collect();
             let scopes: Vec<Members<'_>> =
-                scoped.iter().map(|(_, slabs, _)| Members::Some(slabs)).collect();
+                scoped.iter().map(|(_, slabs, _)| Members::Listed(slabs)).collect();
             check(&amounts, &scopes, &nest);
         }
     }
@@ -631,7 +635,7 @@ mod tests {
         let weights = Weights::equal(3);
         let amounts = vec![Amount { units: 100, weights: &weights, scope: 0 }; 3];
         let mut totals = [0; 3];
-        for of_slabs in shares(&amounts, &[Members::All(3)], &nest) {
+        for of_slabs in shares(&amounts, &[Members::Row(0, 3)], &nest) {
             for (slab, (whole, _)) in of_slabs {
                 totals[slab] += whole;
             }
@@ -651,7 +655,7 @@ mod tests {
             let amounts: Vec<Amount<'_>> = (0..40)
                 .map(|at| Amount { units: 123_457 + at * 7_001, weights: &weights, scope: 0 })
                 .collect();
-            let scopes = [Members::All(slabs)];
+            let scopes = [Members::Row(0, slabs)];
             let mut net = Net::new(&amounts, &scopes, &nest);
             let sums = net.deal();
             let bounds = net.bounds(sums);
@@ -670,6 +674,6 @@ mod tests {
         let half = Weights::equal(2);
         let amounts = [0, 1, 2, 3].map(|scope| Amount { units: 1, weights: &half, scope });
         let pairs: [&[u32]; 4] = [&[0, 2], &[0, 3], &[1, 2], &[1, 3]];
-        check(&amounts, &pairs.map(Members::Some), &nest);
+        check(&amounts, &pairs.map(Members::Listed), &nest);
     }
 }

@@ -13,7 +13,7 @@ use crate::bill::{
 use crate::fault::{Report, Reported, gathered};
 use crate::load::Plan;
 use crate::quantity::{SpreadError, Weights};
-use crate::trade::{Key, Leg, Shipment, Slab, Treatment};
+use crate::trade::{Key, Leg, Shipment, Treatment};
 
 /// What one slab bears of some charges.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -190,6 +190,7 @@ impl Shares {
                 self.hold(&[one], up);
             }
         }
+        drop(open);
         let mut scope_of: BTreeMap<SetId, usize> = BTreeMap::new();
         let mut scopes: Vec<Members<'_>> = Vec::new();
         let runs = runs(rest.into_iter().flatten());
@@ -296,10 +297,11 @@ fn item<'a>(
 /// Slabs in bundles, bundles in boxes.
 fn nest(shipment: &Shipment, plan: &Plan) -> Nest {
     let (slabs, bundles) = (shipment.slabs.len(), shipment.bundles.len());
-    let at = |group: usize| u32::try_from(group).ok();
-    let bundle_of = |slab: &Slab| at(slabs)?.checked_add(slab.bundle);
-    let mut within: Vec<Option<u32>> = shipment.slabs.iter().map(bundle_of).collect();
-    within.resize(slabs + bundles + plan.boxes.len(), None);
+    let groups = slabs + bundles + plan.boxes.len();
+    let at = |group: usize| u32::try_from(group).unwrap_or(u32::MAX);
+    let mut within = Vec::with_capacity(groups);
+    within.extend(shipment.slabs.iter().map(|slab| at(slabs).saturating_add(slab.bundle)));
+    within.resize(groups, at(groups));
     for (index, filled) in plan.boxes.iter().enumerate() {
         for bundle in &filled.bundles {
             if let Some(slot) = within.get_mut(slabs + bundle) {
@@ -322,8 +324,8 @@ mod tests {
             let weights =
                 Weights::of((1..=200u32).map(|at| Decimal::from(at * 7_919 % 199))).unwrap();
             let amount = Amount { units: 3 * units, weights: &weights, scope: 0 };
-            let nest = Nest { slabs: 200, within: vec![None; 200] };
-            let up = round(&[amount], &[Members::All(200)], &nest).remove(0);
+            let nest = Nest { slabs: 200, within: vec![200; 200] };
+            let up = round(&[amount], &[Members::Row(0, 200)], &nest).remove(0);
             let run = Run::new(units, 3, Arc::new(weights), up);
             let mut sums = [0; 3];
             for at in 0..200 {

@@ -77,10 +77,10 @@ pub use selling::{
 pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
     Addition, BasisAdjustment, Bundle, Commission, Discount, ImportTax, Invoice, Line, MassBasis,
-    PackingTerms, PolicyRule, Shipment, Slab, StatedLeg,
+    PackingTerms, PolicyRule, Sawn, Shipment, Slab, StatedLeg,
 };
 pub use stock::Counted;
-pub use stone::{Allowance, Finish, Quality, Stone, TariffRow, Timber, UsableRow, Work};
+pub use stone::{Allowance, Finish, Quality, QualityId, Stone, TariffRow, Timber, UsableRow, Work};
 pub use tariffs::{
     ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,
 };

@@ -5,9 +5,8 @@
 
 use std::fmt;
 
-use smol_str::SmolStr;
-
 use super::calendar::word_of;
+use super::stone::QualityId;
 use crate::fault::At;
 use crate::quantity::{MOST_COUNT, Malformed, Ordered, Price, Written, figure_pattern};
 
@@ -38,7 +37,7 @@ impl Pricing {
 #[derive(Debug, Clone)]
 pub struct QualityPrice {
     /// The quality, by its name in the importer's list.
-    pub quality: At<SmolStr>,
+    pub quality: At<QualityId>,
     /// Its first price.
     pub price: At<Price>,
     /// Its prices from a quantity on, in rising order.

@@ -15,7 +15,7 @@ use super::payment::{Payment, PaymentDay};
 use super::port::CalledPort;
 use super::pricing::{Least, Pricing, Step};
 use super::scope::ScopeKind;
-use super::stone::Finish;
+use super::stone::{Finish, QualityId};
 use super::tariffs::ExchangeUse;
 use super::term::{Bearer, DeliveryTerm, Leg};
 use super::wishes::LoadWishes;
@@ -381,7 +381,7 @@ pub struct Line {
     /// What the supplier bills for it, where stated.
     pub billed: Option<StatedLine>,
     /// The quality of its slabs, but of those whose row on the packing list says another.
-    pub quality: Option<SmolStr>,
+    pub quality: Option<QualityId>,
     /// Whether its slabs are made up from a nominal quantity.
     pub nominal: bool,
     /// Its place.
@@ -457,16 +457,47 @@ pub struct Slab {
     /// The line of the packing list it stands on; 0 for a nominal slab.
     pub row: u32,
     /// Its quality: the packing list's word, or its line's.
-    pub quality: Option<SmolStr>,
-    /// Its sides as sawn; `None` where only what is billed is known. A made-up slab may be a part of one of
-    /// these sides.
-    pub sides: Option<Sides>,
-    /// Gross area: what the mass comes from; the billed area where the sides are not known.
-    pub gross_area: Area,
+    pub quality: Option<QualityId>,
+    /// What is known of it as sawn.
+    pub sawn: Sawn,
     /// Billed area: what price and spread come from.
     pub billed_area: Area,
     /// Gross mass of the stone: from size, thickness and density, or its share of a weighed bundle.
     pub mass: Mass,
+}
+
+/// What is known of a slab as sawn.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Sawn {
+    /// Its sides.
+    Sides(Sides),
+    /// Of a made-up slab: its area, and the sides that it may be a part of; without them, the area comes from
+    /// what is billed.
+    MadeUp(Box<(Area, Option<Sides>)>),
+}
+
+impl Slab {
+    /// The word of its quality.
+    pub fn quality(&self) -> Option<&str> {
+        self.quality.as_ref().map(|id| id.as_str())
+    }
+
+    /// Its sides as sawn; `None` where only what is billed is known. A made-up slab may be a part of one of
+    /// these sides.
+    pub fn sides(&self) -> Option<Sides> {
+        match &self.sawn {
+            Sawn::Sides(sides) => Some(*sides),
+            Sawn::MadeUp(known) => known.1,
+        }
+    }
+
+    /// Gross area: what the mass comes from; it comes from what is billed where the sides are not known.
+    pub fn gross_area(&self) -> Area {
+        match &self.sawn {
+            Sawn::Sides(sides) => sides.area(),
+            Sawn::MadeUp(known) => known.0,
+        }
+    }
 }
 
 /// How the mass of a bundle is known.

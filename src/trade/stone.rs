@@ -1,6 +1,9 @@
 //! Stones, how their surfaces are worked, and the timber they are bundled with.
 
 use std::fmt;
+use std::sync::Arc;
+
+use smol_str::SmolStr;
 
 use super::calendar::word_of;
 use super::code::Country;
@@ -146,11 +149,14 @@ impl Stone {
     }
 }
 
+/// The name of a quality: all slabs that have it hold one text.
+pub type QualityId = Arc<SmolStr>;
+
 /// A sort of goods in a word of the importer's own list: suppliers' words for sorts differ.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Quality {
     /// The name lines and packing lists refer to.
-    pub id: String,
+    pub id: QualityId,
     /// What it is called on pages.
     pub name: String,
     /// Its row.

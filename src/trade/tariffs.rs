@@ -303,7 +303,7 @@ impl Tariffs {
 
     /// The quality of this name, or that is called so.
     pub fn quality(&self, word: &str) -> Option<&Quality> {
-        self.qualities.iter().find(|quality| quality.id == word || quality.name == word)
+        self.qualities.iter().find(|quality| *quality.id == word || quality.name == word)
     }
 
     /// What cannot be used of a stone in a quality: the row for that quality, or the stone's own.

@@ -131,3 +131,58 @@ fn a_headline_names_the_three_nearest_offers_and_counts_the_rest() {
     assert_eq!(json["other_offers_count"], 29);
     assert_eq!(json["other_offers"][0]["offers"][0]["offer"], "f28");
 }
+
+/// The most memory that a command ever held, in bytes, as the system counts it. It is looked at whenever more
+/// of the page comes in: it never falls.
+#[cfg(target_os = "linux")]
+fn most_held(tiny: &Tiny, args: &[&str]) -> u64 {
+    use std::io::Read as _;
+    use std::process::{Command, Stdio};
+    let mut child = Command::new(env!("CARGO_BIN_EXE_quaystone"))
+        .arg("--dir")
+        .arg(tiny.path())
+        .args(args)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut page = child.stdout.take().unwrap();
+    let (mut most, mut piece) = (0, vec![0; 1 << 16]);
+    while page.read(&mut piece).unwrap() > 0 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", child.id()));
+        let status = status.unwrap_or_default();
+        let held = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+        let held = held.and_then(|held| held.trim().strip_suffix(" kB")?.parse::<u64>().ok());
+        most = most.max(held.unwrap_or(0) << 10);
+    }
+    assert!(child.wait().unwrap().success() && most > 0);
+    most
+}
+
+/// What one slab more takes, in bundles of twenty and boxes of a thousand: a million of them are to take some
+/// 300 MiB, and a slab no more of many than of few. Held are a slab (96 bytes), its line in the list (37), its
+/// cents (16), its weights in each key (4 each), its part of its bundle and of the charges by the bundle, and
+/// while cents are dealt out its sums and bounds (40). The rest is holes in the heap.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_slab_takes_little_memory_however_many_there_are() {
+    const MOST: u64 = 330;
+    let list = |count: usize| {
+        let mut list = "slab,bundle,container,length (cm),height (cm)\n".to_owned();
+        for at in 0..count {
+            let (bundle, filled) = (at / 20, at / 1_000);
+            let (length, height) = (38 + at * 7 % 50, 66 + at * 11 % 90);
+            writeln!(list, "S{at:07},B{bundle:05},{filled},{length}.{},{height}", at % 10).unwrap();
+        }
+        let tiny = Tiny::new();
+        tiny.write("shipments/plain/packing.csv", &list);
+        tiny
+    };
+    let [few, many] = [8_000, 32_000].map(|count| (count, list(count)));
+    for form in ["text", "html"] {
+        let held = [&few, &many].map(|(_, tiny)| most_held(tiny, &["cost", "plain", "--as", form]));
+        let more = u64::try_from(many.0 - few.0).unwrap();
+        let each = held[1].saturating_sub(held[0]) / more;
+        assert!(each <= MOST, "{form}: {each} bytes for a slab, {held:?} in all");
+    }
+}

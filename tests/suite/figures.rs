@@ -11,7 +11,7 @@ use quaystone::fault::{Code, Report, Severity, render};
 use quaystone::load::{Effort, summary};
 use quaystone::quantity::{Area, Mass, Size, Written};
 use quaystone::read;
-use quaystone::trade::{Shipment, Tariffs};
+use quaystone::trade::{Shipment, Slab, Tariffs};
 use rayon::prelude::*;
 
 use crate::common::{DEMO, Tiny, copy, demo, run, stdout};
@@ -102,7 +102,7 @@ fn a_length_is_read_to_a_hundredth_of_a_millimetre_with_one_notice_a_column() {
     let tariffs = read::tariffs(&workspace, &mut report).unwrap();
     let shipment = read::shipment(&workspace, "plain", &tariffs, &mut report).unwrap();
     // By hand: 110 31/64 in are 2,806.303125 mm, 60 1/64 in are 1,524.396875 mm, 110.5 in are 2,806.7 mm.
-    let areas: Vec<Area> = shipment.slabs.iter().map(|slab| slab.gross_area).collect();
+    let areas: Vec<Area> = shipment.slabs.iter().map(Slab::gross_area).collect();
     let sizes = ["2806.3 x 1524 mm", "2806.7 x 1524.4 mm", "2806.3 x 1524.4 mm"];
     assert_eq!(areas, sizes.map(|size| Size::read(size).unwrap().area().unwrap()));
     let told = report.sorted().into_iter().filter(|fault| fault.code == Code::Notice);

@@ -232,7 +232,7 @@ impl List<'_> {
             let message = format!("column \"{}\" is not read", column.cell);
             let fault = Fault::warning(Code::UnknownKey, message);
             let computed =
-                self.slabs.iter().try_fold(Area::ZERO, |sum, slab| sum.plus(slab.gross_area));
+                self.slabs.iter().try_fold(Area::ZERO, |sum, slab| sum.plus(slab.gross_area()));
             let unit = if column.in_feet { "ft2" } else { "m2" };
             let computed = computed
                 .ok()

@@ -10,7 +10,7 @@ use super::layout::Column;
 use super::reading::{Cause, Reading};
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Decimal, Mass, Overflow, Sides, Size};
-use crate::trade::{Measure, Slab};
+use crate::trade::{Measure, Sawn, Slab};
 
 /// The rows of a list as they come in.
 pub(super) struct List<'a> {
@@ -330,9 +330,10 @@ fn make_slab(
         line: u32::try_from(line).map_err(|_| overflow)?,
         bundle: 0,
         quality: None,
-        sides: Sides::of(gross),
         row: u32::try_from(row).map_err(|_| overflow)?,
-        gross_area,
+        // Sides are read to what can be held.
+        sawn: Sides::of(gross)
+            .map_or_else(|| Sawn::MadeUp(Box::new((gross_area, None))), Sawn::Sides),
         billed_area: facts.line.measure.billed(billed_sides)?,
         mass: Mass::of_area(gross_area, facts.kg_per_m2)?,
     })

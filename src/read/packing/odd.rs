@@ -84,7 +84,7 @@ impl List<'_> {
             }
         }
         let middles = |slabs: &mut dyn Iterator<Item = &Slab>| {
-            let sizes: Vec<Size> = slabs.filter_map(|slab| Some(slab.sides?.size())).collect();
+            let sizes: Vec<Size> = slabs.filter_map(|slab| Some(slab.sides()?.size())).collect();
             [Column::Length, Column::Height].map(|column| {
                 let of = |size: &Size| sides(*size).into_iter().find(|(one, _)| *one == column);
                 let mut own: Vec<Length> =
@@ -102,7 +102,8 @@ impl List<'_> {
         for group in groups.iter().filter(|group| !group.is_empty()) {
             let is_small = group.len() < FEWEST;
             let own = if is_small { whole } else { middles(&mut group.iter().copied()) };
-            for (slab, size) in group.iter().filter_map(|slab| Some((*slab, slab.sides?.size()))) {
+            for (slab, size) in group.iter().filter_map(|slab| Some((*slab, slab.sides()?.size())))
+            {
                 for ((column, side), middle) in sides(size).into_iter().zip(own) {
                     let Some(middle) = middle else { continue };
                     let is_odd =

@@ -1,7 +1,5 @@
 //! Which line of the invoices a row of the list belongs to.
 
-use smol_str::SmolStr;
-
 use super::super::cells::{self, Measured as _};
 use super::super::rows::Row;
 use super::super::table::unknown_reference;
@@ -9,7 +7,7 @@ use super::layout::Column;
 use super::reading::{Cause, Reading};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::{Decimal, Length};
-use crate::trade::Quality;
+use crate::trade::{Quality, QualityId};
 
 impl Reading<'_> {
     /// The line a row belongs to: by its id, or by stone, finish and thickness where that is
@@ -169,13 +167,13 @@ impl Reading<'_> {
         record: &Row<'_>,
         line: usize,
         report: &mut Report,
-    ) -> Result<Option<SmolStr>, Reported> {
+    ) -> Result<Option<QualityId>, Reported> {
         let Some((cell, index)) = self.cell(record, Column::Quality) else {
             return Ok(self.ground.lines.get(line).and_then(|line| line.quality.clone()));
         };
-        let is_called = |one: &&Quality| one.id == cell || one.name == cell;
+        let is_called = |one: &&Quality| *one.id == cell || one.name == cell;
         if let Some(quality) = self.ground.qualities.iter().find(is_called) {
-            return Ok(Some(SmolStr::new(&quality.id)));
+            return Ok(Some(quality.id.clone()));
         }
         let name = At { value: cell.to_owned(), place: self.cell_place(record.line, index) };
         let known: Vec<&str> = self.ground.qualities.iter().map(|one| one.id.as_str()).collect();

@@ -7,7 +7,9 @@ use super::super::packing;
 use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Sides, Size, ratio};
-use crate::trade::{Bundle, Line, MassBasis, Measure, Shipment, Slab, Stone, Tariffs, Timber};
+use crate::trade::{
+    Bundle, Line, MassBasis, Measure, Sawn, Shipment, Slab, Stone, Tariffs, Timber,
+};
 
 /// A line's quantity before there is a packing list.
 pub(super) enum Nominal {
@@ -335,8 +337,10 @@ fn add_nominal(
                 bundle: bundle_index,
                 row: 0,
                 quality: quality.clone(),
-                sides: Sides::of(made.size).filter(|_| made.is_gross),
-                gross_area: made.gross,
+                sawn: Sawn::MadeUp(Box::new((
+                    made.gross,
+                    Sides::of(made.size).filter(|_| made.is_gross),
+                ))),
                 billed_area: made.billed,
                 mass,
             });

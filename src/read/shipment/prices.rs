@@ -1,15 +1,13 @@
 //! The price of a line: one, or several by quantity, and what is added to it.
 
-use smol_str::SmolStr;
-
 use super::super::keys::each;
 use super::super::table::Table;
 use super::quality::quality;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Ordered, Price, PricedBy, grouped};
 use crate::trade::{
-    Applies, BilledUnit, Counting, Extra, Line, Pricing, QualityPrice, Shipment, Slab, Step,
-    Tariffs,
+    Applies, BilledUnit, Counting, Extra, Line, Pricing, QualityId, QualityPrice, Shipment, Slab,
+    Step, Tariffs,
 };
 
 /// Reads `price`, with its steps and qualities, and the `extra`s beside it.
@@ -59,7 +57,7 @@ const STEPS: &str = "a price with steps is price = [{ price = \"46.00 EUR/m2\" }
 
 /// The prices of one quality, or of all: the first, and its steps.
 struct Listed {
-    quality: Option<At<SmolStr>>,
+    quality: Option<At<QualityId>>,
     price: At<Price>,
     steps: Vec<Step>,
 }
@@ -85,7 +83,7 @@ fn listed(
                 continue;
             }
         };
-        let word = |quality: &Option<At<SmolStr>>| quality.as_ref().map(|at| at.value.clone());
+        let word = |quality: &Option<At<QualityId>>| quality.as_ref().map(|at| at.value.clone());
         let known = all.iter().position(|known| word(&known.quality) == word(&quality));
         if let Some(first) =
             all.first().filter(|first| first.quality.is_some() != quality.is_some())

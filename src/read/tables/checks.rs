@@ -60,7 +60,8 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
         tariffs.containers.iter().map(|row| ("container types", row.id.clone(), &row.place));
     let yards = tariffs.yards.iter().map(|row| ("yards", row.id.clone(), &row.place));
     let finishes = tariffs.finishes.iter().map(|row| ("finishes", row.id.clone(), &row.place));
-    let qualities = tariffs.qualities.iter().map(|row| ("qualities", row.id.clone(), &row.place));
+    let qualities =
+        tariffs.qualities.iter().map(|row| ("qualities", row.id.to_string(), &row.place));
     let ports = tariffs.ports.iter().map(|row| ("ports", row.code.to_string(), &row.place));
     let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
     let all = stones.chain(finishes).chain(qualities).chain(containers).chain(yards).chain(ports);

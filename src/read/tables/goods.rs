@@ -1,5 +1,7 @@
 //! Stones, containers and yards.
 
+use std::sync::Arc;
+
 use super::super::keys::{Named, Names, each, is_starter, name, readable, required_name};
 use super::super::slips;
 use super::super::table::Table;
@@ -61,7 +63,7 @@ fn quality(row: &Table<'_>, report: &mut Report) -> Result<Quality, Reported> {
     let id = row.required_text("id", report);
     let name = row.required_text("name", report);
     row.required_text("source", report)?;
-    Ok(Quality { id: id?.value, name: name?.value, place: row.place() })
+    Ok(Quality { id: Arc::new(id?.value.into()), name: name?.value, place: row.place() })
 }
 
 fn usable(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<UsableRow, Reported> {
