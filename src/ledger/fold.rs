@@ -184,7 +184,13 @@ fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Re
         }
         BookKind::Arrive { boxes, yard, found } => posting.arrive(boxes, yard, found, report),
         BookKind::Move { slabs, yard } => posting.move_to(slabs, yard, report),
-        BookKind::Issue { slabs, used, customer: _ } => posting.issue(slabs, *used, report),
+        BookKind::Issue { slabs, used, customer } => {
+            posting.issue(slabs, (*used, customer.as_deref()), report)
+        }
+        BookKind::Reserve { slabs, customer, until: _ } => {
+            posting.set_aside(slabs, customer, report)
+        }
+        BookKind::Release { slabs } => posting.set_free(slabs, report),
         BookKind::ReturnIn { slabs, yard } => posting.return_in(slabs, yard, report),
         BookKind::ReturnOut { slabs, amount, rate } => {
             posting.return_out(slabs, amount, rate.as_ref(), report)

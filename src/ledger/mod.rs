@@ -12,6 +12,7 @@
 //! look       what an event is looked up by
 //! goods      advances, control and what is owed
 //! bills      bills, credits, payments, claims
+//! reserve    slabs set aside for a customer
 //! yard       arrival, moves, issues, returns, losses, write-downs
 //! close      the end of a period
 //! reverse    an event taken back
@@ -34,6 +35,7 @@ mod identities;
 mod look;
 mod names;
 mod posting;
+mod reserve;
 mod reverse;
 mod settle;
 mod state;
@@ -49,6 +51,7 @@ pub use deal::deal;
 pub use entry::{Entry, Line};
 pub use fold::{Reading, fold};
 pub use identities::{Broken, identities};
+pub use reserve::Reservation;
 pub use settle::{Settled, settled};
 pub use state::{ChargeState, Ledger, Open, Owed, SlabState};
 pub use stock::{Listed, stock};

@@ -169,6 +169,10 @@ impl Posting<'_, '_> {
                 let turned = to.into_iter().map(|(taker, units, parts)| (taker, -units, -parts));
                 self.gave(slab, (set, -borne, -given), turned.collect(), report)
             }
+            Undo::Reserved { slab, before } => {
+                self.reserve(slab, before);
+                Ok(())
+            }
             Undo::Allowed { slab, worth } => {
                 let own = self.slab_at(slab).filter(|own| own.at.is_stock());
                 let (held, allowance) = own.map_or((0, 0), |own| (own.held, own.allowance));

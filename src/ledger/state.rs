@@ -36,6 +36,8 @@ pub struct SlabState {
     pub worth: Option<i64>,
     /// What its exact total has beyond the booked one, in parts of [`Cut::WHOLE`].
     pub carried: i64,
+    /// The event that set it aside for a customer, by position.
+    pub reserved: Option<usize>,
     /// How it was lost.
     pub lost: Option<Lost>,
 }
@@ -251,6 +253,7 @@ fn slabs(freeze: &Freeze) -> Vec<SlabState> {
         allowance: 0,
         worth: None,
         carried: 0,
+        reserved: None,
         lost: None,
     };
     let mut all = vec![new; freeze.slabs.len()];

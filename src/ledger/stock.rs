@@ -1,5 +1,6 @@
 //! The list of slabs on a day.
 
+use super::reserve::{Reservation, reservation};
 use super::state::{Ledger, SlabState};
 use super::whereabouts::Where;
 use crate::trade::{Date, FrozenLine, FrozenSlab, Treatment};
@@ -19,6 +20,8 @@ pub struct Listed<'l> {
     pub age: Option<i64>,
     /// Whether all that is part of its cost is billed.
     pub is_billed: bool,
+    /// For whom it is set aside.
+    pub reserved: Option<Reservation<'l>>,
 }
 
 /// The slabs that are stock on a day, shipment by shipment; with `all`, whatever became of them.
@@ -41,6 +44,7 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
                     state,
                     age: state.arrived.map(|arrived| (on - arrived).num_days()),
                     is_billed,
+                    reserved: reservation(&ledger.books.events, state, on),
                 });
             }
         }

@@ -31,6 +31,8 @@ pub(super) enum Undo {
     /// What a lost slab gave to those who take its cost: of which loss, of how many units, how many of them;
     /// and to each its units, with what it was carried by.
     Gave { slab: Of, of: (usize, i64, i64), to: Vec<(usize, i64, i64)> },
+    /// A slab was set aside or set free: by which event it was set aside before.
+    Reserved { slab: Of, before: Option<usize> },
     /// A slab was written down, or up: what it was worth before.
     Allowed { slab: Of, worth: Option<i64> },
 }

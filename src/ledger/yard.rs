@@ -18,42 +18,6 @@ use crate::quantity::{Currency, Decimal, Exact, Money, Quote, SpreadError, Weigh
 use crate::trade::{Found, FoundState, Framework, Freeze, Use};
 
 impl Posting<'_, '_> {
-    /// The fault for a slab that is not where an event needs it.
-    fn not_there(&self, slab: Of, needs: &str, report: &mut Report) -> Reported {
-        let id = self.ledger.freeze(slab.0).and_then(|freeze| freeze.slabs.get(slab.1));
-        let id = id.map_or("?", |slab| slab.id.as_str());
-        let state = self.ledger.slabs.get(slab.0).and_then(|all| all.get(slab.1));
-        let word = state.map_or("", |state| state.at.word());
-        let by = state.and_then(|state| state.moved_by);
-        let fault = Fault::error(Code::Contradiction, format!("slab {id} is {word}, not {needs}"))
-            .at(&self.event.place, "this event needs it there");
-        report.error(match by.and_then(|by| self.ledger.books.events.get(by)) {
-            Some(by) => fault.also(&by.place, format!("{word} since {}", by.posted)).help(
-                "correct the day of the one that is wrong, or take it back by kind = \"reverse\"",
-            ),
-            None => fault.help("write first when control of it passed: kind = \"control\""),
-        })
-    }
-
-    /// Holds slabs against where they have to be, and takes the currency of their books.
-    fn need(
-        &mut self,
-        slabs: &[Of],
-        needs: &str,
-        serves: fn(&Where) -> bool,
-        report: &mut Report,
-    ) -> Result<(), Reported> {
-        let mut sound = Ok(());
-        for of in slabs {
-            self.currency(of.0);
-            let at = self.slab_mut(*of).map(|slab| slab.at.clone());
-            if !at.is_some_and(|at| serves(&at)) {
-                sound = Err(self.not_there(*of, needs, report));
-            }
-        }
-        sound
-    }
-
     /// Boxes are unloaded.
     pub(super) fn arrive(
         &mut self,
@@ -229,12 +193,14 @@ impl Posting<'_, '_> {
     pub(super) fn issue(
         &mut self,
         names: &[At<String>],
-        used: Use,
+        (used, customer): (Use, Option<&str>),
         report: &mut Report,
     ) -> Result<(), Reported> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "in stock", Where::is_stock, report)?;
+        self.are_for(&slabs, customer, report)?;
         slabs.into_iter().try_for_each(|slab| {
+            self.reserve(slab, None);
             self.release(slab, report)?;
             self.bring(slab, Where::Issued(used), report)
         })

@@ -16,9 +16,9 @@ use crate::trade::{CoverRow, Date, Tariffs, Use};
 pub struct Cover<'l> {
     /// The row.
     pub row: &'l CoverRow,
-    /// The gross area in the yards.
+    /// The gross area in the yards that nobody has set aside.
     pub on_hand: Area,
-    /// The gross area on the way.
+    /// The gross area on the way that nobody has set aside.
     pub coming: Area,
     /// The gross area that is used in a month; `None`: nothing is used.
     pub used: Option<Area>,
@@ -96,9 +96,12 @@ fn of_row<'l>(
     on: Date,
 ) -> Result<Cover<'l>, Overflow> {
     let gross = |lot: &&&Lot<'l>| lot.listed.slab.gross;
-    let on_hand = Area::total(lots.iter().filter(|lot| lot.is_on_hand()).map(|lot| gross(&lot)))?;
+    let is_free = |lot: &&&Lot<'l>| lot.listed.reserved.is_none();
+    let free = lots.iter().filter(is_free);
+    let on_hand = Area::total(free.filter(|lot| lot.is_on_hand()).map(|lot| gross(&lot)))?;
     let mut coming: Vec<Coming<'l>> = Vec::new();
-    for lot in lots.iter().filter(|lot| lot.listed.state.at == Where::Transit) {
+    let free = lots.iter().filter(is_free);
+    for lot in free.filter(|lot| lot.listed.state.at == Where::Transit) {
         let (shipment, area) = (lot.freeze.shipment.as_str(), gross(&lot));
         match coming.iter_mut().find(|one| one.shipment == shipment) {
             Some(one) => one.area = one.area.plus(area)?,

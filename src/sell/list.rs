@@ -71,6 +71,10 @@ fn lines<'l>(
     let exception = serving(of_class, priced.class, lots, on, report)?;
     let is_small =
         |lot: &Lot<'_>| priced.row.remnant.is_some_and(|one| lot.area(priced.row.sold) < one.below);
+    // What is set aside is sold.
+    let lots: Vec<Lot<'l>> =
+        lots.iter().filter(|lot| lot.listed.reserved.is_none()).copied().collect();
+    let lots = &lots[..];
     let (small, whole): (Vec<Lot<'l>>, Vec<Lot<'l>>) = lots.iter().partition(|lot| is_small(lot));
     // Where there is nothing but remnants, their own cost is all that is known.
     let base = if whole.is_empty() { &small } else { &whole };

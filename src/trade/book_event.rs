@@ -105,6 +105,20 @@ pub enum BookKind {
         /// The yard they go to.
         yard: At<String>,
     },
+    /// Slabs are set aside for a customer.
+    Reserve {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+        /// For whom.
+        customer: String,
+        /// The last day; `None`: until they are released.
+        until: Option<At<Date>>,
+    },
+    /// Slabs that were set aside are free again.
+    Release {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+    },
     /// Slabs leave stock.
     Issue {
         /// The slabs.

@@ -370,3 +370,53 @@ fn worth_is_less_cost_to_finish_and_to_sell_and_a_firm_order_goes_first() {
     let line = "kind = \"write down\", occurred = 2026-06-30, slabs = [\"S1\"], worth = \"90.00 USD\", reason = \"sales\"";
     assert!(packed.contains(line), "{page}");
 }
+
+/// Two of four slabs are set aside. They are not for sale, and no cover counts them. Nobody else gets them, but
+/// their customer does; after the last day they are free again.
+#[test]
+fn what_is_set_aside_is_kept_for_its_customer() {
+    let estimate = Estimate::new("four", "USD", 4, 1).goods("400.00 USD", None);
+    let aside = event(
+        "reserve",
+        "2026-03-05",
+        &(slabs(1..=2) + "customer = \"Mason Spoon\"\nuntil = 2026-04-30\n"),
+    );
+    let begin = event("reserve", "2026-01-15", &(slabs(3..=3) + "customer = \"Mason Fork\"\n"))
+        + &owned()
+        + &arrived()
+        + &aside
+        + &event("release", "2026-03-06", &slabs(3..=3));
+    let selling = rule("margin = \"20 %\"\nleast-margin = \"0 %\"\n")
+        + "[[cover]]\nstone = \"chalk\"\nused = \"5 m2\"\nlead-days = 60\nsource = \"invented\"\n";
+    let kept_1 = kept(&estimate, &begin, &selling);
+    let count = |on: &str| {
+        let page = text(&run(kept_1.root(), &["price", "--on", on, "--as", "json"]));
+        let json: Value = serde_json::from_str(&page).unwrap();
+        json["prices"][0]["slabs"].as_u64().unwrap()
+    };
+    assert_eq!([count("2026-03-07"), count("2026-04-30"), count("2026-05-01")], [2, 2, 4]);
+    let cover = text(&run(kept_1.root(), &["cover", "--on", "2026-03-07", "--as", "json"]));
+    let cover: Value = serde_json::from_str(&cover).unwrap();
+    assert_eq!(cover["cover"][0]["here_m2"], "10.0000");
+    let list = text(&run(kept_1.root(), &["stock", "--on", "2026-03-07", "--as", "csv"]));
+    let line = list.lines().find(|line| line.contains(",S1,")).unwrap();
+    assert!(line.contains("reserved for Mason Spoon until 2026-04-30"), "{line}");
+    let sold = |day: &str, to: &str| {
+        event("issue", day, &(slabs(1..=2) + &format!("customer = \"{to}\"\n")))
+    };
+    let said =
+        crate::ledger_common::told(&estimate, &(begin.clone() + &sold("2026-03-09", "Mason Fork")));
+    assert!(said.contains("slab S1 is reserved for Mason Spoon until 2026-04-30"), "{said}");
+    for (day, to) in [("2026-03-09", "Mason Spoon"), ("2026-05-02", "Mason Fork")] {
+        let kept = kept(&estimate, &(begin.clone() + &sold(day, to)), &selling);
+        assert_eq!(kept.ledger(None).err(), None);
+    }
+    // Taken back, the reservation is gone; a slab that nobody has set aside cannot be released.
+    let back = "[[event]]\nid = \"x\"\nkind = \"reverse\"\noccurred = 2026-03-08\nevent = \"books/four/events#4\"\nreason = \"slip\"\n";
+    let kept_2 =
+        kept(&estimate, &(begin.clone() + back + &sold("2026-03-09", "Mason Fork")), &selling);
+    assert_eq!(kept_2.ledger(None).err(), None);
+    let twice = begin + &event("release", "2026-03-07", &slabs(4..=4));
+    let said = crate::ledger_common::told(&estimate, &twice);
+    assert!(said.contains("slab S4 is not reserved"), "{said}");
+}

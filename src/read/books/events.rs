@@ -27,6 +27,8 @@ enum Word {
     Arrive,
     Move,
     Issue,
+    Reserve,
+    Release,
     ReturnIn,
     ReturnOut,
     Loss,
@@ -52,6 +54,8 @@ const KINDS: [KindOf; 22] = [
     (Word::Arrive, "arrive", &["yard"], &["boxes", "found"]),
     (Word::Move, "move", &["slabs", "yard"], &[]),
     (Word::Issue, "issue", &["slabs"], &["use", "customer"]),
+    (Word::Reserve, "reserve", &["slabs", "customer"], &["until"]),
+    (Word::Release, "release", &["slabs"], &[]),
     (Word::ReturnIn, "return in", &["slabs", "yard"], &["customer"]),
     (Word::ReturnOut, "return out", &["party", "slabs", "amount"], &["rate"]),
     (Word::Loss, "loss", &["slabs", "reason"], &[]),
@@ -60,8 +64,6 @@ const KINDS: [KindOf; 22] = [
     (Word::WriteBack, "write back", &["slabs", "worth", "reason"], &[]),
     (Word::Close, "close", &["until"], &["rates", "final", "debits"]),
     (Word::Reverse, "reverse", &["event", "reason"], &[]),
-    (Word::NotKept, "reserve", &[], &[]),
-    (Word::NotKept, "release", &[], &[]),
     (Word::NotKept, "cut", &[], &[]),
     (Word::NotKept, "duty changed", &[], &[]),
     (Word::NotKept, "count", &[], &[]),
@@ -94,7 +96,7 @@ const OWN: [(&str, &str); 27] = [
     ("customer", "who has them"),
     ("state", "made, admitted, paid or refused"),
     ("worth", "what each slab can be sold for, less cost to finish and to sell"),
-    ("until", "the last day of the period, without quotes"),
+    ("until", "the last day, without quotes"),
     ("event", "the `id` of the event that is taken back"),
 ];
 
@@ -402,6 +404,12 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             BookKind::Move { slabs: raw.slabs, yard }
         }
         Word::Issue => BookKind::Issue { slabs: raw.slabs, used: raw.used, customer: raw.customer },
+        Word::Reserve => BookKind::Reserve {
+            slabs: raw.slabs,
+            customer: report.found(raw.customer, "the customer of an event")?,
+            until: raw.until,
+        },
+        Word::Release => BookKind::Release { slabs: raw.slabs },
         Word::ReturnIn => {
             let yard = yard(report)?;
             BookKind::ReturnIn { slabs: raw.slabs, yard }

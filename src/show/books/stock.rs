@@ -1,5 +1,6 @@
 //! The list of slabs on a day, as a page.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use crate::ledger::{Ledger, Listed, Where};
@@ -121,7 +122,7 @@ fn row<'a>(ledger: &'a Ledger<'_>, one: &'a Listed<'a>, units: Units) -> Row<'a>
         Cell::text(one.slab.bundle.as_str()),
         Cell::text(one.line.supplier.as_str()),
         Cell::text(yard),
-        Cell::text(one.state.at.word()),
+        Cell::text(status(one)),
         Cell::maybe(one.age.map(Decimal::from)),
         Cell::Figure(area.figure(units, 4)),
         figure(one.state.held),
@@ -130,4 +131,16 @@ fn row<'a>(ledger: &'a Ledger<'_>, one: &'a Listed<'a>, units: Units) -> Row<'a>
         Cell::maybe(per.map(UnitCost::figure)),
         Cell::text(if one.is_billed { "billed" } else { "estimated" }),
     ]
+}
+
+/// Where a slab is, and for whom it is set aside.
+fn status<'a>(one: &Listed<'a>) -> Cow<'a, str> {
+    let word = one.state.at.word();
+    match &one.reserved {
+        Some(own) => {
+            let until = own.until.map_or_else(String::new, |day| format!(" until {day}"));
+            format!("{word}, reserved for {}{until}", own.customer).into()
+        }
+        None => word.into(),
+    }
 }
