@@ -358,5 +358,5 @@ fn no_tariff_line(line: &Line, stone: &Stone, regime: &str) -> Fault {
     )
     .at(&line.place, "needed for this line")
     .also(&stone.place, "the stone")
-    .help("add a [[stone.tariff]] row with regime, finish, line and source")
+    .help("add a row to the stone's `tariff`, with regime, finish, line and source")
 }

@@ -53,7 +53,7 @@ impl Cut {
 }
 
 /// Keeps rows of a list, each as `keep` leaves it.
-pub(super) fn retain(rows: &mut ArrayOfTables, mut keep: impl FnMut(&mut Table) -> bool) {
+fn retain(rows: &mut ArrayOfTables, mut keep: impl FnMut(&mut Table) -> bool) {
     let kept: Vec<bool> = rows.iter_mut().map(&mut keep).collect();
     let mut kept = kept.into_iter();
     rows.retain(|_| kept.next().unwrap_or(false));

@@ -1,8 +1,8 @@
 //! Which rows of our own tables serve a customs regime, and for how long.
 
-use toml_edit::{ArrayOfTables, Item, Table};
+use toml_edit::{Item, Table, Value};
 
-use super::cut::{Cut, retain, set, text_of};
+use super::cut::{Cut, set, text_of};
 use super::days::Days;
 use crate::quantity::Written;
 use crate::trade::{Date, Port, STARTER, Window};
@@ -68,6 +68,12 @@ impl Tables {
 
     fn is_of(&self, row: &Table) -> bool {
         text_of(row, "regime") == self.regime
+    }
+
+    /// Whether a customs line is one under the regime.
+    fn is_under(&self, tariff: &Value) -> bool {
+        let regime = tariff.as_inline_table().and_then(|row| row.get("regime"));
+        regime.and_then(Value::as_str) == Some(self.regime)
     }
 
     /// Whether working days can be counted as long as the shipment needs them.
@@ -201,8 +207,8 @@ impl Tables {
         let stones = Cut::of(STONES);
         let mut all: Vec<String> = Vec::new();
         for row in stones.rows("stone") {
-            let tariffs = row.get("tariff").and_then(Item::as_array_of_tables);
-            let is_on = tariffs.into_iter().flatten().any(|tariff| self.is_of(tariff));
+            let tariffs = row.get("tariff").and_then(Item::as_array);
+            let is_on = tariffs.into_iter().flatten().any(|tariff| self.is_under(tariff));
             let kind = text_of(row, "kind").to_owned();
             if is_on && !all.contains(&kind) {
                 all.push(kind);
@@ -228,8 +234,8 @@ impl Tables {
             }
             row.remove("usual-price");
             row.remove("weighed-within");
-            if let Some(tariffs) = row.get_mut("tariff").and_then(Item::as_array_of_tables_mut) {
-                retain(tariffs, |tariff| self.is_of(tariff));
+            if let Some(tariffs) = row.get_mut("tariff").and_then(Item::as_array_mut) {
+                tariffs.retain(|tariff| self.is_under(tariff));
             }
             told.push(kind);
             true
@@ -242,10 +248,6 @@ impl Tables {
                 set(&mut row, "name", name);
                 row.decor_mut().set_prefix("\n");
                 row.set_position(None);
-                let tariffs = row.get_mut("tariff").and_then(Item::as_array_of_tables_mut);
-                for tariff in tariffs.into_iter().flat_map(ArrayOfTables::iter_mut) {
-                    tariff.set_position(None);
-                }
                 cut.add("stone", row);
             }
         }
@@ -282,7 +284,7 @@ const STONES_HEAD: &str = "\
 # density           typical, never a standard's acceptance minimum, which makes a load look light
 # thickness-margin  added to a mass from nominal thickness before it meets a limit: slabs come thicker
 # origin            the country it comes from, where the invoice does not say
-# [[stone.tariff]]  the customs line under a regime, by finish, or by `faces` (sawn or worked)
+# tariff            the customs lines, by finish, or by `faces` (sawn or worked)
 # source            where the figures come from";
 
 fn window(row: &Table) -> Option<Window> {
