@@ -302,16 +302,22 @@ impl<'a> Worth<'a> {
     /// Where a figure cannot be held exactly.
     pub(crate) fn weights<'s>(
         &self,
-        slabs: impl Iterator<Item = Option<&'s Slab>>,
+        slabs: impl Iterator<Item = Option<&'s Slab>> + Clone,
     ) -> Result<Weights, SpreadError> {
         if self.is_composite() && !self.weighs_money() {
             let nothing = || Ok(Exact::zero(self.line.price.currency));
             let each = slabs.map(|slab| slab.map_or_else(nothing, |slab| self.exact(slab)));
             return Weights::of_exact(&each.collect::<Result<Vec<_>, _>>()?);
         }
-        let plain = |slab| Ok(self.plain(slab)?.unwrap_or_default());
-        let each = slabs.map(|slab| slab.map_or(Ok(Decimal::ZERO), plain));
-        Weights::of(each.collect::<Result<Vec<_>, Overflow>>()?)
+        let plain = |slab: Option<&Slab>| match slab {
+            Some(slab) => self.plain(slab).map(Option::unwrap_or_default),
+            None => Ok(Decimal::ZERO),
+        };
+        // Worked out more than once: a list of a million takes more room than all else here.
+        if let Some(overflow) = slabs.clone().find_map(|slab| plain(slab).err()) {
+            return Err(overflow.into());
+        }
+        Weights::of(slabs.map(|slab| plain(slab).unwrap_or_default()))
     }
 
     /// The weight of a slab where a decimal has it: money that is rounded, or a quantity at one price.

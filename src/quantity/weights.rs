@@ -6,7 +6,7 @@ use std::sync::Arc;
 use num_bigint::{BigInt, BigUint};
 use num_integer::Integer;
 use num_rational::BigRational;
-use num_traits::{One, Signed, ToPrimitive, Zero};
+use num_traits::{CheckedAdd, CheckedMul, FromPrimitive, One, Signed, ToPrimitive, Zero};
 
 use super::fraction::Fraction;
 use super::{Decimal, Exact, Overflow, Wholes};
@@ -154,23 +154,17 @@ impl Weights {
             ones.iter().map(|one| one.numer() * (&common / one.denom())).collect();
         reduce(&mut factors);
         let each = || amounts.iter().zip(&factors).enumerate();
-        let small = || {
-            let mut sums = vec![0i128; len];
-            for (at, ((_, weights), factor)) in each() {
-                let factor = factor.to_i128()?;
-                for (position, place) in places(at).enumerate() {
-                    let sum = sums.get_mut(place)?;
-                    let share = factor.checked_mul(weights.small(position)?.into())?;
-                    *sum = sum.checked_add(share)?;
-                }
-            }
-            Some(sums)
-        };
-        if let Some(sums) = small() {
-            if let Some(position) = sums.iter().position(|sum| *sum < 0) {
-                return Err(SpreadError::Negative(position));
-            }
-            return Ok(Self::wide(sums.into_iter().map(i128::unsigned_abs).collect()));
+        if let Some(sums) = Self::summed::<i64, P>(len, each(), &places) {
+            return match sums.iter().position(|sum| *sum < 0) {
+                Some(position) => Err(SpreadError::Negative(position)),
+                None => Ok(Self::narrow(sums)),
+            };
+        }
+        if let Some(sums) = Self::summed::<i128, P>(len, each(), &places) {
+            return match sums.iter().position(|sum| *sum < 0) {
+                Some(position) => Err(SpreadError::Negative(position)),
+                None => Ok(Self::wide(sums.into_iter().map(i128::unsigned_abs).collect())),
+            };
         }
         let mut sums = vec![BigInt::ZERO; len];
         for (at, ((_, weights), factor)) in each() {
@@ -184,6 +178,28 @@ impl Weights {
             return Err(SpreadError::Negative(position));
         }
         Ok(Self::big(sums.into_iter().map(BigInt::into_parts).map(|(_, sum)| sum).collect()))
+    }
+
+    /// Adds up the shares of each place; `None` where a number of this kind does not hold them.
+    fn summed<'w, T, P>(
+        len: usize,
+        each: impl Iterator<Item = (usize, (&'w (Exact, Arc<Self>), &'w BigInt))>,
+        places: impl Fn(usize) -> P,
+    ) -> Option<Vec<T>>
+    where
+        T: Clone + Zero + CheckedAdd + CheckedMul + FromPrimitive,
+        P: Iterator<Item = usize>,
+    {
+        let mut sums = vec![T::zero(); len];
+        for (at, ((_, weights), factor)) in each {
+            let factor = T::from_i128(factor.to_i128()?)?;
+            for (position, place) in places(at).enumerate() {
+                let sum = sums.get_mut(place)?;
+                let share = factor.checked_mul(&T::from_i64(weights.small(position)?)?)?;
+                *sum = sum.checked_add(&share)?;
+            }
+        }
+        Some(sums)
     }
 
     /// The part of the whole that a weight of one is; nothing where there is no weight.
