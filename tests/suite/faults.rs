@@ -297,7 +297,11 @@ fn every_sentence_is_in_the_units_asked_for() {
         let said = [output.stdout, output.stderr].concat();
         String::from_utf8_lossy(&said).into_owned()
     };
-    for case in all_cases() {
+    // What a sentence has in metric units when it is asked for others, it has when metric ones are.
+    let may = |case: &Case| {
+        matches!(case.exit.as_str(), "0" | "3") || !metric_figures(&case.stderr).is_empty()
+    };
+    for case in all_cases().iter().filter(|case| may(case)) {
         let args: Vec<&str> = case.args.iter().map(String::as_str).collect();
         look(&case.name, &run(case.workspace().path(), &args));
     }

@@ -12,14 +12,11 @@ use crate::common::{Tiny, copy, run, stdout};
 use crate::every::{ALONE, COMMANDS, words};
 use crate::faults::all_cases;
 
-/// The commands run on the shipment of the cases and on a copy of it beside it, which can be bought in two ways, so
-/// that `compare` has three offers.
-/// The other way to buy the copy.
+/// The other way to buy the copy that stands beside the shipment of a case: so `compare` has three offers.
 const WAY: &str = "\n[[way]]\nid = \"the other way\"\nterm = \"FOB TRIZM\"\n";
 
 /// Says how a command ended without a word, if it did. A command that is done shows a result. One that fails
-/// tells an error. One that answers "no" says why,
-/// on its page or beside it.
+/// tells an error. One that answers "no" says why, on its page or beside it.
 fn without_a_word(output: &Output) -> Option<String> {
     let said = String::from_utf8_lossy(&output.stderr);
     let (shows, exit) = (!output.stdout.is_empty(), output.status.code());
@@ -34,7 +31,7 @@ fn without_a_word(output: &Output) -> Option<String> {
         .then(|| format!("{exit:?} without a word: {said}"))
 }
 
-/// What ended without a word of the commands on one case's workspace: every fifth command, so that five cases in
+/// What ended without a word of the commands on one case's workspace: every sixth command, so that six cases in
 /// a row see all of them, or each where `QUAYSTONE_DRAWN` asks for more.
 fn silent((at, case): (usize, &Case)) -> String {
     let is_all = std::env::var_os("QUAYSTONE_DRAWN").is_some();
@@ -48,7 +45,7 @@ fn silent((at, case): (usize, &Case)) -> String {
             fs::write(again.join("shipment.toml"), text + WAY).unwrap();
         }
     }
-    let own = COMMANDS.iter().enumerate().filter(|(own, _)| is_all || (own + at) % 5 == 0);
+    let own = COMMANDS.iter().enumerate().filter(|(own, _)| is_all || (own + at) % 6 == 0);
     own.map(|(_, command)| silence(root, command, &case.name)).collect()
 }
 

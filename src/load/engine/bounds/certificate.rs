@@ -147,6 +147,12 @@ struct Filling {
     steps: u64,
 }
 
+/// The sets that are searched, the heaviest first, and by row their ranks in order of weight over own weight.
+struct Open {
+    sets: Vec<usize>,
+    orders: Vec<Vec<usize>>,
+}
+
 impl Filling {
     fn new(
         problem: &Problem,
@@ -186,7 +192,15 @@ impl Filling {
         let mut open: Vec<usize> = (0..self.weights.len()).collect();
         open.retain(|&at| self.weights[at] > 0);
         open.sort_by_key(|&at| -self.weights[at]);
-        self.search(&open, 0)
+        let by_ratio = |(own, _): &(Vec<i128>, i128)| {
+            let mut order: Vec<usize> = (0..open.len()).collect();
+            let (weight, own) =
+                (|rank: usize| self.weights[open[rank]], |rank: usize| own[open[rank]]);
+            order.sort_by(|&a, &b| (weight(b) * own(a)).cmp(&(weight(a) * own(b))));
+            order
+        };
+        let orders: Vec<Vec<usize>> = self.rows.iter().map(by_ratio).collect();
+        self.search(&Open { sets: open, orders }, 0, 0)
     }
 
     /// The heaviest set under one row, by dynamic programming over its divided weights.
@@ -206,17 +220,17 @@ impl Filling {
         best.last().copied()
     }
 
-    fn search(&mut self, open: &[usize], value: i128) -> Redone {
+    /// Searches what may follow once it is decided of the first sets, up to `first`.
+    fn search(&mut self, open: &Open, first: usize, value: i128) -> Redone {
         if value > self.claim {
             // More than claimed by these measures: the claim may still rest on the floor.
             return Redone::Fails;
         }
-        let cap = self
-            .rows
-            .iter()
-            .map(|(own, room)| self.fraction(open, own, *room))
+        let rows = self.rows.iter().zip(&open.orders);
+        let cap = rows
+            .map(|((own, room), order)| self.fraction(open, (first, order), own, *room))
             .min()
-            .unwrap_or_else(|| open.iter().map(|&at| self.weights[at]).sum());
+            .unwrap_or_else(|| open.sets.iter().skip(first).map(|&at| self.weights[at]).sum());
         if value + cap <= self.claim {
             return Redone::Holds;
         }
@@ -224,14 +238,14 @@ impl Filling {
             return Redone::Open;
         }
         self.steps -= 1;
-        let Some((&head, rest)) = open.split_first() else {
+        let Some(&head) = open.sets.get(first) else {
             return Redone::Holds;
         };
         if self.rows.iter().all(|(own, room)| own[head] <= *room) {
             for (own, room) in &mut self.rows {
                 *room -= own[head];
             }
-            let with = self.search(rest, value + self.weights[head]);
+            let with = self.search(open, first + 1, value + self.weights[head]);
             for (own, room) in &mut self.rows {
                 *room += own[head];
             }
@@ -239,15 +253,23 @@ impl Filling {
                 return with;
             }
         }
-        self.search(rest, value)
+        self.search(open, first + 1, value)
     }
 
-    /// The most that `open` could weigh under one row, the last in part, rounded up.
-    fn fraction(&self, open: &[usize], own: &[i128], room: i128) -> i128 {
-        let mut order: Vec<usize> = open.to_vec();
-        order.sort_by(|&a, &b| (self.weights[b] * own[a]).cmp(&(self.weights[a] * own[b])));
+    /// The most that the sets from `first` on could weigh under one row, the last in part, rounded up.
+    fn fraction(
+        &self,
+        open: &Open,
+        (first, order): (usize, &[usize]),
+        own: &[i128],
+        room: i128,
+    ) -> i128 {
         let (mut room, mut value) = (room, 0);
-        for at in order {
+        for &rank in order {
+            if rank < first {
+                continue;
+            }
+            let at = open.sets[rank];
             if own[at] <= room {
                 room -= own[at];
                 value += self.weights[at];
