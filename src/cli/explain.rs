@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::io::Write;
+use std::path::Path;
 
 use super::job::{Exit, Lapsed, One, Options};
 use crate::cost;
@@ -22,11 +23,17 @@ pub(super) struct Args {
     /// Show how every charge came about
     #[arg(long)]
     full: bool,
+    /// As it was booked, whatever has become of rates since
+    #[arg(long, conflicts_with_all = ["charge", "full", "carry"])]
+    booked: bool,
     #[command(flatten)]
     lapsed: Lapsed,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    if args.booked {
+        return booked(args, options);
+    }
     options.with_costed(&args.one, &args.lapsed, |shipment, costed, _, report| {
         let asked = args.slab.as_deref();
         let slab = shipment.slabs.iter().position(|slab| asked == Some(&*slab.id));
@@ -65,6 +72,40 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             |out: &mut dyn Write| show::json::explain(shipment, &costed.landed, &explanation, out);
         options.put(report, page, &json)
     })
+}
+
+/// What a booked estimate has of a slab.
+fn booked(args: &Args, options: &Options) -> Exit {
+    let mut report = options.report();
+    let called = &args.one.shipment;
+    let folder = options.folder_of(called);
+    let name = folder.as_deref().and_then(Path::file_name).map(|name| name.to_string_lossy());
+    let workspace = options.workspace(&mut report);
+    let known = workspace.and_then(|workspace| {
+        let known = name.map(|name| read::booked(&workspace, &name, &mut report));
+        known.transpose().map(Option::flatten)
+    });
+    let freeze = match Options::told(&report, known) {
+        Ok(Some(freeze)) => freeze,
+        Ok(None) => {
+            let said = format!("error: {called} is not booked: quaystone book {called} books it");
+            return Exit::BadCommand(Options::say(&said));
+        }
+        Err(exit) => return exit,
+    };
+    let asked = args.slab.as_deref().unwrap_or("");
+    let Some(slab) = freeze.slab(asked) else {
+        let known: Vec<&str> = freeze.slabs.iter().map(|slab| &*slab.id).collect();
+        let said = format!("error: {called} has no slab \"{asked}\"; {}", listed(&known));
+        return Exit::BadCommand(Options::say(&said));
+    };
+    match show::explained_booked(&freeze, slab) {
+        Ok(page) => {
+            let json = |out: &mut dyn Write| show::json::explained_booked(&freeze, slab, out);
+            options.put(&report, page, &json)
+        }
+        Err(overflow) => Exit::BadData(Options::say(&format!("error: {overflow}"))),
+    }
 }
 
 /// What to type in place of a slab that is not there, or was not named.

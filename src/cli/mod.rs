@@ -3,6 +3,7 @@
 //! Exit codes: 0 done (warnings allowed), 1 the data is unreadable or inconsistent, 2 the command
 //! line is, 3 the data is good and the answer is "no", 4 the result could not be written.
 
+mod arrive;
 mod audit;
 mod begin;
 mod book;
@@ -86,6 +87,8 @@ enum Command {
     Rates(rates::Args),
     /// Keep a shipment's estimate as the books have it from then on
     Book(book::Args),
+    /// Hold what stood on the rack against the packing list
+    Arrive(arrive::Args),
     /// Hold bills against what was estimated, charge by charge
     Settle(settle::Args),
     /// List every line of the ledger, for a ledger of your own
@@ -153,6 +156,7 @@ fn exit_of(cli: Cli) -> Exit {
         Command::Price(args) => price::run(&args, options),
         Command::Cover(args) => cover::run(&args, options),
         Command::Book(args) => book::run(&args, options),
+        Command::Arrive(args) => arrive::run(&args, options),
         Command::Settle(args) => settle::run(&args, options),
         Command::Journal(args) => journal::run(&args, options),
         Command::Stock(args) => stock::run(&args, options),

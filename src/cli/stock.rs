@@ -47,7 +47,7 @@ fn test(args: &Args, options: &Options) -> Exit {
 fn list(args: &Args, options: &Options) -> Exit {
     with_ledger(options, options.report(), (args.on.on, args.on.reading()), |ledger, on, report| {
         let listed = stock(ledger, on, args.all);
-        let json = |out: &mut dyn Write| show::json::stock(ledger, &listed, on, out);
+        let json = |out: &mut dyn Write| show::json::stock(&listed, on, out);
         options.put(report, show::stock(ledger, &listed, on, options.units()), &json)
     })
 }

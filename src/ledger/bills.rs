@@ -309,14 +309,12 @@ impl Posting<'_, '_> {
             self.new_open(item, report)?;
             return self.exchange(shipment, sum_cost - book, report);
         };
-        let party = self.own_party();
-        let is_meant = |open: &Open| {
-            open.account == Account::Payables
-                && open.party == party
-                && open.number == against.value
-                && open.currency == currency
+        let is_meant = |at: &usize| {
+            let open = self.ledger.open.get(*at);
+            open.is_some_and(|one| one.account == Account::Payables && one.currency == currency)
         };
-        let at = self.ledger.open.iter().position(is_meant);
+        let of_bill = self.ledger.items_of(&self.own_party(), &against.value);
+        let at = of_bill.iter().copied().find(is_meant);
         let item = at.and_then(|at| self.ledger.open.get(at)).cloned();
         let (Some(at), Some(item)) = (at, item.filter(|item| -item.amount >= sum)) else {
             return Err(report.error(
@@ -344,15 +342,20 @@ impl Posting<'_, '_> {
         let party = self.own_party();
         let mut items: Vec<usize> = Vec::new();
         for number in numbers {
-            let is_meant = |open: &Open| {
-                matches!(open.account, Account::Payables | Account::Receivables)
-                    && open.party == party
-                    && open.number == number.value
-                    && open.amount != 0
+            // In a shipment's own file its own bills are meant: a supplier's number may stand on several.
+            let own = self.event.shipment.as_deref().and_then(|own| self.ledger.shipments.get(own));
+            let is_meant = |at: &usize| {
+                self.ledger.open.get(*at).is_some_and(|open| {
+                    matches!(open.account, Account::Payables | Account::Receivables)
+                        && open.amount != 0
+                        && (own.is_none()
+                            || open.shipment.is_none()
+                            || open.shipment.as_ref() == own)
+                })
             };
-            let own = self.ledger.open.iter().enumerate().filter(|(_, open)| is_meant(open));
             let before = items.len();
-            items.extend(own.map(|(at, _)| at));
+            let of_bill = self.ledger.items_of(&party, &number.value);
+            items.extend(of_bill.iter().copied().filter(is_meant));
             if items.len() == before {
                 let open = self.ledger.open.iter().filter(|open| {
                     open.party == party && open.amount != 0 && open.account == Account::Payables
@@ -465,17 +468,18 @@ impl Posting<'_, '_> {
                 self.plain(line, report)
             }
             ClaimState::Paid => {
-                let (party, number) = (self.own_party(), self.own_number());
+                let party = self.own_party();
                 let minor = minor_of(amount, report)?;
-                let is_meant = |open: &Open| {
-                    open.account == Account::Claims
-                        && open.party == party
-                        && open.number == number
-                        && open.shipment == Some(shipment)
-                        && open.currency == amount.currency()
-                        && open.amount >= minor
+                let is_meant = |at: &usize| {
+                    self.ledger.open.get(*at).is_some_and(|open| {
+                        open.account == Account::Claims
+                            && open.shipment == Some(shipment)
+                            && open.currency == amount.currency()
+                            && open.amount >= minor
+                    })
                 };
-                let Some(at) = self.ledger.open.iter().position(is_meant) else {
+                let of_claim = self.ledger.items_of(&party, &self.own_number());
+                let Some(at) = of_claim.iter().copied().find(is_meant) else {
                     return Err(report.error(
                         Fault::error(
                             Code::Contradiction,

@@ -19,11 +19,13 @@
 //! fold       events in their order
 //! identities what must hold at every date
 //! audit      accounts from day to day
+//! arrived    what stood on the rack against the packing list
 //! stock      the list of slabs on a day
 //! settle     what was estimated against what was billed
 //! ```
 
 mod account;
+mod arrived;
 mod audit;
 mod bills;
 mod close;
@@ -45,6 +47,7 @@ mod whereabouts;
 mod yard;
 
 pub use account::Account;
+pub use arrived::{Arrived, arrived};
 pub use audit::{Audited, audited};
 pub use close::debits;
 pub use deal::deal;

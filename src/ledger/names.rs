@@ -8,7 +8,7 @@ use crate::trade::BookEvent;
 
 impl Ledger<'_> {
     /// The shipment of a name, and what is left of the name. In a shipment's own file the name has none.
-    fn shipment<'n>(
+    fn shipment_of<'n>(
         &self,
         event: &BookEvent,
         name: &'n At<String>,
@@ -18,8 +18,8 @@ impl Ledger<'_> {
             Some(own) => (own.as_str(), name.value.as_str()),
             None => name.value.split_once('/').unwrap_or((&name.value, "")),
         };
-        let found = self.books.freezes.iter().position(|freeze| freeze.shipment == shipment);
-        found.map(|at| (at, rest)).ok_or_else(|| {
+        let found = self.shipments.get(shipment);
+        found.map(|at| (*at, rest)).ok_or_else(|| {
             let known: Vec<&str> =
                 self.books.freezes.iter().map(|freeze| freeze.shipment.as_str()).collect();
             let near = nearest(shipment, &known);
@@ -46,8 +46,7 @@ impl Ledger<'_> {
         event: &BookEvent,
         report: &mut Report,
     ) -> Result<usize, Reported> {
-        let own = event.shipment.as_deref();
-        let found = self.books.freezes.iter().position(|freeze| Some(&*freeze.shipment) == own);
+        let found = event.shipment.as_deref().and_then(|own| self.shipments.get(own)).copied();
         found.ok_or_else(|| {
             report.error(
                 Fault::error(Code::NotSupported, "such an event is of one shipment")
@@ -66,7 +65,7 @@ impl Ledger<'_> {
     ) -> Result<Vec<Of>, Reported> {
         let mut seen: Vec<(Of, &At<String>)> = Vec::new();
         let each = names.iter().map(|name| {
-            let (shipment, id) = self.shipment(event, name, report)?;
+            let (shipment, id) = self.shipment_of(event, name, report)?;
             let known = self.names.get(shipment).and_then(|names| names.get(id));
             let Some(slab) = known else {
                 let ids: Vec<&str> = self.freeze(shipment).map_or_else(Vec::new, |freeze| {
@@ -125,7 +124,7 @@ impl Ledger<'_> {
         name: &At<String>,
         report: &mut Report,
     ) -> Result<Vec<Of>, Reported> {
-        let (shipment, key) = self.shipment(event, name, report)?;
+        let (shipment, key) = self.shipment_of(event, name, report)?;
         let own = self.charges.get(shipment).map_or(&[][..], |all| all);
         if let Some(at) = own.iter().position(|charge| charge.key == key) {
             return Ok(vec![(shipment, at)]);

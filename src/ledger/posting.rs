@@ -103,6 +103,10 @@ impl Posting<'_, '_> {
         let sums = (open.amount, open.book);
         self.ledger.open.push(Open { amount: 0, book: 0, sign: sums.0.signum(), ..open });
         let at = self.ledger.open.len() - 1;
+        if let Some(open) = self.ledger.open.last() {
+            let key = (open.party.clone(), open.number.clone());
+            self.ledger.items.entry(key).or_default().push(at);
+        }
         self.open(at, sums, report)?;
         Ok(at)
     }

@@ -17,7 +17,7 @@ impl Posting<'_, '_> {
         report: &mut Report,
     ) -> Result<(), Reported> {
         let books = self.ledger.books;
-        let found = books.events.iter().position(|event| event.id == name.value);
+        let found = self.ledger.events.get(&*name.value).copied();
         let Some(of) = found else {
             return Err(report.error(
                 Fault::error(

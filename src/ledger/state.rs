@@ -192,8 +192,13 @@ pub struct Ledger<'b> {
     pub(super) losses: Vec<Loss>,
     /// What each list of shares has given, by shipment and list.
     pub(super) given: BTreeMap<(usize, usize), GivenShares>,
-    /// The slabs of each shipment by their names.
+    /// The shipments, and the slabs of each, by their names.
+    pub(super) shipments: FxHashMap<&'b str, usize>,
     pub(super) names: Vec<FxHashMap<SmolStr, usize>>,
+    /// The events by their names.
+    pub(super) events: FxHashMap<&'b str, usize>,
+    /// Open items by party and number.
+    pub(super) items: FxHashMap<(String, String), Vec<usize>>,
     /// The papers that have come, by party and number: the event.
     pub(super) papers: BTreeMap<(String, String), usize>,
 }
@@ -217,7 +222,10 @@ impl<'b> Ledger<'b> {
             advances: Vec::new(),
             losses: Vec::new(),
             given: BTreeMap::new(),
+            shipments: (0..).zip(&books.freezes).map(|(at, one)| (&*one.shipment, at)).collect(),
             names: names.collect(),
+            events: (0..).zip(&books.events).map(|(at, one)| (&*one.id, at)).collect(),
+            items: FxHashMap::default(),
             papers: BTreeMap::new(),
         }
     }
@@ -225,6 +233,12 @@ impl<'b> Ledger<'b> {
     /// The booked estimate of a shipment.
     pub fn freeze(&self, shipment: usize) -> Option<&'b Freeze> {
         self.books.freezes.get(shipment)
+    }
+
+    /// The open items of a party's paper, by position.
+    pub(super) fn items_of(&self, party: &str, number: &str) -> &[usize] {
+        let key = (party.to_owned(), number.to_owned());
+        self.items.get(&key).map_or(&[], |items| items)
     }
 
     /// Who shares a charge.

@@ -3,6 +3,7 @@
 use super::reserve::{Reservation, reservation};
 use super::state::{Ledger, SlabState};
 use super::whereabouts::Where;
+use crate::quantity::Currency;
 use crate::trade::{Date, FrozenLine, FrozenSlab, Treatment};
 
 /// A slab of the list.
@@ -16,6 +17,8 @@ pub struct Listed<'l> {
     pub line: &'l FrozenLine,
     /// How it stands.
     pub state: &'l SlabState,
+    /// The currency of its books.
+    pub currency: Currency,
     /// The days since it came to a yard.
     pub age: Option<i64>,
     /// Whether all that is part of its cost is billed.
@@ -42,6 +45,7 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
                     slab,
                     line,
                     state,
+                    currency: freeze.currency,
                     age: state.arrived.map(|arrived| (on - arrived).num_days()),
                     is_billed,
                     reserved: reservation(&ledger.books.events, state, on),

@@ -28,7 +28,8 @@ mod worksheet;
 mod write;
 
 pub use books::{
-    audit, booked, cover, freeze_files, journal, prices, settle, showroom, stock, worth,
+    arrive, audit, booked, cover, explained_booked, freeze_files, journal, prices, settle,
+    showroom, stock, worth,
 };
 pub use cash::paid;
 pub use check::{Checked, checked};

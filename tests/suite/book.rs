@@ -73,6 +73,12 @@ fn no_edit_of_a_rate_moves_what_is_booked() {
         .collect();
     assert_eq!(changed.get("ocean freight/box 1"), Some(&"2100.00"), "{changed:?}");
     assert_eq!(texts(), before);
+    // A slab is explained as it was booked, too: 40.00 EUR a square metre of 5.4 of 14.8 m2 of freight, and so on.
+    let shares = json(&tiny, &["explain", "plain", "A1", "--booked"])["shares"].clone();
+    let shares = shares.as_array().unwrap();
+    let freight = shares.iter().find(|one| one["charges"][0] == "ocean freight/box 1").unwrap();
+    // 2,000 x 5.4 / 14.8 = 729.7297...
+    assert_eq!((&freight["book_amount"], &freight["share"]), (&"2000.00".into(), &"729.73".into()));
 }
 
 #[test]

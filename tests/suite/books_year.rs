@@ -32,6 +32,7 @@ fn the_demo_year_reconciles_at_the_end_of_every_month() {
     }
     snapshot("books-audit.txt", stdout(&demo(), &["audit"]));
     snapshot("books-settle.txt", stdout(&demo(), &["settle", "pink-granite-summer"]));
+    snapshot("books-arrive.txt", stdout(&demo(), &["arrive", "pink-granite-summer"]));
     let day = ["journal", "pink-granite-summer", "--from", "2027-01-01"];
     snapshot("books-journal.txt", stdout(&demo(), &day));
 }

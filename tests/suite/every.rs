@@ -2,7 +2,7 @@
 
 /// Every command on a shipment of its workspace, `{}`, and on another, `{other}`; but those that begin a
 /// workspace, or take in what is no part of one: `init`, `offer`, `import`.
-pub(crate) const COMMANDS: [&str; 23] = [
+pub(crate) const COMMANDS: [&str; 25] = [
     "check",
     "check {} --units us",
     "load {}",
@@ -22,6 +22,8 @@ pub(crate) const COMMANDS: [&str; 23] = [
     "cover",
     "worksheet {}",
     "book {}",
+    "explain {} A1 --booked",
+    "arrive {}",
     "settle {}",
     "journal",
     "stock",

@@ -4,7 +4,7 @@
 use quaystone::ledger::{Account, Where};
 use quaystone::trade::Treatment;
 
-use crate::ledger_common::{Estimate, event, kept, slabs, sum, sums, told};
+use crate::ledger_common::{Estimate, Kept, event, kept, slabs, sum, sums, told};
 
 fn found(range: std::ops::RangeInclusive<usize>, state: &str) -> String {
     let one = |at| format!("[[event.found]]\nslab = \"S{at}\"\nstate = \"{state}\"\n");
@@ -210,7 +210,7 @@ fn b24_b25_b26_payables_move_and_stock_does_not() {
         + &event("issue", "2026-08-01", &slabs(1..=8))
         + &close("2026-12-31", "1 USD = 7.10 ZAR")
         + &paid("2027-02-02", "690000 ZAR");
-    let books = crate::ledger_common::Kept::of(&[&estimate], &[&events], "");
+    let books = Kept::of(&[&estimate], &[&events], "");
     let kept_2 = books.unwrap_or_else(|told| panic!("{told}"));
     let year = sums(&kept_2, Some("2026-12-31"));
     assert_eq!(
@@ -429,4 +429,27 @@ fn what_is_wrong_is_told_with_both_places_and_nothing_is_posted() {
             assert!(told.contains(words), "{words:?} is not in:\n{told}");
         }
     }
+}
+
+#[test]
+fn a_bill_over_two_shipments_and_one_number_on_both() {
+    let estimate = |name: &str| {
+        Estimate::new(name, "USD", 4, 2).goods("400 USD", None).charge("freight", "80 USD", None)
+    };
+    let (one, two) = (estimate("one"), estimate("two"));
+    // Each shipment pays its own part of the supplier's invoice I-1.
+    let paid = event("paid", "2026-04-01", "party = \"Quarry Inkwell\"\nbills = [\"I-1\"]\n");
+    let own = begun(&["freight"]) + &paid;
+    let lines = "line = [{ of = \"one/freight\", amount = \"90 USD\" }, { of = \"two/freight\", amount = \"70 USD\" }]\n";
+    let bill = format!("party = \"line\"\nnumber = \"F-7\"\nfinal = true\n{lines}");
+    let yards = event("billed", "2026-03-01", &bill)
+        + &event("paid", "2026-03-20", "party = \"line\"\nbills = [\"F-7\"]\n");
+    let kept = Kept::of(&[&one, &two], &[&own, &own], &yards);
+    let kept = kept.unwrap_or_else(|told| panic!("{told}"));
+    let all = sums(&kept, None);
+    assert_eq!((&*all[&Account::Bank], &*all[&Account::Transit]), ("-960.00", "960.00"));
+    assert_eq!((&*all[&Account::Payables], &*all[&Account::Accrued]), ("0.00", "0.00"));
+    let ledger = kept.ledger(None).unwrap();
+    let held = |at: usize| ledger.slabs[at].iter().map(|slab| slab.held).sum::<i64>();
+    assert_eq!((held(0), held(1)), (49_000, 47_000));
 }

@@ -1,8 +1,10 @@
 //! Pages of the books, and the files of a booked estimate.
 
+mod arrive;
 mod audit;
 mod booked;
 mod cover;
+mod explained;
 mod freeze;
 mod journal;
 mod price;
@@ -10,10 +12,13 @@ mod settle;
 mod stock;
 mod worth;
 
+pub use arrive::arrive;
 pub use audit::audit;
 pub use booked::booked;
 pub use cover::cover;
 pub(super) use cover::goods_in_words;
+pub use explained::explained_booked;
+pub(super) use explained::shared;
 pub use freeze::freeze_files;
 pub use journal::journal;
 pub(super) use price::why;

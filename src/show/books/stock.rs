@@ -36,7 +36,7 @@ pub fn stock<'a>(
         Column::figures(format!("cost per {area}")),
         Column::words("basis"),
     ];
-    let rows = listed.iter().map(move |one| row(ledger, one, units));
+    let rows = listed.iter().map(move |one| row(one, units));
     let table = Table {
         title: format!("Slabs on {on}"),
         columns,
@@ -53,7 +53,7 @@ pub fn stock<'a>(
     }
     let mut blocks = vec![
         Block::Heading(format!("Stock on {on}")),
-        Block::Facts(facts(ledger, listed)),
+        Block::Facts(facts(listed)),
         Block::Table(table),
     ];
     if !over.is_empty() {
@@ -63,7 +63,7 @@ pub fn stock<'a>(
 }
 
 /// What stands where, and what it costs, by the currency of its books.
-fn facts(ledger: &Ledger<'_>, listed: &[Listed<'_>]) -> Vec<(String, String)> {
+fn facts(listed: &[Listed<'_>]) -> Vec<(String, String)> {
     let mut sums: BTreeMap<(String, &str), (usize, i64, i64)> = BTreeMap::new();
     let mut currencies = BTreeMap::new();
     for one in listed {
@@ -71,9 +71,8 @@ fn facts(ledger: &Ledger<'_>, listed: &[Listed<'_>]) -> Vec<(String, String)> {
             Where::Yard(yard) => format!("on hand in {yard}"),
             other => other.word().to_owned(),
         };
-        let Some(currency) = currency(ledger, one) else { continue };
-        currencies.insert(currency.code(), currency);
-        let sum = sums.entry((place, currency.code())).or_default();
+        currencies.insert(one.currency.code(), one.currency);
+        let sum = sums.entry((place, one.currency.code())).or_default();
         sum.0 += 1;
         sum.1 += one.state.held;
         sum.2 += one.state.allowance;
@@ -93,20 +92,14 @@ fn facts(ledger: &Ledger<'_>, listed: &[Listed<'_>]) -> Vec<(String, String)> {
     sums.into_iter().map(fact).collect()
 }
 
-fn currency(ledger: &Ledger<'_>, one: &Listed<'_>) -> Option<crate::quantity::Currency> {
-    let freeze = ledger.books.freezes.iter().find(|freeze| freeze.shipment == one.shipment)?;
-    Some(freeze.currency)
-}
-
-fn row<'a>(ledger: &'a Ledger<'_>, one: &'a Listed<'a>, units: Units) -> Row<'a> {
-    let currency = currency(ledger, one);
-    let money = |minor: i64| currency.map(|currency| Money::from_minor(minor, currency));
-    let figure = |minor: i64| Cell::maybe(money(minor).map(Money::amount));
+fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
+    let money = |minor: i64| Money::from_minor(minor, one.currency);
     let area: Area = one.slab.billed;
-    let per = money(one.state.held - one.state.allowance).and_then(|cost| match units {
+    let cost = money(one.state.held - one.state.allowance);
+    let per = match units {
         Units::Metric => UnitCost::per_m2(cost, area),
         Units::Us => UnitCost::per_ft2(cost, area),
-    });
+    };
     let yard = match &one.state.at {
         Where::Yard(yard) => yard.as_str(),
         _ => "",
@@ -125,9 +118,9 @@ fn row<'a>(ledger: &'a Ledger<'_>, one: &'a Listed<'a>, units: Units) -> Row<'a>
         Cell::text(status(one)),
         Cell::maybe(one.age.map(Decimal::from)),
         Cell::Figure(area.figure(units, 4)),
-        figure(one.state.held),
-        figure(one.state.allowance),
-        Cell::text(currency.map_or("", |currency| currency.code())),
+        Cell::money(money(one.state.held)),
+        Cell::money(money(one.state.allowance)),
+        Cell::text(one.currency.code()),
         Cell::maybe(per.map(UnitCost::figure)),
         Cell::text(if one.is_billed { "billed" } else { "estimated" }),
     ]

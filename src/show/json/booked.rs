@@ -4,9 +4,10 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::parts::{FORMAT, plain, write};
+use super::parts::{FORMAT, exact, plain, write};
 use crate::book::Changed;
-use crate::quantity::Money;
+use crate::quantity::{Money, Overflow};
+use crate::show::books::shared;
 use crate::trade::{Freeze, FrozenCharge};
 
 #[derive(Serialize)]
@@ -100,4 +101,47 @@ fn charge_json<'a>(freeze: &'a Freeze, one: &'a FrozenCharge) -> ChargeJson<'a> 
         source: row.map(|row| row.source.as_str()),
         row: row.map(|row| row.text.as_str()),
     }
+}
+
+#[derive(Serialize)]
+struct SlabJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    slab: &'a str,
+    currency: &'static str,
+    shares: Vec<ShareJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ShareJson<'a> {
+    charges: Vec<&'a str>,
+    treatment: &'static str,
+    by: &'static str,
+    book_amount: String,
+    exact_share: String,
+    share: String,
+}
+
+/// Writes what a booked estimate has of one slab.
+///
+/// # Errors
+/// Where the output cannot be written, or a sum cannot be held.
+pub fn explained_booked(freeze: &Freeze, slab: usize, out: &mut dyn Write) -> io::Result<()> {
+    let all = shared(freeze, slab).map_err(|Overflow { what }| io::Error::other(what))?;
+    let shares = all.iter().map(|one| ShareJson {
+        charges: one.charges.iter().map(|charge| charge.key.as_str()).collect(),
+        treatment: one.charges.first().map_or("", |charge| charge.treatment.word()),
+        by: one.charges.first().map_or("", |charge| charge.by.word()),
+        book_amount: plain(one.book),
+        exact_share: exact(&one.exact),
+        share: plain(one.share),
+    });
+    let json = SlabJson {
+        format: FORMAT,
+        shipment: &freeze.shipment,
+        slab: freeze.slabs.get(slab).map_or("", |slab| &slab.id),
+        currency: freeze.currency.code(),
+        shares: shares.collect(),
+    };
+    write(&json, out)
 }

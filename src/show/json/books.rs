@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::parts::{FORMAT, plain, write};
-use crate::ledger::{Audited, Broken, Entry, Ledger, Listed, Settled, Where};
+use crate::ledger::{Arrived, Audited, Broken, Entry, Ledger, Listed, Settled, Where};
 use crate::quantity::Money;
 use crate::trade::{Date, Treatment};
 
@@ -167,16 +167,10 @@ struct SlabJson<'a> {
 ///
 /// # Errors
 /// Where the output cannot be written.
-pub fn stock(
-    ledger: &Ledger<'_>,
-    listed: &[Listed<'_>],
-    on: Date,
-    out: &mut dyn Write,
-) -> io::Result<()> {
-    let slabs = listed.iter().filter_map(|one| {
-        let freeze = ledger.books.freezes.iter().find(|freeze| freeze.shipment == one.shipment)?;
-        let money = |minor: i64| plain(Money::from_minor(minor, freeze.currency));
-        Some(SlabJson {
+pub fn stock(listed: &[Listed<'_>], on: Date, out: &mut dyn Write) -> io::Result<()> {
+    let slabs = listed.iter().map(|one| {
+        let money = |minor: i64| plain(Money::from_minor(minor, one.currency));
+        SlabJson {
             shipment: one.shipment,
             slab: &one.slab.id,
             supplier: &one.line.supplier,
@@ -198,9 +192,9 @@ pub fn stock(
             mass_kg: one.slab.mass.base().normalize().to_string(),
             cost: money(one.state.held),
             written_down: money(one.state.allowance),
-            currency: freeze.currency.code(),
+            currency: one.currency.code(),
             billed: one.is_billed,
-        })
+        }
     });
     write(&StockJson { format: FORMAT, on: on.to_string(), slabs: slabs.collect() }, out)
 }
@@ -265,6 +259,67 @@ pub fn audit(
         to: to.to_string(),
         accounts: accounts.collect(),
         broken: broken.collect(),
+    };
+    write(&json, out)
+}
+
+#[derive(Serialize)]
+struct ArriveJson<'a> {
+    format: u32,
+    shipment: &'a str,
+    on: String,
+    currency: &'static str,
+    lines: Vec<ArrivedJson<'a>>,
+    /// Slabs that came and were never packed.
+    over: Vec<&'a str>,
+}
+
+#[derive(Serialize)]
+struct ArrivedJson<'a> {
+    container: &'a str,
+    line: &'a str,
+    packed: usize,
+    to_come: usize,
+    broken: usize,
+    short: usize,
+    shipped_m2: String,
+    lost_m2: String,
+    normal_loss: String,
+    expensed: String,
+}
+
+/// Writes an arrival.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn arrive(
+    ledger: &Ledger<'_>,
+    shipment: usize,
+    arrived: &[Arrived<'_>],
+    on: Date,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let freeze = ledger.freeze(shipment);
+    let lines = arrived.iter().map(|one| ArrivedJson {
+        container: one.container,
+        line: one.line,
+        packed: one.packed,
+        to_come: one.waits,
+        broken: one.broken,
+        short: one.short,
+        shipped_m2: one.shipped.base().normalize().to_string(),
+        lost_m2: one.lost.base().normalize().to_string(),
+        normal_loss: plain(one.taken),
+        expensed: plain(one.expensed),
+    });
+    let over = ledger.over.get(shipment).map_or(&[][..], |over| over);
+    let json = ArriveJson {
+        format: FORMAT,
+        shipment: freeze.map_or("", |freeze| &freeze.shipment),
+        on: on.to_string(),
+        currency: freeze.map_or("", |freeze| freeze.currency.code()),
+        lines: lines.collect(),
+        over: over.iter().map(|(slab, ..)| slab.as_str()).collect(),
     };
     write(&json, out)
 }

@@ -22,8 +22,8 @@ mod starter;
 mod together;
 mod verdict;
 
-pub use booked::booked;
-pub use books::{audit, journal, settle, stock};
+pub use booked::{booked, explained_booked};
+pub use books::{arrive, audit, journal, settle, stock};
 pub use cash::cash;
 pub use check::check;
 pub use compare::compare;

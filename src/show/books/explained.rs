@@ -1,0 +1,87 @@
+//! What a booked estimate has of one slab, as a page: every list of charges that it shares, and its share to the cent.
+
+use crate::quantity::{Exact, Money, Overflow};
+use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
+use crate::trade::{Freeze, FrozenCharge, Treatment};
+
+/// One list of charges that a slab shares.
+pub(in crate::show) struct Shared<'a> {
+    /// Its charges.
+    pub(in crate::show) charges: Vec<&'a FrozenCharge>,
+    /// What they come to in the books.
+    pub(in crate::show) book: Money,
+    /// The slab's share before it is rounded.
+    pub(in crate::show) exact: Exact,
+    /// Its share.
+    pub(in crate::show) share: Money,
+}
+
+/// The lists of charges that a slab shares, in the order of the estimate.
+///
+/// # Errors
+/// Where a sum cannot be held.
+pub(in crate::show) fn shared(freeze: &Freeze, slab: usize) -> Result<Vec<Shared<'_>>, Overflow> {
+    let mut all = Vec::new();
+    for (at, sharing) in freeze.sharings.iter().enumerate() {
+        let Some(position) = sharing.slabs.iter().position(|one| *one == slab) else { continue };
+        let own = freeze.charges.iter().filter(|charge| charge.sharing == at);
+        let charges: Vec<&FrozenCharge> = own.collect();
+        let book = Money::total(freeze.currency, charges.iter().map(|charge| charge.book))?;
+        let exact = sharing.weights.share(&Exact::from(book), std::iter::once(position));
+        let share = sharing.shares.get(position).copied().unwrap_or(0);
+        let share = Money::from_minor(share, freeze.currency);
+        all.push(Shared { charges, book, exact, share });
+    }
+    Ok(all)
+}
+
+/// The page of one slab of a booked estimate.
+///
+/// # Errors
+/// Where a sum cannot be held.
+pub fn explained_booked(freeze: &Freeze, slab: usize) -> Result<Page<'_>, Overflow> {
+    let all = shared(freeze, slab)?;
+    let is_stock = |one: &&Shared<'_>| {
+        one.charges.first().is_some_and(|charge| charge.treatment == Treatment::Stock)
+    };
+    let cost = all.iter().filter(is_stock).map(|one| one.share);
+    let cost = Money::total(freeze.currency, cost)?;
+    let id = freeze.slabs.get(slab).map_or("", |slab| slab.id.as_str());
+    let rows: Vec<_> = all
+        .iter()
+        .map(|one| {
+            let keys: Vec<&str> = one.charges.iter().map(|charge| charge.key.as_str()).collect();
+            let first = one.charges.first();
+            vec![
+                Cell::text(keys.join("; ")),
+                Cell::text(first.map_or("", |charge| charge.treatment.shown())),
+                Cell::text(first.map_or("", |charge| charge.by.word())),
+                Cell::money(one.book),
+                Cell::text(one.exact.shown(6)),
+                Cell::money(one.share),
+            ]
+        })
+        .collect();
+    let books = freeze.currency.code();
+    let table = Table {
+        title: format!("Charges of slab {id}, in {books}"),
+        columns: vec![
+            Column::words("charges"),
+            Column::words("goes to"),
+            Column::words("shared by"),
+            Column::figures("booked"),
+            Column::figures("exact share"),
+            Column::figures("share"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
+    };
+    Ok(Page {
+        blocks: vec![
+            Block::Heading(format!("Slab {id} of {} as it was booked", freeze.shipment)),
+            Block::Facts(vec![("cost".to_owned(), cost.to_string())]),
+            Block::Table(table),
+        ],
+    })
+}
