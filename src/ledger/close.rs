@@ -58,8 +58,8 @@ impl Posting<'_, '_> {
     }
 }
 
-/// What is debited in entries, in minor units: what a close for good states, so that nothing is posted into it
-/// unseen.
+/// The sum of the debits of entries, in minor units. A close for good states it, so that a later posting into the
+/// period shows.
 pub fn debits<'e>(entries: impl Iterator<Item = &'e Entry>) -> i64 {
     entries.flat_map(|entry| &entry.lines).map(|line| line.book.max(0)).sum()
 }

@@ -4,8 +4,8 @@
 //! shared exactly, what is carried is added, and the whole units of that are booked: the rest is carried on. So
 //! the parts decide who gets a left-over unit and nothing else; every amount is shared out to the last unit.
 //!
-//! Decided on 2026-11-27. A booked estimate has the shares of its controlled rounding, so that a shipment that is
-//! billed as it was estimated costs what `cost` says. What is carried begins with what those shares leave.
+//! Decided on 2026-11-27. A booked estimate keeps the shares of its controlled rounding. So a shipment costs what
+//! `cost` says, where it is billed as it was estimated. The carried parts begin with the rest of those shares.
 
 use crate::quantity::{Cut, Weights};
 

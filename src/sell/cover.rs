@@ -145,7 +145,7 @@ fn of_row<'l>(
     })
 }
 
-/// What was issued in a month, of the months that a row counts: a slab that came back is not counted.
+/// The area issued in a month, as a mean of the months that a row counts. A slab that came back does not count.
 fn issued(
     ledger: &Ledger<'_>,
     row: &CoverRow,

@@ -9,7 +9,7 @@ use crate::quantity::{Money, Price, PricedBy};
 use crate::read::words;
 use crate::trade::Tariffs;
 
-/// What the user says of lines of which the proforma says nothing that the tables know.
+/// What the user adds about lines, where the proforma says nothing that the tables know.
 #[derive(Debug, Default)]
 pub struct OfLines {
     /// The stone: an `id` of rates/stones.toml.

@@ -128,7 +128,7 @@ pub struct FrozenCharge {
     pub sharing: usize,
 }
 
-/// The slabs that share some charges, by what, and what each of them bears of all of these.
+/// Slabs that share some charges: by what, and how much of all these charges each slab bears.
 #[derive(Debug, Clone)]
 pub struct Sharing {
     /// The slabs, by position, in packing-list order.
