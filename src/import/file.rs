@@ -1,7 +1,8 @@
 //! A file of any form that suppliers send, as cells.
 
-use std::panic::catch_unwind;
-use std::sync::Arc;
+use std::cell::Cell;
+use std::panic::{catch_unwind, set_hook, take_hook};
+use std::sync::{Arc, Once};
 
 use encoding_rs::{UTF_16BE, UTF_16LE, WINDOWS_1252};
 
@@ -97,9 +98,26 @@ fn zipped(name: &str, bytes: &[u8], report: &mut Report) -> Result<Vec<Grid>, Re
     }
 }
 
+thread_local! {
+    /// Whether a reader of others is at work, whose stumbling is told as a fault, without a trace of the program.
+    static IS_GUARDED: Cell<bool> = const { Cell::new(false) };
+}
+
 /// What a reader of others gives; `None`: it stumbled over the file, which is told as a fault of the file.
 fn guarded<T>(read: impl FnOnce() -> T) -> Option<T> {
-    catch_unwind(std::panic::AssertUnwindSafe(read)).ok()
+    static QUIET: Once = Once::new();
+    QUIET.call_once(|| {
+        let told = take_hook();
+        set_hook(Box::new(move |panic| {
+            if !IS_GUARDED.get() {
+                told(panic);
+            }
+        }));
+    });
+    IS_GUARDED.set(true);
+    let read = catch_unwind(std::panic::AssertUnwindSafe(read)).ok();
+    IS_GUARDED.set(false);
+    read
 }
 
 fn too_large(name: &str) -> Fault {

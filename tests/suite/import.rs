@@ -135,6 +135,20 @@ fn an_imported_list_is_costed_as_one_written_by_hand() {
     assert!(page.contains("6 slabs"), "{page}");
 }
 
+/// Found by the fuzzer: a formula that is longer than its record.
+#[test]
+fn a_workbook_that_a_reader_stumbles_over_is_a_fault_without_a_trace() {
+    let tiny = Tiny::new();
+    let mut bytes = fs::read(lists().join("subtotals-saved.xls")).unwrap();
+    (bytes[3_794], bytes[4_008]) = (5, 165);
+    let broken = tiny.path().join("broken.xls");
+    fs::write(&broken, bytes).unwrap();
+    let output = import(&tiny, &broken, &[], None);
+    let text = said(&output);
+    assert_eq!(output.status.code(), Some(1), "{text}");
+    assert!(text.contains("cannot be read") && !text.contains("panicked"), "{text}");
+}
+
 #[test]
 fn each_column_is_shown_with_its_unit_its_range_and_how_many_cells_agree() {
     let tiny = Tiny::new();
