@@ -107,8 +107,7 @@ pub fn estimate_again(
         }
     };
     let mut tried = 0;
-    // A few at a time, so that of many choices only the best is held.
-    for some in choices.chunks(rayon::current_num_threads()) {
+    for some in choices.chunks(at_once(shipment)) {
         tried += some.len();
         tell(tried);
         let cost = |choice: &Choice| {
@@ -189,6 +188,13 @@ pub fn estimate_again(
     let (faults, reported) = report.found(faults, "what offers come to")?;
     report.absorb(faults);
     Err(reported)
+}
+
+/// How many choices are costed at a time: a few, so that of many only the best is held; of a very large
+/// shipment one, as each takes room for every slab.
+fn at_once(shipment: &Shipment) -> usize {
+    const LARGE: usize = 100_000;
+    if shipment.slabs.len() > LARGE { 1 } else { rayon::current_num_threads() }
 }
 
 /// The other choices, each once, the nearest first: a mixture in which one offer serves all is that offer's.
