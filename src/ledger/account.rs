@@ -72,6 +72,20 @@ impl Account {
         Self::ALL.iter().find(|(one, _)| *one == self).map_or("", |(_, word)| word)
     }
 
+    /// Whether it holds the cost of slabs, wherever they are.
+    pub fn is_of_slabs(self) -> bool {
+        matches!(
+            self,
+            Self::Transit
+                | Self::Yard
+                | Self::Allowance
+                | Self::CostOfSales
+                | Self::Used
+                | Self::Loss
+                | Self::SentBack
+        )
+    }
+
     /// Whether it holds money owed or owned in a currency, which a close takes to the closing rate (IAS 21,
     /// paragraph 23). Advances on goods and stock are not among them.
     pub fn is_monetary(self) -> bool {

@@ -5,9 +5,32 @@ use super::account::Account;
 use super::entry::{Entry, Line};
 use super::posting::{Posting, booked, money};
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Currency, Quote};
+use crate::quantity::{Currency, Money, Quote};
+use crate::trade::Date;
 
 impl Posting<'_, '_> {
+    /// Holds the debits of a period against what was stated when it was closed for good.
+    pub(super) fn debits_are(
+        &self,
+        stated: Option<&At<Money>>,
+        (until, own): (Date, Currency),
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let Some(stated) = stated.filter(|stated| stated.currency() == own) else { return Ok(()) };
+        let sum = debits(self.ledger.entries.iter().filter(|one| one.currency == own));
+        if stated.minor() == Ok(sum) {
+            return Ok(());
+        }
+        let sum = money(sum, own);
+        let message =
+            format!("up to {until} {sum} is debited, and {} was when it was closed", stated.value);
+        Err(report.error(
+            Fault::error(Code::Contradiction, message).at(&stated.place, "as it was closed").help(
+                "an event posted in the period was added or changed since: post it on a later day",
+            ),
+        ))
+    }
+
     /// Takes every open item in foreign money to its closing rate.
     pub(super) fn close(
         &mut self,

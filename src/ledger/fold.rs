@@ -3,9 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::bills::Rates;
-use super::close::debits;
 use super::entry::Entry;
-use super::posting::{Posting, money};
+use super::posting::Posting;
 use super::state::Ledger;
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::Currency;
@@ -57,6 +56,8 @@ pub fn fold<'b>(
             _ => None,
         })
         .collect();
+    let all_currencies: BTreeMap<&str, Currency> =
+        books.freezes.iter().map(|one| (one.currency.code(), one.currency)).collect();
     let mut sound = Ok(());
     // Of a shipment at fault the later events are not looked at: they would only follow from it.
     let mut at_fault: BTreeSet<Option<&str>> = BTreeSet::new();
@@ -66,7 +67,9 @@ pub fn fold<'b>(
         if at_fault.contains(&shipment) || (shipment.is_none() && !at_fault.is_empty()) {
             continue;
         }
-        for currency in currencies(books, event) {
+        // A close is posted in each currency of the books; any other event in one, that of its shipment.
+        let most = if matches!(event.what, BookKind::Close { .. }) { usize::MAX } else { 1 };
+        for currency in all_currencies.values().copied().take(most) {
             let mut posting = Posting {
                 ledger: &mut ledger,
                 event,
@@ -106,20 +109,6 @@ fn posted(event: &BookEvent) -> Date {
     match &event.what {
         BookKind::Close { until, .. } => until.value,
         _ => event.posted,
-    }
-}
-
-/// The currencies of the books that an event is posted in: a close in each; any other in one, which is that of
-/// its shipment.
-fn currencies(books: &Books, event: &BookEvent) -> Vec<Currency> {
-    let mut all: BTreeMap<&str, Currency> = BTreeMap::new();
-    for freeze in &books.freezes {
-        all.insert(freeze.currency.code(), freeze.currency);
-    }
-    let all: Vec<Currency> = all.into_values().collect();
-    match event.what {
-        BookKind::Close { .. } => all,
-        _ => all.into_iter().take(1).collect(),
     }
 }
 
@@ -200,26 +189,9 @@ fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Re
             posting.claim(*state, amount, (bank.as_ref(), rate.as_ref()), report)
         }
         BookKind::Write { is_down, slabs, worth } => posting.write(*is_down, slabs, worth, report),
-        BookKind::Close { until, rates, is_final, debits: stated } => {
+        BookKind::Close { until, rates, is_final, debits } => {
             if *is_final {
-                let sum = debits(posting.ledger.entries.iter().filter(|one| one.currency == own));
-                let stated = stated.as_ref().filter(|stated| stated.currency() == own);
-                let is_same = stated.is_none_or(|stated| stated.minor() == Ok(sum));
-                if let Some(stated) = stated.filter(|_| !is_same) {
-                    return Err(report.error(
-                        Fault::error(
-                            Code::Contradiction,
-                            format!(
-                                "up to {} {} is debited, and {} was when it was closed",
-                                until.value,
-                                money(sum, own),
-                                stated.value
-                            ),
-                        )
-                        .at(&stated.place, "as it was closed")
-                        .help("an event posted in the period was added or changed since: post it on a later day"),
-                    ));
-                }
+                posting.debits_are(debits.as_ref(), (until.value, own), report)?;
             }
             posting.close(rates, own, report)
         }

@@ -9,8 +9,7 @@ use super::entry::Line;
 use super::look::minor_of;
 use super::posting::{Posting, money};
 use super::state::{Advance, Open, Owed};
-use super::undo::Of;
-use super::undo::Undo;
+use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
@@ -98,8 +97,7 @@ impl Posting<'_, '_> {
             ..Line::on(Account::Advances, book)
         };
         self.undo.push(Undo::Advance { at, amount, book });
-        let added = self.entry.add(line);
-        self.fits(added, report)
+        self.add(line, report)
     }
 
     /// The charges that invoices have; all invoices where none is named.
@@ -321,18 +319,12 @@ impl Posting<'_, '_> {
     }
 
     /// Notes that a charge is owed from this event on.
-    pub(super) fn owe(
-        &mut self,
-        (shipment, charge): Of,
-        (currency, rate): (Currency, Option<Quote>),
-    ) {
+    pub(super) fn owe(&mut self, charge: Of, (currency, rate): (Currency, Option<Quote>)) {
         let owed =
             Owed { event: self.at, rank: self.rank, posted: self.event.posted, rate, currency };
-        if let Some(state) =
-            self.ledger.charges.get_mut(shipment).and_then(|all| all.get_mut(charge))
-        {
+        if let Some(state) = self.charge_mut(charge) {
             state.owed = Some(owed);
-            self.undo.push(Undo::Owed { charge: (shipment, charge) });
+            self.undo.push(Undo::Owed { charge });
         }
     }
 
@@ -414,7 +406,7 @@ impl Posting<'_, '_> {
             )
         };
         let at = self.new_open(open, report)?;
-        if let Some(state) = self.ledger.charges.get_mut(of.0).and_then(|all| all.get_mut(of.1)) {
+        if let Some(state) = self.charge_mut(of) {
             state.accrual = Some(at);
         }
         self.charge(of, book, Some(estimate), report)

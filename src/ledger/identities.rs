@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 
 use super::account::Account;
 use super::state::Ledger;
-use super::whereabouts::Where;
 use crate::quantity::Money;
 use crate::trade::Treatment;
 
@@ -79,17 +78,7 @@ fn monetary(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
 fn stock(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
     let mut lines: BTreeMap<(Account, &str, usize), i64> = BTreeMap::new();
     for line in ledger.entries.iter().flat_map(|entry| &entry.lines) {
-        let is_of_slabs = matches!(
-            line.account,
-            Account::Transit
-                | Account::Yard
-                | Account::Allowance
-                | Account::CostOfSales
-                | Account::Used
-                | Account::Loss
-                | Account::SentBack
-        );
-        if let Some(shipment) = line.shipment.filter(|_| is_of_slabs) {
+        if let Some(shipment) = line.shipment.filter(|_| line.account.is_of_slabs()) {
             *lines.entry((line.account, line.yard.as_str(), shipment)).or_default() += line.book;
         }
     }
@@ -115,8 +104,32 @@ fn stock(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
     }
 }
 
+/// What the lines of a shipment come to: on the accounts of slabs, and by charge.
+#[derive(Default)]
+struct Lines<'l> {
+    of_slabs: i64,
+    by_charge: BTreeMap<&'l str, i64>,
+}
+
+/// The lines of each shipment, looked through once.
+fn lines_by_shipment<'l>(ledger: &'l Ledger<'_>) -> BTreeMap<usize, Lines<'l>> {
+    let mut all: BTreeMap<usize, Lines<'l>> = BTreeMap::new();
+    for line in ledger.entries.iter().flat_map(|entry| &entry.lines) {
+        let Some(shipment) = line.shipment else { continue };
+        let own = all.entry(shipment).or_default();
+        if !line.charge.is_empty() && line.account != Account::Accrued {
+            *own.by_charge.entry(&line.charge).or_default() += line.book;
+        }
+        if line.account.is_of_slabs() {
+            own.of_slabs += line.book;
+        }
+    }
+    all
+}
+
 /// Shipment by shipment: what charges came to is what slabs bear, and each slab's account holds what it bears.
 fn of_shipments(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
+    let mut lines = lines_by_shipment(ledger);
     for (shipment, (slabs, charges)) in ledger.slabs.iter().zip(&ledger.charges).enumerate() {
         let called = ledger.freeze(shipment).map_or("", |freeze| freeze.shipment.as_str());
         let of = |treatment: Treatment| {
@@ -134,39 +147,18 @@ fn of_shipments(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
                 || slab.allowance < 0
                 || (slab.allowance > 0 && !slab.at.is_stock())
             {
-                let id = ledger.freeze(shipment).and_then(|freeze| freeze.slabs.get(at));
-                let id = id.map_or("?", |slab| slab.id.as_str());
+                let id = ledger.slab_name((shipment, at));
                 hold(format!("slab {id} of {called}"), slab.held, bears);
             }
             if let Some(worth) = slab.worth.filter(|_| slab.at.is_stock() && slab.allowance > 0) {
                 hold(format!("a write-down of {called}"), slab.held - slab.allowance, worth);
             }
         }
-        let mut by_charge: BTreeMap<&str, i64> = BTreeMap::new();
-        let mut goods = 0;
-        for line in ledger.entries.iter().flat_map(|entry| &entry.lines) {
-            if line.shipment != Some(shipment) {
-                continue;
-            }
-            if !line.charge.is_empty() && line.account != Account::Accrued {
-                *by_charge.entry(line.charge.as_str()).or_default() += line.book;
-            }
-            let (transit, _) = Where::Transit.account();
-            let is_cost = line.account == transit
-                || matches!(
-                    line.account,
-                    Account::Yard
-                        | Account::CostOfSales
-                        | Account::Used
-                        | Account::Loss
-                        | Account::SentBack
-                )
-                || line.account == Account::Allowance;
-            goods += if is_cost { line.book } else { 0 };
-        }
-        hold(format!("goods and stock charges of {called}"), goods, of(Treatment::Stock));
+        let own = lines.remove(&shipment).unwrap_or_default();
+        let what = format!("goods and stock charges of {called}");
+        hold(what, own.of_slabs, of(Treatment::Stock));
         for charge in charges {
-            let lines = by_charge.get(charge.key.as_str()).copied().unwrap_or(0);
+            let lines = own.by_charge.get(charge.key.as_str()).copied().unwrap_or(0);
             hold(format!("{} of {called}", charge.key), lines, charge.booked);
         }
     }

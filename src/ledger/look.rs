@@ -3,7 +3,7 @@
 use super::account::Account;
 use super::entry::Line;
 use super::posting::{Posting, booked, money};
-use super::state::{ChargeState, Open, SlabState};
+use super::state::Open;
 use super::undo::Of;
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
@@ -37,9 +37,7 @@ impl Posting<'_, '_> {
 
     /// The fault for a slab that is not where an event needs it.
     fn not_there(&self, slab: Of, needs: &str, report: &mut Report) -> Reported {
-        let id = self.ledger.freeze(slab.0).and_then(|freeze| freeze.slabs.get(slab.1));
-        let id = id.map_or("?", |slab| slab.id.as_str());
-        let state = self.ledger.slabs.get(slab.0).and_then(|all| all.get(slab.1));
+        let (id, state) = (self.ledger.slab_name(slab), self.slab_at(slab));
         let word = state.map_or("", |state| state.at.word());
         let by = state.and_then(|state| state.moved_by);
         let fault = Fault::error(Code::Contradiction, format!("slab {id} is {word}, not {needs}"))
@@ -71,11 +69,6 @@ impl Posting<'_, '_> {
         sound
     }
 
-    /// A charge.
-    pub(super) fn charge_state(&self, (shipment, charge): Of) -> Option<&ChargeState> {
-        self.ledger.charges.get(shipment)?.get(charge)
-    }
-
     /// The fault for what can happen once.
     pub(super) fn twice(&self, what: &str, first: usize, report: &mut Report) -> Reported {
         let fault = Fault::error(Code::Duplicate, format!("{what} a second time"))
@@ -91,11 +84,6 @@ impl Posting<'_, '_> {
     pub(super) fn at_owed_rate(&self, of: Of, amount: Money) -> Option<i64> {
         let owed = self.charge_state(of)?.owed.as_ref()?;
         booked(amount, owed.rate.as_ref(), self.entry.currency)
-    }
-
-    /// A charge, to be changed.
-    pub(super) fn charge_mut(&mut self, (shipment, charge): Of) -> Option<&mut ChargeState> {
-        self.ledger.charges.get_mut(shipment)?.get_mut(charge)
     }
 
     /// The slabs in boxes of a shipment; in all of them where none is named.
@@ -155,11 +143,6 @@ impl Posting<'_, '_> {
             return Ok(());
         }
         self.plain(Line { shipment, ..Line::on(Account::Exchange, book) }, report)
-    }
-
-    /// A slab.
-    pub(super) fn slab_at(&self, (shipment, slab): Of) -> Option<&SlabState> {
-        self.ledger.slabs.get(shipment)?.get(slab)
     }
 
     /// The party of the event; empty where it has none.

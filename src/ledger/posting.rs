@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::account::Account;
 use super::deal::deal;
 use super::entry::{Entry, Line, checked};
-use super::state::{Ledger, Open};
+use super::state::{ChargeState, Ledger, Open, SlabState};
 use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{Report, Reported};
@@ -44,6 +44,13 @@ pub(super) fn booked(amount: Money, rate: Option<&Quote>, currency: Currency) ->
     converted.round().ok()?.minor().ok()
 }
 
+/// The line of what slabs cost where they are.
+fn of_slabs(at: &Where, shipment: usize, slabs: usize, book: i64) -> Line {
+    let (account, yard) = at.account();
+    let yard = yard.to_owned();
+    Line { yard, shipment: Some(shipment), slabs, ..Line::on(account, book) }
+}
+
 impl Posting<'_, '_> {
     /// A figure, unless it is too large.
     pub(super) fn fits<T>(
@@ -62,11 +69,16 @@ impl Posting<'_, '_> {
         self.entry.currency
     }
 
+    /// Adds a line to the entry.
+    pub(super) fn add(&mut self, line: Line, report: &mut Report) -> Result<(), Reported> {
+        let added = self.entry.add(line);
+        self.fits(added, report)
+    }
+
     /// A line that has no state behind it.
     pub(super) fn plain(&mut self, line: Line, report: &mut Report) -> Result<(), Reported> {
         self.undo.push(Undo::Plain(line.clone()));
-        let added = self.entry.add(line);
-        self.fits(added, report)
+        self.add(line, report)
     }
 
     /// Changes an open item: its line is as large.
@@ -94,8 +106,7 @@ impl Posting<'_, '_> {
             ..Line::on(open.account, book)
         };
         self.undo.push(Undo::Open { at, amount, book });
-        let added = self.entry.add(line);
-        self.fits(added, report)
+        self.add(line, report)
     }
 
     /// A new open item, by position.
@@ -120,10 +131,10 @@ impl Posting<'_, '_> {
         estimated: Option<i64>,
         report: &mut Report,
     ) -> Result<(), Reported> {
-        let state = self.ledger.charges.get_mut(shipment).and_then(|all| all.get_mut(charge));
-        let state = report.found(state, "a charge")?;
+        let place = &self.event.place;
+        let state = report.found(self.charge_mut((shipment, charge)), "a charge")?;
         let sum = checked(state.booked, units);
-        state.booked = report.fits(sum, &self.event.place)?;
+        state.booked = report.fits(sum, place)?;
         let account = match state.treatment {
             Treatment::Stock => {
                 return self.share((shipment, charge), units, estimated, report);
@@ -161,7 +172,7 @@ impl Posting<'_, '_> {
             rest -= estimated;
         }
         // A charge that was owed after a loss lies on those that are left.
-        let owed = self.ledger.charges.get(shipment).and_then(|all| all.get(charge));
+        let owed = self.charge_state((shipment, charge));
         let owed = owed.and_then(|charge| charge.owed.as_ref()).map_or(self.rank, |owed| owed.rank);
         let slabs = self.ledger.slabs.get(shipment).map_or(&[][..], |all| all);
         let is_left = |at: &usize| {
@@ -246,8 +257,7 @@ impl Posting<'_, '_> {
                 slab.carried += parts;
             }
         }
-        let key = self.ledger.charges.get(shipment).and_then(|all| all.get(charge.1));
-        let key = key.map(|charge| charge.key.clone()).unwrap_or_default();
+        let key = self.charge_state(charge).map(|charge| charge.key.clone()).unwrap_or_default();
         let mut sums: BTreeMap<Where, (i64, usize)> = BTreeMap::new();
         let mut gave: Vec<(usize, i64)> = Vec::new();
         for (at, units) in &each {
@@ -262,16 +272,8 @@ impl Posting<'_, '_> {
             }
         }
         for (at, (book, slabs)) in sums {
-            let (account, yard) = at.account();
-            let line = Line {
-                yard: yard.to_owned(),
-                shipment: Some(shipment),
-                charge: key.clone(),
-                slabs,
-                ..Line::on(account, book)
-            };
-            let added = self.entry.add(line);
-            self.fits(added, report)?;
+            let line = Line { charge: key.clone(), ..of_slabs(&at, shipment, slabs, book) };
+            self.add(line, report)?;
         }
         let touched: Vec<usize> = each.iter().map(|(slab, _)| *slab).collect();
         self.undo.push(Undo::Shares { charge, each, carried, units });
@@ -320,32 +322,22 @@ impl Posting<'_, '_> {
         report: &mut Report,
     ) -> Result<(), Reported> {
         let units: i64 = to.iter().map(|(_, units, _)| *units).sum();
-        let line = |at: &Where, book: i64| {
-            let (account, yard) = at.account();
-            Line {
-                yard: yard.to_owned(),
-                shipment: Some(shipment),
-                slabs: 1,
-                ..Line::on(account, book)
-            }
-        };
         let mut lines = Vec::new();
         if let Some(slab) = self.slab_mut((shipment, slab)) {
             slab.given += units;
             slab.held -= units;
-            lines.push(line(&slab.at, -units));
+            lines.push(of_slabs(&slab.at, shipment, 1, -units));
         }
         for (at, units, parts) in &to {
             if let Some(slab) = self.slab_mut((shipment, *at)) {
                 slab.carried += parts;
                 slab.taken += units;
                 slab.held += units;
-                lines.push(line(&slab.at, *units));
+                lines.push(of_slabs(&slab.at, shipment, 1, *units));
             }
         }
         for line in lines {
-            let added = self.entry.add(line);
-            self.fits(added, report)?;
+            self.add(line, report)?;
         }
         let takers: Vec<usize> = to.iter().map(|(slab, ..)| *slab).collect();
         self.undo.push(Undo::Gave { slab: (shipment, slab), of, to });
@@ -384,15 +376,7 @@ impl Posting<'_, '_> {
             return Ok(());
         }
         for (at, book) in [(from, -held), (to, held)] {
-            let (account, yard) = at.account();
-            let line = Line {
-                yard: yard.to_owned(),
-                shipment: Some(slab.0),
-                slabs: 1,
-                ..Line::on(account, book)
-            };
-            let added = self.entry.add(line);
-            self.fits(added, report)?;
+            self.add(of_slabs(at, slab.0, 1, book), report)?;
         }
         Ok(())
     }
@@ -414,8 +398,7 @@ impl Posting<'_, '_> {
         }
         for (account, book) in [(Account::CostOfSales, units), (Account::Allowance, -units)] {
             let line = Line { shipment: Some(slab.0), slabs: 1, ..Line::on(account, book) };
-            let added = self.entry.add(line);
-            self.fits(added, report)?;
+            self.add(line, report)?;
         }
         Ok(())
     }
@@ -424,14 +407,27 @@ impl Posting<'_, '_> {
     fn test_again(&mut self, slab: Of, report: &mut Report) -> Result<(), Reported> {
         let Some(own) = self.slab_mut(slab) else { return Ok(()) };
         let Some(worth) = own.worth.filter(|_| own.at.is_stock()) else { return Ok(()) };
-        let units = (own.held - worth).max(0) - own.allowance;
+        let units = own.write_down_to(worth);
         if units == 0 { Ok(()) } else { self.allow(slab, units, Some(worth), report) }
     }
 
-    pub(super) fn slab_mut(
-        &mut self,
-        (shipment, slab): Of,
-    ) -> Option<&mut super::state::SlabState> {
+    /// A slab.
+    pub(super) fn slab_at(&self, (shipment, slab): Of) -> Option<&SlabState> {
+        self.ledger.slabs.get(shipment)?.get(slab)
+    }
+
+    /// A slab, to be changed.
+    pub(super) fn slab_mut(&mut self, (shipment, slab): Of) -> Option<&mut SlabState> {
         self.ledger.slabs.get_mut(shipment)?.get_mut(slab)
+    }
+
+    /// A charge.
+    pub(super) fn charge_state(&self, (shipment, charge): Of) -> Option<&ChargeState> {
+        self.ledger.charges.get(shipment)?.get(charge)
+    }
+
+    /// A charge, to be changed.
+    pub(super) fn charge_mut(&mut self, (shipment, charge): Of) -> Option<&mut ChargeState> {
+        self.ledger.charges.get_mut(shipment)?.get_mut(charge)
     }
 }

@@ -88,8 +88,7 @@ impl Posting<'_, '_> {
             if customer == Some(own.customer) {
                 continue;
             }
-            let id = self.ledger.freeze(slab.0).and_then(|freeze| freeze.slabs.get(slab.1));
-            let id = id.map_or("?", |slab| slab.id.as_str());
+            let id = self.ledger.slab_name(*slab);
             let until = own.until.map_or_else(String::new, |day| format!(" until {day}"));
             sound = Err(report.error(
                 Fault::error(

@@ -113,9 +113,7 @@ impl Posting<'_, '_> {
             Undo::Advance { at, amount, book } => self.use_advance(at, (-amount, -book), report),
             Undo::Shares { charge, each, carried, units } => {
                 self.currency(charge.0);
-                let own =
-                    self.ledger.charges.get_mut(charge.0).and_then(|all| all.get_mut(charge.1));
-                if let Some(own) = own {
+                if let Some(own) = self.charge_mut(charge) {
                     own.booked -= units;
                 }
                 let turned = |all: Vec<(usize, i64)>| {
@@ -134,17 +132,13 @@ impl Posting<'_, '_> {
                 Ok(())
             }
             Undo::Owed { charge } => {
-                let own =
-                    self.ledger.charges.get_mut(charge.0).and_then(|all| all.get_mut(charge.1));
-                if let Some(own) = own {
+                if let Some(own) = self.charge_mut(charge) {
                     (own.owed, own.accrual) = (None, None);
                 }
                 Ok(())
             }
             Undo::Billed { charge } => {
-                let own =
-                    self.ledger.charges.get_mut(charge.0).and_then(|all| all.get_mut(charge.1));
-                if let Some(own) = own {
+                if let Some(own) = self.charge_mut(charge) {
                     own.bills.retain(|(event, _)| *event != of);
                     own.closed = own.closed.filter(|event| *event != of);
                 }
@@ -175,9 +169,11 @@ impl Posting<'_, '_> {
             }
             Undo::Allowed { slab, worth } => {
                 let own = self.slab_at(slab).filter(|own| own.at.is_stock());
-                let (held, allowance) = own.map_or((0, 0), |own| (own.held, own.allowance));
-                let wanted = worth.map_or(0, |worth| (held - worth).max(0));
-                self.allow(slab, wanted - allowance, worth, report)
+                let units = own.map_or(0, |own| match worth {
+                    Some(worth) => own.write_down_to(worth),
+                    None => -own.allowance,
+                });
+                self.allow(slab, units, worth, report)
             }
         }
     }
@@ -195,8 +191,6 @@ impl Posting<'_, '_> {
         let shipment = open.shipment;
         self.open(at, (-amount, back), report)?;
         let line = Line { shipment, ..Line::on(Account::Exchange, -(back + book)) };
-        let added = self.entry.add(line);
-        self.fits(added, report)?;
-        Ok(())
+        self.add(line, report)
     }
 }

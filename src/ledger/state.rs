@@ -7,7 +7,7 @@ use smol_str::SmolStr;
 
 use super::account::Account;
 use super::entry::Entry;
-use super::undo::Undo;
+use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::quantity::{Currency, Cut, Decimal, Money, Quote, Weights};
 use crate::read::Books;
@@ -233,6 +233,12 @@ impl<'b> Ledger<'b> {
     /// The booked estimate of a shipment.
     pub fn freeze(&self, shipment: usize) -> Option<&'b Freeze> {
         self.books.freezes.get(shipment)
+    }
+
+    /// A slab's number on its packing list.
+    pub(super) fn slab_name(&self, (shipment, slab): Of) -> &'b str {
+        let slab = self.freeze(shipment).and_then(|freeze| freeze.slabs.get(slab));
+        slab.map_or("?", |slab| slab.id.as_str())
     }
 
     /// The open items of a party's paper, by position.

@@ -41,10 +41,8 @@ impl Posting<'_, '_> {
         for ((line, _), own) in sets {
             self.lose_of_set((shipment, freeze), line, &own, &lost, report)?;
         }
-        for at in inside.iter().filter(|at| !lost.contains(at)) {
-            self.bring((shipment, *at), Where::Yard(yard.value.as_str().into()), report)?;
-        }
-        Ok(())
+        let sound = all.into_iter().filter(|(_, at)| !lost.contains(at)).collect();
+        self.to_yard(sound, yard, report)
     }
 
     /// The slabs that were found lost; those that came and were not packed are listed.
@@ -141,8 +139,7 @@ impl Posting<'_, '_> {
 
     /// Loses a slab, with what its account holds for it.
     fn lose(&mut self, slab: Of, set: usize, report: &mut Report) -> Result<(), Reported> {
-        self.release(slab, report)?;
-        self.bring(slab, Where::Lost, report)?;
+        self.leave(slab, Where::Lost, report)?;
         let lost = Lost { rank: self.rank, set };
         let held = self.slab_mut(slab).map_or(0, |own| {
             own.lost = Some(lost);
@@ -166,14 +163,25 @@ impl Posting<'_, '_> {
         slabs.into_iter().try_for_each(|slab| self.lose(slab, set, report))
     }
 
-    /// What a slab is written down by leaves with it, to the cost of sales.
-    fn release(&mut self, slab: Of, report: &mut Report) -> Result<(), Reported> {
-        let allowance = self.slab_mut(slab).map_or(0, |own| own.allowance);
-        let worth = self.slab_mut(slab).and_then(|own| own.worth);
-        if allowance == 0 && worth.is_none() {
-            return Ok(());
+    /// A slab leaves stock. What it is written down by leaves with it, to the cost of sales.
+    fn leave(&mut self, slab: Of, to: Where, report: &mut Report) -> Result<(), Reported> {
+        let (allowance, worth) =
+            self.slab_at(slab).map_or((0, None), |own| (own.allowance, own.worth));
+        if allowance != 0 || worth.is_some() {
+            self.allow(slab, -allowance, None, report)?;
         }
-        self.allow(slab, -allowance, None, report)
+        self.bring(slab, to, report)
+    }
+
+    /// Slabs come to a yard.
+    fn to_yard(
+        &mut self,
+        slabs: Vec<Of>,
+        yard: &At<String>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let to = Where::Yard(yard.value.as_str().into());
+        slabs.into_iter().try_for_each(|slab| self.bring(slab, to.clone(), report))
     }
 
     /// Slabs go to another yard.
@@ -185,8 +193,7 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "on hand", |at| matches!(at, Where::Yard(_)), report)?;
-        let to = Where::Yard(yard.value.as_str().into());
-        slabs.into_iter().try_for_each(|slab| self.bring(slab, to.clone(), report))
+        self.to_yard(slabs, yard, report)
     }
 
     /// Slabs leave stock; afloat they are issued from what is in transit.
@@ -201,8 +208,7 @@ impl Posting<'_, '_> {
         self.are_for(&slabs, customer, report)?;
         slabs.into_iter().try_for_each(|slab| {
             self.reserve(slab, None);
-            self.release(slab, report)?;
-            self.bring(slab, Where::Issued(used), report)
+            self.leave(slab, Where::Issued(used), report)
         })
     }
 
@@ -215,8 +221,7 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "issued", |at| matches!(at, Where::Issued(_)), report)?;
-        let to = Where::Yard(yard.value.as_str().into());
-        slabs.into_iter().try_for_each(|slab| self.bring(slab, to.clone(), report))
+        self.to_yard(slabs, yard, report)
     }
 
     /// Slabs go back to the supplier, who agrees to a credit.
@@ -231,8 +236,7 @@ impl Posting<'_, '_> {
         self.need(&slabs, "in stock", Where::is_stock, report)?;
         let shipment = slabs.first().map(|of| of.0);
         for slab in slabs {
-            self.release(slab, report)?;
-            self.bring(slab, Where::SentBack, report)?;
+            self.leave(slab, Where::SentBack, report)?;
         }
         let rate = rate.map(|at| at.value).filter(|_| amount.currency() != self.entry.currency);
         let book = self.convert(amount.value, rate.as_ref(), "rate", report)?;
