@@ -45,7 +45,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             )));
         }
         let mut own = options.report();
-        let classes = classes(stock.ledger, stock.listed);
+        let classes = classes(stock.listed);
         let listing = price_list(&classes, tariffs, (stock.on, args.tier.as_deref()), &mut own);
         let listing = match Options::told(&own, listing) {
             Ok(listing) => listing,

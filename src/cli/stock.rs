@@ -33,7 +33,7 @@ fn test(args: &Args, options: &Options) -> Exit {
             ));
         }
         let mut own = options.report();
-        let classes = classes(stock.ledger, stock.listed);
+        let classes = classes(stock.listed);
         let tests = tested(&classes, stock.tariffs, stock.on, &mut own);
         let tests = match Options::told(&own, tests) {
             Ok(tests) => tests,

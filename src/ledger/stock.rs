@@ -3,22 +3,19 @@
 use super::reserve::{Reservation, reservation};
 use super::state::{Ledger, SlabState};
 use super::whereabouts::Where;
-use crate::quantity::Currency;
-use crate::trade::{Date, FrozenLine, FrozenSlab, Treatment};
+use crate::trade::{Date, Freeze, FrozenLine, FrozenSlab, Treatment};
 
 /// A slab of the list.
 #[derive(Debug, Clone, Copy)]
 pub struct Listed<'l> {
-    /// The shipment, by its name.
-    pub shipment: &'l str,
+    /// The estimate it was booked by.
+    pub freeze: &'l Freeze,
     /// The slab as it was packed.
     pub slab: &'l FrozenSlab,
     /// Its line.
     pub line: &'l FrozenLine,
     /// How it stands.
     pub state: &'l SlabState,
-    /// The currency of its books.
-    pub currency: Currency,
     /// The days since it came to a yard.
     pub age: Option<i64>,
     /// Whether all that is part of its cost is billed.
@@ -41,11 +38,10 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
             let Some(line) = freeze.lines.get(slab.line) else { continue };
             if all && state.at != Where::Abroad || state.at.is_stock() {
                 listed.push(Listed {
-                    shipment: &freeze.shipment,
+                    freeze,
                     slab,
                     line,
                     state,
-                    currency: freeze.currency,
                     age: state.arrived.map(|arrived| (on - arrived).num_days()),
                     is_billed,
                     reserved: reservation(&ledger.books.events, state, on),

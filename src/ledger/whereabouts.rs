@@ -49,6 +49,11 @@ impl Where {
         }
     }
 
+    /// Whether it is stock on hand.
+    pub fn is_on_hand(&self) -> bool {
+        matches!(self, Self::Yard(_))
+    }
+
     /// Whether it is stock.
     pub fn is_stock(&self) -> bool {
         matches!(self, Self::Transit | Self::Yard(_))

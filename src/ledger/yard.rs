@@ -42,7 +42,7 @@ impl Posting<'_, '_> {
             self.lose_of_set((shipment, freeze), line, &own, &lost, report)?;
         }
         let sound = all.into_iter().filter(|(_, at)| !lost.contains(at)).collect();
-        self.to_yard(sound, yard, report)
+        self.unload(sound, yard, report)
     }
 
     /// The slabs that were found lost; those that came and were not packed are listed.
@@ -174,7 +174,7 @@ impl Posting<'_, '_> {
     }
 
     /// Slabs come to a yard.
-    fn to_yard(
+    fn unload(
         &mut self,
         slabs: Vec<Of>,
         yard: &At<String>,
@@ -192,8 +192,8 @@ impl Posting<'_, '_> {
         report: &mut Report,
     ) -> Result<(), Reported> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
-        self.need(&slabs, "on hand", |at| matches!(at, Where::Yard(_)), report)?;
-        self.to_yard(slabs, yard, report)
+        self.need(&slabs, "on hand", Where::is_on_hand, report)?;
+        self.unload(slabs, yard, report)
     }
 
     /// Slabs leave stock; afloat they are issued from what is in transit.
@@ -221,7 +221,7 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "issued", |at| matches!(at, Where::Issued(_)), report)?;
-        self.to_yard(slabs, yard, report)
+        self.unload(slabs, yard, report)
     }
 
     /// Slabs go back to the supplier, who agrees to a credit.

@@ -5,11 +5,11 @@
 
 use chrono::{Days, Months};
 
-use super::classes::{Lot, classes};
+use super::classes::classes;
 use crate::fault::{Report, Reported};
 use crate::ledger::{Ledger, Listed, Where};
 use crate::quantity::{Area, Decimal, Fraction, Overflow};
-use crate::trade::{CoverRow, Date, Tariffs, Use};
+use crate::trade::{CoverRow, Date, Tariffs};
 
 /// How long the slabs of a row last.
 #[derive(Debug, Clone)]
@@ -76,15 +76,12 @@ pub fn cover<'l>(
     on: Date,
     report: &mut Report,
 ) -> Result<Vec<Cover<'l>>, Reported> {
-    let classes = classes(ledger, listed);
+    let classes = classes(listed);
     let mut all = Vec::new();
     for row in &tariffs.cover {
-        let lots =
-            classes.iter().flat_map(|(class, lots)| lots.iter().map(move |lot| (class, lot)));
-        let own = lots.filter(|(class, lot)| row.goods.hold(class, lot.thickness()));
-        let own: Vec<&Lot<'l>> = own.map(|(_, lot)| lot).collect();
-        let one = of_row(ledger, row, &own, on);
-        all.push(report.fits(one, &row.place)?);
+        let own = classes.iter().filter(|(class, _)| row.goods.hold(class));
+        let own: Vec<&Listed<'l>> = own.flat_map(|(_, slabs)| slabs).collect();
+        all.push(report.fits(of_row(ledger, row, &own, on), &row.place)?);
     }
     Ok(all)
 }
@@ -92,73 +89,71 @@ pub fn cover<'l>(
 fn of_row<'l>(
     ledger: &Ledger<'_>,
     row: &'l CoverRow,
-    lots: &[&Lot<'l>],
+    slabs: &[&Listed<'l>],
     on: Date,
 ) -> Result<Cover<'l>, Overflow> {
-    let gross = |lot: &&&Lot<'l>| lot.listed.slab.gross;
-    let is_free = |lot: &&&Lot<'l>| lot.listed.reserved.is_none();
-    let free = lots.iter().filter(is_free);
-    let on_hand = Area::total(free.filter(|lot| lot.is_on_hand()).map(|lot| gross(&lot)))?;
+    let free = || slabs.iter().filter(|one| one.reserved.is_none());
+    let on_hand = free().filter(|one| one.state.at.is_on_hand());
+    let on_hand = Area::total(on_hand.map(|one| one.slab.gross))?;
     let mut coming: Vec<Coming<'l>> = Vec::new();
-    let free = lots.iter().filter(is_free);
-    for lot in free.filter(|lot| lot.listed.state.at == Where::Transit) {
-        let (shipment, area) = (lot.freeze.shipment.as_str(), gross(&lot));
-        match coming.iter_mut().find(|one| one.shipment == shipment) {
-            Some(one) => one.area = one.area.plus(area)?,
-            None => coming.push(Coming { shipment, day: lot.freeze.delivered, area }),
+    for one in free().filter(|one| one.state.at == Where::Transit) {
+        let (shipment, area) = (one.freeze.shipment.as_str(), one.slab.gross);
+        match coming.iter_mut().find(|other| other.shipment == shipment) {
+            Some(other) => other.area = other.area.plus(area)?,
+            None => coming.push(Coming { shipment, day: one.freeze.delivered, area }),
         }
     }
     coming.sort_by_key(|one| (one.day, one.shipment));
     let used = match row.used {
         Some(used) => used,
-        None => issued(ledger, row, lots, on)?,
+        None => issued(ledger, row, slabs, on)?,
     };
     let total = Area::total(coming.iter().map(|one| one.area))?;
+    let all = on_hand.plus(total)?;
+    let with_left = row.left.map(|(left, _)| all.plus(left)).transpose()?;
+    let mut cover = Cover {
+        row,
+        on_hand,
+        coming: total,
+        used: None,
+        months: None,
+        months_with_coming: None,
+        runs_out: None,
+        order_by: None,
+        late: Vec::new(),
+        months_with_left: None,
+    };
+    if used.is_none() {
+        return Ok(cover);
+    }
     let months = |area: Area| {
         let months = Fraction::of(area.base()).over(&Fraction::of(used.base()));
         months.round(1, "months").ok()
     };
-    let uses = !used.is_none();
-    let all = on_hand.plus(total)?;
-    let with_left = match row.left {
-        Some((left, _)) if uses => months(all.plus(left)?),
-        _ => None,
-    };
-    let (runs_out, late) = if uses {
-        let (day, late) = run_out((on_hand, row.reserve), &coming, used, on);
-        (day, late)
-    } else {
-        (None, Vec::new())
-    };
+    (cover.runs_out, cover.late) = run_out((on_hand, row.reserve), &coming, used, on);
     let lead = Days::new(row.lead_days.into());
-    Ok(Cover {
-        row,
-        on_hand,
-        coming: total,
-        used: uses.then_some(used),
-        months: uses.then(|| months(on_hand)).flatten(),
-        months_with_coming: uses.then(|| months(all)).flatten(),
-        runs_out,
-        order_by: runs_out.and_then(|day| day.checked_sub_days(lead)),
-        late,
-        months_with_left: with_left,
-    })
+    cover.used = Some(used);
+    cover.order_by = cover.runs_out.and_then(|day| day.checked_sub_days(lead));
+    cover.months = months(on_hand);
+    cover.months_with_coming = months(all);
+    cover.months_with_left = with_left.and_then(months);
+    Ok(cover)
 }
 
 /// The area issued in a month, as a mean of the months that a row counts. A slab that came back does not count.
 fn issued(
     ledger: &Ledger<'_>,
     row: &CoverRow,
-    lots: &[&Lot<'_>],
+    slabs: &[&Listed<'_>],
     on: Date,
 ) -> Result<Area, Overflow> {
     let since = on.checked_sub_months(Months::new(row.months));
-    let is_counted = |lot: &&&Lot<'_>| {
-        let by = lot.listed.state.moved_by.and_then(|event| ledger.books.events.get(event));
-        matches!(lot.listed.state.at, Where::Issued(Use::Sold | Use::Own | Use::Sample))
+    let is_counted = |one: &&&Listed<'_>| {
+        let by = one.state.moved_by.and_then(|event| ledger.books.events.get(event));
+        matches!(one.state.at, Where::Issued(_))
             && by.is_some_and(|event| since.is_none_or(|since| event.posted > since))
     };
-    let all = Area::total(lots.iter().filter(is_counted).map(|lot| lot.listed.slab.gross))?;
+    let all = Area::total(slabs.iter().filter(is_counted).map(|one| one.slab.gross))?;
     let month = Fraction::of(all.base()).over(&Fraction::of(row.months.into()));
     Area::m2(month.round(6, "an area used in a month")?)
 }
@@ -172,19 +167,18 @@ fn run_out<'l>(
     on: Date,
 ) -> (Option<Date>, Vec<Late<'l>>) {
     let per_day = Fraction::of(used.base()).times(&Fraction::ratio(12, 365));
+    // Whole days: the floor is the ceiling of the number turned over.
     let days = |stock: &Fraction| {
-        let whole = stock.over(&per_day);
-        let up = whole.ceil();
-        let whole = if whole.is_whole() { up.to_i64() } else { up.to_i64().map(|up| up - 1) };
-        whole.unwrap_or(i64::MAX).max(0)
+        let whole = stock.over(&per_day).negated().ceil().negated();
+        whole.to_i64().unwrap_or(i64::MAX)
     };
+    let at_least_none =
+        |stock: Fraction| if stock.is_negative() { Fraction::whole(0) } else { stock };
     let after = |from: Date, days: i64| {
         u64::try_from(days).ok().and_then(|days| from.checked_add_days(Days::new(days)))
     };
-    let mut stock = Fraction::of(on_hand.base()).minus(&Fraction::of(reserve.base()));
-    if stock.is_negative() {
-        stock = Fraction::whole(0);
-    }
+    let mut stock =
+        at_least_none(Fraction::of(on_hand.base()).minus(&Fraction::of(reserve.base())));
     let (mut from, mut late) = (on, Vec::new());
     for one in coming {
         // What should be there already comes the next day at the soonest: it counts from today.
@@ -195,11 +189,7 @@ fn run_out<'l>(
             late.push(Late { shipment: one.shipment, comes, runs_out });
         }
         let gone = per_day.times(&Fraction::whole(gap.into()));
-        stock = stock.minus(&gone);
-        if stock.is_negative() {
-            stock = Fraction::whole(0);
-        }
-        stock = stock.plus(&Fraction::of(one.area.base()));
+        stock = at_least_none(stock.minus(&gone)).plus(&Fraction::of(one.area.base()));
         from = comes;
     }
     (after(from, days(&stock)), late)

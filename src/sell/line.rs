@@ -1,8 +1,8 @@
 //! The price of slabs that are alike, for one sort of customer.
 
-use super::classes::Lot;
 use super::priced::Priced;
 use crate::fault::{Code, Fault, Report, Reported};
+use crate::ledger::Listed;
 use crate::quantity::{Area, Decimal, Exact, Fraction, Money};
 use crate::trade::{Class, Ending, ExceptionRow, SellingRow};
 
@@ -71,13 +71,14 @@ fn percent(part: &Exact, whole: &Exact) -> Option<Decimal> {
 /// The price of the class, from the slabs that it rests on. Nothing where they have no cost or no area.
 pub(super) fn line<'l>(
     priced: &Priced<'_, 'l>,
-    lots: &[Lot<'l>],
+    slabs: &[Listed<'l>],
     exception: Option<&'l ExceptionRow>,
     report: &mut Report,
 ) -> Result<Option<PriceLine<'l>>, Reported> {
-    let Some(currency) = lots.first().map(Lot::currency) else { return Ok(None) };
+    let mut currencies = slabs.iter().map(|one| one.freeze.currency);
+    let Some(currency) = currencies.next() else { return Ok(None) };
     let place = &priced.row.place;
-    if let Some(other) = lots.iter().map(Lot::currency).find(|other| *other != currency) {
+    if let Some(other) = currencies.find(|other| *other != currency) {
         return Err(report.error(
             Fault::error(
                 Code::Contradiction,
@@ -87,9 +88,9 @@ pub(super) fn line<'l>(
             .help("name the `yard` in one row for each: a yard keeps its books in one currency"),
         ));
     }
-    let cost: i64 = lots.iter().map(Lot::cost).sum();
+    let cost: i64 = slabs.iter().map(|one| one.state.held).sum();
     let cost = Money::from_minor(cost, currency);
-    let units = report.fits(priced.units_of(lots), place)?;
+    let units = report.fits(priced.units_of(slabs), place)?;
     if units.is_zero() || cost.is_zero() {
         return Ok(None);
     }
@@ -106,7 +107,7 @@ pub(super) fn line<'l>(
     Ok(Some(PriceLine {
         class: priced.class.clone(),
         row: priced.row,
-        slabs: lots.len(),
+        slabs: slabs.len(),
         on_hand: Area::default(),
         coming: Area::default(),
         cost,

@@ -5,14 +5,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::classes::Lot;
 use super::line::{PriceLine, line};
 use super::priced::Priced;
-use super::rules::{Rule, serving};
+use super::rules::{naming, serving};
 use super::singles::{Single, singles};
+use super::units::area_of;
 use crate::fault::{Report, Reported};
-use crate::quantity::{Area, Overflow};
-use crate::trade::{Class, Date, ExceptionRow, SoldBy, Tariffs};
+use crate::ledger::Listed;
+use crate::quantity::Area;
+use crate::trade::{Class, Date, ExceptionRow, Tariffs};
 
 /// A price list.
 #[derive(Debug, Default)]
@@ -31,7 +32,7 @@ pub struct Listing<'l> {
 /// Where two rules or two exceptions are in force for one class, currencies do not meet, or an amount is too
 /// large.
 pub fn price_list<'l>(
-    classes: &BTreeMap<Class, Vec<Lot<'l>>>,
+    classes: &BTreeMap<Class, Vec<Listed<'l>>>,
     tariffs: &'l Tariffs,
     (on, tier): (Date, Option<&str>),
     report: &mut Report,
@@ -41,14 +42,14 @@ pub fn price_list<'l>(
     tiers.dedup();
     tiers.retain(|one| tier.is_none_or(|asked| asked == *one));
     let mut listing = Listing::default();
-    for (class, lots) in classes {
+    for (class, slabs) in classes {
         let mut is_priced = false;
         for tier in &tiers {
             let of_tier = tariffs.selling.iter().filter(|row| row.tier == *tier);
-            let Some(row) = serving(of_tier, class, lots, on, report)? else { continue };
+            let Some(row) = serving(of_tier, class, on, report)? else { continue };
             is_priced = true;
             let priced = Priced { class, row };
-            lines(&priced, (on, &tariffs.exceptions), lots, &mut listing, report)?;
+            lines(&priced, (on, &tariffs.exceptions), slabs, &mut listing, report)?;
         }
         if !is_priced {
             listing.without.push(class.clone());
@@ -61,49 +62,40 @@ pub fn price_list<'l>(
 fn lines<'l>(
     priced: &Priced<'_, 'l>,
     (on, exceptions): (Date, &'l [ExceptionRow]),
-    lots: &[Lot<'l>],
+    slabs: &[Listed<'l>],
     listing: &mut Listing<'l>,
     report: &mut Report,
 ) -> Result<(), Reported> {
-    let for_tier =
-        |row: &&ExceptionRow| row.tier.as_ref().is_none_or(|tier| *tier == priced.row.tier);
-    let of_class = exceptions.iter().filter(for_tier).filter(|row| row.slabs.is_empty());
-    let exception = serving(of_class, priced.class, lots, on, report)?;
+    let row = priced.row;
+    let for_tier = |one: &&ExceptionRow| one.tier.as_ref().is_none_or(|tier| *tier == row.tier);
+    let own = || exceptions.iter().filter(for_tier);
+    let exception = serving(own(), priced.class, on, report)?;
     let is_small =
-        |lot: &Lot<'_>| priced.row.remnant.is_some_and(|one| lot.area(priced.row.sold) < one.below);
+        |one: &Listed<'_>| row.remnant.is_some_and(|small| area_of(one, row.sold) < small.below);
     // What is set aside is sold.
-    let lots: Vec<Lot<'l>> =
-        lots.iter().filter(|lot| lot.listed.reserved.is_none()).copied().collect();
-    let lots = &lots[..];
-    let (small, whole): (Vec<Lot<'l>>, Vec<Lot<'l>>) = lots.iter().partition(|lot| is_small(lot));
+    let free = slabs.iter().filter(|one| one.reserved.is_none()).copied();
+    let (small, whole): (Vec<Listed<'l>>, Vec<Listed<'l>>) = free.partition(is_small);
     // Where there is nothing but remnants, their own cost is all that is known.
     let base = if whole.is_empty() { &small } else { &whole };
-    let Some(mut own) = line(priced, base, exception, report)? else { return Ok(()) };
-    let exceptions = exceptions.iter().filter(for_tier).filter(|row| {
-        row.valid.holds(on) && !row.slabs.is_empty() && row.fits(priced.class, lots).is_some()
-    });
-    let exceptions: Vec<&ExceptionRow> = exceptions.collect();
-    let alone = singles(priced, &own, (&whole, &small), &exceptions, report)?;
+    let Some(mut line) = line(priced, base, exception, report)? else { return Ok(()) };
+    let named = naming(own(), priced.class, on);
+    let alone = singles(priced, &line, (&whole, &small), &named, report)?;
     // What is listed alone does not go at the price of the class.
     let named: BTreeSet<(&str, &str)> = alone.iter().map(|one| (one.shipment, one.slab)).collect();
     let is_alone =
-        |lot: &Lot<'_>| named.contains(&(lot.listed.shipment, lot.listed.slab.id.as_str()));
-    let rest: Vec<Lot<'l>> = whole.iter().filter(|lot| !is_alone(lot)).copied().collect();
-    let place = &priced.row.place;
-    own.slabs = rest.len();
-    own.on_hand =
-        report.fits(area(priced.row.sold, rest.iter().filter(|lot| lot.is_on_hand())), place)?;
-    own.coming =
-        report.fits(area(priced.row.sold, rest.iter().filter(|lot| !lot.is_on_hand())), place)?;
-    own.estimated = rest.iter().filter(|lot| !lot.listed.is_billed).count();
-    if own.slabs > 0 {
-        listing.lines.push(own);
+        |one: &Listed<'_>| named.contains(&(one.freeze.shipment.as_str(), one.slab.id.as_str()));
+    let rest = || whole.iter().filter(|one| !is_alone(one));
+    let area = |is_on_hand: bool| {
+        let there = rest().filter(|one| one.state.at.is_on_hand() == is_on_hand);
+        Area::total(there.map(|one| area_of(one, row.sold)))
+    };
+    line.slabs = rest().count();
+    line.on_hand = report.fits(area(true), &row.place)?;
+    line.coming = report.fits(area(false), &row.place)?;
+    line.estimated = rest().filter(|one| !one.is_billed).count();
+    if line.slabs > 0 {
+        listing.lines.push(line);
     }
     listing.singles.extend(alone);
     Ok(())
-}
-
-/// The area of slabs as they are sold.
-fn area<'x>(sold: SoldBy, lots: impl Iterator<Item = &'x Lot<'x>>) -> Result<Area, Overflow> {
-    Area::total(lots.map(|lot| lot.area(sold)))
 }

@@ -11,7 +11,7 @@ mod singles;
 mod units;
 mod worth;
 
-pub use classes::{Lot, classes};
+pub use classes::classes;
 pub use cover::{Cover, Late, cover};
 pub use line::PriceLine;
 pub use list::{Listing, price_list};

@@ -1,9 +1,9 @@
 //! A class under a rule: what is aimed at, the least, and what is asked for an amount.
 
-use super::classes::Lot;
 use super::ending::up;
 use super::units::units_of;
 use crate::fault::{Code, Fault, Report, Reported};
+use crate::ledger::Listed;
 use crate::quantity::{Currency, Exact, Fraction, Money, Overflow, Percent};
 use crate::trade::{Aim, Class, Ending, ExceptionRow, SellingRow, SoldBy};
 
@@ -15,8 +15,8 @@ pub(super) struct Priced<'a, 'l> {
 
 impl Priced<'_, '_> {
     /// How many units of the price some slabs are.
-    pub(super) fn units_of(&self, lots: &[Lot<'_>]) -> Result<Fraction, Overflow> {
-        units_of(lots, (self.row.by, self.row.sold))
+    pub(super) fn units_of(&self, slabs: &[Listed<'_>]) -> Result<Fraction, Overflow> {
+        units_of(slabs, (self.row.by, self.row.sold))
     }
 
     /// What is aimed at for a cost, without tax.

@@ -1,24 +1,28 @@
-//! Which row of a table serves for slabs that are alike.
+//! Which row of a table serves for slabs that are alike, or for one slab.
 
-use super::classes::Lot;
 use crate::fault::{Code, Fault, Place, Report, Reported};
-use crate::trade::{Class, Date, ExceptionRow, Lookup, MarketRow, SellingRow, Window, in_force};
+use crate::trade::{Class, Date, ExceptionRow, Goods, MarketRow, SellingRow, Window};
 
-/// What rules and exceptions have in common.
+/// What the rows have in common.
 pub(super) trait Rule {
-    /// Whether it is for a class, and how much it states of it.
-    fn fits(&self, class: &Class, lots: &[Lot<'_>]) -> Option<usize>;
+    /// What it is for.
+    fn goods(&self) -> &Goods;
+    /// The single slabs it is for; none: all that are alike.
+    fn slabs(&self) -> &[String];
     fn valid(&self) -> Window;
     fn place(&self) -> &Place;
 }
 
-/// A row that has the fields of a rule.
 macro_rules! rule {
-    ($($row:ident),+) => {$(
+    ($row:ty, |$own:ident| $slabs:expr) => {
         impl Rule for $row {
-            fn fits(&self, class: &Class, lots: &[Lot<'_>]) -> Option<usize> {
-                let thickness = lots.first().and_then(Lot::thickness);
-                self.goods.hold(class, thickness).then(|| self.goods.stated())
+            fn goods(&self) -> &Goods {
+                &self.goods
+            }
+
+            fn slabs(&self) -> &[String] {
+                let $own = self;
+                $slabs
             }
 
             fn valid(&self) -> Window {
@@ -29,44 +33,58 @@ macro_rules! rule {
                 &self.place
             }
         }
-    )+};
+    };
 }
 
-rule!(SellingRow, ExceptionRow, MarketRow);
+rule!(SellingRow, |_own| &[]);
+rule!(ExceptionRow, |own| &own.slabs);
+rule!(MarketRow, |own| &own.slabs);
 
 /// The row in force for a class: of those that fit, the one that states most.
-pub(super) fn serving<'r, T: Rule>(
+pub(super) fn serving<'r, T: Rule + 'r>(
     rows: impl Iterator<Item = &'r T>,
     class: &Class,
-    lots: &[Lot<'_>],
     on: Date,
     report: &mut Report,
 ) -> Result<Option<&'r T>, Reported> {
-    let fitting: Vec<(usize, &T)> = rows
-        .filter(|row| row.valid().holds(on))
-        .filter_map(|row| Some((row.fits(class, lots)?, row)))
-        .collect();
-    let most = fitting.iter().map(|(stated, _)| *stated).max();
-    let best = fitting.into_iter().filter(|(stated, _)| Some(*stated) == most).map(|(_, row)| row);
-    match in_force(best, T::valid, on) {
-        Lookup::Found(row) => Ok(Some(row)),
-        Lookup::Several(rows) => {
-            let mut places = rows.iter().map(|row| row.place());
-            let message = format!(
-                "two rows price {} {} {} in {}",
-                class.stone, class.finish, class.thickness, class.yard
-            );
-            let mut fault = Fault::error(Code::AmbiguousRate, message);
-            if let Some(first) = places.next() {
-                fault = fault.at(first, "this row");
-            }
-            for other in places {
-                fault = fault.also(other, "and this one");
-            }
-            Err(report.error(fault.help(
-                "the row that states most of the slabs serves: state more in one of them, or remove it",
-            )))
-        }
-        Lookup::Lapsed(_) | Lookup::Missing => Ok(None),
-    }
+    let mut best: Vec<&T> =
+        in_force(rows, class, on).filter(|row| row.slabs().is_empty()).collect();
+    let most = best.iter().map(|row| row.goods().stated()).max();
+    best.retain(|row| Some(row.goods().stated()) == most);
+    let (first, others) = match best[..] {
+        [] => return Ok(None),
+        [row] => return Ok(Some(row)),
+        [first, ref others @ ..] => (first, others),
+    };
+    let message = format!(
+        "two rows price {} {} {} in {}",
+        class.stone, class.finish, class.thickness, class.yard
+    );
+    let fault = Fault::error(Code::AmbiguousRate, message).at(first.place(), "this row");
+    let fault = others.iter().fold(fault, |fault, row| fault.also(row.place(), "and this one"));
+    Err(report.error(fault.help(
+        "the row that states most of the slabs serves: state more in one of them, or remove it",
+    )))
+}
+
+/// The rows in force that name single slabs of a class.
+pub(super) fn naming<'r, T: Rule + 'r>(
+    rows: impl Iterator<Item = &'r T>,
+    class: &Class,
+    on: Date,
+) -> Vec<&'r T> {
+    in_force(rows, class, on).filter(|row| !row.slabs().is_empty()).collect()
+}
+
+/// The first of some rows that names a slab.
+pub(super) fn of_slab<'r, T: Rule>(rows: &[&'r T], slab: &str) -> Option<&'r T> {
+    rows.iter().copied().find(|row| row.slabs().iter().any(|one| one == slab))
+}
+
+fn in_force<'r, T: Rule + 'r>(
+    rows: impl Iterator<Item = &'r T>,
+    class: &Class,
+    on: Date,
+) -> impl Iterator<Item = &'r T> {
+    rows.filter(move |row| row.valid().holds(on) && row.goods().hold(class))
 }

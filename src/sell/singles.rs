@@ -1,9 +1,11 @@
 //! Slabs with a price of their own: remnants, exceptions, and slabs that cost more than the list's price bears.
 
-use super::classes::Lot;
 use super::line::PriceLine;
 use super::priced::Priced;
+use super::rules::of_slab;
+use super::units::area_of;
 use crate::fault::{Report, Reported};
+use crate::ledger::Listed;
 use crate::quantity::{Area, Exact, Fraction, Money};
 use crate::trade::{Class, Ending, ExceptionRow};
 
@@ -54,24 +56,22 @@ impl Single<'_> {
 pub(super) fn singles<'l>(
     priced: &Priced<'_, 'l>,
     line: &PriceLine<'l>,
-    (whole, small): (&[Lot<'l>], &[Lot<'l>]),
+    (whole, small): (&[Listed<'l>], &[Listed<'l>]),
     exceptions: &[&'l ExceptionRow],
     report: &mut Report,
 ) -> Result<Vec<Single<'l>>, Reported> {
     let mut all = Vec::new();
-    for (lot, is_small) in
-        whole.iter().map(|lot| (lot, false)).chain(small.iter().map(|lot| (lot, true)))
-    {
-        let id = lot.listed.slab.id.as_str();
-        let units = report.fits(priced.units_of(&[*lot]), &priced.row.place)?;
-        let cost = Money::from_minor(lot.cost(), lot.currency());
+    let whole = whole.iter().map(|one| (one, false));
+    for (one, is_small) in whole.chain(small.iter().map(|one| (one, true))) {
+        let id = one.slab.id.as_str();
+        let units = report.fits(priced.units_of(&[*one]), &priced.row.place)?;
+        let cost = Money::from_minor(one.state.held, one.freeze.currency);
         if units.is_zero() || cost.is_zero() {
             continue;
         }
         let least = priced.least(&Exact::from(cost).part(&Fraction::whole(1).over(&units)));
         let floor = priced.asked(&least, &Ending::Minor, report)?;
-        let named = exceptions.iter().find(|row| row.slabs.iter().any(|slab| slab == id));
-        let (price, why) = match named {
+        let (price, why) = match of_slab(exceptions, id) {
             Some(row) => (priced.of_exception(row, report)?, Why::Exception(row)),
             None if is_small => {
                 let off = line.net.minus(&line.net.percent(priced.row.off()));
@@ -87,10 +87,10 @@ pub(super) fn singles<'l>(
         };
         all.push(Single {
             slab: id,
-            shipment: lot.listed.shipment,
+            shipment: &one.freeze.shipment,
             class: priced.class.clone(),
             tier: &priced.row.tier,
-            area: lot.area(priced.row.sold),
+            area: area_of(one, priced.row.sold),
             cost,
             price,
             per: priced.row.by.word(),

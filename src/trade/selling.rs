@@ -2,7 +2,7 @@
 
 use super::calendar::{Date, Window, word_of};
 use crate::fault::Place;
-use crate::quantity::{Area, Length, Money, Percent, Price, PricedBy, Quote};
+use crate::quantity::{Area, Length, Money, Percent, Price, PricedBy, Quote, Written};
 
 /// The slabs that a row is for: those that agree with everything it states.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -35,15 +35,15 @@ pub struct Class {
 }
 
 impl Goods {
-    /// Whether slabs of a class and thickness agree with everything that is stated.
-    pub fn hold(&self, class: &Class, thickness: Option<Length>) -> bool {
+    /// Whether slabs of a class agree with everything that is stated.
+    pub fn hold(&self, class: &Class) -> bool {
         let is =
             |stated: &Option<String>, own: &str| stated.as_deref().is_none_or(|one| one == own);
         is(&self.yard, &class.yard)
             && is(&self.stone, &class.stone)
             && is(&self.finish, &class.finish)
             && is(&self.quality, &class.quality)
-            && self.thickness.is_none_or(|stated| thickness == Some(stated))
+            && self.thickness.is_none_or(|stated| Length::read(&class.thickness) == Ok(stated))
     }
 
     /// How much is stated: of several rows the one that states most serves.
@@ -197,7 +197,6 @@ pub struct CoverRow {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Written;
 
     #[test]
     fn a_row_is_for_what_agrees_with_all_that_it_states() {
@@ -208,13 +207,12 @@ mod tests {
             quality: String::new(),
             yard: "savannah".to_owned(),
         };
-        let thickness = Length::read("2 cm").ok();
         let mut goods = Goods::default();
-        assert!(goods.hold(&class, thickness) && goods.stated() == 0);
+        assert!(goods.hold(&class) && goods.stated() == 0);
         goods.stone = Some("chalk".to_owned());
-        goods.thickness = Length::read("20 mm").ok();
-        assert!(goods.hold(&class, thickness) && goods.stated() == 2);
+        goods.thickness = Length::read("2 cm").ok();
+        assert!(goods.hold(&class) && goods.stated() == 2);
         goods.quality = Some("first".to_owned());
-        assert!(!goods.hold(&class, thickness));
+        assert!(!goods.hold(&class));
     }
 }

@@ -47,7 +47,7 @@ fn priced(kept: &Kept, on: &str) -> Result<Prices, String> {
     let ledger = kept.ledger(Some(on))?;
     let on = on.parse().unwrap();
     let listed = stock(&ledger, on, false);
-    let classes = classes(&ledger, &listed);
+    let classes = classes(&listed);
     let listing = price_list(&classes, &tariffs, (on, None), &mut report)
         .map_err(|_| render(&report, false))?;
     let figure = |figure: Option<Decimal>| figure.map_or_else(String::new, |one| one.to_string());

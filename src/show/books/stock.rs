@@ -71,8 +71,8 @@ fn facts(listed: &[Listed<'_>]) -> Vec<(String, String)> {
             Where::Yard(yard) => format!("on hand in {yard}"),
             other => other.word().to_owned(),
         };
-        currencies.insert(one.currency.code(), one.currency);
-        let sum = sums.entry((place, one.currency.code())).or_default();
+        currencies.insert(one.freeze.currency.code(), one.freeze.currency);
+        let sum = sums.entry((place, one.freeze.currency.code())).or_default();
         sum.0 += 1;
         sum.1 += one.state.held;
         sum.2 += one.state.allowance;
@@ -93,7 +93,7 @@ fn facts(listed: &[Listed<'_>]) -> Vec<(String, String)> {
 }
 
 fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
-    let money = |minor: i64| Money::from_minor(minor, one.currency);
+    let money = |minor: i64| Money::from_minor(minor, one.freeze.currency);
     let area: Area = one.slab.billed;
     let cost = money(one.state.held - one.state.allowance);
     let per = match units {
@@ -105,7 +105,7 @@ fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
         _ => "",
     };
     vec![
-        Cell::text(one.shipment),
+        Cell::text(one.freeze.shipment.as_str()),
         Cell::text(one.slab.id.as_str()),
         Cell::text(one.line.stone.as_str()),
         Cell::text(one.line.finish.as_str()),
@@ -120,7 +120,7 @@ fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
         Cell::Figure(area.figure(units, 4)),
         Cell::money(money(one.state.held)),
         Cell::money(money(one.state.allowance)),
-        Cell::text(one.currency.code()),
+        Cell::text(one.freeze.currency.code()),
         Cell::maybe(per.map(UnitCost::figure)),
         Cell::text(if one.is_billed { "billed" } else { "estimated" }),
     ]

@@ -22,14 +22,14 @@ pub fn worth<'a>(tests: &'a Tests<'a>, on: Date) -> Page<'a> {
         Column::words("price"),
         Column::words("rests on"),
     ];
-    let money = |one: &Tested<'_>, minor: i64| Money::from_minor(minor, one.lot.currency());
+    let money = |one: &Tested<'_>, minor: i64| Money::from_minor(minor, one.listed.freeze.currency);
     let row = move |one: &'a Tested<'a>| {
-        let listed = &one.lot.listed;
+        let listed = &one.listed;
         vec![
-            Cell::text(listed.shipment),
+            Cell::text(listed.freeze.shipment.as_str()),
             Cell::text(listed.slab.id.as_str()),
             Cell::text(listed.line.stone.as_str()),
-            Cell::text(one.lot.currency().code()),
+            Cell::text(one.listed.freeze.currency.code()),
             Cell::money(money(one, listed.state.held)),
             Cell::money(money(one, listed.state.allowance)),
             Cell::money(one.worth),
@@ -102,9 +102,9 @@ fn events(tests: &Tests<'_>, on: Date) -> Vec<String> {
     for one in tests.slabs.iter().filter(|one| !one.down.is_zero()) {
         let worth = format!("{} {}", one.worth.amount(), one.worth.currency());
         let reason = one.row.order.as_deref().unwrap_or(&one.row.source);
-        all.entry((one.lot.listed.shipment, one.down.is_negative(), worth, reason))
+        all.entry((one.listed.freeze.shipment.as_str(), one.down.is_negative(), worth, reason))
             .or_default()
-            .push(one.lot.listed.slab.id.as_str());
+            .push(one.listed.slab.id.as_str());
     }
     let mut lines = Vec::new();
     for ((shipment, is_back, worth, reason), slabs) in all {

@@ -169,9 +169,9 @@ struct SlabJson<'a> {
 /// Where the output cannot be written.
 pub fn stock(listed: &[Listed<'_>], on: Date, out: &mut dyn Write) -> io::Result<()> {
     let slabs = listed.iter().map(|one| {
-        let money = |minor: i64| plain(Money::from_minor(minor, one.currency));
+        let money = |minor: i64| plain(Money::from_minor(minor, one.freeze.currency));
         SlabJson {
-            shipment: one.shipment,
+            shipment: &one.freeze.shipment,
             slab: &one.slab.id,
             supplier: &one.line.supplier,
             stone: &one.line.stone,
@@ -192,7 +192,7 @@ pub fn stock(listed: &[Listed<'_>], on: Date, out: &mut dyn Write) -> io::Result
             mass_kg: one.slab.mass.base().normalize().to_string(),
             cost: money(one.state.held),
             written_down: money(one.state.allowance),
-            currency: one.currency.code(),
+            currency: one.freeze.currency.code(),
             billed: one.is_billed,
         }
     });

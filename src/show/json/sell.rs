@@ -255,13 +255,13 @@ struct TestsJson<'a> {
 /// Where the output cannot be written.
 pub fn worth(tests: &Tests<'_>, on: Date, out: &mut dyn Write) -> io::Result<()> {
     let slabs = tests.slabs.iter().map(|one| {
-        let money = |minor| plain(Money::from_minor(minor, one.lot.currency()));
+        let money = |minor| plain(Money::from_minor(minor, one.listed.freeze.currency));
         TestedJson {
-            shipment: one.lot.listed.shipment,
-            slab: &one.lot.listed.slab.id,
-            currency: one.lot.currency().code(),
-            cost: money(one.lot.listed.state.held),
-            written_down: money(one.lot.listed.state.allowance),
+            shipment: one.listed.freeze.shipment.as_str(),
+            slab: &one.listed.slab.id,
+            currency: one.listed.freeze.currency.code(),
+            cost: money(one.listed.state.held),
+            written_down: money(one.listed.state.allowance),
             worth: plain(one.worth),
             write_down: plain(one.down),
             price: one.row.price.to_string(),
