@@ -99,12 +99,12 @@ fn booked(args: &Args, options: &Options) -> Exit {
         let said = format!("error: {called} has no slab \"{asked}\"; {}", listed(&known));
         return Exit::BadCommand(Options::say(&said));
     };
-    match show::explained_booked(&freeze, slab) {
+    match Options::fitted(show::explained_booked(&freeze, slab)) {
         Ok(page) => {
             let json = |out: &mut dyn Write| show::json::explained_booked(&freeze, slab, out);
             options.put(&report, page, &json)
         }
-        Err(overflow) => Exit::BadData(Options::say(&format!("error: {overflow}"))),
+        Err(exit) => exit,
     }
 }
 

@@ -570,7 +570,12 @@ impl Options {
         let plan = &costed.plan;
         let all = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
         let all: Result<Vec<_>, Overflow> = all.collect();
-        all.map_err(|overflow| Exit::BadData(Self::say(&format!("error: {overflow}"))))
+        Self::fitted(all)
+    }
+
+    /// What was worked out; an end where a figure of it is too large.
+    pub(super) fn fitted<T>(made: Result<T, Overflow>) -> Result<T, Exit> {
+        made.map_err(|overflow| Exit::BadData(Self::say(&format!("error: {overflow}"))))
     }
 
     /// Says why a shipment cannot be loaded: bundles that fit no box, or requests that cannot be met. What the

@@ -5,8 +5,8 @@ use std::path::Path;
 use super::job::{Exit, Options, day};
 use crate::fault::Report;
 use crate::ledger::{Ledger, Listed, Reading, fold, stock};
-use crate::read::{self, Books};
-use crate::trade::{BookKind, Date, Tariffs};
+use crate::read;
+use crate::trade::{BookEvent, Date, Tariffs};
 
 /// The day of a list, and by which day of its events.
 #[derive(Debug, clap::Args)]
@@ -19,19 +19,19 @@ pub(super) struct On {
     pub(super) known: bool,
 }
 
+/// A booked shipment and a day.
+#[derive(Debug, clap::Args)]
+pub(super) struct Booked {
+    /// The shipment, by name or path
+    shipment: String,
+    #[command(flatten)]
+    on: On,
+}
+
 impl On {
     pub(super) fn reading(&self) -> Reading {
         if self.known { Reading::Occurred } else { Reading::Posted }
     }
-}
-
-/// The last day of any event.
-fn last_day(books: &Books) -> Option<Date> {
-    let day = |event: &crate::trade::BookEvent| match &event.what {
-        BookKind::Close { until, .. } => until.value,
-        _ => event.posted,
-    };
-    books.events.iter().map(day).max()
 }
 
 /// Reads the books and folds them up to a day, that of the last event where none is given.
@@ -54,7 +54,8 @@ pub(super) fn with_ledger(
     if books.freezes.is_empty() {
         return Exit::No(Options::say("no shipment is booked: quaystone book SHIPMENT books one"));
     }
-    let Some(day) = until.or_else(|| last_day(&books)) else {
+    let last = || books.events.iter().map(BookEvent::posted_on).max();
+    let Some(day) = until.or_else(last) else {
         return Exit::No(Options::say(
             "nothing has happened yet: events stand in books/SHIPMENT/events.toml",
         ));
@@ -64,6 +65,19 @@ pub(super) fn with_ledger(
         Ok(ledger) => then(&ledger, day, &report),
         Err(exit) => exit,
     }
+}
+
+/// Folds the books up to a day for one booked shipment, by position.
+pub(super) fn with_booked(
+    options: &Options,
+    args: &Booked,
+    then: impl FnOnce(&Ledger<'_>, usize, Date, &Report) -> Result<Exit, Exit>,
+) -> Exit {
+    let on = (args.on.on, args.on.reading());
+    with_ledger(options, options.report(), on, |ledger, on, report| {
+        let found = booked(ledger, &args.shipment);
+        found.and_then(|shipment| then(ledger, shipment, on, report)).unwrap_or_else(|exit| exit)
+    })
 }
 
 /// A stock list with the tables that say what is done with it.

@@ -115,11 +115,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let load = summaries.as_deref();
     let load = load.map(|all| OutgoingLoad::for_supplier(&shipment, all, supplier));
-    let load = match load.transpose() {
+    let load = match Options::fitted(load.transpose()) {
         Ok(load) => load,
-        Err(overflow) => {
-            return Exit::BadData(Options::say(&format!("error: {overflow}")));
-        }
+        Err(exit) => return exit,
     };
     let (prices, wishes) = (args.prices.clone(), args.wishes.clone());
     let letter = Letter { goods, load, asked: Requests { prices, until: args.until, wishes } };

@@ -184,11 +184,9 @@ fn send(
             Err(exit) => return exit,
         },
     };
-    let told = match told {
+    let told = match Options::fitted(told) {
         Ok(told) => told,
-        Err(overflow) => {
-            return Exit::BadData(Options::say(&format!("error: {overflow}")));
-        }
+        Err(exit) => return exit,
     };
     if frozen.is_some() && whom == Whom::Supplier && Goods::suppliers(shipment).len() > 1 {
         return Exit::BadCommand(Options::say(

@@ -88,9 +88,9 @@ enum Command {
     /// Keep a shipment's estimate as the books have it from then on
     Book(book::Args),
     /// Hold what stood on the rack against the packing list
-    Arrive(arrive::Args),
+    Arrive(ledger::Booked),
     /// Hold bills against what was estimated, charge by charge
-    Settle(settle::Args),
+    Settle(ledger::Booked),
     /// List every line of the ledger, for a ledger of your own
     Journal(journal::Args),
     /// List every slab in stock on a day, with its cost

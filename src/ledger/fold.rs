@@ -34,7 +34,7 @@ pub fn fold<'b>(
     none_after_a_close(books, report)?;
     let is_in = |event: &BookEvent| {
         let day = match reading {
-            Reading::Posted => posted(event),
+            Reading::Posted => event.posted_on(),
             Reading::Occurred => event.occurred,
         };
         until.is_none_or(|until| day <= until)
@@ -45,7 +45,7 @@ pub fn fold<'b>(
         books
             .events
             .get(*at)
-            .map(|event| (posted(event), matches!(event.what, BookKind::Close { .. }), *at))
+            .map(|event| (event.posted_on(), matches!(event.what, BookKind::Close { .. }), *at))
     });
     // What is taken back needs its way back.
     let taken_back: BTreeSet<&str> = books
@@ -78,7 +78,7 @@ pub fn fold<'b>(
                 entry: Entry {
                     event: at,
                     id: event.id.clone(),
-                    posted: posted(event),
+                    posted: event.posted_on(),
                     currency,
                     lines: Vec::new(),
                 },
@@ -102,14 +102,6 @@ pub fn fold<'b>(
         }
     }
     sound.map(|()| ledger)
-}
-
-/// The day an event is posted on: a close on the last day of its period.
-fn posted(event: &BookEvent) -> Date {
-    match &event.what {
-        BookKind::Close { until, .. } => until.value,
-        _ => event.posted,
-    }
 }
 
 fn each_named_once(books: &Books, report: &mut Report) -> Result<(), Reported> {
@@ -136,7 +128,7 @@ fn none_after_a_close(books: &Books, report: &mut Report) -> Result<(), Reported
         let is_late = |event: &&BookEvent| {
             event.place.file == close.place.file
                 && event.place.line > close.place.line
-                && posted(event) <= until.value
+                && event.posted_on() <= until.value
         };
         for late in books.events.iter().filter(is_late) {
             sound = Err(report.error(closed(late, close, until.value)));

@@ -83,6 +83,11 @@ impl Money {
         self.amount
     }
 
+    /// As files have it: "1850.00 USD", without marks between thousands.
+    pub fn written(self) -> String {
+        format!("{} {}", self.amount, self.currency)
+    }
+
     /// The amount in minor units.
     ///
     /// # Errors

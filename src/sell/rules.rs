@@ -56,11 +56,8 @@ pub(super) fn serving<'r, T: Rule + 'r>(
         [row] => return Ok(Some(row)),
         [first, ref others @ ..] => (first, others),
     };
-    let message = format!(
-        "two rows price {} {} {} in {}",
-        class.stone, class.finish, class.thickness, class.yard
-    );
-    let fault = Fault::error(Code::AmbiguousRate, message).at(first.place(), "this row");
+    let fault = Fault::error(Code::AmbiguousRate, format!("two rows price {class}"))
+        .at(first.place(), "this row");
     let fault = others.iter().fold(fault, |fault, row| fault.also(row.place(), "and this one"));
     Err(report.error(fault.help(
         "the row that states most of the slabs serves: state more in one of them, or remove it",

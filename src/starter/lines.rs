@@ -5,7 +5,7 @@ use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value};
 use super::offer::{put, the_only};
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::import::{Proforma, ProformaLine};
-use crate::quantity::{Money, Price, PricedBy};
+use crate::quantity::{Price, PricedBy};
 use crate::read::words;
 use crate::trade::Tariffs;
 
@@ -55,7 +55,7 @@ pub fn with_lines(
     ];
     for (key, amount) in amounts {
         if let Some(amount) = amount {
-            put(invoice, key, Value::from(written(amount)));
+            put(invoice, key, Value::from(amount.written()));
         }
     }
     if let Some(term) = &proforma.term {
@@ -104,18 +104,13 @@ fn row(
         (true, _) => {
             let mut billed = toml_edit::InlineTable::new();
             billed.insert("quantity", Value::from(quantity));
-            billed.insert("amount", Value::from(written(line.amount)));
+            billed.insert("amount", Value::from(line.amount.written()));
             put(&mut row, "billed", Value::from(billed));
         }
         (false, PricedBy::M2 | PricedBy::Ft2) => put(&mut row, "quantity", Value::from(quantity)),
         (false, _) => {}
     }
     Ok(row)
-}
-
-/// An amount as files have it.
-fn written(amount: Money) -> String {
-    format!("{} {}", amount.amount(), amount.currency())
 }
 
 /// The id of a line: A to Z, then L27.

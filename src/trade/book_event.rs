@@ -30,6 +30,16 @@ pub struct BookEvent {
     pub place: Place,
 }
 
+impl BookEvent {
+    /// The day it is posted on: a close on the last day of its period.
+    pub fn posted_on(&self) -> Date {
+        match &self.what {
+            BookKind::Close { until, .. } => until.value,
+            _ => self.posted,
+        }
+    }
+}
+
 /// What happened, with what is stated of it.
 #[derive(Debug, Clone)]
 pub enum BookKind {

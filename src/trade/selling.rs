@@ -1,5 +1,7 @@
 //! What the importer asks for slabs, and how soon a stone must be ordered again.
 
+use std::fmt;
+
 use super::calendar::{Date, Window, word_of};
 use crate::fault::Place;
 use crate::quantity::{Area, Length, Money, Percent, Price, PricedBy, Quote, Written};
@@ -32,6 +34,22 @@ pub struct Class {
     pub quality: String,
     /// The yard.
     pub yard: String,
+}
+
+impl Class {
+    /// The slabs in words, without their yard.
+    pub fn goods(&self) -> String {
+        let all = [&self.stone, &self.finish, &self.thickness, &self.quality];
+        let stated: Vec<&str> =
+            all.into_iter().map(String::as_str).filter(|word| !word.is_empty()).collect();
+        stated.join(" ")
+    }
+}
+
+impl fmt::Display for Class {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} in {}", self.goods(), self.yard)
+    }
 }
 
 impl Goods {

@@ -21,13 +21,24 @@ fn lists() -> PathBuf {
 
 /// `import FILE --into plain` in a workspace, with a text pasted where there is one.
 fn import(tiny: &Tiny, file: &Path, options: &[&str], pasted: Option<&[u8]>) -> Output {
+    import_into("plain", tiny, file, options, pasted)
+}
+
+/// `import FILE --into` a shipment of a workspace, with a text pasted where there is one.
+pub(crate) fn import_into(
+    shipment: &str,
+    tiny: &Tiny,
+    file: &Path,
+    options: &[&str],
+    pasted: Option<&[u8]>,
+) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_quaystone"));
     command.current_dir(tiny.path()).arg("import").arg(if pasted.is_some() {
         Path::new("-")
     } else {
         file
     });
-    command.args(["--into", "plain", "--force"]).args(options);
+    command.args(["--into", shipment, "--force"]).args(options);
     command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
     let mut child = command.spawn().unwrap();
     // A run that ends early hangs up.
@@ -36,7 +47,7 @@ fn import(tiny: &Tiny, file: &Path, options: &[&str], pasted: Option<&[u8]>) -> 
 }
 
 /// What is printed, without line breaks.
-fn said(output: &Output) -> String {
+pub(crate) fn said(output: &Output) -> String {
     let text = [&output.stdout[..], &output.stderr[..]].concat();
     String::from_utf8(text).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
 }

@@ -2,34 +2,19 @@
 //! (tests/import/proformas.py made them), and the total that `check` holds against ours.
 
 use std::fs;
-use std::io::Write as _;
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
+use std::process::Output;
 
 use toml::Table;
 
 use crate::common::{Tiny, demo, run, stdout};
+use crate::import::{import_into, said};
 
 const NAME: &str = "white-marble-forty-net";
 const FILE: &str = "shipments/white-marble-forty-net/shipment.toml";
 
-/// `import FILE --into` a shipment of the demo, with a text pasted where there is one.
 fn import(tiny: &Tiny, file: &Path, options: &[&str], pasted: Option<&[u8]>) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_quaystone"));
-    let file = if pasted.is_some() { Path::new("-") } else { file };
-    command.current_dir(tiny.path()).arg("import").arg(file);
-    command.args(["--into", NAME, "--force"]).args(options);
-    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
-    let mut child = command.spawn().unwrap();
-    // A run that ends early hangs up.
-    let _ = child.stdin.take().unwrap().write_all(pasted.unwrap_or_default());
-    child.wait_with_output().unwrap()
-}
-
-/// What is printed, without line breaks.
-fn said(output: &Output) -> String {
-    let text = [&output.stdout[..], &output.stderr[..]].concat();
-    String::from_utf8(text).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
+    import_into(NAME, tiny, file, options, pasted)
 }
 
 /// The only invoice of a shipment.

@@ -9,20 +9,15 @@ use crate::trade::{Freeze, FrozenCharge};
 
 /// The files of a freeze, each with its name in the folder of the shipment's books.
 pub fn freeze_files(freeze: &Freeze) -> Vec<(String, String)> {
-    let (mut head, mut slabs, mut shares) = (String::new(), String::new(), String::new());
+    let mut head = String::new();
     // Writing into a `String` cannot fail.
     let _ = body(freeze, &mut head);
-    let _ = slabs_of(freeze, &mut slabs);
-    let _ = shares_of(freeze, &mut shares);
+    let (slabs, shares) = (slabs_of(freeze), shares_of(freeze));
     let sum = digest(&[&head, &slabs, &shares]);
     let text = format!("digest = \"sha256 {sum}\"\n{head}");
     [("freeze.toml", text), ("slabs.csv", slabs), ("shares.csv", shares)]
         .map(|(name, text)| (name.to_owned(), text))
         .to_vec()
-}
-
-fn money(money: Money) -> String {
-    format!("\"{} {}\"", money.amount(), money.currency())
 }
 
 fn body(freeze: &Freeze, out: &mut String) -> fmt::Result {
@@ -103,7 +98,7 @@ fn charge(one: &FrozenCharge, out: &mut String) -> fmt::Result {
     writeln!(out, "owed = {}", one.owed)?;
     let worked: Vec<String> = one.worked.iter().map(|line| quoted(line)).collect();
     writeln!(out, "worked = [{}]", worked.join(", "))?;
-    writeln!(out, "amount = {}\nbook = {}", money(one.amount), money(one.book))?;
+    writeln!(out, "amount = \"{}\"\nbook = \"{}\"", one.amount.written(), one.book.written())?;
     if let Some(rate) = &one.rate {
         writeln!(out, "rate = \"{rate}\"")?;
     }
@@ -113,45 +108,57 @@ fn charge(one: &FrozenCharge, out: &mut String) -> fmt::Result {
     writeln!(out, "row = {}\nsharing = {}", one.row, one.sharing)
 }
 
-/// A cell, in quotes where it has to be.
-fn cell(text: &str) -> String {
-    if text.contains([',', '"', '\n', '\r']) {
-        return format!("\"{}\"", text.replace('"', "\"\""));
-    }
-    text.to_owned()
+/// A list as a file has it: every cell as it is, as it is read back.
+fn list(write: impl FnOnce(&mut csv::Writer<&mut Vec<u8>>) -> csv::Result<()>) -> String {
+    let mut out = Vec::new();
+    // Writing to memory cannot fail.
+    let _ = write(&mut csv::Writer::from_writer(&mut out));
+    String::from_utf8(out).unwrap_or_default()
 }
 
-fn slabs_of(freeze: &Freeze, out: &mut String) -> fmt::Result {
-    writeln!(out, "slab,line,bundle,container,block,quality,gross_m2,billed_m2,mass_kg")?;
-    for slab in &freeze.slabs {
-        let line = freeze.lines.get(slab.line).map_or("", |line| &line.id);
-        let inside = freeze.boxes.get(slab.container).map_or("", |one| &one.label);
-        let words = [
-            &slab.id,
-            line,
-            &slab.bundle,
-            inside,
-            slab.block.as_deref().unwrap_or(""),
-            slab.quality.as_deref().unwrap_or(""),
-        ];
-        write!(out, "{}", words.map(cell).join(","))?;
-        let figures = [slab.gross.base(), slab.billed.base(), slab.mass.base()];
-        for figure in figures {
-            write!(out, ",{}", figure.normalize())?;
+fn slabs_of(freeze: &Freeze) -> String {
+    list(|out| {
+        out.write_record([
+            "slab",
+            "line",
+            "bundle",
+            "container",
+            "block",
+            "quality",
+            "gross_m2",
+            "billed_m2",
+            "mass_kg",
+        ])?;
+        for slab in &freeze.slabs {
+            let figures = [slab.gross.base(), slab.billed.base(), slab.mass.base()];
+            let [gross, billed, mass] = figures.map(|figure| figure.normalize().to_string());
+            out.write_record([
+                slab.id.as_str(),
+                freeze.lines.get(slab.line).map_or("", |line| line.id.as_str()),
+                slab.bundle.as_str(),
+                freeze.boxes.get(slab.container).map_or("", |one| one.label.as_str()),
+                slab.block.as_deref().unwrap_or(""),
+                slab.quality.as_deref().unwrap_or(""),
+                gross.as_str(),
+                &billed,
+                &mass,
+            ])?;
         }
-        writeln!(out)?;
-    }
-    Ok(())
+        Ok(())
+    })
 }
 
-fn shares_of(freeze: &Freeze, out: &mut String) -> fmt::Result {
-    writeln!(out, "sharing,slab,weight,share")?;
-    for (at, sharing) in freeze.sharings.iter().enumerate() {
-        for (position, (slab, share)) in sharing.slabs.iter().zip(&sharing.shares).enumerate() {
-            let id = freeze.slabs.get(*slab).map_or("", |slab| slab.id.as_str());
-            let share = Money::from_minor(*share, freeze.currency).amount();
-            writeln!(out, "{at},{},{},{share}", cell(id), sharing.weights.digits(position))?;
+fn shares_of(freeze: &Freeze) -> String {
+    list(|out| {
+        out.write_record(["sharing", "slab", "weight", "share"])?;
+        for (at, sharing) in freeze.sharings.iter().enumerate() {
+            for (position, (slab, share)) in sharing.slabs.iter().zip(&sharing.shares).enumerate() {
+                let id = freeze.slabs.get(*slab).map_or("", |slab| slab.id.as_str());
+                let share = Money::from_minor(*share, freeze.currency).amount().to_string();
+                let weight = sharing.weights.digits(position);
+                out.write_record([&at.to_string(), id, &weight, &share])?;
+            }
         }
-    }
-    Ok(())
+        Ok(())
+    })
 }

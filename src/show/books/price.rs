@@ -1,6 +1,6 @@
 //! The price list, as a page: one for the showroom, without any cost, and one for the manager.
 
-use crate::quantity::{Decimal, Exact, Units};
+use crate::quantity::{Money, Units};
 use crate::sell::{Listing, PriceLine, Single, Why};
 use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::trade::{Aim, Class, Date, Ending, SellingRow};
@@ -23,24 +23,49 @@ fn goods_columns(to: To) -> Vec<Column> {
 }
 
 fn goods_cells<'a>(to: To, class: &'a Class, tier: &'a str) -> Row<'a> {
-    let all = [&class.stone, &class.finish, &class.thickness, &class.quality].map(String::as_str);
     let mut cells = vec![Cell::text(class.yard.as_str())];
     match to {
         To::Sheet => {
-            cells.extend(all.map(Cell::text));
+            let all = [&class.stone, &class.finish, &class.thickness, &class.quality];
+            cells.extend(all.map(|word| Cell::text(word.as_str())));
             cells.push(Cell::text(tier));
         }
         To::Reader => {
-            let words: Vec<&str> = all.into_iter().filter(|word| !word.is_empty()).collect();
-            cells.push(Cell::text(format!("{}, {tier}", words.join(" "))));
+            cells.push(Cell::text(format!("{}, {tier}", class.goods())));
         }
     }
     cells
 }
 
-/// A table for readers and the same for CSV.
-fn both<'a>(make: impl Fn(To) -> Table<'a>) -> [Block<'a>; 2] {
-    [Block::Table(make(To::Reader)), Block::Sheet(make(To::Sheet))]
+/// The prices of classes, for readers and for CSV.
+fn lists<'a, R>(listing: &'a Listing<'a>, more: &[Column], row: impl Fn(To) -> R) -> [Block<'a>; 2]
+where
+    R: Fn(&'a PriceLine<'a>) -> Row<'a> + 'a,
+{
+    let list = |to: To| Table {
+        title: "Price list".to_owned(),
+        columns: [&goods_columns(to), more].concat(),
+        rows: Rows::of(listing.lines.iter().map(row(to))),
+        totals: None,
+        is_main: to == To::Sheet,
+    };
+    [Block::Table(list(To::Reader)), Block::Sheet(list(To::Sheet))]
+}
+
+/// The slabs with prices of their own, where there are any.
+fn singles<'a>(
+    listing: &'a Listing<'a>,
+    columns: Vec<Column>,
+    row: impl Fn(&'a Single<'a>) -> Row<'a> + 'a,
+) -> Option<Block<'a>> {
+    let table = Table {
+        title: "Single slabs".to_owned(),
+        columns,
+        rows: Rows::of(listing.singles.iter().map(row)),
+        totals: None,
+        is_main: false,
+    };
+    (!listing.singles.is_empty()).then_some(Block::Table(table))
 }
 
 /// Until when the prices of each sort of customer hold, and what is in them.
@@ -67,100 +92,83 @@ fn held(row: &SellingRow) -> String {
 /// The list for the showroom. It holds no cost, margin, supplier or shipment.
 pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> {
     let area = units.area();
-    let list = |to: To| {
-        let mut columns = goods_columns(to);
-        columns.extend([
-            Column::figures("count"),
-            Column::figures(format!("here {area}")),
-            Column::figures(format!("coming {area}")),
-            Column::figures("price"),
-            Column::words("per"),
-        ]);
-        let row = move |line: &'a PriceLine<'a>| {
+    let more = [
+        Column::figures("count"),
+        Column::figures(format!("here {area}")),
+        Column::figures(format!("coming {area}")),
+        Column::figures("price"),
+        Column::words("per"),
+    ];
+    let row = |to: To| {
+        move |line: &'a PriceLine<'a>| {
             let mut cells = goods_cells(to, &line.class, &line.row.tier);
             cells.extend([
                 Cell::count(line.slabs),
                 Cell::Figure(line.on_hand.figure(units, 2)),
                 Cell::Figure(line.coming.figure(units, 2)),
                 Cell::money(line.price),
-                Cell::text(per(line)),
+                per(line.price, line.row.by.word()),
             ]);
             cells
-        };
-        Table {
-            title: "Price list".to_owned(),
-            columns,
-            rows: Rows::of(listing.lines.iter().map(row)),
-            totals: None,
-            is_main: to == To::Sheet,
         }
     };
     let mut blocks = vec![Block::Heading(format!("Prices on {on}"))];
-    blocks.extend(both(list));
-    if !listing.singles.is_empty() {
-        let mut columns = goods_columns(To::Reader);
-        columns.extend([
-            Column::words("slab"),
-            Column::figures(area),
-            Column::figures("price"),
-            Column::words("per"),
+    blocks.extend(lists(listing, &more, row));
+    let more = [
+        Column::words("slab"),
+        Column::figures(area),
+        Column::figures("price"),
+        Column::words("per"),
+    ];
+    let columns = [&goods_columns(To::Reader)[..], &more].concat();
+    blocks.extend(singles(listing, columns, move |one| {
+        let mut cells = goods_cells(To::Reader, &one.class, one.tier);
+        cells.extend([
+            Cell::text(one.slab),
+            Cell::Figure(one.area.figure(units, 2)),
+            Cell::money(one.price),
+            per(one.price, one.per),
         ]);
-        let row = move |one: &'a Single<'a>| {
-            let mut cells = goods_cells(To::Reader, &one.class, one.tier);
-            cells.extend([
-                Cell::text(one.slab),
-                Cell::Figure(one.area.figure(units, 2)),
-                Cell::money(one.price),
-                Cell::text(format!("{}/{}", one.price.currency(), one.per)),
-            ]);
-            cells
-        };
-        blocks.push(Block::Table(Table {
-            title: "Single slabs".to_owned(),
-            columns,
-            rows: Rows::of(listing.singles.iter().map(row)),
-            totals: None,
-            is_main: false,
-        }));
-    }
+        cells
+    }));
     blocks.push(Block::Notes(terms(listing)));
     Page { blocks }
 }
 
 /// The unit of a price with its currency.
-fn per(line: &PriceLine<'_>) -> String {
-    format!("{}/{}", line.price.currency(), line.row.by.word())
+fn per<'a>(price: Money, unit: &str) -> Cell<'a> {
+    Cell::text(format!("{}/{unit}", price.currency()))
 }
 
 /// The list for the manager: prices beside what they rest on.
 pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> {
     let area = units.area();
-    let list = |to: To| {
-        let mut columns = goods_columns(to);
-        columns.extend([
-            Column::figures("count"),
-            Column::figures(area),
-            Column::figures("cost"),
-            Column::words("books"),
-            Column::figures("least"),
-            Column::figures("price"),
-            Column::words("per"),
-            Column::figures("margin %"),
-            Column::figures("markup %"),
-            Column::words("set by"),
-            Column::words("cost rests on"),
-        ]);
-        let row = move |line: &'a PriceLine<'a>| {
+    let more = [
+        Column::figures("count"),
+        Column::figures(area),
+        Column::figures("cost"),
+        Column::words("books"),
+        Column::figures("least"),
+        Column::figures("price"),
+        Column::words("per"),
+        Column::figures("margin %"),
+        Column::figures("markup %"),
+        Column::words("set by"),
+        Column::words("cost rests on"),
+    ];
+    let row = |to: To| {
+        move |line: &'a PriceLine<'a>| {
             let area = line.on_hand.figure(units, 2) + line.coming.figure(units, 2);
+            let unit = line.row.by.word();
             let mut cells = goods_cells(to, &line.class, &line.row.tier);
             cells.extend([
                 Cell::count(line.slabs),
                 Cell::Figure(area),
-                Cell::maybe(each(&line.unit_cost)),
-                Cell::text(format!("{}/{}", line.cost.currency(), line.row.by.word())),
+                Cell::maybe(line.unit_cost.figure(4)),
+                per(line.cost, unit),
                 Cell::money(line.floor),
                 Cell::money(line.price),
-                Cell::text(per(line)),
+                per(line.price, unit),
                 Cell::maybe(line.margin()),
                 Cell::maybe(line.markup()),
                 Cell::text(set_by(line)),
@@ -170,62 +178,41 @@ pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> 
                 }),
             ]);
             cells
-        };
-        Table {
-            title: "Price list".to_owned(),
-            columns,
-            rows: Rows::of(listing.lines.iter().map(row)),
-            totals: None,
-            is_main: to == To::Sheet,
         }
     };
     let mut blocks =
         vec![Block::Heading(format!("Prices on {on}, internal: they stand beside our cost"))];
-    blocks.extend(both(list));
-    if !listing.singles.is_empty() {
-        let columns = vec![
-            Column::above("shipment", "shipment"),
-            Column::words("slab"),
-            Column::words("for"),
-            Column::figures(area),
-            Column::figures("cost"),
-            Column::words("books"),
-            Column::figures("price"),
-            Column::words("per"),
-            Column::figures("least"),
-            Column::words("why"),
-        ];
-        let row = move |one: &'a Single<'a>| {
-            vec![
-                Cell::text(one.shipment),
-                Cell::text(one.slab),
-                Cell::text(one.tier),
-                Cell::Figure(one.area.figure(units, 2)),
-                Cell::money(one.cost),
-                Cell::text(one.cost.currency().code()),
-                Cell::money(one.price),
-                Cell::text(format!("{}/{}", one.price.currency(), one.per)),
-                Cell::money(one.floor),
-                Cell::text(why(one)),
-            ]
-        };
-        blocks.push(Block::Table(Table {
-            title: "Single slabs".to_owned(),
-            columns,
-            rows: Rows::of(listing.singles.iter().map(row)),
-            totals: None,
-            is_main: false,
-        }));
-    }
+    blocks.extend(lists(listing, &more, row));
+    let columns = vec![
+        Column::above("shipment", "shipment"),
+        Column::words("slab"),
+        Column::words("for"),
+        Column::figures(area),
+        Column::figures("cost"),
+        Column::words("books"),
+        Column::figures("price"),
+        Column::words("per"),
+        Column::figures("least"),
+        Column::words("why"),
+    ];
+    blocks.extend(singles(listing, columns, move |one| {
+        vec![
+            Cell::text(one.shipment),
+            Cell::text(one.slab),
+            Cell::text(one.tier),
+            Cell::Figure(one.area.figure(units, 2)),
+            Cell::money(one.cost),
+            Cell::text(one.cost.currency().code()),
+            Cell::money(one.price),
+            per(one.price, one.per),
+            Cell::money(one.floor),
+            Cell::text(why(one)),
+        ]
+    }));
     let mut said = terms(listing);
     said.extend(notes(listing));
     blocks.push(Block::Notes(said));
     Page { blocks }
-}
-
-/// A cost per unit, to four places.
-fn each(cost: &Exact) -> Option<Decimal> {
-    cost.figure(4)
 }
 
 /// What sets a price, in words.
@@ -256,19 +243,11 @@ pub(in crate::show) fn why(one: &Single<'_>) -> String {
 
 /// What a manager must know beside the list.
 fn notes(listing: &Listing<'_>) -> Vec<String> {
-    let named = |class: &Class| {
-        let quality =
-            if class.quality.is_empty() { String::new() } else { format!(" {}", class.quality) };
-        format!("{} {} {}{quality} in {}", class.stone, class.finish, class.thickness, class.yard)
-    };
     let mut notes = Vec::new();
     for line in listing.lines.iter().filter(|line| line.is_below_floor()) {
         notes.push(format!(
             "{} for {}: the exception is below the least margin, {} against {}",
-            named(&line.class),
-            line.row.tier,
-            line.price,
-            line.floor
+            line.class, line.row.tier, line.price, line.floor
         ));
     }
     for one in listing.singles.iter().filter(|one| one.is_below_floor()) {
@@ -278,7 +257,7 @@ fn notes(listing: &Listing<'_>) -> Vec<String> {
         ));
     }
     for class in &listing.without {
-        notes.push(format!("{}: no [[selling]] row is in force", named(class)));
+        notes.push(format!("{class}: no [[selling]] row is in force"));
     }
     notes
 }

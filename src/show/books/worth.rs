@@ -61,12 +61,10 @@ pub fn worth<'a>(tests: &'a Tests<'a>, on: Date) -> Page<'a> {
         ]));
         blocks.push(Block::Notes(events));
     }
-    let without = tests.without.iter().map(|class| {
-        format!(
-            "{} {} {} in {}: no [[market]] row is in force, so it was not tested",
-            class.stone, class.finish, class.thickness, class.yard
-        )
-    });
+    let without = tests
+        .without
+        .iter()
+        .map(|class| format!("{class}: no [[market]] row is in force, so it was not tested"));
     let without: Vec<String> = without.collect();
     if !without.is_empty() {
         blocks.push(Block::Notes(without));
@@ -100,7 +98,7 @@ fn facts(tests: &Tests<'_>) -> Vec<(String, String)> {
 fn events(tests: &Tests<'_>, on: Date) -> Vec<String> {
     let mut all: BTreeMap<(&str, bool, String, &str), Vec<&str>> = BTreeMap::new();
     for one in tests.slabs.iter().filter(|one| !one.down.is_zero()) {
-        let worth = format!("{} {}", one.worth.amount(), one.worth.currency());
+        let worth = one.worth.written();
         let reason = one.row.order.as_deref().unwrap_or(&one.row.source);
         all.entry((one.listed.freeze.shipment.as_str(), one.down.is_negative(), worth, reason))
             .or_default()

@@ -24,7 +24,7 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
         (sure, _) => Some((sure.word(), plan.cost)),
     };
     if let Some((sure, cost)) = sure {
-        let cost = format!("{} {}", cost.amount(), cost.currency().code());
+        let cost = cost.written();
         // Writing into a `String` cannot fail.
         let _ = write!(text, "\n[kept]\nproof = {}\ncost = {}\n", quoted(sure), quoted(&cost));
         if let Some(way) = &shipment.way {
