@@ -100,7 +100,7 @@ pub(super) fn line<'l>(
     let at_floor = priced.asked(&priced.least(&unit_cost), &priced.row.ending, report)?;
     let is_at_floor = at_floor.amount() > aimed.amount();
     let price = match exception {
-        Some(row) => priced.of_exception(row, report)?,
+        Some(row) => priced.of_exception(row, floor.currency(), report)?,
         None if is_at_floor => at_floor,
         None => aimed,
     };

@@ -82,15 +82,11 @@ impl Priced<'_, '_> {
     pub(super) fn of_exception(
         &self,
         row: &ExceptionRow,
+        listed: Currency,
         report: &mut Report,
     ) -> Result<Money, Reported> {
-        let listed = self.row.exchange.as_ref().map(|quote| (quote.base(), quote.counter()));
-        let is_currency = match listed {
-            Some((base, counter)) => [base, counter].contains(&row.price.currency),
-            None => true,
-        };
-        let money = Money::exactly(row.price.amount, row.price.currency);
-        match money.filter(|_| row.price.by == self.row.by && is_currency) {
+        let is_like = (row.price.by, row.price.currency) == (self.row.by, listed);
+        match Money::exactly(row.price.amount, row.price.currency).filter(|_| is_like) {
             Some(money) => Ok(money),
             None => Err(report.error(
                 Fault::error(
@@ -98,7 +94,7 @@ impl Priced<'_, '_> {
                     format!("an exception is not priced as the list of \"{}\" is", self.row.tier),
                 )
                 .at(&row.place, row.price.to_string())
-                .also(&self.row.place, format!("the list is per {}", self.row.by.word()))
+                .also(&self.row.place, format!("the list is in {listed}/{}", self.row.by.word()))
                 .help(
                     "write the exception per the same unit, to the minor unit of the same currency",
                 ),

@@ -72,7 +72,7 @@ pub(super) fn singles<'l>(
         let least = priced.least(&Exact::from(cost).part(&Fraction::whole(1).over(&units)));
         let floor = priced.asked(&least, &Ending::Minor, report)?;
         let (price, why) = match of_slab(exceptions, id) {
-            Some(row) => (priced.of_exception(row, report)?, Why::Exception(row)),
+            Some(row) => (priced.of_exception(row, floor.currency(), report)?, Why::Exception(row)),
             None if is_small => {
                 let off = line.net.minus(&line.net.percent(priced.row.off()));
                 let off = report.fits(off, &priced.row.place)?;

@@ -420,3 +420,22 @@ fn what_is_set_aside_is_kept_for_its_customer() {
     let said = crate::ledger_common::told(&estimate, &twice);
     assert!(said.contains("slab S4 is not reserved"), "{said}");
 }
+
+/// An exception in another currency, or per another unit, cannot be held against the list.
+#[test]
+fn an_exception_is_priced_as_its_list_is() {
+    let estimate = Estimate::new("one", "USD", 1, 1).goods("100.00 USD", None);
+    let exchange = "exchange = \"1 USD = 0.92 EUR\"\n";
+    for (more, price) in
+        [("", "90.00 EUR/slab"), ("", "90.00 USD/m2"), (exchange, "90.00 USD/slab")]
+    {
+        let selling = rule(&format!("margin = \"20 %\"\nleast-margin = \"0 %\"\n{more}"))
+            + &format!(
+                "[[exception]]\nprice = \"{price}\"\nreason = \"chipped\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n"
+            );
+        let kept = kept(&estimate, &owned(), &selling);
+        let said = priced(&kept, "2026-02-02").expect_err("the two cannot be compared");
+        assert!(said.contains("is not priced as the list of \"all\" is"), "{said}");
+        assert!(said.contains(price), "{said}");
+    }
+}
