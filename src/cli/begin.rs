@@ -14,8 +14,8 @@ use crate::show::{self, Begun};
 use crate::starter::NewFile;
 use crate::trade::{Date, Window};
 
-/// What an offer is of, as it may be typed. `init` has a starter figure for what is left out, and `offer` the figure of
-/// another offer.
+/// The figures of an offer that may be typed. For one left out `init` writes a starter figure, and `offer` takes that
+/// of another offer.
 #[derive(Debug, clap::Args)]
 #[command(next_help_heading = "The offer")]
 pub(super) struct Typed {

@@ -20,8 +20,8 @@ pub struct OfLines {
     pub thickness: Option<String>,
 }
 
-/// The text of a shipment with the lines of a proforma, and what is to be known of it. Lines bill what they state
-/// where there is a packing list, and are of a quantity where there is none.
+/// The text of a shipment with the lines of a proforma. Beside a packing list a line has what the supplier bills;
+/// without one it has a quantity.
 ///
 /// # Errors
 /// Where a line's goods are in no table, or the shipment has several invoices.
@@ -129,7 +129,7 @@ fn named<'t>(text: &str, rows: impl Iterator<Item = (&'t str, &'t str)>) -> Vec<
     rows.filter(|(id, name)| holds(id) || holds(name)).map(|(id, _)| id.to_owned()).collect()
 }
 
-/// The one that a line names, or the one that is said for lines that name none.
+/// The row that a line names. Where it names none, the one that the user said.
 fn known<'t>(
     line: &ProformaLine,
     (what, text): (&str, &str),

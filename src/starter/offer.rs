@@ -29,7 +29,7 @@ pub struct NewOffer {
 const OF_SHIPMENT: [&str; 8] =
     ["title", "to", "dates", "containers", "class", "hours", "policy", "invoice"];
 
-/// The keys of an invoice that a new offer takes over: who sells what at which price, and how it is paid.
+/// The keys of an invoice that a new offer takes over: seller, goods, price, payments.
 const OF_INVOICE: [&str; 7] =
     ["supplier", "number", "term", "price-valid", "basis", "payment", "line"];
 

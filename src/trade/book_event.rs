@@ -40,7 +40,7 @@ impl BookEvent {
     }
 }
 
-/// What happened, with what is stated of it.
+/// What happened, and what the event states.
 #[derive(Debug, Clone)]
 pub enum BookKind {
     /// Money paid before the goods pass.

@@ -69,7 +69,7 @@ const KINDS: [KindOf; 22] = [
     (Word::NotKept, "count", &[], &[]),
 ];
 
-/// The keys that hang on the kind, and what each is, for the fault that asks for it.
+/// The keys that only some kinds have, each with its form: a fault asks for it in these words.
 const OWN: [(&str, &str); 27] = [
     ("debits", "an amount with its currency"),
     ("party", "whose paper it is: party = \"...\""),
