@@ -32,6 +32,13 @@ pub struct Arrived<'l> {
     pub expensed: Money,
 }
 
+impl Arrived<'_> {
+    /// How many stand on the rack as they were packed.
+    pub fn sound(&self) -> usize {
+        self.packed - self.waits - self.broken - self.short
+    }
+}
+
 /// The lines of a shipment in its boxes, as they arrived.
 ///
 /// # Errors

@@ -17,13 +17,12 @@ pub fn arrive<'a>(
     let books = freeze.map_or("", |freeze| freeze.currency.code());
     let area = units.area();
     let rows = arrived.iter().map(move |one| {
-        let sound = one.packed - one.waits.min(one.packed) - one.broken - one.short;
         vec![
             Cell::text(one.container),
             Cell::text(one.line),
             Cell::count(one.packed),
             Cell::count(one.waits),
-            Cell::count(sound),
+            Cell::count(one.sound()),
             Cell::count(one.broken),
             Cell::count(one.short),
             Cell::Figure(one.shipped.figure(units, 4)),

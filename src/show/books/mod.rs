@@ -18,7 +18,6 @@ pub use booked::booked;
 pub use cover::cover;
 pub(super) use cover::goods_in_words;
 pub use explained::explained_booked;
-pub(super) use explained::shared;
 pub use freeze::freeze_files;
 pub use journal::journal;
 pub(super) use price::why;

@@ -5,9 +5,8 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::parts::{FORMAT, exact, plain, write};
-use crate::book::Changed;
+use crate::book::{Changed, shared};
 use crate::quantity::{Money, Overflow};
-use crate::show::books::shared;
 use crate::trade::{Freeze, FrozenCharge};
 
 #[derive(Serialize)]
