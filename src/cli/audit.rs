@@ -18,13 +18,16 @@ pub(super) struct Args {
     /// The last day [default: that of the last event]
     #[arg(long, value_name = "DATE", value_parser = day)]
     to: Option<Date>,
+    /// Each shipment and charge of an account alone
+    #[arg(long)]
+    charges: bool,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     with_ledger(options, options.report(), (args.to, Reading::Posted), |ledger, to, report| {
         let first = ledger.entries.first().map_or(to, |entry| entry.posted);
         let days = (args.from.unwrap_or(first), to);
-        let (accounts, broken) = (audited(ledger, days), identities(ledger));
+        let (accounts, broken) = (audited(ledger, days, args.charges), identities(ledger));
         let json = |out: &mut dyn Write| show::json::audit(&accounts, &broken, days, out);
         let mut currencies: Vec<Currency> =
             ledger.entries.iter().map(|entry| entry.currency).collect();

@@ -7,8 +7,7 @@ use super::progress::Progress;
 use super::together::refuse;
 use crate::choose::together;
 use crate::cost::prove;
-use crate::fault::{Fault, Report, Reported};
-use crate::files;
+use crate::fault::{Report, Reported};
 use crate::load::Misfit;
 use crate::quantity::count_of;
 use crate::read::{Asked, Workspace};
@@ -51,7 +50,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         report.absorb(own);
         sharing.extend(shared.map(|shipment| (all.len(), *shipment)));
         for fault in marks.into_iter().flat_map(|marks| seen.take(marks)) {
-            keep_texts(&fault, &workspace, &mut report);
+            Options::keep_texts(&fault, &workspace, &mut report);
             report.add(fault);
         }
         all.push(checked);
@@ -78,16 +77,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Ok(()) => Exit::Done(said),
         },
         other => other,
-    }
-}
-
-/// Keeps the texts that a fault points into; those of sound shipments are already gone.
-fn keep_texts(fault: &Fault, workspace: &Workspace, report: &mut Report) {
-    for (place, _) in fault.place.iter().chain(&fault.also) {
-        if report.source(&place.file).is_none() {
-            // It was read before; where it is gone since, that is told.
-            let _ = files::read(&workspace.root().join(&*place.file), &place.file, report);
-        }
     }
 }
 

@@ -278,6 +278,16 @@ impl Options {
         tried(|report| self.workspace(report))?.folder_of(shipment)
     }
 
+    /// Keeps the texts that a fault points into, where they are gone: those of many sound files are not kept.
+    pub(super) fn keep_texts(fault: &Fault, workspace: &Workspace, report: &mut Report) {
+        for (place, _) in fault.place.iter().chain(&fault.also) {
+            if report.source(&place.file).is_none() {
+                // It was read before; where it is gone since, that is told.
+                let _ = files::read(&workspace.root().join(&*place.file), &place.file, report);
+            }
+        }
+    }
+
     pub(super) fn workspace(&self, report: &mut Report) -> Result<Workspace, Reported> {
         match &self.dir {
             Some(folder) => Workspace::at(folder, report),

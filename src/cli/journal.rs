@@ -1,12 +1,15 @@
 //! `quaystone journal`: every line of the ledger, for a ledger of your own.
 
 use std::io::Write;
+use std::path::PathBuf;
 
 use super::job::{Exit, Options, day};
 use super::ledger::{booked, with_ledger};
-use crate::ledger::{Entry, Reading};
+use crate::fault::Report;
+use crate::ledger::{Entry, Ledger, Per, Reading, beyond, summed};
+use crate::read;
 use crate::show;
-use crate::trade::Date;
+use crate::trade::{AccountRow, Date};
 
 /// Arguments of `journal`.
 #[derive(Debug, clap::Args)]
@@ -19,21 +22,62 @@ pub(super) struct Args {
     /// The last day [default: that of the last event]
     #[arg(long, value_name = "DATE", value_parser = day)]
     to: Option<Date>,
+    /// An entry for each event, day or month
+    #[arg(long, value_enum, default_value = "event")]
+    by: ByArg,
+    /// What is not in an earlier export (CSV) alone; a fault where that has become otherwise
+    #[arg(long, value_name = "FILE")]
+    beyond: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum ByArg {
+    Event,
+    Day,
+    Month,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    with_ledger(options, options.report(), (args.to, Reading::Posted), |ledger, _, report| {
-        let shipment = args.shipment.as_deref().map(|name| booked(ledger, name)).transpose();
-        let shipment = match shipment {
-            Ok(shipment) => shipment,
+    let mut report = options.report();
+    let workspace = options.workspace(&mut report);
+    let rows = workspace.and_then(|workspace| read::accounts(&workspace, &mut report));
+    let rows = match rows {
+        Ok(rows) => rows,
+        told => match Options::told(&report, told) {
+            Ok(rows) => rows,
             Err(exit) => return exit,
-        };
-        let is_of = |entry: &&Entry| {
-            let of = |at: usize| entry.lines.iter().any(|line| line.shipment == Some(at));
-            args.from.is_none_or(|from| from <= entry.posted) && shipment.is_none_or(of)
-        };
-        let entries: Vec<&Entry> = ledger.entries.iter().filter(is_of).collect();
-        let json = |out: &mut dyn Write| show::json::journal(ledger, &entries, out);
-        options.put(report, show::journal(ledger, &entries), &json)
+        },
+    };
+    with_ledger(options, report, (args.to, Reading::Posted), |ledger, _, report| {
+        export(args, options, (ledger, &rows), report).unwrap_or_else(|exit| exit)
     })
+}
+
+fn export(
+    args: &Args,
+    options: &Options,
+    (ledger, rows): (&Ledger<'_>, &[AccountRow]),
+    report: &Report,
+) -> Result<Exit, Exit> {
+    let shipment = args.shipment.as_deref().map(|name| booked(ledger, name)).transpose()?;
+    let is_of = |entry: &&Entry| {
+        let of = |at: usize| entry.lines.iter().any(|line| line.shipment == Some(at));
+        args.from.is_none_or(|from| from <= entry.posted) && shipment.is_none_or(of)
+    };
+    let of_events: Vec<&Entry> = ledger.entries.iter().filter(is_of).collect();
+    let per = match args.by {
+        ByArg::Event => None,
+        ByArg::Day => Some(Per::Day),
+        ByArg::Month => Some(Per::Month),
+    };
+    let sums = Options::fitted(per.map(|per| summed(ledger, &of_events, per)).transpose())?;
+    let mut entries = sums.as_ref().map_or(of_events, |sums| sums.iter().collect());
+    if let Some(path) = &args.beyond {
+        let mut own = options.report();
+        let earlier = read::exported(path, &mut own);
+        let new = earlier.and_then(|earlier| beyond(entries, &earlier, &mut own));
+        entries = Options::told(&own, new)?;
+    }
+    let json = |out: &mut dyn Write| show::json::journal(ledger, (&entries, rows), out);
+    Ok(options.put(report, show::journal(ledger, &entries, rows), &json))
 }

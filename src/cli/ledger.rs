@@ -42,12 +42,15 @@ pub(super) fn with_ledger(
     then: impl FnOnce(&Ledger<'_>, Date, &Report) -> Exit,
 ) -> Exit {
     let workspace = options.workspace(&mut report);
-    let books = workspace.and_then(|workspace| read::books(&workspace, &mut report));
+    let books = workspace.and_then(|workspace| {
+        let books = read::books(&workspace, &mut report);
+        Ok((workspace, books?))
+    });
     // Warnings are told once, with those of the ledger.
-    let books = match books {
-        Ok(books) if !report.has_errors() => books,
+    let (workspace, books) = match books {
+        Ok(read) if !report.has_errors() => read,
         failed => match Options::told(&report, failed) {
-            Ok(books) => books,
+            Ok(read) => read,
             Err(exit) => return exit,
         },
     };
@@ -61,6 +64,9 @@ pub(super) fn with_ledger(
         ));
     };
     let ledger = fold(&books, (Some(day), reading), &mut report);
+    for fault in report.sorted().into_iter().cloned().collect::<Vec<_>>() {
+        Options::keep_texts(&fault, &workspace, &mut report);
+    }
     match Options::told(&report, ledger) {
         Ok(ledger) => then(&ledger, day, &report),
         Err(exit) => exit,

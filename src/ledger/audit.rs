@@ -2,11 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use super::account::Account;
 use super::entry::Line;
 use super::state::Ledger;
 use crate::quantity::Currency;
-use crate::trade::Date;
+use crate::trade::{Account, Date};
 
 /// One account over some days, in minor units of a currency.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,6 +14,8 @@ pub struct Audited {
     pub account: Account,
     /// What it is kept by: a yard, a party, a shipment.
     pub of: String,
+    /// The shipment and the charge, by its key, where the account is looked at charge by charge.
+    pub charge: Option<(String, String)>,
     /// The currency: of the books, or of the account where it holds foreign money.
     pub currency: Currency,
     /// What it held before the first day.
@@ -28,21 +29,24 @@ pub struct Audited {
 }
 
 /// Every account from one day to another, both included: in the books, and those of foreign money in their own
-/// currency as well.
-pub fn audited(ledger: &Ledger<'_>, (from, to): (Date, Date)) -> Vec<Audited> {
-    let mut all: BTreeMap<(Account, String, bool, &str), Audited> = BTreeMap::new();
+/// currency as well. With `by_charge` each shipment and charge of an account stands alone; what is of no one charge,
+/// such as a payment, stands under none.
+pub fn audited(ledger: &Ledger<'_>, (from, to): (Date, Date), by_charge: bool) -> Vec<Audited> {
+    let mut all: BTreeMap<(Account, &str, _, bool, &str), Audited> = BTreeMap::new();
     for entry in ledger.entries.iter().filter(|entry| entry.posted <= to) {
         for line in &entry.lines {
             let of = kept_by(ledger, line);
+            let charge = by_charge.then(|| (shipment(ledger, line), line.charge.as_str()));
             let own = line.amount.map(|amount| (amount.currency(), amount.minor().unwrap_or(0)));
             let books = Some((entry.currency, line.book));
             for (is_foreign, (currency, units)) in
                 [(false, books), (true, own)].into_iter().filter_map(|(own, sum)| Some((own, sum?)))
             {
-                let key = (line.account, of.clone(), is_foreign, currency.code());
+                let key = (line.account, of, charge, is_foreign, currency.code());
                 let account = all.entry(key).or_insert_with(|| Audited {
                     account: line.account,
-                    of: of.clone(),
+                    of: of.to_owned(),
+                    charge: charge.map(|(of, key)| (of.to_owned(), key.to_owned())),
                     currency,
                     opening: 0,
                     debits: 0,
@@ -63,16 +67,16 @@ pub fn audited(ledger: &Ledger<'_>, (from, to): (Date, Date)) -> Vec<Audited> {
     all.into_values().collect()
 }
 
-/// What an account is kept by.
-fn kept_by(ledger: &Ledger<'_>, line: &Line) -> String {
-    let shipment = || {
-        let freeze = line.shipment.and_then(|at| ledger.freeze(at));
-        freeze.map_or_else(String::new, |freeze| freeze.shipment.clone())
-    };
-    match line.account {
-        Account::Yard => line.yard.clone(),
-        Account::Bank | Account::Exchange | Account::Period | Account::Hedge => String::new(),
-        account if account.is_monetary() || account == Account::Advances => line.party.clone(),
-        _ => shipment(),
+/// What the account of a line is kept by: a yard, a party, a shipment, or nothing.
+pub fn kept_by<'l>(ledger: &'l Ledger<'_>, line: &'l Line) -> &'l str {
+    match line.account.kept_by() {
+        Some("yard") => &line.yard,
+        Some("party") => &line.party,
+        Some(_) => shipment(ledger, line),
+        None => "",
     }
+}
+
+fn shipment<'l>(ledger: &'l Ledger<'_>, line: &Line) -> &'l str {
+    line.shipment.and_then(|at| ledger.freeze(at)).map_or("", |freeze| &freeze.shipment)
 }

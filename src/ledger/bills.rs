@@ -3,7 +3,6 @@
 //! What a bill has otherwise than was estimated goes to cost at the rate of the day the charge was owed; all else
 //! is exchange (IAS 21, paragraphs 21 and 28).
 
-use super::account::Account;
 use super::entry::Line;
 use super::look::minor_of;
 use super::posting::{Posting, money};
@@ -11,7 +10,7 @@ use super::state::{ChargeState, Open, sharing_of};
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
-use crate::trade::{BillLine, Billed, ClaimState, Key, Treatment};
+use crate::trade::{Account, BillLine, Billed, ClaimState, Key, Treatment};
 
 /// The rates that a bill states.
 #[derive(Clone, Copy)]

@@ -1,12 +1,11 @@
 //! The end of a period: whatever is open in foreign money goes to the closing rate (IAS 21, paragraph 23).
 //! Advances on goods, and stock, keep theirs.
 
-use super::account::Account;
 use super::entry::{Entry, Line};
 use super::posting::{Posting, booked, money};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
-use crate::trade::Date;
+use crate::trade::{Account, Date};
 
 impl Posting<'_, '_> {
     /// Holds the debits of a period against what was stated when it was closed for good.

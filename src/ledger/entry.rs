@@ -1,8 +1,11 @@
 //! One event's lines, balanced in the currency of the books.
 
-use super::account::Account;
+use std::hash::{BuildHasher, Hash};
+
+use rustc_hash::{FxBuildHasher, FxHashMap};
+
 use crate::quantity::{Currency, Money, Overflow, Quote};
-use crate::trade::Date;
+use crate::trade::{Account, Date};
 
 /// The lines of one event.
 #[derive(Debug, Clone)]
@@ -61,34 +64,40 @@ impl Line {
         }
     }
 
-    /// The line of what is the same but for its amounts.
+    /// Whether it is the line of what is the same but for its amounts.
     fn is_like(&self, other: &Self) -> bool {
-        (self.account, &self.yard, &self.party, &self.number, self.shipment, &self.charge)
-            == (
-                other.account,
-                &other.yard,
-                &other.party,
-                &other.number,
-                other.shipment,
-                &other.charge,
-            )
-            && self.amount.is_none()
-            && other.amount.is_none()
+        self.likeness() == other.likeness() && self.amount.is_none() && other.amount.is_none()
+    }
+
+    /// All but its amounts.
+    fn likeness(&self) -> impl PartialEq + Hash + '_ {
+        (self.account, self.shipment, &self.charge, &self.yard, &self.party, &self.number)
     }
 }
 
+/// Where the last line of each likeness stands in an entry, by its hash: a close has lines by the thousand.
+pub(super) type Likes = FxHashMap<u64, usize>;
+
 impl Entry {
     /// Adds a line; what is of one account, party, shipment and charge is one line.
-    pub(super) fn add(&mut self, line: Line) -> Result<(), Overflow> {
+    pub(super) fn add(&mut self, line: Line, likes: &mut Likes) -> Result<(), Overflow> {
         if line.book == 0 && line.amount.is_none_or(Money::is_zero) {
             return Ok(());
         }
-        match self.lines.iter_mut().find(|own| own.is_like(&line)) {
+        if line.amount.is_some() {
+            self.lines.push(line);
+            return Ok(());
+        }
+        let last = likes.entry(FxBuildHasher.hash_one(line.likeness())).or_insert(self.lines.len());
+        match self.lines.get_mut(*last).filter(|own| own.is_like(&line)) {
             Some(own) => {
                 own.book = checked(own.book, line.book)?;
                 own.slabs += line.slabs;
             }
-            None => self.lines.push(line),
+            None => {
+                *last = self.lines.len();
+                self.lines.push(line);
+            }
         }
         Ok(())
     }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::bills::Rates;
-use super::entry::Entry;
+use super::entry::{Entry, Likes};
 use super::posting::Posting;
 use super::state::Ledger;
 use crate::fault::{Code, Fault, Report, Reported};
@@ -82,6 +82,7 @@ pub fn fold<'b>(
                     currency,
                     lines: Vec::new(),
                 },
+                likes: Likes::default(),
                 undo: Vec::new(),
             };
             match post(&mut posting, currency, report) {

@@ -4,7 +4,6 @@
 //! paid (IAS 21, paragraphs 21 and 22; IFRIC 22, paragraphs 8 and 9). Every other charge is recognised on the day
 //! it is owed. Nothing is accrued before that.
 
-use super::account::Account;
 use super::entry::Line;
 use super::look::minor_of;
 use super::posting::{Posting, money};
@@ -13,7 +12,7 @@ use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
-use crate::trade::Treatment;
+use crate::trade::{Account, Treatment};
 
 /// The charges of one invoice whose goods pass.
 struct Invoiced {

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::account::Account;
 use super::state::Ledger;
 use crate::quantity::Money;
-use crate::trade::Treatment;
+use crate::trade::{Account, Treatment};
 
 /// Something that does not hold.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -104,11 +103,11 @@ fn stock(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
     }
 }
 
-/// What the lines of a shipment come to: on the accounts of slabs, and by charge.
+/// What the lines of a shipment come to: on the accounts of slabs, and by charge what it cost and what is accrued.
 #[derive(Default)]
 struct Lines<'l> {
     of_slabs: i64,
-    by_charge: BTreeMap<&'l str, i64>,
+    by_charge: BTreeMap<&'l str, (i64, i64)>,
 }
 
 /// The lines of each shipment, looked through once.
@@ -117,8 +116,9 @@ fn lines_by_shipment<'l>(ledger: &'l Ledger<'_>) -> BTreeMap<usize, Lines<'l>> {
     for line in ledger.entries.iter().flat_map(|entry| &entry.lines) {
         let Some(shipment) = line.shipment else { continue };
         let own = all.entry(shipment).or_default();
-        if !line.charge.is_empty() && line.account != Account::Accrued {
-            *own.by_charge.entry(&line.charge).or_default() += line.book;
+        if !line.charge.is_empty() {
+            let (cost, accrued) = own.by_charge.entry(&line.charge).or_default();
+            *(if line.account == Account::Accrued { accrued } else { cost }) += line.book;
         }
         if line.account.is_of_slabs() {
             own.of_slabs += line.book;
@@ -158,8 +158,11 @@ fn of_shipments(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
         let what = format!("goods and stock charges of {called}");
         hold(what, own.of_slabs, of(Treatment::Stock));
         for charge in charges {
-            let lines = own.by_charge.get(charge.key.as_str()).copied().unwrap_or(0);
-            hold(format!("{} of {called}", charge.key), lines, charge.booked);
+            let lines = own.by_charge.get(charge.key.as_str()).copied().unwrap_or_default();
+            hold(format!("{} of {called}", charge.key), lines.0, charge.booked);
+            let open =
+                charge.accrual.and_then(|at| ledger.open.get(at)).map_or(0, |open| open.book);
+            hold(format!("accrued for {} of {called}", charge.key), lines.1, open);
         }
     }
 }

@@ -1,6 +1,5 @@
 //! What an event is looked up by: its papers, amounts at its rates, the slabs in boxes.
 
-use super::account::Account;
 use super::entry::Line;
 use super::posting::{Posting, booked, money};
 use super::state::Open;
@@ -8,6 +7,7 @@ use super::undo::Of;
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Exact, Money, Quote};
+use crate::trade::Account;
 
 impl Posting<'_, '_> {
     /// What an amount came to at the bank: as stated, or the amount itself where it is of the books.

@@ -1,7 +1,6 @@
 //! The ledger of booked goods: a fold over dated events. Nothing else is stored.
 //!
 //! ```text
-//! account    the accounts that lines are posted to
 //! entry      one event's lines, balanced
 //! deal       differences over slabs, so that totals stay the rounding of what is exact
 //! whereabouts where a slab is, and the account of that place
@@ -19,12 +18,12 @@
 //! fold       events in their order
 //! identities what must hold at every date
 //! audit      accounts from day to day
+//! summed     what of the journal is exported
 //! arrived    what stood on the rack against the packing list
 //! stock      the list of slabs on a day
 //! settle     what was estimated against what was billed
 //! ```
 
-mod account;
 mod arrived;
 mod audit;
 mod bills;
@@ -42,13 +41,13 @@ mod reverse;
 mod settle;
 mod state;
 mod stock;
+mod summed;
 mod undo;
 mod whereabouts;
 mod yard;
 
-pub use account::Account;
 pub use arrived::{Arrived, arrived};
-pub use audit::{Audited, audited};
+pub use audit::{Audited, audited, kept_by};
 pub use close::debits;
 pub use deal::deal;
 pub use entry::{Entry, Line};
@@ -58,4 +57,5 @@ pub use reserve::Reservation;
 pub use settle::{Settled, settled};
 pub use state::{ChargeState, Ledger, Open, Owed, SlabState};
 pub use stock::{Listed, stock};
+pub use summed::{Per, beyond, summed};
 pub use whereabouts::Where;

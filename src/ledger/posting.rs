@@ -2,15 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use super::account::Account;
 use super::deal::deal;
-use super::entry::{Entry, Line, checked};
+use super::entry::{Entry, Likes, Line, checked};
 use super::state::{ChargeState, Ledger, Open, SlabState};
 use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{Report, Reported};
 use crate::quantity::{Currency, Exact, Money, Overflow, Quote, Weights};
-use crate::trade::{BookEvent, Treatment};
+use crate::trade::{Account, BookEvent, Treatment};
 
 /// Units of some slabs, by position.
 pub(super) type Units = Vec<(usize, i64)>;
@@ -24,6 +23,7 @@ pub(super) struct Posting<'l, 'b> {
     /// The event in the order of the fold.
     pub(super) rank: usize,
     pub(super) entry: Entry,
+    pub(super) likes: Likes,
     pub(super) undo: Vec<Undo>,
 }
 
@@ -71,7 +71,7 @@ impl Posting<'_, '_> {
 
     /// Adds a line to the entry.
     pub(super) fn add(&mut self, line: Line, report: &mut Report) -> Result<(), Reported> {
-        let added = self.entry.add(line);
+        let added = self.entry.add(line, &mut self.likes);
         self.fits(added, report)
     }
 

@@ -3,11 +3,11 @@
 //! What stands where it was is taken back to the cent. What has gone on since, as a slab that was sold after its
 //! bill came, bears the reversal where it is now.
 
-use super::account::Account;
 use super::entry::Line;
 use super::posting::Posting;
 use super::undo::Undo;
 use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::trade::Account;
 
 impl Posting<'_, '_> {
     /// Takes an event back.

@@ -5,13 +5,12 @@ use std::collections::BTreeMap;
 use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
 
-use super::account::Account;
 use super::entry::Entry;
 use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::quantity::{Currency, Cut, Decimal, Money, Quote, Weights};
 use crate::read::Books;
-use crate::trade::{Date, Freeze, Key, Sharing, Treatment};
+use crate::trade::{Account, Date, Freeze, Key, Sharing, Treatment};
 
 /// How a slab stands. Amounts are in minor units of the books.
 #[derive(Debug, Clone)]

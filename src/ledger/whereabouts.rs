@@ -2,8 +2,7 @@
 
 use smol_str::SmolStr;
 
-use super::account::Account;
-use crate::trade::Use;
+use crate::trade::{Account, Use};
 
 /// Where a slab is, and with it the account that holds its cost.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]

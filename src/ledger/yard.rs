@@ -6,7 +6,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::account::Account;
 use super::entry::Line;
 use super::look::minor_of;
 use super::posting::Posting;
@@ -15,7 +14,7 @@ use super::undo::Of;
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Decimal, Exact, Money, Quote, SpreadError, Weights};
-use crate::trade::{Found, FoundState, Framework, Freeze, Use};
+use crate::trade::{Account, Found, FoundState, Framework, Freeze, Use};
 
 impl Posting<'_, '_> {
     /// Boxes are unloaded.

@@ -116,7 +116,11 @@ impl Weights {
     }
 
     /// Weights as [`Weights::digits`] writes them; `None` where one is no whole number.
-    pub fn of_digits<'d>(key: impl Iterator<Item = &'d str>) -> Option<Self> {
+    pub fn of_digits<'d>(key: impl Iterator<Item = &'d str> + Clone) -> Option<Self> {
+        let narrow = |digits: &str| digits.parse().ok().filter(|weight: &i64| *weight >= 0);
+        if let Some(each) = key.clone().map(narrow).collect::<Option<Vec<i64>>>() {
+            return Some(Self::narrow(each));
+        }
         Some(Self::big(key.map(|digits| digits.parse().ok()).collect::<Option<_>>()?))
     }
 

@@ -29,7 +29,7 @@ mod workspace;
 
 pub use alike::as_said;
 pub use answers::{Kept, answers, answers_file, only_supplier};
-pub use books::{Books, booked, books, freeze_folder};
+pub use books::{Books, booked, books, exported, freeze_folder};
 pub use packing::{
     Heading, Word, date_as_range, folded, headers, heading, is_side, slab_range, unit_of, words,
 };
@@ -39,5 +39,5 @@ pub use schema::{schema, schemas};
 pub use shipment::{Asked, other_plan, shipment, ways_of};
 pub use slips::{dates, day_and_month, figure_in_words, inches, meant, no_such_day};
 pub use table::nearest;
-pub use tables::{named_ports, tables, tariffs};
+pub use tables::{accounts, named_ports, tables, tariffs};
 pub use workspace::Workspace;

@@ -9,6 +9,7 @@
 //! Tariffs ─ Stone, ContainerType, Yard, ChargeRow, LimitRow, Rig, RoadLaw, DutyRow, Regime, ExchangeRow, Timber
 //! ```
 
+pub mod account;
 pub mod bond;
 pub mod book_event;
 pub mod calendar;
@@ -44,6 +45,7 @@ pub mod wishes;
 pub mod workday;
 pub mod yard;
 
+pub use account::{Account, AccountRow, Exported, numbered};
 pub use bond::{BondStep, ContinuousBond};
 pub use book_event::{BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Use};
 pub use calendar::{Date, Dates, Event, Window};

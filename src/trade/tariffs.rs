@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::account::AccountRow;
 use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
 use super::charge::{Basis, ChargeRow, Matches, TableName};
@@ -52,6 +53,8 @@ pub struct Tariffs {
     pub exchange: Vec<ExchangeRow>,
     /// Ports by name.
     pub ports: Vec<NamedPort>,
+    /// Accounts as the importer's own ledger has them.
+    pub accounts: Vec<AccountRow>,
     /// The rules of the price list.
     pub selling: Vec<SellingRow>,
     /// Prices that go before the rules.

@@ -9,7 +9,7 @@ use crate::commands::snapshot;
 use crate::common::{Tiny, copy, demo, run, stdout};
 
 /// A copy of the demo with its books.
-fn year() -> Tiny {
+pub(crate) fn year() -> Tiny {
     let tiny = Tiny::of_demo("white-marble-spring");
     copy(&demo().join("books"), &tiny.path().join("books"));
     tiny

@@ -1,8 +1,8 @@
 //! The ledger against published figures: losses, bills after sales, foreign money, write-downs. The names of the
 //! examples are those of the facts that the project keeps; each has its source beside it.
 
-use quaystone::ledger::{Account, Where};
-use quaystone::trade::Treatment;
+use quaystone::ledger::Where;
+use quaystone::trade::{Account, Treatment};
 
 use crate::ledger_common::{Estimate, Kept, event, kept, slabs, sum, sums, told};
 

@@ -5,13 +5,13 @@ use std::fmt::Write;
 use std::fs;
 
 use quaystone::fault::{Report, Source, render};
-use quaystone::ledger::{Account, Ledger, Reading, fold, identities};
+use quaystone::ledger::{Ledger, Reading, fold, identities};
 use quaystone::quantity::{Area, Currency, Decimal, Mass, Money, Percent, Quote, Weights, Written};
 use quaystone::read::{self, Books, Workspace};
 use quaystone::show::freeze_files;
 use quaystone::trade::{
-    Basis, Framework, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab, Key, Leg,
-    Sharing, Treatment,
+    Account, Basis, Framework, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab,
+    Key, Leg, Sharing, Treatment,
 };
 
 /// An estimate of equal slabs in boxes, all of one line of invoice "I-1" of "Quarry Inkwell".

@@ -6,9 +6,9 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use quaystone::ledger::{Account, Ledger, identities};
+use quaystone::ledger::{Ledger, identities};
 use quaystone::quantity::Cut;
-use quaystone::trade::Treatment;
+use quaystone::trade::{Account, Treatment};
 
 use crate::ledger_common::{Estimate, Kept};
 

@@ -24,6 +24,7 @@ mod customs;
 mod edges;
 mod entries;
 mod every;
+mod exports;
 mod faults;
 mod figures;
 mod footing;

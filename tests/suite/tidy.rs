@@ -72,7 +72,7 @@ fn every_file_says_what_it_is_for() {
 }
 
 /// Where a report is made: each of these tells its faults, or takes them over into one that is told.
-const MAKE_REPORTS: [&str; 7] = [
+const MAKE_REPORTS: [&str; 8] = [
     "fault/report.rs",
     "cli/job.rs",
     "charges/variants.rs",
@@ -80,6 +80,7 @@ const MAKE_REPORTS: [&str; 7] = [
     "choose/tried.rs",
     "customs/enter.rs",
     "decide/counter.rs",
+    "read/books/mod.rs",
 ];
 
 #[test]
@@ -126,7 +127,8 @@ fn every_rate_row_has_its_source() {
         }
         let text = fs::read_to_string(&path).unwrap();
         let table: toml::Table = text.parse().unwrap();
-        for (name, rows) in &table {
+        // The number of an account is the importer's own: it has no source.
+        for (name, rows) in table.iter().filter(|(name, _)| *name != "account") {
             let Some(rows) = rows.as_array() else { continue };
             for row in rows {
                 let source = row.get("source").and_then(|source| source.as_str()).unwrap_or("");

@@ -2,16 +2,20 @@
 //! `books/yards/` the events of the yards.
 
 mod events;
+mod exported;
 mod freeze;
 
 use std::fs;
 use std::path::PathBuf;
+
+use rayon::prelude::*;
 
 use super::workspace::Workspace;
 use crate::fault::{Report, Reported, gathered};
 use crate::trade::{BookEvent, Freeze};
 
 pub(super) use events::events_of;
+pub use exported::exported;
 pub use freeze::{booked, freeze_folder};
 
 /// All that is in the books of a workspace.
@@ -31,17 +35,21 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
     let folder = workspace.root().join("books");
     let mut names: Vec<String> = list(&folder).into_iter().filter_map(name).collect();
     names.retain(|name| folder.join(name).join("freeze.toml").exists());
-    let each = names.iter().map(|name| {
-        let freeze = booked(workspace, name, report);
-        let path = folder.join(name).join("events.toml");
-        let events = if path.exists() {
-            events::events(workspace, (&path, Some(name)), report)
-        } else {
-            Ok(Vec::new())
-        };
-        Ok((freeze?, events?))
-    });
-    let each = gathered(each.collect::<Vec<_>>());
+    // Side by side; what is told stays in the order of the names. The texts of many shipments are not kept.
+    let units = report.units();
+    let read: Vec<_> = names
+        .into_par_iter()
+        .map(|name| {
+            let mut own = Report::in_units(units);
+            let read = of_shipment(workspace, &name, &mut own);
+            own.forget_unused();
+            (read, own)
+        })
+        .collect();
+    let each = gathered(read.into_iter().map(|(read, own)| {
+        report.absorb(own);
+        read
+    }));
     let yards = list(&folder.join("yards"));
     let of_toml = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "toml");
     let yards = yards.into_iter().filter(of_toml);
@@ -53,6 +61,22 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
     }
     books.events.extend(of_yards?.into_iter().flatten());
     Ok(books)
+}
+
+/// The booked estimate of a shipment, and its events.
+fn of_shipment(
+    workspace: &Workspace,
+    name: &str,
+    report: &mut Report,
+) -> Result<(Option<Freeze>, Vec<BookEvent>), Reported> {
+    let freeze = booked(workspace, name, report);
+    let path = freeze_folder(workspace, name).join("events.toml");
+    let events = if path.exists() {
+        events::events(workspace, (&path, Some(name)), report)
+    } else {
+        Ok(Vec::new())
+    };
+    Ok((freeze?, events?))
 }
 
 /// What is in a folder, in order; nothing where there is none.

@@ -1,5 +1,6 @@
 //! `rates/`: every table, each read by its own file's rules, and what they say of one another.
 
+mod accounts;
 mod charges;
 mod checks;
 mod doubts;
@@ -20,7 +21,8 @@ use super::timing::calendars;
 use super::workspace::Workspace;
 use crate::fault::{Report, Reported, Source};
 use crate::files;
-use crate::trade::{ExchangeRow, ExchangeUse, NamedPort, Tariffs};
+use crate::trade::{AccountRow, ExchangeRow, ExchangeUse, NamedPort, Tariffs};
+use accounts::accounts as account_rows;
 use charges::{crating, drayage, fees, freight};
 use checks::{check_allowances, check_duplicates, check_overlaps, check_references, check_values};
 use doubts::doubt_exchange;
@@ -89,6 +91,24 @@ fn quotes(folder: &Path) -> Vec<PathBuf> {
     files
 }
 
+/// The accounts of a workspace as its own ledger has them; none where it does not say.
+///
+/// # Errors
+///
+/// If the table is at fault.
+pub fn accounts(workspace: &Workspace, report: &mut Report) -> Result<Vec<AccountRow>, Reported> {
+    let mut tariffs = Tariffs::default();
+    for path in files_of(workspace, "accounts") {
+        let source = files::read(&path, &workspace.name_of(&path), report)?;
+        table::parse(&source, report, |top, report| {
+            account_rows(top, &mut tariffs, &Names::default(), report);
+            Ok(())
+        })?;
+    }
+    report.sound()?;
+    Ok(tariffs.accounts)
+}
+
 /// The ports of a table of ports that is at hand as text.
 ///
 /// # Errors
@@ -117,7 +137,7 @@ pub(super) fn fill_of(name: &str) -> Option<Fill> {
 }
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 14] = [
+const FILES: [(&str, Fill); 15] = [
     // Before the tables whose rows name a calendar.
     ("calendars", |top, tariffs, _, report| tariffs.calendars = calendars(top, report)),
     ("stones", stones),
@@ -133,11 +153,13 @@ const FILES: [(&str, Fill); 14] = [
     ("rigs", rigs),
     ("ports", ports),
     ("selling", selling),
+    ("accounts", account_rows),
 ];
 
 /// Those that a workspace may do without: then no working day is counted, nothing is known of
-/// axles, no law of the road is checked, a port is named by its code alone, and nothing is sold.
-const OPTIONAL: [&str; 5] = ["calendars", "roads", "rigs", "ports", "selling"];
+/// axles, no law of the road is checked, a port is named by its code alone, nothing is sold, and accounts have no
+/// numbers.
+const OPTIONAL: [&str; 6] = ["calendars", "roads", "rigs", "ports", "selling", "accounts"];
 
 /// Those that may be a folder of files, a quote each, beside their own file or in its place.
 const FOLDERS: [&str; 4] = ["freight", "drayage", "fees", "exchange"];

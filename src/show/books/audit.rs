@@ -14,27 +14,22 @@ pub fn audit<'a>(
 ) -> Page<'a> {
     let rows = accounts.iter().map(|one| {
         let money = |minor: i64| Cell::money(Money::from_minor(minor, one.currency));
-        vec![
-            Cell::text(one.account.word()),
-            Cell::text(one.of.as_str()),
-            Cell::text(one.currency.code()),
-            money(one.opening),
-            money(one.debits),
-            money(one.credits),
-            money(one.closing),
-        ]
+        let mut row = vec![Cell::text(one.account.word()), Cell::text(one.of.as_str())];
+        if let Some((shipment, charge)) = &one.charge {
+            row.extend([Cell::text(shipment.as_str()), Cell::text(charge.as_str())]);
+        }
+        row.push(Cell::text(one.currency.code()));
+        row.extend([one.opening, one.debits, one.credits, one.closing].map(money));
+        row
     });
+    let by_charge = accounts.iter().any(|one| one.charge.is_some());
+    let of =
+        if by_charge { &["account", "of", "shipment", "charge"][..] } else { &["account", "of"] };
+    let words = of.iter().chain(&["currency"]).copied().map(Column::words);
+    let figures = ["opening", "debits", "credits", "closing"].map(Column::figures);
     let table = Table {
         title: format!("Accounts from {from} to {to}"),
-        columns: vec![
-            Column::words("account"),
-            Column::words("of"),
-            Column::words("currency"),
-            Column::figures("opening"),
-            Column::figures("debits"),
-            Column::figures("credits"),
-            Column::figures("closing"),
-        ],
+        columns: words.chain(figures).collect(),
         rows: Rows::of(rows),
         totals: None,
         is_main: true,

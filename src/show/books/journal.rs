@@ -1,15 +1,24 @@
 //! The journal as a page: every line of every entry.
 
-use crate::ledger::{Entry, Ledger, Line};
+use crate::ledger::{Entry, Ledger, Line, kept_by};
 use crate::quantity::{Decimal, Money};
 use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::trade::{AccountRow, numbered};
 
-/// The page of some entries.
-pub fn journal<'a>(ledger: &'a Ledger<'_>, entries: &'a [&'a Entry]) -> Page<'a> {
+/// The page of some entries. `numbers` are the accounts as the importer's own ledger has them.
+pub fn journal<'a>(
+    ledger: &'a Ledger<'_>,
+    entries: &'a [&'a Entry],
+    numbers: &'a [AccountRow],
+) -> Page<'a> {
     let rows = entries.iter().flat_map(move |entry| {
-        entry.lines.iter().enumerate().map(move |(at, line)| row(ledger, entry, at, line))
+        let lines = entry.lines.iter().enumerate();
+        lines.map(move |(at, line)| row(ledger, (entry, at, line), numbers))
     });
-    let words = ["posted", "entry", "account", "yard", "party", "paper", "shipment", "charge"];
+    let words = [
+        "posted", "entry", "number", "called", "account", "yard", "party", "paper", "shipment",
+        "charge",
+    ];
     let mut columns: Vec<Column> = words.into_iter().map(Column::words).collect();
     columns.insert(2, Column::figures("line"));
     columns.push(Column::figures("slabs"));
@@ -36,7 +45,12 @@ pub fn journal<'a>(ledger: &'a Ledger<'_>, entries: &'a [&'a Entry]) -> Page<'a>
     }
 }
 
-fn row<'a>(ledger: &'a Ledger<'_>, entry: &'a Entry, at: usize, line: &'a Line) -> Row<'a> {
+fn row<'a>(
+    ledger: &'a Ledger<'_>,
+    (entry, at, line): (&'a Entry, usize, &'a Line),
+    numbers: &'a [AccountRow],
+) -> Row<'a> {
+    let own = numbered(numbers, line.account, kept_by(ledger, line));
     let shipment = line.shipment.and_then(|at| ledger.freeze(at));
     let book = Money::from_minor(line.book, entry.currency);
     let is_debit = line.book >= 0;
@@ -44,6 +58,8 @@ fn row<'a>(ledger: &'a Ledger<'_>, entry: &'a Entry, at: usize, line: &'a Line) 
         Cell::text(entry.posted.to_string()),
         Cell::text(entry.id.as_str()),
         Cell::count(at + 1),
+        Cell::text(own.map_or("", |own| &own.number.value)),
+        Cell::text(own.and_then(|own| own.name.as_deref()).unwrap_or("")),
         Cell::text(line.account.word()),
         Cell::text(line.yard.as_str()),
         Cell::text(line.party.as_str()),

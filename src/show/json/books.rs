@@ -5,9 +5,11 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::parts::{FORMAT, plain, write};
-use crate::ledger::{Arrived, Audited, Broken, Entry, Ledger, Listed, Settled, Where};
+use crate::ledger::{
+    Arrived, Audited, Broken, Entry, Ledger, Line, Listed, Settled, Where, kept_by,
+};
 use crate::quantity::Money;
-use crate::trade::{Date, Treatment};
+use crate::trade::{AccountRow, Date, Treatment, numbered};
 
 #[derive(Serialize)]
 struct SettleJson<'a> {
@@ -84,6 +86,9 @@ struct EntryJson<'a> {
 struct LineJson<'a> {
     line: usize,
     account: &'static str,
+    /// As the importer's own ledger has the account.
+    number: Option<&'a str>,
+    called: Option<&'a str>,
     yard: &'a str,
     party: &'a str,
     paper: &'a str,
@@ -101,7 +106,12 @@ struct LineJson<'a> {
 ///
 /// # Errors
 /// Where the output cannot be written.
-pub fn journal(ledger: &Ledger<'_>, entries: &[&Entry], out: &mut dyn Write) -> io::Result<()> {
+pub fn journal(
+    ledger: &Ledger<'_>,
+    (entries, numbers): (&[&Entry], &[AccountRow]),
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let own = |line: &Line| numbered(numbers, line.account, kept_by(ledger, line));
     let entries = entries.iter().map(|entry| EntryJson {
         id: &entry.id,
         posted: entry.posted.to_string(),
@@ -113,6 +123,8 @@ pub fn journal(ledger: &Ledger<'_>, entries: &[&Entry], out: &mut dyn Write) -> 
             .map(|(at, line)| LineJson {
                 line: at + 1,
                 account: line.account.word(),
+                number: own(line).map(|row| row.number.value.as_str()),
+                called: own(line).and_then(|row| row.name.as_deref()),
                 yard: &line.yard,
                 party: &line.party,
                 paper: &line.number,
@@ -212,6 +224,10 @@ struct AuditJson<'a> {
 struct AccountJson<'a> {
     account: &'static str,
     of: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shipment: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    charge: Option<&'a str>,
     currency: &'static str,
     opening: String,
     debits: String,
@@ -241,6 +257,8 @@ pub fn audit(
         AccountJson {
             account: one.account.word(),
             of: &one.of,
+            shipment: one.charge.as_ref().map(|(shipment, _)| shipment.as_str()),
+            charge: one.charge.as_ref().map(|(_, charge)| charge.as_str()),
             currency: one.currency.code(),
             opening: money(one.opening),
             debits: money(one.debits),

@@ -1,4 +1,9 @@
-//! The accounts that lines are posted to.
+//! The accounts that lines are posted to, and what they are called in the ledger they are exported to.
+
+use std::collections::BTreeMap;
+
+use crate::fault::{At, Place};
+use crate::quantity::Decimal;
 
 /// An account. What it is kept by (a shipment, a yard, a party) stands in the line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -94,4 +99,57 @@ impl Account {
             Self::Deposits | Self::Receivables | Self::Claims | Self::Payables | Self::Accrued
         )
     }
+
+    /// What it is kept by, in a word; `None`: there is one of it.
+    pub fn kept_by(self) -> Option<&'static str> {
+        match self {
+            Self::Yard => Some("yard"),
+            Self::Bank | Self::Exchange | Self::Period | Self::Hedge => None,
+            own if own.is_monetary() || own == Self::Advances => Some("party"),
+            _ => Some("shipment"),
+        }
+    }
+
+    /// What it is in a balance sheet or an income statement. Accounts that are the same may share a number;
+    /// nothing owned is set off against what is owed, and no income against an expense (IAS 1, paragraph 32).
+    pub fn sort(self) -> &'static str {
+        match self {
+            Self::Transit | Self::Yard | Self::Allowance => "stock",
+            Self::Bank => "money in the bank",
+            Self::Advances => "paid for goods to come",
+            Self::Deposits | Self::Receivables | Self::Claims => "owed to the house",
+            Self::Recoverable => "tax that comes back",
+            Self::Payables | Self::Accrued => "owed by the house",
+            Self::Hedge => "a reserve",
+            Self::CostOfSales | Self::Used | Self::Loss | Self::SentBack | Self::Period => {
+                "an expense"
+            }
+            Self::Recovered => "an income",
+            Self::Exchange => "exchange",
+        }
+    }
 }
+
+/// A row of `rates/accounts.toml`: an account as the importer's own ledger has it.
+#[derive(Debug, Clone)]
+pub struct AccountRow {
+    /// The account.
+    pub account: Account,
+    /// The yard, party or shipment it is for; `None`: for each that has no row of its own.
+    pub of: Option<String>,
+    /// Its number in the ledger.
+    pub number: At<String>,
+    /// Its name in the ledger.
+    pub name: Option<String>,
+}
+
+/// The row of an account, kept by a yard, party or shipment: that of its own before that of all.
+pub fn numbered<'r>(rows: &'r [AccountRow], account: Account, of: &str) -> Option<&'r AccountRow> {
+    let own = |row: &&AccountRow| row.account == account && row.of.as_deref() == Some(of);
+    let all = |row: &&AccountRow| row.account == account && row.of.is_none();
+    rows.iter().find(own).or_else(|| rows.iter().find(all))
+}
+
+/// The entries of an earlier export by their names: the first row of each, and of each line the account and its
+/// amount in the books, a debit above nothing.
+pub type Exported = BTreeMap<String, (Place, Vec<(String, Decimal)>)>;

@@ -1,0 +1,108 @@
+"""Writes many booked shipments with a year of events, to see how the books grow. Everything is invented.
+
+    python3 tests/many_books.py BINARY WORKSPACE SHIPMENTS [SEED]
+
+WORKSPACE has the demo's rates/. One shipment of 300 slabs is booked by the program; the others are that one under
+another name, with bills, arrivals and sales that the seed draws. A close of each half-year stands in books/yards/.
+"""
+
+import hashlib
+import pathlib
+import random
+import subprocess
+import sys
+import tomllib
+
+SLABS, IN_BUNDLE, IN_BOX = 300, 8, 5
+HEAD = """to = "savannah"
+containers = ["20gp"]
+dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }
+[[invoice]]
+supplier = "Quarry Abacus (invented)"
+number = "AB-1"
+term = "FOB TRIZM"
+price-valid = "2026-03-01..2026-04-15"
+[[invoice.line]]
+id = "A"
+stone = "teapot-white"
+finish = "polished"
+thickness = "20 mm"
+price = "46.00 EUR/m2"
+measure = { take-off = { length = "5 cm", height = "4 cm" }, places = 3 }
+"""
+
+
+def first(binary, workspace, chance):
+    """Books a shipment by the program, and returns its freeze without the digest, its slabs and its shares."""
+    folder = workspace / "shipments" / "first"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "shipment.toml").write_text(HEAD)
+    rows = ["slab,bundle,container,length (cm),height (cm),block"]
+    for slab in range(SLABS):
+        bundle = slab // IN_BUNDLE
+        sides = f"{chance.randrange(2400, 2800) / 10},{chance.randrange(1650, 1950) / 10}"
+        rows.append(f"S{slab:03},B{bundle:02},{bundle // IN_BOX + 1},{sides},K{bundle // 4}")
+    (folder / "packing.csv").write_text("\n".join(rows) + "\n")
+    subprocess.run([binary, "--dir", workspace, "book", "first", "--carry"], check=True, stdout=subprocess.DEVNULL)
+    books = workspace / "books" / "first"
+    texts = [(books / name).read_text() for name in ("freeze.toml", "slabs.csv", "shares.csv")]
+    for path in books.iterdir():
+        path.unlink()
+    books.rmdir()
+    return texts[0].split("\n", 1)[1], texts[1], texts[2]
+
+
+def event(kind, day, *rest):
+    return f'[[event]]\nkind = "{kind}"\noccurred = {day}\n' + "".join(f"{line}\n" for line in rest)
+
+
+def events(freeze, name, chance):
+    """A year of one shipment: each charge is owed and billed, boxes arrive, a third is sold, bills are paid."""
+    quoted = lambda texts: "[" + ", ".join(f'"{text}"' for text in texts) + "]"
+    months = sorted(chance.sample(range(1, 12), 2))
+    sails, arrives = (f"2026-{month:02}-{chance.randrange(1, 28):02}" for month in months)
+    rates = {one["rate"] for one in freeze["charge"] if "rate" in one}
+    control = [f'rate = "{rate}"' for rate in rates if "EUR" in rate][:1]
+    text = event("control", sails, *control)
+    owed = [one for one in freeze["charge"] if "invoice" not in one and one["treatment"] != "notional"]
+    text += event("owed", arrives, f"of = {quoted(one['key'] for one in owed)}", *control)
+    text += event("arrive", arrives, 'yard = "savannah"')
+    for at, charge in enumerate(owed):
+        if chance.random() < 0.8:
+            amount, currency = charge["amount"].split(" ")
+            cents = int(amount.replace(".", "")) * chance.randrange(95, 108) // 100
+            line = f'{{ of = "{charge["key"]}", amount = "{cents // 100}.{cents % 100:02} {currency}" }}'
+            party = f'party = "{charge["payee"]}"'
+            text += event("billed", "2026-12-01", party, f'number = "{name}-{at}"', "final = true", f"line = [{line}]")
+            if currency == "USD" and cents > 0 and chance.random() < 0.5:
+                text += event("paid", "2026-12-20", party, f'bills = ["{name}-{at}"]')
+    sold = sorted(chance.sample(range(SLABS), SLABS // 3))
+    for at in range(0, len(sold), 20):
+        text += event("issue", "2026-12-10", f"slabs = {quoted(f'S{slab:03}' for slab in sold[at:at + 20])}")
+    return text
+
+
+def main():
+    binary, workspace, count = sys.argv[1], pathlib.Path(sys.argv[2]), int(sys.argv[3])
+    chance = random.Random(int(sys.argv[4]) if len(sys.argv) > 4 else 1)
+    head, slabs, shares = first(binary, workspace, chance)
+    freeze = tomllib.loads(head)
+    for number in range(1, count + 1):
+        name = f"many-{number:05}"
+        own = head.replace('shipment = "first"', f'shipment = "{name}"')
+        digest = hashlib.sha256((own + slabs + shares).encode()).hexdigest()
+        folder = workspace / "books" / name
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "freeze.toml").write_text(f'digest = "sha256 {digest}"\n{own}')
+        (folder / "slabs.csv").write_text(slabs)
+        (folder / "shares.csv").write_text(shares)
+        (folder / "events.toml").write_text(events(freeze, name, chance))
+    yards = workspace / "books" / "yards"
+    yards.mkdir(exist_ok=True)
+    rates = 'rates = ["1 EUR = 1.1020 USD"]'
+    closes = [("2026-07-08", "2026-06-30"), ("2027-01-15", "2026-12-31")]
+    (yards / "2026.toml").write_text("".join(event("close", day, f"until = {until}", rates) for day, until in closes))
+
+
+if __name__ == "__main__":
+    main()
