@@ -14,7 +14,7 @@ use crate::load::Known;
 use crate::quantity::{Percent, Price, PricedBy, Units, Written};
 use crate::read::{self, Asked as Named};
 use crate::show::{self, Against, CounterPage};
-use crate::trade::{DeliveryTerm, PaymentPart, Shipment};
+use crate::trade::{DeliveryTerm, Shipment};
 
 /// Arguments of `counter`.
 #[derive(Debug, clap::Args)]
@@ -202,7 +202,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         units: options.units(),
         asked,
         footing: comparison.footing,
-        grid: &grid,
     };
     let too_large = || wrong("a price or a cost is too large to be held");
     let Some(goal) = goal else { return too_large() };
@@ -214,7 +213,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
     let found = {
         let _shown = Progress::show();
-        counter(&bid, &meeting, &goal)
+        counter(&bid, &grid, &meeting, &goal)
     };
     let Some(found) = found else { return too_large() };
     let page = CounterPage {
@@ -278,18 +277,8 @@ fn under(
         let payments = read::payments_in_words(text, report);
         let payments = payments.map_err(|why| wrong(&format!("--pay: {why}")))?;
         for at in &invoices {
-            let currency = moved.iter().filter_map(|at| shipment.lines.get(*at));
-            let mut currency = currency.filter(|line| line.invoice == *at);
-            let currency = currency.next().map(|line| line.price.currency);
-            let is_other = |part: &PaymentPart| match part {
-                PaymentPart::Amount(amount) => Some(amount.currency()) != currency,
-                PaymentPart::Share(_) | PaymentPart::Rest => false,
-            };
-            if payments.iter().any(|one| is_other(&one.part)) {
+            if !asked.shipment.put_paid(*at, &payments) {
                 return Err(wrong("--pay: an amount is in another currency than the prices"));
-            }
-            if let Some(invoice) = asked.shipment.invoices.get_mut(*at) {
-                invoice.payments.clone_from(&payments);
             }
         }
         words.push(format!("paid {text}"));

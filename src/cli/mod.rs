@@ -34,6 +34,7 @@ mod starter;
 mod stock;
 mod tips;
 mod together;
+mod what_if;
 mod worksheet;
 
 use std::ffi::OsString;
@@ -83,6 +84,8 @@ enum Command {
     Compare(compare::Args),
     /// Find the highest price that leaves an offer no dearer than another, or than a target
     Counter(counter::Args),
+    /// Say what offers come to under changes, the files untouched
+    WhatIf(what_if::Args),
     /// List rates, the first to lapse first
     Rates(rates::Args),
     /// Keep a shipment's estimate as the books have it from then on
@@ -152,6 +155,7 @@ fn exit_of(cli: Cli) -> Exit {
         Command::Explain(args) => explain::run(&args, options),
         Command::Compare(args) => compare::run(&args, options),
         Command::Counter(args) => counter::run(&args, options),
+        Command::WhatIf(args) => what_if::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
         Command::Price(args) => price::run(&args, options),
         Command::Cover(args) => cover::run(&args, options),

@@ -235,8 +235,7 @@ fn groups(filed: &Filed<'_, '_>, report: &mut Report) -> Result<Vec<Group>, Repo
     let own = filed.lots.iter().map(|lot| {
         let line = report.found(filed.case.shipment.lines.get(lot.line), "a line of an entry")?;
         let stone = report.found(filed.case.tariffs.stone(&line.stone), "the stone of a line")?;
-        let form = line.form.as_deref().unwrap_or("slab");
-        let Some(row) = stone.tariff_row(regime, &line.finish, form) else {
+        let Some(row) = stone.tariff_row(regime, &line.finish, line.form()) else {
             return Err(report.error(no_tariff_line(line, stone, regime)));
         };
         let tables = (filed.case.shipment, filed.case.tariffs);

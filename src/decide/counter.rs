@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use super::carry::{first_fault, served};
 use super::compare::{Asked, Comparison, Group, NoRank};
 use super::footing::{Footing, PerArea, Surface};
-use super::lever::Grid;
+use super::lever::{Grid, priced};
 use super::offer::unfit;
 use super::part::{Like, Part, parts};
 use super::rises::{Course, course, slack};
@@ -43,8 +43,6 @@ pub struct Bid<'a> {
     pub asked: Asked<'a>,
     /// On which area.
     pub footing: Footing,
-    /// The prices that are tried.
-    pub grid: &'a Grid,
 }
 
 /// Like goods of an offer and of what it is held against.
@@ -159,9 +157,8 @@ pub fn meet(comparison: &Comparison, moved: &[usize]) -> Result<Meeting, NoMeeti
     Ok(Meeting { goods: group.goods.clone(), other, is_whole: all.len() == 1 })
 }
 
-/// Finds the counter price.
-pub fn counter(bid: &Bid<'_>, meeting: &Meeting, goal: &PerArea) -> Option<Countered> {
-    let grid = bid.grid;
+/// Finds the counter price, of the prices that are tried.
+pub fn counter(bid: &Bid<'_>, grid: &Grid, meeting: &Meeting, goal: &PerArea) -> Option<Countered> {
     let try_at = |step: i64| -> Option<Trial> {
         let prices = grid.at(step)?;
         Some(bid.costed(&meeting.goods, prices, grid.percent(step)))
@@ -234,12 +231,13 @@ pub fn counter(bid: &Bid<'_>, meeting: &Meeting, goal: &PerArea) -> Option<Count
 impl Bid<'_> {
     /// Costs the offer at other prices.
     fn costed(&self, goods: &Like, prices: Vec<(usize, Price)>, percent: Option<Percent>) -> Trial {
-        let other = self.grid.priced(self.shipment, &prices);
-        let outcome = self.cost(goods, &other);
+        let other = priced(self.shipment, &prices);
+        let outcome = self.cost(Some(goods), &other);
         Trial { prices, percent, outcome }
     }
 
-    pub(super) fn cost(&self, goods: &Like, shipment: &Shipment) -> Result<Cost, String> {
+    /// What a shipment comes to in the offer's place: some goods of it, or all.
+    pub(super) fn cost(&self, goods: Option<&Like>, shipment: &Shipment) -> Result<Cost, String> {
         let mut report = Report::in_units(self.units);
         let of = (shipment, self.tariffs);
         let tried = served(of, self.carry, &mut report, |shipment, tariffs, report| {
@@ -257,7 +255,10 @@ impl Bid<'_> {
         let figures = || {
             let own = parts(shipment, Some(&costed), &self.asked.allowances)?.into_iter();
             let is_alike = |part: &Part| {
-                part.goods.first().is_some_and(|own| self.asked.across.seen(own) == *goods)
+                let is_of = |goods: &Like| {
+                    part.goods.first().is_some_and(|own| self.asked.across.seen(own) == *goods)
+                };
+                goods.is_none_or(is_of)
             };
             let mut own = own.filter(is_alike);
             let first = own.next()?;

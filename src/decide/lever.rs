@@ -135,16 +135,11 @@ impl Grid {
         let amount = self.step.checked_mul(Decimal::from(step))?;
         let each = self.quoted.iter().map(|(line, price)| {
             let own = if self.by_percent {
-                let exact = price.amount.checked_mul(Percent::new(amount).fraction())?;
-                let mut shown = exact.normalize();
-                if shown.scale() < price.amount.scale() {
-                    shown.rescale(price.amount.scale());
-                }
-                shown
+                percent_of(price, Percent::new(amount))?
             } else {
-                amount
+                Price { amount, ..*price }
             };
-            Some((*line, Price { amount: own, ..*price }))
+            Some((*line, own))
         });
         each.collect()
     }
@@ -163,7 +158,7 @@ impl Grid {
     /// Every price that moves, as quoted and at some prices of the lines: the first of a line, then those of its
     /// qualities and of its steps.
     pub fn moved(&self, shipment: &Shipment, prices: &[(usize, Price)]) -> Vec<Moved> {
-        let priced = self.priced(shipment, prices);
+        let priced = priced(shipment, prices);
         let lines = prices.iter().filter_map(|(at, _)| {
             let (quoted, asked) = (shipment.lines.get(*at)?, priced.lines.get(*at)?);
             let of = std::iter::once(String::new()).chain(quoted.of_other_prices());
@@ -177,18 +172,28 @@ impl Grid {
         });
         lines.flatten().collect()
     }
+}
 
-    /// The shipment at other prices. What its supplier made out for the old ones is left out.
-    pub fn priced(&self, shipment: &Shipment, prices: &[(usize, Price)]) -> Shipment {
-        let mut other = shipment.clone();
-        for (at, price) in prices {
-            if let Some(line) = other.lines.get_mut(*at) {
-                // By quantity or quality, its other prices move by the same percentage.
-                line.set_price(*price);
-            }
+/// The shipment at other prices. What its supplier made out for the old ones is left out.
+pub(super) fn priced(shipment: &Shipment, prices: &[(usize, Price)]) -> Shipment {
+    let mut other = shipment.clone();
+    for (at, price) in prices {
+        if let Some(line) = other.lines.get_mut(*at) {
+            // By quantity or quality, its other prices move by the same percentage.
+            line.set_price(*price);
         }
-        let moved: Vec<usize> = prices.iter().map(|(at, _)| *at).collect();
-        other.leave_out_bills(&moved);
-        other
     }
+    let moved: Vec<usize> = prices.iter().map(|(at, _)| *at).collect();
+    other.leave_out_bills(&moved);
+    other
+}
+
+/// A percentage of a price, with no fewer places than it has; `None` where a figure cannot be held.
+pub(super) fn percent_of(price: &Price, percent: Percent) -> Option<Price> {
+    let exact = price.amount.checked_mul(percent.fraction())?;
+    let mut amount = exact.normalize();
+    if amount.scale() < price.amount.scale() {
+        amount.rescale(price.amount.scale());
+    }
+    Some(Price { amount, ..*price })
 }

@@ -9,20 +9,26 @@
 //! lever     what is moved to find a price, step by step
 //! rises     whether a cost can only rise with the prices of its goods
 //! counter   the highest price at which an offer is not dearer
+//! change    a change of what was read, and what is changed by it; named: what a change in words names
+//! whatif    offers under changes, each alone and all together
 //! over      the cheaper of two, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
 mod carry;
+mod change;
 mod compare;
 mod counter;
 mod footing;
 mod lever;
+mod named;
 mod offer;
 mod over;
 mod part;
 mod rises;
+mod whatif;
 
 pub use carry::{Served, first_fault, lapsed, served};
+pub use change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo};
 pub use compare::{
     Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, OnStarters, Refusal, Standing,
     compare,
@@ -30,9 +36,11 @@ pub use compare::{
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Search, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
+pub use named::{Named, named};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
 pub use over::{
     AtValue, HeldAgainst, MOST_VALUES, NoOver, OtherAt, Over, Value, Winner, alike, over, ranges,
     refused,
 };
 pub use part::{Like, Part, Sums, parts};
+pub use whatif::{Asking, Case, what_if};

@@ -7,20 +7,17 @@
 //! line. So every value of the stated grid is costed whole for each offer, and the ranges are all there are
 //! on that grid: none rests on its neighbours.
 
-use std::borrow::Cow;
 use std::cmp::Ordering;
 
 use rayon::prelude::*;
 
+use super::change::{Change, ChargeTo, Charges, changed, is_used, scale};
 use super::counter::{Bid, Cost};
 use super::footing::PerArea;
+use super::named::falling;
 use super::part::Like;
-use crate::choose::with_bundles;
-use crate::price::may_apply;
-use crate::quantity::{Currency, Decimal, Exact, Money, Percent, Quote};
-use crate::trade::{
-    Bundle, ChargeRow, Covers, Date, ExchangeRow, ExchangeUse, Rate, Shipment, Tariffs,
-};
+use crate::quantity::{Currency, Decimal, Percent, Quote};
+use crate::trade::{ChargeRow, Date, Event, ExchangeUse, Shipment, Tariffs};
 
 /// What moves, from its first value to its last.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -202,31 +199,16 @@ impl Over {
         (!all.is_empty() && all.len() <= MOST_VALUES).then_some(all)
     }
 
-    /// An offer and its tables at a value. `None`: the offer has no such value, or an amount is too large.
-    fn moved<'a>(
-        &self,
-        bid: &Bid<'a>,
-        value: Value,
-    ) -> Option<(Cow<'a, Shipment>, Cow<'a, Tariffs>)> {
-        let (shipment, tariffs) = (Cow::Borrowed(bid.shipment), Cow::Borrowed(bid.tariffs));
-        Some(match (self, value) {
-            (_, Value::Bundles(count)) => (Cow::Owned(of_bundles(bid.shipment, count)?), tariffs),
-            (_, Value::Sails(day)) => (Cow::Owned(sailing_on(bid.shipment, day)?), tariffs),
-            (_, Value::Rate(quote)) => {
-                let mut other = bid.tariffs.clone();
-                for row in other.exchange.iter_mut().filter(|row| is_planned(row, &quote)) {
-                    row.quote.value = quote;
-                }
-                (shipment, Cow::Owned(other))
+    /// What is changed for a value.
+    fn change(&self, value: Value) -> Option<Change> {
+        Some(match (value, self) {
+            (Value::Bundles(count), _) => Change::Bundles(count),
+            (Value::Sails(day), _) => Change::Day(Event::Sails, day),
+            (Value::Rate(quote), _) => Change::Rate(ExchangeUse::Plan, quote),
+            (Value::Charge(percent), Self::Charge { name, .. }) => {
+                Change::Charges(Charges::Named(name.clone()), ChargeTo::Times(percent))
             }
-            (Self::Charge { name, .. }, Value::Charge(percent)) => {
-                let mut other = bid.tariffs.clone();
-                for row in other.charges.iter_mut().filter(|row| row.name == *name) {
-                    scale(&mut row.rate.value, percent)?;
-                }
-                (shipment, Cow::Owned(other))
-            }
-            (_, Value::Charge(_)) => return None,
+            (Value::Charge(_), _) => return None,
         })
     }
 }
@@ -250,17 +232,17 @@ pub fn over(
     match over {
         Over::Rate { base, counter, .. } => {
             let quote = Quote::new(*base, Decimal::ONE, *counter).ok_or(NoOver::NoRate)?;
-            if !tariffs.exchange.iter().any(|row| is_planned(row, &quote)) {
+            if !tariffs.exchange.iter().any(|row| is_used(row, ExchangeUse::Plan, &quote)) {
                 return Err(NoOver::NoRate);
             }
         }
         Over::Charge { name, .. } => {
-            let falls = |row: &&ChargeRow| {
-                scale(&mut row.rate.value.clone(), Percent::ZERO).is_some()
-                    && std::iter::once(own).chain(other).any(|bid| may_apply(bid.shipment, row))
-            };
-            let mut known: Vec<String> =
-                tariffs.charges.iter().filter(falls).map(|row| row.name.clone()).collect();
+            let offers: Vec<&Shipment> =
+                std::iter::once(own).chain(other).map(|bid| bid.shipment).collect();
+            let has_amount =
+                |row: &&ChargeRow| scale(&mut row.rate.value.clone(), Percent::ZERO).is_some();
+            let rows = falling(&offers, tariffs).filter(has_amount);
+            let mut known: Vec<String> = rows.map(|row| row.name.clone()).collect();
             if !known.contains(name) {
                 known.sort_unstable();
                 known.dedup();
@@ -270,9 +252,12 @@ pub fn over(
         Over::Bundles(..) | Over::Sails(..) => {}
     }
     let at = |value: &Value| -> Option<AtValue> {
+        let change = over.change(*value)?;
         let cost = |bid: &Bid<'_>| {
-            let (shipment, tariffs) = over.moved(bid, *value)?;
-            Some(Bid { tariffs: &tariffs, ..*bid }.cost(goods, &shipment))
+            let as_read = |_: &Tariffs| Ok(bid.shipment.clone());
+            let of = (bid.shipment, bid.tariffs);
+            let (shipment, tariffs) = changed(of, &[&change], as_read).ok()?;
+            Some(Bid { tariffs: &tariffs, ..*bid }.cost(Some(goods), &shipment))
         };
         let other = match against {
             HeldAgainst::Offer(other) => OtherAt::Offer(cost(other)?),
@@ -320,54 +305,4 @@ fn in_ranges(
         }
     }
     ranges
-}
-
-/// Whether a row is a planning rate between the currencies of a quote.
-fn is_planned(row: &ExchangeRow, quote: &Quote) -> bool {
-    row.used_for == ExchangeUse::Plan && row.quote.joins(quote.base(), quote.counter())
-}
-
-/// Takes a percentage of the amounts of a rate, each to the cent. `None`: it is a percentage of something, or
-/// an amount is too large.
-fn scale(rate: &mut Rate, percent: Percent) -> Option<()> {
-    let scaled = |amount: Money| Exact::from(amount).percent(percent).round().ok();
-    match rate {
-        Rate::Amount(amount) | Rate::Each { amount, .. } => *amount = scaled(*amount)?,
-        Rate::Tiers(tiers) => {
-            for tier in &mut tiers.tiers {
-                tier.amount = scaled(tier.amount)?;
-            }
-        }
-        Rate::Percent(..) | Rate::Premium { .. } | Rate::Interest(..) => return None,
-    }
-    Some(())
-}
-
-/// A shipment that sails on another day. Its customs entries are made as many days after it as they were.
-fn sailing_on(shipment: &Shipment, day: Date) -> Option<Shipment> {
-    let dates = shipment.dates.sailing_on(day)?;
-    let by = day - shipment.dates.sails;
-    let mut other = Shipment { dates, ..shipment.clone() };
-    for filing in &mut other.filings {
-        filing.entered = filing.entered.checked_add_signed(by)?;
-    }
-    Some(other)
-}
-
-/// A nominal shipment with another number of bundles, which are all alike.
-fn of_bundles(shipment: &Shipment, count: u32) -> Option<Shipment> {
-    let [line] = &shipment.lines[..] else { return None };
-    let first = shipment.bundles.first()?;
-    let is_alike = |bundle: &Bundle| {
-        (bundle.slabs, bundle.mass, bundle.length) == (first.slabs, first.mass, first.length)
-    };
-    let load = &shipment.load;
-    let names_some = !(load.together.is_empty() && load.apart.is_empty() && load.fixed.is_empty());
-    let lists = |covers: &Covers| matches!(covers, Covers::Bundles(_));
-    let is_listed = shipment.bills.iter().any(|bill| lists(&bill.covers))
-        || shipment.filings.iter().any(|filing| lists(&filing.covers));
-    if !line.nominal || !shipment.bundles.iter().all(is_alike) || names_some || is_listed {
-        return None;
-    }
-    with_bundles(shipment, 0, usize::try_from(count).ok()?)
 }

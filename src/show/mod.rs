@@ -24,6 +24,7 @@ mod rates;
 mod starter;
 mod text;
 mod verdict;
+mod what_if;
 mod worksheet;
 mod write;
 
@@ -45,5 +46,6 @@ pub use page::{Align, Block, Cell, Column, Page, Row, Table};
 pub use ports::ports;
 pub use rates::rates;
 pub use starter::{Begun, StarterFigure, begun, starter_figures, starters};
+pub use what_if::{WhatIfPage, what_if};
 pub use worksheet::{worksheet, worksheet_json};
 pub use write::Format;

@@ -151,23 +151,36 @@ impl Dates {
         }
     }
 
-    /// The same voyage that sails on another day: every day but that of the calculation moves along.
-    /// `None`: past the end of the calendar.
-    pub fn sailing_on(&self, day: Date) -> Option<Self> {
-        let by = day - self.sails;
-        let moved = |day: Date| day.checked_add_signed(by);
-        Some(Self {
-            quoted: self.quoted,
-            collected: match self.collected {
-                Some(day) => Some(moved(day)?),
-                None => None,
-            },
-            sails: day,
-            arrives: moved(self.arrives)?,
-            entered: moved(self.entered)?,
-            delivered: moved(self.delivered)?,
-            returned: moved(self.returned)?,
-        })
+    /// The same voyage with one event on another day, and what waits for it as many days later: after sailing
+    /// all that follows, and collection; after arrival entry, delivery and return; after delivery the return.
+    /// `None`: past the end of the calendar, or an event would come before the one that it waits for.
+    pub fn moved(&self, event: Event, day: Date) -> Option<Self> {
+        let by = day - self.of(event);
+        let later = |day: Date| day.checked_add_signed(by);
+        let mut all = *self;
+        match event {
+            Event::Quoted => all.quoted = day,
+            Event::Collected => all.collected = Some(day),
+            Event::Entered => all.entered = day,
+            Event::Returned => all.returned = day,
+            Event::Delivered | Event::Arrives | Event::Sails => {
+                all.returned = later(all.returned)?;
+                all.delivered = later(all.delivered)?;
+                if event != Event::Delivered {
+                    all.entered = later(all.entered)?;
+                    all.arrives = later(all.arrives)?;
+                }
+                if event == Event::Sails {
+                    all.sails = day;
+                    all.collected = match all.collected {
+                        Some(day) => Some(later(day)?),
+                        None => None,
+                    };
+                }
+            }
+        }
+        let order = [all.of(Event::Collected), all.sails, all.arrives, all.delivered, all.returned];
+        (order.is_sorted() && all.sails <= all.entered).then_some(all)
     }
 }
 

@@ -11,7 +11,7 @@ use super::filing::{BillOfLading, Covers, Filing};
 use super::given::{GivenBox, KeptProof};
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
-use super::payment::{Payment, PaymentDay};
+use super::payment::{Payment, PaymentDay, PaymentPart};
 use super::port::CalledPort;
 use super::pricing::{Least, Pricing, Step};
 use super::scope::ScopeKind;
@@ -163,6 +163,22 @@ impl Shipment {
         ];
         let left = left.into_iter().filter(|(_, is_left)| *is_left);
         left.map(|(key, _)| (format!("invoice {}", invoice.number), key)).collect()
+    }
+
+    /// Has an invoice paid otherwise. `false`, and nothing is changed, where an amount is in another currency
+    /// than the prices of its lines.
+    pub fn put_paid(&mut self, invoice: usize, payments: &[Payment]) -> bool {
+        let mut lines = self.lines.iter().filter(|line| line.invoice == invoice);
+        let currency = lines.next().map(|line| line.price.currency);
+        let is_other = |payment: &Payment| match payment.part.value {
+            PaymentPart::Amount(amount) => Some(amount.currency()) != currency,
+            PaymentPart::Share(_) | PaymentPart::Rest => false,
+        };
+        let is_so = !payments.iter().any(is_other);
+        if let Some(invoice) = self.invoices.get_mut(invoice).filter(|_| is_so) {
+            invoice.payments = payments.to_vec();
+        }
+        is_so
     }
 
     /// Whether a slab, by its line and its bundle, is among the goods that a document covers.
@@ -391,6 +407,11 @@ pub struct Line {
 impl Line {
     /// The key of what is billed at the price as it is written, and at no other.
     pub const BILLED: &str = "billed";
+
+    /// The form of its goods: slabs, unless it says another.
+    pub fn form(&self) -> &str {
+        self.form.as_deref().unwrap_or("slab")
+    }
 
     /// The prices of its goods, each with its place: the first one, those of its qualities, its steps'.
     pub fn prices_of_goods(&self) -> impl Iterator<Item = &At<Price>> {

@@ -2,7 +2,7 @@
 
 /// Every command on a shipment of its workspace, `{}`, and on another, `{other}`; but those that begin a
 /// workspace, or take in what is no part of one: `init`, `offer`, `import`.
-pub(crate) const COMMANDS: [&str; 25] = [
+pub(crate) const COMMANDS: [&str; 26] = [
     "check",
     "check {} --units us",
     "load {}",
@@ -17,6 +17,7 @@ pub(crate) const COMMANDS: [&str; 25] = [
     "explain {} A1 --full",
     "compare {} {other}",
     "counter {} --target 50USD/m2",
+    "what-if {} {other} --set price+1%",
     "rates",
     "price",
     "cover",

@@ -409,7 +409,7 @@ fn in_the_list(args: &[&str], json: &Value) {
 }
 
 /// The pages that a purchaser works with, and those that leave the house.
-const PAGES: [&[&str]; 9] = [
+const PAGES: [&[&str]; 10] = [
     &["compare", "white-marble-spring", "white-marble-cif"],
     &["compare", "grey-marble-steps"],
     &["counter", "white-marble-cif", "--against", "white-marble-spring"],
@@ -431,6 +431,7 @@ const PAGES: [&[&str]; 9] = [
         "bundles of at most 3.5 t",
     ],
     &["letter", "grey-marble-steps"],
+    &["what-if", "white-marble-cif", "white-marble-spring", "--set", "ocean freight +20 %"],
     &["load", "white-marble-spring", "--for", "supplier"],
     &["load", "heavy-permit", "--for", "haulier"],
 ];

@@ -78,5 +78,6 @@ mod tidy;
 mod together;
 mod verdict;
 mod ways;
+mod what_if;
 mod workspaces;
 mod writing;

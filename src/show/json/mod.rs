@@ -21,6 +21,7 @@ mod sell;
 mod starter;
 mod together;
 mod verdict;
+mod what_if;
 
 pub use booked::{booked, explained_booked};
 pub use books::{arrive, audit, journal, settle, stock};
@@ -40,3 +41,4 @@ pub use rates::rates;
 pub use sell::{cover, prices, worth};
 pub use starter::{begun, starters};
 pub use together::together;
+pub use what_if::what_if;

@@ -45,8 +45,9 @@ struct ValueJson<'a> {
     costs: Vec<CostJson<'a>>,
 }
 
+/// What an offer comes to, or why it cannot be had so.
 #[derive(Serialize)]
-struct CostJson<'a> {
+pub(super) struct CostJson<'a> {
     landed: Option<String>,
     decision: Option<String>,
     per_m2: Option<String>,
@@ -91,7 +92,7 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
     write(&json, out)
 }
 
-fn cost(cost: &Result<Cost, String>) -> CostJson<'_> {
+pub(super) fn cost(cost: &Result<Cost, String>) -> CostJson<'_> {
     let own = cost.as_ref().ok();
     CostJson {
         landed: own.map(|own| plain(own.landed)),

@@ -1,0 +1,202 @@
+//! `quaystone what-if`: what offers come to under changes.
+
+use super::footed::{Footed, words};
+use super::job::{Exit, Lapsed, Options, Read};
+use super::progress::Progress;
+use crate::decide::{
+    Asking, Bid, Comparison, Group, Like, Named, Offer, compare, first_fault, named, unfit, what_if,
+};
+use crate::fault::{Report, Reported, gathered};
+use crate::load::Known;
+use crate::read::{self, Asked, Workspace};
+use crate::show::{self, WhatIfPage};
+use crate::trade::{Shipment, Tariffs};
+
+/// Arguments of `what-if`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The shipments, by name or path: each way to buy one of them is an offer
+    #[arg(required = true)]
+    shipments: Vec<String>,
+    /// A change, by the names that pages use; any number of them: "ocean freight +20 %", "main carriage
+    /// -5 %", "1 EUR = 1.22 USD", "section 122 surcharge = 15 %" or "... ends 2026-05-01", "price of A =
+    /// 48.00 EUR/m2", "payment = 30 % on order, rest 60 days after arrival", "density +3 %", "loss = 5 %",
+    /// "bundles = 9", "sails = 2026-05-16"
+    #[arg(long, value_name = "CHANGE", required = true)]
+    set: Vec<String>,
+    #[command(flatten)]
+    on: Footed,
+    #[command(flatten)]
+    lapsed: Lapsed,
+}
+
+fn wrong(said: &str) -> Exit {
+    Exit::BadCommand(Options::say(&format!("error: {said}")))
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let mut report = options.report();
+    let (workspace, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
+    };
+    let asked = args.on.asked(&tariffs);
+    let all = read_all(args, (&workspace, &tariffs), options, &mut report);
+    let all = match Options::told(&report, all) {
+        Ok(all) => all,
+        Err(exit) => return exit,
+    };
+    let offers: Option<Vec<Offer>> = all
+        .iter()
+        .map(|(_, (shipment, tariffs, costed))| {
+            let outcome = costed.as_ref().map_err(|misfits| unfit(shipment, misfits));
+            Offer::of(shipment, outcome, tariffs, &asked.allowances)
+        })
+        .collect();
+    let Some(offers) = offers else {
+        return wrong("a figure of an offer is too large to be held");
+    };
+    let comparison = match compare(offers, &asked) {
+        Ok(comparison) => comparison,
+        Err(refusal) => return wrong(&words(&refusal)),
+    };
+    let goods = match goods(&comparison, options) {
+        Ok(goods) => goods,
+        Err(exit) => return exit,
+    };
+    let shipments: Vec<&Shipment> = all.iter().map(|(_, (shipment, ..))| shipment).collect();
+    let changes = match changes(&args.set, &shipments, &tariffs, options) {
+        Ok(changes) => changes,
+        Err(exit) => return exit,
+    };
+    let known = Known::default();
+    let rates = options.report();
+    let readers: Vec<_> = all
+        .iter()
+        .map(|(asked, _)| {
+            |tariffs: &Tariffs| {
+                let mut own = rates.clone();
+                let read = read::shipment(&workspace, asked.asked(), tariffs, &mut own);
+                read.map_err(|_| first_fault(&own))
+            }
+        })
+        .collect();
+    let bids = shipments.iter().zip(&readers).map(|(shipment, read)| Asking {
+        bid: Bid {
+            shipment,
+            tariffs: &tariffs,
+            carry: args.lapsed.carry,
+            effort: options.effort(),
+            known: &known,
+            units: options.units(),
+            asked,
+            footing: comparison.footing,
+        },
+        read,
+    });
+    let bids: Vec<Asking<'_>> = bids.collect();
+    let cases = {
+        let _shown = Progress::show();
+        what_if(&bids, goods.as_ref(), &changes)
+    };
+    let page = WhatIfPage {
+        comparison: &comparison,
+        goods: goods.as_ref(),
+        changes: &changes,
+        cases: &cases,
+        units: options.units(),
+    };
+    let put = options.put(&report, show::what_if(&page), &|out| show::json::what_if(&page, out));
+    let mut changed = cases.iter().skip(1).flat_map(|case| &case.costs);
+    match put {
+        Exit::Done(_) if !changed.any(Result::is_ok) => {
+            Exit::No(Options::say("no offer has a cost under these changes: the page says why"))
+        }
+        other => other,
+    }
+}
+
+/// Reads and costs each offer that is named, with the ways to buy it.
+fn read_all<'a, 't>(
+    args: &'a Args,
+    (workspace, tariffs): (&Workspace, &'t Tariffs),
+    options: &Options,
+    report: &mut Report,
+) -> Result<Vec<(OneWay<'a>, Read<'t>)>, Reported> {
+    let _shown = Progress::show();
+    let rates = report.clone();
+    let each = args.shipments.iter().flat_map(|name| {
+        let ways = read::ways_of(workspace, name).into_iter().map(Some);
+        std::iter::once(None).chain(ways).map(move |way| OneWay { name, way })
+    });
+    gathered(each.map(|one| {
+        let mut own = rates.clone();
+        let of = (one.asked(), args.lapsed.carry);
+        let read = options.costed(workspace, of, tariffs, &mut own);
+        report.absorb(own);
+        Ok((one, read?))
+    }))
+}
+
+/// A shipment and the way to buy it.
+struct OneWay<'a> {
+    name: &'a str,
+    way: Option<String>,
+}
+
+impl OneWay<'_> {
+    fn asked(&self) -> Asked<'_> {
+        Asked { name: self.name, way: self.way.as_deref() }
+    }
+}
+
+/// The goods that every offer holds; `None`: all goods of one offer. Each must have a cost.
+fn goods(comparison: &Comparison, options: &Options) -> Result<Option<Like>, Exit> {
+    let count = comparison.offers.len();
+    let held = |group: &&Group| group.entries.len() == count;
+    let all: Vec<&Group> = comparison.groups.iter().filter(held).collect();
+    for entry in all.iter().flat_map(|group| &group.entries) {
+        if let Err(why) = &entry.standing {
+            let name = comparison.offers.get(entry.offer).map_or("", |offer| offer.name.as_str());
+            let said = format!("{name} has no rank: {}", show::reason(why));
+            return Err(Exit::No(Options::say(&said)));
+        }
+    }
+    match &all[..] {
+        [group] => Ok(Some(group.goods.clone())),
+        _ if count == 1 => Ok(None),
+        _ => {
+            let all = comparison.groups.iter();
+            let all = all.map(|group| show::goods_in_words(&group.goods, options.units()));
+            let all: Vec<String> = all.collect();
+            Err(wrong(&format!(
+                "there are not one sort of goods that every offer holds ({}): let them stand together with \
+                 --across",
+                all.join("; ")
+            )))
+        }
+    }
+}
+
+/// The changes, all that is wrong with them at once.
+fn changes(
+    set: &[String],
+    shipments: &[&Shipment],
+    tariffs: &Tariffs,
+    options: &Options,
+) -> Result<Vec<Named>, Exit> {
+    let mut all = Vec::new();
+    let mut said = None;
+    for text in set {
+        match named(text, shipments, tariffs, &mut options.report()) {
+            Ok(change) => all.push(change),
+            Err(why) => {
+                let whole = format!("error: --set \"{text}\": {why}");
+                for line in whole.lines() {
+                    said = Some(Options::say(line));
+                }
+            }
+        }
+    }
+    said.map_or(Ok(all), |said| Err(Exit::BadCommand(said)))
+}

@@ -1,0 +1,295 @@
+//! Changes of what was read: a rate, a charge, a price, a day. What is changed is costed as what was read is.
+//!
+//! Decided on 2026-11-27. A change is made on the tables or on the shipment, never on a cost. Where the slabs
+//! themselves hang on what is changed, as their mass does on a density, the shipment is read again.
+
+use std::borrow::Cow;
+
+use super::lever::{percent_of, priced};
+use crate::choose::with_bundles;
+use crate::price::may_apply;
+use crate::quantity::{Density, Exact, Money, Percent, Price, Quote};
+use crate::trade::{
+    Bundle, ChargeRow, Covers, Date, DutyRate, Event, ExchangeRow, ExchangeUse, Leg, Payment, Rate,
+    Shipment, Tariffs, WhatOf,
+};
+
+/// One change.
+#[derive(Debug, Clone)]
+pub enum Change {
+    /// So many bundles of a nominal offer.
+    Bundles(u32),
+    /// An event on another day, and what waits for it with it. Prices, payments on a stated day and, but where
+    /// it is the event, the day of the calculation stay.
+    Day(Event, Date),
+    /// All rates between two currencies for one use.
+    Rate(ExchangeUse, Quote),
+    /// All rows of charges.
+    Charges(Charges, ChargeTo),
+    /// All rows of a layer of duty, by its name and tariff line.
+    Duty(String, String, DutyTo),
+    /// The prices of one line, by position, or of all.
+    Price(Option<usize>, PriceTo),
+    /// How invoices are paid.
+    Payments(Vec<Payment>),
+    /// The density of a stone.
+    Density(String, DensityTo),
+    /// What is lost of a stone's slabs, in every quality.
+    Loss(String, Percent),
+}
+
+/// Which charges.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Charges {
+    /// Those of a name.
+    Named(String),
+    /// Those of a leg.
+    Leg(Leg),
+}
+
+/// What becomes of charges.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChargeTo {
+    /// A percentage of what stands there: each amount to the cent. Floors and caps stay.
+    Times(Percent),
+    /// Another amount.
+    Amount(Money),
+    /// Another percentage.
+    Percent(Percent),
+}
+
+/// What becomes of a layer of duty.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DutyTo {
+    /// Another rate.
+    Rate(DutyRate),
+    /// Another last day.
+    Ends(Date),
+}
+
+/// What becomes of prices. What was made out for the old ones is left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PriceTo {
+    /// A percentage of each.
+    Times(Percent),
+    /// Another price.
+    At(Price),
+}
+
+/// What becomes of a density.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DensityTo {
+    /// A percentage of what stands there.
+    Times(Percent),
+    /// Another.
+    At(Density),
+}
+
+/// A shipment and its tables, changed where a change is made on them.
+pub(super) type Changed<'a> = (Cow<'a, Shipment>, Cow<'a, Tariffs>);
+
+const TOO_LARGE: &str = "a figure would be too large to be held";
+
+/// Makes changes on an offer, those of the tables first. `read` reads it again by changed tables.
+///
+/// # Errors
+/// Why the offer cannot be changed so.
+pub(super) fn changed<'a>(
+    (shipment, tariffs): (&'a Shipment, &'a Tariffs),
+    changes: &[&Change],
+    read: impl Fn(&Tariffs) -> Result<Shipment, String>,
+) -> Result<Changed<'a>, String> {
+    let (mut shipment, mut tariffs) = (Cow::Borrowed(shipment), Cow::Borrowed(tariffs));
+    for change in changes {
+        change.on_tables(&shipment, &mut tariffs)?;
+    }
+    if changes.iter().any(|change| matches!(change, Change::Density(..))) {
+        shipment = Cow::Owned(read(&tariffs)?);
+    }
+    for change in changes {
+        if let Some(changed) = change.on_shipment(&shipment)? {
+            shipment = Cow::Owned(changed);
+        }
+    }
+    Ok((shipment, tariffs))
+}
+
+impl Change {
+    fn on_tables(&self, shipment: &Shipment, tariffs: &mut Cow<'_, Tariffs>) -> Result<(), String> {
+        let too_large = || TOO_LARGE.to_owned();
+        match self {
+            Self::Rate(used_for, quote) => {
+                let rows = tariffs.to_mut().exchange.iter_mut();
+                for row in rows.filter(|row| is_used(row, *used_for, quote)) {
+                    row.quote.value = *quote;
+                }
+            }
+            Self::Charges(of, to) => {
+                let taken = |row: &ChargeRow| of.has(row) && may_apply(shipment, row);
+                let own: Vec<ChargeRow> =
+                    tariffs.charges.iter().filter(|row| taken(row)).cloned().collect();
+                for row in tariffs.to_mut().charges.iter_mut().filter(|row| taken(row)) {
+                    to.set(&mut row.rate.value, &own).ok_or_else(too_large)?;
+                }
+            }
+            Self::Duty(name, line, to) => {
+                let rows = tariffs.to_mut().duties.iter_mut();
+                for row in rows.filter(|row| row.name == *name && row.line == *line) {
+                    match to {
+                        DutyTo::Rate(rate) => row.rate.value = *rate,
+                        DutyTo::Ends(day) => row.valid.until = Some(*day),
+                    }
+                }
+            }
+            Self::Density(stone, to) => {
+                let all = tariffs.to_mut().stones.iter_mut();
+                for one in all.filter(|one| one.id == *stone) {
+                    one.density = match to {
+                        DensityTo::At(density) => *density,
+                        DensityTo::Times(percent) => {
+                            one.density.times(percent.fraction()).map_err(|_| too_large())?
+                        }
+                    };
+                }
+            }
+            Self::Loss(stone, loss) => {
+                let all = tariffs.to_mut().usable.iter_mut();
+                for row in all.filter(|row| row.stone == *stone) {
+                    row.allowance.loss = *loss;
+                }
+            }
+            Self::Bundles(_) | Self::Day(..) | Self::Price(..) | Self::Payments(_) => {}
+        }
+        Ok(())
+    }
+
+    fn on_shipment(&self, shipment: &Shipment) -> Result<Option<Shipment>, String> {
+        let changed = match self {
+            Self::Bundles(count) => of_bundles(shipment, *count).ok_or(
+                "it is no nominal offer of one line whose bundles are all alike, or what it is filed or \
+                 loaded by names single bundles",
+            ),
+            Self::Day(event, day) => {
+                on_day(shipment, *event, *day).ok_or("its days would not be in their order")
+            }
+            Self::Price(line, to) => {
+                let lines = shipment.lines.iter().enumerate();
+                let own = lines.filter(|(at, _)| line.is_none_or(|line| line == *at));
+                let prices: Option<Vec<(usize, Price)>> = own
+                    .map(|(at, line)| match to {
+                        PriceTo::At(price) => Some((at, *price)),
+                        PriceTo::Times(percent) => Some((at, percent_of(&line.price, *percent)?)),
+                    })
+                    .collect();
+                prices.map(|prices| priced(shipment, &prices)).ok_or(TOO_LARGE)
+            }
+            Self::Payments(payments) => {
+                let mut other = shipment.clone();
+                let is_so = (0..other.invoices.len()).all(|at| other.put_paid(at, payments));
+                is_so.then_some(other).ok_or("an amount is in another currency than its prices")
+            }
+            _ => return Ok(None),
+        };
+        changed.map(Some).map_err(str::to_owned)
+    }
+}
+
+impl Charges {
+    /// Whether a row is of them.
+    pub(super) fn has(&self, row: &ChargeRow) -> bool {
+        match self {
+            Self::Named(name) => row.name == *name,
+            Self::Leg(leg) => row.leg == *leg,
+        }
+    }
+}
+
+impl ChargeTo {
+    /// Sets a rate. What is a percentage of one of the rows moves along with them. `None`: an amount is too
+    /// large.
+    fn set(self, rate: &mut Rate, rows: &[ChargeRow]) -> Option<()> {
+        let percent = match self {
+            Self::Amount(amount) => {
+                if let Rate::Amount(own) = rate {
+                    *own = amount;
+                }
+                return Some(());
+            }
+            Self::Percent(percent) => {
+                if let Rate::Percent(own, _)
+                | Rate::Premium { rate: own, .. }
+                | Rate::Interest(own, _) = rate
+                {
+                    *own = percent;
+                }
+                return Some(());
+            }
+            Self::Times(percent) => percent,
+        };
+        let is_along = match rate.of() {
+            Some(WhatOf::Charge(name)) => rows.iter().any(|row| row.name == *name),
+            Some(WhatOf::Leg(leg)) => rows.iter().any(|row| row.leg == *leg),
+            _ => false,
+        };
+        if is_along {
+            return Some(());
+        }
+        match rate {
+            Rate::Percent(own, _) | Rate::Premium { rate: own, .. } | Rate::Interest(own, _) => {
+                *own = own.of(percent).ok()?;
+            }
+            _ => scale(rate, percent)?,
+        }
+        Some(())
+    }
+}
+
+/// Whether a row is a rate between the currencies of a quote for a use.
+pub(super) fn is_used(row: &ExchangeRow, used_for: ExchangeUse, quote: &Quote) -> bool {
+    row.used_for == used_for && row.quote.joins(quote.base(), quote.counter())
+}
+
+/// Takes a percentage of the amounts of a rate, each to the cent. `None`: it is a percentage of something, or
+/// an amount is too large.
+pub(super) fn scale(rate: &mut Rate, percent: Percent) -> Option<()> {
+    let scaled = |amount: Money| Exact::from(amount).percent(percent).round().ok();
+    match rate {
+        Rate::Amount(amount) | Rate::Each { amount, .. } => *amount = scaled(*amount)?,
+        Rate::Tiers(tiers) => {
+            for tier in &mut tiers.tiers {
+                tier.amount = scaled(tier.amount)?;
+            }
+        }
+        Rate::Percent(..) | Rate::Premium { .. } | Rate::Interest(..) => return None,
+    }
+    Some(())
+}
+
+/// A shipment with an event on another day. Its customs entries are made as many days later as the entry is.
+fn on_day(shipment: &Shipment, event: Event, day: Date) -> Option<Shipment> {
+    let dates = shipment.dates.moved(event, day)?;
+    let by = dates.entered - shipment.dates.entered;
+    let mut other = Shipment { dates, ..shipment.clone() };
+    for filing in &mut other.filings {
+        filing.entered = filing.entered.checked_add_signed(by)?;
+    }
+    other.filings.iter().all(|filing| filing.entered >= dates.sails).then_some(other)
+}
+
+/// A nominal shipment with another number of bundles, which are all alike.
+fn of_bundles(shipment: &Shipment, count: u32) -> Option<Shipment> {
+    let [line] = &shipment.lines[..] else { return None };
+    let first = shipment.bundles.first()?;
+    let is_alike = |bundle: &Bundle| {
+        (bundle.slabs, bundle.mass, bundle.length) == (first.slabs, first.mass, first.length)
+    };
+    let load = &shipment.load;
+    let names_some = !(load.together.is_empty() && load.apart.is_empty() && load.fixed.is_empty());
+    let lists = |covers: &Covers| matches!(covers, Covers::Bundles(_));
+    let is_listed = shipment.bills.iter().any(|bill| lists(&bill.covers))
+        || shipment.filings.iter().any(|filing| lists(&filing.covers));
+    if !line.nominal || !shipment.bundles.iter().all(is_alike) || names_some || is_listed {
+        return None;
+    }
+    with_bundles(shipment, 0, usize::try_from(count).ok()?)
+}

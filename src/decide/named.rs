@@ -1,0 +1,476 @@
+//! What a change in words names: `ocean freight +20 %`, `1 EUR = 1.22 USD`, `price of A = 40.00 EUR/m2`.
+//!
+//! Decided on 2026-11-27. A name is one that the pages use. One that fits two things is refused with both, and
+//! one that fits none is told what there is.
+
+use super::change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo};
+use crate::fault::Report;
+use crate::price::may_apply;
+use crate::quantity::{Currency, Decimal, Density, Money, Percent, Price, Quote, Written};
+use crate::read::{nearest, payments_in_words};
+use crate::trade::{
+    ChargeRow, Date, DutyRate, DutyRow, Event, ExchangeUse, Leg, Rate, Shipment, Tariffs,
+};
+
+/// A change in words, and what it changes.
+#[derive(Debug, Clone)]
+pub struct Named {
+    /// The words.
+    pub words: String,
+    /// The one offer that it changes, by position; `None`: all.
+    pub offer: Option<usize>,
+    /// The change.
+    pub change: Change,
+}
+
+/// How a change is written.
+const FORM: &str = "write what changes and how, such as \"ocean freight +20 %\", \"1 EUR = 1.22 USD\", \
+                    \"price = 48.00 EUR/m2\" or \"sails = 2026-05-16\"";
+
+/// What a name may be of.
+#[derive(Debug, Clone, PartialEq)]
+enum Thing {
+    Charges(Charges),
+    Duty(String, String),
+    Price(Option<usize>, Option<usize>),
+    Payments(Option<usize>),
+    Day(Event, Option<usize>),
+    Bundles(Option<usize>),
+    Density(String),
+    Loss(String),
+}
+
+/// What becomes of it, in words.
+#[derive(Debug, Clone, Copy)]
+enum To<'a> {
+    /// `= VALUE`.
+    Is(&'a str),
+    /// `+20 %`, as a percentage of what stands there.
+    Times(Percent),
+    /// `ends DAY`.
+    Ends(&'a str),
+}
+
+/// The rows that fall on one of the offers.
+pub(super) fn falling<'a>(
+    offers: &'a [&'a Shipment],
+    tariffs: &'a Tariffs,
+) -> impl Iterator<Item = &'a ChargeRow> {
+    let rows = tariffs.charges.iter();
+    rows.filter(|row| offers.iter().any(|shipment| may_apply(shipment, row)))
+}
+
+/// Reads a change of these offers.
+///
+/// # Errors
+/// What is wrong with it, in a sentence.
+pub fn named(
+    text: &str,
+    offers: &[&Shipment],
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Result<Named, String> {
+    let words = text.trim().to_owned();
+    let (what, to) = parts(&words).ok_or(FORM)?;
+    let of = |offer, change| Ok(Named { words: words.clone(), offer, change });
+    if let Some((used_for, base)) = exchange(what) {
+        return of(None, rate((what, used_for, base), to, tariffs)?);
+    }
+    let things = things(what, offers, tariffs)?;
+    let thing = match &things[..] {
+        [one] => one,
+        [] => return Err(nothing(what, offers, tariffs)),
+        [_, _, ..] => {
+            let all: Vec<String> = things.iter().map(|one| one.words(offers)).collect();
+            return Err(format!("\"{what}\" fits more than one: write {}", all.join(" or ")));
+        }
+    };
+    let price = |text: &str| Price::read(text).map_err(|_| wants(what, "48.00 EUR/m2"));
+    match thing {
+        Thing::Charges(charges) => {
+            let rows: Vec<&ChargeRow> =
+                falling(offers, tariffs).filter(|row| charges.has(row)).collect();
+            of(None, Change::Charges(charges.clone(), charge_to(what, to, charges, &rows)?))
+        }
+        Thing::Duty(name, line) => {
+            let to = match to {
+                To::Is(rate) => {
+                    DutyTo::Rate(DutyRate::read(rate).map_err(|_| wants(what, "15 %"))?)
+                }
+                To::Ends(last) => DutyTo::Ends(ends((what, last), (name, line), tariffs)?),
+                To::Times(_) => {
+                    return Err(format!("state the rate itself: \"{what} = 15 %\""));
+                }
+            };
+            of(None, Change::Duty(name.clone(), line.clone(), to))
+        }
+        Thing::Price(offer, line) => {
+            let to = match to {
+                To::Times(percent) => PriceTo::Times(percent),
+                To::Is(text) => {
+                    PriceTo::At(new_price(what, price(text)?, (*offer, *line), offers)?)
+                }
+                To::Ends(_) => return Err(wants(what, "48.00 EUR/m2")),
+            };
+            of(*offer, Change::Price(*line, to))
+        }
+        Thing::Payments(offer) => {
+            let To::Is(text) = to else {
+                return Err(wants(what, "30 % on order, rest 60 days after arrival"));
+            };
+            let payments =
+                payments_in_words(text, report).map_err(|why| format!("{what}: {why}"))?;
+            of(*offer, Change::Payments(payments))
+        }
+        Thing::Day(event, offer) => of(*offer, Change::Day(*event, day(what, to)?)),
+        Thing::Bundles(offer) => {
+            let count = match to {
+                To::Is(text) => text.parse().ok().filter(|count| (1..=200).contains(count)),
+                _ => None,
+            };
+            of(*offer, Change::Bundles(count.ok_or_else(|| wants(what, "9"))?))
+        }
+        Thing::Density(stone) => {
+            let to = match to {
+                To::Is(text) => {
+                    DensityTo::At(Density::read(text).map_err(|_| wants(what, "2700 kg/m3"))?)
+                }
+                To::Times(percent) => DensityTo::Times(percent),
+                To::Ends(_) => return Err(wants(what, "2700 kg/m3")),
+            };
+            of(None, Change::Density(stone.clone(), to))
+        }
+        Thing::Loss(stone) => {
+            let read = match to {
+                To::Is(text) => Percent::read(text).ok(),
+                _ => None,
+            };
+            let within = Percent::ZERO..Percent::new(Decimal::ONE_HUNDRED);
+            let loss = read.filter(|loss| within.contains(loss));
+            of(None, Change::Loss(stone.clone(), loss.ok_or_else(|| wants(what, "5 %"))?))
+        }
+    }
+}
+
+/// What changes, and how.
+fn parts(text: &str) -> Option<(&str, To<'_>)> {
+    if let Some((what, value)) = text.split_once('=') {
+        return Some((what.trim(), To::Is(value.trim())));
+    }
+    if let Some((what, day)) = text.rsplit_once(" ends ") {
+        return Some((what.trim(), To::Ends(day.trim())));
+    }
+    let figure = text.strip_suffix('%')?.trim_end();
+    let sign = figure.rfind(['+', '-'])?;
+    let (what, figure) = figure.split_at_checked(sign)?;
+    let more = Percent::read(&format!("{} %", figure.trim_start_matches('+').trim())).ok()?;
+    let all = Decimal::ONE_HUNDRED.checked_add(more.hundredths())?;
+    let is_some = !what.trim().is_empty() && all >= Decimal::ZERO;
+    is_some.then_some((what.trim(), To::Times(Percent::new(all))))
+}
+
+fn wants(what: &str, example: &str) -> String {
+    format!("write it such as \"{what} = {example}\"")
+}
+
+/// The use and the base of a rate of exchange: `1 EUR`, `customs 1 EUR`.
+fn exchange(what: &str) -> Option<(ExchangeUse, Currency)> {
+    let (before, code) = what.rsplit_once(' ')?;
+    let base = Currency::from_code(code)?;
+    let used_for = before.strip_suffix('1')?.trim();
+    if used_for.is_empty() {
+        return Some((ExchangeUse::Plan, base));
+    }
+    let known = ExchangeUse::ALL.iter().find(|(_, word)| *word == used_for)?;
+    Some((known.0, base))
+}
+
+/// A rate of exchange in the direction of its rows.
+fn rate(
+    (what, used_for, base): (&str, ExchangeUse, Currency),
+    to: To<'_>,
+    tariffs: &Tariffs,
+) -> Result<Change, String> {
+    let To::Is(value) = to else { return Err(wants(what, "1.22 USD")) };
+    let quote = Quote::read(&format!("1 {base} = {value}")).map_err(|_| wants(what, "1.22 USD"))?;
+    let rows = || tariffs.exchange.iter().filter(|row| row.used_for == used_for);
+    let mut own = rows().filter(|row| row.quote.joins(quote.base(), quote.counter()));
+    match own.find(|row| row.quote.base() != quote.base()) {
+        Some(other) => Err(format!(
+            "its rows quote it the other way round, as in \"{}\": a rate is never turned round",
+            other.quote.value
+        )),
+        None if rows().any(|row| row.quote.joins(quote.base(), quote.counter())) => {
+            Ok(Change::Rate(used_for, quote))
+        }
+        None => Err(format!(
+            "rates/exchange.toml has no rate with use = \"{}\" between {} and {}; it has {}",
+            used_for.word(),
+            quote.base(),
+            quote.counter(),
+            listed(rows().map(|row| row.quote.value.to_string()))
+        )),
+    }
+}
+
+/// The one offer that is called so.
+fn offer_of(name: &str, offers: &[&Shipment]) -> Option<usize> {
+    offers.iter().position(|shipment| shipment.called() == name)
+}
+
+/// Everything that a name fits.
+fn things(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> Result<Vec<Thing>, String> {
+    let (kind, name) = match what.split_once(' ') {
+        Some((kind @ ("charge" | "leg" | "duty"), name)) => (Some(kind), name.trim()),
+        _ => (None, what),
+    };
+    let asks = |word: &str| kind.is_none_or(|kind| kind == word);
+    let mut all = Vec::new();
+    if asks("charge") && falling(offers, tariffs).any(|row| row.name == name) {
+        all.push(Thing::Charges(Charges::Named(name.to_owned())));
+    }
+    if asks("leg")
+        && let Some((leg, _)) = Leg::ALL.iter().find(|(_, word)| *word == name)
+        && falling(offers, tariffs).any(|row| row.leg == *leg)
+    {
+        all.push(Thing::Charges(Charges::Leg(*leg)));
+    }
+    if asks("duty") {
+        for row in layers(offers, tariffs) {
+            let is_so = row.name == name
+                || name.strip_prefix(row.name.as_str()).and_then(|rest| rest.strip_prefix(" on "))
+                    == Some(row.line.as_str());
+            let thing = Thing::Duty(row.name.clone(), row.line.clone());
+            if is_so && !all.contains(&thing) {
+                all.push(thing);
+            }
+        }
+    }
+    if kind.is_some() {
+        return Ok(all);
+    }
+    let (word, of) = match name.split_once(" of ") {
+        Some((word, of)) => (word.trim(), Some(of.trim())),
+        None => (name, None),
+    };
+    let offer = match of.map(|of| (of, offer_of(of, offers))) {
+        None => Ok(None),
+        Some((_, Some(at))) => Ok(Some(at)),
+        Some((of, None)) => Err(format!(
+            "no offer is called \"{of}\": {}",
+            listed(offers.iter().map(|one| one.called()))
+        )),
+    };
+    match word {
+        "price" => all.extend(priced_lines(of, offers)?),
+        "payment" => all.push(Thing::Payments(offer?)),
+        "bundles" => all.push(Thing::Bundles(offer?)),
+        "density" => all.extend(stones(of, offers, Thing::Density)?),
+        "loss" => all.extend(stones(of, offers, Thing::Loss)?),
+        word => {
+            if let Some((event, _)) = Event::ALL.iter().find(|(_, own)| *own == word) {
+                all.push(Thing::Day(*event, offer?));
+            }
+        }
+    }
+    Ok(all)
+}
+
+/// The layers of duty that may fall on goods of the offers.
+fn layers<'a>(offers: &[&Shipment], tariffs: &'a Tariffs) -> Vec<&'a DutyRow> {
+    let lines = offers.iter().flat_map(|shipment| {
+        let regime = &shipment.yard.regime;
+        shipment.lines.iter().filter_map(move |line| {
+            let stone = tariffs.stone(&line.stone)?;
+            let row = stone.tariff_row(regime, &line.finish, line.form())?;
+            Some((regime.as_str(), row.line.as_str(), &line.origin))
+        })
+    });
+    let goods: Vec<_> = lines.collect();
+    let falls =
+        |row: &&DutyRow| goods.iter().any(|(regime, line, origin)| row.is_on(regime, line, origin));
+    tariffs.duties.iter().filter(falls).collect()
+}
+
+/// The prices that are meant: of all lines, of an offer's, or of one line.
+fn priced_lines(of: Option<&str>, offers: &[&Shipment]) -> Result<Vec<Thing>, String> {
+    let Some(of) = of else { return Ok(vec![Thing::Price(None, None)]) };
+    if let Some(at) = offer_of(of, offers) {
+        return Ok(vec![Thing::Price(Some(at), None)]);
+    }
+    let mut all = Vec::new();
+    let mut known = Vec::new();
+    for (at, shipment) in offers.iter().enumerate() {
+        for (line, one) in shipment.lines.iter().enumerate() {
+            let full = format!("{} {}", shipment.called(), one.id);
+            if of == one.id || of == full {
+                all.push(Thing::Price(Some(at), Some(line)));
+            }
+            known.push(full);
+        }
+    }
+    if all.is_empty() {
+        return Err(format!("no offer and no line is called \"{of}\": {}", listed(known)));
+    }
+    Ok(all)
+}
+
+/// The stones that are meant: the one that is named, or all of the offers.
+fn stones(
+    of: Option<&str>,
+    offers: &[&Shipment],
+    thing: fn(String) -> Thing,
+) -> Result<Vec<Thing>, String> {
+    let lines = offers.iter().flat_map(|shipment| &shipment.lines);
+    let mut known: Vec<String> = lines.map(|line| line.stone.value.clone()).collect();
+    known.sort_unstable();
+    known.dedup();
+    match of {
+        Some(of) if !known.iter().any(|stone| stone == of) => {
+            Err(format!("none of the offers is of a stone \"{of}\": {}", listed(known)))
+        }
+        Some(of) => Ok(vec![thing(of.to_owned())]),
+        None => Ok(known.into_iter().map(thing).collect()),
+    }
+}
+
+impl Thing {
+    /// The words that fit it alone.
+    fn words(&self, offers: &[&Shipment]) -> String {
+        let words = match self {
+            Self::Charges(Charges::Named(name)) => format!("charge {name}"),
+            Self::Charges(Charges::Leg(leg)) => format!("leg {}", leg.word()),
+            Self::Duty(name, line) => format!("duty {name} on {line}"),
+            Self::Price(Some(offer), Some(line)) => {
+                let shipment = offers.get(*offer);
+                let line = shipment.and_then(|shipment| shipment.lines.get(*line));
+                let called = shipment.map_or_else(String::new, |shipment| shipment.called());
+                format!("price of {called} {}", line.map_or("", |line| line.id.as_str()))
+            }
+            Self::Density(stone) => format!("density of {stone}"),
+            Self::Loss(stone) => format!("loss of {stone}"),
+            Self::Day(event, _) => event.word().to_owned(),
+            Self::Price(..) => "price".to_owned(),
+            Self::Payments(_) => "payment".to_owned(),
+            Self::Bundles(_) => "bundles".to_owned(),
+        };
+        format!("\"{words}\"")
+    }
+}
+
+fn listed(all: impl IntoIterator<Item = String>) -> String {
+    let mut all: Vec<String> = all.into_iter().collect();
+    all.sort_unstable();
+    all.dedup();
+    if all.is_empty() { "none".to_owned() } else { all.join(", ") }
+}
+
+/// Says what there is to change, where a name fits none of it.
+fn nothing(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> String {
+    let charges = || falling(offers, tariffs).map(|row| row.name.clone());
+    let legs = falling(offers, tariffs).map(|row| row.leg.word().to_owned());
+    let duties = || layers(offers, tariffs).into_iter().map(|row| row.name.clone());
+    let rates = tariffs.exchange.iter().filter(|row| row.used_for == ExchangeUse::Plan);
+    let of_all: Vec<String> = charges().chain(duties()).collect();
+    let names: Vec<&str> = of_all.iter().map(String::as_str).collect();
+    let meant = nearest(what, &names);
+    let meant = meant.map_or_else(String::new, |near| format!(" (is \"{near}\" meant?)"));
+    let days = Event::ALL.iter().map(|(_, word)| (*word).to_owned());
+    format!(
+        "nothing here is called \"{what}\"{meant}. What there is:\n  charges: {}\n  legs: {}\n  layers of \
+         duty: {}\n  planning rates: {}\n  days: {}\n  and price, payment, bundles, density, loss",
+        listed(charges()),
+        listed(legs),
+        listed(duties()),
+        listed(rates.map(|row| row.quote.value.to_string())),
+        listed(days)
+    )
+}
+
+/// What becomes of charges.
+fn charge_to(
+    what: &str,
+    to: To<'_>,
+    charges: &Charges,
+    rows: &[&ChargeRow],
+) -> Result<ChargeTo, String> {
+    let more = || format!("write it such as \"{what} +20 %\"");
+    let value = match to {
+        To::Times(percent) => return Ok(ChargeTo::Times(percent)),
+        To::Is(value) if matches!(charges, Charges::Named(_)) => value,
+        To::Is(_) | To::Ends(_) => return Err(more()),
+    };
+    let read = if value.ends_with('%') {
+        Percent::read(value).ok().map(ChargeTo::Percent)
+    } else {
+        Money::read(value).ok().map(ChargeTo::Amount)
+    };
+    let read = read.ok_or_else(more)?;
+    let mut first = None;
+    for row in rows {
+        let stands = match (&row.rate.value, read) {
+            (Rate::Amount(own), ChargeTo::Amount(amount))
+                if own.currency() == amount.currency() =>
+            {
+                own.to_string()
+            }
+            (rate, ChargeTo::Percent(_)) if rate.percent().is_some() => rate.to_string(),
+            (rate, _) => return Err(format!("it stands as {rate}: {}", more())),
+        };
+        let first = first.get_or_insert_with(|| stands.clone());
+        if *first != stands {
+            return Err(format!("its rows have several, such as {first} and {stands}: {}", more()));
+        }
+    }
+    Ok(read)
+}
+
+/// The last day of a layer: not before its first.
+fn ends(
+    (what, last): (&str, &str),
+    (name, line): (&str, &str),
+    tariffs: &Tariffs,
+) -> Result<Date, String> {
+    let last: Date = last.parse().map_err(|_| format!("write \"{what} ends 2026-07-23\""))?;
+    let rows = tariffs.duties.iter().filter(|row| row.name == *name && row.line == *line);
+    match rows.map(|row| row.valid.from).min() {
+        Some(first) if last < first => Err(format!("it begins on {first}, after that day")),
+        _ => Ok(last),
+    }
+}
+
+fn day(what: &str, to: To<'_>) -> Result<Date, String> {
+    let read = match to {
+        To::Is(text) => text.parse().ok(),
+        _ => None,
+    };
+    read.ok_or_else(|| wants(what, "2026-05-16"))
+}
+
+/// A price for one line, by what it is priced by.
+fn new_price(
+    what: &str,
+    price: Price,
+    (offer, line): (Option<usize>, Option<usize>),
+    offers: &[&Shipment],
+) -> Result<Price, String> {
+    let asked = offers.iter().enumerate().filter(|(at, _)| offer.is_none_or(|own| own == *at));
+    let lines = asked.flat_map(|(_, shipment)| {
+        let lines = shipment.lines.iter().enumerate();
+        lines.filter(|(at, _)| line.is_none_or(|own| own == *at)).map(|(_, one)| (*shipment, one))
+    });
+    let lines: Vec<_> = lines.collect();
+    let [(_, one)] = &lines[..] else {
+        let all = lines
+            .iter()
+            .map(|(shipment, one)| format!("\"price of {} {}\"", shipment.called(), one.id));
+        return Err(format!("one price for several lines: name one, as {}", listed(all)));
+    };
+    if (one.price.currency, one.price.by) != (price.currency, price.by) {
+        return Err(format!(
+            "the price of line {} is {}: write {what} in that unit",
+            one.id, one.price.value
+        ));
+    }
+    Ok(price)
+}

@@ -1,0 +1,226 @@
+//! `what-if`: what it says is what `cost` says of files with the change written in.
+
+use serde_json::Value;
+
+use crate::common::{Tiny, json, run, stdout};
+
+const FILE: &str = "shipments/plain/shipment.toml";
+const NAME: &str = "plain";
+
+/// An edit of the files that is a change: the file, what stands there, and what is written.
+type Edit = (&'static str, &'static str, &'static str);
+
+/// Changes by the names that pages use, each with its edits.
+const CHANGES: [(&str, &[Edit]); 12] = [
+    ("ocean freight +20 %", &[("rates/freight.toml", "\"2000 USD\"", "\"2400 USD\"")]),
+    ("ocean freight = 1812.34 USD", &[("rates/freight.toml", "\"2000 USD\"", "\"1812.34 USD\"")]),
+    ("main carriage -3.5 %", &[("rates/freight.toml", "\"2000 USD\"", "\"1930 USD\"")]),
+    ("1 EUR = 1.22 USD", &[("rates/exchange.toml", "1 EUR = 1.10 USD", "1 EUR = 1.22 USD")]),
+    ("customs 1 EUR = 1.05 USD", &[("rates/exchange.toml", "1.0846 USD", "1.05 USD")]),
+    ("duty = 15 %", &[("rates/duty.toml", "\"2.5 %\"", "\"15 %\"")]),
+    (
+        "price of A = 42.10 EUR/m2",
+        &[
+            (FILE, "40.00 EUR/m2", "42.10 EUR/m2"),
+            (FILE, "total = \"592.10 EUR\"\nrounding = \"0.10 EUR\"\n", ""),
+            (FILE, "billed = { quantity = \"14.8 m2\", amount = \"592.00 EUR\" }\n", ""),
+        ],
+    ),
+    (
+        "price -5 %",
+        &[
+            (FILE, "40.00 EUR/m2", "38.00 EUR/m2"),
+            (FILE, "total = \"592.10 EUR\"\nrounding = \"0.10 EUR\"\n", ""),
+            (FILE, "billed = { quantity = \"14.8 m2\", amount = \"592.00 EUR\" }\n", ""),
+        ],
+    ),
+    (
+        "payment = 30 % on 2026-03-20, rest 60 days after arrival",
+        &[(
+            FILE,
+            "[[invoice.line]]",
+            "[[invoice.payment]]\nname = \"1\"\nshare = \"30 %\"\non = 2026-03-20\n[[invoice.payment]]\nname = \"2\"\n\
+             share = \"rest\"\ndue = \"arrives + 60 days\"\n[[invoice.line]]",
+        )],
+    ),
+    ("density +4 %", &[("rates/stones.toml", "\"2500 kg/m3\"", "\"2600 kg/m3\"")]),
+    (
+        "sails = 2026-04-25",
+        &[(
+            FILE,
+            "sails = 2026-04-11, arrives = 2026-05-09",
+            "sails = 2026-04-25, arrives = 2026-05-23",
+        )],
+    ),
+    ("arrives = 2026-05-19", &[(FILE, "arrives = 2026-05-09", "arrives = 2026-05-19")]),
+];
+
+/// The workspace with what the changes need: an allowance, stated bills, a charge by mass, interest.
+fn workspace() -> Tiny {
+    let tiny = Tiny::new();
+    tiny.state_bills();
+    tiny.append(
+        "rates/stones.toml",
+        "\n[[usable]]\nstone = \"chalk\"\nallowance = \"5 x 4 cm, 4 %\"\nsource = \"invented\"\n",
+    );
+    let row = |name: &str, rest: &str| {
+        format!(
+            "\n[[charge]]\nname = \"{name}\"\n{rest}\nvalid = \"2026-01-01..2026-12-31\"\nsource = \"invented\"\n"
+        )
+    };
+    // Another certified rate for what sails later.
+    let certified = "quote = \"1 EUR = 1.0846 USD\"\nvalid = \"2026-04-01..";
+    let later = certified.replace("1.0846", "1.1020").replace("04-01", "04-21");
+    tiny.replace(
+        "rates/exchange.toml",
+        certified,
+        &format!("{certified}2026-04-20\"\nsource = \"invented\"\n[[exchange]]\nuse = \"customs\"\n{later}"),
+    );
+    tiny.append(
+        "rates/fees.toml",
+        &[
+            row("weighing", "yard = \"savannah\"\nleg = \"unloading\"\namount = \"31.07 USD\"\nper = \"tonne\""),
+            row(
+                "money out",
+                "leg = \"import clearance\"\nrate = \"8 %\"\nof = \"payments\"\ndays-in-year = 360\nuntil = \"delivered\"\n\
+                 treatment = \"notional\"\nper = \"shipment\"\nborne-by = \"importer\"",
+            ),
+        ]
+        .concat(),
+    );
+    tiny
+}
+
+fn write_in(tiny: &Tiny, edits: &[Edit]) {
+    for (file, old, new) in edits {
+        tiny.replace(file, old, new);
+    }
+}
+
+/// Landed cost and cost with finance, as `cost` has them.
+fn costs(tiny: &Tiny) -> [Value; 2] {
+    let page = json(tiny, &["cost", NAME]);
+    ["total", "decision_total"].map(|key| page[key].clone())
+}
+
+#[test]
+fn each_change_alone_and_all_together_is_what_the_files_so_changed_cost() {
+    let before = workspace();
+    let sets = CHANGES.iter().flat_map(|(words, _)| ["--set", words]);
+    let args: Vec<&str> = ["what-if", NAME].into_iter().chain(sets).collect();
+    let page = json(&before, &args);
+    let cases = page["cases"].as_array().unwrap();
+    let of = |case: &Value| ["landed", "decision"].map(|key| case["costs"][0][key].clone());
+    assert_eq!(of(&cases[0]), costs(&before), "as offered");
+    for ((words, edits), case) in CHANGES.iter().zip(&cases[1..]) {
+        let tiny = workspace();
+        write_in(&tiny, edits);
+        assert_eq!(of(case), costs(&tiny), "{words}");
+        assert_ne!(of(case), of(&cases[0]), "{words}");
+    }
+    // Two at once, in two files: the freight and the sailing.
+    let both = ["what-if", NAME, "--set", CHANGES[0].0, "--set", CHANGES[10].0];
+    let tiny = workspace();
+    write_in(&tiny, CHANGES[0].1);
+    write_in(&tiny, CHANGES[10].1);
+    let together = json(&before, &both);
+    let cases = together["cases"].as_array().unwrap();
+    assert_eq!(cases.len(), 4);
+    assert_eq!(of(&cases[3]), costs(&tiny), "together");
+}
+
+#[test]
+fn a_loss_moves_the_cost_per_usable_area_alone() {
+    let page = json(&workspace(), &["what-if", NAME, "--set", "loss = 9 %"]);
+    let [offered, changed] = [0, 1].map(|case| &page["cases"][case]["costs"][0]);
+    assert_eq!(changed["more"], "0.00");
+    // 96 % of the slabs' area less the take-off can be used, and then 91 %.
+    let per =
+        |one: &Value| one["per_m2"].as_str().unwrap().replace('.', "").parse::<i64>().unwrap();
+    assert!((per(offered) * 96 - per(changed) * 91).abs() <= 96, "{page}");
+}
+
+#[test]
+fn a_layer_ends_and_a_leg_takes_all_its_rows_but_what_moves_along() {
+    let tiny = Tiny::new();
+    let row = "lane = \"TRIZM-USSAV\"\nleg = \"main carriage\"\nvalid = \"2026-03-01..2026-06-30\"\nsource = \"invented\"";
+    // By hand: freight 2,000, a fee of 100, a surcharge of 10 % of the freight: 2,300. At 20 % more each but the
+    // surcharge, which moves along: 2,400 + 120 + 240 = 2,760. The insurance is 0.30 % of 110 % of the cost with
+    // itself: 460 x 0.0033 / (1 - 0.0033) = 1.52 more.
+    tiny.append(
+        "rates/freight.toml",
+        &format!(
+            "\n[[charge]]\nname = \"lane fee\"\namount = \"100 USD\"\nper = \"container\"\n{row}\n[[charge]]\nname = \
+             \"fuel\"\nrate = \"10 %\"\nof = \"ocean freight\"\n{row}\n"
+        ),
+    );
+    tiny.append(
+        "rates/duty.toml",
+        "\n[[duty]]\nregime = \"us\"\nline = \"6802\"\nlayer = \"additive\"\nname = \"extra\"\nrate = \"10 %\"\n\
+         valid = \"2026-01-01..2026-12-31\"\nsource = \"invented\"\n",
+    );
+    let args = ["what-if", NAME, "--set", "main carriage +20 %", "--set", "extra ends 2026-04-30"];
+    let page = json(&tiny, &args);
+    let more = |case: usize| page["cases"][case]["costs"][0]["more"].as_str().unwrap().to_owned();
+    assert_eq!(more(1), "461.52");
+    // 592.00 EUR at the rate customs certify, 1.0846: 642.08, entered at 642 USD; 10 % of it is 64.20.
+    assert_eq!(more(2), "-64.20");
+}
+
+#[test]
+fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
+    let tiny = workspace();
+    tiny.replace("rates/fees.toml", "name = \"money out\"", "name = \"import clearance\"");
+    let wrong = [
+        ("import clearance +5 %", "\"charge import clearance\" or \"leg import clearance\""),
+        ("ocean frieght +5 %", "is \"ocean freight\" meant?"),
+        ("ocean frieght +5 %", "legs: "),
+        ("nothing of it", "write what changes and how"),
+        ("1 USD = 0.9 EUR", "the other way round"),
+        ("1 EUR = 0.9 GBP", "has no rate with use = \"plan\" between EUR and GBP"),
+        ("duty +5 %", "state the rate itself"),
+        ("price = 40 USD/m2", "the price of line A is 40.00 EUR/m2"),
+        ("price of B = 40 EUR/m2", "no offer and no line is called \"B\": plain A"),
+        ("main carriage = 5 USD", "write it such as \"main carriage +20 %\""),
+        ("sails = soon", "sails = 2026-05-16"),
+        ("payment = 30 %", "payment"),
+        ("density of ink +3 %", "none of the offers is of a stone \"ink\": chalk"),
+        ("loss = 100 %", "loss = 5 %"),
+        ("ocean freight -120 %", "write what changes"),
+    ];
+    // All at once.
+    let sets = wrong.iter().flat_map(|(set, _)| ["--set", set]);
+    let args: Vec<&str> = ["what-if", NAME].into_iter().chain(sets).collect();
+    let output = run(tiny.path(), &args);
+    assert_eq!(output.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    for (at, (set, what)) in wrong.iter().enumerate() {
+        let own = said.split("error: --set ").nth(at + 1).unwrap();
+        assert!(own.starts_with(&format!("\"{set}\"")) && own.contains(what), "{own}");
+    }
+    // A day out of its order is no number, and the answer is "no" where no offer has a cost.
+    let output = run(tiny.path(), &["what-if", NAME, "--set", "arrives = 2026-04-01"]);
+    assert_eq!(output.status.code(), Some(3));
+    let page = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(page.contains("its days would not be in"), "{page}");
+}
+
+#[test]
+fn offers_are_ranked_in_each_case_and_no_line_is_wider_than_an_e_mail() {
+    let tiny = workspace();
+    tiny.replace(FILE, "to = \"savannah\"\n", "to = \"savannah\"\nlane = \"TRIZM-USSAV\"\n");
+    tiny.append(
+        FILE,
+        "\n[[way]]\nid = \"cif\"\nterm = \"CIF USSAV\"\nline = [{ id = \"A\", price = \"170.00 EUR/m2\" }]\n",
+    );
+    let args =
+        ["what-if", NAME, "--set", "ocean freight +20 %", "--set", "price of plain, way cif -20 %"];
+    let page = json(&tiny, &args);
+    let ranks = |case: usize| {
+        let costs = page["cases"][case]["costs"].as_array().unwrap().iter();
+        costs.map(|one| one["rank"].as_u64().unwrap()).collect::<Vec<_>>()
+    };
+    assert_eq!([ranks(0), ranks(1), ranks(2)].concat(), [1, 2, 2, 1, 2, 1]);
+    let text = stdout(tiny.path(), &args);
+    assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
+}
