@@ -2,12 +2,11 @@
 
 use super::footed::{Footed, words};
 use super::job::{Exit, Lapsed, One, Options, Read};
-use super::over;
+use super::over::{self, Ranged};
 use super::progress::Progress;
 use super::starter::Starters;
 use crate::decide::{
-    Bid, Grid, HeldAgainst, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet,
-    target, unfit,
+    Bid, Grid, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet, target, unfit,
 };
 use crate::fault::Report;
 use crate::load::Known;
@@ -207,9 +206,20 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let Some(goal) = goal else { return too_large() };
     if let Some(range) = &args.over {
         let other = other.as_ref().map(|(shipment, ..)| Bid { shipment, ..bid });
-        let held = other.as_ref().map_or(HeldAgainst::Target(&goal), HeldAgainst::Offer);
-        let page = (&comparison, &meeting, range);
-        return over::run((&bid, held), page, (&against, options), &report);
+        let bids: Vec<Bid<'_>> = std::iter::once(bid).chain(other).collect();
+        let target = match &against {
+            Against::Target(price) => Some((price, &goal)),
+            Against::Offer(..) => None,
+        };
+        let of = Ranged {
+            comparison: &comparison,
+            bids: &bids,
+            goods: Some(&meeting.goods),
+            target,
+            range,
+            chart: None,
+        };
+        return over::run(&of, options, &report);
     }
     let found = {
         let _shown = Progress::show();

@@ -132,6 +132,7 @@ fn exit_of(cli: Cli) -> Exit {
     let options = &cli.options;
     let own = match &cli.command {
         Command::Load(args) => args.writes(),
+        Command::WhatIf(args) => args.writes(),
         Command::Import(_) | Command::Offer(_) => true,
         _ => false,
     };

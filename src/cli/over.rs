@@ -1,13 +1,16 @@
-//! `quaystone counter --over`: which of two offers is the cheaper over a range, or where one meets a target.
+//! `--over`: which of some offers is the cheapest over a range, or where one meets a target.
 
-use super::job::{Exit, Options, day};
+use std::path::Path;
+
+use super::job::{Beside, Exit, Json, Options, day};
 use super::progress::Progress;
 use crate::decide::{
-    AtValue, Bid, Comparison, HeldAgainst, MOST_VALUES, Meeting, NoOver, Over, Winner, over,
+    AtValue, Bid, Comparison, Like, MOST_VALUES, NoOver, Over, PerArea, Winner, over,
 };
 use crate::fault::Report;
-use crate::quantity::{Decimal, Percent, Quote, Written};
-use crate::show::{self, Against, OverPage};
+use crate::files;
+use crate::quantity::{Decimal, Percent, Price, Quote, Written};
+use crate::show::{self, OverPage};
 
 /// What is moved, as the command line says it.
 pub(super) fn range(text: &str) -> Result<Over, String> {
@@ -70,30 +73,44 @@ pub(super) fn range(text: &str) -> Result<Over, String> {
     Ok(Over::Rate { base: first.base(), counter: first.counter(), grid })
 }
 
-/// The offer at each value of the range, and what it is held against.
-pub(super) fn run(
-    (own, held): (&Bid<'_>, HeldAgainst<'_>),
-    (comparison, meeting, range): (&Comparison, &Meeting, &Over),
-    (against, options): (&Against, &Options),
-    report: &Report,
-) -> Exit {
+/// What offers are compared over a range: they, their goods, the target of an only one.
+pub(super) struct Ranged<'a> {
+    pub(super) comparison: &'a Comparison,
+    pub(super) bids: &'a [Bid<'a>],
+    pub(super) goods: Option<&'a Like>,
+    pub(super) target: Option<(&'a Price, &'a PerArea)>,
+    pub(super) range: &'a Over,
+    /// Where their lines are to be drawn.
+    pub(super) chart: Option<&'a Path>,
+}
+
+/// The offers at each value of the range.
+pub(super) fn run(of: &Ranged<'_>, options: &Options, report: &Report) -> Exit {
+    let Ranged { comparison, bids, goods, range, .. } = *of;
     let all = {
         let _shown = Progress::show();
-        over(own, held, &meeting.goods, range)
+        over(bids, of.target.map(|(_, goal)| goal), goods, range)
     };
     let why = match all {
         Ok(all) => {
-            let (goods, over) = (&meeting.goods, range);
             let units = options.units();
-            let page = OverPage { comparison, goods, over, against, all: &all, units };
-            let put = options.put(report, show::over(&page), &|out| show::json::over(&page, out));
+            let target = of.target.map(|(price, _)| price);
+            let page = OverPage { comparison, goods, over: range, target, all: &all, units };
+            let drawn = of.chart.map(|path| {
+                let contents = show::over_chart(&page).into_bytes();
+                Beside { path, contents: files::bytes(contents), is_plan: false }
+            });
+            let json: Json<'_> = &|out| show::json::over(&page, out);
+            let put =
+                options.put_with(report, show::over(&page), json, drawn.into_iter().collect());
             let holds = |one: &AtValue| !matches!(one.winner(), Winner::Dearer | Winner::None);
-            let is_no = matches!(held, HeldAgainst::Target(_)) && !all.iter().any(holds);
+            let is_no = (target.is_some() || bids.len() == 1) && !all.iter().any(holds);
+            let what = if target.is_some() { "is dearer than the target, or has" } else { "has" };
+            let name = bids.first().map_or_else(String::new, |bid| bid.shipment.called());
             return match put {
-                Exit::Done(_) if is_no => Exit::No(Options::say(&format!(
-                    "{} is dearer than the target, or has no cost, at every value",
-                    own.shipment.called()
-                ))),
+                Exit::Done(_) if is_no => {
+                    Exit::No(Options::say(&format!("{name} {what} no cost, at every value")))
+                }
                 other => other,
             };
         }

@@ -1,10 +1,14 @@
 //! `quaystone what-if`: what offers come to under changes.
 
+use std::path::{Path, PathBuf};
+
 use super::footed::{Footed, words};
 use super::job::{Exit, Lapsed, Options, Read};
+use super::over::{self, Ranged};
 use super::progress::Progress;
 use crate::decide::{
-    Asking, Bid, Comparison, Group, Like, Named, Offer, compare, first_fault, named, unfit, what_if,
+    Asking, Bid, Comparison, Group, Like, Named, Offer, Over, compare, first_fault, named, unfit,
+    what_if,
 };
 use crate::fault::{Report, Reported, gathered};
 use crate::load::Known;
@@ -22,12 +26,26 @@ pub(super) struct Args {
     /// -5 %", "1 EUR = 1.22 USD", "section 122 surcharge = 15 %" or "... ends 2026-05-01", "price of A =
     /// 48.00 EUR/m2", "payment = 30 % on order, rest 60 days after arrival", "density +3 %", "loss = 5 %",
     /// "bundles = 9", "sails = 2026-05-16"
-    #[arg(long, value_name = "CHANGE", required = true)]
+    #[arg(long, value_name = "CHANGE", required_unless_present = "over")]
     set: Vec<String>,
+    /// The cost at each value of a range, and where the cheapest changes: "sails=2026-04-01..2026-08-31",
+    /// "bundles=1..24", "1 EUR = 1.05..1.15 USD", "ocean freight = 80..130 %"
+    #[arg(long, value_name = "RANGE", conflicts_with = "set", value_parser = over::range)]
+    over: Option<Over>,
+    /// Draw the costs over the range as lines, in SVG, to this file
+    #[arg(long, value_name = "FILE.svg", requires = "over")]
+    chart: Option<PathBuf>,
     #[command(flatten)]
     on: Footed,
     #[command(flatten)]
     lapsed: Lapsed,
+}
+
+impl Args {
+    /// Whether it writes a file beside the result.
+    pub(super) fn writes(&self) -> bool {
+        self.chart.is_some()
+    }
 }
 
 fn wrong(said: &str) -> Exit {
@@ -35,6 +53,10 @@ fn wrong(said: &str) -> Exit {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    let chart: Vec<&Path> = args.chart.iter().map(PathBuf::as_path).collect();
+    if let Err(exit) = options.refuse_one_path_twice(&chart) {
+        return exit;
+    }
     let mut report = options.report();
     let (workspace, tariffs) = match options.open(&mut report) {
         Ok(opened) => opened,
@@ -65,11 +87,27 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Err(exit) => return exit,
     };
     let shipments: Vec<&Shipment> = all.iter().map(|(_, (shipment, ..))| shipment).collect();
+    let known = Known::default();
+    let bid = |shipment| Bid {
+        shipment,
+        tariffs: &tariffs,
+        carry: args.lapsed.carry,
+        effort: options.effort(),
+        known: &known,
+        units: options.units(),
+        asked,
+        footing: comparison.footing,
+    };
+    if let Some(range) = &args.over {
+        let bids: Vec<Bid<'_>> = shipments.iter().copied().map(bid).collect();
+        let (comparison, goods, chart) = (&comparison, goods.as_ref(), args.chart.as_deref());
+        let of = Ranged { comparison, bids: &bids, goods, target: None, range, chart };
+        return over::run(&of, options, &report);
+    }
     let changes = match changes(&args.set, &shipments, &tariffs, options) {
         Ok(changes) => changes,
         Err(exit) => return exit,
     };
-    let known = Known::default();
     let rates = options.report();
     let readers: Vec<_> = all
         .iter()
@@ -81,19 +119,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             }
         })
         .collect();
-    let bids = shipments.iter().zip(&readers).map(|(shipment, read)| Asking {
-        bid: Bid {
-            shipment,
-            tariffs: &tariffs,
-            carry: args.lapsed.carry,
-            effort: options.effort(),
-            known: &known,
-            units: options.units(),
-            asked,
-            footing: comparison.footing,
-        },
-        read,
-    });
+    let bids = shipments.iter().zip(&readers);
+    let bids = bids.map(|(shipment, read)| Asking { bid: bid(shipment), read });
     let bids: Vec<Asking<'_>> = bids.collect();
     let cases = {
         let _shown = Progress::show();

@@ -11,7 +11,7 @@
 //! counter   the highest price at which an offer is not dearer
 //! change    a change of what was read, and what is changed by it; named: what a change in words names
 //! whatif    offers under changes, each alone and all together
-//! over      the cheaper of two, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
+//! over      the cheapest of some, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
 mod carry;
@@ -38,9 +38,6 @@ pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
 pub use named::{Named, named};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
-pub use over::{
-    AtValue, HeldAgainst, MOST_VALUES, NoOver, OtherAt, Over, Value, Winner, alike, over, ranges,
-    refused,
-};
+pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
 pub use part::{Like, Part, Sums, parts};
 pub use whatif::{Asking, Case, what_if};

@@ -1,4 +1,4 @@
-//! Which of two offers is the cheaper over a range of something, or where an offer is not dearer than a
+//! Which of some offers is the cheapest over a range of something, or where an offer is not dearer than a
 //! target: no one value answers that.
 //!
 //! Decided on 2026-11-27. What moves is the number of bundles, the day of sailing, a rate of exchange or a
@@ -6,8 +6,6 @@
 //! more, a row of rates, a layer of duty or a free day ends with a day, a cap or another forwarder breaks a
 //! line. So every value of the stated grid is costed whole for each offer, and the ranges are all there are
 //! on that grid: none rests on its neighbours.
-
-use std::cmp::Ordering;
 
 use rayon::prelude::*;
 
@@ -59,36 +57,18 @@ pub enum Value {
     Charge(Percent),
 }
 
-/// What an offer is held against at each value.
-#[derive(Clone, Copy)]
-pub enum HeldAgainst<'a> {
-    /// Another offer, which moves as well.
-    Offer(&'a Bid<'a>),
-    /// A cost per area, which stays.
-    Target(&'a PerArea),
-}
-
-/// An offer at one value, and what it is held against.
+/// Offers at one value.
 #[derive(Debug, Clone)]
 pub struct AtValue {
     /// The value.
     pub value: Value,
-    /// What the offer comes to, or why it cannot be had so.
-    pub own: Result<Cost, String>,
-    /// The other.
-    pub other: OtherAt,
+    /// What each offer comes to, or why it cannot be had so.
+    pub costs: Vec<Result<Cost, String>>,
+    /// The cost per area that the only offer is held against, which stays.
+    pub target: Option<PerArea>,
 }
 
-/// What an offer is held against at one value.
-#[derive(Debug, Clone)]
-pub enum OtherAt {
-    /// What the other offer comes to, or why it cannot be had so.
-    Offer(Result<Cost, String>),
-    /// The target.
-    Target(PerArea),
-}
-
-/// Why two offers cannot be set against each other so.
+/// Why offers cannot be set against each other so.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NoOver {
     /// One of them is no nominal offer of one line whose bundles are all alike, or what it is filed or
@@ -102,55 +82,39 @@ pub enum NoOver {
     Width,
 }
 
-/// Who is the cheaper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// Who is the cheapest.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Winner {
-    /// The offer.
-    Own,
-    /// The other.
-    Other,
-    /// The offer, as the other has no cost: it cannot be had so, or a rate is missing.
-    OwnAlone,
-    /// The other, as the offer has none.
-    OtherAlone,
-    /// Both cost the same.
-    Both,
+    /// These offers, by position: several where they cost the same.
+    Offers(Vec<usize>),
+    /// This offer, as no other has a cost: it cannot be had so, or a rate is missing.
+    Alone(usize),
     /// The offer is not dearer than the target.
     NotDearer,
     /// The offer is dearer than the target.
     Dearer,
-    /// There is no cost: of the offer, or of either of two.
+    /// No offer has a cost.
     None,
 }
 
 impl AtValue {
-    /// Who is the cheaper per area, exactly.
+    /// Who is the cheapest per area, exactly.
     pub fn winner(&self) -> Winner {
-        let other = match (&self.own, &self.other) {
-            (Ok(own), OtherAt::Target(goal)) if own.per_area <= *goal => return Winner::NotDearer,
-            (Ok(_), OtherAt::Target(_)) => return Winner::Dearer,
-            (Err(_), OtherAt::Target(_)) => return Winner::None,
-            (_, OtherAt::Offer(other)) => other,
+        let costs = self.costs.iter().enumerate();
+        let held: Vec<(usize, &Cost)> =
+            costs.filter_map(|(at, cost)| Some((at, cost.as_ref().ok()?))).collect();
+        let Some(least) = held.iter().map(|(_, cost)| &cost.per_area).min() else {
+            return Winner::None;
         };
-        match (&self.own, other) {
-            (Ok(own), Ok(other)) => match own.per_area.cmp(&other.per_area) {
-                Ordering::Less => Winner::Own,
-                Ordering::Greater => Winner::Other,
-                Ordering::Equal => Winner::Both,
-            },
-            (Ok(_), Err(_)) => Winner::OwnAlone,
-            (Err(_), Ok(_)) => Winner::OtherAlone,
-            (Err(_), Err(_)) => Winner::None,
+        match (&self.target, &held[..]) {
+            (Some(target), _) if least <= target => Winner::NotDearer,
+            (Some(_), _) => Winner::Dearer,
+            (None, [(at, _)]) if self.costs.len() > 1 => Winner::Alone(*at),
+            (None, _) => {
+                let least = held.iter().filter(|(_, cost)| cost.per_area == *least);
+                Winner::Offers(least.map(|(at, _)| *at).collect())
+            }
         }
-    }
-
-    /// What each offer comes to, the first and then the other, where there is one.
-    pub fn costs(&self) -> impl Iterator<Item = &Result<Cost, String>> {
-        let other = match &self.other {
-            OtherAt::Offer(other) => Some(other),
-            OtherAt::Target(_) => None,
-        };
-        std::iter::once(&self.own).chain(other)
     }
 
     /// Whether each offer comes to the same as at another value; one without a cost comes to nothing.
@@ -164,7 +128,7 @@ impl AtValue {
                 (Err(_), Err(_)) => true,
                 _ => false,
             };
-        self.costs().zip(other.costs()).all(is_same)
+        self.costs.iter().zip(&other.costs).all(is_same)
     }
 }
 
@@ -213,22 +177,18 @@ impl Over {
     }
 }
 
-/// Costs an offer at each value, and what it is held against.
+/// Costs some goods of offers, or all, at each value; an only offer may be held against a target.
 ///
 /// # Errors
 /// Why that cannot be done.
 pub fn over(
-    own: &Bid<'_>,
-    against: HeldAgainst<'_>,
-    goods: &Like,
+    bids: &[Bid<'_>],
+    target: Option<&PerArea>,
+    goods: Option<&Like>,
     over: &Over,
 ) -> Result<Vec<AtValue>, NoOver> {
     let values = over.values().ok_or(NoOver::Width)?;
-    let tariffs = own.tariffs;
-    let other = match against {
-        HeldAgainst::Offer(other) => Some(other),
-        HeldAgainst::Target(_) => None,
-    };
+    let tariffs = bids.first().map(|bid| bid.tariffs).ok_or(NoOver::Width)?;
     match over {
         Over::Rate { base, counter, .. } => {
             let quote = Quote::new(*base, Decimal::ONE, *counter).ok_or(NoOver::NoRate)?;
@@ -237,8 +197,7 @@ pub fn over(
             }
         }
         Over::Charge { name, .. } => {
-            let offers: Vec<&Shipment> =
-                std::iter::once(own).chain(other).map(|bid| bid.shipment).collect();
+            let offers: Vec<&Shipment> = bids.iter().map(|bid| bid.shipment).collect();
             let has_amount =
                 |row: &&ChargeRow| scale(&mut row.rate.value.clone(), Percent::ZERO).is_some();
             let rows = falling(&offers, tariffs).filter(has_amount);
@@ -257,13 +216,10 @@ pub fn over(
             let as_read = |_: &Tariffs| Ok(bid.shipment.clone());
             let of = (bid.shipment, bid.tariffs);
             let (shipment, tariffs) = changed(of, &[&change], as_read).ok()?;
-            Some(Bid { tariffs: &tariffs, ..*bid }.cost(Some(goods), &shipment))
+            Some(Bid { tariffs: &tariffs, ..*bid }.cost(goods, &shipment))
         };
-        let other = match against {
-            HeldAgainst::Offer(other) => OtherAt::Offer(cost(other)?),
-            HeldAgainst::Target(goal) => OtherAt::Target(goal.clone()),
-        };
-        Some(AtValue { value: *value, own: cost(own)?, other })
+        let costs: Option<Vec<_>> = bids.iter().map(cost).collect();
+        Some(AtValue { value: *value, costs: costs?, target: target.cloned() })
     };
     let all: Option<Vec<AtValue>> = values.par_iter().map(at).collect();
     all.ok_or(match over {
@@ -277,11 +233,11 @@ pub fn ranges(all: &[AtValue]) -> Vec<(&AtValue, &AtValue)> {
     in_ranges(all, |one, other| one.winner() == other.winner())
 }
 
-/// Where an offer, the first or the other, has no cost: values in a row by their ends, with the reason at the
+/// Where an offer, by position, has no cost: values in a row by their ends, with the reason at the
 /// first.
 pub fn refused(all: &[AtValue], offer: usize) -> Vec<(&AtValue, &AtValue, &str)> {
     fn why(one: &AtValue, offer: usize) -> Option<&str> {
-        one.costs().nth(offer)?.as_ref().err().map(String::as_str)
+        one.costs.get(offer)?.as_ref().err().map(String::as_str)
     }
     let runs =
         in_ranges(all, |one, other| why(one, offer).is_some() == why(other, offer).is_some());

@@ -3,6 +3,7 @@
 
 mod books;
 mod cash;
+mod chart;
 mod check;
 mod compare;
 mod compare_list;
@@ -33,6 +34,7 @@ pub use books::{
     showroom, stock, worth,
 };
 pub use cash::paid;
+pub use chart::over_chart;
 pub use check::{Checked, checked};
 pub use compare::{compared, goods_in_words, reason};
 pub use cost::{costed, on_starters};

@@ -1,24 +1,21 @@
-//! Which of two offers is the cheaper over a range, or where one is not dearer than a target, as a page.
+//! Which of some offers is the cheapest over a range, or where one is not dearer than a target, as a page.
 
 use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
-use super::counter::Against;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::decide::{
-    AtValue, Comparison, Cost, Like, OtherAt, Over, Value, Winner, alike, ranges, refused,
-};
+use crate::decide::{AtValue, Comparison, Cost, Like, Over, Value, Winner, alike, ranges, refused};
 use crate::quantity::{Decimal, Price, Units, count_of, grouped};
 
 /// What the page is of.
 pub struct OverPage<'a> {
-    /// The offers as quoted: the first, and the other where there is one.
+    /// The offers as quoted.
     pub comparison: &'a Comparison,
-    /// The goods that are compared.
-    pub goods: &'a Like,
+    /// The goods that are compared; `None`: all of one offer.
+    pub goods: Option<&'a Like>,
     /// What moves.
     pub over: &'a Over,
-    /// What the offer is held against.
-    pub against: &'a Against,
+    /// The cost per area that an only offer is held against.
+    pub target: Option<&'a Price>,
     /// The offers at each value.
     pub all: &'a [AtValue],
     /// The units of areas.
@@ -26,29 +23,26 @@ pub struct OverPage<'a> {
 }
 
 impl OverPage<'_> {
-    /// The names of the offers, one or two.
+    /// The names of the offers.
     pub(super) fn names(&self) -> impl Iterator<Item = &str> {
-        self.comparison.offers.iter().take(2).map(|offer| offer.name.as_str())
+        self.comparison.offers.iter().map(|offer| offer.name.as_str())
     }
 
-    /// The target, where the offer is held against one.
-    pub(super) fn target(&self) -> Option<&Price> {
-        match self.against {
-            Against::Target(price) => Some(price),
-            Against::Offer(..) => None,
-        }
+    /// Whether one wins at each value: offers are held against each other, or one against a target.
+    pub(super) fn is_won(&self) -> bool {
+        self.target.is_some() || self.comparison.offers.len() > 1
     }
 
     /// Who wins, in words.
     pub(super) fn winner(&self, one: &AtValue) -> String {
-        let mut names = self.names();
-        let (own, other) = (names.next().unwrap_or_default(), names.next().unwrap_or_default());
+        let name = |at: &usize| self.names().nth(*at).unwrap_or_default().to_owned();
         match one.winner() {
-            Winner::Own => own.to_owned(),
-            Winner::Other => other.to_owned(),
-            Winner::OwnAlone => format!("{own} alone"),
-            Winner::OtherAlone => format!("{other} alone"),
-            Winner::Both => "both alike".to_owned(),
+            Winner::Offers(all) => match &all[..] {
+                [one] => name(one),
+                [_, _] if self.comparison.offers.len() == 2 => "both alike".to_owned(),
+                all => format!("{} alike", all.iter().map(name).collect::<Vec<_>>().join(", ")),
+            },
+            Winner::Alone(at) => format!("{} alone", name(&at)),
             Winner::NotDearer => "not dearer".to_owned(),
             Winner::Dearer => "dearer".to_owned(),
             Winner::None => "none".to_owned(),
@@ -91,10 +85,10 @@ const MOST_ROWS: usize = 40;
 /// A range of values, by its ends.
 type Range<'a> = (&'a AtValue, &'a AtValue);
 
-/// The page of two offers over a range.
+/// The page of offers over a range.
 pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     let is_open = |one: &&AtValue| {
-        one.costs().any(|cost| cost.as_ref().is_ok_and(|cost| !cost.sure.is_proven()))
+        one.costs.iter().any(|cost| cost.as_ref().is_ok_and(|cost| !cost.sure.is_proven()))
     };
     let open: Vec<String> = page.all.iter().filter(is_open).map(value).collect();
     let load = match &open[..] {
@@ -104,16 +98,15 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
         }
         all => format!("NOT PROVEN at {}", all.join(", ")),
     };
-    let mut facts = vec![
-        ("goods".to_owned(), goods_in_words(page.goods, page.units)),
-        ("what moves".to_owned(), moves(page)),
-        ("load".to_owned(), load),
-    ];
-    facts.extend(page.target().map(|price| {
+    let goods = page.goods.map(|goods| ("goods".to_owned(), goods_in_words(goods, page.units)));
+    let mut facts: Vec<(String, String)> = goods.into_iter().collect();
+    facts.extend([("what moves".to_owned(), moves(page)), ("load".to_owned(), load)]);
+    facts.extend(page.target.map(|price| {
         let area = page.comparison.footing.word();
         ("not dearer than".to_owned(), format!("a target of {price} of {area} area, with finance"))
     }));
-    facts.extend(as_quoted(page.comparison, page.goods, page.units));
+    let quoted = page.goods.map(|goods| as_quoted(page.comparison, goods, page.units));
+    facts.extend(quoted.into_iter().flatten());
     facts.extend(footing(page.comparison, page.units));
     let mut notes = notes(page);
     notes.extend(lapsing(page));
@@ -127,7 +120,7 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
         }));
     }
     let rows = alike(page.all);
-    let is_long = rows.len() > MOST_ROWS;
+    let is_long = page.is_won() && rows.len() > MOST_ROWS;
     let shown: Vec<Range<'a>> = if is_long {
         let ends: Vec<&AtValue> =
             ranges(page.all).into_iter().flat_map(|(first, last)| [first, last]).collect();
@@ -137,18 +130,17 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
         rows.clone()
     };
     let mut against: Vec<String> = page.names().map(str::to_owned).collect();
-    against.extend(page.target().map(|price| format!("a target of {price}")));
+    against.extend(page.target.map(|price| format!("a target of {price}")));
     let against = against.join(" against ");
-    Page {
-        blocks: vec![
-            Block::Heading(format!("{against}, by {}", heading(page.over))),
-            Block::Facts(facts),
-            Block::Table(ranged(page)),
-            Block::Table(each(page, shown, is_long, false)),
-            Block::Notes(notes),
-            Block::Sheet(each(page, rows, false, true)),
-        ],
-    }
+    let mut blocks =
+        vec![Block::Heading(format!("{against}, by {}", heading(page.over))), Block::Facts(facts)];
+    blocks.extend(page.is_won().then(|| Block::Table(ranged(page))));
+    blocks.extend([
+        Block::Table(each(page, shown, is_long, false)),
+        Block::Notes(notes),
+        Block::Sheet(each(page, rows, false, true)),
+    ]);
+    Page { blocks }
 }
 
 fn heading(over: &Over) -> String {
@@ -196,7 +188,11 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
              and its cap stay."
         }
     };
-    let each = if page.target().is_none() { " for both" } else { "" };
+    let each = match page.comparison.offers.len() {
+        1 => "",
+        2 => " for both",
+        _ => " for all",
+    };
     vec![
         format!(
             "Each value is costed whole{each}, with its load and offers chosen again, at the \
@@ -225,7 +221,7 @@ fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {
     let rows = ranges(page.all).into_iter();
     let rows = rows
         .map(move |(first, last)| vec![cell(first), cell(last), Cell::text(page.winner(first))]);
-    let is_target = page.target().is_some();
+    let is_target = page.target.is_some();
     let each =
         if is_target { "Ranges against the target" } else { "Ranges with the cheaper of each" };
     Table {
@@ -239,7 +235,11 @@ fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {
 
 /// The column that says who wins.
 fn verdict(page: &OverPage<'_>) -> Column {
-    Column::words(if page.target().is_none() { "the cheaper" } else { "against the target" })
+    Column::words(match page.comparison.offers.len() {
+        _ if page.target.is_some() => "against the target",
+        2 => "the cheaper",
+        _ => "the cheapest",
+    })
 }
 
 /// The costs at each value; values in a row at which each costs the same stand together.
@@ -257,12 +257,12 @@ fn each<'a>(
     let rows = rows.into_iter().map(move |(first, last)| {
         let mut row: Row<'a> = vec![cell(first)];
         row.extend((!is_single).then(|| cell(last)));
-        row.extend(first.costs().map(figure));
-        if let OtherAt::Target(goal) = &first.other {
-            let above = first.own.as_ref().ok().and_then(|own| own.per_area.above(goal));
+        row.extend(first.costs.iter().map(figure));
+        if let (Some(goal), Some(own)) = (&first.target, first.costs.first()) {
+            let above = own.as_ref().ok().and_then(|own| own.per_area.above(goal));
             row.push(Cell::maybe(above.and_then(|above| above.figure(page.units))));
         }
-        row.push(Cell::text(page.winner(first)));
+        row.extend(page.is_won().then(|| Cell::text(page.winner(first))));
         row
     });
     let ends = if is_ends { ", where a range begins or ends" } else { "" };
@@ -272,8 +272,8 @@ fn each<'a>(
         vec![Column::figures("from"), Column::figures("to")]
     };
     columns.extend(page.names().map(|name| Column::figures(name.to_owned())));
-    columns.extend(page.target().map(|_| Column::figures("above it")));
-    columns.push(verdict(page));
+    columns.extend(page.target.map(|_| Column::figures("above it")));
+    columns.extend(page.is_won().then(|| verdict(page)));
     Table {
         title: format!(
             "Cost with finance, {} per {} of {} area{ends}",

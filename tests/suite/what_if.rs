@@ -224,3 +224,57 @@ fn offers_are_ranked_in_each_case_and_no_line_is_wider_than_an_e_mail() {
     let text = stdout(tiny.path(), &args);
     assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
 }
+
+#[test]
+fn the_spans_of_days_are_what_cost_says_of_each_day() {
+    let tiny = workspace();
+    tiny.replace(FILE, "to = \"savannah\"\n", "to = \"savannah\"\nlane = \"TRIZM-USSAV\"\n");
+    tiny.append(
+        FILE,
+        "\n[[way]]\nid = \"cif\"\nterm = \"CIF USSAV\"\nline = [{ id = \"A\", price = \"188.00 EUR/m2\" }]\n",
+    );
+    // A season that makes the carriage dear, and so the CIF price the cheaper.
+    let row = "amount = \"2000 USD\"\nper = \"container\"\nvalid = \"2026-03-01..2026-06-30\"";
+    let (until, from) = (row.replace("06-30", "04-16"), row.replace("03-01", "04-17"));
+    let head = "lane = \"TRIZM-USSAV\"\ncontainer = \"20gp\"\nname = \"ocean freight\"\nleg = \"main carriage\"\n";
+    let season = format!(
+        "{until}\nsource = \"invented\"\n[[charge]]\n{head}{}",
+        from.replace("2000", "2600")
+    );
+    tiny.replace("rates/freight.toml", row, &season);
+    let chart = tiny.path().join("lines.svg");
+    let over = ["what-if", NAME, "--over", "sails=2026-04-10..2026-04-24"];
+    let page = json(&tiny, &[&over[..], &["--chart", chart.to_str().unwrap()]].concat());
+    let text = std::fs::read_to_string(tiny.path().join(FILE)).unwrap();
+    for (at, day) in page["values"].as_array().unwrap().iter().zip(10..) {
+        let dates = format!("sails = 2026-04-{day}, arrives = 2026-05-{:02}", day - 2);
+        let moved = text.replace("sails = 2026-04-11, arrives = 2026-05-09", &dates);
+        tiny.write(FILE, &moved);
+        let (_, costed) = tiny.cost(NAME);
+        let own = &at["costs"][0];
+        assert_eq!(own["landed"], costed.landed.total.amount().to_string(), "{dates}");
+        assert_eq!(own["decision"], costed.landed.decision.amount().to_string(), "{dates}");
+    }
+    tiny.write(FILE, &text);
+    let ranges = page["ranges"].as_array().unwrap().iter();
+    let ranges: Vec<[&str; 3]> =
+        ranges.map(|one| ["from", "to", "cheaper"].map(|key| one[key].as_str().unwrap())).collect();
+    let expected =
+        [["2026-04-10", "2026-04-16", "plain"], ["2026-04-17", "2026-04-24", "plain, way cif"]];
+    assert_eq!(ranges, expected);
+    // The drawing has a line for each offer, each in a stroke of its own, and the day on which the order flips.
+    let drawn = std::fs::read_to_string(chart).unwrap();
+    assert!(
+        drawn.contains("from 2026-04-17 on: plain, way cif")
+            && drawn.contains("stroke-dasharray:120 60")
+    );
+    assert!(drawn.matches("<polyline").count() >= 5 && drawn.matches("<circle").count() == 2);
+    assert!(!drawn.contains("fill:red") && drawn.ends_with("</svg>\n"));
+    // Alone, an offer has spans and no winner.
+    let alone = ["what-if", "two-boxes", "--over", "sails=2026-04-10..2026-04-24"];
+    let alone = stdout(tiny.path(), &alone);
+    assert!(
+        !alone.contains("cheapest") && alone.lines().all(|line| line.chars().count() <= 78),
+        "{alone}"
+    );
+}

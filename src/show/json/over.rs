@@ -1,4 +1,4 @@
-//! Which of two offers is the cheaper over a range, for scripts.
+//! Which of some offers is the cheapest over a range, for scripts.
 
 use std::io::{self, Write};
 
@@ -20,7 +20,7 @@ struct OverJson<'a> {
     #[serde(flatten)]
     footed: FootedJson<'a>,
     #[serde(flatten)]
-    goods: GoodsJson<'a>,
+    goods: Option<GoodsJson<'a>>,
     /// The offers as they are quoted.
     quoted: Vec<QuotedJson<'a>>,
     /// `bundles`, `sails`, `rate` or `charge`.
@@ -56,7 +56,7 @@ pub(super) struct CostJson<'a> {
     refused: Option<&'a str>,
 }
 
-/// Writes two offers over a range.
+/// Writes offers over a range.
 ///
 /// # Errors
 /// Where the output cannot be written.
@@ -69,16 +69,16 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
     let values = page.all.iter().map(|one| ValueJson {
         at: value(one),
         cheaper: page.winner(one),
-        costs: one.costs().map(cost).collect(),
+        costs: one.costs.iter().map(cost).collect(),
     });
     let json = OverJson {
         format: FORMAT,
         offers: page.names().collect(),
-        target: page.target().map(Price::to_string),
+        target: page.target.map(Price::to_string),
         currency: page.comparison.currency.code(),
         footed: footed(page.comparison),
-        goods: goods(page.goods),
-        quoted: quoted(page.comparison, page.goods),
+        goods: page.goods.map(goods),
+        quoted: page.goods.map_or_else(Vec::new, |goods| quoted(page.comparison, goods)),
         over: match page.over {
             Over::Bundles(..) => "bundles",
             Over::Sails(..) => "sails",

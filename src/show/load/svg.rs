@@ -1,4 +1,4 @@
-//! Boxes as SVG: the floor from above, the side view. To scale in whole millimetres; readable without colour;
+//! Drawings as SVG: lines and words; of boxes the floor from above and the side view. To scale in whole millimetres; readable without colour;
 //! every text escaped.
 
 use maud::{Markup, PreEscaped, html};
@@ -72,10 +72,21 @@ impl Svg {
     }
 
     /// Words that end at `x`.
-    fn words_to(&mut self, x: i64, y: i64, size: i64, words: &str) {
+    pub(in crate::show) fn words_to(&mut self, x: i64, y: i64, size: i64, words: &str) {
         let piece =
             html! { text x=(x) y=(y) font-size=(size) text-anchor="end" { (plain(words)) } };
         self.add(piece);
+    }
+
+    /// A line through points.
+    pub(in crate::show) fn line(&mut self, points: &[(i64, i64)], style: &str) {
+        let points: Vec<String> = points.iter().map(|(x, y)| format!("{x},{y}")).collect();
+        self.add(html! { polyline points=(points.join(" ")) style=(style) {} });
+    }
+
+    /// A ring around a point.
+    pub(in crate::show) fn ring(&mut self, (x, y): (i64, i64), radius: i64) {
+        self.add(html! { circle cx=(x) cy=(y) r=(radius) style=(OUTLINE) {} });
     }
 
     fn rect(&mut self, [x, y, width, height]: [i64; 4], style: &str) {
