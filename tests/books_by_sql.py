@@ -4,14 +4,17 @@
 
 At every date on which something is posted: each entry balances; every account of stock, by shipment and yard, is the
 sum of its slabs; what is written down, sold, used, lost and sent back as well; an account of foreign money that is
-closed in its own currency is closed in the books; and a later export has the earlier one in it, line by line.
+closed in its own currency is closed in the books; and a later export has the earlier one in it, line by line. The
+files that are parted by shipment are, read as one table, the whole.
 """
 
 import csv
 import io
 import sqlite3
+import pathlib
 import subprocess
 import sys
+import tempfile
 
 
 def cents(text):
@@ -100,6 +103,17 @@ CHECKS += [
 ]
 
 
+def parted(binary, workspace, *args):
+    """The rows of all files of an export in parts."""
+    rows = []
+    with tempfile.TemporaryDirectory() as folder:
+        command = [binary, "--dir", workspace, *args, "--parts", folder]
+        subprocess.run(command, capture_output=True, check=True)
+        for path in pathlib.Path(folder).glob("*.csv"):
+            rows += csv.DictReader(io.StringIO(path.read_text()))
+    return rows
+
+
 def main():
     binary = sys.argv[1]
     workspace = sys.argv[2] if len(sys.argv) > 2 else "."
@@ -117,6 +131,11 @@ def main():
             for row in base.execute(check):
                 wrong += 1
                 print(f"{day}: {what}: {row}")
+    for args in (["journal"], ["stock", "--all"]):
+        key = lambda row: sorted(row.items())
+        if sorted(parted(binary, workspace, *args), key=key) != sorted(table(binary, workspace, *args), key=key):
+            wrong += 1
+            print(f"{args[0]}: the parts are not the whole")
     print(f"{len(days)} dates, {len(before)} lines, {len(CHECKS)} checks: {wrong} wrong")
     return 1 if wrong or not before else 0
 

@@ -428,6 +428,22 @@ impl Options {
         Self::to_stdout(|out| self.write(page, json, out))
     }
 
+    /// Writes pages as CSV into a folder, a file for each by its name, all of them or none.
+    pub(super) fn put_parts(
+        &self,
+        report: &Report,
+        folder: &Path,
+        parts: Vec<(&str, Page<'_>)>,
+    ) -> Result<Exit, Exit> {
+        let paths: Vec<PathBuf> =
+            parts.iter().map(|(name, _)| folder.join(format!("{name}.csv"))).collect();
+        let all = paths.iter().zip(parts).map(|(path, (_, page))| {
+            let write = |out: &mut dyn Write| page.write(Format::Csv, self.width(), out);
+            Beside { path, contents: Box::new(write), is_plan: false }
+        });
+        self.put_files(report, all.collect()).map(Exit::Done)
+    }
+
     /// Writes a text that has one form, whatever `--as` says.
     pub(super) fn put_plain(&self, contents: Vec<u8>) -> Exit {
         match self.file() {

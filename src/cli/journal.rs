@@ -8,8 +8,11 @@ use super::ledger::{booked, with_ledger};
 use crate::fault::Report;
 use crate::ledger::{Entry, Ledger, Per, Reading, beyond, summed};
 use crate::read;
-use crate::show;
+use crate::show::{self, Lines};
 use crate::trade::{AccountRow, Date};
+
+/// The part of what is of no one shipment; no shipment is called so, as the folder of such events is.
+const OF_NONE: &str = "yards";
 
 /// Arguments of `journal`.
 #[derive(Debug, clap::Args)]
@@ -28,6 +31,9 @@ pub(super) struct Args {
     /// What is not in an earlier export (CSV) alone; a fault where that has become otherwise
     #[arg(long, value_name = "FILE")]
     beyond: Option<PathBuf>,
+    /// CSV files in this folder, one for each shipment, and one for what is of none
+    #[arg(long, value_name = "FOLDER")]
+    parts: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -78,6 +84,21 @@ fn export(
         let new = earlier.and_then(|earlier| beyond(entries, &earlier, &mut own));
         entries = Options::told(&own, new)?;
     }
-    let json = |out: &mut dyn Write| show::json::journal(ledger, (&entries, rows), out);
-    Ok(options.put(report, show::journal(ledger, &entries, rows), &json))
+    let mut lines: Vec<(&Entry, usize)> = Vec::new();
+    for entry in &entries {
+        lines.extend((0..entry.lines.len()).map(|at| (*entry, at)));
+    }
+    let of = |lines| Lines { ledger, lines, numbers: rows };
+    let Some(folder) = &args.parts else {
+        let json = |out: &mut dyn Write| show::json::journal(ledger, (&entries, rows), out);
+        return Ok(options.put(report, show::journal(of(&lines)), &json));
+    };
+    let shipment =
+        |(entry, at): &(&Entry, usize)| entry.lines.get(*at).and_then(|one| one.shipment);
+    lines.sort_by_key(shipment);
+    let parts = lines.chunk_by(|one, other| shipment(one) == shipment(other)).map(|own| {
+        let freeze = own.first().and_then(shipment).and_then(|at| ledger.freeze(at));
+        (freeze.map_or(OF_NONE, |freeze| &freeze.shipment), show::journal_sheet(of(own)))
+    });
+    options.put_parts(report, folder, parts.collect())
 }

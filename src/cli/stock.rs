@@ -1,10 +1,11 @@
 //! `quaystone stock`: every slab in stock on a day, with its cost.
 
 use std::io::Write;
+use std::path::PathBuf;
 
 use super::job::{Exit, Options};
 use super::ledger::{On, with_ledger, with_stock};
-use crate::ledger::stock;
+use crate::ledger::{StockBy, grouped, stock};
 use crate::sell::{classes, tested};
 use crate::show;
 
@@ -19,6 +20,21 @@ pub(super) struct Args {
     /// Hold each slab's cost against what it can be sold for, by [[market]] rows of rates/selling.toml
     #[arg(long, conflicts_with = "all")]
     market: bool,
+    /// A row for each place, stone, supplier, shipment or class of age
+    #[arg(long, value_enum, conflicts_with = "market")]
+    by: Option<ByArg>,
+    /// CSV files in this folder, one for each shipment
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["market", "by"])]
+    parts: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum ByArg {
+    Yard,
+    Stone,
+    Supplier,
+    Shipment,
+    Age,
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -45,9 +61,35 @@ fn test(args: &Args, options: &Options) -> Exit {
 }
 
 fn list(args: &Args, options: &Options) -> Exit {
+    let by = args.by.map(|by| match by {
+        ByArg::Yard => StockBy::Yard,
+        ByArg::Stone => StockBy::Stone,
+        ByArg::Supplier => StockBy::Supplier,
+        ByArg::Shipment => StockBy::Shipment,
+        ByArg::Age => StockBy::Age,
+    });
     with_ledger(options, options.report(), (args.on.on, args.on.reading()), |ledger, on, report| {
         let listed = stock(ledger, on, args.all);
-        let json = |out: &mut dyn Write| show::json::stock(&listed, on, out);
-        options.put(report, show::stock(ledger, &listed, on, options.units()), &json)
+        let grouped = |by| Options::fitted(grouped(&listed, by));
+        let put = || -> Result<Exit, Exit> {
+            let units = options.units();
+            if let Some(folder) = &args.parts {
+                let parts = listed.chunk_by(|one, other| std::ptr::eq(one.freeze, other.freeze));
+                let parts = parts.filter_map(|own| {
+                    Some((own.first()?.freeze.shipment.as_str(), show::stock_sheet(own, units)))
+                });
+                return options.put_parts(report, folder, parts.collect());
+            }
+            let Some(by) = by else {
+                let places = grouped(StockBy::Yard)?;
+                let json = |out: &mut dyn Write| show::json::stock(&listed, on, out);
+                let page = show::stock(ledger, (&listed, &places), on, units);
+                return Ok(options.put(report, page, &json));
+            };
+            let groups = grouped(by)?;
+            let json = |out: &mut dyn Write| show::json::grouped(&groups, on, out);
+            Ok(options.put(report, show::stock_by(&groups, on, units), &json))
+        };
+        put().unwrap_or_else(|exit| exit)
     })
 }

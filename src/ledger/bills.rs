@@ -44,6 +44,11 @@ impl Posting<'_, '_> {
         let mut all = Vec::new();
         for line in lines {
             let of = match &line.of {
+                Billed::Charges { of, by } => {
+                    let each = self.divided((of, *by), line, report)?;
+                    all.extend(each.into_iter().map(|(of, own)| (of, own, line.place.clone())));
+                    continue;
+                }
                 Billed::Charge(name) => self.ledger.charge_of(self.event, name, report)?,
                 Billed::New { name, boxes, by, treatment, reason: _ } => {
                     self.new_charge((name, boxes), *by, *treatment, report)?

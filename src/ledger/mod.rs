@@ -10,6 +10,7 @@
 //! posting    the few things that may happen to the state, each with its line and its way back
 //! look       what an event is looked up by
 //! goods      advances, control and what is owed
+//! divided    a bill for several charges
 //! bills      bills, credits, payments, claims
 //! reserve    slabs set aside for a customer
 //! yard       arrival, moves, issues, returns, losses, write-downs
@@ -21,6 +22,7 @@
 //! summed     what of the journal is exported
 //! arrived    what stood on the rack against the packing list
 //! stock      the list of slabs on a day
+//! grouped    the list summed up
 //! settle     what was estimated against what was billed
 //! ```
 
@@ -29,9 +31,11 @@ mod audit;
 mod bills;
 mod close;
 mod deal;
+mod divided;
 mod entry;
 mod fold;
 mod goods;
+mod grouped;
 mod identities;
 mod look;
 mod names;
@@ -52,6 +56,7 @@ pub use close::debits;
 pub use deal::deal;
 pub use entry::{Entry, Line};
 pub use fold::{Reading, fold};
+pub use grouped::{Grouped, StockBy, grouped};
 pub use identities::{Broken, identities};
 pub use reserve::Reservation;
 pub use settle::{Settled, settled};

@@ -2,11 +2,13 @@
 
 use super::state::Ledger;
 use crate::quantity::{Currency, Money, Overflow};
-use crate::trade::{Date, Treatment};
+use crate::trade::{Date, FrozenCharge, Treatment};
 
 /// One charge, settled or not.
 #[derive(Debug, Clone)]
 pub struct Settled<'l> {
+    /// The charge as it was estimated; `None`: it never was.
+    pub frozen: Option<&'l FrozenCharge>,
     /// Its key.
     pub key: &'l str,
     /// Who bills it.
@@ -38,8 +40,9 @@ pub fn settled<'l>(
 ) -> Result<Vec<Settled<'l>>, Overflow> {
     let Some(freeze) = ledger.freeze(shipment) else { return Ok(Vec::new()) };
     let charges = ledger.charges.get(shipment).map_or(&[][..], |all| all);
-    let own = charges.iter().filter(|charge| charge.treatment != Treatment::Notional);
-    let settled = own.map(|charge| {
+    let own = charges.iter().enumerate();
+    let own = own.filter(|(_, charge)| charge.treatment != Treatment::Notional);
+    let settled = own.map(|(at, charge)| {
         let mut billed: Vec<Money> = Vec::new();
         for (_, amount) in &charge.bills {
             match billed.iter_mut().find(|sum| sum.currency() == amount.currency()) {
@@ -51,6 +54,7 @@ pub fn settled<'l>(
         let estimate = charge.estimate.map_or(0, |(_, book, _)| book);
         let open = charge.accrual.and_then(|at| ledger.open.get(at));
         Ok(Settled {
+            frozen: freeze.charges.get(at),
             key: &charge.key,
             payee: &charge.payee,
             treatment: charge.treatment,

@@ -10,6 +10,8 @@ use crate::quantity::{Area, Money, Quote};
 pub struct BookEvent {
     /// Its name, never used again: the user's, or made of its file and its position.
     pub id: String,
+    /// The word of what happened.
+    pub kind: &'static str,
     /// What happened.
     pub what: BookKind,
     /// The day it happened.
@@ -213,6 +215,13 @@ pub struct BillLine {
 pub enum Billed {
     /// A charge, by its key.
     Charge(At<String>),
+    /// Several charges, of one shipment or of several, together.
+    Charges {
+        /// Each by its key, or by the name of several.
+        of: Vec<At<String>>,
+        /// By what of their slabs the amount is divided among them; by value: by what they were estimated at.
+        by: Key,
+    },
     /// Something that was never estimated.
     New {
         /// What it is called.

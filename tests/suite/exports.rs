@@ -149,3 +149,74 @@ fn an_audit_rolls_forward_by_account_shipment_and_charge() {
     let freight = freight.unwrap();
     assert!(figure(freight, "opening") < 0 && figure(freight, "closing") == 0, "{freight:?}");
 }
+
+#[test]
+fn the_stock_list_is_summed_by_yard_stone_supplier_shipment_and_age() {
+    let tiny = year();
+    let table = |args: &[&str]| {
+        rows(&stdout(
+            tiny.path(),
+            &[&["stock", "--on", "2026-12-31", "--as", "csv"], args].concat(),
+        ))
+    };
+    let list = table(&[]);
+    let whole = |rows: &[BTreeMap<String, String>]| -> [i64; 3] {
+        let sum = |head: &str, digits: usize| -> i64 {
+            let figure = |row: &BTreeMap<String, String>| -> i64 {
+                let (whole, part) = row[head].split_once('.').unwrap_or((&row[head], ""));
+                format!("{whole}{:.digits$}", format!("{part:0<digits$}")).parse().unwrap()
+            };
+            rows.iter().map(figure).sum()
+        };
+        [sum("cost", 2), sum("written down", 2), sum("gross m2", 9)]
+    };
+    for by in ["yard", "stone", "supplier", "shipment", "age"] {
+        let sums = table(&["--by", by]);
+        let count: usize = sums.iter().map(|row| row["slabs"].parse::<usize>().unwrap()).sum();
+        assert_eq!(count, list.len(), "{by}");
+        // Areas of a sum are shown to four places.
+        let (own, of_list) = (whole(&sums), whole(&list));
+        assert_eq!(own[..2], of_list[..2], "{by}");
+        assert!((own[2] - of_list[2]).abs() < 50_000 * i64::try_from(sums.len()).unwrap(), "{by}");
+    }
+    let ages = table(&["--by", "age"]);
+    let ages: Vec<&str> = ages.iter().map(|row| &*row["slabs that are"]).collect();
+    assert!(ages.contains(&"181 to 365 days"), "{ages:?}");
+}
+
+#[test]
+fn parts_by_shipment_are_one_table_and_say_all_of_an_event() {
+    let tiny = year();
+    for command in ["journal", "stock"] {
+        let folder = tiny.path().join(command);
+        fs::create_dir(&folder).unwrap();
+        let all = if command == "stock" { &["--all"][..] } else { &[] };
+        stdout(tiny.path(), &[&[command, "--parts", folder.to_str().unwrap()], all].concat());
+        let mut parts: Vec<BTreeMap<String, String>> = Vec::new();
+        for entry in fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            let own = rows(&fs::read_to_string(&path).unwrap());
+            let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
+            let of = |row: &BTreeMap<String, String>| row["shipment"].clone();
+            let named = if name == "yards" { "" } else { &name };
+            assert!(own.iter().all(|row| of(row) == named), "{name}");
+            parts.extend(own);
+        }
+        let mut whole = rows(&stdout(tiny.path(), &[&[command, "--as", "csv"], all].concat()));
+        assert_eq!(parts.len(), whole.len(), "{command}");
+        parts.sort();
+        whole.sort();
+        assert_eq!(parts, whole, "{command}");
+    }
+    let arrival = journal(&tiny, &["white-marble-spring"]);
+    let arrival = arrival.iter().find(|row| row["event"] == "arrive").unwrap();
+    assert_eq!(arrival["occurred"], "2026-05-13");
+    let charges = rows(&stdout(tiny.path(), &["settle", "white-marble-spring", "--as", "csv"]));
+    let duty =
+        charges.iter().find(|row| row["charge"].starts_with("duty on marble slabs")).unwrap();
+    assert_eq!((&*duty["leg"], &*duty["treatment"]), ("duty and tax", "stock"));
+    assert!(duty["worked"].contains('%') && !duty["expected on"].is_empty(), "{duty:?}");
+    let json = stdout(tiny.path(), &["settle", "white-marble-spring", "--as", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert!(json["charges"].as_array().unwrap().iter().all(|one| one["worked"].is_array()));
+}

@@ -37,6 +37,7 @@ mod invariants;
 mod labels;
 mod ledger;
 mod ledger_common;
+mod ledger_divided;
 mod ledger_years;
 mod limits_oracle;
 mod loading_bounds;

@@ -400,7 +400,7 @@ fn what_is_set_aside_is_kept_for_its_customer() {
     assert_eq!(cover["cover"][0]["here_m2"], "10.0000");
     let list = text(&run(kept_1.root(), &["stock", "--on", "2026-03-07", "--as", "csv"]));
     let line = list.lines().find(|line| line.contains(",S1,")).unwrap();
-    assert!(line.contains("reserved for Mason Spoon until 2026-04-30"), "{line}");
+    assert!(line.contains(",on hand,Mason Spoon,2026-04-30,"), "{line}");
     let sold = |day: &str, to: &str| {
         event("issue", day, &(slabs(1..=2) + &format!("customer = \"{to}\"\n")))
     };

@@ -5,7 +5,7 @@
 
 use std::path::Path;
 
-use crate::fault::{At, Code, Fault, Report, Reported, gathered};
+use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::files;
 use crate::quantity::{Area, Money, Quote, Written};
 use crate::read::keys::each;
@@ -225,7 +225,7 @@ fn quote(key: &str, text: At<String>, report: &mut Report) -> Result<At<Quote>, 
 }
 
 fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
-    let of = row.text("of", report);
+    let of = row.text_or_texts("of", report);
     let new = row.text("new", report);
     let amount = row.required::<Money>("amount", report);
     let boxes = row.texts("boxes", report);
@@ -235,9 +235,31 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
     let place = row.place();
     let (of, new, boxes, by) = (of?, new?, boxes?, by?);
     let (treatment, reason) = (treatment?, reason?);
-    let of = match (of, new) {
-        (Some(of), None) => Billed::Charge(of),
-        (None, Some(name)) => {
+    let refuse = |what: &str, place: &Place, label: &str, help: &str| {
+        Fault::error(Code::Contradiction, what).at(place, label).help(help)
+    };
+    let of = match (&of[..], new) {
+        ([_, ..], None) if by.is_some() => {
+            Billed::Charges { of, by: by.map_or(Key::Area, |at| at.value) }
+        }
+        ([of], None) => Billed::Charge(of.clone()),
+        ([_, other, ..], None) => {
+            let what =
+                "a line of a bill is for several charges, and does not say how it is divided";
+            return Err(report.error(refuse(
+                what,
+                &other.place,
+                "the second of them",
+                "add by = \"area\", \"mass\", \"count\" or \"value\", or write a line for each",
+            )));
+        }
+        ([], Some(_)) if by.as_ref().is_some_and(|by| by.value == Key::Value) => {
+            let what = "slabs have no value by which they share a new charge";
+            let place = by.map_or(place, |by| by.place);
+            let help = "write by = \"area\", \"mass\" or \"count\"";
+            return Err(report.error(refuse(what, &place, "by value", help)));
+        }
+        ([], Some(name)) => {
             let Some(reason) = reason else {
                 return Err(row.lacks(
                     &["reason"],
@@ -267,8 +289,9 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
     Ok(BillLine { of, amount: amount?, place })
 }
 
-/// By what the slabs of a new charge share it.
-const BY: [(Key, &str); 3] = [(Key::Area, "area"), (Key::Mass, "mass"), (Key::Count, "count")];
+/// By what the slabs of a new charge share it, or charges a bill.
+const BY: [(Key, &str); 4] =
+    [(Key::Area, "area"), (Key::Mass, "mass"), (Key::Count, "count"), (Key::Value, "value")];
 
 fn event(
     row: &Table<'_>,
@@ -313,6 +336,7 @@ fn event(
     let text = |at: Option<At<String>>| at.map(|at| at.value);
     Ok(BookEvent {
         id: text(id?).unwrap_or_else(made),
+        kind: name,
         what,
         occurred,
         posted: posted.map_or(occurred, |at| at.value),

@@ -55,13 +55,100 @@ pub fn settle<'a>(
         ],
         rows: Rows::of(rows),
         totals: None,
-        is_main: true,
+        is_main: false,
     };
+    let sheet = sheet((called, books), settled);
     Page {
         blocks: vec![
             Block::Heading(format!("Bills of {called} on {on}")),
             Block::Facts(facts),
             Block::Table(table),
+            Block::Sheet(sheet),
         ],
+    }
+}
+
+/// The charges as a sheet: a row for each charge and currency that it was billed in, with its policy and the working of
+/// its amount, which has the bases and rates of duty and tax.
+fn sheet<'a>((called, books): (&'a str, &'a str), settled: &'a [Settled<'a>]) -> Table<'a> {
+    let each = |one: &'a Settled<'a>| {
+        let all = one.billed.iter().copied().map(Some);
+        let none = one.billed.is_empty().then_some(None);
+        all.chain(none).enumerate().map(move |(at, billed)| (one, at == 0, billed))
+    };
+    let rows = settled.iter().flat_map(each).map(move |(one, is_first, billed)| {
+        let frozen = one.frozen;
+        let text = |text: Option<&'a str>| Cell::text(text.unwrap_or(""));
+        // What is of the whole charge stands in its first row.
+        let money =
+            |money: Option<Money>| Cell::maybe(money.filter(|_| is_first).map(Money::amount));
+        let code =
+            |money: Option<Money>| Cell::text(money.map_or("", |money| money.currency().code()));
+        let day =
+            |day: Option<Date>| Cell::text(day.map_or_else(String::new, |day| day.to_string()));
+        vec![
+            Cell::text(called),
+            Cell::text(one.key),
+            text(frozen.map(|own| own.on.as_str())),
+            text(frozen.map(|own| own.leg.word())),
+            Cell::text(one.treatment.word()),
+            text(frozen.and_then(|own| own.reason.as_deref())),
+            text(frozen.map(|own| own.basis.word())),
+            text(frozen.map(|own| own.by.word())),
+            Cell::text(one.payee),
+            text(frozen.and_then(|own| own.invoice.as_deref())),
+            Cell::text(frozen.map_or_else(String::new, |own| own.worked.join("; "))),
+            money(one.estimate),
+            code(one.estimate),
+            Cell::text(
+                frozen.and_then(|own| own.rate).map_or_else(String::new, |rate| rate.to_string()),
+            ),
+            money(frozen.map(|own| own.book)),
+            Cell::maybe(billed.map(Money::amount)),
+            code(billed),
+            money(one.open),
+            code(one.open),
+            money(one.differs),
+            Cell::text(books),
+            day(frozen.map(|own| own.owed)),
+            day(one.owed),
+            Cell::maybe(one.age.map(Decimal::from)),
+        ]
+    });
+    let (words, figures) = (Column::words, Column::figures);
+    let known = [
+        "shipment",
+        "charge",
+        "object",
+        "leg",
+        "treatment",
+        "policy",
+        "basis",
+        "shared by",
+        "billed by",
+        "invoice",
+        "worked",
+    ];
+    let amounts = [
+        figures("estimated"),
+        words("currency"),
+        words("rate"),
+        figures("estimated in books"),
+        figures("billed"),
+        words("billed in"),
+        figures("to come"),
+        words("to come in"),
+        figures("more in books"),
+        words("books"),
+        words("expected on"),
+        words("owed on"),
+        figures("days"),
+    ];
+    Table {
+        title: String::new(),
+        columns: known.into_iter().map(words).chain(amounts).collect(),
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
     }
 }

@@ -1,17 +1,17 @@
 //! The list of slabs on a day, as a page.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
 
-use crate::ledger::{Ledger, Listed, Where};
-use crate::quantity::{Area, Decimal, Money, UnitCost, Units};
+use super::stock_sheet::{per, sheet};
+use crate::ledger::{Grouped, Ledger, Listed, Where};
+use crate::quantity::{Area, Decimal, Money, Units};
 use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::trade::Date;
 
-/// The page of a list of slabs.
+/// The page of a list of slabs. `places` are its sums by where the slabs are.
 pub fn stock<'a>(
     ledger: &'a Ledger<'_>,
-    listed: &'a [Listed<'a>],
+    (listed, places): (&'a [Listed<'a>], &[Grouped]),
     on: Date,
     units: Units,
 ) -> Page<'a> {
@@ -33,7 +33,7 @@ pub fn stock<'a>(
         Column::figures("cost"),
         Column::figures("written down"),
         Column::words("books"),
-        Column::figures(format!("cost per {area}")),
+        Column::figures(format!("cost per billed {area}")),
         Column::words("basis"),
     ];
     let rows = listed.iter().map(move |one| row(one, units));
@@ -42,7 +42,7 @@ pub fn stock<'a>(
         columns,
         rows: Rows::of(rows),
         totals: None,
-        is_main: true,
+        is_main: false,
     };
     let mut over = Vec::new();
     for (shipment, all) in ledger.over.iter().enumerate() {
@@ -53,8 +53,9 @@ pub fn stock<'a>(
     }
     let mut blocks = vec![
         Block::Heading(format!("Stock on {on}")),
-        Block::Facts(facts(listed)),
+        Block::Facts(facts(places)),
         Block::Table(table),
+        Block::Sheet(sheet(listed, units)),
     ];
     if !over.is_empty() {
         blocks.push(Block::Notes(over));
@@ -62,44 +63,23 @@ pub fn stock<'a>(
     Page { blocks }
 }
 
-/// What stands where, and what it costs, by the currency of its books.
-fn facts(listed: &[Listed<'_>]) -> Vec<(String, String)> {
-    let mut sums: BTreeMap<(String, &str), (usize, i64, i64)> = BTreeMap::new();
-    let mut currencies = BTreeMap::new();
-    for one in listed {
-        let place = match &one.state.at {
-            Where::Yard(yard) => format!("on hand in {yard}"),
-            other => other.word().to_owned(),
+/// What stands where, and what it costs.
+fn facts(places: &[Grouped]) -> Vec<(String, String)> {
+    let fact = |one: &Grouped| {
+        let down = match one.written_down {
+            none if none.is_zero() => String::new(),
+            sum => format!(", written down by {sum}"),
         };
-        currencies.insert(one.freeze.currency.code(), one.freeze.currency);
-        let sum = sums.entry((place, one.freeze.currency.code())).or_default();
-        sum.0 += 1;
-        sum.1 += one.state.held;
-        sum.2 += one.state.allowance;
-    }
-    let fact = |((place, code), (count, held, allowance)): ((String, &str), (usize, i64, i64))| {
-        let money = |minor: i64| {
-            currencies
-                .get(code)
-                .map_or_else(String::new, |one| Money::from_minor(minor, *one).to_string())
-        };
-        let down = match allowance {
-            0 => String::new(),
-            units => format!(", written down by {}", money(units)),
-        };
-        (place, format!("{count} slabs, {}{down}", money(held)))
+        (one.what.clone(), format!("{} slabs, {}{down}", one.slabs, one.cost))
     };
-    sums.into_iter().map(fact).collect()
+    places.iter().map(fact).collect()
 }
 
 fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
     let money = |minor: i64| Money::from_minor(minor, one.freeze.currency);
     let area: Area = one.slab.billed;
     let cost = money(one.state.held - one.state.allowance);
-    let per = match units {
-        Units::Metric => UnitCost::per_m2(cost, area),
-        Units::Us => UnitCost::per_ft2(cost, area),
-    };
+    let per = per(cost, area, units);
     let yard = match &one.state.at {
         Where::Yard(yard) => yard.as_str(),
         _ => "",
@@ -121,7 +101,7 @@ fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
         Cell::money(money(one.state.held)),
         Cell::money(money(one.state.allowance)),
         Cell::text(one.freeze.currency.code()),
-        Cell::maybe(per.map(UnitCost::figure)),
+        Cell::maybe(per),
         Cell::text(if one.is_billed { "billed" } else { "estimated" }),
     ]
 }
@@ -136,4 +116,41 @@ fn status<'a>(one: &Listed<'a>) -> Cow<'a, str> {
         }
         None => word.into(),
     }
+}
+
+/// The page of sums of a list.
+pub fn stock_by(groups: &[Grouped], on: Date, units: Units) -> Page<'_> {
+    let area = units.area();
+    let rows = groups.iter().map(move |one| {
+        let worth = one.cost.minus(one.written_down).unwrap_or(one.cost);
+        vec![
+            Cell::text(one.what.as_str()),
+            Cell::count(one.slabs),
+            Cell::Figure(one.gross.figure(units, 4)),
+            Cell::Figure(one.billed.figure(units, 4)),
+            Cell::money(one.cost),
+            Cell::money(one.written_down),
+            Cell::text(one.cost.currency().code()),
+            Cell::maybe(per(worth, one.gross, units)),
+            Cell::maybe(per(worth, one.billed, units)),
+        ]
+    });
+    let table = Table {
+        title: format!("Slabs on {on}"),
+        columns: vec![
+            Column::words("slabs that are"),
+            Column::figures("slabs"),
+            Column::figures(format!("gross {area}")),
+            Column::figures(format!("billed {area}")),
+            Column::figures("cost"),
+            Column::figures("written down"),
+            Column::words("books"),
+            Column::figures(format!("cost per gross {area}")),
+            Column::figures(format!("cost per billed {area}")),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
+    };
+    Page { blocks: vec![Block::Heading(format!("Stock on {on}")), Block::Table(table)] }
 }

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::parts::{FORMAT, plain, write};
 use crate::ledger::{
-    Arrived, Audited, Broken, Entry, Ledger, Line, Listed, Settled, Where, kept_by,
+    Arrived, Audited, Broken, Entry, Grouped, Ledger, Line, Listed, Settled, Where, kept_by,
 };
 use crate::quantity::Money;
 use crate::trade::{AccountRow, Date, Treatment, numbered};
@@ -23,8 +23,18 @@ struct SettleJson<'a> {
 #[derive(Serialize)]
 struct SettledJson<'a> {
     key: &'a str,
+    object: Option<&'a str>,
+    leg: Option<&'static str>,
     payee: &'a str,
+    invoice: Option<&'a str>,
     treatment: &'static str,
+    policy: Option<&'a str>,
+    basis: Option<&'static str>,
+    shared_by: Option<&'static str>,
+    worked: &'a [String],
+    rate: Option<String>,
+    estimated_in_books: Option<String>,
+    expected: Option<String>,
     estimated: Option<String>,
     estimated_currency: Option<&'static str>,
     billed: Vec<(String, &'static str)>,
@@ -48,8 +58,18 @@ pub fn settle(
     let freeze = ledger.freeze(shipment);
     let charges = settled.iter().map(|one| SettledJson {
         key: one.key,
+        object: one.frozen.map(|own| own.on.as_str()),
+        leg: one.frozen.map(|own| own.leg.word()),
         payee: one.payee,
+        invoice: one.frozen.and_then(|own| own.invoice.as_deref()),
         treatment: Treatment::word(one.treatment),
+        policy: one.frozen.and_then(|own| own.reason.as_deref()),
+        basis: one.frozen.map(|own| own.basis.word()),
+        shared_by: one.frozen.map(|own| own.by.word()),
+        worked: one.frozen.map_or(&[], |own| &own.worked),
+        rate: one.frozen.and_then(|own| own.rate).map(|rate| rate.to_string()),
+        estimated_in_books: one.frozen.map(|own| plain(own.book)),
+        expected: one.frozen.map(|own| own.owed.to_string()),
         estimated: one.estimate.map(plain),
         estimated_currency: one.estimate.map(|money| money.currency().code()),
         billed: one.billed.iter().map(|money| (plain(*money), money.currency().code())).collect(),
@@ -77,7 +97,13 @@ struct JournalJson<'a> {
 #[derive(Serialize)]
 struct EntryJson<'a> {
     id: &'a str,
+    /// The event; none for a day or a month.
+    kind: Option<&'static str>,
     posted: String,
+    occurred: Option<String>,
+    /// The date of its paper.
+    dated: Option<String>,
+    reason: Option<&'a str>,
     currency: &'static str,
     lines: Vec<LineJson<'a>>,
 }
@@ -112,9 +138,15 @@ pub fn journal(
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let own = |line: &Line| numbered(numbers, line.account, kept_by(ledger, line));
+    let of =
+        |entry: &Entry| ledger.books.events.get(entry.event).filter(|event| event.id == entry.id);
     let entries = entries.iter().map(|entry| EntryJson {
         id: &entry.id,
+        kind: of(entry).map(|event| event.kind),
         posted: entry.posted.to_string(),
+        occurred: of(entry).map(|event| event.occurred.to_string()),
+        dated: of(entry).and_then(|event| event.dated).map(|day| day.to_string()),
+        reason: of(entry).and_then(|event| event.reason.as_deref()),
         currency: entry.currency.code(),
         lines: entry
             .lines
@@ -156,14 +188,19 @@ struct SlabJson<'a> {
     shipment: &'a str,
     slab: &'a str,
     supplier: &'a str,
+    invoice: &'a str,
+    line: &'a str,
     stone: &'a str,
     finish: &'a str,
     thickness: &'a str,
     quality: Option<&'a str>,
     block: Option<&'a str>,
     bundle: &'a str,
+    container: Option<&'a str>,
     yard: Option<&'a str>,
     status: &'static str,
+    reserved_for: Option<&'a str>,
+    reserved_until: Option<String>,
     arrived: Option<String>,
     days: Option<i64>,
     billed_m2: String,
@@ -186,17 +223,22 @@ pub fn stock(listed: &[Listed<'_>], on: Date, out: &mut dyn Write) -> io::Result
             shipment: &one.freeze.shipment,
             slab: &one.slab.id,
             supplier: &one.line.supplier,
+            invoice: &one.line.invoice,
+            line: &one.line.id,
             stone: &one.line.stone,
             finish: &one.line.finish,
             thickness: &one.line.thickness,
             quality: one.slab.quality.as_deref(),
             block: one.slab.block.as_deref(),
             bundle: &one.slab.bundle,
+            container: one.freeze.boxes.get(one.slab.container).map(|own| own.label.as_str()),
             yard: match &one.state.at {
                 Where::Yard(yard) => Some(yard),
                 _ => None,
             },
             status: one.state.at.word(),
+            reserved_for: one.reserved.map(|own| own.customer),
+            reserved_until: one.reserved.and_then(|own| own.until).map(|day| day.to_string()),
             arrived: one.state.arrived.map(|day| day.to_string()),
             days: one.age,
             billed_m2: one.slab.billed.base().normalize().to_string(),
@@ -209,6 +251,41 @@ pub fn stock(listed: &[Listed<'_>], on: Date, out: &mut dyn Write) -> io::Result
         }
     });
     write(&StockJson { format: FORMAT, on: on.to_string(), slabs: slabs.collect() }, out)
+}
+
+#[derive(Serialize)]
+struct GroupedJson<'a> {
+    format: u32,
+    on: String,
+    groups: Vec<GroupJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct GroupJson<'a> {
+    what: &'a str,
+    slabs: usize,
+    gross_m2: String,
+    billed_m2: String,
+    cost: String,
+    written_down: String,
+    currency: &'static str,
+}
+
+/// Writes sums of a list of slabs.
+///
+/// # Errors
+/// Where the output cannot be written.
+pub fn grouped(groups: &[Grouped], on: Date, out: &mut dyn Write) -> io::Result<()> {
+    let groups = groups.iter().map(|one| GroupJson {
+        what: &one.what,
+        slabs: one.slabs,
+        gross_m2: one.gross.base().normalize().to_string(),
+        billed_m2: one.billed.base().normalize().to_string(),
+        cost: plain(one.cost),
+        written_down: plain(one.written_down),
+        currency: one.cost.currency().code(),
+    });
+    write(&GroupedJson { format: FORMAT, on: on.to_string(), groups: groups.collect() }, out)
 }
 
 #[derive(Serialize)]

@@ -24,7 +24,7 @@ mod verdict;
 mod what_if;
 
 pub use booked::{booked, explained_booked};
-pub use books::{arrive, audit, journal, settle, stock};
+pub use books::{arrive, audit, grouped, journal, settle, stock};
 pub use cash::cash;
 pub use check::check;
 pub use compare::compare;
