@@ -1,7 +1,7 @@
 //! `rates/duty.toml`: customs regimes and layers of duty.
 
-use super::keys::{Named, Names, countries, each, is_starter, readable, required_name};
-use super::table::Table;
+use super::keys::{Named, Names, Quotes, countries, each, is_starter, readable, required_name};
+use super::table::{Laid, Table};
 use super::timing::due_rule;
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Percent};
@@ -10,11 +10,16 @@ use crate::trade::{
     TariffLine, Tariffs, ValueBasis, Window, WorkCalendar,
 };
 
+/// The rows that stand under the head of a quote.
+const HEAD: Laid = Laid { own: &[], hides: &["duty"], over: "[[quote]]" };
+
 pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     let calendars = &tariffs.calendars;
     let regimes = readable(top, "regime", report, |row, report| regime(row, calendars, report));
     tariffs.regimes = regimes;
-    tariffs.duties = readable(top, "duty", report, |row, report| layer(row, names, report));
+    let quotes = Quotes::of(top, &HEAD, report);
+    tariffs.duties = quotes.rows("duty", report, |row, report| layer(row, names, report));
+    quotes.finish(report);
 }
 
 fn regime(

@@ -3,7 +3,7 @@
 
 use std::cell::RefCell;
 
-use super::table::{Table, add_other_name, add_unknown};
+use super::table::{Laid, Table, add_other_name, add_unknown};
 use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::Written;
 use crate::trade::{Country, EntryKind, Lane, Matches, Mode, Port, STARTER, Stone, Tariffs};
@@ -86,6 +86,67 @@ pub(super) fn readable<T>(
     read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
 ) -> Vec<T> {
     each_alone(top, key, report, read).into_iter().flatten().flatten().collect()
+}
+
+/// A file's rows that may stand alone or under a `[[quote]]`, whose head states once what they share: a
+/// forwarder's quote, a bank's list, a page of the tariff.
+pub(super) struct Quotes<'t, 'a> {
+    top: &'t Table<'a>,
+    heads: Vec<Table<'a>>,
+    laid: &'static Laid,
+}
+
+impl<'t, 'a> Quotes<'t, 'a> {
+    /// `laid` names the kinds of rows that stand under a head, as the keys that it hides.
+    pub(super) fn of(top: &'t Table<'a>, laid: &'static Laid, report: &mut Report) -> Self {
+        let heads = top.rows("quote", report).unwrap_or_default();
+        Self { top, heads, laid }
+    }
+
+    /// The rows of a kind that could be read, alone or under a head, as they follow each other in the file.
+    pub(super) fn rows<T>(
+        &self,
+        key: &'static str,
+        report: &mut Report,
+        read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
+    ) -> Vec<T> {
+        let mut all = Vec::new();
+        for row in self.top.rows(key, report).unwrap_or_default() {
+            all.push((row.start(), read(&row, report)));
+            row.finish(report);
+        }
+        for head in &self.heads {
+            for row in head.rows(key, report).unwrap_or_default() {
+                let row = head.heads(&row, self.laid);
+                all.push((row.start(), read(&row, report)));
+                head.finish_row(&row, report);
+            }
+        }
+        all.sort_by_key(|(start, _)| *start);
+        all.into_iter().filter_map(|(_, row)| row.ok()).collect()
+    }
+
+    /// Reports the heads without rows, and the unknown keys of the others.
+    pub(super) fn finish(&self, report: &mut Report) {
+        let kinds = self.laid.hides;
+        let named = |word: &str, form: fn(&str) -> String| {
+            kinds.iter().map(|kind| form(kind)).collect::<Vec<_>>().join(word)
+        };
+        for head in &self.heads {
+            if kinds.iter().any(|kind| head.has(kind)) {
+                let rows = named(" and ", |kind| format!("[[quote.{kind}]]"));
+                let hint = format!("the head has every key of its {rows} as well");
+                head.finish_head(kinds, &hint, report);
+            } else {
+                let rows = named(" or ", |kind| format!("[[quote.{kind}]]"));
+                report.add(
+                    Fault::error(Code::MissingKey, "this [[quote]] has no rows")
+                        .at(&head.place(), "nothing stands under this head")
+                        .help(format!("write each row under it as {rows}")),
+                );
+            }
+        }
+    }
 }
 
 /// Whether a row says that its figure is one to start with.

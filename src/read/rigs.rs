@@ -1,7 +1,7 @@
 //! `rates/rigs.toml` and `rates/roads.toml`: what carries a box, and what the road lets it weigh.
 
-use super::keys::{Names, each, matches, readable};
-use super::table::{Table, add_unknown, rounded, unknown_word};
+use super::keys::{Names, Quotes, each, matches};
+use super::table::{Laid, Table, add_unknown, rounded, unknown_word};
 use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Length, Mass, Percent, Written};
 use crate::trade::{
@@ -9,8 +9,13 @@ use crate::trade::{
     Tariffs, Ties, Tractor,
 };
 
+/// The rows that stand under the head of a quote.
+const RIG_HEAD: Laid = Laid { own: &[], hides: &["rig"], over: "[[quote]]" };
+const ROAD_HEAD: Laid = Laid { own: &[], hides: &["road"], over: "[[quote]]" };
+
 pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.rigs = readable(top, "rig", report, |row, report| {
+    let quotes = Quotes::of(top, &RIG_HEAD, report);
+    tariffs.rigs = quotes.rows("rig", report, |row, report| {
         let matches = matches(row, names, report);
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
@@ -36,6 +41,7 @@ pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report
         adds_up(&rig, report);
         Ok(rig)
     });
+    quotes.finish(report);
 }
 
 /// A part of a rig, which must be there.
@@ -143,7 +149,8 @@ fn adds_up(rig: &Rig, report: &mut Report) {
 }
 
 pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
-    tariffs.roads = readable(top, "road", report, |row, report| {
+    let quotes = Quotes::of(top, &ROAD_HEAD, report);
+    tariffs.roads = quotes.rows("road", report, |row, report| {
         let gross = each(row, "gross", report, |row, report| {
             let axles = row.count("axles", report);
             let tractor = row.count("tractor-axles", report);
@@ -179,6 +186,7 @@ pub(super) fn roads(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &
             place: row.place(),
         })
     });
+    quotes.finish(report);
 }
 
 fn axle_rule(row: &Table<'_>, report: &mut Report) -> Result<AxleRule, Reported> {

@@ -236,6 +236,11 @@ impl<'a> Table<'a> {
         if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") }
     }
 
+    /// How far into its file the table opens, in bytes.
+    pub(super) fn start(&self) -> usize {
+        self.span.start
+    }
+
     /// Where the table opens.
     pub(super) fn place(&self) -> Place {
         self.source.place(self.span.clone())

@@ -2,6 +2,9 @@
 
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value, value};
 
+/// The kinds of rows that may stand under a `[[quote]]`.
+const KINDS: [&str; 8] = ["charge", "duty", "exchange", "finish", "rig", "road", "stone", "yard"];
+
 /// A table's text as it can be cut: what it opens with, and its rows.
 pub(super) struct Cut {
     head: String,
@@ -15,7 +18,40 @@ impl Cut {
         let head = if head.starts_with('#') { head } else { "" };
         let rows = if head.is_empty() { text } else { rows };
         // A text of ours is TOML, which every test that reads it holds.
-        Self { head: head.to_owned(), rows: rows.parse().unwrap_or_default() }
+        let mut cut = Self { head: head.to_owned(), rows: rows.parse().unwrap_or_default() };
+        cut.stand_alone();
+        cut
+    }
+
+    /// Lets each row that stands under a `[[quote]]` stand alone, with the keys of its head: a new workspace
+    /// shows every key of a row.
+    fn stand_alone(&mut self) {
+        let Some(Item::ArrayOfTables(quotes)) = self.rows.remove("quote") else { return };
+        for head in &quotes {
+            let mut comment = head.decor().prefix().and_then(|text| text.as_str()).unwrap_or("\n");
+            let (kinds, shared): (Vec<_>, Vec<_>) =
+                head.iter().partition(|(key, item)| KINDS.contains(key) && item.is_array());
+            for (kind, rows) in kinds {
+                let rows = rows.as_array().into_iter().flatten().filter_map(Value::as_inline_table);
+                let rows = rows.map(|own| {
+                    let mut row: Table = own.clone().into_table();
+                    for (key, item) in &shared {
+                        row.entry(key).or_insert_with(|| (*item).clone());
+                    }
+                    row.iter_mut()
+                        .filter_map(|(_, item)| item.as_value_mut())
+                        .for_each(|value| value.decor_mut().clear());
+                    row.decor_mut().set_prefix(std::mem::replace(&mut comment, "\n"));
+                    row.set_position(head.position());
+                    row
+                });
+                let none = || Item::ArrayOfTables(ArrayOfTables::new());
+                let all = self.rows.entry(kind).or_insert_with(none);
+                if let Some(all) = all.as_array_of_tables_mut() {
+                    all.extend(rows);
+                }
+            }
+        }
     }
 
     /// Under another opening comment.

@@ -172,13 +172,17 @@ def opened(root, stem):
     return found
 
 
+# The kinds of rows that may stand under a head.
+UNDER = ("charge", "limit", "duty", "exchange", "stone", "finish", "quality", "usable", "yard", "rig", "road")
+
+
 def listed(root, stem, kind):
     """Rows of a kind: those that stand alone, and those of quotes, which have what their head says. A row has one
     amount, or is one for each."""
     top = opened(root, stem)
     found = list(top.get(kind, []))
     for quote in top.get("quote", []):
-        head = {k: v for k, v in quote.items() if k not in ("charge", "limit")}
+        head = {k: v for k, v in quote.items() if not (k in UNDER and isinstance(v, list))}
         found += [head | row for row in quote.get(kind, [])]
     for row in found:
         if not isinstance(row.get("amount"), dict):
@@ -191,9 +195,9 @@ def listed(root, stem, kind):
 class Rates:
     def __init__(self, root):
         table = lambda stem: opened(root, stem)
-        self.stones = {row["id"]: row for row in table("stones")["stone"]}
-        self.finishes = {row["id"]: row for row in table("stones")["finish"]}
-        self.yards = {row["id"]: row for row in table("yards")["yard"]}
+        self.stones = {row["id"]: row for row in listed(root, "stones", "stone")}
+        self.finishes = {row["id"]: row for row in listed(root, "stones", "finish")}
+        self.yards = {row["id"]: row for row in listed(root, "yards", "yard")}
         self.charges = []
         for stem in TABLES:
             for row in listed(root, stem, "charge"):
@@ -207,9 +211,9 @@ class Rates:
             self.calendars = {row["id"]: row for row in table("calendars")["calendar"]}
         duty = table("duty")
         self.regimes = [r | {"window": window(r["valid"])} for r in duty.get("regime", [])]
-        self.duties = [r | {"window": window(r["valid"])} for r in duty.get("duty", [])]
+        self.duties = [r | {"window": window(r["valid"])} for r in listed(root, "duty", "duty")]
         self.exchange = []
-        for row in table("exchange").get("exchange", []):
+        for row in listed(root, "exchange", "exchange"):
             left, right = row["quote"].split("=")
             (one, base), (rate, counter) = split(left), split(right)
             assert one == 1

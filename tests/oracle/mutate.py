@@ -101,7 +101,7 @@ class Mutator:
 
     def figure(self):
         name = self.dice.choice(self.priced + ["rates/duty.toml"])
-        lines = self.lines(name, r"\s*(amount|rate|minimum|maximum|annual|each) = |\s*\{ \w+ = .*amount = ")
+        lines = self.lines(name, r"\s*(amount|rate|minimum|maximum|annual|each) = |\s*\{ .*(amount|rate) = ")
         if not lines:
             return None
         at, was = self.dice.choice(lines)
@@ -142,13 +142,13 @@ class Mutator:
         return ("line", self.shipment, at, was, "\n".join(text))
 
     def quote(self):
-        at, was = self.dice.choice(self.lines("rates/exchange.toml", "quote = "))
-        left, right = was.split(" = ", 1)[1].strip('"').split(" = ")
-        rate, unit = right.split()
+        at, was = self.dice.choice(self.lines("rates/exchange.toml", '.*quote = "'))
+        found = re.search(r'quote = "(1 \w+) = ([\d.]+) (\w+)"', was)
+        left, rate, unit = found.groups()
         places = len(rate.partition(".")[2])
         new = landed.places_away(F(rate) * self.dice.choice([F(99, 100), F(103, 100)]), places)
         return ("line", "rates/exchange.toml", at, was,
-                f'quote = "{left} = {landed.plain(new, places)} {unit}"')
+                was.replace(found[0], f'quote = "{left} = {landed.plain(new, places)} {unit}"'))
 
     def days(self):
         at, was = self.dice.choice(self.lines(self.shipment, "dates = "))

@@ -195,3 +195,36 @@ pub(crate) fn entered(costed: &Costed) -> Vec<String> {
     let lines = costed.landed.entries.iter().flat_map(|entry| &entry.lines);
     lines.map(|line| line.entered.to_string()).collect()
 }
+
+/// The rows of a table of rates by name, those under a `[[quote]]` with the keys of its head.
+pub(crate) fn rows(text: &str) -> Vec<(String, toml::Table)> {
+    let table: toml::Table = text.parse().unwrap();
+    let mut all = Vec::new();
+    for (name, rows) in &table {
+        for row in rows.as_array().into_iter().flatten() {
+            let row = row.as_table().unwrap();
+            if name != "quote" {
+                all.push((name.clone(), row.clone()));
+                continue;
+            }
+            // What is a list of a road's own.
+            let own = ["axles", "gross"];
+            let is_kind = |(key, value): &(&String, &toml::Value)| {
+                let mut rows = value.as_array().into_iter().flatten();
+                !own.contains(&key.as_str()) && rows.any(toml::Value::is_table)
+            };
+            let (kinds, head): (Vec<_>, Vec<_>) = row.iter().partition(is_kind);
+            for (kind, own) in kinds {
+                for own in own.as_array().into_iter().flatten().filter_map(toml::Value::as_table) {
+                    let mut whole: toml::Table = head
+                        .iter()
+                        .map(|(key, value)| ((*key).clone(), (*value).clone()))
+                        .collect();
+                    whole.extend(own.clone());
+                    all.push((kind.clone(), whole));
+                }
+            }
+        }
+    }
+    all
+}

@@ -8,7 +8,7 @@ use std::process::{Command, Output};
 
 use serde_json::Value;
 
-use crate::common::{demo, run, stdout};
+use crate::common::{demo, rows, run, stdout};
 
 /// Runs `init` into a folder, on a day that its tables are in force.
 fn init(folder: &Path, more: &[&str]) -> Output {
@@ -154,18 +154,6 @@ fn the_first_offer_takes_at_most_25_typed_values() {
     assert!(
         stones.contains("id = \"lantern-dusk-invented\"") && stones.contains("origin = \"IN\"")
     );
-}
-
-/// The rows of a table, each as text without its mark as a starter figure, its days and its own names.
-fn rows(text: &str) -> Vec<(String, toml::Table)> {
-    let table: toml::Table = text.parse().unwrap();
-    let mut all = Vec::new();
-    for (name, rows) in table {
-        for row in rows.as_array().into_iter().flatten() {
-            all.push((name.clone(), row.as_table().unwrap().clone()));
-        }
-    }
-    all
 }
 
 /// The tables of a new workspace.

@@ -96,7 +96,7 @@ fn the_doors_may_look_one_way_here_and_the_other_there() {
     let json = planned(folder);
     assert_eq!((&json["proof"], &json["cost"]), (&"proven".into(), &"9047.50".into()));
     let dock = "box-middle = \"330 in\" }";
-    edit(folder, "rates/rigs.toml", dock, &format!("{dock}\ndoors = \"either\""));
+    edit(folder, "rates/rigs.toml", dock, &format!("{dock}, doors = \"either\""));
     let json = planned(folder);
     assert_eq!((&json["proof"], &json["cost"]), (&"proven".into(), &"4523.75".into()));
     let roads = json["containers"][0]["roads"].as_array().unwrap();
@@ -129,12 +129,9 @@ fn no_axle_lifts_within_the_law() {
 #[test]
 fn a_law_does_not_end_with_its_row() {
     let folder = dock("");
-    let rig = "id = \"charleston-dock-20\"";
-    let path = folder.path().join("rates/rigs.toml");
-    let text = fs::read_to_string(&path).unwrap();
-    let (head, tail) = text.split_once(rig).unwrap();
-    let ended = tail.replacen("2026-01-01..2026-12-31", "2026-01-01..2026-03-31", 1);
-    fs::write(&path, format!("{head}{rig}{ended}")).unwrap();
+    let rig = "{ id = \"charleston-dock-20\"";
+    let ended = format!("{{ valid = \"2026-01-01..2026-03-31\", {}", &rig[2..]);
+    edit(folder.path(), "rates/rigs.toml", rig, &ended);
     let output = run(folder.path(), &["load", "dock-tandem"]);
     assert_eq!(output.status.code(), Some(1), "{}", said(&output));
     assert!(said(&output).contains("no rig for a 20' GP dock is in force"), "{}", said(&output));

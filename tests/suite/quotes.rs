@@ -161,7 +161,7 @@ fn a_slip_in_a_quote_is_told_at_its_key_once() {
         (
             "[[quote]]\nvalid",
             "[[quote]]\noffer = \"x\"\n\n[[quote]]\nvalid",
-            &["this [[quote]] has no charges"],
+            &["this [[quote]] has no rows"],
         ),
     ] {
         assert!(QUOTES.contains(old), "{old}");

@@ -289,18 +289,23 @@ fn hear_rates(with_strangers: bool) -> Heard {
 
 /// The same of examples that were changed.
 fn hear_rates_with(changed: &Tables, with_strangers: bool) -> Heard {
+    fn file_of<'f>(files: &'f mut BTreeMap<String, Text>, file: &str, with: bool) -> &'f mut Text {
+        files.entry(file.to_owned()).or_insert_with(|| Text::begun(with))
+    }
     let tables = tables("rates/README.md");
     let mut files: BTreeMap<String, Text> = BTreeMap::new();
     for (path, table) in changed {
-        let text = files.entry(table.file.clone()).or_insert_with(|| Text::begun(with_strangers));
         if !table.is_array && !path.contains('.') {
             // Such a table stands once: all of its keys are needed.
             assert!(table.rows.iter().all(|row| row.is_needed), "{path}");
-            text.example(changed, path, None);
+            file_of(&mut files, &table.file, with_strangers).example(changed, path, None);
             continue;
         }
         for row in table.rows.iter().filter(|row| !row.example.is_empty()) {
-            text.example(&tables, path, Some(row));
+            // A quote stands in the file of its rows.
+            let of_rows = changed.get(&row.key).filter(|_| path == "quote");
+            let file = file_of(&mut files, &of_rows.unwrap_or(table).file, with_strangers);
+            file.example(&tables, path, Some(row));
         }
     }
     let folder = tempfile::tempdir().unwrap();
@@ -450,7 +455,7 @@ fn every_example_of_the_reference_is_read() {
 }
 
 /// The examples with another figure in place of the first, the second and so on of each value, and their keys.
-/// A figure in a name is none, and the rows of a quote are those of `[[charge]]` and `[[limit]]`.
+/// A figure in a name is none, and the rows of a quote are those that stand alone elsewhere.
 fn with_figure(tables: &Tables, rank: usize, new: &str) -> (Tables, BTreeSet<(String, String)>) {
     let mut keys = BTreeSet::new();
     let mut all = tables.clone();

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use crate::common::rows;
 use crate::imports::Imports;
 
 /// The rooms in the order of the data. A room uses only those before it.
@@ -120,24 +121,17 @@ fn no_float_where_money_or_measures_live() {
 
 #[test]
 fn every_rate_row_has_its_source() {
-    for entry in fs::read_dir(root().join("rates")).unwrap() {
-        let path = entry.unwrap().path();
+    let folders = ["rates", "rates/freight", "rates/drayage", "rates/fees"];
+    let files = folders.iter().flat_map(|folder| fs::read_dir(root().join(folder)).unwrap());
+    for path in files.map(|entry| entry.unwrap().path()) {
         if path.extension().is_none_or(|ending| ending != "toml") {
             continue;
         }
-        let text = fs::read_to_string(&path).unwrap();
-        let table: toml::Table = text.parse().unwrap();
+        let all = rows(&fs::read_to_string(&path).unwrap());
         // The number of an account is the importer's own: it has no source.
-        for (name, rows) in table.iter().filter(|(name, _)| *name != "account") {
-            let Some(rows) = rows.as_array() else { continue };
-            for row in rows {
-                let source = row.get("source").and_then(|source| source.as_str()).unwrap_or("");
-                assert!(
-                    !source.is_empty(),
-                    "{}: a [[{name}]] without source: {row}",
-                    path.display()
-                );
-            }
+        for (name, row) in all.into_iter().filter(|(name, _)| name != "account") {
+            let source = row.get("source").and_then(|source| source.as_str()).unwrap_or("");
+            assert!(!source.is_empty(), "{}: a [[{name}]] without source: {row}", path.display());
         }
     }
 }

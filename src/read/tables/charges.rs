@@ -1,7 +1,7 @@
 //! Charge rows, limits and bonds.
 
 use super::super::keys::{
-    Named, Names, countries, each, is_starter, kept, matches, readable, required_name,
+    Named, Names, Quotes, countries, each, is_starter, kept, matches, readable, required_name,
 };
 use super::super::packing::{is_side, sides};
 use super::super::table::{Laid, Table};
@@ -82,7 +82,7 @@ pub(super) fn fees(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report
     }));
 }
 
-/// The head of a quote, under which its charges and limits stand.
+/// The rows that stand under the head of a quote.
 const HEAD: Laid = Laid { own: &[], hides: &["charge", "limit"], over: "[[quote]]" };
 
 /// The charges of a file, and the limits of freight and drayage: those that stand alone, and those of quotes.
@@ -93,48 +93,18 @@ pub(super) fn charges(
     names: &Names,
     report: &mut Report,
 ) {
-    let quotes = top.rows("quote", report).unwrap_or_default();
+    let quotes = Quotes::of(top, &HEAD, report);
     let calendars = &tariffs.calendars;
     let priced =
         |row: &Table<'_>, report: &mut Report| priced(row, table, calendars, names, report);
-    let rows = of_quotes(top, &quotes, "charge", report, priced);
+    let rows = quotes.rows("charge", report, priced);
     tariffs.charges.extend(rows.into_iter().flatten());
     if matches!(table, TableName::Freight | TableName::Drayage) {
         let at_sea = table == TableName::Freight;
         let limit = |row: &Table<'_>, report: &mut Report| limit(row, at_sea, names, report);
-        tariffs.limits.extend(of_quotes(top, &quotes, "limit", report, limit));
+        tariffs.limits.extend(quotes.rows("limit", report, limit));
     }
-    for quote in &quotes {
-        if !quote.has("charge") && !quote.has("limit") {
-            report.add(
-                Fault::error(Code::MissingKey, "this [[quote]] has no charges")
-                    .at(&quote.place(), "nothing stands under this head")
-                    .help("write each charge under it as [[quote.charge]]"),
-            );
-        } else {
-            let hint = "the head has every key of its [[quote.charge]] and [[quote.limit]] as well";
-            quote.finish_head(HEAD.hides, hint, report);
-        }
-    }
-}
-
-/// The rows of a kind: those that stand alone, and those under the heads of quotes.
-fn of_quotes<T>(
-    top: &Table<'_>,
-    quotes: &[Table<'_>],
-    key: &'static str,
-    report: &mut Report,
-    read: impl Fn(&Table<'_>, &mut Report) -> Result<T, Reported>,
-) -> Vec<T> {
-    let mut all = readable(top, key, report, &read);
-    for quote in quotes {
-        for row in quote.rows(key, report).unwrap_or_default() {
-            let row = quote.heads(&row, &HEAD);
-            all.extend(read(&row, report));
-            quote.finish_row(&row, report);
-        }
-    }
-    all
+    quotes.finish(report);
 }
 
 /// A row as many times as it has prices: `amount` may be a small table by type of container or by lane.

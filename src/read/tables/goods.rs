@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
-use super::super::keys::{Named, Names, each, is_starter, name, readable, required_name};
+use super::super::keys::{Named, Names, Quotes, each, is_starter, name, readable, required_name};
 use super::super::slips;
-use super::super::table::Table;
+use super::super::table::{Laid, Table};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{
     Decimal, Density, Length, Malformed, Mass, Percent, Price, Units, Written, read_sides,
@@ -79,11 +79,16 @@ fn usable(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<UsableR
     })
 }
 
+/// The rows of stones.toml that stand under the head of a quote.
+const STONES_HEAD: Laid =
+    Laid { own: &[], hides: &["stone", "finish", "quality", "usable"], over: "[[quote]]" };
+
 pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.finishes = readable(top, "finish", report, finish);
-    tariffs.qualities = readable(top, "quality", report, quality);
-    tariffs.usable = readable(top, "usable", report, |row, report| usable(row, names, report));
-    tariffs.stones = readable(top, "stone", report, |row, report| {
+    let quotes = Quotes::of(top, &STONES_HEAD, report);
+    tariffs.finishes = quotes.rows("finish", report, finish);
+    tariffs.qualities = quotes.rows("quality", report, quality);
+    tariffs.usable = quotes.rows("usable", report, |row, report| usable(row, names, report));
+    tariffs.stones = quotes.rows("stone", report, |row, report| {
         let tariff = each(row, "tariff", report, |row, report| tariff_row(row, names, report));
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
@@ -132,6 +137,7 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
             place: row.place(),
         })
     });
+    quotes.finish(report);
 }
 
 /// A mass with a margin on it is held exactly where the margin has two places, and is at most the mass.
@@ -367,8 +373,12 @@ fn doubt_lift((key, text): (&str, &str), lift: &At<Mass>, report: &mut Report) {
     );
 }
 
+/// The rows of yards.toml that stand under the head of a quote.
+const YARDS_HEAD: Laid = Laid { own: &[], hides: &["yard"], over: "[[quote]]" };
+
 pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
-    tariffs.yards = readable(top, "yard", report, |row, report| {
+    let quotes = Quotes::of(top, &YARDS_HEAD, report);
+    tariffs.yards = quotes.rows("yard", report, |row, report| {
         let id = row.required_text("id", report);
         let name = row.required_text("name", report);
         let country = row.required("country", report);
@@ -415,4 +425,5 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
             place: row.place(),
         })
     });
+    quotes.finish(report);
 }

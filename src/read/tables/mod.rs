@@ -14,9 +14,9 @@ use std::path::{Path, PathBuf};
 
 use super::alike::doubt_tables;
 use super::duty::duty;
-use super::keys::{Names, is_starter, readable};
+use super::keys::{Names, Quotes, is_starter};
 use super::rigs::{check_rigs, rigs, roads};
-use super::table::{self, Table};
+use super::table::{self, Laid, Table};
 use super::timing::calendars;
 use super::workspace::Workspace;
 use crate::fault::{Report, Reported, Source};
@@ -164,8 +164,12 @@ const OPTIONAL: [&str; 6] = ["calendars", "roads", "rigs", "ports", "selling", "
 /// Those that may be a folder of files, a quote each, beside their own file or in its place.
 const FOLDERS: [&str; 4] = ["freight", "drayage", "fees", "exchange"];
 
+/// The rows of exchange.toml that stand under the head of a quote.
+const EXCHANGE_HEAD: Laid = Laid { own: &[], hides: &["exchange"], over: "[[quote]]" };
+
 fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
-    tariffs.exchange.extend(readable(top, "exchange", report, |row, report| {
+    let quotes = Quotes::of(top, &EXCHANGE_HEAD, report);
+    tariffs.exchange.extend(quotes.rows("exchange", report, |row, report| {
         let used_for = row.required_word("use", &ExchangeUse::ALL, report);
         let quote = row.required("quote", report);
         let starter = is_starter(row, report);
@@ -180,4 +184,5 @@ fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Repo
             place: row.place(),
         })
     }));
+    quotes.finish(report);
 }
