@@ -14,6 +14,10 @@ const MOST_SYNTAX: usize = 40;
 /// Reports what the parser found: its places and its words, in its order.
 pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut Report) {
     let mut told = BTreeSet::new();
+    if found.iter().any(|(_, says)| says.contains("recursion")) {
+        report.add(too_deep(source));
+        return;
+    }
     for (at, (span, says)) in found.iter().enumerate() {
         if told.len() == MOST_SYNTAX {
             let rest = found.iter().skip(at).map(|(span, _)| source.place(span.clone()).line);
@@ -89,6 +93,16 @@ pub(super) fn tell(source: &Source, found: &[(Range<usize>, &str)], report: &mut
             return;
         }
     }
+}
+
+/// The parser says that a text goes too deep, and not where: it is the line with the most steps down.
+fn too_deep(source: &Source) -> Fault {
+    let steps = |(_, line): &(usize, &str)| line.matches(['.', '[', '{']).count();
+    let deepest = source.text.lines().enumerate().max_by_key(steps);
+    let number = deepest.map_or(1, |(at, _)| at + 1);
+    Fault::error(Code::BadSyntax, format!("line {number} cannot be read"))
+        .at(&source.line(number), "tables or lists stand too deep in each other here")
+        .help("no key of ours stands deeper than four: is a line of dots or brackets pasted in?")
 }
 
 /// What to write for a line such as `to: savannah`.

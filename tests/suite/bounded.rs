@@ -23,6 +23,17 @@ fn errors_of_syntax_stop_at_forty_a_file_with_a_count() {
 }
 
 #[test]
+fn a_line_that_goes_too_deep_is_told_at_its_line() {
+    for line in [format!("a{} = 1", ".a".repeat(20_000)), format!("a = {}", "[".repeat(20_000))] {
+        let tiny = Tiny::new();
+        tiny.append("rates/exchange.toml", &format!("\n{line}\n"));
+        let said = said(&tiny, &["cost", "plain"]);
+        assert!(said.contains("rates/exchange.toml:37:"), "{said}");
+        assert!(said.contains("too deep") && said.len() < 2_000, "{said}");
+    }
+}
+
+#[test]
 fn faults_stop_at_two_hundred_with_a_count() {
     let tiny = Tiny::new();
     let rows = |count: usize| {
