@@ -1,5 +1,6 @@
 //! Rows cut out of a table's text, with their comments, and templates filled in.
 
+use super::reference;
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value, value};
 
 /// The kinds of rows that may stand under a `[[quote]]`.
@@ -80,11 +81,23 @@ impl Cut {
         }
     }
 
-    /// The text.
+    /// The text, with a comment on each key that a row has.
     pub(super) fn text(&self) -> String {
         let rows = self.rows.to_string();
         let rows = rows.trim_start_matches('\n');
-        if self.head.is_empty() { rows.to_owned() } else { format!("{}\n\n{rows}", self.head) }
+        let kinds =
+            self.rows.iter().filter_map(|(kind, item)| Some((kind, item.as_array_of_tables()?)));
+        let keys = kinds.filter(|(_, rows)| !rows.is_empty()).map(|(kind, rows)| {
+            reference::keys_of(kind, |key| rows.iter().any(|row| row.contains_key(key)))
+        });
+        let head = Some(format!("{}\n", self.head)).filter(|_| !self.head.is_empty());
+        let head: Vec<String> = head.into_iter().chain(keys).collect();
+        if head.is_empty() { rows.to_owned() } else { format!("{}\n{rows}", head.join("#\n")) }
+    }
+
+    /// The rows alone, to be put behind others.
+    pub(super) fn bare(&self) -> String {
+        self.rows.to_string()
     }
 }
 

@@ -17,6 +17,7 @@ mod days;
 mod lane;
 mod lines;
 mod offer;
+mod reference;
 mod tables;
 
 use std::collections::BTreeMap;

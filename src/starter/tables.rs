@@ -92,7 +92,7 @@ impl Tables {
     }
 
     pub(super) fn calendars(&self, days: &Days) -> String {
-        if self.counts_days(days) { CALENDARS.to_owned() } else { String::new() }
+        if self.counts_days(days) { Cut::of(CALENDARS).text() } else { String::new() }
     }
 
     #[expect(
@@ -100,7 +100,7 @@ impl Tables {
         reason = "stands with the other tables, and may come to hang on the regime"
     )]
     pub(super) fn containers(&self) -> String {
-        CONTAINERS.to_owned()
+        Cut::of(CONTAINERS).text()
     }
 
     #[expect(
@@ -260,7 +260,7 @@ impl Tables {
         reason = "stands with the other tables, and may come to hang on the regime"
     )]
     pub(super) fn planning(&self, joins: impl Fn(&str) -> bool, year: &Window) -> Option<String> {
-        let rates = Cut::of(EXCHANGE).under("").keep("exchange", |row| {
+        let rates = Cut::of(EXCHANGE).keep("exchange", |row| {
             let is_one = text_of(row, "use") == "plan" && joins(text_of(row, "quote"));
             set(row, "valid", &year.to_string());
             set(row, "source", "starter figure (invented): put your planning rate here");
@@ -269,23 +269,14 @@ impl Tables {
             is_one
         });
         let has_one = rates.rows("exchange").next().is_some();
-        has_one.then(|| format!("\n{}", rates.text()))
+        has_one.then(|| rates.bare())
     }
 }
 
 /// What stones.toml of a new workspace opens with.
 const STONES_HEAD: &str = "\
 # Your stones, with their densities and tariff lines. A row for each stone that you buy: copy the row of its
-# group, and give it an `id` and a `name` of its own.
-#
-# id                what shipments call it
-# name              its trade name
-# kind              what the stone is, not what it is sold as: the tariff looks at the mineral
-# density           typical, never a standard's acceptance minimum, which makes a load look light
-# thickness-margin  added to a mass from nominal thickness before it meets a limit: slabs come thicker
-# origin            the country it comes from, where the invoice does not say
-# tariff            the customs lines, by finish, or by `faces` (sawn or worked)
-# source            where the figures come from";
+# group, and give it an `id` and a `name` of its own.";
 
 fn window(row: &Table) -> Option<Window> {
     Window::read(text_of(row, "valid")).ok()
