@@ -4,6 +4,14 @@
 //! shared exactly, what is carried is added, and the whole units of that are booked: the rest is carried on. So
 //! the parts decide who gets a left-over unit and nothing else; every amount is shared out to the last unit.
 //!
+//! Totals stay within one unit where all charges lie on the same slabs. Where charges lie on some of them each,
+//! nobody can promise that, as every amount is given out whole when it is posted. Take eight slabs, and charges of
+//! one unit over two slabs, half each. The first four charges leave four slabs owed a half. Two charges over pairs
+//! of these leave two slabs owed a whole unit; one over those two leaves one of them owed one and a half, whoever
+//! was given each unit. (This is the problem of who drives: Fagin and Williams, A fair carpool scheduling
+//! algorithm, IBM Journal of Research and Development 27, 1983; from memory.) So each amount is shared such that
+//! none of its slabs is more units off than there must be one.
+//!
 //! Decided on 2026-11-27. A booked estimate keeps the shares of its controlled rounding. So a shipment costs what
 //! `cost` says, where it is billed as it was estimated. The carried parts begin with the rest of those shares.
 
@@ -28,24 +36,46 @@ pub fn deal(units: i64, weights: &Weights, carried: &mut [i64]) -> Vec<i64> {
         *owed = parts.rem_euclid(Cut::WHOLE);
         left -= *share;
     }
+    let count = i64::try_from(sharing.len()).unwrap_or(i64::MAX);
+    let (all, rest) = (left.div_euclid(count), left.rem_euclid(count));
+    let owed: Vec<i64> = sharing.iter().filter_map(|at| carried.get(*at)).copied().collect();
+    let wanted = rest * Cut::WHOLE;
+    let by = level(&owed, wanted);
+    let mut off = wanted - raised(&owed, by);
     // The units that are left over go along the slabs with what is owed carried on, as those of an estimate do: so
     // a few neighbours bear together what is theirs, too.
-    let count = i64::try_from(sharing.len()).unwrap_or(i64::MAX);
-    let owed: i64 = sharing.iter().filter_map(|at| carried.get(*at)).sum();
-    // Other charges may have left these slabs owed more together, or less, than they are given here.
-    let mut off = left * Cut::WHOLE - owed;
     let mut running = 0;
-    for (rank, at) in (0..count).zip(sharing) {
-        let (Some(share), Some(owed)) = (shares.get_mut(at), carried.get_mut(at)) else { continue };
-        let own = off / (count - rank);
-        off -= own;
-        running += *owed + own;
+    for (at, owed) in sharing.into_iter().zip(owed) {
+        let (Some(share), Some(carried)) = (shares.get_mut(at), carried.get_mut(at)) else {
+            continue;
+        };
+        let one = i64::from(off > 0 && (0..Cut::WHOLE).contains(&(owed + by)));
+        off -= one;
+        running += (owed + by + one).clamp(0, Cut::WHOLE);
         let units = (2 * running + Cut::WHOLE).div_euclid(2 * Cut::WHOLE);
         running -= units * Cut::WHOLE;
-        *share += units;
-        *owed -= units * Cut::WHOLE;
+        *share += all + units;
+        *carried -= (all + units) * Cut::WHOLE;
     }
     shares
+}
+
+/// By how much all are raised alike, none of them below nothing or above a unit, so that they come to what is
+/// wanted, or to a little less. Other charges may have left slabs owed more together, or less, than they are given.
+fn level(owed: &[i64], wanted: i64) -> i64 {
+    if raised(owed, 0) == wanted {
+        return 0;
+    }
+    let (mut low, mut high) = (-Cut::WHOLE, Cut::WHOLE + 1);
+    while high - low > 1 {
+        let middle = low + (high - low) / 2;
+        if raised(owed, middle) <= wanted { low = middle } else { high = middle }
+    }
+    low
+}
+
+fn raised(owed: &[i64], by: i64) -> i64 {
+    owed.iter().map(|owed| (owed + by).clamp(0, Cut::WHOLE)).sum()
 }
 
 #[cfg(test)]
@@ -74,6 +104,38 @@ mod tests {
                     let near = if cut.is_open { vec![cut.floor, cut.floor + 1] } else { vec![cut.floor - 1, cut.floor, cut.floor + 1] };
                     prop_assert!(near.contains(&booked[at]), "{} is not near {}", booked[at], cut.floor);
                 }
+            }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn no_slab_is_more_units_off_than_one_must_be(
+            charges in prop::collection::vec(
+                (prop::collection::vec(0u32..4, 8), -9i64..10), 1..40),
+        ) {
+            let mut carried = vec![0; 8];
+            for (key, units) in charges {
+                let weights = Weights::of(key.iter().map(|one| Decimal::from(*one))).unwrap();
+                let sharing: Vec<usize> = (0..8).filter(|at| weights.has(*at)).collect();
+                if sharing.is_empty() {
+                    continue;
+                }
+                let exact: Vec<i64> = sharing.iter().map(|at| {
+                    let cut = weights.cut(units, *at);
+                    cut.floor * Cut::WHOLE + cut.beyond + carried[*at]
+                }).collect();
+                deal(units, &weights, &mut carried);
+                let off = sharing.iter().map(|at| carried[*at].abs()).max().unwrap();
+                // The least number of units within which whole shares add up to the amount.
+                let within = |most: i64| {
+                    let most = most * Cut::WHOLE;
+                    let least = exact.iter().map(|one| -(most - one).div_euclid(Cut::WHOLE)).sum::<i64>();
+                    let highest = exact.iter().map(|one| (one + most).div_euclid(Cut::WHOLE)).sum::<i64>();
+                    (least..=highest).contains(&units)
+                };
+                let most = (1..).find(|most| within(*most)).unwrap();
+                prop_assert!(off <= most * Cut::WHOLE, "{off} parts off, {most} units would do");
             }
         }
     }

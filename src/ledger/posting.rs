@@ -8,7 +8,7 @@ use super::state::{ChargeState, Ledger, Open, SlabState};
 use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{Report, Reported};
-use crate::quantity::{Currency, Exact, Money, Overflow, Quote, Weights};
+use crate::quantity::{Currency, Cut, Exact, Money, Overflow, Quote, Weights};
 use crate::trade::{Account, BookEvent, Treatment};
 
 /// Units of some slabs, by position.
@@ -183,31 +183,32 @@ impl Posting<'_, '_> {
         let all: Vec<usize> = (0..sharing.slabs.len()).collect();
         let has_weight = left.iter().any(|at| sharing.weights.has(*at));
         let sharers = if has_weight { left } else { all };
-        if sharers.len() < sharing.slabs.len() {
-            for (at, own) in each.iter_mut().enumerate() {
-                if sharers.binary_search(&at).is_err() {
-                    rest += std::mem::take(own);
-                }
+        let slab_at = |at: usize| sharing.slabs.get(at).copied().unwrap_or(usize::MAX);
+        let mut after: Vec<i64> = (0..sharing.slabs.len())
+            .map(|at| slabs.get(slab_at(at)).map_or(0, |slab| slab.carried))
+            .collect();
+        let before = after.clone();
+        if sharers.len() < sharing.slabs.len() && estimated.is_some() {
+            // The shares of the estimate are none of these slabs': what they left owed is not owed.
+            let of_estimate = units - rest;
+            for (at, (own, after)) in each.iter_mut().zip(&mut after).enumerate() {
+                let cut = sharing.weights.cut(of_estimate, at);
+                *after -= (cut.floor - std::mem::take(own)) * Cut::WHOLE + cut.beyond;
             }
+            rest = units;
         }
         let weights = sharing.weights.among(sharers.iter().copied());
-        let before: Vec<i64> = sharers
-            .iter()
-            .filter_map(|at| Some(slabs.get(*sharing.slabs.get(*at)?)?.carried))
-            .collect();
-        let mut after = before.clone();
-        let more = deal(rest, &weights, &mut after);
-        let mut carried = Vec::new();
-        for (at, (more, (before, after))) in
-            sharers.iter().zip(more.into_iter().zip(before.into_iter().zip(after)))
-        {
-            if let (Some(own), Some(slab)) = (each.get_mut(*at), sharing.slabs.get(*at)) {
+        let mut owed: Vec<i64> = sharers.iter().filter_map(|at| after.get(*at)).copied().collect();
+        let more = deal(rest, &weights, &mut owed);
+        for (at, (more, owed)) in sharers.iter().zip(more.into_iter().zip(owed)) {
+            if let (Some(own), Some(after)) = (each.get_mut(*at), after.get_mut(*at)) {
                 *own += more;
-                if after != before {
-                    carried.push((*slab, after - before));
-                }
+                *after = owed;
             }
         }
+        let carried = before.into_iter().zip(after).enumerate();
+        let carried = carried.filter(|(_, (before, after))| before != after);
+        let carried = carried.map(|(at, (before, after))| (slab_at(at), after - before)).collect();
         let each: Vec<(usize, i64)> =
             sharing.slabs.iter().copied().zip(each).filter(|(_, units)| *units != 0).collect();
         let lost = self.shares((shipment, charge), (each, carried), units, report)?;

@@ -162,8 +162,10 @@ impl Posting<'_, '_> {
         slabs.into_iter().try_for_each(|slab| self.lose(slab, set, report))
     }
 
-    /// A slab leaves stock. What it is written down by leaves with it, to the cost of sales.
+    /// A slab leaves stock. What it is written down by leaves with it, to the cost of sales; and nobody has it set
+    /// aside any more, however it leaves.
     fn leave(&mut self, slab: Of, to: Where, report: &mut Report) -> Result<(), Reported> {
+        self.reserve(slab, None);
         let (allowance, worth) =
             self.slab_at(slab).map_or((0, None), |own| (own.allowance, own.worth));
         if allowance != 0 || worth.is_some() {
@@ -205,10 +207,7 @@ impl Posting<'_, '_> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "in stock", Where::is_stock, report)?;
         self.are_for(&slabs, customer, report)?;
-        slabs.into_iter().try_for_each(|slab| {
-            self.reserve(slab, None);
-            self.leave(slab, Where::Issued(used), report)
-        })
+        slabs.into_iter().try_for_each(|slab| self.leave(slab, Where::Issued(used), report))
     }
 
     /// Slabs come back at the cost that the ledger has for them now.

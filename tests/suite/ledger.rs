@@ -372,6 +372,30 @@ fn b37_a_rebate_takes_from_what_is_sold_and_from_what_is_left() {
 }
 
 #[test]
+fn a_reservation_ends_with_the_slab_leaving_however_it_leaves() {
+    let estimate = Estimate::new("one", "USD", 3, 1).goods("300 USD", None);
+    let held = "customer = \"Fabricator Kettle (invented)\"\n";
+    let begun = begun(&[])
+        + &event("arrive", "2026-03-01", "yard = \"savannah\"\n")
+        + &event("reserve", "2026-03-02", &(slabs(1..=3) + held));
+    let reason = "reason = \"fell\"\n";
+    let credit = "party = \"Quarry Inkwell\"\nnumber = \"R-1\"\namount = \"90 USD\"\n";
+    let left = event("loss", "2026-03-03", &format!("id = \"fell\"\n{reason}{}", slabs(1..=1)))
+        + &event("return out", "2026-03-04", &(slabs(2..=2) + credit));
+    let back = event("reverse", "2026-03-05", "event = \"fell\"\nreason = \"it stood behind\"\n");
+    let reserved = |events: &str| {
+        let kept = kept(&estimate, events);
+        let ledger = kept.ledger(None).unwrap();
+        let listed = quaystone::ledger::stock(&ledger, "2026-03-06".parse().unwrap(), true);
+        listed.iter().map(|one| one.reserved.is_some()).collect::<Vec<_>>()
+    };
+    assert_eq!(reserved(&begun), [true, true, true]);
+    assert_eq!(reserved(&(begun.clone() + &left)), [false, false, true]);
+    // Taken back, the loss gives the slab back as it was set aside.
+    assert_eq!(reserved(&(begun + &left + &back)), [true, false, true]);
+}
+
+#[test]
 fn what_is_wrong_is_told_with_both_places_and_nothing_is_posted() {
     let estimate =
         Estimate::new("one", "USD", 4, 2).goods("400 USD", None).charge("freight", "80 USD", None);
