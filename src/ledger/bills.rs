@@ -23,7 +23,7 @@ pub(super) struct Rates<'a> {
 
 impl Posting<'_, '_> {
     /// The paper of the event, which may come once.
-    fn paper(&mut self, report: &mut Report) -> Result<(), Reported> {
+    pub(super) fn paper(&mut self, report: &mut Report) -> Result<(), Reported> {
         let key = (self.own_party(), self.own_number());
         if let Some(first) = self.ledger.papers.get(&key) {
             let what = format!("bill {} of {} comes", key.1, key.0);
@@ -36,7 +36,7 @@ impl Posting<'_, '_> {
     }
 
     /// The charge of each line; one that was never estimated is made.
-    fn lines_of(
+    pub(super) fn lines_of(
         &mut self,
         lines: &[BillLine],
         report: &mut Report,
@@ -127,30 +127,25 @@ impl Posting<'_, '_> {
             self.is_open(of, &place, report)?;
             let (book, rate) = self.bill_line(of, amount, is_final, rates, report)?;
             let own = self.item(Account::Payables, (amount.negated(), -book), rate, Some(of.0));
-            payable = Some(match payable {
-                None => own,
-                Some(sum) => Open {
-                    amount: sum.amount + own.amount,
-                    book: sum.book + own.book,
-                    shipment: sum.shipment.filter(|_| sum.shipment == own.shipment),
-                    // Of several rates none is the bill's; a close gives it one.
-                    rate: sum.rate.filter(|_| sum.rate == own.rate),
-                    ..sum
-                },
-            });
-            let at = self.at;
-            if let Some(state) = self.charge_mut(of) {
-                state.bills.push((at, amount));
-                if is_final {
-                    state.closed = Some(at);
-                }
-            }
-            self.undo.push(Undo::Billed { charge: of });
+            payable = Some(own.beside(payable));
+            self.note_bill(of, amount, is_final);
         }
         match payable {
             Some(item) => self.new_open(item, report).map(drop),
             None => Ok(()),
         }
+    }
+
+    /// Notes that a charge was billed.
+    pub(super) fn note_bill(&mut self, of: Of, amount: Money, is_final: bool) {
+        let at = self.at;
+        if let Some(state) = self.charge_mut(of) {
+            state.bills.push((at, amount));
+            if is_final {
+                state.closed = Some(at);
+            }
+        }
+        self.undo.push(Undo::Billed { charge: of });
     }
 
     /// Whether more may come of a charge.
@@ -181,7 +176,7 @@ impl Posting<'_, '_> {
     }
 
     /// One line of a bill: what is payable for it in the books, and at which rate.
-    fn bill_line(
+    pub(super) fn bill_line(
         &mut self,
         of: Of,
         amount: Money,
@@ -207,7 +202,7 @@ impl Posting<'_, '_> {
         let Some((at, accrual)) = accrual.filter(|(_, open)| open.amount != 0 || open.book != 0)
         else {
             // All that was estimated is billed: the rest is more, at the rate it was owed at.
-            return self.beyond(of, amount, (owed.currency, owed.rate), stated, rates, report);
+            return self.bill_more(of, amount, (owed.currency, owed.rate), stated, rates, report);
         };
         let (left, carried) = (-accrual.amount, -accrual.book);
         if accrual.currency == amount.currency() {
@@ -242,7 +237,7 @@ impl Posting<'_, '_> {
     }
 
     /// More of a charge than was estimated: cost at the rate it was owed at, exchange for what it is today.
-    fn beyond(
+    pub(super) fn bill_more(
         &mut self,
         of: Of,
         amount: Money,

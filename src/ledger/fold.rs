@@ -87,7 +87,9 @@ pub fn fold<'b>(
             };
             match post(&mut posting, currency, report) {
                 Ok(()) => {
-                    let Posting { entry, undo, .. } = posting;
+                    let Posting { mut entry, undo, .. } = posting;
+                    // What went and came back is no movement.
+                    entry.lines.retain(|line| line.book != 0 || line.amount.is_some());
                     if taken_back.contains(&*event.id) {
                         ledger.done.insert(at, undo);
                     }
@@ -178,6 +180,15 @@ fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Re
             posting.return_out(slabs, amount, rate.as_ref(), report)
         }
         BookKind::Loss { slabs } => posting.loss(slabs, report),
+        BookKind::Cut { slab, pieces, abnormal } => {
+            posting.cut_up(slab, pieces, abnormal.as_ref(), report)
+        }
+        BookKind::Count { yard, slabs, found } => posting.take_count(yard, (slabs, found), report),
+        BookKind::DutyChanged { entry, lines, refund, interest, rate, owed_rate } => {
+            let rates = Rates { posted: rate.as_ref(), owed: owed_rate.as_ref() };
+            let interest = (interest.as_ref(), rates);
+            posting.duty_changed((entry, lines), refund.is_some(), interest, report)
+        }
         BookKind::Claim { state, amount, bank, rate } => {
             posting.claim(*state, amount, (bank.as_ref(), rate.as_ref()), report)
         }

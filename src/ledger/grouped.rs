@@ -85,7 +85,7 @@ pub fn grouped(listed: &[Listed<'_>], by: StockBy) -> Result<Vec<Grouped>, Overf
                 written_down: Money::zero(currency),
             });
         sum.slabs += 1;
-        sum.gross = sum.gross.plus(one.slab.gross)?;
+        sum.gross = sum.gross.plus(one.gross())?;
         sum.billed = sum.billed.plus(one.slab.billed)?;
         sum.cost = sum.cost.plus(Money::from_minor(one.state.held, currency))?;
         let down = Money::from_minor(one.state.allowance, currency);

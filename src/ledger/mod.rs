@@ -8,6 +8,10 @@
 //! state      how slabs, charges and open items stand
 //! names      what the names of an event mean
 //! posting    the few things that may happen to the state, each with its line and its way back
+//! cut        a slab into pieces
+//! found      what is found of slabs at their arrival or in a count
+//! counted    a yard counted
+//! duty       duty that customs change later on
 //! look       what an event is looked up by
 //! goods      advances, control and what is owed
 //! divided    a bill for several charges
@@ -30,10 +34,14 @@ mod arrived;
 mod audit;
 mod bills;
 mod close;
+mod counted;
+mod cut;
 mod deal;
 mod divided;
+mod duty;
 mod entry;
 mod fold;
+mod found;
 mod goods;
 mod grouped;
 mod identities;
@@ -60,7 +68,7 @@ pub use grouped::{Grouped, StockBy, grouped};
 pub use identities::{Broken, identities};
 pub use reserve::Reservation;
 pub use settle::{Settled, settled};
-pub use state::{ChargeState, Ledger, Open, Owed, SlabState};
+pub use state::{ChargeState, Ledger, Open, Owed, Piece, SlabState};
 pub use stock::{Listed, stock};
 pub use summed::{Per, beyond, summed};
 pub use whereabouts::Where;

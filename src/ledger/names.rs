@@ -8,7 +8,7 @@ use crate::trade::BookEvent;
 
 impl Ledger<'_> {
     /// The shipment of a name, and what is left of the name. In a shipment's own file the name has none.
-    fn shipment_of<'n>(
+    pub(super) fn shipment_of<'n>(
         &self,
         event: &BookEvent,
         name: &'n At<String>,
@@ -68,9 +68,9 @@ impl Ledger<'_> {
             let (shipment, id) = self.shipment_of(event, name, report)?;
             let known = self.names.get(shipment).and_then(|names| names.get(id));
             let Some(slab) = known else {
-                let ids: Vec<&str> = self.freeze(shipment).map_or_else(Vec::new, |freeze| {
-                    freeze.slabs.iter().map(|slab| slab.id.as_str()).collect()
-                });
+                let known = self.names.get(shipment);
+                let ids: Vec<&str> =
+                    known.into_iter().flatten().map(|(id, _)| id.as_str()).collect();
                 let help = match nearest(id, &ids) {
                     Some(near) => format!("did you mean \"{near}\"?"),
                     None => "slabs are named by the packing list".to_owned(),

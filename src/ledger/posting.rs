@@ -177,7 +177,8 @@ impl Posting<'_, '_> {
         let slabs = self.ledger.slabs.get(shipment).map_or(&[][..], |all| all);
         let is_left = |at: &usize| {
             let slab = sharing.slabs.get(*at).and_then(|slab| slabs.get(*slab));
-            slab.is_some_and(|slab| slab.lost.as_ref().is_none_or(|lost| owed < lost.rank))
+            let is_late = |slab: &SlabState| slab.lost.is_some_and(|lost| lost.rank <= owed);
+            slab.is_some_and(|slab| slab.at == Where::Cut || !is_late(slab))
         };
         let left: Vec<usize> = (0..sharing.slabs.len()).filter(is_left).collect();
         let all: Vec<usize> = (0..sharing.slabs.len()).collect();
@@ -310,8 +311,10 @@ impl Posting<'_, '_> {
         let shares = deal(given, &by, &mut after);
         let to = takers.into_iter().zip(shares.into_iter().zip(before.into_iter().zip(after)));
         let to = to.map(|(taker, (units, (before, after)))| (taker, units, after - before));
-        let to = to.filter(|(_, units, parts)| *units != 0 || *parts != 0).collect();
-        self.gave((shipment, slab), (set, units, given), to, report)
+        let to: Vec<_> = to.filter(|(_, units, parts)| *units != 0 || *parts != 0).collect();
+        self.gave((shipment, slab), (set, units, given), to.clone(), report)?;
+        // One that was cut since passes it on.
+        to.into_iter().try_for_each(|(taker, units, _)| self.give((shipment, taker), units, report))
     }
 
     /// Moves units from a lost slab to those who take its cost.
@@ -355,13 +358,14 @@ impl Posting<'_, '_> {
         let (at, posted) = (self.at, self.event.posted);
         let Some(own) = self.slab_mut(slab) else { return report.found(None, "a slab") };
         let (from, by, arrived) = (own.at.clone(), own.moved_by, own.arrived);
+        let lost = own.lost.take();
         if matches!(to, Where::Yard(_)) && own.arrived.is_none() {
             own.arrived = Some(posted);
         }
         own.at = to.clone();
         own.moved_by = Some(at);
         self.carry(slab, (&from, &to), report)?;
-        self.undo.push(Undo::Moved { slab, from, by, arrived });
+        self.undo.push(Undo::Moved { slab, from, by, arrived, lost });
         Ok(())
     }
 

@@ -3,9 +3,11 @@
 //! What stands where it was is taken back to the cent. What has gone on since, as a slab that was sold after its
 //! bill came, bears the reversal where it is now.
 
+use std::collections::BTreeSet;
+
 use super::entry::Line;
 use super::posting::Posting;
-use super::undo::Undo;
+use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::trade::Account;
 
@@ -47,8 +49,17 @@ impl Posting<'_, '_> {
         };
         self.is_free(of, &undo, report)?;
         self.ledger.reversed.insert(of, self.at);
+        let gave = undo.iter().filter_map(|one| match one {
+            Undo::Gave { slab, .. } => Some(*slab),
+            _ => None,
+        });
+        let gave: BTreeSet<Of> = gave.collect();
         for one in undo.into_iter().rev() {
-            self.undo_one(of, one, report)?;
+            // What slabs gave of it to others has its own way back. One that was lost or cut since passes it on.
+            let changed = self.undo_one(of, one, report)?;
+            for (slab, units) in changed.into_iter().filter(|(slab, _)| !gave.contains(slab)) {
+                self.give(slab, units, report)?;
+            }
         }
         // A reversal has no way back of its own.
         self.undo.clear();
@@ -65,6 +76,19 @@ impl Posting<'_, '_> {
                     // One event may move a slab once.
                     if by != Some(of) {
                         later = by.map(|by| (by, "a slab of it has gone on"));
+                    }
+                }
+                Undo::Cut { shipment, set, pieces } => {
+                    let by = |at: &usize| self.slab_at((*shipment, *at))?.moved_by;
+                    let gone = pieces.iter().filter_map(by).find(|by| *by != of);
+                    later = later.or(gone.map(|by| (by, "a piece has gone on")));
+                    let own = undo.iter().filter_map(|one| match one {
+                        Undo::Gave { of: (own, borne, _), .. } if own == set => Some(*borne),
+                        _ => None,
+                    });
+                    let borne = self.ledger.losses.get(*set).map_or(0, |loss| loss.borne);
+                    if borne != own.sum::<i64>() {
+                        later = later.or(Some((of, "its pieces bear what came to them since")));
                     }
                 }
                 Undo::Owed { charge } => {
@@ -100,7 +124,45 @@ impl Posting<'_, '_> {
         }))
     }
 
-    fn undo_one(&mut self, of: usize, one: Undo, report: &mut Report) -> Result<(), Reported> {
+    /// Takes back one thing that an event did: the slabs that bear less by it, each with by how much.
+    fn undo_one(
+        &mut self,
+        of: usize,
+        one: Undo,
+        report: &mut Report,
+    ) -> Result<Vec<(Of, i64)>, Reported> {
+        match one {
+            Undo::Shares { charge, each, carried, units } => {
+                self.currency(charge.0);
+                if let Some(own) = self.charge_mut(charge) {
+                    own.booked -= units;
+                }
+                let turned = |all: Vec<(usize, i64)>| {
+                    all.into_iter().map(|(slab, units)| (slab, -units)).collect()
+                };
+                let lost = self.shares(charge, (turned(each), turned(carried)), 0, report)?;
+                return Ok(lost
+                    .into_iter()
+                    .map(|(slab, units)| ((charge.0, slab), units))
+                    .collect());
+            }
+            Undo::Gave { slab, of: (set, borne, given), to } => {
+                if let Some(loss) = self.ledger.losses.get_mut(set) {
+                    loss.borne -= borne;
+                    loss.given -= given;
+                }
+                let turned = to.into_iter().map(|(taker, units, parts)| (taker, -units, -parts));
+                let to: Vec<_> = turned.collect();
+                self.gave(slab, (set, -borne, -given), to.clone(), report)?;
+                return Ok(to.into_iter().map(|(at, units, _)| ((slab.0, at), units)).collect());
+            }
+            other => self.undo_plain(of, other, report)?,
+        }
+        Ok(Vec::new())
+    }
+
+    /// Takes back one thing that goes to no other slab.
+    fn undo_plain(&mut self, of: usize, one: Undo, report: &mut Report) -> Result<(), Reported> {
         match one {
             Undo::Plain(line) => {
                 let amount = line.amount.map(crate::quantity::Money::negated);
@@ -111,17 +173,6 @@ impl Posting<'_, '_> {
             }
             Undo::Open { at, amount, book } => self.undo_open(at, (amount, book), report),
             Undo::Advance { at, amount, book } => self.use_advance(at, (-amount, -book), report),
-            Undo::Shares { charge, each, carried, units } => {
-                self.currency(charge.0);
-                if let Some(own) = self.charge_mut(charge) {
-                    own.booked -= units;
-                }
-                let turned = |all: Vec<(usize, i64)>| {
-                    all.into_iter().map(|(slab, units)| (slab, -units)).collect()
-                };
-                // What lost slabs gave of it has its own way back.
-                self.shares(charge, (turned(each), turned(carried)), 0, report).map(drop)
-            }
             Undo::Given { list, shares } => {
                 if let Some(given) = self.ledger.given.get_mut(&list) {
                     given.charges -= 1;
@@ -148,20 +199,29 @@ impl Posting<'_, '_> {
                 self.ledger.papers.remove(&(party, number));
                 Ok(())
             }
-            Undo::Moved { slab, from, by, arrived } => {
+            Undo::Moved { slab, from, by, arrived, lost } => {
                 self.currency(slab.0);
                 let Some(own) = self.slab_mut(slab) else { return Ok(()) };
                 let to = std::mem::replace(&mut own.at, from.clone());
-                (own.moved_by, own.arrived, own.lost) = (by, arrived, None);
+                (own.moved_by, own.arrived, own.lost) = (by, arrived, lost);
                 self.carry(slab, (&to, &from), report)
             }
-            Undo::Gave { slab, of: (set, borne, given), to } => {
-                if let Some(loss) = self.ledger.losses.get_mut(set) {
-                    loss.borne -= borne;
-                    loss.given -= given;
+            Undo::Shares { .. } | Undo::Gave { .. } => Ok(()),
+            Undo::Cut { shipment, pieces, .. } => {
+                self.uncut(shipment, &pieces);
+                Ok(())
+            }
+            Undo::Found { slab, before } => {
+                if let Some(own) = self.slab_mut(slab) {
+                    (own.measured, own.quality) = before;
                 }
-                let turned = to.into_iter().map(|(taker, units, parts)| (taker, -units, -parts));
-                self.gave(slab, (set, -borne, -given), turned.collect(), report)
+                Ok(())
+            }
+            Undo::Over { shipment } => {
+                if let Some(over) = self.ledger.over.get_mut(shipment) {
+                    over.retain(|(.., event)| *event != of);
+                }
+                Ok(())
             }
             Undo::Reserved { slab, before } => {
                 self.reserve(slab, before);

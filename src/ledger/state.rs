@@ -7,10 +7,10 @@ use smol_str::SmolStr;
 
 use super::entry::Entry;
 use super::undo::{Of, Undo};
-use super::whereabouts::Where;
-use crate::quantity::{Currency, Cut, Decimal, Money, Quote, Weights};
+use super::whereabouts::{Lost, Where};
+use crate::quantity::{Area, Currency, Cut, Decimal, Money, Quote, Weights};
 use crate::read::Books;
-use crate::trade::{Account, Date, Freeze, Key, Sharing, Treatment};
+use crate::trade::{Account, Date, Freeze, FrozenSlab, Key, Sharing, Treatment};
 
 /// How a slab stands. Amounts are in minor units of the books.
 #[derive(Debug, Clone)]
@@ -37,11 +37,35 @@ pub struct SlabState {
     pub carried: i64,
     /// The event that set it aside for a customer, by position.
     pub reserved: Option<usize>,
-    /// How it was lost.
+    /// How it was lost, or cut.
     pub lost: Option<Lost>,
+    /// What it measures, where that was found to be other than was billed.
+    pub measured: Option<Area>,
+    /// Its quality, where that was found to be another.
+    pub quality: Option<SmolStr>,
 }
 
 impl SlabState {
+    /// A slab that nothing has happened to.
+    pub(super) fn new() -> Self {
+        Self {
+            at: Where::Abroad,
+            moved_by: None,
+            arrived: None,
+            recognised: 0,
+            taken: 0,
+            given: 0,
+            held: 0,
+            allowance: 0,
+            worth: None,
+            carried: 0,
+            reserved: None,
+            lost: None,
+            measured: None,
+            quality: None,
+        }
+    }
+
     /// By how much more it is written down where it can be sold for so much; less than nothing: by how much it is
     /// taken back up, to its cost at the most (IAS 2, paragraphs 28 to 33).
     pub fn write_down_to(&self, worth: i64) -> i64 {
@@ -49,16 +73,16 @@ impl SlabState {
     }
 }
 
-/// How a slab was lost.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Lost {
-    /// The event, in the order of the fold.
-    pub rank: usize,
-    /// The set it was lost from, by position among the losses.
-    pub set: usize,
+/// A piece of a slab.
+#[derive(Debug, Clone)]
+pub struct Piece {
+    /// The piece as a slab of its own.
+    pub slab: FrozenSlab,
+    /// The slab that it was cut from, by position.
+    pub of: usize,
 }
 
-/// The slabs of one line in one box of which some were lost.
+/// The slabs of one line in one box of which some were lost, or a slab that was cut and its pieces.
 #[derive(Debug, Clone)]
 pub(super) struct Loss {
     /// The part of the cost of what was lost that is given to others, and the part that is expensed.
@@ -148,6 +172,21 @@ pub struct Open {
     pub since: Date,
 }
 
+impl Open {
+    /// One open item for several lines of a paper.
+    pub(super) fn beside(self, sum: Option<Self>) -> Self {
+        let Some(sum) = sum else { return self };
+        Self {
+            amount: sum.amount + self.amount,
+            book: sum.book + self.book,
+            shipment: sum.shipment.filter(|_| sum.shipment == self.shipment),
+            // Of several rates none is the bill's; a close gives it one.
+            rate: sum.rate.filter(|_| sum.rate == self.rate),
+            ..sum
+        }
+    }
+}
+
 /// An advance on an invoice.
 #[derive(Debug, Clone)]
 pub(super) struct Advance {
@@ -173,8 +212,10 @@ pub(super) struct GivenShares {
 pub struct Ledger<'b> {
     /// The books it is a fold of.
     pub books: &'b Books,
-    /// The slabs of each shipment.
+    /// The slabs of each shipment, pieces after those that were packed.
     pub slabs: Vec<Vec<SlabState>>,
+    /// The pieces of slabs of each shipment.
+    pub pieces: Vec<Vec<Piece>>,
     /// The charges of each shipment, those never estimated after the others.
     pub charges: Vec<Vec<ChargeState>>,
     /// The slabs of each shipment that came and were never packed: name, yard, event.
@@ -213,6 +254,7 @@ impl<'b> Ledger<'b> {
             books,
             slabs,
             charges,
+            pieces: vec![Vec::new(); books.freezes.len()],
             over: vec![Vec::new(); books.freezes.len()],
             open: Vec::new(),
             entries: Vec::new(),
@@ -234,10 +276,18 @@ impl<'b> Ledger<'b> {
         self.books.freezes.get(shipment)
     }
 
-    /// A slab's number on its packing list.
-    pub(super) fn slab_name(&self, (shipment, slab): Of) -> &'b str {
-        let slab = self.freeze(shipment).and_then(|freeze| freeze.slabs.get(slab));
-        slab.map_or("?", |slab| slab.id.as_str())
+    /// A slab as it was packed, or a piece.
+    pub fn slab(&self, (shipment, at): (usize, usize)) -> Option<&FrozenSlab> {
+        let packed = &self.freeze(shipment)?.slabs;
+        packed.get(at).or_else(|| {
+            let piece = self.pieces.get(shipment)?.get(at.checked_sub(packed.len())?)?;
+            Some(&piece.slab)
+        })
+    }
+
+    /// A slab's number.
+    pub(super) fn slab_name(&self, of: Of) -> &str {
+        self.slab(of).map_or("?", |slab| slab.id.as_str())
     }
 
     /// The open items of a party's paper, by position.
@@ -261,21 +311,7 @@ impl<'b> Ledger<'b> {
 
 /// The slabs before anything happened: each is owed what the shares of the estimate leave.
 fn slabs(freeze: &Freeze) -> Vec<SlabState> {
-    let new = SlabState {
-        at: Where::Abroad,
-        moved_by: None,
-        arrived: None,
-        recognised: 0,
-        taken: 0,
-        given: 0,
-        held: 0,
-        allowance: 0,
-        worth: None,
-        carried: 0,
-        reserved: None,
-        lost: None,
-    };
-    let mut all = vec![new; freeze.slabs.len()];
+    let mut all = vec![SlabState::new(); freeze.slabs.len()];
     for (at, sharing) in freeze.sharings.iter().enumerate() {
         let own = || freeze.charges.iter().filter(|charge| charge.sharing == at);
         if own().any(|charge| charge.treatment != Treatment::Stock) {

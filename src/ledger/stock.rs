@@ -3,6 +3,7 @@
 use super::reserve::{Reservation, reservation};
 use super::state::{Ledger, SlabState};
 use super::whereabouts::Where;
+use crate::quantity::Area;
 use crate::trade::{Date, Freeze, FrozenLine, FrozenSlab, Treatment};
 
 /// A slab of the list.
@@ -10,7 +11,7 @@ use crate::trade::{Date, Freeze, FrozenLine, FrozenSlab, Treatment};
 pub struct Listed<'l> {
     /// The estimate it was booked by.
     pub freeze: &'l Freeze,
-    /// The slab as it was packed.
+    /// The slab as it was packed, or the piece.
     pub slab: &'l FrozenSlab,
     /// Its line.
     pub line: &'l FrozenLine,
@@ -24,6 +25,18 @@ pub struct Listed<'l> {
     pub reserved: Option<Reservation<'l>>,
 }
 
+impl<'l> Listed<'l> {
+    /// Its gross area: as it was measured in the yard, where it was.
+    pub fn gross(&self) -> Area {
+        self.state.measured.unwrap_or(self.slab.gross)
+    }
+
+    /// Its quality, as it was found.
+    pub fn quality(&self) -> Option<&'l str> {
+        self.state.quality.as_deref().or(self.slab.quality.as_deref())
+    }
+}
+
 /// The slabs that are stock on a day, shipment by shipment; with `all`, whatever became of them.
 pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>> {
     let mut listed = Vec::new();
@@ -34,7 +47,9 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
             let is_open = |open: usize| ledger.open.get(open).is_some_and(|open| open.amount != 0);
             one.owed.is_some() && !one.accrual.is_some_and(is_open)
         });
-        for (slab, state) in freeze.slabs.iter().zip(states) {
+        let pieces = ledger.pieces.get(at).map_or(&[][..], |pieces| pieces);
+        let slabs = freeze.slabs.iter().chain(pieces.iter().map(|piece| &piece.slab));
+        for (slab, state) in slabs.zip(states) {
             let Some(line) = freeze.lines.get(slab.line) else { continue };
             if all && state.at != Where::Abroad || state.at.is_stock() {
                 listed.push(Listed {

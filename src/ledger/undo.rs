@@ -1,7 +1,10 @@
 //! What an event did, so that it can be taken back.
 
 use super::entry::Line;
-use super::whereabouts::Where;
+use smol_str::SmolStr;
+
+use super::whereabouts::{Lost, Where};
+use crate::quantity::Area;
 use crate::trade::Date;
 
 /// A thing of a shipment: the shipment and the thing, both by position.
@@ -26,8 +29,15 @@ pub(super) enum Undo {
     Billed { charge: Of },
     /// A paper came.
     Paper(String, String),
-    /// A slab went elsewhere: from where, brought there by which event, and on which day it had arrived.
-    Moved { slab: Of, from: Where, by: Option<usize>, arrived: Option<Date> },
+    /// A slab went elsewhere: from where, brought there by which event, on which day it had arrived, and how it had
+    /// been lost.
+    Moved { slab: Of, from: Where, by: Option<usize>, arrived: Option<Date>, lost: Option<Lost> },
+    /// A slab of a shipment was cut into these pieces, which take of its cost by this loss.
+    Cut { shipment: usize, set: usize, pieces: Vec<usize> },
+    /// A slab was measured or graded anew: what it was found to be before.
+    Found { slab: Of, before: (Option<Area>, Option<SmolStr>) },
+    /// A slab that was never packed came.
+    Over { shipment: usize },
     /// What a lost slab gave to those who take its cost: of which loss, of how many units, how many of them;
     /// and to each its units, with what it was carried by.
     Gave { slab: Of, of: (usize, i64, i64), to: Vec<(usize, i64, i64)> },

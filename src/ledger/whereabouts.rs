@@ -19,6 +19,17 @@ pub enum Where {
     Lost,
     /// It went back to the supplier.
     SentBack,
+    /// It was cut, and its pieces have its cost, but for that of abnormal waste.
+    Cut,
+}
+
+/// How a slab was lost, or cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Lost {
+    /// The event, in the order of the fold.
+    pub rank: usize,
+    /// Who takes of its cost, by position among the losses.
+    pub set: usize,
 }
 
 impl Where {
@@ -29,7 +40,7 @@ impl Where {
             Self::Yard(yard) => (Account::Yard, yard),
             Self::Issued(Use::Sold) => (Account::CostOfSales, ""),
             Self::Issued(Use::Own | Use::Sample) => (Account::Used, ""),
-            Self::Lost => (Account::Loss, ""),
+            Self::Lost | Self::Cut => (Account::Loss, ""),
             Self::SentBack => (Account::SentBack, ""),
         }
     }
@@ -45,6 +56,7 @@ impl Where {
             Self::Issued(Use::Sample) => "given as a sample",
             Self::Lost => "lost",
             Self::SentBack => "sent back",
+            Self::Cut => "cut",
         }
     }
 

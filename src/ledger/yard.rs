@@ -9,12 +9,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::entry::Line;
 use super::look::minor_of;
 use super::posting::Posting;
-use super::state::{Loss, Lost};
+use super::state::Loss;
 use super::undo::Of;
-use super::whereabouts::Where;
+use super::whereabouts::{Lost, Where};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Decimal, Exact, Money, Quote, SpreadError, Weights};
-use crate::trade::{Account, Found, FoundState, Framework, Freeze, Use};
+use crate::trade::{Account, Found, Framework, Freeze, Use};
 
 impl Posting<'_, '_> {
     /// Boxes are unloaded.
@@ -30,7 +30,9 @@ impl Posting<'_, '_> {
         let all: Vec<Of> = inside.iter().map(|slab| (shipment, *slab)).collect();
         self.need(&all, "in transit", |at| *at == Where::Transit, report)?;
         let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
-        let lost = self.lost_of((shipment, freeze), &inside, found, yard, report)?;
+        let is_there = |of: Of| of.0 == shipment && inside.binary_search(&of.1).is_ok();
+        let lost = self.find_all(found, (yard, &is_there), report)?;
+        let lost: BTreeSet<usize> = lost.into_iter().map(|(_, at)| at).collect();
         let mut sets: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
         for at in &inside {
             if let Some(slab) = freeze.slabs.get(*at) {
@@ -42,61 +44,6 @@ impl Posting<'_, '_> {
         }
         let sound = all.into_iter().filter(|(_, at)| !lost.contains(at)).collect();
         self.unload(sound, yard, report)
-    }
-
-    /// The slabs that were found lost; those that came and were not packed are listed.
-    fn lost_of(
-        &mut self,
-        (shipment, freeze): (usize, &Freeze),
-        inside: &[usize],
-        found: &[Found],
-        yard: &At<String>,
-        report: &mut Report,
-    ) -> Result<BTreeSet<usize>, Reported> {
-        let mut lost = BTreeSet::new();
-        let mut seen: BTreeMap<&str, &At<String>> = BTreeMap::new();
-        for one in found {
-            let id = &one.slab;
-            if let Some(first) = seen.insert(id.value.as_str(), id) {
-                return Err(report.error(
-                    Fault::error(Code::Duplicate, format!("slab {} is found twice", id.value))
-                        .at(&id.place, "again here")
-                        .also(&first.place, "first here"),
-                ));
-            }
-            let known = freeze.slab(&id.value);
-            if one.state == FoundState::Over {
-                if known.is_some() {
-                    return Err(report.error(
-                        Fault::error(
-                            Code::Contradiction,
-                            format!("slab {} was packed, and is found over", id.value),
-                        )
-                        .at(&id.place, "this number stands on the packing list")
-                        .help("give it a number of its own"),
-                    ));
-                }
-                if let Some(over) = self.ledger.over.get_mut(shipment) {
-                    over.push((id.value.clone(), yard.value.as_str().into(), self.at));
-                }
-                continue;
-            }
-            match known.filter(|at| inside.contains(at)) {
-                Some(at) if one.state.is_loss() => _ = lost.insert(at),
-                Some(_) => {}
-                None => {
-                    return Err(report.error(
-                        Fault::error(
-                            Code::UnknownReference,
-                            format!("slab {} is not in the boxes that arrive", id.value),
-                        )
-                        .at(&id.place, "found here")
-                        .help("one that was never packed is state = \"over\""),
-                    ));
-                }
-            }
-        }
-        Ok(lost)
     }
 
     /// Loses slabs of one line in one box: normally up to the stone's rate, by area.
@@ -128,17 +75,22 @@ impl Posting<'_, '_> {
         };
         let takers = if normal.is_zero() { Vec::new() } else { sound };
         let set = self.new_loss(Loss { parts, takers, by, borne: 0, given: 0 });
-        gone.into_iter().try_for_each(|at| self.lose((shipment, at), set, report))
+        gone.into_iter().try_for_each(|at| self.lose((shipment, at), (Where::Lost, set), report))
     }
 
-    fn new_loss(&mut self, loss: Loss) -> usize {
+    pub(super) fn new_loss(&mut self, loss: Loss) -> usize {
         self.ledger.losses.push(loss);
         self.ledger.losses.len() - 1
     }
 
-    /// Loses a slab, with what its account holds for it.
-    fn lose(&mut self, slab: Of, set: usize, report: &mut Report) -> Result<(), Reported> {
-        self.leave(slab, Where::Lost, report)?;
+    /// A slab is lost, or cut, with what its account holds for it.
+    pub(super) fn lose(
+        &mut self,
+        slab: Of,
+        (to, set): (Where, usize),
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        self.leave(slab, to, report)?;
         let lost = Lost { rank: self.rank, set };
         let held = self.slab_mut(slab).map_or(0, |own| {
             own.lost = Some(lost);
@@ -155,11 +107,16 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "in stock", Where::is_stock, report)?;
+        self.expense(slabs, report)
+    }
+
+    /// Slabs are lost, and nobody takes of their cost.
+    pub(super) fn expense(&mut self, slabs: Vec<Of>, report: &mut Report) -> Result<(), Reported> {
         let parts = Weights::of([Decimal::ZERO, Decimal::ONE]);
         let by = Weights::of([]);
         let (Ok(parts), Ok(by)) = (parts, by) else { return report.found(None, "a loss") };
         let set = self.new_loss(Loss { parts, takers: Vec::new(), by, borne: 0, given: 0 });
-        slabs.into_iter().try_for_each(|slab| self.lose(slab, set, report))
+        slabs.into_iter().try_for_each(|slab| self.lose(slab, (Where::Lost, set), report))
     }
 
     /// A slab leaves stock. What it is written down by leaves with it, to the cost of sales; and nobody has it set

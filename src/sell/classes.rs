@@ -24,7 +24,7 @@ fn class_of(one: &Listed<'_>) -> Class {
         stone: one.line.stone.clone(),
         finish: one.line.finish.clone(),
         thickness: one.line.thickness.clone(),
-        quality: one.slab.quality.as_ref().map(ToString::to_string).unwrap_or_default(),
+        quality: one.quality().unwrap_or_default().to_owned(),
         yard,
     }
 }

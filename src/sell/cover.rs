@@ -94,10 +94,10 @@ fn of_row<'l>(
 ) -> Result<Cover<'l>, Overflow> {
     let free = || slabs.iter().filter(|one| one.reserved.is_none());
     let on_hand = free().filter(|one| one.state.at.is_on_hand());
-    let on_hand = Area::total(on_hand.map(|one| one.slab.gross))?;
+    let on_hand = Area::total(on_hand.map(|one| one.gross()))?;
     let mut coming: Vec<Coming<'l>> = Vec::new();
     for one in free().filter(|one| one.state.at == Where::Transit) {
-        let (shipment, area) = (one.freeze.shipment.as_str(), one.slab.gross);
+        let (shipment, area) = (one.freeze.shipment.as_str(), one.gross());
         match coming.iter_mut().find(|other| other.shipment == shipment) {
             Some(other) => other.area = other.area.plus(area)?,
             None => coming.push(Coming { shipment, day: one.freeze.delivered, area }),
@@ -153,7 +153,7 @@ fn issued(
         matches!(one.state.at, Where::Issued(_))
             && by.is_some_and(|event| since.is_none_or(|since| event.posted > since))
     };
-    let all = Area::total(slabs.iter().filter(is_counted).map(|one| one.slab.gross))?;
+    let all = Area::total(slabs.iter().filter(is_counted).map(|one| one.gross()))?;
     let month = Fraction::of(all.base()).over(&Fraction::of(row.months.into()));
     Area::m2(month.round(6, "an area used in a month")?)
 }

@@ -7,8 +7,8 @@ use crate::trade::SoldBy;
 /// The area that is sold of a slab.
 pub(super) fn area_of(one: &Listed<'_>, sold: SoldBy) -> Area {
     match sold {
-        SoldBy::Gross => one.slab.gross,
-        SoldBy::Billed => one.slab.billed,
+        SoldBy::Gross => one.gross(),
+        SoldBy::Billed => one.state.measured.unwrap_or(one.slab.billed),
     }
 }
 

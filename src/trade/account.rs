@@ -44,13 +44,15 @@ pub enum Account {
     Recovered,
     /// Expenses of the period.
     Period,
+    /// Interest on what customs ask for later on, or give back.
+    Finance,
     /// Exchange differences.
     Exchange,
 }
 
 impl Account {
     /// Every account with its name.
-    pub const ALL: [(Self, &'static str); 19] = [
+    pub const ALL: [(Self, &'static str); 20] = [
         (Self::Bank, "bank"),
         (Self::Advances, "advances"),
         (Self::Deposits, "deposits"),
@@ -69,6 +71,7 @@ impl Account {
         (Self::SentBack, "goods sent back"),
         (Self::Recovered, "recovered losses"),
         (Self::Period, "expenses of the period"),
+        (Self::Finance, "finance cost"),
         (Self::Exchange, "exchange differences"),
     ];
 
@@ -104,7 +107,7 @@ impl Account {
     pub fn kept_by(self) -> Option<&'static str> {
         match self {
             Self::Yard => Some("yard"),
-            Self::Bank | Self::Exchange | Self::Period | Self::Hedge => None,
+            Self::Bank | Self::Exchange | Self::Finance | Self::Period | Self::Hedge => None,
             own if own.is_monetary() || own == Self::Advances => Some("party"),
             _ => Some("shipment"),
         }
@@ -125,6 +128,7 @@ impl Account {
                 "an expense"
             }
             Self::Recovered => "an income",
+            Self::Finance => "finance",
             Self::Exchange => "exchange",
         }
     }

@@ -1,5 +1,7 @@
 //! An event of the books: what happened to booked goods and their bills, and on which day it is posted.
 
+use smol_str::SmolStr;
+
 use super::calendar::{Date, word_of};
 use super::charge::{Key, Treatment};
 use crate::fault::{At, Place};
@@ -161,6 +163,39 @@ pub enum BookKind {
         /// The slabs.
         slabs: Vec<At<String>>,
     },
+    /// A slab is cut into pieces.
+    Cut {
+        /// The slab.
+        slab: At<String>,
+        /// What is left of it.
+        pieces: Vec<Piece>,
+        /// The area wasted beyond what a cut takes.
+        abnormal: Option<At<Area>>,
+    },
+    /// A yard is counted.
+    Count {
+        /// The yard.
+        yard: At<String>,
+        /// All slabs that stand there.
+        slabs: Vec<At<String>>,
+        /// What is not as the books have it.
+        found: Vec<Found>,
+    },
+    /// Customs ask for more duty on an entry, or give some back.
+    DutyChanged {
+        /// The entry.
+        entry: At<String>,
+        /// By how much each charge changes.
+        lines: Vec<BillLine>,
+        /// The rule under which it is given back; none: more is asked for.
+        refund: Option<String>,
+        /// The interest on it.
+        interest: Option<At<Money>>,
+        /// The rate of the day it is posted, where it needs one.
+        rate: Option<At<Quote>>,
+        /// The rate of its currency on the day its charges were owed, where they were owed in another.
+        owed_rate: Option<At<Quote>>,
+    },
     /// Something is claimed for what was lost.
     Claim {
         /// How far it is.
@@ -246,6 +281,21 @@ pub struct Found {
     pub state: FoundState,
     /// Its area, where it was measured again.
     pub area: Option<Area>,
+    /// Its quality, where it is another.
+    pub quality: Option<SmolStr>,
+    /// What else was seen.
+    pub remark: Option<String>,
+}
+
+/// A piece of a slab.
+#[derive(Debug, Clone)]
+pub struct Piece {
+    /// Its number.
+    pub slab: At<String>,
+    /// What it measures.
+    pub area: Area,
+    /// Its quality, where it is not that of the slab.
+    pub quality: Option<SmolStr>,
 }
 
 /// How a slab is that is not as it was packed.

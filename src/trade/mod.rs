@@ -47,7 +47,9 @@ pub mod yard;
 
 pub use account::{Account, AccountRow, Exported, numbered};
 pub use bond::{BondStep, ContinuousBond};
-pub use book_event::{BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Use};
+pub use book_event::{
+    BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece, Use,
+};
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{
     Basis, ChargeRow, Exempt, ExemptIf, Interest, Key, Matches, Per, Rate, STARTER, TableName,

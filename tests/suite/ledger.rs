@@ -436,7 +436,7 @@ fn what_is_wrong_is_told_with_both_places_and_nothing_is_posted() {
                 "closed here",
             ],
         ),
-        (event("count", "2026-03-09", ""), vec!["events of kind \"count\" are not kept yet"]),
+        (event("count", "2026-03-09", ""), vec!["an event of kind \"count\" lacks `yard`"]),
         (
             begun(&[])
                 + &event("issue", "2026-03-09", &slabs(1..=1))

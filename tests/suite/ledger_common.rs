@@ -91,6 +91,12 @@ impl Estimate {
         self.shared(key, amount, None, (treatment, all))
     }
 
+    /// Says what the last charge is counted by, such as "entry 1".
+    pub(crate) fn on(mut self, on: &str) -> Self {
+        on.clone_into(&mut self.freeze.charges.last_mut().unwrap().on);
+        self
+    }
+
     /// Goods on the invoice.
     pub(crate) fn goods(self, amount: &str, rate: Option<&str>) -> Self {
         let mut own = self.charge("goods/line A", amount, rate);

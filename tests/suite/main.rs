@@ -38,6 +38,7 @@ mod labels;
 mod ledger;
 mod ledger_common;
 mod ledger_divided;
+mod ledger_yard;
 mod ledger_years;
 mod limits_oracle;
 mod loading_bounds;

@@ -7,12 +7,13 @@ use std::path::Path;
 
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::files;
-use crate::quantity::{Area, Money, Quote, Written};
+use crate::quantity::{Area, Length, Money, Quote, Written};
 use crate::read::keys::each;
 use crate::read::table::{self, Table};
 use crate::read::workspace::Workspace;
 use crate::trade::{
-    BillLine, Billed, BookEvent, BookKind, ClaimState, Date, Found, FoundState, Key, Treatment, Use,
+    BillLine, Billed, BookEvent, BookKind, ClaimState, Date, Found, FoundState, Key, Piece,
+    Treatment, Use,
 };
 
 /// The kinds of event, by their words.
@@ -32,13 +33,14 @@ enum Word {
     ReturnIn,
     ReturnOut,
     Loss,
+    Cut,
+    Count,
+    DutyChanged,
     Claim,
     WriteDown,
     WriteBack,
     Close,
     Reverse,
-    /// One that the books know and this release does not keep.
-    NotKept,
 }
 
 /// A kind of event: its word, the keys it needs, and those it may have.
@@ -59,18 +61,23 @@ const KINDS: [KindOf; 22] = [
     (Word::ReturnIn, "return in", &["slabs", "yard"], &["customer"]),
     (Word::ReturnOut, "return out", &["party", "slabs", "amount"], &["rate"]),
     (Word::Loss, "loss", &["slabs", "reason"], &[]),
+    (Word::Cut, "cut", &["slab", "piece"], &["abnormal"]),
+    (Word::Count, "count", &["yard", "slabs"], &["found"]),
+    (
+        Word::DutyChanged,
+        "duty changed",
+        &["party", "number", "entry", "line"],
+        &["refund", "interest", "rate", "owed-rate"],
+    ),
     (Word::Claim, "claim", &["party", "state", "amount"], &["bank", "rate"]),
     (Word::WriteDown, "write down", &["slabs", "worth", "reason"], &[]),
     (Word::WriteBack, "write back", &["slabs", "worth", "reason"], &[]),
     (Word::Close, "close", &["until"], &["rates", "final", "debits"]),
     (Word::Reverse, "reverse", &["event", "reason"], &[]),
-    (Word::NotKept, "cut", &[], &[]),
-    (Word::NotKept, "duty changed", &[], &[]),
-    (Word::NotKept, "count", &[], &[]),
 ];
 
 /// The keys that only some kinds have, each with its form: a fault asks for it in these words.
-const OWN: [(&str, &str); 27] = [
+const OWN: [(&str, &str); 33] = [
     ("debits", "an amount with its currency"),
     ("party", "whose paper it is: party = \"...\""),
     ("number", "the number of the paper: number = \"...\""),
@@ -92,6 +99,12 @@ const OWN: [(&str, &str); 27] = [
     ("yard", "the name of a yard: yard = \"savannah\""),
     ("found", "tables that open with [[event.found]]"),
     ("slabs", "slabs by number: slabs = [\"410-01\"]"),
+    ("slab", "the number of a slab: slab = \"410-01\""),
+    ("piece", "tables that open with [[event.piece]]"),
+    ("abnormal", "an area, such as \"0.4 m2\""),
+    ("entry", "the entry of customs: entry = \"1\""),
+    ("refund", "the rule under which it is given back, such as refund = \"19 CFR 158.12\""),
+    ("interest", "an amount with its currency"),
     ("use", "sold, own use or sample"),
     ("customer", "who has them"),
     ("state", "made, admitted, paid or refused"),
@@ -135,6 +148,7 @@ struct Raw {
     of: Vec<At<String>>,
     lines: Vec<BillLine>,
     found: Vec<Found>,
+    pieces: Vec<Piece>,
     boxes: Vec<At<String>>,
     slabs: Vec<At<String>>,
     bills: Vec<At<String>>,
@@ -143,12 +157,17 @@ struct Raw {
     bank: Option<At<Money>>,
     fee: Option<At<Money>>,
     worth: Option<At<Money>>,
+    interest: Option<At<Money>>,
+    abnormal: Option<At<Area>>,
     debits: Option<At<Money>>,
     rate: Option<At<Quote>>,
     owed_rate: Option<At<Quote>>,
     yard: Option<At<String>>,
     against: Option<At<String>>,
     event: Option<At<String>>,
+    slab: Option<At<String>>,
+    entry: Option<At<String>>,
+    refund: Option<String>,
     customer: Option<String>,
     used: Use,
     state: Option<ClaimState>,
@@ -161,12 +180,8 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
     let invoice = row.text_or_texts("invoice", report);
     let of = row.text_or_texts("of", report);
     let lines = each(row, "line", report, line);
-    let found = each(row, "found", report, |row, report| {
-        let slab = row.required_text("slab", report);
-        let state = row.required_word("state", &FoundState::ALL, report);
-        let area = row.optional::<Area>("area", report);
-        Ok(Found { slab: slab?, state: state?.value, area: area?.map(|at| at.value) })
-    });
+    let found = each(row, "found", report, found);
+    let pieces = each(row, "piece", report, piece);
     let (boxes, slabs) = (row.texts("boxes", report), row.texts("slabs", report));
     let bills = row.texts("bills", report);
     let rates = row
@@ -174,11 +189,13 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
         .and_then(|texts| gathered(texts.into_iter().map(|text| quote("rates", text, report))));
     let mut money = |key| row.optional::<Money>(key, report);
     let (amount, bank, fee, worth) = (money("amount"), money("bank"), money("fee"), money("worth"));
-    let debits = money("debits");
+    let (debits, interest) = (money("debits"), money("interest"));
+    let abnormal = row.optional::<Area>("abnormal", report);
     let mut quote = |key| row.optional::<Quote>(key, report);
     let (rate, owed_rate) = (quote("rate"), quote("owed-rate"));
     let mut text = |key| row.text(key, report);
     let (yard, against, event) = (text("yard"), text("against"), text("event"));
+    let (slab, entry, refund) = (text("slab"), text("entry"), text("refund"));
     let customer = text("customer");
     let used = row.word("use", &Use::ALL, report);
     let state = row.word("state", &ClaimState::ALL, report);
@@ -190,6 +207,7 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
         of: of?,
         lines: lines?,
         found: found?,
+        pieces: pieces?,
         boxes: boxes?,
         slabs: slabs?,
         bills: bills?,
@@ -199,11 +217,16 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
         fee: fee?,
         worth: worth?,
         debits: debits?,
+        interest: interest?,
+        abnormal: abnormal?,
         rate: rate?,
         owed_rate: owed_rate?,
         yard: yard?,
         against: against?,
         event: event?,
+        slab: slab?,
+        entry: entry?,
+        refund: refund?.map(|at| at.value),
         customer: customer?.map(|at| at.value),
         used: used?.map_or_else(Use::default, |at| at.value),
         state: state?.map(|at| at.value),
@@ -211,6 +234,61 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
         is_refundable: is_set(refundable?),
         is_final: is_set(is_final?),
     })
+}
+
+/// What was found of a slab.
+fn found(row: &Table<'_>, report: &mut Report) -> Result<Found, Reported> {
+    let slab = row.required_text("slab", report);
+    let state = row.required_word("state", &FoundState::ALL, report);
+    let area = measured(row, report);
+    let (quality, remark) = (row.text("quality", report), row.text("remark", report));
+    let (state, area, quality) = (state?.value, area?, quality?);
+    let needed = match state {
+        FoundState::Measured if area.is_none() => Some(("area", "what it measures")),
+        FoundState::Downgraded if quality.is_none() => Some(("quality", "what it is now")),
+        _ => None,
+    };
+    if let Some((key, what)) = needed {
+        let message = format!("a slab that is {} lacks `{key}`", state.word());
+        let fault = Fault::error(Code::MissingKey, message)
+            .at(&row.place(), format!("`{key}` is needed here"))
+            .help(format!("add {what}: {key} = \"...\""));
+        return Err(row.lacks(&[key], fault, report));
+    }
+    let quality = quality.map(|at| at.value.into());
+    Ok(Found { slab: slab?, state, area, quality, remark: remark?.map(|at| at.value) })
+}
+
+/// A piece of a slab.
+fn piece(row: &Table<'_>, report: &mut Report) -> Result<Piece, Reported> {
+    let slab = row.required_text("slab", report);
+    let area = measured(row, report);
+    let quality = row.text("quality", report);
+    let Some(area) = area?.filter(|area| !area.is_none()) else {
+        let fault = Fault::error(Code::MissingKey, "a piece lacks what it measures")
+            .at(&row.place(), "`area` is needed here, or `length` and `height`")
+            .help("add area = \"2.1 m2\"");
+        return Err(row.lacks(&["area"], fault, report));
+    };
+    Ok(Piece { slab: slab?, area, quality: quality?.map(|at| at.value.into()) })
+}
+
+/// What a slab measures: its area, or its sides.
+fn measured(row: &Table<'_>, report: &mut Report) -> Result<Option<Area>, Reported> {
+    let area = row.optional::<Area>("area", report);
+    let (length, height) =
+        (row.optional::<Length>("length", report), row.optional::<Length>("height", report));
+    match (area?, length?, height?) {
+        (area, None, None) => Ok(area.map(|at| at.value)),
+        (None, Some(length), Some(height)) => {
+            report.fits(Area::of(length.value, height.value), &length.place).map(Some)
+        }
+        _ => Err(report.error(
+            Fault::error(Code::Contradiction, "a slab measures an area, or has two sides")
+                .at(&row.place(), "here is another")
+                .help("write `area`, or `length` and `height`"),
+        )),
+    }
 }
 
 /// A quote in a list.
@@ -313,13 +391,6 @@ fn event(
     else {
         return Err(report.error(Fault::error(Code::UnknownWord, "no such kind of event")));
     };
-    if *word == Word::NotKept {
-        return Err(report.error(
-            Fault::error(Code::NotSupported, format!("events of kind \"{name}\" are not kept yet"))
-                .at(&kind.place, "this kind")
-                .help("leave it out: nothing else of the file is posted while it stands there"),
-        ));
-    }
     keys_of(row, (name, needed, may), report)?;
     let raw = raw?;
     let what = what(*word, raw, row, report)?;
@@ -443,6 +514,20 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             BookKind::ReturnOut { slabs: raw.slabs, amount, rate }
         }
         Word::Loss => BookKind::Loss { slabs: raw.slabs },
+        Word::Cut => BookKind::Cut {
+            slab: report.found(raw.slab, "the slab of an event")?,
+            pieces: raw.pieces,
+            abnormal: raw.abnormal,
+        },
+        Word::Count => BookKind::Count { yard: yard(report)?, slabs: raw.slabs, found: raw.found },
+        Word::DutyChanged => BookKind::DutyChanged {
+            entry: report.found(raw.entry, "the entry of an event")?,
+            lines: raw.lines,
+            refund: raw.refund,
+            interest: raw.interest,
+            rate,
+            owed_rate: raw.owed_rate,
+        },
         Word::Claim => BookKind::Claim {
             state: report.found(raw.state, "the state of a claim")?,
             amount: amount(report)?,
@@ -460,7 +545,7 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             is_final: raw.is_final,
             debits: raw.debits,
         },
-        Word::Reverse | Word::NotKept => {
+        Word::Reverse => {
             BookKind::Reverse { event: report.found(raw.event, "the event that is taken back")? }
         }
     })

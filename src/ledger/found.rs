@@ -1,0 +1,78 @@
+//! What is found of slabs at their arrival or in a count: lost, never packed, measured or graded anew.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use smol_str::SmolStr;
+
+use super::posting::Posting;
+use super::undo::{Of, Undo};
+use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::quantity::Area;
+use crate::trade::{Found, FoundState};
+
+impl Posting<'_, '_> {
+    /// What was found of slabs otherwise than the books have it: those that are lost. Those that came and were not
+    /// packed are listed.
+    pub(super) fn find_all(
+        &mut self,
+        found: &[Found],
+        (yard, is_there): (&At<String>, &dyn Fn(Of) -> bool),
+        report: &mut Report,
+    ) -> Result<BTreeSet<Of>, Reported> {
+        let mut lost = BTreeSet::new();
+        let mut seen: BTreeMap<&str, &At<String>> = BTreeMap::new();
+        for one in found {
+            let id = &one.slab;
+            if let Some(first) = seen.insert(id.value.as_str(), id) {
+                return Err(report.error(
+                    Fault::error(Code::Duplicate, format!("slab {} is found twice", id.value))
+                        .at(&id.place, "again here")
+                        .also(&first.place, "first here"),
+                ));
+            }
+            let (shipment, name) = self.ledger.shipment_of(self.event, id, report)?;
+            let known = self.ledger.names.get(shipment).and_then(|names| names.get(name)).copied();
+            if one.state == FoundState::Over {
+                if known.is_some() {
+                    return Err(report.error(
+                        Fault::error(
+                            Code::Contradiction,
+                            format!("slab {} was packed, and is found over", id.value),
+                        )
+                        .at(&id.place, "this number stands on the packing list")
+                        .help("give it a number of its own"),
+                    ));
+                }
+                if let Some(over) = self.ledger.over.get_mut(shipment) {
+                    over.push((name.to_owned(), yard.value.as_str().into(), self.at));
+                }
+                self.undo.push(Undo::Over { shipment });
+                continue;
+            }
+            match known.map(|at| (shipment, at)).filter(|of| is_there(*of)) {
+                Some(of) if one.state.is_loss() => _ = lost.insert(of),
+                Some(of) => self.find_so(of, (one.area, one.quality.clone())),
+                None => {
+                    return Err(report.error(
+                        Fault::error(
+                            Code::UnknownReference,
+                            format!("slab {} is not among the slabs of this event", id.value),
+                        )
+                        .at(&id.place, "found here")
+                        .help("one that was never packed is state = \"over\""),
+                    ));
+                }
+            }
+        }
+        Ok(lost)
+    }
+
+    /// A slab is found to measure so much, or to be of such quality. Its cost and its weight stay.
+    fn find_so(&mut self, slab: Of, (area, quality): (Option<Area>, Option<SmolStr>)) {
+        let Some(own) = self.slab_mut(slab) else { return };
+        let before = (own.measured, own.quality.clone());
+        own.measured = area.or(own.measured);
+        own.quality = quality.or(own.quality.take());
+        self.undo.push(Undo::Found { slab, before });
+    }
+}
