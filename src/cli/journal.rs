@@ -98,7 +98,7 @@ fn export(
     lines.sort_by_key(shipment);
     let parts = lines.chunk_by(|one, other| shipment(one) == shipment(other)).map(|own| {
         let freeze = own.first().and_then(shipment).and_then(|at| ledger.freeze(at));
-        (freeze.map_or(OF_NONE, |freeze| &freeze.shipment), show::journal_sheet(of(own)))
+        (freeze.map_or(OF_NONE, |freeze| &freeze.shipment), show::journal(of(own)))
     });
     options.put_parts(report, folder, parts.collect())
 }

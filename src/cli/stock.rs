@@ -76,7 +76,8 @@ fn list(args: &Args, options: &Options) -> Exit {
             if let Some(folder) = &args.parts {
                 let parts = listed.chunk_by(|one, other| std::ptr::eq(one.freeze, other.freeze));
                 let parts = parts.filter_map(|own| {
-                    Some((own.first()?.freeze.shipment.as_str(), show::stock_sheet(own, units)))
+                    let page = show::stock(ledger, (own, &[]), on, units);
+                    Some((own.first()?.freeze.shipment.as_str(), page))
                 });
                 return options.put_parts(report, folder, parts.collect());
             }

@@ -6,7 +6,7 @@
 use super::entry::Line;
 use super::look::minor_of;
 use super::posting::{Posting, money};
-use super::state::{ChargeState, Open, sharing_of};
+use super::state::{ChargeState, Open};
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
@@ -50,8 +50,8 @@ impl Posting<'_, '_> {
                     continue;
                 }
                 Billed::Charge(name) => self.ledger.charge_of(self.event, name, report)?,
-                Billed::New { name, boxes, by, treatment, reason: _ } => {
-                    self.new_charge((name, boxes), *by, *treatment, report)?
+                Billed::New { name, boxes, slabs, by, treatment, reason: _ } => {
+                    self.new_charge((name, boxes, slabs), *by, *treatment, report)?
                 }
             };
             all.push((of, line.amount.value, line.place.clone()));
@@ -73,18 +73,24 @@ impl Posting<'_, '_> {
         Ok(all)
     }
 
-    /// A charge that was never estimated, shared by the slabs of some boxes.
+    /// A charge that was never estimated, shared by some slabs, or those of some boxes.
     fn new_charge(
         &mut self,
-        (name, boxes): (&At<String>, &[At<String>]),
+        (name, boxes, slabs): (&At<String>, &[At<String>], &[At<String>]),
         by: Key,
         treatment: Treatment,
         report: &mut Report,
     ) -> Result<Of, Reported> {
         let shipment = self.ledger.own_shipment(self.event, report)?;
-        let inside = self.inside(shipment, boxes, report)?;
-        let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
-        let sharing = sharing_of(freeze, inside, by);
+        let inside = if slabs.is_empty() {
+            self.inside(shipment, boxes, report)?
+        } else {
+            let own = self.ledger.slabs_of(self.event, slabs, report)?;
+            let mut own: Vec<usize> = own.into_iter().map(|(_, slab)| slab).collect();
+            own.sort_unstable();
+            own
+        };
+        let sharing = self.ledger.sharing_of(shipment, inside, by);
         let sharing = report.found(sharing, "who shares a charge")?;
         let key = format!("{}/{} {}", name.value, self.own_party(), self.own_number());
         let all =

@@ -4,7 +4,7 @@ use super::posting::{Posting, money};
 use super::undo::Of;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Weights};
-use crate::trade::{BillLine, FrozenSlab, Key};
+use crate::trade::{BillLine, Key};
 
 impl Posting<'_, '_> {
     /// The charges of a line, each with its part: whole units by largest remainder, ties to the earlier, as an
@@ -44,19 +44,14 @@ impl Posting<'_, '_> {
 
     /// What the slabs of a charge have together.
     fn weight(&self, of: Of, by: Key) -> Option<Decimal> {
-        let freeze = self.ledger.freeze(of.0)?;
         if by == Key::Value {
             return Some(
                 self.charge_state(of)?.estimate.map_or(Decimal::ZERO, |(_, book, _)| book.into()),
             );
         }
-        let own = self.ledger.sharing(of.0, of.1)?.slabs.iter();
-        let each = own.filter_map(|at| freeze.slabs.get(*at));
-        let mut each = each.map(|FrozenSlab { billed, mass, .. }| match by {
-            Key::Area => billed.base(),
-            Key::Mass => mass.base(),
-            _ => Decimal::ONE,
-        });
-        each.try_fold(Decimal::ZERO, Decimal::checked_add)
+        let slabs = &self.ledger.sharing(of.0, of.1)?.slabs;
+        slabs
+            .iter()
+            .try_fold(Decimal::ZERO, |sum, at| sum.checked_add(self.ledger.has((of.0, *at), by)?))
     }
 }

@@ -25,6 +25,12 @@ pub enum StockBy {
 const AGES: [(i64, &str); 3] =
     [(90, "up to 90 days"), (180, "91 to 180 days"), (365, "181 to 365 days")];
 
+/// The class of an age in days: its rank and its word.
+pub(super) fn age_class(days: i64) -> (usize, &'static str) {
+    let rank = AGES.iter().take_while(|(last, _)| *last < days).count();
+    (rank, AGES.get(rank).map_or("more than 365 days", |(_, word)| word))
+}
+
 impl StockBy {
     /// What a slab is put under: a rank and a word.
     fn of(self, one: &Listed<'_>) -> (usize, String) {
@@ -37,11 +43,7 @@ impl StockBy {
             Self::Supplier => one.line.supplier.clone(),
             Self::Shipment => one.freeze.shipment.clone(),
             Self::Age => {
-                let Some(days) = one.age else {
-                    return (AGES.len() + 1, "not in a yard yet".to_owned());
-                };
-                let rank = AGES.iter().take_while(|(last, _)| *last < days).count();
-                let word = AGES.get(rank).map_or("more than 365 days", |(_, word)| word);
+                let (rank, word) = one.age.map_or((AGES.len() + 1, "not in a yard yet"), age_class);
                 return (rank, word.to_owned());
             }
         };
@@ -56,7 +58,7 @@ pub struct Grouped {
     pub what: String,
     /// How many.
     pub slabs: usize,
-    /// Their gross area.
+    /// Their gross area, as measured in the yard where it was.
     pub gross: Area,
     /// Their billed area.
     pub billed: Area,
@@ -64,6 +66,8 @@ pub struct Grouped {
     pub cost: Money,
     /// What they are written down by.
     pub written_down: Money,
+    /// What they stand at: the cost less that.
+    pub worth: Money,
 }
 
 /// Sums of a list of slabs.
@@ -83,6 +87,7 @@ pub fn grouped(listed: &[Listed<'_>], by: StockBy) -> Result<Vec<Grouped>, Overf
                 billed: Area::ZERO,
                 cost: Money::zero(currency),
                 written_down: Money::zero(currency),
+                worth: Money::zero(currency),
             });
         sum.slabs += 1;
         sum.gross = sum.gross.plus(one.gross())?;
@@ -90,6 +95,7 @@ pub fn grouped(listed: &[Listed<'_>], by: StockBy) -> Result<Vec<Grouped>, Overf
         sum.cost = sum.cost.plus(Money::from_minor(one.state.held, currency))?;
         let down = Money::from_minor(one.state.allowance, currency);
         sum.written_down = sum.written_down.plus(down)?;
+        sum.worth = sum.cost.minus(sum.written_down)?;
     }
     Ok(all.into_values().collect())
 }

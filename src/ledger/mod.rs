@@ -67,7 +67,7 @@ pub use fold::{Reading, fold};
 pub use grouped::{Grouped, StockBy, grouped};
 pub use identities::{Broken, identities};
 pub use reserve::Reservation;
-pub use settle::{Settled, settled};
+pub use settle::{Settled, open_by_age, settled};
 pub use state::{ChargeState, Ledger, Open, Owed, Piece, SlabState};
 pub use stock::{Listed, stock};
 pub use summed::{Per, beyond, summed};

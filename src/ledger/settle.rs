@@ -1,5 +1,8 @@
 //! What was estimated against what was billed, charge by charge.
 
+use std::collections::BTreeMap;
+
+use super::grouped::age_class;
 use super::state::Ledger;
 use crate::quantity::{Currency, Money, Overflow};
 use crate::trade::{Date, FrozenCharge, Treatment};
@@ -67,4 +70,22 @@ pub fn settled<'l>(
         })
     });
     settled.collect()
+}
+
+/// What is still to come, by the class of the days since it was owed, in each currency.
+///
+/// # Errors
+/// Where a sum cannot be held.
+pub fn open_by_age(settled: &[Settled<'_>]) -> Result<Vec<(&'static str, Money)>, Overflow> {
+    let mut sums: BTreeMap<(usize, &str), (&'static str, Money)> = BTreeMap::new();
+    for one in settled {
+        let Some((open, days)) = one.open.zip(one.age).filter(|(open, _)| !open.is_zero()) else {
+            continue;
+        };
+        let (rank, word) = age_class(days);
+        let own = sums.entry((rank, open.currency().code()));
+        let (_, sum) = own.or_insert((word, Money::zero(open.currency())));
+        *sum = sum.plus(open)?;
+    }
+    Ok(sums.into_values().collect())
 }

@@ -350,13 +350,26 @@ fn charges(freeze: &Freeze) -> Vec<ChargeState> {
     freeze.charges.iter().map(state).collect()
 }
 
-/// The slabs of some boxes of a shipment, sharing by a key.
-pub(super) fn sharing_of(freeze: &Freeze, slabs: Vec<usize>, by: Key) -> Option<Sharing> {
-    let own = || slabs.iter().filter_map(|at| freeze.slabs.get(*at));
-    let weights = match by {
-        Key::Area => Weights::of(own().map(|slab| slab.billed.base())),
-        Key::Mass => Weights::of(own().map(|slab| slab.mass.base())),
-        _ => Weights::of(own().map(|_| Decimal::ONE)),
-    };
-    Some(Sharing { weights: weights.ok()?, shares: Vec::new(), slabs })
+impl Ledger<'_> {
+    /// What a slab has of a key by which charges are shared.
+    pub(super) fn has(&self, slab: Of, by: Key) -> Option<Decimal> {
+        let FrozenSlab { billed, mass, .. } = self.slab(slab)?;
+        Some(match by {
+            Key::Area => billed.base(),
+            Key::Mass => mass.base(),
+            _ => Decimal::ONE,
+        })
+    }
+
+    /// Slabs of a shipment, sharing by a key.
+    pub(super) fn sharing_of(
+        &self,
+        shipment: usize,
+        slabs: Vec<usize>,
+        by: Key,
+    ) -> Option<Sharing> {
+        let each = slabs.iter().map(|at| self.has((shipment, *at), by));
+        let weights = Weights::of(each.collect::<Option<Vec<Decimal>>>()?).ok()?;
+        Some(Sharing { weights, shares: Vec::new(), slabs })
+    }
 }

@@ -30,8 +30,8 @@ mod worksheet;
 mod write;
 
 pub use books::{
-    Lines, arrive, audit, booked, cover, explained_booked, freeze_files, journal, journal_sheet,
-    prices, settle, showroom, stock, stock_by, stock_sheet, worth,
+    Lines, arrive, audit, booked, cover, explained_booked, freeze_files, journal, prices, settle,
+    showroom, stock, stock_by, worth,
 };
 pub use cash::paid;
 pub use chart::over_chart;

@@ -263,6 +263,8 @@ pub enum Billed {
         name: At<String>,
         /// The boxes whose slabs share it; none named: all slabs.
         boxes: Vec<At<String>>,
+        /// The slabs that share it, in the place of boxes: those that were moved, for the freight of that.
+        slabs: Vec<At<String>>,
         /// By what they share it.
         by: Key,
         /// Where it goes.

@@ -100,3 +100,25 @@ fn a_freeze_that_was_edited_is_a_fault_and_an_empty_one_can_be_taken_back() {
     let told = String::from_utf8_lossy(&output.stderr);
     assert!(told.contains("is not as it was booked"), "{told}");
 }
+
+/// B7: textbook case on IAS 21.22. Ordered on 31 March, shipped on 7 April, received on 15 April, paid on 31 May: the
+/// transaction is of 7 or 15 April, as the term has it, and of no other day.
+#[test]
+fn b7_the_day_of_a_purchase_is_the_day_its_term_says() {
+    for (term, day) in [("FOB TRIZM", "2026-04-07"), ("DAP USSAV", "2026-04-15")] {
+        let tiny = Tiny::new();
+        let file = "shipments/plain/shipment.toml";
+        tiny.replace(file, "quoted = 2026-03-04", "quoted = 2026-03-31");
+        tiny.replace(
+            file,
+            "sails = 2026-04-11, arrives = 2026-05-09",
+            "sails = 2026-04-07, arrives = 2026-04-15",
+        );
+        tiny.replace(file, "FOB TRIZM", term);
+        tiny.replace(file, "dates = ", "lane = \"TRIZM-USSAV\"\ndates = ");
+        stdout(tiny.path(), &["book", "plain"]);
+        let freeze = booked(&tiny, "plain");
+        let goods = freeze.charges.iter().find(|charge| charge.invoice.is_some()).unwrap();
+        assert_eq!(goods.owed.to_string(), day, "{term}");
+    }
+}

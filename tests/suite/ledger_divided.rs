@@ -3,7 +3,8 @@
 
 use quaystone::trade::{Account, Treatment};
 
-use crate::ledger_common::{Estimate, Kept, event, kept, sums, told};
+use crate::common::run;
+use crate::ledger_common::{Estimate, Kept, event, kept, slabs, sums, told};
 
 /// Charges with so many slabs each, estimated at so much.
 fn charges(each: &[(usize, &str)]) -> Estimate {
@@ -127,4 +128,61 @@ fn a_bill_that_cannot_be_divided_is_told() {
     let nothing = [(1, "0 USD"), (1, "0 USD")];
     let said = told(&charges(&nothing), &bill(&nothing, "10", "value"));
     assert!(said.contains("have nothing to divide by"), "{said}");
+}
+
+/// The freight of a move between yards: an expense of the period, or cost of the slabs that were moved, as the line
+/// says.
+#[test]
+fn the_freight_of_a_move_lies_on_the_slabs_that_were_moved() {
+    let estimate = Estimate::new("one", "USD", 4, 2).goods("400 USD", None);
+    let moved = slabs(1..=2);
+    let line = |treatment: &str| {
+        let names = moved.trim_end();
+        format!(
+            "line = [{{ new = \"haulage to norfolk\", {names}, treatment = \"{treatment}\", reason = \"for a customer\", amount = \"30 USD\" }}]\n"
+        )
+    };
+    let bill = |treatment: &str| {
+        event("control", "2026-03-01", "")
+            + &event("arrive", "2026-03-02", "yard = \"savannah\"\n")
+            + &event("move", "2026-03-03", &format!("{moved}yard = \"norfolk\"\n"))
+            + &event(
+                "billed",
+                "2026-03-04",
+                &format!("party = \"haulier\"\nnumber = \"H-1\"\n{}", line(treatment)),
+            )
+    };
+    let held = |treatment: &str| -> Vec<i64> {
+        let kept = kept(&estimate, &bill(treatment));
+        let _ = sums(&kept, None);
+        let ledger = kept.ledger(None).unwrap();
+        ledger.slabs[0].iter().map(|slab| slab.held).collect()
+    };
+    assert_eq!(held("stock"), [11_500, 11_500, 10_000, 10_000]);
+    assert_eq!(held("period"), [10_000; 4]);
+    let all = sums(&kept(&estimate, &bill("period")), None);
+    assert_eq!((&*all[&Account::Period], &*all[&Account::Yard]), ("30.00", "400.00"));
+    let both = bill("stock").replace("treatment = ", "boxes = [\"1\"], treatment = ");
+    let said = told(&estimate, &both);
+    assert!(said.contains("a new charge is shared by boxes, or by slabs"), "{said}");
+}
+
+/// What is still to come is summed up by the days since it was owed.
+#[test]
+fn what_is_open_has_its_age() {
+    let estimate = Estimate::new("one", "USD", 4, 2)
+        .charge("freight", "80 USD", None)
+        .charge("haulage", "20 USD", None)
+        .charge("duty", "7 USD", None);
+    let owed = |day: &str, key: &str| event("owed", day, &format!("of = [\"{key}\"]\n"));
+    let text = owed("2026-01-10", "freight")
+        + &owed("2026-06-01", "haulage")
+        + &owed("2026-06-02", "duty");
+    let kept = kept(&estimate, &text);
+    let page = run(kept.root(), &["settle", "one", "--on", "2026-06-30"]);
+    let page = String::from_utf8(page.stdout).unwrap();
+    let has = |age: &str, sum: &str| {
+        page.lines().any(|line| line.starts_with(&format!("to come, {age}")) && line.ends_with(sum))
+    };
+    assert!(has("up to 90 days", " 27.00 USD") && has("91 to 180 days", " 80.00 USD"), "{page}");
 }

@@ -306,12 +306,12 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
     let of = row.text_or_texts("of", report);
     let new = row.text("new", report);
     let amount = row.required::<Money>("amount", report);
-    let boxes = row.texts("boxes", report);
+    let (boxes, slabs) = (row.texts("boxes", report), row.texts("slabs", report));
     let by = row.word("by", &BY, report);
     let treatment = row.word("treatment", &Treatment::ALL, report);
     let reason = row.text("reason", report);
     let place = row.place();
-    let (of, new, boxes, by) = (of?, new?, boxes?, by?);
+    let (of, new, boxes, slabs, by) = (of?, new?, boxes?, slabs?, by?);
     let (treatment, reason) = (treatment?, reason?);
     let refuse = |what: &str, place: &Place, label: &str, help: &str| {
         Fault::error(Code::Contradiction, what).at(place, label).help(help)
@@ -337,6 +337,16 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
             let help = "write by = \"area\", \"mass\" or \"count\"";
             return Err(report.error(refuse(what, &place, "by value", help)));
         }
+        ([], Some(_)) if !boxes.is_empty() && !slabs.is_empty() => {
+            let what = "a new charge is shared by boxes, or by slabs";
+            let place = slabs.first().map_or(place, |at| at.place.clone());
+            return Err(report.error(refuse(
+                what,
+                &place,
+                "boxes are named, too",
+                "leave out one",
+            )));
+        }
         ([], Some(name)) => {
             let Some(reason) = reason else {
                 return Err(row.lacks(
@@ -352,7 +362,7 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
             };
             let by = by.map_or(Key::Area, |at| at.value);
             let treatment = treatment.map_or(Treatment::Stock, |at| at.value);
-            Billed::New { name, boxes, by, treatment, reason: reason.value }
+            Billed::New { name, boxes, slabs, by, treatment, reason: reason.value }
         }
         _ => {
             return Err(row.lacks(

@@ -19,9 +19,7 @@ pub struct Lines<'a> {
 
 /// The page of some lines.
 pub fn journal(lines: Lines<'_>) -> Page<'_> {
-    let words =
-        ["posted", "entry", "number", "account", "yard", "party", "paper", "shipment", "charge"];
-    let mut columns: Vec<Column> = words.into_iter().map(Column::words).collect();
+    let mut columns: Vec<Column> = of_lines().collect();
     columns.insert(2, Column::figures("line"));
     columns.extend(amounts());
     let table = Table {
@@ -42,17 +40,11 @@ pub fn journal(lines: Lines<'_>) -> Page<'_> {
     }
 }
 
-/// Lines as a sheet alone, with all that their events say.
-pub fn journal_sheet(lines: Lines<'_>) -> Page<'_> {
-    Page { blocks: vec![Block::Sheet(sheet(lines))] }
-}
-
+/// The same with all that the events of the lines say.
 fn sheet(lines: Lines<'_>) -> Table<'_> {
-    let words = [
-        "posted", "entry", "number", "account", "yard", "party", "paper", "shipment", "charge",
-        "called", "event", "occurred", "dated", "reason",
-    ];
-    let mut columns: Vec<Column> = words.into_iter().map(Column::words).collect();
+    let mut columns: Vec<Column> = of_lines()
+        .chain(["called", "event", "occurred", "dated", "reason"].map(Column::words))
+        .collect();
     columns.insert(2, Column::figures("line"));
     columns.extend(amounts());
     let row = move |(entry, at, line): (_, _, _)| {
@@ -69,6 +61,10 @@ fn sheet(lines: Lines<'_>) -> Table<'_> {
         totals: None,
         is_main: true,
     }
+}
+
+fn of_lines() -> impl Iterator<Item = Column> {
+    "posted,entry,number,account,yard,party,paper,shipment,charge".split(',').map(Column::words)
 }
 
 fn amounts() -> [Column; 7] {

@@ -5,11 +5,11 @@ use crate::quantity::{Decimal, Money};
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::trade::Date;
 
-/// The page of a shipment's charges, settled or not.
+/// The page of a shipment's charges, settled or not; `ages` is what is still to come by its age.
 pub fn settle<'a>(
     ledger: &'a Ledger<'_>,
     shipment: usize,
-    settled: &'a [Settled<'a>],
+    (settled, ages): (&'a [Settled<'a>], &[(&str, Money)]),
     on: Date,
 ) -> Page<'a> {
     let freeze = ledger.freeze(shipment);
@@ -17,11 +17,12 @@ pub fn settle<'a>(
     let books = freeze.map_or("", |freeze| freeze.currency.code());
     let open = settled.iter().filter(|one| one.open.is_some_and(|open| !open.is_zero())).count();
     let waits = settled.iter().filter(|one| one.owed.is_none()).count();
-    let facts = vec![
+    let mut facts = vec![
         ("charges".to_owned(), settled.len().to_string()),
         ("bills to come".to_owned(), open.to_string()),
         ("not owed yet".to_owned(), waits.to_string()),
     ];
+    facts.extend(ages.iter().map(|(word, sum)| (format!("to come, {word}"), sum.to_string())));
     let rows = settled.iter().map(|one| {
         let money = |money: Option<Money>| Cell::maybe(money.map(Money::amount));
         let code = one.estimate.or(one.billed.first().copied());
@@ -115,38 +116,24 @@ fn sheet<'a>((called, books): (&'a str, &'a str), settled: &'a [Settled<'a>]) ->
             Cell::maybe(one.age.map(Decimal::from)),
         ]
     });
-    let (words, figures) = (Column::words, Column::figures);
-    let known = [
-        "shipment",
-        "charge",
-        "object",
-        "leg",
-        "treatment",
-        "policy",
-        "basis",
-        "shared by",
-        "billed by",
-        "invoice",
-        "worked",
-    ];
-    let amounts = [
-        figures("estimated"),
-        words("currency"),
-        words("rate"),
-        figures("estimated in books"),
-        figures("billed"),
-        words("billed in"),
-        figures("to come"),
-        words("to come in"),
-        figures("more in books"),
-        words("books"),
-        words("expected on"),
-        words("owed on"),
-        figures("days"),
-    ];
+    let words = |heads: &'static str| heads.split(',').map(Column::words);
+    let figure = |head: &'static str| std::iter::once(Column::figures(head));
+    let columns = words(
+        "shipment,charge,object,leg,treatment,policy,basis,shared by,billed by,invoice,worked",
+    )
+    .chain(figure("estimated"))
+    .chain(words("currency,rate"))
+    .chain(figure("estimated in books"))
+    .chain(figure("billed"))
+    .chain(words("billed in"))
+    .chain(figure("to come"))
+    .chain(words("to come in"))
+    .chain(figure("more in books"))
+    .chain(words("books,expected on,owed on"))
+    .chain(figure("days"));
     Table {
         title: String::new(),
-        columns: known.into_iter().map(words).chain(amounts).collect(),
+        columns: columns.collect(),
         rows: Rows::of(rows),
         totals: None,
         is_main: true,

@@ -124,7 +124,6 @@ fn status<'a>(one: &Listed<'a>) -> Cow<'a, str> {
 pub fn stock_by(groups: &[Grouped], on: Date, units: Units) -> Page<'_> {
     let area = units.area();
     let rows = groups.iter().map(move |one| {
-        let worth = one.cost.minus(one.written_down).unwrap_or(one.cost);
         vec![
             Cell::text(one.what.as_str()),
             Cell::count(one.slabs),
@@ -133,8 +132,8 @@ pub fn stock_by(groups: &[Grouped], on: Date, units: Units) -> Page<'_> {
             Cell::money(one.cost),
             Cell::money(one.written_down),
             Cell::text(one.cost.currency().code()),
-            Cell::maybe(per(worth, one.gross, units)),
-            Cell::maybe(per(worth, one.billed, units)),
+            Cell::maybe(per(one.worth, one.gross, units)),
+            Cell::maybe(per(one.worth, one.billed, units)),
         ]
     });
     let table = Table {

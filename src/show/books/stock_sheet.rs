@@ -2,47 +2,18 @@
 
 use crate::ledger::{Listed, Where};
 use crate::quantity::{Area, Decimal, Money, UnitCost, Units};
-use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use crate::show::page::{Cell, Column, Row, Rows, Table};
 use crate::trade::Date;
-
-/// A list of slabs as a sheet alone.
-pub fn stock_sheet<'a>(listed: &'a [Listed<'a>], units: Units) -> Page<'a> {
-    Page { blocks: vec![Block::Sheet(sheet(listed, units))] }
-}
 
 /// The sheet of a list of slabs. Areas and masses are exact, in metric units; the cost is that of the books.
 pub(super) fn sheet<'a>(listed: &'a [Listed<'a>], units: Units) -> Table<'a> {
-    let words = [
-        "shipment",
-        "slab",
-        "supplier",
-        "invoice",
-        "line",
-        "stone",
-        "finish",
-        "thickness",
-        "quality",
-        "block",
-        "bundle",
-        "container",
-        "yard",
-        "status",
-        "reserved for",
-        "reserved until",
-        "arrived",
-    ];
-    let area = units.area();
-    let figures = [
-        "age".to_owned(),
-        "gross m2".to_owned(),
-        "billed m2".to_owned(),
-        "mass kg".to_owned(),
-        "cost".to_owned(),
-        "written down".to_owned(),
-        format!("cost per gross {area}"),
-        format!("cost per billed {area}"),
-    ];
-    let columns = words.map(Column::words).into_iter().chain(figures.map(Column::figures));
+    let words = "shipment,slab,supplier,invoice,line,stone,finish,thickness,quality,block,bundle,container,yard,status,\
+                 reserved for,reserved until,arrived";
+    let figures = "age,gross m2,billed m2,measured m2,mass kg,cost,written down";
+    let figures = figures.split(',').map(Column::figures);
+    let per = ["gross", "billed"].map(|which| format!("cost per {which} {}", units.area()));
+    let columns = words.split(',').map(Column::words).chain(figures);
+    let columns = columns.chain(per.map(Column::figures));
     let last = ["books", "basis"].map(Column::words);
     Table {
         title: String::new(),
@@ -82,7 +53,7 @@ fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
         Cell::text(line.stone.as_str()),
         Cell::text(line.finish.as_str()),
         Cell::text(line.thickness.as_str()),
-        Cell::text(slab.quality.as_deref().unwrap_or("")),
+        Cell::text(one.quality().unwrap_or("")),
         Cell::text(slab.block.as_deref().unwrap_or("")),
         Cell::text(slab.bundle.as_str()),
         Cell::text(container),
@@ -94,10 +65,11 @@ fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
         Cell::maybe(one.age.map(Decimal::from)),
         Cell::Figure(slab.gross.base()),
         Cell::Figure(slab.billed.base()),
+        Cell::maybe(one.state.measured.map(Area::base)),
         Cell::Figure(slab.mass.base()),
         Cell::money(money(one.state.held)),
         Cell::money(money(one.state.allowance)),
-        Cell::maybe(per(worth, slab.gross, units)),
+        Cell::maybe(per(worth, one.gross(), units)),
         Cell::maybe(per(worth, slab.billed, units)),
         Cell::text(freeze.currency.code()),
         Cell::text(if one.is_billed { "billed" } else { "estimated" }),
