@@ -6,6 +6,7 @@
 //! cheapest     each candidate: variants -> plan -> charges; the least is kept and spread
 //! more         a shipment with another number of bundles; full: with its boxes full
 //! steps        what reaching the next step of a price would cost, and save
+//! held         a load that is held while rates and prices move
 //! least        the least order of a supplier: what is missing of it
 //! fallen       offers that serve in no choice, each with its reason
 //! together     shipments that compete for the same boxes; stocks: what they share; tried: what was
@@ -17,6 +18,7 @@ mod candidates;
 mod cheapest;
 mod fallen;
 mod full;
+mod held;
 mod least;
 mod more;
 mod objective;
@@ -30,6 +32,7 @@ mod tried;
 pub use cheapest::{Costed, Other, estimate, estimate_again};
 pub use fallen::Fallen;
 pub use full::{Full, full};
+pub use held::Held;
 pub use least::UnderLeast;
 pub use more::with_bundles;
 pub use objective::Worth;

@@ -32,6 +32,7 @@ mod settle;
 mod shells;
 mod starter;
 mod stock;
+mod sweep;
 mod tips;
 mod together;
 mod what_if;

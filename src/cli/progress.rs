@@ -63,6 +63,9 @@ impl Drop for Progress {
 fn words(seen: &SearchState) -> String {
     let Some((shipment, currency)) = &seen.shipment else { return "reading".to_owned() };
     let money = |minor| Money::from_minor(minor, *currency);
+    if seen.draws.1 > 0 {
+        return format!("draws {} of {}", seen.draws.0, seen.draws.1);
+    }
     let mut parts = vec![format!("offers {} of {}", seen.tried.0, seen.tried.1)];
     if let Some(best) = seen.best {
         parts.push(format!("best load {}", money(best)));

@@ -6,7 +6,7 @@ use crate::read;
 /// Arguments of `schema`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The file: `shipment`, `plan`, `events`, or a table of rates/ by its name, such as freight
+    /// The file: `shipment`, `plan`, `sweep`, `events`, or a table of rates/ by its name, such as freight
     #[arg(value_name = "FILE")]
     file: String,
 }

@@ -6,9 +6,10 @@ use super::footed::{Footed, words};
 use super::job::{Exit, Lapsed, Options, Read};
 use super::over::{self, Ranged};
 use super::progress::Progress;
+use super::sweep;
 use crate::decide::{
-    Asking, Bid, Comparison, Group, Like, Named, Offer, Over, compare, first_fault, named, unfit,
-    what_if,
+    Asking, Bid, Comparison, Draws, Group, Like, Named, Offer, Over, compare, first_fault, named,
+    unfit, what_if,
 };
 use crate::fault::{Report, Reported, gathered};
 use crate::load::Known;
@@ -26,7 +27,7 @@ pub(super) struct Args {
     /// -5 %", "1 EUR = 1.22 USD", "section 122 surcharge = 15 %" or "... ends 2026-05-01", "price of A =
     /// 48.00 EUR/m2", "payment = 30 % on order, rest 60 days after arrival", "density +3 %", "loss = 5 %",
     /// "bundles = 9", "sails = 2026-05-16"
-    #[arg(long, value_name = "CHANGE", required_unless_present = "over")]
+    #[arg(long, value_name = "CHANGE", required_unless_present_any = ["over", "sweep"])]
     set: Vec<String>,
     /// The cost at each value of a range, and where the cheapest changes: "sails=2026-04-01..2026-08-31",
     /// "bundles=1..24", "1 EUR = 1.05..1.15 USD", "ocean freight = 80..130 %"
@@ -35,6 +36,15 @@ pub(super) struct Args {
     /// Draw the costs over the range as lines, in SVG, to this file
     #[arg(long, value_name = "FILE.svg", requires = "over")]
     chart: Option<PathBuf>,
+    /// Draw rates and prices from the ranges of a file, and say how far costs spread and who wins how often
+    #[arg(long, value_name = "FILE.toml", conflicts_with_all = ["set", "over"])]
+    sweep: Option<PathBuf>,
+    /// How many draws
+    #[arg(long, value_name = "N", requires = "sweep", default_value_t = 10_000, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    draws: u32,
+    /// The seed: the same one draws the same
+    #[arg(long, value_name = "S", requires = "sweep", default_value_t = 1)]
+    seed: u64,
     #[command(flatten)]
     on: Footed,
     #[command(flatten)]
@@ -82,10 +92,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(comparison) => comparison,
         Err(refusal) => return wrong(&words(&refusal)),
     };
-    let goods = match goods(&comparison, options) {
-        Ok(goods) => goods,
-        Err(exit) => return exit,
-    };
     let shipments: Vec<&Shipment> = all.iter().map(|(_, (shipment, ..))| shipment).collect();
     let known = Known::default();
     let bid = |shipment| Bid {
@@ -97,6 +103,16 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         units: options.units(),
         asked,
         footing: comparison.footing,
+    };
+    if let Some(path) = &args.sweep {
+        let bids: Vec<Bid<'_>> = shipments.iter().copied().map(bid).collect();
+        let of = sweep::Asked { comparison: &comparison, bids: &bids, tariffs: &tariffs, path };
+        let draws = Draws { count: usize::try_from(args.draws).unwrap_or(1), seed: args.seed };
+        return sweep::run(&of, draws, options, &mut report);
+    }
+    let goods = match goods(&comparison, options) {
+        Ok(goods) => goods,
+        Err(exit) => return exit,
     };
     if let Some(range) = &args.over {
         let bids: Vec<Bid<'_>> = shipments.iter().copied().map(bid).collect();

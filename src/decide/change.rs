@@ -8,7 +8,7 @@ use std::borrow::Cow;
 use super::lever::{percent_of, priced};
 use crate::choose::with_bundles;
 use crate::price::may_apply;
-use crate::quantity::{Density, Exact, Money, Percent, Price, Quote};
+use crate::quantity::{Decimal, Density, Exact, Money, Percent, Price, Quote, ratio};
 use crate::trade::{
     Bundle, ChargeRow, Covers, Date, DutyRate, Event, ExchangeRow, ExchangeUse, Leg, Payment, Rate,
     Shipment, Tariffs, WhatOf,
@@ -161,6 +161,82 @@ impl Change {
             Self::Bundles(_) | Self::Day(..) | Self::Price(..) | Self::Payments(_) => {}
         }
         Ok(())
+    }
+
+    /// The change that stands between two of one kind, from nothing at this one to one at the other. `None`:
+    /// they are of two kinds, or a figure cannot be held.
+    pub fn between(&self, other: &Self, place: Decimal) -> Option<Self> {
+        let figure = |low: Decimal, high: Decimal, places| {
+            let whole = high.checked_sub(low)?.checked_mul(place)?.checked_add(low)?;
+            ratio(whole, Decimal::ONE, places)
+        };
+        let percent = |low: Percent, high: Percent| {
+            figure(low.hundredths(), high.hundredths(), 6).map(Percent::new)
+        };
+        Some(match (self, other) {
+            (Self::Rate(used_for, low), Self::Rate(_, high)) => {
+                let rate = figure(low.rate(), high.rate(), 6)?;
+                Self::Rate(*used_for, Quote::new(low.base(), rate, low.counter())?)
+            }
+            (Self::Charges(of, low), Self::Charges(_, high)) => {
+                let to = match (low, high) {
+                    (ChargeTo::Times(low), ChargeTo::Times(high)) => {
+                        ChargeTo::Times(percent(*low, *high)?)
+                    }
+                    (ChargeTo::Percent(low), ChargeTo::Percent(high)) => {
+                        ChargeTo::Percent(percent(*low, *high)?)
+                    }
+                    (ChargeTo::Amount(low), ChargeTo::Amount(high)) => {
+                        let part =
+                            Exact::new(figure(low.amount(), high.amount(), 9)?, low.currency());
+                        ChargeTo::Amount(part.round().ok()?)
+                    }
+                    _ => return None,
+                };
+                Self::Charges(of.clone(), to)
+            }
+            (Self::Duty(name, line, DutyTo::Rate(low)), Self::Duty(_, _, DutyTo::Rate(high))) => {
+                let (DutyRate::Percent(low), DutyRate::Percent(high)) = (low, high) else {
+                    return None;
+                };
+                let rate = DutyRate::Percent(percent(*low, *high)?);
+                Self::Duty(name.clone(), line.clone(), DutyTo::Rate(rate))
+            }
+            (Self::Price(line, low), Self::Price(_, high)) => {
+                let to = match (low, high) {
+                    (PriceTo::Times(low), PriceTo::Times(high)) => {
+                        PriceTo::Times(percent(*low, *high)?)
+                    }
+                    (PriceTo::At(low), PriceTo::At(high)) => {
+                        PriceTo::At(Price { amount: figure(low.amount, high.amount, 4)?, ..*low })
+                    }
+                    _ => return None,
+                };
+                Self::Price(*line, to)
+            }
+            _ => return None,
+        })
+    }
+
+    /// Where a change of the same kind stands between this and another, from nothing to one.
+    pub fn place_of(&self, other: &Self, between: &Self) -> Option<Decimal> {
+        let [low, high, at] = [self, other, between].map(Self::figure);
+        let (low, high, at) = (low?, high?, at?);
+        let place = ratio(at.checked_sub(low)?, high.checked_sub(low)?, 9)?;
+        (Decimal::ZERO..=Decimal::ONE).contains(&place).then_some(place)
+    }
+
+    /// The figure that a change sets, where it is one that a sweep draws.
+    fn figure(&self) -> Option<Decimal> {
+        Some(match self {
+            Self::Rate(_, quote) => quote.rate(),
+            Self::Charges(_, ChargeTo::Times(one) | ChargeTo::Percent(one))
+            | Self::Price(_, PriceTo::Times(one))
+            | Self::Duty(.., DutyTo::Rate(DutyRate::Percent(one))) => one.hundredths(),
+            Self::Charges(_, ChargeTo::Amount(amount)) => amount.amount(),
+            Self::Price(_, PriceTo::At(price)) => price.amount,
+            _ => return None,
+        })
     }
 
     fn on_shipment(&self, shipment: &Shipment) -> Result<Option<Shipment>, String> {

@@ -18,7 +18,7 @@ use super::lever::{Grid, priced};
 use super::offer::unfit;
 use super::part::{Like, Part, parts};
 use super::rises::{Course, course, slack};
-use crate::choose::estimate_again;
+use crate::choose::{Costed, Held, Worth, estimate_again};
 use crate::fault::Report;
 use crate::load::{Effort, Known, Sure};
 use crate::quantity::{Area, Decimal, Exact, Money, Percent, Price, PricedBy, Units};
@@ -236,8 +236,28 @@ impl Bid<'_> {
         Trial { prices, percent, outcome }
     }
 
-    /// What a shipment comes to in the offer's place: some goods of it, or all.
-    pub(super) fn cost(&self, goods: Option<&Like>, shipment: &Shipment) -> Result<Cost, String> {
+    /// The load of a shipment in the offer's place, and what it comes to.
+    pub(super) fn held(&self, shipment: &Shipment) -> Result<(Held, Worth), String> {
+        let costed = self.estimated(shipment)?;
+        Ok((Held::of(shipment, &costed), costed.worth()))
+    }
+
+    /// What a changed shipment comes to in a load that is held.
+    pub(super) fn worth(
+        &self,
+        load: &Held,
+        (shipment, tariffs): (&Shipment, &Tariffs),
+    ) -> Result<Worth, String> {
+        let mut report = Report::in_units(self.units);
+        let worth =
+            served((shipment, tariffs), self.carry, &mut report, |shipment, tariffs, report| {
+                load.worth(shipment, tariffs, report)
+            });
+        worth.map(|served| served.made).map_err(|_| first_fault(&report))
+    }
+
+    /// A shipment in the offer's place, costed, where it can be had so.
+    fn estimated(&self, shipment: &Shipment) -> Result<Costed, String> {
         let mut report = Report::in_units(self.units);
         let of = (shipment, self.tariffs);
         let tried = served(of, self.carry, &mut report, |shipment, tariffs, report| {
@@ -245,13 +265,18 @@ impl Bid<'_> {
         });
         let tried = tried.map_err(|_| first_fault(&report))?;
         let costed = tried.made.map_err(|misfits| unfit(shipment, &misfits))?;
-        let verdict = &costed.verdict;
-        if !verdict.keeps_limits() {
-            return Err(verdict.told().into_iter().next().unwrap_or_default());
+        if !costed.verdict.keeps_limits() {
+            return Err(costed.verdict.told().into_iter().next().unwrap_or_default());
         }
-        if let Some(under) = costed.under_least.first() {
-            return Err(under.what.clone());
+        match costed.under_least.first() {
+            Some(under) => Err(under.what.clone()),
+            None => Ok(costed),
         }
+    }
+
+    /// What a shipment comes to in the offer's place: some goods of it, or all.
+    pub(super) fn cost(&self, goods: Option<&Like>, shipment: &Shipment) -> Result<Cost, String> {
+        let costed = self.estimated(shipment)?;
         let figures = || {
             let own = parts(shipment, Some(&costed), &self.asked.allowances)?.into_iter();
             let is_alike = |part: &Part| {

@@ -11,6 +11,7 @@
 //! counter   the highest price at which an offer is not dearer
 //! change    a change of what was read, and what is changed by it; named: what a change in words names
 //! whatif    offers under changes, each alone and all together
+//! sweep     offers where rates and prices are drawn from ranges; sample: where a draw stands in them
 //! over      the cheapest of some, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
@@ -25,6 +26,8 @@ mod offer;
 mod over;
 mod part;
 mod rises;
+mod sample;
+mod sweep;
 mod whatif;
 
 pub use carry::{Served, first_fault, lapsed, served};
@@ -36,8 +39,9 @@ pub use compare::{
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Search, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
-pub use named::{Named, named};
+pub use named::{Named, end_of_range, named};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
 pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
 pub use part::{Like, Part, Sums, parts};
+pub use sweep::{Draws, Range, Sweep, Swept, sweep};
 pub use whatif::{Asking, Case, what_if};

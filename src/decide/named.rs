@@ -27,6 +27,12 @@ pub struct Named {
 const FORM: &str = "write what changes and how, such as \"ocean freight +20 %\", \"1 EUR = 1.22 USD\", \
                     \"price = 48.00 EUR/m2\" or \"sails = 2026-05-16\"";
 
+/// The words of a change that sets what moves to an end of a range: `-10 %` of it, or a value.
+pub fn end_of_range(of: &str, end: &str) -> String {
+    let is_more = end.starts_with(['+', '-']);
+    if is_more { format!("{of} {end}") } else { format!("{of} = {end}") }
+}
+
 /// What a name may be of.
 #[derive(Debug, Clone, PartialEq)]
 enum Thing {

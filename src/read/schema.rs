@@ -16,12 +16,13 @@ use super::books;
 use super::keys::Names;
 use super::plan;
 use super::shipment;
+use super::sweep;
 use super::table::{Ask, Asks, Holds, parse_asking};
 use super::tables;
 use crate::fault::{Source, tried};
 use crate::trade::Tariffs;
 
-/// The files that a schema can be had of: tables of `rates/` by their names, `shipment`, `plan`, `events`, and `import`,
+/// The files that a schema can be had of: tables of `rates/` by their names, `shipment`, `plan`, `sweep`, `events`, and `import`,
 /// which keeps what was answered for a supplier's lists.
 pub fn schemas() -> Vec<&'static str> {
     tables::names().chain(OF_SHIPMENTS).collect()
@@ -44,7 +45,7 @@ pub fn schema(name: &str) -> Option<Value> {
 }
 
 /// The files beside the tables.
-const OF_SHIPMENTS: [&str; 4] = ["shipment", "plan", "events", "import"];
+const OF_SHIPMENTS: [&str; 5] = ["shipment", "plan", "events", "import", "sweep"];
 
 fn is_shipments(name: &str) -> bool {
     OF_SHIPMENTS.contains(&name)
@@ -80,6 +81,7 @@ fn walk(name: &str, text: &str, asks: &Rc<RefCell<Asks>>) -> Option<()> {
                 (Some(fill), _) => fill(top, &mut Tariffs::default(), &Names::default(), report),
                 (None, "events") => drop(books::events_of(top, ("", None), report)),
                 (None, "plan") => drop(plan::plan(top, None, report)),
+                (None, "sweep") => drop(sweep::ranges(top, report)),
                 (None, "import") => drop(answers::walk(top, report)),
                 (None, _) => shipment::ask(top, NAME, report),
             }

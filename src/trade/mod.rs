@@ -37,7 +37,8 @@ pub mod sharing;
 pub mod shipment;
 pub mod stock;
 pub mod stone;
-pub mod tariffs;
+pub mod sweep;
+mod tariffs;
 pub mod term;
 pub mod tier;
 pub mod twice;
@@ -85,6 +86,7 @@ pub use shipment::{
 };
 pub use stock::Counted;
 pub use stone::{Allowance, Finish, Quality, QualityId, Stone, TariffRow, Timber, UsableRow, Work};
+pub use sweep::SweepRange;
 pub use tariffs::{
     ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,
 };

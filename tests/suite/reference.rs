@@ -347,6 +347,15 @@ fn hear_shipments_with(changed: &Tables, with_strangers: bool) -> Heard {
             let mut text = Text { with_strangers, ..Text::default() };
             let name = format!("{}-{at}", path.replace('.', "-"));
             let at = folder.path().join("shipments").join(&name);
+            if table.file == "sweep.toml" {
+                text.example(&tables_of(&tables, "sweep.toml"), path, Some(row));
+                let file = at.join("sweep.toml");
+                write(&file, &text.text);
+                let mut report = Report::new();
+                let _ = read::sweep(&file, &mut report);
+                heard.take(&report, &file.display().to_string(), &text);
+                continue;
+            }
             write(&at.join("packing.csv"), packing);
             if table.file == "plan.toml" {
                 let plan: Tables = tables_of(&tables, "plan.toml");

@@ -1,4 +1,4 @@
-//! Answers of `counter` against a full scan: each value is written into the files, which are read and costed.
+//! Answers of `counter` and `what-if` against a full scan: each value is written into the files, which are read and costed.
 //!
 //! `QUAYSTONE_DRAWN=20` scans 300 workspaces, 20 of each shape. Among them are price breaks, fees with floors
 //! and caps, stated totals, several lines, three forwarders, a duty layer that ends and a rate that changes
@@ -293,14 +293,14 @@ fn at_rate(table: &str, rate: &str) -> String {
     table.lines().map(set).collect::<Vec<_>>().join("\n")
 }
 
-/// The table of freight with so many percent of each ocean freight, which is in whole dollars.
-fn at_freight(table: &str, percent: i64) -> String {
-    let mut is_freight = false;
+/// A table of charges with so many percent of each amount of one, which is in whole dollars.
+fn at_percent(table: &str, name: &str, percent: i64) -> String {
+    let mut is_own = false;
     let set = |line: &str| {
         if line.starts_with("name = ") {
-            is_freight = line == "name = \"ocean freight\"";
+            is_own = line == format!("name = \"{name}\"");
         }
-        let Some(rest) = line.strip_prefix("amount = \"").filter(|_| is_freight) else {
+        let Some(rest) = line.strip_prefix("amount = \"").filter(|_| is_own) else {
             return line.to_owned();
         };
         let (whole, unit) = rest.split_once(' ').unwrap();
@@ -337,7 +337,7 @@ fn scan_range(scanned: &mut Scanned, lever: u64) {
             }
             1 => fs::write(path(exchange), at_rate(&rates, value)).unwrap(),
             _ => {
-                let table = at_freight(&rows, value.parse().unwrap());
+                let table = at_percent(&rows, "ocean freight", value.parse().unwrap());
                 fs::write(path(freight), table).unwrap();
             }
         }
@@ -382,5 +382,99 @@ fn scan_range(scanned: &mut Scanned, lever: u64) {
 fn the_ranges_over_days_rates_and_freight_are_those_of_a_full_scan_of_files() {
     for (at, shape) in (0..).zip(shapes()) {
         (0..drawn()).for_each(|seed| scan_range(&mut Scanned::new(*shape, seed), (seed + at) % 3));
+    }
+}
+
+/// The tables of freight, of drayage and of rates of exchange, and the shipment.
+type Files = [String; 4];
+
+/// Writes a change into them.
+type Edit = Box<dyn Fn(&Files) -> Files>;
+
+/// A change drawn at random: its words, and the files with it written in, the shipment last.
+fn draw_change(dice: &mut Dice, lever: u64) -> (String, Edit) {
+    let some = i64::try_from(dice.from(80, 125)).unwrap();
+    let sign =
+        |percent: i64| format!("{}{} %", if percent < 100 { "" } else { "+" }, percent - 100);
+    match lever {
+        0 | 1 => {
+            let (at, name) = if lever == 0 { (0, "ocean freight") } else { (1, "haulage") };
+            let write = move |files: &Files| {
+                let mut all = files.clone();
+                all[at] = at_percent(&files[at], name, some);
+                all
+            };
+            (format!("{name} {}", sign(some)), Box::new(write))
+        }
+        2 => {
+            let rate = format!("1.{:02}", some - 70);
+            let words = format!("1 EUR = {rate} USD");
+            let write = move |[freight, drayage, exchange, shipment]: &Files| {
+                let exchange = at_rate(exchange, &rate);
+                [freight.clone(), drayage.clone(), exchange, shipment.clone()]
+            };
+            (words, Box::new(write))
+        }
+        3 => {
+            let by = u32::try_from(dice.from(1, 11)).unwrap();
+            let write = move |[freight, drayage, exchange, shipment]: &Files| {
+                let shipment = sailing_later(shipment, by);
+                [freight.clone(), drayage.clone(), exchange.clone(), shipment]
+            };
+            (format!("sails = 2026-04-{:02}", 11 + by), Box::new(write))
+        }
+        _ => {
+            let write = move |[freight, drayage, exchange, shipment]: &Files| {
+                let shipment = priced(shipment, |_, figure| thousandths(figure, some * 10));
+                [freight.clone(), drayage.clone(), exchange.clone(), shipment]
+            };
+            (format!("price {}", sign(some)), Box::new(write))
+        }
+    }
+}
+
+/// Changes alone and together, and the same with each written into the files.
+fn scan_changes(scanned: &mut Scanned) {
+    const TABLES: [&str; 3] = ["rates/freight.toml", "rates/drayage.toml", "rates/exchange.toml"];
+    let name = scanned.name();
+    let path = |file: &str| scanned.made.path().join(file);
+    let table = |file| fs::read_to_string(path(file)).unwrap();
+    let [freight, drayage, exchange] = TABLES.map(table);
+    let written = [freight, drayage, exchange, scanned.text.clone()];
+    // Where a seller bears the carriage, no freight of ours falls on the goods.
+    let is_ours = scanned.text.contains("term = \"FOB TRIZM\"");
+    let first = scanned.dice.from(if is_ours { 0 } else { 2 }, 4);
+    let second = (first + scanned.dice.from(1, 2)) % 5;
+    let levers = [first, if is_ours { second } else { second.max(2) }];
+    let count = if levers[0] == levers[1] { 1 } else { 2 };
+    let changes: Vec<_> =
+        levers[..count].iter().map(|lever| draw_change(&mut scanned.dice, *lever)).collect();
+    let sets = changes.iter().flat_map(|(words, _)| ["--set", words]);
+    let args: Vec<&str> = ["what-if", "drawn"].into_iter().chain(sets).chain(ACROSS).collect();
+    let run = crate::common::run(scanned.made.path(), &[&args[..], &["--as", "json"]].concat());
+    let said = String::from_utf8_lossy(&run.stderr).into_owned();
+    assert!(run.stdout.starts_with(b"{"), "{name} {args:?}: {said}");
+    let page: Value = serde_json::from_slice(&run.stdout).unwrap();
+    for case in page["cases"].as_array().unwrap() {
+        let own: Vec<usize> = case["changes"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|at| usize::try_from(at.as_u64().unwrap()).unwrap())
+            .collect();
+        let files = own.iter().fold(written.clone(), |files, at| changes[*at].1(&files));
+        for (file, text) in TABLES.iter().zip(&files) {
+            fs::write(path(file), text).unwrap();
+        }
+        scanned.write("changed", &files[3]);
+        let told = case["costs"][0]["decision"].as_str().map(cents);
+        assert_eq!(told, scanned.decision("changed"), "{name} {args:?}: {own:?}");
+    }
+}
+
+#[test]
+fn what_if_is_what_cost_says_of_files_changed_by_a_script() {
+    for shape in shapes() {
+        (0..drawn()).for_each(|seed| scan_changes(&mut Scanned::new(*shape, seed)));
     }
 }

@@ -278,3 +278,120 @@ fn the_spans_of_days_are_what_cost_says_of_each_day() {
         "{alone}"
     );
 }
+
+/// The ranges of a sweep: freight, rate and price, the first two of one source.
+const SWEEP: &str = "[[range]]\nof = \"ocean freight\"\nfrom = \"-10 %\"\nto = \"+30 %\"\nmode = \"+5 %\"\nsource = \"fuel\"\n\
+                     [[range]]\nof = \"1 EUR\"\nfrom = \"1.05 USD\"\nto = \"1.20 USD\"\nsource = \"fuel\"\n\
+                     [[range]]\nof = \"price of plain A\"\nfrom = \"39.00 EUR/m2\"\nto = \"41.00 EUR/m2\"\n";
+
+/// The workspace with another way to buy the goods, and a sweep.
+fn swept() -> Tiny {
+    let tiny = workspace();
+    tiny.replace(FILE, "to = \"savannah\"\n", "to = \"savannah\"\nlane = \"TRIZM-USSAV\"\n");
+    tiny.append(
+        FILE,
+        "\n[[way]]\nid = \"cif\"\nterm = \"CIF USSAV\"\nline = [{ id = \"A\", price = \"188.00 EUR/m2\" }]\n",
+    );
+    tiny.write("ranges.toml", SWEEP);
+    tiny
+}
+
+fn sweep_of(tiny: &Tiny, more: &[&str]) -> Vec<String> {
+    let file = tiny.path().join("ranges.toml");
+    let args = ["what-if", NAME, "--sweep", file.to_str().unwrap(), "--draws", "40"];
+    args.iter().chain(more).map(|word| (*word).to_owned()).collect()
+}
+
+#[test]
+fn a_sweep_is_the_same_at_any_count_of_threads_and_another_at_another_seed() {
+    let tiny = swept();
+    let text = |seed: &str, threads: &str| {
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_quaystone"))
+            .arg("--dir")
+            .arg(tiny.path())
+            .args(sweep_of(&tiny, &["--seed", seed]))
+            .env("RAYON_NUM_THREADS", threads)
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let one = text("7", "1");
+    assert_eq!(one, text("7", "2"));
+    assert_ne!(one, text("8", "2"));
+    assert!(one.lines().all(|line| line.chars().count() <= 78), "{one}");
+}
+
+#[test]
+fn a_sweep_counts_wins_ranks_swings_and_plans_draws_anew() {
+    let tiny = swept();
+    let args = sweep_of(&tiny, &[]);
+    let args: Vec<&str> = args.iter().map(String::as_str).collect();
+    let page = json(&tiny, &args);
+    let figure = |value: &Value| value["per_m2"].as_str().unwrap().parse::<f64>().unwrap();
+    let offers = page["offers"].as_array().unwrap();
+    let wins: Vec<u64> = offers.iter().map(|one| one["wins"].as_u64().unwrap()).collect();
+    assert_eq!(wins.iter().sum::<u64>(), 40);
+    for offer in offers {
+        assert!(figure(&offer["p10"]) <= figure(&offer["p50"]), "{offer}");
+        assert!(figure(&offer["p50"]) <= figure(&offer["p90"]), "{offer}");
+        // One box whatever moves: planned anew, each draw comes to the same, to the cent.
+        assert_eq!([&offer["planned_anew"], &offer["came_to_the_same"]], [40, 40], "{offer}");
+        assert_eq!(offer["most_off"], "0.00");
+    }
+    // The ends of a range alone are what the change costs, and ranges stand by how far they move an offer.
+    let ranges = page["ranges"].as_array().unwrap();
+    let swing = |range: &Value| {
+        let all = range["swings"].as_array().unwrap().iter();
+        all.map(|one| figure(&one["swing"])).fold(0.0, f64::max)
+    };
+    assert!(ranges.is_sorted_by(|one, other| swing(one) >= swing(other)), "{page}");
+    let set = ["what-if", NAME, "--set", "ocean freight -10 %", "--set", "ocean freight +30 %"];
+    let exact = json(&tiny, &set);
+    let freight = ranges.iter().find(|one| one["of"] == "ocean freight").unwrap();
+    for (end, case) in [("at_lower", 1), ("at_upper", 2)] {
+        let cost = &exact["cases"][case]["costs"][0]["per_m2"];
+        assert_eq!(freight["swings"][0][end]["per_m2"], *cost, "{end}");
+    }
+    // A range with one value has one cost.
+    let point = "[[range]]\nof = \"1 EUR\"\nfrom = \"1.22 USD\"\nto = \"1.22 USD\"\n";
+    tiny.write("ranges.toml", point);
+    let page = json(&tiny, &args);
+    let cost = json(&tiny, &["what-if", NAME, "--set", "1 EUR = 1.22 USD"]);
+    for percentile in ["p10", "p50", "p90"] {
+        let own = &page["offers"][0][percentile]["per_m2"];
+        assert_eq!(*own, cost["cases"][1]["costs"][0]["per_m2"], "{percentile}");
+    }
+}
+
+#[test]
+fn what_is_wrong_with_a_sweep_is_told_all_at_once_with_its_line() {
+    let tiny = swept();
+    let range = |of: &str, from: &str, to: &str| {
+        format!("[[range]]\nof = \"{of}\"\nfrom = \"{from}\"\nto = \"{to}\"\n")
+    };
+    let text = [
+        range("ocean frieght", "-1 %", "+1 %"),
+        range("sails", "2026-04-12", "2026-04-20"),
+        range("1 EUR", "1.05 USD", "1.20 USD") + "mode = \"1.30 USD\"\n",
+        range("price", "-1 %", "+1 %") + "shape = \"round\"\n",
+    ];
+    tiny.write("ranges.toml", &text.concat());
+    let args = sweep_of(&tiny, &[]);
+    let output = run(tiny.path(), &args.iter().map(String::as_str).collect::<Vec<_>>());
+    assert_eq!(output.status.code(), Some(1));
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    for what in [
+        "ranges.toml:3:8",
+        "is \"ocean freight\" meant?",
+        "\"sails\" is not drawn from a range",
+        "the likeliest value lies outside its range",
+        "has no key `shape`",
+    ] {
+        assert!(said.contains(what), "{what}: {said}");
+    }
+    tiny.write("ranges.toml", "");
+    let output = run(tiny.path(), &args.iter().map(String::as_str).collect::<Vec<_>>());
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(said.contains("the sweep has no [[range]]"), "{said}");
+}

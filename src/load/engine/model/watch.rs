@@ -16,6 +16,8 @@ pub struct SearchState {
     pub shipment: Option<(String, Currency)>,
     /// How many choices of offers were tried, and of how many.
     pub tried: (usize, usize),
+    /// How many draws were costed, and of how many; of none where nothing is drawn.
+    pub draws: (usize, usize),
     /// The cost of the best load so far, in minor units of the currency.
     pub best: Option<i64>,
     /// The proven lower bound of that cost, in the same units.
@@ -30,6 +32,7 @@ impl Watch {
         Self(Mutex::new(SearchState {
             shipment: None,
             tried: (0, 0),
+            draws: (0, 0),
             best: None,
             bound: 0,
             spent: (0, 0),

@@ -1,0 +1,138 @@
+//! `quaystone what-if --sweep`: what offers cost where rates and prices are drawn from ranges.
+
+use std::path::Path;
+
+use super::job::{Exit, Options};
+use super::progress::{self, Progress};
+use crate::decide::{
+    Bid, Change, Comparison, Draws, Named, Range, Surface, end_of_range, named, sweep,
+};
+use crate::fault::{At, Code, Fault, Report, Reported, gathered};
+use crate::quantity::Decimal;
+use crate::read;
+use crate::show::{self, SweepPage};
+use crate::trade::{Shipment, SweepRange, Tariffs};
+
+/// What is swept: the offers, side by side and as they were read, and the file of ranges.
+pub(super) struct Asked<'a> {
+    pub(super) comparison: &'a Comparison,
+    pub(super) bids: &'a [Bid<'a>],
+    pub(super) tariffs: &'a Tariffs,
+    pub(super) path: &'a Path,
+}
+
+pub(super) fn run(of: &Asked<'_>, draws: Draws, options: &Options, report: &mut Report) -> Exit {
+    let offers = match with_areas(of) {
+        Ok(offers) => offers,
+        Err(why) => return Exit::BadCommand(Options::say(&format!("error: {why}"))),
+    };
+    // What was asked of the offers is told by now.
+    let mut own = options.report();
+    let read = read::sweep(of.path, &mut own).and_then(|rows| ranges(&rows, of, &mut own));
+    let ranges = match Options::told(&own, read) {
+        Ok(ranges) => ranges,
+        Err(exit) => return exit,
+    };
+    report.absorb(own);
+    let tell = |done: usize| {
+        if let Some(watch) = progress::watch().filter(|_| done.is_multiple_of(64)) {
+            let name = offers
+                .first()
+                .map(|(bid, _)| (bid.shipment.name.clone(), bid.shipment.yard.currency));
+            watch.tell(|seen| (seen.shipment, seen.draws) = (name, (done, draws.count)));
+        }
+    };
+    let swept = {
+        let _shown = Progress::show();
+        sweep(&offers, &ranges, draws, &tell)
+    };
+    match swept {
+        Ok(swept) => {
+            let (comparison, units) = (of.comparison, options.units());
+            let page = SweepPage { comparison, ranges: &ranges, draws, swept: &swept, units };
+            options.put(report, show::sweep(&page), &|out| show::json::sweep(&page, out))
+        }
+        Err(why) => Exit::No(Options::say(&format!("an offer has no cost in its ranges: {why}"))),
+    }
+}
+
+/// Each offer with the area that its cost is over: a sweep has totals alone, so it is all of the offer.
+fn with_areas<'a>(of: &Asked<'a>) -> Result<Vec<(Bid<'a>, Surface)>, String> {
+    let [group] = &of.comparison.groups[..] else {
+        return Err("a sweep compares whole offers, and these are of several goods: let them stand together with \
+                    --across"
+            .to_owned());
+    };
+    let each = of.bids.iter().enumerate().map(|(at, bid)| {
+        let name = bid.shipment.called();
+        let entry = group.entries.iter().find(|entry| entry.offer == at);
+        let entry = entry.ok_or_else(|| format!("{name} holds none of the goods"))?;
+        if let Err(why) = &entry.standing {
+            return Err(format!("{name} has no rank: {}", show::reason(why)));
+        }
+        let area = entry.part.area(of.comparison.footing);
+        Ok((*bid, area.map_err(|_| format!("{name} has no area"))?.clone()))
+    });
+    each.collect()
+}
+
+/// The ranges of the file, by the names that pages use.
+fn ranges(
+    rows: &[SweepRange],
+    of: &Asked<'_>,
+    report: &mut Report,
+) -> Result<Vec<Range>, Reported> {
+    let shipments: Vec<&Shipment> = of.bids.iter().map(|bid| bid.shipment).collect();
+    let mut sources: Vec<&str> = Vec::new();
+    gathered(rows.iter().enumerate().map(|(at, row)| {
+        let end = |value: &At<String>, report: &mut Report| -> Result<Named, Reported> {
+            let words = end_of_range(&row.of.value, &value.value);
+            named(&words, &shipments, of.tariffs, report).map_err(|why| {
+                let (message, more) = why.split_once('\n').unwrap_or((&why, ""));
+                let mut fault = Fault::error(Code::UnknownReference, message.to_owned())
+                    .at(&value.place, format!("read as \"{words}\""));
+                if !more.is_empty() {
+                    fault = fault.help(more.trim().to_owned());
+                }
+                report.error(fault)
+            })
+        };
+        let low = end(&row.from, report)?;
+        let high = end(&row.to, report)?;
+        let mode = row.mode.as_ref().map(|mode| end(mode, report)).transpose()?;
+        let ends: [Change; 2] = [low.change, high.change];
+        if ends[0].between(&ends[1], Decimal::ZERO).is_none() {
+            return Err(report.error(
+                Fault::error(Code::UnknownReference, format!("\"{}\" is not drawn from a range", row.of.value))
+                    .at(&row.of.place, "no amount, percentage, rate or price")
+                    .help("a sweep draws charges, legs, rates of exchange, duties and prices; for days and bundles there is --over"),
+            ));
+        }
+        let likeliest = match (&mode, &row.mode) {
+            (Some(mode), Some(at)) => {
+                let place = ends[0].place_of(&ends[1], &mode.change);
+                Some(place.ok_or_else(|| {
+                    let fault = Fault::error(Code::OutOfRange, "the likeliest value lies outside its range");
+                    report.error(fault.at(&at.place, format!("expected one from {} to {}", row.from.value, row.to.value)))
+                })?)
+            }
+            _ => None,
+        };
+        // One that names no source has its own.
+        let source = match &row.source {
+            Some(source) => sources.iter().position(|known| *known == source.value).unwrap_or_else(|| {
+                sources.push(&source.value);
+                sources.len() - 1
+            }),
+            None => rows.len() + at,
+        };
+        Ok(Range {
+            words: [&row.of, &row.from, &row.to].map(|one| one.value.clone()),
+            mode: row.mode.as_ref().map(|mode| mode.value.clone()),
+            offer: low.offer,
+            ends,
+            likeliest,
+            source,
+        })
+    }))
+}
