@@ -6,10 +6,12 @@ use std::path::Path;
 
 use super::job::{Exit, Lapsed, One, Options};
 use crate::cost;
-use crate::quantity::grouped;
+use crate::fault::tried;
+use crate::ledger::{Reading, fold};
+use crate::quantity::{Money, grouped};
 use crate::read;
 use crate::show::{self, Told};
-use crate::trade::{Shipment, Slab};
+use crate::trade::{Freeze, Shipment, Slab};
 
 /// Arguments of `explain`.
 #[derive(Debug, clap::Args)]
@@ -94,18 +96,40 @@ fn booked(args: &Args, options: &Options) -> Exit {
         Err(exit) => return exit,
     };
     let asked = args.slab.as_deref().unwrap_or("");
-    let Some(slab) = freeze.slab(asked) else {
+    let piece = || piece(&freeze, asked, options);
+    let packed = freeze.slab(asked).map(|slab| (slab, None));
+    let Some((slab, cut)) = packed.or_else(piece) else {
         let known: Vec<&str> = freeze.slabs.iter().map(|slab| &*slab.id).collect();
         let said = format!("error: {called} has no slab \"{asked}\"; {}", listed(&known));
         return Exit::BadCommand(Options::say(&said));
     };
-    match Options::fitted(show::explained_booked(&freeze, slab)) {
+    match Options::fitted(show::explained_booked(&freeze, slab, cut)) {
         Ok(page) => {
             let json = |out: &mut dyn Write| show::json::explained_booked(&freeze, slab, out);
             options.put(&report, page, &json)
         }
         Err(exit) => exit,
     }
+}
+
+/// The slab that a piece was cut from, and what of its cost the piece has.
+fn piece(freeze: &Freeze, asked: &str, options: &Options) -> Option<(usize, Option<String>)> {
+    let books = tried(|report| read::books(&options.workspace(report)?, report))?;
+    let ledger = tried(|report| fold(&books, (None, Reading::Posted), report))?;
+    let shipment = books.freezes.iter().position(|one| one.shipment == freeze.shipment)?;
+    let pieces = ledger.pieces.get(shipment)?;
+    let at = pieces.iter().rposition(|piece| piece.slab.id == asked)?;
+    let state = ledger.slabs.get(shipment)?.get(freeze.slabs.len() + at)?;
+    let mut of = pieces.get(at)?.of;
+    while let Some(piece) = of.checked_sub(freeze.slabs.len()).and_then(|at| pieces.get(at)) {
+        of = piece.of;
+    }
+    let cost = Money::from_minor(state.held, freeze.currency);
+    let whole = &freeze.slabs.get(of)?.id;
+    Some((
+        of,
+        Some(format!("{asked} is a piece of {whole}, and is {} at {cost}.", state.at.word())),
+    ))
 }
 
 /// What to type in place of a slab that is not there, or was not named.

@@ -5,7 +5,7 @@ use std::path::Path;
 use super::job::{Exit, Options, day};
 use crate::fault::Report;
 use crate::ledger::{Ledger, Listed, Reading, fold, stock};
-use crate::read;
+use crate::read::{self, Books, Workspace};
 use crate::trade::{BookEvent, Date, Tariffs};
 
 /// The day of a list, and by which day of its events.
@@ -23,9 +23,9 @@ pub(super) struct On {
 #[derive(Debug, clap::Args)]
 pub(super) struct Booked {
     /// The shipment, by name or path
-    shipment: String,
+    pub(super) shipment: String,
     #[command(flatten)]
-    on: On,
+    pub(super) on: On,
 }
 
 impl On {
@@ -34,12 +34,11 @@ impl On {
     }
 }
 
-/// Reads the books and folds them up to a day, that of the last event where none is given.
-pub(super) fn with_ledger(
+/// Reads the books, in which something is booked.
+pub(super) fn with_books(
     options: &Options,
     mut report: Report,
-    (until, reading): (Option<Date>, Reading),
-    then: impl FnOnce(&Ledger<'_>, Date, &Report) -> Exit,
+    then: impl FnOnce(Workspace, Books, Report) -> Exit,
 ) -> Exit {
     let workspace = options.workspace(&mut report);
     let books = workspace.and_then(|workspace| {
@@ -57,20 +56,50 @@ pub(super) fn with_ledger(
     if books.freezes.is_empty() {
         return Exit::No(Options::say("no shipment is booked: quaystone book SHIPMENT books one"));
     }
+    then(workspace, books, report)
+}
+
+/// Reads the books and folds them up to a day, that of the last event where none is given.
+pub(super) fn with_ledger(
+    options: &Options,
+    report: Report,
+    on: (Option<Date>, Reading),
+    then: impl FnOnce(&Ledger<'_>, Date, &Report) -> Exit,
+) -> Exit {
+    with_books(options, report, |workspace, books, mut report| {
+        folded((&workspace, &books), on, &mut report, then)
+    })
+}
+
+fn folded(
+    (workspace, books): (&Workspace, &Books),
+    (until, reading): (Option<Date>, Reading),
+    report: &mut Report,
+    then: impl FnOnce(&Ledger<'_>, Date, &Report) -> Exit,
+) -> Exit {
     let last = || books.events.iter().map(BookEvent::posted_on).max();
     let Some(day) = until.or_else(last) else {
         return Exit::No(Options::say(
             "nothing has happened yet: events stand in books/SHIPMENT/events.toml",
         ));
     };
-    let ledger = fold(&books, (Some(day), reading), &mut report);
-    for fault in report.sorted().into_iter().cloned().collect::<Vec<_>>() {
-        Options::keep_texts(&fault, &workspace, &mut report);
-    }
-    match Options::told(&report, ledger) {
-        Ok(ledger) => then(&ledger, day, &report),
+    match ledger_of((workspace, books), (Some(day), reading), report) {
+        Ok(ledger) => then(&ledger, day, report),
         Err(exit) => exit,
     }
+}
+
+/// Folds books up to a day.
+pub(super) fn ledger_of<'b>(
+    (workspace, books): (&Workspace, &'b Books),
+    on: (Option<Date>, Reading),
+    report: &mut Report,
+) -> Result<Ledger<'b>, Exit> {
+    let ledger = fold(books, on, report);
+    for fault in report.sorted().into_iter().cloned().collect::<Vec<_>>() {
+        Options::keep_texts(&fault, workspace, report);
+    }
+    Options::told(report, ledger)
 }
 
 /// Folds the books up to a day for one booked shipment, by position.

@@ -92,7 +92,7 @@ enum Command {
     /// Keep a shipment's estimate as the books have it from then on
     Book(book::Args),
     /// Hold what stood on the rack against the packing list
-    Arrive(ledger::Booked),
+    Arrive(arrive::Args),
     /// Hold bills against what was estimated, charge by charge
     Settle(ledger::Booked),
     /// List every line of the ledger, for a ledger of your own

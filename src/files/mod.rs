@@ -8,7 +8,9 @@ use std::fs::FileType;
 
 pub use digest::digest;
 pub use reading::{read, read_bytes};
-pub use writing::{Contents, Refusal, bytes, copy_folder, remove, write_all, write_new};
+pub use writing::{
+    Contents, Refusal, append, bytes, copy_folder, remove, seen, write_all, write_new,
+};
 
 /// What a folder is called.
 const FOLDER: &str = "a folder";

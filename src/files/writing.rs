@@ -80,6 +80,44 @@ pub fn write_all(
     Ok(())
 }
 
+/// The bytes of a file that something is to be added to; none where it is not there.
+///
+/// # Errors
+/// Where it cannot be read.
+pub fn seen(path: &Path) -> Result<Vec<u8>, Refusal> {
+    match fs::read(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
+        read => Ok(read?),
+    }
+}
+
+/// Adds a text to the end of a file, whole or not at all. `before` is what stood there as it was read: where
+/// another run has written since, nothing is added.
+///
+/// # Errors
+/// Why it is not written.
+pub fn append(path: &Path, before: &[u8], text: &str) -> Result<(), Refusal> {
+    // Made while the folder is locked.
+    let contents: Contents<'_> = Box::new(|out| {
+        let now = match seen(path) {
+            Ok(now) => now,
+            Err(Refusal::System(error)) => return Err(error),
+            Err(_) => Vec::new(),
+        };
+        if now != before {
+            return Err(io::Error::other(
+                "it has changed since it was read: run the command again",
+            ));
+        }
+        out.write_all(&now)?;
+        if now.last().is_some_and(|last| *last != b'\n') {
+            out.write_all(b"\n")?;
+        }
+        out.write_all(text.as_bytes())
+    });
+    write_all(vec![(path, contents)], true).map_err(|(_, refusal)| refusal)
+}
+
 /// Writes files by their paths inside a folder, all of them or none, and makes the folders that they need.
 /// Where they are not written, the folders that were made are gone again.
 ///

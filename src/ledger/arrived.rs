@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::state::Ledger;
 use super::whereabouts::Where;
 use crate::quantity::{Area, Currency, Money, Overflow};
-use crate::trade::{BookKind, FoundState};
+use crate::trade::{BookKind, Found, FoundState};
 
 /// The slabs of one line of an invoice in one box.
 #[derive(Debug, Clone)]
@@ -45,13 +45,8 @@ impl Arrived<'_> {
 /// Where a sum cannot be held.
 pub fn arrived<'l>(ledger: &'l Ledger<'_>, shipment: usize) -> Result<Vec<Arrived<'l>>, Overflow> {
     let Some(freeze) = ledger.freeze(shipment) else { return Ok(Vec::new()) };
-    let mut found: BTreeMap<&str, FoundState> = BTreeMap::new();
-    let posted = ledger.entries.iter().filter_map(|entry| ledger.books.events.get(entry.event));
-    for event in posted.filter(|event| event.shipment.as_ref() == Some(&freeze.shipment)) {
-        if let BookKind::Arrive { found: all, .. } = &event.what {
-            found.extend(all.iter().map(|one| (one.slab.value.as_str(), one.state)));
-        }
-    }
+    let found = self::found(ledger, shipment).map(|one| (one.slab.value.as_str(), one.state));
+    let found: BTreeMap<&str, FoundState> = found.collect();
     let mut rows: BTreeMap<(usize, usize), Arrived<'l>> = BTreeMap::new();
     let states = ledger.slabs.get(shipment).map_or(&[][..], |slabs| slabs);
     for (slab, state) in freeze.slabs.iter().zip(states) {
@@ -72,6 +67,20 @@ pub fn arrived<'l>(ledger: &'l Ledger<'_>, shipment: usize) -> Result<Vec<Arrive
         row.expensed = row.expensed.plus(Money::from_minor(state.held, freeze.currency))?;
     }
     Ok(rows.into_values().collect())
+}
+
+/// What was found otherwise than it was packed as the boxes of a shipment were unloaded.
+pub fn found<'l>(ledger: &'l Ledger<'_>, shipment: usize) -> impl Iterator<Item = &'l Found> {
+    let own = ledger.freeze(shipment).map(|freeze| freeze.shipment.as_str());
+    let posted = ledger.entries.iter().filter(|one| !ledger.reversed.contains_key(&one.event));
+    let events = posted.filter_map(|entry| ledger.books.events.get(entry.event));
+    let found = events.filter(move |event| event.shipment.as_deref() == own).map(|event| {
+        match &event.what {
+            BookKind::Arrive { found, .. } => &found[..],
+            _ => &[],
+        }
+    });
+    found.flatten()
 }
 
 fn begun<'l>(line: &'l str, container: &'l str, currency: Currency) -> Arrived<'l> {

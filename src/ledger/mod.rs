@@ -24,6 +24,7 @@
 //! identities what must hold at every date
 //! audit      accounts from day to day
 //! summed     what of the journal is exported
+//! arriving   a list of the yard against the packing list, as events
 //! arrived    what stood on the rack against the packing list
 //! stock      the list of slabs on a day
 //! grouped    the list summed up
@@ -31,6 +32,7 @@
 //! ```
 
 mod arrived;
+mod arriving;
 mod audit;
 mod bills;
 mod close;
@@ -58,7 +60,8 @@ mod undo;
 mod whereabouts;
 mod yard;
 
-pub use arrived::{Arrived, arrived};
+pub use arrived::{Arrived, arrived, found};
+pub use arriving::arriving;
 pub use audit::{Audited, audited, kept_by};
 pub use close::debits;
 pub use deal::deal;

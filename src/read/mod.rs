@@ -5,6 +5,7 @@
 
 mod alike;
 mod answers;
+mod arrival;
 mod books;
 mod cells;
 mod duty;
@@ -30,6 +31,7 @@ mod workspace;
 
 pub use alike::as_said;
 pub use answers::{Kept, answers, answers_file, only_supplier};
+pub use arrival::arrival;
 pub use books::{Books, booked, books, exported, freeze_folder};
 pub use packing::{
     Heading, Word, date_as_range, folded, headers, heading, is_side, slab_range, unit_of, words,

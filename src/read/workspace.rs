@@ -55,7 +55,7 @@ impl Workspace {
     }
 
     /// A file as the user knows it: relative to the workspace where it lies inside.
-    pub(super) fn name_of(&self, path: &Path) -> String {
+    pub fn name_of(&self, path: &Path) -> String {
         // A shipment may be named by a path that leads here another way, over a link say.
         let real = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_owned());
         let inside = path.strip_prefix(&self.root).map(Path::to_owned);

@@ -10,6 +10,7 @@
 //! ```
 
 pub mod account;
+pub mod arrival;
 pub mod bond;
 pub mod book_event;
 pub mod calendar;
@@ -47,6 +48,7 @@ pub mod workday;
 pub mod yard;
 
 pub use account::{Account, AccountRow, Exported, numbered};
+pub use arrival::{ArrivalRow, ArrivalState};
 pub use bond::{BondStep, ContinuousBond};
 pub use book_event::{
     BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece, Use,

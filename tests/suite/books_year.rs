@@ -92,3 +92,32 @@ fn nothing_is_posted_into_a_closed_year_unseen() {
     let posted = in_stock(&["stock", "--on", "2026-12-31"]);
     assert_eq!(in_stock(&["stock", "--on", "2026-12-31", "--known"]), posted - 1);
 }
+
+/// A slab of the white marble was cut in the new year, a count found one slab gone, and the entry was liquidated with
+/// 84.30 more: the pieces, what is sold and what is left bear it.
+#[test]
+fn a_piece_is_listed_priced_and_explained() {
+    let stock = json(&demo(), &["stock"]);
+    let find = |id: &str| {
+        stock["slabs"].as_array().unwrap().iter().find(|one| one["slab"] == id).unwrap().clone()
+    };
+    let pieces = ["412-27a", "412-27b"].map(find);
+    // The pieces are 2.25 and 1.85 m2, and 0.35 m2 are wasted beyond what a cut takes: whatever comes to the slab, it is
+    // shared so, to the cent.
+    let all = json(&demo(), &["stock", "--all"]);
+    let all = all["slabs"].as_array().unwrap();
+    let whole = all.iter().find(|one| one["slab"] == "412-27").unwrap();
+    let [first, second, lost] = [&pieces[0], &pieces[1], whole].map(|one| cents(&one["cost"]));
+    let all = first + second + lost;
+    for (own, area) in [(first, 225), (second, 185), (lost, 35)] {
+        assert!((own * 445 - all * area).abs() <= 445, "{own} of {all} for {area}");
+    }
+    assert_eq!(
+        (&*whole["status"].to_string(), pieces[1]["quality"].as_str()),
+        ("\"cut\"", Some("remnant"))
+    );
+    let page = stdout(&demo(), &["explain", "white-marble-spring", "412-27a", "--booked"]);
+    assert!(page.contains("412-27a is a piece of 412-27, and is on hand at"), "{page}");
+    assert_eq!(find("415-03")["measured_m2"], "4.8238");
+    assert!(!stock["slabs"].as_array().unwrap().iter().any(|one| one["slab"] == "415-02"));
+}

@@ -8,6 +8,7 @@
     reason = "a test fails by panicking, and may measure in floats"
 )]
 
+mod arrival;
 mod asked;
 mod book;
 mod books;

@@ -510,7 +510,7 @@ fn wrong_unit(
 }
 
 /// The place of a cell in its line.
-pub(super) fn cell_place(source: &Source, row: usize, index: usize) -> Place {
+pub(in crate::read) fn cell_place(source: &Source, row: usize, index: usize) -> Place {
     let line = source.line(row);
     let delimiter = cells::delimiter(&source.text);
     match rows::cell_range(source.line_text(row), delimiter, index) {

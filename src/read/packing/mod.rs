@@ -19,6 +19,7 @@ use crate::fault::{Code, Fault, Report, Reported, Source};
 use crate::trade::{Line, Tariffs, Timber};
 pub(super) use bundles::Packing;
 use ground::{Ground, line_facts};
+pub(super) use layout::cell_place;
 pub use layout::headers;
 use layout::{Layout, NEEDED};
 use list::List;

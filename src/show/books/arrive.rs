@@ -1,16 +1,29 @@
 //! What stood on the rack against the packing list, as a page.
 
-use crate::ledger::{Arrived, Ledger};
+use crate::ledger::{Arrived, Ledger, found};
 use crate::quantity::Units;
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
-use crate::trade::Date;
+use crate::trade::{Date, Found};
 
-/// The page of a shipment's arrival.
+/// The events that a list of the yard makes.
+#[derive(Debug)]
+pub struct Proposed {
+    /// How many they are.
+    pub events: usize,
+    /// Their text.
+    pub text: String,
+    /// The file that they belong to.
+    pub file: String,
+    /// Whether they stand there now.
+    pub is_written: bool,
+}
+
+/// The page of a shipment's arrival; with what a list of the yard makes of it.
 pub fn arrive<'a>(
     ledger: &'a Ledger<'_>,
     shipment: usize,
     arrived: &'a [Arrived<'a>],
-    (on, units): (Date, Units),
+    (on, proposed, units): (Date, Option<&'a Proposed>, Units),
 ) -> Page<'a> {
     let freeze = ledger.freeze(shipment);
     let called = freeze.map_or("", |freeze| freeze.shipment.as_str());
@@ -51,14 +64,51 @@ pub fn arrive<'a>(
         is_main: true,
     };
     let over = ledger.over.get(shipment).map_or(&[][..], |over| over);
-    let over: Vec<String> = over
-        .iter()
-        .map(|(slab, yard, _)| format!("{slab} stands in {yard} and was never packed"))
-        .collect();
+    let over =
+        over.iter().map(|(slab, yard, _)| format!("{slab} stands in {yard} and was never packed"));
+    let proposed = proposed.map(|own| {
+        let events = if own.events == 1 { "the event" } else { "the events" };
+        if own.is_written {
+            format!("From the list: {events} of it are added to {}.", own.file)
+        } else {
+            format!("From the list, as it would be: --write adds {events} of it to {}.", own.file)
+        }
+    });
+    let notes: Vec<String> = over.chain(proposed).collect();
     let mut blocks =
         vec![Block::Heading(format!("Arrival of {called} on {on}")), Block::Table(table)];
-    if !over.is_empty() {
-        blocks.push(Block::Notes(over));
+    let found: Vec<&Found> = found(ledger, shipment).collect();
+    if !found.is_empty() {
+        blocks.push(Block::Table(otherwise(found, units)));
+    }
+    if !notes.is_empty() {
+        blocks.push(Block::Notes(notes));
     }
     Page { blocks }
+}
+
+/// The slabs that are not as they were packed.
+fn otherwise(found: Vec<&Found>, units: Units) -> Table<'_> {
+    let rows = found.into_iter().map(move |one| {
+        vec![
+            Cell::text(one.slab.value.as_str()),
+            Cell::text(one.state.word()),
+            Cell::maybe(one.area.map(|area| area.figure(units, 4))),
+            Cell::text(one.quality.as_deref().unwrap_or("")),
+            Cell::text(one.remark.as_deref().unwrap_or("")),
+        ]
+    });
+    Table {
+        title: "Slabs that are not as they were packed".to_owned(),
+        columns: vec![
+            Column::words("slab"),
+            Column::words("found"),
+            Column::figures(format!("measures {}", units.area())),
+            Column::words("quality"),
+            Column::words("remark"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
 }

@@ -5,11 +5,15 @@ use crate::quantity::{Money, Overflow};
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::trade::{Freeze, Treatment};
 
-/// The page of one slab of a booked estimate.
+/// The page of one slab of a booked estimate; `piece` says what a piece of it has.
 ///
 /// # Errors
 /// Where a sum cannot be held.
-pub fn explained_booked(freeze: &Freeze, slab: usize) -> Result<Page<'_>, Overflow> {
+pub fn explained_booked(
+    freeze: &Freeze,
+    slab: usize,
+    piece: Option<String>,
+) -> Result<Page<'_>, Overflow> {
     let all = shared(freeze, slab)?;
     let is_stock = |one: &&Shared<'_>| {
         one.charges.first().is_some_and(|charge| charge.treatment == Treatment::Stock)
@@ -47,11 +51,11 @@ pub fn explained_booked(freeze: &Freeze, slab: usize) -> Result<Page<'_>, Overfl
         totals: None,
         is_main: true,
     };
-    Ok(Page {
-        blocks: vec![
-            Block::Heading(format!("Slab {id} of {} as it was booked", freeze.shipment)),
-            Block::Facts(vec![("cost".to_owned(), cost.to_string())]),
-            Block::Table(table),
-        ],
-    })
+    let mut blocks = vec![
+        Block::Heading(format!("Slab {id} of {} as it was booked", freeze.shipment)),
+        Block::Facts(vec![("cost".to_owned(), cost.to_string())]),
+        Block::Table(table),
+    ];
+    blocks.extend(piece.map(|piece| Block::Notes(vec![piece])));
+    Ok(Page { blocks })
 }

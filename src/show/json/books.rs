@@ -6,9 +6,10 @@ use serde::Serialize;
 
 use super::parts::{FORMAT, plain, write};
 use crate::ledger::{
-    Arrived, Audited, Broken, Entry, Grouped, Ledger, Line, Listed, Settled, Where, kept_by,
+    Arrived, Audited, Broken, Entry, Grouped, Ledger, Line, Listed, Settled, Where, found, kept_by,
 };
 use crate::quantity::Money;
+use crate::show::Proposed;
 use crate::trade::{AccountRow, Date, Treatment, numbered};
 
 #[derive(Serialize)]
@@ -370,6 +371,26 @@ struct ArriveJson<'a> {
     lines: Vec<ArrivedJson<'a>>,
     /// Slabs that came and were never packed.
     over: Vec<&'a str>,
+    /// What was found otherwise than it was packed.
+    found: Vec<FoundJson<'a>>,
+    /// The events that a list of the yard makes.
+    proposed: Option<ProposedJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct FoundJson<'a> {
+    slab: &'a str,
+    state: &'static str,
+    area_m2: Option<String>,
+    quality: Option<&'a str>,
+    remark: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct ProposedJson<'a> {
+    file: &'a str,
+    written: bool,
+    text: &'a str,
 }
 
 #[derive(Serialize)]
@@ -394,7 +415,7 @@ pub fn arrive(
     ledger: &Ledger<'_>,
     shipment: usize,
     arrived: &[Arrived<'_>],
-    on: Date,
+    (on, proposed): (Date, Option<&Proposed>),
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let freeze = ledger.freeze(shipment);
@@ -418,6 +439,20 @@ pub fn arrive(
         currency: freeze.map_or("", |freeze| freeze.currency.code()),
         lines: lines.collect(),
         over: over.iter().map(|(slab, ..)| slab.as_str()).collect(),
+        found: found(ledger, shipment)
+            .map(|one| FoundJson {
+                slab: &one.slab.value,
+                state: one.state.word(),
+                area_m2: one.area.map(|area| area.base().normalize().to_string()),
+                quality: one.quality.as_deref(),
+                remark: one.remark.as_deref(),
+            })
+            .collect(),
+        proposed: proposed.map(|own| ProposedJson {
+            file: &own.file,
+            written: own.is_written,
+            text: &own.text,
+        }),
     };
     write(&json, out)
 }
