@@ -86,6 +86,8 @@ fn listed(
     let ledger = ledger_of((workspace, &books), (Some(on), Reading::Posted), report)?;
     let shipment = booked(&ledger, &args.booked.shipment)?;
     if args.write {
+        // What was written for later days has to stand with it, too.
+        ledger_of((workspace, &books), (None, Reading::Posted), report)?;
         files::append(&path, &seen, &proposed.text)
             .map_err(|refusal| Options::not_written(Some(&path), &refusal))?;
     }
