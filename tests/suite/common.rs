@@ -228,3 +228,8 @@ pub(crate) fn rows(text: &str) -> Vec<(String, toml::Table)> {
     }
     all
 }
+
+/// How much a test draws: as much as `QUAYSTONE_DRAWN` says, else its usual number.
+pub(crate) fn drawn(usual: u64) -> u64 {
+    std::env::var("QUAYSTONE_DRAWN").map_or(usual, |count| count.parse().unwrap())
+}

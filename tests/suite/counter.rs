@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 use crate::commands::snapshot;
-use crate::common::{Tiny, demo, json, json_of_any_answer, run, stdout};
+use crate::common::{Tiny, demo, drawn, json, json_of_any_answer, run, stdout};
 
 const FILE: &str = "shipments/plain/shipment.toml";
 
@@ -152,11 +152,6 @@ fn every_form_of_the_counter_page() {
     stdout(tiny.path(), &["letter", "plain", "--way", "cif", "--price", &asked]);
 }
 
-/// How much is asked for: one bundle after the other up to 24, or a few.
-fn drawn() -> u64 {
-    std::env::var("QUAYSTONE_DRAWN").map_or(1, |count| count.parse().unwrap())
-}
-
 /// The demo's nominal marble, CIF at 59.50 USD/m2, with a way to buy it FOB at 49.70.
 fn nominal_ways() -> Tiny {
     const MARBLE: &str = "shipments/white-marble-cif/shipment.toml";
@@ -177,7 +172,7 @@ fn nominal_ways() -> Tiny {
 fn the_cheaper_at_each_number_of_bundles_is_what_single_runs_find() {
     let tiny = nominal_ways();
     let name = "white-marble-cif";
-    let last = if drawn() > 1 { 24 } else { 9 };
+    let last = if drawn(1) > 1 { 24 } else { 9 };
     let range = format!("bundles=3..{last}");
     let args = ["counter", name, "--against", name, "--against-way", "fob", "--over", &range];
     let page = json_of_any_answer(&tiny, &args);

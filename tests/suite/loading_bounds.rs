@@ -6,7 +6,7 @@ use quaystone::load::engine::{
     LENGTH_LIMIT, LineLoad, MASS_LIMIT, Piece, Problem, Redone, check, redo, solve, stand,
 };
 
-use crate::common::{Tiny, run};
+use crate::common::{Tiny, drawn, run};
 use crate::random::Dice;
 
 /// One of the ends of a range, or a figure between.
@@ -89,7 +89,7 @@ fn problem(dice: &mut Dice) -> Problem {
 /// `QUAYSTONE_DRAWN=100` draws a hundred times as many.
 #[test]
 fn figures_at_the_ends_of_their_ranges_overflow_nowhere() {
-    let times = std::env::var("QUAYSTONE_DRAWN").map_or(1, |count| count.parse().unwrap());
+    let times = drawn(1);
     let effort = Effort::of(300_000);
     let mut loaded = 0;
     for seed in 0..300 * times {

@@ -12,18 +12,13 @@ use quaystone::trade::Leg;
 use rayon::prelude::*;
 use serde_json::Value;
 
-use crate::common::{cost, try_cost};
+use crate::common::{cost, drawn, try_cost};
 use crate::random::{Dice, Made, Shape};
-
-/// How many workspaces of each shape are drawn.
-fn drawn() -> u64 {
-    std::env::var("QUAYSTONE_DRAWN").map_or(1, |count| count.parse().unwrap())
-}
 
 /// A few shapes in the usual tests, all where more is asked for.
 fn shapes() -> &'static [Shape] {
     const FEW: [Shape; 3] = [Shape::Parts, Shape::AnyTerms, Shape::Forwarders];
-    if drawn() > 1 { &Shape::ALL } else { &FEW }
+    if drawn(1) > 1 { &Shape::ALL } else { &FEW }
 }
 
 const ACROSS: [&str; 2] = ["--across", "stones,thickness,quality"];
@@ -162,7 +157,7 @@ fn trial<'a>(page: &'a Value, what: &str) -> &'a Value {
 /// The price to ask for against the same goods at other prices, and each step within a tenth of it.
 fn scan_prices(scanned: &mut Scanned) {
     let name = scanned.name();
-    let many = drawn() > 1;
+    let many = drawn(1) > 1;
     let other = i64::try_from(scanned.dice.from(750, 1_150)).unwrap();
     scanned.write("other", &priced(&scanned.text, |_, figure| thousandths(figure, other)));
     let goal = scanned.decision("other").unwrap();
@@ -241,7 +236,7 @@ fn scan_prices(scanned: &mut Scanned) {
 #[test]
 fn the_counter_price_is_that_of_a_full_scan_of_files() {
     for shape in shapes() {
-        (0..drawn()).for_each(|seed| scan_prices(&mut Scanned::new(*shape, seed)));
+        (0..drawn(1)).for_each(|seed| scan_prices(&mut Scanned::new(*shape, seed)));
     }
 }
 
@@ -381,7 +376,7 @@ fn scan_range(scanned: &mut Scanned, lever: u64) {
 #[test]
 fn the_ranges_over_days_rates_and_freight_are_those_of_a_full_scan_of_files() {
     for (at, shape) in (0..).zip(shapes()) {
-        (0..drawn()).for_each(|seed| scan_range(&mut Scanned::new(*shape, seed), (seed + at) % 3));
+        (0..drawn(1)).for_each(|seed| scan_range(&mut Scanned::new(*shape, seed), (seed + at) % 3));
     }
 }
 

@@ -3,13 +3,9 @@
 //! What is known to fail stands in [`KNOWN`] with its reason. The list only gets shorter: a shape
 //! that passes must leave it.
 
+use crate::common::drawn;
 use crate::random::{Dice, Made, Shape, WAY};
 use serde_json::Value;
-
-/// How many workspaces of each shape are drawn: as many as `QUAYSTONE_DRAWN` says.
-fn drawn() -> u64 {
-    std::env::var("QUAYSTONE_DRAWN").map_or(3, |count| count.parse().unwrap())
-}
 
 /// Shapes that fail a property today, and what is wrong.
 const KNOWN: &[(&str, Shape, &str)] = &[];
@@ -18,7 +14,7 @@ const KNOWN: &[(&str, Shape, &str)] = &[];
 /// found.
 fn holds(property: &str, shapes: &[Shape], check: impl Fn(&Made) -> Result<(), String> + Sync) {
     let failed = |shape: Shape| {
-        (0..drawn()).find_map(|seed| {
+        (0..drawn(2)).find_map(|seed| {
             let made = Made::new(shape, seed);
             check(&made).err().map(|why| format!("{}: {why}", made.name()))
         })
