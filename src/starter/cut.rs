@@ -1,7 +1,10 @@
 //! Rows cut out of a table's text, with their comments, and templates filled in.
 
+use std::collections::BTreeSet;
+
+use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value, value};
+
 use super::reference;
-use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value, value};
 
 /// The kinds of rows that may stand under a `[[quote]]`.
 const KINDS: [&str; 8] = ["charge", "duty", "exchange", "finish", "rig", "road", "stone", "yard"];
@@ -87,8 +90,9 @@ impl Cut {
         let rows = rows.trim_start_matches('\n');
         let kinds =
             self.rows.iter().filter_map(|(kind, item)| Some((kind, item.as_array_of_tables()?)));
-        let keys = kinds.filter(|(_, rows)| !rows.is_empty()).map(|(kind, rows)| {
-            reference::keys_of(kind, |key| rows.iter().any(|row| row.contains_key(key)))
+        let keys = kinds.flat_map(|(kind, rows)| {
+            let own = reference::keys_of(kind, |key| rows.iter().any(|row| row.contains_key(key)));
+            std::iter::once(own).chain(lists_in(kind, rows)).filter(|text| !text.is_empty())
         });
         let head = Some(format!("{}\n", self.head)).filter(|_| !self.head.is_empty());
         let head: Vec<String> = head.into_iter().chain(keys).collect();
@@ -99,6 +103,19 @@ impl Cut {
     pub(super) fn bare(&self) -> String {
         self.rows.to_string()
     }
+}
+
+/// What the reference says of the lists inside of rows, such as a road's axles.
+fn lists_in(kind: &str, rows: &ArrayOfTables) -> Vec<String> {
+    let lists: BTreeSet<&str> =
+        rows.iter().flat_map(|row| row.iter().map(|(key, _)| key)).collect();
+    let of = |list: &str| {
+        let parts = rows.iter().filter_map(|row| row.get(list)?.as_array()).flatten();
+        let parts: Vec<&InlineTable> = parts.filter_map(Value::as_inline_table).collect();
+        let has = |key: &str| parts.iter().any(|part| part.contains_key(key));
+        reference::keys_of(&format!("{kind}.{list}"), has)
+    };
+    lists.into_iter().map(of).collect()
 }
 
 /// Keeps rows of a list, each as `keep` leaves it.

@@ -8,7 +8,7 @@ const REFERENCE: &str = include_str!("../../rates/README.md");
 const WIDTH: usize = 100;
 
 /// The keys of a kind of rows, each with what it does: a comment a key, in the reference's order. Keys that the
-/// rows do not have are left out.
+/// rows do not have are left out; no text where the reference knows none of theirs.
 pub(super) fn keys_of(kind: &str, has: impl Fn(&str) -> bool) -> String {
     let name = format!("`[[{kind}]]`");
     let mut keys: Vec<(&str, String)> = Vec::new();
@@ -30,6 +30,9 @@ pub(super) fn keys_of(kind: &str, has: impl Fn(&str) -> bool) -> String {
                 keys.push((key, what.trim_matches(['|', ' ']).to_owned()));
             }
         }
+    }
+    if keys.is_empty() {
+        return String::new();
     }
     let wide = keys.iter().map(|(key, _)| key.len()).max().unwrap_or(0);
     let mut text = format!("# [[{kind}]], {title}:\n");

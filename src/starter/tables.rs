@@ -143,7 +143,8 @@ impl Tables {
     }
 
     pub(super) fn fees(&self, days: &Days, country: &str) -> String {
-        let own = Cut::of(FEES).keep("charge", |row| {
+        let head = "# Fees of customs, published ones; behind them what your broker, your insurer and your yard take.";
+        let own = Cut::of(FEES).under(head).keep("charge", |row| {
             let is_own = self.is_of(row) && text_of(row, "leg") == "duty and tax";
             if is_own && self.regime == "eu" && country != TAXED_IN {
                 mark(row, &format!("the rate is that of {TAXED_IN}: put that of {country} here"));
