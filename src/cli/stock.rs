@@ -89,7 +89,7 @@ fn list(args: &Args, options: &Options) -> Exit {
             };
             let groups = grouped(by)?;
             let json = |out: &mut dyn Write| show::json::grouped(&groups, on, out);
-            Ok(options.put(report, show::stock_by(&groups, on, units), &json))
+            Ok(options.put(report, show::stock_by((by.head(), &groups), on, units), &json))
         };
         put().unwrap_or_else(|exit| exit)
     })

@@ -32,6 +32,17 @@ pub(super) fn age_class(days: i64) -> (usize, &'static str) {
 }
 
 impl StockBy {
+    /// What the groups are, as a table's head.
+    pub fn head(self) -> &'static str {
+        match self {
+            Self::Yard => "place",
+            Self::Stone => "stone",
+            Self::Supplier => "supplier",
+            Self::Shipment => "shipment",
+            Self::Age => "age",
+        }
+    }
+
     /// What a slab is put under: a rank and a word.
     fn of(self, one: &Listed<'_>) -> (usize, String) {
         let word = match self {

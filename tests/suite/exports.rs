@@ -180,7 +180,7 @@ fn the_stock_list_is_summed_by_yard_stone_supplier_shipment_and_age() {
         assert!((own[2] - of_list[2]).abs() < 50_000 * i64::try_from(sums.len()).unwrap(), "{by}");
     }
     let ages = table(&["--by", "age"]);
-    let ages: Vec<&str> = ages.iter().map(|row| &*row["slabs that are"]).collect();
+    let ages: Vec<&str> = ages.iter().map(|row| &*row["age"]).collect();
     assert!(ages.contains(&"181 to 365 days"), "{ages:?}");
 }
 

@@ -23,13 +23,18 @@ pub fn audit<'a>(
         row
     });
     let by_charge = accounts.iter().any(|one| one.charge.is_some());
-    let of =
-        if by_charge { &["account", "of", "shipment", "charge"][..] } else { &["account", "of"] };
-    let words = of.iter().chain(&["currency"]).copied().map(Column::words);
+    let mut words = vec![Column::above("account", "")];
+    if by_charge {
+        words.extend([Column::above("of", ""), Column::above("shipment", "of")]);
+        words.push(Column::words("charge"));
+    } else {
+        words.push(Column::words("of"));
+    }
+    words.push(Column::words("currency"));
     let figures = ["opening", "debits", "credits", "closing"].map(Column::figures);
     let table = Table {
         title: format!("Accounts from {from} to {to}"),
-        columns: words.chain(figures).collect(),
+        columns: words.into_iter().chain(figures).collect(),
         rows: Rows::of(rows),
         totals: None,
         is_main: true,

@@ -120,18 +120,22 @@ fn status<'a>(one: &Listed<'a>) -> Cow<'a, str> {
     }
 }
 
-/// The page of sums of a list.
-pub fn stock_by(groups: &[Grouped], on: Date, units: Units) -> Page<'_> {
+/// The page of sums of a list, under a head that says what they are of.
+pub fn stock_by<'a>(
+    (head, groups): (&'static str, &'a [Grouped]),
+    on: Date,
+    units: Units,
+) -> Page<'a> {
     let area = units.area();
     let rows = groups.iter().map(move |one| {
         vec![
+            Cell::text(one.cost.currency().code()),
             Cell::text(one.what.as_str()),
             Cell::count(one.slabs),
             Cell::Figure(one.gross.figure(units, 4)),
             Cell::Figure(one.billed.figure(units, 4)),
             Cell::money(one.cost),
             Cell::money(one.written_down),
-            Cell::text(one.cost.currency().code()),
             Cell::maybe(per(one.worth, one.gross, units)),
             Cell::maybe(per(one.worth, one.billed, units)),
         ]
@@ -139,13 +143,13 @@ pub fn stock_by(groups: &[Grouped], on: Date, units: Units) -> Page<'_> {
     let table = Table {
         title: format!("Slabs on {on}"),
         columns: vec![
-            Column::words("slabs that are"),
+            Column::above("books", "in"),
+            Column::words(head),
             Column::figures("slabs"),
             Column::figures(format!("gross {area}")),
             Column::figures(format!("billed {area}")),
             Column::figures("cost"),
             Column::figures("written down"),
-            Column::words("books"),
             Column::figures(format!("cost per gross {area}")),
             Column::figures(format!("cost per billed {area}")),
         ],
