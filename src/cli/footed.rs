@@ -2,7 +2,7 @@
 
 use clap::ValueEnum;
 
-use crate::decide::{Across, Allowances, Asked, Footing, Refusal};
+use crate::decide::{Across, Allowances, Asked, Footing, Group, Like, Refusal};
 use crate::quantity::Written;
 use crate::trade::{Allowance, Tariffs};
 
@@ -71,6 +71,22 @@ impl Footed {
             },
         }
     }
+}
+
+/// The words that let goods of a comparison stand together, by what differs: `--across thickness,finish`.
+pub(super) fn across(groups: &[Group]) -> String {
+    let differs = |is_same: fn(&Like, &Like) -> bool| {
+        groups.windows(2).any(|two| matches!(two, [one, next] if !is_same(&one.goods, &next.goods)))
+    };
+    let kinds = [
+        ("stones", differs(|one, other| one.stone == other.stone)),
+        ("thickness", differs(|one, other| one.thickness == other.thickness)),
+        ("finish", differs(|one, other| one.finish == other.finish)),
+        ("quality", differs(|one, other| one.quality == other.quality)),
+    ];
+    let words: Vec<&str> =
+        kinds.into_iter().filter(|(_, differs)| *differs).map(|(word, _)| word).collect();
+    format!("--across {}", words.join(","))
 }
 
 /// Why offers cannot be compared as asked, in a sentence.

@@ -127,6 +127,9 @@ pub(super) fn run(of: &Ranged<'_>, options: &Options, report: &Report) -> Exit {
              moves: name the two of a row with use = \"plan\""
                 .to_owned()
         }
+        NoOver::NoCharge(_) if is_duty(range, bids) => {
+            "--over takes no duty: use what-if --set".to_owned()
+        }
         NoOver::NoCharge(known) => format!(
             "no charge of that name has an amount and falls on one of the offers; those that do: {}",
             known.join(", ")
@@ -136,4 +139,11 @@ pub(super) fn run(of: &Ranged<'_>, options: &Options, report: &Report) -> Exit {
         }
     };
     Exit::BadCommand(Options::say(&format!("error: {said}")))
+}
+
+/// Whether what moves is called as a duty.
+fn is_duty(range: &Over, bids: &[Bid<'_>]) -> bool {
+    let Over::Charge { name, .. } = range else { return false };
+    let mut layers = bids.iter().flat_map(|bid| &bid.tariffs.duties);
+    name == "duty" || name.starts_with("duty ") || layers.any(|row| row.name == *name)
 }

@@ -2,12 +2,14 @@
 
 use std::path::Path;
 
+use super::footed::across;
 use super::job::{Exit, Options};
 use super::progress::{self, Progress};
 use crate::decide::{
-    Bid, Change, Comparison, Draws, Named, Range, Surface, end_of_range, named, sweep,
+    Bid, Change, Comparison, Draws, Entry, Named, Part, Range, Surface, bare_end, end_of_range,
+    named, sweep, whole,
 };
-use crate::fault::{At, Code, Fault, Report, Reported, gathered};
+use crate::fault::{At, Code, Fault, Report, Reported, at_commas, gathered};
 use crate::quantity::Decimal;
 use crate::read;
 use crate::show::{self, SweepPage};
@@ -22,7 +24,7 @@ pub(super) struct Asked<'a> {
 }
 
 pub(super) fn run(of: &Asked<'_>, draws: Draws, options: &Options, report: &mut Report) -> Exit {
-    let offers = match with_areas(of) {
+    let offers = match with_areas(of, options) {
         Ok(offers) => offers,
         Err(why) => return Exit::BadCommand(Options::say(&format!("error: {why}"))),
     };
@@ -57,21 +59,27 @@ pub(super) fn run(of: &Asked<'_>, draws: Draws, options: &Options, report: &mut 
 }
 
 /// Each offer with the area that its cost is over: a sweep has totals alone, so it is all of the offer.
-fn with_areas<'a>(of: &Asked<'a>) -> Result<Vec<(Bid<'a>, Surface)>, String> {
-    let [group] = &of.comparison.groups[..] else {
-        return Err("a sweep compares whole offers, and these are of several goods: let them stand together with \
-                    --across"
-            .to_owned());
-    };
+fn with_areas<'a>(of: &Asked<'a>, options: &Options) -> Result<Vec<(Bid<'a>, Surface)>, String> {
+    let groups = &of.comparison.groups;
+    if groups.len() > 1 && of.bids.len() > 1 {
+        let all = groups.iter().map(|group| show::goods_in_words(&group.goods, options.units()));
+        let all: Vec<String> = all.collect();
+        return Err(format!(
+            "a sweep compares whole offers, and these are of several goods ({}): add {}",
+            all.join("; "),
+            across(groups)
+        ));
+    }
     let each = of.bids.iter().enumerate().map(|(at, bid)| {
         let name = bid.shipment.called();
-        let entry = group.entries.iter().find(|entry| entry.offer == at);
-        let entry = entry.ok_or_else(|| format!("{name} holds none of the goods"))?;
-        if let Err(why) = &entry.standing {
+        let own = groups.iter().flat_map(|group| &group.entries).filter(|entry| entry.offer == at);
+        let own: Vec<&Entry> = own.collect();
+        if let Some(why) = own.iter().find_map(|entry| entry.standing.as_ref().err()) {
             return Err(format!("{name} has no rank: {}", show::reason(why)));
         }
-        let area = entry.part.area(of.comparison.footing);
-        Ok((*bid, area.map_err(|_| format!("{name} has no area"))?.clone()))
+        let parts: Vec<&Part> = own.iter().map(|entry| &entry.part).collect();
+        let area = whole(&parts).and_then(|part| part.area(of.comparison.footing).ok().cloned());
+        Ok((*bid, area.ok_or_else(|| format!("{name} has no area"))?))
     });
     each.collect()
 }
@@ -85,21 +93,26 @@ fn ranges(
     let shipments: Vec<&Shipment> = of.bids.iter().map(|bid| bid.shipment).collect();
     let mut sources: Vec<&str> = Vec::new();
     gathered(rows.iter().enumerate().map(|(at, row)| {
-        let end = |value: &At<String>, report: &mut Report| -> Result<Named, Reported> {
+        let end = |key: &str, value: &At<String>, report: &mut Report| -> Result<Named, Reported> {
+            if bare_end(&row.of.value, &value.value).contains('=') {
+                let said = format!("\"{}\" is no end of \"{}\"", value.value, row.of.value);
+                let fault = Fault::error(Code::UnknownReference, said);
+                return Err(report.error(fault.at(&value.place, "expected a value of it").help(
+                    format!("write only the value, such as {key} = \"1.02 USD\" for of = \"1 EUR\""),
+                )));
+            }
             let words = end_of_range(&row.of.value, &value.value);
             named(&words, &shipments, of.tariffs, report).map_err(|why| {
                 let (message, more) = why.split_once('\n').unwrap_or((&why, ""));
-                let mut fault = Fault::error(Code::UnknownReference, message.to_owned())
+                let fault = Fault::error(Code::UnknownReference, message.to_owned())
                     .at(&value.place, format!("read as \"{words}\""));
-                if !more.is_empty() {
-                    fault = fault.help(more.trim().to_owned());
-                }
-                report.error(fault)
+                let more = more.lines().flat_map(|line| at_commas(line.trim(), 900));
+                report.error(more.fold(fault, |fault, line| fault.help(line.trim().to_owned())))
             })
         };
-        let low = end(&row.from, report)?;
-        let high = end(&row.to, report)?;
-        let mode = row.mode.as_ref().map(|mode| end(mode, report)).transpose()?;
+        let low = end("from", &row.from, report)?;
+        let high = end("to", &row.to, report)?;
+        let mode = row.mode.as_ref().map(|mode| end("mode", mode, report)).transpose()?;
         let ends: [Change; 2] = [low.change, high.change];
         if ends[0].between(&ends[1], Decimal::ZERO).is_none() {
             return Err(report.error(
@@ -126,9 +139,10 @@ fn ranges(
             }),
             None => rows.len() + at,
         };
+        let bare = |end: &str| bare_end(&row.of.value, end).to_owned();
         Ok(Range {
-            words: [&row.of, &row.from, &row.to].map(|one| one.value.clone()),
-            mode: row.mode.as_ref().map(|mode| mode.value.clone()),
+            words: [&row.of, &row.from, &row.to].map(|one| bare(&one.value)),
+            mode: row.mode.as_ref().map(|mode| bare(&mode.value)),
             offer: low.offer,
             ends,
             likeliest,

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::footed::{Footed, words};
+use super::footed::{Footed, across, words};
 use super::job::{Exit, Lapsed, Options, Read};
 use super::over::{self, Ranged};
 use super::progress::Progress;
@@ -11,7 +11,7 @@ use crate::decide::{
     Asking, Bid, Comparison, Draws, Group, Like, Named, Offer, Over, compare, first_fault, named,
     unfit, what_if,
 };
-use crate::fault::{Report, Reported, gathered};
+use crate::fault::{Report, Reported, at_commas, gathered};
 use crate::load::Known;
 use crate::read::{self, Asked, Workspace};
 use crate::show::{self, WhatIfPage};
@@ -27,7 +27,7 @@ pub(super) struct Args {
     /// -5 %", "1 EUR = 1.22 USD", "section 122 surcharge = 15 %" or "... ends 2026-05-01", "price of A =
     /// 48.00 EUR/m2", "payment = 30 % on order, rest 60 days after arrival", "density +3 %", "loss = 5 %",
     /// "bundles = 9", "sails = 2026-05-16"
-    #[arg(long, value_name = "CHANGE", required_unless_present_any = ["over", "sweep"])]
+    #[arg(long, value_name = "CHANGE")]
     set: Vec<String>,
     /// The cost at each value of a range, and where the cheapest changes: "sails=2026-04-01..2026-08-31",
     /// "bundles=1..24", "1 EUR = 1.05..1.15 USD", "ocean freight = 80..130 %"
@@ -63,6 +63,9 @@ fn wrong(said: &str) -> Exit {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    if args.set.is_empty() && args.over.is_none() && args.sweep.is_none() {
+        return wrong("say what changes: --set, --over or --sweep is needed, as --help shows");
+    }
     let chart: Vec<&Path> = args.chart.iter().map(PathBuf::as_path).collect();
     if let Err(exit) = options.refuse_one_path_twice(&chart) {
         return exit;
@@ -213,9 +216,9 @@ fn goods(comparison: &Comparison, options: &Options) -> Result<Option<Like>, Exi
             let all = all.map(|group| show::goods_in_words(&group.goods, options.units()));
             let all: Vec<String> = all.collect();
             Err(wrong(&format!(
-                "there are not one sort of goods that every offer holds ({}): let them stand together with \
-                 --across",
-                all.join("; ")
+                "the offers do not all hold one and the same sort of goods ({}): add {}",
+                all.join("; "),
+                across(&comparison.groups)
             )))
         }
     }
@@ -235,8 +238,8 @@ fn changes(
             Ok(change) => all.push(change),
             Err(why) => {
                 let whole = format!("error: --set \"{text}\": {why}");
-                for line in whole.lines() {
-                    said = Some(Options::say(line));
+                for line in whole.lines().flat_map(|line| at_commas(line, 160)) {
+                    said = Some(Options::say(&line));
                 }
             }
         }

@@ -39,9 +39,9 @@ pub use compare::{
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Search, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
-pub use named::{Named, end_of_range, named};
+pub use named::{Named, bare_end, end_of_range, named};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
 pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
-pub use part::{Like, Part, Sums, parts};
+pub use part::{Like, Part, Sums, parts, whole};
 pub use sweep::{Draws, Range, Sweep, Swept, sweep};
 pub use whatif::{Asking, Case, what_if};

@@ -27,8 +27,18 @@ pub struct Named {
 const FORM: &str = "write what changes and how, such as \"ocean freight +20 %\", \"1 EUR = 1.22 USD\", \
                     \"price = 48.00 EUR/m2\" or \"sails = 2026-05-16\"";
 
+/// The end of a range without what moves, which it may repeat: `1.02 USD` of `1 EUR = 1.02 USD`.
+pub fn bare_end<'a>(of: &str, end: &'a str) -> &'a str {
+    let currency = of.split_once(" 1 ").map(|(_, code)| format!("1 {code}"));
+    let names = std::iter::once(of).chain(currency.as_deref());
+    let mut rests = names.filter_map(|name| end.strip_prefix(name)).map(str::trim_start);
+    let rest = rests.find(|rest| rest.starts_with(['=', '+', '-']));
+    rest.map_or(end, |rest| rest.trim_start_matches('=').trim_start())
+}
+
 /// The words of a change that sets what moves to an end of a range: `-10 %` of it, or a value.
 pub fn end_of_range(of: &str, end: &str) -> String {
+    let end = bare_end(of, end);
     let is_more = end.starts_with(['+', '-']);
     if is_more { format!("{of} {end}") } else { format!("{of} = {end}") }
 }
@@ -124,8 +134,7 @@ pub fn named(
             let To::Is(text) = to else {
                 return Err(wants(what, "30 % on order, rest 60 days after arrival"));
             };
-            let payments =
-                payments_in_words(text, report).map_err(|why| format!("{what}: {why}"))?;
+            let payments = payments_in_words(text, report)?;
             of(*offer, Change::Payments(payments))
         }
         Thing::Day(event, offer) => of(*offer, Change::Day(*event, day(what, to)?)),
@@ -374,19 +383,27 @@ fn listed(all: impl IntoIterator<Item = String>) -> String {
 /// Says what there is to change, where a name fits none of it.
 fn nothing(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> String {
     let charges = || falling(offers, tariffs).map(|row| row.name.clone());
-    let legs = falling(offers, tariffs).map(|row| row.leg.word().to_owned());
+    let legs = || falling(offers, tariffs).map(|row| row.leg.word().to_owned());
     let duties = || layers(offers, tariffs).into_iter().map(|row| row.name.clone());
     let rates = tariffs.exchange.iter().filter(|row| row.used_for == ExchangeUse::Plan);
-    let of_all: Vec<String> = charges().chain(duties()).collect();
+    let of_all: Vec<String> = charges().chain(legs()).chain(duties()).collect();
     let names: Vec<&str> = of_all.iter().map(String::as_str).collect();
     let meant = nearest(what, &names);
+    let has_word = |name: &&String| name.split(' ').any(|word| word == what);
+    let mut near: Vec<String> = of_all.iter().filter(has_word).cloned().collect();
+    if what == "duty" {
+        near.extend(duties());
+    }
+    near.retain(|name| Some(name.as_str()) != meant);
+    let near =
+        if near.is_empty() { near.concat() } else { format!("\n  near it: {}", listed(near)) };
     let meant = meant.map_or_else(String::new, |near| format!(" (is \"{near}\" meant?)"));
     let days = Event::ALL.iter().map(|(_, word)| (*word).to_owned());
     format!(
-        "nothing here is called \"{what}\"{meant}. What there is:\n  charges: {}\n  legs: {}\n  layers of \
+        "nothing here is called \"{what}\"{meant}. What there is:{near}\n  charges: {}\n  legs: {}\n  layers of \
          duty: {}\n  planning rates: {}\n  days: {}\n  and price, payment, bundles, density, loss",
         listed(charges()),
-        listed(legs),
+        listed(legs()),
         listed(duties()),
         listed(rates.map(|row| row.quote.value.to_string())),
         listed(days)

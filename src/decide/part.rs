@@ -245,6 +245,12 @@ impl Part {
     }
 }
 
+/// Parts of one offer as one: all of it. `None`: there is none, or a figure is too large.
+pub fn whole(parts: &[&Part]) -> Option<Part> {
+    let (first, rest) = parts.split_first()?;
+    rest.iter().try_fold((*first).clone(), |sum, part| sum.plus(part))
+}
+
 /// Adds what is not there yet.
 fn add_new<T: PartialEq>(all: &mut Vec<T>, more: impl IntoIterator<Item = T>) {
     for one in more {

@@ -15,4 +15,4 @@ pub use place::{At, Place, Source};
 pub use render::{printable, render};
 pub use report::{Fault, Report, Reported, Severity, gathered, tried};
 pub use unseen::{is_unseen, looks, plain};
-pub use wrap::{broken, columns, tied, untied, wrapped};
+pub use wrap::{at_commas, broken, columns, tied, untied, wrapped};

@@ -78,6 +78,24 @@ fn at_spaces_and_seams(text: &str) -> Box<dyn Iterator<Item = Word<'_>> + '_> {
     }))
 }
 
+/// A line as lines of about so many characters: a list goes on in the next one after a comma. No name is cut.
+pub fn at_commas(line: &str, most: usize) -> Vec<String> {
+    let mut all = vec![String::new()];
+    let mut length = 0;
+    for part in line.split_inclusive(", ") {
+        let own = part.chars().count();
+        if length > 0 && length + own > most {
+            all.push("    ".to_owned());
+            length = 0;
+        }
+        length += own;
+        if let Some(last) = all.last_mut() {
+            last.push_str(part);
+        }
+    }
+    all.iter().map(|line| line.trim_end().to_owned()).collect()
+}
+
 /// The columns of a terminal that a text takes.
 pub fn columns(text: &str) -> usize {
     display_width(text)

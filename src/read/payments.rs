@@ -16,7 +16,9 @@ pub(super) fn payments(
     report: &mut Report,
 ) -> Result<Vec<Payment>, Reported> {
     let all = each(row, "payment", report, |one, report| payment(one, calendars, report))?;
-    check_sum(&all, report);
+    if let Some(off) = off_sum(&all) {
+        off.report(report);
+    }
     Ok(all)
 }
 
@@ -38,15 +40,21 @@ pub fn payments_in_words(text: &str, report: &mut Report) -> Result<Vec<Payment>
     let rows: Option<String> =
         text.split(',').enumerate().map(|(at, one)| in_file(at + 1, one.trim())).collect();
     let source = Source::new("--pay", rows.ok_or(form)?);
-    let read = table::parse(&source, report, |top, report| payments(top, &[], report));
+    let one = |row: &Table<'_>, report: &mut Report| payment(row, &[], report);
+    let read = table::parse(&source, report, |top, report| each(top, "payment", report, one));
     let errors = report.sorted();
     match (read, errors.first()) {
-        (Ok(read), None) => Ok(read),
+        (Ok(read), None) => match off_sum(&read) {
+            Some(off) => Err(off.words()),
+            None => Ok(read),
+        },
         (_, first) => Err(first.map_or_else(
             || form.to_owned(),
             |fault| {
                 let label = fault.place.as_ref().map_or("", |(_, label)| label.as_str());
-                let help = fault.help.first().map_or(form, String::as_str);
+                // Help that has a key is for a file.
+                let mut help = fault.help.iter().map(String::as_str);
+                let help = help.find(|help| !help.contains(" = ")).unwrap_or(form);
                 format!("{}: {label}; {help}", fault.message)
             },
         )),
@@ -65,6 +73,9 @@ fn in_file(number: usize, text: &str) -> Option<String> {
         (format!("amount = \"{figure} {currency}\""), when)
     };
     let when = when.trim();
+    if when.is_empty() {
+        return None;
+    }
     let day = match when.strip_prefix("on ").map(str::trim) {
         Some(day) if day.parse::<Date>().is_ok() => format!("on = {day}"),
         _ => format!("due = \"{}\"", payment_words::due(when).unwrap_or(when.to_owned())),
@@ -161,37 +172,65 @@ fn day(
     }
 }
 
-fn check_sum(all: &[Payment], report: &mut Report) {
+/// Payments that do not make a whole.
+enum OffSum<'a> {
+    /// Two are of the rest.
+    TwoRests(&'a Payment, &'a Payment),
+    /// The shares make this much, and the rest is not stated or is nothing.
+    Makes(Percent, &'a Payment),
+}
+
+impl OffSum<'_> {
+    /// Reports it as of a file.
+    fn report(&self, report: &mut Report) {
+        report.add(match self {
+            Self::TwoRests(first, second) => {
+                Fault::error(Code::Contradiction, "two payments of the rest")
+                    .at(&second.part.place, "again here")
+                    .also(&first.part.place, "first here")
+            }
+            Self::Makes(sum, last) => {
+                Fault::error(Code::Contradiction, format!("the payments make {sum} of the invoice"))
+                    .at(&last.part.place, "the last of them")
+                    .help("correct the shares, or let one payment be share = \"rest\"")
+            }
+        });
+    }
+
+    /// It in a sentence, for payments in words.
+    fn words(&self) -> String {
+        match self {
+            Self::TwoRests(..) => "two payments are of the rest: write one of them".to_owned(),
+            Self::Makes(sum, _) => {
+                let whole = Decimal::ONE_HUNDRED;
+                let way = match sum.hundredths() {
+                    sum if sum < whole => "add \"rest 60 days after arrival\"",
+                    sum if sum > whole => "correct the percentages",
+                    _ => "leave out the rest",
+                };
+                format!("the payments make {sum} of the invoice: {way}")
+            }
+        }
+    }
+}
+
+fn off_sum(all: &[Payment]) -> Option<OffSum<'_>> {
     let rests: Vec<&Payment> =
         all.iter().filter(|one| one.part.value == PaymentPart::Rest).collect();
     if let [first, second, ..] = rests[..] {
-        report.add(
-            Fault::error(Code::Contradiction, "two payments of the rest")
-                .at(&second.part.place, "again here")
-                .also(&first.part.place, "first here"),
-        );
-        return;
+        return Some(OffSum::TwoRests(first, second));
     }
     let shares = all.iter().map(|one| match one.part.value {
         PaymentPart::Share(share) => Some(share.fraction()),
         PaymentPart::Amount(_) | PaymentPart::Rest => None,
     });
-    let Some(sum) = shares.clone().flatten().try_fold(Decimal::ZERO, Decimal::checked_add) else {
-        return;
-    };
+    let sum = shares.clone().flatten().try_fold(Decimal::ZERO, Decimal::checked_add)?;
     let whole = shares.clone().all(|share| share.is_some()) && rests.is_empty();
-    let Some(last) = all.last() else { return };
-    if sum > Decimal::ONE
+    let is_off = sum > Decimal::ONE
         || (whole && sum != Decimal::ONE)
-        || (!rests.is_empty() && sum == Decimal::ONE)
-    {
-        let sum = Percent::new(sum * Decimal::ONE_HUNDRED);
-        report.add(
-            Fault::error(Code::Contradiction, format!("the payments make {sum} of the invoice"))
-                .at(&last.part.place, "the last of them")
-                .help("correct the shares, or let one payment be share = \"rest\""),
-        );
-    }
+        || (!rests.is_empty() && sum == Decimal::ONE);
+    let last = all.last().filter(|_| is_off)?;
+    Some(OffSum::Makes(Percent::new(sum * Decimal::ONE_HUNDRED), last))
 }
 
 /// The payments stated as amounts, for the check that an invoice has one currency.

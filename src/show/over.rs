@@ -3,7 +3,9 @@
 use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
-use crate::decide::{AtValue, Comparison, Cost, Like, Over, Value, Winner, alike, ranges, refused};
+use crate::decide::{
+    AtValue, Comparison, Cost, Group, Like, Over, Value, Winner, alike, ranges, refused,
+};
 use crate::quantity::{Decimal, Price, Units, count_of, grouped};
 
 /// What the page is of.
@@ -156,7 +158,11 @@ fn heading(over: &Over) -> String {
 fn moves(page: &OverPage<'_>) -> String {
     let count = page.all.len();
     let grid = |[from, to, step]: &[Decimal; 3], unit: &str| {
-        format!("{from} to {to}{unit} in steps of {step}, {}", count_of(count, "value"))
+        let count = count_of(count, "value");
+        match unit {
+            "" => format!("{from} to {to}, in steps of {step}: {count}"),
+            of => format!("{from} to {to} % of {of}, in steps of {step} %: {count}"),
+        }
     };
     match page.over {
         Over::Bundles(first, last) => format!("the number of bundles, {first} to {last}"),
@@ -167,7 +173,7 @@ fn moves(page: &OverPage<'_>) -> String {
             format!("the planning rate of 1 {base} in {counter}, {}", grid(own, ""))
         }
         Over::Charge { name, grid: own } => {
-            format!("the amounts of {name} in the tables, {} of what stands there", grid(own, " %"))
+            format!("{name}, {}", grid(own, "the amounts in the tables"))
         }
     }
 }
@@ -196,11 +202,42 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
     vec![
         format!(
             "Each value is costed whole{each}, with its load and offers chosen again, at the \
-             prices as quoted: these are all ranges there are on this grid. {stays}"
+             prices as quoted: no step was left out. {stays}"
         ),
         "Costs are compared before they are rounded, not on these figures.".to_owned(),
         WITH_FINANCE.to_owned(),
     ]
+    .into_iter()
+    .chain(page.goods.into_iter().flat_map(|goods| without(page.comparison, goods)))
+    .collect()
+}
+
+/// The lines of offers that are not compared: another offer has no such goods.
+pub(super) fn without(comparison: &Comparison, goods: &Like) -> Vec<String> {
+    let is_here = |group: &&Group| group.goods == *goods;
+    let is_lacked = |group: &&Group| group.entries.len() < comparison.offers.len();
+    let offers = comparison.offers.iter().enumerate();
+    let notes = offers.filter_map(|(at, offer)| {
+        let lines = |group: &Group| -> Vec<usize> {
+            let own = group.entries.iter().filter(|entry| entry.offer == at);
+            own.flat_map(|entry| entry.part.lines.iter().copied()).collect()
+        };
+        let groups = || comparison.groups.iter();
+        let compared: Vec<usize> = groups().filter(is_here).flat_map(lines).collect();
+        let others = groups().filter(|group| !is_here(group)).filter(is_lacked);
+        let mut left: Vec<usize> = others.flat_map(lines).collect();
+        left.sort_unstable();
+        left.dedup();
+        let named = left.iter().filter_map(|line| {
+            let part = if compared.contains(line) { "part of " } else { "" };
+            Some(format!("{part}line {}", offer.lines.get(*line)?))
+        });
+        let named: Vec<String> = named.collect();
+        let (name, lines) = (&offer.name, named.join(", "));
+        (!named.is_empty())
+            .then(|| format!("{name} without {lines}: another offer has no such goods."))
+    });
+    notes.collect()
 }
 
 /// The prices that end before the last day of sailing: they are taken to serve on.
@@ -222,10 +259,14 @@ fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {
     let rows = rows
         .map(move |(first, last)| vec![cell(first), cell(last), Cell::text(page.winner(first))]);
     let is_target = page.target.is_some();
+    let by = match page.over {
+        Over::Sails(..) => "day of sailing".to_owned(),
+        _ => page.what(),
+    };
     let each =
         if is_target { "Ranges against the target" } else { "Ranges with the cheaper of each" };
     Table {
-        title: format!("{each}, by {}", page.what()),
+        title: format!("{each}, by {by}"),
         columns: vec![Column::figures("from"), Column::figures("to"), verdict(page)],
         rows: Rows::of(rows),
         totals: None,

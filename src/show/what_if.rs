@@ -2,6 +2,7 @@
 
 use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
+use super::over::without;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{Case, Comparison, Cost, Like, Named};
 use crate::quantity::{Decimal, Money, Units, ratio};
@@ -38,6 +39,21 @@ impl WhatIfPage<'_> {
     /// What an offer comes to as offered.
     fn offered(&self, offer: usize) -> Option<&Cost> {
         self.cases.first()?.costs.get(offer)?.as_ref().ok()
+    }
+
+    /// The offers that one change alone is for and that cost the same under it.
+    fn untouched(&self, case: &Case) -> impl Iterator<Item = &str> {
+        let change = match &case.changes[..] {
+            [one] => self.changes.get(*one),
+            _ => None,
+        };
+        self.names().enumerate().zip(&case.costs).filter_map(move |((at, name), cost)| {
+            let is_its = change?.offer.is_none_or(|own| own == at);
+            let (offered, cost) = (self.offered(at)?, cost.as_ref().ok()?);
+            let figures = |cost: &Cost| (cost.landed, cost.decision);
+            let is_same = figures(offered) == figures(cost) && offered.per_area == cost.per_area;
+            (is_its && is_same).then_some(name)
+        })
     }
 
     /// How much more its cost with finance is than as offered.
@@ -182,6 +198,13 @@ fn notes(page: &WhatIfPage<'_>) -> Vec<String> {
         notes.push("Offers are ranked before costs are rounded, not on these figures.".to_owned());
     }
     notes.push(WITH_FINANCE.to_owned());
+    notes.extend(page.goods.into_iter().flat_map(|goods| without(page.comparison, goods)));
+    for case in page.cases {
+        let names: Vec<&str> = page.untouched(case).collect();
+        if !names.is_empty() {
+            notes.push(format!("{} moves no cost of {}.", page.words(case), names.join(", ")));
+        }
+    }
     for case in page.cases {
         for (name, costed) in page.names().zip(&case.costs) {
             let case = page.words(case);

@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use crate::common::{Tiny, json, run, stdout};
+use crate::common::{Tiny, demo, json, run, stdout};
 
 const FILE: &str = "shipments/plain/shipment.toml";
 const NAME: &str = "plain";
@@ -175,6 +175,7 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         ("import clearance +5 %", "\"charge import clearance\" or \"leg import clearance\""),
         ("ocean frieght +5 %", "is \"ocean freight\" meant?"),
         ("ocean frieght +5 %", "legs: "),
+        ("freight +5 %", "near it: "),
         ("nothing of it", "write what changes and how"),
         ("1 USD = 0.9 EUR", "the other way round"),
         ("1 EUR = 0.9 GBP", "has no rate with use = \"plan\" between EUR and GBP"),
@@ -183,7 +184,24 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         ("price of B = 40 EUR/m2", "no offer and no line is called \"B\": plain A"),
         ("main carriage = 5 USD", "write it such as \"main carriage +20 %\""),
         ("sails = soon", "sails = 2026-05-16"),
-        ("payment = 30 %", "payment"),
+        ("payment = 30 %", "write payments such as"),
+        (
+            "payment = 30 % on order",
+            ": the payments make 30 % of the invoice: add \"rest 60 days after arrival\"",
+        ),
+        (
+            "payment = 60 % on order, 60 % on arrival",
+            "make 120 % of the invoice: correct the percentages",
+        ),
+        (
+            "payment = 100 % on order, rest on arrival",
+            "make 100 % of the invoice: leave out the rest",
+        ),
+        (
+            "payment = rest on order, rest on arrival",
+            "two payments are of the rest: write one of them",
+        ),
+        ("payment = 0 % on order, rest on arrival", "write payments such as"),
         ("density of ink +3 %", "none of the offers is of a stone \"ink\": chalk"),
         ("loss = 100 %", "loss = 5 %"),
         ("ocean freight -120 %", "write what changes"),
@@ -394,4 +412,124 @@ fn what_is_wrong_with_a_sweep_is_told_all_at_once_with_its_line() {
     let output = run(tiny.path(), &args.iter().map(String::as_str).collect::<Vec<_>>());
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(said.contains("the sweep has no [[range]]"), "{said}");
+}
+
+/// What a command says on the way to its exit code.
+fn ends(tiny: &Tiny, args: &[&str]) -> (Option<i32>, String) {
+    let output = run(tiny.path(), args);
+    (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned())
+}
+
+#[test]
+fn no_name_of_the_list_of_what_there_is_is_cut_and_a_duty_is_led_to_its_layers() {
+    let tiny = workspace();
+    let names: Vec<String> = (10..40).map(|at| format!("quay service number {at}")).collect();
+    let rows = names.iter().map(|name| {
+        format!(
+            "\n[[charge]]\nname = \"{name}\"\namount = \"1 USD\"\nper = \"shipment\"\nleg = \"on-carriage\"\nvalid = \
+             \"2026-01-01..2026-12-31\"\nsource = \"invented\"\n"
+        )
+    });
+    tiny.append("rates/fees.toml", &rows.collect::<String>());
+    tiny.replace("rates/duty.toml", "name = \"duty\"", "name = \"duty on sawn chalk\"");
+    let (code, said) = ends(&tiny, &["what-if", NAME, "--set", "duty +5 %"]);
+    assert_eq!(code, Some(2), "{said}");
+    assert!(
+        names.iter().all(|name| said.contains(name.as_str())) && !said.contains("..."),
+        "{said}"
+    );
+    assert!(
+        said.contains("\"duty on sawn chalk\" meant")
+            || said.contains("near it: duty on sawn chalk"),
+        "{said}"
+    );
+    // A sweep tells the same of its ranges.
+    tiny.write("ranges.toml", "[[range]]\nof = \"duty\"\nfrom = \"-1 %\"\nto = \"+1 %\"\n");
+    let args = sweep_of(&tiny, &[]);
+    let (_, said) = ends(&tiny, &args.iter().map(String::as_str).collect::<Vec<_>>());
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        names.iter().all(|name| said.contains(name.as_str())) && !said.contains("..."),
+        "{said}"
+    );
+}
+
+#[test]
+fn what_if_of_no_change_and_over_of_a_duty_say_what_to_write() {
+    let tiny = workspace();
+    let (code, said) = ends(&tiny, &["what-if", NAME]);
+    assert_eq!(code, Some(2));
+    assert!(said.contains("--set, --over or --sweep is needed"), "{said}");
+    let (code, said) = ends(&tiny, &["what-if", NAME, "--over", "duty = 80..130 %"]);
+    assert_eq!(code, Some(2));
+    assert!(said.contains("--over takes no duty: use what-if --set"), "{said}");
+}
+
+#[test]
+fn an_end_of_a_range_may_be_the_whole_quote_in_its_direction() {
+    let tiny = swept();
+    let page = |from: &str, to: &str| {
+        let range = format!("[[range]]\nof = \"1 EUR\"\nfrom = \"{from}\"\nto = \"{to}\"\n");
+        tiny.write("ranges.toml", &range);
+        let args = sweep_of(&tiny, &[]);
+        stdout(tiny.path(), &args.iter().map(String::as_str).collect::<Vec<_>>())
+    };
+    assert_eq!(page("1 EUR = 1.02 USD", "1 EUR = 1.20 USD"), page("1.02 USD", "1.20 USD"));
+    tiny.write(
+        "ranges.toml",
+        "[[range]]\nof = \"1 EUR\"\nfrom = \"1 USD = 0.98 EUR\"\nto = \"1.20 USD\"\n",
+    );
+    let args = sweep_of(&tiny, &[]);
+    let (code, said) = ends(&tiny, &args.iter().map(String::as_str).collect::<Vec<_>>());
+    assert_eq!(code, Some(1), "{said}");
+    assert!(said.contains("\"1 USD = 0.98 EUR\" is no end of \"1 EUR\""), "{said}");
+    assert!(said.contains("write only the value, such as from = \"1.02 USD\""), "{said}");
+}
+
+#[test]
+fn one_offer_of_two_lines_is_swept_whole_and_several_are_told_what_to_add() {
+    const SPRING: &str = "white-marble-spring";
+    let tiny = Tiny::new();
+    tiny.write(
+        "ranges.toml",
+        "[[range]]\nof = \"ocean freight\"\nfrom = \"+20 %\"\nto = \"+20 %\"\n",
+    );
+    let file = tiny.path().join("ranges.toml");
+    let sweep = ["--sweep", file.to_str().unwrap(), "--draws", "20"];
+    let said = |args: &[&str]| run(&demo(), args);
+    let output = said(&[&["what-if", SPRING, "--as", "json"], &sweep[..]].concat());
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let page: Value = serde_json::from_slice(&output.stdout).unwrap();
+    // A range of one value: what the change costs, both lines together.
+    let set = said(&["what-if", SPRING, "--set", "ocean freight +20 %", "--as", "json"]);
+    let set: Value = serde_json::from_slice(&set.stdout).unwrap();
+    assert_eq!(page["offers"][0]["p50"]["per_m2"], set["cases"][1]["costs"][0]["per_m2"]);
+    assert_eq!(page["offers"][0]["wins"], 20);
+    let several = ["what-if", "white-marble-cif", SPRING];
+    let output = said(&[&several[..], &sweep].concat());
+    assert_eq!(output.status.code(), Some(2));
+    let told = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(
+        told.contains("these are of several goods (")
+            && told.contains("add --across thickness,finish"),
+        "{told}"
+    );
+    let output = said(&[&several[..], &sweep, &["--across", "thickness,finish"]].concat());
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+#[test]
+fn the_page_says_which_change_moves_no_cost_and_which_line_is_not_compared() {
+    let set = ["--set", "1 GBP = 1.22 USD", "--set", "ocean freight +20 %"];
+    let args = [&["what-if", "white-marble-cif", "white-marble-spring"], &set[..]].concat();
+    let page = stdout(&demo(), &args);
+    for note in [
+        "- 1 GBP = 1.22 USD moves no cost of white-marble-cif, white-marble-spring.",
+        "- ocean freight +20 % moves no cost of white-marble-cif.",
+        "- white-marble-spring without line B: another offer has no such goods.",
+    ] {
+        assert!(page.contains(note), "{page}");
+    }
+    let alone = stdout(&demo(), &["what-if", "white-marble-spring", "--set", "loss = 5 %"]);
+    assert!(!alone.contains("without line") && !alone.contains("moves no cost"), "{alone}");
 }
