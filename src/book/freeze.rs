@@ -222,7 +222,15 @@ fn sharings(
 /// What a charge is counted by, in words; empty for the shipment as a whole.
 fn on(charge: &Charge, shipment: &Shipment, costed: &Costed) -> String {
     let entry = |at: usize| costed.landed.entries.get(at);
-    let named = |what: &str, name: Option<&str>| format!("{what} {}", name.unwrap_or("?"));
+    let named = |what: &str, name: Option<&str>| {
+        let name = name.unwrap_or("?");
+        // A box may be called "box 1" on its list.
+        if name.starts_with(&format!("{what} ")) {
+            name.to_owned()
+        } else {
+            format!("{what} {name}")
+        }
+    };
     match charge.on.object {
         Object::Shipment => String::new(),
         Object::Bill(at) => named("bill", shipment.bills.get(at).map(|bill| bill.number.as_str())),
