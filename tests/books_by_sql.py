@@ -64,7 +64,7 @@ HOLDS = [
     ("stock in transit", "status = 'in transit'"),
     ("stock on hand", "status = 'on hand'"),
     ("own use and samples", "status in ('used', 'given as a sample')"),
-    ("abnormal loss", "status = 'lost'"),
+    ("abnormal loss", "status in ('lost', 'cut')"),
     ("goods sent back", "status = 'sent back'"),
 ]
 

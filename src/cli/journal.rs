@@ -28,7 +28,7 @@ pub(super) struct Args {
     /// An entry for each event, day or month
     #[arg(long, value_enum, default_value = "event")]
     by: ByArg,
-    /// What is not in an earlier export (CSV) alone; a fault where that has become otherwise
+    /// Only the lines that an earlier export (CSV) lacks; an error where one of its lines has changed
     #[arg(long, value_name = "FILE")]
     beyond: Option<PathBuf>,
     /// CSV files in this folder, one for each shipment, and one for what is of none

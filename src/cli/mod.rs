@@ -89,11 +89,11 @@ enum Command {
     WhatIf(what_if::Args),
     /// List rates, the first to lapse first
     Rates(rates::Args),
-    /// Keep a shipment's estimate as the books have it from then on
+    /// Fix a shipment's estimate for the books: later rates do not change it
     Book(book::Args),
-    /// Hold what stood on the rack against the packing list
+    /// Compare what stands on the rack with the packing list
     Arrive(arrive::Args),
-    /// Hold bills against what was estimated, charge by charge
+    /// Compare bills with what was estimated, charge by charge
     Settle(ledger::Booked),
     /// List every line of the ledger, for a ledger of your own
     Journal(journal::Args),

@@ -17,7 +17,7 @@ pub(super) struct Args {
     /// Slabs that left stock or were lost as well
     #[arg(long)]
     all: bool,
-    /// Hold each slab's cost against what it can be sold for, by [[market]] rows of rates/selling.toml
+    /// Compare each slab's cost with its net realisable value, by [[market]] rows of rates/selling.toml
     #[arg(long, conflicts_with = "all")]
     market: bool,
     /// A row for each place, stone, supplier, shipment or class of age

@@ -152,17 +152,16 @@ fn all_listed(
         let lacking: Vec<&str> = lacking.collect();
         let label = freeze.boxes.get(*container).map_or("?", |one| one.label.as_str());
         if let [first, rest @ ..] = &lacking[..] {
-            let more = match rest.len() {
-                0 => String::new(),
-                count => format!(" and {count} more"),
+            let lacks = match rest.len() {
+                0 => format!("slab {first} of box {label} is not on the list"),
+                count => {
+                    format!("slab {first} and {count} more of box {label} are not on the list")
+                }
             };
             sound = Err(report.error(
-                Fault::error(
-                    Code::MissingKey,
-                    format!("slab {first}{more} of box {label} is not on the list"),
-                )
-                .at(place, "the list begins here")
-                .help(format!("write a row for each, sound or short: {}", lacking.join(", "))),
+                Fault::error(Code::MissingKey, lacks)
+                    .at(place, "the list begins here")
+                    .help(format!("write a row for each, sound or short: {}", lacking.join(", "))),
             ));
         }
     }

@@ -321,13 +321,16 @@ impl Posting<'_, '_> {
         let at = of_bill.iter().copied().find(is_meant);
         let item = at.and_then(|at| self.ledger.open.get(at)).cloned();
         let (Some(at), Some(item)) = (at, item.filter(|item| -item.amount >= sum)) else {
+            let party = self.own_party();
+            let message = if of_bill.is_empty() {
+                format!("{party} has no bill {}", against.value)
+            } else {
+                format!("less than {} is open of bill {}", money(sum, currency), against.value)
+            };
             return Err(report.error(
-                Fault::error(
-                    Code::Contradiction,
-                    format!("less than {} is open of bill {}", money(sum, currency), against.value),
-                )
-                .at(&against.place, "set against this")
-                .help("leave `against` out: then the party owes the credit"),
+                Fault::error(Code::Contradiction, message)
+                    .at(&against.place, "set against this")
+                    .help("leave `against` out: then the party owes the credit"),
             ));
         };
         let taken = self.part(-item.book, sum, -item.amount, report)?;

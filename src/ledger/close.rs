@@ -21,12 +21,15 @@ impl Posting<'_, '_> {
             return Ok(());
         }
         let sum = money(sum, own);
-        let message =
-            format!("up to {until} {sum} is debited, and {} was when it was closed", stated.value);
+        let message = format!(
+            "the period up to {until} is closed with debits of {}, and its events come to {sum}",
+            stated.value
+        );
+        let next = until.succ_opt().unwrap_or(until);
         Err(report.error(
-            Fault::error(Code::Contradiction, message).at(&stated.place, "as it was closed").help(
-                "an event posted in the period was added or changed since: post it on a later day",
-            ),
+            Fault::error(Code::Contradiction, message).at(&stated.place, "as it was closed").help(format!(
+                "an event of the period was added or changed since: let it stand, and post the new one later: posted = {next}"
+            )),
         ))
     }
 

@@ -142,10 +142,15 @@ fn none_after_a_close(books: &Books, report: &mut Report) -> Result<(), Reported
 
 fn closed(late: &BookEvent, close: &BookEvent, until: Date) -> Fault {
     let next = until.succ_opt().unwrap_or(until);
+    let help = if matches!(late.what, BookKind::Close { .. }) {
+        format!("the next close ends later: write an `until` after {until}")
+    } else {
+        format!("post it later: posted = {next}; `occurred` stays the day it happened")
+    };
     Fault::error(Code::Contradiction, format!("the period up to {until} is closed for good"))
         .at(&late.place, "posted in it")
         .also(&close.place, "closed here")
-        .help(format!("post it later: posted = {next}; `occurred` stays the day it happened"))
+        .help(help)
 }
 
 fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Result<(), Reported> {

@@ -40,8 +40,13 @@ impl Posting<'_, '_> {
         let (id, state) = (self.ledger.slab_name(slab), self.slab_at(slab));
         let word = state.map_or("", |state| state.at.word());
         let by = state.and_then(|state| state.moved_by);
-        let fault = Fault::error(Code::Contradiction, format!("slab {id} is {word}, not {needs}"))
-            .at(&self.event.place, "this event needs it there");
+        let why = match state.map(|state| &state.at) {
+            Some(Where::Abroad) => "control of it has not passed".to_owned(),
+            _ => format!("it is {word}"),
+        };
+        let message = format!("slab {id} is not {needs}: {why}");
+        let fault = Fault::error(Code::Contradiction, message)
+            .at(&self.event.place, format!("this event is of slabs {needs}"));
         report.error(match by.and_then(|by| self.ledger.books.events.get(by)) {
             Some(by) => fault.also(&by.place, format!("{word} since {}", by.posted)).help(
                 "correct the day of the one that is wrong, or take it back by kind = \"reverse\"",

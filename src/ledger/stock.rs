@@ -1,7 +1,7 @@
 //! The list of slabs on a day.
 
 use super::reserve::{Reservation, reservation};
-use super::state::{Ledger, SlabState};
+use super::state::{ChargeState, Ledger, SlabState};
 use super::whereabouts::Where;
 use crate::quantity::Area;
 use crate::trade::{Date, Freeze, FrozenLine, FrozenSlab, Treatment};
@@ -19,6 +19,9 @@ pub struct Listed<'l> {
     pub state: &'l SlabState,
     /// The days since it came to a yard.
     pub age: Option<i64>,
+    /// What its booked estimate still brings, in minor units of the books: its share of the charges that are not
+    /// owed yet.
+    pub to_come: i64,
     /// Whether all that is part of its cost is billed.
     pub is_billed: bool,
     /// For whom it is set aside.
@@ -29,6 +32,11 @@ impl<'l> Listed<'l> {
     /// Its gross area: as it was measured in the yard, where it was.
     pub fn gross(&self) -> Area {
         self.state.measured.unwrap_or(self.slab.gross)
+    }
+
+    /// What it costs with all that its estimate still brings, in minor units of the books.
+    pub fn cost(&self) -> i64 {
+        self.state.held + self.to_come
     }
 
     /// Its quality, as it was found.
@@ -47,9 +55,10 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
             let is_open = |open: usize| ledger.open.get(open).is_some_and(|open| open.amount != 0);
             one.owed.is_some() && !one.accrual.is_some_and(is_open)
         });
+        let to_come = to_come(freeze, charges);
         let pieces = ledger.pieces.get(at).map_or(&[][..], |pieces| pieces);
         let slabs = freeze.slabs.iter().chain(pieces.iter().map(|piece| &piece.slab));
-        for (slab, state) in slabs.zip(states) {
+        for (position, (slab, state)) in slabs.zip(states).enumerate() {
             let Some(line) = freeze.lines.get(slab.line) else { continue };
             if all && state.at != Where::Abroad || state.at.is_stock() {
                 listed.push(Listed {
@@ -58,6 +67,7 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
                     line,
                     state,
                     age: state.arrived.map(|arrived| (on - arrived).num_days()),
+                    to_come: to_come.get(position).copied().unwrap_or(0),
                     is_billed,
                     reserved: reservation(&ledger.books.events, state, on),
                 });
@@ -65,4 +75,30 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
         }
     }
     listed
+}
+
+/// What an estimate still brings to each of its slabs: of its share of each list of charges, what the charges make
+/// that are part of cost and not owed yet. A piece of a slab has none: a slab is cut once it is here.
+fn to_come(freeze: &Freeze, charges: &[ChargeState]) -> Vec<i64> {
+    let mut all = vec![0; freeze.slabs.len()];
+    for (at, sharing) in freeze.sharings.iter().enumerate() {
+        let (mut of_list, mut waits) = (0_i128, 0_i128);
+        for (frozen, state) in freeze.charges.iter().zip(charges) {
+            if frozen.sharing == at && frozen.treatment == Treatment::Stock {
+                let minor = frozen.book.minor().map_or(0, i128::from);
+                of_list += minor;
+                waits += if state.owed.is_none() { minor } else { 0 };
+            }
+        }
+        if waits == 0 || of_list == 0 {
+            continue;
+        }
+        for (slab, share) in sharing.slabs.iter().zip(&sharing.shares) {
+            let part = (i128::from(*share) * waits * 2 + of_list).div_euclid(of_list * 2);
+            if let (Some(own), Ok(part)) = (all.get_mut(*slab), i64::try_from(part)) {
+                *own += part;
+            }
+        }
+    }
+    all
 }

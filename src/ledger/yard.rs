@@ -239,13 +239,16 @@ impl Posting<'_, '_> {
             if (units < 0) == is_down || units == 0 {
                 let way = if is_down { "below" } else { "above" };
                 let now = super::posting::money(held - allowance, self.entry.currency);
+                let id = self.ledger.slab_name(slab);
+                let message = if !is_down && allowance == 0 {
+                    format!("slab {id} was never written down, so nothing can be written back")
+                } else {
+                    format!("{} is not {way} what slab {id} stands at, {now}", worth.value)
+                };
                 return Err(report.error(
-                    Fault::error(
-                        Code::Contradiction,
-                        format!("{} is not {way} what slab stands at, {now}", worth.value),
-                    )
-                    .at(&worth.place, "nothing changes by it")
-                    .help("leave out the slabs that it does not change"),
+                    Fault::error(Code::Contradiction, message)
+                        .at(&worth.place, "nothing changes by it")
+                        .help("leave out the slabs that it does not change"),
                 ));
             }
             // Back at cost, it is tested no more.

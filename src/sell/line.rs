@@ -21,6 +21,8 @@ pub struct PriceLine<'l> {
     pub coming: Area,
     /// What they cost in all, in the currency of the books.
     pub cost: Money,
+    /// What of it is booked and not owed yet.
+    pub to_come: Money,
     /// Their cost per unit of the price, exactly.
     pub unit_cost: Exact,
     /// How many of them are not yet billed in all.
@@ -88,7 +90,8 @@ pub(super) fn line<'l>(
             .help("name the `yard` in one row for each: a yard keeps its books in one currency"),
         ));
     }
-    let cost: i64 = slabs.iter().map(|one| one.state.held).sum();
+    let cost: i64 = slabs.iter().map(Listed::cost).sum();
+    let to_come: i64 = slabs.iter().map(|one| one.to_come).sum();
     let cost = Money::from_minor(cost, currency);
     let units = report.fits(priced.units_of(slabs), place)?;
     if units.is_zero() || cost.is_zero() {
@@ -111,6 +114,7 @@ pub(super) fn line<'l>(
         on_hand: Area::default(),
         coming: Area::default(),
         cost,
+        to_come: Money::from_minor(to_come, currency),
         unit_cost,
         estimated: 0,
         net: priced.net(price),

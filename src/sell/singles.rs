@@ -65,7 +65,7 @@ pub(super) fn singles<'l>(
     for (one, is_small) in whole.chain(small.iter().map(|one| (one, true))) {
         let id = one.slab.id.as_str();
         let units = report.fits(priced.units_of(&[*one]), &priced.row.place)?;
-        let cost = Money::from_minor(one.state.held, one.freeze.currency);
+        let cost = Money::from_minor(one.cost(), one.freeze.currency);
         if units.is_zero() || cost.is_zero() {
             continue;
         }

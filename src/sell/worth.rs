@@ -86,7 +86,10 @@ fn test<'l>(
         let cost = Exact::new(finish.amount, currency);
         each = report.fits(each.minus(&cost), &row.place)?;
     }
-    let worth = report.fits(each.part(&units).round(), &row.place)?;
+    // What is still to come is a cost to complete it (IAS 2, paragraph 6).
+    let to_come = Exact::from(Money::from_minor(one.to_come, currency));
+    let net = report.fits(each.part(&units).minus(&to_come), &row.place)?;
+    let worth = report.fits(net.round(), &row.place)?;
     let worth = if worth.is_negative() { Money::zero(currency) } else { worth };
     let minor = report.fits(worth.minor(), &row.place)?;
     let down = one.state.write_down_to(minor);

@@ -61,7 +61,7 @@ impl Account {
         (Self::Transit, "stock in transit"),
         (Self::Yard, "stock on hand"),
         (Self::Allowance, "allowance on stock"),
-        (Self::Recoverable, "recoverable tax"),
+        (Self::Recoverable, "recoverable charges"),
         (Self::Payables, "payables"),
         (Self::Accrued, "accrued charges"),
         (Self::Hedge, "hedge reserve"),

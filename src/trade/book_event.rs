@@ -234,6 +234,19 @@ pub enum BookKind {
     },
 }
 
+impl BookKind {
+    /// The yard that it names.
+    pub fn yard(&self) -> Option<&At<String>> {
+        match self {
+            Self::Arrive { yard, .. }
+            | Self::Move { yard, .. }
+            | Self::ReturnIn { yard, .. }
+            | Self::Count { yard, .. } => Some(yard),
+            _ => None,
+        }
+    }
+}
+
 /// A line of a bill or a credit.
 #[derive(Debug, Clone)]
 pub struct BillLine {

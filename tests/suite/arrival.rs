@@ -65,7 +65,7 @@ fn a_list_is_tried_and_then_written_below_what_stands_there() {
     // The same list again is a box that came already; nothing is added.
     let (code, _, told) = arrive(&kept, BOX_1, &["--write"]);
     assert_eq!(code, Some(1));
-    assert!(told.contains("slab S1 is on hand, not in transit"), "{told}");
+    assert!(told.contains("slab S1 is not in transit: it is on hand"), "{told}");
     assert_eq!(fs::read_to_string(&file).unwrap(), after);
 }
 

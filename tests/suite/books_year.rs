@@ -84,7 +84,10 @@ fn nothing_is_posted_into_a_closed_year_unseen() {
     let output = run(tiny.path(), &["audit"]);
     assert_eq!(output.status.code(), Some(1));
     let told = String::from_utf8_lossy(&output.stderr);
-    assert!(told.contains("is debited, and") && told.contains("post it on a later day"), "{told}");
+    assert!(
+        told.contains("is closed with debits of") && told.contains("posted = 2027-01-01"),
+        "{told}"
+    );
     // Posted in the next year it is taken, on the day it occurred all the same.
     tiny.replace(file, "occurred = 2026-12-20", "occurred = 2026-12-20\nposted = 2027-01-20");
     assert_eq!(run(tiny.path(), &["audit"]).status.code(), Some(0));

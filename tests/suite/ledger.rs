@@ -411,7 +411,7 @@ fn what_is_wrong_is_told_with_both_places_and_nothing_is_posted() {
     for (events, says) in [
         (
             event("issue", "2026-02-01", &slabs(1..=1)),
-            vec!["slab S1 is not ours yet, not in stock"],
+            vec!["slab S1 is not in stock: control of it has not passed"],
         ),
         (
             begun(&[]) + &event("issue", "2026-02-09", "slabs = [\"S9\"]\n"),
@@ -441,7 +441,7 @@ fn what_is_wrong_is_told_with_both_places_and_nothing_is_posted() {
             begun(&[])
                 + &event("issue", "2026-03-09", &slabs(1..=1))
                 + &event("issue", "2026-03-10", &slabs(1..=1)),
-            vec!["slab S1 is sold, not in stock", "sold since 2026-03-09"],
+            vec!["slab S1 is not in stock: it is sold", "sold since 2026-03-09"],
         ),
         (
             event("billed", "2026-03-01", "party = \"line\"\nyard = \"savannah\"\n"),

@@ -153,7 +153,7 @@ fn what_is_wrong_with_a_cut_is_told() {
     }
     let afloat = event("control", "2026-02-01", "") + &cut();
     let said = told(&estimate, &afloat);
-    assert!(said.contains("slab S1 is in transit, not on hand"), "{said}");
+    assert!(said.contains("slab S1 is not on hand: it is in transit"), "{said}");
 }
 
 #[test]

@@ -10,8 +10,9 @@ use std::path::PathBuf;
 
 use rayon::prelude::*;
 
+use super::table::nearest;
 use super::workspace::Workspace;
-use crate::fault::{Report, Reported, gathered};
+use crate::fault::{Code, Fault, Report, Reported, gathered};
 use crate::trade::{BookEvent, Freeze};
 
 pub(super) use events::events_of;
@@ -60,7 +61,30 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
         books.events.extend(events);
     }
     books.events.extend(of_yards?.into_iter().flatten());
+    known_yards(&books, report)?;
     Ok(books)
+}
+
+/// A yard of an event that no booked shipment goes to, and whose name is nearly that of one that is: it is misspelt.
+/// Any other yard is taken: slabs may be moved where no shipment went.
+fn known_yards(books: &Books, report: &mut Report) -> Result<(), Reported> {
+    let mut known: Vec<&str> = books.freezes.iter().map(|freeze| freeze.yard.as_str()).collect();
+    known.sort_unstable();
+    known.dedup();
+    let mut sound = Ok(());
+    for yard in books.events.iter().filter_map(|event| event.what.yard()) {
+        let name = yard.value.as_str();
+        if !known.contains(&name)
+            && let Some(near) = nearest(name, &known)
+        {
+            sound = Err(report.error(
+                Fault::error(Code::UnknownReference, format!("no yard is called \"{name}\""))
+                    .at(&yard.place, "no booked shipment goes to it")
+                    .help(format!("did you mean \"{near}\"?")),
+            ));
+        }
+    }
+    sound
 }
 
 /// The booked estimate of a shipment, and its events.

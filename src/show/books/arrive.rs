@@ -67,11 +67,18 @@ pub fn arrive<'a>(
     let over =
         over.iter().map(|(slab, yard, _)| format!("{slab} stands in {yard} and was never packed"));
     let proposed = proposed.map(|own| {
-        let events = if own.events == 1 { "the event" } else { "the events" };
         if own.is_written {
-            format!("From the list: {events} of it are added to {}.", own.file)
+            format!(
+                "From the list: {} added to {}.",
+                if own.events == 1 { "the event is" } else { "the events are" },
+                own.file
+            )
         } else {
-            format!("From the list, as it would be: --write adds {events} of it to {}.", own.file)
+            format!(
+                "From the list, as it would be: --write adds {} to {}.",
+                if own.events == 1 { "this event" } else { "these events" },
+                own.file
+            )
         }
     });
     let notes: Vec<String> = over.chain(proposed).collect();

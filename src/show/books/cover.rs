@@ -15,7 +15,7 @@ pub fn cover<'a>(all: &'a [Cover<'a>], on: Date, units: Units) -> Page<'a> {
         Column::figures(format!("used {area} a month")),
         Column::figures("months"),
         Column::figures("with coming"),
-        Column::words("runs out"),
+        Column::words("down to reserve"),
         Column::words("order by"),
         Column::figures("with the quarry's rest"),
     ];

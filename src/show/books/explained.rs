@@ -56,6 +56,9 @@ pub fn explained_booked(
         Block::Facts(vec![("cost".to_owned(), cost.to_string())]),
         Block::Table(table),
     ];
-    blocks.extend(piece.map(|piece| Block::Notes(vec![piece])));
+    let left_over =
+        "Cents that rounding leaves over go to single slabs, so that all slabs come to the charge.";
+    let notes = std::iter::once(left_over.to_owned()).chain(piece).collect();
+    blocks.push(Block::Notes(notes));
     Ok(Page { blocks })
 }

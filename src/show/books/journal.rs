@@ -19,7 +19,9 @@ pub struct Lines<'a> {
 
 /// The page of some lines.
 pub fn journal(lines: Lines<'_>) -> Page<'_> {
-    let mut columns: Vec<Column> = of_lines().collect();
+    // An entry stands above its lines, so that each part of a narrow page says whose they are.
+    let entry = ["posted", "entry"].map(|word| Column::above(word, ""));
+    let mut columns: Vec<Column> = entry.into_iter().chain(of_lines().skip(2)).collect();
     columns.insert(2, Column::figures("line"));
     columns.extend(amounts());
     let table = Table {

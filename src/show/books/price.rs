@@ -244,6 +244,10 @@ pub(in crate::show) fn why(one: &Single<'_>) -> String {
 /// What a manager must know beside the list.
 fn notes(listing: &Listing<'_>) -> Vec<String> {
     let mut notes = Vec::new();
+    let waits = listing.lines.iter().find(|line| !line.to_come.is_zero());
+    if waits.is_some() {
+        notes.push("cost counts what is booked and not owed yet: freight, duty and delivery of slabs on the way".to_owned());
+    }
     for line in listing.lines.iter().filter(|line| line.is_below_floor()) {
         notes.push(format!(
             "{} for {}: the exception is below the least margin, {} against {}",

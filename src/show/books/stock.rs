@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use super::stock_sheet::{per, sheet};
+use super::worth::counted;
 use crate::ledger::{Grouped, Ledger, Listed, Where};
 use crate::quantity::{Area, Decimal, Money, Units};
 use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
@@ -34,7 +35,7 @@ pub fn stock<'a>(
         Column::figures("cost"),
         Column::figures("written down"),
         Column::words("books"),
-        Column::figures(format!("cost per billed {area}")),
+        Column::figures(format!("carried per billed {area}")),
         Column::words("basis"),
     ];
     let rows = listed.iter().map(move |one| row(one, units));
@@ -71,7 +72,7 @@ fn facts(places: &[Grouped]) -> Vec<(String, String)> {
             none if none.is_zero() => String::new(),
             sum => format!(", written down by {sum}"),
         };
-        (one.what.clone(), format!("{} slabs, {}{down}", one.slabs, one.cost))
+        (one.what.clone(), format!("{}, {}{down}", counted(one.slabs), one.cost))
     };
     places.iter().map(fact).collect()
 }
@@ -150,8 +151,8 @@ pub fn stock_by<'a>(
             Column::figures(format!("billed {area}")),
             Column::figures("cost"),
             Column::figures("written down"),
-            Column::figures(format!("cost per gross {area}")),
-            Column::figures(format!("cost per billed {area}")),
+            Column::figures(format!("carried per gross {area}")),
+            Column::figures(format!("carried per billed {area}")),
         ],
         rows: Rows::of(rows),
         totals: None,

@@ -11,7 +11,7 @@ pub(super) fn sheet<'a>(listed: &'a [Listed<'a>], units: Units) -> Table<'a> {
                  reserved for,reserved until,arrived";
     let figures = "age,gross m2,billed m2,measured m2,mass kg,cost,written down";
     let figures = figures.split(',').map(Column::figures);
-    let per = ["gross", "billed"].map(|which| format!("cost per {which} {}", units.area()));
+    let per = ["gross", "billed"].map(|which| format!("carried per {which} {}", units.area()));
     let columns = words.split(',').map(Column::words).chain(figures);
     let columns = columns.chain(per.map(Column::figures));
     let last = ["books", "basis"].map(Column::words);

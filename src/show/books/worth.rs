@@ -17,7 +17,7 @@ pub fn worth<'a>(tests: &'a Tests<'a>, on: Date) -> Page<'a> {
         Column::words("books"),
         Column::figures("cost"),
         Column::figures("written down"),
-        Column::figures("can be sold for"),
+        Column::figures("net realisable value"),
         Column::figures("to write down"),
         Column::words("price"),
         Column::words("rests on"),
@@ -42,7 +42,7 @@ pub fn worth<'a>(tests: &'a Tests<'a>, on: Date) -> Page<'a> {
         ]
     };
     let table = Table {
-        title: format!("Cost and what slabs can be sold for on {on}"),
+        title: format!("Cost and net realisable value on {on}"),
         columns,
         rows: Rows::of(tests.slabs.iter().map(row)),
         totals: None,
@@ -89,9 +89,14 @@ fn facts(tests: &Tests<'_>) -> Vec<(String, String)> {
     facts.extend(sums.into_iter().map(|((_, is_back), (count, sum))| {
         let what = if is_back { "taken back up" } else { "written down" };
         let sum = sum.map_or_else(String::new, |sum| sum.to_string());
-        (format!("to be {what}"), format!("{count} slabs, {sum}"))
+        (format!("to be {what}"), format!("{}, {sum}", counted(count)))
     }));
     facts
+}
+
+/// So many slabs, in words.
+pub(super) fn counted(slabs: usize) -> String {
+    if slabs == 1 { "1 slab".to_owned() } else { format!("{slabs} slabs") }
 }
 
 /// The events that a test asks for: a line for slabs of a shipment that are worth the same.
