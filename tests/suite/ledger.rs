@@ -444,6 +444,20 @@ fn what_is_wrong_is_told_with_both_places_and_nothing_is_posted() {
             vec!["slab S1 is not in stock: it is sold", "sold since 2026-03-09"],
         ),
         (
+            begun(&[])
+                + &event("move", "2026-03-09", &format!("{}yard = \"savanah\"\n", slabs(1..=1))),
+            vec!["no yard is called \"savanah\"", "did you mean \"savannah\"?"],
+        ),
+        (
+            begun(&[])
+                + &event(
+                    "write back",
+                    "2026-03-09",
+                    &format!("{}worth = \"900 USD\"\nreason = \"x\"\n", slabs(1..=1)),
+                ),
+            vec!["slab S1 was never written down"],
+        ),
+        (
             event("billed", "2026-03-01", "party = \"line\"\nyard = \"savannah\"\n"),
             vec!["lacks `number`", "`yard` is no key"],
         ),
