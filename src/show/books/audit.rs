@@ -48,6 +48,11 @@ pub fn audit<'a>(
     facts.extend(debits.iter().map(|sum| (format!("debited up to {to}"), sum.to_string())));
     blocks.push(Block::Facts(facts));
     blocks.push(Block::Table(table));
+    let is_twice = |pair: &[Audited]| matches!(pair, [a, b] if a.account == b.account && a.of == b.of && a.charge == b.charge);
+    if accounts.windows(2).any(is_twice) {
+        let note = "A second row of one name is the same account in its own money, not more of it.";
+        blocks.push(Block::Notes(vec![note.to_owned()]));
+    }
     if !broken.is_empty() {
         let rows = broken.iter().map(|one| {
             vec![

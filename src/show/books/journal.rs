@@ -23,11 +23,18 @@ pub fn journal(lines: Lines<'_>) -> Page<'_> {
     let entry = ["posted", "entry"].map(|word| Column::above(word, ""));
     let mut columns: Vec<Column> = entry.into_iter().chain(of_lines().skip(2)).collect();
     columns.insert(2, Column::figures("line"));
-    columns.extend(amounts());
+    // Debit and credit stand beside their account, and who and what they are of behind them.
+    columns.splice(5..5, amounts());
+    let row = move |(entry, at, line): (_, _, _)| {
+        let mut row = lines.row(entry, at, line);
+        let amounts = row.split_off(10);
+        row.splice(5..5, amounts);
+        row
+    };
     let table = Table {
         title: "Lines".to_owned(),
         columns,
-        rows: Rows::of(lines.rows().map(move |(entry, at, line)| lines.row(entry, at, line))),
+        rows: Rows::of(lines.rows().map(row)),
         totals: None,
         is_main: false,
     };
