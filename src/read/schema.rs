@@ -64,7 +64,19 @@ fn asked(name: &str) -> Option<Asks> {
         }
         known = now;
     }
-    Some(asks.take())
+    Some(with_heads(asks.take()))
+}
+
+/// The tables inside of rows under a `[[quote]]` may stand in its head, too: `quote.rig.tractor` as `quote.tractor`.
+fn with_heads(mut asks: Asks) -> Asks {
+    let of_rows = asks.iter().filter_map(|((path, key), ask)| {
+        let (_, inside) = path.strip_prefix("quote.")?.split_once('.')?;
+        Some(((format!("quote.{inside}"), *key), ask.clone()))
+    });
+    for (at, ask) in of_rows.collect::<Vec<_>>() {
+        asks.entry(at).or_insert(ask);
+    }
+    asks
 }
 
 /// Has the reader walk over a text. Its faults are dropped.
