@@ -4,7 +4,7 @@ use std::hash::{BuildHasher, Hash};
 
 use rustc_hash::{FxBuildHasher, FxHashMap};
 
-use crate::quantity::{Currency, Money, Overflow, Quote};
+use crate::quantity::{Currency, Exact, Money, Overflow, Quote};
 use crate::trade::{Account, Date};
 
 /// The lines of one event.
@@ -109,6 +109,22 @@ impl Entry {
     pub fn sum(&self) -> Result<i64, Overflow> {
         self.lines.iter().try_fold(0, |sum, line| checked(sum, line.book))
     }
+}
+
+/// The part of an amount in minor units that some of a whole is, rounded once; all of it of all.
+///
+/// # Errors
+/// Where it cannot be held.
+pub(super) fn part_of(
+    amount: i64,
+    (some, whole): (i64, i64),
+    currency: Currency,
+) -> Result<i64, Overflow> {
+    if some == whole {
+        return Ok(amount);
+    }
+    let exact = |minor: i64| Exact::from(Money::from_minor(minor, currency));
+    exact(amount).share(&exact(some), &exact(whole)).round()?.minor()
 }
 
 /// A sum of minor units.

@@ -1,12 +1,12 @@
 //! What an event is looked up by: its papers, amounts at its rates, the slabs in boxes.
 
-use super::entry::Line;
-use super::posting::{Posting, booked, money};
+use super::entry::{Line, part_of};
+use super::posting::{Posting, booked};
 use super::state::Open;
 use super::undo::Of;
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Exact, Money, Quote};
+use crate::quantity::{Money, Quote};
 use crate::trade::Account;
 
 impl Posting<'_, '_> {
@@ -127,14 +127,7 @@ impl Posting<'_, '_> {
         all: i64,
         report: &mut Report,
     ) -> Result<i64, Reported> {
-        if some == all {
-            return Ok(book);
-        }
-        let own = self.entry.currency;
-        let exact = |minor: i64| Exact::from(money(minor, own));
-        let part = exact(book).share(&exact(some), &exact(all)).round();
-        let part = self.fits(part, report)?;
-        self.fits(part.minor(), report)
+        self.fits(part_of(book, (some, all), self.entry.currency), report)
     }
 
     /// An exchange difference: a loss is above nothing.

@@ -1,5 +1,6 @@
 //! The list of slabs on a day.
 
+use super::entry::part_of;
 use super::reserve::{Reservation, reservation};
 use super::state::{ChargeState, Ledger, SlabState};
 use super::whereabouts::Where;
@@ -80,22 +81,20 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
 /// What an estimate still brings to each of its slabs: of its share of each list of charges, what the charges make
 /// that are part of cost and not owed yet. A piece of a slab has none: a slab is cut once it is here.
 fn to_come(freeze: &Freeze, charges: &[ChargeState]) -> Vec<i64> {
+    let mut lists = vec![(0_i64, 0_i64); freeze.sharings.len()];
+    for (frozen, state) in freeze.charges.iter().zip(charges) {
+        let own = lists.get_mut(frozen.sharing).filter(|_| frozen.treatment == Treatment::Stock);
+        if let (Some((whole, waits)), Ok(book)) = (own, frozen.book.minor()) {
+            *whole += book;
+            *waits += if state.owed.is_none() { book } else { 0 };
+        }
+    }
     let mut all = vec![0; freeze.slabs.len()];
-    for (at, sharing) in freeze.sharings.iter().enumerate() {
-        let (mut of_list, mut waits) = (0_i128, 0_i128);
-        for (frozen, state) in freeze.charges.iter().zip(charges) {
-            if frozen.sharing == at && frozen.treatment == Treatment::Stock {
-                let minor = frozen.book.minor().map_or(0, i128::from);
-                of_list += minor;
-                waits += if state.owed.is_none() { minor } else { 0 };
-            }
-        }
-        if waits == 0 || of_list == 0 {
-            continue;
-        }
+    let lists = freeze.sharings.iter().zip(lists).filter(|(_, (_, waits))| *waits != 0);
+    for (sharing, (whole, waits)) in lists {
         for (slab, share) in sharing.slabs.iter().zip(&sharing.shares) {
-            let part = (i128::from(*share) * waits * 2 + of_list).div_euclid(of_list * 2);
-            if let (Some(own), Ok(part)) = (all.get_mut(*slab), i64::try_from(part)) {
+            let part = part_of(*share, (waits, whole), freeze.currency);
+            if let (Some(own), Ok(part)) = (all.get_mut(*slab), part) {
                 *own += part;
             }
         }

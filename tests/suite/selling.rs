@@ -74,13 +74,15 @@ fn one(cost: &str, aim: &str) -> [String; 3] {
     lines[0].clone()
 }
 
-/// A slab on the way costs what is posted and what is booked and not owed yet: 100 and 20 of freight are 120, which
-/// at a margin of 20 % is sold at 150. It is the same before and after the freight is owed.
+/// A slab on the way costs what is posted and what is booked and not owed yet: 110, 20 of freight and a rebate of 10
+/// are 120, which at a margin of 20 % is sold at 150. It is the same before and after they are owed.
 #[test]
 fn slabs_on_the_way_are_priced_with_what_is_still_to_come() {
-    let estimate =
-        Estimate::new("one", "USD", 1, 1).goods("100 USD", None).charge("freight", "20 USD", None);
-    let owed = event("owed", "2026-02-10", "of = [\"freight\"]\n");
+    let estimate = Estimate::new("one", "USD", 1, 1)
+        .goods("110 USD", None)
+        .charge("freight", "20 USD", None)
+        .charge("rebate", "-10 USD", None);
+    let owed = event("owed", "2026-02-10", "of = [\"freight\", \"rebate\"]\n");
     let rule = rule("margin = \"20 %\"\nleast-margin = \"0 %\"\n");
     let kept = kept(&estimate, &(owned() + &owed), &rule);
     for day in ["2026-02-02", "2026-02-11"] {
