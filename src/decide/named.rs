@@ -36,7 +36,7 @@ pub fn bare_end<'a>(of: &str, end: &'a str) -> &'a str {
     rest.map_or(end, |rest| rest.trim_start_matches('=').trim_start())
 }
 
-/// The words of a change that sets what moves to an end of a range: `-10 %` of it, or a value.
+/// The change that an end of a range stands for, in words: `ocean freight -10 %`, or `1 EUR = 1.02 USD`.
 pub fn end_of_range(of: &str, end: &str) -> String {
     let end = bare_end(of, end);
     let is_more = end.starts_with(['+', '-']);

@@ -60,8 +60,8 @@ pub fn deal(units: i64, weights: &Weights, carried: &mut [i64]) -> Vec<i64> {
     shares
 }
 
-/// By how much all are raised alike, none of them below nothing or above a unit, so that they come to what is
-/// wanted, or to a little less. Other charges may have left slabs owed more together, or less, than they are given.
+/// The amount by which all slabs are raised alike. Each stays between nothing and one unit, and together they come
+/// to what is wanted or a little less. It is not nothing where other charges left the slabs owed more or less.
 fn level(owed: &[i64], wanted: i64) -> i64 {
     if raised(owed, 0) == wanted {
         return 0;

@@ -103,7 +103,7 @@ fn stock(ledger: &Ledger<'_>, hold: &mut impl FnMut(String, i64, i64)) {
     }
 }
 
-/// What the lines of a shipment come to: on the accounts of slabs, and by charge what it cost and what is accrued.
+/// The sums of a shipment's lines: those on the accounts of slabs, and the cost and the accrual of each charge.
 #[derive(Default)]
 struct Lines<'l> {
     of_slabs: i64,

@@ -67,7 +67,7 @@ pub fn summed(ledger: &Ledger<'_>, entries: &[&Entry], per: Per) -> Result<Vec<E
     all.into_values().map(whole).collect()
 }
 
-/// The entries that an earlier export has not. One that it has must be as it was.
+/// The entries that an earlier export lacks. Those that it has must not have changed since.
 ///
 /// # Errors
 /// Where one that was exported has other lines now.

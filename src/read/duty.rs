@@ -11,7 +11,7 @@ use crate::trade::{
 };
 
 /// The rows that stand under the head of a quote.
-const HEAD: Laid = Laid { own: &[], hides: &["duty"], over: "[[quote]]" };
+const HEAD: Laid = Laid::under_quote(&["duty"]);
 
 pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     let calendars = &tariffs.calendars;

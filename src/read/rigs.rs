@@ -10,8 +10,8 @@ use crate::trade::{
 };
 
 /// The rows that stand under the head of a quote.
-const RIG_HEAD: Laid = Laid { own: &[], hides: &["rig"], over: "[[quote]]" };
-const ROAD_HEAD: Laid = Laid { own: &[], hides: &["road"], over: "[[quote]]" };
+const RIG_HEAD: Laid = Laid::under_quote(&["rig"]);
+const ROAD_HEAD: Laid = Laid::under_quote(&["road"]);
 
 pub(super) fn rigs(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     let quotes = Quotes::of(top, &RIG_HEAD, report);

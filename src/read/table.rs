@@ -141,6 +141,13 @@ pub(super) struct Laid {
     pub(super) over: &'static str,
 }
 
+impl Laid {
+    /// How rows of these kinds are laid over the head of a quote that they stand under.
+    pub(super) const fn under_quote(kinds: &'static [&'static str]) -> Self {
+        Self { own: &[], hides: kinds, over: "[[quote]]" }
+    }
+}
+
 impl<'a> Over<'a> {
     /// Its value of a key, unless the key stands for itself.
     fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {

@@ -1,5 +1,6 @@
 //! Costs over a range as lines in SVG, with the points where the cheapest changes; readable without colour.
 
+use super::cost::of_footing;
 use super::load::svg::{MARGIN, Svg, TEXT};
 use super::over::{OverPage, value};
 use crate::decide::{AtValue, Winner, ranges};
@@ -46,11 +47,9 @@ pub fn over_chart(page: &OverPage<'_>) -> String {
     let x = |at: usize| LEFT + i64::try_from(at).unwrap_or(0).saturating_mul(WIDTH) / steps;
     let mut svg = Svg::new(page.units);
     let title = format!(
-        "{}: cost with finance, {} per {} of {} area, by {}",
+        "{}: cost with finance, {}, by {}",
         names.join(", "),
-        page.comparison.currency,
-        page.units.area(),
-        page.comparison.footing.word(),
+        of_footing(page.comparison, page.units),
         page.what()
     );
     svg.words(MARGIN, MARGIN + TEXT, TEXT, &title);

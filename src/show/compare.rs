@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::compare_list::{differing, list, prices};
-use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box, on_lapsed};
+use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box, of_footing, on_lapsed};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::decide::{
@@ -376,12 +376,7 @@ fn by_stage<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> T
     let totals = rows.pop();
     let heads =
         columns.iter().map(|(entry, _)| Column::figures(name(comparison, entry).to_owned()));
-    let title = format!(
-        "{} per {} of {} area",
-        comparison.currency,
-        units.area(),
-        comparison.footing.word()
-    );
+    let title = of_footing(comparison, units);
     Table {
         title,
         columns: std::iter::once(Column::words("stage")).chain(heads).collect(),
@@ -532,12 +527,7 @@ fn held_alone<'a>(
         ])
     };
     Table {
-        title: format!(
-            "{title}: {} per {} of {} area",
-            comparison.currency,
-            units.area(),
-            footing.word()
-        ),
+        title: format!("{title}: {}", of_footing(comparison, units)),
         columns: vec![
             Column::words("offer"),
             Column::words("goods"),

@@ -10,12 +10,18 @@ use crate::bill::Charge;
 use crate::charges::Choice;
 use crate::choose::{Costed, Fallen, OwnLeg};
 use crate::cost::{Breakdown, By, Carried, LEG_GROUPS, Landed, Part, Starters, charge_sums};
+use crate::decide::Comparison;
 use crate::load::{Plan, Variant};
 use crate::quantity::{Area, Currency, Money, UnitCost, Units, count_of, grouped};
 use crate::trade::{Basis, Line, Shipment};
 
 /// The note under every page with a cost "with finance".
 pub(super) const WITH_FINANCE: &str = "with finance: landed cost with finance and expensed charges";
+
+/// What costs of a comparison are per, in words: `USD per m2 of usable area`.
+pub(super) fn of_footing(comparison: &Comparison, units: Units) -> String {
+    format!("{} per {} of {} area", comparison.currency, units.area(), comparison.footing.word())
+}
 
 /// The note under every page with costs by stage.
 pub(super) const STAGES: &str = "shipping: packing, carriage, insurance and terminals up to the port of arrival; customs: \

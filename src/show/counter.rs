@@ -1,7 +1,7 @@
 //! The counter price as a page: what to ask for, and what it comes to.
 
 use super::compare::{as_quoted, footing, goods_in_words};
-use super::cost::WITH_FINANCE;
+use super::cost::{WITH_FINANCE, of_footing};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{
     Comparison, Cost, Countered, Grid, Lever, Like, Moved, PerArea, Search, Trial,
@@ -135,17 +135,13 @@ pub fn counter<'a>(page: &'a CounterPage<'a>) -> Page<'a> {
 }
 
 /// The currency and area that costs are in.
-fn per(page: &CounterPage<'_>) -> String {
-    format!("{} per {}", page.comparison.currency, page.units.area())
-}
-
 fn figure(cost: &PerArea, units: Units) -> String {
     cost.figure(units).map_or_else(|| "too large".to_owned(), grouped)
 }
 
 fn against(page: &CounterPage<'_>) -> (String, String) {
     let goal = figure(page.goal, page.units);
-    let of = format!("{} of {} area", per(page), page.comparison.footing.word());
+    let of = of_footing(page.comparison, page.units);
     match &page.against {
         Against::Offer(name, _) => {
             ("not dearer than".to_owned(), format!("{name}: {goal} {of}, with finance"))

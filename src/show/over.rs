@@ -1,7 +1,7 @@
 //! Which of some offers is the cheapest over a range, or where one is not dearer than a target, as a page.
 
 use super::compare::{as_quoted, footing, goods_in_words};
-use super::cost::WITH_FINANCE;
+use super::cost::{WITH_FINANCE, of_footing};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{
     AtValue, Comparison, Cost, Group, Like, Over, Value, Winner, alike, ranges, refused,
@@ -316,12 +316,7 @@ fn each<'a>(
     columns.extend(page.target.map(|_| Column::figures("above it")));
     columns.extend(page.is_won().then(|| verdict(page)));
     Table {
-        title: format!(
-            "Cost with finance, {} per {} of {} area{ends}",
-            page.comparison.currency,
-            page.units.area(),
-            page.comparison.footing.word()
-        ),
+        title: format!("Cost with finance, {}{ends}", of_footing(page.comparison, page.units)),
         columns,
         rows: Rows::of(rows),
         totals: None,

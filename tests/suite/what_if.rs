@@ -7,7 +7,7 @@ use crate::common::{Tiny, demo, json, run, stdout};
 const FILE: &str = "shipments/plain/shipment.toml";
 const NAME: &str = "plain";
 
-/// An edit of the files that is a change: the file, what stands there, and what is written.
+/// One edit of a file: its name, the text that stands there, and the text in its place.
 type Edit = (&'static str, &'static str, &'static str);
 
 /// Changes by the names that pages use, each with its edits.

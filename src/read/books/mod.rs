@@ -65,8 +65,8 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
     Ok(books)
 }
 
-/// A yard of an event that no booked shipment goes to, and whose name is nearly that of one that is: it is misspelt.
-/// Any other yard is taken: slabs may be moved where no shipment went.
+/// Reports misspelt yards of events: no booked shipment goes there, and the name is nearly that of a yard where one
+/// does. Any other name is taken, as slabs may be moved to a yard where no shipment went.
 fn known_yards(books: &Books, report: &mut Report) -> Result<(), Reported> {
     let mut known: Vec<&str> = books.freezes.iter().map(|freeze| freeze.yard.as_str()).collect();
     known.sort_unstable();

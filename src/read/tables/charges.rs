@@ -83,7 +83,7 @@ pub(super) fn fees(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report
 }
 
 /// The rows that stand under the head of a quote.
-const HEAD: Laid = Laid { own: &[], hides: &["charge", "limit"], over: "[[quote]]" };
+const HEAD: Laid = Laid::under_quote(&["charge", "limit"]);
 
 /// The charges of a file, and the limits of freight and drayage: those that stand alone, and those of quotes.
 pub(super) fn charges(

@@ -80,8 +80,7 @@ fn usable(row: &Table<'_>, names: &Names, report: &mut Report) -> Result<UsableR
 }
 
 /// The rows of stones.toml that stand under the head of a quote.
-const STONES_HEAD: Laid =
-    Laid { own: &[], hides: &["stone", "finish", "quality", "usable"], over: "[[quote]]" };
+const STONES_HEAD: Laid = Laid::under_quote(&["stone", "finish", "quality", "usable"]);
 
 pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     let quotes = Quotes::of(top, &STONES_HEAD, report);
@@ -374,7 +373,7 @@ fn doubt_lift((key, text): (&str, &str), lift: &At<Mass>, report: &mut Report) {
 }
 
 /// The rows of yards.toml that stand under the head of a quote.
-const YARDS_HEAD: Laid = Laid { own: &[], hides: &["yard"], over: "[[quote]]" };
+const YARDS_HEAD: Laid = Laid::under_quote(&["yard"]);
 
 pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report: &mut Report) {
     let quotes = Quotes::of(top, &YARDS_HEAD, report);

@@ -165,7 +165,7 @@ const OPTIONAL: [&str; 6] = ["calendars", "roads", "rigs", "ports", "selling", "
 const FOLDERS: [&str; 4] = ["freight", "drayage", "fees", "exchange"];
 
 /// The rows of exchange.toml that stand under the head of a quote.
-const EXCHANGE_HEAD: Laid = Laid { own: &[], hides: &["exchange"], over: "[[quote]]" };
+const EXCHANGE_HEAD: Laid = Laid::under_quote(&["exchange"]);
 
 fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     let quotes = Quotes::of(top, &EXCHANGE_HEAD, report);

@@ -244,8 +244,7 @@ pub(in crate::show) fn why(one: &Single<'_>) -> String {
 /// What a manager must know beside the list.
 fn notes(listing: &Listing<'_>) -> Vec<String> {
     let mut notes = Vec::new();
-    let waits = listing.lines.iter().find(|line| !line.to_come.is_zero());
-    if waits.is_some() {
+    if listing.lines.iter().any(|line| !line.to_come.is_zero()) {
         notes.push("cost counts what is booked and not owed yet: freight, duty and delivery of slabs on the way".to_owned());
     }
     for line in listing.lines.iter().filter(|line| line.is_below_floor()) {

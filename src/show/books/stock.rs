@@ -3,9 +3,8 @@
 use std::borrow::Cow;
 
 use super::stock_sheet::{per, sheet};
-use super::worth::counted;
 use crate::ledger::{Grouped, Ledger, Listed, Where};
-use crate::quantity::{Area, Decimal, Money, Units};
+use crate::quantity::{Area, Decimal, Money, Units, count_of};
 use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::trade::Date;
 
@@ -72,7 +71,7 @@ fn facts(places: &[Grouped]) -> Vec<(String, String)> {
             none if none.is_zero() => String::new(),
             sum => format!(", written down by {sum}"),
         };
-        (one.what.clone(), format!("{}, {}{down}", counted(one.slabs), one.cost))
+        (one.what.clone(), format!("{}, {}{down}", count_of(one.slabs, "slab"), one.cost))
     };
     places.iter().map(fact).collect()
 }

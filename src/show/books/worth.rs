@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::quantity::Money;
+use crate::quantity::{Money, count_of};
 use crate::sell::{Tested, Tests};
 use crate::show::load::quoted;
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
@@ -89,14 +89,9 @@ fn facts(tests: &Tests<'_>) -> Vec<(String, String)> {
     facts.extend(sums.into_iter().map(|((_, is_back), (count, sum))| {
         let what = if is_back { "taken back up" } else { "written down" };
         let sum = sum.map_or_else(String::new, |sum| sum.to_string());
-        (format!("to be {what}"), format!("{}, {sum}", counted(count)))
+        (format!("to be {what}"), format!("{}, {sum}", count_of(count, "slab")))
     }));
     facts
-}
-
-/// So many slabs, in words.
-pub(super) fn counted(slabs: usize) -> String {
-    if slabs == 1 { "1 slab".to_owned() } else { format!("{slabs} slabs") }
 }
 
 /// The events that a test asks for: a line for slabs of a shipment that are worth the same.
