@@ -3,7 +3,8 @@
     python3 tests/many_books.py BINARY WORKSPACE SHIPMENTS [SEED]
 
 WORKSPACE has the demo's rates/. One shipment of 300 slabs is booked by the program; the others are that one under
-another name, with bills, arrivals and sales that the seed draws. A close of each half-year stands in books/yards/.
+another name, with bills, arrivals, moves and sales that the seed draws. One in twenty shares a bill with another, and
+one in twenty a lorry between the yards: such events stand in books/yards/, as does a close of each half-year.
 """
 
 import hashlib
@@ -56,30 +57,57 @@ def event(kind, day, *rest):
     return f'[[event]]\nkind = "{kind}"\noccurred = {day}\n' + "".join(f"{line}\n" for line in rest)
 
 
-def events(freeze, name, chance):
-    """A year of one shipment: each charge is owed and billed, boxes arrive, a third is sold, bills are paid."""
-    quoted = lambda texts: "[" + ", ".join(f'"{text}"' for text in texts) + "]"
+def quoted(texts):
+    return "[" + ", ".join(f'"{text}"' for text in texts) + "]"
+
+
+def cents_of(charge, chance):
+    """What a charge is billed at, near its estimate, in cents."""
+    return int(charge["amount"].split(" ")[0].replace(".", "")) * chance.randrange(95, 108) // 100
+
+
+def shown(cents):
+    return f"{cents // 100}.{cents % 100:02}"
+
+
+def events(freeze, name, elsewhere, chance):
+    """A year of one shipment: each charge is owed and billed, boxes arrive, some slabs move to another yard, a third
+    is sold, bills are paid. The charge `elsewhere` is billed together with that of another shipment."""
     months = sorted(chance.sample(range(1, 12), 2))
     sails, arrives = (f"2026-{month:02}-{chance.randrange(1, 28):02}" for month in months)
     rates = {one["rate"] for one in freeze["charge"] if "rate" in one}
     control = [f'rate = "{rate}"' for rate in rates if "EUR" in rate][:1]
     text = event("control", sails, *control)
-    owed = [one for one in freeze["charge"] if "invoice" not in one and one["treatment"] != "notional"]
+    owed = owed_of(freeze)
     text += event("owed", arrives, f"of = {quoted(one['key'] for one in owed)}", *control)
     text += event("arrive", arrives, 'yard = "savannah"')
     for at, charge in enumerate(owed):
-        if chance.random() < 0.8:
-            amount, currency = charge["amount"].split(" ")
-            cents = int(amount.replace(".", "")) * chance.randrange(95, 108) // 100
-            line = f'{{ of = "{charge["key"]}", amount = "{cents // 100}.{cents % 100:02} {currency}" }}'
+        if charge["key"] != elsewhere and chance.random() < 0.8:
+            cents, currency = cents_of(charge, chance), charge["amount"].split(" ")[1]
+            line = f'{{ of = "{charge["key"]}", amount = "{shown(cents)} {currency}" }}'
             party = f'party = "{charge["payee"]}"'
             text += event("billed", "2026-12-01", party, f'number = "{name}-{at}"', "final = true", f"line = [{line}]")
             if currency == "USD" and cents > 0 and chance.random() < 0.5:
                 text += event("paid", "2026-12-20", party, f'bills = ["{name}-{at}"]')
-    sold = sorted(chance.sample(range(SLABS), SLABS // 3))
+    moved = sorted(chance.sample(range(1, SLABS), 20))
+    text += event("move", "2026-12-05", f"slabs = {quoted(f'S{slab:03}' for slab in moved)}", 'yard = "norfolk"')
+    sold = sorted(chance.sample(range(1, SLABS), SLABS // 3))
     for at in range(0, len(sold), 20):
         text += event("issue", "2026-12-10", f"slabs = {quoted(f'S{slab:03}' for slab in sold[at:at + 20])}")
     return text
+
+
+def owed_of(freeze):
+    return [one for one in freeze["charge"] if "invoice" not in one and one["treatment"] != "notional"]
+
+
+def together(number, names, charge, chance):
+    """A bill for a charge of two shipments, and slabs of both that move together."""
+    lines = (f'{{ of = "{name}/{charge["key"]}", amount = "{shown(cents_of(charge, chance))} USD" }}' for name in names)
+    text = event("billed", "2026-12-02", f'party = "{charge["payee"]}"', f'number = "both-{number}"', "final = true",
+                 f"line = [{', '.join(lines)}]")
+    slabs = quoted(f"{name}/S000" for name in names)
+    return text + event("move", "2026-12-06", f"slabs = {slabs}", 'yard = "norfolk"')
 
 
 def main():
@@ -87,8 +115,16 @@ def main():
     chance = random.Random(int(sys.argv[4]) if len(sys.argv) > 4 else 1)
     head, slabs, shares = first(binary, workspace, chance)
     freeze = tomllib.loads(head)
-    for number in range(1, count + 1):
-        name = f"many-{number:05}"
+    charge = next(one for one in owed_of(freeze) if one["amount"].endswith(" USD") and cents_of(one, chance) > 0)
+    names = [f"many-{number:05}" for number in range(1, count + 1)]
+    # Pairs of a shipment and one of the next few; nobody is billed twice for the same.
+    billed, both = set(), ""
+    for at in chance.sample(range(count), count // 20):
+        other = at + chance.randrange(1, 30)
+        if other < count and billed.isdisjoint((at, other)):
+            billed.update((at, other))
+            both += together(at, (names[at], names[other]), charge, chance)
+    for at, name in enumerate(names):
         own = head.replace('shipment = "first"', f'shipment = "{name}"')
         digest = hashlib.sha256((own + slabs + shares).encode()).hexdigest()
         folder = workspace / "books" / name
@@ -96,12 +132,13 @@ def main():
         (folder / "freeze.toml").write_text(f'digest = "sha256 {digest}"\n{own}')
         (folder / "slabs.csv").write_text(slabs)
         (folder / "shares.csv").write_text(shares)
-        (folder / "events.toml").write_text(events(freeze, name, chance))
+        (folder / "events.toml").write_text(events(freeze, name, charge["key"] if at in billed else None, chance))
     yards = workspace / "books" / "yards"
     yards.mkdir(exist_ok=True)
     rates = 'rates = ["1 EUR = 1.1020 USD"]'
     closes = [("2026-07-08", "2026-06-30"), ("2027-01-15", "2026-12-31")]
-    (yards / "2026.toml").write_text("".join(event("close", day, f"until = {until}", rates) for day, until in closes))
+    closes = "".join(event("close", day, f"until = {until}", rates) for day, until in closes)
+    (yards / "2026.toml").write_text(both + closes)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 //! The few things that may happen to the state, each with its line and its way back.
 
-use std::collections::BTreeMap;
+use std::borrow::Cow;
 
 use super::deal::deal;
 use super::entry::{Entry, Likes, Line, checked};
@@ -9,7 +9,7 @@ use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{Report, Reported};
 use crate::quantity::{Currency, Cut, Exact, Money, Overflow, Quote, Weights};
-use crate::trade::{Account, BookEvent, Treatment};
+use crate::trade::{Account, BookEvent, Sharing, Treatment};
 
 /// Units of some slabs, by position.
 pub(super) type Units = Vec<(usize, i64)>;
@@ -163,8 +163,15 @@ impl Posting<'_, '_> {
         estimated: Option<i64>,
         report: &mut Report,
     ) -> Result<(), Reported> {
-        let sharing = self.ledger.sharing(shipment, charge).cloned();
-        let sharing = report.found(sharing, "the slabs of a charge")?;
+        // That of an estimate stays where it is.
+        let own = self.charge_state((shipment, charge)).and_then(|state| state.own.clone());
+        let sharing = match own {
+            Some(own) => Cow::Owned(own),
+            None => {
+                let of_estimate = self.ledger.estimated(shipment, charge);
+                Cow::Borrowed(report.found(of_estimate, "the slabs of a charge")?)
+            }
+        };
         let mut each = vec![0; sharing.slabs.len()];
         let mut rest = units;
         if let Some(estimated) = estimated {
@@ -181,13 +188,16 @@ impl Posting<'_, '_> {
             slab.is_some_and(|slab| slab.at == Where::Cut || !is_late(slab))
         };
         let left: Vec<usize> = (0..sharing.slabs.len()).filter(is_left).collect();
-        let all: Vec<usize> = (0..sharing.slabs.len()).collect();
         let has_weight = left.iter().any(|at| sharing.weights.has(*at));
-        let sharers = if has_weight { left } else { all };
+        let sharers = if has_weight { left } else { (0..sharing.slabs.len()).collect() };
         let slab_at = |at: usize| sharing.slabs.get(at).copied().unwrap_or(usize::MAX);
         let mut after: Vec<i64> = (0..sharing.slabs.len())
             .map(|at| slabs.get(slab_at(at)).map_or(0, |slab| slab.carried))
             .collect();
+        if rest == 0 && sharers.len() == sharing.slabs.len() {
+            // It comes to what was estimated: the slabs have those shares.
+            return self.share_out((shipment, charge), (&sharing, each, Vec::new()), units, report);
+        }
         let before = after.clone();
         if sharers.len() < sharing.slabs.len() && estimated.is_some() {
             // The shares of the estimate are none of these slabs': what they left owed is not owed.
@@ -198,7 +208,11 @@ impl Posting<'_, '_> {
             }
             rest = units;
         }
-        let weights = sharing.weights.among(sharers.iter().copied());
+        let weights = if sharers.len() == sharing.slabs.len() {
+            Cow::Borrowed(&sharing.weights)
+        } else {
+            Cow::Owned(sharing.weights.among(sharers.iter().copied()))
+        };
         let mut owed: Vec<i64> = sharers.iter().filter_map(|at| after.get(*at)).copied().collect();
         let more = deal(rest, &weights, &mut owed);
         for (at, (more, owed)) in sharers.iter().zip(more.into_iter().zip(owed)) {
@@ -210,10 +224,21 @@ impl Posting<'_, '_> {
         let carried = before.into_iter().zip(after).enumerate();
         let carried = carried.filter(|(_, (before, after))| before != after);
         let carried = carried.map(|(at, (before, after))| (slab_at(at), after - before)).collect();
-        let each: Vec<(usize, i64)> =
+        self.share_out((shipment, charge), (&sharing, each, carried), units, report)
+    }
+
+    /// Books the share of each slab, and passes on those of slabs that are lost.
+    fn share_out(
+        &mut self,
+        charge: Of,
+        (sharing, each, carried): (&Sharing, Vec<i64>, Units),
+        units: i64,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let each: Units =
             sharing.slabs.iter().copied().zip(each).filter(|(_, units)| *units != 0).collect();
-        let lost = self.shares((shipment, charge), (each, carried), units, report)?;
-        lost.into_iter().try_for_each(|(slab, units)| self.give((shipment, slab), units, report))
+        let lost = self.shares(charge, (each, carried), units, report)?;
+        lost.into_iter().try_for_each(|(slab, units)| self.give((charge.0, slab), units, report))
     }
 
     /// The shares that the estimate has of a charge. Where a list is of several charges, the last of them takes
@@ -260,20 +285,23 @@ impl Posting<'_, '_> {
             }
         }
         let key = self.charge_state(charge).map(|charge| charge.key.clone()).unwrap_or_default();
-        let mut sums: BTreeMap<Where, (i64, usize)> = BTreeMap::new();
+        // Slabs of one charge are in few places.
+        let mut sums: Vec<(Where, i64, usize)> = Vec::new();
         let mut gave: Vec<(usize, i64)> = Vec::new();
         for (at, units) in &each {
             let Some(slab) = self.slab_mut((shipment, *at)) else { continue };
             slab.recognised += units;
             slab.held += units;
-            let sum = sums.entry(slab.at.clone()).or_default();
-            sum.0 += units;
-            sum.1 += 1;
+            match sums.iter_mut().find(|(at, ..)| *at == slab.at) {
+                Some((_, sum, count)) => (*sum, *count) = (*sum + units, *count + 1),
+                None => sums.push((slab.at.clone(), *units, 1)),
+            }
             if slab.lost.is_some() {
                 gave.push((*at, *units));
             }
         }
-        for (at, (book, slabs)) in sums {
+        sums.sort_unstable();
+        for (at, book, slabs) in sums {
             let line = Line { charge: key.clone(), ..of_slabs(&at, shipment, slabs, book) };
             self.add(line, report)?;
         }

@@ -301,11 +301,14 @@ impl<'b> Ledger<'b> {
         let state = self.charges.get(shipment)?.get(charge)?;
         match &state.own {
             Some(own) => Some(own),
-            None => {
-                let freeze = self.freeze(shipment)?;
-                freeze.sharings.get(freeze.charges.get(charge)?.sharing)
-            }
+            None => self.estimated(shipment, charge),
         }
+    }
+
+    /// Who shares a charge of the estimate.
+    pub(super) fn estimated(&self, shipment: usize, charge: usize) -> Option<&'b Sharing> {
+        let freeze = self.freeze(shipment)?;
+        freeze.sharings.get(freeze.charges.get(charge)?.sharing)
     }
 }
 

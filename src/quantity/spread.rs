@@ -31,12 +31,14 @@ impl Weights {
             return Err(SpreadError::NoWeight);
         }
         let magnitude = i64::try_from(units.unsigned_abs()).map_err(|_| SpreadError::Overflow)?;
-        let mut shares: Vec<i64> =
-            (0..self.len()).map(|position| self.cut(magnitude, position).floor).collect();
+        let mut shares = Vec::with_capacity(self.len());
+        let mut largest = Vec::with_capacity(self.len());
+        for position in 0..self.len() {
+            let (floor, rest) = self.floor_and_rest(magnitude.unsigned_abs(), position);
+            shares.push(i64::try_from(floor).map_err(|_| SpreadError::Overflow)?);
+            largest.push((Reverse(rest), position));
+        }
         let left = usize::try_from(magnitude - shares.iter().sum::<i64>()).unwrap_or(0);
-        let mut largest: Vec<_> = (0..self.len())
-            .map(|position| (Reverse(self.beyond(magnitude, std::iter::once(position))), position))
-            .collect();
         if left < largest.len() {
             largest.select_nth_unstable(left);
         }

@@ -324,11 +324,7 @@ impl Weights {
         let (whole, rest, beyond) = match &self.0 {
             _ if self.is_nothing() => (0, false, 0),
             Narrow { each, total } => {
-                let product = u128::from(each.at(position).unsigned_abs()) * u128::from(magnitude);
-                let whole = product / total;
-                let rest = product - whole * total;
-                // The magnitude is a whole share's, and larger than this one.
-                let whole = u64::try_from(whole).unwrap_or(u64::MAX);
+                let (whole, rest) = divided(each.at(position).unsigned_abs(), magnitude, *total);
                 (whole, rest > 0, part_beyond(rest, *total))
             }
             Big { each, total } => {
@@ -346,6 +342,22 @@ impl Weights {
             // Below the exact share, the next whole unit is one further from nothing.
             (true, true) => {
                 Cut { floor: -whole - 1, is_open: true, beyond: (Cut::WHOLE - 1 - beyond).max(0) }
+            }
+        }
+    }
+
+    /// The share of a whole number of units at a position rounded down, and the rest: of the same units the rests
+    /// at all positions are in one measure. Of weights that are not nothing.
+    pub(super) fn floor_and_rest(&self, units: u64, position: usize) -> (u64, Rest) {
+        match &self.0 {
+            Narrow { each, total } => {
+                let (whole, rest) = divided(each.at(position).unsigned_abs(), units, *total);
+                (whole, Rest::Small(rest))
+            }
+            Big { each, total } => {
+                let weight = each.get(position).cloned().unwrap_or_default();
+                let (whole, rest) = (weight * units).div_rem(total);
+                (whole.to_u64().unwrap_or(u64::MAX), Rest::Large(rest))
             }
         }
     }
@@ -379,10 +391,32 @@ fn reduce<T: Integer + for<'a> DivAssign<&'a T>>(each: &mut [T]) {
     }
 }
 
+/// What a share leaves when it is rounded down.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Rest {
+    Small(u128),
+    Large(BigUint),
+}
+
+/// A weight's share of so many units, rounded down, and its rest in parts of the total.
+fn divided(weight: u64, units: u64, total: u128) -> (u64, u128) {
+    // Most products fit 64 bits, where a division takes a tenth of the time.
+    if let (Some(product), Ok(total)) = (weight.checked_mul(units), u64::try_from(total)) {
+        return (product / total, (product % total).into());
+    }
+    let product = u128::from(weight) * u128::from(units);
+    let whole = product / total;
+    // The magnitude is a whole share's, and larger than this one.
+    (u64::try_from(whole).unwrap_or(u64::MAX), product - whole * total)
+}
+
 /// A rest in parts of [`Cut::WHOLE`] of the total, rounded down: too small by less than one part.
 fn part_beyond(rest: u128, total: u128) -> i64 {
     // Narrow weights add up to so much less than 2^96 that nothing is lost.
-    i64::try_from((rest << 32) / total).unwrap_or(0)
+    match (u32::try_from(rest), u64::try_from(total)) {
+        (Ok(rest), Ok(total)) => i64::try_from((u64::from(rest) << 32) / total).unwrap_or(0),
+        _ => i64::try_from((rest << 32) / total).unwrap_or(0),
+    }
 }
 
 #[cfg(test)]

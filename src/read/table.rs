@@ -39,19 +39,19 @@ pub(super) fn parse_asking<T>(
         report.sound()?;
     }
     let span = table.span();
+    let noted = Noted::new(&source.name);
     let top = Table {
         source,
         table: table.get_ref(),
+        marks: marks(table.get_ref()),
         over: None,
         pinned: None,
         span,
-        what: source.name.to_string(),
-        path: String::new(),
-        kinds: Rc::default(),
+        what: Rc::clone(&noted.what),
+        path: "".into(),
+        tables: Rc::new(RefCell::new(vec![Rc::clone(&noted)])),
         asks,
-        asked: Rc::default(),
-        lists: Rc::default(),
-        lacking: Rc::default(),
+        noted,
     };
     let read = walk(&top, report);
     top.finish(report);
@@ -95,39 +95,63 @@ pub(super) struct Ask {
     pub(super) is_needed: bool,
 }
 
-/// The kinds of table of a file, each with the keys that have been asked of any of its tables.
-type Kinds = Rc<RefCell<Vec<(String, BTreeSet<&'static str>)>>>;
+/// What has been asked of one table. A file has thousands of them: a key is noted without a look at the others.
+struct Noted {
+    /// What the table is to the user.
+    what: Rc<str>,
+    /// The keys that have been asked for, some more than once.
+    asked: RefCell<Vec<&'static str>>,
+    /// The keys that are asked for lists of tables.
+    lists: RefCell<BTreeSet<&'static str>>,
+    /// The needed keys that are not there, each with its fault.
+    lacking: RefCell<Vec<(&'static str, Fault)>>,
+}
+
+impl Noted {
+    fn new(what: &str) -> Rc<Self> {
+        let (asked, lists, lacking) = Default::default();
+        Rc::new(Self { what: what.into(), asked, lists, lacking })
+    }
+}
+
+/// A bit of 64 for a key. A table has few of the keys it is asked for: most of them need no look at it.
+fn mark(key: &str) -> u64 {
+    let first = key.as_bytes().first().copied().unwrap_or(0);
+    1 << ((usize::from(first) + 5 * key.len()) % 64)
+}
+
+/// The bits of a table's keys.
+fn marks(table: &DeTable<'_>) -> u64 {
+    table.keys().fold(0, |all, key| all | mark(key.get_ref()))
+}
 
 /// One table of a TOML file, and which of its keys have been asked for. A clone shares what was asked.
 #[derive(Clone)]
 pub(super) struct Table<'a> {
     source: &'a Source,
     table: &'a DeTable<'a>,
+    marks: u64,
     over: Option<Over<'a>>,
     /// One key, with the value that stands in place of its own.
     pinned: Option<(&'static str, &'a Spanned<DeValue<'a>>)>,
     span: Range<usize>,
     /// What it is to the user, such as "this [[invoice.line]]".
-    what: String,
+    what: Rc<str>,
     /// Its dotted path, empty for the file's own table.
-    path: String,
-    /// The keys of the file's other tables: one that stands in the wrong table is sent home.
-    kinds: Kinds,
+    path: Rc<str>,
+    /// All tables of the file: a key that stands in the wrong one is sent home.
+    tables: Rc<RefCell<Vec<Rc<Noted>>>>,
     /// What is asked of the file, where somebody wants to know.
     asks: Option<Rc<RefCell<Asks>>>,
-    asked: Rc<RefCell<BTreeSet<&'static str>>>,
-    /// The keys that are asked for lists of tables.
-    lists: Rc<RefCell<BTreeSet<&'static str>>>,
-    /// The needed keys that are not there, each with its fault.
-    lacking: Rc<RefCell<Vec<(&'static str, Fault)>>>,
+    noted: Rc<Noted>,
 }
 
 /// A table that is laid over another: its keys stand in the place of the other's.
 #[derive(Clone)]
 struct Over<'a> {
     table: &'a DeTable<'a>,
-    what: String,
-    path: String,
+    what: Rc<str>,
+    path: Rc<str>,
     laid: &'static Laid,
 }
 
@@ -173,19 +197,18 @@ impl<'a> Table<'a> {
 
     /// Reports the unknown keys of a row under this head. What the row was asked for are the head's keys, too.
     pub(super) fn finish_row(&self, row: &Self, report: &mut Report) {
-        let asked = row.asked.borrow();
-        let known: Vec<&str> = asked.iter().copied().collect();
+        let known = row.asked();
         if let Some(over) = &row.over {
             row.find_unknown((over.table, &over.what), (&known, &[]), "", report);
         }
-        self.asked.borrow_mut().extend(asked.iter());
+        self.noted.asked.borrow_mut().extend(known);
     }
 
     /// Reports the keys of a head that are neither its own nor those of the rows under it. `hint` says which
     /// those are.
     pub(super) fn finish_head(&self, own: &[&'static str], hint: &str, report: &mut Report) {
-        let asked = self.asked.borrow();
-        let under: Vec<&str> = asked.iter().copied().filter(|key| !own.contains(key)).collect();
+        let mut under = self.asked();
+        under.retain(|key| !own.contains(key));
         self.find_unknown((self.table, &self.what), (own, &under), hint, report);
     }
 
@@ -207,23 +230,32 @@ impl<'a> Table<'a> {
         &self,
         table: &'a DeTable<'a>,
         span: Range<usize>,
-        what: String,
-        path: String,
+        what: Rc<str>,
+        path: Rc<str>,
     ) -> Self {
+        let noted = Noted::new(&what);
+        self.tables.borrow_mut().push(Rc::clone(&noted));
         Self {
             source: self.source,
             table,
+            marks: marks(table),
             over: None,
             pinned: None,
             span,
             what,
             path,
-            kinds: Rc::clone(&self.kinds),
+            tables: Rc::clone(&self.tables),
             asks: self.asks.clone(),
-            asked: Rc::default(),
-            lists: Rc::default(),
-            lacking: Rc::default(),
+            noted,
         }
+    }
+
+    /// The keys that have been asked for, in the order of the alphabet.
+    fn asked(&self) -> Vec<&'static str> {
+        let mut asked = self.noted.asked.borrow().clone();
+        asked.sort_unstable();
+        asked.dedup();
+        asked
     }
 
     /// The value of a key.
@@ -231,7 +263,10 @@ impl<'a> Table<'a> {
         if let Some((_, value)) = self.pinned.filter(|(pinned, _)| *pinned == key) {
             return Some(value);
         }
-        let Some(over) = &self.over else { return self.table.get(key) };
+        let Some(over) = &self.over else {
+            let may_be_there = self.marks & mark(key) != 0;
+            return may_be_there.then(|| self.table.get(key)).flatten();
+        };
         let shows = || self.table.get(key).filter(|_| !over.laid.hides.contains(&key));
         over.get(key).or_else(shows)
     }
@@ -284,10 +319,10 @@ impl<'a> Table<'a> {
     fn note(&self, key: &'static str, holds: impl FnOnce() -> Holds) {
         let Some(asks) = &self.asks else { return };
         let holds = holds();
-        let over = self.over.as_ref().map(|over| over.path.clone());
-        for path in over.into_iter().chain([self.path.clone()]) {
+        let over = self.over.as_ref().map(|over| &over.path);
+        for path in over.into_iter().chain([&self.path]) {
             let mut asks = asks.borrow_mut();
-            let ask = asks.entry((path, key)).or_default();
+            let ask = asks.entry((path.to_string(), key)).or_default();
             if !ask.holds.contains(&holds) {
                 ask.holds.push(holds.clone());
             }
@@ -305,21 +340,18 @@ impl<'a> Table<'a> {
     }
 
     fn value(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
-        if self.asked.borrow_mut().insert(key) {
-            let mut kinds = self.kinds.borrow_mut();
-            match kinds.iter_mut().find(|(what, _)| *what == self.what) {
-                Some((_, keys)) => _ = keys.insert(key),
-                None => kinds.push((self.what.clone(), BTreeSet::from([key]))),
-            }
-        }
+        self.noted.asked.borrow_mut().push(key);
         self.get(key)
     }
 
     /// The other tables of the file that have a key, as they open.
     fn homes(&self, key: &str) -> Vec<String> {
-        let kinds = self.kinds.borrow();
-        let others = kinds.iter().filter(|(what, keys)| *what != self.what && keys.contains(key));
-        others.map(|(what, _)| what.trim_start_matches("this ").to_owned()).collect()
+        let tables = self.tables.borrow();
+        let others = tables.iter().filter(|one| one.what != self.what);
+        let others = others.filter(|one| one.asked.borrow().contains(&key));
+        let homes: BTreeSet<&str> =
+            others.map(|one| one.what.trim_start_matches("this ")).collect();
+        homes.into_iter().map(str::to_owned).collect()
     }
 
     fn at(&self, value: &Spanned<DeValue<'_>>) -> Place {
@@ -341,7 +373,7 @@ impl<'a> Table<'a> {
         fault: Fault,
         report: &mut Report,
     ) -> Reported {
-        self.lacking.borrow_mut().extend(keys.iter().map(|key| (*key, fault.clone())));
+        self.noted.lacking.borrow_mut().extend(keys.iter().map(|key| (*key, fault.clone())));
         report.error(fault)
     }
 
@@ -350,15 +382,15 @@ impl<'a> Table<'a> {
         &self,
         key: &'static str,
         read: Result<Option<T>, Reported>,
-        form: &str,
+        form: impl FnOnce() -> String,
         report: &mut Report,
     ) -> Result<T, Reported> {
         if let Some(asks) = self.asks.as_ref().filter(|_| self.over.is_none())
-            && let Some(ask) = asks.borrow_mut().get_mut(&(self.path.clone(), key))
+            && let Some(ask) = asks.borrow_mut().get_mut(&(self.path.to_string(), key))
         {
             ask.is_needed = true;
         }
-        read?.ok_or_else(|| self.missing(key, form, report))
+        read?.ok_or_else(|| self.missing(key, &form(), report))
     }
 
     fn wrong<T: Written>(&self, key: &str, value: &Spanned<DeValue<'_>>) -> Fault {
@@ -397,7 +429,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<At<T>, Reported> {
-        self.needed(key, self.optional(key, report), T::FORM, report)
+        self.needed(key, self.optional(key, report), || T::FORM.to_owned(), report)
     }
 
     fn read<T: Written>(
@@ -556,8 +588,8 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<At<String>, Reported> {
-        let form = format!("{key} = \"...\"");
-        let text = self.needed(key, self.text(key, report), &form, report)?;
+        let form = || format!("{key} = \"...\"");
+        let text = self.needed(key, self.text(key, report), form, report)?;
         if text.trim().is_empty() {
             return Err(report.error(
                 Fault::error(Code::MissingKey, format!("`{key}` is empty"))
@@ -592,9 +624,11 @@ impl<'a> Table<'a> {
         words: &[(T, &'static str)],
         report: &mut Report,
     ) -> Result<At<T>, Reported> {
-        let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
-        let form = format!("one of {}", names.join(", "));
-        self.needed(key, self.word(key, words, report), &form, report)
+        let form = || {
+            let names: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
+            format!("one of {}", names.join(", "))
+        };
+        self.needed(key, self.word(key, words, report), form, report)
     }
 
     /// Reads a list of some of a list of words; absent is empty.
@@ -672,7 +706,8 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<At<u32>, Reported> {
-        self.needed(key, self.count(key, report), "a whole number, without quotes", report)
+        let form = || "a whole number, without quotes".to_owned();
+        self.needed(key, self.count(key, report), form, report)
     }
 
     /// Reads a date, written bare as `2026-03-04`.
@@ -722,7 +757,7 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<At<Date>, Reported> {
-        let form = "a date without quotes, such as 2026-03-04";
+        let form = || "a date without quotes, such as 2026-03-04".to_owned();
         self.needed(key, self.date(key, report), form, report)
     }
 
@@ -784,7 +819,12 @@ impl<'a> Table<'a> {
             let form = (key, "a table in braces, such as { name = \"value\" }");
             return Err(report.error(self.wrong_form(form, value, slips::sides)));
         };
-        Ok(Some(self.within(table, value.span(), format!("`{key}`"), self.path_to(key))))
+        Ok(Some(self.within(
+            table,
+            value.span(),
+            format!("`{key}`").into(),
+            self.path_to(key).into(),
+        )))
     }
 
     /// The tables of an array such as `[[charge]]`; absent is empty.
@@ -793,20 +833,21 @@ impl<'a> Table<'a> {
         key: &'static str,
         report: &mut Report,
     ) -> Result<Vec<Table<'a>>, Reported> {
-        self.lists.borrow_mut().insert(key);
+        self.noted.lists.borrow_mut().insert(key);
         let Some(value) = self.value_of(key, || Holds::Rows) else { return Ok(Vec::new()) };
         let tables = value.get_ref().as_array().map(|array| {
             array.iter().map(|item| (item, item.get_ref().as_table())).collect::<Vec<_>>()
         });
         match tables {
-            Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => Ok(tables
-                .into_iter()
-                .filter_map(|(item, table)| Some((item, table?)))
-                .map(|(item, table)| {
-                    let path = self.path_to(key);
-                    self.within(table, item.span(), format!("this [[{path}]]"), path)
-                })
-                .collect()),
+            Some(tables) if tables.iter().all(|(_, table)| table.is_some()) => {
+                let path: Rc<str> = self.path_to(key).into();
+                let what: Rc<str> = format!("this [[{path}]]").into();
+                let tables = tables.into_iter().filter_map(|(item, table)| Some((item, table?)));
+                let row = |(item, table): (&Spanned<DeValue<'a>>, &'a DeTable<'a>)| {
+                    self.within(table, item.span(), Rc::clone(&what), Rc::clone(&path))
+                };
+                Ok(tables.map(row).collect())
+            }
             _ => {
                 let opens = format!("[[{}]]", self.path_to(key));
                 let fault =
@@ -828,8 +869,14 @@ impl<'a> Table<'a> {
     /// Reports the keys nobody asked for. A key that is like a missing one is that key misspelt: the two are
     /// one fault.
     pub(super) fn finish(&self, report: &mut Report) {
-        let asked = self.asked.borrow();
-        let known: Vec<&str> = asked.iter().copied().collect();
+        let is_known = {
+            let asked = self.noted.asked.borrow();
+            self.table.keys().all(|key| asked.contains(&key.get_ref().as_ref()))
+        };
+        if self.over.is_none() && is_known {
+            return;
+        }
+        let known = self.asked();
         self.find_unknown((self.table, &self.what), (&known, &[]), "", report);
         if let Some(over) = &self.over {
             let laid = over.laid;
@@ -840,7 +887,7 @@ impl<'a> Table<'a> {
 
     /// Whether a value that is no list stands where a list of tables is asked for.
     fn is_for_list(&self, key: &str, value: &Spanned<DeValue<'_>>) -> bool {
-        value.get_ref().as_array().is_none() && self.lists.borrow().contains(key)
+        value.get_ref().as_array().is_none() && self.noted.lists.borrow().contains(key)
     }
 
     /// Reports the keys of a table that are neither its own nor those of the table it is laid over, or of the
@@ -853,7 +900,7 @@ impl<'a> Table<'a> {
         report: &mut Report,
     ) {
         let known: Vec<&str> = own.iter().chain(under).copied().collect();
-        let mut lacking = self.lacking.borrow_mut();
+        let mut lacking = self.noted.lacking.borrow_mut();
         for (key, value) in table {
             let name = key.get_ref().as_ref();
             if known.contains(&name) {

@@ -12,7 +12,7 @@ use crate::fault::{At, Code, Fault, Report, Reported, Source};
 use crate::files;
 use crate::quantity::{Area, Currency, Decimal, Mass, Money, Percent, Quote, Weights};
 use crate::read::keys::each;
-use crate::read::rows::each_row;
+use crate::read::rows::{Row, each_row};
 use crate::read::table::{self, Table};
 use crate::read::workspace::Workspace;
 use crate::trade::{
@@ -186,27 +186,18 @@ fn charge(row: &Table<'_>, report: &mut Report) -> Result<FrozenCharge, Reported
     })
 }
 
-/// Reads rows of so many cells after the first, which names them.
-fn read_rows<T>(
+/// Reads the rows after the first, which names their cells.
+fn read_rows(
     source: &Source,
-    cells: usize,
     report: &mut Report,
-    mut read: impl FnMut(&[&str]) -> Option<T>,
-) -> Result<Vec<T>, Reported> {
-    let mut all = Vec::new();
+    mut read: impl FnMut(&Row<'_>) -> Option<()>,
+) -> Result<(), Reported> {
     let mut is_sound = true;
     let mut is_first = true;
     let told = each_row(&source.text, b',', |row| {
-        if std::mem::take(&mut is_first) {
-            return;
-        }
-        let own: Vec<&str> = (0..cells).filter_map(|at| row.get(at)).collect();
-        match read(&own).filter(|_| own.len() == cells) {
-            Some(one) => all.push(one),
-            None => is_sound = false,
-        }
+        is_sound &= std::mem::take(&mut is_first) || read(row).is_some();
     });
-    if told.is_err() || !is_sound { Err(broken(source, report)) } else { Ok(all) }
+    if told.is_err() || !is_sound { Err(broken(source, report)) } else { Ok(()) }
 }
 
 fn read_slabs(
@@ -218,24 +209,24 @@ fn read_slabs(
         freeze.lines.iter().enumerate().map(|(at, line)| (line.id.as_str(), at)).collect();
     let boxes: BTreeMap<&str, usize> =
         freeze.boxes.iter().enumerate().map(|(at, one)| (one.label.as_str(), at)).collect();
-    read_rows(source, 9, report, |cells| {
-        let [id, line, bundle, container, block, quality, gross, billed, mass] = cells else {
-            return None;
-        };
+    let mut all = Vec::new();
+    read_rows(source, report, |row| {
         let maybe = |text: &str| Some(SmolStr::from(text)).filter(|text| !text.is_empty());
         let figure = |text: &str| Decimal::from_str_exact(text).ok();
-        Some(FrozenSlab {
-            id: (*id).into(),
-            line: *lines.get(line)?,
-            bundle: (*bundle).into(),
-            container: *boxes.get(container)?,
-            block: maybe(block),
-            quality: maybe(quality),
-            gross: Area::m2(figure(gross)?).ok()?,
-            billed: Area::m2(figure(billed)?).ok()?,
-            mass: Mass::kg(figure(mass)?).ok()?,
-        })
-    })
+        all.push(FrozenSlab {
+            id: row.get(0)?.into(),
+            line: *lines.get(row.get(1)?)?,
+            bundle: row.get(2)?.into(),
+            container: *boxes.get(row.get(3)?)?,
+            block: maybe(row.get(4)?),
+            quality: maybe(row.get(5)?),
+            gross: Area::m2(figure(row.get(6)?)?).ok()?,
+            billed: Area::m2(figure(row.get(7)?)?).ok()?,
+            mass: Mass::kg(figure(row.get(8)?)?).ok()?,
+        });
+        Some(())
+    })?;
+    Ok(all)
 }
 
 fn read_shares(
@@ -245,14 +236,20 @@ fn read_shares(
 ) -> Result<Vec<Sharing>, Reported> {
     let known: FxHashMap<&str, usize> =
         freeze.slabs.iter().enumerate().map(|(at, slab)| (slab.id.as_str(), at)).collect();
-    let digits = freeze.currency.minor_digits();
-    let rows = read_rows(source, 4, report, |cells| {
-        let [sharing, slab, weight, share] = cells else { return None };
-        let mut share = Decimal::from_str_exact(share).ok()?;
-        share.rescale(digits);
-        let share = i64::try_from(share.mantissa()).ok()?;
-        let sharing = sharing.parse::<usize>().ok()?;
-        Some((sharing, *known.get(slab)?, SmolStr::from(*weight), share))
+    let digits = usize::try_from(freeze.currency.minor_digits()).unwrap_or(0);
+    let mut rows = Vec::new();
+    // Slabs follow each other as they are packed.
+    let mut next = 0;
+    read_rows(source, report, |row| {
+        let slab = row.get(1)?;
+        let at = match freeze.slabs.get(next) {
+            Some(one) if one.id == slab => next,
+            _ => *known.get(slab)?,
+        };
+        next = at + 1;
+        let share = minor(row.get(3)?, digits)?;
+        rows.push((row.get(0)?.parse::<usize>().ok()?, at, SmolStr::from(row.get(2)?), share));
+        Some(())
     })?;
     let mut all = Vec::new();
     for own in rows.chunk_by(|one, other| one.0 == other.0) {
@@ -267,4 +264,16 @@ fn read_shares(
         });
     }
     Ok(all)
+}
+
+/// An amount with all its decimals, in minor units.
+fn minor(text: &str, digits: usize) -> Option<i64> {
+    let (whole, decimals) = text.split_once('.').unwrap_or((text, ""));
+    let sign = if whole.starts_with('-') { -1 } else { 1 };
+    let (whole, rest) = (
+        whole.parse::<i64>().ok()?,
+        if digits == 0 { 0 } else { decimals.parse::<u32>().ok()?.into() },
+    );
+    let unit = 10_i64.checked_pow(u32::try_from(digits).ok()?)?;
+    whole.checked_mul(unit)?.checked_add(sign * rest).filter(|_| decimals.len() == digits)
 }
