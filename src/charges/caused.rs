@@ -162,7 +162,7 @@ fn premiums(desk: Desk<'_, '_>, job: &Job<'_>, sets: &Sets) -> [Vec<(Percent, Pe
     let insured: Vec<&ChargeRow> = rows(desk, of_insured).collect();
     let (mut least, mut most) = (Vec::new(), Vec::new());
     let bears = |row: &ChargeRow| {
-        let mut invoices = job.shipment.invoices.iter();
+        let mut invoices = job.shipment.carried();
         invoices.all(|invoice| importer_pays(invoice, row))
     };
     let worth = insured.iter().any(|row| row.minimum.is_some() || row.maximum.is_some());

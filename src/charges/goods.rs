@@ -140,7 +140,8 @@ fn lines_of<'a>(
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
         let name = SetName::Part(ScopeKind::Line, index, Sets::ALL);
-        let Some(set) = sets.of_lines(name, job.shipment, |line| line == index) else {
+        let slabs_of = line.slabs_of.unwrap_or(index);
+        let Some(set) = sets.of_lines(name, job.shipment, |line| line == slabs_of) else {
             continue;
         };
         let mut scopes = Vec::new();
@@ -408,9 +409,7 @@ fn item_charges(
 /// The slabs of an invoice.
 fn invoice_set(shipment: &Shipment, invoice: usize, sets: &mut Sets) -> Option<SetId> {
     let name = SetName::Part(ScopeKind::Invoice, invoice, Sets::ALL);
-    sets.of_lines(name, shipment, |line| {
-        shipment.lines.get(line).is_some_and(|line| line.invoice == invoice)
-    })
+    sets.of_lines(name, shipment, |line| shipment.bills(invoice, line))
 }
 
 /// A charge on all of an invoice.

@@ -133,6 +133,9 @@ fn needing(
 ) -> Option<SetId> {
     let bears = |invoice: usize| {
         shipment.invoices.get(invoice).is_some_and(|invoice| {
+            if invoice.of_blocks {
+                return true;
+            }
             let here = place.is_none_or(|place| *place == *invoice.term.named_place);
             here && purpose.is_borne(invoice)
         })

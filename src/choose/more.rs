@@ -7,9 +7,13 @@ use crate::trade::{Covers, Shipment, Slab};
 
 /// The shipment with so many bundles: its first ones, and then more like one of its own, by position. Nobody
 /// sold so many. So the suppliers' totals and a given load are dropped. Where it has fewer, nothing may name
-/// the bundles that are gone. `None`: there is no such bundle.
+/// the bundles that are gone. `None`: there is no such bundle, or
+/// they come of a block, which makes so many and no more.
 pub fn with_bundles(shipment: &Shipment, like: usize, count: usize) -> Option<Shipment> {
     let bundle = shipment.bundles.get(like)?;
+    if shipment.lines.iter().any(|line| line.sawing.is_some()) {
+        return None;
+    }
     let is_of = |slab: &&Slab| usize::try_from(slab.bundle) == Ok(like);
     let own: Vec<&Slab> = shipment.slabs.iter().filter(is_of).collect();
     let made_up = own.first().and_then(|slab| shipment.lines.get(usize::try_from(slab.line).ok()?));

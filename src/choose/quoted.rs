@@ -32,7 +32,7 @@ pub fn own_legs(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed) -> Vec<
 }
 
 fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) -> Option<OwnLeg> {
-    if shipment.invoices.iter().all(|invoice| importer_bears(invoice, leg)) {
+    if shipment.carried().all(|invoice| importer_bears(invoice, leg)) {
         return None;
     }
     let rows = || tariffs.charges.iter().filter(|row| row.leg == leg && !row.by_importer);

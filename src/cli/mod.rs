@@ -27,6 +27,7 @@ mod over;
 mod price;
 mod progress;
 mod rates;
+mod saw;
 mod schema;
 mod settle;
 mod shells;
@@ -87,6 +88,8 @@ enum Command {
     Counter(counter::Args),
     /// Say what offers come to under changes, the files untouched
     WhatIf(what_if::Args),
+    /// Say what comes of a block: slabs, their cost step by step, each method side by side
+    Saw(saw::Args),
     /// List rates, the first to lapse first
     Rates(rates::Args),
     /// Fix a shipment's estimate for the books: later rates do not change it
@@ -158,6 +161,7 @@ fn exit_of(cli: Cli) -> Exit {
         Command::Compare(args) => compare::run(&args, options),
         Command::Counter(args) => counter::run(&args, options),
         Command::WhatIf(args) => what_if::run(&args, options),
+        Command::Saw(args) => saw::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
         Command::Price(args) => price::run(&args, options),
         Command::Cover(args) => cover::run(&args, options),

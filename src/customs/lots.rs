@@ -73,7 +73,11 @@ impl<'a> Split<'a> {
         let filings = shipment.filings.iter().flat_map(|one| [(one, false), (one, true)]).collect();
         let mut split = Self { filings, by_bundle, by_line, sellers, lots: Vec::new() };
         let mut lots: Vec<Lot> = match split.by_bundle {
-            None => (0..shipment.lines.len()).filter_map(|line| split.lot(line, 0)).collect(),
+            None => {
+                let lines = shipment.lines.iter().enumerate();
+                let own = lines.filter(|(_, line)| line.slabs_of.is_none());
+                own.filter_map(|(line, _)| split.lot(line, 0)).collect()
+            }
             Some(_) => {
                 let mut seen = std::collections::BTreeSet::new();
                 for slab in shipment.slabs.iter() {

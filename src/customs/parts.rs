@@ -114,11 +114,10 @@ impl<'a> Parts<'a> {
         sets: &Sets,
         place: &Place,
     ) -> Result<ByLot, Box<Fault>> {
-        let lines = &self.shipment.lines;
         let is_in = |at: usize| {
             let slab = self.shipment.slabs.get(at);
-            let line = slab.and_then(|slab| lines.get(usize::try_from(slab.line).ok()?));
-            line.is_some_and(|line| line.invoice == invoice)
+            let line = slab.and_then(|slab| usize::try_from(slab.line).ok());
+            line.is_some_and(|line| self.shipment.bills(invoice, line))
         };
         self.by_value(amount, sets, Charge::amount, &is_in, place)
     }

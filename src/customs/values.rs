@@ -36,7 +36,8 @@ impl Filed<'_, '_> {
     /// The parts of the customs value, lot by lot.
     ///
     /// These are the price and what the buyer bears beside it: packing, a selling commission,
-    /// assists and royalties (US: 19 U.S.C. 1401a(b)(1)), and the legs that the regime adds. A
+    /// assists and royalties (US: 19 U.S.C. 1401a(b)(1)); a block that the buyer has sawn is
+    /// such an assist, and its invoice counts beside that of the works, and the legs that the regime adds. A
     /// regime that values at export adds no freight that the importer pays itself, nor its inland
     /// freight under EXW (19 CFR 152.103(a)(5)); one that values at the border adds all carriage
     /// up to it. Legs inside the price come out only where the regime takes them out, the invoice
@@ -76,9 +77,7 @@ impl Filed<'_, '_> {
             values.push(Value { name, leg, by_lot, exchange, place });
         }
         for (index, invoice) in case.shipment.invoices.iter().enumerate() {
-            let here = self.lots.iter().any(|lot| {
-                case.shipment.lines.get(lot.line).is_some_and(|line| line.invoice == index)
-            });
+            let here = self.lots.iter().any(|lot| case.shipment.bills(index, lot.line));
             if !here {
                 continue;
             }

@@ -12,6 +12,7 @@
 //! change    a change of what was read, and what is changed by it; named: what a change in words names
 //! whatif    offers under changes, each alone and all together
 //! sweep     offers where rates and prices are drawn from ranges; sample: where a draw stands in them
+//! saw       what comes of a block, and where two methods to saw it break even
 //! over      the cheapest of some, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
@@ -27,6 +28,7 @@ mod over;
 mod part;
 mod rises;
 mod sample;
+mod saw;
 mod sweep;
 mod whatif;
 
@@ -43,5 +45,6 @@ pub use named::{Named, bare_end, end_of_range, named};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
 pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
 pub use part::{Like, Part, Sums, parts, whole};
+pub use saw::{BreakEven, SawWay, SawnBlock, Yield, saw};
 pub use sweep::{Draws, Range, Sweep, Swept, sweep};
 pub use whatif::{Asking, Case, what_if};

@@ -147,7 +147,7 @@ fn one_entry(shipment: &Shipment, tariffs: &Tariffs) -> bool {
         DutyRate::Specific(_) => false,
     };
     shipment.filings.len() < 2
-        && shipment.invoices.iter().all(|invoice| invoice.leaves(Leg::DutyAndTax))
+        && shipment.carried().all(|invoice| invoice.leaves(Leg::DutyAndTax))
         && tariffs.duties.iter().all(|row| !is_negative(&row.rate))
 }
 

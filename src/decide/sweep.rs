@@ -163,6 +163,8 @@ fn own_rows(bid: &Bid<'_>) -> Tariffs {
         exceptions: Vec::new(),
         market: Vec::new(),
         cover: Vec::new(),
+        methods: Vec::new(),
+        work_steps: Vec::new(),
         ..tariffs.clone()
     };
     own.charges.retain(|row| may_fit(shipment, row));

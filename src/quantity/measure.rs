@@ -311,6 +311,13 @@ impl Length {
         (Decimal::from(least)..=Decimal::from(most)).contains(&self.0)
     }
 
+    /// How many plates of a thickness are cut from it, with a kerf between two of them: there is one kerf
+    /// fewer than there are plates.
+    pub fn plates(self, thickness: Self, kerf: Self) -> i64 {
+        let [whole, each] = [self.0, thickness.0].map(|side| Fraction::of(side + kerf.0));
+        if each.is_positive() { whole.over(&each).to_i64().unwrap_or(0) } else { 0 }
+    }
+
     /// Rounds to a multiple of `step`.
     ///
     /// # Errors
@@ -421,6 +428,12 @@ impl Area {
 }
 
 impl Volume {
+    /// Rounds to so many places of a cubic metre, as a quarry does.
+    #[must_use]
+    pub fn rounded_m3(self, places: Decimals, rounding: Rounding) -> Self {
+        Self(number::rounded(self.0, places, rounding.strategy()))
+    }
+
     /// The volume of a plate.
     ///
     /// # Errors
@@ -598,6 +611,71 @@ impl Written for Size {
 
     fn is_rounded(text: &str) -> bool {
         read_sides::<2>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
+    }
+}
+
+/// The three sides of a block: length by width by height.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct BlockSize {
+    /// The length.
+    pub length: Length,
+    /// The width.
+    pub width: Length,
+    /// The height.
+    pub height: Length,
+}
+
+impl BlockSize {
+    /// The sides in their order.
+    pub fn sides(self) -> [Length; 3] {
+        [self.length, self.width, self.height]
+    }
+
+    /// What it holds.
+    ///
+    /// # Errors
+    /// Where the figure cannot be held exactly.
+    pub fn volume(self) -> Result<Volume, Overflow> {
+        Volume::of(Area::of(self.length, self.width)?, self.height)
+    }
+
+    /// What is left where so much comes off each side.
+    ///
+    /// # Errors
+    /// On overflow.
+    pub fn less(self, off: Self) -> Result<Self, Overflow> {
+        Ok(Self {
+            length: self.length.minus(off.length)?,
+            width: self.width.minus(off.width)?,
+            height: self.height.minus(off.height)?,
+        })
+    }
+
+    /// Prints in the system asked for.
+    pub fn show(self, units: Units) -> String {
+        self.sides().map(|side| side.show(units)).join(" x ")
+    }
+}
+
+impl Written for BlockSize {
+    const FORM: &'static str =
+        "length, width and height with their unit, such as \"290 x 190 x 180 cm\"";
+
+    fn read(text: &str) -> Result<Self, Malformed> {
+        let ([length, width, height], _) = read_sides::<3>(text, Self::FORM)?;
+        Ok(Self { length, width, height })
+    }
+
+    fn most(units: Units) -> Option<String> {
+        Length::most(units)
+    }
+
+    fn pattern() -> Option<String> {
+        Some(format!("^{}$", sides_pattern(3)))
+    }
+
+    fn is_rounded(text: &str) -> bool {
+        read_sides::<3>(text, Self::FORM).is_ok_and(|(_, is_rounded)| is_rounded)
     }
 }
 

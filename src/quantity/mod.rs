@@ -20,7 +20,9 @@ pub use bounds::{MOST_COUNT, MOST_ORDERED};
 pub use exact::Exact;
 pub(crate) use fraction::Fraction;
 pub use fraction::ratio;
-pub use measure::{Area, Density, Length, LineLoad, Mass, Rounding, Sides, Size, Units, Volume};
+pub use measure::{
+    Area, BlockSize, Density, Length, LineLoad, Mass, Rounding, Sides, Size, Units, Volume,
+};
 pub(crate) use measure::{read_sides, sides_pattern};
 pub use money::{Currency, Money};
 pub use number::{Decimals, count_of, grouped};

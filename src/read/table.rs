@@ -358,7 +358,7 @@ impl<'a> Table<'a> {
         self.source.place(value.span())
     }
 
-    fn missing(&self, key: &'static str, form: &str, report: &mut Report) -> Reported {
+    pub(super) fn missing(&self, key: &'static str, form: &str, report: &mut Report) -> Reported {
         let fault = Fault::error(Code::MissingKey, format!("{} lacks `{key}`", self.what))
             .at(&self.place(), format!("`{key}` is needed here"))
             .help(format!("add `{key}`: {form}"));

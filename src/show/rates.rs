@@ -7,7 +7,7 @@ use crate::fault::Place;
 use crate::quantity::{Decimal, Units};
 use crate::trade::{
     ChargeRow, Clock, Country, Date, DutyRate, DutyRow, ExchangeRow, LimitOn, LimitRow, Per, Rate,
-    Tariffs, TierBy, Tiers, Treatment, Window,
+    Tariffs, TierBy, Tiers, Treatment, Window, WorkStep,
 };
 
 /// The keys of rows, as the list for a spreadsheet has them.
@@ -72,6 +72,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     let limits = tariffs.limits.iter().map(move |row| of_limit(row, units));
     let duties = tariffs.duties.iter().map(of_duty);
     let all = charges.chain(limits).chain(duties).chain(tariffs.exchange.iter().map(of_exchange));
+    let all = all.chain(tariffs.works().map(of_work));
     let mut lines: Vec<Line<'_>> =
         all.filter(|line| on.is_none_or(|on| line.valid.holds(on))).collect();
     lines.sort_by_key(|line| (line.valid.until.is_none(), line.valid.until, line.valid.from));
@@ -358,6 +359,34 @@ pub(super) fn of_exchange(row: &ExchangeRow) -> Line<'_> {
             ("in", Cell::text(quote.counter().code())),
             ("of one", Cell::text(quote.base().code())),
         ]],
+        valid: row.valid,
+        place: &row.place,
+        source: &row.source,
+        read: None,
+    }
+}
+
+/// A step of the works: sawing by a method, or what follows it.
+fn of_work(row: &WorkStep) -> Line<'_> {
+    let price = &row.price;
+    let mut cells = vec![
+        ("amount", Cell::Figure(price.amount)),
+        ("in", Cell::text(price.currency.code())),
+        ("per", Cell::text(price.by.word())),
+    ];
+    let mut rate = price.to_string();
+    if let Some(least) = &row.least {
+        rate = format!("{rate}, at least {}", least.value);
+        cells.push(("minimum", Cell::money(least.value)));
+        cells.push(("at least in", Cell::text(least.currency().code())));
+    }
+    Line {
+        table: "sawing",
+        name: Cow::Borrowed(&row.name),
+        keys: Vec::new(),
+        offer: row.offer.as_deref(),
+        rate,
+        cells: vec![cells],
         valid: row.valid,
         place: &row.place,
         source: &row.source,

@@ -32,6 +32,7 @@ pub mod port;
 pub mod pricing;
 pub mod rig;
 pub mod road;
+pub mod sawing;
 pub mod scope;
 pub mod selling;
 pub mod sharing;
@@ -77,6 +78,10 @@ pub use port::{CalledPort, NamedPort, ports_called};
 pub use pricing::{Applies, Counting, Extra, Least, Pricing, QualityPrice, Step};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
+pub use sawing::{
+    Block, BlockBill, CannotSaw, Cut, QuarryAllowance, SawMethod, Sawing, StepDone, Through,
+    WorkStep,
+};
 pub use scope::ScopeKind;
 pub use selling::{
     Aim, Class, CoverRow, Ending, ExceptionRow, Goods, MarketRow, Remnant, SellingRow, SoldBy,

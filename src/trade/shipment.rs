@@ -14,6 +14,7 @@ use super::paper::{Paper, StatedLine};
 use super::payment::{Payment, PaymentDay, PaymentPart};
 use super::port::CalledPort;
 use super::pricing::{Least, Pricing, Step};
+use super::sawing::Sawing;
 use super::scope::ScopeKind;
 use super::stone::{Finish, QualityId};
 use super::tariffs::ExchangeUse;
@@ -181,6 +182,19 @@ impl Shipment {
         is_so
     }
 
+    /// The invoices whose goods travel as they are billed: those of blocks do not.
+    pub fn carried(&self) -> impl Iterator<Item = &Invoice> {
+        self.invoices.iter().filter(|invoice| !invoice.of_blocks)
+    }
+
+    /// Whether an invoice bills the slabs of a line: as its own, or as those of its block.
+    pub fn bills(&self, invoice: usize, line: usize) -> bool {
+        let is_of = |(at, one): (usize, &Line)| {
+            one.invoice == invoice && one.slabs_of.unwrap_or(at) == line
+        };
+        self.lines.iter().enumerate().any(is_of)
+    }
+
     /// Whether a slab, by its line and its bundle, is among the goods that a document covers.
     pub fn covered(&self, by: &Covers, line: u32, bundle: u32) -> bool {
         let at = |index: u32| usize::try_from(index).ok();
@@ -200,9 +214,10 @@ impl Invoice {
 
     /// Whether it leaves a leg to the importer: the matrix of the delivery term, with what the invoice
     /// says it includes and how packing is paid. A leg that depends on the contract of carriage falls
-    /// to the importer unless the invoice includes it.
+    /// to the importer unless the invoice includes it. Of blocks no leg is left: the invoice of the works says
+    /// who carries the slabs.
     pub fn leaves(&self, leg: Leg) -> bool {
-        if self.includes.contains(&leg) {
+        if self.of_blocks || self.includes.contains(&leg) {
             return false;
         }
         if leg == Leg::ExportPacking {
@@ -341,6 +356,8 @@ pub struct Invoice {
     pub exchange: ExchangeUse,
     /// How it is paid; on the day control passes where it does not say.
     pub payments: Vec<Payment>,
+    /// Whether it bills blocks: its goods travel as slabs, under the term of the works that sawed them.
+    pub of_blocks: bool,
     /// Its place.
     pub place: Place,
 }
@@ -400,6 +417,10 @@ pub struct Line {
     pub quality: Option<QualityId>,
     /// Whether its slabs are made up from a nominal quantity.
     pub nominal: bool,
+    /// The block that its slabs are sawn from, and how.
+    pub sawing: Option<Arc<Sawing>>,
+    /// The line whose slabs it bills, where it has none of its own: a block's.
+    pub slabs_of: Option<usize>,
     /// Its place.
     pub place: Place,
 }

@@ -11,6 +11,7 @@ use super::duty::{DutyRow, Regime};
 use super::port::NamedPort;
 use super::rig::Rig;
 use super::road::RoadLaw;
+use super::sawing::{SawMethod, WorkStep};
 use super::selling::{CoverRow, ExceptionRow, MarketRow, SellingRow};
 use super::stone::{Allowance, Finish, Quality, Stone, Timber, UsableRow};
 use super::workday::WorkCalendar;
@@ -63,6 +64,10 @@ pub struct Tariffs {
     pub market: Vec<MarketRow>,
     /// How stones are used.
     pub cover: Vec<CoverRow>,
+    /// How blocks are sawn.
+    pub methods: Vec<SawMethod>,
+    /// What works do to slabs once they are sawn.
+    pub work_steps: Vec<WorkStep>,
     /// What bundles are strapped with.
     pub timber: Option<Timber>,
     /// The slab assumed for an offer that states only an area.
@@ -292,6 +297,11 @@ impl Tariffs {
         }
         serve_on(&mut all.bonds, |row| &mut row.valid, |one, other| one.regime == other.regime);
         all
+    }
+
+    /// What works charge for: sawing by each method, and their other steps.
+    pub fn works(&self) -> impl Iterator<Item = &WorkStep> {
+        self.methods.iter().map(|method| &method.step).chain(&self.work_steps)
     }
 
     /// The finish of this name.

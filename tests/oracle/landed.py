@@ -28,6 +28,8 @@ from collections import defaultdict
 from datetime import date, timedelta
 from fractions import Fraction as F
 
+from saw import sawn
+
 # ISO 4217 minor units that are not two.
 MINOR = dict.fromkeys("JPY KRW VND CLP PYG ISK XAF XOF XPF RWF UGX BIF DJF GNF KMF VUV".split(), 0)
 MINOR |= dict.fromkeys("BHD KWD OMR JOD TND IQD LYD".split(), 3)
@@ -173,7 +175,7 @@ def opened(root, stem):
 
 
 # The kinds of rows that may stand under a head.
-UNDER = ("charge", "limit", "duty", "exchange", "stone", "finish", "quality", "usable", "yard", "rig", "road")
+UNDER = ("method", "step", "charge", "limit", "duty", "exchange", "stone", "finish", "quality", "usable", "yard", "rig", "road")
 
 
 def listed(root, stem, kind):
@@ -204,6 +206,7 @@ class Rates:
                 self.charges.append(row | {"table": stem, "window": window(row["valid"])})
         crating = table("crating")
         self.timber, self.nominal = crating["timber"], crating.get("nominal")
+        self.methods, self.steps = (list(listed(root, "sawing", kind)) for kind in ("method", "step"))
         self.bonds = [r | {"window": window(r["valid"])} for r in table("fees").get("bond", [])]
         self.containers = {row["id"]: row for row in table("containers")["container"]}
         self.calendars = {}
@@ -321,6 +324,43 @@ def billed_area(measure, m2):
     return feet * AREAS["ft2"], places_by(feet, 6, "nearest")
 
 
+def saw_line(rates, line, invoices, quoted):
+    """A line of the works that saw a block, as one with a price for the lot and so many slabs."""
+    of = line["sawn"]
+    [block] = [b for i in invoices for b in i.get("block", []) if b["id"] == of["block"]]
+    first, last = (lambda row: window(row["valid"])[0]), (lambda row: window(row["valid"])[1])
+    holding = lambda rows: [row for row in rows if first(row) <= quoted <= last(row)]
+    [method] = [m for m in holding(rates.methods) if m["id"] == of["method"]
+                and of.get("offer") in (None, m.get("offer"))]
+    works = [s for s in holding(rates.steps) if s.get("offer") == method.get("offer")]
+    steps = [[s for s in works if s["name"] == name][0] for name in of.get("steps", [])]
+    paid = lambda row: {"price": priced(row["price"])[0], "per": priced(row["price"])[2],
+                        "least": amount(row["least"])[0] if "least" in row else None,
+                        "loss": percent(row.get("loss", "0 %")) * 100}
+    mm = lambda text: quantity(text, LENGTHS)
+    bought = {"sides": sides(block["size"]), "price": priced(block["price"])[0],
+              "places": block.get("places"), "rounding": block.get("rounding", "nearest")}
+    off = block.get("allowance", "")
+    if "weighed" in block:
+        bought["weighed_kg"] = quantity(block["weighed"], MASSES)
+    elif off.endswith("%"):
+        bought["off_percent"] = percent(off) * 100
+    elif off:
+        bought["off_sides"] = sides(off)
+    made = sawn({
+        "block": bought, "through": of["through"], "thickness": mm(line["thickness"]),
+        "saw": paid(method) | {"kerf": mm(method["kerf"]), "widest": mm(method["widest"]),
+                               "longest": mm(method["longest"]), "most": method["most-slabs"]},
+        "steps": [paid(step) for step in steps], "outer_is_waste": of.get("outer") == "waste",
+        "squaring": sides(of["squaring"]) if "squaring" in of else None,
+    })
+    currency = priced(method["price"])[1]
+    whole, part = divmod(sum(made["step_cents"]), 100)
+    return line | {"price": f"{whole}.{part:02} {currency}/lot", "bundles": made["slabs"],
+                   "face": [F(side, 10) for side in made["face_tenths"]], "block-cents": made["block_cents"],
+                   "quality": line.get("quality", block.get("quality"))}
+
+
 class Shipment:
     def __init__(self, rates, folder):
         with open(folder / "shipment.toml", "rb") as file:
@@ -345,7 +385,9 @@ class Shipment:
         for at, invoice in enumerate(self.invoices):
             rule, place = invoice["term"].split(" ", 1)
             invoice["rule"], invoice["place"] = rule, place.strip()
-            for line in invoice["line"]:
+            for line in invoice.get("line", []):
+                if "sawn" in line:
+                    line = saw_line(rates, line, self.invoices, days["quoted"])
                 stone = rates.stones[line["stone"]]
                 # A price is one, or a list of them, each from a quantity on; the first from nothing.
                 rows = line["price"] if isinstance(line["price"], list) else [{"price": line["price"]}]
@@ -361,7 +403,16 @@ class Shipment:
                     "origin": line.get("origin", invoice.get("origin", stone["origin"])),
                     "per-m2": split(stone["density"])[0] * mm / 1000,
                 })
-            invoice["currency"] = self.lines[-1]["currency"]
+            invoice["currency"] = self.lines[-1]["currency"] if "line" in invoice else None
+        # A block's line stands behind the others, and bills the slabs of the line that saws it.
+        for at, invoice in enumerate(self.invoices):
+            for block in invoice.get("block", []):
+                [of] = [i for i, line in enumerate(self.lines) if line.get("sawn", {}).get("block") == block["id"]]
+                currency = priced(block["price"])[1]
+                price = (*split("0 any"), F(self.lines[of]["block-cents"], 100), None)
+                self.lines.append({k: v for k, v in self.lines[of].items() if k not in ("bundles", "control")} | {
+                    "id": block["id"], "invoice": at, "slabs-of": of, "steps": [price], "currency": currency})
+                invoice["currency"] = currency
         if "lane" in top:
             self.lane = top["lane"]
         else:
@@ -389,7 +440,13 @@ class Shipment:
                 if "weighed" in row:
                     weighed[row["bundle"]] = row["weighed"]
         for at, line in enumerate(self.lines):
-            if "bundles" in line:
+            if "bundles" in line and "sawn" in line:
+                long, high = line["face"]
+                full = long * high / 1_000_000
+                net = billed_sides(line["measure"], long, high)
+                made = [(full, billed_area(line["measure"], net[0] * net[1] / 1_000_000))] * line["bundles"]
+                group = max(1, quantity(rates.nominal["bundle-mass"], MASSES) // (full * line["per-m2"]))
+            elif "bundles" in line:
                 long, high = sides(line["size"])
                 off = line["measure"].get("take-off")
                 if line.get("size-is") == "billed":
@@ -460,6 +517,9 @@ class Shipment:
         return any(self.invoice_bears(i, leg) for i in self.invoices)
 
     def invoice_bears(self, invoice, leg):
+        if "block" in invoice:
+            # Its slabs travel under the term of the works.
+            return False
         if leg == "export packing":
             return invoice.get("packing", "in price") == "apart"
         if leg in invoice.get("includes", []):
@@ -692,11 +752,10 @@ class Cost:
             return self.due(self.regime()["duty-due"], self.regime().get("calendar"), slabs)
         return self.date(event_of(row["leg"]), slabs)
 
-    def control(self, slab):
+    def control(self, slab, line):
         """The day on which control of a slab passes: as its bill of lading states it, its line or its
         invoice, and as the delivery term has it otherwise (Incoterms 2020, A2)."""
         s = self.s
-        line = s.lines[s.slabs[slab]["line"]]
         invoice = s.invoices[line["invoice"]]
         bills = [b for b in s.top.get("bill", []) if slab in self.by_bill[b["number"]]]
         for one in bills + [line, invoice]:
@@ -772,12 +831,13 @@ class Cost:
         for at, invoice in enumerate(s.invoices):
             currency = invoice["currency"]
             free = set(invoice.get("free-slabs", []))
-            members = [i for i in self.all if s.lines[s.slabs[i]["line"]]["invoice"] == at]
+            own_lines = {line.get("slabs-of", index) for index, line in enumerate(s.lines) if line["invoice"] == at}
+            members = [i for i in self.all if s.slabs[i]["line"] in own_lines]
             billed = []
             for index, line in enumerate(s.lines):
                 if line["invoice"] != at:
                     continue
-                mine = [i for i in members if s.slabs[i]["line"] == index]
+                mine = [i for i in members if s.slabs[i]["line"] == line.get("slabs-of", index)]
                 for i, x in self.values(line, mine, free).items():
                     by_slab = line["by"] not in ("bundle", "lot")
                     if by_slab and line["measure"].get("money") == "slab":
@@ -829,7 +889,7 @@ class Cost:
                 # Where bills of lading pass on days of their own, a line is a charge for each day.
                 by_day = defaultdict(list)
                 for i in part:
-                    by_day[self.control(i)].append(i)
+                    by_day[self.control(i, s.lines[index])].append(i)
                 worth = [sum(self.value[i] for i in some) for some in by_day.values()]
                 sums = spread(int(x * unit), worth) if len(by_day) > 1 else [int(x * unit)]
                 for (day, some), units in zip(by_day.items(), sums):
@@ -838,8 +898,9 @@ class Cost:
             paid = self.plan(invoice, whole, max(passing))
             plan = (paid, passing)
             for scope, of, part, key, x, day in parted:
-                self.add("goods", "goods", scope, of, part, x, currency, key=key,
-                         weights=[self.weight[i] for i in part], plan=(paid, {day: F(1)}))
+                c = self.add("goods", "goods", scope, of, part, x, currency, key=key,
+                             weights=[self.weight[i] for i in part], plan=(paid, {day: F(1)}))
+                c["invoice"] = at
             less = F(0)
             if "discount" in invoice:
                 text = invoice["discount"]
@@ -1307,8 +1368,7 @@ class Cost:
             # A line may be on several entries: its amount falls on them as on its slabs.
             mine, own = defaultdict(F), [F(0)] * len(s.slabs)
             for c in self.charges:
-                first = s.lines[s.slabs[c["slabs"][0]]["line"]] if c["slabs"] else None
-                if c["name"] == "goods" and first["invoice"] == at:
+                if c["name"] == "goods" and c["slabs"] and c["invoice"] == at:
                     for i, w in zip(c["slabs"], c["weights"]):
                         if sum(c["weights"]):
                             mine[self.entry_key(i)] += c["amount"] * w / sum(c["weights"])

@@ -70,6 +70,7 @@ fn what_the_demo_prints() {
     let both = ["load", "one-week-savannah", "one-week-norfolk"];
     snapshot("together-load.txt", stdout(&demo(), &both));
     snapshot("together-load.json.txt", stdout(&demo(), &[&both[..], &["--as", "json"]].concat()));
+    snapshot("saw.txt", stdout(&demo(), &["saw", "white-marble-block"]));
     snapshot("check.txt", stdout(&demo(), &["check"]));
     snapshot("rates.txt", stdout(&demo(), &["rates", "--on", "2026-04-11"]));
 }

@@ -2,7 +2,7 @@
 
 /// Every command on a shipment of its workspace, `{}`, and on another, `{other}`; but those that begin a
 /// workspace, or take in what is no part of one: `init`, `offer`, `import`.
-pub(crate) const COMMANDS: [&str; 26] = [
+pub(crate) const COMMANDS: [&str; 27] = [
     "check",
     "check {} --units us",
     "load {}",
@@ -18,6 +18,7 @@ pub(crate) const COMMANDS: [&str; 26] = [
     "compare {} {other}",
     "counter {} --target 50USD/m2",
     "what-if {} {other} --set price+1%",
+    "saw {}",
     "rates",
     "price",
     "cover",

@@ -67,6 +67,7 @@ mod reference;
 mod regressions;
 mod reports;
 mod rounding;
+mod saw;
 mod scan;
 mod schema;
 mod scopes;

@@ -77,7 +77,9 @@ fn doubt_price(
 /// Asks about a price by the slab, bundle or lot whose price per area is not usual for the stone. It needs the
 /// areas of the slabs, so it is asked once those are known.
 pub(super) fn doubt_counted_prices(shipment: &Shipment, tariffs: &Tariffs, report: &mut Report) {
-    for (at, line) in shipment.lines.iter().enumerate() {
+    // What a block costs and what sawing it costs are no price of slabs.
+    let priced = shipment.lines.iter().enumerate().filter(|(_, line)| line.sawing.is_none());
+    for (at, line) in priced {
         let known = tariffs.stone(&line.stone).and_then(|stone| Some((stone, stone.usual_price?)));
         let Some((stone, (least, most))) = known else { continue };
         let own = || shipment.slabs.iter().filter(move |slab| usize::try_from(slab.line) == Ok(at));

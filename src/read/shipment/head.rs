@@ -20,13 +20,14 @@ pub(super) fn route(
     report: &mut Report,
 ) -> Result<Lane, Reported> {
     if let Some(lane) = lane? {
-        for invoice in invoices {
+        for invoice in invoices.iter().filter(|invoice| !invoice.of_blocks) {
             on_lane(&invoice.term, &lane, &tariffs.ports, report);
         }
         return Ok(lane.value);
     }
     let ports = invoices.iter().filter(|invoice| {
-        matches!(invoice.term.rule, Incoterm::Fca | Incoterm::Fas | Incoterm::Fob)
+        !invoice.of_blocks
+            && matches!(invoice.term.rule, Incoterm::Fca | Incoterm::Fas | Incoterm::Fob)
             && invoice.term.names_port()
     });
     let mut ports: Vec<&str> = ports.map(|invoice| invoice.term.named_place.as_str()).collect();
@@ -53,7 +54,8 @@ pub(super) fn route(
     }
     // One that could not be read may name the port.
     all_invoices?;
-    let first = report.found(invoices.first(), "the first invoice")?;
+    let first =
+        report.found(invoices.iter().find(|invoice| !invoice.of_blocks), "the first invoice")?;
     let label = match first.term.rule {
         _ if ports.len() > 1 => "another names another port",
         Incoterm::Cfr | Incoterm::Cif if first.term.names_port() => {

@@ -6,13 +6,14 @@ use super::super::table::{self, Table};
 use super::line::line;
 use super::nominal::Nominal;
 use super::prices::counted_together;
+use super::sawn::{Yard as SawYard, block_lines, blocks};
 use super::ways::Way;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Percent};
 use crate::trade::{
-    Addition, BasisAdjustment, Bearer, Commission, Country, DeliveryTerm, Discount, ExchangeUse,
-    Framework, ImportTax, Invoice, Least, Leg, Line, NamedPort, PackingTerms, StatedLeg, Tariffs,
-    Window, Yard, ports_called,
+    Addition, BasisAdjustment, Bearer, Commission, Country, Date, DeliveryTerm, Discount,
+    ExchangeUse, Framework, ImportTax, Invoice, Least, Leg, Line, NamedPort, PackingTerms,
+    StatedLeg, Tariffs, Window, Yard, ports_called,
 };
 
 pub(super) struct Invoices {
@@ -29,6 +30,7 @@ pub(super) struct Invoices {
 pub(super) fn invoices<'a>(
     top: &Table<'a>,
     way: Option<&Way<'a>>,
+    quoted: Option<Date>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Invoices {
@@ -44,14 +46,28 @@ pub(super) fn invoices<'a>(
         (all.all_invoices, all.all_lines) = (Err(told), Err(told));
         Vec::new()
     });
-    for (index, row) in rows.into_iter().enumerate() {
-        let row = match way {
-            Some(way) => way.invoice(index, row),
-            None => row,
-        };
+    let rows: Vec<Table<'_>> = match way {
+        Some(way) => rows.into_iter().enumerate().map(|(at, row)| way.invoice(at, row)).collect(),
+        None => rows,
+    };
+    // Before the lines that saw them, wherever they stand.
+    let mut bought = Vec::new();
+    let mut all_blocks = Ok(());
+    for (index, row) in rows.iter().enumerate() {
+        match blocks(row, index, tariffs, report) {
+            Ok(own) => bought.extend(own),
+            Err(told) => all_blocks = Err(told),
+        }
+    }
+    let yard = SawYard { blocks: &bought, all_blocks, quoted };
+    for (index, row) in rows.iter().enumerate() {
         let origin = row.optional::<Country>("origin", report);
         let producer = row.text("producer", report);
-        let line_rows = some_rows(&row, "line", "an invoice has no [[invoice.line]]", report);
+        let line_rows = if row.has("block") {
+            only_blocks(row, report)
+        } else {
+            some_rows(row, "line", "an invoice has no [[invoice.line]]", report)
+        };
         let line_rows = line_rows.unwrap_or_else(|told| {
             all.all_lines = Err(told);
             Vec::new()
@@ -63,7 +79,7 @@ pub(super) fn invoices<'a>(
         let line_rows: Vec<Table<'_>> = lines.collect();
         for line_row in &line_rows {
             let origin = origin.as_ref().map(Option::as_ref).map_err(|told| *told);
-            let read = line(line_row, index, origin, tariffs, report);
+            let read = line(line_row, index, origin, &yard, tariffs, report);
             let read = read.and_then(|(mut line, quantity)| {
                 let producer = producer.as_ref().map_err(|told| *told)?;
                 line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));
@@ -86,23 +102,42 @@ pub(super) fn invoices<'a>(
                 Err(told) => all.all_lines = Err(told),
             }
         }
-        let read = invoice(&row, tariffs, report);
+        let read = invoice(row, tariffs, report);
         // Now that the keys of both are known, one that stands in the other's table is sent home.
         for line_row in &line_rows {
             line_row.finish(report);
         }
         row.finish(report);
         match read {
-            Ok(invoice) => {
-                one_currency(&invoice, index, &all.lines, report);
-                counted_together(&all.lines, index, report);
-                all.invoices.push(invoice);
-            }
+            Ok(invoice) => all.invoices.push(invoice),
             Err(told) => all.all_invoices = Err(told),
         }
     }
+    let own = block_lines(bought, (&all.lines, all.all_lines.and(all_blocks)), report);
+    all.nominal.extend(own.iter().map(|_| None));
+    all.lines.extend(own);
+    all.all_lines = all.all_lines.and(all_blocks);
+    for (index, invoice) in all.invoices.iter().enumerate().filter(|_| all.all_invoices.is_ok()) {
+        one_currency(invoice, index, &all.lines, report);
+        counted_together(&all.lines, index, report);
+    }
     full_containers(&all.invoices, report);
     all
+}
+
+/// The lines of an invoice of blocks: none, and nothing that is counted by the slab.
+fn only_blocks<'a>(row: &Table<'a>, report: &mut Report) -> Result<Vec<Table<'a>>, Reported> {
+    let lines = row.rows("line", report)?;
+    let stray = ["line", "least", "free-slabs"].into_iter().find(|key| row.has(key));
+    if let Some(key) = stray {
+        report.add(
+            Fault::error(Code::Contradiction, format!("an invoice of blocks has `{key}`"))
+                .at(&row.place_of(key), "it is for slabs")
+                .also(&row.place_of("block"), "the blocks")
+                .help("bill slabs on an [[invoice]] of their own"),
+        );
+    }
+    Ok(lines)
 }
 
 /// A name that no line has yet: the first letter that is free, or a number.
@@ -276,6 +311,7 @@ pub(super) fn invoice(
         additions: additions?,
         exchange: exchange?.map_or(ExchangeUse::Book, |at| at.value),
         payments: payments?,
+        of_blocks: row.has("block"),
         place: row.place(),
     };
     for stated in &invoice.stated {

@@ -1,5 +1,7 @@
 //! A line of an invoice, and how its supplier measures.
 
+use std::sync::Arc;
+
 use super::super::cells;
 use super::super::keys::known_stone;
 use super::super::papers::billed;
@@ -8,10 +10,12 @@ use super::doubts::{doubts, thickness_meant};
 use super::nominal::{Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
 use super::prices::{prices, units_fit};
 use super::quality::quality;
+use super::sawn::{SawnLine, Yard, asked, said_twice, sawn};
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size};
+use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size, Written};
 use crate::trade::{
-    BilledUnit, Country, Finish, Line, Measure, MoneyRounding, SideRounding, Tariffs,
+    BilledUnit, Country, Finish, Line, Measure, MoneyRounding, Pricing, QualityId, Sawing,
+    SideRounding, Tariffs,
 };
 
 /// Places of a factor: the exact one is 10.76391 to so many, and areas by it are held exactly.
@@ -21,6 +25,7 @@ pub(super) fn line(
     row: &Table<'_>,
     invoice: usize,
     invoice_origin: Result<Option<&At<Country>>, Reported>,
+    yard: &Yard<'_>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Result<(Line, Option<Nominal>), Reported> {
@@ -28,14 +33,27 @@ pub(super) fn line(
     let stone = row.required_text("stone", report);
     let finish = finish(row, tariffs, report);
     let thickness = row.required::<Length>("thickness", report);
-    let (price, pricing) = match prices(row, tariffs, report) {
-        Ok((price, pricing)) => (Ok(price), Ok(pricing)),
-        Err(told) => (Err(told), Err(told)),
-    };
+    let priced = prices(row, tariffs, report);
+    let own = priced.as_ref().ok().and_then(Option::as_ref).map(|(price, _)| price);
     let measure = row.inside("measure", report).and_then(|inside| match inside {
-        Some(inside) => measure(&inside, price.as_ref().ok(), report),
-        None => Ok(Measure { unit: usual_unit(price.as_ref().ok()), ..Measure::default() }),
+        Some(inside) => measure(&inside, own, report),
+        None => Ok(Measure { unit: usual_unit(own), ..Measure::default() }),
     });
+    let quantity = nominal_quantity(row, report);
+    let work = finish.as_ref().ok().map(|finish| finish.faces);
+    let made = match (asked(row, yard, work, tariffs, report), &thickness) {
+        (Ok(None), _) => Ok(None),
+        (Ok(Some(asked)), Ok(thickness)) => sawn(asked, thickness, report).map(Some),
+        (Err(told), _) => Err(told),
+        (_, Err(told)) => Err(*told),
+    };
+    let (price, pricing, nominal, sawing, of_block) =
+        match either(row, priced, quantity, made, report) {
+            Ok(Terms { price, pricing, nominal, sawing, quality }) => {
+                (Ok(price), Ok(pricing), Ok(nominal), Ok(sawing), quality)
+            }
+            Err(told) => (Err(told), Err(told), Err(told), Err(told), None),
+        };
     let billed = billed(row, price.as_ref().map_err(|told| *told), report);
     let origin = row.optional::<Country>("origin", report);
     let form = row.text("form", report);
@@ -43,7 +61,6 @@ pub(super) fn line(
     let preference = row.text("preference", report);
     let control = row.date("control", report);
     let quality = quality(row, tariffs, report);
-    let nominal = nominal_quantity(row, report);
     let stone = stone?;
     // A line of a stone that is not known is one all the same, for the slabs of the list.
     let known = known_stone(&stone, tariffs, report);
@@ -77,8 +94,10 @@ pub(super) fn line(
         preference: preference?.map(|at| at.value),
         control: control?,
         billed: billed?,
-        quality: quality?.map(|at| at.value),
+        quality: quality?.map(|at| at.value).or(of_block),
         nominal: nominal.as_ref().is_ok_and(Option::is_some),
+        sawing: sawing?,
+        slabs_of: None,
         place: row.place(),
     };
     units_fit(&line, report);
@@ -96,6 +115,42 @@ pub(super) fn line(
         );
     }
     Ok((line, nominal?))
+}
+
+/// What a line is sold at and how much it is: as it says, or as its block is sawn.
+struct Terms {
+    price: At<Price>,
+    pricing: Pricing,
+    nominal: Option<Nominal>,
+    sawing: Option<Arc<Sawing>>,
+    quality: Option<QualityId>,
+}
+
+fn either(
+    row: &Table<'_>,
+    priced: Result<Option<(At<Price>, Pricing)>, Reported>,
+    quantity: Result<Option<Nominal>, Reported>,
+    made: Result<Option<SawnLine>, Reported>,
+    report: &mut Report,
+) -> Result<Terms, Reported> {
+    let sawn_at = row.place_of("sawn");
+    if let (true, Ok(Some((price, _)))) = (row.has("sawn"), &priced) {
+        report.add(said_twice("price", &price.place, &sawn_at));
+    }
+    if let (true, Ok(Some(quantity))) = (row.has("sawn"), &quantity) {
+        report.add(said_twice("quantity", quantity.place(), &sawn_at));
+    }
+    let lacks_price = priced.as_ref().is_ok_and(Option::is_none) && !row.has("sawn");
+    if lacks_price {
+        return Err(row.missing("price", Price::FORM, report));
+    }
+    let (made, priced, quantity) = (made?, priced?, quantity?);
+    if let Some(SawnLine { sawing, price, nominal, quality }) = made {
+        let (nominal, sawing) = (Some(nominal), Some(sawing));
+        return Ok(Terms { price, pricing: Pricing::default(), nominal, sawing, quality });
+    }
+    let (price, pricing) = report.found(priced, "the price of a line")?;
+    Ok(Terms { price, pricing, nominal: quantity, sawing: None, quality: None })
 }
 
 /// The finish, which is one of the importer's list: another word for it would go to another tariff

@@ -7,6 +7,7 @@ mod line;
 mod nominal;
 mod prices;
 mod quality;
+mod sawn;
 mod ways;
 
 use std::collections::BTreeMap;
@@ -26,7 +27,7 @@ use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered, tried};
 use crate::files;
 use crate::quantity::Mass;
 use crate::trade::{
-    Bundle, CalledPort, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, PolicyRule,
+    Bundle, CalledPort, Date, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, PolicyRule,
     Shipment, Tariffs, Timber,
 };
 use doubts::{doubt_counted_prices, doubt_entries, doubt_payments};
@@ -338,9 +339,10 @@ fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Re
             );
         }
     }
+    let quoted = dates.as_ref().ok().map(|dates| dates.quoted);
     let Invoices { invoices, lines, nominal, all_invoices, all_lines } =
-        invoices(top, way, tariffs, report);
-    look_at_others(top, (&ways, way), tariffs, report);
+        invoices(top, way, quoted, tariffs, report);
+    look_at_others(top, (&ways, way), quoted, tariffs, report);
     if let Ok(yard) = &yard {
         for invoice in &invoices {
             adjusts(invoice, yard, report);
@@ -386,6 +388,7 @@ fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Re
 fn look_at_others<'a>(
     top: &Table<'a>,
     (ways, taken): (&[Way<'a>], Option<&Way<'a>>),
+    quoted: Option<Date>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) {
@@ -393,7 +396,7 @@ fn look_at_others<'a>(
     for other in written.into_iter().chain(ways.iter().map(Some)) {
         if other.map(|way| &way.id) != taken.map(|way| &way.id) {
             let mut own = report.clone();
-            invoices(top, other, tariffs, &mut own);
+            invoices(top, other, quoted, tariffs, &mut own);
             for row in other.into_iter().flat_map(Way::rows) {
                 papers(row, &mut own);
             }

@@ -8,13 +8,16 @@ use super::super::table::Table;
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy, Sides, Size, ratio};
 use crate::trade::{
-    Bundle, Line, MassBasis, Measure, Sawn, Shipment, Slab, Stone, Tariffs, Timber,
+    Bundle, Line, MassBasis, Measure, NominalSlab, Sawn, Shipment, Slab, Stone, Tariffs, Timber,
 };
 
 /// A line's quantity before there is a packing list.
 pub(super) enum Nominal {
     /// So many bundles of so many slabs of one size.
     Bundles { bundles: u32, slabs: u32, size: Size, is_billed: bool, place: Place },
+    /// So many slabs of one gross size that come of a block, in bundles of the mass that `rates/crating.toml`
+    /// assumes.
+    Slabs { slabs: u32, size: Size, place: Place },
     /// A billed area, in slabs and bundles of the size that `rates/crating.toml` assumes.
     Area { area: Area, place: Place },
 }
@@ -23,7 +26,9 @@ impl Nominal {
     /// Where it stands.
     pub(super) fn place(&self) -> &Place {
         match self {
-            Self::Bundles { place, .. } | Self::Area { place, .. } => place,
+            Self::Bundles { place, .. } | Self::Slabs { place, .. } | Self::Area { place, .. } => {
+                place
+            }
         }
     }
 }
@@ -133,9 +138,7 @@ pub(super) fn nominal(
         let Some(stone) = tariffs.stone(&line.stone) else {
             continue;
         };
-        let place = match quantity {
-            Nominal::Bundles { place, .. } | Nominal::Area { place, .. } => place.clone(),
-        };
+        let place = quantity.place().clone();
         let made = match quantity {
             Nominal::Bundles { bundles, slabs, size, is_billed, .. } => {
                 let count = bundles.saturating_mul(*slabs).min(MOST_SLABS);
@@ -152,18 +155,18 @@ pub(super) fn nominal(
                     (all, usize::try_from(*slabs).unwrap_or(1))
                 })
             }
+            Nominal::Slabs { slabs, size, .. } => {
+                let Some(assumed) = assumed(tariffs, &place, report) else { continue };
+                of_gross(*size, &line.measure).and_then(|one| {
+                    let count = usize::try_from(*slabs).unwrap_or(0);
+                    Ok((
+                        vec![one; count],
+                        in_a_bundle(one.gross, line, stone, assumed.bundle_mass)?,
+                    ))
+                })
+            }
             Nominal::Area { area, .. } => {
-                let Some(assumed) = &tariffs.nominal else {
-                    if report.sound_in("rates/crating.toml").is_err() {
-                        continue;
-                    }
-                    report.add(
-                        Fault::error(Code::MissingKey, "rates/crating.toml has no [nominal]")
-                            .at(&place, "a quantity without slabs needs a slab to assume")
-                            .help("add [nominal] with size, bundle-mass and source, or state bundles, slabs and size here"),
-                    );
-                    continue;
-                };
+                let Some(assumed) = assumed(tariffs, &place, report) else { continue };
                 let most = assumed.size.area().and_then(|one| one.times(Decimal::from(MOST_SLABS)));
                 if most.is_ok_and(|most| *area > most) {
                     report.add(
@@ -201,6 +204,22 @@ pub(super) fn nominal(
             );
         }
     }
+}
+
+/// The slab and bundle that `rates/crating.toml` assumes; where there is none, that is told.
+fn assumed<'t>(
+    tariffs: &'t Tariffs,
+    place: &Place,
+    report: &mut Report,
+) -> Option<&'t NominalSlab> {
+    if tariffs.nominal.is_none() && report.sound_in("rates/crating.toml").is_ok() {
+        report.add(
+            Fault::error(Code::MissingKey, "rates/crating.toml has no [nominal]")
+                .at(place, "a quantity without slabs needs a slab to assume")
+                .help("add [nominal] with size, bundle-mass and source, or state bundles, slabs and size here"),
+        );
+    }
+    tariffs.nominal.as_ref()
 }
 
 /// A price by the piece on a quantity by area: how many pieces there are is an assumption.
@@ -293,14 +312,24 @@ fn slabs_of_area(
     }
     let gross = if full.is_gross { part_of(full.gross, rest, each)? } else { rest };
     slabs.push(Made { gross, billed: measure.billed_area(rest)?, ..full });
-    let slab_mass = Mass::of_area(full.gross, stone.kg_per_m2(line.thickness)?)?;
+    Ok((slabs, in_a_bundle(full.gross, line, stone, bundle_mass)?))
+}
+
+/// How many slabs of a gross area stand in a bundle of at most so much stone.
+fn in_a_bundle(
+    gross: Area,
+    line: &Line,
+    stone: &Stone,
+    bundle_mass: Mass,
+) -> Result<usize, Overflow> {
+    let slab_mass = Mass::of_area(gross, stone.kg_per_m2(line.thickness)?)?;
     let mut per_bundle = 1;
     while per_bundle < MOST_IN_BUNDLE
         && slab_mass.times(Decimal::from(per_bundle + 1))? <= bundle_mass
     {
         per_bundle += 1;
     }
-    Ok((slabs, usize::try_from(per_bundle).unwrap_or(1)))
+    Ok(usize::try_from(per_bundle).unwrap_or(1))
 }
 
 /// The part of a slab, to the square millimetre: the slab is made up.

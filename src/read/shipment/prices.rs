@@ -10,16 +10,17 @@ use crate::trade::{
     Step, Tariffs,
 };
 
-/// Reads `price`, with its steps and qualities, and the `extra`s beside it.
+/// Reads `price`, with its steps and qualities, and the `extra`s beside it. `None`: there is no price.
 pub(super) fn prices(
     row: &Table<'_>,
     tariffs: &Tariffs,
     report: &mut Report,
-) -> Result<(At<Price>, Pricing), Reported> {
+) -> Result<Option<(At<Price>, Pricing)>, Reported> {
     let listed = if row.holds_list("price") {
-        listed(row, tariffs, report)
+        listed(row, tariffs, report).map(Some)
     } else {
-        row.required::<Price>("price", report).map(|price| (price, Pricing::default()))
+        let price = row.optional::<Price>("price", report);
+        price.map(|price| price.map(|price| (price, Pricing::default())))
     };
     let counted = row.word("counted", &Counting::ALL, report);
     let applies = row.word("applies", &Applies::ALL, report);
@@ -28,8 +29,8 @@ pub(super) fn prices(
         let price = one.required::<Price>("price", report);
         Ok(Extra { name: name?.value, price: price? })
     });
-    let (price, listed) = listed?;
-    let (counted, applies, extras) = (counted?, applies?, extras?);
+    let (listed, counted, applies, extras) = (listed?, counted?, applies?, extras?);
+    let Some((price, listed)) = listed else { return Ok(None) };
     let pricing = Pricing {
         counted: counted.as_ref().map_or(Counting::Line, |at| at.value),
         applies: applies.as_ref().map_or(Applies::Whole, |at| at.value),
@@ -49,7 +50,7 @@ pub(super) fn prices(
         }
     }
     one_unit(&price, &pricing, report)?;
-    Ok((price, pricing))
+    Ok(Some((price, pricing)))
 }
 
 /// How a price with steps is written.

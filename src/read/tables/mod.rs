@@ -7,6 +7,7 @@ mod doubts;
 mod goods;
 mod ports;
 mod rate;
+mod sawing;
 mod selling;
 mod usual;
 
@@ -28,6 +29,7 @@ use checks::{check_allowances, check_duplicates, check_overlaps, check_reference
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 use ports::ports;
+use sawing::sawing;
 use selling::selling;
 use usual::doubt_rates;
 
@@ -137,7 +139,7 @@ pub(super) fn fill_of(name: &str) -> Option<Fill> {
 }
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 15] = [
+const FILES: [(&str, Fill); 16] = [
     // Before the tables whose rows name a calendar.
     ("calendars", |top, tariffs, _, report| tariffs.calendars = calendars(top, report)),
     ("stones", stones),
@@ -152,17 +154,19 @@ const FILES: [(&str, Fill); 15] = [
     ("roads", roads),
     ("rigs", rigs),
     ("ports", ports),
+    ("sawing", sawing),
     ("selling", selling),
     ("accounts", account_rows),
 ];
 
 /// Those that a workspace may do without: then no working day is counted, nothing is known of
-/// axles, no law of the road is checked, a port is named by its code alone, nothing is sold, and accounts have no
-/// numbers.
-const OPTIONAL: [&str; 6] = ["calendars", "roads", "rigs", "ports", "selling", "accounts"];
+/// axles, no law of the road is checked, a port is named by its code alone, no block is sawn, nothing is sold, and accounts
+/// have no numbers.
+const OPTIONAL: [&str; 7] =
+    ["calendars", "roads", "rigs", "ports", "sawing", "selling", "accounts"];
 
 /// Those that may be a folder of files, a quote each, beside their own file or in its place.
-const FOLDERS: [&str; 4] = ["freight", "drayage", "fees", "exchange"];
+const FOLDERS: [&str; 5] = ["freight", "drayage", "fees", "sawing", "exchange"];
 
 /// The rows of exchange.toml that stand under the head of a quote.
 const EXCHANGE_HEAD: Laid = Laid::under_quote(&["exchange"]);

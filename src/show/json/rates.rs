@@ -41,7 +41,7 @@ struct RateJson<'a> {
     read: Option<String>,
 }
 
-/// What else bears on a charge; all null for a limit, a duty or a quote.
+/// What else bears on a charge; all null for a limit, a duty or a quote, and for works all but the minimum.
 #[derive(Serialize, Default)]
 struct TermsJson<'a> {
     leg: Option<&'static str>,
@@ -159,7 +159,22 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Re
         let line = ("exchange", "rate of exchange", BTreeMap::new(), None, rate);
         (row.valid, json(line, &row.place, row.valid, &row.source))
     });
-    let all = charges.chain(limits).chain(duties).chain(exchange);
+    let works = tariffs.works().map(|row| {
+        let rate = OfRate::Amount {
+            amount: row.price.amount.to_string(),
+            currency: row.price.currency.code(),
+            per: Some(row.price.by.word()),
+        };
+        let line = ("sawing", row.name.as_str(), BTreeMap::new(), row.offer.as_deref(), rate);
+        let least = row.least.as_ref().map(|least| least.value);
+        let terms = TermsJson {
+            minimum: least.map(plain),
+            minimum_currency: least.map(|least| least.currency().code()),
+            ..TermsJson::default()
+        };
+        (row.valid, RateJson { terms, ..json(line, &row.place, row.valid, &row.source) })
+    });
+    let all = charges.chain(limits).chain(duties).chain(exchange).chain(works);
     let in_force = all.filter(|(valid, _)| on.is_none_or(|on| valid.holds(on)));
     let rates = in_force.map(|(_, json)| json).collect();
     write(&RatesJson { format: FORMAT, on: on.map(|on| on.to_string()), rates }, out)
